@@ -1,0 +1,1 @@
+"""From a song and cells to notes on the grid, one file a part."""

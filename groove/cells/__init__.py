@@ -1,0 +1,1 @@
+"""Rhythmic cells and feels: what a player repeats, as data."""

@@ -1,0 +1,1 @@
+"""The text of a song: read, unrolled into played bars, and written again."""

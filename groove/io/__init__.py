@@ -1,0 +1,1 @@
+"""The only room that opens files: charts, patterns, MIDI, sound, configuration."""

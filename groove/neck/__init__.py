@@ -1,0 +1,1 @@
+"""The instrument and the hand: where a bass note lies."""

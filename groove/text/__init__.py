@@ -1,0 +1,1 @@
+"""What is printed in a terminal, made as plain text."""

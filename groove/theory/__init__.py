@@ -1,0 +1,1 @@
+"""Tables and arithmetic of music, nothing else."""

@@ -1,0 +1,133 @@
+"""Meters, tempo and every conversion between beats, quarters, ticks and seconds.
+
+Chart positions are exact fractions of a quarter note; they become ticks once, in
+``quarters_to_ticks``.  A tick is 1/960 of a quarter.  A tempo is kept as whole microseconds per
+quarter, as a MIDI file holds it (Standard MIDI Files 1.0, meta event 51), so that what is heard
+in audio and what a file says never differ.
+"""
+
+from bisect import bisect_right
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+TICKS_PER_QUARTER = 960
+MICROSECONDS_PER_MINUTE = 60_000_000
+SLOWEST_QPM = 20
+FASTEST_QPM = 400
+
+
+@dataclass(frozen=True, slots=True)
+class Meter:
+    """A time signature, as 4/4 or 12/8.
+
+    The beat of x/4 is the quarter, of x/2 the half, of 6/8, 9/8 and 12/8 the dotted quarter; in
+    3/8, 5/8, 7/8 and x/16 a ``/`` in a chart counts the written unit, and tempo counts quarters.
+    """
+
+    count: int
+    unit: int
+
+    @property
+    def is_compound(self) -> bool:
+        """Whether the beat is a dotted quarter."""
+        return self.unit == 8 and self.count in (6, 9, 12)
+
+    @property
+    def bar_quarters(self) -> Fraction:
+        """Length of one bar in quarters."""
+        return Fraction(4 * self.count, self.unit)
+
+    @property
+    def beat_quarters(self) -> Fraction:
+        """Length in quarters of the beat that a ``/`` in a chart stands for."""
+        return Fraction(3, 2) if self.is_compound else Fraction(4, self.unit)
+
+    @property
+    def tempo_unit_quarters(self) -> Fraction:
+        """Length in quarters of the unit that ``tempo`` counts."""
+        if self.is_compound:
+            return Fraction(3, 2)
+        return Fraction(2) if self.unit == 2 else Fraction(1)
+
+    @property
+    def beats_per_bar(self) -> int:
+        """How many beats (see ``beat_quarters``) one bar has."""
+        return int(self.bar_quarters / self.beat_quarters)
+
+    @property
+    def tempo_symbol(self) -> str:
+        """The note that ``tempo`` counts, as printed before the equals sign."""
+        return {Fraction(3, 2): "♩.", Fraction(2): "𝅗𝅥"}.get(self.tempo_unit_quarters, "♩")
+
+    def __str__(self) -> str:
+        """Return the meter as written in a chart: ``4/4``."""
+        return f"{self.count}/{self.unit}"
+
+
+def quarters_to_ticks(quarters: Fraction) -> int:
+    """Return a position or length in ticks, rounded once to the nearest (halves up)."""
+    return int(quarters * TICKS_PER_QUARTER + Fraction(1, 2))
+
+
+def qpm_to_microseconds(qpm: Fraction) -> int:
+    """Return whole microseconds per quarter for a tempo in quarters per minute."""
+    return round(MICROSECONDS_PER_MINUTE / qpm)
+
+
+def microseconds_to_qpm(microseconds: int) -> float:
+    """Return quarters per minute for whole microseconds per quarter."""
+    return MICROSECONDS_PER_MINUTE / microseconds
+
+
+@dataclass(frozen=True, slots=True)
+class TempoChange:
+    """From ``tick`` on, one quarter lasts ``microseconds``."""
+
+    tick: int
+    microseconds: int
+
+
+@dataclass(frozen=True, slots=True)
+class TempoMap:
+    """The tempo of a whole performance; the first change stands at tick 0."""
+
+    changes: tuple[TempoChange, ...]
+    _starts: tuple[int, ...] = field(init=False, repr=False, compare=False)
+    _sums: tuple[int, ...] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        """Refuse an empty or unordered map, and add up the time before each change."""
+        starts = tuple(change.tick for change in self.changes)
+        if (
+            not starts
+            or starts[0] != 0
+            or any(a >= b for a, b in zip(starts, starts[1:], strict=False))
+        ):
+            raise ValueError(f"tempo changes must start at tick 0 and rise: {starts[:5]}")
+        sums = [0]
+        for before, after in zip(self.changes, self.changes[1:], strict=False):
+            sums.append(sums[-1] + (after.tick - before.tick) * before.microseconds)
+        object.__setattr__(self, "_starts", starts)
+        object.__setattr__(self, "_sums", tuple(sums))
+
+    def tick_to_sec(self, tick: int) -> float:
+        """Return the time of a tick (>= 0) in seconds from tick 0."""
+        index = bisect_right(self._starts, tick) - 1
+        change = self.changes[index]
+        total = self._sums[index] + (tick - change.tick) * change.microseconds
+        return total / (TICKS_PER_QUARTER * 1_000_000)
+
+    def sec_to_tick(self, sec: float) -> int:
+        """Return the tick nearest to a time in seconds (>= 0)."""
+        total = sec * TICKS_PER_QUARTER * 1_000_000
+        index = bisect_right(self._sums, total) - 1
+        change = self.changes[index]
+        return change.tick + round((total - self._sums[index]) / change.microseconds)
+
+    def microseconds_at(self, tick: int) -> int:
+        """Return the microseconds per quarter in force at a tick."""
+        return self.changes[bisect_right(self._starts, tick) - 1].microseconds
+
+    def ms_to_ticks(self, ms: float, *, at_tick: int) -> int:
+        """Return a short time in milliseconds as ticks at the tempo in force at ``at_tick``."""
+        return round(ms * 1000 * TICKS_PER_QUARTER / self.microseconds_at(at_tick))

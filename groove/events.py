@@ -7,6 +7,7 @@ played bar, pickup included.  A ghost is stated by its touch, never guessed from
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
+from itertools import pairwise
 
 from groove.timing import Meter, TempoMap
 
@@ -192,9 +193,7 @@ class Performance:
         for note in self.notes:
             if note.onset_tick < 0 or note.length_ticks < 1 or not 1 <= note.velocity <= 127:
                 raise ValueError(f"not a playable note: {note}")
-        if any(
-            note_order(a) > note_order(b) for a, b in zip(self.notes, self.notes[1:], strict=False)
-        ):
+        if any(note_order(a) > note_order(b) for a, b in pairwise(self.notes)):
             raise ValueError("notes are not sorted")
 
     @cached_property

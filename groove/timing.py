@@ -9,6 +9,7 @@ in audio and what a file says never differ.
 from bisect import bisect_right
 from dataclasses import dataclass, field
 from fractions import Fraction
+from itertools import pairwise
 
 TICKS_PER_QUARTER = 960
 MICROSECONDS_PER_MINUTE = 60_000_000
@@ -98,14 +99,10 @@ class TempoMap:
     def __post_init__(self) -> None:
         """Refuse an empty or unordered map, and add up the time before each change."""
         starts = tuple(change.tick for change in self.changes)
-        if (
-            not starts
-            or starts[0] != 0
-            or any(a >= b for a, b in zip(starts, starts[1:], strict=False))
-        ):
+        if not starts or starts[0] != 0 or any(a >= b for a, b in pairwise(starts)):
             raise ValueError(f"tempo changes must start at tick 0 and rise: {starts[:5]}")
         sums = [0]
-        for before, after in zip(self.changes, self.changes[1:], strict=False):
+        for before, after in pairwise(self.changes):
             sums.append(sums[-1] + (after.tick - before.tick) * before.microseconds)
         object.__setattr__(self, "_starts", starts)
         object.__setattr__(self, "_sums", tuple(sums))

@@ -1,0 +1,218 @@
+"""Cells and feels as values.
+
+A cell is a rhythm of one or more bars.  Its positions are fractions of its beat (the pulse of
+``groove.cells.fit``), so that one cell serves every tempo and every meter of its family.  Levels
+run from 1 (barely there) to 9 (the loudest stroke of a bar).
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from fractions import Fraction
+
+from groove.timing import Meter
+
+FORMAT = 1
+"""Number of the TOML format that this version reads."""
+
+
+class AimKind(StrEnum):
+    """What a bass stroke aims at."""
+
+    DEGREE = "degree"
+    NEXT = "next"
+    GHOST = "ghost"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Aim:
+    """The note that a bass stroke asks for, before a chord is known.
+
+    For DEGREE, ``number`` is the chord degree (1, 3, 5, 6, 7, 8, 9, 10), ``alter`` forced half
+    steps and ``octaves`` whole octaves down (negative).  For NEXT, ``offset`` is in semitones from
+    the next chord's root, None where the side and the size are chosen by the line.
+    """
+
+    kind: AimKind
+    number: int = 1
+    alter: int = 0
+    is_altered: bool = False
+    octaves: int = 0
+    offset: int | None = 0
+    slide: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BassStroke:
+    """One stroke of a bass cell; positions and lengths in beats from the bar line."""
+
+    step: int
+    start_beats: Fraction
+    length_beats: Fraction
+    level: int
+    aim: Aim
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BassBar:
+    """One bar of a bass cell.
+
+    ``head_hold_beats`` is how long the note of the bar before is tied over the bar line (0: not).
+    """
+
+    strokes: tuple[BassStroke, ...]
+    head_hold_beats: Fraction = Fraction(0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BassCell:
+    """A bass player's rhythm.
+
+    ``meter`` is None where a cell serves any meter; ``slots_per_beat`` is its grid.  ``generator``
+    names the code that makes the line where it is no row of steps (``walking``, ``long``).
+    ``same_chord_bars`` are the bars (from 1) that are played only while the chord of the bar
+    before holds; bar 1 takes their place elsewhere.
+    """
+
+    name: str
+    summary: str
+    source: str
+    meter: Meter | None
+    slots_per_beat: int
+    bars: tuple[BassBar, ...]
+    phrase_end: tuple[BassBar, ...] = ()
+    same_chord_bars: tuple[int, ...] = ()
+    generator: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrumStroke:
+    """One stroke: ``key`` is the stroke's name in the General MIDI key table of groove."""
+
+    step: int
+    start_beats: Fraction
+    key: str
+    level: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrumCell:
+    """A drummer's rhythm: bars, what takes their place at a phrase end, and a fill.
+
+    The fill covers the last ``fill_beats`` beats of a bar; its positions count from its own start.
+    """
+
+    name: str
+    summary: str
+    source: str
+    meter: Meter | None
+    slots_per_beat: int
+    bars: tuple[tuple[DrumStroke, ...], ...]
+    phrase_end: tuple[tuple[DrumStroke, ...], ...] = ()
+    fill: tuple[DrumStroke, ...] = ()
+    fill_beats: int = 0
+    fill_slots_per_beat: int = 4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeysStroke:
+    """One stroke of a keys cell.
+
+    ``voices`` are numbers from the lowest voice (1) up, empty for the whole voicing; ``octaves``
+    doubles them an octave apart.
+    """
+
+    step: int
+    start_beats: Fraction
+    length_beats: Fraction
+    level: int
+    voices: tuple[int, ...] = ()
+    octaves: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeysCell:
+    """A keys player's rhythm and density: ``voice_count`` notes a voicing (3 or 4)."""
+
+    name: str
+    summary: str
+    source: str
+    meter: Meter | None
+    slots_per_beat: int
+    bars: tuple[tuple[KeysStroke, ...], ...]
+    voice_count: int = 4
+    generator: str | None = None
+
+
+Cell = BassCell | DrumCell | KeysCell
+
+
+class SwingUnit(StrEnum):
+    """Which pair of notes is played long–short."""
+
+    EIGHTHS = "eighths"
+    SIXTEENTHS = "sixteenths"
+
+    @property
+    def quarters(self) -> Fraction:
+        """Length of one straight note of the pair in quarters."""
+        return Fraction(1, 2) if self is SwingUnit.EIGHTHS else Fraction(1, 4)
+
+
+@dataclass(frozen=True, slots=True)
+class Swing:
+    """The long share of a pair in percent (50 straight, 66.7 triplets), and the pair's unit.
+
+    ``percent`` is None where the share follows the tempo (see ``groove.perform``).
+    """
+
+    percent: float | None
+    unit: SwingUnit
+
+    def __str__(self) -> str:
+        """Return the swing as a chart has it: ``58% eighths``."""
+        share = "by tempo" if self.percent is None else f"{self.percent:g}%"
+        return f"{share} {self.unit}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Feel:
+    """A named set of cells and how they are played.
+
+    ``tempo_beats`` is the range (slowest, fastest) in beats per minute that the feel is made for;
+    ``length_percent`` the share of a stroke's stated length that sounds; ``softer_by`` the
+    velocity that a soft feel takes away; ``locks`` whether bass and kick are meant to agree;
+    ``crash`` whether a section begins with a crash; ``phrase_bars`` how many bars a phrase has;
+    ``default_for`` the meters that take this feel when a chart names none; ``fast`` a tempo and
+    the drum cell that takes over above it.
+    """
+
+    name: str
+    summary: str
+    source: str
+    meter: Meter | None
+    tempo_beats: tuple[int, int]
+    bass: str
+    drums: str
+    keys: str
+    length_percent: int
+    swing: Swing | None = None
+    softer_by: int = 0
+    locks: bool = True
+    crash: bool = True
+    phrase_bars: int = 4
+    default_for: tuple[Meter, ...] = ()
+    fast: tuple[int, str] | None = None
+    bass_program: int = 33
+    drum_kit: int = 0
+    keys_program: int = 4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Library:
+    """All cells and feels that can be named, by their folded names."""
+
+    bass: Mapping[str, BassCell] = field(default_factory=dict)
+    drums: Mapping[str, DrumCell] = field(default_factory=dict)
+    keys: Mapping[str, KeysCell] = field(default_factory=dict)
+    feels: Mapping[str, Feel] = field(default_factory=dict)

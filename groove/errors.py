@@ -6,6 +6,7 @@ GrooveError            exit 1   one ``except`` catches everything of ours
 ├─ CellError           exit 2   a cell or feel file: file, path inside it, found and expected
 ├─ OptionError         exit 2   an impossible request: a tempo out of range, an unknown section
 ├─ NeckError           exit 2   a part that no hand can play: which bar, and what would do
+├─ MidiError           exit 2   a MIDI file that cannot be read: which track, which byte
 ├─ SoundError          exit 2   no synthesiser, or a soundfont that cannot serve
 └─ OutputError         exit 1   a file that cannot be written
 ```
@@ -104,6 +105,12 @@ class OptionError(GrooveError):
 
 class NeckError(GrooveError):
     """A part that cannot be played on the instrument, with the bar and what would do."""
+
+    exit_code = 2
+
+
+class MidiError(GrooveError):
+    """A MIDI file that cannot be read: which track, which byte, found and expected."""
 
     exit_code = 2
 

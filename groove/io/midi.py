@@ -1,0 +1,327 @@
+"""MIDI out: performances as Standard MIDI Files.
+
+The one module that speaks to mido.  Files are of format 1 at 960 ticks a quarter: a conductor
+track (title, tempo, meter, key signatures, section markers), then one named track a part.  Text is
+UTF-8.  Layouts are those of *Standard MIDI Files 1.0* (MIDI Manufacturers Association, RP-001).
+"""
+
+from collections.abc import Callable, Collection, Iterable, Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from io import BytesIO
+from itertools import pairwise
+from operator import attrgetter
+from typing import Any, Final
+
+from mido import Message, MetaMessage, MidiFile, MidiTrack
+
+from groove.events import Bar, KeySignature, Marker, Note, Part, Performance
+from groove.io.midi_contents import (
+    ControlChange,
+    MeterChange,
+    MidiContents,
+    MidiEvent,
+    NoteOff,
+    NoteOn,
+    ProgramChange,
+    TrackEnd,
+    TrackName,
+    read_midi,
+)
+from groove.theory.general_midi import DRUM_CHANNEL
+from groove.theory.pitch import SpelledPitch
+from groove.timing import TICKS_PER_QUARTER, Meter, TempoChange, quarters_to_ticks
+
+__all__ = [
+    "PART_CHANNELS",
+    "PART_MIXES",
+    "MidiContents",
+    "PartMix",
+    "midi_bytes",
+    "part_files",
+    "read_midi",
+    "write_midi",
+]
+
+CLOCKS_PER_QUARTER: Final = 24
+DEFAULT_RELEASE_VELOCITY: Final = 64
+VOLUME_CONTROLLER: Final = 7
+PAN_CONTROLLER: Final = 10
+
+PART_CHANNELS: Final = {
+    Part.BASS: 2,
+    Part.DRUMS: DRUM_CHANNEL,
+    Part.KEYS: 3,
+    Part.CLICK: DRUM_CHANNEL,
+}
+"""Channel (1-16) of each part in a file; the click shares the drums', so that it sounds as one."""
+
+
+@dataclass(frozen=True, slots=True)
+class PartMix:
+    """How a part stands in the mix: volume 0-127, pan 0 (left) to 127 (right), 64 the middle."""
+
+    volume: int
+    pan: int
+
+
+PART_MIXES: Final = {
+    Part.BASS: PartMix(104, 64),
+    Part.DRUMS: PartMix(100, 64),
+    Part.KEYS: PartMix(84, 52),
+    Part.CLICK: PartMix(100, 64),
+}
+"""Bass and drums in the middle, keys under them and slightly aside (common practice, no source)."""
+
+
+# From a performance to bytes.
+
+
+def midi_bytes(performance: Performance, *, parts: Collection[Part] | None = None) -> bytes:
+    """Return a performance, or some parts of it, as a Standard MIDI File of format 1.
+
+    Parts without notes get no track.  In one channel no two notes of one pitch overlap: the
+    earlier is cut where the later begins, and of two that begin together the louder stays.  Every
+    track ends with the last bar, or with the last note if that rings on.  The same performance
+    gives the same bytes.
+    """
+    written = [part for part in performance.parts if parts is None or part in parts]
+    strokes = _strokes(performance.notes, written)
+    conductor = _conductor_events(performance)
+    ends = [performance.end_tick, *(event.tick for event in conductor)]
+    end_tick = max(ends + [stroke.end_tick for track in strokes for stroke in track])
+    tracks = [_track([*conductor, TrackEnd(end_tick)])]
+    for part, track_strokes in zip(written, strokes, strict=True):
+        head = _head_events(part, written, dict(performance.programs))
+        tracks.append(_part_track(head, track_strokes, PART_CHANNELS[part], end_tick))
+    return _file_bytes(1, TICKS_PER_QUARTER, tracks)
+
+
+def part_files(performance: Performance) -> dict[Part, bytes]:
+    """Return one file a part (``midi_bytes`` of it alone), for every part that has notes."""
+    return {part: midi_bytes(performance, parts=(part,)) for part in performance.parts}
+
+
+def _conductor_events(performance: Performance) -> list[MidiEvent]:
+    """Return title, meters, tempi, keys and markers, in order of time."""
+    events: list[MidiEvent] = [TrackName(0, performance.title)]
+    events += _meter_changes(performance.bars)
+    events += performance.tempo_map.changes
+    events += performance.key_signatures
+    events += performance.markers
+    return sorted(events, key=attrgetter("tick"))
+
+
+def _meter_changes(bars: Iterable[Bar]) -> Iterator[MeterChange]:
+    """Yield the meter of the first bar and of each bar that differs from the one before."""
+    before = None
+    for bar in bars:
+        clocks = int(CLOCKS_PER_QUARTER * bar.meter.tempo_unit_quarters)
+        meter = _length_meter(bar)
+        if (meter, clocks) != before:
+            yield MeterChange(bar.start_tick, meter, clocks)
+        before = (meter, clocks)
+
+
+def _length_meter(bar: Bar) -> Meter:
+    """Return the meter that gives a bar its length: a pickup of one beat in 4/4 is 1/4.
+
+    So the bar lines of every program that opens the file fall where the song's are.  A length
+    that no meter has keeps the bar's own.
+    """
+    if bar.length_ticks == quarters_to_ticks(bar.meter.bar_quarters):
+        return bar.meter
+    whole_notes = Fraction(bar.length_ticks, 4 * TICKS_PER_QUARTER)
+    for unit in (bar.meter.unit, 4, 8, 16, 32, 64):
+        count = whole_notes * unit
+        if count.denominator == 1 and 0 < count < 256:
+            return Meter(int(count), unit)
+    return bar.meter
+
+
+def _head_events(part: Part, written: list[Part], programs: dict[Part, int]) -> list[MidiEvent]:
+    """Return a part's name, program, volume and pan.
+
+    Parts that share a channel share its program, the first one's: a kit for the click would be
+    the drums' kit too.
+    """
+    channel = PART_CHANNELS[part]
+    owner = next(other for other in written if PART_CHANNELS[other] == channel)
+    events: list[MidiEvent] = [TrackName(0, part.value)]
+    if owner in programs:
+        events.append(ProgramChange(0, channel, programs[owner]))
+    mix = PART_MIXES[owner]
+    events.append(ControlChange(0, channel, VOLUME_CONTROLLER, mix.volume))
+    events.append(ControlChange(0, channel, PAN_CONTROLLER, mix.pan))
+    return events
+
+
+@dataclass(slots=True)
+class _Stroke:
+    """A note on its way into a track; its end may still be cut."""
+
+    onset_tick: int
+    end_tick: int
+    pitch: int
+    velocity: int
+    track: int
+
+
+def _strokes(notes: Iterable[Note], written: list[Part]) -> list[list[_Stroke]]:
+    """Return the notes of each written part, no two of one pitch overlapping in a channel."""
+    tracks = {part: index for index, part in enumerate(written)}
+    lanes: dict[tuple[int, int], list[_Stroke]] = {}
+    for note in notes:
+        track = tracks.get(note.part)
+        if track is not None:
+            lane = lanes.setdefault((PART_CHANNELS[note.part], note.pitch), [])
+            _add_stroke(lane, note, track)
+    strokes: list[list[_Stroke]] = [[] for _ in written]
+    for lane in lanes.values():
+        for earlier, later in pairwise(lane):
+            _cut(earlier, later)
+        for stroke in lane:
+            if stroke.end_tick > stroke.onset_tick:
+                strokes[stroke.track].append(stroke)
+    return strokes
+
+
+def _add_stroke(lane: list[_Stroke], note: Note, track: int) -> None:
+    """Add a note to those of its pitch; of two that begin together the louder stays."""
+    onset_tick = note.grid_tick + note.shift_ticks
+    if lane and lane[-1].onset_tick == onset_tick:
+        if note.velocity <= lane[-1].velocity:
+            return
+        lane.pop()
+    end_tick = onset_tick + note.length_ticks
+    lane.append(_Stroke(onset_tick, end_tick, note.pitch, note.velocity, track))
+
+
+def _cut(earlier: _Stroke, later: _Stroke) -> None:
+    """End a note where the next of its pitch begins.
+
+    Players merge tracks in order, so where the earlier note stands in the later track its end
+    would come after the new note's start and silence it: it ends a tick before.
+    """
+    last_tick = later.onset_tick - (earlier.track > later.track)
+    earlier.end_tick = min(earlier.end_tick, last_tick)
+
+
+def _part_track(
+    head: list[MidiEvent], strokes: list[_Stroke], channel: int, end_tick: int
+) -> MidiTrack:
+    """Return the track of one part; at equal ticks ends come before starts, low before high."""
+    events = [(stroke.onset_tick, True, stroke.pitch, stroke.velocity) for stroke in strokes]
+    events += [(stroke.end_tick, False, stroke.pitch, 0) for stroke in strokes]
+    events.sort()
+    track = _track(head)
+    now = 0
+    for tick, is_start, pitch, velocity in events:
+        track.append(_note_message(channel - 1, is_start, pitch, velocity, tick - now))
+        now = tick
+    track.append(MetaMessage("end_of_track", time=end_tick - now))
+    return track
+
+
+def _note_message(
+    channel_index: int, is_start: bool, pitch: int, velocity: int, delta_ticks: int
+) -> Message:
+    """Return a note message, made as mido's own ``from_bytes`` makes one.
+
+    Its checked constructor takes eight times as long, and a performance is checked already.
+    """
+    message = Message.__new__(Message)
+    vars(message).update(
+        type="note_on" if is_start else "note_off",
+        time=delta_ticks,
+        channel=channel_index,
+        note=pitch,
+        velocity=velocity if is_start else DEFAULT_RELEASE_VELOCITY,
+    )
+    return message
+
+
+# From contents to bytes.
+
+
+def write_midi(contents: MidiContents) -> bytes:
+    """Return contents as a Standard MIDI File; ``read_midi`` gives the same contents back.
+
+    Events of a track must be in order of time and end with ``TrackEnd``.  Raises ValueError for
+    what no file can hold.
+    """
+    tracks = [_track(events) for events in contents.tracks]
+    return _file_bytes(contents.format, contents.ticks_per_quarter, tracks)
+
+
+def _file_bytes(file_format: int, ticks_per_quarter: int, tracks: list[MidiTrack]) -> bytes:
+    file = MidiFile(type=file_format, ticks_per_beat=ticks_per_quarter, tracks=tracks)
+    out = BytesIO()
+    file.save(file=out)
+    return out.getvalue()
+
+
+def _track(events: Iterable[MidiEvent]) -> MidiTrack:
+    """Return events at absolute ticks as messages at relative ones."""
+    track = MidiTrack()
+    now = 0
+    for event in events:
+        message = _ENCODERS[type(event)](event)
+        message.time = event.tick - now
+        track.append(message)
+        now = event.tick
+    return track
+
+
+def _text(text: str) -> str:
+    """Return text so that mido writes it as UTF-8.
+
+    mido encodes in Latin-1, one character a byte, unless told otherwise through a variable that
+    all threads share.
+    """
+    return text.encode("utf-8", "replace").decode("latin-1")
+
+
+def _key_name(key: KeySignature) -> str:
+    """Return mido's name of a key: its tonic, with ``m`` for minor."""
+    tonic = SpelledPitch(key.fifths + (3 if key.is_minor else 0)).name
+    return tonic + ("m" if key.is_minor else "")
+
+
+def _note_off(event: NoteOff) -> Message:
+    """Return a note-off; without a release velocity as a note-on of velocity 0.
+
+    So runs of notes keep one status byte, as in the standard's own example.
+    """
+    kind = "note_off" if event.velocity else "note_on"
+    return Message(kind, channel=event.channel - 1, note=event.pitch, velocity=event.velocity)
+
+
+def _meter_message(event: MeterChange) -> MetaMessage:
+    return MetaMessage(
+        "time_signature",
+        numerator=event.meter.count,
+        denominator=event.meter.unit,
+        clocks_per_click=event.clocks_per_click,
+        notated_32nd_notes_per_beat=event.thirty_seconds,
+    )
+
+
+_ENCODERS: Final[dict[type, Callable[[Any], Any]]] = {
+    NoteOn: lambda event: Message(
+        "note_on", channel=event.channel - 1, note=event.pitch, velocity=event.velocity
+    ),
+    NoteOff: _note_off,
+    ProgramChange: lambda event: Message(
+        "program_change", channel=event.channel - 1, program=event.program
+    ),
+    ControlChange: lambda event: Message(
+        "control_change", channel=event.channel - 1, control=event.controller, value=event.value
+    ),
+    TempoChange: lambda event: MetaMessage("set_tempo", tempo=event.microseconds),
+    MeterChange: _meter_message,
+    KeySignature: lambda event: MetaMessage("key_signature", key=_key_name(event)),
+    Marker: lambda event: MetaMessage("marker", text=_text(event.text)),
+    TrackName: lambda event: MetaMessage("track_name", name=_text(event.text)),
+    TrackEnd: lambda event: MetaMessage("end_of_track"),
+}

@@ -6,8 +6,10 @@ quarter, as a MIDI file holds it (Standard MIDI Files 1.0, meta event 51), so th
 in audio and what a file says never differ.
 """
 
+import re
 from bisect import bisect_right
 from dataclasses import dataclass, field
+from enum import StrEnum
 from fractions import Fraction
 from itertools import pairwise
 
@@ -15,6 +17,7 @@ TICKS_PER_QUARTER = 960
 MICROSECONDS_PER_MINUTE = 60_000_000
 SLOWEST_QPM = 20
 FASTEST_QPM = 400
+SWING_PERCENT = (50, 78)
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +66,49 @@ class Meter:
     def __str__(self) -> str:
         """Return the meter as written in a chart: ``4/4``."""
         return f"{self.count}/{self.unit}"
+
+
+class SwingUnit(StrEnum):
+    """Which pair of notes is played long–short."""
+
+    EIGHTHS = "eighths"
+    SIXTEENTHS = "sixteenths"
+
+    @property
+    def quarters(self) -> Fraction:
+        """Length of one straight note of the pair in quarters."""
+        return Fraction(1, 2) if self is SwingUnit.EIGHTHS else Fraction(1, 4)
+
+
+@dataclass(frozen=True, slots=True)
+class Swing:
+    """The long share of a pair in percent (50 straight, 66.7 triplets), and the pair's unit.
+
+    ``percent`` is None where the share follows the tempo (see ``groove.perform``).
+    """
+
+    percent: float | None
+    unit: SwingUnit
+
+    def __str__(self) -> str:
+        """Return the swing as a chart has it: ``58% eighths``."""
+        share = "by tempo" if self.percent is None else f"{self.percent:g}%"
+        return f"{share} {self.unit}"
+
+
+def parse_swing(text: str) -> Swing | None:
+    """Return the swing that ``58% eighths`` or ``by tempo eighths`` spells, None for no swing.
+
+    Raises ValueError with what was expected.
+    """
+    folded = " ".join(text.casefold().split())
+    if folded in ("none", "straight"):
+        return None
+    match = re.fullmatch(r"(?:(\d{2}(?:\.\d{1,2})?) ?%|(by tempo)) (eighths|sixteenths)", folded)
+    low, high = SWING_PERCENT
+    if not match or (match[1] and not low <= float(match[1]) <= high):
+        raise ValueError(f"expected a share from {low}% to {high}% and its notes: 58% eighths")
+    return Swing(float(match[1]) if match[1] else None, SwingUnit(match[3]))
 
 
 def quarters_to_ticks(quarters: Fraction) -> int:

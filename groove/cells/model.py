@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from fractions import Fraction
 
-from groove.timing import Meter
+from groove.timing import Meter, Swing
 
 FORMAT = 1
 """Number of the TOML format that this version reads."""
@@ -145,34 +145,6 @@ class KeysCell:
 
 
 Cell = BassCell | DrumCell | KeysCell
-
-
-class SwingUnit(StrEnum):
-    """Which pair of notes is played long–short."""
-
-    EIGHTHS = "eighths"
-    SIXTEENTHS = "sixteenths"
-
-    @property
-    def quarters(self) -> Fraction:
-        """Length of one straight note of the pair in quarters."""
-        return Fraction(1, 2) if self is SwingUnit.EIGHTHS else Fraction(1, 4)
-
-
-@dataclass(frozen=True, slots=True)
-class Swing:
-    """The long share of a pair in percent (50 straight, 66.7 triplets), and the pair's unit.
-
-    ``percent`` is None where the share follows the tempo (see ``groove.perform``).
-    """
-
-    percent: float | None
-    unit: SwingUnit
-
-    def __str__(self) -> str:
-        """Return the swing as a chart has it: ``58% eighths``."""
-        share = "by tempo" if self.percent is None else f"{self.percent:g}%"
-        return f"{share} {self.unit}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

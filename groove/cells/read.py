@@ -22,12 +22,10 @@ from groove.cells.model import (
     Feel,
     KeysCell,
     KeysStroke,
-    Swing,
-    SwingUnit,
 )
 from groove.errors import CellError, nearest_hint
 from groove.theory.general_midi import DRUM_KEYS
-from groove.timing import Meter
+from groove.timing import Meter, Swing, parse_swing
 
 LONGEST_CELL_BARS = 8
 SLOTS_PER_BEAT = range(1, 13)
@@ -35,7 +33,6 @@ BASS_GENERATORS = ("walking", "long")
 KEYS_GENERATORS = ("held",)
 CELL_KEYS = ("format", "name", "summary", "meter", "slots_per_beat")
 METER_UNITS = (1, 2, 4, 8, 16)
-SWING_PERCENT = (50, 78)
 
 DEGREE_TOKEN = re.compile(r"(s?)([b#]?)(R|10|[356789])(,?)")
 NEXT_TOKEN = re.compile(r"(s?)>(R|\*|[+-][12])")
@@ -437,21 +434,6 @@ def read_keys_bars(
             )
         bars.append(tuple(strokes))
     return tuple(bars)
-
-
-def parse_swing(text: str) -> Swing | None:
-    """Return the swing that ``58% eighths`` or ``by tempo eighths`` spells, None for no swing.
-
-    Raises ValueError with what was expected.
-    """
-    folded = " ".join(text.casefold().split())
-    if folded in ("none", "straight"):
-        return None
-    match = re.fullmatch(r"(?:(\d{2}(?:\.\d{1,2})?) ?%|(by tempo)) (eighths|sixteenths)", folded)
-    low, high = SWING_PERCENT
-    if not match or (match[1] and not low <= float(match[1]) <= high):
-        raise ValueError(f"expected a share from {low}% to {high}% and its notes: 58% eighths")
-    return Swing(float(match[1]) if match[1] else None, SwingUnit(match[3]))
 
 
 FEEL_KEYS = (

@@ -15,6 +15,7 @@ from typing import Any, Final
 
 from mido import Message, MetaMessage, MidiFile, MidiTrack
 
+from groove.errors import OutputError
 from groove.events import Bar, KeySignature, Marker, Note, Part, Performance
 from groove.io.midi_contents import (
     ControlChange,
@@ -44,6 +45,8 @@ __all__ = [
 ]
 
 CLOCKS_PER_QUARTER: Final = 24
+LARGEST_QUANTITY: Final = 0x0FFFFFFF
+"""The most ticks between two events: four bytes of seven bits."""
 DEFAULT_RELEASE_VELOCITY: Final = 64
 VOLUME_CONTROLLER: Final = 7
 PAN_CONTROLLER: Final = 10
@@ -83,13 +86,18 @@ def midi_bytes(performance: Performance, *, parts: Collection[Part] | None = Non
     Parts without notes get no track.  In one channel no two notes of one pitch overlap: the
     earlier is cut where the later begins, and of two that begin together the louder stays.  Every
     track ends with the last bar, or with the last note if that rings on.  The same performance
-    gives the same bytes.
+    gives the same bytes.  Raises OutputError for more than 268,435,455 ticks.
     """
     written = [part for part in performance.parts if parts is None or part in parts]
     strokes = _strokes(performance.notes, written)
     conductor = _conductor_events(performance)
     ends = [performance.end_tick, *(event.tick for event in conductor)]
     end_tick = max(ends + [stroke.end_tick for track in strokes for stroke in track])
+    if end_tick > LARGEST_QUANTITY:
+        raise OutputError(
+            f"a song of {end_tick:,} ticks is too long for a MIDI file",
+            hint=f"at most {LARGEST_QUANTITY:,} ticks, {TICKS_PER_QUARTER} a quarter, can be held",
+        )
     tracks = [_track([*conductor, TrackEnd(end_tick)])]
     for part, track_strokes in zip(written, strokes, strict=True):
         head = _head_events(part, written, dict(performance.programs))
@@ -266,6 +274,8 @@ def _track(events: Iterable[MidiEvent]) -> MidiTrack:
     track = MidiTrack()
     now = 0
     for event in events:
+        if event.tick - now > LARGEST_QUANTITY:
+            raise ValueError(f"more than {LARGEST_QUANTITY:,} ticks before {event}")
         message = _ENCODERS[type(event)](event)
         message.time = event.tick - now
         track.append(message)

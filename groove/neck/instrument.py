@@ -4,12 +4,19 @@ Pitches are MIDI numbers.  Strings are numbered as on a tab staff, from the high
 fret 0 is the open string (MusicXML 4.0, types ``string`` and ``fret``).
 """
 
+import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from groove.errors import OptionError, nearest_hint
 from groove.theory.pitch import parse_pitch, pitch_name
 
 FRET_COUNTS = range(20, 25)
+MM_PER_INCH = 25.4
+LONG_SCALE_MM = 34 * MM_PER_INCH
+"""The usual scale of a four-string: open string length from nut to saddle, 34 inches."""
+SCALE_LENGTHS_MM = (600.0, 1000.0)
+FLAT_NAMES = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +46,20 @@ class Tuning:
     def pitch_at(self, string: int, fret: int) -> int:
         """Return the pitch that a string (1 the highest) gives at a fret (0 open)."""
         return self.open_pitch(string) + fret
+
+    def places(self, pitch: int, max_fret: int) -> list[tuple[int, int]]:
+        """Return every (string, fret) that gives a pitch up to a fret, highest string first."""
+        frets = [(string, pitch - self.open_pitch(string)) for string in self.strings]
+        return [(string, fret) for string, fret in frets if 0 <= fret <= max_fret]
+
+    @property
+    def strings(self) -> range:
+        """The string numbers, 1 (highest) first."""
+        return range(1, self.string_count + 1)
+
+    def string_name(self, string: int) -> str:
+        """Return a string's letter as players of flat tunings say it: ``G``, ``Eb``."""
+        return FLAT_NAMES[self.open_pitch(string) % 12]
 
     def __str__(self) -> str:
         """Return the open strings, lowest first: ``E1 A1 D2 G2``."""
@@ -93,3 +114,53 @@ def root_pitch(pitch_class: int, tuning: Tuning = STANDARD) -> int:
     """
     lowest = tuning.lowest_pitch
     return lowest + (pitch_class - lowest) % 12
+
+
+def fret_mm(fret: float, scale_length_mm: float = LONG_SCALE_MM) -> float:
+    """Return the distance of a fret wire from the nut in mm, for equal temperament.
+
+    d(n) = L (1 - 2^(-n/12)); M. Koch, "Building Electric Guitars", gives the same by the constant
+    17.817.
+    """
+    return scale_length_mm * (1 - 2 ** (-fret / 12))
+
+
+def fret_ruler(fret_count: int, scale_length_mm: float = LONG_SCALE_MM) -> tuple[float, ...]:
+    """Return the distances of nut and frets (0 to ``fret_count``) from the nut in mm."""
+    return tuple(fret_mm(fret, scale_length_mm) for fret in range(fret_count + 1))
+
+
+def harmonic_mm(number: int, scale_length_mm: float = LONG_SCALE_MM) -> float:
+    """Return where a natural harmonic (2 and up) is touched, in mm from the nut.
+
+    The node nearest the nut of the string's mode ``number`` lies a share 1/number of it away.
+    """
+    return scale_length_mm / number
+
+
+def parse_scale_length(text: str) -> float:
+    """Return a scale length in mm from ``34``, ``34 in``, ``34"``, ``864 mm`` or ``86.4 cm``.
+
+    A bare number under 100 is inches.  Raises OptionError for anything else, or for a length that
+    no bass has (under 600 or over 1000 mm).
+    """
+    match = re.fullmatch(r'\s*(\d+(?:[.,]\d+)?)\s*(in|inch|inches|"|mm|cm)?\s*', text.lower())
+    if match:
+        value = float(match[1].replace(",", "."))
+        unit = match[2] or ("in" if value < 100 else "mm")
+        scale_mm = value * {"mm": 1.0, "cm": 10.0}.get(unit, MM_PER_INCH)
+        if SCALE_LENGTHS_MM[0] <= scale_mm <= SCALE_LENGTHS_MM[1]:
+            return scale_mm
+    raise OptionError(
+        f"no such scale length: {text!r}",
+        hint="expected inches or mm between 600 and 1000 mm, as '34 in' or '864 mm'",
+    )
+
+
+def tunings_with(pitches: Sequence[int], fret_count: int) -> list[Tuning]:
+    """Return the tunings of the table on which all these pitches exist."""
+    return [
+        tuning
+        for tuning in TUNINGS.values()
+        if all(tuning.places(pitch, fret_count) for pitch in pitches)
+    ]

@@ -1,0 +1,271 @@
+"""From a finished bass line to string, fret, finger and plucking finger of every note.
+
+The pitches are never changed here.  Times are read from the page (``grid_tick``), so swing and
+humanising do not move a finger.
+"""
+
+import itertools
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from groove.errors import NeckError
+from groove.events import Note, Part, Performance, Place, note_order
+from groove.neck.hand import Grip, Hand, Step, make_hand
+from groove.neck.instrument import STANDARD, TUNINGS, Tuning, tunings_with
+from groove.neck.options import HASTE, NeckOptions, haste_index
+from groove.neck.path import cheapest_path
+from groove.neck.plucking import Plucking, Stroke, pluck_line, starts_anew
+from groove.neck.shapes import Asked, asked_of, first_root
+from groove.theory.pitch import pitch_name
+from groove.timing import TempoMap
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shift:
+    """A move of the fretting hand along the neck, made to reach the note ``note_index``.
+
+    ``time_ms`` is the time from the note before (from the last fretted one, over an open string);
+    a shift is hard when it uses more than half of what a hand can reach in that time.
+    """
+
+    note_index: int
+    from_fret: int
+    to_fret: int
+    travel_mm: float
+    time_ms: float
+    is_hard: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FingeredLine:
+    """A bass line with a place for every note, and what it asks of the hands.
+
+    ``same_finger_repeats`` counts the plucking finger used twice running on fast notes.
+    """
+
+    notes: tuple[Note, ...]
+    shifts: tuple[Shift, ...]
+    rakes: int
+    same_finger_repeats: int
+    cost: float
+    tuning: Tuning
+    options: NeckOptions
+
+    @property
+    def travel_mm(self) -> float:
+        """The whole way of the hand along the neck."""
+        return sum(shift.travel_mm for shift in self.shifts)
+
+    @property
+    def places(self) -> tuple[Place, ...]:
+        """The places of the notes, in order."""
+        return tuple(note.place for note in self.notes if note.place)
+
+
+def finger_line(
+    notes: Sequence[Note],
+    *,
+    tempo_map: TempoMap,
+    tuning: Tuning = STANDARD,
+    options: NeckOptions | None = None,
+) -> FingeredLine:
+    """Return the line with the cheapest place for every note (see ``Weights``).
+
+    Raises NeckError, with the bar and what would do, for a part that no hand can play.
+    """
+    options = options or NeckOptions()
+    line = sorted(notes, key=lambda note: (note.grid_tick, note.pitch))
+    hand = make_hand(tuning, options)
+    _check_playable(line, tuning, options)
+    asked, same_run = asked_of(line, options.start_fret)
+    windows_ms = _windows_ms(line, tempo_map)
+    steps = _steps(windows_ms, same_run)
+    path = cheapest_path(hand, asked, steps)
+    if path.dead_end is not None:
+        raise _dead_end_error(line, path.dead_end, windows_ms, hand, asked, steps)
+    plucking = pluck_line(_strokes(line, path.grips, windows_ms), thumb=options.thumb)
+    return FingeredLine(
+        notes=_placed(line, path.grips, plucking),
+        shifts=_shifts(hand, path.grips, windows_ms),
+        rakes=plucking.rakes,
+        same_finger_repeats=plucking.same_finger_repeats,
+        cost=path.cost,
+        tuning=tuning,
+        options=options,
+    )
+
+
+def finger_performance(
+    performance: Performance, *, tuning: Tuning = STANDARD, options: NeckOptions | None = None
+) -> tuple[Performance, FingeredLine]:
+    """Return the performance with its bass placed, and the fingered bass line.
+
+    Raises NeckError as ``finger_line`` does.
+    """
+    bass = performance.part_notes(Part.BASS)
+    line = finger_line(bass, tempo_map=performance.tempo_map, tuning=tuning, options=options)
+    others = [note for note in performance.notes if note.part is not Part.BASS]
+    notes = sorted([*others, *line.notes], key=note_order)
+    return replace(performance, notes=tuple(notes)), line
+
+
+def _windows_ms(line: Sequence[Note], tempo_map: TempoMap) -> list[float]:
+    """Return the time from each note's predecessor to it; 0 for the first."""
+    onsets_sec = [tempo_map.tick_to_sec(note.grid_tick) for note in line]
+    return [0.0] + [1000 * (new - old) for old, new in itertools.pairwise(onsets_sec)]
+
+
+def _steps(windows_ms: Sequence[float], same_run: Sequence[bool]) -> list[Step]:
+    """Return the steps; over an open string the hand has until the next note to arrive."""
+    after = [*windows_ms[1:], HASTE[-1].window_ms]
+    return [
+        Step(same, haste_index(window), haste_index(window + more))
+        for window, more, same in zip(windows_ms, after, same_run, strict=False)
+    ]
+
+
+def _strokes(
+    line: Sequence[Note], grips: Sequence[Grip], windows_ms: Sequence[float]
+) -> list[Stroke]:
+    strokes = []
+    end_tick = None
+    for note, grip, window in zip(line, grips, windows_ms, strict=True):
+        anew = end_tick is None or starts_anew(note.grid_tick - end_tick)
+        strokes.append(Stroke(grip.string, window, anew))
+        end_tick = note.grid_tick + note.length_ticks
+    return strokes
+
+
+def _placed(line: Sequence[Note], grips: Sequence[Grip], plucking: Plucking) -> tuple[Note, ...]:
+    return tuple(
+        replace(
+            note,
+            place=Place(
+                string=grip.string,
+                fret=grip.fret,
+                finger=grip.finger,
+                pluck=pluck,
+                position_fret=grip.position,
+            ),
+        )
+        for note, grip, pluck in zip(line, grips, plucking.fingers, strict=True)
+    )
+
+
+def _shifts(hand: Hand, grips: Sequence[Grip], windows_ms: Sequence[float]) -> tuple[Shift, ...]:
+    """Return the moves of the hand between fretted notes; open strings lend it their time."""
+    shifts = []
+    position: int | None = None
+    window = 0.0
+    for index, grip in enumerate(grips):
+        window += windows_ms[index]
+        if grip.fret == 0:
+            continue
+        if position is not None and position != grip.position:
+            shifts.append(_shift(hand, index, position, grip.position, window))
+        position, window = grip.position, 0.0
+    return tuple(shifts)
+
+
+def _shift(hand: Hand, index: int, old: int, new: int, time_ms: float) -> Shift:
+    travel_mm = abs(hand.ruler_mm[new] - hand.ruler_mm[old])
+    return Shift(
+        note_index=index,
+        from_fret=old,
+        to_fret=new,
+        travel_mm=travel_mm,
+        time_ms=time_ms,
+        is_hard=2 * travel_mm > HASTE[haste_index(time_ms)].reach_mm,
+    )
+
+
+def bar_words(note: Note) -> str:
+    """Return where a note stands, for a message: ``bar 12 (verse)``."""
+    bar = note.origin.bar
+    return f"bar {bar.written_bar} ({bar.section})"
+
+
+def _check_playable(line: Sequence[Note], tuning: Tuning, options: NeckOptions) -> None:
+    """Refuse two notes at once, a note off the neck, and a first root not at the start fret."""
+    for old, new in itertools.pairwise(line):
+        if old.grid_tick == new.grid_tick:
+            raise NeckError(
+                f"{bar_words(new)}: {pitch_name(old.pitch)} and {pitch_name(new.pitch)} at once",
+                hint="a bass line has one note at a time: leave one of the two out",
+            )
+    for note in line:
+        if not tuning.places(note.pitch, options.last_fret):
+            raise _off_neck_error(note, tuning, options)
+    if line and options.start_fret is not None:
+        _check_start(line[first_root(line)], tuning, options)
+
+
+def _off_neck_error(note: Note, tuning: Tuning, options: NeckOptions) -> NeckError:
+    name = pitch_name(note.pitch)
+    if note.pitch < tuning.lowest_pitch:
+        lowest = pitch_name(tuning.lowest_pitch)
+        what = f"{name} lies below the lowest string, {lowest} (tuning {tuning.name})"
+        octaves = range(note.pitch + 12, 128, 12)
+    else:
+        highest = pitch_name(max(tuning.open_pitches) + options.last_fret)
+        what = f"{name} is not on the neck, which ends at {highest} (fret {options.last_fret})"
+        octaves = range(note.pitch - 12, -1, -12)
+    near = next((p for p in octaves if tuning.places(p, options.last_fret)), None)
+    tunings = tunings_with([note.pitch], options.last_fret)
+    return NeckError(f"{bar_words(note)}: {what}", hint=_would_do(near, note.pitch, tunings))
+
+
+def _would_do(near: int | None, pitch: int, tunings: Sequence[Tuning]) -> str:
+    """Return what would do: an octave, or tunings of the table."""
+    ways = []
+    if near is not None:
+        octaves = abs(near - pitch) // 12
+        side = "higher" if near > pitch else "lower"
+        count = "an octave" if octaves == 1 else f"{octaves} octaves"
+        ways.append(f"{count} {side} ({pitch_name(near)})")
+    if tunings:
+        ways.append("the tuning " + " or ".join(tuning.name for tuning in tunings))
+    return "would do: " + "; ".join(ways or ["a slower tempo, or another note"])
+
+
+def _check_start(note: Note, tuning: Tuning, options: NeckOptions) -> None:
+    places = tuning.places(note.pitch, options.last_fret)
+    if options.start_fret in [fret for _, fret in places]:
+        return
+    there = ", ".join(f"fret {fret} (string {string})" for string, fret in places)
+    raise NeckError(
+        f"{bar_words(note)}: the first root {pitch_name(note.pitch)} is not on fret "
+        f"{options.start_fret}",
+        hint=f"it lies on {there}",
+    )
+
+
+def _dead_end_error(
+    line: Sequence[Note],
+    index: int,
+    windows_ms: Sequence[float],
+    hand: Hand,
+    asked: Sequence[Asked],
+    steps: Sequence[Step],
+) -> NeckError:
+    """Return the error for a note that no hand reaches in time, with what would."""
+    old, new = line[index - 1], line[index]
+    start = max(0, index - 3)
+    lead, lead_steps = list(asked[start:index]), list(steps[start : index + 1])
+
+    def is_playable(other_hand: Hand, pitch: int) -> bool:
+        swapped = Asked(pitch, new.touch, new.origin.time_keeping, None, None)
+        return cheapest_path(other_hand, [*lead, swapped], lead_steps).dead_end is None
+
+    octaves = (new.pitch - 12, new.pitch + 12)
+    near = next((pitch for pitch in octaves if is_playable(hand, pitch)), None)
+    others = [
+        tuning
+        for tuning in TUNINGS.values()
+        if is_playable(replace(hand, tuning=tuning, _homes={}), new.pitch)
+    ]
+    return NeckError(
+        f"{bar_words(new)}: no hand gets from {pitch_name(old.pitch)} to {pitch_name(new.pitch)} "
+        f"in {windows_ms[index]:.0f} ms",
+        hint=_would_do(near, new.pitch, others),
+    )

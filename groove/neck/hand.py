@@ -1,0 +1,226 @@
+"""The fretting hand: which grips there are, and what a grip and a move from grip to grip cost.
+
+A grip is one way to hold one note: string (1 the highest), fret (0 open), finger (0 open, 1-4)
+and position, the fret under the first finger.  Costs are sums of the terms in ``Weights``; an
+impossible grip or move costs infinity.  The whole line costs the sum over its grips and moves.
+"""
+
+from dataclasses import dataclass, field
+from math import inf
+from typing import NamedTuple
+
+from groove.events import Touch
+from groove.neck.instrument import Tuning, fret_ruler
+from groove.neck.options import (
+    FAST_HASTE,
+    HAND_SPAN_MM,
+    HASTE,
+    HIGH_POSITION,
+    TWELFTH_FRET,
+    WEIGHTS,
+    NeckOptions,
+    Weights,
+)
+from groove.neck.shapes import STRINGS_UP, Asked, Shape
+
+FRAMES = {3: {1: 0, 2: 1, 4: 2}, 4: {1: 0, 2: 1, 3: 2, 4: 3}}
+"""Frets above the position at which each finger of a frame stands."""
+REACHES = {
+    frame: tuple(
+        (finger, offset)
+        for finger, home in fingers.items()
+        for offset in ((home,) if finger < 4 else tuple(range(2, home + 2)))
+    )
+    for frame, fingers in FRAMES.items()
+}
+"""Finger and frets above the position: the little finger also squeezes in, or stretches one."""
+
+
+class Grip(NamedTuple):
+    """One way to hold one note."""
+
+    string: int
+    fret: int
+    finger: int
+    position: int
+
+
+class Step(NamedTuple):
+    """What lies between a note and the one before.
+
+    ``haste`` is the row of ``HASTE`` for the time from the note before, ``open_haste`` the row
+    for a hand that may still move while this note, on an open string, rings.
+    """
+
+    same_run: bool
+    haste: int
+    open_haste: int
+
+
+@dataclass(frozen=True, slots=True)
+class Hand:
+    """One player's hand on one instrument: everything that the costs depend on.
+
+    ``ruler_mm`` gives the distances of nut and frets from the nut.
+    """
+
+    tuning: Tuning
+    options: NeckOptions
+    ruler_mm: tuple[float, ...]
+    weights: Weights = WEIGHTS
+    _homes: dict[tuple[Shape, int], int | None] = field(default_factory=dict, compare=False)
+
+    @property
+    def positions(self) -> range:
+        """Where the first finger may stand."""
+        return range(1, self.options.last_fret + 1)
+
+    def grips(self, asked: Asked) -> list[Grip]:
+        """Return every possible grip of a note."""
+        found: list[Grip] = []
+        for string, fret in self.tuning.places(asked.pitch, self.options.last_fret):
+            if asked.forced_fret not in (None, fret) or not self._is_wanted(asked, fret):
+                continue
+            if fret == 0:
+                found += [Grip(string, 0, 0, position) for position in self.positions]
+            else:
+                found += self._fretted(string, fret)
+        return found
+
+    def _is_wanted(self, asked: Asked, fret: int) -> bool:
+        """Return false for an open string that is unwanted and has a fretted stand-in."""
+        if fret or self.options.open_strings != "no" or asked.forced_fret == 0:
+            return True
+        return all(f == 0 for _, f in self.tuning.places(asked.pitch, self.options.last_fret))
+
+    def _fretted(self, string: int, fret: int) -> list[Grip]:
+        return [
+            Grip(string, fret, finger, position)
+            for position in range(max(1, fret - 4), fret + 1)
+            for finger, offset in REACHES[self.options.frame_at(position)]
+            if position + offset == fret and self._spans(position, fret)
+        ]
+
+    def _spans(self, position: int, fret: int) -> bool:
+        return self.ruler_mm[fret] - self.ruler_mm[position] <= HAND_SPAN_MM
+
+    def root_string(self, asked: Asked, grip: Grip) -> int | None:
+        """Return the string on which the cell's root lies if this note is in its shape."""
+        if asked.above_root is None:
+            return None
+        return grip.string + STRINGS_UP[asked.above_root]
+
+    def home(self, shape: Shape, root_string: int) -> int | None:
+        """Return the position that holds a shape with its root on a string.
+
+        None if the shape runs off the neck there.
+        """
+        key = (shape, root_string)
+        if key not in self._homes:
+            self._homes[key] = self._find_home(shape, root_string)
+        return self._homes[key]
+
+    def _find_home(self, shape: Shape, root_string: int) -> int | None:
+        frets = []
+        for interval in shape.intervals:
+            string = root_string - STRINGS_UP[interval]
+            if string not in self.tuning.strings:
+                return None
+            frets.append(shape.root_pitch + interval - self.tuning.open_pitch(string))
+        if min(frets) < 0 or max(frets) > self.options.last_fret:
+            return None
+        return min((fret for fret in frets if fret), default=1)
+
+    def grip_cost(self, asked: Asked, grip: Grip) -> float:
+        """Return what holding one note this way costs, apart from how the hand came there."""
+        cost = self._shape_cost(asked, grip)
+        if grip.fret == 0:
+            return cost + self._open_cost(asked)
+        weights = self.weights
+        if asked.time_keeping:
+            cost += weights.twelfth_fret * max(0, grip.fret - TWELFTH_FRET + 1)
+        cost += weights.high_position * max(0, grip.fret - HIGH_POSITION)
+        if self.options.open_strings == "yes" and asked.pitch in self.tuning.open_pitches:
+            cost += weights.open_missed
+        return cost + self._spread_cost(asked, grip)
+
+    def _open_cost(self, asked: Asked) -> float:
+        weights = self.weights
+        cost = weights.open_ghost if asked.touch is Touch.GHOST else 0.0
+        if self.options.open_strings == "yes":
+            return cost
+        muted = asked.shape is not None and asked.shape.has_ghosts
+        return cost + weights.open_string + (weights.open_muted if muted else 0.0)
+
+    def _spread_cost(self, asked: Asked, grip: Grip) -> float:
+        """Return the cost of a stretched or squeezed little finger.
+
+        The octave of a shape, two strings above its root, is the little finger's: turned to the
+        higher strings it falls there by itself, and 1-3-4 stays one hand.
+        """
+        offset = grip.fret - grip.position
+        home = FRAMES[self.options.frame_at(grip.position)][grip.finger]
+        if offset > home:
+            beyond_mm = self.ruler_mm[grip.fret] - self.ruler_mm[grip.position + home]
+            return self.weights.stretch_per_mm * beyond_mm
+        is_octave = asked.above_root == 12
+        squeezed = offset < home
+        third = grip.finger == 3
+        return self.weights.squeeze if (third if is_octave else squeezed) else 0.0
+
+    def _shape_cost(self, asked: Asked, grip: Grip) -> float:
+        if asked.shape is None or asked.above_root is None:
+            return 0.0
+        home = self.home(asked.shape, grip.string + STRINGS_UP[asked.above_root])
+        if home is None:
+            return self.weights.off_shape
+        return 0.0 if home == grip.position else self.weights.off_home
+
+    def move_cost(self, before: Asked, old: Grip, asked: Asked, new: Grip, step: Step) -> float:
+        """Return what going from the grip of one note to the grip of the next costs."""
+        cost = self._travel_cost(old, new, step)
+        strings = abs(new.string - old.string)
+        if strings:
+            cost += self.weights.cross * strings
+            if strings > 2 and step.haste <= FAST_HASTE:
+                cost += self.weights.leap * (strings - 2)
+        cost += self._finger_cost(old, new, strings)
+        if asked.touch is not Touch.PLAIN:
+            cost += self._touch_cost(asked.touch, old, new)
+        if step.same_run and self.root_string(before, old) != self.root_string(asked, new):
+            cost += self.weights.shape_break
+        return cost
+
+    def _travel_cost(self, old: Grip, new: Grip, step: Step) -> float:
+        if old.position == new.position:
+            return 0.0
+        haste = HASTE[step.haste if new.fret else step.open_haste]
+        travel_mm = abs(self.ruler_mm[new.position] - self.ruler_mm[old.position])
+        if travel_mm > haste.reach_mm:
+            return inf
+        return self.weights.shift + self.weights.travel_per_mm * haste.factor * travel_mm
+
+    def _finger_cost(self, old: Grip, new: Grip, strings: int) -> float:
+        if not old.finger or not new.finger:
+            return 0.0
+        if old.finger != new.finger:
+            same_place = not strings and old.fret == new.fret
+            return self.weights.refinger if same_place else 0.0
+        if old.fret == new.fret:
+            return self.weights.roll * strings
+        guided = not strings and old.position != new.position
+        return 0.0 if guided else self.weights.hop
+
+    def _touch_cost(self, touch: Touch, old: Grip, new: Grip) -> float:
+        if touch is Touch.GHOST:
+            moved = (old.string, old.fret, old.position) != (new.string, new.fret, new.position)
+            return self.weights.ghost_moves if moved else 0.0
+        across = self.weights.slide_across if old.string != new.string else 0.0
+        held = old.finger == new.finger and old.finger > 0
+        return across + (0.0 if held else self.weights.slide_finger)
+
+
+def make_hand(tuning: Tuning, options: NeckOptions, weights: Weights = WEIGHTS) -> Hand:
+    """Return the hand for an instrument and a player's choices."""
+    ruler_mm = fret_ruler(options.fret_count, options.scale_length_mm)
+    return Hand(tuning, options, ruler_mm, weights)

@@ -1,0 +1,167 @@
+"""What a player may choose, what each awkwardness costs, and how fast a hand moves.
+
+All three tables are common practice without a published source; the kinds of cost follow
+S. Sayegh, Computer Music Journal 13(3), 1989 (cheapest path), H. Heijink and R. Meulenbroek,
+Journal of Motor Behavior 34(4), 2002 (hand travel and finger spread) and D. Radicioni and
+V. Lombardo, ICMC 2005 (moves along and across the neck counted apart).
+"""
+
+from dataclasses import dataclass
+from math import inf
+from typing import Literal, NamedTuple
+
+from groove.errors import OptionError
+from groove.neck.instrument import FRET_COUNTS, LONG_SCALE_MM
+
+OpenStrings = Literal["yes", "no", "free"]
+Frame = Literal[3, 4]
+
+HAND_SPAN_MM = 135.0
+"""The farthest that first and little finger stand apart: one finger a fret at the nut."""
+ONE_FINGER_A_FRET_FROM = 5
+TWELFTH_FRET = 12
+HIGH_POSITION = 7
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NeckOptions:
+    """A player's choices.
+
+    ``open_strings``: ``yes`` wanted, ``no`` only where no fretted place exists, ``free`` as it
+    comes.  ``start_fret`` puts the first root there.  ``max_fret`` is the highest fret used (None:
+    the last).  ``frame`` is the hand: 4 one finger a fret, 3 fingers 1-2-4 over three frets, None
+    1-2-4 below the fifth fret and one finger a fret from there.  ``thumb`` plucks all with it.
+
+    Raises OptionError for a choice outside its range.
+    """
+
+    open_strings: OpenStrings = "free"
+    start_fret: int | None = None
+    max_fret: int | None = None
+    frame: Frame | None = None
+    fret_count: int = 24
+    scale_length_mm: float = LONG_SCALE_MM
+    thumb: bool = False
+
+    def __post_init__(self) -> None:
+        """Refuse what no instrument has."""
+        _expect(self.fret_count in FRET_COUNTS, "frets", self.fret_count, "20 to 24")
+        _expect(
+            self.open_strings in ("yes", "no", "free"), "open", self.open_strings, "yes no free"
+        )
+        _expect(self.frame in (None, 3, 4), "frame", self.frame, "4 or 3")
+        limits = f"1 to {self.fret_count}"
+        _expect(
+            self.max_fret is None or 1 <= self.max_fret <= self.fret_count,
+            "max fret",
+            self.max_fret,
+            limits,
+        )
+        _expect(
+            self.start_fret is None or 0 <= self.start_fret <= self.last_fret,
+            "start fret",
+            self.start_fret,
+            f"0 to {self.last_fret}",
+        )
+
+    @property
+    def last_fret(self) -> int:
+        """The highest fret that may be used."""
+        return self.fret_count if self.max_fret is None else self.max_fret
+
+    def frame_at(self, position: int) -> Frame:
+        """Return how many frets the hand covers in a position."""
+        by_place: Frame = 4 if position >= ONE_FINGER_A_FRET_FROM else 3
+        return self.frame or by_place
+
+
+def _expect(holds: bool, name: str, found: object, expected: str) -> None:
+    if not holds:
+        raise OptionError(f"{name}: {found} is out of range", hint=f"expected {expected}")
+
+
+class Haste(NamedTuple):
+    """How a hand moves along the neck when it has at least ``window_ms`` for it.
+
+    ``factor`` multiplies the cost of a millimetre; farther than ``reach_mm`` no hand gets.
+    """
+
+    window_ms: float
+    factor: float
+    reach_mm: float
+
+
+HASTE = (
+    Haste(0, 6.0, 60),
+    Haste(60, 4.0, 120),
+    Haste(90, 2.8, 180),
+    Haste(130, 2.0, 260),
+    Haste(180, 1.4, 360),
+    Haste(260, 1.0, 520),
+    Haste(400, 0.7, inf),
+    Haste(700, 0.45, inf),
+    Haste(1200, 0.3, inf),
+)
+"""The less time, the dearer the way: a rest, a long note or an open string buys time."""
+FAST_HASTE = 4
+"""Rows of ``HASTE`` up to this one are fast: less than 260 ms, sixteenths from about 58 bpm."""
+
+
+def haste_index(window_ms: float) -> int:
+    """Return the row of ``HASTE`` for a time in ms."""
+    return max(row for row, haste in enumerate(HASTE) if haste.window_ms <= max(0, window_ms))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Weights:
+    """What each awkwardness costs; 1 is a plain finger-to-finger effort.
+
+    One table for the fretting hand; the plucking hand's is in ``plucking``.
+    """
+
+    travel_per_mm: float = 0.02
+    """Hand travel, per mm between two positions, times the haste."""
+    shift: float = 0.6
+    """Any shift, however short, per shift."""
+    stretch_per_mm: float = 0.02
+    """Little finger beyond the frame, per mm."""
+    squeeze: float = 0.25
+    """Little finger a fret inside its place, per note, where the shape does not want it."""
+    cross: float = 0.08
+    """Going to another string, per string."""
+    leap: float = 1.5
+    """Each string beyond two crossed at speed."""
+    roll: float = 0.5
+    """One finger rolled or barred over to another string at the same fret, per string."""
+    hop: float = 1.2
+    """One finger lifted to another fret for the very next note while the hand stands still, or
+    to another fret of another string."""
+    refinger: float = 0.8
+    """Another finger on the place just played."""
+    open_string: float = 0.4
+    """An open string rings on, per note (``free`` and ``no``)."""
+    open_muted: float = 0.8
+    """The same in a cell with ghosts, which the fretting hand mutes, besides."""
+    open_ghost: float = 2.5
+    """A ghost on an open string, besides."""
+    open_missed: float = 2.0
+    """A fretted note where an open string has it, per note (``yes``)."""
+    ghost_moves: float = 8.0
+    """A ghost that is not at the place under the hand."""
+    twelfth_fret: float = 1.5
+    """Time-keeping at the twelfth fret and above, per fret from the eleventh, per note."""
+    high_position: float = 0.1
+    """Fretted above the seventh fret, per fret, per note."""
+    shape_break: float = 12.0
+    """A cell's note on another string than its shape has it, seen from the note before."""
+    off_shape: float = 3.0
+    """A cell's note where the shape runs off the neck, per note."""
+    off_home: float = 3.0
+    """A cell's note played out of the hand position that holds the whole shape, per note."""
+    slide_across: float = 40.0
+    """A slide that changes the string."""
+    slide_finger: float = 10.0
+    """A slide that changes the finger, or has an open string at one end."""
+
+
+WEIGHTS = Weights()

@@ -1,0 +1,204 @@
+"""What a fingered line tells: places of the roots, shifts with bar and beat, and two ways compared.
+
+The functions return plain values and dicts; the words are made in ``text``.
+"""
+
+import itertools
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from groove.events import Bar, Note, Place, Role
+from groove.neck.fingering import FingeredLine
+from groove.neck.options import HIGH_POSITION
+from groove.neck.shapes import ROOTS
+from groove.timing import TICKS_PER_QUARTER
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RootPlace:
+    """Where a root (or slash note) is played: name, string (1 the highest), fret, and how often.
+
+    ``number`` counts the different places from 1 in the order in which the song comes to them.
+    """
+
+    number: int
+    name: str
+    pitch: int
+    string: int
+    fret: int
+    count: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WayFigures:
+    """What one way of playing a line asks for; every figure is better when it is smaller."""
+
+    shifts: int
+    hard_shifts: int
+    travel_mm: float
+    stretches: int
+    rolled: int
+    string_crossings: int
+    open_strings: int
+    above_seventh: int
+
+
+def root_name(note: Note) -> str:
+    """Return the name of a root as the chart spells it: ``Bb`` in Bb7, ``C#`` in A/C#.
+
+    A chord symbol begins with its root, or has its bass note after a slash.
+    """
+    symbol = note.origin.chord
+    if note.origin.role is Role.SLASH and "/" in symbol:
+        symbol = symbol.rsplit("/", 1)[1]
+    if symbol[:1].isalpha():
+        return symbol[:1] + "".join(sign for sign in symbol[1:2] if sign in "#b♯♭")
+    return symbol
+
+
+def placed(note: Note) -> Place:
+    """Return the place of a note; one without a place is a bug (ValueError)."""
+    if note.place is None:
+        raise ValueError(f"not placed: {note}")
+    return note.place
+
+
+def root_places(line: FingeredLine) -> tuple[RootPlace, ...]:
+    """Return the different places at which roots are played, in order of first appearance."""
+    counts: dict[tuple[str, int, int, int], int] = {}
+    for note in line.notes:
+        if note.origin.role in ROOTS:
+            place = placed(note)
+            key = (root_name(note), note.pitch, place.string, place.fret)
+            counts[key] = counts.get(key, 0) + 1
+    return tuple(
+        RootPlace(number=number, name=name, pitch=pitch, string=string, fret=fret, count=count)
+        for number, ((name, pitch, string, fret), count) in enumerate(counts.items(), start=1)
+    )
+
+
+def root_moves(line: FingeredLine) -> tuple[tuple[Note, Note], ...]:
+    """Return each different move from root to root, in order: the two notes it is made between."""
+    moves: dict[tuple[int, int, int, int], tuple[Note, Note]] = {}
+    roots = [note for note in line.notes if note.origin.role in ROOTS]
+    for old, new in itertools.pairwise(roots):
+        a, b = placed(old), placed(new)
+        key = (a.string, a.fret, b.string, b.fret)
+        if key[:2] != key[2:]:
+            moves.setdefault(key, (old, new))
+    return tuple(moves.values())
+
+
+def beat_of(note: Note, bars: Mapping[int, Bar]) -> float:
+    """Return the beat of its bar on which a note stands, from 1, in the meter's beats.
+
+    ``bars`` are the played bars by number (see ``bars_by_number``).
+    """
+    bar = bars[note.origin.bar.played_bar]
+    quarters = (note.grid_tick - bar.start_tick) / TICKS_PER_QUARTER
+    return round(1 + quarters / float(bar.meter.beat_quarters), 4)
+
+
+def bars_by_number(bars: Sequence[Bar]) -> dict[int, Bar]:
+    """Return bars by their number in the song as played."""
+    return {bar.ref.played_bar: bar for bar in bars}
+
+
+def way_figures(line: FingeredLine) -> WayFigures:
+    """Return what a fingered line asks of the hand."""
+    places = [placed(note) for note in line.notes]
+    pairs = list(itertools.pairwise(places))
+    return WayFigures(
+        shifts=len(line.shifts),
+        hard_shifts=sum(shift.is_hard for shift in line.shifts),
+        travel_mm=line.travel_mm,
+        stretches=sum(_is_stretched(place, line) for place in places),
+        rolled=sum(
+            old.finger == new.finger > 0 and old.string != new.string and old.fret == new.fret
+            for old, new in pairs
+        ),
+        string_crossings=sum(abs(old.string - new.string) for old, new in pairs),
+        open_strings=sum(place.fret == 0 for place in places),
+        above_seventh=sum(place.fret > HIGH_POSITION for place in places),
+    )
+
+
+def _is_stretched(place: Place, line: FingeredLine) -> bool:
+    covers = line.options.frame_at(place.position_fret)
+    return place.fret >= place.position_fret + covers
+
+
+def easier_points(mine: WayFigures, other: WayFigures) -> tuple[tuple[str, float, float], ...]:
+    """Return the figures in which one way asks less than another: name, its own, the other's."""
+    return tuple(
+        (name, getattr(mine, name), getattr(other, name))
+        for name in WayFigures.__dataclass_fields__
+        if getattr(mine, name) < getattr(other, name) - 1e-9
+    )
+
+
+def neck_data(line: FingeredLine, bars: Sequence[Bar]) -> dict[str, Any]:
+    """Return the line as the JSON object of ``groove neck``: notes, shifts, travel, rakes."""
+    numbered = bars_by_number(bars)
+    return {
+        "format": 1,
+        "tuning": line.tuning.name,
+        "open_strings": str(line.tuning).split(),
+        "notes": [note_data(note, numbered) for note in line.notes],
+        "shifts": [shift_data(line, index, numbered) for index in range(len(line.shifts))],
+        "travel_mm": round(line.travel_mm, 1),
+        "rakes": line.rakes,
+        "same_finger_repeats": line.same_finger_repeats,
+    }
+
+
+def note_data(note: Note, bars: Mapping[int, Bar]) -> dict[str, Any]:
+    """Return one placed note as plain values; string 1 is the highest, beats count from 1."""
+    place, origin = placed(note), note.origin
+    return {
+        "bar": origin.bar.written_bar,
+        "played_bar": origin.bar.played_bar,
+        "beat": beat_of(note, bars),
+        "pitch": note.pitch,
+        "touch": note.touch.value,
+        "string": place.string,
+        "fret": place.fret,
+        "finger": place.finger,
+        "pluck": place.pluck,
+        "position_fret": place.position_fret,
+        "origin": {
+            "section": origin.bar.section,
+            "chord": origin.chord,
+            "cell": origin.cell,
+            "step": origin.step,
+            "role": origin.role.value,
+            "detail": origin.detail,
+        },
+    }
+
+
+def shift_data(line: FingeredLine, index: int, bars: Mapping[int, Bar]) -> dict[str, Any]:
+    """Return one shift as plain values, with the bar and beat of the note it leads to."""
+    shift = line.shifts[index]
+    note = line.notes[shift.note_index]
+    return {
+        "bar": note.origin.bar.written_bar,
+        "played_bar": note.origin.bar.played_bar,
+        "beat": beat_of(note, bars),
+        "from_fret": shift.from_fret,
+        "to_fret": shift.to_fret,
+        "travel_mm": round(shift.travel_mm, 1),
+        "time_ms": round(shift.time_ms, 1),
+        "hard": shift.is_hard,
+    }
+
+
+def compare_data(lines: Sequence[FingeredLine]) -> dict[str, Any]:
+    """Return several ways of one line as a JSON object: each way's start and its figures."""
+    return {
+        "format": 1,
+        "ways": [
+            {"start_fret": line.options.start_fret, **asdict(way_figures(line))} for line in lines
+        ],
+    }

@@ -1,0 +1,111 @@
+"""Shapes: on which string each degree of a cell lies when seen from its root.
+
+A cell that returns on another root keeps its shape.  "The same cell" and "time-keeping" are read
+from a note's origin.
+"""
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from groove.events import Note, Role, Touch
+
+STRINGS_UP = {
+    -12: -2, -7: -1, -6: -1, -5: -1, -4: -1, -2: 0, -1: 0,
+    0: 0, 1: 0, 2: 0, 3: 0,
+    4: 1, 5: 1, 6: 1, 7: 1, 8: 1,
+    9: 2, 10: 2, 11: 2, 12: 2, 13: 2, 14: 2,
+    15: 3, 16: 3,
+}  # fmt: skip
+"""Semitones above a cell's root, and how many strings higher the note lies.
+
+The fret follows from the tuning: with strings a fourth apart the fifth is one string up and two
+frets up, the octave two and two, the ninth two frets above the octave on its string, the fifth
+below one string down at the same fret (common practice, no source)."""
+
+DEGREES = frozenset(
+    {
+        Role.ROOT, Role.SLASH, Role.THIRD, Role.FOURTH, Role.FIFTH, Role.SIXTH, Role.SEVENTH,
+        Role.OCTAVE, Role.NINTH, Role.TENTH, Role.GHOST,
+    }
+)  # fmt: skip
+ROOTS = (Role.ROOT, Role.SLASH)
+
+
+class Shape(NamedTuple):
+    """A cell on its root: the root's MIDI pitch, the semitones above it, and if it has ghosts."""
+
+    root_pitch: int
+    intervals: tuple[int, ...]
+    has_ghosts: bool = False
+
+
+class Asked(NamedTuple):
+    """What the line asks of one note, as far as the fretting hand is concerned.
+
+    ``shape`` and ``above_root`` are None outside of a cell's run; ``forced_fret`` is the fret that
+    the player wants, or None.
+    """
+
+    pitch: int
+    touch: Touch
+    time_keeping: bool
+    shape: Shape | None
+    above_root: int | None
+    forced_fret: int | None = None
+
+
+def cell_runs(notes: Sequence[Note]) -> list[int | None]:
+    """Return for each note the number of its run: one cell on one chord, fills left out."""
+    runs: list[int | None] = []
+    number, before = -1, None
+    for note in notes:
+        origin = note.origin
+        if not origin.time_keeping or origin.role not in DEGREES or not origin.cell:
+            runs.append(None)
+            continue
+        key = (origin.bar.section, origin.chord, origin.cell)
+        number += key != before
+        before = key
+        runs.append(number)
+    return runs
+
+
+def run_shapes(notes: Sequence[Note], runs: Sequence[int | None]) -> dict[int, Shape]:
+    """Return the shape of each run that has a root."""
+    members: dict[int, list[Note]] = {}
+    for note, run in zip(notes, runs, strict=True):
+        if run is not None:
+            members.setdefault(run, []).append(note)
+    return {run: shape for run, group in members.items() if (shape := _shape(group))}
+
+
+def _shape(group: Sequence[Note]) -> Shape | None:
+    roots = [note.pitch for note in group if note.origin.role in ROOTS]
+    if not roots:
+        return None
+    root = min(roots)
+    intervals = {note.pitch - root for note in group} & STRINGS_UP.keys()
+    has_ghosts = any(note.touch is Touch.GHOST for note in group)
+    return Shape(root, tuple(sorted(intervals)), has_ghosts)
+
+
+def asked_of(notes: Sequence[Note], start_fret: int | None) -> tuple[list[Asked], list[bool]]:
+    """Return what each note asks, and whether it continues the run of the note before."""
+    runs = cell_runs(notes)
+    shapes = run_shapes(notes, runs)
+    first = first_root(notes)
+    asked = []
+    for index, (note, run) in enumerate(zip(notes, runs, strict=True)):
+        shape = shapes.get(run) if run is not None else None
+        above = note.pitch - shape.root_pitch if shape else None
+        if shape and above not in shape.intervals:
+            shape = above = None
+        forced = start_fret if index == first else None
+        asked.append(Asked(note.pitch, note.touch, note.origin.time_keeping, shape, above, forced))
+    same = [run is not None and run == before for run, before in zip(runs[1:], runs, strict=False)]
+    return asked, [False, *same] if notes else []
+
+
+def first_root(notes: Sequence[Note]) -> int:
+    """Return the index of the first root (0 if the line has none)."""
+    return next((i for i, note in enumerate(notes) if note.origin.role in ROOTS), 0)

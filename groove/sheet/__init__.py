@@ -1,0 +1,1 @@
+"""Pages to look at: engraved sheets and drawings, as text of SVG or bytes of PDF."""

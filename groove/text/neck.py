@@ -1,0 +1,182 @@
+"""The neck in words and as a text diagram: where roots lie, shifts in order, two ways compared."""
+
+from collections.abc import Sequence
+
+from groove.events import Bar, Place
+from groove.neck.fingering import FingeredLine
+from groove.neck.instrument import Tuning
+from groove.neck.report import (
+    RootPlace,
+    bars_by_number,
+    beat_of,
+    easier_points,
+    placed,
+    root_moves,
+    root_name,
+    root_places,
+    way_figures,
+)
+
+INLAY_FRETS = (3, 5, 7, 9, 12, 15, 17, 19, 21, 24)
+"""The frets that a bass has a dot on; twelve and twenty-four have two."""
+COUNT_WORDS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+FEWEST_FRETS = 5
+CELL_WIDTH = 5
+FIGURE_WORDS = {
+    "shifts": "fewer shifts: {mine} instead of {other}",
+    "hard_shifts": "fewer hard shifts: {mine} instead of {other}",
+    "travel_mm": "less travel: {mine:.0f} mm instead of {other:.0f} mm",
+    "stretches": "fewer stretches: {mine} instead of {other}",
+    "rolled": "fewer notes rolled with one finger: {mine} instead of {other}",
+    "string_crossings": "fewer strings crossed: {mine} instead of {other}",
+    "open_strings": "fewer open strings to mute: {mine} instead of {other}",
+    "above_seventh": "fewer notes above the seventh fret: {mine} instead of {other}",
+}
+
+
+def count_word(count: int) -> str:
+    """Return a small number in words, a larger one in digits."""
+    return COUNT_WORDS[count] if 0 <= count < len(COUNT_WORDS) else str(count)
+
+
+def move_words(old: Place, new: Place) -> str:
+    """Return a move from place to place as a player says it: ``same fret, next string down``.
+
+    Up the neck is towards the higher frets, up in strings towards the higher ones.
+    """
+    strings = old.string - new.string
+    frets = new.fret - old.fret
+    if not strings and not frets:
+        return "same place"
+    to_open = frets and not new.fret
+    parts = ["to the open string" if to_open else _fret_words(frets), _string_words(strings)]
+    return ", ".join(part for part in parts if part)
+
+
+def _fret_words(frets: int) -> str:
+    if frets == 0:
+        return "same fret"
+    noun = "fret" if abs(frets) == 1 else "frets"
+    return f"{'up' if frets > 0 else 'down'} {count_word(abs(frets))} {noun}"
+
+
+def _string_words(strings: int) -> str:
+    if strings == 0:
+        return ""
+    side = "up" if strings > 0 else "down"
+    if abs(strings) == 1:
+        return f"next string {side}"
+    return f"{count_word(abs(strings))} strings {side}"
+
+
+def neck_text(line: FingeredLine, bars: Sequence[Bar], *, width: int = 80) -> str:
+    """Return roots on the neck, the moves between them, the shifts in order, and totals."""
+    parts = [
+        "Roots on the neck (numbers: the order in which they come)",
+        neck_diagram(root_places(line), line.tuning, width=width),
+        "From root to root\n" + _moves_text(line),
+        _shifts_text(line, bars),
+        _totals_text(line),
+    ]
+    return "\n\n".join(parts) + "\n"
+
+
+def neck_diagram(places: Sequence[RootPlace], tuning: Tuning, *, width: int = 80) -> str:
+    """Return a fretboard with the roots on it, the highest string on top; a name has its number.
+
+    A root that is too high for the width is left to the list under the diagram.
+    """
+    room = (width - 4) // (CELL_WIDTH + 1) - 1
+    last = min(max([FEWEST_FRETS, *(place.fret for place in places)]), room)
+    lines = [_string_diagram(places, string, last, tuning) for string in tuning.strings]
+    dots = "".join(f" {_inlay(fret):^{CELL_WIDTH}}" for fret in range(last + 1))
+    lines.append("   " + dots.rstrip())
+    for place in places:
+        where = "open" if place.fret == 0 else f"fret {place.fret}"
+        string = tuning.string_name(place.string)
+        times = "once" if place.count == 1 else f"{place.count} times"
+        lines.append(f"{place.number:>3} {place.name}: {string} string, {where}, {times}")
+    return "\n".join(lines)
+
+
+def _string_diagram(places: Sequence[RootPlace], string: int, last: int, tuning: Tuning) -> str:
+    cells: dict[int, str] = {}
+    for place in places:
+        if place.string == string:
+            both = [cells[place.fret]] if place.fret in cells else []
+            cells[place.fret] = "/".join([*both, f"{place.number}"])
+    names = {place.number: place.name for place in places}
+    line = f"{tuning.string_name(string):<3}"
+    for fret in range(last + 1):
+        mark = cells.get(fret, "")
+        if mark.isdigit():
+            mark += names[int(mark)]
+        filler = " " if fret == 0 else "-"
+        line += "║" if fret == 1 else "|" if fret > 1 else " "
+        line += f"{mark[:CELL_WIDTH]:{filler}^{CELL_WIDTH}}"
+    return line + "|"
+
+
+def _inlay(fret: int) -> str:
+    if fret not in INLAY_FRETS:
+        return ""
+    return f"*{fret}*" if fret % 12 == 0 else f"{fret}"
+
+
+def _moves_text(line: FingeredLine) -> str:
+    moves = [
+        f"  {root_name(old)} to {root_name(new)}: {move_words(placed(old), placed(new))}"
+        for old, new in root_moves(line)
+    ]
+    return "\n".join(moves) or "  one place for all"
+
+
+def _shifts_text(line: FingeredLine, bars: Sequence[Bar]) -> str:
+    if not line.shifts:
+        return "Shifts: none"
+    rows = ["Shifts  (! marks a hard one)", "  bar   beat   position    way     time"]
+    numbered = bars_by_number(bars)
+    for shift in line.shifts:
+        note = line.notes[shift.note_index]
+        beat = f"{beat_of(note, numbered):.2f}".rstrip("0").rstrip(".")
+        position = f"{shift.from_fret} to {shift.to_fret}"
+        mark = "  !" if shift.is_hard else ""
+        rows.append(
+            f"  {note.origin.bar.written_bar:<5} {beat:<6} {position:<9} "
+            f"{shift.travel_mm:>4.0f} mm  {shift.time_ms:>5.0f} ms{mark}"
+        )
+    return "\n".join(rows)
+
+
+def _totals_text(line: FingeredLine) -> str:
+    figures = way_figures(line)
+    return (
+        f"Totals: {len(line.notes)} notes, {figures.shifts} shifts ({figures.hard_shifts} hard), "
+        f"{figures.travel_mm:.0f} mm of travel,\n"
+        f"  {figures.open_strings} on open strings, {line.rakes} rakes, "
+        f"{line.same_finger_repeats} fast repeats with one plucking finger"
+    )
+
+
+def compare_text(one: FingeredLine, other: FingeredLine) -> str:
+    """Return two ways of one line side by side, and what each of them makes easier."""
+    names = [_way_name(line) for line in (one, other)]
+    figures = [way_figures(line) for line in (one, other)]
+    rows = [f"{'':<24}" + "".join(f"{name:>22}" for name in names)]
+    for field in FIGURE_WORDS:
+        values = [getattr(figure, field) for figure in figures]
+        rows.append(f"{field.replace('_', ' '):<24}" + "".join(f"{v:>22.0f}" for v in values))
+    rows.append("")
+    for name, mine, theirs in zip(names, figures, reversed(figures), strict=True):
+        rows.append(f"{name} makes easier:")
+        points = [
+            FIGURE_WORDS[point].format(mine=value, other=against)
+            for point, value, against in easier_points(mine, theirs)
+        ]
+        rows += [f"  {point}" for point in points or ["nothing that counts here"]]
+    return "\n".join(rows) + "\n"
+
+
+def _way_name(line: FingeredLine) -> str:
+    start = line.options.start_fret
+    return "as it comes" if start is None else f"starting on fret {start}"

@@ -12,6 +12,8 @@ FIFTHS_ORDER = "FCGDAEB"
 ACCIDENTAL_VALUES = {"": 0, "#": 1, "♯": 1, "##": 2, "x": 2, "𝄪": 2, "♯♯": 2, "b": -1, "♭": -1}
 ACCIDENTAL_VALUES |= {"bb": -2, "♭♭": -2, "𝄫": -2}
 NOTE_PATTERN = r"[A-G](?:##|♯♯|bb|♭♭|#|b|♯|♭|𝄪|𝄫)?"
+F_FLAT, B_SHARP = -8, 12
+"""The outermost single accidentals on the line of fifths."""
 DEGREE_FIFTHS = (0, 2, 4, -1, 1, 3, 5)
 """Place on the line of fifths of the major scale's degrees 1 to 7 above a tonic at 0."""
 DEGREE_SEMITONES = (0, 2, 4, 5, 7, 9, 11)
@@ -52,6 +54,13 @@ class SpelledPitch:
     def up(self, fifths: int) -> "SpelledPitch":
         """Return the pitch an interval higher, the interval given in fifths (a whole tone is 2)."""
         return SpelledPitch(self.fifths + fifths)
+
+    def simplified(self) -> "SpelledPitch":
+        """Return the same pitch class without double accidentals: ``B𝄫`` is A."""
+        fifths = self.fifths
+        while not F_FLAT <= fifths <= B_SHARP:
+            fifths += 12 if fifths < F_FLAT else -12
+        return SpelledPitch(fifths)
 
 
 def accidental_sign(accidental: int) -> str:

@@ -1,0 +1,143 @@
+"""Chords by scale degree: the trade's number system, and Roman numerals.
+
+Degrees are those of the key's own scale.  A bare number is a major chord in a major key and the
+scale's own triad in any other, so that 1 is minor in a minor key.  A numeral's case is its
+quality; a slash before a numeral is "of"; figures are inversions.
+
+Sources: T. de Clercq, *Journal of Music Theory Pedagogy* 33 (numbers); *Open Music Theory*,
+"Triads and seventh chords" and "Generating Roman numerals" (numerals).  That a bare number is
+the scale's own triad outside major keys is our rule.
+"""
+
+import re
+from functools import lru_cache
+
+from groove.theory.chords import Chord, parse_suffix
+from groove.theory.keys import Key, Mode
+from groove.theory.pitch import SpelledPitch, degree_fifths
+
+ACCIDENTALS = {"": 0, "b": -1, "♭": -1, "#": 1, "♯": 1}
+NUMBER = re.compile(r"([b#♭♯]?)([1-7])(.*)", re.DOTALL)
+NUMBER_BASS = re.compile(r"([b#♭♯]?)([1-7])")
+ROMAN = re.compile(r"([b#♭♯]?)(VII|VI|IV|V|III|II|I|vii|vi|iv|v|iii|ii|i)(.*)", re.DOTALL)
+NUMERALS = ("I", "II", "III", "IV", "V", "VI", "VII")
+INVERSIONS = {"6/5": (1, "7"), "65": (1, "7"), "6/4": (2, ""), "64": (2, ""), "4/3": (2, "7")}
+INVERSIONS |= {"43": (2, "7"), "4/2": (3, "7"), "42": (3, "7"), "2": (3, "7"), "6": (1, "")}
+INVERSIONS |= {"6/3": (1, ""), "63": (1, "")}
+DIMINISHED_SIGNS = ("°", "o", "º", "ø", "dim")
+TRIAD_SUFFIXES = {(4, 7): "", (3, 7): "m", (3, 6): "°", (4, 8): "+"}
+
+
+@lru_cache(maxsize=4096)
+def parse_degree_chord(text: str, key: Key) -> Chord:
+    """Return the chord that a number (``5/7``, ``6-``) or a numeral (``V7/V``) means in a key.
+
+    Raises ValueError for anything else.
+    """
+    if NUMBER.fullmatch(text):
+        return parse_number(text, key)
+    if ROMAN.fullmatch(text):
+        return parse_roman(text, key)
+    raise ValueError("a number chart has degrees (1, 6-, 5/7) or numerals (V7/V)")
+
+
+def parse_number(text: str, key: Key) -> Chord:
+    """Return the chord of a number-system symbol."""
+    head, slash, tail = text.rpartition("/")
+    bass_match = NUMBER_BASS.fullmatch(tail) if slash else None
+    if bass_match and head != "" and not is_six_nine(head, tail):
+        bass = degree_pitch(bass_match[1], int(bass_match[2]), key)
+    else:
+        head, bass = text, None
+    match = NUMBER.fullmatch(head)
+    if not match:
+        raise ValueError("a number begins with a degree from 1 to 7")
+    number = int(match[2])
+    suffix = match[3]
+    if not suffix and not match[1] and key.mode is not Mode.MAJOR:
+        suffix = scale_triad(number, key)
+    return make_chord(degree_pitch(match[1], number, key), suffix, bass)
+
+
+def is_six_nine(head: str, tail: str) -> bool:
+    """Return whether the slash of ``16/9`` belongs to the quality."""
+    return tail == "9" and head.endswith("6") and len(head) > 1
+
+
+def degree_pitch(sign: str, number: int, key: Key) -> SpelledPitch:
+    """Return a degree of the key's scale with its sign."""
+    return key.degree(number, ACCIDENTALS[sign])
+
+
+def scale_triad(number: int, key: Key) -> str:
+    """Return the suffix of the triad that stands on a degree of the key's own scale."""
+    root, third, fifth = (key.scale[(number - 1 + step) % 7].pitch_class for step in (0, 2, 4))
+    return TRIAD_SUFFIXES[(third - root) % 12, (fifth - root) % 12]
+
+
+def make_chord(root: SpelledPitch, suffix: str, bass: SpelledPitch | None) -> Chord:
+    """Return a chord from its parts."""
+    quality, degrees = parse_suffix(suffix)
+    return Chord(root, suffix, quality, degrees, bass)
+
+
+def parse_roman(text: str, key: Key) -> Chord:
+    """Return the chord of a Roman numeral, applied ones (``V7/V``) included."""
+    head, slash, tail = text.rpartition("/")
+    if slash and ROMAN.fullmatch(tail) and head:
+        return parse_roman(head, applied_key(tail, key))
+    match = ROMAN.fullmatch(text)
+    if not match:
+        raise ValueError("a numeral runs from I to VII")
+    figure, inversion = split_figure(match[3])
+    root = roman_root(match[1], match[2], figure, key)
+    suffix = roman_suffix(match[2], figure)
+    chord = make_chord(root, suffix, None)
+    if not inversion:
+        return chord
+    tones = sorted((d for d in chord.degrees if d.number <= 7), key=lambda d: d.number)
+    if inversion >= len(tones):
+        raise ValueError("this chord has no such inversion")
+    degree = tones[inversion]
+    return make_chord(root, suffix, root.up(degree_fifths(degree.number, degree.alter)))
+
+
+def split_figure(text: str) -> tuple[str, int]:
+    """Return a numeral's quality and the number of its inversion: ``ø6/5`` is ``ø7``, 1."""
+    for figure in sorted(INVERSIONS, key=len, reverse=True):
+        sign = text.removesuffix(figure)
+        if text.endswith(figure) and sign in ("", *DIMINISHED_SIGNS, "+", "maj", "M"):
+            inversion, seventh = INVERSIONS[figure]
+            return sign + seventh, inversion
+    return text, 0
+
+
+def applied_key(numeral: str, key: Key) -> Key:
+    """Return the key that an applied numeral is read in: that of the chord it is "of"."""
+    target = parse_roman(numeral, key)
+    third = target.degree(3)
+    minor = third is not None and third.alter < 0
+    return Key(target.root, Mode.MINOR if minor else Mode.MAJOR)
+
+
+def roman_root(sign: str, numeral: str, figure: str, key: Key) -> SpelledPitch:
+    """Return a numeral's root.
+
+    In minor keys the diminished chord on vii stands on the leading note, a half step below the
+    tonic.
+    """
+    number = NUMERALS.index(numeral.upper()) + 1
+    is_leading = numeral == "vii" and figure.startswith(DIMINISHED_SIGNS)
+    if number == 7 and is_leading and not sign and key.is_minor:
+        return key.tonic.up(degree_fifths(7, 0))
+    if sign and key.is_minor and number in (3, 6, 7):
+        # ♭VI and ♭VII are named from the major scale in either mode.
+        return key.tonic.up(degree_fifths(number, ACCIDENTALS[sign]))
+    return degree_pitch(sign, number, key)
+
+
+def roman_suffix(numeral: str, figure: str) -> str:
+    """Return the chord suffix of a numeral: a small one is minor unless it says otherwise."""
+    if numeral.isupper() or figure.startswith((*DIMINISHED_SIGNS, "m", "-")):
+        return figure
+    return "m" + figure

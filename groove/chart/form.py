@@ -1,0 +1,243 @@
+"""The form, unrolled: every bar as it is played, knowing its section, its pass and its number.
+
+Nothing is unrolled before its length is known to be within the limit.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from groove.chart.model import (
+    DEFAULT_METER,
+    DEFAULT_TEMPO_BPM,
+    BandWord,
+    ChordSpan,
+    FormEntry,
+    Section,
+    Settings,
+    Song,
+    Tempo,
+)
+from groove.chart.repeats import play_order, played_length
+from groove.chart.transpose import transposed_key, transposition_fifths
+from groove.errors import ChartError
+from groove.events import BarRef
+from groove.theory.keys import Key
+from groove.timing import (
+    Meter,
+    TempoChange,
+    TempoMap,
+    qpm_to_microseconds,
+    quarters_to_ticks,
+)
+
+MOST_PLAYED_BARS = 20_000
+PICKUP_SECTION = "pickup"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlayedBar:
+    """One bar of the song as played.
+
+    ``start_quarters`` counts from the first played bar; ``chords`` sound as the section's
+    transposition asks; ``settings`` are the section's over the song's; ``occurrence_bars`` is how
+    many bars this occurrence of the section has.
+    """
+
+    ref: BarRef
+    meter: Meter
+    start_quarters: Fraction
+    chords: tuple[ChordSpan, ...]
+    settings: Settings
+    key: Key | None
+    occurrence_bars: int
+    word: BandWord | None = None
+
+    @property
+    def length_quarters(self) -> Fraction:
+        """Length in quarters."""
+        return self.meter.bar_quarters
+
+    @property
+    def is_section_start(self) -> bool:
+        """Whether an occurrence of a section begins here."""
+        return self.ref.bar_in_section == 1
+
+    @property
+    def is_section_end(self) -> bool:
+        """Whether an occurrence of a section ends here."""
+        return self.ref.bar_in_section == self.occurrence_bars
+
+    @property
+    def is_pickup(self) -> bool:
+        """Whether this is the short bar before bar 1."""
+        return self.ref.played_bar == 0
+
+
+def song_form(song: Song) -> tuple[FormEntry, ...]:
+    """Return the order of sections: as the form says, else as written."""
+    return song.form or tuple(FormEntry(section=section.name) for section in song.sections)
+
+
+def check_length(song: Song) -> None:
+    """Refuse a form that is too long to be a song, before it is unrolled."""
+    lengths = {section.name: played_length(section.bars) for section in song.sections}
+    total = sum(lengths[entry.section] * entry.times for entry in song_form(song))
+    if total > MOST_PLAYED_BARS:
+        raise ChartError(
+            f"the song has {total} bars when played",
+            place=song.sections[0].place,
+            hint=f"expected at most {MOST_PLAYED_BARS}: shorten the form or its repeats",
+        )
+
+
+def unroll(song: Song) -> tuple[PlayedBar, ...]:
+    """Return the bars of a song in the order in which they are played.
+
+    Raises ChartError where there are more than 20,000 of them.
+    """
+    check_length(song)
+    start = Fraction(0)
+    bars: list[PlayedBar] = []
+    if song.pickup_beats:
+        bars.append(pickup_bar(song))
+        start = bars[0].length_quarters
+    occurrences: dict[str, int] = {}
+    number = 1
+    for entry in song_form(song):
+        section = song.section(entry.section)
+        for _ in range(entry.times):
+            occurrence = occurrences[section.name] = occurrences.get(section.name, 0) + 1
+            for bar in play_section(song, section, occurrence, start, number):
+                bars.append(bar)
+                start += bar.length_quarters
+                number += 1
+    return tuple(bars)
+
+
+def play_section(
+    song: Song, section: Section, occurrence: int, start: Fraction, number: int
+) -> Iterator[PlayedBar]:
+    """Yield the bars of one occurrence of a section."""
+    settings = section.settings.over(song.settings)
+    semitones = settings.transpose or 0
+    fifths = transposition_fifths(settings.key, semitones)
+    key = transposed_key(settings.key, semitones)
+    total = played_length(section.bars)
+    for count, (index, pass_number) in enumerate(play_order(section.bars)):
+        written = section.bars[index]
+        ref = BarRef(
+            section=section.name,
+            occurrence=occurrence,
+            pass_number=pass_number,
+            bar_in_section=count + 1,
+            written_bar=written.number,
+            played_bar=number + count,
+        )
+        bar = PlayedBar(
+            ref=ref,
+            meter=written.meter,
+            start_quarters=start,
+            chords=tuple(transposed_span(span, fifths) for span in written.chords),
+            settings=settings,
+            key=key,
+            occurrence_bars=total,
+            word=written.word,
+        )
+        start += bar.length_quarters
+        yield bar
+
+
+def transposed_span(span: ChordSpan, fifths: int) -> ChordSpan:
+    """Return a chord span an interval higher, given in fifths."""
+    if not fifths or span.chord is None:
+        return span
+    return replace(span, chord=span.chord.transposed(fifths))
+
+
+def pickup_bar(song: Song) -> PlayedBar:
+    """Return the short bar before bar 1, in which the band waits."""
+    first = song.section(song_form(song)[0].section)
+    settings = first.settings.over(song.settings)
+    full = first.bars[0].meter
+    per_beat = int(full.beat_quarters * full.unit / 4)
+    meter = Meter(song.pickup_beats * per_beat, full.unit)
+    silence = ChordSpan(
+        chord=None,
+        written="N.C.",
+        start_quarters=Fraction(0),
+        length_quarters=meter.bar_quarters,
+        place=first.place,
+    )
+    ref = BarRef(
+        section=PICKUP_SECTION,
+        occurrence=1,
+        pass_number=1,
+        bar_in_section=1,
+        written_bar=0,
+        played_bar=0,
+    )
+    return PlayedBar(
+        ref=ref,
+        meter=meter,
+        start_quarters=Fraction(0),
+        chords=(silence,),
+        settings=settings,
+        key=transposed_key(settings.key, settings.transpose or 0),
+        occurrence_bars=1,
+    )
+
+
+def section_tempo_qpm(song: Song, section: Section) -> tuple[Fraction, Fraction | None]:
+    """Return a section's tempo in quarters per minute, and where it moves to.
+
+    A section's own tempo counts the beat of its own meter, the song's that of the song's: at a
+    change of meter without a tempo the quarter stays.
+    """
+    own = section.settings.tempo
+    tempo = own or song.settings.tempo or Tempo(DEFAULT_TEMPO_BPM)
+    own_meter = section.settings.meter if own else None
+    meter = own_meter or song.settings.meter or DEFAULT_METER
+    unit = meter.tempo_unit_quarters
+    return tempo.bpm * unit, tempo.end_bpm * unit if tempo.end_bpm else None
+
+
+def song_tempo_map(song: Song, bars: tuple[PlayedBar, ...], *, scale: Fraction) -> TempoMap:
+    """Return the tempo of the whole song; ``scale`` multiplies every tempo (1 as written)."""
+    changes: list[TempoChange] = []
+    for start, stop in occurrence_spans(bars):
+        section = song.section(bars[max(start, first_sounding(bars))].ref.section)
+        low, high = section_tempo_qpm(song, section)
+        for quarters, qpm in tempo_steps(bars[start:stop], low, high):
+            microseconds = qpm_to_microseconds(qpm * scale)
+            if not changes or changes[-1].microseconds != microseconds:
+                changes.append(TempoChange(quarters_to_ticks(quarters), microseconds))
+    return TempoMap(tuple(changes))
+
+
+def first_sounding(bars: tuple[PlayedBar, ...]) -> int:
+    """Return the index of the first bar that is no pickup."""
+    return 1 if bars[0].is_pickup else 0
+
+
+def occurrence_spans(bars: tuple[PlayedBar, ...]) -> Iterator[tuple[int, int]]:
+    """Yield (first, one past last) for every occurrence; a pickup belongs to the first one."""
+    starts = [index for index, bar in enumerate(bars) if bar.is_section_start]
+    if bars[0].is_pickup:
+        del starts[1]
+    yield from zip(starts, [*starts[1:], len(bars)], strict=True)
+
+
+def tempo_steps(
+    bars: tuple[PlayedBar, ...], qpm: Fraction, end_qpm: Fraction | None
+) -> Iterator[tuple[Fraction, Fraction]]:
+    """Yield (quarters, quarters per minute): one step, or one a beat where the tempo moves."""
+    begin = bars[0].start_quarters
+    if end_qpm is None:
+        yield begin, qpm
+        return
+    end = bars[-1].start_quarters + bars[-1].length_quarters
+    for bar in bars:
+        for beat in range(bar.meter.beats_per_bar):
+            at = bar.start_quarters + beat * bar.meter.beat_quarters
+            yield at, qpm + (end_qpm - qpm) * (at - begin) / (end - begin)

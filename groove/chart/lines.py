@@ -1,0 +1,93 @@
+"""Lines of a chart, each a setting, the head of a section or bars, with places for messages."""
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import StrEnum
+
+from groove.errors import ChartError, SourcePlace
+
+LONGEST_CHART_BYTES = 1_048_576
+COMMENT = re.compile(r"(?:^|(?<=\s))#(?=\s|$)")
+
+
+class LineKind(StrEnum):
+    """What a line of a chart is."""
+
+    SETTING = "setting"
+    SECTION = "section"
+    BARS = "bars"
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line that says something: its kind, its name and value or its bars, and its place.
+
+    ``text`` is the line without its comment; ``column`` (from 1) is where ``value`` begins.
+    """
+
+    kind: LineKind
+    name: str
+    value: str
+    column: int
+    number: int
+    text: str
+    source: str
+
+    def place(self, column: int, length: int = 1) -> SourcePlace:
+        """Return a place in this line; ``column`` counts from 1."""
+        return SourcePlace(
+            source=self.source, line=self.number, column=column, text=self.text, length=length
+        )
+
+    def value_place(self) -> SourcePlace:
+        """Return the place of the value, or of the name where there is none."""
+        if self.value:
+            return self.place(self.column, len(self.value))
+        start = len(self.text) - len(self.text.lstrip())
+        return self.place(start + 1, max(1, len(self.text.strip())))
+
+
+def split_lines(text: str, source: str) -> Iterator[Line]:
+    """Yield the lines of a chart that say something.  Raises ChartError for any other line."""
+    if len(text.encode("utf-8", "replace")) > LONGEST_CHART_BYTES:
+        place = SourcePlace(source=source, line=1, column=1, text=text[:80].split("\n")[0])
+        raise ChartError("the chart is larger than 1 MB", place=place, hint="a song has a few kB")
+    for number, raw in enumerate(re.split(r"\r\n|\r|\n", text.removeprefix("\ufeff")), start=1):
+        comment = COMMENT.search(raw)
+        shown = raw[: comment.start()] if comment else raw
+        if shown.strip():
+            yield read_line(shown.rstrip(), number, source)
+
+
+def read_line(text: str, number: int, source: str) -> Line:
+    """Return what a line of a chart is.  Raises ChartError with its place."""
+    start = len(text) - len(text.lstrip())
+    if text.lstrip().startswith(("|", ":|")):
+        bars = text.lstrip()
+        return Line(LineKind.BARS, "", bars, start + 1, number, text, source)
+    name, colon, value = text.partition(":")
+    value_column = len(name) + 1 + len(value) - len(value.lstrip()) + 1
+    folded = " ".join(name.split())
+    kind = LineKind.SETTING if value.strip() else LineKind.SECTION
+    line = Line(kind, folded, value.strip(), value_column, number, text, source)
+    if not colon or "|" in name:
+        found = "bars" if "|" in text else "a line"
+        raise ChartError(
+            f"found {found} without a bar line or a colon in front",
+            place=line.place(start + 1, len(text.strip())),
+            hint="expected a setting (tempo: 84), a section (verse:) or bars (| D | A |)",
+        )
+    if not folded:
+        raise ChartError(
+            "found a colon without a name",
+            place=line.place(start + 1),
+            hint="expected a section's name before it, as verse:",
+        )
+    if value.lstrip().startswith("|"):
+        raise ChartError(
+            "found bars on the line of a name",
+            place=line.place(value_column, len(value.strip())),
+            hint=f"expected two lines:  {folded}:  and under it  {value.strip()[:30]}",
+        )
+    return line

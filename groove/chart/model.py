@@ -1,0 +1,196 @@
+"""A song as written: sections of bars, chords with their beats, settings with their places.
+
+Positions and lengths are exact fractions of a quarter from the bar line.  Places are left out of
+comparisons, so that two charts that say the same are equal.
+"""
+
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
+from fractions import Fraction
+
+from groove.errors import SourcePlace
+from groove.theory.chords import Chord
+from groove.theory.keys import Key
+from groove.timing import Meter, Swing
+
+DEFAULT_METER = Meter(4, 4)
+DEFAULT_TEMPO_BPM = Fraction(100)
+
+
+class BandWord(StrEnum):
+    """What a word in brackets at a bar's head tells the band."""
+
+    HOLD = "hold"
+    STOP = "stop"
+
+
+class Fills(StrEnum):
+    """How many fills the band plays."""
+
+    NONE = "none"
+    FEW = "few"
+    MANY = "many"
+
+
+class Loudness(StrEnum):
+    """Dynamics, softest first."""
+
+    PP = "pp"
+    P = "p"
+    MP = "mp"
+    MF = "mf"
+    F = "f"
+    FF = "ff"
+
+
+class Notation(StrEnum):
+    """How chords are written: by letter, or by scale degree (numbers and Roman numerals)."""
+
+    LETTERS = "letters"
+    NUMBERS = "numbers"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Named:
+    """A name that somebody else resolves (a feel, a cell, a tuning), with its place."""
+
+    name: str
+    place: SourcePlace = field(compare=False, repr=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Tempo:
+    """A tempo in beats of its section's meter per minute; ``end_bpm`` where it moves there."""
+
+    bpm: Fraction
+    end_bpm: Fraction | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settings:
+    """What a song or a section asks for; None where it leaves the word to what is above it.
+
+    ``transpose`` is in semitones.  ``bass``, ``drums`` and ``keys`` name a cell, or ``out``.
+    """
+
+    tempo: Tempo | None = None
+    meter: Meter | None = None
+    key: Key | None = None
+    feel: Named | None = None
+    bass: Named | None = None
+    drums: Named | None = None
+    keys: Named | None = None
+    fills: Fills | None = None
+    swing: Swing | None = None
+    loudness: Loudness | None = None
+    transpose: int | None = None
+    tuning: Named | None = None
+    seed: int | None = None
+
+    def over(self, base: "Settings") -> "Settings":
+        """Return these settings with what they leave open taken from ``base``."""
+        left_open = (name for name in SETTING_FIELDS if getattr(self, name) is None)
+        return replace(self, **{name: getattr(base, name) for name in left_open})
+
+
+SETTING_FIELDS = tuple(Settings.__dataclass_fields__)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChordSpan:
+    """A chord in a bar, from ``start_quarters`` for ``length_quarters``.
+
+    ``chord`` is None for no chord; ``written`` is the symbol as the chart has it, without its
+    push; ``push_quarters`` how early the chord arrives (0, an eighth, a sixteenth).
+    """
+
+    chord: Chord | None
+    written: str
+    start_quarters: Fraction
+    length_quarters: Fraction
+    pushes: int = 0
+    place: SourcePlace = field(compare=False, repr=False)
+
+    @property
+    def symbol(self) -> str:
+        """The chord's symbol in letters, ``N.C.`` for no chord."""
+        return self.chord.symbol if self.chord else "N.C."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WrittenBar:
+    """A bar of the chart.
+
+    ``number`` counts the chart's bars from 1; ``meter`` is the bar's own (stated or not),
+    ``states_meter`` whether the chart says it here; ``repeats_bar`` marks ``%``;
+    ``opens_repeat`` and ``closes_repeat`` the signs at its edges, ``passes`` how often a closed
+    repeat is played in all; ``endings`` the passes that play this bar (empty: every pass);
+    ``double_bar`` a ``||`` at its end.
+    """
+
+    number: int
+    meter: Meter
+    chords: tuple[ChordSpan, ...]
+    states_meter: bool = False
+    repeats_bar: bool = False
+    word: BandWord | None = None
+    opens_repeat: bool = False
+    closes_repeat: bool = False
+    passes: int = 2
+    endings: tuple[int, ...] = ()
+    double_bar: bool = False
+    place: SourcePlace = field(compare=False, repr=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Section:
+    """A named run of bars with its own settings."""
+
+    name: str
+    settings: Settings
+    bars: tuple[WrittenBar, ...]
+    place: SourcePlace = field(compare=False, repr=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FormEntry:
+    """One step of the form: a section, played ``times`` times in a row."""
+
+    section: str
+    times: int = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Song:
+    """A chart, read: ``form`` is empty where the sections are played as written.
+
+    ``pickup_beats`` is the number of beats before bar 1.  ``notices`` say what the reader changed
+    (a key that had to be respelled).
+    """
+
+    title: str
+    settings: Settings
+    sections: tuple[Section, ...]
+    form: tuple[FormEntry, ...] = ()
+    notation: Notation = Notation.LETTERS
+    pickup_beats: int = 0
+    notices: tuple[str, ...] = field(default=(), compare=False)
+    source: str = field(default="chart", compare=False)
+
+    @property
+    def meter(self) -> Meter:
+        """The song's meter."""
+        return self.settings.meter or DEFAULT_METER
+
+    @property
+    def tempo(self) -> Tempo:
+        """The song's tempo, in beats of ``meter``."""
+        return self.settings.tempo or Tempo(DEFAULT_TEMPO_BPM)
+
+    def section(self, name: str) -> Section:
+        """Return the section of a name, case aside.  Raises KeyError."""
+        folded = name.casefold()
+        for section in self.sections:
+            if section.name.casefold() == folded:
+                return section
+        raise KeyError(name)

@@ -1,0 +1,276 @@
+"""From the text of a chart to a song.
+
+The parser knows no feels and no cells: it keeps their names with their places, and who has the
+library resolves them.
+"""
+
+from dataclasses import replace
+from typing import cast
+
+from groove.chart.bars import BarReader
+from groove.chart.degrees import parse_degree_chord
+from groove.chart.lines import Line, LineKind, split_lines
+from groove.chart.model import (
+    DEFAULT_METER,
+    DEFAULT_TEMPO_BPM,
+    Notation,
+    Section,
+    Settings,
+    Song,
+    Tempo,
+)
+from groove.chart.repeats import check_repeats
+from groove.chart.settings import (
+    READERS,
+    SETTING_NAMES,
+    SONG_READERS,
+    SettingTable,
+    read_form,
+    unknown_setting,
+)
+from groove.errors import ChartError, SourcePlace
+from groove.theory.chords import Chord, parse_chord
+from groove.theory.keys import Key
+from groove.timing import FASTEST_QPM, SLOWEST_QPM, Meter
+
+MOST_SECTIONS = 500
+UNTITLED = "Untitled"
+
+
+class RawSection:
+    """A section as it is read: its head, its settings and its lines of bars."""
+
+    def __init__(self, head: Line) -> None:
+        """Begin with the section's head."""
+        self.head = head
+        self.table = SettingTable()
+        self.bar_lines: list[Line] = []
+
+
+class ChartReader:
+    """Gathers the lines of a chart, then reads them in the order in which they depend."""
+
+    def __init__(self, source: str) -> None:
+        """``source`` is the name that messages use."""
+        self.source = source
+        self.song_table = SettingTable()
+        self.common = SettingTable()
+        self.sections: dict[str, RawSection] = {}
+        self.notices: list[str] = []
+
+    def take(self, line: Line) -> None:
+        """Put a line where it belongs."""
+        if line.kind is LineKind.SECTION:
+            self.begin_section(line)
+        elif line.kind is LineKind.BARS:
+            self.current_section(line).bar_lines.append(line)
+        else:
+            self.take_setting(line)
+
+    def begin_section(self, line: Line) -> None:
+        """Open a section."""
+        place = line.value_place()
+        name = line.name.casefold()
+        if name in SETTING_NAMES:
+            raise ChartError(
+                f"{line.name.casefold()} is a setting and has no value here",
+                place=place,
+                hint=f"expected a value, as {name}: {EXAMPLES.get(name, '…')}; "
+                "a setting's name cannot be a section's",
+            )
+        check_section_name(line)
+        if name in self.sections:
+            first = self.sections[name].head.number
+            raise ChartError(
+                f"the section {line.name!r} stands twice, first in line {first}",
+                place=place,
+                hint="expected another name; the order of play is said once, in form:",
+            )
+        if len(self.sections) >= MOST_SECTIONS:
+            hint = f"expected at most {MOST_SECTIONS}"
+            raise ChartError("too many sections", place=place, hint=hint)
+        self.sections[name] = RawSection(line)
+
+    def current_section(self, line: Line) -> RawSection:
+        """Return the section that bars belong to."""
+        if not self.sections:
+            raise ChartError(
+                "found bars before any section",
+                place=line.value_place(),
+                hint="expected a section's name on the line above, as verse:",
+            )
+        return next(reversed(self.sections.values()))
+
+    def take_setting(self, line: Line) -> None:
+        """Read a setting of the song or of the section it stands in."""
+        name = line.name.casefold()
+        if name in SONG_READERS:
+            self.song_table.add(line, SONG_READERS)
+        elif name in READERS:
+            table = next(reversed(self.sections.values())).table if self.sections else self.common
+            table.add(line, READERS)
+        else:
+            raise unknown_setting(line)
+
+    def song(self) -> Song:
+        """Return the song.  Raises ChartError."""
+        values = self.song_table.values
+        notation = cast(Notation, values.get("chords", Notation.LETTERS))
+        settings = self.keys_respelled(self.common.settings(), "the song")
+        self.check_tempo(self.common, settings.meter or DEFAULT_METER)
+        sections = self.read_sections(settings, notation)
+        names = {name: raw.head.name for name, raw in self.sections.items()}
+        form_line = cast(Line | None, values.get("form"))
+        return Song(
+            title=cast(str, values.get("title", UNTITLED)),
+            settings=settings,
+            sections=sections,
+            form=read_form(form_line, names) if form_line else (),
+            notation=notation,
+            pickup_beats=self.read_pickup(settings.meter or DEFAULT_METER),
+            notices=tuple(self.notices),
+            source=self.source,
+        )
+
+    def read_pickup(self, meter: Meter) -> int:
+        """Return the beats before bar 1, fewer than a bar has."""
+        beats = cast(int, self.song_table.values.get("pickup", 0))
+        if beats and beats >= meter.beats_per_bar:
+            raise ChartError(
+                f"a pickup of {beats} beats does not fit a bar of {meter}",
+                place=self.song_table.lines["pickup"].value_place(),
+                hint=f"expected fewer than {meter.beats_per_bar} beats",
+            )
+        return beats
+
+    def read_sections(self, settings: Settings, notation: Notation) -> tuple[Section, ...]:
+        """Return the sections with their bars."""
+        if not self.sections:
+            place = SourcePlace(source=self.source, line=1, column=1, text="")
+            hint = "expected a section and its bars:  verse:  and under it  | D | A |"
+            raise ChartError("found no bars in this chart", place=place, hint=hint)
+        sections = []
+        number = 1
+        for raw in self.sections.values():
+            section = self.read_section(raw, settings, notation, number)
+            number += len(section.bars)
+            sections.append(section)
+        return tuple(sections)
+
+    def read_section(
+        self, raw: RawSection, song: Settings, notation: Notation, first_number: int
+    ) -> Section:
+        """Return one section."""
+        own = self.keys_respelled(raw.table.settings(), f"section {raw.head.name}")
+        meter = own.meter or song.meter or DEFAULT_METER
+        self.check_tempo(raw.table, meter)
+        if not raw.bar_lines:
+            raise ChartError(
+                f"the section {raw.head.name!r} has no bars",
+                place=raw.head.value_place(),
+                hint="expected bars under it, as | D | A |",
+            )
+        key = own.key or song.key
+        reader = BarReader(meter, first_number, self.chord_reader(notation, key, raw))
+        bars = reader.read(raw.bar_lines)
+        if not bars:
+            place = raw.bar_lines[0].value_place()
+            hint = "expected chords between the bar lines, as | D | A |"
+            raise ChartError("found bar lines and no bar", place=place, hint=hint)
+        check_repeats(bars)
+        return Section(name=raw.head.name, settings=own, bars=bars, place=raw.head.value_place())
+
+    def chord_reader(self, notation: Notation, key: Key | None, raw: RawSection) -> "ReadChord":
+        """Return the reader of chord symbols for a section."""
+        if notation is Notation.LETTERS:
+            return ReadChord(None)
+        if key is None:
+            line = self.song_table.lines["chords"]
+            raise ChartError(
+                "numbers need a key to count from",
+                place=line.value_place(),
+                hint="expected a line as  key: D  before the first section",
+            )
+        return ReadChord(key)
+
+    def keys_respelled(self, settings: Settings, where: str) -> Settings:
+        """Return settings whose key has at most seven accidentals, and say what was changed."""
+        if settings.key is None or settings.key == settings.key.respelled():
+            return settings
+        better = settings.key.respelled()
+        self.notices.append(f"{where}: {settings.key.name} is read as {better.name}")
+        return replace(settings, key=better)
+
+    def check_tempo(self, table: SettingTable, meter: Meter) -> None:
+        """Refuse a tempo that is out of range once its beat is known."""
+        tempo = cast(Tempo | None, table.values.get("tempo"))
+        if tempo is None:
+            return
+        for bpm in (tempo.bpm, tempo.end_bpm):
+            if bpm and not SLOWEST_QPM <= bpm * meter.tempo_unit_quarters <= FASTEST_QPM:
+                low, high = (
+                    float(q / meter.tempo_unit_quarters) for q in (SLOWEST_QPM, FASTEST_QPM)
+                )
+                raise ChartError(
+                    f"a tempo of {float(bpm):g} is out of range in {meter}",
+                    place=table.lines["tempo"].value_place(),
+                    hint=f"expected {low:g} to {high:g} beats ({meter.tempo_symbol}) a minute",
+                )
+
+
+class ReadChord:
+    """Reads a chord symbol, by letter or in a key."""
+
+    def __init__(self, key: Key | None) -> None:
+        """``key`` is None for letters."""
+        self.key = key
+
+    def __call__(self, text: str) -> Chord:
+        """Return the chord.  Raises ValueError."""
+        return parse_degree_chord(text, self.key) if self.key else parse_chord(text)
+
+
+EXAMPLES = {
+    "title": "Lantern Row",
+    "form": "intro, verse x2",
+    "chords": "numbers",
+    "pickup": "1",
+    "tempo": str(DEFAULT_TEMPO_BPM),
+    "meter": str(DEFAULT_METER),
+    "key": "D",
+    "feel": "sixteenths",
+    "bass": "long notes",
+    "drums": "out",
+    "keys": "out",
+    "fills": "few",
+    "swing": "58% eighths",
+    "loudness": "mf",
+    "transpose": "2",
+    "tuning": "four",
+    "seed": "7",
+}
+
+
+def check_section_name(line: Line) -> None:
+    """Refuse a name that the form could not call."""
+    words = line.name.casefold().rsplit(maxsplit=1)
+    ends_in_times = words[-1][:1] in "x×" and words[-1][1:].isdigit()
+    if "," in line.name or ends_in_times or len(line.name) > 60:
+        raise ChartError(
+            f"a section cannot be called {line.name[:60]!r}",
+            place=line.value_place(),
+            hint="expected a name without a comma and not ending in x and a number, "
+            "of at most 60 letters",
+        )
+
+
+def parse_chart(text: str, *, source: str = "chart") -> Song:
+    """Return the song that a chart spells.
+
+    ``source`` is the file's name in messages.  Raises ChartError with line, column, what was
+    expected and the nearest thing that would do.
+    """
+    reader = ChartReader(source)
+    for line in split_lines(text, source):
+        reader.take(line)
+    return reader.song()

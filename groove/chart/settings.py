@@ -1,0 +1,204 @@
+"""Settings of a song and of a section: one reader a name, in one table."""
+
+import re
+from collections.abc import Callable, Mapping
+from enum import StrEnum
+from fractions import Fraction
+from typing import TypeVar
+
+from groove.chart.lines import Line
+from groove.chart.model import Fills, FormEntry, Loudness, Named, Notation, Settings, Tempo
+from groove.errors import ChartError, nearest_hint
+from groove.theory.keys import Key, parse_key
+from groove.timing import FASTEST_QPM, SLOWEST_QPM, STRAIGHT, Meter, Swing, parse_swing
+
+METER_COUNTS = range(1, 25)
+METER_UNITS = (2, 4, 8, 16)
+TRANSPOSE_SEMITONES = range(-24, 25)
+LARGEST_SEED = 2**31 - 1
+LONGEST_NAME = 120
+MOST_TIMES = 99
+
+Choice = TypeVar("Choice", bound=StrEnum)
+
+
+def refuse(line: Line, expected: str, nearest: str = "") -> ChartError:
+    """Return the error for a value that cannot be read."""
+    found = line.value if len(line.value) <= 40 else line.value[:37] + "…"
+    return ChartError(
+        f"cannot read {line.name.casefold()} {found!r}",
+        place=line.value_place(),
+        hint=f"expected {expected}" + (f"; {nearest}" if nearest else ""),
+    )
+
+
+def read_choice(line: Line, choices: type[Choice]) -> Choice:
+    """Return one of a fixed set of words."""
+    folded = line.value.casefold()
+    for choice in choices:
+        if choice.value == folded:
+            return choice
+    raise refuse(line, "one of: " + ", ".join(choices), nearest_hint(folded, choices))
+
+
+def read_whole(line: Line, low: int, high: int) -> int:
+    """Return a whole number within a range."""
+    if re.fullmatch(r"[+-]?[0-9]{1,10}", line.value) and low <= int(line.value) <= high:
+        return int(line.value)
+    raise refuse(line, f"a whole number from {low} to {high}")
+
+
+def read_tempo(line: Line) -> Tempo:
+    """Return a tempo, ``84`` or ``84 to 60``, in beats per minute."""
+    number = r"([0-9]{1,4}(?:\.[0-9]{1,3})?)"
+    match = re.fullmatch(rf"{number}(?:\s+to\s+{number})?", line.value.casefold())
+    if match:
+        values = [Fraction(text) for text in match.groups() if text]
+        if all(SLOWEST_QPM / 3 <= value <= FASTEST_QPM for value in values):
+            return Tempo(values[0], values[1] if len(values) == 2 else None)
+    raise refuse(line, f"beats per minute up to {FASTEST_QPM}, as 84, or 84 to 60")
+
+
+def read_meter(line: Line) -> Meter:
+    """Return a meter, ``6/8``."""
+    meter = parse_meter(line.value)
+    if meter is None:
+        raise refuse(line, "a meter as 4/4, 3/4, 6/8 or 12/8")
+    return meter
+
+
+def parse_meter(text: str) -> Meter | None:
+    """Return the meter that a text spells, None where it spells none."""
+    match = re.fullmatch(r"([0-9]{1,2})\s*/\s*([0-9]{1,2})", text.strip())
+    if not match or int(match[1]) not in METER_COUNTS or int(match[2]) not in METER_UNITS:
+        return None
+    return Meter(int(match[1]), int(match[2]))
+
+
+def read_key(line: Line) -> Key:
+    """Return a key, with however many accidentals it is spelled."""
+    try:
+        return parse_key(line.value)
+    except ValueError:
+        expected = "a key as D, F# minor, Bb or D dorian"
+        raise refuse(line, expected) from None
+
+
+def read_name(line: Line) -> Named:
+    """Return a name that the library resolves later."""
+    if len(line.value) > LONGEST_NAME:
+        raise refuse(line, f"a name of at most {LONGEST_NAME} letters")
+    return Named(name=" ".join(line.value.split()), place=line.value_place())
+
+
+def read_swing(line: Line) -> Swing:
+    """Return a swing, ``58% eighths`` or ``straight``."""
+    try:
+        swing = parse_swing(line.value)
+    except ValueError as error:
+        raise refuse(line, str(error).removeprefix("expected ")) from None
+    return STRAIGHT if swing.percent == STRAIGHT.percent else swing
+
+
+READERS: Mapping[str, Callable[[Line], object]] = {
+    "tempo": read_tempo,
+    "meter": read_meter,
+    "key": read_key,
+    "feel": read_name,
+    "bass": read_name,
+    "drums": read_name,
+    "keys": read_name,
+    "fills": lambda line: read_choice(line, Fills),
+    "swing": read_swing,
+    "loudness": lambda line: read_choice(line, Loudness),
+    "transpose": lambda line: read_whole(
+        line, TRANSPOSE_SEMITONES.start, TRANSPOSE_SEMITONES.stop - 1
+    ),
+    "tuning": read_name,
+    "seed": lambda line: read_whole(line, 0, LARGEST_SEED),
+}
+"""Settings that a song and a section may have, with their readers."""
+
+SONG_READERS: Mapping[str, Callable[[Line], object]] = {
+    "title": lambda line: line.value,
+    "form": lambda line: line,
+    "chords": lambda line: read_choice(line, Notation),
+    "pickup": lambda line: read_whole(line, 0, METER_COUNTS.stop - 1),
+}
+"""Settings that belong to the song, wherever they stand; the form is read last."""
+
+SETTING_NAMES = (*SONG_READERS, *READERS)
+
+
+class SettingTable:
+    """Settings of one scope, as they are read; a name given twice is refused."""
+
+    def __init__(self) -> None:
+        """Begin with nothing said."""
+        self.values: dict[str, object] = {}
+        self.lines: dict[str, Line] = {}
+
+    def add(self, line: Line, readers: Mapping[str, Callable[[Line], object]]) -> None:
+        """Read a setting into its place.  Raises ChartError."""
+        name = line.name.casefold()
+        if name in self.lines:
+            raise ChartError(
+                f"{name} is given twice, first in line {self.lines[name].number}",
+                place=line.place(1 + len(line.text) - len(line.text.lstrip()), len(line.name)),
+                hint="expected one line of it: strike one out",
+            )
+        self.values[name] = readers[name](line)
+        self.lines[name] = line
+
+    def settings(self) -> Settings:
+        """Return the values that a song and a section share."""
+        return Settings(**self.values)  # type: ignore[arg-type]
+
+
+def unknown_setting(line: Line) -> ChartError:
+    """Return the error for a name that is no setting."""
+    return ChartError(
+        f"no such setting: {line.name[:40]!r}",
+        place=line.place(1 + len(line.text) - len(line.text.lstrip()), len(line.name)),
+        hint="; ".join(
+            filter(
+                None,
+                (
+                    nearest_hint(line.name, SETTING_NAMES),
+                    "expected one of: " + ", ".join(SETTING_NAMES),
+                    "a section's name stands alone on its line",
+                ),
+            )
+        ),
+    )
+
+
+def read_form(line: Line, names: Mapping[str, str]) -> tuple[FormEntry, ...]:
+    """Return the order of sections.  ``names`` maps folded names to names as written."""
+    entries = []
+    offset = 0
+    for part in line.value.split(","):
+        entries.append(read_form_entry(line, part, offset, names))
+        offset += len(part) + 1
+    return tuple(entries)
+
+
+def read_form_entry(line: Line, part: str, offset: int, names: Mapping[str, str]) -> FormEntry:
+    """Return one step of the form: a section's name, and ``x2`` for twice."""
+    column = line.column + offset + len(part) - len(part.lstrip())
+    place = line.place(column, max(1, len(part.strip())))
+    words = " ".join(part.split())
+    match = re.fullmatch(r"(.*?)\s*(?:[x×]\s?([0-9]{1,3}))?", words, re.IGNORECASE)
+    name = match[1].casefold() if match else ""
+    if not words:
+        raise ChartError("found nothing between two commas", place=place, hint="expected a section")
+    if name not in names:
+        expected = "expected one of: " + ", ".join(list(names.values())[:20])
+        near = nearest_hint(name, names.values())
+        hint = f"{near}; {expected}" if near else expected
+        raise ChartError(f"no such section: {words[:40]!r}", place=place, hint=hint)
+    times = int(match[2] or 1) if match else 1
+    if not 1 <= times <= MOST_TIMES:
+        hint = f"expected x1 to x{MOST_TIMES}"
+        raise ChartError(f"cannot play a section {times} times", place=place, hint=hint)
+    return FormEntry(section=names[name], times=times)

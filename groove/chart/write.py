@@ -1,0 +1,132 @@
+"""From a song back to the text of a chart; reading it again gives the same song."""
+
+from collections.abc import Iterator
+from fractions import Fraction
+
+from groove.chart.model import (
+    Notation,
+    Section,
+    Settings,
+    Song,
+    Tempo,
+    WrittenBar,
+)
+from groove.chart.repeats import ending_text
+
+BARS_A_LINE = 4
+
+
+def write_chart(song: Song) -> str:
+    """Return the chart of a song: settings, sections with their bars, form."""
+    head = [f"title: {song.title}"]
+    if song.notation is not Notation.LETTERS:
+        head.append(f"chords: {song.notation}")
+    if song.pickup_beats:
+        head.append(f"pickup: {song.pickup_beats}")
+    head += setting_lines(song.settings)
+    blocks = ["\n".join(head), *("\n".join(section_lines(s)) for s in song.sections)]
+    if song.form:
+        blocks.append("form: " + form_text(song))
+    return "\n\n".join(blocks) + "\n"
+
+
+def form_text(song: Song) -> str:
+    """Return the form in one line: ``intro, verse x2``."""
+    return ", ".join(
+        entry.section + (f" x{entry.times}" if entry.times > 1 else "") for entry in song.form
+    )
+
+
+def setting_lines(settings: Settings) -> list[str]:
+    """Return the settings that are given, one a line."""
+    texts = {
+        "tempo": tempo_text(settings.tempo) if settings.tempo else None,
+        "meter": settings.meter,
+        "key": settings.key.name if settings.key else None,
+        "feel": settings.feel.name if settings.feel else None,
+        "bass": settings.bass.name if settings.bass else None,
+        "drums": settings.drums.name if settings.drums else None,
+        "keys": settings.keys.name if settings.keys else None,
+        "fills": settings.fills,
+        "swing": settings.swing,
+        "loudness": settings.loudness,
+        "transpose": settings.transpose,
+        "tuning": settings.tuning.name if settings.tuning else None,
+        "seed": settings.seed,
+    }
+    return [f"{name}: {text}" for name, text in texts.items() if text is not None]
+
+
+def tempo_text(tempo: Tempo) -> str:
+    """Return a tempo as a chart has it: ``84`` or ``84 to 60``."""
+    if tempo.end_bpm is None:
+        return number_text(tempo.bpm)
+    return f"{number_text(tempo.bpm)} to {number_text(tempo.end_bpm)}"
+
+
+def number_text(number: Fraction) -> str:
+    """Return a number with as many decimals as it needs."""
+    return f"{float(number):.3f}".rstrip("0").rstrip(".")
+
+
+def section_lines(section: Section) -> list[str]:
+    """Return a section: its name, its settings, its bars four a line."""
+    lines = [f"{section.name}:", *(f"  {text}" for text in setting_lines(section.settings))]
+    for first in range(0, len(section.bars), BARS_A_LINE):
+        row = section.bars[first : first + BARS_A_LINE]
+        before = section.bars[first - 1] if first else None
+        words = []
+        for index, bar in enumerate(row):
+            words += [bar_line(row[index - 1] if index else None, bar, before), bar_text(bar)]
+            before = bar
+        lines.append("  " + " ".join([*words, bar_line(row[-1], None, None)]))
+    return lines
+
+
+def bar_line(left: WrittenBar | None, right: WrittenBar | None, before: WrittenBar | None) -> str:
+    """Return the bar line between two bars of a row, None at its edges.
+
+    ``before`` is the bar before ``right`` in the section, on whatever row it stands.
+    """
+    words = []
+    if left and (left.closes_repeat or left.double_bar):
+        words.append(closing(left))
+    if right and right.opens_repeat:
+        words.append("|:")
+    if right and right.endings and starts_ending(right, before):
+        words.append(f"|{ending_text(right)}")
+    return " ".join(words) or "|"
+
+
+def starts_ending(bar: WrittenBar, before: WrittenBar | None) -> bool:
+    """Return whether a bar is the first of its ending."""
+    return before is None or before.endings != bar.endings or before.closes_repeat
+
+
+def closing(bar: WrittenBar) -> str:
+    """Return the bar line at the end of a bar."""
+    mark = "||" if bar.double_bar else "|"
+    if not bar.closes_repeat:
+        return mark
+    return f":{mark}" + (f" x{bar.passes}" if bar.passes > 2 else "")
+
+
+def bar_text(bar: WrittenBar) -> str:
+    """Return what stands between two bar lines."""
+    words = []
+    if bar.states_meter:
+        words.append(f"({bar.meter})")
+    if bar.word:
+        words.append(f"({bar.word})")
+    words += ["%"] if bar.repeats_bar else chord_words(bar)
+    return " ".join(words)
+
+
+def chord_words(bar: WrittenBar) -> Iterator[str]:
+    """Yield a bar's chords, with a slash a beat where they do not share it evenly."""
+    lengths = {span.length_quarters for span in bar.chords}
+    even = len(lengths) == 1
+    for span in bar.chords:
+        yield "<" * span.pushes + span.written
+        if not even:
+            yield from ["/"] * (int(span.length_quarters / bar.meter.beat_quarters) - 1)

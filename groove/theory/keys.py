@@ -1,0 +1,115 @@
+"""Keys: a tonic, a mode, its scale and its signature.
+
+On the line of fifths a mode of the major family is seven neighbours, so a key is its tonic and
+how far the signature lies from it (major 0, minor three fifths down).
+"""
+
+import re
+from dataclasses import dataclass
+from enum import StrEnum
+
+from groove.theory.pitch import NOTE_PATTERN, SpelledPitch, parse_note
+
+MOST_ACCIDENTALS = 7
+
+
+class Mode(StrEnum):
+    """Major, minor and the other modes of the major scale."""
+
+    MAJOR = "major"
+    MINOR = "minor"
+    DORIAN = "dorian"
+    PHRYGIAN = "phrygian"
+    LYDIAN = "lydian"
+    MIXOLYDIAN = "mixolydian"
+    LOCRIAN = "locrian"
+
+
+SIGNATURE_OFFSETS = {
+    Mode.LYDIAN: 1,
+    Mode.MAJOR: 0,
+    Mode.MIXOLYDIAN: -1,
+    Mode.DORIAN: -2,
+    Mode.MINOR: -3,
+    Mode.PHRYGIAN: -4,
+    Mode.LOCRIAN: -5,
+}
+"""Fifths from the tonic to the tonic of the major key with the same signature."""
+
+MODE_SPELLINGS = {mode.value: mode for mode in Mode} | {
+    "": Mode.MAJOR,
+    "maj": Mode.MAJOR,
+    "ionian": Mode.MAJOR,
+    "m": Mode.MINOR,
+    "min": Mode.MINOR,
+    "aeolian": Mode.MINOR,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """A tonic and a mode."""
+
+    tonic: SpelledPitch
+    mode: Mode
+
+    @property
+    def signature_fifths(self) -> int:
+        """Sharps (positive) or flats (negative) of the signature."""
+        return self.tonic.fifths + SIGNATURE_OFFSETS[self.mode]
+
+    @property
+    def is_minor(self) -> bool:
+        """Whether the third above the tonic is minor."""
+        return SIGNATURE_OFFSETS[self.mode] <= SIGNATURE_OFFSETS[Mode.DORIAN]
+
+    @property
+    def name(self) -> str:
+        """The key as a chart has it: ``F# minor``."""
+        return f"{self.tonic.name} {self.mode}"
+
+    @property
+    def scale(self) -> tuple[SpelledPitch, ...]:
+        """The seven pitches of the key, from the tonic up."""
+        lowest = self.signature_fifths - 1
+        steps = (0, 2, 4, 6, 1, 3, 5)
+        letters = "CDEFGAB"
+        by_letter = {
+            SpelledPitch(lowest + step).letter: SpelledPitch(lowest + step) for step in steps
+        }
+        start = letters.index(self.tonic.letter)
+        return tuple(by_letter[letters[(start + degree) % 7]] for degree in range(7))
+
+    def degree(self, number: int, alter: int = 0) -> SpelledPitch:
+        """Return a degree of the key's own scale (1-7), altered by half steps."""
+        return self.scale[number - 1].up(7 * alter)
+
+    def transposed(self, fifths: int) -> "Key":
+        """Return the key an interval higher (in fifths), respelled where it must be."""
+        return Key(self.tonic.up(fifths), self.mode).respelled()
+
+    def respelled(self) -> "Key":
+        """Return the same key with at most seven accidentals in its signature."""
+        fifths = self.signature_fifths
+        turns = 0
+        while not -MOST_ACCIDENTALS <= fifths + 12 * turns <= MOST_ACCIDENTALS:
+            turns += 1 if fifths < 0 else -1
+        return Key(self.tonic.up(12 * turns), self.mode)
+
+
+def parse_key(text: str) -> Key:
+    """Return the key that a text spells: ``D``, ``F# minor``, ``F♯m``, ``Bb``, ``D dorian``.
+
+    Case does not matter (``b minor`` is B minor, ``bb`` is B flat).  The key may have more than
+    seven accidentals; ``Key.respelled`` mends that.  Raises ValueError for anything else.
+    """
+    words = text.split()
+    if not words or len(words) > 2:
+        raise ValueError(f"not a key: {text!r}")
+    head = words[0][0].upper() + words[0][1:]
+    match = re.match(NOTE_PATTERN, head)
+    suffix = (head[match.end() :] + " " + " ".join(words[1:])).strip() if match else "?"
+    mode = Mode.MAJOR if suffix == "M" else MODE_SPELLINGS.get(suffix.casefold())
+    if not match or mode is None:
+        raise ValueError(f"not a key: {text!r}")
+    return Key(parse_note(match[0]), mode)

@@ -401,8 +401,8 @@ def span_length(tokens: list[Token]) -> int:
 
 
 def beat_example(tokens: list[Token], beats: int) -> str:
-    """Return a bar of the right number of beats that begins with the chords that were found."""
-    words = [token.text for token in tokens if token.text != "/"][:beats]
+    """Return a bar of the right number of beats that begins with the words that were found."""
+    words = [token.text for token in tokens][:beats]
     return "| " + " ".join([*words, *["/"] * (beats - len(words))]) + " |"
 
 

@@ -29,15 +29,14 @@ from groove.io.midi_contents import (
     TrackName,
     read_midi,
 )
+from groove.mixing import PART_MIX
 from groove.theory.general_midi import DRUM_CHANNEL
 from groove.theory.pitch import SpelledPitch
 from groove.timing import TICKS_PER_QUARTER, Meter, TempoChange, quarters_to_ticks
 
 __all__ = [
     "PART_CHANNELS",
-    "PART_MIXES",
     "MidiContents",
-    "PartMix",
     "midi_bytes",
     "part_files",
     "read_midi",
@@ -58,23 +57,6 @@ PART_CHANNELS: Final = {
     Part.CLICK: DRUM_CHANNEL,
 }
 """Channel (1-16) of each part in a file; the click shares the drums', so that it sounds as one."""
-
-
-@dataclass(frozen=True, slots=True)
-class PartMix:
-    """How a part stands in the mix: volume 0-127, pan 0 (left) to 127 (right), 64 the middle."""
-
-    volume: int
-    pan: int
-
-
-PART_MIXES: Final = {
-    Part.BASS: PartMix(104, 64),
-    Part.DRUMS: PartMix(100, 64),
-    Part.KEYS: PartMix(84, 52),
-    Part.CLICK: PartMix(100, 64),
-}
-"""Bass and drums in the middle, keys under them and slightly aside (common practice, no source)."""
 
 
 # From a performance to bytes.
@@ -150,16 +132,16 @@ def _length_meter(bar: Bar) -> Meter:
 def _head_events(part: Part, written: list[Part], programs: dict[Part, int]) -> list[MidiEvent]:
     """Return a part's name, program, volume and pan.
 
-    Parts that share a channel share its program, the first one's: a kit for the click would be
-    the drums' kit too.
+    Parts that share a channel share all three, the first one's: a kit for the click would be the
+    drums' kit too.
     """
     channel = PART_CHANNELS[part]
     owner = next(other for other in written if PART_CHANNELS[other] == channel)
     events: list[MidiEvent] = [TrackName(0, part.value)]
     if owner in programs:
         events.append(ProgramChange(0, channel, programs[owner]))
-    mix = PART_MIXES[owner]
-    events.append(ControlChange(0, channel, VOLUME_CONTROLLER, mix.volume))
+    mix = PART_MIX[owner]
+    events.append(ControlChange(0, channel, VOLUME_CONTROLLER, mix.level))
     events.append(ControlChange(0, channel, PAN_CONTROLLER, mix.pan))
     return events
 

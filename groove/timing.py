@@ -96,18 +96,23 @@ class Swing:
         return f"{share} {self.unit}"
 
 
-def parse_swing(text: str) -> Swing | None:
-    """Return the swing that ``58% eighths`` or ``by tempo eighths`` spells, None for no swing.
+STRAIGHT = Swing(50.0, SwingUnit.EIGHTHS)
+
+
+def parse_swing(text: str) -> Swing:
+    """Return the swing that ``58% eighths``, ``by tempo eighths`` or ``straight`` spells.
 
     Raises ValueError with what was expected.
     """
     folded = " ".join(text.casefold().split())
-    if folded in ("none", "straight"):
-        return None
+    if folded == "straight":
+        return STRAIGHT
     match = re.fullmatch(r"(?:(\d{2}(?:\.\d{1,2})?) ?%|(by tempo)) (eighths|sixteenths)", folded)
     low, high = SWING_PERCENT
     if not match or (match[1] and not low <= float(match[1]) <= high):
-        raise ValueError(f"expected a share from {low}% to {high}% and its notes: 58% eighths")
+        raise ValueError(
+            f"expected a share from {low}% to {high}% and its notes, as 58% eighths, or straight"
+        )
     return Swing(float(match[1]) if match[1] else None, SwingUnit(match[3]))
 
 

@@ -112,7 +112,8 @@ def finger_performance(
 def _windows_ms(line: Sequence[Note], tempo_map: TempoMap) -> list[float]:
     """Return the time from each note's predecessor to it; 0 for the first."""
     onsets_sec = [tempo_map.tick_to_sec(note.grid_tick) for note in line]
-    return [0.0] + [1000 * (new - old) for old, new in itertools.pairwise(onsets_sec)]
+    before_sec = [*onsets_sec[:1], *onsets_sec]
+    return [1000 * (new - old) for old, new in zip(before_sec, onsets_sec, strict=False)]
 
 
 def _steps(windows_ms: Sequence[float], same_run: Sequence[bool]) -> list[Step]:

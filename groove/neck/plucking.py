@@ -28,8 +28,6 @@ class PluckWeights:
     """The same finger twice on a string at speed."""
     rake: float = 0.3
     """The same finger falling through to the adjacent lower string."""
-    drag: float = 3.0
-    """The same finger on any other string."""
     easy_cross: float = 0.1
     """Crossing with the index on the lower and the middle on the higher string, per string."""
     hard_cross: float = 0.4
@@ -73,7 +71,10 @@ def stroke_cost(
     finger: str,
     weights: PluckWeights = PLUCK_WEIGHTS,
 ) -> float:
-    """Return what plucking a stroke with a finger costs after the stroke before."""
+    """Return what plucking a stroke with a finger costs after the stroke before.
+
+    The same finger on another string than the adjacent lower one costs infinity.
+    """
     if old is None or new.restarts:
         return weights.restart if finger != FINGERS[0] else 0.0
     if finger == old_finger:
@@ -87,7 +88,7 @@ def stroke_cost(
 def _same_finger_cost(old: Stroke, new: Stroke, weights: PluckWeights) -> float:
     if new.string == old.string:
         return weights.repeat_fast if new.window_ms < FAST_MS else weights.repeat_slow
-    return weights.rake if new.string == old.string + 1 else weights.drag
+    return weights.rake if new.string == old.string + 1 else inf
 
 
 def pluck_line(strokes: Sequence[Stroke], *, thumb: bool = False) -> Plucking:

@@ -1,0 +1,59 @@
+"""Every way to play a line, tried one by one: the judge of the cheapest path.
+
+Shares with the package only the stated costs (``grip_cost``, ``move_cost``) and the type ``Grip``.
+Which grips there are is written here again, from the words of the hand: first finger at the
+position; one finger a fret from the fifth fret up; below it 1-2-4 over three frets; the little
+finger may also stand on the third fret of the hand or one fret beyond it; 135 mm at most.
+"""
+
+from collections.abc import Sequence
+from itertools import product
+
+from groove.neck.hand import Grip, Hand, Step
+from groove.neck.shapes import Asked
+
+WIDE = {(1, 0), (2, 1), (3, 2), (4, 2), (4, 3), (4, 4)}
+NARROW = {(1, 0), (2, 1), (4, 2), (4, 3)}
+
+
+def all_grips(hand: Hand, pitch: int) -> list[Grip]:
+    grips = []
+    strings = len(hand.tuning.open_pitches)
+    last = hand.options.last_fret
+    for string, fret, finger, position in product(
+        range(1, strings + 1), range(last + 1), range(5), range(1, last + 1)
+    ):
+        if hand.tuning.open_pitches[strings - string] + fret != pitch:
+            continue
+        wide = hand.options.frame == 4 or (hand.options.frame is None and position >= 5)
+        in_frame = (finger, fret - position) in (WIDE if wide else NARROW)
+        near = fret > 0 and hand.ruler_mm[fret] - hand.ruler_mm[position] <= 135.0
+        if (fret == 0 and finger == 0) or (fret > 0 and finger > 0 and in_frame and near):
+            grips.append(Grip(string, fret, finger, position))
+    return grips
+
+
+def brute_cost(hand: Hand, asked: Sequence[Asked], steps: Sequence[Step]) -> float:
+    """Return the lowest cost among all combinations of grips, each one added up in full."""
+    layers = [all_grips(hand, one.pitch) for one in asked]
+    grip_costs = [
+        [hand.grip_cost(one, grip) for grip in layer]
+        for one, layer in zip(asked, layers, strict=True)
+    ]
+    moves = [
+        [
+            [
+                hand.move_cost(asked[i], old, asked[i + 1], new, steps[i + 1])
+                for new in layers[i + 1]
+            ]
+            for old in layers[i]
+        ]
+        for i in range(len(asked) - 1)
+    ]
+    best = float("inf")
+    for path in product(*(range(len(layer)) for layer in layers)):
+        cost = grip_costs[0][path[0]]
+        for i in range(1, len(path)):
+            cost += moves[i - 1][path[i - 1]][path[i]] + grip_costs[i][path[i]]
+        best = min(best, cost)
+    return best

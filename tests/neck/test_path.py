@@ -1,0 +1,152 @@
+"""The cheapest path against every path, tried one by one or sampled."""
+
+from collections.abc import Sequence
+from itertools import product
+from random import Random
+
+import pytest
+
+from groove.events import Touch
+from groove.neck.fingering import finger_line
+from groove.neck.hand import Grip, Hand, Step, make_hand
+from groove.neck.instrument import STANDARD, Tuning
+from groove.neck.options import NeckOptions, Weights
+from groove.neck.path import cheapest_path, line_cost
+from groove.neck.shapes import Asked, Shape, asked_of
+from tests.neck.brute_hand import NARROW, WIDE, all_grips, brute_cost
+from tests.neck.neck_lines import SIXTEENTHS, cell_line, plain_line, tempo
+
+TWO_STRINGS = Tuning("two", (28, 33))
+SMALL = make_hand(TWO_STRINGS, NeckOptions(max_fret=7))
+STEP = Step(False, 4, 6)
+
+
+def plain(pitch: int) -> Asked:
+    return Asked(pitch, Touch.PLAIN, True, None, None)
+
+
+@pytest.mark.parametrize("length", [1, 2, 3])
+def test_equals_brute_force_on_all_short_lines(length: int) -> None:
+    lines = list(product(range(28, 41), repeat=length))
+    assert len(lines) == 13**length
+    for pitches in lines:
+        asked = [plain(pitch) for pitch in pitches]
+        steps = [STEP] * length
+        expected = brute_cost(SMALL, asked, steps)
+        assert cheapest_path(SMALL, asked, steps).cost == pytest.approx(expected, abs=1e-9)
+
+
+def random_asked(rng: Random, hand: Hand) -> Asked:
+    pitch = 28 + int(rng.random() * (hand.options.last_fret + 6))
+    touch = (Touch.PLAIN, Touch.PLAIN, Touch.PLAIN, Touch.GHOST, Touch.SLIDE)[int(rng.random() * 5)]
+    above = (None, 0, 5, 7)[int(rng.random() * 4)]
+    shape = None if above is None else Shape(pitch - above, (0, 5, 7), rng.random() < 0.5)
+    return Asked(pitch, touch, rng.random() < 0.7, shape, above)
+
+
+def random_step(rng: Random) -> Step:
+    haste = 1 + int(rng.random() * 8)
+    return Step(rng.random() < 0.5, haste, max(haste, 6))
+
+
+def test_equals_brute_force_on_seeded_lines() -> None:
+    rng = Random("neck: brute force")
+    compared = finite = 0
+    for number in range(300):
+        open_strings = ("free", "yes")[number % 2]
+        frame = (None, 4, 3)[number % 3]
+        options = NeckOptions(max_fret=6, open_strings=open_strings, frame=frame)  # type: ignore[arg-type]
+        hand = make_hand(TWO_STRINGS, options)
+        length = 4 + number % 3
+        asked = [random_asked(rng, hand) for _ in range(length)]
+        steps = [random_step(rng) for _ in range(length)]
+        expected = brute_cost(hand, asked, steps)
+        path = cheapest_path(hand, asked, steps)
+        assert path.cost == pytest.approx(expected, abs=1e-9)
+        finite += path.dead_end is None
+        compared += 1
+    assert compared == 300
+    assert finite > 250
+
+
+def test_never_dearer_than_a_sampled_path() -> None:
+    rng = Random("neck: sampled paths")
+    hand = make_hand(STANDARD, NeckOptions())
+    notes = cell_line(["D", "A", "Bm", "G"] * 4, SIXTEENTHS)
+    asked, same = asked_of(notes, None)
+    steps = [Step(one, 4, 6) for one in same]
+    best = cheapest_path(hand, asked, steps)
+    assert best.cost == pytest.approx(line_cost(hand, asked, steps, best.grips))
+    layers = [all_grips(hand, one.pitch) for one in asked]
+    for sample in range(200):
+        # Half of the samples change a few notes of the best path, which come close to it.
+        grips = [layer[int(rng.random() * len(layer))] for layer in layers]
+        if sample % 2:
+            grips = [
+                grip if rng.random() < 0.03 else old
+                for old, grip in zip(best.grips, grips, strict=True)
+            ]
+        assert line_cost(hand, asked, steps, grips) >= best.cost - 1e-9
+
+
+def frets_hand(last_fret: int) -> Hand:
+    """Return a hand whose costs count frets and know no places on the neck."""
+    weights = Weights(
+        twelfth_fret=0, high_position=0, open_string=0, open_muted=0, open_ghost=0, open_missed=0
+    )
+    even_mm = tuple(36.0 * fret for fret in range(25))
+    options = NeckOptions(frame=4, open_strings="no", max_fret=last_fret)
+    return Hand(TWO_STRINGS, options, even_mm, weights)
+
+
+@pytest.mark.parametrize("frets", range(1, 6))
+def test_a_line_moved_up_keeps_its_shape(frets: int) -> None:
+    # The invariant of fingering by frets: cost and shape depend on distances alone.
+    rng = Random("neck: moved up")
+    hand = frets_hand(24)
+    for _ in range(40):
+        # All of these pitches lie on both strings, before and after the move; near the ends of
+        # the neck other grips would come and go.
+        line = [38 + int(rng.random() * 6) for _ in range(12)]
+        low, high = (
+            cheapest_path(hand, [plain(pitch + up) for pitch in line], [STEP] * 12)
+            for up in (0, frets)
+        )
+        assert high.cost == pytest.approx(low.cost)
+        moved = [Grip(g.string, g.fret + frets, g.finger, g.position + frets) for g in low.grips]
+        assert list(high.grips) == moved
+
+
+def in_a_hand(grips: Sequence[Grip], ruler_mm: Sequence[float]) -> bool:
+    return all(
+        g.fret == 0
+        or (
+            (g.finger, g.fret - g.position) in (WIDE if g.position >= 5 else NARROW)
+            and ruler_mm[g.fret] - ruler_mm[g.position] <= 135.0
+        )
+        for g in grips
+    )
+
+
+def test_the_span_of_the_hand_is_never_exceeded() -> None:
+    rng = Random("neck: span")
+    hand = make_hand(STANDARD, NeckOptions())
+    placed = 0
+    for _ in range(60):
+        pitches = [28 + int(rng.random() * 30) for _ in range(24)]
+        line = finger_line(plain_line(pitches), tempo_map=tempo(70))
+        grips = [Grip(p.string, p.fret, p.finger, p.position_fret) for p in line.places]
+        assert in_a_hand(grips, hand.ruler_mm)
+        opens = STANDARD.open_pitches[::-1]
+        assert [opens[g.string - 1] + g.fret for g in grips] == pitches
+        placed += len(grips)
+    assert placed == 60 * 24
+
+
+def test_time_buys_travel() -> None:
+    # Less time never makes a line cheaper.
+    line = [plain(pitch) for pitch in (30, 50, 31, 48)]
+    hand = make_hand(STANDARD, NeckOptions())
+    costs = [cheapest_path(hand, line, [Step(False, h, h)] * 4).cost for h in range(8)]
+    assert costs == sorted(costs, reverse=True)
+    assert costs[0] > costs[-1]

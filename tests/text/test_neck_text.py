@@ -1,0 +1,77 @@
+"""The neck in words, against sentences a bass player would say (common practice, no source)."""
+
+import pytest
+
+from groove.events import Place
+from groove.neck.fingering import finger_performance
+from groove.neck.instrument import STANDARD
+from groove.neck.options import NeckOptions
+from groove.neck.report import root_places
+from groove.text.neck import compare_text, move_words, neck_diagram, neck_text
+from groove.timing import Meter
+from tests.neck.neck_lines import SIXTEENTHS, as_performance, cell_line
+
+PERFORMANCE = as_performance(cell_line(["Bm", "G", "D", "A", "E"], SIXTEENTHS), Meter(4, 4))
+
+
+def place(string: int, fret: int) -> Place:
+    return Place(string=string, fret=fret, finger=1, pluck="i", position_fret=max(1, fret))
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        ((3, 2), (4, 2), "same fret, next string down"),
+        ((4, 3), (4, 6), "up three frets"),
+        ((4, 3), (2, 5), "up two frets, two strings up"),
+        ((4, 5), (4, 4), "down one fret"),
+        ((3, 5), (4, 0), "to the open string, next string down"),
+        ((3, 5), (3, 5), "same place"),
+    ],
+)
+def test_moves_as_a_player_says_them(
+    old: tuple[int, int], new: tuple[int, int], words: str
+) -> None:
+    assert move_words(place(*old), place(*new)) == words
+
+
+def test_diagram_has_each_root_at_its_fret() -> None:
+    _, line = finger_performance(PERFORMANCE, options=NeckOptions(start_fret=2))
+    rows = neck_diagram(root_places(line), STANDARD).splitlines()
+    assert [row[0] for row in rows[:4]] == ["G", "D", "A", "E"]
+    # Fret n is the cell after the n-th wire, counted on the page.
+    a_string = rows[2].replace("║", "|").split("|")
+    e_string = rows[3].replace("║", "|").split("|")
+    assert (a_string[2].strip("-"), a_string[5].strip("-")) == ("1B", "3D")
+    assert (e_string[3].strip("-"), e_string[5].strip("-")) == ("2G", "4A")
+    assert "5E" in e_string[0]
+    assert "1 B: A string, fret 2, 5 times" in rows[5]
+
+
+def test_shifts_moves_and_totals() -> None:
+    placed, line = finger_performance(PERFORMANCE, options=NeckOptions(start_fret=2))
+    text = neck_text(line, placed.bars)
+    assert "B to G: up one fret, next string down" in text
+    # Frets 2, 3 and 5 of a 34-inch scale: 94.220, 137.402, 216.631 mm; a sixteenth at 84 is 179 ms.
+    assert "2     1      2 to 3      43 mm    179 ms" in text
+    assert "3     1      3 to 5      79 mm    179 ms" in text
+    assert "60 notes, 3 shifts (0 hard)" in text
+    assert max(map(len, text.splitlines())) <= 80
+
+
+def test_a_hard_shift_is_marked() -> None:
+    fast = as_performance(cell_line(["F", "Eb"], "R - 8 - R - 8 -"), Meter(4, 4), bpm=126)
+    placed, line = finger_performance(fast)
+    rows = [row for row in neck_text(line, placed.bars).splitlines() if " ms" in row]
+    assert [row.endswith("!") for row in rows] == [True]
+
+
+def test_two_ways_side_by_side() -> None:
+    lines = [
+        finger_performance(PERFORMANCE, options=NeckOptions(start_fret=fret))[1] for fret in (2, 7)
+    ]
+    text = compare_text(*lines)
+    low, high = text.split("starting on fret 7 makes easier:")
+    assert "starting on fret 2 makes easier:\n  fewer hard shifts: 0 instead of 1" in low
+    assert "fewer notes rolled with one finger" in high
+    assert max(map(len, text.splitlines())) <= 80

@@ -150,7 +150,7 @@ class Weights:
     """A ghost that is not at the place under the hand."""
     twelfth_fret: float = 1.5
     """Time-keeping at the twelfth fret and above, per fret from the eleventh, per note."""
-    high_position: float = 0.1
+    high_position: float = 0.3
     """Fretted above the seventh fret, per fret, per note."""
     shape_break: float = 12.0
     """A cell's note on another string than its shape has it, seen from the note before."""

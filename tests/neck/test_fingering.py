@@ -146,6 +146,35 @@ def test_open_strings_wanted_or_not() -> None:
     assert opens["no"] == 0
 
 
+def test_open_strings_wanted_even_where_the_hand_has_the_note() -> None:
+    # E2 on the seventh fret, D2 under the same hand on the fifth: wanted, it is played open.
+    choices = {"start_fret": 7, "max_fret": 9}
+    for choice, opens in (("yes", 3), ("free", 0)):
+        line = fingered(plain_line([40, 38] * 3), open_strings=choice, **choices)
+        assert sum(place.fret == 0 for place in line.places) == opens
+
+
+def test_a_ghost_waits_for_the_hand_even_if_there_is_time_before_it() -> None:
+    # Four seconds to the ghost, a sixteenth from it to a note nine frets up.
+    notes = plain_line([38, 38, 60])
+    ticks = (0, 3840, 4080)
+    notes = [replace(n, grid_tick=t) for n, t in zip(notes, ticks, strict=True)]
+    notes[1] = replace(notes[1], touch=Touch.GHOST)
+    line = fingered(notes, 60, start_fret=5)
+    assert (line.places[0].string, line.places[0].fret) == (
+        line.places[1].string,
+        line.places[1].fret,
+    )
+    assert [shift.note_index for shift in line.shifts] == [2]
+
+
+def test_of_two_hands_the_lower_one() -> None:
+    # Root, fifth, octave and sixth on C: third fret of the A string, not eighth of the E string.
+    cell = "R - R - 5 - 8 - 6 - - - R - R -"
+    line = fingered(cell_line(["C", "A", "F", "G"], cell), 100)
+    assert (line.places[0].string, line.places[0].fret) == (3, 3)
+
+
 def test_no_open_strings_still_allows_the_lowest_note() -> None:
     line = fingered(cell_line(["E", "A"], SIXTEENTHS), open_strings="no")
     assert {n.pitch for n, p in zip(line.notes, line.places, strict=True) if p.fret == 0} == {28}

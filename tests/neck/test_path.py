@@ -10,7 +10,7 @@ from groove.events import Touch
 from groove.neck.fingering import finger_line
 from groove.neck.hand import Grip, Hand, Step, make_hand
 from groove.neck.instrument import STANDARD, Tuning
-from groove.neck.options import NeckOptions, Weights
+from groove.neck.options import Frame, NeckOptions, Weights
 from groove.neck.path import cheapest_path, line_cost
 from groove.neck.shapes import Asked, Shape, asked_of
 from tests.neck.brute_hand import NARROW, WIDE, all_grips, brute_cost
@@ -150,3 +150,14 @@ def test_time_buys_travel() -> None:
     costs = [cheapest_path(hand, line, [Step(False, h, h)] * 4).cost for h in range(8)]
     assert costs == sorted(costs, reverse=True)
     assert costs[0] > costs[-1]
+
+
+@pytest.mark.parametrize("frame", [None, 3, 4])
+def test_the_grips_are_those_of_the_words(frame: Frame | None) -> None:
+    hand = make_hand(STANDARD, NeckOptions(frame=frame))
+    compared = 0
+    for pitch in range(28, 68):
+        grips = hand.grips(plain(pitch))
+        assert sorted(grips) == sorted(all_grips(hand, pitch))
+        compared += len(grips)
+    assert compared > 400

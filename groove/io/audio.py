@@ -68,7 +68,7 @@ def _rounded(block: "NDArray[float32]") -> "NDArray[int16]":
     import numpy
 
     steps = numpy.rint(block * numpy.float32(_FULL_SCALE))
-    clipped = numpy.clip(steps, -_FULL_SCALE, _FULL_SCALE)
+    clipped: NDArray[float32] = numpy.clip(steps, -_FULL_SCALE, _FULL_SCALE)
     return clipped.astype(numpy.int16, order="C")
 
 

@@ -9,7 +9,6 @@ import shutil
 import sys
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
-from functools import reduce
 from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -23,6 +22,7 @@ from groove.io.fluid_synth import (
     Voice,
     fluidsynth_version,
     render_groups,
+    sample_memory,
 )
 from groove.io.soundfont import KIT_BANK, read_presets, require_presets
 from groove.mixing import PART_MIX
@@ -39,6 +39,7 @@ TAIL_SEC = 2.0
 
 _FADE_SEC = 0.1
 _PROBE_SEC = 1.0
+_SUM_FRAMES = 16_384
 LONGEST_SEC = 3600.0
 """A longer performance is refused: an hour with stems already fills 5 GB of memory."""
 
@@ -297,5 +298,17 @@ def _fade_end(planes: "Samples", sample_rate: int) -> None:
 
 
 def _sum(arrays: "Sequence[Samples]") -> "Samples":
-    """Return the sum; of one array, the array itself."""
-    return reduce(lambda total, array: total + array, arrays)
+    """Return the sum; of one array, the array itself.
+
+    Planes of channels are added, as the synthesizer has written them, piece by piece, so that a
+    piece stays in the processor's cache until the last array is added.
+    """
+    if len(arrays) == 1:
+        return arrays[0]
+    planes = [array.T for array in arrays]
+    total = sample_memory(*planes[0].shape)
+    for start in range(0, total.shape[1], _SUM_FRAMES):
+        piece = slice(start, start + _SUM_FRAMES)
+        for plane in planes:
+            total[:, piece] += plane[:, piece]
+    return total.T

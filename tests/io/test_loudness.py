@@ -1,5 +1,6 @@
 """Loudness and true peak against EBU Tech 3341, ITU-R BS.1770 and two independent libraries."""
 
+import io
 import tomllib
 import warnings
 from pathlib import Path
@@ -9,12 +10,16 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from groove.io.audio import audio_bytes
 from groove.io.loudness import (
     integrated_loudness_lufs,
     k_weighting,
     level_gain,
     true_peak_dbtp,
 )
+from groove.io.soundfont import choose_soundfont
+from groove.io.synth import audio_samples
+from tests.hand_performance import band, midi
 
 Samples = NDArray[np.float32]
 
@@ -149,6 +154,28 @@ def test_gain_brings_the_mix_to_its_target() -> None:
     assert not gain.ceiling_bound
     assert abs(judged - -16.0) <= 0.5
     assert gain.loudness_lufs == pytest.approx(judged, abs=0.05)
+
+
+@pytest.mark.parametrize(("target_lufs", "is_bound"), [(-20.0, False), (-10.0, True)])
+def test_a_rendered_mix_is_levelled_in_its_file(target_lufs: float, is_bound: bool) -> None:
+    """Judges: pyloudnorm and scipy's Fourier resampler, on the file as read back by soundfile."""
+    import pyloudnorm
+    import soundfile
+    from scipy.signal import resample
+
+    song = band(32)
+    font = choose_soundfont(None, {}, None).path
+    audio = audio_samples(song, font=font, part_midi=lambda part: midi(song, [part]))
+    gain = level_gain(audio.mix, audio.sample_rate, target_lufs=target_lufs, ceiling_dbtp=-1.0)
+    data = audio_bytes(audio.mix, audio.sample_rate, suffix=".wav", factor=gain.factor)
+    read, rate = soundfile.read(io.BytesIO(data))
+    judged_lufs = pyloudnorm.Meter(rate, filter_class="DeMan").integrated_loudness(read)
+    judged_dbtp = 20 * np.log10(np.abs(resample(read, 4 * len(read))).max())
+    assert gain.ceiling_bound == is_bound
+    assert gain.loudness_lufs == pytest.approx(judged_lufs, abs=0.05)
+    assert gain.true_peak_dbtp == pytest.approx(judged_dbtp, abs=0.1)
+    assert judged_dbtp <= -0.95
+    assert (abs(judged_lufs - target_lufs) <= 0.5) == (not is_bound)
 
 
 def test_ceiling_wins_over_the_target() -> None:

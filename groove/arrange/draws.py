@@ -1,0 +1,37 @@
+"""Chance, by name: the same seed and the same bar give the same draw on every machine.
+
+Only ``random()`` of ``random.Random`` is used, because Python promises the same sequence for it
+across versions.
+"""
+
+from collections.abc import Sequence
+from random import Random
+from typing import TypeVar
+
+Choice = TypeVar("Choice")
+
+
+def draw_for(
+    seed: int, part: str, purpose: str, section: str, bar_in_section: int, occurrence: int | None
+) -> Random:
+    """Return the generator for one purpose in one bar.
+
+    ``occurrence`` is None for the choice of notes, so that a section sounds alike each time.
+    """
+    name = f"{seed}:{part}:{purpose}:{section}:{occurrence or '*'}:{bar_in_section}"
+    return Random(name)
+
+
+def weighted_choice(random: Random, choices: Sequence[tuple[Choice, float]]) -> Choice:
+    """Return one choice by its weight (> 0)."""
+    point = random.random() * sum(weight for _, weight in choices)
+    for choice, weight in choices:
+        point -= weight
+        if point < 0:
+            return choice
+    return choices[-1][0]
+
+
+def bell(random: Random) -> float:
+    """Return a draw from a bell about 0 with a standard deviation of 1, within -3 to 3."""
+    return (random.random() + random.random() + random.random() - 1.5) * 2

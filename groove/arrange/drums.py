@@ -1,0 +1,133 @@
+"""The drum part: the feel's cell, crashes, fills, and words to the band.
+
+One stick is on hat or ride at a time: where the crash or a fill comes, the time-keeping hand stops
+(common practice, no source).
+"""
+
+from collections.abc import Iterable, Iterator
+
+from groove.arrange.levels import level_velocity
+from groove.arrange.plan import BarPlan, Plan
+from groove.arrange.rhythm import bar_of_cell, lay_strokes, pulse_ticks
+from groove.cells.model import DrumCell, DrumStroke
+from groove.chart.model import BandWord
+from groove.events import Note, Origin, Part, Role
+from groove.theory.general_midi import DRUM_KEYS
+from groove.timing import TICKS_PER_QUARTER
+
+STROKE_TICKS = TICKS_PER_QUARTER // 8
+CYMBALS = frozenset({"hat", "open_hat", "ride", "ride_bell", "ride_2"})
+FEET = frozenset({"kick", "low_kick", "pedal_hat"})
+CRASH_LEVEL = 8
+ACCENT_LEVEL = 9
+PICKUP_LEVEL = 5
+THIN_LEVELS_OFF = 2
+
+
+def arrange_drums(plan: Plan, fill_bars: Iterable[int]) -> tuple[Note, ...]:
+    """Return the drum part on the grid; ``fill_bars`` are the bars that the drums fill."""
+    filled = frozenset(fill_bars)
+    notes: list[Note] = []
+    for index, bar in enumerate(plan.bars):
+        if bar.drums is None:
+            continue
+        for tick, key, level, step, role in bar_strokes(plan, index, bar, bar.drums, filled):
+            notes.append(stroke_note(bar, bar.drums.name, tick, key, level, step, role))
+    return tuple(notes)
+
+
+Stroke = tuple[int, str, int, int | None, Role]
+"""Ticks from the bar line, key, level, step of the cell, role."""
+
+
+def bar_strokes(
+    plan: Plan, index: int, bar: BarPlan, cell: DrumCell, filled: frozenset[int]
+) -> Iterator[Stroke]:
+    """Yield the strokes of one bar."""
+    if bar.bar.is_pickup:
+        yield from pickup_strokes(bar)
+    elif not cell.bars:
+        return
+    elif bar.word:
+        yield from word_strokes(bar)
+    else:
+        yield from time_strokes(plan, index, bar, cell, filled)
+
+
+def pickup_strokes(bar: BarPlan) -> Iterator[Stroke]:
+    """Yield the sticks that go on counting through a pickup."""
+    pulse = pulse_ticks(bar.bar.meter)
+    for tick in range(0, bar.end_tick - bar.start_tick, pulse):
+        yield tick, "rim", PICKUP_LEVEL, None, Role.COUNT
+
+
+def word_strokes(bar: BarPlan) -> Iterator[Stroke]:
+    """Yield what the drums play while the band holds or stops: beat 1."""
+    yield 0, "kick", ACCENT_LEVEL, None, Role.STROKE
+    if bar.word is BandWord.STOP:
+        yield 0, "snare", CRASH_LEVEL, None, Role.STROKE
+    else:
+        cymbal = "crash" if bar.feel.crash else "ride"
+        yield 0, cymbal, CRASH_LEVEL, None, Role.STROKE
+
+
+def time_strokes(
+    plan: Plan, index: int, bar: BarPlan, cell: DrumCell, filled: frozenset[int]
+) -> Iterator[Stroke]:
+    """Yield the cell's strokes with the section's crash and the fill in their place."""
+    assert cell.meter is not None, "a cell with strokes has a meter"
+    meter = bar.bar.meter
+    length = bar.end_tick - bar.start_tick
+    fills = index in filled
+    pulse = pulse_ticks(meter)
+    fill_start = length - cell.fill_beats * pulse if fills else length
+    crashes = has_crash(plan, index, bar)
+    for tick, _, stroke in lay_strokes(
+        bar_of_cell(cell.bars, cell.phrase_end, bar), cell.meter, meter
+    ):
+        covered = crashes and tick == 0 and stroke.key in CYMBALS
+        if tick < fill_start and not covered and keeps(bar, stroke, tick, pulse):
+            level = max(1, stroke.level - THIN_LEVELS_OFF) if bar.is_thin else stroke.level
+            yield tick, stroke.key, level, stroke.step, Role.STROKE
+    if crashes:
+        yield 0, "crash", CRASH_LEVEL, None, Role.STROKE
+    if fills:
+        for tick, _, stroke in lay_strokes(cell.fill, cell.meter, meter):
+            if fill_start + tick < length:
+                yield max(0, fill_start) + tick, stroke.key, stroke.level, stroke.step, Role.FILL
+
+
+def has_crash(plan: Plan, index: int, bar: BarPlan) -> bool:
+    """Return whether a section begins here with a crash; the song itself begins without one."""
+    is_first = index == 0 or plan.bars[index - 1].bar.is_pickup
+    return bar.feel.crash and bar.bar.is_section_start and not is_first and not bar.is_thin
+
+
+def keeps(bar: BarPlan, stroke: DrumStroke, tick: int, pulse: int) -> bool:
+    """Return whether a stroke stays in a thin bar: the time on the pulse, and the kick on 1."""
+    if not bar.is_thin:
+        return True
+    if stroke.key == "kick":
+        return tick == 0
+    return stroke.key in CYMBALS | FEET and tick % pulse == 0
+
+
+def stroke_note(
+    bar: BarPlan, cell: str, tick: int, key: str, level: int, step: int | None, role: Role
+) -> Note:
+    """Return the note of one stroke."""
+    return Note(
+        part=Part.DRUMS,
+        grid_tick=bar.start_tick + tick,
+        length_ticks=STROKE_TICKS,
+        pitch=DRUM_KEYS[key],
+        velocity=level_velocity(level),
+        origin=Origin(
+            bar=bar.bar.ref,
+            chord="",
+            cell=cell,
+            role=role,
+            step=step,
+            time_keeping=role is not Role.FILL,
+        ),
+    )

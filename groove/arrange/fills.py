@@ -1,0 +1,268 @@
+"""Who fills where, and what the bass plays there.
+
+A fill stands at the end of a section; with ``many``, at every eighth bar too.  Bass and drums never
+fill the same bar: one fills, the other keeps time.  A bass fill starts from a chord tone, keeps its
+direction and arrives on the next root on time (common practice, no source).
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from groove.arrange.draws import draw_for, weighted_choice
+from groove.arrange.plan import BarPlan, Plan
+from groove.arrange.rhythm import bass_bar, pulse_ticks
+from groove.arrange.spans import Span
+from groove.arrange.tones import degree_offset
+from groove.chart.model import Fills
+from groove.events import Role
+from groove.neck.instrument import Tuning, root_pitch
+from groove.theory.chords import Chord
+from groove.theory.keys import Key
+from groove.theory.pitch import pitch_name
+
+FILL_BARS = 8
+FIRST_BARS = 4
+FILL_PULSES = 2
+BASS_SHARE = 0.5
+LARGEST_STEP = 12
+LEVELS = (6, 6, 7, 7)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FillNote:
+    """One note whose pitch is given: start and end in ticks, level 1-9, and its reason."""
+
+    start_tick: int
+    end_tick: int
+    pitch: int
+    level: int
+    role: Role = Role.FILL
+    detail: str = ""
+    target_pitch: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BassFill:
+    """A bass fill from ``start_tick`` to its bar's end, leading to ``target_pitch``."""
+
+    start_tick: int
+    notes: tuple[FillNote, ...]
+    target_pitch: int
+    detail: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FillPlan:
+    """The bass's fills by the index of their bar, and the bars that the drums fill."""
+
+    bass: dict[int, BassFill]
+    drums: frozenset[int]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ground:
+    """What a bass fill stands on: its bar, its chord, the next root, the key, the instrument.
+
+    ``step_ticks`` is the fill's note value, ``from_change`` whether its chord begins with it.
+    """
+
+    plan: BarPlan
+    chord: Chord
+    root: int
+    target: int
+    key: Key
+    tuning: Tuning
+    step_ticks: int
+    from_change: bool
+
+
+def plan_fills(plan: Plan, spans: Sequence[Span], keys: Sequence[Key], tuning: Tuning) -> FillPlan:
+    """Return who fills in which bars of a song."""
+    bass: dict[int, BassFill] = {}
+    drums = set()
+    by_bar: dict[int, list[Span]] = {}
+    for span in spans:
+        by_bar.setdefault(span.bar, []).append(span)
+    for index in fill_bars(plan):
+        bar = plan.bars[index]
+        ref = bar.bar.ref
+        draw = draw_for(plan.seed, "band", "fill", ref.section, ref.bar_in_section, None)
+        wants_bass = draw.random() < BASS_SHARE
+        ground = fill_ground(plan, index, by_bar, keys, tuning) if wants_bass else None
+        shapes = list(bass_shapes(ground)) if ground else []
+        if shapes:
+            bass[index] = weighted_choice(draw, shapes)
+        elif bar.drums and bar.drums.fill:
+            drums.add(index)
+    return FillPlan(bass=bass, drums=frozenset(drums))
+
+
+def fill_bars(plan: Plan) -> Iterator[int]:
+    """Yield the indices of the bars that somebody fills."""
+    for index, bar in enumerate(plan.bars[:-1]):
+        number = bar.bar.ref.bar_in_section
+        if bar.word or bar.bar.is_pickup or plan.bars[index + 1].word:
+            continue
+        at_end = bar.bar.is_section_end and bar.fills is not Fills.NONE
+        in_section = bar.fills is Fills.MANY and number % FILL_BARS == 0 and number > FIRST_BARS
+        if (at_end or in_section) and not bar.is_thin:
+            yield index
+
+
+def fill_ground(
+    plan: Plan,
+    index: int,
+    by_bar: dict[int, list[Span]],
+    keys: Sequence[Key],
+    tuning: Tuning,
+) -> Ground | None:
+    """Return what a bass fill would stand on, None where the bass had better keep time.
+
+    It needs a cell that can be left, one chord under the fill, and a next bar whose first stroke
+    is on its head and not pushed.
+    """
+    bar, after = plan.bars[index], plan.bars[index + 1]
+    own, following = by_bar.get(index, []), by_bar.get(index + 1, [])
+    if not own or not following or not steps_of(bar) or not strikes_head(after):
+        return None
+    last, goal = own[-1], following[0]
+    pulse = pulse_ticks(bar.bar.meter)
+    start = bar.end_tick - FILL_PULSES * pulse
+    crowded = last.start_tick > start or start < bar.start_tick
+    if crowded or last.chord is None or goal.chord is None or goal.is_pushed:
+        return None
+    return Ground(
+        plan=bar,
+        chord=last.chord,
+        root=root_pitch(last.chord.bass_note.pitch_class, tuning),
+        target=root_pitch(goal.chord.bass_note.pitch_class, tuning),
+        key=keys[index],
+        tuning=tuning,
+        step_ticks=pulse // (3 if bar.in_triplets else 2),
+        from_change=last.start_tick == start,
+    )
+
+
+def steps_of(plan: BarPlan) -> bool:
+    """Return whether a bar's bass plays a row of steps."""
+    return plan.bass is not None and bool(plan.bass.bars)
+
+
+def strikes_head(plan: BarPlan) -> bool:
+    """Return whether a bar's bass strikes beat 1, whatever its chords are."""
+    cell = plan.bass
+    if cell is None:
+        return False
+    if not cell.bars:
+        return True
+    bars = (bass_bar(cell, plan, lambda: True), bass_bar(cell, plan, lambda: False))
+    return all(bar.strokes and bar.strokes[0].start_beats == 0 for bar in bars)
+
+
+def bass_shapes(ground: Ground) -> Iterator[tuple[BassFill, float]]:
+    """Yield the fills that can be played there, each with its weight."""
+    makers = ((approach, 2.0), (scale_run, 3.0), (ninth_figure, 2.0), (turnaround, 2.0))
+    for make, weight in makers:
+        fill = make(ground)
+        if fill and is_playable(fill, ground):
+            yield fill, weight
+
+
+def is_playable(fill: BassFill, ground: Ground) -> bool:
+    """Return whether a fill stays on the neck, leaps no more than an octave, and moves on."""
+    pitches = [note.pitch for note in fill.notes] + [ground.target]
+    leaps = [abs(b - a) for a, b in pairwise(pitches)]
+    first_on_root = (pitches[0] - ground.root) % 12 == 0
+    return (
+        min(pitches) >= ground.tuning.lowest_pitch
+        and max(leaps) <= LARGEST_STEP
+        and min(leaps) > 0
+        and (first_on_root or not ground.from_change)
+    )
+
+
+def build_fill(ground: Ground, pitches: Sequence[int], detail: str) -> BassFill:
+    """Return a fill of equal notes that ends with its bar."""
+    start = ground.plan.end_tick - len(pitches) * ground.step_ticks
+    notes = tuple(
+        FillNote(
+            start_tick=start + index * ground.step_ticks,
+            end_tick=start + (index + 1) * ground.step_ticks,
+            pitch=pitch,
+            level=LEVELS[index % len(LEVELS)],
+        )
+        for index, pitch in enumerate(pitches)
+    )
+    return BassFill(start_tick=start, notes=notes, target_pitch=ground.target, detail=detail)
+
+
+def approach(ground: Ground) -> BassFill | None:
+    """Return the fifth and a step from the next root, where the root changes."""
+    if ground.root == ground.target:
+        return None
+    side = -1 if ground.target > ground.root else 1
+    scale = scale_classes(ground.chord, ground.key)
+    size = 1 if (ground.target + side) % 12 in scale else 2
+    step = ground.target + side * size
+    fifth = ground.root + degree_offset(5, ground.chord, ground.key)
+    words = f"{'half' if size == 1 else 'whole'} step {'below' if side < 0 else 'above'}"
+    return build_fill(ground, (fifth, step), f"approach: {words} {pitch_name(ground.target)}")
+
+
+def scale_run(ground: Ground) -> BassFill | None:
+    """Return a run of the key in one direction from a chord tone to the next root."""
+    scale = scale_classes(ground.chord, ground.key)
+    tones = ground.chord.pitch_classes
+    longest = FILL_PULSES * 3 if ground.plan.in_triplets else FILL_PULSES * 2
+    for side in (-1, 1) if ground.target >= ground.root else (1, -1):
+        for count in range(longest, 2, -1):
+            pitches = run_towards(ground.target, side, count, scale)
+            if pitches[0] % 12 in tones:
+                word = "up" if side < 0 else "down"
+                detail = f"scale run {word} to {pitch_name(ground.target)}"
+                return build_fill(ground, pitches, detail)
+    return None
+
+
+def run_towards(target: int, side: int, count: int, scale: frozenset[int]) -> tuple[int, ...]:
+    """Return ``count`` scale notes that lead to a target from below (-1) or above (1)."""
+    pitches: list[int] = []
+    pitch = target
+    while len(pitches) < count:
+        pitch += side
+        if pitch % 12 in scale:
+            pitches.insert(0, pitch)
+    return tuple(pitches)
+
+
+def scale_classes(chord: Chord, key: Key) -> frozenset[int]:
+    """Return a key's scale around a chord: its tones, and those that do not rub on them."""
+    own = chord.pitch_classes
+    near = {(pc + step) % 12 for pc in own for step in (-1, 1)}
+    classes = {pitch.pitch_class for pitch in key.scale}
+    if chord.root.pitch_class in classes and own <= classes:
+        return frozenset(classes)
+    return own | frozenset(classes - near)
+
+
+def ninth_figure(ground: Ground) -> BassFill | None:
+    """Return root, fifth, ninth, octave; the octave falls to the next root."""
+    offsets = [degree_offset(number, ground.chord, ground.key) for number in (1, 5, 9, 8)]
+    pitches = [ground.root + offset for offset in offsets]
+    detail = f"root, fifth, ninth, octave, to {pitch_name(ground.target)}"
+    return build_fill(ground, pitches, detail)
+
+
+def turnaround(ground: Ground) -> BassFill | None:
+    """Return octave, seventh, fifth and a step that turn round to the next root."""
+    if ground.root == ground.target:
+        return None
+    upper = [ground.root + degree_offset(n, ground.chord, ground.key) for n in (8, 7, 5)]
+    scale = scale_classes(ground.chord, ground.key)
+    last = next(
+        (ground.target + step for step in (1, 2) if (ground.target + step) % 12 in scale),
+        ground.target + 1,
+    )
+    detail = f"turnaround: octave, seventh, fifth, and down to {pitch_name(ground.target)}"
+    return build_fill(ground, (*upper, last), detail)

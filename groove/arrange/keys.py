@@ -1,0 +1,215 @@
+"""The keys part: voicings led with the least movement, played in the cell's rhythm.
+
+Three or four notes between C3 and C5 for the whole song; the root is left to the bass in chords of
+four or more notes; third and seventh are kept (common practice, no source).
+"""
+
+from collections.abc import Iterator, Sequence
+from functools import lru_cache
+
+from groove.arrange.levels import level_velocity
+from groove.arrange.plan import BarPlan, Plan
+from groove.arrange.rhythm import lay_strokes, pulse_ticks, turn
+from groove.arrange.spans import Span
+from groove.cells.model import KeysCell
+from groove.chart.model import BandWord
+from groove.events import Note, Origin, Part, Role
+from groove.theory.chords import Chord
+from groove.theory.voicing import movement, placements
+from groove.timing import TICKS_PER_QUARTER
+
+LOWEST, HIGHEST = 48, 72
+CENTRE = 60
+WIDEST = 16
+CLOSEST_AT_BOTTOM = 3
+TONE_ORDER = (3, 4, 2, 7, 6, 13, 9, 11, 10, 5, 1)
+"""Which degrees a voicing takes first; altered fifths come before plain ones."""
+CHANGE_LEVEL = 6
+STOP_TICKS = TICKS_PER_QUARTER // 2
+
+Voicing = tuple[int, ...]
+
+
+def arrange_keys(plan: Plan, spans: Sequence[Span]) -> tuple[Note, ...]:
+    """Return the keys part on the grid, with stated lengths and the cells' velocities."""
+    voicings = lead_voices(plan, spans)
+    strokes = strokes_by_bar(plan)
+    notes: list[Note] = []
+    pending = iter(strokes)
+    stroke = next(pending, None)
+    for span, voicing in zip(spans, voicings, strict=True):
+        own = []
+        while stroke is not None and stroke[0] < span.end_tick:
+            own.append(stroke)
+            stroke = next(pending, None)
+        bar = plan.bars[span.bar]
+        if span.chord is None or bar.keys is None or not voicing:
+            continue
+        for start, end, level, voices, octaves, step in span_strokes(span, own, bar):
+            pitches = chosen_voices(voicing, voices, octaves=octaves)
+            sounding = plan.bars[span.bar - 1] if start < bar.start_tick else bar
+            for pitch in pitches:
+                notes.append(
+                    Note(
+                        part=Part.KEYS,
+                        grid_tick=start,
+                        length_ticks=max(1, min(end, span.end_tick) - start),
+                        pitch=pitch,
+                        velocity=level_velocity(level),
+                        origin=Origin(
+                            bar=sounding.bar.ref,
+                            chord=span.symbol,
+                            cell=bar.keys.name,
+                            role=Role.VOICING,
+                            step=step,
+                        ),
+                    )
+                )
+    return tuple(notes)
+
+
+KeysDraft = tuple[int, int, int, tuple[int, ...], bool, int | None]
+"""Start and end tick, level, voices, in octaves, step of the cell."""
+
+
+def strokes_by_bar(plan: Plan) -> Iterator[KeysDraft]:
+    """Yield the strokes of every bar's cell, in order."""
+    for bar in plan.bars:
+        cell = bar.keys
+        if cell is None or bar.word or bar.bar.is_pickup or not cell.bars:
+            continue
+        assert cell.meter is not None, "a cell with strokes has a meter"
+        strokes = cell.bars[turn(bar, len(cell.bars))]
+        for start, end, stroke in lay_strokes(strokes, cell.meter, bar.bar.meter):
+            yield (
+                bar.start_tick + start,
+                bar.start_tick + end,
+                stroke.level,
+                stroke.voices,
+                stroke.octaves,
+                stroke.step,
+            )
+
+
+def span_strokes(span: Span, own: list[KeysDraft], bar: BarPlan) -> Iterator[KeysDraft]:
+    """Yield the strokes of one chord.
+
+    A push, a word to the band and a chord that the cell passes over get a stroke of their own.
+    """
+    whole = (span.start_tick, span.end_tick, CHANGE_LEVEL, (), False, None)
+    if bar.word is BandWord.STOP:
+        if span.grid_tick == bar.start_tick:
+            yield (span.start_tick, span.grid_tick + STOP_TICKS, CHANGE_LEVEL + 1, (), False, None)
+        return
+    if bar.word or (bar.keys and not bar.keys.bars):
+        yield whole
+        return
+    later = [stroke for stroke in own if stroke[0] > span.grid_tick or not span.is_pushed]
+    if span.is_pushed:
+        end = later[0][0] if later else span.end_tick
+        longest = span.grid_tick + pulse_ticks(bar.bar.meter)
+        yield (span.start_tick, min(end, longest), CHANGE_LEVEL + 1, (), False, None)
+    elif not later:
+        yield whole
+    yield from later
+
+
+def chosen_voices(voicing: Voicing, voices: tuple[int, ...], *, octaves: bool) -> list[int]:
+    """Return the pitches of a stroke; a voice that the chord lacks is its highest."""
+    pitches = sorted({voicing[min(v, len(voicing)) - 1] for v in voices} or voicing)
+    if octaves:
+        doubled = {p + 12 if p + 12 <= HIGHEST else p - 12 for p in pitches}
+        pitches = sorted({*pitches, *doubled})
+    return pitches
+
+
+def lead_voices(plan: Plan, spans: Sequence[Span]) -> list[Voicing]:
+    """Return one voicing a chord, empty where there is no chord.
+
+    Each occurrence of a section begins from the middle of the range and is led as a whole, so that
+    it sounds the same wherever it stands.
+    """
+    voicings: list[Voicing] = []
+    group: list[Span] = []
+    for span in spans:
+        if span.begins_section and group:
+            voicings += lead_group(plan, group)
+            group = []
+        group.append(span)
+    return voicings + lead_group(plan, group)
+
+
+def lead_group(plan: Plan, spans: Sequence[Span]) -> list[Voicing]:
+    """Return the voicings of one section: the least movement from its first chord to its last."""
+    sounding = [span for span in spans if span.chord]
+    options = [
+        chord_voicings(
+            span.chord,
+            voice_count(plan.bars[span.bar].keys),
+            has_bass=plan.bars[span.bar].bass is not None,
+        )
+        for span in sounding
+        if span.chord
+    ]
+    led = iter(least_movement(options))
+    return [next(led) if span.chord else () for span in spans]
+
+
+def voice_count(cell: KeysCell | None) -> int:
+    """Return how many notes a cell's voicings have at most."""
+    return cell.voice_count if cell else 3
+
+
+def least_movement(options: Sequence[Sequence[Voicing]]) -> list[Voicing]:
+    """Return one voicing a chord with the least movement in all (a shortest path, not greedy).
+
+    The first chord pays for its distance from the middle of the range, half as much as a move.
+    """
+    if not options:
+        return []
+    costs = {voicing: start_cost(voicing) for voicing in options[0]}
+    trail: list[dict[Voicing, Voicing]] = []
+    for layer in options[1:]:
+        best: dict[Voicing, float] = {}
+        back: dict[Voicing, Voicing] = {}
+        for voicing in layer:
+            before = min(costs, key=lambda v: costs[v] + movement(v, voicing))
+            best[voicing] = costs[before] + movement(before, voicing)
+            back[voicing] = before
+        costs = best
+        trail.append(back)
+    path = [min(costs, key=lambda v: costs[v])]
+    for back in reversed(trail):
+        path.append(back[path[-1]])
+    return path[::-1]
+
+
+def start_cost(voicing: Voicing) -> float:
+    """Return how far a voicing lies from the middle of the range, in semitones, halved."""
+    return sum(abs(pitch - CENTRE) for pitch in voicing) / 2
+
+
+@lru_cache(maxsize=4096)
+def chord_voicings(chord: Chord, count: int, *, has_bass: bool) -> tuple[Voicing, ...]:
+    """Return the voicings of a chord in the range that a hand can play and an ear can bear."""
+    classes = voiced_classes(chord, count, has_bass=has_bass)
+    every = list(placements(classes, LOWEST, HIGHEST))
+    good = [
+        v
+        for v in every
+        if v[-1] - v[0] <= WIDEST and (len(v) < 2 or v[1] - v[0] >= CLOSEST_AT_BOTTOM)
+    ]
+    return tuple(good or every)
+
+
+def voiced_classes(chord: Chord, count: int, *, has_bass: bool) -> tuple[int, ...]:
+    """Return the pitch classes that a voicing has, without repeats."""
+    leave_root = has_bass and len(chord.pitch_classes) >= 4
+    ordered = sorted(
+        (degree for degree in chord.degrees if not (leave_root and degree.number == 1)),
+        key=lambda degree: (
+            TONE_ORDER.index(degree.number) - (6 if degree.number == 5 and degree.alter else 0)
+        ),
+    )
+    classes = dict.fromkeys((chord.root.pitch_class + degree.semitones) % 12 for degree in ordered)
+    return tuple(classes)[:count]

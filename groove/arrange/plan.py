@@ -1,0 +1,256 @@
+"""Who plays what in each bar: feel, cells, loudness, swing, and words to the band.
+
+The parser keeps the names of feels and cells with their places; here the library resolves them,
+and an error still points into the chart.
+"""
+
+from dataclasses import dataclass, replace
+from typing import cast
+
+from groove.cells.fit import is_triplet_grid, pulse_quarters
+from groove.cells.library import (
+    CellKind,
+    Kind,
+    cells_of,
+    default_feel,
+    feel_serves,
+    find_cell,
+    find_feel,
+    fits,
+    fold_name,
+    nearest_feel_for,
+    nearest_name,
+)
+from groove.cells.model import BassCell, Cell, DrumCell, Feel, KeysCell, Library
+from groove.chart.form import PlayedBar
+from groove.chart.model import BandWord, Fills, Loudness, Named, Settings
+from groove.errors import ChartError, OptionError
+from groove.timing import Meter, Swing, TempoMap, microseconds_to_qpm, quarters_to_ticks
+
+OUT = "out"
+LOUDNESS_VELOCITY = {
+    Loudness.PP: -34,
+    Loudness.P: -22,
+    Loudness.MP: -10,
+    Loudness.MF: 0,
+    Loudness.F: 8,
+    Loudness.FF: 16,
+}
+"""Velocity that a dynamic adds (common practice, no source)."""
+
+SECTION_VELOCITY = {
+    "intro": -6,
+    "verse": 0,
+    "pre-chorus": 4,
+    "chorus": 8,
+    "breakdown": -18,
+}
+"""Velocity that a section's usual name adds (common practice, no source)."""
+
+LAST_CHORUS_VELOCITY = 3
+DEFAULT_SEED = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BarPlan:
+    """A played bar and what the band does in it; a part that is out has no cell."""
+
+    bar: PlayedBar
+    start_tick: int
+    end_tick: int
+    feel: Feel
+    bass: BassCell | None
+    drums: DrumCell | None
+    keys: KeysCell | None
+    velocity_offset: int
+    swing: Swing | None
+    word: BandWord | None
+    fills: Fills
+    is_last: bool
+    is_thin: bool
+
+    @property
+    def is_phrase_end(self) -> bool:
+        """Whether the phrase-end cells take over here."""
+        return self.bar.ref.bar_in_section % self.feel.phrase_bars == 0
+
+    @property
+    def in_triplets(self) -> bool:
+        """Whether the bar's beat is felt in three."""
+        if self.bar.meter.is_compound:
+            return True
+        return self.bass is not None and is_triplet_grid(self.bass.meter, self.bass.slots_per_beat)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """All bars of a song, planned; ``notices`` say what was decided for the player."""
+
+    bars: tuple[BarPlan, ...]
+    seed: int
+    notices: tuple[str, ...]
+
+
+class Planner:
+    """Resolves names once for every distinct pair of settings and meter."""
+
+    def __init__(self, library: Library, feel_option: str | None) -> None:
+        """``feel_option`` is a feel's name that stands above the chart's."""
+        self.library = library
+        self.feel_option = feel_option
+        self.notices: dict[str, None] = {}
+        self.feels: dict[tuple[Named | None, Meter], Feel] = {}
+
+    def feel_for(self, settings: Settings, meter: Meter) -> Feel:
+        """Return the feel of a bar: as named, or the usual one of its meter."""
+        key = (settings.feel, meter)
+        if key not in self.feels:
+            self.feels[key] = self.find_feel(settings.feel, meter)
+        return self.feels[key]
+
+    def find_feel(self, named: Named | None, meter: Meter) -> Feel:
+        """Return the named feel where it can be played in the meter, else the meter's own."""
+        if not self.feel_option and not named:
+            usual = default_feel(self.library, meter)
+            self.note(f"feel: {usual.name}, the usual one in {meter}")
+            return usual
+        name = self.feel_option or (named.name if named else "")
+        feel = find_feel(self.library, name)
+        if feel is None:
+            message, hint = f"no such feel: {name!r}", unknown_hint(self.library, "feels", name)
+            if named and not self.feel_option:
+                raise ChartError(message, place=named.place, hint=hint)
+            raise OptionError(message, hint=hint)
+        if feel_serves(self.library, feel, meter):
+            return feel
+        other = nearest_feel_for(self.library, meter)
+        self.note(f"bars in {meter} take the feel {other.name}: {feel.name} is in {feel.meter}")
+        return other
+
+    def note(self, text: str) -> None:
+        """Keep a notice, once."""
+        self.notices[text] = None
+
+    def cell(self, kind: CellKind, named: Named | None, default: str, meter: Meter) -> Cell | None:
+        """Return a part's cell, as named where it serves the meter; None where the part is out."""
+        usual = find_cell(self.library, kind, default)
+        if named is None:
+            return usual
+        if fold_name(named.name) == OUT:
+            return None
+        found = find_cell(self.library, kind, named.name)
+        if found is None:
+            hint = unknown_hint(self.library, kind, named.name)
+            raise ChartError(f"no such {kind} cell: {named.name!r}", place=named.place, hint=hint)
+        if fits(found, meter):
+            return found
+        self.note(f"{kind} in {meter}: the feel's own in place of {found.name}")
+        return usual
+
+
+def unknown_hint(library: Library, kind: Kind, name: str) -> str:
+    """Return the nearest name of a kind and the list of all."""
+    values = library.feels if kind == "feels" else cells_of(library, kind)
+    known = sorted(value.name for value in values.values()) + ([] if kind == "feels" else [OUT])
+    parts = (nearest_name(library, kind, name), "expected one of: " + ", ".join(known))
+    return "; ".join(filter(None, parts))
+
+
+def plan_song(
+    bars: tuple[PlayedBar, ...],
+    library: Library,
+    tempo_map: TempoMap,
+    *,
+    seed: int | None = None,
+    feel_option: str | None = None,
+) -> Plan:
+    """Return the plan of a song.  ``seed`` and ``feel_option`` stand above the chart's.
+
+    Raises ChartError with a place for a name that the library does not have.
+    """
+    planner = Planner(library, feel_option)
+    loudness = SectionLoudness(bars, planner)
+    plans = [
+        plan_bar(bar, planner, loudness, tempo_map, is_last=index + 1 == len(bars))
+        for index, bar in enumerate(bars)
+    ]
+    chosen = seed if seed is not None else bars[0].settings.seed
+    return Plan(
+        bars=tuple(plans),
+        seed=DEFAULT_SEED if chosen is None else chosen,
+        notices=tuple(planner.notices),
+    )
+
+
+def plan_bar(
+    bar: PlayedBar,
+    planner: Planner,
+    loudness: "SectionLoudness",
+    tempo_map: TempoMap,
+    *,
+    is_last: bool,
+) -> BarPlan:
+    """Return the plan of one bar."""
+    settings = bar.settings
+    feel = planner.feel_for(settings, bar.meter)
+    start_tick = quarters_to_ticks(bar.start_quarters)
+    bpm = microseconds_to_qpm(tempo_map.microseconds_at(start_tick)) / float(
+        pulse_quarters(bar.meter)
+    )
+    fast = feel.fast
+    drums_name = fast[1] if fast and bpm > fast[0] else feel.drums
+    plan = BarPlan(
+        bar=bar,
+        start_tick=start_tick,
+        end_tick=quarters_to_ticks(bar.start_quarters + bar.length_quarters),
+        feel=feel,
+        bass=cast(BassCell | None, planner.cell("bass", settings.bass, feel.bass, bar.meter)),
+        drums=cast(DrumCell | None, planner.cell("drums", settings.drums, drums_name, bar.meter)),
+        keys=cast(KeysCell | None, planner.cell("keys", settings.keys, feel.keys, bar.meter)),
+        velocity_offset=loudness.offset(bar),
+        swing=settings.swing or feel.swing,
+        word=bar.word or (BandWord.HOLD if is_last else None),
+        fills=settings.fills or Fills.FEW,
+        is_last=is_last,
+        is_thin=section_kind(bar.ref.section) == "breakdown",
+    )
+    if settings.swing and plan.in_triplets:
+        planner.note(f"swing is left out in section {bar.ref.section}: its cells are in triplets")
+        plan = replace(plan, swing=None)
+    return plan
+
+
+def section_kind(name: str) -> str:
+    """Return the usual name that a section's name begins or ends with, or an empty string."""
+    words = name.casefold().replace("prechorus", "pre-chorus").split()
+    return next((word for word in words if word in SECTION_VELOCITY), "")
+
+
+class SectionLoudness:
+    """What each section adds to the velocity, and the rule that says so."""
+
+    def __init__(self, bars: tuple[PlayedBar, ...], planner: Planner) -> None:
+        """Find the last chorus of the song."""
+        choruses = [
+            (bar.ref.section, bar.ref.occurrence)
+            for bar in bars
+            if section_kind(bar.ref.section) == "chorus"
+        ]
+        self.last_chorus = choruses[-1] if len(set(choruses)) > 1 else None
+        self.planner = planner
+
+    def offset(self, bar: PlayedBar) -> int:
+        """Return the velocity that a bar's section adds."""
+        name = bar.ref.section
+        loudness = bar.settings.loudness
+        if loudness:
+            self.planner.note(f"loudness of {name}: {loudness}, as the chart says")
+            return LOUDNESS_VELOCITY[loudness]
+        kind = section_kind(name)
+        if not kind:
+            return 0
+        offset = SECTION_VELOCITY[kind]
+        if offset:
+            self.planner.note(f"loudness of {name}: {offset:+d}, as the name says")
+        is_last = (name, bar.ref.occurrence) == self.last_chorus
+        return offset + (LAST_CHORUS_VELOCITY if is_last else 0)

@@ -1,0 +1,67 @@
+"""A cell's strokes laid on the ticks of a bar, whatever meter of its family the bar is in."""
+
+from collections.abc import Callable, Sequence
+from functools import lru_cache
+from typing import TypeVar
+
+from groove.arrange.plan import BarPlan
+from groove.cells.fit import pulse_count, pulse_quarters
+from groove.cells.model import BassBar, BassCell, BassStroke, DrumStroke, KeysStroke
+from groove.timing import Meter, quarters_to_ticks
+
+Stroke = TypeVar("Stroke", BassStroke, DrumStroke, KeysStroke)
+Laid = tuple[int, int, Stroke]
+"""Start and end in ticks from the bar line, and the stroke."""
+
+
+def pulse_ticks(meter: Meter) -> int:
+    """Return the length of a meter's pulse in ticks."""
+    return quarters_to_ticks(pulse_quarters(meter))
+
+
+@lru_cache(maxsize=2048)
+def lay_strokes(
+    strokes: tuple[Stroke, ...], cell_meter: Meter, meter: Meter
+) -> tuple[tuple[int, int, Stroke], ...]:
+    """Return strokes as (start tick, end tick, stroke) in a bar of ``meter``.
+
+    A bar with fewer pulses than the cell has its first ones; a bar with more starts the cell
+    again.
+    """
+    cell_pulses, bar_pulses = pulse_count(cell_meter), pulse_count(meter)
+    pulse = pulse_quarters(meter)
+    bar_end = quarters_to_ticks(bar_pulses * pulse)
+    laid = []
+    for turn in range(0, bar_pulses, cell_pulses):
+        for stroke in strokes:
+            start = quarters_to_ticks((turn + stroke.start_beats) * pulse)
+            length = getattr(stroke, "length_beats", 0)
+            end = quarters_to_ticks((turn + stroke.start_beats + length) * pulse)
+            if start < bar_end:
+                laid.append((start, min(end, bar_end), stroke))
+    return tuple(sorted(laid, key=lambda item: item[0]))
+
+
+Bars = TypeVar("Bars")
+
+
+def bar_of_cell(bars: Sequence[Bars], phrase_end: Sequence[Bars], plan: BarPlan) -> Bars:
+    """Return the bar of a cell that a played bar takes: its turn, or the phrase end's."""
+    if plan.is_phrase_end and phrase_end:
+        return phrase_end[-1] if len(phrase_end) == 1 else phrase_end[turn(plan, len(phrase_end))]
+    return bars[turn(plan, len(bars))]
+
+
+def turn(plan: BarPlan, count: int) -> int:
+    """Return which of ``count`` bars a played bar is, from 0, counted from its section's start."""
+    return (plan.bar.ref.bar_in_section - 1) % count
+
+
+def bass_bar(cell: BassCell, plan: BarPlan, chord_holds: Callable[[], bool]) -> BassBar:
+    """Return the bar of a bass cell; bars for a held chord give way to the first elsewhere."""
+    found = bar_of_cell(cell.bars, cell.phrase_end, plan)
+    is_plain = not (plan.is_phrase_end and cell.phrase_end)
+    number = turn(plan, len(cell.bars)) + 1
+    if is_plain and number in cell.same_chord_bars and not chord_holds():
+        return cell.bars[0]
+    return found

@@ -1,0 +1,126 @@
+"""From a chord degree to semitones above the bass note.
+
+The rules are those of the cells' format: a degree is the sounding chord's own, else the key's,
+else a major sixth, minor seventh or major ninth; over a suspended chord the third is what
+suspends it; over a slash chord the fifth is the chord's fifth, or its root where the fifth is the
+slash note, never a second from the bass.
+"""
+
+from functools import lru_cache
+
+from groove.cells.model import Aim
+from groove.events import Role
+from groove.theory.chords import Chord
+from groove.theory.keys import Key
+from groove.theory.pitch import degree_semitones
+
+PERFECT_FIFTH = 7
+OCTAVE = 12
+TOO_CLOSE = (0, 1, 2, 11)
+"""Intervals to the slash note that cannot serve as its fifth, in semitones."""
+
+OWN_NUMBERS = {3: (3, 4, 2), 6: (6, 13), 7: (7,), 9: (9, 2)}
+"""Which of a chord's own degrees answer to a cell's degree."""
+
+FALLBACK_ALTERS = {3: 0, 6: 0, 7: -1, 9: 0}
+"""Alteration of a degree that neither chord nor key states."""
+
+DEGREE_ROLES = {
+    1: Role.ROOT,
+    3: Role.THIRD,
+    5: Role.FIFTH,
+    6: Role.SIXTH,
+    7: Role.SEVENTH,
+    8: Role.OCTAVE,
+    9: Role.NINTH,
+    10: Role.TENTH,
+}
+
+
+def aim_role(aim: Aim, chord: Chord) -> Role:
+    """Return what a degree is there for; the slash note has its own name."""
+    if aim.number in (1, 8) and chord.bass:
+        return Role.SLASH
+    if aim.number == 3 and chord.degree(3) is None and chord.degree(4):
+        return Role.FOURTH
+    return DEGREE_ROLES[aim.number]
+
+
+def aim_semitones(aim: Aim, chord: Chord, key: Key) -> int:
+    """Return the semitones from the bass note up to the degree that a cell asks for."""
+    offset = degree_offset(aim.number, chord, key)
+    if aim.is_altered:
+        offset = forced_offset(aim, chord)
+    return offset + OCTAVE * aim.octaves
+
+
+def forced_offset(aim: Aim, chord: Chord) -> int:
+    """Return a degree with a forced alteration, counted from the major scale of the root."""
+    number = 1 if aim.number == 8 else aim.number
+    lift = OCTAVE if aim.number == 8 else 0
+    return above_bass(chord, degree_semitones(number, aim.alter)) + lift
+
+
+@lru_cache(maxsize=8192)
+def degree_offset(number: int, chord: Chord, key: Key) -> int:
+    """Return the semitones from the bass note up to a plain degree."""
+    if number in (1, 8):
+        return 0 if number == 1 else OCTAVE
+    if number == 5:
+        return fifth_offset(chord)
+    base = {10: 3}.get(number, number)
+    return above_bass(chord, own_semitones(base, chord, key) + (OCTAVE if number == 10 else 0))
+
+
+def above_bass(chord: Chord, semitones: int) -> int:
+    """Return semitones above the root as semitones above the bass note, octave kept."""
+    if chord.bass is None:
+        return semitones
+    octaves = semitones // OCTAVE
+    distance = (chord.root.pitch_class + semitones - chord.bass.pitch_class) % OCTAVE
+    return distance + OCTAVE * octaves
+
+
+def own_semitones(number: int, chord: Chord, key: Key) -> int:
+    """Return a degree above the root: the chord's own, else the key's, else the usual one."""
+    own = chord.degree(*OWN_NUMBERS[number])
+    if own:
+        wanted = own.semitones % OCTAVE
+        return wanted + (OCTAVE if number == 9 else 0)
+    from_key = key_semitones(number, chord, key)
+    if from_key is not None:
+        return from_key
+    return degree_semitones(number, FALLBACK_ALTERS[number])
+
+
+def key_semitones(number: int, chord: Chord, key: Key) -> int | None:
+    """Return a degree above a root by the key's scale, None where the root is not in the key."""
+    classes = [pitch.pitch_class for pitch in key.scale]
+    if chord.root.pitch_class not in classes:
+        return None
+    index = classes.index(chord.root.pitch_class)
+    distance = (classes[(index + number - 1) % 7] - chord.root.pitch_class) % OCTAVE
+    return distance + (OCTAVE if number == 9 else 0)
+
+
+def fifth_offset(chord: Chord) -> int:
+    """Return the fifth above the bass note; over a slash note, what serves as its fifth."""
+    own = chord.degree(5)
+    fifth = own.semitones if own else altered_fifth(chord)
+    if chord.bass is None:
+        return fifth
+    candidates = (fifth, 0, *(degree.semitones for degree in chord.degrees))
+    for semitones in candidates:
+        offset = above_bass(chord, semitones % OCTAVE)
+        if offset not in TOO_CLOSE:
+            return offset
+    return OCTAVE
+
+
+def altered_fifth(chord: Chord) -> int:
+    """Return the fifth of a chord that states none: perfect unless an altered one is spelled."""
+    for number, alter, semitones in ((11, 1, 6), (13, -1, 8)):
+        degree = chord.degree(number)
+        if degree and degree.alter == alter:
+            return semitones
+    return PERFECT_FIFTH

@@ -1,0 +1,205 @@
+"""A walking line: one note a pulse, made by search over the notes that may follow.
+
+Rules (common practice, no source): the root on the change; chord tones on strong pulses; scale or
+chromatic notes between; a half step, a whole step or the fifth into the next root on the last
+pulse; no note twice in a row; a skip is answered by a step back.
+"""
+
+from collections.abc import Sequence
+from random import Random
+
+from groove.arrange.draws import draw_for
+from groove.arrange.fills import FillNote, scale_classes
+from groove.arrange.plan import BarPlan
+from groove.arrange.rhythm import pulse_ticks
+from groove.arrange.spans import Span
+from groove.events import Role
+from groove.neck.instrument import Tuning, root_pitch
+from groove.theory.chords import Chord
+from groove.theory.keys import Key
+from groove.theory.pitch import pitch_name
+
+HIGHEST_ABOVE_LOWEST = 24
+LEVEL_ON_CHANGE = 7
+LEVEL_BETWEEN = 6
+DROP_LEVEL = 3
+DROP_CHANCE = 0.12
+STEP = 2
+SMALL_SKIP = 5
+MOVE_COSTS = ((STEP, 0.0), (SMALL_SKIP, 0.5), (7, 1.5), (12, 4.0))
+"""Cost of a move up to so many semitones."""
+FORBIDDEN_COST = 50.0
+UNANSWERED_COST = 1.5
+RETURN_COST = 1.0
+DRAW_WEIGHT = 0.75
+"""How much chance may cost against a rule, so that two bars on one chord differ."""
+
+
+def walking_bar(
+    seed: int,
+    plan: BarPlan,
+    spans: Sequence[Span],
+    following: Sequence[Span],
+    key: Key,
+    tuning: Tuning,
+) -> list[FillNote]:
+    """Return the notes of one bar; ``following`` are the chords of the next bar."""
+    ref = plan.bar.ref
+    draw = draw_for(seed, "bass", "walk", ref.section, ref.bar_in_section, None)
+    notes: list[FillNote] = []
+    pulse = pulse_ticks(plan.bar.meter)
+    for index, span in enumerate(spans):
+        if span.chord is None:
+            continue
+        after = spans[index + 1] if index + 1 < len(spans) else None
+        after = after or (following[0] if following else None)
+        start, end = max(span.grid_tick, plan.start_tick), min(span.end_tick, plan.end_tick)
+        pulses = max(1, round((end - start) / pulse))
+        root = root_pitch(span.chord.bass_note.pitch_class, tuning)
+        goal_chord = after.chord if after else None
+        goal = root_pitch(goal_chord.bass_note.pitch_class, tuning) if goal_chord else None
+        pitches = walk(draw, span.chord, root, goal, pulses, key, tuning)
+        notes += walk_notes(pitches, start, end, pulse, goal)
+    return with_drop(draw, notes, pulse)
+
+
+def walk(
+    draw: Random,
+    chord: Chord,
+    root: int,
+    goal: int | None,
+    pulses: int,
+    key: Key,
+    tuning: Tuning,
+) -> tuple[int, ...]:
+    """Return the pitches over one chord, the first its root, the last leading to the goal."""
+    if pulses == 1:
+        return (root,)
+    lowest = tuning.lowest_pitch
+    reach = range(max(lowest, root - 7), min(lowest + HIGHEST_ABOVE_LOWEST, root + 16) + 1)
+    scale = scale_classes(chord, key)
+    tones = [pitch for pitch in reach if pitch % 12 in chord.pitch_classes]
+    between = [pitch for pitch in reach if pitch % 12 in scale]
+    head: tuple[int, ...] = (root,)
+    # Long chords are walked four pulses at a time, so that the search stays small.
+    while pulses - len(head) > 4:
+        head += best_walk(draw, head[-1], [between, tones], None)
+    left = pulses - len(head)
+    if left == 0:
+        return head
+    layers = [tones if (len(head) + i) % 2 == 0 else between for i in range(left - 1)]
+    layers.append(leading_notes(goal, scale, lowest) if goal is not None else tones)
+    return head + best_walk(draw, head[-1], layers, goal)
+
+
+def leading_notes(goal: int, scale: frozenset[int], lowest: int) -> list[int]:
+    """Return the notes that lead to a goal: half steps, the scale's steps, and its fifth."""
+    wholes = [step for step in (-2, 2) if (goal + step) % 12 in scale]
+    return [goal + step for step in (-1, 1, *wholes, 7, -5) if goal + step >= lowest]
+
+
+def best_walk(
+    draw: Random, before: int, layers: Sequence[Sequence[int]], goal: int | None
+) -> tuple[int, ...]:
+    """Return the cheapest way through the layers to the goal, chance included."""
+    favours = [{pitch: draw.random() * DRAW_WEIGHT for pitch in layer} for layer in layers]
+    return WalkSearch(favours, goal).best((before,))
+
+
+class WalkSearch:
+    """Depth first through the layers, leaving a way as soon as it costs more than the best."""
+
+    def __init__(self, favours: Sequence[dict[int, float]], goal: int | None) -> None:
+        """``favours`` has one mapping a layer: pitch to what chance adds to its cost."""
+        self.favours = favours
+        self.goal = goal
+        self.least = float("inf")
+        self.found: tuple[int, ...] = ()
+
+    def best(self, path: tuple[int, ...]) -> tuple[int, ...]:
+        """Return the best continuation of a path of one note."""
+        self.extend(path, 0.0)
+        return self.found[1:]
+
+    def extend(self, path: tuple[int, ...], cost: float) -> None:
+        """Try every note that may follow, the path's cost so far given."""
+        layer = len(path) - 1
+        if layer == len(self.favours):
+            total = cost if self.goal is None else cost + step_cost(path, self.goal)
+            if total < self.least:
+                self.least, self.found = total, path
+            return
+        for pitch, favour in self.favours[layer].items():
+            longer = cost + favour + step_cost(path, pitch)
+            if longer < self.least:
+                self.extend((*path, pitch), longer)
+
+
+def step_cost(path: tuple[int, ...], pitch: int) -> float:
+    """Return what a note adds after a path: its move, an unanswered skip, a turn on the spot."""
+    move = pitch - path[-1]
+    cost = move_cost(move)
+    if len(path) > 1:
+        before = path[-1] - path[-2]
+        answered = before * move < 0 and abs(move) <= STEP
+        if abs(before) > SMALL_SKIP and not answered:
+            cost += UNANSWERED_COST
+        if pitch == path[-2]:
+            cost += RETURN_COST
+    return cost
+
+
+def move_cost(move: int) -> float:
+    """Return the cost of one move in semitones: steps are free, leaps dear, a repeat dearest."""
+    size = abs(move)
+    if size == 0 or size > 12:
+        return FORBIDDEN_COST
+    return next(cost for limit, cost in MOVE_COSTS if size <= limit)
+
+
+def walk_notes(
+    pitches: Sequence[int], start: int, end: int, pulse: int, goal: int | None
+) -> list[FillNote]:
+    """Return the notes of one chord."""
+    notes = []
+    for index, pitch in enumerate(pitches):
+        leads = goal is not None and index == len(pitches) - 1 and index > 0
+        words = f"into {pitch_name(goal)}" if leads and goal is not None else ""
+        notes.append(
+            FillNote(
+                start_tick=start + index * pulse,
+                end_tick=min(start + (index + 1) * pulse, end),
+                pitch=pitch,
+                level=LEVEL_BETWEEN if index else LEVEL_ON_CHANGE,
+                role=Role.APPROACH if leads else Role.WALK if index else Role.ROOT,
+                detail=words,
+                target_pitch=goal if leads else None,
+            )
+        )
+    return notes
+
+
+def with_drop(draw: Random, notes: list[FillNote], pulse: int) -> list[FillNote]:
+    """Return the notes, now and then with a muted stroke on the last triplet of a pulse."""
+    wants = draw.random() < DROP_CHANCE
+    if not wants or len(notes) < 4:
+        return notes
+    held = notes[1]
+    start = held.end_tick - pulse // 3
+    drop = FillNote(
+        start_tick=start,
+        end_tick=held.end_tick,
+        pitch=held.pitch,
+        level=DROP_LEVEL,
+        role=Role.GHOST,
+    )
+    shortened = FillNote(
+        start_tick=held.start_tick,
+        end_tick=start,
+        pitch=held.pitch,
+        level=held.level,
+        role=held.role,
+        detail=held.detail,
+        target_pitch=held.target_pitch,
+    )
+    return [notes[0], shortened, drop, *notes[2:]]

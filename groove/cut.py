@@ -1,0 +1,244 @@
+"""A piece of a performance: chosen bars, repeated, with a count-in or a click.
+
+The whole song is arranged first and cut then, so that a loop sounds as in the song.
+"""
+
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import replace
+
+from groove.arrange.levels import level_velocity
+from groove.arrange.rhythm import pulse_ticks
+from groove.cells.fit import pulse_count
+from groove.errors import OptionError, nearest_hint
+from groove.events import (
+    Bar,
+    BarRef,
+    KeySignature,
+    Marker,
+    Note,
+    Origin,
+    Part,
+    Performance,
+    Role,
+    note_order,
+)
+from groove.theory.general_midi import COUNT_IN_KEY, DRUM_KEYS
+from groove.timing import TempoChange, TempoMap
+
+COUNT_IN_SECTION = "count-in"
+COUNT_IN_LEVELS = (8, 6)
+CLICK_LEVELS = (7, 5)
+CLICK_KEYS = (DRUM_KEYS["high_block"], DRUM_KEYS["low_block"])
+CLICK_TICKS = 120
+SHORTEST_TAIL_TICKS = 60
+MOST_TIMES = 200
+
+
+def only_parts(performance: Performance, parts: Collection[Part]) -> Performance:
+    """Return the performance with the notes of some parts alone."""
+    notes = tuple(note for note in performance.notes if note.part in parts)
+    return replace(performance, notes=notes)
+
+
+def choose_bars(
+    performance: Performance, sections: Sequence[str] = (), bars: range | None = None
+) -> tuple[int, ...]:
+    """Return the indices of the bars that a selection means, each the first time it is played.
+
+    ``sections`` are names, case aside; ``bars`` are written bars.  Both together mean the bars of
+    those sections that are in the range.  Raises OptionError for what the song does not have.
+    """
+    refs = [bar.ref for bar in performance.bars]
+    names = list(dict.fromkeys(ref.section for ref in refs if ref.written_bar))
+    wanted = {check_section(name, names) for name in sections}
+    chosen = tuple(
+        index
+        for index, ref in enumerate(refs)
+        if ref.occurrence == 1
+        and ref.written_bar
+        and (not wanted or ref.section.casefold() in wanted)
+        and (bars is None or ref.written_bar in bars)
+    )
+    if not chosen:
+        last = max(ref.written_bar for ref in refs)
+        raise OptionError("no such bars in this song", hint=f"expected bars from 1 to {last}")
+    return chosen
+
+
+def check_section(name: str, names: Sequence[str]) -> str:
+    """Return a section's folded name.  Raises OptionError with the nearest one."""
+    folded = " ".join(name.casefold().split())
+    if folded not in {known.casefold() for known in names}:
+        near = nearest_hint(folded, names)
+        hint = "; ".join(filter(None, (near, "expected one of: " + ", ".join(names))))
+        raise OptionError(f"no such section: {name!r}", hint=hint)
+    return folded
+
+
+def cut(performance: Performance, indices: Sequence[int], times: int = 1) -> Performance:
+    """Return the chosen bars one after the other, ``times`` over.
+
+    A note tied over from a bar that is left out is struck at the cut; one that would ring past
+    the cut ends there.
+    """
+    if not 1 <= times <= MOST_TIMES:
+        raise OptionError(f"cannot play it {times} times", hint=f"expected 1 to {MOST_TIMES}")
+    pieces = Pieces(performance)
+    for _ in range(times):
+        for first, last in runs(indices):
+            pieces.add(first, last)
+    return pieces.performance()
+
+
+def runs(indices: Sequence[int]) -> Iterable[tuple[int, int]]:
+    """Yield (first, last) for every run of neighbouring indices."""
+    start = previous = indices[0]
+    for index in indices[1:]:
+        if index != previous + 1:
+            yield start, previous
+            start = index
+        previous = index
+    yield start, previous
+
+
+class Pieces:
+    """Lays pieces of a performance one after the other."""
+
+    def __init__(self, whole: Performance) -> None:
+        """Begin with nothing laid."""
+        self.whole = whole
+        self.at_tick = 0
+        self.notes: list[Note] = []
+        self.bars: list[Bar] = []
+        self.tempo: list[TempoChange] = []
+        self.keys: list[KeySignature] = []
+        self.markers: list[Marker] = []
+
+    def add(self, first: int, last: int) -> None:
+        """Lay the bars from ``first`` to ``last``."""
+        whole = self.whole
+        start, end = whole.bars[first].start_tick, whole.bars[last].end_tick
+        move = self.at_tick - start
+        for note in whole.notes:
+            piece = piece_of(note, start, end)
+            if piece:
+                self.notes.append(replace(piece, grid_tick=piece.grid_tick + move))
+        for bar in whole.bars[first : last + 1]:
+            self.bars.append(replace(bar, start_tick=bar.start_tick + move))
+        self.lay_map(start, end, move, whole.bars[first].ref.section)
+        self.at_tick += end - start
+
+    def lay_map(self, start: int, end: int, move: int, section: str) -> None:
+        """Lay tempo, keys and markers of a piece; a piece begins by saying where it is."""
+        whole = self.whole
+        tempo = [TempoChange(start, whole.tempo_map.microseconds_at(start))]
+        tempo += [change for change in whole.tempo_map.changes if start < change.tick < end]
+        for change in tempo:
+            if not self.tempo or self.tempo[-1].microseconds != change.microseconds:
+                self.tempo.append(TempoChange(change.tick + move, change.microseconds))
+        before = [key for key in whole.key_signatures if key.tick <= start][-1:]
+        keys = [replace(key, tick=start) for key in before]
+        keys += [key for key in whole.key_signatures if start < key.tick < end]
+        for key in keys:
+            moved = replace(key, tick=key.tick + move)
+            if not self.keys or replace(self.keys[-1], tick=0) != replace(moved, tick=0):
+                self.keys.append(moved)
+        markers = [Marker(start, section)]
+        markers += [marker for marker in whole.markers if start < marker.tick < end]
+        self.markers += [replace(marker, tick=marker.tick + move) for marker in markers]
+
+    def performance(self) -> Performance:
+        """Return what was laid."""
+        return replace(
+            self.whole,
+            notes=tuple(sorted(self.notes, key=note_order)),
+            bars=tuple(self.bars),
+            tempo_map=TempoMap(tuple(self.tempo)),
+            key_signatures=tuple(self.keys),
+            markers=tuple(self.markers),
+            end_tick=self.at_tick,
+        )
+
+
+def piece_of(note: Note, start: int, end: int) -> Note | None:
+    """Return the part of a note that lies between two bar lines, None where there is none."""
+    if start <= note.grid_tick < end:
+        shift = max(note.shift_ticks, start - note.grid_tick)
+        onset = note.grid_tick + shift
+        return replace(
+            note, shift_ticks=shift, length_ticks=max(1, min(note.end_tick, end) - onset)
+        )
+    tied = note.grid_tick < start and note.end_tick >= start + SHORTEST_TAIL_TICKS
+    if not tied or note.part in (Part.DRUMS, Part.CLICK):
+        return None
+    length = min(note.end_tick, end) - start
+    return replace(note, grid_tick=start, shift_ticks=0, length_ticks=length)
+
+
+def with_count_in(performance: Performance) -> Performance:
+    """Return the performance with one bar of sticks before it, in the first full bar's meter."""
+    model = next(bar for bar in performance.bars if bar.ref.written_bar)
+    ref = BarRef(
+        section=COUNT_IN_SECTION,
+        occurrence=1,
+        pass_number=1,
+        bar_in_section=1,
+        written_bar=0,
+        played_bar=-1,
+    )
+    pulse = pulse_ticks(model.meter)
+    length = pulse * pulse_count(model.meter)
+    count = Bar(ref=ref, start_tick=0, length_ticks=length, meter=model.meter)
+    later = shifted(performance, length)
+    sticks = beat_notes(count, pulse, (COUNT_IN_KEY, COUNT_IN_KEY), COUNT_IN_LEVELS)
+    return replace(
+        later,
+        notes=tuple(sorted((*sticks, *later.notes), key=note_order)),
+        bars=(count, *later.bars),
+        markers=(Marker(0, COUNT_IN_SECTION), *later.markers),
+    )
+
+
+def with_click(performance: Performance) -> Performance:
+    """Return the performance with a click on every beat."""
+    clicks = [
+        note
+        for bar in performance.bars
+        if bar.ref.section != COUNT_IN_SECTION
+        for note in beat_notes(bar, pulse_ticks(bar.meter), CLICK_KEYS, CLICK_LEVELS)
+    ]
+    notes = tuple(sorted((*performance.notes, *clicks), key=note_order))
+    return replace(performance, notes=notes)
+
+
+def beat_notes(
+    bar: Bar, pulse: int, keys: tuple[int, int], levels: tuple[int, int]
+) -> tuple[Note, ...]:
+    """Return a stroke on every pulse of a bar; the first key and level are for beat 1."""
+    return tuple(
+        Note(
+            part=Part.CLICK,
+            grid_tick=tick,
+            length_ticks=CLICK_TICKS,
+            pitch=keys[0 if tick == bar.start_tick else 1],
+            velocity=level_velocity(levels[0 if tick == bar.start_tick else 1]),
+            origin=Origin(bar=bar.ref, chord="", cell="", role=Role.COUNT),
+        )
+        for tick in range(bar.start_tick, bar.end_tick, pulse)
+    )
+
+
+def shifted(performance: Performance, ticks: int) -> Performance:
+    """Return the performance later by some ticks; the first tempo and key reach back to 0."""
+    changes = performance.tempo_map.changes
+    tempo = (changes[0], *(replace(c, tick=c.tick + ticks) for c in changes[1:]))
+    keys = performance.key_signatures
+    return replace(
+        performance,
+        notes=tuple(replace(note, grid_tick=note.grid_tick + ticks) for note in performance.notes),
+        bars=tuple(replace(bar, start_tick=bar.start_tick + ticks) for bar in performance.bars),
+        tempo_map=TempoMap(tempo),
+        key_signatures=(*keys[:1], *(replace(k, tick=k.tick + ticks) for k in keys[1:])),
+        markers=tuple(replace(m, tick=m.tick + ticks) for m in performance.markers),
+        end_tick=performance.end_tick + ticks,
+    )

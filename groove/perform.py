@@ -1,0 +1,269 @@
+"""From notes on the grid to notes as they are played: swing, loudness, lengths, a human hand.
+
+The order is fixed: swing moves the grid, lengths are shares of swung strokes, loudness follows
+section and place, ghosts are set against their neighbours, and last the hand drifts.
+
+Sources: swing by tempo after A. Friberg and A. Sundström, Music Perception 19(3), 2002 (3.5 : 1
+near 120, about 100 ms for the short note, even when fast); drift and jitter as two processes
+after M. Sogorski et al., PLoS ONE 13(1), 2018.  The sizes are common practice, no source.
+"""
+
+from bisect import bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from groove.arrange.draws import bell, draw_for
+from groove.arrange.levels import LEVEL_VELOCITIES
+from groove.arrange.plan import BarPlan, Plan
+from groove.arrange.rhythm import pulse_ticks
+from groove.events import Note, Part, Touch
+from groove.timing import Swing, TempoMap, microseconds_to_qpm
+
+GHOST_MS = 45
+GHOST_SHARE_OF_NEIGHBOUR = 2
+GHOST_RATIOS = (0.40, 0.45, 0.50, 0.55, 0.60)
+"""A ghost's velocity by its level, as a share of its neighbours' (common practice, no source)."""
+KEYS_LENGTH_PERCENT = 95
+ACCENT_ON_ONE = 4
+ACCENT_AFTER_REST = 3
+SOFTEST, LOUDEST = 10, 127
+SHORT_NOTE_MS = 100
+WIDEST_SWING = 3.5
+
+
+@dataclass(frozen=True, slots=True)
+class Hand:
+    """How far a player's hand strays: standard deviations in ms, and in velocity."""
+
+    drift_ms: float
+    jitter_ms: float
+    velocity: float
+
+
+HANDS = {
+    Part.BASS: Hand(4.0, 2.5, 3.0),
+    Part.DRUMS: Hand(2.0, 1.5, 2.5),
+    Part.KEYS: Hand(4.0, 3.0, 3.0),
+}
+
+
+def swing_share(swing: Swing, qpm: float) -> float:
+    """Return the long share of a pair, 0.5 straight; by tempo where the swing says so."""
+    if swing.percent is not None:
+        return swing.percent / 100
+    ratio = (60_000 / qpm - SHORT_NOTE_MS) / SHORT_NOTE_MS
+    ratio = min(WIDEST_SWING, max(1.0, ratio))
+    return ratio / (1 + ratio)
+
+
+def swung_offset(offset: int, unit_ticks: int, share: float) -> int:
+    """Return a place in a bar after swing, in ticks.
+
+    Each pair is stretched in its first half and squeezed in its second; places that are no binary
+    part of the pair (triplets) stay where they are.
+    """
+    if offset * 4 % unit_ticks:
+        return offset
+    pair, rest = divmod(offset, 2 * unit_ticks)
+    first = 2 * unit_ticks * share
+    if rest < unit_ticks:
+        moved = rest / unit_ticks * first
+    else:
+        moved = first + (rest - unit_ticks) / unit_ticks * (2 * unit_ticks - first)
+    return pair * 2 * unit_ticks + round(moved)
+
+
+class Swinger:
+    """Moves ticks of the grid to where swing puts them."""
+
+    def __init__(self, plan: Plan, tempo_map: TempoMap) -> None:
+        """Work out each bar's share once."""
+        self.starts = [bar.start_tick for bar in plan.bars]
+        self.bars: list[tuple[int, float] | None] = []
+        for bar in plan.bars:
+            qpm = microseconds_to_qpm(tempo_map.microseconds_at(bar.start_tick))
+            share = swing_share(bar.swing, qpm) if bar.swing else 0.5
+            unit = round(bar.swing.unit.quarters * 960) if bar.swing else 0
+            self.bars.append((unit, share) if share != 0.5 else None)
+        self.is_straight = not any(self.bars)
+
+    def swung(self, tick: int) -> int:
+        """Return where a tick of the grid is played."""
+        if self.is_straight:
+            return tick
+        index = max(0, bisect_right(self.starts, tick) - 1)
+        bar = self.bars[index]
+        if bar is None:
+            return tick
+        start = self.starts[index]
+        return start + swung_offset(tick - start, *bar)
+
+
+def perform(
+    notes: Sequence[Note], plan: Plan, tempo_map: TempoMap, *, tight: bool
+) -> tuple[Note, ...]:
+    """Return the notes of one part as they are played, in the order of the grid.
+
+    ``tight`` leaves out the human hand; swing, lengths and loudness stay.
+    """
+    if not notes:
+        return ()
+    part = notes[0].part
+    swinger = Swinger(plan, tempo_map)
+    first = plan.bars[0].bar.ref.played_bar
+    homes = [plan.bars[note.origin.bar.played_bar - first] for note in notes]
+    onsets = [swinger.swung(note.grid_tick) for note in notes]
+    ends = [swinger.swung(note.grid_tick + note.length_ticks) for note in notes]
+    lengths = sounding_lengths(notes, homes, onsets, ends)
+    velocities = loudness(notes, homes)
+    if part is Part.BASS:
+        lengths = ghost_lengths(notes, lengths, tempo_map)
+        velocities = ghost_velocities(notes, velocities)
+    if not tight:
+        onsets, velocities = human_hand(part, notes, homes, onsets, velocities, plan, tempo_map)
+    if part is Part.BASS:
+        onsets, lengths = one_at_a_time(onsets, lengths)
+    return tuple(
+        replace(note, shift_ticks=onset - note.grid_tick, length_ticks=length, velocity=velocity)
+        for note, onset, length, velocity in zip(notes, onsets, lengths, velocities, strict=True)
+    )
+
+
+def sounding_lengths(
+    notes: Sequence[Note], homes: Sequence[BarPlan], onsets: list[int], ends: list[int]
+) -> list[int]:
+    """Return how long each note sounds, in ticks.
+
+    A feel's length is a share of a stroke up to one beat; a longer note is let go as early before
+    its end as a beat's stroke would be.
+    """
+    lengths = []
+    for note, home, onset, end in zip(notes, homes, onsets, ends, strict=True):
+        length = end - onset
+        if note.part is not Part.DRUMS:
+            percent = home.feel.length_percent if note.part is Part.BASS else KEYS_LENGTH_PERCENT
+            beat = min(length, pulse_ticks(home.bar.meter))
+            length -= beat * (100 - percent) // 100
+        lengths.append(max(1, length))
+    return lengths
+
+
+def loudness(notes: Sequence[Note], homes: Sequence[BarPlan]) -> list[int]:
+    """Return each note's velocity: its level, its section, its feel, beat 1, a rest before it."""
+    velocities = []
+    before_end = 0
+    for note, home in zip(notes, homes, strict=True):
+        velocity = note.velocity + home.velocity_offset - home.feel.softer_by
+        if note.part is Part.BASS and note.touch is not Touch.GHOST:
+            if note.grid_tick == home.start_tick:
+                velocity += ACCENT_ON_ONE
+            elif note.grid_tick > before_end:
+                velocity += ACCENT_AFTER_REST
+        before_end = note.grid_tick + note.length_ticks
+        velocities.append(playable(velocity))
+    return velocities
+
+
+def playable(velocity: float) -> int:
+    """Return a velocity within what is still heard and what MIDI holds."""
+    return int(min(LOUDEST, max(SOFTEST, velocity)))
+
+
+def ghost_velocities(notes: Sequence[Note], velocities: list[int]) -> list[int]:
+    """Return the velocities with every ghost at 40-60 % of the notes beside it."""
+    struck = [i for i, note in enumerate(notes) if note.touch is not Touch.GHOST]
+    found = list(velocities)
+    for index, note in enumerate(notes):
+        if note.touch is not Touch.GHOST or not struck:
+            continue
+        at = bisect_right(struck, index)
+        near = [velocities[struck[i]] for i in (at - 1, at) if 0 <= i < len(struck)]
+        level = LEVEL_VELOCITIES.index(note.velocity)
+        ratio = GHOST_RATIOS[min(level, len(GHOST_RATIOS) - 1)]
+        found[index] = playable(ratio * sum(near) / len(near))
+    return found
+
+
+def ghost_lengths(notes: Sequence[Note], lengths: list[int], tempo_map: TempoMap) -> list[int]:
+    """Return the lengths with every ghost at 45 ms, and never over half of a neighbour's."""
+    found = list(lengths)
+    for index, note in enumerate(notes):
+        if note.touch is not Touch.GHOST:
+            continue
+        near = [
+            lengths[i]
+            for i in (index - 1, index + 1)
+            if 0 <= i < len(notes) and notes[i].touch is not Touch.GHOST
+        ]
+        wanted = tempo_map.ms_to_ticks(GHOST_MS, at_tick=note.grid_tick)
+        limits = [length // GHOST_SHARE_OF_NEIGHBOUR for length in near]
+        found[index] = max(1, min([wanted, *limits]))
+    return found
+
+
+def human_hand(
+    part: Part,
+    notes: Sequence[Note],
+    homes: Sequence[BarPlan],
+    onsets: list[int],
+    velocities: list[int],
+    plan: Plan,
+    tempo_map: TempoMap,
+) -> tuple[list[int], list[int]]:
+    """Return onsets and velocities with slow drift and small jitter, by seed and bar."""
+    hand = HANDS[part]
+    moved, struck = [], []
+    drift = Drift(part, plan.seed, hand)
+    for note, home, onset, velocity in zip(notes, homes, onsets, velocities, strict=True):
+        drift.enter(home)
+        place = (note.grid_tick - home.start_tick) / (home.end_tick - home.start_tick)
+        ms = drift.at(place) + bell(drift.jitter) * hand.jitter_ms
+        moved.append(max(0, onset + tempo_map.ms_to_ticks(ms, at_tick=note.grid_tick)))
+        struck.append(playable(velocity + bell(drift.jitter) * hand.velocity))
+    return moved, struck
+
+
+class Drift:
+    """One player's slow wander: a draw at every bar line of a section, straight in between."""
+
+    def __init__(self, part: Part, seed: int, hand: Hand) -> None:
+        """Begin before the first bar."""
+        self.part = part
+        self.seed = seed
+        self.hand = hand
+        self.bar: BarPlan | None = None
+        self.start_ms = self.end_ms = 0.0
+        self.jitter = draw_for(seed, part, "jitter", "", 0, None)
+
+    def enter(self, bar: BarPlan) -> None:
+        """Take up a bar's draws, if it is not the bar of the last note."""
+        if bar is self.bar:
+            return
+        self.bar = bar
+        ref = bar.bar.ref
+        self.start_ms = self.line_ms(ref.section, ref.bar_in_section, ref.occurrence)
+        self.end_ms = self.line_ms(ref.section, ref.bar_in_section + 1, ref.occurrence)
+        self.jitter = draw_for(
+            self.seed, self.part, "jitter", ref.section, ref.bar_in_section, ref.occurrence
+        )
+
+    def line_ms(self, section: str, number: int, occurrence: int) -> float:
+        """Return the drift at a bar line, late positive."""
+        draw = draw_for(self.seed, self.part, "drift", section, number, occurrence)
+        return bell(draw) * self.hand.drift_ms
+
+    def at(self, place: float) -> float:
+        """Return the drift at a place in the bar, 0 its head, 1 its end."""
+        return self.start_ms + (self.end_ms - self.start_ms) * place
+
+
+def one_at_a_time(onsets: list[int], lengths: list[int]) -> tuple[list[int], list[int]]:
+    """Return onsets that rise and lengths that end before the next note: a bass has one voice."""
+    rising = list(onsets)
+    for index in range(1, len(rising)):
+        rising[index] = max(rising[index], rising[index - 1] + 1)
+    cut = [
+        min(length, rising[index + 1] - rising[index]) if index + 1 < len(rising) else length
+        for index, length in enumerate(lengths)
+    ]
+    return rising, cut

@@ -1,0 +1,203 @@
+"""From the text of a chart to a performance, as one pure function."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from groove.arrange.bass import arrange_bass
+from groove.arrange.drums import arrange_drums
+from groove.arrange.fills import plan_fills
+from groove.arrange.keys import arrange_keys
+from groove.arrange.plan import Plan, plan_song
+from groove.arrange.spans import Span, chord_spans
+from groove.cells.model import Library
+from groove.chart.form import PlayedBar, song_tempo_map, unroll
+from groove.chart.model import Named, Song
+from groove.chart.parse import parse_chart
+from groove.chart.transpose import semitones_between, transpose_song
+from groove.cut import choose_bars, cut, with_click
+from groove.errors import ChartError, OptionError
+from groove.events import Bar, KeySignature, Marker, Part, Performance, note_order
+from groove.harmony.key import find_key
+from groove.neck.instrument import STANDARD, Tuning, parse_tuning
+from groove.perform import perform
+from groove.theory.keys import Key
+from groove.timing import FASTEST_QPM, SLOWEST_QPM, TempoMap, microseconds_to_qpm
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PerformOptions:
+    """What is asked for above what the chart says; every field may be left out.
+
+    ``tempo_bpm`` is the song's tempo in its own beat; ``tempo_percent`` scales every tempo;
+    ``transpose`` is in semitones, ``key`` the key to play in; ``sections``, ``bars`` (written
+    bars) and ``times`` choose a piece to practise; ``tight`` leaves out the human hand.
+    """
+
+    tempo_bpm: Fraction | None = None
+    tempo_percent: Fraction | None = None
+    feel: str | None = None
+    transpose: int = 0
+    key: Key | None = None
+    seed: int | None = None
+    tight: bool = False
+    click: bool = False
+    sections: tuple[str, ...] = ()
+    bars: range | None = None
+    times: int = 1
+
+
+DEFAULT_OPTIONS = PerformOptions()
+
+
+def perform_chart(
+    text: str,
+    library: Library,
+    options: PerformOptions = DEFAULT_OPTIONS,
+    *,
+    source: str = "chart",
+) -> Performance:
+    """Return the performance of a chart.
+
+    Raises ChartError for what cannot be read or has no such feel or cell, OptionError for what
+    cannot be done.
+    """
+    return perform_song(parse_chart(text, source=source), library, options)
+
+
+def perform_song(
+    song: Song, library: Library, options: PerformOptions = DEFAULT_OPTIONS
+) -> Performance:
+    """Return the performance of a song that was read already."""
+    song = moved_song(song, options)
+    bars = unroll(song)
+    tempo_map = scaled_tempo(song, bars, options)
+    plan = plan_song(bars, library, tempo_map, seed=options.seed, feel_option=options.feel)
+    keys, notices = bar_keys(bars)
+    whole = band(song, plan, keys, tempo_map, tight=options.tight)
+    whole = replace(whole, notices=(*song.notices, *plan.notices, *notices))
+    if options.sections or options.bars or options.times != 1:
+        chosen = choose_bars(whole, options.sections, options.bars)
+        if not options.sections and options.bars is None:
+            chosen = tuple(range(len(whole.bars)))
+        whole = cut(whole, chosen, options.times)
+    return with_click(whole) if options.click else whole
+
+
+def band(
+    song: Song, plan: Plan, keys: Sequence[Key], tempo_map: TempoMap, *, tight: bool
+) -> Performance:
+    """Return what the whole band plays."""
+    spans = chord_spans(plan.bars)
+    tuning = song_tuning(song)
+    fills = plan_fills(plan, spans, keys, tuning)
+    parts = (
+        arrange_bass(plan, spans, fills.bass, keys, tuning),
+        arrange_drums(plan, fills.drums),
+        arrange_keys(plan, spans),
+    )
+    played = [note for part in parts for note in perform(part, plan, tempo_map, tight=tight)]
+    return Performance(
+        title=song.title,
+        notes=tuple(sorted(played, key=note_order)),
+        bars=performed_bars(plan, spans),
+        tempo_map=tempo_map,
+        key_signatures=key_signatures(plan, keys),
+        markers=tuple(
+            Marker(bar.start_tick, bar.bar.ref.section)
+            for bar in plan.bars
+            if bar.bar.is_section_start
+        ),
+        programs=programs(plan),
+        end_tick=plan.bars[-1].end_tick,
+    )
+
+
+def moved_song(song: Song, options: PerformOptions) -> Song:
+    """Return the song in the key that was asked for."""
+    semitones = options.transpose
+    if options.key:
+        own = song.settings.key or find_key(unroll(song))
+        semitones += semitones_between(own, options.key)
+    return transpose_song(song, semitones)
+
+
+def scaled_tempo(song: Song, bars: tuple[PlayedBar, ...], options: PerformOptions) -> TempoMap:
+    """Return the song's tempo as asked for.  Raises OptionError where it leaves the range."""
+    scale = Fraction(1)
+    if options.tempo_bpm is not None:
+        scale = options.tempo_bpm / song.tempo.bpm
+    if options.tempo_percent is not None:
+        scale *= options.tempo_percent / 100
+    tempo_map = song_tempo_map(song, bars, scale=scale)
+    for change in tempo_map.changes:
+        qpm = microseconds_to_qpm(change.microseconds)
+        if not SLOWEST_QPM - 0.01 <= qpm <= FASTEST_QPM + 0.01:
+            raise OptionError(
+                f"the tempo comes to {qpm:.0f} quarters a minute",
+                hint=f"expected {SLOWEST_QPM} to {FASTEST_QPM}; the chart says "
+                f"{float(song.tempo.bpm):g}",
+            )
+    return tempo_map
+
+
+def bar_keys(bars: tuple[PlayedBar, ...]) -> tuple[list[Key], tuple[str, ...]]:
+    """Return the key of every bar, worked out from the chords where the chart gives none."""
+    if all(bar.key for bar in bars):
+        return [bar.key for bar in bars if bar.key], ()
+    found = find_key(bars)
+    return [bar.key or found for bar in bars], (f"key: {found.name}, worked out from the chords",)
+
+
+def song_tuning(song: Song) -> Tuning:
+    """Return the tuning that the song names; a bad one is shown at its place in the chart."""
+    named: Named | None = song.settings.tuning
+    if named is None:
+        return STANDARD
+    try:
+        return parse_tuning(named.name)
+    except OptionError as error:
+        raise ChartError(error.message, place=named.place, hint=error.hint) from None
+
+
+def performed_bars(plan: Plan, spans: Sequence[Span]) -> tuple[Bar, ...]:
+    """Return the bars on the tick axis with their chords where the chart has them."""
+    chords: dict[int, list[tuple[int, str]]] = {}
+    for span in spans:
+        start = span.grid_tick - plan.bars[span.bar].start_tick
+        chords.setdefault(span.bar, []).append((start, span.symbol))
+    return tuple(
+        Bar(
+            ref=bar.bar.ref,
+            start_tick=bar.start_tick,
+            length_ticks=bar.end_tick - bar.start_tick,
+            meter=bar.bar.meter,
+            chords=tuple(chords.get(index, ())),
+        )
+        for index, bar in enumerate(plan.bars)
+    )
+
+
+def key_signatures(plan: Plan, keys: Sequence[Key]) -> tuple[KeySignature, ...]:
+    """Return the key signatures, one wherever the key changes."""
+    found: list[KeySignature] = []
+    for bar, key in zip(plan.bars, keys, strict=True):
+        signature = KeySignature(bar.start_tick, key.signature_fifths, key.is_minor)
+        if not found or replace(found[-1], tick=0) != replace(signature, tick=0):
+            found.append(signature)
+    return tuple(found)
+
+
+def programs(plan: Plan) -> tuple[tuple[Part, int], ...]:
+    """Return the programs of the feel that most bars have."""
+    counts: dict[str, int] = {}
+    for bar in plan.bars:
+        counts[bar.feel.name] = counts.get(bar.feel.name, 0) + 1
+    most = max(counts, key=lambda name: counts[name])
+    feel = next(bar.feel for bar in plan.bars if bar.feel.name == most)
+    return (
+        (Part.BASS, feel.bass_program),
+        (Part.DRUMS, feel.drum_kit),
+        (Part.KEYS, feel.keys_program),
+        (Part.CLICK, feel.drum_kit),
+    )

@@ -128,6 +128,24 @@ class Note:
         """Where the note stops sounding."""
         return self.onset_tick + self.length_ticks
 
+    def played(self, *, shift_ticks: int, length_ticks: int, velocity: int) -> "Note":
+        """Return the note as a player plays it; what the page has of it stays.
+
+        Written out, because ``dataclasses.replace`` takes three times as long and a song has
+        thousands of notes.
+        """
+        return Note(
+            part=self.part,
+            grid_tick=self.grid_tick,
+            length_ticks=length_ticks,
+            pitch=self.pitch,
+            velocity=velocity,
+            origin=self.origin,
+            touch=self.touch,
+            shift_ticks=shift_ticks,
+            place=self.place,
+        )
+
 
 PART_ORDER = {part: index for index, part in enumerate(Part)}
 

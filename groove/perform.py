@@ -10,7 +10,7 @@ after M. Sogorski et al., PLoS ONE 13(1), 2018.  The sizes are common practice, 
 
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from groove.arrange.draws import bell, draw_for
 from groove.arrange.levels import LEVEL_VELOCITIES
@@ -124,7 +124,7 @@ def perform(
     if part is Part.BASS:
         onsets, lengths = one_at_a_time(onsets, lengths)
     return tuple(
-        replace(note, shift_ticks=onset - note.grid_tick, length_ticks=length, velocity=velocity)
+        note.played(shift_ticks=onset - note.grid_tick, length_ticks=length, velocity=velocity)
         for note, onset, length, velocity in zip(notes, onsets, lengths, velocities, strict=True)
     )
 

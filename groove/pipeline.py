@@ -74,8 +74,8 @@ def perform_song(
     tempo_map = scaled_tempo(song, bars, options)
     plan = plan_song(bars, library, tempo_map, seed=options.seed, feel_option=options.feel)
     keys, notices = bar_keys(bars)
+    plan = replace(plan, notices=(*song.notices, *plan.notices, *notices))
     whole = band(song, plan, keys, tempo_map, tight=options.tight)
-    whole = replace(whole, notices=(*song.notices, *plan.notices, *notices))
     if options.sections or options.bars or options.times != 1:
         chosen = choose_bars(whole, options.sections, options.bars)
         if not options.sections and options.bars is None:
@@ -109,6 +109,7 @@ def band(
             if bar.bar.is_section_start
         ),
         programs=programs(plan),
+        notices=plan.notices,
         end_tick=plan.bars[-1].end_tick,
     )
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from groove.arrange.fills import BassFill, FillNote
 from groove.arrange.levels import level_velocity
 from groove.arrange.plan import BarPlan, Plan
-from groove.arrange.rhythm import bass_bar, lay_strokes, pulse_ticks
+from groove.arrange.rhythm import Grid, bass_bar, pulse_ticks
 from groove.arrange.spans import Span, SpanCursor
 from groove.arrange.tones import aim_role, aim_semitones
 from groove.arrange.walking import walking_bar
@@ -94,6 +94,7 @@ def arrange_bass(
 def rhythm(plan: Plan, spans: Sequence[Span], keys: Sequence[Key], tuning: Tuning) -> list[Draft]:
     """Return the strokes and ties of every bar, in order."""
     drafts: list[Draft] = []
+    grid = Grid()
     by_bar = spans_by_bar(spans)
     for index, bar in enumerate(plan.bars):
         cell = bar.bass
@@ -109,7 +110,7 @@ def rhythm(plan: Plan, spans: Sequence[Span], keys: Sequence[Key], tuning: Tunin
                 for step in walking_bar(plan.seed, bar, own, following, keys[index], tuning)
             ]
         else:
-            drafts += cell_bar(bar, index, cell, own)
+            drafts += cell_bar(grid, bar, index, cell, own)
     return drafts
 
 
@@ -152,7 +153,9 @@ def walking_draft(note: FillNote, bar: int, cell: str) -> Draft:
     )
 
 
-def cell_bar(plan: BarPlan, index: int, cell: BassCell, spans: list[Span]) -> Iterator[Draft]:
+def cell_bar(
+    grid: Grid, plan: BarPlan, index: int, cell: BassCell, spans: list[Span]
+) -> Iterator[Draft]:
     """Yield the strokes of one bar of a cell, and the tie at its head."""
     written = bass_bar(cell, plan, lambda: not (spans and spans[0].is_change))
     assert cell.meter is not None, "only a generator serves any meter"
@@ -161,7 +164,7 @@ def cell_bar(plan: BarPlan, index: int, cell: BassCell, spans: list[Span]) -> It
     if written.head_hold_beats:
         end = min(base + int(written.head_hold_beats * pulse_ticks(meter)), plan.end_tick)
         yield Draft(start=base, end=end, bar=index, cell=cell.name, level=TIE_LEVEL, aim=None)
-    for start, end, stroke in lay_strokes(written.strokes, cell.meter, meter):
+    for start, end, stroke in grid.lay(written.strokes, cell.meter, meter):
         yield Draft(
             start=base + start,
             end=base + end,

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator
 
 from groove.arrange.levels import level_velocity
 from groove.arrange.plan import BarPlan, Plan
-from groove.arrange.rhythm import bar_of_cell, lay_strokes, pulse_ticks
+from groove.arrange.rhythm import Grid, bar_of_cell, pulse_ticks
 from groove.cells.model import DrumCell, DrumStroke
 from groove.chart.model import BandWord
 from groove.events import Note, Origin, Part, Role
@@ -28,10 +28,11 @@ def arrange_drums(plan: Plan, fill_bars: Iterable[int]) -> tuple[Note, ...]:
     """Return the drum part on the grid; ``fill_bars`` are the bars that the drums fill."""
     filled = frozenset(fill_bars)
     notes: list[Note] = []
+    grid = Grid()
     for index, bar in enumerate(plan.bars):
         if bar.drums is None:
             continue
-        for tick, key, level, step, role in bar_strokes(plan, index, bar, bar.drums, filled):
+        for tick, key, level, step, role in bar_strokes(grid, plan, index, bar, bar.drums, filled):
             notes.append(stroke_note(bar, bar.drums.name, tick, key, level, step, role))
     return tuple(notes)
 
@@ -41,7 +42,7 @@ Stroke = tuple[int, str, int, int | None, Role]
 
 
 def bar_strokes(
-    plan: Plan, index: int, bar: BarPlan, cell: DrumCell, filled: frozenset[int]
+    grid: Grid, plan: Plan, index: int, bar: BarPlan, cell: DrumCell, filled: frozenset[int]
 ) -> Iterator[Stroke]:
     """Yield the strokes of one bar."""
     if bar.bar.is_pickup:
@@ -51,7 +52,7 @@ def bar_strokes(
     elif bar.word:
         yield from word_strokes(bar)
     else:
-        yield from time_strokes(plan, index, bar, cell, filled)
+        yield from time_strokes(grid, plan, index, bar, cell, filled)
 
 
 def pickup_strokes(bar: BarPlan) -> Iterator[Stroke]:
@@ -72,7 +73,7 @@ def word_strokes(bar: BarPlan) -> Iterator[Stroke]:
 
 
 def time_strokes(
-    plan: Plan, index: int, bar: BarPlan, cell: DrumCell, filled: frozenset[int]
+    grid: Grid, plan: Plan, index: int, bar: BarPlan, cell: DrumCell, filled: frozenset[int]
 ) -> Iterator[Stroke]:
     """Yield the cell's strokes with the section's crash and the fill in their place."""
     assert cell.meter is not None, "a cell with strokes has a meter"
@@ -82,9 +83,8 @@ def time_strokes(
     pulse = pulse_ticks(meter)
     fill_start = length - cell.fill_beats * pulse if fills else length
     crashes = has_crash(plan, index, bar)
-    for tick, _, stroke in lay_strokes(
-        bar_of_cell(cell.bars, cell.phrase_end, bar), cell.meter, meter
-    ):
+    strokes = bar_of_cell(cell.bars, cell.phrase_end, bar)
+    for tick, _, stroke in grid.lay(strokes, cell.meter, meter):
         covered = crashes and tick == 0 and stroke.key in CYMBALS
         if tick < fill_start and not covered and keeps(bar, stroke, tick, pulse):
             level = max(1, stroke.level - THIN_LEVELS_OFF) if bar.is_thin else stroke.level
@@ -92,7 +92,7 @@ def time_strokes(
     if crashes:
         yield 0, "crash", CRASH_LEVEL, None, Role.STROKE
     if fills:
-        for tick, _, stroke in lay_strokes(cell.fill, cell.meter, meter):
+        for tick, _, stroke in grid.lay(cell.fill, cell.meter, meter):
             if fill_start + tick < length:
                 yield max(0, fill_start) + tick, stroke.key, stroke.level, stroke.step, Role.FILL
 

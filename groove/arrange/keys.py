@@ -9,7 +9,7 @@ from functools import lru_cache
 
 from groove.arrange.levels import level_velocity
 from groove.arrange.plan import BarPlan, Plan
-from groove.arrange.rhythm import lay_strokes, pulse_ticks, turn
+from groove.arrange.rhythm import Grid, pulse_ticks, turn
 from groove.arrange.spans import Span
 from groove.cells.model import KeysCell
 from groove.chart.model import BandWord
@@ -74,13 +74,14 @@ KeysDraft = tuple[int, int, int, tuple[int, ...], bool, int | None]
 
 def strokes_by_bar(plan: Plan) -> Iterator[KeysDraft]:
     """Yield the strokes of every bar's cell, in order."""
+    grid = Grid()
     for bar in plan.bars:
         cell = bar.keys
         if cell is None or bar.word or bar.bar.is_pickup or not cell.bars:
             continue
         assert cell.meter is not None, "a cell with strokes has a meter"
         strokes = cell.bars[turn(bar, len(cell.bars))]
-        for start, end, stroke in lay_strokes(strokes, cell.meter, bar.bar.meter):
+        for start, end, stroke in grid.lay(strokes, cell.meter, bar.bar.meter):
             yield (
                 bar.start_tick + start,
                 bar.start_tick + end,

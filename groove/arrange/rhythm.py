@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from functools import lru_cache
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from groove.arrange.plan import BarPlan
 from groove.cells.fit import pulse_count, pulse_quarters
@@ -10,33 +10,50 @@ from groove.cells.model import BassBar, BassCell, BassStroke, DrumStroke, KeysSt
 from groove.timing import Meter, quarters_to_ticks
 
 Stroke = TypeVar("Stroke", BassStroke, DrumStroke, KeysStroke)
-Laid = tuple[int, int, Stroke]
-"""Start and end in ticks from the bar line, and the stroke."""
 
 
+@lru_cache(maxsize=256)
 def pulse_ticks(meter: Meter) -> int:
     """Return the length of a meter's pulse in ticks."""
     return quarters_to_ticks(pulse_quarters(meter))
 
 
-@lru_cache(maxsize=2048)
+class Grid:
+    """Lays cells on bars, and remembers what it laid: a song plays few cells many times."""
+
+    def __init__(self) -> None:
+        """Begin with nothing laid."""
+        self.laid: dict[tuple[int, Meter], Any] = {}
+
+    def lay(
+        self, strokes: tuple[Stroke, ...], cell_meter: Meter, meter: Meter
+    ) -> Sequence[tuple[int, int, Stroke]]:
+        """Return strokes as (start tick, end tick, stroke) in a bar of ``meter``.
+
+        A bar with fewer pulses than the cell has its first ones; a bar with more starts the cell
+        again.
+        """
+        # By identity: hashing a cell's fractions anew for every bar costs more than laying it.
+        key = (id(strokes), meter)
+        if key not in self.laid:
+            self.laid[key] = (strokes, lay_strokes(strokes, cell_meter, meter))
+        laid: Sequence[tuple[int, int, Stroke]] = self.laid[key][1]
+        return laid
+
+
 def lay_strokes(
     strokes: tuple[Stroke, ...], cell_meter: Meter, meter: Meter
 ) -> tuple[tuple[int, int, Stroke], ...]:
-    """Return strokes as (start tick, end tick, stroke) in a bar of ``meter``.
-
-    A bar with fewer pulses than the cell has its first ones; a bar with more starts the cell
-    again.
-    """
+    """Return strokes laid on a bar, sorted by their start."""
     cell_pulses, bar_pulses = pulse_count(cell_meter), pulse_count(meter)
     pulse = pulse_quarters(meter)
     bar_end = quarters_to_ticks(bar_pulses * pulse)
     laid = []
-    for turn in range(0, bar_pulses, cell_pulses):
+    for turn_start in range(0, bar_pulses, cell_pulses):
         for stroke in strokes:
-            start = quarters_to_ticks((turn + stroke.start_beats) * pulse)
+            start = quarters_to_ticks((turn_start + stroke.start_beats) * pulse)
             length = getattr(stroke, "length_beats", 0)
-            end = quarters_to_ticks((turn + stroke.start_beats + length) * pulse)
+            end = quarters_to_ticks((turn_start + stroke.start_beats + length) * pulse)
             if start < bar_end:
                 laid.append((start, min(end, bar_end), stroke))
     return tuple(sorted(laid, key=lambda item: item[0]))

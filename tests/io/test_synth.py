@@ -156,6 +156,12 @@ def test_a_repeated_pitch_is_struck_again(clicks: Path) -> None:
     notes = [note(Part.BASS, tick, 2000, 40) for tick in (0, 240, 480, 720)]
     audio = rendered(performance(notes, end_tick=2720), clicks)
     assert len(onset_frames(audio.stems[Part.BASS])) == 4
+    first, second = note(Part.BASS, 0, 480, 40), note(Part.BASS, 240, 3000, 40)
+    held = rendered(performance([first, second], end_tick=3240), DEFAULT_FONT).mix
+    alone = rendered(performance([second], end_tick=3240), DEFAULT_FONT).mix
+    later = slice(44_100, 60_000)  # 1.0 to 1.4 s: long after the first note's end at 0.25 s
+    assert np.abs(held[later]).max() == pytest.approx(np.abs(alone[later]).max(), rel=0.2)
+    assert np.abs(alone[later]).max() > 0.001
 
 
 def test_no_notes_are_silence(clicks: Path) -> None:

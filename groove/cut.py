@@ -162,17 +162,26 @@ class Pieces:
 
 def piece_of(note: Note, start: int, end: int) -> Note | None:
     """Return the part of a note that lies between two bar lines, None where there is none."""
+    written_end = min(note.grid_tick + note.written_ticks, end)
     if start <= note.grid_tick < end:
         shift = max(note.shift_ticks, start - note.grid_tick)
         onset = note.grid_tick + shift
         return replace(
-            note, shift_ticks=shift, length_ticks=max(1, min(note.end_tick, end) - onset)
+            note,
+            shift_ticks=shift,
+            length_ticks=max(1, min(note.end_tick, end) - onset),
+            stated_ticks=written_end - note.grid_tick,
         )
     tied = note.grid_tick < start and note.end_tick >= start + SHORTEST_TAIL_TICKS
     if not tied or note.part in (Part.DRUMS, Part.CLICK):
         return None
-    length = min(note.end_tick, end) - start
-    return replace(note, grid_tick=start, shift_ticks=0, length_ticks=length)
+    return replace(
+        note,
+        grid_tick=start,
+        shift_ticks=0,
+        length_ticks=min(note.end_tick, end) - start,
+        stated_ticks=max(1, written_end - start),
+    )
 
 
 def with_count_in(performance: Performance) -> Performance:

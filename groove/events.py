@@ -105,7 +105,8 @@ class Note:
 
     ``grid_tick`` (>= 0) is its place on the page, ``shift_ticks`` what swing and humanising add
     (late is positive), ``length_ticks`` (> 0) how long it sounds, ``pitch`` a MIDI number (for
-    drums the General MIDI key), ``velocity`` 1-127.
+    drums the General MIDI key), ``velocity`` 1-127.  ``stated_ticks`` is how long the page has
+    it, None where that is what sounds.
     """
 
     part: Part
@@ -117,6 +118,12 @@ class Note:
     touch: Touch = Touch.PLAIN
     shift_ticks: int = 0
     place: Place | None = None
+    stated_ticks: int | None = None
+
+    @property
+    def written_ticks(self) -> int:
+        """How long the note is on the page."""
+        return self.stated_ticks or self.length_ticks
 
     @property
     def onset_tick(self) -> int:
@@ -144,6 +151,7 @@ class Note:
             touch=self.touch,
             shift_ticks=shift_ticks,
             place=self.place,
+            stated_ticks=self.written_ticks,
         )
 
 

@@ -114,7 +114,7 @@ def _bar_events(bar: Bar, notes: Sequence[Note], slot_ticks: int) -> list[_Event
     slots = bar.length_ticks // slot_ticks
     for note in notes:
         slot = (note.grid_tick - bar.start_tick) // slot_ticks
-        end_tick = note.grid_tick + note.length_ticks - bar.start_tick
+        end_tick = note.grid_tick + note.written_ticks - bar.start_tick
         end_slot = max(slot + 1, round(end_tick / slot_ticks))
         tied = end_slot > slots
         events.append(_Event(slot, min(end_slot, slots), tied, note, _place(note)))

@@ -1,0 +1,66 @@
+"""A page that is written in typst's markup, set as PDF bytes.
+
+The only module that speaks to typst.  The page lies in a folder of its own and sees the files that
+were handed over and no others, the machine's fonts left out: text is set in the fonts that come
+with typst, and in those handed over.  The date in the PDF is fixed, so that the same page gives the
+same bytes (typst 0.15, tried).
+"""
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from groove.errors import OutputError
+
+MAIN = "main.typ"
+FIXED_DATE = 0
+"""Seconds since 1970 that the PDF names as its date."""
+INSTALL_HINT = "pip install typst"
+
+
+def pdf_bytes(
+    source: str, files: Mapping[str, bytes] | None = None, *, font_files: Sequence[bytes] = ()
+) -> bytes:
+    """Return a PDF of a page in typst's markup.
+
+    ``files`` are what the page names, as pictures (``page-1.svg``); ``font_files`` the contents of
+    TTF or OTF fonts that it is set in.  Raises OutputError where typst is missing or cannot set
+    the page; a name that leaves the page's own folder is a ValueError.
+    """
+    try:
+        import typst
+    except ImportError:
+        raise OutputError("typst is missing, which sets the PDF", hint=INSTALL_HINT) from None
+    with TemporaryDirectory(prefix="groove-") as folder:
+        root = Path(folder) / "page"
+        fonts = Path(folder) / "fonts"
+        main = write_page(root, {**(files or {}), MAIN: source.encode()})
+        write_page(fonts, {f"{number}.ttf": data for number, data in enumerate(font_files)})
+        try:
+            pdf = typst.compile(
+                str(main),
+                root=str(root),
+                font_paths=[str(fonts)],
+                ignore_system_fonts=True,
+                format="pdf",
+                timestamp=FIXED_DATE,
+                package_path=str(fonts),
+                package_cache_path=str(fonts),
+            )
+        except typst.TypstError as error:
+            raise OutputError(f"typst cannot set the page: {error.message}") from None
+    if not isinstance(pdf, bytes):
+        raise AssertionError("a PDF is one file")
+    return pdf
+
+
+def write_page(folder: Path, files: Mapping[str, bytes]) -> Path:
+    """Write the files of a page into a folder of their own; return where the main one lies."""
+    folder.mkdir()
+    for name, data in files.items():
+        path = folder / name
+        if not path.resolve().is_relative_to(folder.resolve()):
+            raise ValueError(f"outside the page's folder: {name!r}")
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(data)
+    return folder / MAIN

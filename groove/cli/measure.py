@@ -1,0 +1,74 @@
+"""``groove feels --measure``: every feel played at three tempi, and what comes out."""
+
+import os
+from collections.abc import Iterator
+from dataclasses import asdict
+from typing import Any
+
+from groove.cells.library import find_feel
+from groove.cells.model import Feel, Library
+from groove.cli.console import put, put_json
+from groove.errors import OptionError, SoundError, nearest_hint
+from groove.measure import FeelFigures, measure, measured_performance, measured_tempos
+
+HEAD = (
+    f"{'feel':<20}{'tempo':>6}{'kick with bass':>16}{'sounding':>10}{'ghosts':>8}"
+    f"{'ghosts under':>14}{'leaps > 8ve':>13}{'top fret':>10}"
+)
+
+
+def measure_feels(library: Library, name: str | None, *, as_json: bool) -> None:
+    """Print the figures of one feel, or of all."""
+    if not as_json:
+        put(HEAD)
+    for feel in chosen_feels(library, name):
+        for tempo_bpm in measured_tempos(feel):
+            figures = measure(library, feel, tempo_bpm)
+            under_db = ghosts_under_db(library, feel, tempo_bpm) if figures.ghost_share else None
+            if as_json:
+                put_json({"format": 1, **asdict(figures), "ghosts_under_db": under_db})
+            else:
+                put(figures_text(figures, under_db))
+
+
+def chosen_feels(library: Library, name: str | None) -> Iterator[Feel]:
+    """Yield the named feel, or all of them."""
+    if name is None:
+        yield from library.feels.values()
+        return
+    feel = find_feel(library, name)
+    if feel is None:
+        raise OptionError(f"no such feel: {name!r}", hint=nearest_hint(name, library.feels))
+    yield feel
+
+
+def figures_text(figures: FeelFigures, under_db: float | None) -> str:
+    """Return one row of the table."""
+    kick = "–" if figures.kick_agreement is None else f"{figures.kick_agreement:.0%}"
+    under = "–" if under_db is None else f"{under_db:.1f} dB"
+    return (
+        f"{figures.feel:<20}{figures.tempo_bpm:>6}{kick:>16}{figures.sounding_share:>10.0%}"
+        f"{figures.ghost_share:>8.0%}{under:>14}{figures.wide_leaps:>13}{figures.highest_fret:>10}"
+    )
+
+
+def ghosts_under_db(library: Library, feel: Feel, tempo_bpm: int) -> float | None:
+    """Return how far ghosts lie under their neighbours in the rendered bass, None without sound."""
+    from groove.cut import only_parts
+    from groove.events import Part
+    from groove.io.config import read_config
+    from groove.io.ghosts import ghost_levels_db
+    from groove.io.midi import midi_bytes
+    from groove.io.soundfont import choose_soundfont
+    from groove.io.synth import audio_samples
+
+    bass = only_parts(measured_performance(library, feel, tempo_bpm), {Part.BASS})
+    try:
+        font = choose_soundfont(None, os.environ, read_config().soundfont)
+        rendered: Any = audio_samples(
+            bass, font=font.path, part_midi=lambda part: midi_bytes(bass, parts=(part,))
+        )
+    except SoundError:
+        return None
+    levels = ghost_levels_db(bass, rendered.stems[Part.BASS], rendered.sample_rate)
+    return sum(levels) / len(levels) if levels else None

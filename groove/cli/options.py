@@ -1,0 +1,101 @@
+"""Options that several commands share, and the readers of their values."""
+
+import re
+from fractions import Fraction
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from groove.errors import OptionError, nearest_hint
+from groove.events import Part
+from groove.theory.keys import Key, parse_key
+
+BAND = (Part.BASS, Part.DRUMS, Part.KEYS)
+
+Charts = Annotated[
+    list[str], typer.Argument(metavar="CHART...", help="Charts to read; - for standard input.")
+]
+Json = Annotated[bool, typer.Option("--json", help="One JSON object a chart, on one line each.")]
+Patterns = Annotated[
+    Path | None,
+    typer.Option(metavar="FOLDER", help="Your own folder of cells and feels, searched first."),
+]
+Tempo = Annotated[
+    str | None, typer.Option(metavar="BPM|%", help="Another tempo: beats a minute, or 70%.")
+]
+Feel = Annotated[str | None, typer.Option(metavar="NAME", help="A feel in place of the chart's.")]
+Transpose = Annotated[int, typer.Option(metavar="SEMITONES", help="Move every chord.")]
+InKey = Annotated[str | None, typer.Option("--key", metavar="KEY", help="The key to play in.")]
+Sections = Annotated[
+    str | None, typer.Option(metavar="NAMES", help="Only these sections, as verse,chorus.")
+]
+Bars = Annotated[
+    str | None, typer.Option(metavar="A-B", help="Only these bars of the chart, as 5-8.")
+]
+Times = Annotated[int, typer.Option(metavar="N", help="Play it N times over.")]
+Seed = Annotated[int | None, typer.Option(metavar="N", help="Another draw of fills and hand.")]
+
+
+def parse_tempo(text: str | None) -> tuple[Fraction | None, Fraction | None]:
+    """Return (beats a minute, percent) of a tempo option; one of them at most is given."""
+    if text is None:
+        return None, None
+    match = re.fullmatch(r"([0-9]{1,3}(?:\.[0-9]{1,2})?)\s*(%?)", text.strip())
+    if not match or not Fraction(match[1]):
+        raise OptionError(
+            f"cannot read --tempo {text!r}", hint="expected beats a minute as 96, or a share as 70%"
+        )
+    number = Fraction(match[1])
+    return (None, number) if match[2] else (number, None)
+
+
+def parse_bars(text: str | None) -> range | None:
+    """Return the bars that ``5-8`` or ``5`` means."""
+    if text is None:
+        return None
+    match = re.fullmatch(r"([0-9]{1,5})(?:\s*[-–]\s*([0-9]{1,5}))?", text.strip())
+    first = int(match[1]) if match else 0
+    last = int(match[2] or first) if match else 0
+    if not 1 <= first <= last:
+        raise OptionError(f"cannot read --bars {text!r}", hint="expected bars as 5-8, or 5")
+    return range(first, last + 1)
+
+
+def parse_names(text: str | None) -> tuple[str, ...]:
+    """Return the names of a list with commas."""
+    return tuple(name.strip() for name in text.split(",") if name.strip()) if text else ()
+
+
+def parse_parts(text: str | None, option: str) -> frozenset[Part]:
+    """Return the parts of the band that a list names."""
+    found = set()
+    for name in parse_names(text):
+        if name.casefold() not in list(BAND):
+            near = nearest_hint(name, BAND)
+            hint = "; ".join(filter(None, (near, "expected some of: " + ", ".join(BAND))))
+            raise OptionError(f"no such part in {option}: {name!r}", hint=hint)
+        found.add(Part(name.casefold()))
+    return frozenset(found)
+
+
+def wanted_parts(without: str | None, only: str | None) -> frozenset[Part]:
+    """Return the parts to write.  Raises OptionError for both options, or where none is left."""
+    if without and only:
+        raise OptionError("--without and --only exclude each other", hint="give one of them")
+    chosen = parse_parts(only, "--only") if only else frozenset(BAND)
+    chosen -= parse_parts(without, "--without")
+    if not chosen:
+        raise OptionError("no part is left to write", hint="leave one in: " + ", ".join(BAND))
+    return chosen | {Part.CLICK}
+
+
+def parse_wanted_key(text: str | None) -> Key | None:
+    """Return the key of a key option."""
+    if text is None:
+        return None
+    try:
+        return parse_key(text).respelled()
+    except ValueError:
+        hint = "expected a key as D, F# minor, Bb or D dorian"
+        raise OptionError(f"cannot read --key {text!r}", hint=hint) from None

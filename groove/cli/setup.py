@@ -1,0 +1,47 @@
+"""``groove setup``: what is installed, which soundfont will be used, what is missing."""
+
+import os
+import platform
+
+import typer
+
+from groove.cli.console import put, put_json
+from groove.cli.options import Json
+from groove.errors import GrooveError
+
+
+def setup(json: Json = False) -> None:
+    """Say what this machine has for groove, and the one command that mends what is missing."""
+    from importlib.metadata import version
+
+    from groove.io.config import config_path, read_config
+    from groove.io.library import load_library, patterns_root
+    from groove.io.soundfont import choose_soundfont, read_presets
+    from groove.io.synth import synthesizers
+
+    facts: dict[str, object] = {
+        "format": 1,
+        "groove": version("groove"),
+        "python": platform.python_version(),
+        "config": f"{config_path()}" + ("" if config_path().exists() else " (none yet)"),
+        "feels": f"{len(load_library().feels)} in {patterns_root()}",
+    }
+    missing = []
+    for status in synthesizers():
+        facts[status.name] = status.version or f"missing; mend it: {status.cure}"
+    if all(status.version is None for status in synthesizers()):
+        missing.append("synthesizer")
+    try:
+        choice = choose_soundfont(None, os.environ, read_config().soundfont)
+        count = len(read_presets(choice.path))
+        facts["soundfont"] = f"{choice.path} ({choice.reason}; {count} sounds)"
+    except GrooveError as error:
+        facts["soundfont"] = error.report()
+        missing.append("soundfont")
+    if json:
+        put_json(facts | {"missing": missing})
+    else:
+        for name, fact in facts.items():
+            if name != "format":
+                put(f"{name:<14} {fact}")
+    raise typer.Exit(1 if missing else 0)

@@ -1,0 +1,85 @@
+"""Which files a chart is rendered to: from ``-o`` and ``--as`` to paths."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from groove.errors import OptionError, nearest_hint
+from groove.io.charts import STANDARD_INPUT
+
+MIDI_SUFFIXES = (".mid", ".midi")
+AUDIO_SUFFIXES = (".wav", ".flac", ".ogg", ".mp3")
+SUFFIXES = (*MIDI_SUFFIXES, *AUDIO_SUFFIXES)
+STDIN_STEM = "chart"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Job:
+    """One chart and the files it becomes."""
+
+    chart: str
+    files: tuple[Path, ...]
+
+
+def plan_jobs(charts: Sequence[str], outputs: Sequence[str], kinds: Sequence[str]) -> list[Job]:
+    """Return the files of every chart.
+
+    Without an output the MIDI file stands beside the chart.  Raises OptionError for a suffix that
+    is not known, for one file named for several charts, and for a file that would be written twice
+    or over a chart.
+    """
+    jobs = [Job(chart=chart, files=chart_files(chart, charts, outputs, kinds)) for chart in charts]
+    taken: dict[Path, str] = {Path(chart).absolute(): "a chart" for chart in charts}
+    for job in jobs:
+        for file in job.files:
+            where = file.absolute()
+            if where in taken:
+                raise OptionError(
+                    f"{file} would be written over {taken[where]}",
+                    hint="give another name, or another folder",
+                )
+            taken[where] = f"that of {job.chart}"
+    return jobs
+
+
+def chart_files(
+    chart: str, charts: Sequence[str], outputs: Sequence[str], kinds: Sequence[str]
+) -> tuple[Path, ...]:
+    """Return the files of one chart."""
+    suffixes = [check_suffix("." + kind.removeprefix(".").casefold()) for kind in kinds]
+    stem = STDIN_STEM if chart == STANDARD_INPUT else Path(chart).stem
+    if not outputs:
+        home = Path() if chart == STANDARD_INPUT else Path(chart).parent
+        return tuple(home / f"{stem}{suffix}" for suffix in suffixes or [".mid"])
+    files: list[Path] = []
+    for output in outputs:
+        if is_folder(output):
+            files += [Path(output) / f"{stem}{suffix}" for suffix in suffixes or [".mid"]]
+            continue
+        if len(charts) > 1:
+            raise OptionError(
+                f"one file, {output}, for {len(charts)} charts", hint="expected a folder: -o songs/"
+            )
+        if kinds:
+            raise OptionError("--as goes with a folder", hint=f"the suffix of {output} decides")
+        check_suffix(Path(output).suffix.casefold(), output)
+        files.append(Path(output))
+    return tuple(files)
+
+
+def is_folder(output: str) -> bool:
+    """Return whether an output names a folder."""
+    return output.endswith(("/", "\\")) or Path(output).is_dir()
+
+
+def check_suffix(suffix: str, output: str = "") -> str:
+    """Return a suffix that can be written.  Raises OptionError with the nearest."""
+    if suffix not in SUFFIXES:
+        near = nearest_hint(suffix, SUFFIXES)
+        expected = "expected one of: " + ", ".join(SUFFIXES) + ", or a folder with a / at its end"
+        raise OptionError(
+            f"cannot write a {suffix or 'file without a suffix'}"
+            + (f": {output}" if output else ""),
+            hint="; ".join(filter(None, (near, expected))),
+        )
+    return suffix

@@ -1,0 +1,70 @@
+"""The player's own settings: one small TOML file in the platform's folder for configuration.
+
+format = 1
+soundfont = "~/sounds/band.sf2"
+tuning = "five"
+"""
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from groove.errors import OptionError, nearest_hint
+
+FORMAT = 1
+KEYS = ("format", "soundfont", "tuning")
+LARGEST_BYTES = 65_536
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Config:
+    """What the player has set: a soundfont's path and a tuning's name, None where not."""
+
+    soundfont: str | None = None
+    tuning: str | None = None
+
+
+def config_path() -> Path:
+    """Return where the file is looked for."""
+    from platformdirs import user_config_path
+
+    return user_config_path("groove") / "config.toml"
+
+
+def read_config(path: Path | None = None) -> Config:
+    """Return the player's settings, empty where there is no file.
+
+    Raises OptionError for a file that cannot be read, with its path.
+    """
+    path = path or config_path()
+    try:
+        with path.open("rb") as file:
+            text = file.read(LARGEST_BYTES).decode("utf-8")
+    except (FileNotFoundError, NotADirectoryError):
+        return Config()
+    except (OSError, UnicodeDecodeError) as error:
+        raise OptionError(f"{path}: cannot be read: {error}", hint="mend it or remove it") from None
+    try:
+        values = tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        raise OptionError(f"{path}: {error}", hint='expected TOML, as soundfont = "…"') from None
+    return checked(values, path)
+
+
+def checked(values: Mapping[str, object], path: Path) -> Config:
+    """Return the settings of a mapping.  Raises OptionError with the key."""
+    for key, value in values.items():
+        if key not in KEYS:
+            hint = nearest_hint(key, KEYS) or "expected one of: " + ", ".join(KEYS)
+            raise OptionError(f"{path}: {key}: no such setting", hint=hint)
+        if key != "format" and not isinstance(value, str):
+            raise OptionError(f"{path}: {key}: expected a text in quotes")
+    if values.get("format") != FORMAT:
+        found = values.get("format", "nothing")
+        raise OptionError(f"{path}: format: found {found}, expected {FORMAT}")
+    soundfont, tuning = values.get("soundfont"), values.get("tuning")
+    return Config(
+        soundfont=soundfont if isinstance(soundfont, str) else None,
+        tuning=tuning if isinstance(tuning, str) else None,
+    )

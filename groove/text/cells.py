@@ -1,0 +1,209 @@
+"""Feels and cells for the terminal: a list, and each cell as a grid of slots."""
+
+from collections.abc import Iterable, Iterator, Sequence
+from fractions import Fraction
+
+from groove.cells.fit import pulse_count
+from groove.cells.library import find_cell
+from groove.cells.model import (
+    Aim,
+    AimKind,
+    BassBar,
+    BassCell,
+    DrumCell,
+    DrumStroke,
+    Feel,
+    KeysCell,
+    KeysStroke,
+    Library,
+)
+from groove.timing import Meter
+
+LABEL_WIDTH = 11
+
+
+def feel_list(library: Library) -> str:
+    """Return all feels, one a line: name, meter, tempo, what it is."""
+    rows = [
+        (feel.name, str(feel.meter or "any"), tempo_range(feel), feel.summary)
+        for feel in library.feels.values()
+    ]
+    name_width = max(len(row[0]) for row in rows)
+    lines = [
+        f"{name:<{name_width}}  {meter:<5} {tempo:<11} {summary}"
+        for name, meter, tempo, summary in rows
+    ]
+    others = other_bass_cells(library)
+    if others:
+        lines += ["", "bass cells of their own (bass: NAME):"]
+        lines += [f"  {cell.name:<{name_width}}  {cell.summary}" for cell in others]
+    return "\n".join(lines) + "\n"
+
+
+def other_bass_cells(library: Library) -> list[BassCell]:
+    """Return the bass cells that no feel is made of."""
+    used = {feel.bass.casefold() for feel in library.feels.values()}
+    return [cell for name, cell in library.bass.items() if name not in used]
+
+
+def tempo_range(feel: Feel) -> str:
+    """Return a feel's tempi in its beat: ``♩ 72-104``."""
+    symbol = (feel.meter or Meter(4, 4)).tempo_symbol
+    low, high = feel.tempo_beats
+    return f"{symbol} {low}-{high}"
+
+
+def feel_text(library: Library, feel: Feel) -> str:
+    """Return a feel: how it is played, and its cells as grids."""
+    head = [f"{feel.name}: {feel.summary}", f"{feel.meter or 'any meter'}   {tempo_range(feel)}"]
+    head[1] += f"   notes {feel.length_percent} % long"
+    if feel.swing and feel.swing.percent != 50:
+        head[1] += f"   swing {feel.swing}"
+    blocks = ["\n".join(head)]
+    for kind, name in (("bass", feel.bass), ("drums", feel.drums), ("keys", feel.keys)):
+        cell = find_cell(library, kind, name)  # type: ignore[arg-type]
+        if cell:
+            blocks.append(cell_text(cell))
+    return "\n\n".join(blocks) + "\n"
+
+
+def cell_text(cell: BassCell | DrumCell | KeysCell) -> str:
+    """Return one cell as a grid, its phrase end and its fill under it."""
+    if isinstance(cell, BassCell):
+        return "\n".join([f"bass: {cell.name}", *bass_lines(cell)])
+    if isinstance(cell, DrumCell):
+        return "\n".join([f"drums: {cell.name}", *drum_lines(cell)])
+    return "\n".join([f"keys: {cell.name}", *keys_lines(cell)])
+
+
+def bass_lines(cell: BassCell) -> Iterator[str]:
+    """Yield the grids of a bass cell."""
+    if cell.meter is None or not cell.bars:
+        yield f"  made by rule: {cell.summary}"
+        return
+    slots = pulse_count(cell.meter) * cell.slots_per_beat
+    for label, bars in (("", cell.bars), ("phrase end", cell.phrase_end)):
+        if not bars:
+            continue
+        yield ruler(label, slots, cell.slots_per_beat, len(bars))
+        yield row("", [bass_slots(bar, slots, cell.slots_per_beat) for bar in bars])
+        yield row("level", [bass_levels(bar, slots) for bar in bars])
+
+
+def ruler(label: str, slots: int, slots_per_beat: int, bars: int) -> str:
+    """Return the line that counts the beats."""
+    marks = [
+        str(slot // slots_per_beat + 1) if slot % slots_per_beat == 0 else ""
+        for slot in range(slots)
+    ]
+    return row(label, [marks] * bars)
+
+
+def row(label: str, bars: Iterable[Sequence[str]]) -> str:
+    """Return a label and the slots of each bar, three columns a slot."""
+    cells = "|".join("".join(f"{slot:<3}" for slot in bar) for bar in bars)
+    return f"  {label:<{LABEL_WIDTH}}|{cells}|"
+
+
+def bass_slots(bar: BassBar, slots: int, slots_per_beat: int) -> list[str]:
+    """Return a bar's steps as a cell file has them."""
+    found = ["."] * slots
+    hold(found, 0, bar.head_hold_beats, slots_per_beat)
+    for stroke in bar.strokes:
+        hold(found, stroke.step, stroke.length_beats, slots_per_beat)
+        found[stroke.step] = aim_text(stroke.aim)
+    return found
+
+
+def hold(found: list[str], start: int, beats: Fraction, slots_per_beat: int) -> None:
+    """Write a note's holds from a slot on."""
+    for slot in range(start, start + int(beats * slots_per_beat)):
+        found[slot] = "-"
+
+
+def bass_levels(bar: BassBar, slots: int) -> list[str]:
+    """Return a bar's levels."""
+    found = [""] * slots
+    for stroke in bar.strokes:
+        found[stroke.step] = str(stroke.level)
+    return found
+
+
+def aim_text(aim: Aim) -> str:
+    """Return a stroke's aim as a cell file has it."""
+    if aim.kind is AimKind.GHOST:
+        return "x"
+    slide = "s" if aim.slide else ""
+    if aim.kind is AimKind.NEXT:
+        return slide + ">" + {None: "*", 0: "R"}.get(aim.offset, f"{aim.offset or 0:+d}")
+    sign = {-1: "b", 1: "#"}.get(aim.alter, "") if aim.is_altered else ""
+    degree = "R" if aim.number == 1 else str(aim.number)
+    return slide + sign + degree + ("," if aim.octaves else "")
+
+
+def drum_lines(cell: DrumCell) -> Iterator[str]:
+    """Yield the grids of a drum cell."""
+    if cell.meter is None:
+        yield "  silent"
+        return
+    slots = pulse_count(cell.meter) * cell.slots_per_beat
+    yield from drum_grid("", cell.bars, slots, cell.slots_per_beat)
+    yield from drum_grid("phrase end", cell.phrase_end, slots, cell.slots_per_beat)
+    if cell.fill:
+        fill_slots = cell.fill_beats * cell.fill_slots_per_beat
+        yield from drum_grid("fill", (cell.fill,), fill_slots, cell.fill_slots_per_beat)
+
+
+def drum_grid(
+    label: str, bars: Sequence[Sequence[DrumStroke]], slots: int, slots_per_beat: int
+) -> Iterator[str]:
+    """Yield one grid: a row a stroke's name, its levels on the slots."""
+    if not bars:
+        return
+    yield ruler(label, slots, slots_per_beat, len(bars))
+    for key in dict.fromkeys(stroke.key for bar in bars for stroke in bar):
+        grids = []
+        for bar in bars:
+            found = ["."] * slots
+            for stroke in bar:
+                if stroke.key == key:
+                    found[stroke.step] = str(stroke.level)
+            grids.append(found)
+        yield row(key, grids)
+
+
+def keys_lines(cell: KeysCell) -> Iterator[str]:
+    """Yield the grid of a keys cell."""
+    if cell.meter is None or not cell.bars:
+        yield "  each chord held"
+        return
+    slots = pulse_count(cell.meter) * cell.slots_per_beat
+    yield ruler("", slots, cell.slots_per_beat, len(cell.bars))
+    yield row("", [keys_slots(bar, slots, cell.slots_per_beat) for bar in cell.bars])
+
+
+def keys_slots(bar: Sequence[KeysStroke], slots: int, slots_per_beat: int) -> list[str]:
+    """Return a bar's steps as a cell file has them."""
+    found = ["."] * slots
+    for stroke in bar:
+        hold(found, stroke.step, stroke.length_beats, slots_per_beat)
+        voices = "".join(str(voice) for voice in stroke.voices)
+        found[stroke.step] = (voices or "V") + ("o" if stroke.octaves else "")
+    return found
+
+
+def feel_data(feel: Feel) -> dict[str, object]:
+    """Return a feel as data."""
+    return {
+        "format": 1,
+        "feel": feel.name,
+        "summary": feel.summary,
+        "meter": str(feel.meter) if feel.meter else None,
+        "tempo_bpm": list(feel.tempo_beats),
+        "bass": feel.bass,
+        "drums": feel.drums,
+        "keys": feel.keys,
+        "length_percent": feel.length_percent,
+        "swing": str(feel.swing) if feel.swing else None,
+        "file": feel.source,
+    }

@@ -1,0 +1,142 @@
+"""A chart for the terminal: bars under section names, and the form."""
+
+from collections.abc import Iterator, Sequence
+
+from groove.chart.form import PlayedBar, song_form
+from groove.chart.model import Section, Song, WrittenBar
+from groove.chart.write import bar_line, bar_text, setting_lines
+from groove.timing import TempoMap, microseconds_to_qpm
+
+BARS_A_ROW = 4
+NARROWEST_BAR = 8
+WIDEST_BAR = 24
+
+
+def chart_text(song: Song, bars: Sequence[PlayedBar], length_sec: float) -> str:
+    """Return a song for reading: head, sections with their bars, form and length."""
+    blocks = [
+        "\n".join([song.title, head_line(song)]),
+        *("\n".join(section_block(section)) for section in song.sections),
+        form_block(song, bars, length_sec),
+    ]
+    return "\n\n".join(blocks) + "\n"
+
+
+def head_line(song: Song) -> str:
+    """Return tempo, meter, key and feel in one line."""
+    settings = song.settings
+    words = [f"{song.meter.tempo_symbol} = {float(song.tempo.bpm):g}", str(song.meter)]
+    if settings.key:
+        words.append(settings.key.name)
+    if settings.feel:
+        words.append(settings.feel.name)
+    return "   ".join(words)
+
+
+def section_block(section: Section) -> Iterator[str]:
+    """Yield the lines of one section: its name and settings, then its bars with their numbers."""
+    own = ", ".join(setting_lines(section.settings))
+    yield section.name + (f"   ({own})" if own else "")
+    width = max(NARROWEST_BAR, *(min(WIDEST_BAR, len(bar_text(bar))) for bar in section.bars))
+    for first in range(0, len(section.bars), BARS_A_ROW):
+        row = section.bars[first : first + BARS_A_ROW]
+        before = section.bars[first - 1] if first else None
+        yield f"{row[0].number:>4}  " + row_text(row, before, width)
+
+
+def row_text(row: Sequence[WrittenBar], before: WrittenBar | None, width: int) -> str:
+    """Return one row of bars between bar lines."""
+    words = []
+    for index, bar in enumerate(row):
+        left = row[index - 1] if index else None
+        words += [bar_line(left, bar, before), f"{bar_text(bar):<{width}}"]
+        before = bar
+    return " ".join([*words, bar_line(row[-1], None, None)])
+
+
+def form_block(song: Song, bars: Sequence[PlayedBar], length_sec: float) -> str:
+    """Return the form in words, how many bars it has and how long it lasts."""
+    steps = [
+        entry.section + (f" x{entry.times}" if entry.times > 1 else "") for entry in song_form(song)
+    ]
+    count = sum(1 for bar in bars if not bar.is_pickup)
+    return f"form: {', '.join(steps)}\n{count} bars, {clock_text(length_sec)}"
+
+
+def clock_text(sec: float) -> str:
+    """Return a length as minutes and seconds: ``3:07``."""
+    whole = round(sec)
+    return f"{whole // 60}:{whole % 60:02d}"
+
+
+def chart_data(
+    song: Song, bars: Sequence[PlayedBar], tempo_map: TempoMap, length_sec: float
+) -> dict[str, object]:
+    """Return a song as data: tempo in its own beat and in quarters, sections, bars, places."""
+    settings = song.settings
+    return {
+        "format": 1,
+        "chart": song.source,
+        "title": song.title,
+        "tempo_bpm": float(song.tempo.bpm),
+        "tempo_qpm": round(microseconds_to_qpm(tempo_map.microseconds_at(0)), 3),
+        "meter": str(song.meter),
+        "key_given": settings.key.name if settings.key else None,
+        "feel": settings.feel.name if settings.feel else None,
+        "pickup_beats": song.pickup_beats,
+        "form": [{"section": step.section, "times": step.times} for step in song_form(song)],
+        "sections": [section_data(section) for section in song.sections],
+        "bars": [bar_data(bar, section.name) for section in song.sections for bar in section.bars],
+        "played_bars": [played_data(bar) for bar in bars],
+        "length_sec": round(length_sec, 3),
+        "notices": list(song.notices),
+    }
+
+
+def section_data(section: Section) -> dict[str, object]:
+    """Return a section: its name, its place, its written bars."""
+    return {
+        "name": section.name,
+        "line": section.place.line,
+        "first_bar": section.bars[0].number,
+        "last_bar": section.bars[-1].number,
+    }
+
+
+def bar_data(bar: WrittenBar, section: str) -> dict[str, object]:
+    """Return a written bar with its chords; beats count from 1."""
+    beat = bar.meter.beat_quarters
+    return {
+        "bar": bar.number,
+        "section": section,
+        "meter": str(bar.meter),
+        "word": bar.word,
+        "endings": list(bar.endings),
+        "line": bar.place.line,
+        "column": bar.place.column,
+        "chords": [
+            {
+                "symbol": span.symbol,
+                "written": span.written,
+                "beat": float(span.start_quarters / beat) + 1,
+                "beats": float(span.length_quarters / beat),
+                "pushes": span.pushes,
+                "line": span.place.line,
+                "column": span.place.column,
+            }
+            for span in bar.chords
+        ],
+    }
+
+
+def played_data(bar: PlayedBar) -> dict[str, object]:
+    """Return the name of a played bar."""
+    ref = bar.ref
+    return {
+        "bar": ref.played_bar,
+        "section": ref.section,
+        "occurrence": ref.occurrence,
+        "pass": ref.pass_number,
+        "bar_in_section": ref.bar_in_section,
+        "written_bar": ref.written_bar,
+    }

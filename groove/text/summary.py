@@ -1,0 +1,53 @@
+"""What was rendered, as data and in a few lines for a person."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from groove.chart.model import Song
+from groove.events import Performance
+from groove.text.chart import clock_text
+from groove.timing import microseconds_to_qpm
+
+
+def performance_data(song: Song, performance: Performance) -> dict[str, object]:
+    """Return a performance as data: tempo in its own beat and in quarters, length, notices."""
+    qpm = microseconds_to_qpm(performance.tempo_map.microseconds_at(0))
+    return {
+        "format": 1,
+        "chart": song.source,
+        "title": performance.title,
+        "tempo_bpm": round(qpm / float(song.meter.tempo_unit_quarters), 2),
+        "tempo_qpm": round(qpm, 2),
+        "tempo_symbol": song.meter.tempo_symbol,
+        "meter": str(song.meter),
+        "bars": sum(1 for bar in performance.bars if bar.ref.written_bar),
+        "length_sec": round(performance.length_sec, 3),
+        "notices": list(performance.notices),
+    }
+
+
+def render_text(summary: Mapping[str, Any]) -> str:
+    """Return the summary of a render for a person."""
+    lines = [
+        f"{summary['title']}: {summary['bars']} bars, {clock_text(summary['length_sec'])}, "
+        f"{summary['tempo_symbol']} = {summary['tempo_bpm']:g}, {', '.join(summary['parts'])}"
+    ]
+    lines += [f"  {notice}" for notice in summary["notices"]]
+    if "soundfont" in summary:
+        lines.append(f"  soundfont: {summary['soundfont']} ({summary['soundfont_reason']})")
+        lines.append("  " + level_text(summary))
+        if summary["synthesizer_notice"]:
+            lines.append(f"  {summary['synthesizer_notice']}")
+    lines += [f"  wrote {file}" for file in summary["files"]]
+    return "\n".join(lines)
+
+
+def level_text(summary: Mapping[str, Any]) -> str:
+    """Return the level that the full mix reached."""
+    if summary["loudness_lufs"] is None:
+        return f"{summary['synthesizer']}: silence"
+    text = (
+        f"{summary['synthesizer']}: full mix at {summary['loudness_lufs']:.1f} LUFS, "
+        f"true peak {summary['true_peak_dbtp']:.1f} dBTP"
+    )
+    return text + (", held back by the ceiling" if summary["ceiling_bound"] else "")

@@ -205,7 +205,7 @@ class BarReader:
         """Add the bar between two bar lines."""
         opens = bool(start and start.opens)
         if start and opens:
-            self.open(start)
+            self.begin_repeat(start)
         if start and start.endings:
             self.endings = start.endings
         closes = bool(end and end.closes)
@@ -224,7 +224,7 @@ class BarReader:
         if closes or (end and end.is_double):
             self.endings = ()
 
-    def open(self, mark: BarLine) -> None:
+    def begin_repeat(self, mark: BarLine) -> None:
         """Note that a repeat is open."""
         if self.open_repeat:
             raise ChartError(

@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING
 from groove.chart.parse import parse_chart
 from groove.cli.targets import MIDI_SUFFIXES, Job
 from groove.cut import with_count_in
-from groove.errors import OutputError, SoundError
+from groove.errors import SoundError
 from groove.events import Part, Performance
 from groove.io.charts import read_chart_text
-from groove.io.files import write_whole
+from groove.io.files import make_folders, write_whole
 from groove.io.library import load_library
 from groove.io.midi import midi_bytes
 from groove.pipeline import perform_song
@@ -58,17 +58,6 @@ def with_midi_instead(
         write_midi_files(performance, midi, options)
     kept = f"the MIDI is in {midi[0]}" if midi else ""
     return SoundError(error.message, hint="; ".join(filter(None, (error.hint, kept))))
-
-
-def make_folders(files: tuple[Path, ...]) -> None:
-    """Make the folders that files go to."""
-    for folder in {file.parent for file in files}:
-        try:
-            folder.mkdir(parents=True, exist_ok=True)
-        except OSError as error:
-            raise OutputError(
-                f"cannot make the folder {folder}: {error.strerror}", hint="write somewhere else"
-            ) from None
 
 
 def stem_path(file: Path, part: Part) -> Path:

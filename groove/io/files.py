@@ -8,6 +8,7 @@ the one that was there.
 import os
 import secrets
 import stat
+from collections.abc import Iterable
 from pathlib import Path
 
 from groove.errors import OutputError
@@ -33,6 +34,17 @@ def write_whole(path: Path, data: bytes) -> None:
     except (OSError, ValueError, RuntimeError) as error:  # RuntimeError: links in a circle
         reason = getattr(error, "strerror", None) or error
         raise OutputError(f"cannot write {path}: {reason}", hint="write somewhere else") from None
+
+
+def make_folders(files: Iterable[Path]) -> None:
+    """Make the folders that files go to.  Raises ``OutputError`` where that cannot be done."""
+    for folder in {file.parent for file in files}:
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise OutputError(
+                f"cannot make the folder {folder}: {error.strerror}", hint="write somewhere else"
+            ) from None
 
 
 def _refuse_unless_replaceable(path: Path, target: Path) -> None:

@@ -1,0 +1,146 @@
+"""The house: imports go one way, files are opened in io, printing is done in cli."""
+
+import ast
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.conftest import ROOT
+
+PACKAGE = ROOT / "groove"
+
+LEVELS = {
+    "errors": 0,
+    "theory": 1,
+    "timing": 1,
+    "events": 2,
+    "mixing": 3,
+    "chart": 3,
+    "cells": 3,
+    "neck.instrument": 3,
+    "harmony": 4,
+    "neck": 4,
+    "arrange": 5,
+    "perform": 6,
+    "cut": 7,
+    "pipeline": 8,
+    "measure": 9,
+    "text": 9,
+    "sheet": 10,
+    "page": 11,
+    "practice": 11,
+    "take": 11,
+    "study": 11,
+    "io": 12,
+    "cli": 13,
+    "__main__": 14,
+}
+"""Rooms from the ground up; a module imports only from below, or from its own room."""
+
+
+OPENERS = {"open", "read_text", "read_bytes", "write_text", "write_bytes", "unlink", "mkdir"}
+PRINTERS = {"print", "exit"}
+
+
+def modules() -> list[Path]:
+    """Return every module of the package."""
+    return sorted(PACKAGE.rglob("*.py"))
+
+
+def module_name(path: Path) -> str:
+    """Return a module's name without the package: ``arrange.bass``."""
+    parts = path.relative_to(PACKAGE).with_suffix("").parts
+    return ".".join(part for part in parts if part != "__init__")
+
+
+def room(name: str) -> str:
+    """Return the row of the level table that a module belongs to."""
+    return name if name in LEVELS else name.split(".")[0]
+
+
+def imports(path: Path) -> Iterator[str]:
+    """Yield the names of our modules that a module imports, wherever it does."""
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom) and node.module:
+            if node.module == "groove":
+                yield from (f"{alias.name}" for alias in node.names)
+            elif node.module.startswith("groove."):
+                inner = node.module.removeprefix("groove.")
+                for alias in node.names:
+                    deeper = PACKAGE / Path(*inner.split("."), f"{alias.name}.py")
+                    yield f"{inner}.{alias.name}" if deeper.exists() else inner
+        elif isinstance(node, ast.Import):
+            for alias in node.names:
+                if alias.name.startswith("groove"):
+                    yield alias.name.removeprefix("groove").lstrip(".")
+
+
+def wrong_imports(path: Path) -> list[str]:
+    """Return what a module imports from its own level or above, other rooms' alone."""
+    own = module_name(path)
+    if own == "":
+        return []
+    level = LEVELS[room(own)]
+    return [
+        f"{own} imports {name or 'the package root'}"
+        for name in imports(path)
+        if name == "" or (room(name) != room(own) and LEVELS[room(name)] >= level)
+    ]
+
+
+def calls(path: Path) -> Iterator[str]:
+    """Yield the names of the functions and methods that a module calls."""
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Call):
+            function = node.func
+            if isinstance(function, ast.Name):
+                yield function.id
+            elif isinstance(function, ast.Attribute):
+                yield function.attr
+
+
+def test_every_module_has_a_level() -> None:
+    names = [module_name(path) for path in modules()]
+    assert len(names) > 40
+    assert [name for name in names if name and room(name) not in LEVELS] == []
+
+
+def test_imports_go_one_way() -> None:
+    found = [line for path in modules() for line in wrong_imports(path)]
+    assert found == []
+
+
+def test_a_planted_upward_import_is_found(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    planted = tmp_path / "theory" / "pitch.py"
+    planted.parent.mkdir()
+    planted.write_text("from groove.chart.model import Song\n", encoding="utf-8")
+    monkeypatch.setattr("tests.test_architecture.PACKAGE", tmp_path)
+    assert wrong_imports(planted) == ["theory.pitch imports chart.model"]
+
+
+def test_only_io_opens_files() -> None:
+    outside = [
+        f"{module_name(path)} calls {name}"
+        for path in modules()
+        if room(module_name(path)) != "io"
+        for name in calls(path)
+        if name in OPENERS
+    ]
+    assert outside == []
+
+
+def test_only_cli_prints_or_exits() -> None:
+    outside = [
+        f"{module_name(path)} calls {name}"
+        for path in modules()
+        if room(module_name(path)) not in ("cli", "__main__")
+        for name in calls(path)
+        if name in PRINTERS
+    ]
+    assert outside == []
+
+
+def test_patterns_hold_data_only() -> None:
+    assert list((ROOT / "patterns").rglob("*.py")) == []
+    assert not (PACKAGE / "patterns").exists()

@@ -1,0 +1,65 @@
+"""Charts for the arranger's tests: built from text, so that they pass through the whole house."""
+
+from hypothesis import strategies as st
+
+from groove.cells.model import Library
+from groove.events import Note, Part, Performance, Touch
+from groove.pipeline import PerformOptions, perform_chart
+
+PLAIN = ("D", "G", "A", "Bm", "F#m", "Em7", "A7", "Dmaj7", "C", "Eb", "F#", "B7", "Ab", "E", "Bb")
+ODD = ("C#°7", "Caug", "Bm7b5", "Gsus4", "E7#9", "F5", "D/F#", "A/C#", "C/Bb", "G/A", "Am/G")
+GROOVES = ("sixteenths", "broken sixteenths", "octaves", "straight eighths", "soul", "half-time")
+
+TIGHT = PerformOptions(tight=True)
+
+
+def chart(
+    sections: dict[str, list[str]], *, feel: str = "sixteenths", fills: str = "none", head: str = ""
+) -> str:
+    """Return the text of a chart; every section is a list of bars."""
+    lines = ["title: Test", "tempo: 96", "key: D", f"feel: {feel}", f"fills: {fills}", head]
+    for name, bars in sections.items():
+        lines += [f"{name}:", "| " + " | ".join(bars) + " |"]
+    return "\n".join(lines) + "\n"
+
+
+def play(library: Library, text: str, options: PerformOptions = TIGHT) -> Performance:
+    """Return the performance of a chart."""
+    return perform_chart(text, library, options)
+
+
+def bass(performance: Performance) -> list[Note]:
+    """Return the bass part."""
+    return [note for note in performance.notes if note.part is Part.BASS]
+
+
+def struck(performance: Performance) -> list[Note]:
+    """Return the bass's sounding strokes, ghosts left out."""
+    return [note for note in bass(performance) if note.touch is not Touch.GHOST]
+
+
+bars = st.lists(st.sampled_from(PLAIN + ODD), min_size=4, max_size=12)
+
+bars_of_any_kind = st.lists(
+    st.one_of(
+        st.sampled_from(PLAIN + ODD),
+        st.tuples(st.sampled_from(PLAIN), st.sampled_from(PLAIN)).map(" ".join),
+        st.tuples(st.sampled_from(PLAIN), st.sampled_from(ODD)).map(lambda p: f"{p[0]} / / {p[1]}"),
+        st.sampled_from(PLAIN).map(lambda chord: f"<{chord}"),
+        st.sampled_from(PLAIN).map(lambda chord: f"(stop) {chord}"),
+        st.just("N.C."),
+    ),
+    min_size=4,
+    max_size=12,
+)
+
+
+@st.composite
+def charts(draw: st.DrawFn, feels: tuple[str, ...] = GROOVES) -> str:
+    """Draw a chart of one to three sections."""
+    names = ("verse", "chorus", "bridge")[: draw(st.integers(1, 3))]
+    return chart(
+        {name: draw(bars_of_any_kind) for name in names},
+        feel=draw(st.sampled_from(feels)),
+        fills=draw(st.sampled_from(("none", "few", "many"))),
+    )

@@ -1,0 +1,271 @@
+"""The bass part: roots on changes, what else may sound, register, leaps, ghosts, rhythm.
+
+The rules are common practice, no source; chord tones are judged by mir_eval.
+"""
+
+from collections.abc import Iterator
+from fractions import Fraction
+from itertools import pairwise
+
+import mir_eval.chord
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from groove.cells.model import Library
+from groove.events import Bar, Note, Performance, Role, Touch
+from groove.pipeline import PerformOptions
+from tests.arrange.songs import GROOVES, ODD, PLAIN, TIGHT, bars, bass, chart, charts, play, struck
+
+STANDARD_LOWEST, TWELFTH_FRET_ON_G = 28, 55  # E1, and G2 + 12 (Open strings of a four-string)
+NOTE_CLASSES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
+
+
+def name_class(name: str) -> int:
+    """Return the pitch class of a note name, worked out from its letter and signs."""
+    return (NOTE_CLASSES[name[0]] + name.count("#") - name[1:].count("b")) % 12
+
+
+def bass_class(symbol: str) -> int:
+    """Return what the bass plays under a symbol: the note after the slash, else the root."""
+    _head, slash, tail = symbol.rpartition("/")
+    name = tail if slash and tail[0] in NOTE_CLASSES else symbol
+    return name_class(name[:2] if name[1:2] in ("#", "b") else name[:1])
+
+
+def changes(performance: Performance) -> Iterator[tuple[Bar, int, str]]:
+    """Yield (bar, tick, symbol) wherever another chord begins."""
+    before = None
+    for bar in performance.bars:
+        for offset, symbol in bar.chords:
+            if symbol != before:
+                yield bar, bar.start_tick + offset, symbol
+            before = symbol
+
+
+@given(charts())
+def test_each_chord_begins_on_its_root_or_slash_note(library: Library, text: str) -> None:
+    performance = play(library, text)
+    line = bass(performance)
+    spans = [*changes(performance)]
+    ends = [tick for _, tick, _ in spans[1:]] + [performance.end_tick]
+    checked = 0
+    for (_, start, symbol), end in zip(spans, ends, strict=True):
+        if symbol == "N.C.":
+            continue
+        own = [note for note in line if start <= note.grid_tick < end and is_of(note, symbol)]
+        pushed = [
+            note
+            for note in line
+            if note.origin.detail == "pushed" and start - 480 <= note.grid_tick < start
+        ]
+        if pushed:
+            assert pushed[-1].pitch % 12 == bass_class(symbol)
+        elif own:
+            assert own[0].pitch % 12 == bass_class(symbol)
+            assert own[0].touch is not Touch.GHOST
+        checked += 1
+    assert checked > 0
+
+
+def is_of(note: Note, symbol: str) -> bool:
+    """Return whether a note was made for a chord, not ahead for the next one."""
+    return note.origin.chord == symbol
+
+
+@given(
+    st.lists(st.sampled_from(PLAIN), min_size=4, max_size=12),
+    st.sampled_from(("sixteenths", "octaves")),
+)
+def test_root_fifth_octave_cells_have_no_other_pitch_class(
+    library: Library, progression: list[str], feel: str
+) -> None:
+    # The judge of the fifth is mir_eval's bitmap of the chord, over plain chords with a perfect one.
+    performance = play(library, chart({"verse": progression}, feel=feel))
+    checked = 0
+    for note in struck(performance):
+        if note.origin.role in (Role.APPROACH, Role.FILL) or note.origin.target_pitch is not None:
+            continue
+        root = bass_class(note.origin.chord)
+        assert mir_eval.chord.quality_to_bitmap("5")[7] == 1
+        assert (note.pitch - root) % 12 in (0, 7)
+        checked += 1
+    assert checked >= 4 * len(progression) - 8
+
+
+@pytest.mark.parametrize(
+    ("symbol", "fifth"),
+    [("C°7", 6), ("Caug", 8), ("Bm7b5", 6), ("C7b5", 6), ("C", 7), ("Gsus4", 7)],
+)
+def test_the_fifth_is_the_chords_own(library: Library, symbol: str, fifth: int) -> None:
+    # Diminished and augmented fifths: mir_eval's bitmaps of dim, aug, hdim7 (C. Harte et al. 2005).
+    judged = {"C°7": "dim7", "Caug": "aug", "Bm7b5": "hdim7", "C": "maj", "Gsus4": "sus4"}
+    if symbol in judged:
+        assert mir_eval.chord.quality_to_bitmap(judged[symbol])[fifth] == 1
+    performance = play(library, chart({"verse": [symbol, symbol, "D"]}))
+    fifths = [
+        n for n in struck(performance) if n.origin.role is Role.FIFTH and n.origin.chord == symbol
+    ]
+    assert len(fifths) >= 2
+    assert {(note.pitch - bass_class(symbol)) % 12 for note in fifths} == {fifth}
+
+
+@pytest.mark.parametrize(
+    ("symbol", "fifth_class"),
+    [("D/F#", 9), ("A/C#", 4), ("D/A", 2), ("C/Bb", 7), ("Am/G", 4), ("C/F#", 0)],
+)
+def test_over_a_slash_chord_the_fifth_is_the_chords(
+    library: Library, symbol: str, fifth_class: int
+) -> None:
+    # By the cells' own rule: the chord's fifth, its root where the fifth is the slash note, never
+    # a second from the bass (C/F#: G would be one).
+    performance = play(library, chart({"verse": [symbol, symbol, "D"]}))
+    fifths = [
+        n for n in struck(performance) if n.origin.role is Role.FIFTH and n.origin.chord == symbol
+    ]
+    assert len(fifths) >= 2
+    assert {note.pitch % 12 for note in fifths} == {fifth_class}
+
+
+@given(charts())
+def test_time_keeping_stays_on_a_four_string_under_the_twelfth_fret(
+    library: Library, text: str
+) -> None:
+    line = [note for note in bass(play(library, text)) if note.origin.time_keeping]
+    assert line
+    assert min(note.pitch for note in line) >= STANDARD_LOWEST
+    assert max(note.pitch for note in line) <= TWELFTH_FRET_ON_G
+
+
+@given(charts((*GROOVES, "ballad", "bossa", "walking", "one drop", "two-beat", "tumbao")))
+def test_no_leap_over_an_octave_outside_fills(library: Library, text: str) -> None:
+    line = bass(play(library, text))
+    assert len(line) >= 4
+    for before, after in pairwise(line):
+        if before.origin.time_keeping and after.origin.time_keeping:
+            assert abs(after.pitch - before.pitch) <= 12
+
+
+@given(charts())
+def test_ghosts_lie_under_the_hand_and_never_begin_a_chord(library: Library, text: str) -> None:
+    line = bass(play(library, text))
+    for before, after in pairwise(line):
+        if after.touch is Touch.GHOST:
+            assert after.pitch == before.pitch
+            assert after.origin.chord == before.origin.chord
+
+
+@given(bars, st.sampled_from(("sixteenths", "octaves", "straight eighths")))
+def test_bars_one_to_three_of_a_phrase_are_one_rhythm(
+    library: Library, progression: list[str], feel: str
+) -> None:
+    performance = play(library, chart({"verse": (progression * 2)[:8], "end": ["D"]}, feel=feel))
+    rhythms: dict[int, list[tuple[int, bool]]] = {}
+    for note in bass(performance):
+        bar = note.origin.bar
+        start = performance.bars[bar.played_bar - 1].start_tick
+        rhythms.setdefault(bar.played_bar, []).append(
+            (note.grid_tick - start, note.touch is Touch.GHOST)
+        )
+    assert rhythms[1] == rhythms[2] == rhythms[3]
+    assert rhythms[5] == rhythms[6] == rhythms[7] == rhythms[1]
+
+
+def test_a_chord_that_changes_inside_a_bar_is_struck_on_its_beat(library: Library) -> None:
+    performance = play(library, chart({"verse": ["D / / A", "G A", "D"]}))
+    by_tick = {note.grid_tick: note.pitch % 12 for note in struck(performance)}
+    assert by_tick[3 * 960] == 9
+    assert by_tick[4 * 960] == 7
+    assert by_tick[6 * 960] == 9
+
+
+def test_a_push_sounds_an_eighth_early_and_is_tied_over(library: Library) -> None:
+    performance = play(library, chart({"verse": ["D", "<G", "D", "D"]}))
+    pushed = [note for note in struck(performance) if note.origin.detail == "pushed"]
+    assert [note.grid_tick for note in pushed] == [4 * 960 - 480]
+    assert pushed[0].pitch % 12 == 7
+    assert pushed[0].grid_tick + pushed[0].written_ticks > 4 * 960
+    assert 4 * 960 not in {note.grid_tick for note in bass(performance)}
+    assert pushed[0].origin.bar.played_bar == 1
+
+
+def test_a_sixteenth_push_and_a_push_at_the_songs_start(library: Library) -> None:
+    performance = play(library, chart({"verse": ["<D", "<<G", "D", "D"]}))
+    onsets = [note.grid_tick for note in struck(performance)]
+    assert onsets[0] == 0
+    assert 4 * 960 - 240 in onsets
+
+
+def test_no_chord_is_silence(library: Library) -> None:
+    performance = play(library, chart({"verse": ["D", "N.C.", "G", "D"]}))
+    silent = [
+        n for n in performance.notes if n.part in ("bass", "keys") and 3840 < n.grid_tick < 7680
+    ]
+    assert silent == []
+    assert any(n.part == "drums" and 3840 < n.grid_tick < 7680 for n in performance.notes)
+
+
+def test_hold_stop_and_the_last_bar(library: Library) -> None:
+    performance = play(library, chart({"verse": ["(hold) D", "(stop) G", "A", "D"]}))
+    lines = {
+        bar: [n for n in bass(performance) if n.origin.bar.played_bar == bar] for bar in (1, 2, 4)
+    }
+    assert [(n.grid_tick, n.written_ticks) for n in lines[1]] == [(0, 3840)]
+    assert [(n.grid_tick, n.written_ticks) for n in lines[2]] == [(3840, 480)]
+    assert [(n.grid_tick, n.written_ticks) for n in lines[4]] == [(3 * 3840, 3840)]
+    drums = [
+        n.grid_tick for n in performance.notes if n.part == "drums" and n.grid_tick >= 3 * 3840
+    ]
+    assert set(drums) == {3 * 3840}
+
+
+def test_long_notes_are_one_note_a_chord(library: Library) -> None:
+    text = chart({"intro": ["D", "A/C#", "Bm7 G", "G"], "end": ["D"]}, head="bass: long notes")
+    line = [note for note in bass(play(library, text)) if note.origin.bar.section == "intro"]
+    assert [(n.grid_tick, n.pitch % 12) for n in line] == [
+        (0, 2),
+        (3840, 1),
+        (2 * 3840, 11),
+        (2 * 3840 + 1920, 7),
+        (3 * 3840, 7),
+    ]
+
+
+def test_a_part_that_is_out_is_silent(library: Library) -> None:
+    text = chart({"verse": ["D", "G"], "end": ["D"]}, head="keys: out")
+    assert {note.part.value for note in play(library, text).notes} == {"bass", "drums"}
+
+
+@given(st.lists(st.sampled_from(PLAIN + ODD), min_size=5, max_size=9))
+def test_a_walking_line_moves_on_every_beat(library: Library, progression: list[str]) -> None:
+    performance = play(library, chart({"verse": progression}, feel="walking"))
+    line = [n for n in struck(performance) if n.origin.bar.played_bar < len(progression)]
+    beats = [note for note in line if note.grid_tick % 960 == 0]
+    assert len(beats) == 4 * (len(progression) - 1)
+    for before, after in pairwise(beats):
+        assert before.pitch != after.pitch
+    firsts = [note for note in beats if note.grid_tick % 3840 == 0]
+    assert [n.pitch % 12 for n in firsts] == [bass_class(symbol) for symbol in progression[:-1]]
+
+
+@pytest.mark.parametrize("tuning", ["five", "drop D", "half step down"])
+def test_the_line_follows_the_tuning(library: Library, tuning: str) -> None:
+    # Lowest open strings: reference table of tunings (B0 = 23, D1 = 26, Eb1 = 27).
+    lowest = {"five": 23, "drop D": 26, "half step down": 27}[tuning]
+    text = chart({"verse": ["Eb", "B", "D", "E", "G", "A"]}, head=f"tuning: {tuning}")
+    pitches = [note.pitch for note in struck(play(library, text))]
+    assert lowest <= min(pitches) <= lowest + 1
+
+
+def test_options_stand_above_the_chart(library: Library) -> None:
+    text = chart({"verse": ["D", "G", "A", "D"]})
+    plain = play(library, text)
+    moved = play(library, text, PerformOptions(tight=True, transpose=2))
+    # Pitch classes move by two; the register is chosen anew.
+    firsts = [[n.pitch % 12 for n in struck(p) if n.grid_tick % 3840 == 0] for p in (plain, moved)]
+    assert [(pc + 2) % 12 for pc in firsts[0]] == firsts[1]
+    faster = play(library, text, PerformOptions(tight=True, tempo_bpm=Fraction(192)))
+    assert faster.length_sec == pytest.approx(plain.length_sec / 2, abs=1e-3)
+    other = play(library, text, PerformOptions(tight=True, feel="octaves"))
+    assert {note.origin.cell for note in bass(other)} <= {"octaves"}
+    assert PerformOptions(tight=True) == TIGHT

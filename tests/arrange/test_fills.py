@@ -1,0 +1,129 @@
+"""Fills: where they stand, who plays them, and that each ends on its target.
+
+Common practice, no source.
+"""
+
+from itertools import pairwise
+
+import pytest
+from hypothesis import given
+
+from groove.cells.model import Library
+from groove.events import Note, Performance, Role
+from groove.theory.general_midi import DRUM_KEYS
+from tests.arrange.songs import bass, chart, charts, play
+
+EIGHT = ["D", "G", "Em7", "A7", "D", "Bm", "G", "A"]
+
+
+def fill_notes(performance: Performance, part: str) -> list[Note]:
+    """Return the notes of one part's fills."""
+    return [n for n in performance.notes if n.part == part and n.origin.role is Role.FILL]
+
+
+def many_sections(fills: str, seed: int = 1) -> str:
+    """Return a chart with a dozen section ends."""
+    names = [f"part {letter}" for letter in "abcdefghijkl"]
+    return chart(dict.fromkeys(names, EIGHT), fills=fills, head=f"seed: {seed}")
+
+
+def test_none_means_none(library: Library) -> None:
+    performance = play(library, many_sections("none"))
+    assert fill_notes(performance, "bass") == []
+    assert fill_notes(performance, "drums") == []
+
+
+def test_a_few_stand_at_section_ends_and_both_players_have_some(library: Library) -> None:
+    performance = play(library, many_sections("few"))
+    for part in ("bass", "drums"):
+        notes = fill_notes(performance, part)
+        assert notes
+        assert {note.origin.bar.bar_in_section for note in notes} == {8}
+
+
+def test_every_section_end_but_the_last_has_one_fill(library: Library) -> None:
+    performance = play(library, many_sections("few"))
+    bars = {n.origin.bar.section for p in ("bass", "drums") for n in fill_notes(performance, p)}
+    assert len(bars) == 11
+
+
+@given(charts())
+def test_bass_and_drums_never_share_the_beats_of_a_fill(library: Library, text: str) -> None:
+    performance = play(library, text)
+    beats = [
+        {note.grid_tick // 960 for note in fill_notes(performance, part)}
+        for part in ("bass", "drums")
+    ]
+    assert not beats[0] & beats[1]
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_bass_fill_ends_on_its_target(library: Library, seed: int) -> None:
+    performance = play(library, many_sections("many", seed))
+    line = bass(performance)
+    ends = 0
+    for before, after in pairwise(line):
+        if before.origin.role is Role.FILL and after.origin.role is not Role.FILL:
+            assert after.pitch == before.origin.target_pitch
+            assert after.grid_tick == before.grid_tick + before.written_ticks
+            assert after.grid_tick % 3840 == 0
+            assert before.origin.detail
+            ends += 1
+    assert ends >= 3
+
+
+def test_every_kind_of_fill_comes_up(library: Library) -> None:
+    kinds = set()
+    for seed in range(12):
+        performance = play(library, many_sections("many", seed))
+        kinds |= {
+            note.origin.detail.split()[0].rstrip(":,") for note in fill_notes(performance, "bass")
+        }
+    assert kinds == {"approach", "scale", "root", "turnaround"}
+
+
+def test_many_fills_at_most_one_bar_in_eight_and_none_in_the_first_four(library: Library) -> None:
+    sixteen = EIGHT * 2
+    text = chart({"verse": sixteen, "chorus": sixteen, "end": ["D"]}, fills="many")
+    performance = play(library, text)
+    bars = {
+        (n.origin.bar.section, n.origin.bar.bar_in_section)
+        for part in ("bass", "drums")
+        for n in fill_notes(performance, part)
+    }
+    assert bars == {("verse", 8), ("verse", 16), ("chorus", 8), ("chorus", 16)} - {
+        ("chorus", 16)
+    } or bars == {
+        ("verse", 8),
+        ("verse", 16),
+        ("chorus", 8),
+    }
+
+
+def test_the_hat_hand_stops_while_both_hands_fill(library: Library) -> None:
+    performance = play(library, many_sections("few"))
+    hats = {DRUM_KEYS[name] for name in ("hat", "open_hat", "ride")}
+    starts = {}
+    for note in fill_notes(performance, "drums"):
+        starts.setdefault(note.origin.bar.played_bar, note.grid_tick)
+    assert starts
+    for bar, start in starts.items():
+        end = performance.bars[bar - 1].end_tick
+        late = [
+            n
+            for n in performance.notes
+            if n.part == "drums" and start <= n.grid_tick < end and n.pitch in hats
+        ]
+        assert late == []
+
+
+def test_a_new_section_begins_with_a_crash(library: Library) -> None:
+    performance = play(library, many_sections("few"))
+    crashes = [
+        n.grid_tick
+        for n in performance.notes
+        if n.pitch == DRUM_KEYS["crash"] and n.part == "drums"
+    ]
+    section_starts = [marker.tick for marker in performance.markers[1:]]
+    assert set(section_starts) <= set(crashes)
+    assert 0 not in crashes

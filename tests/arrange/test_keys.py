@@ -1,0 +1,81 @@
+"""The keys' voicings: least movement against every way there is, range, what is left out."""
+
+from itertools import pairwise, product
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from groove.arrange.keys import CENTRE, chord_voicings, least_movement
+from groove.cells.model import Library
+from groove.events import Part, Performance
+from groove.theory.chords import parse_chord
+from tests.arrange.songs import ODD, PLAIN, chart, play
+
+C3, C5 = 48, 72  # scientific names, C4 = 60
+
+
+def size(first: tuple[int, ...], second: tuple[int, ...]) -> int:
+    """Return the least movement between two voicings, written for the test: recursion, no table."""
+
+    def least(i: int, j: int) -> int:
+        here = abs(first[i] - second[j])
+        if i == 0 and j == 0:
+            return here
+        before = [(i - 1, j), (i, j - 1), (i - 1, j - 1)]
+        return here + min(least(a, b) for a, b in before if a >= 0 and b >= 0)
+
+    if len(first) == len(second):
+        return sum(abs(a - b) for a, b in zip(first, second, strict=True))
+    return least(len(first) - 1, len(second) - 1)
+
+
+def cost(path: tuple[tuple[int, ...], ...]) -> float:
+    """Return the cost of a path as stated: half the distance from C4, then every move."""
+    start = sum(abs(pitch - CENTRE) for pitch in path[0]) / 2
+    return start + sum(size(a, b) for a, b in pairwise(path))
+
+
+@settings(max_examples=40)
+@given(st.lists(st.sampled_from(PLAIN + ODD), min_size=1, max_size=3), st.sampled_from((3, 4)))
+def test_least_movement_equals_brute_force(symbols: list[str], count: int) -> None:
+    options = [chord_voicings(parse_chord(s), count, has_bass=True)[:14] for s in symbols]
+    led = tuple(least_movement(options))
+    best = min(cost(path) for path in product(*options))
+    assert cost(led) == best
+
+
+def voicings(performance: Performance) -> dict[int, set[int]]:
+    """Return the keys' pitches by their grid tick."""
+    found: dict[int, set[int]] = {}
+    for note in performance.notes:
+        if note.part is Part.KEYS:
+            found.setdefault(note.grid_tick, set()).add(note.pitch)
+    return found
+
+
+@given(st.lists(st.sampled_from(PLAIN + ODD), min_size=4, max_size=8))
+def test_range_and_out_of_the_basss_register(library: Library, progression: list[str]) -> None:
+    performance = play(library, chart({"verse": progression}))
+    keys = [note.pitch for note in performance.notes if note.part is Part.KEYS]
+    assert keys
+    assert min(keys) >= C3
+    assert max(keys) <= C5
+
+
+def test_the_root_is_left_to_the_bass_and_third_and_seventh_are_kept(library: Library) -> None:
+    # Common practice, no source; G7 by the printed table is G B D F.
+    performance = play(
+        library, chart({"verse": ["G7", "G7", "G7", "G7", "C"]}, feel="straight eighths")
+    )
+    for tick, pitches in voicings(performance).items():
+        if tick < 4 * 3840:
+            classes = {pitch % 12 for pitch in pitches}
+            assert 7 not in classes
+            assert {11, 5} <= classes
+
+
+def test_alone_the_keys_keep_the_root(library: Library) -> None:
+    text = chart({"verse": ["G7", "G7", "C"]}, feel="straight eighths", head="bass: out")
+    found = voicings(play(library, text))
+    assert {11, 5} <= {pitch % 12 for pitch in found[0]}
+    assert 7 in {pitch % 12 for pitch in found[0]}

@@ -6,7 +6,7 @@ stated where they are applied (common practice, no source, unless another is nam
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from groove.arrange.fills import BassFill, FillNote
 from groove.arrange.levels import level_velocity
@@ -340,11 +340,15 @@ def struck_again(held: Draft, span: Span) -> Draft:
 
 
 def on_root(draft: Draft) -> None:
-    """Put a stroke whose pitch is not given on the root."""
-    if draft.pitch is None:
-        draft.level = max(draft.level, TIE_LEVEL) if draft.is_tie or draft.is_ghost else draft.level
-        slide = draft.aim is not None and draft.aim.slide
-        draft.aim = Aim(kind=AimKind.DEGREE, number=1, slide=slide)
+    """Put a stroke whose pitch is not given on the root; its octave may stay."""
+    if draft.pitch is not None:
+        return
+    aim = draft.aim
+    if aim is None or aim.kind is AimKind.GHOST:
+        draft.level = max(draft.level, TIE_LEVEL)
+    is_octave = aim is not None and aim.kind is AimKind.DEGREE and aim.number == 8
+    if aim is None or not is_octave:
+        draft.aim = replace(ROOT_AIM, slide=aim is not None and aim.slide)
 
 
 def stated(span: Span, plan: BarPlan) -> Draft:
@@ -386,7 +390,7 @@ def give_pitches(
         if draft.aim.kind is AimKind.GHOST:
             draft.role = Role.GHOST
         elif draft.aim.kind is AimKind.NEXT:
-            upcoming = cursor.next_from(draft.end)
+            upcoming = cursor.next_from(draft.start + 1)
             aim_at_next(draft, span, upcoming, plans, keys[draft.bar], tuning)
         else:
             aim_at_degree(draft, draft.aim, span.chord, keys[draft.bar], tuning)

@@ -261,7 +261,11 @@ def turnaround(ground: Ground) -> BassFill | None:
     upper = [ground.root + degree_offset(n, ground.chord, ground.key) for n in (8, 7, 5)]
     scale = scale_classes(ground.chord, ground.key)
     last = next(
-        (ground.target + step for step in (1, 2) if (ground.target + step) % 12 in scale),
+        (
+            ground.target + step
+            for step in (1, 2)
+            if (ground.target + step) % 12 in scale and ground.target + step != upper[-1]
+        ),
         ground.target + 1,
     )
     detail = f"turnaround: octave, seventh, fifth, and down to {pitch_name(ground.target)}"

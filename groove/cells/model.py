@@ -188,3 +188,8 @@ class Library:
     drums: Mapping[str, DrumCell] = field(default_factory=dict)
     keys: Mapping[str, KeysCell] = field(default_factory=dict)
     feels: Mapping[str, Feel] = field(default_factory=dict)
+
+    def __repr__(self) -> str:
+        """Return how much there is, not all of it."""
+        counts = f"{len(self.bass)} bass, {len(self.drums)} drums, {len(self.keys)} keys"
+        return f"Library({len(self.feels)} feels, {counts})"

@@ -12,7 +12,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from groove.cells.model import Library
 from groove.events import Bar, Note, Performance, Role, Touch
 from groove.pipeline import PerformOptions
 from tests.arrange.songs import GROOVES, ODD, PLAIN, TIGHT, bars, bass, chart, charts, play, struck
@@ -44,8 +43,8 @@ def changes(performance: Performance) -> Iterator[tuple[Bar, int, str]]:
 
 
 @given(charts())
-def test_each_chord_begins_on_its_root_or_slash_note(library: Library, text: str) -> None:
-    performance = play(library, text)
+def test_each_chord_begins_on_its_root_or_slash_note(text: str) -> None:
+    performance = play(text)
     line = bass(performance)
     spans = [*changes(performance)]
     ends = [tick for _, tick, _ in spans[1:]] + [performance.end_tick]
@@ -78,10 +77,10 @@ def is_of(note: Note, symbol: str) -> bool:
     st.sampled_from(("sixteenths", "octaves")),
 )
 def test_root_fifth_octave_cells_have_no_other_pitch_class(
-    library: Library, progression: list[str], feel: str
+    progression: list[str], feel: str
 ) -> None:
-    # The judge of the fifth is mir_eval's bitmap of the chord, over plain chords with a perfect one.
-    performance = play(library, chart({"verse": progression}, feel=feel))
+    # Plain chords have a perfect fifth by mir_eval's bitmaps.
+    performance = play(chart({"verse": progression}, feel=feel))
     checked = 0
     for note in struck(performance):
         if note.origin.role in (Role.APPROACH, Role.FILL) or note.origin.target_pitch is not None:
@@ -97,12 +96,12 @@ def test_root_fifth_octave_cells_have_no_other_pitch_class(
     ("symbol", "fifth"),
     [("C°7", 6), ("Caug", 8), ("Bm7b5", 6), ("C7b5", 6), ("C", 7), ("Gsus4", 7)],
 )
-def test_the_fifth_is_the_chords_own(library: Library, symbol: str, fifth: int) -> None:
+def test_the_fifth_is_the_chords_own(symbol: str, fifth: int) -> None:
     # Diminished and augmented fifths: mir_eval's bitmaps of dim, aug, hdim7 (C. Harte et al. 2005).
     judged = {"C°7": "dim7", "Caug": "aug", "Bm7b5": "hdim7", "C": "maj", "Gsus4": "sus4"}
     if symbol in judged:
         assert mir_eval.chord.quality_to_bitmap(judged[symbol])[fifth] == 1
-    performance = play(library, chart({"verse": [symbol, symbol, "D"]}))
+    performance = play(chart({"verse": [symbol, symbol, "D"]}))
     fifths = [
         n for n in struck(performance) if n.origin.role is Role.FIFTH and n.origin.chord == symbol
     ]
@@ -114,12 +113,10 @@ def test_the_fifth_is_the_chords_own(library: Library, symbol: str, fifth: int) 
     ("symbol", "fifth_class"),
     [("D/F#", 9), ("A/C#", 4), ("D/A", 2), ("C/Bb", 7), ("Am/G", 4), ("C/F#", 0)],
 )
-def test_over_a_slash_chord_the_fifth_is_the_chords(
-    library: Library, symbol: str, fifth_class: int
-) -> None:
+def test_over_a_slash_chord_the_fifth_is_the_chords(symbol: str, fifth_class: int) -> None:
     # By the cells' own rule: the chord's fifth, its root where the fifth is the slash note, never
     # a second from the bass (C/F#: G would be one).
-    performance = play(library, chart({"verse": [symbol, symbol, "D"]}))
+    performance = play(chart({"verse": [symbol, symbol, "D"]}))
     fifths = [
         n for n in struck(performance) if n.origin.role is Role.FIFTH and n.origin.chord == symbol
     ]
@@ -128,18 +125,16 @@ def test_over_a_slash_chord_the_fifth_is_the_chords(
 
 
 @given(charts())
-def test_time_keeping_stays_on_a_four_string_under_the_twelfth_fret(
-    library: Library, text: str
-) -> None:
-    line = [note for note in bass(play(library, text)) if note.origin.time_keeping]
+def test_time_keeping_stays_on_a_four_string_under_the_twelfth_fret(text: str) -> None:
+    line = [note for note in bass(play(text)) if note.origin.time_keeping]
     assert line
     assert min(note.pitch for note in line) >= STANDARD_LOWEST
     assert max(note.pitch for note in line) <= TWELFTH_FRET_ON_G
 
 
 @given(charts((*GROOVES, "ballad", "bossa", "walking", "one drop", "two-beat", "tumbao")))
-def test_no_leap_over_an_octave_outside_fills(library: Library, text: str) -> None:
-    line = bass(play(library, text))
+def test_no_leap_over_an_octave_outside_fills(text: str) -> None:
+    line = bass(play(text))
     assert len(line) >= 4
     for before, after in pairwise(line):
         if before.origin.time_keeping and after.origin.time_keeping:
@@ -147,8 +142,8 @@ def test_no_leap_over_an_octave_outside_fills(library: Library, text: str) -> No
 
 
 @given(charts())
-def test_ghosts_lie_under_the_hand_and_never_begin_a_chord(library: Library, text: str) -> None:
-    line = bass(play(library, text))
+def test_ghosts_lie_under_the_hand_and_never_begin_a_chord(text: str) -> None:
+    line = bass(play(text))
     for before, after in pairwise(line):
         if after.touch is Touch.GHOST:
             assert after.pitch == before.pitch
@@ -156,10 +151,8 @@ def test_ghosts_lie_under_the_hand_and_never_begin_a_chord(library: Library, tex
 
 
 @given(bars, st.sampled_from(("sixteenths", "octaves", "straight eighths")))
-def test_bars_one_to_three_of_a_phrase_are_one_rhythm(
-    library: Library, progression: list[str], feel: str
-) -> None:
-    performance = play(library, chart({"verse": (progression * 2)[:8], "end": ["D"]}, feel=feel))
+def test_bars_one_to_three_of_a_phrase_are_one_rhythm(progression: list[str], feel: str) -> None:
+    performance = play(chart({"verse": (progression * 2)[:8], "end": ["D"]}, feel=feel))
     rhythms: dict[int, list[tuple[int, bool]]] = {}
     for note in bass(performance):
         bar = note.origin.bar
@@ -171,16 +164,16 @@ def test_bars_one_to_three_of_a_phrase_are_one_rhythm(
     assert rhythms[5] == rhythms[6] == rhythms[7] == rhythms[1]
 
 
-def test_a_chord_that_changes_inside_a_bar_is_struck_on_its_beat(library: Library) -> None:
-    performance = play(library, chart({"verse": ["D / / A", "G A", "D"]}))
+def test_a_chord_that_changes_inside_a_bar_is_struck_on_its_beat() -> None:
+    performance = play(chart({"verse": ["D / / A", "G A", "D"]}))
     by_tick = {note.grid_tick: note.pitch % 12 for note in struck(performance)}
     assert by_tick[3 * 960] == 9
     assert by_tick[4 * 960] == 7
     assert by_tick[6 * 960] == 9
 
 
-def test_a_push_sounds_an_eighth_early_and_is_tied_over(library: Library) -> None:
-    performance = play(library, chart({"verse": ["D", "<G", "D", "D"]}))
+def test_a_push_sounds_an_eighth_early_and_is_tied_over() -> None:
+    performance = play(chart({"verse": ["D", "<G", "D", "D"]}))
     pushed = [note for note in struck(performance) if note.origin.detail == "pushed"]
     assert [note.grid_tick for note in pushed] == [4 * 960 - 480]
     assert pushed[0].pitch % 12 == 7
@@ -189,15 +182,15 @@ def test_a_push_sounds_an_eighth_early_and_is_tied_over(library: Library) -> Non
     assert pushed[0].origin.bar.played_bar == 1
 
 
-def test_a_sixteenth_push_and_a_push_at_the_songs_start(library: Library) -> None:
-    performance = play(library, chart({"verse": ["<D", "<<G", "D", "D"]}))
+def test_a_sixteenth_push_and_a_push_at_the_songs_start() -> None:
+    performance = play(chart({"verse": ["<D", "<<G", "D", "D"]}))
     onsets = [note.grid_tick for note in struck(performance)]
     assert onsets[0] == 0
     assert 4 * 960 - 240 in onsets
 
 
-def test_no_chord_is_silence(library: Library) -> None:
-    performance = play(library, chart({"verse": ["D", "N.C.", "G", "D"]}))
+def test_no_chord_is_silence() -> None:
+    performance = play(chart({"verse": ["D", "N.C.", "G", "D"]}))
     silent = [
         n for n in performance.notes if n.part in ("bass", "keys") and 3840 < n.grid_tick < 7680
     ]
@@ -205,8 +198,8 @@ def test_no_chord_is_silence(library: Library) -> None:
     assert any(n.part == "drums" and 3840 < n.grid_tick < 7680 for n in performance.notes)
 
 
-def test_hold_stop_and_the_last_bar(library: Library) -> None:
-    performance = play(library, chart({"verse": ["(hold) D", "(stop) G", "A", "D"]}))
+def test_hold_stop_and_the_last_bar() -> None:
+    performance = play(chart({"verse": ["(hold) D", "(stop) G", "A", "D"]}))
     lines = {
         bar: [n for n in bass(performance) if n.origin.bar.played_bar == bar] for bar in (1, 2, 4)
     }
@@ -219,9 +212,9 @@ def test_hold_stop_and_the_last_bar(library: Library) -> None:
     assert set(drums) == {3 * 3840}
 
 
-def test_long_notes_are_one_note_a_chord(library: Library) -> None:
+def test_long_notes_are_one_note_a_chord() -> None:
     text = chart({"intro": ["D", "A/C#", "Bm7 G", "G"], "end": ["D"]}, head="bass: long notes")
-    line = [note for note in bass(play(library, text)) if note.origin.bar.section == "intro"]
+    line = [note for note in bass(play(text)) if note.origin.bar.section == "intro"]
     assert [(n.grid_tick, n.pitch % 12) for n in line] == [
         (0, 2),
         (3840, 1),
@@ -231,14 +224,14 @@ def test_long_notes_are_one_note_a_chord(library: Library) -> None:
     ]
 
 
-def test_a_part_that_is_out_is_silent(library: Library) -> None:
+def test_a_part_that_is_out_is_silent() -> None:
     text = chart({"verse": ["D", "G"], "end": ["D"]}, head="keys: out")
-    assert {note.part.value for note in play(library, text).notes} == {"bass", "drums"}
+    assert {note.part.value for note in play(text).notes} == {"bass", "drums"}
 
 
 @given(st.lists(st.sampled_from(PLAIN + ODD), min_size=5, max_size=9))
-def test_a_walking_line_moves_on_every_beat(library: Library, progression: list[str]) -> None:
-    performance = play(library, chart({"verse": progression}, feel="walking"))
+def test_a_walking_line_moves_on_every_beat(progression: list[str]) -> None:
+    performance = play(chart({"verse": progression}, feel="walking"))
     line = [n for n in struck(performance) if n.origin.bar.played_bar < len(progression)]
     beats = [note for note in line if note.grid_tick % 960 == 0]
     assert len(beats) == 4 * (len(progression) - 1)
@@ -249,23 +242,23 @@ def test_a_walking_line_moves_on_every_beat(library: Library, progression: list[
 
 
 @pytest.mark.parametrize("tuning", ["five", "drop D", "half step down"])
-def test_the_line_follows_the_tuning(library: Library, tuning: str) -> None:
+def test_the_line_follows_the_tuning(tuning: str) -> None:
     # Lowest open strings: reference table of tunings (B0 = 23, D1 = 26, Eb1 = 27).
     lowest = {"five": 23, "drop D": 26, "half step down": 27}[tuning]
     text = chart({"verse": ["Eb", "B", "D", "E", "G", "A"]}, head=f"tuning: {tuning}")
-    pitches = [note.pitch for note in struck(play(library, text))]
+    pitches = [note.pitch for note in struck(play(text))]
     assert lowest <= min(pitches) <= lowest + 1
 
 
-def test_options_stand_above_the_chart(library: Library) -> None:
+def test_options_stand_above_the_chart() -> None:
     text = chart({"verse": ["D", "G", "A", "D"]})
-    plain = play(library, text)
-    moved = play(library, text, PerformOptions(tight=True, transpose=2))
+    plain = play(text)
+    moved = play(text, PerformOptions(tight=True, transpose=2))
     # Pitch classes move by two; the register is chosen anew.
     firsts = [[n.pitch % 12 for n in struck(p) if n.grid_tick % 3840 == 0] for p in (plain, moved)]
     assert [(pc + 2) % 12 for pc in firsts[0]] == firsts[1]
-    faster = play(library, text, PerformOptions(tight=True, tempo_bpm=Fraction(192)))
+    faster = play(text, PerformOptions(tight=True, tempo_bpm=Fraction(192)))
     assert faster.length_sec == pytest.approx(plain.length_sec / 2, abs=1e-3)
-    other = play(library, text, PerformOptions(tight=True, feel="octaves"))
+    other = play(text, PerformOptions(tight=True, feel="octaves"))
     assert {note.origin.cell for note in bass(other)} <= {"octaves"}
     assert PerformOptions(tight=True) == TIGHT

@@ -8,7 +8,6 @@ from itertools import pairwise
 import pytest
 from hypothesis import given
 
-from groove.cells.model import Library
 from groove.events import Note, Performance, Role
 from groove.theory.general_midi import DRUM_KEYS
 from tests.arrange.songs import bass, chart, charts, play
@@ -27,29 +26,29 @@ def many_sections(fills: str, seed: int = 1) -> str:
     return chart(dict.fromkeys(names, EIGHT), fills=fills, head=f"seed: {seed}")
 
 
-def test_none_means_none(library: Library) -> None:
-    performance = play(library, many_sections("none"))
+def test_none_means_none() -> None:
+    performance = play(many_sections("none"))
     assert fill_notes(performance, "bass") == []
     assert fill_notes(performance, "drums") == []
 
 
-def test_a_few_stand_at_section_ends_and_both_players_have_some(library: Library) -> None:
-    performance = play(library, many_sections("few"))
+def test_a_few_stand_at_section_ends_and_both_players_have_some() -> None:
+    performance = play(many_sections("few"))
     for part in ("bass", "drums"):
         notes = fill_notes(performance, part)
         assert notes
         assert {note.origin.bar.bar_in_section for note in notes} == {8}
 
 
-def test_every_section_end_but_the_last_has_one_fill(library: Library) -> None:
-    performance = play(library, many_sections("few"))
+def test_every_section_end_but_the_last_has_one_fill() -> None:
+    performance = play(many_sections("few"))
     bars = {n.origin.bar.section for p in ("bass", "drums") for n in fill_notes(performance, p)}
     assert len(bars) == 11
 
 
 @given(charts())
-def test_bass_and_drums_never_share_the_beats_of_a_fill(library: Library, text: str) -> None:
-    performance = play(library, text)
+def test_bass_and_drums_never_share_the_beats_of_a_fill(text: str) -> None:
+    performance = play(text)
     beats = [
         {note.grid_tick // 960 for note in fill_notes(performance, part)}
         for part in ("bass", "drums")
@@ -58,8 +57,8 @@ def test_bass_and_drums_never_share_the_beats_of_a_fill(library: Library, text: 
 
 
 @pytest.mark.parametrize("seed", range(6))
-def test_a_bass_fill_ends_on_its_target(library: Library, seed: int) -> None:
-    performance = play(library, many_sections("many", seed))
+def test_a_bass_fill_ends_on_its_target(seed: int) -> None:
+    performance = play(many_sections("many", seed))
     line = bass(performance)
     ends = 0
     for before, after in pairwise(line):
@@ -72,20 +71,20 @@ def test_a_bass_fill_ends_on_its_target(library: Library, seed: int) -> None:
     assert ends >= 3
 
 
-def test_every_kind_of_fill_comes_up(library: Library) -> None:
+def test_every_kind_of_fill_comes_up() -> None:
     kinds = set()
     for seed in range(12):
-        performance = play(library, many_sections("many", seed))
+        performance = play(many_sections("many", seed))
         kinds |= {
             note.origin.detail.split()[0].rstrip(":,") for note in fill_notes(performance, "bass")
         }
     assert kinds == {"approach", "scale", "root", "turnaround"}
 
 
-def test_many_fills_at_most_one_bar_in_eight_and_none_in_the_first_four(library: Library) -> None:
+def test_many_fills_at_most_one_bar_in_eight_and_none_in_the_first_four() -> None:
     sixteen = EIGHT * 2
     text = chart({"verse": sixteen, "chorus": sixteen, "end": ["D"]}, fills="many")
-    performance = play(library, text)
+    performance = play(text)
     bars = {
         (n.origin.bar.section, n.origin.bar.bar_in_section)
         for part in ("bass", "drums")
@@ -100,8 +99,8 @@ def test_many_fills_at_most_one_bar_in_eight_and_none_in_the_first_four(library:
     }
 
 
-def test_the_hat_hand_stops_while_both_hands_fill(library: Library) -> None:
-    performance = play(library, many_sections("few"))
+def test_the_hat_hand_stops_while_both_hands_fill() -> None:
+    performance = play(many_sections("few"))
     hats = {DRUM_KEYS[name] for name in ("hat", "open_hat", "ride")}
     starts = {}
     for note in fill_notes(performance, "drums"):
@@ -117,8 +116,8 @@ def test_the_hat_hand_stops_while_both_hands_fill(library: Library) -> None:
         assert late == []
 
 
-def test_a_new_section_begins_with_a_crash(library: Library) -> None:
-    performance = play(library, many_sections("few"))
+def test_a_new_section_begins_with_a_crash() -> None:
+    performance = play(many_sections("few"))
     crashes = [
         n.grid_tick
         for n in performance.notes

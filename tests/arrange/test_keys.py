@@ -6,7 +6,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from groove.arrange.keys import CENTRE, chord_voicings, least_movement
-from groove.cells.model import Library
 from groove.events import Part, Performance
 from groove.theory.chords import parse_chord
 from tests.arrange.songs import ODD, PLAIN, chart, play
@@ -54,19 +53,17 @@ def voicings(performance: Performance) -> dict[int, set[int]]:
 
 
 @given(st.lists(st.sampled_from(PLAIN + ODD), min_size=4, max_size=8))
-def test_range_and_out_of_the_basss_register(library: Library, progression: list[str]) -> None:
-    performance = play(library, chart({"verse": progression}))
+def test_range_and_out_of_the_basss_register(progression: list[str]) -> None:
+    performance = play(chart({"verse": progression}))
     keys = [note.pitch for note in performance.notes if note.part is Part.KEYS]
     assert keys
     assert min(keys) >= C3
     assert max(keys) <= C5
 
 
-def test_the_root_is_left_to_the_bass_and_third_and_seventh_are_kept(library: Library) -> None:
+def test_the_root_is_left_to_the_bass_and_third_and_seventh_are_kept() -> None:
     # Common practice, no source; G7 by the printed table is G B D F.
-    performance = play(
-        library, chart({"verse": ["G7", "G7", "G7", "G7", "C"]}, feel="straight eighths")
-    )
+    performance = play(chart({"verse": ["G7", "G7", "G7", "G7", "C"]}, feel="straight eighths"))
     for tick, pitches in voicings(performance).items():
         if tick < 4 * 3840:
             classes = {pitch % 12 for pitch in pitches}
@@ -74,8 +71,8 @@ def test_the_root_is_left_to_the_bass_and_third_and_seventh_are_kept(library: Li
             assert {11, 5} <= classes
 
 
-def test_alone_the_keys_keep_the_root(library: Library) -> None:
+def test_alone_the_keys_keep_the_root() -> None:
     text = chart({"verse": ["G7", "G7", "C"]}, feel="straight eighths", head="bass: out")
-    found = voicings(play(library, text))
+    found = voicings(play(text))
     assert {11, 5} <= {pitch % 12 for pitch in found[0]}
     assert 7 in {pitch % 12 for pitch in found[0]}

@@ -22,7 +22,7 @@ PART_MIX = MappingProxyType(
     {
         Part.BASS: PartMix(level=104, pan=64),
         Part.DRUMS: PartMix(level=100, pan=64),
-        Part.KEYS: PartMix(level=84, pan=52),
+        Part.KEYS: PartMix(level=92, pan=52),
         Part.CLICK: PartMix(level=96, pan=64),
     }
 )

@@ -27,7 +27,7 @@ from groove.cli.options import (
     parse_wanted_key,
     wanted_parts,
 )
-from groove.cli.targets import Job, plan_jobs
+from groove.cli.targets import AUDIO_SUFFIXES, Job, plan_jobs
 from groove.errors import GrooveError
 from groove.events import Part
 from groove.pipeline import PerformOptions
@@ -142,6 +142,8 @@ def run_jobs(planned: list[Job], options: RenderOptions, jobs: int, *, as_json: 
     else:
         for job in planned:
             failures += tell(job, attempt(job, options), as_json=as_json)
+    if any(file.suffix.casefold() in AUDIO_SUFFIXES for job in planned for file in job.files):
+        say(CAUTION)
     return exit_code(failures, len(planned))
 
 
@@ -169,6 +171,4 @@ def tell(job: Job, outcome: Outcome, *, as_json: bool) -> list[GrooveError]:
         from groove.text.summary import render_text
 
         say(render_text(outcome))
-        if "loudness_lufs" in outcome:
-            say(CAUTION)
     return []

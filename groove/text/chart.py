@@ -9,7 +9,6 @@ from groove.timing import TempoMap, microseconds_to_qpm
 
 BARS_A_ROW = 4
 NARROWEST_BAR = 8
-WIDEST_BAR = 24
 
 
 def chart_text(song: Song, bars: Sequence[PlayedBar], length_sec: float) -> str:
@@ -37,21 +36,36 @@ def section_block(section: Section) -> Iterator[str]:
     """Yield the lines of one section: its name and settings, then its bars with their numbers."""
     own = ", ".join(setting_lines(section.settings))
     yield section.name + (f"   ({own})" if own else "")
-    width = max(NARROWEST_BAR, *(min(WIDEST_BAR, len(bar_text(bar))) for bar in section.bars))
-    for first in range(0, len(section.bars), BARS_A_ROW):
-        row = section.bars[first : first + BARS_A_ROW]
-        before = section.bars[first - 1] if first else None
-        yield f"{row[0].number:>4}  " + row_text(row, before, width)
+    rows = [
+        (section.bars[first : first + BARS_A_ROW], section.bars[first - 1] if first else None)
+        for first in range(0, len(section.bars), BARS_A_ROW)
+    ]
+    words = [row_words(row, before) for row, before in rows]
+    widths = [max(len(row[i]) for row in words if i < len(row)) for i in range(len(words[0]))]
+    for (row, _), line in zip(rows, words, strict=True):
+        yield f"{row[0].number:>4}  " + aligned(line, widths)
 
 
-def row_text(row: Sequence[WrittenBar], before: WrittenBar | None, width: int) -> str:
-    """Return one row of bars between bar lines."""
+def row_words(row: Sequence[WrittenBar], before: WrittenBar | None) -> list[str]:
+    """Return a row's bar lines and bars in turn, ending in a bar line."""
     words = []
     for index, bar in enumerate(row):
-        left = row[index - 1] if index else None
-        words += [bar_line(left, bar, before), f"{bar_text(bar):<{width}}"]
+        words += [bar_line(row[index - 1] if index else None, bar, before), bar_text(bar)]
         before = bar
-    return " ".join([*words, bar_line(row[-1], None, None)])
+    return [*words, bar_line(row[-1], None, None)]
+
+
+def aligned(words: Sequence[str], widths: Sequence[int]) -> str:
+    """Return a row with its bar lines to the right of their columns and its bars to the left."""
+    last = len(words) - 1
+    return " ".join(
+        word
+        if index == last
+        else f"{word:>{widths[index]}}"
+        if index % 2 == 0
+        else f"{word:<{max(NARROWEST_BAR, widths[index])}}"
+        for index, word in enumerate(words)
+    )
 
 
 def form_block(song: Song, bars: Sequence[PlayedBar], length_sec: float) -> str:

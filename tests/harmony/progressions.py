@@ -46,7 +46,7 @@ MINOR_BRIDGES = loops(
 )
 FAMILIES = (
     Family(
-        "plain major", Mode.MAJOR, 17,
+        "plain major", Mode.MAJOR, 25,
         loops("I IV I V; I IV V I; I I IV V; I V IV I; I V I V; I I V V; I IV; I V; I IV I I;"
               "I I IV I V V I I; I IV I V I IV V I; I ii IV V; IV I V I; V IV I I; I V ii IV"),
         loops("I IV V V; IV V I I; IV I V I; I IV I V; V V I I; IV V I vi; I V IV V; IV IV I I V V I I;"
@@ -54,7 +54,7 @@ FAMILIES = (
         MAJOR_BRIDGES, loops("V; IV V; V V; I V; ii V; IV I; I"), 0.15,
     ),
     Family(
-        "turnaround major", Mode.MAJOR, 12,
+        "turnaround major", Mode.MAJOR, 14,
         loops("I vi IV V; I vi ii V; I iii IV V; I iii vi IV; I V vi IV; I V vi iii IV I IV V;"
               "I IV vi V; vi IV I V; I vi iii V; I V6 vi I6/4 IV I6 ii V; I iii ii V; I vi I vi"),
         loops("I V vi IV; IV V I vi; vi IV I V; IV I V vi; I vi IV V; IV V iii vi ii V I I; ii V I vi;"
@@ -62,7 +62,7 @@ FAMILIES = (
         MAJOR_BRIDGES, loops("V; IV V; ii V; IV iv; V7sus4 V; I"), 0.25,
     ),
     Family(
-        "soft sevenths", Mode.MAJOR, 11,
+        "soft sevenths", Mode.MAJOR, 8,
         loops("Imaj7 IVmaj7; ii7 V7; Imaj7 vi7 ii7 V7; IVmaj7 iii7; Imaj7 ii7 iii7 IVmaj7;"
               "IVmaj7 V7sus4 Imaj7 Imaj7; Imaj7 iii7 IVmaj7 V7sus4; vi7 ii7 V7 Imaj7; Imaj7 v7;"
               "ii7 iii7 IVmaj7 V7sus4; Imaj7 I7 IVmaj7 iv; vi7 V IVmaj7 IVmaj7; Imaj7 bVIImaj7"),
@@ -83,7 +83,7 @@ FAMILIES = (
         loops("V7; ii7 V7; I V7; I; bII7"), 0.4,
     ),
     Family(
-        "blues", Mode.MAJOR, 9,
+        "blues", Mode.MAJOR, 7,
         loops("I7 I7 I7 I7 IV7 IV7 I7 I7 V7 IV7 I7 V7; I7 IV7 I7 I7 IV7 IV7 I7 I7 V7 IV7 I7 I7;"
               "I I I I IV IV I I V IV I I; I I I I IV IV I I V V I I; I7 I7 IV7 IV7 I7 V7 I7 V7;"
               "I7 IV7; I7 I7 IV7 I7; I7 bIII IV7 I7; I7 bVII7 IV7 I7; i7 i7 i7 i7 iv7 iv7 i7 i7 V7 iv7 i7 i7"),
@@ -92,7 +92,7 @@ FAMILIES = (
         loops("V7; IV7 I7; I7 V7; V7 IV7; I7"), 0.6,
     ),
     Family(
-        "rock mixolydian", Mode.MAJOR, 13,
+        "rock mixolydian", Mode.MAJOR, 9,
         loops("I bVII IV I; I bVII IV IV; I bVII; I IV bVII IV; I bVII I bVII; I bIII IV I; I bVII bVI V;"
               "I IV bVII I; I5 bIII5 IV5 I5; I bIII bVII IV; I I I bVII; I v IV I; I bVI bVII I; I5 bVII5 IV5 IV5;"
               "I5 IV5 bVII5 IV5; bVII IV I I; I IV bIII bVII; I I IV IV"),
@@ -102,19 +102,19 @@ FAMILIES = (
         loops("V; bVII; IV; bVII IV; bVI bVII; I; V IV"), 0.15,
     ),
     Family(
-        "vamp major", Mode.MAJOR, 5,
+        "vamp major", Mode.MAJOR, 3,
         loops("I7; I7 IV7; I9 I9 I9 IV9; I7 bVII; I; I7 I7 I7 bIII IV; v7 I7; I IV/1; I7 v7; ii7 I; Iadd9 bVII/1"),
         loops("IV7 IV7 I7 I7; I7; bIII IV I7 I7; V7 IV7 I7 I7; ii7 V7 I7 I7; bVII IV I I; IV I"),
         loops("IV7; ii7 V7; bVII IV; bVI bVII; V7"), loops("V7; I7; bVII; V7 IV7; IV"), 0.6,
     ),
     Family(
-        "vamp minor", Mode.MINOR, 6,
+        "vamp minor", Mode.MINOR, 4,
         loops("i7; i7 IV7; i7 iv7; i7 bVII; i7 IV; i9 IV9 i9 IV9; i i bIII IV; i7 v7; i7 ii7; i; i bVII IV IV; i7 bIII7 IV7"),
         loops("iv7 i7; i7 IV7; bVI bVII i7 i7; bIII IV i7 i7; i7 bVII bVI bVII; bVImaj7 v7 i7 i7; i7 bIII bVII IV"),
         loops("iv7 bVII7; bVI V7; bVI bVII; iv7 v7; bIII IV"), loops("V7; i7; bVII; v7; IV; bVI bVII"), 0.6,
     ),
     Family(
-        "aeolian", Mode.MINOR, 11,
+        "aeolian", Mode.MINOR, 8,
         loops("i bVII bVI bVII; i bVI bVII i; i bVI bIII bVII; i bVII i bVII; i bVI; i bVII iv i; i bIII bVII iv;"
               "i v bVI bVII; i bVII bVI iv; bVI bVII i i; bVI bVII; i iv bVII i; I5 bVI5 bVII5; i bVI iv bVII; i v; i iv bVI bVII;"
               "bVI i bVII i; iv bVI i bVII; i bIII iv bVI"),
@@ -130,7 +130,7 @@ FAMILIES = (
         MINOR_BRIDGES, loops("V; V7; iv V; iiø7 V7; bVI V; i"), 0.3,
     ),
     Family(
-        "two homes", Mode.MAJOR, 4,
+        "two homes", Mode.MAJOR, 3,
         loops("vi IV I V; vi V IV V; vi iii IV V; vi ii III7 vi; vi V vi V; vi IV; vi III7 vi vi; vi ii V I; vi IV V vi"),
         loops("I V vi IV; I IV V V; IV V I I; I V ii IV; I iii IV V; IV I V vi; IV V I vi"),
         MAJOR_BRIDGES, loops("V; IV V; III7; ii V; I; vi"), 0.2,
@@ -162,8 +162,8 @@ STARTS = {
     Mode.MINOR: {"i": 72, "bVI": 11, "iv": 8, "bIII": 4, "bVII": 4, "V": 1},
 }
 INTROS = {
-    Mode.MAJOR: {"verse": 50, "chorus": 18, "I": 12, "V": 5, "IV V": 3, "IV I": 4, "ii V": 3, "bVII IV": 2, "V I": 1, "IV": 2},
-    Mode.MINOR: {"verse": 52, "chorus": 18, "i": 17, "V": 3, "bVI bVII": 4, "iv V": 2, "bVII": 2, "bVI": 2},
+    Mode.MAJOR: {"verse": 48, "chorus": 12, "I": 26, "V": 5, "IV V": 3, "IV I": 4, "ii V": 3, "bVII IV": 2, "V I": 1, "IV": 2},
+    Mode.MINOR: {"verse": 52, "chorus": 14, "i": 24, "V": 3, "bVI bVII": 4, "iv V": 2, "bVII": 2, "bVI": 2},
 }  # fmt: skip
 
 
@@ -193,8 +193,8 @@ class Composer:
         self.rng, self.family = rng, family
         self.minor = family.mode is Mode.MINOR
         self.sevenths = family.sevenths * rng.choice([0, 0.5, 1, 1.3])
-        self.free = rng.random() < 0.25
-        self.borrow = rng.choice([0, 0, 0.02, 0.06])
+        self.free = rng.random() < 0.2
+        self.borrow = rng.choice([0, 0.02, 0.05, 0.1])
         self.slow = rng.choice([1, 1, 1, 2, 2, 0])
 
     def loop(self, pool: tuple[str, ...]) -> list[str]:
@@ -205,7 +205,9 @@ class Composer:
             for _ in range(rng.choice([1, 2, 3, 3, 3, 5, 7]) - 0):
                 chords.append(pick(rng, steps[chords[-1]]))
             return chords
-        return rng.choice(pool).split()
+        home = ("i", "i7", "i9") if self.minor else ("I", "I7", "Imaj7", "I9")
+        weights = {loop: 2.2 if loop.split()[0] in home else 1.0 for loop in pool}
+        return pick(rng, weights).split()
 
     def section(self, pool: tuple[str, ...], bars: int) -> Bars:
         rng = self.rng
@@ -285,7 +287,7 @@ class Composer:
             outro = [*outro, [home], [home]]
         parts = {"i": intro, "v": verse, "c": chorus, "b": bridge, "s": verse, "o": outro}
         played = [(part, parts[part]) for part in order]
-        if rng.random() < 0.32 and order[-1] != "o":
+        if rng.random() < 0.42 and order[-1] != "o":
             played[-1] = (order[-1], [*played[-1][1], [home]])
         elif rng.random() < 0.3:
             last = played[-1][1]

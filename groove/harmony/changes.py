@@ -1,0 +1,320 @@
+"""What a chord is in its key: Roman numeral, number, function, and what pulls it home.
+
+Numerals count degrees of the major scale in major keys (and mixolydian, lydian), of the natural
+minor scale in minor ones (and dorian, phrygian): *Open Music Theory*, "Triads and seventh chords".
+Numbers are the trade's (T. de Clercq, Journal of Music Theory Pedagogy 33) and count the same
+degrees.  What a name says, ``groove.chart.degrees`` reads back.
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+from functools import lru_cache
+
+from groove.chart.degrees import INVERSIONS, NUMERALS, scale_triad
+from groove.harmony.evidence import Kind, kind_of
+from groove.theory.chords import QUALITIES, Chord, parse_suffix
+from groove.theory.keys import Key, Mode
+from groove.theory.pitch import DEGREE_FIFTHS, SpelledPitch
+
+SPELLINGS = {quality.name: quality.spellings[0] for quality in QUALITIES}
+SPELLINGS["half-diminished"] = "ø7"
+DEGREES = {quality.name: quality.degrees for quality in QUALITIES}
+WRITTEN_OUT = {"sixth": "add6", "minor sixth": "add6", "added ninth": "add9", "fifth": "5"}
+"""Suffixes that a numeral cannot take as they are, because its figures mean inversions."""
+LOWEST_NAMED, HIGHEST_NAMED = -6, 9
+"""Roots are named from ♭V (six fifths down) to ♯II (nine up); others by their enharmonic."""
+RAISED_ROOTS = range(7, 10)
+LOWERED_ROOTS = range(-5, -2)
+FIGURES = {figure: pair for figure, pair in INVERSIONS.items() if "/" in figure or figure == "6"}
+
+
+class Function(StrEnum):
+    """What a chord does in its key."""
+
+    TONIC = "tonic"
+    SUBDOMINANT = "subdominant"
+    DOMINANT = "dominant"
+    SECONDARY = "secondary dominant"
+    SUBSTITUTE = "tritone substitute"
+    PASSING = "passing diminished"
+    BORROWED = "borrowed"
+    CHROMATIC = "chromatic"
+    NONE = "no chord"
+
+
+FUNCTIONS = {
+    Mode.MAJOR: {
+        "I": Function.TONIC, "ii": Function.SUBDOMINANT, "iii": Function.TONIC,
+        "IV": Function.SUBDOMINANT, "V": Function.DOMINANT, "vi": Function.TONIC,
+        "vii°": Function.DOMINANT,
+    },
+    Mode.MINOR: {
+        "i": Function.TONIC, "ii°": Function.SUBDOMINANT, "III": Function.TONIC,
+        "iv": Function.SUBDOMINANT, "v": Function.DOMINANT, "V": Function.DOMINANT,
+        "VI": Function.SUBDOMINANT, "VII": Function.DOMINANT, "vii°": Function.DOMINANT,
+        "III+": Function.TONIC,
+    },
+}  # fmt: skip
+"""Functions of the scale's own triads (common practice; minor with its harmonic V, vii°, III+)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A chord in its key.  ``of`` is the numeral that a secondary dominant, substitute or passing
+    chord leads to, empty otherwise.
+    """
+
+    numeral: str
+    number: str
+    function: Function
+    of: str = ""
+
+    @property
+    def function_text(self) -> str:
+        """The function as told: ``secondary dominant of vi``."""
+        if self.function is Function.BORROWED:
+            return f"borrowed from {self.of}"
+        link = " to " if self.function is Function.PASSING else " of "
+        return self.function + (link + self.of if self.of else "")
+
+
+def naming_key(key: Key) -> Key:
+    """Return the key whose degrees name chords: plain major or minor on the same tonic."""
+    return Key(key.tonic, Mode.MINOR if key.is_minor else Mode.MAJOR)
+
+
+@lru_cache(maxsize=4096)
+def degree_of(pitch: SpelledPitch, key: Key, *, raised: bool = False) -> tuple[str, int]:
+    """Return a pitch as sign and degree (1-7) of the naming key, spelled within reach of it.
+
+    ``raised`` chooses the sharp name for what has two (a diminished chord on ♯I, not ♭II).
+    """
+    own = naming_key(key)
+    above = pitch.fifths - key.tonic.fifths
+    while above < LOWEST_NAMED:
+        above += 12
+    while above > HIGHEST_NAMED:
+        above -= 12
+    if above in RAISED_ROOTS and not raised:
+        above -= 12
+    elif above in LOWERED_ROOTS and raised and not own.is_minor:
+        above += 12
+    number = next(n for n in range(1, 8) if (above - DEGREE_FIFTHS[n - 1]) % 7 == 0)
+    alter = (above - (own.degree(number).fifths - key.tonic.fifths)) // 7
+    return ("♯" if alter > 0 else "♭") * abs(alter), number
+
+
+def is_diminished(chord: Chord) -> bool:
+    """Return whether a chord has a diminished triad."""
+    return kind_of(chord) is Kind.DIMINISHED
+
+
+def has_minor_third(chord: Chord) -> bool:
+    """Return whether a chord's third is minor."""
+    third = chord.degree(3)
+    return third is not None and third.alter < 0
+
+
+@lru_cache(maxsize=4096)
+def numeral(chord: Chord, key: Key) -> str:
+    """Return the Roman numeral of a chord, inversions as figures: ``V6/5``, ``ii7``, ``♭VI``.
+
+    A slash note outside of the chord, or under a chord without figures, is added as a degree.
+    """
+    sign, number = degree_of(chord.root, key, raised=is_diminished(chord))
+    roman = NUMERALS[number - 1]
+    suffix = plain_suffix(chord)
+    if has_minor_third(chord):
+        roman = roman.lower()
+        suffix = suffix.removeprefix("m") if not suffix.startswith("maj") else suffix
+    if sign == "♯" and number == 7 and roman == "vii" and naming_key(key).is_minor:
+        if suffix.startswith(("°", "ø")):
+            sign = ""
+    name = sign + roman + WRITTEN_OUT.get(chord.quality, suffix)
+    if chord.bass is None or chord.bass.pitch_class == chord.root.pitch_class:
+        return name
+    figure = inversion_figure(chord, suffix)
+    if figure is not None:
+        return sign + roman + figure
+    below, degree = degree_of(chord.bass, key)
+    return f"{name}/{below}{degree}"
+
+
+def plain_suffix(chord: Chord) -> str:
+    """Return a chord's suffix as the table of qualities writes it first."""
+    if chord.degrees == DEGREES.get(chord.quality):
+        return SPELLINGS[chord.quality]
+    return chord.suffix
+
+
+def inversion_figure(chord: Chord, suffix: str) -> str | None:
+    """Return the figure of an inverted triad or seventh chord with what goes before it."""
+    tones = [pitch.pitch_class for pitch in chord.tones]
+    bass = chord.bass_note.pitch_class
+    if bass not in tones or suffix not in ("", "7", "maj7", "M7", "°", "°7", "ø7", "+", "+7"):
+        return None
+    seventh = len(tones) == 4
+    for figure, (inversion, with_seventh) in FIGURES.items():
+        if tones.index(bass) == inversion and bool(with_seventh) == seventh:
+            return suffix.removesuffix("7") + figure
+    return None
+
+
+@lru_cache(maxsize=4096)
+def number_name(chord: Chord, key: Key) -> str:
+    """Return the number-system name of a chord: ``1``, ``6-``, ``5/7``, ``♭7``.
+
+    A dash is minor.  In minor keys a bare number is the scale's own triad, so a major chord where
+    the scale has a minor one says ``maj``: ``5maj``.
+    """
+    own = naming_key(key)
+    sign, number = degree_of(chord.root, key, raised=is_diminished(chord))
+    suffix = plain_suffix(chord)
+    if suffix == "m" or (suffix.startswith("m") and not suffix.startswith("maj")):
+        suffix = "-" + suffix[1:]
+    if not suffix and not sign and own.is_minor and scale_triad(number, own):
+        suffix = "maj"
+    name = f"{sign}{number}{suffix}"
+    if chord.bass is None or chord.bass.pitch_class == chord.root.pitch_class:
+        return name
+    below, degree = degree_of(chord.bass, key)
+    return f"{name}/{below}{degree}"
+
+
+@lru_cache(maxsize=4096)
+def triad_name(chord: Chord, key: Key) -> str:
+    """Return the numeral of a chord's triad, sevenths and inversions left out."""
+    sign, number = degree_of(chord.root, key, raised=is_diminished(chord))
+    roman = NUMERALS[number - 1]
+    if has_minor_third(chord):
+        roman = roman.lower()
+    fifth = chord.degree(5)
+    if is_diminished(chord):
+        roman += "°"
+        if number == 7 and naming_key(key).is_minor:
+            sign = ""
+    elif fifth is not None and fifth.alter > 0 and chord.degree(3) and not has_minor_third(chord):
+        roman += "+"
+    return sign + roman
+
+
+@lru_cache(maxsize=16384)
+def change(chord: Chord, key: Key, before: Chord | None, after: Chord | None) -> Change:
+    """Return what a chord is in its key, between its neighbours (None where there is none)."""
+    function, of = chord_function(chord, key, before, after)
+    return Change(numeral(chord, key), number_name(chord, key), function, of)
+
+
+def chord_function(
+    chord: Chord, key: Key, before: Chord | None, after: Chord | None
+) -> tuple[Function, str]:
+    """Return a chord's function and what it leads to, or where it is borrowed."""
+    own = naming_key(key)
+    name = triad_name(chord, key)
+    known = FUNCTIONS[own.mode].get(name)
+    kind = kind_of(chord)
+    rise = (after.root.pitch_class - chord.root.pitch_class) % 12 if after else None
+    if kind is Kind.DIMINISHED and known is None and after and rise in (1, 2, 11):
+        return Function.PASSING, triad_name(after, key)
+    if kind is Kind.DOMINANT and after and rise == 11 and name != "IV":
+        return Function.SUBSTITUTE, "V" if is_tonic(after, key) else f"V/{triad_name(after, key)}"
+    applied = applied_target(chord, key, before, after, known)
+    if applied:
+        return Function.SECONDARY, applied
+    if known:
+        return known, ""
+    if kind is Kind.OPEN:
+        return open_function(chord, key), ""
+    lender = Mode.MAJOR if own.is_minor else Mode.MINOR
+    if triad_name(chord, Key(key.tonic, lender)) in FUNCTIONS[lender]:
+        return Function.BORROWED, f"{key.tonic.pretty} {lender}"
+    if kind is Kind.DOMINANT and chord.root.pitch_class == (key.tonic.pitch_class + 1) % 12:
+        return Function.SUBSTITUTE, "V"
+    return Function.CHROMATIC, ""
+
+
+def is_tonic(chord: Chord, key: Key) -> bool:
+    """Return whether a chord stands on the tonic."""
+    return chord.root.pitch_class == key.tonic.pitch_class
+
+
+def open_function(chord: Chord, key: Key) -> Function:
+    """Return the function of a chord without a third, by its degree alone."""
+    sign, number = degree_of(chord.root, key)
+    by_degree = {1: Function.TONIC, 4: Function.SUBDOMINANT, 5: Function.DOMINANT}
+    by_degree |= {2: Function.SUBDOMINANT, 7: Function.DOMINANT}
+    return by_degree.get(number, Function.TONIC) if not sign else Function.BORROWED
+
+
+def applied_target(
+    chord: Chord, key: Key, before: Chord | None, after: Chord | None, known: Function | None
+) -> str:
+    """Return the numeral whose dominant a chord is; empty where it is none.
+
+    A major triad must go there; a seventh chord on a degree where the scale has none may also
+    go elsewhere.  The seventh on I counts only after a plain I (in a blues it is at home).
+    """
+    kind = kind_of(chord)
+    if kind not in (Kind.MAJOR, Kind.DOMINANT) or known is Function.DOMINANT:
+        return ""
+    goes = after is not None and (after.root.pitch_class - chord.root.pitch_class) % 12 == 5
+    if known:
+        lifted = before is not None and before.root == chord.root and kind_of(before) is Kind.MAJOR
+        if not (goes and kind is Kind.DOMINANT and is_tonic(chord, key) and lifted):
+            return ""
+    sign, number = degree_of(chord.root.up(-1), key)
+    target = scale_chord_name(number, key)
+    if sign or target.endswith("°"):
+        return ""
+    return target if goes or kind is Kind.DOMINANT else ""
+
+
+@lru_cache(maxsize=256)
+def scale_chord_name(number: int, key: Key) -> str:
+    """Return the numeral of the triad on a degree of the naming key."""
+    own = naming_key(key)
+    suffix = scale_triad(number, own)
+    roman = NUMERALS[number - 1]
+    return (roman.lower() if suffix in ("m", "°") else roman) + suffix.replace("m", "")
+
+
+def applied_name(chord: Chord, key: Key) -> str:
+    """Return a dominant as what it is "of": A7 in G is ``V7/V``; empty where it is none."""
+    own = naming_key(key)
+    sign, number = degree_of(chord.root.up(-1), key)
+    target = scale_chord_name(number, own)
+    if sign or target.endswith("°") or kind_of(chord) not in (Kind.MAJOR, Kind.DOMINANT):
+        return ""
+    return f"V{plain_suffix(chord)}/{target}"
+
+
+@dataclass(frozen=True, slots=True)
+class Pull:
+    """Why a dominant pulls: its third is the leading note of the goal, its seventh falls."""
+
+    chord: Chord
+    goal: SpelledPitch
+    leading_note: SpelledPitch
+    seventh: SpelledPitch | None
+    seventh_goal: SpelledPitch | None
+
+
+def home_pull(chord: Chord, goal: Chord) -> Pull | None:
+    """Return how a dominant pulls to a chord a fifth below; None where it is no dominant of it.
+
+    Common practice, no source: the dominant of a minor key is major, for its leading note's sake.
+    """
+    third, seventh = chord.degree(3), chord.degree(7)
+    if chord.root.up(-1).pitch_class != goal.root.pitch_class or third is None or third.alter:
+        return None
+    falls = chord.root.up(-2) if seventh is not None and seventh.alter == -1 else None
+    goal_third = goal.root.up(-3 if has_minor_third(goal) else 4)
+    leading = chord.root.up(4)
+    return Pull(chord, goal.root, leading, falls, goal_third if falls else None)
+
+
+@lru_cache(maxsize=64)
+def dominant_of(key: Key) -> Chord:
+    """Return the dominant seventh of a key, major in minor keys too."""
+    quality, degrees = parse_suffix("7")
+    return Chord(key.tonic.up(1), "7", quality, degrees)

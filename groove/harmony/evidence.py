@@ -1,0 +1,159 @@
+"""What a song's chords say about its key: views of the same chords, each a table of amounts.
+
+A view sums what was heard by root (0-11) and kind of chord; ``groove.harmony.key`` reads each view
+once for every tonic, the roots then counted from that tonic.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from functools import lru_cache
+from itertools import pairwise
+
+from groove.chart.form import PlayedBar
+from groove.theory.chords import Chord
+
+PHRASE_BARS = 4
+FULLY_KNOWN_SHARE = 0.06
+"""From this share of the song on, a chord belongs to the song and is no visitor."""
+
+
+class Kind(StrEnum):
+    """Kinds of chord as far as the key is concerned."""
+
+    MAJOR = "major"
+    DOMINANT = "dominant"
+    MAJOR_SEVENTH = "major seventh"
+    MINOR = "minor"
+    MINOR_SEVENTH = "minor seventh"
+    DIMINISHED = "diminished"
+    OPEN = "open"
+
+
+KINDS = tuple(Kind)
+COLOURS = {Kind.MINOR: "m", Kind.MINOR_SEVENTH: "m", Kind.DIMINISHED: "d", Kind.OPEN: "o"}
+"""The colour of a kind; M where it is not in the table."""
+
+
+class View(StrEnum):
+    """Ways to look at the chords."""
+
+    SHARE = "share"
+    KNOWN = "known"
+    FIRST = "first"
+    LAST = "last"
+    STARTS = "starts"
+    ENDS = "ends"
+    STRONG = "strong"
+    BASS = "bass"
+    MOVES = "moves"
+
+
+Amounts = dict[tuple[int, int | str], float]
+"""Amount by root and by what stands beside it: a kind, a colour, or the root that follows."""
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """A chord as it is heard: root and bass (0-11), kind, quarters; where it lies in its section.
+
+    ``bar`` counts the section's bars from 0; ``section`` its occurrences in the song from 0.
+    """
+
+    root: int
+    bass: int
+    kind: Kind
+    quarters: float
+    bar: int
+    section: int
+    opens_bar: bool
+
+    @property
+    def colour(self) -> str:
+        """Major, minor, diminished or open."""
+        return COLOURS.get(self.kind, "M")
+
+
+@lru_cache(maxsize=2048)
+def chord_kind(degrees: frozenset[int]) -> Kind:
+    """Return the kind of a chord from its semitones above the root."""
+    if 4 not in degrees and 3 in degrees:
+        if 6 in degrees and 7 not in degrees:
+            return Kind.DIMINISHED
+        return Kind.MINOR_SEVENTH if 10 in degrees else Kind.MINOR
+    if 10 in degrees:
+        return Kind.DOMINANT
+    if 4 not in degrees:
+        return Kind.OPEN
+    return Kind.MAJOR_SEVENTH if 11 in degrees else Kind.MAJOR
+
+
+@lru_cache(maxsize=4096)
+def kind_of(chord: Chord) -> Kind:
+    """Return the kind of a chord."""
+    return chord_kind(frozenset(degree.semitones % 12 for degree in chord.degrees))
+
+
+def heard_moments(bars: Iterable[PlayedBar]) -> list[Moment]:
+    """Return the chords of played bars in order, no chord left out."""
+    moments: list[Moment] = []
+    section = -1
+    for bar in bars:
+        section += bar.is_section_start or section < 0
+        for span in bar.chords:
+            if span.chord:
+                moments.append(
+                    Moment(
+                        span.chord.root.pitch_class,
+                        span.chord.bass_note.pitch_class,
+                        kind_of(span.chord),
+                        float(span.length_quarters),
+                        bar.ref.bar_in_section - 1,
+                        section,
+                        span.start_quarters == 0,
+                    )
+                )
+    return moments
+
+
+def evidence(moments: Sequence[Moment]) -> dict[View, Amounts]:
+    """Return every view of a song; all are empty without chords."""
+    views: dict[View, Amounts] = {view: {} for view in View}
+    if not moments:
+        return views
+    total = sum(moment.quarters for moment in moments)
+    for moment in moments:
+        add(views[View.SHARE], moment.root, moment.kind, moment.quarters / total)
+        add(views[View.BASS], moment.bass, "", moment.quarters / total)
+    for key, share in views[View.SHARE].items():
+        views[View.KNOWN][key] = min(1.0, share / FULLY_KNOWN_SHARE)
+    add(views[View.FIRST], moments[0].root, moments[0].colour, 1)
+    add(views[View.LAST], moments[-1].root, moments[-1].colour, 1)
+    add_places(views, moments)
+    add_moves(views[View.MOVES], moments)
+    return views
+
+
+def add(amounts: Amounts, root: int, beside: int | str, amount: float) -> None:
+    """Add to one entry of a view."""
+    amounts[root, beside] = amounts.get((root, beside), 0.0) + amount
+
+
+def add_places(views: dict[View, Amounts], moments: Sequence[Moment]) -> None:
+    """Fill the views of where in a section a chord stands."""
+    sections = moments[-1].section - moments[0].section + 1
+    edges = [(a, b) for a, b in pairwise(moments) if a.section != b.section]
+    for moment in (moments[0], *(after for _, after in edges)):
+        add(views[View.STARTS], moment.root, moment.colour, 1 / sections)
+    for moment in (*(before for before, _ in edges), moments[-1]):
+        add(views[View.ENDS], moment.root, moment.colour, 1 / sections)
+    strong = [m for m in moments if m.opens_bar and m.bar % PHRASE_BARS == 0]
+    for moment in strong:
+        add(views[View.STRONG], moment.root, moment.colour, 1 / len(strong))
+
+
+def add_moves(amounts: Amounts, moments: Sequence[Moment]) -> None:
+    """Fill the view of root to root: the share of each of all changes."""
+    changes = [(a.root, b.root) for a, b in pairwise(moments) if a.root != b.root]
+    for before, after in changes:
+        add(amounts, after, before, 1 / len(changes))

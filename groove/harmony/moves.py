@@ -1,0 +1,162 @@
+"""How roots move, and the shortest way to say it.
+
+A progression is told as its first root and then moves, each in semitones (mod 12).  Three things
+can be said, each with its price: the first root costs 1; a single move costs 1; "this unit, k times,
+each time shifted by s" costs 2 (the shift and the count) and what its unit costs.  A unit may be a
+single root (a move made again and again) or hold repeats itself.  The description length is the
+sum; listing the chords costs one a root.  The search is exact: every way to cut and to repeat is
+compared, by a table over all runs of moves (dynamic programming).  Of equal lengths the one found
+with fewer parts wins.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+LONGEST_SEARCH = 96
+"""Longer rows of moves are searched in pieces of this many."""
+REPEAT_COST = 2
+
+
+@dataclass(frozen=True, slots=True)
+class Repeat:
+    """A unit of moves, made ``times`` times, the next one beginning ``shift`` semitones higher
+    than the last root of the unit before.  An empty unit is a single root.
+    """
+
+    unit: tuple["Part", ...]
+    shift: int
+    times: int
+
+
+Part = int | Repeat
+"""One move in semitones (0-11), or a repeat."""
+
+
+@dataclass(frozen=True, slots=True)
+class Telling:
+    """The shortest description of a progression: its first root (0-11) and its parts."""
+
+    first: int
+    parts: tuple[Part, ...]
+    length: int
+    listed_length: int
+
+    @property
+    def saved(self) -> int:
+        """How much shorter it is than listing the roots."""
+        return self.listed_length - self.length
+
+    @property
+    def turnaround(self) -> tuple[int, ...]:
+        """The single moves after the last repeat, which break it; empty without a repeat."""
+        last = max((i for i, part in enumerate(self.parts) if isinstance(part, Repeat)), default=-1)
+        tail = self.parts[last + 1 :] if last >= 0 else ()
+        return tuple(part for part in tail if isinstance(part, int))
+
+
+def root_changes(roots: Sequence[int]) -> tuple[int, ...]:
+    """Return roots with immediate repetitions left out."""
+    return tuple(root for n, root in enumerate(roots) if n == 0 or root != roots[n - 1])
+
+
+def tell(roots: Sequence[int]) -> Telling:
+    """Return the shortest description of a row of roots (0-11, at least one)."""
+    moves = tuple((b - a) % 12 for a, b in zip(roots, roots[1:], strict=False))
+    parts: list[Part] = []
+    cost = 1
+    for start in range(0, len(moves), LONGEST_SEARCH):
+        length, found = shortest(moves[start : start + LONGEST_SEARCH])
+        cost += length
+        parts += found
+    return Telling(roots[0], tuple(parts), cost, len(roots))
+
+
+@lru_cache(maxsize=4096)
+def shortest(moves: tuple[int, ...]) -> tuple[int, tuple[Part, ...]]:
+    """Return the least cost of a row of moves, and the parts that have it."""
+    search = Search(moves)
+    return search.cost(0, len(moves)), search.parts(0, len(moves))
+
+
+class Search:
+    """The table of all runs of one row of moves, filled from short ones to long ones."""
+
+    def __init__(self, moves: tuple[int, ...]) -> None:
+        """Fill the table."""
+        self.moves = moves
+        count = len(moves)
+        self.alike = self.alike_runs()
+        # Runs are kept as table[start][length]: cost, number of parts, and (kind, where to cut).
+        self.table = [[(0, 0, (0, 0))] * (count - start + 1) for start in range(count + 1)]
+        for length in range(1, count + 1):
+            for start in range(count - length + 1):
+                self.table[start][length] = self.best(start, length)
+
+    def alike_runs(self) -> list[list[int]]:
+        """Return for each start and distance how many moves from the start equal those further."""
+        count = len(self.moves)
+        runs = [[0] * (count + 2) for _ in range(count + 2)]
+        for start in range(count - 1, -1, -1):
+            for other in range(count - 1, start, -1):
+                if self.moves[start] == self.moves[other]:
+                    runs[start][other] = runs[start + 1][other + 1] + 1
+        return runs
+
+    def best(self, start: int, length: int) -> tuple[int, int, tuple[int, int]]:
+        """Return the cheapest way to say a run: cut in two, or one repeat, or one move."""
+        if length == 1:
+            return 1, 1, (0, 0)
+        row = self.table[start]
+        found = min(
+            (row[cut][0] + self.table[start + cut][length - cut][0],
+             row[cut][1] + self.table[start + cut][length - cut][1], (1, cut))
+            for cut in range(1, length)
+        )  # fmt: skip
+        for period in range(1, (length + 1) // 2 + 1):
+            if (length + 1) % period == 0 and self.has_period(start, length, period):
+                cost = REPEAT_COST + row[period - 1][0]
+                found = min(found, (cost, 1, (2, period)))
+        return found
+
+    def has_period(self, start: int, length: int, period: int) -> bool:
+        """Return whether a run of moves equals itself a period later."""
+        return self.alike[start][start + period] >= length - period
+
+    def cost(self, start: int, length: int) -> int:
+        """Return the least cost of a run."""
+        return self.table[start][length][0]
+
+    def parts(self, start: int, length: int) -> tuple[Part, ...]:
+        """Return the parts of the cheapest way to say a run."""
+        if length == 0:
+            return ()
+        kind, where = self.table[start][length][2]
+        if kind == 0:
+            return (self.moves[start],)
+        if kind == 1:
+            return self.parts(start, where) + self.parts(start + where, length - where)
+        unit = self.parts(start, where - 1)
+        return (Repeat(unit, self.moves[start + where - 1], (length + 1) // where),)
+
+
+def told_moves(parts: Sequence[Part]) -> tuple[int, ...]:
+    """Return the single moves that parts stand for, in order."""
+    moves: list[int] = []
+    for part in parts:
+        if isinstance(part, int):
+            moves.append(part)
+        else:
+            unit = told_moves(part.unit)
+            moves += unit
+            for _ in range(part.times - 1):
+                moves += (part.shift, *unit)
+    return tuple(moves)
+
+
+def told_roots(telling: Telling) -> tuple[int, ...]:
+    """Return the roots that a description leads to, followed from the first."""
+    roots = [telling.first]
+    for move in told_moves(telling.parts):
+        roots.append((roots[-1] + move) % 12)
+    return tuple(roots)

@@ -75,7 +75,7 @@ def check_section(name: str, names: Sequence[str]) -> str:
     return folded
 
 
-def cut(performance: Performance, indices: Sequence[int], times: int = 1) -> Performance:
+def cut_bars(performance: Performance, indices: Sequence[int], times: int = 1) -> Performance:
     """Return the chosen bars one after the other, ``times`` over.
 
     A note tied over from a bar that is left out is struck at the cut; one that would ring past

@@ -15,7 +15,7 @@ from groove.chart.form import PlayedBar, song_tempo_map, unroll
 from groove.chart.model import Named, Song
 from groove.chart.parse import parse_chart
 from groove.chart.transpose import semitones_between, transpose_song
-from groove.cut import choose_bars, cut, with_click
+from groove.cut import choose_bars, cut_bars, with_click
 from groove.errors import ChartError, OptionError
 from groove.events import Bar, KeySignature, Marker, Part, Performance, note_order
 from groove.harmony.key import find_key
@@ -80,7 +80,7 @@ def perform_song(
         chosen = choose_bars(whole, options.sections, options.bars)
         if not options.sections and options.bars is None:
             chosen = tuple(range(len(whole.bars)))
-        whole = cut(whole, chosen, options.times)
+        whole = cut_bars(whole, chosen, options.times)
     return with_click(whole) if options.click else whole
 
 

@@ -151,7 +151,7 @@ def test_tracks_are_named_in_part_order_with_channel_program_volume_and_pan() ->
     assert heads == [
         ({2}, [33], {7: 104, 10: 64}),
         ({10}, [40], {7: 100, 10: 64}),
-        ({3}, [4], {7: 84, 10: 52}),
+        ({3}, [4], {7: 92, 10: 52}),
         ({10}, [40], {7: 100, 10: 64}),
     ]
 

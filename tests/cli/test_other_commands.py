@@ -1,0 +1,158 @@
+"""``groove show``, ``feels``, ``setup``, and how the command starts."""
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from groove.chart.parse import parse_chart
+from tests.cli.command import Command
+
+SONG = "title: Small Song\ntempo: 84\nkey: D\n\nverse:\n| D | A/C# | <G | N.C. |\nform: verse x2\n"
+
+
+def test_show_prints_bars_under_section_names_with_the_form(groove: Command) -> None:
+    groove.write("song.txt", SONG)
+    said = groove("show", "song.txt")
+    assert said.code == 0
+    lines = [" ".join(line.split()) for line in said.out.splitlines()]
+    assert lines[0] == "Small Song"
+    assert "verse" in lines
+    assert "1 | D | A/C# | <G | N.C. |" in lines
+    assert "form: verse x2" in lines
+    # Eight bars of four quarters at 84 are 22.86 s.
+    assert "8 bars, 0:23" in lines
+
+
+def test_show_as_json(groove: Command) -> None:
+    groove.write("song.txt", SONG)
+    groove.write("other.txt", SONG.replace("key: D", "").replace("84", "60\nmeter: 6/8"))
+    first, second = groove("show", "song.txt", "other.txt", "--json").json
+    assert (first["title"], first["tempo_bpm"], first["tempo_qpm"]) == ("Small Song", 84, 84)
+    assert first["key_given"] == "D major"
+    assert second["key_given"] is None
+    # A dotted quarter at 60 is a quarter at 90.
+    assert (second["tempo_bpm"], second["tempo_qpm"], second["meter"]) == (60, 90, "6/8")
+    assert [bar["chords"][0]["symbol"] for bar in first["bars"]] == ["D", "A/C#", "G", "N.C."]
+    assert first["bars"][2]["chords"][0]["pushes"] == 1
+    assert (first["bars"][1]["line"], first["bars"][1]["column"]) == (6, 7)
+    assert len(first["played_bars"]) == 8
+
+
+def test_show_moves_and_writes_a_chart(groove: Command) -> None:
+    groove.write("song.txt", SONG)
+    moved = groove("show", "song.txt", "--chart", "--key", "F")
+    song = parse_chart(moved.out)
+    assert [bar.chords[0].symbol for bar in song.sections[0].bars] == ["F", "C/E", "Bb", "N.C."]
+    again = groove("show", "song.txt", "--chart")
+    assert parse_chart(again.out) == parse_chart(SONG)
+
+
+def test_show_tells_of_a_bad_chart_with_its_place(groove: Command) -> None:
+    groove.write("song.txt", SONG.replace("A/C#", "A/H"))
+    said = groove("show", "song.txt", "--json")
+    assert said.code == 2
+    assert "song.txt:6:7" in said.err
+    (row,) = said.json
+    assert (row["error"]["line"], row["error"]["column"]) == (6, 7)
+
+
+@pytest.mark.parametrize(
+    "data", [b"", b"\xff\xfe\x00", b"verse:\n| \xc3\x28 |\n", b"\x00" * 100, b"x" * 2_000_000]
+)
+def test_any_bytes_as_a_chart(groove: Command, data: bytes) -> None:
+    (groove.folder / "song.txt").write_bytes(data)
+    said = groove("show", "song.txt")
+    assert said.code == 2
+    assert "song.txt" in said.err
+    assert "Traceback" not in said.err
+
+
+def test_feels_lists_and_draws(groove: Command) -> None:
+    listed = groove("feels")
+    names = [line.split("  ")[0] for line in listed.out.splitlines()]
+    assert len([name for name in names if name]) >= 19
+    assert "sixteenths" in names
+    drawn = groove("feels", "sixteenths").out
+    row = next(line for line in drawn.splitlines() if "R  -  x  R" in line)
+    assert row.count("|") == 2
+    assert "kick" in drawn
+    assert groove("feels", "pedal").out.startswith("bass: pedal")
+
+
+def test_an_unknown_feel_gives_the_nearest(groove: Command) -> None:
+    said = groove("feels", "shufle")
+    assert said.code == 2
+    assert "nearest: shuffle" in said.err
+
+
+def test_measure_prints_a_row_a_tempo(groove: Command) -> None:
+    rows = groove("feels", "sixteenths", "--measure", "--json").json
+    assert [row["tempo_bpm"] for row in rows] == [72, 88, 104]
+    for row in rows:
+        # The brief's figures: seven kicks of ten with bass, 10-30 % ghosts, 9-16 dB under.
+        assert row["kick_agreement"] >= 0.7
+        assert 0.1 <= row["ghost_share"] <= 0.3
+        assert 9 <= row["ghosts_under_db"] <= 16
+        assert row["wide_leaps"] == 0
+
+
+def test_setup_says_what_there_is(groove: Command) -> None:
+    said = groove("setup")
+    assert said.code == 0
+    assert "FluidSynth" in said.out
+    assert "the default" in said.out
+    (facts,) = groove("setup", "--json").json
+    assert facts["missing"] == []
+
+
+def test_setup_tells_of_a_bad_config_and_a_bad_font(
+    groove: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("GROOVE_SOUNDFONT", "nowhere.sf2")
+    said = groove("setup")
+    assert said.code == 1
+    assert "nowhere.sf2" in said.out
+    folder = Path(str(groove.folder)) / "no-config" / "groove"
+    folder.mkdir(parents=True)
+    (folder / "config.toml").write_text('format = 1\nsoundfnt = "x"\n', encoding="utf-8")
+    said = groove("setup")
+    assert "nearest: soundfont" in said.out
+
+
+def test_help_has_an_example_for_every_command(groove: Command) -> None:
+    for command in ("render", "show", "feels", "setup"):
+        said = groove(command, "--help")
+        assert said.code == 0
+        assert f"groove {command}" in said.out
+        assert "Example" in said.out
+
+
+def python(code: str) -> str:
+    """Run code in a fresh interpreter and return what it printed."""
+    return subprocess.run(
+        [sys.executable, "-c", code], check=True, capture_output=True, text=True
+    ).stdout
+
+
+def test_starting_the_command_loads_nothing_heavy() -> None:
+    heavy = ("numpy", "scipy", "soundfile", "fluidsynth", "pretty_midi", "mido", "rich.progress")
+    code = (
+        "import sys, json, groove.cli.main; "
+        f"print(json.dumps([n for n in {heavy!r} if n in sys.modules]))"
+    )
+    assert json.loads(python(code)) == []
+
+
+def test_the_python_interface(shared_dir: Path) -> None:
+    # The public names of the package, and the same way that the command line goes.
+    code = (
+        "import groove; from pathlib import Path; "
+        f"text = Path({str(shared_dir / 'charts' / 'lantern-row.txt')!r}).read_text(); "
+        "performance = groove.perform_chart(text, groove.load_library()); "
+        "data = groove.midi_bytes(performance); "
+        "print(data[:4].decode(), len(performance.bars))"
+    )
+    assert python(code) == "MThd 104\n"

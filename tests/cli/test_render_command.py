@@ -1,0 +1,273 @@
+"""``groove render`` as a player uses it: which files come, what they hold, what is refused."""
+
+import io
+from pathlib import Path
+
+import mido
+import numpy
+import pytest
+import soundfile
+
+from tests.cli.command import Command
+
+SONG = """title: Small Song
+tempo: 120
+key: D
+feel: straight eighths
+verse:
+| D | G | A | D |
+chorus:
+| G | A | D | D |
+"""
+
+
+def tracks(path: Path) -> dict[str, list[mido.Message]]:
+    """Return the notes of each track of a MIDI file, read by mido."""
+    file = mido.MidiFile(file=io.BytesIO(path.read_bytes()))
+    return {
+        track.name: [m for m in track if m.type == "note_on" and m.velocity]
+        for track in file.tracks
+    }
+
+
+def test_without_an_output_the_midi_stands_beside_the_chart(groove: Command) -> None:
+    groove.write("song.txt", SONG)
+    said = groove("render", "song.txt")
+    assert said.code == 0
+    assert said.out == ""
+    assert "Small Song: 8 bars" in said.err
+    assert groove.files() == {"song.txt", "song.mid"}
+    found = tracks(groove.folder / "song.mid")
+    assert {"bass", "drums", "keys"} <= {name.casefold() for name, notes in found.items() if notes}
+    channels = {m.channel + 1 for notes in found.values() for m in notes}
+    assert channels == {2, 3, 10}
+
+
+def test_the_bass_is_left_out(groove: Command) -> None:
+    groove.write("song.txt", SONG)
+    assert groove("render", "song.txt", "-o", "band.mid", "--without", "bass").code == 0
+    found = tracks(groove.folder / "band.mid")
+    assert {m.channel + 1 for notes in found.values() for m in notes} == {3, 10}
+    assert groove("render", "song.txt", "-o", "drums.mid", "--only", "drums").code == 0
+    found = tracks(groove.folder / "drums.mid")
+    assert {m.channel + 1 for notes in found.values() for m in notes} == {10}
+
+
+def test_several_outputs_and_stems(groove: Command) -> None:
+    groove.write("song.txt", SONG)
+    said = groove(
+        *("render", "song.txt", "-o", "a.mid", "-o", "a.wav", "-o", "a.ogg"),
+        *("--stems", "--bars", "1-2", "--json"),
+    )
+    assert said.code == 0
+    stems = {
+        f"a-{part}.{kind}" for part in ("bass", "drums", "keys") for kind in ("mid", "wav", "ogg")
+    }
+    clicks = {f"a-click.{kind}" for kind in ("wav", "ogg")}
+    assert groove.files() == {"song.txt", "a.mid", "a.wav", "a.ogg"} | stems | clicks
+    (summary,) = said.json
+    assert summary["format"] == 1
+    assert summary["bars"] == 2
+    assert summary["tempo_bpm"] == 120
+    assert set(summary["files"]) == groove.files() - {"song.txt"}
+    assert summary["loudness_lufs"] <= -15.5
+    assert summary["true_peak_dbtp"] <= -1.0 + 0.05
+
+
+def test_the_mix_is_the_sum_of_its_stems_and_without_bass_is_the_mix_less_the_bass(
+    groove: Command,
+) -> None:
+    groove.write("song.txt", SONG)
+    args = ("--bars", "1-2", "--no-count-in")
+    assert groove("render", "song.txt", "-o", "a.wav", "--stems", *args).code == 0
+    assert groove("render", "song.txt", "-o", "b.wav", "--without", "bass", *args).code == 0
+    read = {name: soundfile.read(groove.folder / name)[0] for name in ("a.wav", "b.wav")}
+    stems = {p: soundfile.read(groove.folder / f"a-{p}.wav")[0] for p in ("bass", "drums", "keys")}
+    step = 1 / 32768
+    assert numpy.abs(sum(stems.values()) - read["a.wav"]).max() <= 2.01 * step
+    assert numpy.abs(read["a.wav"] - stems["bass"] - read["b.wav"]).max() <= 2.01 * step
+    assert numpy.abs(stems["bass"]).max() > 0.01
+
+
+def test_audio_has_a_count_in_and_midi_has_none_unless_asked(groove: Command) -> None:
+    groove.write("song.txt", SONG)
+    plain = groove("render", "song.txt", "-o", "a.wav", "--bars", "1-2")
+    without = groove("render", "song.txt", "-o", "b.wav", "--bars", "1-2", "--no-count-in")
+    assert plain.code == without.code == 0
+    lengths = [soundfile.info(groove.folder / name).duration for name in ("a.wav", "b.wav")]
+    # One bar of 4/4 at 120 is two seconds.
+    assert lengths[0] - lengths[1] == pytest.approx(2.0, abs=0.01)
+    for name, option in (("c.mid", ()), ("d.mid", ("--count-in",))):
+        assert groove("render", "song.txt", "-o", name, *option).code == 0
+    counts = [
+        sum(
+            m.note == 37 and m.channel == 9
+            for n in tracks(groove.folder / name).values()
+            for m in n
+        )
+        for name in ("c.mid", "d.mid")
+    ]
+    assert counts == [0, 4]
+
+
+def test_tempo_key_and_feel_options(groove: Command) -> None:
+    groove.write("song.txt", SONG)
+    (slow,) = groove("render", "song.txt", "-o", "a.mid", "--tempo", "50%", "--json").json
+    assert slow["tempo_bpm"] == 60
+    (fast,) = groove("render", "song.txt", "-o", "b.mid", "--tempo", "144", "--json").json
+    assert fast["tempo_bpm"] == 144
+    groove("render", "song.txt", "-o", "c.mid", "--key", "E", "--tight")
+    bass = next(
+        notes
+        for name, notes in tracks(groove.folder / "c.mid").items()
+        if name.casefold() == "bass"
+    )
+    assert bass[0].note % 12 == 4
+    assert groove("render", "song.txt", "-o", "d.mid", "--feel", "octaves").code == 0
+    assert tracks(groove.folder / "d.mid") != tracks(groove.folder / "a.mid")
+
+
+def test_sections_bars_and_times(groove: Command) -> None:
+    groove.write("song.txt", SONG)
+    (cut,) = groove("render", "song.txt", "-o", "a.mid", "--sections", "Chorus", "--json").json
+    assert cut["bars"] == 4
+    (loop,) = groove(
+        "render", "song.txt", "-o", "b.mid", "--bars", "3-4", "--times", "3", "--json"
+    ).json
+    assert loop["bars"] == 6
+    end = mido.MidiFile(groove.folder / "b.mid").length
+    assert end == pytest.approx(12.0, abs=0.2)  # six bars of two seconds
+
+
+def test_many_charts_into_a_folder(groove: Command) -> None:
+    for name in ("one", "two", "three"):
+        groove.write(f"{name}.txt", SONG)
+    said = groove(
+        "render", "one.txt", "two.txt", "three.txt", "-o", "out/", "--as", "mid", "--json"
+    )
+    assert said.code == 0
+    assert [row["chart"] for row in said.json] == ["one.txt", "two.txt", "three.txt"]
+    assert {"out/one.mid", "out/two.mid", "out/three.mid"} <= groove.files()
+
+
+def test_several_jobs_give_the_same_files(groove: Command) -> None:
+    for name in ("one", "two"):
+        groove.write(f"{name}.txt", SONG)
+    groove("render", "one.txt", "two.txt", "-o", "a/")
+    groove("render", "one.txt", "two.txt", "-o", "b/", "--jobs", "2")
+    for name in ("one.mid", "two.mid"):
+        a, b = (groove.folder / folder / name for folder in ("a", "b"))
+        assert a.read_bytes() == b.read_bytes()
+
+
+def test_one_bad_chart_of_many_fails_in_part(groove: Command) -> None:
+    groove.write("good.txt", SONG)
+    groove.write("bad.txt", "verse:\n| Q |\n")
+    said = groove("render", "good.txt", "bad.txt", "-o", "out/", "--json")
+    assert said.code == 1
+    good, bad = said.json
+    assert good["files"] == ["out/good.mid"]
+    assert bad["error"]["line"] == 2
+    assert bad["error"]["column"] == 3
+    assert groove.files() == {"good.txt", "bad.txt", "out/good.mid"}
+
+
+def test_a_chart_from_standard_input(groove: Command, monkeypatch: pytest.MonkeyPatch) -> None:
+    stdin = io.TextIOWrapper(io.BytesIO(SONG.encode()))
+    monkeypatch.setattr("sys.stdin", stdin)
+    assert groove("render", "-", "-o", "x.mid").code == 0
+    assert groove.files() == {"x.mid"}
+
+
+BAD = [
+    (("render", "song.txt", "-o", "a.xyz"), "cannot write a .xyz"),
+    (("render", "song.txt", "-o", "song.txt"), "cannot write a .txt"),
+    (("render", "song.txt", "--tempo", "fast"), "cannot read --tempo"),
+    (("render", "song.txt", "--tempo", "999"), "tempo comes to"),
+    (("render", "song.txt", "--tempo", "0"), "cannot read --tempo"),
+    (("render", "song.txt", "--key", "H"), "cannot read --key"),
+    (("render", "song.txt", "--feel", "sixtenths"), "nearest: sixteenths"),
+    (("render", "song.txt", "--sections", "chrous"), "nearest: chorus"),
+    (("render", "song.txt", "--bars", "90-99"), "expected bars from 1 to 8"),
+    (("render", "song.txt", "--bars", "5-2"), "cannot read --bars"),
+    (("render", "song.txt", "--without", "base"), "nearest: bass"),
+    (("render", "song.txt", "--without", "bass,drums,keys"), "no part is left"),
+    (("render", "song.txt", "--without", "bass", "--only", "bass"), "exclude each other"),
+    (("render", "song.txt", "--times", "0"), "cannot play it 0 times"),
+    (("render", "song.txt", "song.txt", "-o", "a.mid"), "for 2 charts"),
+    (("render", "song.txt", "-o", "a.mid", "--as", "wav"), "--as goes with a folder"),
+    (("render", "none.txt"), "cannot read none.txt"),
+    (("render", "song.txt", "--patterns", "nowhere"), "nowhere"),
+    (("render", "song.txt", "-o", "a.wav", "--soundfont", "none.sf2"), "none.sf2"),
+]
+
+
+@pytest.mark.parametrize(("arguments", "message"), BAD, ids=lambda value: str(value)[:60])
+def test_bad_requests_get_one_clear_error(
+    groove: Command, arguments: tuple[str, ...], message: str
+) -> None:
+    groove.write("song.txt", SONG)
+    said = groove(*arguments)
+    assert said.code == 2
+    assert message in said.err
+    assert "Traceback" not in said.err
+    kept = {"song.txt", "a.mid"} if "--soundfont" in arguments else {"song.txt"}
+    assert groove.files() == kept
+    assert (groove.folder / "song.txt").read_text(encoding="utf-8") == SONG
+
+
+def test_a_broken_soundfont_leaves_the_midi(groove: Command) -> None:
+    groove.write("song.txt", SONG)
+    groove.write("broken.sf2", "this is no soundfont")
+    said = groove("render", "song.txt", "-o", "a.wav", "--soundfont", "broken.sf2")
+    assert said.code == 2
+    assert "broken.sf2" in said.err
+    assert "the MIDI is in a.mid" in said.err
+    assert tracks(groove.folder / "a.mid")
+
+
+def test_two_charts_of_one_name_are_refused(groove: Command) -> None:
+    (groove.folder / "x").mkdir()
+    groove.write("song.txt", SONG)
+    groove.write("x/song.txt", SONG)
+    said = groove("render", "song.txt", "x/song.txt", "-o", "out/")
+    assert said.code == 2
+    assert "would be written over" in said.err
+
+
+def test_an_unknown_feel_in_a_chart_points_into_it(groove: Command) -> None:
+    groove.write("song.txt", SONG.replace("straight eighths", "strait eights"))
+    said = groove("render", "song.txt")
+    assert said.code == 2
+    assert "song.txt:4:7" in said.err
+    assert "nearest: straight eighths" in said.err
+
+
+def test_a_players_own_cell_stands_above_the_shipped_one(groove: Command) -> None:
+    (groove.folder / "mine" / "bass").mkdir(parents=True)
+    groove.write(
+        "mine/bass/straight.toml",
+        'format = 1\nname = "straight eighths"\nsummary = "one note"\nmeter = "4/4"\n'
+        'slots_per_beat = 1\nsteps = "R - - -"\nlevels = "9 . . ."\n',
+    )
+    groove.write("song.txt", SONG)
+    assert groove("render", "song.txt", "--patterns", "mine").code == 0
+    bass = next(
+        n for name, n in tracks(groove.folder / "song.mid").items() if name.casefold() == "bass"
+    )
+    assert len(bass) <= 12
+
+
+def test_a_bad_cell_gives_file_path_and_expectation(groove: Command) -> None:
+    (groove.folder / "mine" / "bass").mkdir(parents=True)
+    groove.write(
+        "mine/bass/bad.toml",
+        'format = 1\nname = "bad"\nsummary = ""\nmeter = "4/4"\nslots_per_beat = 1\n'
+        'steps = "R - Q -"\nlevels = "9 . 7 ."\n',
+    )
+    groove.write("song.txt", SONG)
+    said = groove("render", "song.txt", "--patterns", "mine")
+    assert said.code == 2
+    assert "bad.toml" in said.err
+    assert "slot 3" in said.err
+    assert "'Q'" in said.err

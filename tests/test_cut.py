@@ -1,0 +1,100 @@
+"""A piece of a performance sounds as in the song; a count-in and a click are added outside it."""
+
+import pytest
+
+from groove.cut import choose_bars, cut_bars, only_parts, runs, with_click, with_count_in
+from groove.errors import OptionError
+from groove.events import Part, Performance
+from groove.pipeline import PerformOptions
+from tests.arrange.songs import bass, chart, play
+
+TEXT = chart({"verse": ["D", "G", "<A", "D"], "chorus": ["G", "A", "Bm", "D"]}) + (
+    "form: verse, chorus, verse, chorus\n"
+)
+
+
+def whole() -> Performance:
+    """Return the song that is cut."""
+    return play(TEXT)
+
+
+def test_bars_are_written_bars_the_first_time_they_are_played() -> None:
+    assert choose_bars(whole(), (), range(5, 7)) == (4, 5)
+    assert choose_bars(whole(), ("Chorus",)) == (4, 5, 6, 7)
+    assert choose_bars(whole(), ("verse",), range(4, 9)) == (3,)
+
+
+def test_runs_of_neighbours() -> None:
+    assert list(runs((1, 2, 3, 7, 9, 10))) == [(1, 3), (7, 7), (9, 10)]
+
+
+def test_a_cut_has_the_notes_of_the_song_and_its_length_times_over() -> None:
+    song = whole()
+    piece = cut_bars(song, (4, 5), times=3)
+    assert len(piece.bars) == 6
+    assert piece.end_tick == 6 * 3840
+    own = [n for n in bass(song) if n.origin.bar.played_bar in (5, 6)]
+    assert [n.pitch for n in bass(piece)] == [n.pitch for n in own] * 3
+    first = [n.grid_tick for n in bass(piece)][: len(own)]
+    assert first == [n.grid_tick - 4 * 3840 for n in own]
+    assert [marker.text for marker in piece.markers] == ["chorus"] * 3
+
+
+def test_a_note_tied_over_from_before_the_cut_is_struck_at_the_cut() -> None:
+    # Bar 3's A is pushed into bar 2; a loop of bar 3 alone must still begin with it.
+    piece = cut_bars(whole(), (2,), times=2)
+    firsts = [note for note in bass(piece) if note.grid_tick in (0, 3840)]
+    assert [note.pitch % 12 for note in firsts] == [9, 9]
+    assert all(note.end_tick <= 2 * 3840 for note in bass(piece))
+
+
+def test_tempo_and_keys_follow_the_piece() -> None:
+    text = "tempo: 100\nkey: D\na:\n| D | D |\nb:\n  tempo: 50\n| G | G |\n"
+    piece = cut_bars(play(text), (2, 3))
+    # One bar of 4/4 at 50 lasts 4.8 s.
+    assert piece.length_sec == pytest.approx(9.6, abs=1e-6)
+    assert piece.tempo_map.changes[0].microseconds == 1_200_000
+    assert piece.key_signatures[0].tick == 0
+
+
+def test_a_count_in_is_one_bar_of_sticks_before_everything() -> None:
+    led = with_count_in(whole())
+    sticks = [note for note in led.notes if note.part is Part.CLICK]
+    assert [note.grid_tick for note in sticks] == [0, 960, 1920, 2880]
+    assert {note.pitch for note in sticks} == {37}  # General MIDI level 1: Side Stick
+    assert min(n.grid_tick for n in led.notes if n.part is not Part.CLICK) == 3840
+    assert led.length_sec == pytest.approx(whole().length_sec + 2.5, abs=1e-6)  # a bar at 96
+
+
+@pytest.mark.parametrize(
+    ("meter", "strokes"), [("4/4", 4), ("3/4", 3), ("6/8", 2), ("12/8", 4), ("7/8", 7)]
+)
+def test_a_count_in_counts_the_beat(meter: str, strokes: int) -> None:
+    led = with_count_in(play(f"meter: {meter}\nkey: D\nverse:\n| D | D |\n"))
+    assert sum(note.part is Part.CLICK for note in led.notes) == strokes
+
+
+def test_a_click_stands_on_every_beat() -> None:
+    clicked = with_click(whole())
+    clicks = [note.grid_tick for note in clicked.notes if note.part is Part.CLICK]
+    assert clicks == list(range(0, whole().end_tick, 960))
+    assert play(TEXT, PerformOptions(tight=True, click=True)) == clicked
+
+
+def test_only_some_parts() -> None:
+    assert only_parts(whole(), {Part.DRUMS}).parts == (Part.DRUMS,)
+
+
+@pytest.mark.parametrize("times", [0, 201])
+def test_times_have_a_limit(times: int) -> None:
+    with pytest.raises(OptionError, match="cannot play it"):
+        cut_bars(whole(), (0,), times=times)
+
+
+def test_unknown_sections_and_bars_are_refused() -> None:
+    with pytest.raises(OptionError) as refused:
+        choose_bars(whole(), ("vers",))
+    assert "nearest: verse" in refused.value.hint
+    with pytest.raises(OptionError) as refused:
+        choose_bars(whole(), (), range(100, 101))
+    assert "1 to 8" in refused.value.hint

@@ -60,8 +60,10 @@ FUNCTIONS = {
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """A chord in its key.  ``of`` is the numeral that a secondary dominant, substitute or passing
-    chord leads to, empty otherwise.
+    """A chord in its key.
+
+    ``of`` is the numeral that a secondary dominant, substitute or passing chord leads to, or the
+    key that a borrowed chord comes from; empty otherwise.
     """
 
     numeral: str
@@ -127,9 +129,8 @@ def numeral(chord: Chord, key: Key) -> str:
     if has_minor_third(chord):
         roman = roman.lower()
         suffix = suffix.removeprefix("m") if not suffix.startswith("maj") else suffix
-    if sign == "♯" and number == 7 and roman == "vii" and naming_key(key).is_minor:
-        if suffix.startswith(("°", "ø")):
-            sign = ""
+    if is_leading(chord, number, key):
+        sign = ""
     name = sign + roman + WRITTEN_OUT.get(chord.quality, suffix)
     if chord.bass is None or chord.bass.pitch_class == chord.root.pitch_class:
         return name
@@ -138,6 +139,12 @@ def numeral(chord: Chord, key: Key) -> str:
         return sign + roman + figure
     below, degree = degree_of(chord.bass, key)
     return f"{name}/{below}{degree}"
+
+
+def is_leading(chord: Chord, number: int, key: Key) -> bool:
+    """Return whether a chord is the diminished one on a minor key's leading note, named plain."""
+    rises = (key.tonic.pitch_class - chord.root.pitch_class) % 12 == 1
+    return is_diminished(chord) and number == 7 and key.is_minor and rises
 
 
 def plain_suffix(chord: Chord) -> str:
@@ -191,7 +198,7 @@ def triad_name(chord: Chord, key: Key) -> str:
     fifth = chord.degree(5)
     if is_diminished(chord):
         roman += "°"
-        if number == 7 and naming_key(key).is_minor:
+        if is_leading(chord, number, key):
             sign = ""
     elif fifth is not None and fifth.alter > 0 and chord.degree(3) and not has_minor_third(chord):
         roman += "+"

@@ -1,7 +1,7 @@
 """The key of a song and of its sections, from the chords as they are played.
 
-Every one of the 24 keys gets a score, a plain sum: what each thing heard counts (``key_table``: share
-of time of each chord, which chords belong, first and last chord, starts and ends of sections,
+Every one of the 24 keys gets a score, a plain sum: what each thing heard counts (``key_table``:
+share of time of each chord, which chords belong, first and last chord, starts and ends of sections,
 strong bars, bass, root motion), the correlation with two key profiles, and a bonus for the chord
 that the song comes to rest on.  The shares of the scores (softmax) are the confidence.  A tonic is
 chosen by the shares of its major and its minor key together.
@@ -15,7 +15,6 @@ from math import exp
 from groove.chart.form import PlayedBar
 from groove.harmony.evidence import (
     Amounts,
-    Kind,
     Moment,
     View,
     evidence,
@@ -171,7 +170,7 @@ def coloured(key: Key, chords: Sequence[tuple[Chord, float]]) -> Key:
 
 
 def read_key(bars: Iterable[PlayedBar]) -> KeyReading:
-    """Return the key of played bars by their chords alone; C major, confidence 0, without chords."""
+    """Return the key of played bars by their chords alone; without any, C major, confidence 0."""
     bars = tuple(bars)
     chords = sounded(bars)
     if not chords:

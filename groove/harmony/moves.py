@@ -1,17 +1,18 @@
 """How roots move, and the shortest way to say it.
 
 A progression is told as its first root and then moves, each in semitones (mod 12).  Three things
-can be said, each with its price: the first root costs 1; a single move costs 1; "this unit, k times,
-each time shifted by s" costs 2 (the shift and the count) and what its unit costs.  A unit may be a
-single root (a move made again and again) or hold repeats itself.  The description length is the
-sum; listing the chords costs one a root.  The search is exact: every way to cut and to repeat is
-compared, by a table over all runs of moves (dynamic programming).  Of equal lengths the one found
-with fewer parts wins.
+can be said, each with its price: the first root costs 1; a single move costs 1; "this unit, k
+times, each time shifted by s" costs 2 (the shift and the count) and what its unit costs.
+A unit may be a single root (a move made again and again) or hold repeats itself.  The description
+length is the sum; listing the chords costs one a root.  The search is exact: every way to cut and to
+repeat is compared, by a table over all runs of moves (dynamic programming).  Of equal lengths the
+one with fewer repeats wins, so that nothing is called a repeat that saves nothing.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 
 LONGEST_SEARCH = 96
 """Longer rows of moves are searched in pieces of this many."""
@@ -20,8 +21,10 @@ REPEAT_COST = 2
 
 @dataclass(frozen=True, slots=True)
 class Repeat:
-    """A unit of moves, made ``times`` times, the next one beginning ``shift`` semitones higher
-    than the last root of the unit before.  An empty unit is a single root.
+    """A unit of moves, made ``times`` times.
+
+    Each begins ``shift`` semitones above the last root of the one before (0-11).  An empty unit is
+    a single root.
     """
 
     unit: tuple["Part", ...]
@@ -62,7 +65,7 @@ def root_changes(roots: Sequence[int]) -> tuple[int, ...]:
 
 def tell(roots: Sequence[int]) -> Telling:
     """Return the shortest description of a row of roots (0-11, at least one)."""
-    moves = tuple((b - a) % 12 for a, b in zip(roots, roots[1:], strict=False))
+    moves = tuple((b - a) % 12 for a, b in pairwise(roots))
     parts: list[Part] = []
     cost = 1
     for start in range(0, len(moves), LONGEST_SEARCH):
@@ -87,7 +90,7 @@ class Search:
         self.moves = moves
         count = len(moves)
         self.alike = self.alike_runs()
-        # Runs are kept as table[start][length]: cost, number of parts, and (kind, where to cut).
+        # Runs are kept as table[start][length]: cost, number of repeats, and (kind, where to cut).
         self.table = [[(0, 0, (0, 0))] * (count - start + 1) for start in range(count + 1)]
         for length in range(1, count + 1):
             for start in range(count - length + 1):
@@ -106,7 +109,7 @@ class Search:
     def best(self, start: int, length: int) -> tuple[int, int, tuple[int, int]]:
         """Return the cheapest way to say a run: cut in two, or one repeat, or one move."""
         if length == 1:
-            return 1, 1, (0, 0)
+            return 1, 0, (0, 0)
         row = self.table[start]
         found = min(
             (row[cut][0] + self.table[start + cut][length - cut][0],
@@ -116,7 +119,7 @@ class Search:
         for period in range(1, (length + 1) // 2 + 1):
             if (length + 1) % period == 0 and self.has_period(start, length, period):
                 cost = REPEAT_COST + row[period - 1][0]
-                found = min(found, (cost, 1, (2, period)))
+                found = min(found, (cost, 1 + row[period - 1][1], (2, period)))
         return found
 
     def has_period(self, start: int, length: int, period: int) -> bool:

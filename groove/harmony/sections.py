@@ -1,0 +1,192 @@
+"""The form: how many progressions a song really has, and which sections share one.
+
+Sections are compared bar by bar by an alignment, never by name.  Costs: a bar with the same chords
+0; the same roots at the same places with other colours or slash notes 1/2; any other bar 1; a bar
+put in or left out 1 (the edit distance of V. I. Levenshtein, 1966, with these costs).  Two sections
+share a progression where the cheapest alignment costs at most a quarter of the longer one's bars
+and fewer than half of the bars differ.
+"""
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import lru_cache
+from itertools import groupby, pairwise
+
+from groove.chart.form import PlayedBar
+from groove.chart.model import BandWord, Loudness
+from groove.theory.chords import Chord
+
+SAME_ROOTS_COST = 1
+"""Costs are counted in halves of a bar, so that they stay whole numbers."""
+OTHER_COST = 2
+LARGEST_SHARE = Fraction(1, 4)
+OUT = "out"
+SOFT = (Loudness.PP, Loudness.P)
+
+BarContent = tuple[tuple[Fraction, Fraction, Chord | None], ...]
+"""What sounds in a bar: start and length in quarters, and the chord."""
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """Where two sections part: bars of the one and of the other (from 1), None where left out."""
+
+    bar: int | None
+    other_bar: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Occurrence:
+    """A section as it is played once.
+
+    ``bars`` are the played bars; ``progression`` counts from 0; ``differs`` is where it parts from
+    the first occurrence of its progression, the bars there being ``Difference.other_bar``.
+    """
+
+    name: str
+    number: int
+    bars: tuple[PlayedBar, ...]
+    progression: int
+    differs: tuple[Difference, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Form:
+    """All occurrences in order; ``firsts`` has the index of each progression's first one."""
+
+    occurrences: tuple[Occurrence, ...]
+    firsts: tuple[int, ...]
+
+    def first(self, occurrence: Occurrence) -> Occurrence:
+        """Return the occurrence that first played this one's progression."""
+        return self.occurrences[self.firsts[occurrence.progression]]
+
+    def label(self, occurrence: Occurrence) -> str:
+        """Return a name that tells occurrences apart: ``verse 2`` where verse is played again."""
+        same = sum(other.name == occurrence.name for other in self.occurrences)
+        return f"{occurrence.name} {occurrence.number}" if same > 1 else occurrence.name
+
+    def followers(self) -> Counter[tuple[str, str]]:
+        """Return how often each section follows each."""
+        return Counter((a.name, b.name) for a, b in pairwise(self.occurrences))
+
+
+def bar_content(bar: PlayedBar) -> BarContent:
+    """Return what sounds in a bar, names and places left out."""
+    return tuple((s.start_quarters, s.length_quarters, s.chord) for s in bar.chords)
+
+
+@lru_cache(maxsize=65536)
+def bar_cost(first: BarContent, second: BarContent) -> int:
+    """Return the cost of taking one bar for another, in halves of a bar."""
+    if first == second:
+        return 0
+    return SAME_ROOTS_COST if roots(first) == roots(second) else OTHER_COST
+
+
+def roots(content: BarContent) -> tuple[tuple[Fraction, int | None], ...]:
+    """Return the roots of a bar at their places."""
+    return tuple((start, chord.root.pitch_class if chord else None) for start, _, chord in content)
+
+
+def align(
+    first: Sequence[BarContent], second: Sequence[BarContent]
+) -> tuple[int, tuple[Difference, ...]]:
+    """Return the least cost of making one row of bars the other, in halves, and where they part."""
+    table = [[OTHER_COST * (i + j) for j in range(len(second) + 1)] for i in range(len(first) + 1)]
+    for i, bar in enumerate(first):
+        for j, other in enumerate(second):
+            table[i + 1][j + 1] = min(
+                table[i][j] + bar_cost(bar, other),
+                table[i][j + 1] + OTHER_COST,
+                table[i + 1][j] + OTHER_COST,
+            )
+    return table[-1][-1], parting(first, second, table)
+
+
+def parting(
+    first: Sequence[BarContent], second: Sequence[BarContent], table: Sequence[Sequence[int]]
+) -> tuple[Difference, ...]:
+    """Return where two rows part, read backwards from a filled table."""
+    found = []
+    i, j = len(first), len(second)
+    while i or j:
+        cost = bar_cost(first[i - 1], second[j - 1]) if i and j else None
+        if cost is not None and table[i][j] == table[i - 1][j - 1] + cost:
+            i, j = i - 1, j - 1
+            if cost:
+                found.append(Difference(i + 1, j + 1))
+        elif i and table[i][j] == table[i - 1][j] + OTHER_COST:
+            i -= 1
+            found.append(Difference(i + 1, None))
+        else:
+            j -= 1
+            found.append(Difference(None, j + 1))
+    return tuple(reversed(found))
+
+
+def match(
+    first: Sequence[BarContent], second: Sequence[BarContent]
+) -> tuple[Difference, ...] | None:
+    """Return where two sections part if they share a progression, None if they do not."""
+    if first == second:
+        return ()
+    longest = max(len(first), len(second))
+    most = OTHER_COST * LARGEST_SHARE * longest
+    if OTHER_COST * abs(len(first) - len(second)) > most:
+        return None
+    cost, differs = align(first, second)
+    return differs if cost <= most and 2 * len(differs) < longest else None
+
+
+def song_sections(bars: Iterable[PlayedBar]) -> list[tuple[PlayedBar, ...]]:
+    """Return the played bars of each occurrence of a section, a pickup left out."""
+    sounding = (bar for bar in bars if not bar.is_pickup)
+    grouped = groupby(sounding, key=lambda bar: bar.ref.played_bar - bar.ref.bar_in_section)
+    return [tuple(group) for _, group in grouped]
+
+
+def find_form(bars: Iterable[PlayedBar]) -> Form:
+    """Return the form of a song from its played bars."""
+    occurrences: list[Occurrence] = []
+    firsts: list[int] = []
+    contents: list[tuple[BarContent, ...]] = []
+    known: dict[tuple[BarContent, ...], tuple[int, tuple[Difference, ...]]] = {}
+    for group in song_sections(bars):
+        content = tuple(map(bar_content, group))
+        if content not in known:
+            known[content] = place(content, contents)
+        progression, differs = known[content]
+        if progression == len(contents):
+            contents.append(content)
+            firsts.append(len(occurrences))
+        ref = group[0].ref
+        occurrences.append(Occurrence(ref.section, ref.occurrence, group, progression, differs))
+    return Form(tuple(occurrences), tuple(firsts))
+
+
+def place(
+    content: tuple[BarContent, ...], contents: Sequence[tuple[BarContent, ...]]
+) -> tuple[int, tuple[Difference, ...]]:
+    """Return the progression that bars play, and where they part from it; a new one at the end."""
+    found = [
+        (len(differs), number, differs)
+        for number, other in enumerate(contents)
+        if (differs := match(other, content)) is not None
+    ]
+    if not found:
+        return len(contents), ()
+    _, number, differs = min(found, key=lambda item: item[:2])
+    return number, differs
+
+
+def is_thin(bars: Sequence[PlayedBar]) -> bool:
+    """Return whether the band thins out in a section: a part is out, it is soft or named so."""
+    settings = bars[0].settings
+    parts = (settings.bass, settings.drums, settings.keys)
+    left_out = any(part is not None and part.name.casefold() == OUT for part in parts)
+    named = "breakdown" in bars[0].ref.section.casefold()
+    stopped = sum(bar.word in (BandWord.HOLD, BandWord.STOP) for bar in bars) * 2 > len(bars)
+    return left_out or named or stopped or settings.loudness in SOFT

@@ -1,0 +1,132 @@
+"""What a song's harmony looks like as JSON: plain dictionaries, lists, texts and numbers."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from groove.chart.model import Song
+from groove.harmony.analysis import PlacedChange, Progression, SongHarmony, know_song
+from groove.harmony.key import KeyReading
+from groove.harmony.moves import Part
+from groove.harmony.sections import Occurrence, is_thin
+from groove.theory.keys import Key
+
+Json = dict[str, Any]
+FORMAT = 1
+
+
+def song_summary(song: Song) -> Json:
+    """Return what is known of a song, ready for JSON: see ``harmony_summary``."""
+    return harmony_summary(know_song(song))
+
+
+def harmony_summary(harmony: SongHarmony) -> Json:
+    """Return title, key, sections, progressions, moves and chords.
+
+    ``key`` is found from the chords, ``key_given`` the chart's (or None).  Bars are played bars,
+    beats count from 1; progressions count from 1.
+    """
+    given = harmony.key_given
+    return {
+        "format": FORMAT,
+        "title": harmony.song.title,
+        "key": key_summary(harmony.reading),
+        "key_given": given.name if given else None,
+        "key_contradicts": harmony.contradiction is not None,
+        "modulations": [
+            {"bar": occurrence.bars[0].ref.played_bar, "key": key.name}
+            for occurrence, key in harmony.modulations
+        ],
+        "sections": [
+            section_summary(harmony, number, occurrence)
+            for number, occurrence in enumerate(harmony.form.occurrences)
+        ],
+        "progressions": [progression_summary(harmony, p) for p in harmony.progressions],
+        "moves": [moves_summary(p) for p in harmony.progressions if p.telling],
+        "chords": [chord_summary(placed) for placed in harmony.changes],
+    }
+
+
+def key_summary(reading: KeyReading) -> Json:
+    """Return a key with its confidence and its runner-up; tonic is a name, as ``Bb``."""
+    other = reading.runner_up
+    return {
+        "tonic": reading.key.tonic.name,
+        "mode": reading.key.mode.value,
+        "confidence": round(reading.confidence, 3),
+        "runner_up": named_key(other, reading.runner_up_confidence) if other else None,
+        "ambiguous": reading.is_ambiguous,
+    }
+
+
+def named_key(key: Key, confidence: float) -> Json:
+    """Return a second reading of the key."""
+    tonic = key.tonic.name
+    return {"tonic": tonic, "mode": key.mode.value, "confidence": round(confidence, 3)}
+
+
+def section_summary(harmony: SongHarmony, number: int, occurrence: Occurrence) -> Json:
+    """Return one occurrence of a section."""
+    start, end = harmony.starts_sec[number : number + 2]
+    key = harmony.section_keys[number]
+    return {
+        "name": occurrence.name,
+        "occurrence": occurrence.number,
+        "bar": occurrence.bars[0].ref.played_bar,
+        "bars": len(occurrence.bars),
+        "length_sec": round(end - start, 3),
+        "key": {"tonic": key.tonic.name, "mode": key.mode.value},
+        "progression": occurrence.progression + 1,
+        "differs": [{"bar": d.other_bar, "progression_bar": d.bar} for d in occurrence.differs],
+        "thin": is_thin(occurrence.bars),
+    }
+
+
+def progression_summary(harmony: SongHarmony, progression: Progression) -> Json:
+    """Return one progression: who plays it, and its bars by symbol, numeral and number."""
+    rows = progression.changes
+    return {
+        "progression": progression.number + 1,
+        "sections": [harmony.form.label(o) for o in progression.occurrences],
+        "bars": len(rows),
+        "loop_bars": progression.loop_bars,
+        "chords": [" ".join(placed.span.symbol for placed in row) for row in rows],
+        "numerals": [" ".join(placed.change.numeral for placed in row) for row in rows],
+        "numbers": [" ".join(placed.change.number for placed in row) for row in rows],
+    }
+
+
+def moves_summary(progression: Progression) -> Json:
+    """Return how the roots of a progression move, in semitones up (0-11)."""
+    telling = progression.telling
+    assert telling is not None
+    return {
+        "progression": progression.number + 1,
+        "first_root": telling.first,
+        "parts": parts_summary(telling.parts),
+        "turnaround": list(telling.turnaround),
+        "length": telling.length,
+        "listed_length": telling.listed_length,
+    }
+
+
+def parts_summary(parts: Sequence[Part]) -> list[Any]:
+    """Return moves as numbers, repeats as objects."""
+    return [
+        part
+        if isinstance(part, int)
+        else {"unit": parts_summary(part.unit), "shift": part.shift, "times": part.times}
+        for part in parts
+    ]
+
+
+def chord_summary(placed: PlacedChange) -> Json:
+    """Return one chord as played."""
+    beat = placed.beat
+    return {
+        "bar": placed.bar.ref.played_bar,
+        "beat": int(beat) if beat.denominator == 1 else float(beat),
+        "symbol": placed.span.symbol,
+        "numeral": placed.change.numeral,
+        "number": placed.change.number,
+        "function": placed.change.function_text,
+    }

@@ -1,0 +1,140 @@
+"""Notes that work over a chord where it stands: its tones, its scale, the way to the next chord.
+
+The chord-scale table and its context rule (a minor seventh chord that is vi of the key takes
+natural minor, not dorian) are R. Hutchinson's, *Music Theory for the 21st-Century Classroom*,
+§31.10: of the scales that fit a chord the one with most of the key's notes is chosen.  Guide tones,
+approaches and notes to handle with care are common practice, no source.
+"""
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+from groove.theory.chords import Chord
+from groove.theory.keys import Key
+from groove.theory.pitch import SpelledPitch
+from groove.theory.scales import Scale, chord_scales
+
+GUIDE_NUMBERS = (3, 7)
+HALF_STEP_UP, HALF_STEP_DOWN = -5, 5
+"""A half step to the next letter, in fifths."""
+WHOLE_STEP = 2
+
+
+@dataclass(frozen=True, slots=True)
+class GuideTone:
+    """A third or seventh and where it goes in the next chord, ``step`` semitones away (-2 to 2)."""
+
+    note: SpelledPitch
+    goal: SpelledPitch
+    step: int
+
+
+@dataclass(frozen=True, slots=True)
+class Tones:
+    """The notes that work over one chord in its context.
+
+    ``scale`` begins on the chord's root; ``approaches`` lead to the next chord's bass note: a half
+    step below, a half step above, the key's own step below and above; ``careful`` are notes of the
+    scale a half step above a chord tone; ``ninth`` is the ninth where it belongs to key and scale.
+    """
+
+    chord: Chord
+    chord_tones: tuple[SpelledPitch, ...]
+    key_scale: tuple[SpelledPitch, ...]
+    scale: Scale
+    scale_notes: tuple[SpelledPitch, ...]
+    guide_tones: tuple[GuideTone, ...]
+    approaches: tuple[SpelledPitch, ...]
+    careful: tuple[SpelledPitch, ...]
+    ninth: SpelledPitch | None
+
+
+@lru_cache(maxsize=8192)
+def chord_tones_in(chord: Chord, key: Key, after: Chord | None) -> Tones:
+    """Return the notes that work over a chord in a key, before the chord that follows it."""
+    scale = context_scale(chord, key)
+    notes = scale.notes(chord.root)
+    return Tones(
+        chord=chord,
+        chord_tones=chord.tones,
+        key_scale=key.scale,
+        scale=scale,
+        scale_notes=notes,
+        guide_tones=guide_tones(chord, after) if after else (),
+        approaches=approach_notes(after.bass_note, key) if after else (),
+        careful=careful_notes(chord, notes),
+        ninth=fitting_ninth(chord, key, notes),
+    )
+
+
+def context_scale(chord: Chord, key: Key) -> Scale:
+    """Return the scale for a chord in a key: the one with most of the key's notes."""
+    key_classes = {pitch.pitch_class for pitch in key.scale}
+
+    def shared(scale: Scale) -> int:
+        return sum((chord.root.pitch_class + s) % 12 in key_classes for s in scale.semitones)
+
+    return max(chord_scales(chord), key=shared)
+
+
+def guide_tones(chord: Chord, after: Chord) -> tuple[GuideTone, ...]:
+    """Return how a chord's third and seventh go to the nearest third, seventh or tone after."""
+    found = []
+    for degree in chord.degrees:
+        if degree.number not in GUIDE_NUMBERS:
+            continue
+        note = chord.tones[chord.degrees.index(degree)]
+        steps = {goal: nearest_step(note, goal) for goal in after.tones}
+        goal = min(steps, key=lambda pitch: (abs(steps[pitch]), steps[pitch] > 0))
+        found.append(GuideTone(note, goal, steps[goal]))
+    return tuple(found)
+
+
+def nearest_step(note: SpelledPitch, goal: SpelledPitch) -> int:
+    """Return the smaller way from one pitch class to another, -6 to 5 semitones."""
+    return (goal.pitch_class - note.pitch_class + 6) % 12 - 6
+
+
+def approach_notes(goal: SpelledPitch, key: Key) -> tuple[SpelledPitch, ...]:
+    """Return the notes that lead to a goal: a half step below and above, then the key's own."""
+    halves = (goal.up(HALF_STEP_DOWN), goal.up(HALF_STEP_UP))
+    wholes = (goal.up(-WHOLE_STEP), goal.up(WHOLE_STEP))
+    classes = {pitch.pitch_class for pitch in key.scale}
+    own = [pitch for pitch in wholes if pitch.pitch_class in classes]
+    return (*halves, *own)
+
+
+def careful_notes(chord: Chord, notes: tuple[SpelledPitch, ...]) -> tuple[SpelledPitch, ...]:
+    """Return scale notes a half step above a chord tone, which sound against it when held."""
+    classes = chord.pitch_classes
+    return tuple(
+        note
+        for note in notes
+        if note.pitch_class not in classes and (note.pitch_class - 1) % 12 in classes
+    )
+
+
+def fitting_ninth(chord: Chord, key: Key, notes: tuple[SpelledPitch, ...]) -> SpelledPitch | None:
+    """Return the ninth where it belongs: spelled in the chord, or a whole step in key and scale."""
+    own = chord.degree(9, 2)
+    if own:
+        return chord.tones[chord.degrees.index(own)]
+    ninth = chord.root.up(WHOLE_STEP)
+    key_classes = {pitch.pitch_class for pitch in key.scale}
+    scale_classes = {pitch.pitch_class for pitch in notes}
+    belongs = ninth.pitch_class in key_classes & scale_classes
+    return ninth if belongs else None
+
+
+def run_notes(chord: Chord, key: Key) -> tuple[SpelledPitch, ...]:
+    """Return the notes a run over a chord draws from: the key's scale with the chord's own notes.
+
+    A note of the chord takes the place of the key's note on its letter: over E7 in A minor G
+    gives way to G♯.
+    """
+    by_letter = {pitch.letter: pitch for pitch in key.scale}
+    for tone in chord.tones:
+        by_letter[tone.letter] = tone
+    return tuple(
+        sorted(by_letter.values(), key=lambda p: (p.pitch_class - chord.root.pitch_class) % 12)
+    )

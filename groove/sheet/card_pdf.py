@@ -1,0 +1,74 @@
+"""The memory card in typst's markup, for ``groove.io.pdf``: A5, shrunk until it fits on one page.
+
+Everything from the chart goes in as a string literal, never as markup.
+"""
+
+from groove.text.card import HIDDEN, ROW_BARS, Card, CardBar, CardProgression, shown_traps
+
+HEAD = """#set document(title: {title})
+#set page(paper: "a5", margin: 11mm)
+#set text(font: ("Libertinus Serif", "DejaVu Sans Mono"), size: 10.5pt, lang: "en")
+#set par(leading: 0.5em, spacing: 0.7em)
+#let fitted(body) = layout(size => {{
+  let factor = 1.0
+  for step in range(40) {{
+    let taken = measure(block(width: size.width / factor, body)).height * factor
+    if taken <= size.height {{ break }}
+    factor = factor * 0.94
+  }}
+  scale(factor * 100%, origin: top + left, reflow: true, block(width: size.width / factor, body))
+}})
+"""
+
+
+def typst_string(text: str) -> str:
+    """Return a text as a string literal of typst, whatever is in it."""
+    shown = text.replace("𝄫", "♭♭").replace("𝄪", "♯♯")  # no font that comes with typst has them
+    escaped = shown.replace("\\", "\\\\").replace('"', '\\"')
+    plain = "".join(mark if mark.isprintable() else " " for mark in escaped)
+    return f'"{plain}"'
+
+
+def card_typst(card: Card) -> str:
+    """Return the card as the source of a document, one page, or two for a test card."""
+    pages = [page_typst(card, "")]
+    if card.hidden:
+        pages.append(page_typst(card.answers, " (answers)"))
+    return HEAD.format(title=typst_string(card.title)) + "\n#pagebreak()\n".join(pages)
+
+
+def page_typst(card: Card, after_title: str) -> str:
+    """Return one page of the card."""
+    title = typst_string(card.title + after_title)
+    facts = (*card.facts, ("Form", card.form))
+    cells = ", ".join(f"strong({typst_string(n)}), {typst_string(text)}" for n, text in facts)
+    parts = [
+        f"#text(size: 1.5em, weight: 700, {title})\n",
+        f"#grid(columns: (auto, 1fr), column-gutter: 1em, row-gutter: 0.5em, {cells})",
+        *(progression_typst(p, hidden=card.hidden) for p in card.progressions),
+    ]
+    if card.traps:
+        items = ", ".join(typst_string(trap) for trap in shown_traps(card))
+        parts.append(f"#v(0.5em)\n#strong({typst_string('Mind')})\n#list({items})")
+    body = "\n".join(parts)
+    return f"#fitted[\n{body}\n]\n"
+
+
+def progression_typst(progression: CardProgression, *, hidden: bool) -> str:
+    """Return one progression as a table of four bars a row."""
+    head = " ".join(filter(None, (progression.sections, progression.times)))
+    cells = ", ".join(bar_typst(bar, hidden=hidden) for bar in progression.bars)
+    columns = ", ".join(["1fr"] * ROW_BARS)
+    table = (
+        f"#table(columns: ({columns}), inset: (x: 0.5em, y: 0.3em), "
+        f"stroke: (x: 0.8pt, y: none), {cells})"
+    )
+    moves = f"\n#text(size: 0.9em, {typst_string(progression.moves)})" if progression.moves else ""
+    return f"#v(0.5em)\n#strong({typst_string(head)})\n{table}" + ("" if hidden else moves)
+
+
+def bar_typst(bar: CardBar, *, hidden: bool) -> str:
+    """Return one bar as a cell: chords over numerals."""
+    chords, numerals = (HIDDEN, " ") if hidden else (bar.chords, bar.numerals)
+    below = f"text(size: 0.85em, fill: luma(70), {typst_string(numerals)})"
+    return f"[#strong({typst_string(chords)}) \\ #{below}]"

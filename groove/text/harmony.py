@@ -1,0 +1,186 @@
+"""What is known of a song, told in the terminal: key, form, progressions, moves, useful notes."""
+
+from collections import Counter
+from itertools import pairwise
+
+from groove.chart.model import Song
+from groove.harmony.analysis import Progression, SongHarmony, know_song
+from groove.harmony.changes import Function, home_pull
+from groove.harmony.sections import Occurrence, is_thin
+from groove.harmony.tones import Tones
+from groove.text.moves import (
+    bars_words,
+    key_words,
+    pretty,
+    pull_words,
+    reading_words,
+    root_move_text,
+    symbols_of,
+    telling_note,
+    telling_words,
+)
+from groove.theory.pitch import SpelledPitch
+
+SECONDS_PER_MINUTE = 60
+
+
+def song_harmony_text(song: Song) -> str:
+    """Return everything that the chords of a song say, in a player's words."""
+    return harmony_text(know_song(song))
+
+
+def harmony_text(harmony: SongHarmony) -> str:
+    """Return key, form, progressions with their moves, and pulls, as text."""
+    parts = ["\n".join(key_lines(harmony)), form_text(harmony)]
+    parts += [progression_text(harmony, progression) for progression in harmony.progressions]
+    pulls = pull_lines(harmony)
+    if pulls:
+        parts.append("\n".join(pulls))
+    return "\n\n".join(parts) + "\n"
+
+
+def key_lines(harmony: SongHarmony) -> list[str]:
+    """Return the key as told, what contradicts it, and where it changes."""
+    found = reading_words(harmony.reading)
+    lines = [f"Key: {found}"]
+    if harmony.key_given:
+        lines = [f"Key: {key_words(harmony.key_given)}, as the chart says"]
+        if harmony.contradiction:
+            lines.append(f"  the chords alone say {found}")
+    for occurrence, key in harmony.modulations:
+        where = harmony.form.label(occurrence)
+        bar = occurrence.bars[0].ref.played_bar
+        lines.append(f"  {key_words(key)} from {where}, bar {bar}")
+    return lines
+
+
+def minutes_text(seconds: float) -> str:
+    """Return a length as minutes and seconds: ``3:05``."""
+    whole = round(seconds)
+    return f"{whole // SECONDS_PER_MINUTE}:{whole % SECONDS_PER_MINUTE:02}"
+
+
+def form_text(harmony: SongHarmony) -> str:
+    """Return the form: length, what is played when, and what follows what."""
+    form = harmony.form
+    total_bars = sum(len(occurrence.bars) for occurrence in form.occurrences)
+    count = len(form.firsts)
+    lines = [
+        f"Form: {total_bars} bars, {minutes_text(harmony.starts_sec[-1])}, "
+        f"{count} different progression{'s' if count > 1 else ''}"
+    ]
+    for occurrence in form.occurrences:
+        lines.append(f"  {occurrence_text(harmony, occurrence)}")
+    lines += follower_lines(harmony)
+    return "\n".join(lines)
+
+
+def occurrence_text(harmony: SongHarmony, occurrence: Occurrence) -> str:
+    """Return one line of the form: ``verse 3: 8 bars, as verse 1, last two bars differ``."""
+    form = harmony.form
+    first = form.first(occurrence)
+    count = len(occurrence.bars)
+    line = f"{form.label(occurrence)}: {count} bar{'s' if count > 1 else ''}"
+    if first is not occurrence:
+        line += f", as {form.label(first)}" + difference_text(occurrence, first)
+    return line + (", thin" if is_thin(occurrence.bars) else "")
+
+
+def difference_text(occurrence: Occurrence, first: Occurrence) -> str:
+    """Return where an occurrence parts from the first one of its progression."""
+    words = ""
+    changed = [d.other_bar for d in occurrence.differs if d.bar and d.other_bar]
+    added = [d.other_bar for d in occurrence.differs if not d.bar and d.other_bar]
+    left_out = [d.bar for d in occurrence.differs if d.bar and not d.other_bar]
+    if changed:
+        verb = "differs" if len(changed) == 1 else "differ"
+        words += f", {bars_words(changed, len(occurrence.bars))} {verb}"
+    if added:
+        words += f", {bars_words(added, len(occurrence.bars))} added"
+    if left_out:
+        words += f", without its {bars_words(left_out, len(first.bars))}"
+    return words
+
+
+def follower_lines(harmony: SongHarmony) -> list[str]:
+    """Return what comes after each section, and how often."""
+    after: dict[str, Counter[str]] = {}
+    for (name, following), times in harmony.form.followers().items():
+        after.setdefault(name, Counter())[following] += times
+    return [
+        f"  after {name}: "
+        + ", ".join(f"{other}" + (f" ({n} times)" if n > 1 else "") for other, n in found.items())
+        for name, found in after.items()
+    ]
+
+
+def root_spelling(progression: Progression) -> dict[int, SpelledPitch]:
+    """Return how a progression spells its roots."""
+    return {
+        placed.span.chord.root.pitch_class: placed.span.chord.root
+        for row in progression.changes
+        for placed in row
+        if placed.span.chord
+    }
+
+
+def progression_text(harmony: SongHarmony, progression: Progression) -> str:
+    """Return one progression: its bars, numerals, moves and how its roots lie on the neck."""
+    sections = ", ".join(harmony.form.label(o) for o in progression.occurrences)
+    rows = progression.changes[: progression.loop_bars]
+    chords = " | ".join(symbols_of(row[0].bar) for row in rows)
+    numerals = " | ".join(" ".join(placed.change.numeral for placed in row) for row in rows)
+    lines = [f"Progression {progression.number + 1}: {sections}", f"  {chords}", f"  {numerals}"]
+    telling = progression.telling
+    if telling:
+        lines.append(f"  {telling_words(telling, root_spelling(progression))}")
+        lines.append(f"  ({telling_note(telling)})")
+        lines += [f"    {text}" for text in move_texts(progression)]
+    return "\n".join(lines)
+
+
+def move_texts(progression: Progression) -> list[str]:
+    """Return each different move of a progression on the neck, once, in order."""
+    chords = [p.span.chord for row in progression.changes for p in row if p.span.chord]
+    found: dict[int, str] = {}
+    for before, after in pairwise(chords):
+        move = (after.root.pitch_class - before.root.pitch_class) % 12
+        if move and move not in found:
+            names = f"{before.root.pretty} to {after.root.pretty}"
+            found[move] = f"{names}: {root_move_text(move)}"
+    return list(found.values())
+
+
+def pull_lines(harmony: SongHarmony) -> list[str]:
+    """Return why the song's dominants pull, each pair of chords once."""
+    chords = [placed for placed in harmony.changes if placed.span.chord]
+    found: dict[str, None] = {}
+    for placed, following in pairwise(chords):
+        pulls = placed.change.function in (Function.DOMINANT, Function.SECONDARY)
+        if not pulls or placed.span.chord is None or following.span.chord is None:
+            continue
+        pull = home_pull(placed.span.chord, following.span.chord)
+        if pull:
+            found[pull_words(pull)] = None
+    return list(found)
+
+
+def tones_text(tones: Tones) -> str:
+    """Return the notes that work over one chord, as text."""
+
+    def names(pitches: tuple[SpelledPitch, ...]) -> str:
+        return " ".join(pitch.pretty for pitch in pitches)
+
+    lines = [
+        f"{pretty(tones.chord.symbol)}: {names(tones.chord_tones)}",
+        f"  key: {names(tones.key_scale)}",
+        f"  scale: {tones.chord.root.pretty} {tones.scale.name}: {names(tones.scale_notes)}",
+    ]
+    for guide in tones.guide_tones:
+        way = "stays" if guide.step == 0 else f"goes to {guide.goal.pretty}"
+        lines.append(f"  guide tone: {guide.note.pretty} {way}")
+    if tones.approaches:
+        lines.append(f"  into the next chord: {names(tones.approaches)}")
+    if tones.careful:
+        lines.append(f"  with care: {names(tones.careful)}")
+    return "\n".join(lines) + "\n"

@@ -1,0 +1,165 @@
+"""Movement and harmony in a player's words: intervals, moves on the neck, turnarounds, pulls."""
+
+from collections.abc import Sequence
+
+from groove.chart.form import PlayedBar
+from groove.events import Place
+from groove.harmony.changes import Pull
+from groove.harmony.key import KeyReading
+from groove.harmony.moves import Part, Telling
+from groove.neck.shapes import STRINGS_UP
+from groove.text.neck import count_word, move_words
+from groove.theory.keys import Key
+from groove.theory.pitch import SpelledPitch, accidental_sign
+
+INTERVAL_WORDS = (
+    "the same root",
+    "a half step",
+    "a tone",
+    "a minor third",
+    "a major third",
+    "a fourth",
+    "a tritone",
+    "a fifth",
+    "a minor sixth",
+    "a major sixth",
+    "a minor seventh",
+    "a major seventh",
+)
+STRING_INTERVAL = 5
+"""Semitones between neighbouring strings of a bass."""
+MIDDLE = (10, 12)
+"""A string and a fret far from every edge, from which a move is counted."""
+TIMES_WORDS = {1: "once", 2: "twice"}
+
+
+def pretty(name: str) -> str:
+    """Return a name of the chart with musical signs: ``F#m7/C#`` as ``F♯m7/C♯``, ``Bb`` as ``B♭``.
+
+    A flat is a ``b`` after a letter from A to G or before a digit.
+    """
+    text = name.replace("#", "♯")
+    shown = []
+    for index, mark in enumerate(text):
+        before, after = text[index - 1 : index], text[index + 1 : index + 2]
+        is_flat = mark == "b" and (before in tuple("ABCDEFG♭") or after.isdigit())
+        shown.append("♭" if is_flat else mark)
+        if is_flat:
+            text = text[:index] + "♭" + text[index + 1 :]
+    return "".join(shown)
+
+
+def key_words(key: Key) -> str:
+    """Return a key as told: ``F♯ minor``."""
+    return f"{key.tonic.pretty} {key.mode.value}"
+
+
+def reading_words(reading: KeyReading) -> str:
+    """Return a key reading as told, with both readings where it is ambiguous."""
+    if not reading.confidence:
+        return "no key: there are no chords"
+    told = f"{key_words(reading.key)} ({reading.confidence:.0%} sure)"
+    if reading.is_ambiguous and reading.runner_up:
+        other = f"{key_words(reading.runner_up)} ({reading.runner_up_confidence:.0%})"
+        return f"ambiguous: {told}, or {other}"
+    return told
+
+
+def interval_words(semitones: int) -> str:
+    """Return a signed interval within an octave in words: -5 is ``down a fourth``."""
+    if semitones % 12 == 0:
+        return INTERVAL_WORDS[0]
+    return f"{'up' if semitones > 0 else 'down'} {INTERVAL_WORDS[abs(semitones) % 12]}"
+
+
+def neck_words(semitones: int) -> str:
+    """Return a signed interval as a move on strings a fourth apart, in the usual shape."""
+    strings = STRINGS_UP.get(semitones)
+    if strings is None:
+        strings = -STRINGS_UP[-semitones]
+    frets = semitones - STRING_INTERVAL * strings
+    string, fret = MIDDLE
+    old = Place(string=string, fret=fret, finger=1, pluck="i", position_fret=fret)
+    new = Place(string=string - strings, fret=fret + frets, finger=1, pluck="i", position_fret=fret)
+    return move_words(old, new)
+
+
+def both_ways(move: int) -> tuple[int, int]:
+    """Return a move between roots (1-11 semitones up) as signed intervals, the nearer way first."""
+    ways = (move, move - 12)
+    return ways if move < 6 else (ways[1], ways[0])
+
+
+def root_move_text(move: int) -> str:
+    """Return a move between roots on the neck, the nearer way and the other one."""
+    if move % 12 == 0:
+        return INTERVAL_WORDS[0]
+    near, far = both_ways(move % 12)
+    return (
+        f"{interval_words(near)}: {neck_words(near)}; or {interval_words(far)}: {neck_words(far)}"
+    )
+
+
+def part_words(part: Part) -> str:
+    """Return one part of a telling: a move by its nearer way, or a repeat."""
+    if isinstance(part, int):
+        return interval_words(both_ways(part)[0] if part else 0)
+    shift = interval_words(both_ways(part.shift)[0] if part.shift else 0)
+    if not part.unit:
+        return f"{shift}, {times_words(part.times - 1)}"
+    unit = ", ".join(map(part_words, part.unit))
+    if not part.shift:
+        return f"[{unit}] {times_words(part.times)}, from the same root"
+    return f"[{unit}] {times_words(part.times)}, each time {shift} on"
+
+
+def times_words(times: int) -> str:
+    """Return how often: ``once``, ``twice``, ``four times``."""
+    return TIMES_WORDS.get(times, f"{count_word(times)} times")
+
+
+def telling_words(telling: Telling, spelling: dict[int, SpelledPitch]) -> str:
+    """Return the shortest telling of a progression's roots; ``spelling`` names pitch classes."""
+    first = spelling[telling.first].pretty
+    if not telling.parts:
+        return f"stay on {first}"
+    turnaround = len(telling.turnaround)
+    told = telling.parts[: len(telling.parts) - turnaround]
+    words = f"from {first}: " + "; ".join(map(part_words, told))
+    if turnaround:
+        words += "; then to turn round: " + ", ".join(map(part_words, telling.turnaround))
+    return words
+
+
+def telling_note(telling: Telling) -> str:
+    """Return how long the telling is beside listing the roots."""
+    if not telling.saved:
+        return f"{telling.listed_length} roots, nothing repeats"
+    return f"{telling.length} things to know instead of {telling.listed_length} roots"
+
+
+def pull_words(pull: Pull) -> str:
+    """Return why a dominant pulls: the leading note and the seventh."""
+    chord = pretty(pull.chord.symbol)
+    words = f"{chord} pulls to {pull.goal.pretty}: {pull.leading_note.pretty} leads up to it"
+    if pull.seventh and pull.seventh_goal:
+        words += f", {pull.seventh.pretty} falls to {pull.seventh_goal.pretty}"
+    return words
+
+
+def bars_words(numbers: Sequence[int], length: int) -> str:
+    """Return bars of a section as told: ``last two bars``, ``bars 3, 5``."""
+    count = len(numbers)
+    if list(numbers) == list(range(length - count + 1, length + 1)):
+        return "last bar" if count == 1 else f"last {count_word(count)} bars"
+    return ("bar " if count == 1 else "bars ") + ", ".join(map(str, numbers))
+
+
+def symbols_of(bar: PlayedBar) -> str:
+    """Return the chords of a bar with musical signs."""
+    return " ".join(pretty(span.symbol) for span in bar.chords)
+
+
+def degree_words(number: int, alter: int) -> str:
+    """Return a degree with its sign."""
+    return accidental_sign(alter) + str(number)

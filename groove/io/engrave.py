@@ -1,0 +1,219 @@
+"""Engraved sheets: a part drawn by verovio, set on pages by typst.
+
+The only module that speaks to verovio.  It reads the fonts that verovio carries; everything else
+is made in memory.
+"""
+
+import base64
+import io
+import re
+from collections.abc import Mapping
+from functools import lru_cache
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Any
+
+from groove.chart.model import Song
+from groove.errors import OutputError
+from groove.events import Performance
+from groove.io.pdf import pdf_bytes
+from groove.io.png import png_pages
+from groove.neck.instrument import STANDARD, Tuning
+from groove.sheet.build import NO_SWINGS, build_score
+from groove.sheet.lead import lead_pages
+from groove.sheet.mei import mei_text
+from groove.sheet.options import DEFAULT_SHEET, SheetOptions, Size
+from groove.sheet.page import TEXT_FONT, content_mm, page_source, sheet_facts
+from groove.sheet.score import Score
+from groove.theory.pitch import SpelledPitch
+from groove.timing import Swing
+
+MUSIC_FONT = "Leipzig"
+SCALE_PERCENT = 40
+FIXED_SEED = 1
+LEFT_MARGIN = 60
+INSTALL_HINT = "pip install verovio"
+TAB_NUMBER = re.compile(
+    r'(<g id="tab-([a-z]+-\d+-\d+)" class="note"[^>]*>.*?<tspan[^>]*>)\d+(</)', re.S
+)
+
+ENDING_NUMBER = re.compile(r">\((\d[\d, ]*\.)\)<")
+"""An ending's number in the brackets that verovio puts round it."""
+
+
+def sheet_svg(
+    performance: Performance,
+    song: Song,
+    options: SheetOptions = DEFAULT_SHEET,
+    *,
+    tuning: Tuning = STANDARD,
+    swings: Mapping[str, Swing] = NO_SWINGS,
+) -> tuple[str, ...]:
+    """Return the pages of a sheet as SVG, each with its own title where it is the first.
+
+    Notes carry the ids of the performance.  Raises OutputError where verovio is missing.
+    """
+    if options.chart:
+        return lead_pages(song, options)
+    score = scored(performance, song, options, tuning, swings)
+    return engraved(score, options, for_print=False)
+
+
+def sheet_pdf(
+    performance: Performance,
+    song: Song,
+    options: SheetOptions = DEFAULT_SHEET,
+    *,
+    tuning: Tuning = STANDARD,
+    swings: Mapping[str, Swing] = NO_SWINGS,
+) -> bytes:
+    """Return a sheet as PDF.  Raises OutputError where verovio or typst is missing."""
+    source, files = printed(performance, song, options, tuning, swings)
+    return pdf_bytes(source, files, font_files=(music_font(),))
+
+
+def sheet_png(
+    performance: Performance,
+    song: Song,
+    options: SheetOptions = DEFAULT_SHEET,
+    *,
+    tuning: Tuning = STANDARD,
+    swings: Mapping[str, Swing] = NO_SWINGS,
+    pixels_per_inch: float = 144,
+) -> tuple[bytes, ...]:
+    """Return the pages of a sheet as PNG."""
+    source, files = printed(performance, song, options, tuning, swings)
+    return png_pages(source, files, font_files=(music_font(),), pixels_per_inch=pixels_per_inch)
+
+
+def scored(
+    performance: Performance,
+    song: Song,
+    options: SheetOptions,
+    tuning: Tuning,
+    swings: Mapping[str, Swing],
+) -> Score:
+    """Return the part that the options ask for, as it is written."""
+    return build_score(
+        performance,
+        song,
+        part=options.part,
+        tuning=tuning,
+        swings=swings,
+        unrolled=options.unrolled,
+    )
+
+
+def printed(
+    performance: Performance,
+    song: Song,
+    options: SheetOptions,
+    tuning: Tuning,
+    swings: Mapping[str, Swing],
+) -> tuple[str, dict[str, bytes]]:
+    """Return the markup of the pages and the pictures that it names."""
+    score = scored(performance, song, options, tuning, swings)
+    if options.chart:
+        pages = lead_pages(song, options, for_print=True)
+    else:
+        pages = engraved(score, options, for_print=True)
+    names = [f"page-{number}.svg" for number in range(1, len(pages) + 1)]
+    files = {name: page.encode() for name, page in zip(names, pages, strict=True)}
+    feel = song.settings.feel.name if song.settings.feel else ""
+    facts = sheet_facts(score, key=key_words(performance), feel=feel, is_chart=options.chart)
+    return page_source(song.title, facts, names, options), files
+
+
+def key_words(performance: Performance) -> str:
+    """Return the key that the performance begins in, in words; a mode has the nearer name."""
+    if not performance.key_signatures:
+        return ""
+    first = performance.key_signatures[0]
+    tonic = SpelledPitch(first.fifths + (3 if first.is_minor else 0))
+    return f"{tonic.pretty} {'minor' if first.is_minor else 'major'}"
+
+
+def engraved(score: Score, options: SheetOptions, *, for_print: bool) -> tuple[str, ...]:
+    """Return a part drawn page by page."""
+    settings = layout(options, for_print=for_print)
+    width = settings["pageWidth"] - settings["pageMarginLeft"] - settings["pageMarginRight"]
+    units = width / options.paper.unit
+    return drawn(mei_text(score, options, line_units=units, title=not for_print), settings, score)
+
+
+def layout(options: SheetOptions, *, for_print: bool) -> dict[str, Any]:
+    """Return verovio's options for a paper; its lengths are tenths of a millimetre."""
+    paper = options.paper
+    width, height = content_mm(paper) if for_print else (paper.width_mm, paper.height_mm)
+    margin = 0 if for_print else 40 if paper.is_endless else 120
+    # The bracket and the bar numbers stand left of the staves.
+    left = max(margin, LEFT_MARGIN)
+    return {
+        "breaks": "auto" if options.size is Size.PHONE else "line",
+        "pageWidth": round(width * 10),
+        "pageHeight": round(height * 10),
+        "pageMarginLeft": left,
+        "pageMarginRight": margin,
+        "pageMarginTop": margin,
+        "pageMarginBottom": margin,
+        "adjustPageHeight": paper.is_endless,
+        "scale": SCALE_PERCENT,
+        "unit": paper.unit,
+        "header": "none" if for_print else "encoded",
+        "footer": "none",
+        "spacingStaff": 6,
+        "spacingBracketGroup": 6,
+        "svgViewBox": True,
+        "mnumInterval": 0,
+        "xmlIdSeed": FIXED_SEED,
+        "font": MUSIC_FONT,
+        "justifyVertically": False,
+    }
+
+
+def drawn(mei: str, settings: Mapping[str, Any], score: Score) -> tuple[str, ...]:
+    """Return the pages that verovio draws, ghosts as crosses on the tab too."""
+    try:
+        import verovio
+    except ImportError:
+        raise OutputError("verovio is missing, which draws the sheet", hint=INSTALL_HINT) from None
+    verovio.enableLog(verovio.LOG_OFF)
+    toolkit = verovio.toolkit()
+    toolkit.setOptions(dict(settings))
+    if not toolkit.loadData(mei):
+        raise AssertionError("verovio cannot read our MEI")
+    ghosts = {head.id for _, _, head in score.heads() if head.is_ghost}
+    return tuple(
+        with_ghosts(toolkit.renderToSVG(number), ghosts)
+        for number in range(1, toolkit.getPageCount() + 1)
+    )
+
+
+def with_ghosts(svg: str, ghosts: set[str]) -> str:
+    """Return a page with the tab numbers of ghosts as x, its text in the font that typst has."""
+    crossed = TAB_NUMBER.sub(
+        lambda found: f"{found[1]}x{found[3]}" if found[2] in ghosts else found[0], svg
+    )
+    crossed = ENDING_NUMBER.sub(r">\1<", crossed)
+    return crossed.replace('font-family="Times, serif"', f'font-family="{TEXT_FONT}, serif"')
+
+
+@lru_cache(maxsize=1)
+def music_font() -> bytes:
+    """Return the music font as TTF, which typst reads, from the one that verovio carries.
+
+    Raises OutputError where verovio is missing.
+    """
+    spec = find_spec("verovio")
+    if spec is None or spec.origin is None:
+        raise OutputError("verovio is missing, which draws the sheet", hint=INSTALL_HINT)
+    from fontTools.ttLib import TTFont  # type: ignore[import-untyped]
+
+    css = (Path(spec.origin).parent / "data" / f"{MUSIC_FONT}.css").read_text()
+    found = re.search(r"base64,([A-Za-z0-9+/=]+)", css)
+    assert found is not None, "verovio's font is in its style sheet"
+    font = TTFont(io.BytesIO(base64.b64decode(found[1])))
+    font.flavor = None
+    buffer = io.BytesIO()
+    font.save(buffer, reorderTables=None)
+    return buffer.getvalue()

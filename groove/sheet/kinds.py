@@ -1,0 +1,200 @@
+"""Chords in the words of MusicXML 4.0: a kind, and degrees that are added, altered or left out.
+
+Kinds and what they hold are those of the schema (simple type ``kind-value``); an added degree is
+altered "relative to a dominant chord" (element ``degree-alter``), so a plain added 7 is the minor
+seventh.
+"""
+
+from dataclasses import dataclass
+
+from groove.theory.chords import (
+    QUALITIES,
+    Chord,
+    Degree,
+    parse_chord,
+    parse_degrees,
+    parse_suffix,
+)
+from groove.theory.pitch import SpelledPitch
+
+KIND_ROWS = (
+    ("major", "1 3 5"),
+    ("minor", "1 b3 5"),
+    ("augmented", "1 3 #5"),
+    ("diminished", "1 b3 b5"),
+    ("dominant", "1 3 5 b7"),
+    ("major-seventh", "1 3 5 7"),
+    ("minor-seventh", "1 b3 5 b7"),
+    ("diminished-seventh", "1 b3 b5 bb7"),
+    ("augmented-seventh", "1 3 #5 b7"),
+    ("half-diminished", "1 b3 b5 b7"),
+    ("major-minor", "1 b3 5 7"),
+    ("major-sixth", "1 3 5 6"),
+    ("minor-sixth", "1 b3 5 6"),
+    ("dominant-ninth", "1 3 5 b7 9"),
+    ("major-ninth", "1 3 5 7 9"),
+    ("minor-ninth", "1 b3 5 b7 9"),
+    ("dominant-11th", "1 3 5 b7 9 11"),
+    ("major-11th", "1 3 5 7 9 11"),
+    ("minor-11th", "1 b3 5 b7 9 11"),
+    ("dominant-13th", "1 3 5 b7 9 11 13"),
+    ("major-13th", "1 3 5 7 9 11 13"),
+    ("minor-13th", "1 b3 5 b7 9 11 13"),
+    ("suspended-second", "1 2 5"),
+    ("suspended-fourth", "1 4 5"),
+    ("pedal", "1"),
+    ("power", "1 5"),
+    ("Neapolitan", "1 b2 3 b5"),
+    ("Italian", "1 #4 b6"),
+    ("French", "1 2 #4 b6"),
+    ("German", "1 b3 #4 b6"),
+    ("Tristan", "1 #4 #6 #9"),
+)
+KINDS = {name: parse_degrees(degrees) for name, degrees in KIND_ROWS}
+"""What each kind holds, by its name in the schema; ``other`` and ``none`` hold nothing."""
+
+WRITTEN_KINDS = tuple(name for name, _ in KIND_ROWS[:26])
+"""The kinds that are written; the last five are functions, which are only read."""
+
+
+@dataclass(frozen=True, slots=True)
+class KindDegree:
+    """One ``degree`` element: its value, its alteration as written, and its type."""
+
+    value: int
+    alter: int
+    type: str
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """A chord's kind and its degrees."""
+
+    name: str
+    degrees: tuple[KindDegree, ...]
+
+
+def chord_kind(chord: Chord) -> Kind:
+    """Return the kind that says a chord with the fewest degrees, the first of the table."""
+    ways = (Kind(name, kind_degrees(KINDS[name], chord.degrees)) for name in WRITTEN_KINDS)
+    return min(ways, key=lambda kind: (way_cost(kind), -len(KINDS[kind.name])))
+
+
+def way_cost(kind: Kind) -> int:
+    """Return how roundabout a kind is; adding a seventh is read in two ways, so it costs more."""
+    return sum(3 if d.type == "add" and d.value == 7 else 1 for d in kind.degrees)
+
+
+def kind_degrees(base: tuple[Degree, ...], wanted: tuple[Degree, ...]) -> tuple[KindDegree, ...]:
+    """Return the degrees that make one chord of another."""
+    gone = [degree for degree in base if degree not in wanted]
+    new = [degree for degree in wanted if degree not in base]
+    found = []
+    for degree in gone:
+        other = next((d for d in new if d.number == degree.number), None)
+        if other:
+            new.remove(other)
+            found.append(KindDegree(degree.number, other.alter - degree.alter, "alter"))
+        else:
+            found.append(KindDegree(degree.number, 0, "subtract"))
+    found += [KindDegree(d.number, d.alter + (d.number == 7), "add") for d in new]
+    return tuple(found)
+
+
+def kind_chord_degrees(kind: Kind) -> tuple[Degree, ...]:
+    """Return the degrees above the root that a kind with its degrees means."""
+    found = list(KINDS.get(kind.name, KINDS["major"]))
+    for degree in kind.degrees:
+        own = next((d for d in found if d.number == degree.value), None)
+        if degree.type == "add":
+            found.append(Degree(degree.value, degree.alter - (degree.value == 7)))
+        elif degree.type == "subtract":
+            found = [d for d in found if d.number != degree.value]
+        elif own:
+            found[found.index(own)] = Degree(own.number, own.alter + degree.alter)
+        else:
+            found.append(Degree(degree.value, degree.alter - (degree.value == 7)))
+    return tuple(sorted(set(found), key=lambda d: (d.semitones, d.number)))
+
+
+def kind_suffix(kind: Kind, text: str) -> str:
+    """Return the suffix of a chart for a kind: the printed text where it says the same chord."""
+    wanted = kind_chord_degrees(kind)
+    pitches = {degree.semitones % 12 for degree in wanted}
+    for candidate in (text.replace("♭", "b").replace("♯", "#").replace(" ", ""), None):
+        if candidate is None:
+            continue
+        try:
+            _, degrees = parse_suffix(candidate)
+        except ValueError:
+            continue
+        if {degree.semitones % 12 for degree in degrees} == pitches:
+            return candidate
+    return degrees_suffix(wanted)
+
+
+def degrees_suffix(wanted: tuple[Degree, ...]) -> str:
+    """Return our own spelling of a set of degrees: a quality, and what differs in brackets."""
+    for quality in QUALITIES:
+        if quality.degrees == wanted:
+            return quality.spellings[0]
+    base = max(
+        (q for q in QUALITIES if set(q.degrees) <= set(wanted)),
+        key=lambda quality: len(quality.degrees),
+        default=None,
+    )
+    if base is None:
+        return bare_suffix(wanted)
+    rest = [degree for degree in wanted if degree not in base.degrees]
+    text = base.spellings[0] + "".join(f"({plain_label(d)})" for d in rest)
+    return text if reads_as(text, wanted) else bare_suffix(wanted)
+
+
+def bare_suffix(wanted: tuple[Degree, ...]) -> str:
+    """Return a chord as its root and every other tone in brackets."""
+    return "1" + "".join(f"(add{plain_label(d)})" for d in wanted if d.number != 1)
+
+
+def plain_label(degree: Degree) -> str:
+    """Return a degree in ASCII: ``b9``; a seventh is written as the minor one, ``maj7`` major."""
+    if degree.number == 7:
+        return {0: "maj7", -1: "b7"}.get(degree.alter, "6")
+    return "b" * -degree.alter + "#" * degree.alter + str(degree.number)
+
+
+def reads_as(suffix: str, wanted: tuple[Degree, ...]) -> bool:
+    """Return whether a suffix is read as these degrees."""
+    try:
+        _, degrees = parse_suffix(suffix)
+    except ValueError:
+        return False
+    return set(degrees) == set(wanted)
+
+
+def chord_symbol(root: SpelledPitch, kind: Kind, text: str, bass: SpelledPitch | None) -> str:
+    """Return the symbol of a chart for a chord of MusicXML.  Raises ValueError if none serves."""
+    symbol = root.simplified().name + kind_suffix(kind, text)
+    if bass is not None and bass != root:
+        symbol += f"/{bass.simplified().name}"
+    parse_chord(symbol)
+    return symbol
+
+
+def printed_suffix(suffix: str) -> str:
+    """Return a suffix with musical signs: ``m7♭5``."""
+    signs = []
+    for index, mark in enumerate(suffix):
+        follows = suffix[index + 1 : index + 2]
+        flat = mark == "b" and follows.isdigit()
+        signs.append("♭" if flat else "♯" if mark == "#" else mark)
+    return "".join(signs)
+
+
+def printed_symbol(symbol: str) -> str:
+    """Return a chord symbol as printed: ``F♯m7♭5/C``, ``N.C.``."""
+    try:
+        chord = parse_chord(symbol)
+    except ValueError:
+        return symbol
+    bass = f"/{chord.bass.pretty}" if chord.bass else ""
+    return chord.root.pretty + printed_suffix(chord.suffix) + bass

@@ -1,0 +1,349 @@
+"""The chart as a chart: a lead sheet of bars and chords, with the form in words.
+
+Section names stand in words on a line of their own; a bar is as wide as its beats, so chords stand
+where they are struck; a line is a phrase of four bars (two on a phone), and an ending begins no
+new one.  Where the song is too long for a page everything gets smaller, down to
+``SMALLEST_SCALE``; after that there are more pages.  Lengths are millimetres.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from xml.sax.saxutils import escape
+
+from groove.chart.form import unroll
+from groove.chart.model import ChordSpan, Section, Settings, Song, WrittenBar
+from groove.chart.repeats import ending_text, repeat_groups
+from groove.chart.write import form_text, setting_lines
+from groove.harmony.changes import numeral
+from groove.harmony.key import find_key
+from groove.sheet.kinds import printed_symbol
+from groove.sheet.options import SheetOptions, Size
+from groove.sheet.page import MARGIN_MM, TEXT_FONT, content_mm
+from groove.theory.keys import Key
+from groove.timing import Meter
+
+PHRASE_BARS = 4
+PHONE_PHRASE_BARS = 2
+CHORD_SIZE = 6.2
+WORD_SIZE = 3.6
+SECTION_SIZE = 5.2
+ROW_MM = 15.0
+NUMERAL_ROW_MM = 20.0
+ENDING_MM = 4.5
+SECTION_MM = 11.0
+TITLE_MM = 16.0
+BAR_LINE_MM = 8.0
+BAR_PAD_MM = 1.8
+CHORD_GAP_MM = 1.2
+SMALLEST_SCALE = 0.6
+SHOWN_SETTINGS = ("tempo", "key", "feel", "bass", "drums", "keys", "loudness", "transpose")
+WIDE, NARROW = "MWCGQOD%△ø+°ABEFHKNRmw", "iIjlt/.,1()' ♭"
+
+
+def text_mm(text: str, size: float) -> float:
+    """Return about how wide a text is, never less than it is (letters in three classes)."""
+    widths = {mark: 0.72 for mark in WIDE} | {mark: 0.42 for mark in NARROW}
+    return size * sum(widths.get(mark, 0.6) for mark in text)
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A line of bars of one section, or the section's name, with the height it needs."""
+
+    height: float
+    bars: tuple[WrittenBar, ...] = ()
+    section: Section | None = None
+    has_endings: bool = False
+
+
+@dataclass(slots=True)
+class Drawing:
+    """Pieces of a page, in order."""
+
+    pieces: list[str] = field(default_factory=list)
+
+    def text(
+        self, x: float, y: float, text: str, size: float, *, style: str = "", ident: str = ""
+    ) -> None:
+        """Add a text whose baseline begins at a point."""
+        attributes = (f' id="{ident}"' if ident else "") + (f" {style}" if style else "")
+        self.pieces.append(
+            f'<text x="{x:.2f}" y="{y:.2f}" font-size="{size:.2f}"{attributes}>'
+            f"{escape(text)}</text>"
+        )
+
+    def line(self, x1: float, y1: float, x2: float, y2: float, width: float = 0.25) -> None:
+        """Add a stroke."""
+        self.pieces.append(
+            f'<line x1="{x1:.2f}" y1="{y1:.2f}" x2="{x2:.2f}" y2="{y2:.2f}" '
+            f'stroke="#000" stroke-width="{width}"/>'
+        )
+
+    def dot(self, x: float, y: float, radius: float = 0.55) -> None:
+        """Add a dot."""
+        self.pieces.append(f'<circle cx="{x:.2f}" cy="{y:.2f}" r="{radius}"/>')
+
+
+def lead_pages(song: Song, options: SheetOptions, *, for_print: bool = False) -> tuple[str, ...]:
+    """Return the pages of a song's lead sheet as SVG; ``for_print`` leaves out the title."""
+    return LeadSheet(song, options, for_print=for_print).pages()
+
+
+class LeadSheet:
+    """Lays a song out, row by row."""
+
+    def __init__(self, song: Song, options: SheetOptions, *, for_print: bool) -> None:
+        """Work out the rows and what one beat measures."""
+        self.song = song
+        self.for_print = for_print
+        self.is_endless = options.paper.is_endless
+        self.width, self.height = content_mm(options.paper)
+        if not for_print:
+            self.height = options.paper.height_mm - 2 * MARGIN_MM
+        self.key = song_key(song) if options.numerals else None
+        bars = PHONE_PHRASE_BARS if options.size is Size.PHONE else PHRASE_BARS
+        self.rows = tuple(self.song_rows(bars))
+        self.scale = self.fitting_scale()
+        most = max(row_quarters(row.bars) for row in self.rows)
+        self.quarter_mm = (self.width / self.scale - 2) / max(most, float(4 * bars))
+
+    def song_rows(self, bars_a_line: int) -> Iterator[Row]:
+        """Yield the rows of all sections."""
+        height = NUMERAL_ROW_MM if self.key else ROW_MM
+        for section in self.song.sections:
+            yield Row(SECTION_MM, section=section)
+            for first in range(0, len(section.bars), bars_a_line):
+                bars = section.bars[first : first + bars_a_line]
+                endings = any(bar.endings for bar in bars)
+                yield Row(height + (ENDING_MM if endings else 0), bars, section, endings)
+
+    def fitting_scale(self) -> float:
+        """Return the scale at which the song fits one page, within limits."""
+        if self.is_endless:
+            return 1.0
+        need = sum(row.height for row in self.rows) + ROW_MM
+        need += 0 if self.for_print else TITLE_MM
+        return max(SMALLEST_SCALE, min(1.0, self.height / need))
+
+    def pages(self) -> tuple[str, ...]:
+        """Return the pages."""
+        room = self.height / self.scale
+        found: list[str] = []
+        drawing, y = Drawing(), 0.0
+        if not self.for_print:
+            drawing.text(0, 8, self.song.title, 8, style='font-weight="bold"')
+            y = TITLE_MM
+        for index, row in enumerate(self.rows):
+            follows = self.rows[index + 1].height if row.bars == () else 0
+            if y + row.height + follows > room and not self.is_endless:
+                found.append(self.page(drawing, room))
+                drawing, y = Drawing(), 0.0
+            self.draw_row(drawing, row, y)
+            y += row.height
+        for words in foot_lines(self.song):
+            y += WORD_SIZE + 2.5
+            drawing.text(0, y, words, WORD_SIZE + 0.6)
+        found.append(self.page(drawing, y if self.is_endless else room))
+        return tuple(found)
+
+    def page(self, drawing: Drawing, height: float) -> str:
+        """Return a finished page."""
+        margin = 0.0 if self.for_print else MARGIN_MM
+        width = self.width / self.scale + 2 * margin
+        height += 2 * margin
+        return (
+            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{-margin:.2f} {-margin:.2f} '
+            f'{width:.2f} {height:.2f}" font-family="{TEXT_FONT}, serif">'
+            + "".join(drawing.pieces)
+            + "</svg>\n"
+        )
+
+    # --- rows ---
+
+    def draw_row(self, drawing: Drawing, row: Row, top: float) -> None:
+        """Draw a section's name, or a line of bars."""
+        if not row.bars:
+            assert row.section is not None
+            self.draw_name(drawing, row.section, top + SECTION_MM - 2.5)
+            return
+        top += ENDING_MM if row.has_endings else 0
+        x = 0.0
+        self.draw_line(drawing, x, top)
+        for index, bar in enumerate(row.bars):
+            width = float(bar.meter.bar_quarters) * self.quarter_mm
+            self.draw_bar(drawing, row, index, x, top, width)
+            x += width
+
+    def draw_name(self, drawing: Drawing, section: Section, y: float) -> None:
+        """Write a section's name, and what it changes, on a line of its own."""
+        drawing.text(0, y, section.name, SECTION_SIZE, style='font-weight="bold"')
+        words = ", ".join(shown_settings(section.settings))
+        if words:
+            x = text_mm(section.name, SECTION_SIZE) + 4
+            drawing.text(x, y, words, WORD_SIZE, style='font-style="italic"')
+
+    def draw_bar(
+        self, drawing: Drawing, row: Row, index: int, x: float, top: float, width: float
+    ) -> None:
+        """Draw one bar: signs, ending, words, chords."""
+        assert row.section is not None
+        bar = row.bars[index]
+        left = x + BAR_PAD_MM
+        if bar.opens_repeat or opens_silently(row.section, bar):
+            draw_repeat(drawing, x, top, opens=True)
+            left += 3.2
+        if bar.endings:
+            draw_ending(drawing, row.section, bar, x, top, width)
+        if bar.states_meter or (bar.number == 1):
+            draw_meter(drawing, left, top, bar.meter)
+            left += 4.2
+        if bar.word:
+            drawing.text(left, top - 0.4, str(bar.word), WORD_SIZE, style='font-style="italic"')
+        right = x + width
+        if bar.repeats_bar:
+            draw_simile(drawing, (left + right) / 2, top)
+        else:
+            self.draw_chords(drawing, bar, left, x, right, top)
+        if bar.closes_repeat:
+            draw_repeat(drawing, right, top, opens=False)
+            if bar.passes > 2:
+                words = f"{bar.passes} times"
+                at = right - text_mm(words, WORD_SIZE) - 1
+                drawing.text(at, top - 0.6, words, WORD_SIZE, style='font-style="italic"')
+        else:
+            self.draw_line(drawing, right, top)
+            if bar.double_bar or bar is row.section.bars[-1]:
+                self.draw_line(drawing, right - 0.9, top)
+
+    def draw_line(self, drawing: Drawing, x: float, top: float) -> None:
+        """Draw a bar line."""
+        drawing.line(x, top + 1, x, top + 1 + BAR_LINE_MM)
+
+    def draw_chords(
+        self,
+        drawing: Drawing,
+        bar: WrittenBar,
+        left: float,
+        x: float,
+        right: float,
+        top: float,
+    ) -> None:
+        """Write a bar's chords where they are struck, each as large as its place allows."""
+        places = [
+            max(left, x + BAR_PAD_MM + float(span.start_quarters) * self.quarter_mm)
+            for span in bar.chords
+        ]
+        base = top + 1 + BAR_LINE_MM - 2
+        for number, (span, at, end) in enumerate(
+            zip(bar.chords, places, [*places[1:], right - BAR_PAD_MM], strict=True), start=1
+        ):
+            text = "‹" * span.pushes + printed_symbol(span.symbol)
+            room = end - at - CHORD_GAP_MM
+            size = min(CHORD_SIZE, CHORD_SIZE * room / text_mm(text, CHORD_SIZE))
+            ident = f"chord-{bar.number}-{number}"
+            drawing.text(at, base, text, size, ident=ident)
+            if self.key and span.chord:
+                self.draw_numeral(drawing, span, at, base + 5, room)
+            self.draw_beats(drawing, bar, span, at + text_mm(text, size), x, base)
+
+    def draw_numeral(
+        self, drawing: Drawing, span: ChordSpan, x: float, y: float, room: float
+    ) -> None:
+        """Write a chord's numeral under it."""
+        assert self.key is not None and span.chord is not None
+        text = numeral(span.chord, self.key)
+        size = min(WORD_SIZE, WORD_SIZE * room / text_mm(text, WORD_SIZE))
+        drawing.text(x, y, text, size)
+
+    def draw_beats(
+        self,
+        drawing: Drawing,
+        bar: WrittenBar,
+        span: ChordSpan,
+        clear_from: float,
+        x: float,
+        base: float,
+    ) -> None:
+        """Draw a stroke for each beat that a chord is held, where chords share a bar unevenly."""
+        if len({chord.length_quarters for chord in bar.chords}) < 2:
+            return
+        beat = bar.meter.beat_quarters
+        for count in range(1, int(span.length_quarters / beat)):
+            at = x + BAR_PAD_MM + float(span.start_quarters + count * beat) * self.quarter_mm
+            if at > clear_from:
+                drawing.line(at, base, at + 1.6, base - 3.2, 0.35)
+
+
+def opens_silently(section: Section, bar: WrittenBar) -> bool:
+    """Return whether a repeat begins at a bar whose sign the chart leaves out."""
+    groups = repeat_groups(section.bars)
+    return any(section.bars[group.start] is bar for group in groups)
+
+
+def draw_repeat(drawing: Drawing, x: float, top: float, *, opens: bool) -> None:
+    """Draw a repeat sign at a bar line."""
+    side = 1 if opens else -1
+    heavy = x + side * 0.4
+    drawing.line(heavy, top + 1, heavy, top + 1 + BAR_LINE_MM, 0.8)
+    drawing.line(heavy + side * 0.9, top + 1, heavy + side * 0.9, top + 1 + BAR_LINE_MM)
+    for share in (0.36, 0.64):
+        drawing.dot(heavy + side * 2.0, top + 1 + BAR_LINE_MM * share)
+
+
+def draw_ending(
+    drawing: Drawing, section: Section, bar: WrittenBar, x: float, top: float, width: float
+) -> None:
+    """Draw an ending's bracket over a bar, its number where it begins."""
+    y = top - ENDING_MM + 1.2
+    place = section.bars.index(bar)
+    before = section.bars[place - 1].endings if place else ()
+    after = section.bars[place + 1].endings if place + 1 < len(section.bars) else ()
+    begins, ends = before != bar.endings, after != bar.endings
+    drawing.line(x + (0.5 if begins else 0), y, x + width - (0.8 if ends else 0), y)
+    if begins:
+        drawing.line(x + 0.5, y, x + 0.5, y + 3)
+        drawing.text(x + 1.4, y + 3.4, ending_text(bar), WORD_SIZE)
+
+
+def draw_meter(drawing: Drawing, x: float, top: float, meter: Meter) -> None:
+    """Write a meter as two numbers."""
+    drawing.text(x, top + 4.7, str(meter.count), 4.6, style='font-weight="bold"')
+    drawing.text(x, top + 8.7, str(meter.unit), 4.6, style='font-weight="bold"')
+
+
+def draw_simile(drawing: Drawing, x: float, top: float) -> None:
+    """Draw the sign for a bar like the one before."""
+    middle = top + 1 + BAR_LINE_MM / 2
+    drawing.line(x - 1.8, middle + 2, x + 1.8, middle - 2, 0.8)
+    drawing.dot(x - 1.6, middle - 1.2)
+    drawing.dot(x + 1.6, middle + 1.2)
+
+
+def row_quarters(bars: Sequence[WrittenBar]) -> float:
+    """Return the length of a row in quarters."""
+    return float(sum(bar.meter.bar_quarters for bar in bars))
+
+
+def shown_settings(settings: Settings) -> list[str]:
+    """Return what a section changes, in the chart's own words."""
+    return [
+        line.replace(":", "")
+        for line in setting_lines(settings)
+        if line.partition(":")[0] in SHOWN_SETTINGS
+    ]
+
+
+def foot_lines(song: Song) -> Iterator[str]:
+    """Yield the form in words, and what the sign of a push means where there is one."""
+    if song.form:
+        yield "Form: " + form_text(song).replace(" x", " ×")
+    pushes = {span.pushes for s in song.sections for bar in s.bars for span in bar.chords}
+    if 1 in pushes:
+        yield "‹ an eighth early"
+    if 2 in pushes:
+        yield "‹‹ a sixteenth early"
+
+
+def song_key(song: Song) -> Key:
+    """Return the song's key: as stated, else worked out from its chords."""
+    return song.settings.key or find_key(unroll(song))

@@ -1,0 +1,399 @@
+"""A part as MEI 5 (Music Encoding Initiative), as verovio draws it.
+
+The ids of notes are those of the performance; their numbers on the tab have ``tab-`` before.
+Lines are broken here (``sb``), by section and phrase.
+"""
+
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+from itertools import groupby
+from xml.sax.saxutils import escape, quoteattr
+
+from groove.events import Part
+from groove.sheet.kinds import printed_symbol
+from groove.sheet.musicxml import has_tab, open_name
+from groove.sheet.options import Only, SheetOptions
+from groove.sheet.rhythm import WHOLE_TICKS, Value
+from groove.sheet.score import Event, Head, Measure, Score, TempoMark, Voice
+from groove.sheet.spelling import StaffPitch
+from groove.timing import Meter, microseconds_to_qpm
+
+ACCIDS = {0: "n", 1: "s", -1: "f", 2: "x", -2: "ff"}
+NOTE_SIGNS = {Fraction(1): "\ueca5", Fraction(3, 2): "\ueca5 \uecb7", Fraction(2): "\ueca3"}
+"""The note that a tempo counts, as glyphs of SMuFL 1.4: metronome marks."""
+HEAD_SHAPES = {"x": "x", "circle-x": "x", "triangle": "+", "diamond": "diamond"}
+LOWEST_LINE = StaffPitch("E", 0, 4).line
+"""The lowest line of the staff that drums stand on, which is read as in the treble clef."""
+BARS_A_LINE = (4, 3, 2, 1)
+VALUE_UNITS = 5.2
+"""Room for one value in half staff spaces, tried with sixteenths."""
+MEASURE_UNITS = 7.0
+SYSTEM_UNITS = 24.0
+
+
+def mei_text(score: Score, options: SheetOptions, *, line_units: float, title: bool) -> str:
+    """Return a part as MEI.
+
+    ``line_units`` is the width of a line in half staff spaces, by which bars are shared out;
+    ``title`` puts a heading on the first page.
+    """
+    return "".join(MeiWriter(score, options, line_units).document(title=title))
+
+
+class MeiWriter:
+    """Writes one part."""
+
+    def __init__(self, score: Score, options: SheetOptions, line_units: float) -> None:
+        """Decide which staves there are."""
+        self.score = score
+        self.options = options
+        tab = has_tab(score) and options.only is not Only.NOTATION
+        self.with_tab = tab
+        self.with_notes = not (tab and options.only is Only.TAB)
+        self.octave = 1 if score.part is Part.BASS else 0
+        self.breaks = line_starts(score.measures, line_units)
+
+    # --- head ---
+
+    def document(self, *, title: bool) -> Iterator[str]:
+        """Yield the whole document in pieces."""
+        name = escape(self.score.title)
+        yield '<?xml version="1.0" encoding="UTF-8"?>'
+        yield '<mei xmlns="http://www.music-encoding.org/ns/mei" meiversion="5.0"><meiHead>'
+        yield f"<fileDesc><titleStmt><title>{name}</title></titleStmt><pubStmt/></fileDesc>"
+        yield "</meiHead><music><body><mdiv><score>"
+        yield self.score_def(title=title)
+        yield "<section>"
+        runs = groupby(self.score.measures, key=ending_key)
+        for (label, _), run in runs:
+            measures = list(run)
+            if label:
+                yield f"<ending n={quoteattr(label)}>"
+            for measure in measures:
+                yield from self.measure(measure)
+            if label:
+                yield "</ending>"
+        yield "</section></score></mdiv></body></music></mei>"
+
+    def score_def(self, *, title: bool) -> str:
+        """Return key, meter and staves at the start."""
+        first = self.score.measures[0]
+        head = ""
+        if title:
+            name = escape(self.score.title)
+            head = (
+                '<pgHead func="first"><rend halign="center" valign="top" fontsize="x-large" '
+                f'fontweight="bold">{name}</rend></pgHead>'
+            )
+        key = key_attribute(first.key_fifths)
+        return f'<scoreDef key.sig="{key}">{head}<staffGrp {self.group()}>' + (
+            "".join(self.staff_defs(first.meter)) + "</staffGrp></scoreDef>"
+        )
+
+    def group(self) -> str:
+        """Return how the staves are held together."""
+        if self.score.part is Part.KEYS:
+            return 'symbol="brace" bar.thru="true"'
+        return 'symbol="bracket" bar.thru="true"' if self.with_tab and self.with_notes else ""
+
+    def staff_defs(self, meter: Meter) -> Iterator[str]:
+        """Yield the staves with their clefs and meters."""
+        shown = f'<meterSig count="{meter.count}" unit="{meter.unit}"/>'
+        if self.score.part is Part.DRUMS:
+            yield f'<staffDef n="1" lines="5"><clef shape="perc" line="3"/>{shown}</staffDef>'
+        elif self.score.part is Part.KEYS:
+            yield f'<staffDef n="1" lines="5"><clef shape="G" line="2"/>{shown}</staffDef>'
+            yield f'<staffDef n="2" lines="5"><clef shape="F" line="4"/>{shown}</staffDef>'
+        elif self.with_notes:
+            octave = ' trans.diat="-7" trans.semi="-12"' if self.octave else ""
+            yield f'<staffDef n="1" lines="5"{octave}>'
+            yield f'<clef shape="F" line="4"/>{shown}</staffDef>'
+        if self.with_tab:
+            yield self.tab_def(meter)
+
+    @property
+    def tab_staff(self) -> int:
+        """The number of the tab staff."""
+        return 2 if self.with_notes else 1
+
+    def tab_def(self, meter: Meter) -> str:
+        """Return the tab staff with its strings, the highest as course 1."""
+        tuning = self.score.tuning
+        visible = ' visible="false"' if self.with_notes else ""
+        courses = []
+        for string in reversed(tuning.strings):
+            pitch = tuning.open_pitch(string)
+            name = open_name(pitch)
+            accid = f' accid="{ACCIDS[name.accidental]}"' if name.accidental else ""
+            octave = (pitch - name.accidental) // 12 - 1
+            courses.append(
+                f'<course n="{string}" pname="{name.letter.lower()}" oct="{octave}"{accid}/>'
+            )
+        return (
+            f'<staffDef n="{self.tab_staff}" lines="{tuning.string_count}" '
+            f'notationtype="tab.guitar"><clef shape="TAB" line="5"/>'
+            f'<meterSig count="{meter.count}" unit="{meter.unit}"{visible}/>'
+            f"<tuning>{''.join(courses)}</tuning></staffDef>"
+        )
+
+    # --- measures ---
+
+    def measure(self, measure: Measure) -> Iterator[str]:
+        """Yield a measure, with a line break and changes before it."""
+        is_first = measure is self.score.measures[0]
+        if measure.number in self.breaks and not is_first:
+            yield "<sb/>"
+        if not is_first and (measure.shows_key or measure.shows_meter):
+            yield self.change(measure)
+        short = ' metcon="false"' if measure.number == 0 else ""
+        yield f'<measure xml:id="measure-{measure.number}" n="{measure.number}"{short}'
+        yield f"{self.lines(measure)}>"
+        yield from self.staves(measure)
+        yield from self.above(measure)
+        yield from self.marks(measure)
+        yield "</measure>"
+
+    def change(self, measure: Measure) -> str:
+        """Return a change of key or meter."""
+        key = f' key.sig="{key_attribute(measure.key_fifths)}"' if measure.shows_key else ""
+        if not measure.shows_meter:
+            return f"<scoreDef{key}/>"
+        meter = measure.meter
+        staves = []
+        count = self.score.staves + (self.with_tab and self.with_notes)
+        for number in range(1, count + 1):
+            hidden = self.with_tab and self.with_notes and number == self.tab_staff
+            visible = ' visible="false"' if hidden else ""
+            sign = f'<meterSig count="{meter.count}" unit="{meter.unit}"{visible}/>'
+            staves.append(f'<staffDef n="{number}">{sign}</staffDef>')
+        return f"<scoreDef{key}><staffGrp>{''.join(staves)}</staffGrp></scoreDef>"
+
+    def lines(self, measure: Measure) -> str:
+        """Return the bar lines of a measure that are not plain."""
+        left = ' left="rptstart"' if measure.opens_repeat else ""
+        right = ""
+        if measure.passes:
+            right = ' right="rptend"'
+        elif measure is self.score.measures[-1]:
+            right = ' right="end"'
+        elif measure.ends_section:
+            right = ' right="dbl"'
+        return left + right
+
+    def staves(self, measure: Measure) -> Iterator[str]:
+        """Yield the staves of a measure."""
+        if self.with_notes:
+            for staff, voices in groupby(measure.voices, key=lambda voice: voice.staff):
+                yield f'<staff n="{staff}">'
+                for number, voice in enumerate(voices, start=1):
+                    yield f'<layer n="{number}">'
+                    yield from self.nested(voice, is_tab=False)
+                    yield "</layer>"
+                yield "</staff>"
+        if self.with_tab:
+            yield f'<staff n="{self.tab_staff}"><layer n="1">'
+            yield from self.nested(measure.voices[0], is_tab=True)
+            yield "</layer></staff>"
+
+    def nested(self, voice: Voice, *, is_tab: bool) -> Iterator[str]:
+        """Yield the values of a voice inside their tuplets and beams."""
+        bare = is_tab and self.with_notes
+        beam: int | None = None
+        for event in voice.events:
+            value = event.value
+            if beam is not None and value.beam_group != beam:
+                yield "</beam>"
+                beam = None
+            if value.opens_tuplet and value.tuplet:
+                shown = ' num.visible="false" bracket.visible="false"' if bare else ""
+                ratio = f'num="{value.tuplet.actual}" numbase="{value.tuplet.normal}"'
+                yield f"<tuplet {ratio}{shown}>"
+            if value.beam_group is not None and beam is None and not bare:
+                beam = value.beam_group
+                yield "<beam>"
+            yield self.tab_event(event) if is_tab else self.note_event(event, voice)
+            if value.closes_tuplet:
+                if beam is not None:
+                    yield "</beam>"
+                    beam = None
+                yield "</tuplet>"
+        if beam is not None:
+            yield "</beam>"
+
+    def note_event(self, event: Event, voice: Voice) -> str:
+        """Return a rest, a note or a chord."""
+        value = event.value
+        if not event.heads:
+            return "<mRest/>" if value.base == 0 else f"<rest {duration(value)}/>"
+        stem = f' stem.dir="{voice.stem}"' if voice.stem else ""
+        accent = f' artic="{articulation}"' if (articulation := articulations(event)) else ""
+        length = duration(value)
+        if len(event.heads) == 1:
+            return self.note(event.heads[0], f"{length}{stem}{accent}")
+        notes = "".join(self.note(head, "") for head in event.heads)
+        return f"<chord {length}{stem}{accent}>{notes}</chord>"
+
+    def note(self, head: Head, attributes: str) -> str:
+        """Return one head."""
+        pitch = head.pitch
+        accid = ""
+        if head.shows_accidental:
+            accid = f' accid="{ACCIDS[pitch.alter]}"'
+        elif pitch.alter:
+            accid = f' accid.ges="{ACCIDS[pitch.alter]}"'
+        shape = HEAD_SHAPES.get(head.notehead)
+        shape_text = f' head.shape="{shape}"' if shape else ""
+        tie = tie_attribute(head)
+        if self.score.part is Part.DRUMS:
+            place = pitch.line - LOWEST_LINE
+            return f'<note xml:id="{head.id}" {attributes} loc="{place}"{shape_text}{tie}/>'
+        name = pitch.letter.lower()
+        return (
+            f'<note xml:id="{head.id}" {attributes} pname="{name}" '
+            f'oct="{pitch.octave + self.octave}"{accid}{shape_text}{tie}/>'
+        )
+
+    def tab_event(self, event: Event) -> str:
+        """Return a value of the tab: numbers, or nothing for a rest and what is held."""
+        value = event.value
+        if value.base == 0:
+            return "<mSpace/>"
+        heads = [] if event.heads and event.heads[0].tied_in else event.heads
+        rhythm = "" if self.with_notes or not event.heads else "<tabDurSym/>"
+        notes = "".join(
+            f'<note xml:id="tab-{head.id}" tab.course="{head.note.place.string}" '
+            f'tab.fret="{head.note.place.fret}"/>'
+            for head in heads
+            if head.note.place
+        )
+        return f"<tabGrp {duration(value)}>{rhythm}{notes}</tabGrp>"
+
+    # --- what stands above and below ---
+
+    def above(self, measure: Measure) -> Iterator[str]:
+        """Yield section, tempo, words and chords."""
+        if measure.section:
+            name = escape(measure.section)
+            yield (
+                '<reh staff="1" tstamp="1" place="above"><rend fontsize="large" '
+                f'fontweight="bold">{name}</rend></reh>'
+            )
+        for tempo in measure.tempi:
+            if tempo.is_shown:
+                yield self.tempo(tempo, measure.meter)
+        for words in measure.words:
+            yield (
+                '<dir staff="1" tstamp="1" place="above"><rend fontstyle="italic">'
+                f"{escape(words)}</rend></dir>"
+            )
+        unit_ticks = WHOLE_TICKS // measure.meter.unit
+        for tick, symbol in measure.chords:
+            yield (
+                f'<harm staff="1" tstamp="{1 + tick / unit_ticks:g}" place="above">'
+                f"{escape(printed_symbol(symbol))}</harm>"
+            )
+        if measure.passes > 2:
+            last = measure.meter.count
+            yield (
+                f'<dir staff="1" tstamp="{last}" place="above"><rend fontstyle="italic">'
+                f"{measure.passes} times</rend></dir>"
+            )
+
+    def tempo(self, tempo: TempoMark, meter: Meter) -> str:
+        """Return a metronome mark."""
+        unit = meter.tempo_unit_quarters
+        bpm = microseconds_to_qpm(tempo.microseconds) / float(unit)
+        return (
+            '<tempo staff="1" tstamp="1" place="above"><rend fontweight="normal">'
+            f'<rend glyph.auth="smufl">{NOTE_SIGNS[unit]}</rend> = {bpm:.3g}</rend></tempo>'
+        )
+
+    def marks(self, measure: Measure) -> Iterator[str]:
+        """Yield fingers, pluck letters and slides."""
+        if not self.with_notes:
+            return
+        for voice in measure.voices:
+            for head in (head for event in voice.events for head in event.heads):
+                place = head.note.place
+                if place is None or head.tied_in:
+                    continue
+                if self.options.fingers and place.finger:
+                    yield f'<fing startid="#{head.id}" place="above">{place.finger}</fing>'
+                if self.options.pluck and place.pluck:
+                    yield (
+                        f'<fing startid="#{head.id}" place="below"><rend fontstyle="italic" '
+                        f'fontweight="normal">{place.pluck}</rend></fing>'
+                    )
+
+
+def ending_key(measure: Measure) -> tuple[str, int]:
+    """Return what measures of one ending share."""
+    if measure.ending is None:
+        return ("", 0)
+    return (measure.ending.label, 0)
+
+
+def articulations(event: Event) -> str:
+    """Return an accent, and the ring of an open hat, whose head is a plain cross here."""
+    is_open = any(head.notehead == "circle-x" for head in event.heads)
+    return "acc" * event.has_accent + "open" * is_open
+
+
+def duration(value: Value) -> str:
+    """Return a value's attributes."""
+    return f'dur="{value.base}"' + (f' dots="{value.dots}"' if value.dots else "")
+
+
+def tie_attribute(head: Head) -> str:
+    """Return how a head is tied: initial, medial or terminal."""
+    kind = {(False, True): "i", (True, True): "m", (True, False): "t"}
+    sign = kind.get((head.tied_in, head.tied_out))
+    return f' tie="{sign}"' if sign else ""
+
+
+def key_attribute(fifths: int) -> str:
+    """Return a key signature as MEI has it: ``2s``, ``3f``, ``0``."""
+    return f"{abs(fifths)}{'s' if fifths > 0 else 'f'}" if fifths else "0"
+
+
+# --- lines ------------------------------------------------------------------------------------
+
+
+def line_starts(measures: Sequence[Measure], line_units: float) -> frozenset[int]:
+    """Return the numbers of the measures with which lines begin.
+
+    A section begins a line; inside it lines have four bars where they fit, else three, two, one:
+    three only where the section's bars are a multiple of three and not of four.
+    """
+    starts: set[int] = set()
+    section: list[Measure] = []
+    for measure in [*measures, None]:
+        if measure is None or (measure.section and section and section[-1].number > 0):
+            starts |= section_starts(section, line_units)
+            section = []
+        if measure is not None:
+            section.append(measure)
+    return frozenset(starts)
+
+
+def section_starts(section: Sequence[Measure], line_units: float) -> set[int]:
+    """Return where the lines of a section begin; a pickup stands on the line of bar 1."""
+    lead = 1 if section and section[0].number == 0 else 0
+    body = section[lead:]
+    threes = len(body) % 3 == 0 and len(body) % 4 != 0
+    for count in BARS_A_LINE:
+        rows = [body[first : first + count] for first in range(0, len(body), count)]
+        fits = all(sum(map(measure_units, row)) + SYSTEM_UNITS <= line_units for row in rows)
+        if count == 1 or (fits and (count != 3 or threes)):
+            return {section[0].number, *(row[0].number for row in rows[1:])}
+    return {section[0].number}
+
+
+def measure_units(measure: Measure) -> float:
+    """Return the width that a measure needs, in half staff spaces."""
+    moments = {e.value.start for voice in measure.voices for e in voice.events}
+    signs = sum(
+        head.shows_accidental for voice in measure.voices for e in voice.events for head in e.heads
+    )
+    chords = sum(2.4 * len(symbol) + 2 for _, symbol in measure.chords)
+    return max(MEASURE_UNITS + VALUE_UNITS * len(moments) + 1.5 * signs, chords)

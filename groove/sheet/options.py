@@ -1,0 +1,74 @@
+"""How a sheet is set: paper, which staves, which extras."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from groove.events import Part
+
+
+class Size(StrEnum):
+    """The paper, or the screen."""
+
+    A4 = "a4"
+    LETTER = "letter"
+    LANDSCAPE = "landscape"
+    STAND = "stand"
+    PHONE = "phone"
+
+
+class Only(StrEnum):
+    """Which staves of the bass part are drawn."""
+
+    BOTH = "both"
+    NOTATION = "notation"
+    TAB = "tab"
+
+
+@dataclass(frozen=True, slots=True)
+class Paper:
+    """A page in mm, and half the distance of two staff lines in tenths of a mm.
+
+    ``is_endless`` is one page as long as it needs to be.  Staves of parts are 6 to 8 mm high
+    (E. Gould, *Behind Bars*, 2011, "Staff size"); a stand in poor light asks for more.
+    """
+
+    width_mm: float
+    height_mm: float
+    unit: float
+    is_endless: bool = False
+
+
+PAPERS = {
+    Size.A4: Paper(210, 297, 8),
+    Size.LETTER: Paper(215.9, 279.4, 8),
+    Size.LANDSCAPE: Paper(297, 210, 8),
+    Size.STAND: Paper(210, 297, 11.5),
+    Size.PHONE: Paper(100, 6000, 9, is_endless=True),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetOptions:
+    """What a player asks of a sheet.
+
+    ``chart`` is the lead sheet in place of the part; ``fingers`` and ``pluck`` add the letters of
+    both hands; ``numerals`` (lead sheet) the numerals under the chords; ``unrolled`` writes every
+    repeat out.
+    """
+
+    size: Size = Size.A4
+    only: Only = Only.BOTH
+    part: Part = Part.BASS
+    chart: bool = False
+    fingers: bool = False
+    pluck: bool = False
+    numerals: bool = False
+    unrolled: bool = False
+
+    @property
+    def paper(self) -> Paper:
+        """The page that is asked for."""
+        return PAPERS[self.size]
+
+
+DEFAULT_SHEET = SheetOptions()

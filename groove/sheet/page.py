@@ -1,0 +1,75 @@
+"""Pages for print: finished music as pictures on pages of typst, with a head and page numbers."""
+
+from collections.abc import Sequence
+
+from groove.sheet.options import Paper, SheetOptions
+from groove.sheet.score import Score
+from groove.timing import microseconds_to_qpm
+
+MARGIN_MM = 12.0
+HEAD_MM = 17.0
+FOOT_MM = 8.0
+TEXT_FONT = "Libertinus Serif"
+"""The text font that comes with typst."""
+
+
+def content_mm(paper: Paper) -> tuple[float, float]:
+    """Return width and height of the music on a page."""
+    height = paper.height_mm - 2 * MARGIN_MM - HEAD_MM - FOOT_MM
+    return paper.width_mm - 2 * MARGIN_MM, height
+
+
+def page_source(title: str, facts: str, pictures: Sequence[str], options: SheetOptions) -> str:
+    """Return the typst markup of a sheet: the title and its facts, a picture a page.
+
+    ``pictures`` are names of files; every page says which of how many it is.
+    """
+    paper = options.paper
+    width, height = content_mm(paper)
+    label = typst_text(title)
+    lines = [
+        f"#set document(title: {label})",
+        f"#set page(width: {paper.width_mm}mm, height: {paper.height_mm}mm, margin: (x: "
+        f"{MARGIN_MM}mm, top: {MARGIN_MM + HEAD_MM}mm, bottom: {MARGIN_MM + FOOT_MM}mm),",
+        f"  header: context {{ if counter(page).get().first() == 1 {{ {first_head(title, facts)} }}"
+        f" else {{ align(top)[#v({MARGIN_MM}mm) #text(10pt, {label}) #h(1fr) "
+        f"#text(9pt, {typst_text(facts)})] }} }},",
+        "  header-ascent: 0mm,",
+        "  footer: context align(center, text(9pt)[page #counter(page).display() of "
+        "#counter(page).final().first()]))",
+        f'#set text(font: "{TEXT_FONT}", size: 10pt)',
+        "#set par(spacing: 0pt)",
+    ]
+    images = [
+        f'#image("{name}", width: {width}mm, height: {height}mm, fit: "contain")'
+        for name in pictures
+    ]
+    return "\n".join(lines) + "\n" + "\n#pagebreak()\n".join(images) + "\n"
+
+
+def first_head(title: str, facts: str) -> str:
+    """Return the head of the first page."""
+    return (
+        f"align(top + center)[#v({MARGIN_MM}mm) "
+        f'#text(19pt, weight: "bold", {typst_text(title)})'
+        f" #v(2.5mm) #text(10pt, {typst_text(facts)})]"
+    )
+
+
+def typst_text(text: str) -> str:
+    """Return a text as a string of typst."""
+    escaped = text.replace("\\", "\\\\").replace('"', '\\"').replace("\n", " ")
+    return f'"{escaped}"'
+
+
+def sheet_facts(score: Score, *, key: str, feel: str, is_chart: bool) -> str:
+    """Return the line under the title: part (not over a chart), key, tempo, feel."""
+    first = next(measure for measure in score.measures if measure.number > 0)
+    tempi = [tempo for measure in score.measures[:2] for tempo in measure.tempi]
+    found = ["" if is_chart else score.part.value, key]
+    if tempi:
+        unit = float(first.meter.tempo_unit_quarters)
+        bpm = microseconds_to_qpm(tempi[0].microseconds) / unit
+        found.append(f"{first.meter.tempo_symbol} = {bpm:.3g}")
+    found += [feel] if feel else []
+    return "   ·   ".join(filter(None, found))

@@ -1,0 +1,177 @@
+"""A part as it is written: measures with voices of values, and what stands above them.
+
+Ticks count from the bar line.  Everything that a page needs is here, so that MusicXML, MEI and the
+table of times are made from the same values and carry the same ids.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from groove.events import Note, Part, Performance, Touch
+from groove.neck.instrument import STANDARD, Tuning
+from groove.sheet.rhythm import Value
+from groove.sheet.spelling import StaffPitch
+from groove.timing import Meter, Swing
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Head:
+    """One notehead: a note of the performance, or what is held of it.
+
+    ``id`` is the note's id in the performance; a held head adds ``-held`` and its number.
+    ``pitch`` is as it sounds (for drums, where it stands on the staff); ``shows_accidental`` says
+    whether the page needs its sign; ``notehead`` is ``normal``, ``x``, ``circle-x``, ``triangle``
+    or ``diamond`` (MusicXML 4.0, type ``notehead-value``).
+    """
+
+    id: str
+    note: Note
+    pitch: StaffPitch
+    shows_accidental: bool = False
+    notehead: str = "normal"
+    tied_in: bool = False
+    tied_out: bool = False
+    slides_in: bool = False
+    slides_out: bool = False
+
+    @property
+    def is_ghost(self) -> bool:
+        """Whether the note is a muted stroke."""
+        return self.note.touch is Touch.GHOST
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Event:
+    """A value with its heads, lowest first; no heads where it is a rest."""
+
+    value: Value
+    heads: tuple[Head, ...] = ()
+    has_accent: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Voice:
+    """One voice of one staff in one measure; ``stem`` is ``up`` or ``down`` where it is forced."""
+
+    number: int
+    staff: int
+    events: tuple[Event, ...]
+    stem: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ending:
+    """The passes that play a measure, and whether the bracket begins or ends at it."""
+
+    passes: tuple[int, ...]
+    opens: bool
+    closes: bool
+    is_last: bool
+
+    @property
+    def label(self) -> str:
+        """The passes as printed: ``1, 2.``."""
+        return ", ".join(map(str, self.passes)) + "."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TempoMark:
+    """From ``tick`` on a quarter lasts ``microseconds``; ``is_shown`` where the page says so."""
+
+    tick: int
+    microseconds: int
+    is_shown: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measure:
+    """One printed measure.
+
+    ``number`` counts the printed measures from 1 (a pickup is 0).  ``played`` are the indices of
+    the performance's bars that it stands for, one a pass.  ``chords`` are (tick, symbol).
+    ``section`` is the section's name where one begins here, else empty; ``passes`` how often a
+    repeat that closes here is played, 0 where none does.
+    """
+
+    number: int
+    played: tuple[int, ...]
+    meter: Meter
+    ticks: int
+    voices: tuple[Voice, ...]
+    chords: tuple[tuple[int, str], ...]
+    shows_meter: bool = False
+    key_fifths: int = 0
+    key_is_minor: bool = False
+    shows_key: bool = False
+    section: str = ""
+    words: tuple[str, ...] = ()
+    swing: Swing | None = None
+    tempi: tuple[TempoMark, ...] = ()
+    opens_repeat: bool = False
+    passes: int = 0
+    ending: Ending | None = None
+    ends_section: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Score:
+    """A part ready to be written; ``has_pickup`` says that the first measure is short."""
+
+    title: str
+    part: Part
+    measures: tuple[Measure, ...]
+    staves: int
+    tuning: Tuning = STANDARD
+    program: int = 0
+    has_pickup: bool = False
+
+    def heads(self) -> Iterator[tuple[Measure, Event, Head]]:
+        """Yield every head with its event and its measure, in order of voices."""
+        for measure in self.measures:
+            for voice in measure.voices:
+                for event in voice.events:
+                    for head in event.heads:
+                        yield measure, event, head
+
+
+def note_times(
+    score: Score, performance: Performance
+) -> dict[str, tuple[tuple[float, float], ...]]:
+    """Return when the notes of a page sound: id to (start, end) in seconds, one a pass.
+
+    Only struck heads are listed: what is held belongs to the stroke.  A measure that stands for
+    several passes gives its notes as many times; the notes of the later passes are the
+    performance's own, matched by their place in the bar and their pitch.
+    """
+    bars = performance.bars
+    sounding: dict[tuple[int, int, int], Note] = {}
+    numbers = {bar.ref.played_bar: index for index, bar in enumerate(bars)}
+    for note in performance.part_notes(score.part):
+        index = bar_index(performance, note, numbers)
+        sounding[index, note.grid_tick - bars[index].start_tick, note.pitch] = note
+    table = {}
+    for measure, _, head in score.heads():
+        if head.tied_in:
+            continue
+        note = head.note
+        tick = note.grid_tick - bars[measure.played[0]].start_tick
+        notes = [sounding.get((index, tick, note.pitch)) for index in measure.played]
+        table[head.id] = tuple(note_sec(performance, found) for found in notes if found)
+    return table
+
+
+def bar_index(performance: Performance, note: Note, numbers: dict[int, int]) -> int:
+    """Return the index of the bar in which a note is written."""
+    bars = performance.bars
+    index = numbers.get(note.origin.bar.played_bar, 0)
+    while note.grid_tick >= bars[index].end_tick and index + 1 < len(bars):
+        index += 1
+    while note.grid_tick < bars[index].start_tick and index > 0:
+        index -= 1
+    return index
+
+
+def note_sec(performance: Performance, note: Note) -> tuple[float, float]:
+    """Return the start and the end of a note in seconds."""
+    to_sec = performance.tempo_map.tick_to_sec
+    return to_sec(note.onset_tick), to_sec(note.onset_tick + note.length_ticks)

@@ -2,9 +2,9 @@
 
 A progression is told as its first root and then moves, each in semitones (mod 12).  Three things
 can be said, each with its price: the first root costs 1; a single move costs 1; "this unit, k
-times, each time shifted by s" costs 2 (the shift and the count) and what its unit costs.
-A unit may be a single root (a move made again and again) or hold repeats itself.  The description
-length is the sum; listing the chords costs one a root.  The search is exact: every way to cut and to
+times, each time shifted by s" costs 2 (the shift and the count) and what its unit costs.  A unit
+may be a single root (a move made again and again) or hold repeats itself.  The description length
+is the sum; listing the chords costs one a root.  The search is exact: every way to cut and to
 repeat is compared, by a table over all runs of moves (dynamic programming).  Of equal lengths the
 one with fewer repeats wins, so that nothing is called a repeat that saves nothing.
 """

@@ -20,12 +20,16 @@ Array = NDArray[np.float64]
 SONGS = 4000
 RIDGE = 12.0
 FLOOR = 0.003
-COLUMNS = {View.SHARE: tuple(map(str, KINDS)), View.KNOWN: tuple(map(str, KINDS)), View.BASS: ("",)}
-COLUMNS |= {View.MOVES: tuple(map(str, range(12)))}
+COLUMNS = {
+    View.SHARE: tuple(map(str, KINDS)),
+    View.KNOWN: tuple(map(str, KINDS)),
+    View.BASS: ("",),
+    View.MOVES: tuple(map(str, range(12))),
+}
 ROWS = [(view, column) for view in View for column in COLUMNS.get(view, tuple("Mmdo"))]
 FIELDS = {(view, column): 12 * n for n, (view, column) in enumerate(ROWS)}
 WIDTH = 12 * len(ROWS)
-HEAD = '''"""What each thing heard counts towards a key, as log odds; written by tests/benchmarks/fit_key.py.
+HEAD = '''"""What each thing heard counts towards a key, as log odds; tests/benchmarks/fit_key.py writes it.
 
 A row is a view and what stands beside the root (a kind, a colour, or the root before a move, in
 semitones above the tonic); its twelve numbers are for roots 0 to 11 semitones above the tonic.

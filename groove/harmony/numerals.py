@@ -1,0 +1,29 @@
+"""Roman numerals as analysts write them, read into chords.
+
+Beyond what a chart may say: augmented sixth chords (the lead sheet's seventh chord on ♭VI), the
+diminished chord on the raised sixth degree of minor keys, ``/o`` for half-diminished, and remarks
+in square brackets, which change no bass note.  The conventions are those of the analyses that come
+with music21 (RomanText).
+"""
+
+import re
+
+from groove.chart.degrees import parse_degree_chord, parse_roman
+from groove.theory.chords import Chord
+from groove.theory.keys import Key
+
+AUGMENTED_SIXTHS = {"It": "♭VI7(no5)", "Ger": "♭VI7", "Fr": "♭VI7b5"}
+AUGMENTED_SIXTH = re.compile(r"(It|Ger|Fr)(?:6|65|6/5|43|4/3)?")
+REMARK = re.compile(r"\[[^\]]*\]")
+RAISED_SIXTH = re.compile(r"vi(?:°|o|ø)")
+
+
+def analysed_chord(text: str, key: Key) -> Chord:
+    """Return the chord of an analyst's numeral in a key.  Raises ValueError."""
+    plain = REMARK.sub("", text).replace("/o", "ø")
+    sixth = AUGMENTED_SIXTH.fullmatch(plain)
+    if sixth:
+        return parse_roman(AUGMENTED_SIXTHS[sixth[1]], key)
+    if key.is_minor and RAISED_SIXTH.match(plain):
+        plain = "#" + plain
+    return parse_degree_chord(plain, key)

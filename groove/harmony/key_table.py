@@ -1,4 +1,6 @@
-"""What each thing heard counts towards a key, as log odds; tests/benchmarks/fit_key.py writes it.
+"""What each thing heard counts towards a key, as log odds.
+
+Written by ``python -m tests.benchmarks.fit_key``.
 
 A row is a view and what stands beside the root (a kind, a colour, or the root before a move, in
 semitones above the tonic); its twelve numbers are for roots 0 to 11 semitones above the tonic.

@@ -12,6 +12,8 @@ from groove.chart.degrees import parse_degree_chord, parse_roman
 from groove.theory.chords import Chord
 from groove.theory.keys import Key
 
+HALF_STEP = 7
+"""A half step on the same letter, in fifths."""
 AUGMENTED_SIXTHS = {"It": "♭VI7(no5)", "Ger": "♭VI7", "Fr": "♭VI7b5"}
 AUGMENTED_SIXTH = re.compile(r"(It|Ger|Fr)(?:6|65|6/5|43|4/3)?")
 REMARK = re.compile(r"\[[^\]]*\]")
@@ -24,6 +26,6 @@ def analysed_chord(text: str, key: Key) -> Chord:
     sixth = AUGMENTED_SIXTH.fullmatch(plain)
     if sixth:
         return parse_roman(AUGMENTED_SIXTHS[sixth[1]], key)
-    if key.is_minor and RAISED_SIXTH.match(plain):
-        plain = "#" + plain
-    return parse_degree_chord(plain, key)
+    chord = parse_degree_chord(plain, key)
+    is_low = key.is_minor and chord.root == key.degree(6)
+    return chord.transposed(HALF_STEP) if is_low and RAISED_SIXTH.match(plain) else chord

@@ -7,7 +7,7 @@ letter twice.
 
 from dataclasses import dataclass
 
-from groove.theory.chords import Chord, Degree, parse_degrees
+from groove.theory.chords import QUALITIES, Chord, Degree, parse_degrees
 from groove.theory.pitch import SpelledPitch, degree_fifths
 
 
@@ -95,10 +95,15 @@ LIKE = {
 source)."""
 
 
+QUALITY_NAMES = {quality.degrees: quality.name for quality in QUALITIES}
+"""The quality that a chord's degrees have, however the chart spells it: ``maj7#5``."""
+
+
 def chord_scales(chord: Chord) -> tuple[Scale, ...]:
     """Return the scales that fit a chord by itself, the usual one first."""
     for qualities, (number, alter), names in ALTERED_SCALES:
         if chord.quality in qualities and Degree(number, alter) in chord.degrees:
             return tuple(SCALES[name] for name in names)
-    quality = LIKE.get(chord.quality, chord.quality)
+    name = QUALITY_NAMES.get(chord.degrees, chord.quality)
+    quality = LIKE.get(name, name)
     return tuple(SCALES[name] for name in CHORD_SCALES[quality])

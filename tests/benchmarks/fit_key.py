@@ -29,7 +29,9 @@ COLUMNS = {
 ROWS = [(view, column) for view in View for column in COLUMNS.get(view, tuple("Mmdo"))]
 FIELDS = {(view, column): 12 * n for n, (view, column) in enumerate(ROWS)}
 WIDTH = 12 * len(ROWS)
-HEAD = '''"""What each thing heard counts towards a key, as log odds; tests/benchmarks/fit_key.py writes it.
+HEAD = '''"""What each thing heard counts towards a key, as log odds.
+
+Written by ``python -m tests.benchmarks.fit_key``.
 
 A row is a view and what stands beside the root (a kind, a colour, or the root before a move, in
 semitones above the tonic); its twelve numbers are for roots 0 to 11 semitones above the tonic.

@@ -1,0 +1,30 @@
+"""How long it takes to know a song: a hundred made-up charts, parsed, analysed, set as JSON.
+
+Run with ``python -m tests.benchmarks.bench_harmony``; prints one JSON object.  The first run pays
+for the tables, so the run is measured in a fresh process with nothing warmed up.
+"""
+
+import json
+import time
+
+from groove.chart.parse import parse_chart
+from groove.harmony.summary import song_summary
+from tests.harmony.progressions import made_chart, made_songs
+
+CHARTS = 100
+
+
+def main() -> None:
+    charts = [made_chart(song) for song in made_songs("bench", CHARTS)]
+    start = time.perf_counter()
+    bars = 0
+    for chart in charts:
+        summary = song_summary(parse_chart(chart))
+        json.dumps(summary)
+        bars += sum(section["bars"] for section in summary["sections"])
+    taken = time.perf_counter() - start
+    print(json.dumps({"charts": CHARTS, "bars": bars, "sec": round(taken, 3)}))
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,106 @@
+"""Notes that work: R. Hutchinson's chord-scale table and its context rule, and common practice."""
+
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from groove.harmony.tones import chord_tones_in, run_notes
+from groove.neck.instrument import STANDARD
+from groove.text.harmony import tones_text
+from groove.text.neck_map import neck_map_text
+from groove.theory.chords import parse_chord
+from groove.theory.keys import parse_key
+from groove.theory.pitch import SpelledPitch
+from groove.theory.scales import SCALES, chord_scales
+
+TABLE = tomllib.loads(
+    (Path(__file__).parents[2] / "shared" / "tables" / "chord_scales.toml").read_text("utf-8")
+)
+
+
+def names(pitches: tuple[SpelledPitch, ...]) -> str:
+    return " ".join(pitch.name for pitch in pitches)
+
+
+def test_scales_of_the_handbook() -> None:
+    compared = 0
+    for row in TABLE["scale"]:
+        assert list(SCALES[row["name"]].semitones) == row["semitones"], row["name"]
+        compared += 1
+    assert compared == 19
+
+
+def test_chord_scales_of_the_handbook() -> None:
+    compared = 0
+    for row in TABLE["chord"]:
+        found = [scale.name for scale in chord_scales(parse_chord("C" + row["suffix"]))]
+        assert found == row["scales"], row["suffix"]
+        compared += 1
+    assert compared == 18
+
+
+def test_the_sixth_degree_takes_natural_minor() -> None:
+    # Hutchinson 31.10: Fm7 as vi of A flat is F natural minor, not dorian
+    tones = chord_tones_in(parse_chord("Fm7"), parse_key("Ab"), None)
+    assert tones.scale.name == "natural minor"
+    assert names(tones.scale_notes) == "F G Ab Bb C Db Eb"
+    # and as ii of E flat it is dorian
+    assert chord_tones_in(parse_chord("Fm7"), parse_key("Eb"), None).scale.name == "dorian"
+
+
+def test_guide_tones_of_two_five_one() -> None:
+    # Common practice, no source: the seventh falls to the third, the third stays as the seventh.
+    key = parse_key("C")
+    chords = [parse_chord(symbol) for symbol in ("Dm7", "G7", "Cmaj7")]
+    first = chord_tones_in(chords[0], key, chords[1]).guide_tones
+    second = chord_tones_in(chords[1], key, chords[2]).guide_tones
+    moves = [(g.note.name, g.goal.name, g.step) for g in (*first, *second)]
+    assert moves == [("F", "F", 0), ("C", "B", -1), ("B", "B", 0), ("F", "E", -1)]
+
+
+def test_approaches_lie_beside_the_next_bass_note() -> None:
+    tones = chord_tones_in(parse_chord("C"), parse_key("C"), parse_chord("F"))
+    assert names(tones.approaches) == "E Gb Eb G".replace("Eb ", "")
+    below, above = (p.pitch_class for p in tones.approaches[:2])
+    assert (5 - below, above - 5) == (1, 1)
+
+
+def test_the_fourth_over_a_major_chord_wants_care() -> None:
+    # Hutchinson 31.10 and common practice: F against the E of C
+    assert names(chord_tones_in(parse_chord("C"), parse_key("C"), None).careful) == "F"
+
+
+@pytest.mark.parametrize(
+    ("symbol", "ninth"), [("C", "D"), ("Em7", ""), ("Am7", "B"), ("E7b9", "F"), ("Bø7", "")]
+)
+def test_ninths_only_where_they_belong(symbol: str, ninth: str) -> None:
+    # Common practice, no source: F sharp over Em7 and C sharp over B half-diminished leave C major.
+    found = chord_tones_in(parse_chord(symbol), parse_key("C"), None).ninth
+    assert (found.name if found else "") == ninth
+
+
+def test_runs_take_the_chords_note_where_the_key_has_another() -> None:
+    found = run_notes(parse_chord("E7"), parse_key("A minor"))
+    assert names(found) == "E F G# A B C D"
+
+
+def test_the_map_marks_every_note_at_its_place() -> None:
+    # A C major chord, open strings to the fourth fret, read off a standard-tuned neck by hand.
+    text = neck_map_text(chord_tones_in(parse_chord("C"), parse_key("C"), None), tuning=STANDARD)
+    rows = text.splitlines()
+    marks = ["".join(m if m in "◎●○" else "." for m in row[5::4][:5]) for row in rows[:4]]
+    assert marks == ["●.○.○", "○.●○.", "○.○◎.", "●○.●."]
+
+
+def test_the_map_stands_at_any_position() -> None:
+    tones = chord_tones_in(parse_chord("A7"), parse_key("D"), None)
+    rows = neck_map_text(tones, position=5).splitlines()
+    assert rows[3].startswith("E  |-◎-")
+    assert rows[4].split() == ["5", "6", "7", "8", "9"]
+
+
+def test_notes_in_words() -> None:
+    text = tones_text(chord_tones_in(parse_chord("G7"), parse_key("C"), parse_chord("C")))
+    assert "scale: G mixolydian: G A B C D E F" in text
+    assert "guide tone: F goes to E" in text

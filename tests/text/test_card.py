@@ -1,0 +1,172 @@
+"""The memory card, as text, HTML and PDF; what it must say is in issue and handbook words.
+
+Movement in frets and strings: arithmetic of strings a fourth apart (common practice, no source).
+"""
+
+from html.parser import HTMLParser
+
+import pytest
+
+from groove.chart.parse import parse_chart
+from groove.io.pdf import pdf_bytes
+from groove.sheet.card_pdf import card_typst, typst_string
+from groove.text.card import card_text, song_card
+from groove.text.card_html import card_html
+from groove.text.moves import neck_words, pretty, root_move_text
+
+CHART = """title: Lamp & <Tide>
+tempo: 84
+pickup: 2
+verse:
+| D | A | Bm | G |
+| D | A | G | <A |
+chorus:
+| G | A | D | Bm |
+last chorus:
+| G | A | D | D7 |
+bridge:
+| Em | A | (3/4) G |
+form: verse x2, chorus, bridge, last chorus
+"""
+
+
+def test_what_the_card_says() -> None:
+    text = card_text(song_card(parse_chart(CHART)))
+    for words in (
+        "Key     D major",
+        "Tempo   ♩ = 84, 4/4",
+        "Length  27 bars",
+        "Form    verse ×2, chorus, bridge, last chorus",
+        "chorus, last chorus",
+        "a pickup of 2 beats",
+        "last chorus: as chorus, last bar differs",
+        "bridge has 3 bars",
+        "3/4 in bridge, bar 3",
+        "push into A in verse, bar 8",
+    ):
+        assert words in text, words
+    assert text.count("vi") >= 1
+
+
+def test_the_start_position_sounds_the_first_root() -> None:
+    # D1 does not exist on a bass in fourths from E1; D2 is the open third string above E.
+    assert "Start   D: D string, open" in card_text(song_card(parse_chart(CHART)))
+
+
+def test_a_test_card_hides_the_chords_and_answers_on_a_second_page() -> None:
+    questions, answers = card_text(song_card(parse_chart(CHART), test=True)).split("\f")
+    assert "____" in questions
+    assert "Bm" not in questions
+    assert "| D " not in questions
+    assert "Bm" in answers
+    assert answers.startswith("Lamp & <Tide> (answers)")
+
+
+class Tags(HTMLParser):
+    """Collects tags and texts as a browser would see them."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.tags: list[str] = []
+        self.texts: list[str] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append(tag)
+
+    def handle_data(self, data: str) -> None:
+        self.texts.append(data)
+
+
+def test_html_escapes_the_chart_and_fetches_nothing() -> None:
+    page = card_html(song_card(parse_chart(CHART), test=True))
+    reader = Tags()
+    reader.feed(page)
+    assert "tide" not in reader.tags
+    assert "Lamp & <Tide>" in reader.texts
+    assert reader.tags.count("section") == 2
+    assert not {"script", "link", "img"} & set(reader.tags)
+    assert "http" not in page
+
+
+def page_count(pdf: bytes) -> int:
+    """Pages by the page tree's leaves (ISO 32000-1, 7.7.3.3), which typst leaves uncompressed."""
+    return pdf.count(b"/Type /Page\n") + pdf.count(b"/Type/Page/") + pdf.count(b"/Type /Page/")
+
+
+@pytest.mark.parametrize("test", [False, True])
+def test_the_pdf_has_one_page_and_one_for_the_answers(test: bool) -> None:
+    pdf = pdf_bytes(card_typst(song_card(parse_chart(CHART), test=test)))
+    assert pdf.startswith(b"%PDF-")
+    assert page_count(pdf) == (2 if test else 1)
+
+
+def test_a_very_long_song_still_fits_on_one_page() -> None:
+    letters = "ABCDEFG"
+    sections = [
+        f"part {n}:\n| {letters[n % 7]}m7 | {letters[n * 3 % 7]} | {letters[n * 5 % 7]}7 | C |"
+        for n in range(40)
+    ]
+    card = song_card(parse_chart("\n".join(sections)))
+    assert page_count(pdf_bytes(card_typst(card))) == 1
+
+
+def test_markup_of_typst_in_a_chart_stays_text() -> None:
+    title = 'a "b" \\ #panic() $x$ *c* [d] \t e'
+    chart = f"title: {title}\n#panic(1):\n| C |\n".replace("#panic(1)", "x#y")
+    assert pdf_bytes(card_typst(song_card(parse_chart(chart)))).startswith(b"%PDF-")
+    assert typst_string('"\\') == '"\\"\\\\"'
+
+
+@pytest.mark.parametrize(
+    ("semitones", "words"),
+    [
+        (-5, "same fret, next string down"),
+        (5, "same fret, next string up"),
+        (7, "up two frets, next string up"),
+        (-7, "down two frets, next string down"),
+        (2, "up two frets"),
+        (-2, "down two frets"),
+        (4, "down one fret, next string up"),
+        (10, "same fret, two strings up"),
+        (12, "up two frets, two strings up"),
+    ],
+)
+def test_intervals_on_the_neck(semitones: int, words: str) -> None:
+    assert neck_words(semitones) == words
+
+
+def test_a_move_is_told_both_ways_nearest_first() -> None:
+    assert root_move_text(7) == (
+        "down a fourth: same fret, next string down; or up a fifth: up two frets, next string up"
+    )
+
+
+def test_every_move_of_the_neck_sounds_its_interval() -> None:
+    counts = {"one": 1, "two": 2, "three": 3, "four": 4, "next": 1}
+    compared = 0
+    for semitones in (*range(1, 12), *range(-11, 0)):
+        total = 0
+        for part in neck_words(semitones).split(", "):
+            words = part.split()
+            if words[0] == "same":
+                continue
+            sign = 1 if "up" in words else -1
+            count = next(counts[word] for word in words if word in counts)
+            total += sign * count * (5 if "string" in part else 1)
+        assert total == semitones
+        compared += 1
+    assert compared == 22
+
+
+@pytest.mark.parametrize(
+    ("plain", "shown"),
+    [
+        ("F#m7/C#", "F♯m7/C♯"),
+        ("Bb", "B♭"),
+        ("Ebb7", "E♭♭7"),
+        ("C7b9", "C7♭9"),
+        ("Absus4", "A♭sus4"),
+    ],
+)
+def test_signs(plain: str, shown: str) -> None:
+    assert pretty(plain) == shown

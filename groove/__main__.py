@@ -2,4 +2,5 @@
 
 from groove.cli.main import main
 
-main()
+if __name__ == "__main__":
+    main()

@@ -8,6 +8,7 @@ from hypothesis import HealthCheck, settings
 
 from groove.cells.model import Library
 from groove.io.library import load_library
+from tests.cli.command import Command
 
 ROOT = Path(__file__).resolve().parents[1]
 
@@ -39,3 +40,13 @@ def shared_dir() -> Path:
 def library() -> Library:
     """The shipped cells and feels."""
     return load_library()
+
+
+@pytest.fixture
+def groove(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> Command:
+    """Run ``groove`` in an empty folder, away from the developer's own settings."""
+    monkeypatch.delenv("GROOVE_SOUNDFONT", raising=False)
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "no-config"))
+    return Command(tmp_path, monkeypatch, capsys)

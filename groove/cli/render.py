@@ -3,6 +3,7 @@
 import sys
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
+from multiprocessing import get_context
 from pathlib import Path
 from typing import Annotated
 
@@ -135,7 +136,10 @@ def run_jobs(planned: list[Job], options: RenderOptions, jobs: int, *, as_json: 
     """Render every chart, tell of each, and return the exit code."""
     failures: list[GrooveError] = []
     if jobs > 1 and len(planned) > 1:
-        with ProcessPoolExecutor(max_workers=min(jobs, len(planned))) as pool:
+        # A synthesizer's threads do not survive a fork, so every process starts afresh.
+        fresh = get_context("spawn")
+        workers = min(jobs, len(planned))
+        with ProcessPoolExecutor(max_workers=workers, mp_context=fresh) as pool:
             outcomes = pool.map(attempt, planned, [options] * len(planned))
             for job, outcome in zip(planned, outcomes, strict=True):
                 failures += tell(job, outcome, as_json=as_json)

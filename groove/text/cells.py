@@ -20,6 +20,7 @@ from groove.cells.model import (
 from groove.timing import Meter
 
 LABEL_WIDTH = 11
+SLOT_WIDTH = 4
 
 
 def feel_list(library: Library) -> str:
@@ -36,7 +37,8 @@ def feel_list(library: Library) -> str:
     others = other_bass_cells(library)
     if others:
         lines += ["", "bass cells of their own (bass: NAME):"]
-        lines += [f"  {cell.name:<{name_width}}  {cell.summary}" for cell in others]
+        width = max(len(cell.name) for cell in others)
+        lines += [f"  {cell.name:<{width}}  {cell.summary}" for cell in others]
     return "\n".join(lines) + "\n"
 
 
@@ -100,8 +102,8 @@ def ruler(label: str, slots: int, slots_per_beat: int, bars: int) -> str:
 
 
 def row(label: str, bars: Iterable[Sequence[str]]) -> str:
-    """Return a label and the slots of each bar, three columns a slot."""
-    cells = "|".join("".join(f"{slot:<3}" for slot in bar) for bar in bars)
+    """Return a label and the slots of each bar, four columns a slot."""
+    cells = "|".join("".join(f"{slot:<{SLOT_WIDTH}}" for slot in bar) for bar in bars)
     return f"  {label:<{LABEL_WIDTH}}|{cells}|"
 
 

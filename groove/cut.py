@@ -90,6 +90,19 @@ def cut_bars(performance: Performance, indices: Sequence[int], times: int = 1) -
     return pieces.performance()
 
 
+def piece(
+    performance: Performance, sections: Sequence[str], bars: range | None, times: int = 1
+) -> Performance:
+    """Return the sections and written bars that were asked for; all of it where none were."""
+    if not sections and bars is None:
+        return (
+            performance
+            if times == 1
+            else cut_bars(performance, range(len(performance.bars)), times)
+        )
+    return cut_bars(performance, choose_bars(performance, sections, bars), times)
+
+
 def runs(indices: Sequence[int]) -> Iterable[tuple[int, int]]:
     """Yield (first, last) for every run of neighbouring indices."""
     start = previous = indices[0]
@@ -120,9 +133,9 @@ class Pieces:
         start, end = whole.bars[first].start_tick, whole.bars[last].end_tick
         move = self.at_tick - start
         for note in whole.notes:
-            piece = piece_of(note, start, end)
-            if piece:
-                self.notes.append(replace(piece, grid_tick=piece.grid_tick + move))
+            kept = piece_of(note, start, end)
+            if kept:
+                self.notes.append(replace(kept, grid_tick=kept.grid_tick + move))
         for bar in whole.bars[first : last + 1]:
             self.bars.append(replace(bar, start_tick=bar.start_tick + move))
         self.lay_map(start, end, move, whole.bars[first].ref.section)

@@ -15,7 +15,7 @@ from groove.chart.form import PlayedBar, song_tempo_map, unroll
 from groove.chart.model import Named, Song
 from groove.chart.parse import parse_chart
 from groove.chart.transpose import semitones_between, transpose_song
-from groove.cut import choose_bars, cut_bars, with_click
+from groove.cut import piece, with_click
 from groove.errors import ChartError, OptionError
 from groove.events import Bar, KeySignature, Marker, Part, Performance, note_order
 from groove.harmony.key import find_key
@@ -32,6 +32,8 @@ class PerformOptions:
     ``tempo_bpm`` is the song's tempo in its own beat; ``tempo_percent`` scales every tempo;
     ``transpose`` is in semitones, ``key`` the key to play in; ``sections``, ``bars`` (written
     bars) and ``times`` choose a piece to practise; ``tight`` leaves out the human hand.
+    ``tuning`` stands above the chart's, ``usual_tuning`` is what is played where the chart says
+    nothing.
     """
 
     tempo_bpm: Fraction | None = None
@@ -45,6 +47,8 @@ class PerformOptions:
     sections: tuple[str, ...] = ()
     bars: range | None = None
     times: int = 1
+    tuning: Tuning | None = None
+    usual_tuning: Tuning = STANDARD
 
 
 DEFAULT_OPTIONS = PerformOptions()
@@ -75,28 +79,30 @@ def perform_song(
     plan = plan_song(bars, library, tempo_map, seed=options.seed, feel_option=options.feel)
     keys, notices = bar_keys(bars)
     plan = replace(plan, notices=(*song.notices, *plan.notices, *notices))
-    whole = band(song, plan, keys, tempo_map, tight=options.tight)
-    if options.sections or options.bars or options.times != 1:
-        chosen = choose_bars(whole, options.sections, options.bars)
-        if not options.sections and options.bars is None:
-            chosen = tuple(range(len(whole.bars)))
-        whole = cut_bars(whole, chosen, options.times)
+    whole = band(song, plan, keys, tempo_map, options)
+    whole = piece(whole, options.sections, options.bars, options.times)
     return with_click(whole) if options.click else whole
 
 
 def band(
-    song: Song, plan: Plan, keys: Sequence[Key], tempo_map: TempoMap, *, tight: bool
+    song: Song,
+    plan: Plan,
+    keys: Sequence[Key],
+    tempo_map: TempoMap,
+    options: PerformOptions,
 ) -> Performance:
     """Return what the whole band plays."""
     spans = chord_spans(plan.bars)
-    tuning = song_tuning(song)
+    tuning = song_tuning(song, options)
     fills = plan_fills(plan, spans, keys, tuning)
     parts = (
         arrange_bass(plan, spans, fills.bass, keys, tuning),
         arrange_drums(plan, fills.drums),
         arrange_keys(plan, spans),
     )
-    played = [note for part in parts for note in perform(part, plan, tempo_map, tight=tight)]
+    played = [
+        note for part in parts for note in perform(part, plan, tempo_map, tight=options.tight)
+    ]
     return Performance(
         title=song.title,
         notes=tuple(sorted(played, key=note_order)),
@@ -150,11 +156,14 @@ def bar_keys(bars: tuple[PlayedBar, ...]) -> tuple[list[Key], tuple[str, ...]]:
     return [bar.key or found for bar in bars], (f"key: {found.name}, worked out from the chords",)
 
 
-def song_tuning(song: Song) -> Tuning:
-    """Return the tuning that the song names; a bad one is shown at its place in the chart."""
+def song_tuning(song: Song, options: PerformOptions = DEFAULT_OPTIONS) -> Tuning:
+    """Return the tuning that is asked for, else the chart's, else the player's usual one.
+
+    A bad one in the chart is shown at its place.
+    """
     named: Named | None = song.settings.tuning
-    if named is None:
-        return STANDARD
+    if options.tuning or named is None:
+        return options.tuning or options.usual_tuning
     try:
         return parse_tuning(named.name)
     except OptionError as error:

@@ -36,6 +36,25 @@ Bars = Annotated[
 Times = Annotated[int, typer.Option(metavar="N", help="Play it N times over.")]
 Seed = Annotated[int | None, typer.Option(metavar="N", help="Another draw of fills and hand.")]
 
+Tuning = Annotated[
+    str | None,
+    typer.Option(metavar="NAME", help="four, five, six, drop D …, or open strings: 'D1 A1 D2 G2'."),
+]
+Frets = Annotated[int | None, typer.Option(metavar="N", help="Frets of the neck, 20 to 24.")]
+Scale = Annotated[
+    str | None, typer.Option(metavar="LENGTH", help="Length of an open string: 34 in, 864 mm.")
+]
+OpenStrings = Annotated[
+    str, typer.Option("--open", metavar="yes|no|free", help="Open strings wanted, or not.")
+]
+Start = Annotated[
+    int | None, typer.Option(metavar="FRET", help="Begin with the first root at this fret.")
+]
+MaxFret = Annotated[int | None, typer.Option(metavar="FRET", help="No higher than this fret.")]
+Frame = Annotated[
+    int | None, typer.Option(metavar="4|3", help="One finger a fret, or 1-2-4 over three frets.")
+]
+
 
 def parse_tempo(text: str | None) -> tuple[Fraction | None, Fraction | None]:
     """Return (beats a minute, percent) of a tempo option; one of them at most is given."""

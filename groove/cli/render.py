@@ -22,15 +22,15 @@ from groove.cli.options import (
     Tempo,
     Times,
     Transpose,
-    parse_bars,
+    Tuning,
     parse_names,
-    parse_tempo,
-    parse_wanted_key,
     wanted_parts,
 )
+from groove.cli.performing import perform_options
 from groove.cli.targets import AUDIO_SUFFIXES, Job, plan_jobs
 from groove.errors import GrooveError
 from groove.events import Part
+from groove.io.config import read_config
 from groove.pipeline import PerformOptions
 
 MOST_JOBS = 64
@@ -88,6 +88,7 @@ def render(
     click: Annotated[bool, typer.Option("--click", help="A click on every beat.")] = False,
     tight: Annotated[bool, typer.Option("--tight", help="Exactly on the grid.")] = False,
     seed: Seed = None,
+    tuning: Tuning = None,
     soundfont: Annotated[
         str | None, typer.Option(metavar="FILE", help="The soundfont to play with.")
     ] = None,
@@ -104,20 +105,20 @@ def render(
     json: Json = False,
 ) -> None:
     """Render charts as MIDI and audio, with all parts or some left out."""
-    bpm, percent = parse_tempo(tempo)
     options = RenderOptions(
-        perform=PerformOptions(
-            tempo_bpm=bpm,
-            tempo_percent=percent,
+        perform=perform_options(
+            read_config(),
+            tempo=tempo,
             feel=feel,
             transpose=transpose,
-            key=parse_wanted_key(key),
+            key=key,
             seed=seed,
+            sections=sections,
+            bars=bars,
+            times=times,
             tight=tight,
             click=click,
-            sections=parse_names(sections),
-            bars=parse_bars(bars),
-            times=times,
+            tuning=tuning,
         ),
         parts=wanted_parts(without, only),
         stems=stems,

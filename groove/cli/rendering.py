@@ -6,16 +6,13 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from groove.chart.parse import parse_chart
+from groove.cli.performing import play_chart
 from groove.cli.targets import MIDI_SUFFIXES, Job
 from groove.cut import with_count_in
 from groove.errors import SoundError
 from groove.events import Part, Performance
-from groove.io.charts import read_chart_text
 from groove.io.files import make_folders, write_whole
-from groove.io.library import load_library
 from groove.io.midi import midi_bytes
-from groove.pipeline import perform_song
 from groove.text.summary import performance_data
 
 if TYPE_CHECKING:
@@ -27,9 +24,7 @@ def render_job(job: Job, options: "RenderOptions") -> dict[str, object]:
 
     MIDI is written first, so that it is there even where no sound can be made.
     """
-    song = parse_chart(read_chart_text(job.chart), source=job.chart)
-    library = load_library(options.patterns)
-    performance = perform_song(song, library, options.perform)
+    song, performance = play_chart(job.chart, options.perform, options.patterns)
     summary = performance_data(song, performance)
     summary["parts"] = [part for part in performance.parts if part in options.parts]
     midi = [file for file in job.files if file.suffix.casefold() in MIDI_SUFFIXES]

@@ -13,16 +13,23 @@ from pathlib import Path
 from groove.errors import OptionError, nearest_hint
 
 FORMAT = 1
-KEYS = ("format", "soundfont", "tuning")
+TEXT_KEYS = ("soundfont", "tuning", "scale")
+KEYS = ("format", *TEXT_KEYS, "frets")
 LARGEST_BYTES = 65_536
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Config:
-    """What the player has set: a soundfont's path and a tuning's name, None where not."""
+    """What the player has set, None where not.
+
+    ``soundfont`` is a path, ``tuning`` a name or open strings, ``scale`` the length of an open
+    string (``34 in``, ``864 mm``), ``frets`` their number.
+    """
 
     soundfont: str | None = None
     tuning: str | None = None
+    scale: str | None = None
+    frets: int | None = None
 
 
 def config_path() -> Path:
@@ -58,13 +65,11 @@ def checked(values: Mapping[str, object], path: Path) -> Config:
         if key not in KEYS:
             hint = nearest_hint(key, KEYS) or "expected one of: " + ", ".join(KEYS)
             raise OptionError(f"{path}: {key}: no such setting", hint=hint)
-        if key != "format" and not isinstance(value, str):
+        if key in TEXT_KEYS and not isinstance(value, str):
             raise OptionError(f"{path}: {key}: expected a text in quotes")
+        if key == "frets" and not isinstance(value, int):
+            raise OptionError(f"{path}: {key}: expected a whole number")
     if values.get("format") != FORMAT:
         found = values.get("format", "nothing")
         raise OptionError(f"{path}: format: found {found}, expected {FORMAT}")
-    soundfont, tuning = values.get("soundfont"), values.get("tuning")
-    return Config(
-        soundfont=soundfont if isinstance(soundfont, str) else None,
-        tuning=tuning if isinstance(tuning, str) else None,
-    )
+    return Config(**{key: values[key] for key in KEYS[1:] if key in values})  # type: ignore[arg-type]

@@ -1,0 +1,126 @@
+"""``groove neck``: where the part lies, how the hand moves, two ways compared."""
+
+import re
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from groove.cli.console import each_chart, say
+from groove.cli.options import (
+    Charts,
+    Feel,
+    Frame,
+    Frets,
+    InKey,
+    Json,
+    MaxFret,
+    OpenStrings,
+    Patterns,
+    Scale,
+    Seed,
+    Start,
+    Tempo,
+    Transpose,
+    Tuning,
+)
+from groove.errors import OptionError
+
+
+def neck(
+    charts: Charts,
+    output: Annotated[
+        Path | None,
+        typer.Option("-o", "--output", metavar="FILE.svg", help="Draw the roots on the neck."),
+    ] = None,
+    compare: Annotated[
+        str | None, typer.Option(metavar="A,B", help="Two starting frets side by side, as 2,7.")
+    ] = None,
+    tuning: Tuning = None,
+    open_strings: OpenStrings = "free",
+    start: Start = None,
+    max_fret: MaxFret = None,
+    frame: Frame = None,
+    frets: Frets = None,
+    scale: Scale = None,
+    thumb: Annotated[bool, typer.Option("--thumb", help="Pluck with the thumb.")] = False,
+    tempo: Tempo = None,
+    feel: Feel = None,
+    transpose: Transpose = 0,
+    key: InKey = None,
+    seed: Seed = None,
+    patterns: Patterns = None,
+    json: Json = False,
+) -> None:
+    """Show where the roots lie on the neck and how the fretting hand moves."""
+    from groove.cli.performing import neck_options, perform_options, play_chart
+    from groove.events import Part
+    from groove.io.config import read_config
+    from groove.io.files import write_whole
+    from groove.neck.fingering import finger_line
+    from groove.neck.report import compare_data, neck_data, root_places
+    from groove.pipeline import song_tuning
+    from groove.sheet.neck_svg import neck_svg
+    from groove.text.neck import compare_text, neck_text
+
+    if output and (output.suffix.casefold() != ".svg" or len(charts) > 1):
+        hint = "expected one chart and a file ending in .svg"
+        raise OptionError(f"cannot draw the neck to {output}", hint=hint)
+    config = read_config()
+    options = perform_options(
+        config,
+        tempo=tempo,
+        feel=feel,
+        transpose=transpose,
+        key=key,
+        seed=seed,
+        tight=True,
+        tuning=tuning,
+    )
+    hand = neck_options(
+        config,
+        open_strings=open_strings,
+        start=start,
+        max_fret=max_fret,
+        frame=frame,
+        frets=frets,
+        scale=scale,
+        thumb=thumb,
+    )
+    starts = parse_compare(compare)
+
+    def work(name: str) -> Mapping[str, object] | str:
+        song, performance = play_chart(name, options, patterns)
+        strings = song_tuning(song, options)
+        bass = performance.part_notes(Part.BASS)
+        ways = [
+            finger_line(bass, tempo_map=performance.tempo_map, tuning=strings, options=way)
+            for way in ([replace(hand, start_fret=fret) for fret in starts] or [hand])
+        ]
+        if output:
+            drawing = neck_svg(
+                root_places(ways[0]),
+                strings,
+                title=song.title,
+                scale_length_mm=hand.scale_length_mm,
+            )
+            write_whole(output, drawing.encode())
+            say(f"wrote {output}")
+        if json:
+            data = compare_data(ways) if starts else neck_data(ways[0], performance.bars)
+            return {"format": 1, "chart": name, **data}
+        return compare_text(*ways) if starts else neck_text(ways[0], performance.bars)
+
+    raise typer.Exit(each_chart(charts, work, as_json=json))
+
+
+def parse_compare(text: str | None) -> list[int]:
+    """Return the two starting frets of ``2,7``, none where nothing is to be compared."""
+    if text is None:
+        return []
+    match = re.fullmatch(r"\s*([0-9]{1,2})\s*,\s*([0-9]{1,2})\s*", text)
+    if not match or match[1] == match[2]:
+        raise OptionError(f"cannot read --compare {text!r}", hint="expected two frets, as 2,7")
+    return [int(match[1]), int(match[2])]

@@ -1,0 +1,81 @@
+"""What every command that plays a chart shares: from a chart's name to a performance."""
+
+from pathlib import Path
+from typing import cast
+
+from groove.chart.model import Song
+from groove.chart.parse import parse_chart
+from groove.cli.options import parse_bars, parse_names, parse_tempo, parse_wanted_key
+from groove.events import Performance
+from groove.io.charts import read_chart_text
+from groove.io.config import Config
+from groove.io.library import load_library
+from groove.neck.instrument import LONG_SCALE_MM, STANDARD, parse_scale_length, parse_tuning
+from groove.neck.options import Frame, NeckOptions, OpenStrings
+from groove.pipeline import PerformOptions, perform_song
+
+
+def perform_options(
+    config: Config,
+    *,
+    tempo: str | None = None,
+    feel: str | None = None,
+    transpose: int = 0,
+    key: str | None = None,
+    seed: int | None = None,
+    sections: str | None = None,
+    bars: str | None = None,
+    times: int = 1,
+    tight: bool = False,
+    click: bool = False,
+    tuning: str | None = None,
+) -> PerformOptions:
+    """Return what the options of a command ask for, as they were typed."""
+    bpm, percent = parse_tempo(tempo)
+    return PerformOptions(
+        tempo_bpm=bpm,
+        tempo_percent=percent,
+        feel=feel,
+        transpose=transpose,
+        key=parse_wanted_key(key),
+        seed=seed,
+        tight=tight,
+        click=click,
+        sections=parse_names(sections),
+        bars=parse_bars(bars),
+        times=times,
+        tuning=parse_tuning(tuning) if tuning else None,
+        usual_tuning=parse_tuning(config.tuning) if config.tuning else STANDARD,
+    )
+
+
+def neck_options(
+    config: Config,
+    *,
+    open_strings: str,
+    start: int | None,
+    max_fret: int | None,
+    frame: int | None,
+    frets: int | None,
+    scale: str | None,
+    thumb: bool = False,
+) -> NeckOptions:
+    """Return a player's choices of the neck, the player's own settings under the options."""
+    scale = scale or config.scale
+    return NeckOptions(
+        open_strings=cast(OpenStrings, open_strings),
+        start_fret=start,
+        max_fret=max_fret,
+        frame=cast(Frame | None, frame),
+        fret_count=frets or config.frets or 24,
+        scale_length_mm=parse_scale_length(scale) if scale else LONG_SCALE_MM,
+        thumb=thumb,
+    )
+
+
+def play_chart(
+    name: str, options: PerformOptions, patterns: Path | None
+) -> tuple[Song, Performance]:
+    """Return a chart's song and what the band plays of it."""
+    song = parse_chart(read_chart_text(name), source=name)
+    return song, perform_song(song, load_library(patterns), options)

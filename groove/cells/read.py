@@ -172,9 +172,10 @@ def read_bass_phrase_end(table: Table, slots: int, slots_per_beat: int) -> tuple
 
 def read_same_chord_bars(table: Table, bar_count: int) -> tuple[int, ...]:
     """Return the bars (from 1, never the first) that only follow a bar of the same chord."""
-    if table.values.get("same_chord_bars") and bar_count < 2:
+    bars = table.wholes("same_chord_bars", allowed=range(2, max(3, bar_count + 1)))
+    if bars and bar_count < 2:
         table.fail("same_chord_bars", "found in a cell of one bar, expected two bars or more")
-    return table.wholes("same_chord_bars", allowed=range(2, max(3, bar_count + 1)))
+    return bars
 
 
 DrumBars = tuple[tuple[DrumStroke, ...], ...]

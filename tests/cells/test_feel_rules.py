@@ -1,0 +1,381 @@
+"""The shipped feels against the players' rules.  All of these are common practice, no source."""
+
+from collections.abc import Iterator
+from fractions import Fraction
+from itertools import pairwise
+from math import lcm
+
+import pytest
+
+from groove.arrange.levels import level_velocity
+from groove.cells.fit import pulse_count
+from groove.cells.model import Aim, AimKind, BassCell, DrumCell, DrumStroke, Feel, Library
+from tests.cells.cell_lines import (
+    FEET,
+    NINETEEN,
+    STICK,
+    DrumBar,
+    bass_bars,
+    beat_sec,
+    drum_bars,
+    feel_drums,
+    sounding_starts,
+    starts,
+)
+
+# Semitones of degrees over a major chord with the minor seventh.
+MAJOR = {1: 0, 3: 4, 5: 7, 6: 9, 7: 10, 8: 12, 9: 14, 10: 16}
+TOMS_DOWN = ("snare", "high_timbale", "high_tom", "low_timbale", "floor_tom")
+
+
+def sounding_feels(library: Library) -> list[Feel]:
+    """Return the feels that have a drummer: all but long notes."""
+    feels = [library.feels[name] for name in NINETEEN if name != "long notes"]
+    assert len(feels) == 18
+    return feels
+
+
+def time_drums(library: Library) -> list[DrumCell]:
+    """Return the drum cells that keep time: one a feel with a drummer, two where one is fast."""
+    cells = [cell for cell in library.drums.values() if cell.bars]
+    assert len(cells) == 19
+    return cells
+
+
+def test_the_nineteen_feels_are_there_with_all_their_cells(library: Library) -> None:
+    assert len(set(NINETEEN)) == 19
+    assert set(library.feels) == set(NINETEEN)
+    lacking = []
+    for feel in sounding_feels(library):
+        bass, drums = library.bass[feel.bass], library.drums[feel.drums]
+        keys = library.keys[feel.keys]
+        if not (drums.bars and drums.phrase_end and drums.fill and (keys.bars or keys.generator)):
+            lacking.append(feel.name)
+        if not bass.generator and not (bass.bars and bass.phrase_end):
+            lacking.append(feel.name)
+    assert lacking == []
+
+
+def test_long_notes_and_walking_are_generated(library: Library) -> None:
+    made = {cell.name: cell.generator for cell in library.bass.values() if cell.generator}
+    assert made == {"long notes": "long", "walking": "walking"}
+    assert library.feels["long notes"].meter is None
+    assert library.drums[library.feels["long notes"].drums].bars == ()
+    assert library.keys[library.feels["long notes"].keys].generator == "held"
+
+
+def test_bass_cells_that_a_chart_can_name_on_its_own(library: Library) -> None:
+    own = set(library.bass) - {feel.bass for feel in library.feels.values()}
+    assert {"octave fifth root", "root fifth ninth octave", "pedal", "off-beats"} <= own
+    assert sum(len(library.bass[name].bars) == 2 for name in own) >= 2
+    meters = {str(library.bass[name].meter) for name in own}
+    assert meters == {"4/4", "3/4", "6/8", "12/8"}
+    assert len(own) == 10
+
+
+@pytest.mark.parametrize(
+    ("feel", "meter", "tempo", "length_percents"),
+    [
+        ("straight eighths", "4/4", (96, 168), (85, 95)),
+        ("half-time", "4/4", (120, 168), (80, 95)),
+        ("sixteenths", "4/4", (72, 104), (60, 80)),
+        ("broken sixteenths", "4/4", (88, 112), (50, 70)),
+        ("octaves", "4/4", (108, 128), (65, 85)),
+        ("soul", "4/4", (92, 126), (80, 90)),
+        ("ballad", "4/4", (56, 84), (95, 95)),
+        ("shuffle", "4/4", (96, 144), (75, 90)),
+        ("slow twelve-eight", "12/8", (48, 72), (92, 92)),
+        ("walking", "4/4", (100, 220), (92, 100)),
+        ("one drop", "4/4", (64, 84), (60, 80)),
+        ("bossa", "4/4", (112, 152), (85, 85)),
+        ("tumbao", "4/4", (160, 208), (92, 92)),
+        ("two-beat", "4/4", (84, 132), (80, 80)),
+        ("waltz", "3/4", (84, 190), (92, 92)),
+        ("six-eight", "6/8", (52, 76), (92, 92)),
+        ("five-four", "5/4", (92, 160), (85, 85)),
+        ("seven-eight", "7/8", (104, 160), (80, 80)),
+    ],
+)
+def test_tempo_and_length_are_those_of_the_players_brief(
+    library: Library,
+    feel: str,
+    meter: str,
+    tempo: tuple[int, int],
+    length_percents: tuple[int, int],
+) -> None:
+    found = library.feels[feel]
+    assert (str(found.meter), found.tempo_beats) == (meter, tempo)
+    assert length_percents[0] <= found.length_percent <= length_percents[1]
+
+
+def test_swing_of_the_feels(library: Library) -> None:
+    swung = {feel.name: str(feel.swing) for feel in library.feels.values() if feel.swing}
+    assert swung == {
+        "sixteenths": "53% sixteenths",
+        "broken sixteenths": "53% sixteenths",
+        "one drop": "55% sixteenths",
+        "walking": "by tempo eighths",
+    }
+
+
+def test_feels_without_a_section_crash(library: Library) -> None:
+    """Those that the brief names, and the one without drums."""
+    without = {feel.name for feel in library.feels.values() if not feel.crash}
+    assert without == {"one drop", "bossa", "walking", "tumbao", "long notes"}
+
+
+def test_soft_feels_are_25_to_30_lower(library: Library) -> None:
+    soft = {feel.name for feel in library.feels.values() if 25 <= feel.softer_by <= 30}
+    assert soft == {"ballad", "bossa", "walking", "long notes"}
+
+
+def bars_together(bass: BassCell, drums: DrumCell) -> Iterator[tuple[set[Fraction], DrumBar]]:
+    """Yield where the bass strikes and what the drums play, through both cells and their ends."""
+    if bass.generator == "walking":
+        assert drums.meter is not None
+        walked = {Fraction(beat) for beat in range(pulse_count(drums.meter))}
+        yield from ((walked, bar) for bar in drum_bars(drums))
+        return
+    for index in range(lcm(len(bass.bars), len(drums.bars))):
+        bar = bass.bars[index % len(bass.bars)]
+        yield sounding_starts(bar), drums.bars[index % len(drums.bars)]
+    yield from zip(map(sounding_starts, bass.phrase_end), drums.phrase_end, strict=True)
+
+
+def test_seven_kicks_of_ten_have_a_bass_stroke(library: Library) -> None:
+    """In every bar of the cell, over all bars that cell and drums make together."""
+    compared, kicks_seen = 0, 0
+    for feel in sounding_feels(library):
+        assert feel.locks
+        for drums, _ in feel_drums(library, feel):
+            for struck, bar in bars_together(library.bass[feel.bass], drums):
+                kicks = starts(bar, "kick", "low_kick")
+                kicks_seen += len(kicks)
+                assert len(kicks & struck) * 10 >= len(kicks) * 7, (feel.name, drums.name)
+                compared += 1
+    # 18 feels, one with two drum cells, have 19 phrase ends; five pairs make two bars together.
+    assert compared == 19 * 2 + 6
+    assert kicks_seen > 100
+
+
+def test_ghosts_lie_off_the_beat_in_twos_at_most_and_never_first(library: Library) -> None:
+    ghosts = 0
+    for cell in library.bass.values():
+        for bar in bass_bars(cell):
+            are = [s.aim.kind is AimKind.GHOST for s in bar.strokes]
+            ghosts += sum(are)
+            assert not are[0], cell.name
+            assert not any(all(three) for three in zip(are, are[1:], are[2:], strict=False))
+            for stroke, is_ghost in zip(bar.strokes, are, strict=True):
+                assert not is_ghost or stroke.start_beats.denominator > 1, cell.name
+                assert not is_ghost or stroke.level in (2, 3, 4), cell.name
+    assert ghosts == 12
+
+
+def test_ghost_share_of_the_sixteenth_feels_and_none_elsewhere(library: Library) -> None:
+    shares = {}
+    for name in NINETEEN:
+        bars = library.bass[library.feels[name].bass].bars
+        kinds = [stroke.aim.kind for bar in bars for stroke in bar.strokes]
+        if AimKind.GHOST in kinds:
+            shares[name] = kinds.count(AimKind.GHOST) / len(kinds)
+    assert set(shares) == {"sixteenths", "broken sixteenths"}
+    assert [share for share in shares.values() if not 0.10 <= share <= 0.30] == []
+
+
+def test_no_third_hand_and_one_stick_on_the_time(library: Library) -> None:
+    slots = 0
+    for cell in time_drums(library):
+        for bar in (*drum_bars(cell), cell.fill):
+            for start in {stroke.start_beats for stroke in bar}:
+                struck = {s.key for s in bar if s.start_beats == start}
+                assert len(struck - FEET) <= 2, (cell.name, start, struck)
+                assert len(struck & STICK) <= 1, (cell.name, start, struck)
+                slots += 1
+    assert slots > 300
+
+
+def hat_strokes(bars: list[DrumBar]) -> list[str]:
+    """Return the hat's strokes in order through some bars."""
+    return [
+        stroke.key
+        for bar in bars
+        for stroke in sorted(bar, key=lambda s: s.start_beats)
+        if stroke.key in ("hat", "open_hat", "pedal_hat")
+    ]
+
+
+def test_an_open_hat_is_closed_by_the_next_stroke(library: Library) -> None:
+    opened = 0
+    for cell in time_drums(library):
+        keys = hat_strokes([*cell.bars, *cell.phrase_end, *cell.bars])
+        for now, then in pairwise(keys):
+            if now == "open_hat":
+                assert then in ("hat", "pedal_hat"), cell.name
+                opened += 1
+    # octaves 4 + 3 + 4, sixteenths 1 + 1 + 1, each less the last; four others at phrase ends.
+    assert opened == 10 + 2 + 4
+
+
+def stick_gaps_beats(bars: tuple[DrumBar, ...], bar_beats: int) -> list[Fraction]:
+    """Return the beats between strokes of the stick on hat or ride, bar lines crossed."""
+    places = sorted(
+        index * bar_beats + start
+        for index, bar in enumerate((*bars, bars[0]))
+        for start in starts(bar, *STICK)
+    )
+    return [after - before for before, after in pairwise(places)]
+
+
+def test_one_stick_can_play_the_time_at_the_top_tempo(library: Library) -> None:
+    """No stroke of one stick within 100 ms of the one before.
+
+    About the short note that ride players hold to when fast: A. Friberg and A. Sundström, Music
+    Perception 19(3), 2002.  At the top tempo of walking, that is where the swing takes it.
+    """
+    compared = 0
+    for feel in sounding_feels(library):
+        assert feel.meter is not None
+        for cell, tempo_bpm in feel_drums(library, feel):
+            gaps = stick_gaps_beats(cell.bars, pulse_count(feel.meter))
+            if gaps:
+                assert float(min(gaps)) * beat_sec(feel, tempo_bpm) >= 0.100, cell.name
+                compared += 1
+    assert compared == 17, "all but two-beat and tumbao, which have no hat or ride"
+
+
+def test_hats_in_sixteenths_end_at_100(library: Library) -> None:
+    fast = []
+    for feel in sounding_feels(library):
+        for cell, tempo_bpm in feel_drums(library, feel):
+            if Fraction(1, 4) in stick_gaps_beats(cell.bars, 4):
+                fast.append((cell.name, tempo_bpm))
+    assert fast == [("broken sixteenths", 100)]
+
+
+def test_fills_run_down_the_drums_and_leave_the_hat(library: Library) -> None:
+    for cell in time_drums(library):
+        assert cell.meter is not None
+        assert 1 <= cell.fill_beats <= min(3, pulse_count(cell.meter)), cell.name
+        hands = sorted((s for s in cell.fill if s.key not in FEET), key=lambda s: s.start_beats)
+        assert not {s.key for s in hands} & STICK, cell.name
+        ranks = [TOMS_DOWN.index(s.key) for s in hands]
+        assert ranks[0] == min(ranks) and ranks[-1] == max(ranks) > ranks[0], cell.name
+        assert hands[-1].start_beats >= cell.fill_beats - 1, cell.name
+
+
+def test_kick_of_a_fill_is_under_its_accents(library: Library) -> None:
+    kicks = 0
+    for cell in time_drums(library):
+        hands = {s.start_beats for s in cell.fill if s.key not in FEET}
+        feet = starts(cell.fill, "kick")
+        assert feet and feet <= hands, cell.name
+        kicks += len(feet)
+    assert kicks >= 19
+
+
+def semitones(aim: Aim) -> int | None:
+    """Return a step in semitones over the root of a chord that holds; None for a ghost."""
+    if aim.kind is AimKind.GHOST:
+        return None
+    if aim.kind is AimKind.NEXT:
+        return MAJOR[5] if aim.offset is None else 0
+    return MAJOR[aim.number] + aim.alter + 12 * aim.octaves
+
+
+def test_no_leap_over_an_octave_while_a_chord_holds(library: Library) -> None:
+    leaps = 0
+    for cell in library.bass.values():
+        line = [semitones(s.aim) for bar in (*cell.bars, *bass_bars(cell)) for s in bar.strokes]
+        pitches = [pitch for pitch in line if pitch is not None]
+        for before, after in pairwise(pitches):
+            assert abs(after - before) <= 12, cell.name
+            leaps += 1
+    assert leaps > 300
+
+
+def test_a_step_into_the_next_chord_comes_late(library: Library) -> None:
+    """An approach of a half or whole step lies in the last beat, or in a walk of two beats."""
+    approaches = 0
+    for cell in library.bass.values():
+        for bar in bass_bars(cell):
+            assert cell.meter is not None
+            for stroke in bar.strokes:
+                if stroke.aim.kind is AimKind.NEXT and stroke.aim.offset != 0:
+                    assert stroke.start_beats >= pulse_count(cell.meter) - 2, cell.name
+                    approaches += 1
+    assert approaches > 20
+
+
+def test_phrase_end_varies_by_two_strokes_at_most(library: Library) -> None:
+    """So that the rhythm stays the hook; the walk-up that the brief asks of two-beat has three."""
+    most = {}
+    for cell in library.bass.values():
+        for end in cell.phrase_end:
+            changes = [
+                len({s.start_beats for s in bar.strokes} ^ {s.start_beats for s in end.strokes})
+                for bar in cell.bars
+            ]
+            most[cell.name] = min(changes)
+    assert {name: count for name, count in most.items() if count > 2} == {"two-beat": 3}
+    assert len(most) == 19
+
+
+def test_beat_1_is_the_strongest_stroke_of_its_bar(library: Library) -> None:
+    compared = 0
+    for cell in library.bass.values():
+        for bar in bass_bars(cell):
+            if bar.strokes[0].start_beats == 0:
+                assert bar.strokes[0].level == max(s.level for s in bar.strokes), cell.name
+                compared += 1
+    assert compared > 35
+
+
+def velocities(feel: Feel, strokes: list[DrumStroke]) -> list[int]:
+    """Return the velocities of some strokes in a feel."""
+    return [level_velocity(stroke.level) - feel.softer_by for stroke in strokes]
+
+
+def test_velocities_of_loud_feels(library: Library) -> None:
+    """Backbeat 100-115, closed hat in eighths 60-85, ghost snare 25-40; the kick's main 95-110."""
+    counts = {"backbeat": 0, "hat": 0, "ghost": 0, "kick": 0}
+    for feel in sounding_feels(library):
+        if feel.softer_by == 0:
+            for cell, _ in feel_drums(library, feel):
+                strokes = [stroke for bar in cell.bars for stroke in bar]
+                wanted = {
+                    "backbeat": (
+                        [s for s in strokes if s.key == "snare" and s.level > 8],
+                        100,
+                        115,
+                    ),
+                    "hat": ([s for s in strokes if s.key == "hat"], 60, 85),
+                    "ghost": ([s for s in strokes if s.key == "snare" and s.level < 3], 25, 40),
+                    "kick": ([s for s in strokes if s.key == "kick" and s.level > 7], 95, 110),
+                }
+                for name, (found, low, high) in wanted.items():
+                    off = [v for v in velocities(feel, found) if not low <= v <= high]
+                    assert off == [], (feel.name, name)
+                    counts[name] += len(found)
+    assert all(count >= 4 for count in counts.values()), counts
+
+
+def test_walking_kick_is_feathered(library: Library) -> None:
+    feel = library.feels["walking"]
+    (bar,) = library.drums["walking"].bars
+    kicks = velocities(feel, [s for s in bar if s.key == "kick"])
+    assert len(kicks) == 4
+    assert [v for v in kicks if not 20 <= v <= 35] == []
+
+
+def test_hat_on_the_beat_is_louder_than_off_it(library: Library) -> None:
+    """Hats and rides: the mean of strokes on a beat above the mean of those off it."""
+    compared = 0
+    for cell in time_drums(library):
+        hats = [s for bar in cell.bars for s in bar if s.key in ("hat", "ride")]
+        on = [s.level for s in hats if s.start_beats.denominator == 1]
+        off = [s.level for s in hats if s.start_beats.denominator > 1]
+        if on and off:
+            assert sum(on) / len(on) > sum(off) / len(off), cell.name
+            compared += 1
+    assert compared == 14

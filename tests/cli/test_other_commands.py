@@ -123,7 +123,7 @@ def test_setup_tells_of_a_bad_config_and_a_bad_font(
 
 
 def test_help_has_an_example_for_every_command(groove: Command) -> None:
-    for command in ("render", "show", "feels", "setup"):
+    for command in ("render", "show", "tab", "neck", "feels", "setup"):
         said = groove(command, "--help")
         assert said.code == 0
         assert f"groove {command}" in said.out
@@ -156,3 +156,63 @@ def test_the_python_interface(shared_dir: Path) -> None:
         "print(data[:4].decode(), len(performance.bars))"
     )
     assert python(code) == "MThd 104\n"
+
+
+def test_tab_writes_the_asked_bars_in_eighty_columns(groove: Command) -> None:
+    groove.write("song.txt", SONG)
+    said = groove("tab", "song.txt", "--bars", "1-2", "--fingers", "--pluck")
+    assert said.code == 0
+    lines = said.out.splitlines()
+    strings = [line[0] for line in lines if line[1:2] == " " and "|" in line]
+    assert strings[:4] == ["G", "D", "A", "E"]
+    assert max(len(line) for line in lines) <= 80
+    assert any(line.startswith("fi") for line in lines)
+
+
+def test_tab_follows_tuning_and_config(groove: Command, monkeypatch: pytest.MonkeyPatch) -> None:
+    groove.write("song.txt", SONG)
+    five = groove("tab", "song.txt", "--tuning", "five").out
+    assert "B |" in five
+    folder = groove.folder / "config" / "groove"
+    folder.mkdir(parents=True)
+    (folder / "config.toml").write_text('format = 1\ntuning = "five"\n', encoding="utf-8")
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(groove.folder / "config"))
+    assert groove("tab", "song.txt").out == five
+    assert "B |" not in groove("tab", "song.txt", "--tuning", "four").out
+
+
+def test_neck_as_text_json_drawing_and_two_ways(groove: Command) -> None:
+    groove.write("song.txt", SONG)
+    assert "Shifts" in groove("neck", "song.txt").out
+    (data,) = groove("neck", "song.txt", "--json").json
+    note = data["notes"][0]
+    # D2 = 38 lies on string 2 open, string 3 fret 5, string 4 fret 10 (reference table of places).
+    assert note["pitch"] == 38
+    assert (note["string"], note["fret"]) in {(2, 0), (3, 5), (4, 10)}
+    assert {"bar", "beat", "touch", "finger", "pluck", "position_fret", "origin"} <= set(note)
+    assert {"shifts", "travel_mm", "rakes"} <= set(data)
+    assert groove("neck", "song.txt", "-o", "neck.svg").code == 0
+    assert (groove.folder / "neck.svg").read_text(encoding="utf-8").startswith("<svg")
+    compared = groove("neck", "song.txt", "--compare", "5,10")
+    assert compared.code == 0
+    assert "makes easier" in compared.out
+
+
+@pytest.mark.parametrize(
+    ("arguments", "message"),
+    [
+        (("--compare", "2"), "expected two frets"),
+        (("--compare", "5,2"), "the first root D2 is not on fret 2"),
+        (("--open", "maybe"), "yes no free"),
+        (("--frets", "30"), "20 to 24"),
+        (("--tuning", "fuor"), "nearest: four"),
+        (("--scale", "3 in"), "scale"),
+        (("-o", "neck.png"), "ending in .svg"),
+    ],
+)
+def test_bad_neck_requests(groove: Command, arguments: tuple[str, ...], message: str) -> None:
+    groove.write("song.txt", SONG)
+    said = groove("neck", "song.txt", *arguments)
+    assert said.code == 2
+    assert message in said.err
+    assert groove.files() == {"song.txt"}

@@ -10,7 +10,7 @@ from groove.events import BarRef, Note, Origin, Part, Performance, Role, note_or
 from groove.timing import TempoChange, TempoMap
 
 PROGRAMS = ((Part.BASS, 33), (Part.DRUMS, 0), (Part.KEYS, 4))
-LEVELS = {Part.BASS: (104, 64), Part.DRUMS: (100, 64), Part.KEYS: (84, 52), Part.CLICK: (96, 64)}
+LEVELS = {Part.BASS: (104, 64), Part.DRUMS: (100, 64), Part.KEYS: (92, 52), Part.CLICK: (96, 64)}
 MIDI_CHANNELS = {Part.BASS: 1, Part.KEYS: 2, Part.DRUMS: 9, Part.CLICK: 9}
 
 _BAR = BarRef(

@@ -65,7 +65,7 @@ Bars = TypeVar("Bars")
 def bar_of_cell(bars: Sequence[Bars], phrase_end: Sequence[Bars], plan: BarPlan) -> Bars:
     """Return the bar of a cell that a played bar takes: its turn, or the phrase end's."""
     if plan.is_phrase_end and phrase_end:
-        return phrase_end[-1] if len(phrase_end) == 1 else phrase_end[turn(plan, len(phrase_end))]
+        return phrase_end[0]
     return bars[turn(plan, len(bars))]
 
 

@@ -119,6 +119,8 @@ def voice_strokes(named: list[tuple[str, Note]], bars: Sequence[Bar], part: Part
     named.sort(key=lambda pair: (pair[1].grid_tick, pair[1].pitch))
     groups = [tuple(run) for _, run in groupby(named, key=lambda pair: pair[1].grid_tick)]
     starts = [group[0][1].grid_tick for group in groups]
+    if not groups:
+        return []
     strokes = []
     bar = 0
     for group, start, following in zip(

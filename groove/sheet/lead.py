@@ -194,7 +194,7 @@ class LeadSheet:
             left += 3.2
         if bar.endings:
             draw_ending(drawing, row.section, bar, x, top, width)
-        if bar.states_meter or (bar.number == 1):
+        if self.shows_meter(row.section, bar):
             draw_meter(drawing, left, top, bar.meter)
             left += 4.2
         if bar.word:
@@ -214,6 +214,19 @@ class LeadSheet:
             self.draw_line(drawing, right, top)
             if bar.double_bar or bar is row.section.bars[-1]:
                 self.draw_line(drawing, right - 0.9, top)
+
+    def shows_meter(self, section: Section, bar: WrittenBar) -> bool:
+        """Return whether a bar tells its meter.
+
+        It does at the start, where the meter changes, and, in a song of several meters, where a
+        section begins.
+        """
+        if bar.number == 1:
+            return True
+        place = section.bars.index(bar)
+        if place:
+            return section.bars[place - 1].meter != bar.meter
+        return len({b.meter for s in self.song.sections for b in s.bars}) > 1
 
     def draw_line(self, drawing: Drawing, x: float, top: float) -> None:
         """Draw a bar line."""

@@ -304,7 +304,7 @@ class MeiWriter:
         unit = meter.tempo_unit_quarters
         bpm = microseconds_to_qpm(tempo.microseconds) / float(unit)
         return (
-            '<tempo staff="1" tstamp="1" place="above"><rend fontweight="normal">'
+            '<tempo staff="1" tstamp="1" place="above" vo="1.5vu"><rend fontweight="normal">'
             f'<rend glyph.auth="smufl">{NOTE_SIGNS[unit]}</rend> = {bpm:.3g}</rend></tempo>'
         )
 

@@ -15,6 +15,7 @@ from groove.theory.pitch import SpelledPitch
 LETTERS = "CDEFGAB"
 HALF_STEP_FIFTHS = 5
 MOST_FLAT_FIFTHS = 5
+WHITE_KEYS_BENT = ("Cb", "Fb", "E#", "B#")
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +57,9 @@ def spelled_class(pitch: int, chord: str, key_fifths: int, target: int | None) -
         return in_key
     if target is not None and abs(target - pitch) == 1:
         goal = near_key(target % 12, key_fifths)
-        return goal.up(HALF_STEP_FIFTHS if target > pitch else -HALF_STEP_FIFTHS).simplified()
+        leading = goal.up(HALF_STEP_FIFTHS if target > pitch else -HALF_STEP_FIFTHS).simplified()
+        # A black key has a neighbour's letter; a white key keeps its own name, not C♭ or E♯.
+        return leading if leading.name not in WHITE_KEYS_BENT else in_key
     return in_key
 
 

@@ -8,7 +8,7 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
-from lxml import etree
+from lxml import etree  # type: ignore[import-untyped]
 
 STUBS = {
     "xml.xsd": """<xs:schema xmlns:xs="http://www.w3.org/2001/XMLSchema"
@@ -24,7 +24,7 @@ STUBS = {
 }
 
 
-class Stubs(etree.Resolver):
+class Stubs(etree.Resolver):  # type: ignore[misc]
     def resolve(self, url: str | None, public_id: str | None, context: Any) -> Any:
         name = (url or "").rpartition("/")[2]
         return self.resolve_string(STUBS[name], context) if name in STUBS else None

@@ -1,0 +1,48 @@
+"""Parts to engrave: every example chart, and a song of our own with repeats, ramps and pushes."""
+
+from pathlib import Path
+
+from groove.cells.model import Library
+from groove.chart.model import Song
+from groove.chart.parse import parse_chart
+from groove.events import Performance
+from groove.neck.fingering import finger_performance
+from groove.neck.instrument import Tuning
+from groove.pipeline import perform_song, song_tuning
+
+CHARTS = Path(__file__).resolve().parents[2] / "shared" / "charts"
+NAMES = tuple(sorted(path.stem for path in CHARTS.glob("*.txt")))
+REPEATS = """
+title: Copper Weir
+tempo: 84
+key: D major
+pickup: 1
+fills: none
+
+intro:
+  bass: long notes
+  |: D | A/C# | Bm7 | G :| x3
+
+verse:
+  |: D | Em7 / A7 / | D | D :| x3
+  |: G | D/F# |1. Em7 | A7 :|2. Em7 A7 | (stop) <D |
+
+bridge:
+  feel: waltz
+  meter: 3/4
+  tempo: 84 to 60
+  | G | A | N.C. | A7sus4 |
+
+form: intro, verse x2, bridge, intro
+"""
+
+
+def played(text: str, library: Library, name: str = "song") -> tuple[Song, Performance, Tuning]:
+    song = parse_chart(text, source=name)
+    tuning = song_tuning(song)
+    performance, _ = finger_performance(perform_song(song, library), tuning=tuning)
+    return song, performance, tuning
+
+
+def example(name: str, library: Library) -> tuple[Song, Performance, Tuning]:
+    return played((CHARTS / f"{name}.txt").read_text(), library, name)

@@ -1,0 +1,238 @@
+"""Engraved pages: what can be checked of a picture in its SVG, and what a PDF holds (pypdf).
+
+A tab number stands on the line of its string; what a ghost is, on both staves; nothing overlaps
+and nothing lies outside the page.  Text widths are overestimated here from Times' own metrics
+(Adobe AFM: no letter of a chord symbol is wider than 0.722 of the size, a digit is 0.5).
+"""
+
+import io
+import re
+from dataclasses import dataclass
+from functools import lru_cache
+from itertools import pairwise
+from typing import Any
+from xml.etree import ElementTree
+
+import pytest
+from pypdf import PdfReader
+
+from groove.cells.model import Library
+from groove.events import Part, Touch
+from groove.io.engrave import sheet_pdf, sheet_png, sheet_svg
+from groove.io.library import load_library
+from groove.sheet.options import Only, SheetOptions, Size
+from groove.sheet.swings import section_swings
+from tests.sheet.parts import NAMES, REPEATS, example, played
+
+SVG = "{http://www.w3.org/2000/svg}"
+HREF = "{http://www.w3.org/1999/xlink}href"
+TRANSLATE = re.compile(r"translate\(([-\d.]+),\s*([-\d.]+)\)")
+HEAD_X = "E0A9"
+"""The glyph of an x notehead, SMuFL 1.4: noteheadXBlack."""
+
+
+@dataclass(frozen=True)
+class Text:
+    """A text of a page with its place, in the units of the drawing."""
+
+    x: float
+    y: float
+    size: float
+    text: str
+
+    @property
+    def width(self) -> float:
+        return sum(0.5 if mark.isdigit() else 0.722 for mark in self.text) * self.size
+
+
+@lru_cache(maxsize=32)
+def pages(name: str, **_: Any) -> tuple[Any, ...]:
+    song, performance, tuning = example(name, load_library())
+    svgs = sheet_svg(performance, song, tuning=tuning)
+    return tuple(ElementTree.fromstring(svg) for svg in svgs)
+
+
+def groups(page: Any, kind: str) -> list[Any]:
+    return [g for g in page.iter(f"{SVG}g") if kind in (g.get("class") or "").split()]
+
+
+def texts(group: Any) -> list[Text]:
+    """Return the texts of a group, each at the place of its first part."""
+    found = []
+    for element in group.iter(f"{SVG}text"):
+        spans = [s for s in element.iter(f"{SVG}tspan") if s.text and s.text.strip()]
+        if not spans:
+            continue
+        size = float(spans[0].get("font-size", "0px").removesuffix("px"))
+        text = "".join(s.text.strip() for s in spans)
+        found.append(Text(float(element.get("x", 0)), float(element.get("y", 0)), size, text))
+    return found
+
+
+def overlaps(found: list[Text]) -> int:
+    """Return how many neighbours on one height run into each other."""
+    by_height: dict[int, list[Text]] = {}
+    for text in found:
+        by_height.setdefault(round(text.y), []).append(text)
+    count = 0
+    for row in by_height.values():
+        row.sort(key=lambda text: text.x)
+        count += sum(a.x + a.width > b.x for a, b in pairwise(row))
+    return count
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_no_chord_symbol_overlaps_another(name: str) -> None:
+    chords = [[t for g in groups(page, "harm") for t in texts(g)] for page in pages(name)]
+    assert sum(map(len, chords)) > 30
+    assert [overlaps(page) for page in chords] == [0] * len(chords)
+
+
+def test_an_overlap_would_be_seen() -> None:
+    first = Text(0, 10, 10, "Bm7")
+    assert overlaps([first, Text(15, 10, 10, "E7")]) == 1
+    assert overlaps([first, Text(25, 10, 10, "E7")]) == 0
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_stroke_has_its_number_on_the_line_of_its_string(library: Library, name: str) -> None:
+    _, performance, tuning = example(name, library)
+    by_id = dict(zip(performance.note_ids, performance.notes, strict=True))
+    seen = 0
+    for page in pages(name):
+        heads = {g.get("id") for g in groups(page, "note")}
+        for staff in groups(page, "staff"):
+            lines = [p.get("d") for p in staff.findall(f"{SVG}path")]
+            heights = sorted({float(re.findall(r"[\d.]+", d)[1]) for d in lines if d})
+            numbers = [g for g in groups(staff, "note") if g.get("id", "").startswith("tab-")]
+            for group in numbers:
+                name_of_note = group.get("id").removeprefix("tab-")
+                note = by_id[name_of_note]
+                assert note.place and name_of_note in heads
+                assert len(heights) == tuning.string_count
+                number = texts(group)[0]
+                line = heights[note.place.string - 1]
+                assert line < number.y < line + number.size
+                sign = "x" if note.touch is Touch.GHOST else str(note.place.fret)
+                assert number.text == sign
+                seen += 1
+    assert seen > 60
+
+
+@pytest.mark.parametrize("name", ["lantern-row", "paper-kites"])
+def test_ghosts_are_crosses_on_the_staff_and_others_are_not(library: Library, name: str) -> None:
+    _, performance, _ = example(name, library)
+    by_id = dict(zip(performance.note_ids, performance.notes, strict=True))
+    counts = {True: 0, False: 0}
+    for page in pages(name):
+        for group in groups(page, "note"):
+            note = by_id.get(group.get("id", ""))
+            if note is None:
+                continue
+            glyphs = [u.get(HREF, "") for u in group.iter(f"{SVG}use")]
+            ghost = note.touch is Touch.GHOST
+            assert any(HEAD_X in glyph for glyph in glyphs) == ghost
+            counts[ghost] += 1
+    assert counts[False] > 60
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_nothing_lies_outside_the_page(name: str) -> None:
+    seen = 0
+    for page in pages(name):
+        box = page.find(f"{SVG}svg")
+        _, _, width, height = map(float, box.get("viewBox").split())
+        margin = box.find(f"{SVG}g[@class='page-margin']").get("transform")
+        left, top = map(float, re.findall(r"-?[\d.]+", margin))
+        for use in box.iter(f"{SVG}use"):
+            x, y = map(float, TRANSLATE.findall(use.get("transform"))[0])
+            assert 0 <= x + left <= width and 0 <= y + top <= height
+            seen += 1
+        for text in texts(box):
+            assert 0 <= text.x + left <= width and 0 <= text.y + top <= height
+    assert seen > 150
+
+
+def fonts_of(page: Any) -> list[Any]:
+    return [font.get_object() for font in page["/Resources"]["/Font"].values()]
+
+
+@pytest.mark.parametrize("size", [Size.A4, Size.LETTER, Size.LANDSCAPE, Size.STAND])
+def test_a_pdf_has_title_page_numbers_and_embedded_fonts(library: Library, size: Size) -> None:
+    song, performance, tuning = example("lantern-row", library)
+    pdf = sheet_pdf(performance, song, SheetOptions(size=size), tuning=tuning)
+    reader = PdfReader(io.BytesIO(pdf))
+    count = len(reader.pages)
+    assert count >= 3
+    assert reader.metadata and reader.metadata.title == "Lantern Row"
+    fonts = 0
+    for number, page in enumerate(reader.pages, start=1):
+        text = page.extract_text()
+        assert "Lantern Row" in text
+        assert f"page {number} of {count}" in text
+        assert "\N{REPLACEMENT CHARACTER}" not in text
+        for font in fonts_of(page):
+            descendants = font.get("/DescendantFonts", [font])
+            descriptor = descendants[0].get_object()["/FontDescriptor"].get_object()
+            assert any(key in descriptor for key in ("/FontFile2", "/FontFile3"))
+            fonts += 1
+    assert fonts >= count
+
+
+def test_sharps_and_flats_are_real_glyphs(library: Library) -> None:
+    """The text of a chord symbol holds its sign, as a glyph of a font that is in the file."""
+    text = "title: Fir\nkey: Db\na:\n  | Db | F#m7 | Bb7/Ab | Ebm |\n"
+    song, performance, tuning = played(text, library)
+    pdf = PdfReader(io.BytesIO(sheet_pdf(performance, song, tuning=tuning)))
+    found = pdf.pages[0].extract_text()
+    signs = [mark for mark in found if mark in "♭♯\ued60\ued62\ue260\ue262"]
+    assert len(signs) >= 5
+    names = {str(f["/BaseFont"]) for f in fonts_of(pdf.pages[0])}
+    assert any("Leipzig" in name for name in names)
+
+
+def test_the_same_sheet_gives_the_same_bytes(library: Library) -> None:
+    song, performance, tuning = played(REPEATS, library)
+    swings = section_swings(song, library)
+    one = sheet_svg(performance, song, tuning=tuning, swings=swings)
+    assert one == sheet_svg(performance, song, tuning=tuning, swings=swings)
+    assert sheet_pdf(performance, song, tuning=tuning) == sheet_pdf(
+        performance, song, tuning=tuning
+    )
+
+
+@pytest.mark.parametrize("only", [Only.NOTATION, Only.TAB])
+def test_one_staff_alone(library: Library, only: Only) -> None:
+    song, performance, tuning = played(REPEATS, library)
+    svgs = sheet_svg(performance, song, SheetOptions(only=only), tuning=tuning)
+    notes = [g.get("id", "") for svg in svgs for g in groups(ElementTree.fromstring(svg), "note")]
+    on_tab = [name.startswith("tab-") for name in notes]
+    assert len(notes) > 100
+    assert all(on_tab) if only is Only.TAB else not any(on_tab)
+
+
+@pytest.mark.parametrize("part", [Part.DRUMS, Part.KEYS])
+def test_the_other_players_have_pages(library: Library, part: Part) -> None:
+    song, performance, _ = played(REPEATS, library)
+    svgs = sheet_svg(performance, song, SheetOptions(part=part, unrolled=True))
+    drawn = {g.get("id") for svg in svgs for g in groups(ElementTree.fromstring(svg), "note")}
+    named = zip(performance.note_ids, performance.notes, strict=True)
+    wanted = {name for name, note in named if note.part is part}
+    assert len(wanted) > 100
+    assert wanted <= drawn
+
+
+def test_a_phone_has_one_page_as_wide_as_it_is(library: Library) -> None:
+    song, performance, tuning = played(REPEATS, library)
+    svgs = sheet_svg(performance, song, SheetOptions(size=Size.PHONE), tuning=tuning)
+    assert len(svgs) == 1
+    box = [float(v) for v in ElementTree.fromstring(svgs[0]).get("viewBox", "").split()]
+    assert box[3] > 3 * box[2]
+
+
+def test_a_png_is_a_png(library: Library) -> None:
+    """The signature of PNG (W3C, second edition, 5.2)."""
+    song, performance, tuning = played(REPEATS, library)
+    found = sheet_png(performance, song, tuning=tuning, pixels_per_inch=50)
+    assert len(found) >= 2
+    assert all(page[:8] == b"\x89PNG\r\n\x1a\n" for page in found)

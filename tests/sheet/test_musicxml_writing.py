@@ -1,0 +1,208 @@
+"""Parts as MusicXML, judged by the W3C schema (4.0) and read back by music21 10.5.1."""
+
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+from xml.etree import ElementTree
+
+import music21
+import pytest
+
+from groove.cells.model import Library
+from groove.chart.form import song_form
+from groove.chart.model import Song
+from groove.events import Note, Part, Performance, Touch
+from groove.neck.instrument import Tuning
+from groove.sheet.build import build_score
+from groove.sheet.musicxml import musicxml_text, mxl_bytes
+from groove.sheet.score import note_times
+from groove.theory.chords import QUALITIES, parse_chord
+from tests.sheet.musicxml_schema import schema_errors
+from tests.sheet.parts import NAMES, REPEATS, example, played
+
+SUS_SEVENTH = "1 4 5 b7"
+
+
+def written(song: Song, performance: Performance, tuning: Tuning, *, unrolled: bool = False) -> str:
+    score = build_score(performance, song, tuning=tuning, unrolled=unrolled)
+    return musicxml_text(score, song)
+
+
+def read(text: str) -> Any:
+    return music21.converter.parseData(text, format="musicxml")
+
+
+def struck(stream: Any) -> list[tuple[int, int, str]]:
+    """Return (tick, written pitch, notehead) of what is struck, as music21 has it."""
+    return [
+        (round(Fraction(n.offset) * 960), n.pitch.midi, n.notehead)
+        for n in stream.flatten().notes
+        if type(n) is music21.note.Note and (n.tie is None or n.tie.type == "start")
+    ]
+
+
+def expected(performance: Performance) -> list[tuple[int, int, str]]:
+    """Return the same of the performance, an octave up as a bass is written."""
+    return [
+        (n.grid_tick, n.pitch + 12, "x" if n.touch is Touch.GHOST else "normal")
+        for n in sorted(performance.part_notes(Part.BASS), key=lambda n: n.grid_tick)
+    ]
+
+
+def test_there_are_example_charts() -> None:
+    assert len(NAMES) >= 8
+
+
+@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("part", [Part.BASS, Part.DRUMS, Part.KEYS])
+def test_every_part_of_every_example_is_valid(library: Library, name: str, part: Part) -> None:
+    song, performance, tuning = example(name, library)
+    for unrolled in (False, True):
+        score = build_score(performance, song, part=part, tuning=tuning, unrolled=unrolled)
+        text = musicxml_text(score, song, fingers=True, pluck=True)
+        assert schema_errors(text) == []
+        assert text.count("<measure ") == len(score.measures) > 20
+
+
+def test_the_schema_refuses_a_planted_fault(library: Library) -> None:
+    text = written(*played(REPEATS, library))
+    assert schema_errors(text) == []
+    assert schema_errors(text.replace("<octave>", "<octave>x", 1)) != []
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_music21_plays_what_the_performance_plays(library: Library, name: str) -> None:
+    song, performance, tuning = example(name, library)
+    score = read(written(song, performance, tuning))
+    wanted = expected(performance)
+    assert len(wanted) > 70
+    for staff in score.parts:
+        assert struck(staff.expandRepeats()) == wanted
+
+
+def test_repeats_are_folded_and_played_in_the_order_of_the_form(library: Library) -> None:
+    song, performance, tuning = played(REPEATS, library)
+    score = build_score(performance, song, tuning=tuning)
+    assert len(score.measures) < len(performance.bars)
+    notation = read(musicxml_text(score, song)).parts[0]
+    wanted = expected(performance)
+    assert struck(notation.expandRepeats()) == wanted
+    assert struck(read(written(song, performance, tuning, unrolled=True)).parts[0]) == wanted
+    repeats = notation.flatten().getElementsByClass("Repeat")
+    assert len([r for r in repeats if r.direction == "end"]) == 4
+    assert len(wanted) > 200
+
+
+def test_sections_stand_in_played_order(library: Library) -> None:
+    song, performance, tuning = played(REPEATS, library)
+    notation = read(written(song, performance, tuning)).parts[0]
+    marks = [m.content for m in notation.flatten().getElementsByClass("RehearsalMark")]
+    wanted = [entry.section for entry in song_form(song) for _ in range(entry.times)]
+    assert marks == wanted == ["intro", "verse", "verse", "bridge", "intro"]
+
+
+def test_tempo_and_meters_change_where_they_do_in_the_chart(library: Library) -> None:
+    song, performance, tuning = played(REPEATS, library)
+    notation = read(written(song, performance, tuning, unrolled=True)).parts[0].flatten()
+    marks = [(m.offset, m.number) for m in notation.getElementsByClass("MetronomeMark") if m.number]
+    meters = [(t.offset, t.ratioString) for t in notation.getElementsByClass("TimeSignature")]
+    # A pickup of one quarter, an intro of 3 x 4 bars, two verses of 3 x 4 + 2 x 4 bars in 4/4.
+    verses = 1 + 4 * (12 + 2 * 20)
+    assert meters[0] == (0, "4/4")
+    assert meters[1][1] == "3/4" and meters[2] == (meters[1][0] + 12, "4/4")
+    assert meters[1][0] == verses
+    assert marks[0] == (0, 84) and marks[-1] == (meters[2][0], 84)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_string_and_fret_sound_the_note(library: Library, name: str) -> None:
+    """On the tab every string and fret gives the pitch, by the tuning that the file states."""
+    root = ElementTree.fromstring(written(*example(name, library)).split("\n", 2)[2])
+    opens = {}
+    steps = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
+    lines = root.findall(".//staff-details/staff-tuning")
+    for element in lines:
+        pitch = steps[element.findtext("tuning-step", "")]
+        pitch += int(element.findtext("tuning-alter", "0"))
+        pitch += 12 * (int(element.findtext("tuning-octave", "")) + 1)
+        opens[len(lines) + 1 - int(element.get("line", ""))] = pitch
+    found = 0
+    for note in root.iter("note"):
+        string = note.findtext("notations/technical/string")
+        if string is None:
+            continue
+        fret = int(note.findtext("notations/technical/fret", ""))
+        pitch = steps[note.findtext("pitch/step", "")]
+        pitch += int(note.findtext("pitch/alter", "0"))
+        pitch += 12 * (int(note.findtext("pitch/octave", "")) + 1)
+        assert opens[int(string)] + fret == pitch
+        found += 1
+    assert found > 70
+
+
+def test_music21_reads_string_and_fret(library: Library) -> None:
+    song, performance, tuning = example("two-clocks", library)
+    tab = read(written(song, performance, tuning, unrolled=True)).parts[1]
+    found = []
+    for n in tab.flatten().notes:
+        if n.tie is not None and n.tie.type != "start":
+            continue
+        marks = {type(a).__name__: a.number for a in n.articulations if hasattr(a, "number")}
+        found.append((int(marks["StringIndication"]), int(marks["FretIndication"])))
+    wanted = [(n.place.string, n.place.fret) for n in placed(performance)]
+    assert len(wanted) > 300
+    assert found == wanted
+
+
+def placed(performance: Performance) -> list[Any]:
+    notes: list[Note] = sorted(performance.part_notes(Part.BASS), key=lambda n: n.grid_tick)
+    return notes
+
+
+@pytest.mark.parametrize("quality", QUALITIES, ids=lambda quality: quality.name)
+def test_music21_reads_the_same_tones_of_every_quality(library: Library, quality: Any) -> None:
+    """Kinds and degrees by reference 4.1, judged by the pitch classes of music21's reading."""
+    symbols = [f"{root}{quality.spellings[0]}" for root in ("C", "Eb", "F#")]
+    text = "title: x\nkey: C\na:\n  | " + " | ".join(symbols) + " |\n"
+    notation = read(written(*played(text, library))).parts[0]
+    found = [
+        {p.pitchClass for p in c.pitches} for c in notation.flatten().getElementsByClass("Harmony")
+    ]
+    assert found == [set(parse_chord(symbol).pitch_classes) for symbol in symbols]
+
+
+def test_slash_bass_and_no_chord_are_read(library: Library) -> None:
+    text = "title: x\nkey: C\na:\n  | C/E | N.C. | Gm7/F | Am |\n"
+    harmonies = (
+        read(written(*played(text, library))).parts[0].flatten().getElementsByClass("Harmony")
+    )
+    assert [type(h).__name__ for h in harmonies] == [
+        "ChordSymbol", "NoChord", "ChordSymbol", "ChordSymbol",
+    ]  # fmt: skip
+    assert [harmonies[0].bass().name, harmonies[2].bass().name] == ["E", "F"]
+
+
+def test_a_compressed_file_is_read_by_music21_and_is_the_same_twice(
+    library: Library, tmp_path: Path
+) -> None:
+    song, performance, tuning = played(REPEATS, library)
+    text = written(song, performance, tuning, unrolled=True)
+    assert mxl_bytes(text) == mxl_bytes(text)
+    path = tmp_path / "part.mxl"
+    path.write_bytes(mxl_bytes(text))
+    score: Any = music21.converter.parse(path)
+    assert struck(score.parts[0]) == expected(performance)
+
+
+def test_every_pass_of_a_repeat_has_its_time(library: Library) -> None:
+    """The table of times names every stroke of the performance once, at its own second."""
+    song, performance, tuning = played(REPEATS, library)
+    score = build_score(performance, song, tuning=tuning)
+    table = note_times(score, performance)
+    bass = performance.part_notes(Part.BASS)
+    starts = sorted(start for times in table.values() for start, _ in times)
+    wanted = sorted(performance.tempo_map.tick_to_sec(n.onset_tick) for n in bass)
+    assert starts == pytest.approx(wanted)
+    assert {len(times) for times in table.values()} == {1, 2, 3}
+    ids = set(performance.note_ids)
+    assert set(table) <= ids and len(wanted) > 200

@@ -27,6 +27,8 @@ SOFT = (Loudness.PP, Loudness.P)
 
 BarContent = tuple[tuple[Fraction, Fraction, Chord | None], ...]
 """What sounds in a bar: start and length in quarters, and the chord."""
+BarCode = tuple[int, int]
+"""A bar's content and its roots, each as a number."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,12 +80,25 @@ def bar_content(bar: PlayedBar) -> BarContent:
     return tuple((s.start_quarters, s.length_quarters, s.chord) for s in bar.chords)
 
 
-@lru_cache(maxsize=65536)
-def bar_cost(first: BarContent, second: BarContent) -> int:
+class Codes:
+    """Numbers for bars, so that bars are compared once and sections quickly."""
+
+    def __init__(self) -> None:
+        """Begin with no bar seen."""
+        self.contents: dict[BarContent, int] = {}
+        self.roots: dict[tuple[tuple[Fraction, int | None], ...], int] = {}
+
+    def code(self, content: BarContent) -> BarCode:
+        """Return a bar's numbers: of all that sounds in it, and of its roots alone."""
+        exact = self.contents.setdefault(content, len(self.contents))
+        return exact, self.roots.setdefault(roots(content), len(self.roots))
+
+
+def bar_cost(first: BarCode, second: BarCode) -> int:
     """Return the cost of taking one bar for another, in halves of a bar."""
     if first == second:
         return 0
-    return SAME_ROOTS_COST if roots(first) == roots(second) else OTHER_COST
+    return SAME_ROOTS_COST if first[1] == second[1] else OTHER_COST
 
 
 def roots(content: BarContent) -> tuple[tuple[Fraction, int | None], ...]:
@@ -92,7 +107,7 @@ def roots(content: BarContent) -> tuple[tuple[Fraction, int | None], ...]:
 
 
 def align(
-    first: Sequence[BarContent], second: Sequence[BarContent]
+    first: Sequence[BarCode], second: Sequence[BarCode]
 ) -> tuple[int, tuple[Difference, ...]]:
     """Return the least cost of making one row of bars the other, in halves, and where they part."""
     table = [[OTHER_COST * (i + j) for j in range(len(second) + 1)] for i in range(len(first) + 1)]
@@ -107,7 +122,7 @@ def align(
 
 
 def parting(
-    first: Sequence[BarContent], second: Sequence[BarContent], table: Sequence[Sequence[int]]
+    first: Sequence[BarCode], second: Sequence[BarCode], table: Sequence[Sequence[int]]
 ) -> tuple[Difference, ...]:
     """Return where two rows part, read backwards from a filled table."""
     found = []
@@ -127,15 +142,21 @@ def parting(
     return tuple(reversed(found))
 
 
-def match(
-    first: Sequence[BarContent], second: Sequence[BarContent]
-) -> tuple[Difference, ...] | None:
+@lru_cache(maxsize=1024)
+def roots_counter(bars: tuple[BarCode, ...]) -> Counter[int]:
+    """Return how often bars have each row of roots."""
+    return Counter(root for _, root in bars)
+
+
+def match(first: tuple[BarCode, ...], second: tuple[BarCode, ...]) -> tuple[Difference, ...] | None:
     """Return where two sections part if they share a progression, None if they do not."""
     if first == second:
         return ()
     longest = max(len(first), len(second))
     most = OTHER_COST * LARGEST_SHARE * longest
-    if OTHER_COST * abs(len(first) - len(second)) > most:
+    # Every bar of the longer section that has no bar like it in the other costs a whole one.
+    alike = sum((roots_counter(first) & roots_counter(second)).values())
+    if OTHER_COST * (longest - alike) > most:
         return None
     cost, differs = align(first, second)
     return differs if cost <= most and 2 * len(differs) < longest else None
@@ -150,12 +171,13 @@ def song_sections(bars: Iterable[PlayedBar]) -> list[tuple[PlayedBar, ...]]:
 
 def find_form(bars: Iterable[PlayedBar]) -> Form:
     """Return the form of a song from its played bars."""
+    codes = Codes()
     occurrences: list[Occurrence] = []
     firsts: list[int] = []
-    contents: list[tuple[BarContent, ...]] = []
-    known: dict[tuple[BarContent, ...], tuple[int, tuple[Difference, ...]]] = {}
+    contents: list[tuple[BarCode, ...]] = []
+    known: dict[tuple[BarCode, ...], tuple[int, tuple[Difference, ...]]] = {}
     for group in song_sections(bars):
-        content = tuple(map(bar_content, group))
+        content = tuple(codes.code(bar_content(bar)) for bar in group)
         if content not in known:
             known[content] = place(content, contents)
         progression, differs = known[content]
@@ -168,7 +190,7 @@ def find_form(bars: Iterable[PlayedBar]) -> Form:
 
 
 def place(
-    content: tuple[BarContent, ...], contents: Sequence[tuple[BarContent, ...]]
+    content: tuple[BarCode, ...], contents: Sequence[tuple[BarCode, ...]]
 ) -> tuple[int, tuple[Difference, ...]]:
     """Return the progression that bars play, and where they part from it; a new one at the end."""
     found = [

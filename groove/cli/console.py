@@ -52,7 +52,10 @@ def each_chart(
             failures.append(error)
             report(name, error, as_json=as_json)
             continue
-        put_json(result) if isinstance(result, Mapping) else put(result)
+        if isinstance(result, Mapping):
+            put_json(result)
+        elif result:
+            put(result)
     return exit_code(failures, len(names))
 
 

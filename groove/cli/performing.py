@@ -73,9 +73,14 @@ def neck_options(
     )
 
 
+def read_song(name: str) -> Song:
+    """Return the song of a chart's file."""
+    return parse_chart(read_chart_text(name), source=name)
+
+
 def play_chart(
     name: str, options: PerformOptions, patterns: Path | None
 ) -> tuple[Song, Performance]:
     """Return a chart's song and what the band plays of it."""
-    song = parse_chart(read_chart_text(name), source=name)
+    song = read_song(name)
     return song, perform_song(song, load_library(patterns), options)

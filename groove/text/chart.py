@@ -1,21 +1,30 @@
 """A chart for the terminal: bars under section names, and the form."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from groove.chart.form import PlayedBar, song_form
 from groove.chart.model import Section, Song, WrittenBar
 from groove.chart.write import bar_line, bar_text, setting_lines
-from groove.timing import TempoMap, microseconds_to_qpm
+from groove.harmony.analysis import PlacedChange
 
 BARS_A_ROW = 4
 NARROWEST_BAR = 8
 
 
-def chart_text(song: Song, bars: Sequence[PlayedBar], length_sec: float) -> str:
-    """Return a song for reading: head, sections with their bars, form and length."""
+Names = Mapping[int, str]
+"""What stands under a written bar, by its number."""
+
+
+def chart_text(
+    song: Song, bars: Sequence[PlayedBar], length_sec: float, names: Names | None = None
+) -> str:
+    """Return a song for reading: head, sections with their bars, form and length.
+
+    ``names`` are the chords' names in their key, set under the bars.
+    """
     blocks = [
         "\n".join([song.title, head_line(song)]),
-        *("\n".join(section_block(section)) for section in song.sections),
+        *("\n".join(section_block(section, names or {})) for section in song.sections),
         form_block(song, bars, length_sec),
     ]
     return "\n\n".join(blocks) + "\n"
@@ -32,7 +41,19 @@ def head_line(song: Song) -> str:
     return "   ".join(words)
 
 
-def section_block(section: Section) -> Iterator[str]:
+def bar_names(changes: Iterable[PlacedChange], *, numbers: bool) -> dict[int, str]:
+    """Return each written bar's numerals, or numbers, as it is first played."""
+    names: dict[int, list[str]] = {}
+    played: dict[int, int] = {}
+    for placed in changes:
+        ref = placed.bar.ref
+        if played.setdefault(ref.written_bar, ref.played_bar) == ref.played_bar:
+            name = placed.change.number if numbers else placed.change.numeral
+            names.setdefault(ref.written_bar, []).append(name)
+    return {bar: " ".join(words) for bar, words in names.items()}
+
+
+def section_block(section: Section, names: Names) -> Iterator[str]:
     """Yield the lines of one section: its name and settings, then its bars with their numbers."""
     own = ", ".join(setting_lines(section.settings))
     yield section.name + (f"   ({own})" if own else "")
@@ -41,9 +62,13 @@ def section_block(section: Section) -> Iterator[str]:
         for first in range(0, len(section.bars), BARS_A_ROW)
     ]
     words = [row_words(row, before) for row, before in rows]
-    widths = [max(len(row[i]) for row in words if i < len(row)) for i in range(len(words[0]))]
-    for (row, _), line in zip(rows, words, strict=True):
+    under = [name_words(row, names) for row, _ in rows]
+    every = words + under
+    widths = [max(len(row[i]) for row in every if i < len(row)) for i in range(len(words[0]))]
+    for (row, _), line, below in zip(rows, words, under, strict=True):
         yield f"{row[0].number:>4}  " + aligned(line, widths)
+        if any(below):
+            yield ("      " + aligned(below, widths)).rstrip()
 
 
 def row_words(row: Sequence[WrittenBar], before: WrittenBar | None) -> list[str]:
@@ -53,6 +78,11 @@ def row_words(row: Sequence[WrittenBar], before: WrittenBar | None) -> list[str]
         words += [bar_line(row[index - 1] if index else None, bar, before), bar_text(bar)]
         before = bar
     return [*words, bar_line(row[-1], None, None)]
+
+
+def name_words(row: Sequence[WrittenBar], names: Names) -> list[str]:
+    """Return a row's names in the places of its bars, nothing in those of its bar lines."""
+    return [word for bar in row for word in ("", names.get(bar.number, ""))] + [""]
 
 
 def aligned(words: Sequence[str], widths: Sequence[int]) -> str:
@@ -84,21 +114,27 @@ def clock_text(sec: float) -> str:
 
 
 def chart_data(
-    song: Song, bars: Sequence[PlayedBar], tempo_map: TempoMap, length_sec: float
+    song: Song, bars: Sequence[PlayedBar], length_sec: float, harmony: Mapping[str, object]
 ) -> dict[str, object]:
-    """Return a song as data: tempo in its own beat and in quarters, sections, bars, places."""
+    """Return a song as data: tempo in its own beat and in quarters, sections, bars, places.
+
+    ``harmony`` is what the chords say (see ``groove.harmony.summary``); its sections, which are
+    those of the song as played, are called ``occurrences`` here.
+    """
     settings = song.settings
     return {
+        **harmony,
         "format": 1,
         "chart": song.source,
         "title": song.title,
         "tempo_bpm": float(song.tempo.bpm),
-        "tempo_qpm": round(microseconds_to_qpm(tempo_map.microseconds_at(0)), 3),
+        "tempo_qpm": float(song.tempo.bpm * song.meter.tempo_unit_quarters),
         "meter": str(song.meter),
         "key_given": settings.key.name if settings.key else None,
         "feel": settings.feel.name if settings.feel else None,
         "pickup_beats": song.pickup_beats,
         "form": [{"section": step.section, "times": step.times} for step in song_form(song)],
+        "occurrences": harmony["sections"],
         "sections": [section_data(section) for section in song.sections],
         "bars": [bar_data(bar, section.name) for section in song.sections for bar in section.bars],
         "played_bars": [played_data(bar) for bar in bars],

@@ -136,7 +136,7 @@ class ChartText:
                 if struck.beat >= bar.meter.beats_per_bar:
                     carried = [replace(struck, beat=0)]
                     continue
-                if struck.beat in found and not found[struck.beat].pushes:
+                if struck.beat in found:
                     self.note(f"bar {number}: two chords on one beat, the later one is kept")
                 found[struck.beat] = struck
             yield [found[beat] for beat in sorted(found)]

@@ -1,0 +1,178 @@
+"""Charts from MusicXML, judged by music21 10.5.1 on the test files that it ships (reference 12)."""
+
+import io
+import zipfile
+from pathlib import Path
+from typing import Any
+
+import music21
+import pytest
+
+from groove.cells.model import Library
+from groove.chart.form import unroll
+from groove.chart.model import Song
+from groove.errors import ChartError
+from groove.io.musicxml import song_from_musicxml
+from groove.sheet.build import build_score
+from groove.sheet.musicxml import musicxml_text, mxl_bytes
+from tests.sheet.parts import NAMES, REPEATS, example, played
+
+MUSIC21 = Path(music21.__file__).parent
+SUITE = MUSIC21 / "musicxml" / "lilypondTestSuite"
+FILES = tuple(
+    sorted(
+        path.name
+        for pattern in ("11*.xml", "45*.xml", "46*.xml", "71*.xml")
+        for path in SUITE.glob(pattern)
+    )
+)
+
+
+UNKNOWN_KINDS = ("other", "minor-major", "tristan")
+"""Kinds for which music21 has the root alone; the last two are in no schema."""
+
+
+def written_bars(song: Song) -> int:
+    return sum(len(section.bars) for section in song.sections)
+
+
+def judged(path: Path) -> tuple[int, list[Any], bool]:
+    """Return music21's bars, chords, and whether the first bar is a pickup."""
+    score: Any = music21.converter.parse(path, forceSource=True)
+    part = max(score.parts, key=lambda part: len(part.flatten().getElementsByClass("Harmony")))
+    measures = part.getElementsByClass("Measure")
+    first = measures[0]
+    meter = first.timeSignature
+    full = meter.barDuration.quarterLength if meter else 4
+    length = max((e.offset + e.quarterLength for e in first.recurse().notesAndRests), default=full)
+    is_pickup = len(measures) > 1 and 0 < length < full
+    rest = measures[1:] if is_pickup else measures
+    chords = [h for m in rest for h in m.getElementsByClass("Harmony")]
+    return len(measures), chords, is_pickup
+
+
+@pytest.mark.parametrize("name", FILES)
+def test_every_file_of_the_suite_has_the_bars_that_music21_reads(name: str) -> None:
+    song = song_from_musicxml((SUITE / name).read_bytes(), name)
+    bars, _, is_pickup = judged(SUITE / name)
+    assert written_bars(song) + is_pickup == bars
+
+
+def test_the_suite_is_whole() -> None:
+    """Reference 12: 22 files of meters, repeats and pickups; six of chords and tab."""
+    assert len(FILES) == 28
+
+
+@pytest.mark.parametrize(
+    ("path", "count"),
+    [
+        (SUITE / "71a-Chordnames.xml", 4),
+        (SUITE / "71f-AllChordTypes.xml", 37),
+        (MUSIC21 / "corpus" / "demos" / "ComprehensiveChordSymbolsTestFile.mxl", 57),
+        (MUSIC21 / "corpus" / "leadSheet" / "fosterBrownHair.mxl", 40),
+        (MUSIC21 / "corpus" / "leadSheet" / "berlinAlexandersRagtime.mxl", 19),
+    ],
+    ids=lambda value: getattr(value, "stem", ""),
+)
+def test_chords_have_the_tones_that_music21_reads(path: Path, count: int) -> None:
+    """Chords and bass notes, one by one; kinds that music21 does not know are left out."""
+    song = song_from_musicxml(path.read_bytes(), path.name)
+    _, chords, _ = judged(path)
+    if path == SUITE / "71f-AllChordTypes.xml":
+        # G#/D# stands an eighth before the next chord's beat, where a chart has no place for it.
+        assert "bar 9: two chords on one beat, the later one is kept" in song.notices
+        chords = [chord for chord in chords if chord.figure != "G#/D#"]
+    spans = [
+        s for section in song.sections for bar in section.bars for s in bar.chords if s.chord
+    ]
+    chords = [chord for chord in chords if chord.pitches]
+    struck = [s for i, s in enumerate(spans) if i == 0 or s.written != spans[i - 1].written]
+    wanted = [c for i, c in enumerate(chords) if i == 0 or chords[i - 1].figure != c.figure]
+    pairs = [
+        (
+            s.chord.pitch_classes | {s.chord.bass_note.pitch_class} if s.chord else set(),
+            {p.pitchClass for p in c.pitches},
+        )
+        for s, c in zip(struck, wanted, strict=True)
+        if c.chordKind not in UNKNOWN_KINDS
+    ]
+    assert len(chords) >= count
+    assert [found for found, _ in pairs] == [judge for _, judge in pairs]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_file_of_ours_gives_its_chart_back(library: Library, name: str) -> None:
+    song, performance, tuning = example(name, library)
+    score = build_score(performance, song, tuning=tuning)
+    text = musicxml_text(score, song)
+    assert song_from_musicxml(text.encode(), name) == song
+    assert song_from_musicxml(mxl_bytes(text), name) == song
+
+
+def test_the_music_alone_says_the_same_bars_and_chords(library: Library) -> None:
+    """Without the chart inside, the played bars and chords are still those of the song."""
+    song, performance, tuning = played(REPEATS, library)
+    text = musicxml_text(build_score(performance, song, tuning=tuning), song)
+    found = song_from_musicxml(text.replace('"groove-chart"', '"other"').encode())
+    bars = [(b.meter, [c.symbol for c in b.chords]) for b in unroll(found) if not b.is_pickup]
+    wanted = [(b.meter, [c.symbol for c in b.chords]) for b in unroll(song) if not b.is_pickup]
+    assert bars == wanted and len(wanted) == 68
+    assert found.pickup_beats == 1 and found.settings.key == song.settings.key
+
+
+def test_a_chart_inside_is_not_believed_when_the_music_says_otherwise(library: Library) -> None:
+    song, performance, tuning = played(REPEATS, library)
+    text = musicxml_text(build_score(performance, song, tuning=tuning), song)
+    edited = text.replace('text="m7">minor-seventh', 'text="7">dominant', 1)
+    assert edited != text
+    found = song_from_musicxml(edited.encode())
+    assert found != song
+    assert "B7" in [c.symbol for bar in found.sections[0].bars for c in bar.chords]
+
+
+BOMB = """<?xml version="1.0"?><!DOCTYPE a [<!ENTITY a "ha"><!ENTITY b "&a;&a;&a;&a;">]>
+<score-partwise><part id="P1"><measure number="1">&b;</measure></part></score-partwise>"""
+OUTSIDE = """<?xml version="1.0"?><!DOCTYPE a [<!ENTITY a SYSTEM "file:///etc/hostname">]>
+<score-partwise><part id="P1"><measure number="1">&a;</measure></part></score-partwise>"""
+
+
+def archive(container: str, **files: bytes) -> bytes:
+    buffer = io.BytesIO()
+    with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED) as found:
+        found.writestr("META-INF/container.xml", container)
+        for name, data in files.items():
+            found.writestr(name, data)
+    return buffer.getvalue()
+
+
+def pointing(path: str) -> str:
+    return f'<container><rootfiles><rootfile full-path="{path}"/></rootfiles></container>'
+
+
+@pytest.mark.parametrize(
+    ("data", "words"),
+    [
+        (BOMB.encode(), "entities"),
+        (OUTSIDE.encode(), "entities"),
+        (b"<score-partwise><part>", "not well-formed"),
+        (b"", "not well-formed"),
+        (b"\x00\xff\x00", "not well-formed"),
+        (b"<score-timewise/>", "expected <score-partwise>"),
+        (b"<score-partwise/>", "no part"),
+        (b'<score-partwise><part id="P1"/></score-partwise>', "no measures"),
+        (archive(pointing("../../etc/passwd")), "outside the archive"),
+        (archive(pointing("/etc/passwd")), "outside the archive"),
+        (archive(pointing("C:/score.xml")), "outside the archive"),
+        (archive(pointing("missing.xml")), "not a readable .mxl"),
+        (archive("<container/>"), "names no score"),
+        (archive(pointing("a.xml"), **{"a.xml": b" " * 60_000_000}), "unpacks to more"),
+        (b"PK\x03\x04 but no archive", "not a readable .mxl"),
+    ],
+    ids=[
+        "entity bomb", "file entity", "open", "empty", "bytes", "timewise", "no part", "no measure",
+        "path up", "path at root", "drive", "missing", "no rootfile", "zip bomb", "no zip",
+    ],
+)  # fmt: skip
+def test_hostile_and_broken_files_are_refused(data: bytes, words: str) -> None:
+    with pytest.raises(ChartError, match=words):
+        song_from_musicxml(data, "score.mxl")

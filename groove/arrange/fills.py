@@ -7,6 +7,7 @@ direction and arrives on the next root on time (common practice, no source).
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 
 from groove.arrange.draws import draw_for, weighted_choice
@@ -16,6 +17,7 @@ from groove.arrange.spans import Span
 from groove.arrange.tones import degree_offset
 from groove.chart.model import Fills
 from groove.events import Role
+from groove.harmony.tones import chord_tones_in, run_notes
 from groove.neck.instrument import Tuning, root_pitch
 from groove.theory.chords import Chord
 from groove.theory.keys import Key
@@ -26,6 +28,7 @@ FIRST_BARS = 4
 FILL_PULSES = 2
 BASS_SHARE = 0.5
 LARGEST_STEP = 12
+OCTAVE = 12
 LEVELS = (6, 6, 7, 7)
 
 
@@ -236,20 +239,20 @@ def run_towards(target: int, side: int, count: int, scale: frozenset[int]) -> tu
     return tuple(pitches)
 
 
+@lru_cache(maxsize=2048)
 def scale_classes(chord: Chord, key: Key) -> frozenset[int]:
-    """Return a key's scale around a chord: its tones, and those that do not rub on them."""
-    own = chord.pitch_classes
-    near = {(pc + step) % 12 for pc in own for step in (-1, 1)}
-    classes = {pitch.pitch_class for pitch in key.scale}
-    if chord.root.pitch_class in classes and own <= classes:
-        return frozenset(classes)
-    return own | frozenset(classes - near)
+    """Return the pitch classes that a run over a chord draws from (see ``harmony.tones``)."""
+    return frozenset(pitch.pitch_class for pitch in run_notes(chord, key))
 
 
 def ninth_figure(ground: Ground) -> BassFill | None:
-    """Return root, fifth, ninth, octave; the octave falls to the next root."""
-    offsets = [degree_offset(number, ground.chord, ground.key) for number in (1, 5, 9, 8)]
-    pitches = [ground.root + offset for offset in offsets]
+    """Return root, fifth, ninth, octave, which falls to the next root, where the ninth belongs."""
+    ninth = chord_tones_in(ground.chord, ground.key, None).ninth
+    if ninth is None or ground.chord.bass:
+        return None
+    above = (ninth.pitch_class - ground.chord.root.pitch_class) % OCTAVE
+    fifth = degree_offset(5, ground.chord, ground.key)
+    pitches = [ground.root + offset for offset in (0, fifth, OCTAVE + above, OCTAVE)]
     detail = f"root, fifth, ninth, octave, to {pitch_name(ground.target)}"
     return build_fill(ground, pitches, detail)
 

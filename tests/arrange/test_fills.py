@@ -126,3 +126,25 @@ def test_a_new_section_begins_with_a_crash() -> None:
     section_starts = [marker.tick for marker in performance.markers[1:]]
     assert set(section_starts) <= set(crashes)
     assert 0 not in crashes
+
+
+def test_runs_draw_from_the_key_and_ninths_stand_where_they_belong() -> None:
+    # D major by its printed scale: D E F# G A B C#.  A run under plain chords of the key stays in
+    # it, and F#m7, iii of the key, has no natural ninth there (G# is not in D).
+    scale = {2, 4, 6, 7, 9, 11, 1}
+    runs = ninths = 0
+    for seed in range(12):
+        performance = play(many_sections("many", seed))
+        for note in fill_notes(performance, "bass"):
+            if note.origin.detail.startswith("scale run"):
+                assert note.pitch % 12 in scale
+                runs += 1
+            if note.origin.detail.startswith("root, fifth, ninth"):
+                assert note.origin.chord != "F#m7"
+                ninths += 1
+    assert runs >= 20
+    assert ninths >= 8
+    iii = chart({f"part {n}": ["D", "G", "A", "F#m7"] for n in range(20)}, fills="many")
+    details = {note.origin.detail for note in fill_notes(play(iii), "bass")}
+    assert details
+    assert not any(detail.startswith("root, fifth, ninth") for detail in details)

@@ -27,6 +27,8 @@ PHONE_PHRASE_BARS = 2
 CHORD_SIZE = 6.2
 WORD_SIZE = 3.6
 SECTION_SIZE = 5.2
+FOOT_SIZE = 4.2
+TITLE_SIZE = 8.0
 ROW_MM = 15.0
 NUMERAL_ROW_MM = 20.0
 ENDING_MM = 4.5
@@ -121,7 +123,7 @@ class LeadSheet:
         """Return the scale at which the song fits one page, within limits."""
         if self.is_endless:
             return 1.0
-        need = sum(row.height for row in self.rows) + ROW_MM
+        need = sum(row.height for row in self.rows) + ROW_MM + FOOT_SIZE
         need += 0 if self.for_print else TITLE_MM
         return max(SMALLEST_SCALE, min(1.0, self.height / need))
 
@@ -131,7 +133,8 @@ class LeadSheet:
         found: list[str] = []
         drawing, y = Drawing(), 0.0
         if not self.for_print:
-            drawing.text(0, 8, self.song.title, 8, style='font-weight="bold"')
+            size = min(TITLE_SIZE, TITLE_SIZE * self.width / text_mm(self.song.title, TITLE_SIZE))
+            drawing.text(0, 8, self.song.title, size, style='font-weight="bold"')
             y = TITLE_MM
         for index, row in enumerate(self.rows):
             follows = self.rows[index + 1].height if row.bars == () else 0
@@ -141,8 +144,10 @@ class LeadSheet:
             self.draw_row(drawing, row, y)
             y += row.height
         for words in foot_lines(self.song):
-            y += WORD_SIZE + 2.5
-            drawing.text(0, y, words, WORD_SIZE + 0.6)
+            for line in wrapped(words, FOOT_SIZE, self.width / self.scale):
+                y += FOOT_SIZE + 2
+                drawing.text(0, y, line, FOOT_SIZE)
+        y += FOOT_SIZE
         found.append(self.page(drawing, y if self.is_endless else room))
         return tuple(found)
 
@@ -344,6 +349,19 @@ def shown_settings(settings: Settings) -> list[str]:
         for line in setting_lines(settings)
         if line.partition(":")[0] in SHOWN_SETTINGS
     ]
+
+
+def wrapped(text: str, size: float, width: float) -> Iterator[str]:
+    """Yield the lines of a text, broken between words so that each fits a width."""
+    line = ""
+    for word in text.split(" "):
+        longer = f"{line} {word}".strip()
+        if line and text_mm(longer, size) > width:
+            yield line
+            line = word
+        else:
+            line = longer
+    yield line
 
 
 def foot_lines(song: Song) -> Iterator[str]:

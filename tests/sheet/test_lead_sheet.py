@@ -1,0 +1,77 @@
+"""The chart as a chart: every chord once, in its bar, on one page, none over another."""
+
+from itertools import pairwise
+from xml.etree import ElementTree
+
+import pytest
+
+from groove.cells.model import Library
+from groove.sheet.lead import lead_pages
+from groove.sheet.options import SheetOptions, Size
+from tests.sheet.parts import NAMES, REPEATS, example, played
+
+SVG = "{http://www.w3.org/2000/svg}"
+WIDEST_DIGIT, WIDEST_LETTER = 0.5, 0.722
+"""Shares of the size: Times' metrics (Adobe AFM), no letter of a symbol but M and W is wider."""
+
+
+def page_texts(page: str) -> list[tuple[float, float, float, str, str]]:
+    """Return (y, x, end, id, text) of every text, its end estimated."""
+    found = []
+    for element in ElementTree.fromstring(page).iter(f"{SVG}text"):
+        text, size = element.text or "", float(element.get("font-size", 0))
+        width = sum(WIDEST_DIGIT if mark.isdigit() else WIDEST_LETTER for mark in text) * size
+        x, y = float(element.get("x", 0)), float(element.get("y", 0))
+        found.append((y, x, x + 0.85 * width, element.get("id", ""), text))
+    return sorted(found)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_song_is_one_page_with_every_chord_once(library: Library, name: str) -> None:
+    song, _, _ = example(name, library)
+    pages = lead_pages(song, SheetOptions(chart=True, numerals=True))
+    assert len(pages) == 1
+    chords = [text for text in page_texts(pages[0]) if text[3].startswith("chord-")]
+    bars = [bar for section in song.sections for bar in section.bars if not bar.repeats_bar]
+    assert len(chords) == sum(len(bar.chords) for bar in bars) > 12
+    names = {text[4] for text in page_texts(pages[0])}
+    assert {section.name for section in song.sections} <= names
+
+
+@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("size", [Size.A4, Size.STAND, Size.PHONE])
+def test_no_chord_runs_into_another_or_off_the_page(
+    library: Library, name: str, size: Size
+) -> None:
+    song, _, _ = example(name, library)
+    seen = 0
+    for page in lead_pages(song, SheetOptions(chart=True, size=size)):
+        box = ElementTree.fromstring(page).get("viewBox", "").split()
+        left, top, width, height = map(float, box)
+        chords = [text for text in page_texts(page) if text[3].startswith("chord-")]
+        for before, after in pairwise(chords):
+            assert before[0] != after[0] or before[2] <= after[1]
+        for y, x, end, _, _ in page_texts(page):
+            assert left <= x and end <= left + width + 8 and top <= y <= top + height
+        seen += len(chords)
+    assert seen > 12
+
+
+def test_bars_are_as_wide_as_their_beats(library: Library) -> None:
+    """Bars of 4/4 and of 3/4 in one song: distances of their chords are as 4 to 3."""
+    text = "title: x\nkey: C\na:\n  | C | F | G | C |\nb:\n  meter: 3/4\n  | C | F | G | C |\n"
+    song, _, _ = played(text, library)
+    found = {t[3]: t[1] for t in page_texts(lead_pages(song, SheetOptions(chart=True))[0])}
+    four = found["chord-3-1"] - found["chord-2-1"]
+    three = found["chord-7-1"] - found["chord-6-1"]
+    assert three / four == pytest.approx(3 / 4, abs=0.001)
+
+
+def test_repeats_endings_and_words_are_on_the_page(library: Library) -> None:
+    song, _, _ = played(REPEATS, library)
+    page = lead_pages(song, SheetOptions(chart=True))[0]
+    words = [text[4] for text in page_texts(page)]
+    assert words.count("3 times") == 2
+    assert "1." in words and "2." in words and "stop" in words
+    assert "Form: intro, verse ×2, bridge, intro" in words
+    assert "<rect" not in page

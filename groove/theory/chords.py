@@ -133,6 +133,8 @@ WRITTEN_OUT = {
     **{sign + n: n + "#5" for sign in ("+", "aug") for n in EXTENSIONS},
     **{n + "+": n + "#5" for n in EXTENSIONS},
     **dict.fromkeys(("sus24", "sus42", "sus2/4", "sus4/2"), "sus2sus4"),
+    **{word + "2": "m(9)" for word in ("m", "min", "mi")},
+    **{word + "4": "m(4)" for word in ("m", "min", "mi")},
     "dom11": "11",
     "dom13": "13",
     "dom7dim5": "7b5",

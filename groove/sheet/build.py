@@ -6,7 +6,7 @@ voice end there; drums are written to the next stroke of their voice, at most to
 beat, so that the page is not full of rests (common practice, no source).
 """
 
-from collections.abc import Hashable, Iterator, Mapping, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby, pairwise
 
@@ -74,7 +74,8 @@ def build_score(
         for index in range(len(performance.bars))
     ]
     folds = fold_bars(performance, song, contents, unrolled=unrolled)
-    builder = Builder(performance, song, part, cuts, tempi, swings)
+    slides = page_slides([cuts[1][fold.played[0]] for fold in folds])
+    builder = Builder(performance, song, part, cuts, tempi, swings, slides)
     programs = dict(performance.programs)
     return Score(
         title=performance.title,
@@ -212,6 +213,7 @@ class Builder:
         cuts: dict[int, list[tuple[Cut, ...]]],
         tempi: list[tuple[tuple[int, int], ...]],
         swings: Mapping[str, Swing],
+        slides: Mapping[str, str],
     ) -> None:
         """Take what ``build_score`` has worked out."""
         self.performance = performance
@@ -221,7 +223,9 @@ class Builder:
         self.tempi = tempi
         self.swings = swings
         self.accents = accented(performance, part)
-        self.slides = slides(performance, part)
+        self.slid_from = frozenset(slides)
+        self.slid_into = frozenset(slides.values())
+        self.band_words = band_words(song)
         self.held: dict[str, int] = {}
 
     def measures(self, folds: Sequence[Fold]) -> Iterator[Measure]:
@@ -240,6 +244,9 @@ class Builder:
             ramp = ramps.get((bar.ref.section, bar.ref.occurrence))
             if ramp and measure.section:
                 measure = replace(measure, words=(*measure.words, ramp))
+            word = self.band_words.get((bar.ref.section.casefold(), bar.ref.written_bar))
+            if word:
+                measure = replace(measure, words=(*measure.words, word))
             yield measure
             before = measure
             number += 1
@@ -342,7 +349,8 @@ class Builder:
         tied_out: bool,
     ) -> Head:
         """Return one head; held ones are numbered."""
-        slides_out = name in self.slides and not tied_out
+        slides_in = not tied_in and name in self.slid_into
+        slides_out = not tied_out and name in self.slid_from
         if tied_in:
             self.held[name] = self.held.get(name, 0) + 1
             name = f"{name}-held{self.held[name]}"
@@ -362,7 +370,7 @@ class Builder:
             notehead=notehead,
             tied_in=tied_in,
             tied_out=tied_out,
-            slides_in=note.touch is Touch.SLIDE and not tied_in,
+            slides_in=slides_in,
             slides_out=slides_out,
         )
 
@@ -395,16 +403,28 @@ def accented(performance: Performance, part: Part) -> frozenset[str]:
     return frozenset(found)
 
 
-def slides(performance: Performance, part: Part) -> frozenset[str]:
-    """Return the ids of the notes from which a slide leaves into the next one."""
-    named = [
-        (name, note)
-        for name, note in zip(performance.note_ids, performance.notes, strict=True)
-        if note.part is part
-    ]
-    return frozenset(
-        name for (name, _), (_, after) in pairwise(named) if after.touch is Touch.SLIDE
-    )
+def page_slides(bars: Iterable[Sequence[Cut]]) -> dict[str, str]:
+    """Return the slides of a page as ids: the note that is left, and the one that is slid into.
+
+    ``bars`` are the bars of one voice as printed.  A slide begins at the note printed before: none
+    into a song's first note, and none between two notes of one pitch.
+    """
+    strokes = [cut.stroke.notes[0] for cuts in bars for cut in cuts if not cut.tied_in]
+    return {
+        name: following
+        for (name, note), (following, after) in pairwise(strokes)
+        if after.touch is Touch.SLIDE and after.pitch != note.pitch
+    }
+
+
+def band_words(song: Song) -> dict[tuple[str, int], str]:
+    """Return what the chart tells the band at a bar's head: section and written bar to the word."""
+    return {
+        (section.name.casefold(), bar.number): str(bar.word)
+        for section in song.sections
+        for bar in section.bars
+        if bar.word
+    }
 
 
 def ramped_occurrences(

@@ -11,11 +11,11 @@ from xml.sax.saxutils import escape, quoteattr
 
 from groove.events import Part
 from groove.sheet.kinds import printed_symbol
-from groove.sheet.musicxml import has_tab, open_name
 from groove.sheet.options import Only, SheetOptions
 from groove.sheet.rhythm import WHOLE_TICKS, Value
 from groove.sheet.score import Event, Head, Measure, Score, TempoMark, Voice
 from groove.sheet.spelling import StaffPitch
+from groove.sheet.staves import has_tab, open_name
 from groove.timing import Meter, microseconds_to_qpm
 
 ACCIDS = {0: "n", 1: "s", -1: "f", 2: "x", -2: "ff"}

@@ -90,7 +90,7 @@ def plan_fills(plan: Plan, spans: Sequence[Span], keys: Sequence[Key], tuning: T
     for index in fill_bars(plan):
         bar = plan.bars[index]
         ref = bar.bar.ref
-        draw = draw_for(plan.seed, "band", "fill", ref.section, ref.bar_in_section, None)
+        draw = draw_for(bar.seed, "band", "fill", ref.section, ref.bar_in_section, None)
         wants_bass = draw.random() < BASS_SHARE
         ground = fill_ground(plan, index, by_bar, keys, tuning) if wants_bass else None
         shapes = list(bass_shapes(ground)) if ground else []

@@ -5,8 +5,8 @@ from typing import Annotated
 
 import typer
 
-from groove.cli.console import each_chart
-from groove.cli.options import Charts, InKey, Json, Transpose, parse_wanted_key
+from groove.cli.console import each_chart, say
+from groove.cli.options import Charts, InKey, Json, Patterns, Transpose, parse_wanted_key
 
 
 def show(
@@ -21,10 +21,15 @@ def show(
     transpose: Transpose = 0,
     key: InKey = None,
     chart: Annotated[bool, typer.Option("--chart", help="Write it out as a chart file.")] = False,
+    patterns: Patterns = None,
     json: Json = False,
 ) -> None:
     """Show a chart: bars under section names, the form, how long it is."""
+    from groove.arrange.plan import unknown_names
+    from groove.io.library import load_library
+
     wanted_key = parse_wanted_key(key)
+    library = load_library(patterns)
 
     def work(name: str) -> Mapping[str, object] | str:
         from groove.chart.write import write_chart
@@ -36,6 +41,8 @@ def show(
         from groove.text.harmony import harmony_text
 
         song = moved_song(read_song(name), PerformOptions(transpose=transpose, key=wanted_key))
+        for notice in (*song.notices, *unknown_names(song, library)):
+            say(notice)
         if chart:
             return write_chart(song)
         known = know_song(song)

@@ -148,3 +148,37 @@ def test_runs_draw_from_the_key_and_ninths_stand_where_they_belong() -> None:
     details = {note.origin.detail for note in fill_notes(play(iii), "bass")}
     assert details
     assert not any(detail.startswith("root, fifth, ninth") for detail in details)
+
+
+def test_fills_stay_on_the_neck_and_begin_a_new_chord_on_its_root() -> None:
+    # E1 (28) is the lowest open string; a fill into or over the lowest roots may not pass it.
+    checked = begun = 0
+    for seed in range(10):
+        low = chart(
+            {f"part {n}": ["E", "F#m", "A", "F#m E"] for n in range(12)},
+            fills="many",
+            head=f"seed: {seed}",
+        )
+        notes = fill_notes(play(low), "bass")
+        assert all(note.pitch >= 28 for note in notes)
+        checked += len(notes)
+        for note in notes:
+            if note.grid_tick % 3840 == 1920 and note.origin.chord == "E":
+                assert note.pitch % 12 == 4
+                begun += 1
+    assert checked >= 30
+    assert begun >= 3
+
+
+def test_a_breakdowns_drums_are_fewer_and_softer() -> None:
+    four = ["D", "G", "A", "D"]
+    text = chart({"verse": four, "breakdown": four, "end": ["D"]})
+    performance = play(text)
+    counts, loudest = {}, {}
+    for name in ("verse", "breakdown"):
+        own = [n for n in performance.notes if n.part == "drums" and n.origin.bar.section == name]
+        hats = [n.velocity for n in own if n.pitch == DRUM_KEYS["hat"]]
+        counts[name], loudest[name] = len(own), max(hats)
+    assert counts["breakdown"] < counts["verse"] / 2
+    # The section alone takes 18 off; the drummer plays two levels softer on top.
+    assert loudest["breakdown"] < loudest["verse"] - 25

@@ -18,6 +18,12 @@ def show(
     harmony: Annotated[
         bool, typer.Option("--harmony", help="Key, form, progressions and moves in words.")
     ] = False,
+    notes: Annotated[
+        bool, typer.Option("--notes", help="The notes that work over every chord, on the neck.")
+    ] = False,
+    position: Annotated[
+        int, typer.Option(metavar="FRET", min=0, max=19, help="Where --notes shows the neck.")
+    ] = 0,
     transpose: Transpose = 0,
     key: InKey = None,
     chart: Annotated[bool, typer.Option("--chart", help="Write it out as a chart file.")] = False,
@@ -36,9 +42,10 @@ def show(
         from groove.harmony.analysis import know_song
         from groove.harmony.summary import harmony_summary
         from groove.io.charts import read_song
-        from groove.pipeline import PerformOptions, moved_song
+        from groove.pipeline import PerformOptions, moved_song, song_tuning
         from groove.text.chart import bar_names, chart_data, chart_text
         from groove.text.harmony import harmony_text
+        from groove.text.neck_map import working_notes_text
 
         song = moved_song(read_song(name), PerformOptions(transpose=transpose, key=wanted_key))
         for notice in (*song.notices, *unknown_names(song, library)):
@@ -51,6 +58,8 @@ def show(
             return chart_data(song, known.bars, length_sec, harmony_summary(known))
         if harmony:
             return harmony_text(known)
+        if notes:
+            return working_notes_text(known, position=position, tuning=song_tuning(song))
         names = bar_names(known.changes, numbers=numbers) if numerals or numbers else {}
         return chart_text(song, known.bars, length_sec, names)
 

@@ -28,8 +28,9 @@ def performance_data(song: Song, performance: Performance) -> dict[str, object]:
 
 def render_text(summary: Mapping[str, Any]) -> str:
     """Return the summary of a render for a person."""
+    bars, length = counted(summary["bars"], "bar"), clock_text(summary["length_sec"])
     lines = [
-        f"{summary['title']}: {counted(summary['bars'], 'bar')}, {clock_text(summary['length_sec'])}, "
+        f"{summary['title']}: {bars}, {length}, "
         f"{summary['tempo_symbol']} = {summary['tempo_bpm']:g}, {', '.join(summary['parts'])}"
     ]
     lines += [f"  {notice}" for notice in summary["notices"]]

@@ -150,24 +150,32 @@ def test_runs_draw_from_the_key_and_ninths_stand_where_they_belong() -> None:
     assert not any(detail.startswith("root, fifth, ninth") for detail in details)
 
 
-def test_fills_stay_on_the_neck_and_begin_a_new_chord_on_its_root() -> None:
-    # E1 (28) is the lowest open string; a fill into or over the lowest roots may not pass it.
-    checked = begun = 0
-    for seed in range(10):
-        low = chart(
-            {f"part {n}": ["E", "F#m", "A", "F#m E"] for n in range(12)},
-            fills="many",
-            head=f"seed: {seed}",
+def fills_over(bars: list[str]) -> list[Note]:
+    """Return the bass's fills at the ends of sections of these bars, over ten seeds."""
+    return [
+        note
+        for seed in range(10)
+        for note in fill_notes(
+            play(chart({f"part {n}": bars for n in range(12)}, fills="many", head=f"seed: {seed}")),
+            "bass",
         )
-        notes = fill_notes(play(low), "bass")
-        assert all(note.pitch >= 28 for note in notes)
-        checked += len(notes)
-        for note in notes:
-            if note.grid_tick % 3840 == 1920 and note.origin.chord == "E":
-                assert note.pitch % 12 == 4
-                begun += 1
-    assert checked >= 30
-    assert begun >= 3
+    ]
+
+
+def test_a_run_into_the_lowest_root_comes_from_above() -> None:
+    # E1 (28) is the lowest open string.
+    notes = fills_over(["E", "A", "F#m", "E"])
+    runs = [note for note in notes if note.origin.detail.startswith("scale run")]
+    assert len(runs) >= 12
+    assert {note.origin.detail for note in runs} == {"scale run down to E1"}
+    assert min(note.pitch for note in notes) >= 28
+
+
+def test_a_fill_that_begins_with_its_chord_begins_on_the_root() -> None:
+    # The bar's second half is Bm (11); a run down to G from its third, D, would not state it.
+    firsts = [n for n in fills_over(["G", "D", "A", "D Bm"]) if n.grid_tick % 3840 == 1920]
+    assert len(firsts) >= 5
+    assert {note.pitch % 12 for note in firsts} == {11}
 
 
 def test_a_breakdowns_drums_are_fewer_and_softer() -> None:

@@ -188,3 +188,16 @@ def test_the_card_has_every_bar_and_starts_where_the_tab_does(groove: Command) -
     (note, *_) = groove("neck", "song.txt", "--json").json[0]["notes"]
     assert (note["string"], note["fret"]) == (3, 5)
     assert "A string, fret 5" in card
+
+
+def test_the_notes_that_work_are_shown_on_the_neck_at_any_position(groove: Command) -> None:
+    groove.write("song.txt", "key: D\nverse:\n| D | A7 | D | D |\n")
+    open_neck = groove("show", "song.txt", "--notes").out
+    # A7 by the printed table: A C# E G.
+    assert "A7: A C♯ E G" in open_neck
+    assert "A  " in open_neck
+    higher = groove("show", "song.txt", "--notes", "--position", "5").out
+    assert higher != open_neck
+    # A string, fifth fret is D: the root ringed right after the bar at fret 5.
+    row = next(line for line in higher.splitlines() if line.startswith("A  "))
+    assert row.split("|")[1].strip("- ") == "◎"

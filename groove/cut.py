@@ -4,7 +4,8 @@ The whole song is arranged first and cut then, so that a loop sounds as in the s
 """
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from groove.arrange.levels import level_velocity
 from groove.arrange.rhythm import pulse_ticks

@@ -10,7 +10,8 @@ after M. Sogorski et al., PLoS ONE 13(1), 2018.  The sizes are common practice, 
 
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from groove.arrange.draws import bell, draw_for
 from groove.arrange.levels import LEVEL_VELOCITIES
@@ -31,8 +32,7 @@ SHORT_NOTE_MS = 100
 WIDEST_SWING = 3.5
 
 
-@dataclass(frozen=True, slots=True)
-class Hand:
+class Hand(Struct, frozen=True):
     """How far a player's hand strays: standard deviations in ms, and in velocity."""
 
     drift_ms: float

@@ -1,8 +1,10 @@
 """From the text of a chart to a performance, as one pure function."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from fractions import Fraction
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from groove.arrange.bass import arrange_bass
 from groove.arrange.drums import arrange_drums
@@ -25,8 +27,7 @@ from groove.theory.keys import Key
 from groove.timing import FASTEST_QPM, SLOWEST_QPM, TempoMap, microseconds_to_qpm
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PerformOptions:
+class PerformOptions(Struct, frozen=True, kw_only=True):
     """What is asked for above what the chart says; every field may be left out.
 
     ``tempo_bpm`` is the song's tempo in its own beat; ``tempo_percent`` scales every tempo;

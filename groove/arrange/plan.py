@@ -4,8 +4,10 @@ The parser keeps the names of feels and cells with their places; here the librar
 and an error still points into the chart.
 """
 
-from dataclasses import dataclass, replace
 from typing import cast
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from groove.cells.fit import is_triplet_grid, pulse_count, pulse_quarters
 from groove.cells.library import (
@@ -52,8 +54,7 @@ LAST_CHORUS_VELOCITY = 3
 DEFAULT_SEED = 1
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BarPlan:
+class BarPlan(Struct, frozen=True, kw_only=True):
     """A played bar and what the band does in it; a part that is out has no cell."""
 
     bar: PlayedBar
@@ -84,8 +85,7 @@ class BarPlan:
         return self.bass is not None and is_triplet_grid(self.bass.meter, self.bass.slots_per_beat)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Plan:
+class Plan(Struct, frozen=True, kw_only=True):
     """All bars of a song, planned; ``notices`` say what was decided for the player."""
 
     bars: tuple[BarPlan, ...]

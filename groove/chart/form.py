@@ -4,8 +4,10 @@ Nothing is unrolled before its length is known to be within the limit.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
+
+from msgspec import Struct
 
 from groove.chart.model import (
     DEFAULT_METER,
@@ -35,8 +37,7 @@ MOST_PLAYED_BARS = 20_000
 PICKUP_SECTION = "pickup"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PlayedBar:
+class PlayedBar(Struct, frozen=True, kw_only=True):
     """One bar of the song as played.
 
     ``start_quarters`` counts from the first played bar; ``chords`` sound as the section's
@@ -118,8 +119,7 @@ def unroll(song: Song) -> tuple[PlayedBar, ...]:
     return tuple(bars)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Score:
+class Score(Struct, frozen=True, kw_only=True):
     """A section ready to be played: its order of bars, its chords transposed, its settings."""
 
     section: Section

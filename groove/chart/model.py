@@ -4,9 +4,12 @@ Positions and lengths are exact fractions of a quarter from the bar line.  Place
 comparisons, so that two charts that say the same are equal.
 """
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from enum import StrEnum
 from fractions import Fraction
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from groove.errors import SourcePlace
 from groove.theory.chords import Chord
@@ -58,16 +61,14 @@ class Named:
     place: SourcePlace = field(compare=False, repr=False)
 
 
-@dataclass(frozen=True, slots=True)
-class Tempo:
+class Tempo(Struct, frozen=True):
     """A tempo in beats of its section's meter per minute; ``end_bpm`` where it moves there."""
 
     bpm: Fraction
     end_bpm: Fraction | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Settings:
+class Settings(Struct, frozen=True, kw_only=True):
     """What a song or a section asks for; None where it leaves the word to what is above it.
 
     ``transpose`` is in semitones.  ``bass``, ``drums`` and ``keys`` name a cell, or ``out``.
@@ -93,7 +94,7 @@ class Settings:
         return replace(self, **{name: getattr(base, name) for name in left_open})
 
 
-SETTING_FIELDS = tuple(Settings.__dataclass_fields__)
+SETTING_FIELDS = tuple(Settings.__struct_fields__)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -152,8 +153,7 @@ class Section:
     place: SourcePlace = field(compare=False, repr=False)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FormEntry:
+class FormEntry(Struct, frozen=True, kw_only=True):
     """One step of the form: a section, played ``times`` times in a row."""
 
     section: str

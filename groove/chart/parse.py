@@ -5,8 +5,9 @@ library resolves them.
 """
 
 import re
-from dataclasses import replace
 from typing import cast
+
+from msgspec.structs import replace
 
 from groove.chart.bars import BarReader, ChartCount
 from groove.chart.form import check_length, song_form

@@ -1,8 +1,9 @@
 """Chord symbols as a chart writes them, by letter or by degree, and what to say of wrong ones."""
 
 import re
-from dataclasses import dataclass
 from functools import lru_cache
+
+from msgspec import Struct
 
 from groove.chart.degrees import number_of, parse_degree_chord
 from groove.errors import nearest_hint
@@ -16,8 +17,7 @@ MINOR = re.compile(r"^(?:min|m(?!a))")
 REPEAT_COUNT = re.compile(r"[x×][0-9]+", re.IGNORECASE)
 
 
-@dataclass(frozen=True, slots=True)
-class Symbols:
+class Symbols(Struct, frozen=True):
     """Reads the chord symbols of a section: by letter, or in a key where there is one."""
 
     key: Key | None = None

@@ -1,8 +1,9 @@
 """Which files a chart is rendered to: from ``-o`` and ``--as`` to paths."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 from groove.errors import OptionError, nearest_hint
 from groove.io.charts import STANDARD_INPUT
@@ -13,8 +14,7 @@ SUFFIXES = (*MIDI_SUFFIXES, *AUDIO_SUFFIXES)
 STDIN_STEM = "chart"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Job:
+class Job(Struct, frozen=True, kw_only=True):
     """One chart and the files it becomes."""
 
     chart: str

@@ -52,7 +52,7 @@ class Role(StrEnum):
     COUNT = "count"
 
 
-class BarRef(Struct, frozen=True, kw_only=True):
+class BarRef(Struct, frozen=True, kw_only=True, gc=False):
     """The name of one played bar.
 
     ``occurrence`` counts the times the form has come to this section, ``pass_number`` the passes
@@ -69,7 +69,7 @@ class BarRef(Struct, frozen=True, kw_only=True):
     played_bar: int
 
 
-class Origin(Struct, frozen=True, kw_only=True):
+class Origin(Struct, frozen=True, kw_only=True, gc=False):
     """Why a note exists.
 
     ``cell`` and ``step`` name the cell and the step in it (counted from 0) that asked for the
@@ -97,7 +97,7 @@ class Place(Struct, frozen=True, kw_only=True):
     position_fret: int
 
 
-class Note(Struct, frozen=True, kw_only=True):
+class Note(Struct, frozen=True, kw_only=True, gc=False):
     """One note of one part.
 
     ``grid_tick`` (>= 0) is its place on the page, ``shift_ticks`` what swing and humanising add
@@ -212,7 +212,7 @@ class Performance(Struct, frozen=True, kw_only=True, dict=True):
         for note in self.notes:
             if note.onset_tick < 0 or note.length_ticks < 1 or not 1 <= note.velocity <= 127:
                 raise ValueError(f"not a playable note: {note}")
-        if any(note_order(a) > note_order(b) for a, b in pairwise(self.notes)):
+        if any(a > b for a, b in pairwise(map(note_order, self.notes))):
             raise ValueError("notes are not sorted")
 
     @cached_property

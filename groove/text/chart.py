@@ -6,6 +6,7 @@ from groove.chart.form import PlayedBar, song_form
 from groove.chart.model import Section, Song, WrittenBar
 from groove.chart.write import bar_line, bar_text, setting_lines
 from groove.harmony.analysis import PlacedChange
+from groove.text.words import clock_text, counted
 
 BARS_A_ROW = 4
 NARROWEST_BAR = 8
@@ -105,17 +106,6 @@ def form_block(song: Song, bars: Sequence[PlayedBar], length_sec: float) -> str:
     ]
     count = sum(1 for bar in bars if not bar.is_pickup)
     return f"form: {', '.join(steps)}\n{counted(count, 'bar')}, {clock_text(length_sec)}"
-
-
-def counted(count: int, noun: str) -> str:
-    """Return a count with its noun: ``1 bar``, ``8 bars``."""
-    return f"{count} {noun}" + ("" if count == 1 else "s")
-
-
-def clock_text(sec: float) -> str:
-    """Return a length as minutes and seconds: ``3:07``."""
-    whole = round(sec)
-    return f"{whole // 60}:{whole % 60:02d}"
 
 
 def chart_data(

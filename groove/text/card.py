@@ -149,8 +149,8 @@ def card_bar(row: Iterable[PlacedChange]) -> CardBar:
 def traps(harmony: SongHarmony) -> list[str]:
     """Return what trips a player: differences, odd lengths, meters, tempi, keys, pushes, stops."""
     found: dict[str, None] = {}
-    if harmony.song.pickup_beats:
-        found[f"a pickup of {harmony.song.pickup_beats} beats"] = None
+    if harmony.song.pickup:
+        found[f"a pickup of {harmony.song.pickup.words}"] = None
     for occurrence in harmony.form.occurrences:
         first = harmony.form.first(occurrence)
         if occurrence.differs:

@@ -39,6 +39,8 @@ def head_line(song: Song) -> str:
         words.append(settings.key.name)
     if settings.feel:
         words.append(settings.feel.name)
+    if song.pickup:
+        words.append(f"pickup of {song.pickup.words}")
     return "   ".join(words)
 
 
@@ -108,6 +110,12 @@ def form_block(song: Song, bars: Sequence[PlayedBar], length_sec: float) -> str:
     return f"form: {', '.join(steps)}\n{counted(count, 'bar')}, {clock_text(length_sec)}"
 
 
+def pickup_beats(song: Song) -> float:
+    """Return the pickup in beats of the first bar, 0 where there is none."""
+    meter = song.section(song_form(song)[0].section).bars[0].meter
+    return round(float(song.pickup.quarters(meter) / meter.beat_quarters), 4) if song.pickup else 0
+
+
 def chart_data(
     song: Song, bars: Sequence[PlayedBar], length_sec: float, harmony: Mapping[str, object]
 ) -> dict[str, object]:
@@ -127,7 +135,7 @@ def chart_data(
         "meter": str(song.meter),
         "key_given": settings.key.name if settings.key else None,
         "feel": settings.feel.name if settings.feel else None,
-        "pickup_beats": song.pickup_beats,
+        "pickup_beats": pickup_beats(song),
         "form": [{"section": step.section, "times": step.times} for step in song_form(song)],
         "written_sections": [section_data(section) for section in song.sections],
         "bars": [bar_data(bar, section.name) for section in song.sections for bar in section.bars],

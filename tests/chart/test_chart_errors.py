@@ -51,13 +51,15 @@ PLANTED = [
     ("swing: «58% quarters»", "cannot read swing", "58% eighths"),
     ("transpose: «25»", "cannot read transpose", "from -24 to 24"),
     ("seed: «x»", "cannot read seed", "whole number"),
-    ("pickup: «4»\nverse:\n| D |", "a pickup of 4 beats", "1 to 3"),
+    ("pickup: «4»\nverse:\n| D |", "a pickup of 4 beats", "3 beats at most"),
     (
         "pickup: «3»\nmeter: 4/4\na:\n| D |\nb:\n| (2/4) D |\nform: b",
         "before a bar of 2/4",
-        "1 to 1",
+        "1 beat at most",
     ),
-    ("pickup: «2»\nmeter: 6/8\na:\n| D |", "before a bar of 6/8", "1 to 1"),
+    ("pickup: «2»\nmeter: 6/8\na:\n| D |", "before a bar of 6/8", "as 1 eighth"),
+    ("pickup: «6 eighths»\nmeter: 6/8\na:\n| D |", "a pickup of 6 eighths", "1 beat at most"),
+    ("pickup: «1 quarter»\na:\n| D |", "cannot read pickup", "as 2, or 3 eighths"),
     ("chords: «roman»\nverse:\n| D |", "cannot read chords", "letters, numbers"),
     ("chords: «numbers»\nverse:\n| 1 |", "need a key", "key: D"),
     # The form.

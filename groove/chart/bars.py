@@ -281,8 +281,14 @@ class BarReader:
             raise ChartError(
                 f"cannot read the chord {token.shown.lstrip('<')!r}",
                 place=token.place,
-                hint=self.symbols.hint(text, error),
+                hint=self.symbols.hint(text, error, word_before(token)),
             ) from None
+
+
+def word_before(token: Token) -> str:
+    """Return the word before a token in its bar, an empty text at the bar's head."""
+    words = re.split(r"\s+", token.line.text[: token.column - 1].rpartition("|")[2].strip())
+    return words[-1].lstrip("<")
 
 
 def read_head(tokens: list[Token]) -> Head:

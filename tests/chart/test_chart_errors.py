@@ -125,7 +125,9 @@ PLANTED = [
     ("verse:\n| D | «<Cmjor7» |", "cannot read the chord 'Cmjor7'", "nearest: Cmaj7"),
     ("verse:\n| «C/H» |", "cannot read the chord", "not a chord quality: /H"),
     ("verse:\n| «C/Gm» |", "cannot read the chord", "not a bass note: Gm"),
-    ("verse:\n| «D/» |", "cannot read the chord", "nearest: D"),
+    ("verse:\n| «D/» |", "cannot read the chord", "right after its slash"),
+    ("verse:\n| D «maj7» | A |", "cannot read the chord 'maj7'", "write Dmaj7 as one word"),
+    ("verse:\n|: <A «m» :|", "cannot read the chord 'm'", "write Am as one word"),
     ("verse:\n| D | «6-» |", "cannot read the chord '6-'", "chords: numbers"),
     ("verse:\n| «V7/V» |", "cannot read the chord", "chords: numbers"),
     # Numbers.

@@ -6,6 +6,7 @@ from groove.chart.form import PlayedBar, song_form
 from groove.chart.model import Section, Song, WrittenBar
 from groove.chart.write import bar_line, bar_text, setting_lines
 from groove.harmony.analysis import PlacedChange
+from groove.text.moves import pretty
 from groove.text.words import clock_text, counted
 
 BARS_A_ROW = 4
@@ -45,15 +46,21 @@ def head_line(song: Song) -> str:
 
 
 def bar_names(changes: Iterable[PlacedChange], *, numbers: bool) -> dict[int, str]:
-    """Return each written bar's numerals, or numbers, as it is first played."""
+    """Return each written bar's numerals, or numbers, as it is first played.
+
+    None of them where the chart is written in them: it need not say them twice.
+    """
     names: dict[int, list[str]] = {}
+    written: dict[int, str] = {}
     played: dict[int, int] = {}
     for placed in changes:
         ref = placed.bar.ref
         if played.setdefault(ref.written_bar, ref.played_bar) == ref.played_bar:
             name = placed.change.number if numbers else placed.change.numeral
-            names.setdefault(ref.written_bar, []).append(name)
-    return {bar: " ".join(words) for bar, words in names.items()}
+            names.setdefault(ref.written_bar, []).append(pretty(name))
+            written[ref.written_bar] = " ".join(pretty(span.written) for span in placed.bar.chords)
+    found = {bar: " ".join(words) for bar, words in names.items()}
+    return {} if all(found[bar] == text for bar, text in written.items()) else found
 
 
 def section_block(section: Section, names: Names) -> Iterator[str]:

@@ -15,6 +15,7 @@ from groove.neck.instrument import STANDARD, TUNINGS, Tuning, tunings_with
 from groove.neck.options import HASTE, NeckOptions, haste_index
 from groove.neck.path import cheapest_path
 from groove.neck.plucking import Plucking, Stroke, pluck_line, starts_anew
+from groove.neck.returns import as_the_first_time
 from groove.neck.shapes import Asked, asked_of, first_root
 from groove.theory.pitch import pitch_name
 from groove.timing import TempoMap
@@ -81,6 +82,9 @@ def finger_line(
     windows_ms = _windows_ms(line, tempo_map)
     steps = _steps(windows_ms, same_run)
     path = cheapest_path(hand, asked, steps)
+    known = as_the_first_time(line, asked, path.grips) if path.grips else asked
+    if known != asked:
+        path = cheapest_path(hand, known, steps)
     if path.dead_end is not None:
         raise _dead_end_error(line, path.dead_end, windows_ms, hand, asked, steps)
     plucking = pluck_line(_strokes(line, path.grips, windows_ms), thumb=options.thumb)
@@ -263,7 +267,7 @@ def _dead_end_error(
     others = [
         tuning
         for tuning in TUNINGS.values()
-        if is_playable(replace(hand, tuning=tuning, _homes={}), new.pitch)
+        if is_playable(replace(hand, tuning=tuning, _homes={}, _root_strings={}), new.pitch)
     ]
     return NeckError(
         f"{bar_words(new)}: no hand gets from {pitch_name(old.pitch)} to {pitch_name(new.pitch)} "

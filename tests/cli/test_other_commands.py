@@ -181,6 +181,19 @@ def test_tab_follows_tuning_and_config(groove: Command, monkeypatch: pytest.Monk
     assert "B |" not in groove("tab", "song.txt", "--tuning", "four").out
 
 
+@pytest.mark.parametrize("verb", ["tab", "neck"])
+def test_what_was_decided_is_said_as_after_a_render(groove: Command, verb: str) -> None:
+    groove.write("song.txt", SONG.replace("tempo: 84", "tempo: 84\nmeter: 3/4"))
+    said = groove(verb, "song.txt", "--feel", "sixteenths")
+    rendered = groove("render", "song.txt", "--feel", "sixteenths", "-o", "song.mid").err
+    notices = [line.strip() for line in rendered.splitlines() if line.strip() in said.err]
+    assert [notice for notice in notices if "3/4" in notice]
+    assert said.err.splitlines() == notices
+    assert not any(notice in said.out for notice in notices)
+    (data,) = groove(verb, "song.txt", "--feel", "sixteenths", "--json").json
+    assert data["notices"] == notices
+
+
 def test_neck_as_text_json_drawing_and_two_ways(groove: Command) -> None:
     groove.write("song.txt", SONG)
     assert "Shifts" in groove("neck", "song.txt").out

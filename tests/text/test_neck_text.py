@@ -88,7 +88,7 @@ def passes(count: int, bpm: float = 84) -> Performance:
 def test_a_shift_that_comes_again_is_listed_once() -> None:
     placed, line = finger_performance(passes(3), options=NeckOptions(start_fret=2))
     text = neck_text(line, placed.bars)
-    rows = [row.split() for row in text.splitlines() if " mm " in row]
+    rows = [row.split() for row in text.splitlines() if " ms" in row]
     # B to G and G to D; over the open E of bar 5 there is a bar's time.
     assert [(row[0], row[-1]) for row in rows] == [("2", "x3"), ("3", "x3")]
     assert "x2: twice in the song as played" in text

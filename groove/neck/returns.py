@@ -1,13 +1,14 @@
-"""Bars that come again: what is played again is played where it was the first time.
+"""What comes again is played where it was: bars, and the root that a player begins with.
 
-A player learns a bar once (common practice, no source).
+A player learns a bar once, and who starts on the fifth fret means the position (common practice,
+no source).
 """
 
 from collections.abc import Sequence
 
 from groove.events import Note
 from groove.neck.hand import Grip
-from groove.neck.shapes import Asked
+from groove.neck.shapes import ROOTS, Asked
 
 
 def as_the_first_time(
@@ -31,6 +32,21 @@ def as_the_first_time(
             pairs = zip(asked[bar], model, strict=True)
             known[bar] = [one._replace(known=place) for one, place in pairs]
     return known
+
+
+def from_the_start(
+    notes: Sequence[Note], asked: Sequence[Asked], first: int, place: tuple[int, int]
+) -> list[Asked]:
+    """Return what is asked, the first root wanted at its (string, fret) wherever it comes again.
+
+    ``first`` is the index of that root.
+    """
+    return [
+        one._replace(known=place)
+        if note.origin.role in ROOTS and note.pitch == notes[first].pitch
+        else one
+        for note, one in zip(notes, asked, strict=True)
+    ]
 
 
 def _bar_slices(notes: Sequence[Note]) -> list[slice]:

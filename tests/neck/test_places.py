@@ -7,11 +7,14 @@ roots that one position holds stays there, a bar that comes again is played wher
 from collections import defaultdict
 from dataclasses import replace
 from itertools import pairwise
+from typing import Any
 
 import pytest
 
+from groove.errors import NeckError
 from groove.events import Note, Role
 from groove.neck.fingering import FingeredLine, finger_performance
+from groove.neck.options import NeckOptions
 from tests.arrange.songs import play
 from tests.neck.neck_lines import cell_line
 from tests.neck.test_fingering import fingered
@@ -139,3 +142,49 @@ def test_a_note_lowered_to_lead_leaves_the_shape() -> None:
     line = fingered([*notes[:-1], low, lead], 84)
     assert [(p.string, p.fret) for p in line.places[-2:]] == [(3, 0), (4, 1)]
     assert not any(shift.is_hard for shift in line.shifts)
+
+
+@pytest.mark.parametrize(("start", "string"), [(0, 3), (5, 4)])
+def test_who_starts_on_a_fret_means_the_position(start: int, string: int) -> None:
+    performance = play(BLUES.format(feel="ballad"))
+    line = finger_performance(performance, options=NeckOptions(start_fret=start))[1]
+    where = {
+        (bar, note.pitch): spot(note)
+        for bar in range(1, 7)
+        for note in bar_notes(line, bar)
+        if note.origin.role is Role.ROOT
+    }
+    # A1 where it was begun, and D2 beside it: the same fret of the next string up.
+    for bar, pitch, expected in (
+        (1, 33, (string, start)), (2, 38, (string - 1, start)), (3, 33, (string, start)),
+        (4, 33, (string, start)), (5, 38, (string - 1, start)), (6, 38, (string - 1, start)),
+    ):  # fmt: skip
+        assert where[bar, pitch] == expected
+
+
+def played(feel: str, **choices: Any) -> FingeredLine:
+    return finger_performance(play(BLUES.format(feel=feel)), options=NeckOptions(**choices))[1]
+
+
+def open_pitches(line: FingeredLine) -> set[int]:
+    return {note.pitch for note in line.notes if note.place and note.place.fret == 0}
+
+
+def test_choices_of_a_player_on_the_blues() -> None:
+    # E1 has no other place; nothing else is open where open strings are unwanted.
+    assert open_pitches(played("half-time", open_strings="no")) == {28}
+    assert open_pitches(played("half-time", open_strings="yes")) >= {28, 33, 38}
+    assert max(place.fret for place in played("ballad", max_fret=5).places) <= 5
+    # Three frets without the third finger, or one finger a fret everywhere.
+    assert 3 not in {place.finger for place in played("sixteenths", frame=3).places}
+    assert 3 in {place.finger for place in played("sixteenths", frame=4).places}
+
+
+def test_a_highest_fret_that_leaves_a_note_out() -> None:
+    # C#2 lies on fret 4 of the A string and 9 of the E string.
+    with pytest.raises(NeckError) as caught:
+        finger_performance(play(BLUES.format(feel="ballad")), options=NeckOptions(max_fret=2))
+    assert caught.value.message == (
+        "bar 1 (all): C#2 is not below fret 4, and no fret over 2 was allowed"
+    )
+    assert caught.value.hint == "would do: a highest fret of 4"

@@ -33,8 +33,8 @@ class PerformOptions(Struct, frozen=True, kw_only=True):
     ``tempo_bpm`` is the song's tempo in its own beat; ``tempo_percent`` scales every tempo;
     ``transpose`` is in semitones, ``key`` the key to play in; ``sections``, ``bars`` (written
     bars) and ``times`` choose a piece to practise; ``tight`` leaves out the human hand.
-    ``tuning`` stands above the chart's, ``usual_tuning`` is what is played where the chart says
-    nothing.
+    ``tuning`` is the instrument in hand and stands above the chart's, ``usual_tuning`` is the one
+    where the chart says nothing; neither moves a note that it has (see ``part_tuning``).
     """
 
     tempo_bpm: Fraction | None = None
@@ -94,7 +94,7 @@ def band(
 ) -> Performance:
     """Return what the whole band plays."""
     spans = chord_spans(plan.bars)
-    tuning = song_tuning(song, options)
+    tuning = part_tuning(song, options)
     fills = plan_fills(plan, spans, keys, tuning)
     parts = (
         arrange_bass(plan, spans, fills.bass, keys, tuning),
@@ -158,13 +158,28 @@ def bar_keys(bars: tuple[PlayedBar, ...]) -> tuple[list[Key], tuple[str, ...]]:
 
 
 def song_tuning(song: Song, options: PerformOptions = DEFAULT_OPTIONS) -> Tuning:
-    """Return the tuning that is asked for, else the chart's, else the player's usual one.
+    """Return the instrument in the player's hands: as asked for, else the chart's, else the usual.
 
-    A bad one in the chart is shown at its place.
+    It says where notes lie; for the pitches see ``part_tuning``.
     """
+    return options.tuning or chart_tuning(song) or options.usual_tuning
+
+
+def part_tuning(song: Song, options: PerformOptions = DEFAULT_OPTIONS) -> Tuning:
+    """Return the tuning in whose range the bass part is written: the chart's, else a four-string's.
+
+    So another instrument moves no note of it (tab and MIDI agree, whichever was told), except one
+    that does not go down as far: then the part is written for that.
+    """
+    written, in_hand = chart_tuning(song) or STANDARD, song_tuning(song, options)
+    return written if in_hand.lowest_pitch <= written.lowest_pitch else in_hand
+
+
+def chart_tuning(song: Song) -> Tuning | None:
+    """Return the tuning that the chart names.  A bad one is shown at its place."""
     named: Named | None = song.settings.tuning
-    if options.tuning or named is None:
-        return options.tuning or options.usual_tuning
+    if named is None:
+        return None
     try:
         return parse_tuning(named.name)
     except OptionError as error:

@@ -19,7 +19,7 @@ from groove.arrange.tones import degree_offset
 from groove.chart.model import Fills
 from groove.events import Role
 from groove.harmony.tones import chord_tones_in, run_notes
-from groove.neck.instrument import Tuning, root_pitch
+from groove.neck.instrument import Tuning, hand_frets, root_pitch
 from groove.theory.chords import Chord
 from groove.theory.keys import Key
 from groove.theory.pitch import pitch_name
@@ -30,6 +30,8 @@ FILL_PULSES = 2
 BASS_SHARE = 0.5
 LARGEST_STEP = 12
 OCTAVE = 12
+HAND = 4
+"""Frets that a hand covers, one finger a fret."""
 LEVELS = (6, 6, 7, 7)
 
 
@@ -90,7 +92,7 @@ def plan_fills(plan: Plan, spans: Sequence[Span], keys: Sequence[Key], tuning: T
         draw = draw_for(bar.seed, "band", "fill", ref.section, ref.bar_in_section, None)
         wants_bass = draw.random() < BASS_SHARE
         ground = fill_ground(plan, index, by_bar, keys, tuning) if wants_bass else None
-        shapes = list(bass_shapes(ground)) if ground else []
+        shapes = within_reach(list(bass_shapes(ground)), ground) if ground else []
         if shapes:
             bass[index] = weighted_choice(draw, shapes)
         elif bar.drums and bar.drums.fill:
@@ -167,6 +169,25 @@ def bass_shapes(ground: Ground) -> Iterator[tuple[BassFill, float]]:
         fill = make(ground)
         if fill and is_playable(fill, ground):
             yield fill, weight
+
+
+def within_reach(
+    shapes: Sequence[tuple[BassFill, float]], ground: Ground
+) -> list[tuple[BassFill, float]]:
+    """Return the fills that one hand position holds with the roots on both sides of it.
+
+    Where there is none, those for which the hand has to reach least.  The tempo is left out of
+    it, so that a song practised slowly has the line of the song.
+    """
+    reaches = [hand_reach(fill, ground) for fill, _ in shapes]
+    widest = max(HAND, min(reaches, default=HAND))
+    return [shape for shape, reach in zip(shapes, reaches, strict=True) if reach <= widest]
+
+
+def hand_reach(fill: BassFill, ground: Ground) -> int:
+    """Return over how many frets a hand reaches for a fill, from its root to its target."""
+    pitches = [ground.root, *(note.pitch for note in fill.notes), fill.target_pitch]
+    return hand_frets(pitches, ground.tuning)
 
 
 def is_playable(fill: BassFill, ground: Ground) -> bool:

@@ -131,6 +131,8 @@ class Weights:
     """Going to another string, per string."""
     leap: float = 1.5
     """Each string beyond two crossed at speed."""
+    approach_across: float = 8.0
+    """An approach on another string than the note a half step away to which it leads."""
     roll: float = 0.5
     """One finger rolled or barred over to another string at the same fret, per string."""
     hop: float = 1.2
@@ -158,6 +160,8 @@ class Weights:
     """A cell's note where the shape runs off the neck, per note."""
     off_home: float = 3.0
     """A cell's note played out of the hand position that holds the whole shape, per note."""
+    elsewhere: float = 1.5
+    """A note of a bar that comes again, not where the bar had it the first time, per note."""
     slide_across: float = 40.0
     """A slide that changes the string."""
     slide_finger: float = 10.0

@@ -215,12 +215,8 @@ def key_signatures(plan: Plan, keys: Sequence[Key]) -> tuple[KeySignature, ...]:
 
 
 def programs(plan: Plan) -> tuple[tuple[Part, int], ...]:
-    """Return the programs of the feel that most bars have."""
-    counts: dict[str, int] = {}
-    for bar in plan.bars:
-        counts[bar.feel.name] = counts.get(bar.feel.name, 0) + 1
-    most = max(counts, key=lambda name: counts[name])
-    feel = next(bar.feel for bar in plan.bars if bar.feel.name == most)
+    """Return the programs of the feel that the song begins with: a band keeps its instruments."""
+    feel = plan.bars[0].feel
     return (
         (Part.BASS, feel.bass_program),
         (Part.DRUMS, feel.drum_kit),

@@ -21,6 +21,7 @@ FEET = frozenset({"kick", "low_kick", "pedal_hat"})
 CRASH_LEVEL = 8
 ACCENT_LEVEL = 9
 PICKUP_LEVEL = 5
+FOOT_LEVEL = 4
 THIN_LEVELS_OFF = 2
 
 
@@ -92,6 +93,9 @@ def time_strokes(
             yield tick, stroke.key, level, stroke.step, Role.STROKE
     if crashes:
         yield 0, "crash", CRASH_LEVEL, None, Role.STROKE
+        if any(stroke.key == "open_hat" for _, _, stroke in grid.lay(strokes, cell.meter, meter)):
+            # The stick that would close the hat is on the crash: the foot does it.
+            yield 0, "pedal_hat", FOOT_LEVEL, None, Role.STROKE
     if fills:
         for tick, _, stroke in grid.lay(cell.fill, cell.meter, meter):
             if fill_start + tick < length:

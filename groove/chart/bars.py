@@ -1,204 +1,115 @@
-"""Bars of a section: from bar lines and tokens to written bars with exact beats."""
+"""Bars of a section: from bar lines and words to written bars with exact beats."""
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import lru_cache
 
 from groove.chart.lines import Line
+from groove.chart.marks import BarLine, Token, merged_marks
 from groove.chart.model import BandWord, ChordSpan, WrittenBar
 from groove.chart.settings import parse_meter
+from groove.chart.symbols import Symbols
 from groove.errors import ChartError, SourcePlace, nearest_hint
-from groove.theory.chords import QUALITIES, Chord
-from groove.theory.pitch import NOTE_PATTERN
+from groove.theory.chords import Chord
 from groove.timing import Meter
 
 MOST_CHORDS_IN_BAR = 64
-MOST_PASSES = 64
+MOST_WRITTEN_BARS = 20_000
+MOST_CHORDS = 100_000
 NO_CHORD = ("n.c.", "nc", "n.c")
-BAR_MARK = re.compile(
-    r"(?P<close>:)?(?P<bar>\|{1,2})(?P<open>:)?(?:(?P<endings>[0-9]{1,2}(?:,[0-9]{1,2})*)\.)?"
-)
-PASSES = re.compile(r"[x×]([0-9]{1,4})(?=\s|$|\|)", re.IGNORECASE)
-
-ChordReader = Callable[[str], Chord]
+HEAD_WORD = re.compile(r"\(\s*([^()]*?)\s*\)")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Token:
-    """A word between bar lines, with its place."""
+@dataclass(slots=True)
+class ChartCount:
+    """How many bars and chords a chart has so far; refuses what is too large for a song."""
 
-    text: str
-    place: SourcePlace
+    bars: int = 0
+    chords: int = 0
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BarLine:
-    """One bar line, everything that stands at it taken together."""
-
-    place: SourcePlace
-    closes: bool = False
-    opens: bool = False
-    is_double: bool = False
-    endings: tuple[int, ...] = ()
-    passes: int | None = None
-
-    @property
-    def is_plain(self) -> bool:
-        """Whether it is a bar line and nothing else."""
-        return not (self.closes or self.opens or self.endings)
-
-    def merged(self, other: "BarLine") -> "BarLine":
-        """Return this bar line and one right after it as one."""
-        return BarLine(
-            place=self.place,
-            closes=self.closes or other.closes,
-            opens=self.opens or other.opens,
-            is_double=self.is_double or other.is_double,
-            endings=self.endings or other.endings,
-            passes=self.passes or other.passes,
-        )
+    def add(self, chords: int, place: SourcePlace) -> int:
+        """Count one more bar and return its number, from 1.  Raises ChartError."""
+        self.bars += 1
+        self.chords += chords
+        if self.bars > MOST_WRITTEN_BARS or self.chords > MOST_CHORDS:
+            raise ChartError(
+                "the chart is too long to be a song",
+                place=place,
+                hint=f"expected at most {MOST_WRITTEN_BARS} bars and {MOST_CHORDS} chords",
+            )
+        return self.bars
 
 
-Mark = BarLine | Token
+@lru_cache(maxsize=4096)
+def beat_grid(meter: Meter, shares: tuple[int, ...]) -> tuple[tuple[Fraction, Fraction], ...]:
+    """Return (start, length) in quarters for chords that last so many beats each."""
+    beat = meter.beat_quarters
+    starts = [sum(shares[:index]) for index in range(len(shares))]
+    return tuple((start * beat, share * beat) for start, share in zip(starts, shares, strict=True))
 
 
-def read_marks(line: Line) -> Iterator[Mark]:
-    """Yield the bar lines and words of one line."""
-    text = line.value
-    position = 0
-    while position < len(text):
-        if text[position].isspace():
-            position += 1
-            continue
-        column = line.column + position
-        match = BAR_MARK.match(text, position)
-        if not match:
-            end = next_break(text, position)
-            word = text[position:end]
-            yield Token(text=word, place=line.place(column, len(word)))
-            position = end
-            continue
-        position = match.end()
-        bar_line = BarLine(
-            place=line.place(column, len(match[0])),
-            closes=bool(match["close"]),
-            opens=bool(match["open"]),
-            is_double=len(match["bar"]) == 2,
-            endings=read_endings(match, line, column),
-        )
-        if bar_line.closes and (passes := PASSES.match(text, skip_space(text, position))):
-            position = passes.end()
-            bar_line = replace(bar_line, passes=read_passes(passes, line))
-        yield bar_line
+@dataclass(frozen=True, slots=True)
+class Head:
+    """What stands at a bar's head: a stated meter, a word to the band; ``size`` in words."""
 
-
-def next_break(text: str, position: int) -> int:
-    """Return where a word ends: at white space or a bar line."""
-    end = position + 1
-    while end < len(text) and not text[end].isspace() and not BAR_MARK.match(text, end):
-        end += 1
-    return end
-
-
-def skip_space(text: str, position: int) -> int:
-    """Return the position of the next character that is no white space."""
-    while position < len(text) and text[position].isspace():
-        position += 1
-    return position
-
-
-def read_endings(match: re.Match[str], line: Line, column: int) -> tuple[int, ...]:
-    """Return the passes of an ending: ``|1,2.``."""
-    if not match["endings"]:
-        return ()
-    passes = tuple(int(text) for text in match["endings"].split(","))
-    if len(set(passes)) != len(passes) or not all(1 <= n <= MOST_PASSES for n in passes):
-        raise ChartError(
-            f"cannot read the ending {match['endings']}.",
-            place=line.place(column, len(match[0])),
-            hint=f"expected different passes from 1 to {MOST_PASSES}, as |1. or |1,2.",
-        )
-    return passes
-
-
-def read_passes(match: re.Match[str], line: Line) -> int:
-    """Return how often a repeat is played in all: ``:| x3``."""
-    passes = int(match[1])
-    if not 2 <= passes <= MOST_PASSES:
-        raise ChartError(
-            f"cannot play a repeat {passes} times",
-            place=line.place(line.column + match.start(), len(match[0])),
-            hint=f"expected x2 to x{MOST_PASSES}: how often it is played in all",
-        )
-    return passes
-
-
-def merged_marks(lines: list[Line]) -> list[Mark]:
-    """Return the marks of all lines, bar lines with nothing between them taken as one."""
-    marks: list[Mark] = []
-    for line in lines:
-        for mark in read_marks(line):
-            before = marks[-1] if marks else None
-            if isinstance(mark, BarLine) and isinstance(before, BarLine):
-                refuse_empty_bar(before, mark)
-                marks[-1] = before.merged(mark)
-            else:
-                marks.append(mark)
-    return marks
-
-
-def refuse_empty_bar(before: BarLine, after: BarLine) -> None:
-    """Refuse two plain bar lines on one line with nothing between them."""
-    if before.place.line == after.place.line and before.is_plain and after.is_plain:
-        raise ChartError(
-            "found a bar with nothing in it",
-            place=replace(before.place, length=after.place.column - before.place.column + 1),
-            hint="expected a chord, % for the bar before again, or N.C. for no chord",
-        )
+    meter: Meter | None
+    word: BandWord | None
+    size: int
 
 
 class BarReader:
     """Reads the bars of one section, in order."""
 
-    def __init__(self, meter: Meter, first_number: int, read_chord: ChordReader) -> None:
-        """``first_number`` is the chart's number of the section's first bar."""
+    def __init__(self, meter: Meter, count: ChartCount, symbols: Symbols) -> None:
+        """``count`` goes on from the sections before."""
         self.meter = meter
-        self.number = first_number
-        self.read_chord = read_chord
+        self.count = count
+        self.symbols = symbols
         self.bars: list[WrittenBar] = []
         self.open_repeat: BarLine | None = None
         self.endings: tuple[int, ...] = ()
 
-    def read(self, lines: list[Line]) -> tuple[WrittenBar, ...]:
+    def read(self, lines: Iterable[Line]) -> tuple[WrittenBar, ...]:
         """Return the bars of the section's lines.  Raises ChartError."""
         start: BarLine | None = None
         tokens: list[Token] = []
         for mark in merged_marks(lines):
             if isinstance(mark, Token):
                 tokens.append(mark)
+                if len(tokens) > MOST_CHORDS_IN_BAR + len(BandWord):
+                    raise too_many_chords(mark)
                 continue
             if tokens:
                 self.close_bar(start, tokens, mark)
-            else:
-                self.check_first(mark)
+            elif mark.closes:
+                hint = "expected bars before it, as |: D | A :|"
+                message = "found the end of a repeat before any bar"
+                raise ChartError(message, place=mark.place, hint=hint)
             start, tokens = mark, []
         if tokens:
             self.close_bar(start, tokens, None)
+        elif start:
+            self.check_last(start)
+        self.check_closed()
+        return tuple(self.bars)
+
+    def check_last(self, mark: BarLine) -> None:
+        """Refuse a repeat or an ending that begins where the section ends."""
+        if mark.endings:
+            hint = "expected bars after it, as |1. A :|2. D |"
+            raise ChartError("found an ending with nothing in it", place=mark.place, hint=hint)
+        if mark.opens:
+            self.begin_repeat(mark)
+
+    def check_closed(self) -> None:
+        """Refuse a repeat that nothing closes."""
         if self.open_repeat:
             raise ChartError(
                 "this repeat is opened and never closed",
                 place=self.open_repeat.place,
                 hint="expected :| after its last bar",
-            )
-        return tuple(self.bars)
-
-    def check_first(self, mark: BarLine) -> None:
-        """Refuse a repeat that closes before any bar."""
-        if mark.closes and not self.bars:
-            hint = "expected bars before it, as |: D | A :|"
-            raise ChartError(
-                "found the end of a repeat before any bar", place=mark.place, hint=hint
             )
 
     def close_bar(self, start: BarLine | None, tokens: list[Token], end: BarLine | None) -> None:
@@ -209,36 +120,33 @@ class BarReader:
         if start and start.endings:
             self.endings = start.endings
         closes = bool(end and end.closes)
-        bar = replace(
-            self.read_bar(tokens),
-            opens_repeat=opens,
-            closes_repeat=closes,
-            passes=(end.passes or 2) if end and closes else 2,
-            endings=self.endings,
-            double_bar=bool(end and end.is_double),
-        )
-        self.bars.append(bar)
-        self.number += 1
+        is_double = bool(end and end.is_double)
+        passes = (end.passes or 2) if end and closes else 2
+        self.bars.append(self.read_bar(tokens, opens, closes, passes, is_double))
         if closes:
             self.open_repeat = None
-        if closes or (end and end.is_double):
+        if closes or is_double:
             self.endings = ()
 
     def begin_repeat(self, mark: BarLine) -> None:
         """Note that a repeat is open."""
         if self.open_repeat:
             raise ChartError(
-                f"found a repeat inside the one opened in line {self.open_repeat.place.line}",
+                f"found a repeat inside the one opened in line {self.open_repeat.line.number}",
                 place=mark.place,
                 hint="expected :| before the next |:  (repeats do not nest)",
             )
         self.open_repeat = mark
         self.endings = ()
 
-    def read_bar(self, tokens: list[Token]) -> WrittenBar:
+    def read_bar(
+        self, tokens: list[Token], opens: bool, closes: bool, passes: int, is_double: bool
+    ) -> WrittenBar:
         """Return what stands between two bar lines."""
+        head = read_head(tokens)
+        self.meter = head.meter or self.meter
+        rest = tokens[head.size :]
         place = tokens[0].place
-        states_meter, word, rest = self.read_head(tokens)
         if not rest:
             raise ChartError(
                 "found a bar with no chord in it",
@@ -248,47 +156,30 @@ class BarReader:
         is_repeat = any(token.text == "%" for token in rest)
         chords = self.repeated(rest) if is_repeat else self.read_chords(rest)
         return WrittenBar(
-            number=self.number,
+            number=self.count.add(len(chords), place),
             meter=self.meter,
             chords=chords,
-            states_meter=states_meter,
+            states_meter=head.meter is not None,
             repeats_bar=is_repeat,
-            word=word,
+            word=head.word,
+            opens_repeat=opens,
+            closes_repeat=closes,
+            passes=passes,
+            endings=self.endings,
+            double_bar=is_double,
             place=place,
         )
 
-    def read_head(self, tokens: list[Token]) -> tuple[bool, BandWord | None, list[Token]]:
-        """Return whether a meter is stated, the word to the band, and the rest of the tokens."""
-        states_meter = False
-        word: BandWord | None = None
-        index = 0
-        while index < len(tokens) and tokens[index].text.startswith("("):
-            inside = tokens[index].text.strip("()").casefold()
-            if meter := parse_meter(inside):
-                self.meter, states_meter = meter, True
-            elif inside in list(BandWord):
-                word = BandWord(inside)
-            else:
-                near = nearest_hint(inside, BandWord)
-                raise ChartError(
-                    f"no such word to the band: {tokens[index].text[:40]!r}",
-                    place=tokens[index].place,
-                    hint=(f"{near}; " if near else "")
-                    + "expected (hold), (stop), or a meter as (3/4)",
-                )
-            index += 1
-        return states_meter, word, tokens[index:]
-
     def repeated(self, tokens: list[Token]) -> tuple[ChordSpan, ...]:
         """Return the chords of the bar before, fitted to this bar's meter."""
-        place = next(token.place for token in tokens if token.text == "%")
+        token = next(token for token in tokens if token.text == "%")
         if len(tokens) > 1:
             hint = "expected % alone in its bar"
-            raise ChartError("found % beside other chords", place=place, hint=hint)
+            raise ChartError("found % beside other chords", place=token.place, hint=hint)
         if not self.bars:
             hint = "expected a chord: a section's first bar has none before it"
-            raise ChartError("found % with no bar before it", place=place, hint=hint)
-        end = self.meter.bar_quarters
+            raise ChartError("found % with no bar before it", place=token.place, hint=hint)
+        end, place = self.meter.bar_quarters, token.place
         spans = [span for span in self.bars[-1].chords if span.start_quarters < end]
         ends = [*(span.start_quarters for span in spans[1:]), end]
         return tuple(
@@ -299,22 +190,16 @@ class BarReader:
     def read_chords(self, tokens: list[Token]) -> tuple[ChordSpan, ...]:
         """Return the chords of a bar with their beats."""
         if len(tokens) > MOST_CHORDS_IN_BAR:
-            raise ChartError(
-                f"found {len(tokens)} chords in one bar",
-                place=tokens[MOST_CHORDS_IN_BAR].place,
-                hint=f"expected at most {MOST_CHORDS_IN_BAR}",
-            )
+            raise too_many_chords(tokens[MOST_CHORDS_IN_BAR])
         beats = self.meter.beats_per_bar
         if any(token.text == "/" for token in tokens):
-            shares = self.spelled_beats(tokens, beats)
-        elif beats % len(tokens) == 0:
-            shares = [(token, beats // len(tokens)) for token in tokens]
-        else:
-            raise self.uneven(tokens, beats)
-        return self.spans(shares)
+            return self.spans(*self.spelled_beats(tokens, beats))
+        if beats % len(tokens) == 0:
+            return self.spans(tokens, [beats // len(tokens)] * len(tokens))
+        raise uneven(tokens, self.meter)
 
-    def spelled_beats(self, tokens: list[Token], beats: int) -> list[tuple[Token, int]]:
-        """Return each chord and its beats where every token is one beat."""
+    def spelled_beats(self, tokens: list[Token], beats: int) -> tuple[list[Token], list[int]]:
+        """Return the chords and their beats where every token is one beat."""
         if len(tokens) != beats:
             raise ChartError(
                 f"found {len(tokens)} beats in a bar of {self.meter}, expected {beats}",
@@ -322,15 +207,18 @@ class BarReader:
                 hint="where a / stands alone every word is one beat: "
                 + beat_example(tokens, beats),
             )
-        shares: list[tuple[Token, int]] = []
+        chords: list[Token] = []
+        shares: list[int] = []
         for token in tokens:
             if token.text != "/":
-                shares.append((token, 1))
-            elif shares:
-                shares[-1] = (shares[-1][0], shares[-1][1] + 1)
+                chords.append(token)
+                shares.append(1)
+            elif chords:
+                shares[-1] += 1
             else:
-                shares.append((self.chord_before(token), 1))
-        return shares
+                chords.append(self.chord_before(token))
+                shares.append(1)
+        return chords, shares
 
     def chord_before(self, token: Token) -> Token:
         """Return the chord that a / at a bar's head holds."""
@@ -340,26 +228,15 @@ class BarReader:
                 place=token.place,
                 hint="expected a chord: a section's first bar has none before it",
             )
-        return Token(text=self.bars[-1].chords[-1].written, place=token.place)
+        return replace(token, text=self.bars[-1].chords[-1].written)
 
-    def uneven(self, tokens: list[Token], beats: int) -> ChartError:
-        """Return the error for chords that do not share a bar evenly, with a line that would do."""
-        return ChartError(
-            f"found {len(tokens)} chords in a bar of {beats} beats ({self.meter})",
-            place=replace(tokens[0].place, length=span_length(tokens)),
-            hint="expected beats where they are not even, each word one beat: "
-            + beat_example(tokens, beats),
-        )
-
-    def spans(self, shares: list[tuple[Token, int]]) -> tuple[ChordSpan, ...]:
+    def spans(self, tokens: list[Token], shares: list[int]) -> tuple[ChordSpan, ...]:
         """Return chord spans from chords and their beats."""
-        spans = []
-        start = Fraction(0)
-        for token, beats in shares:
-            length = beats * self.meter.beat_quarters
-            spans.append(self.read_span(token, start, length))
-            start += length
-        return tuple(spans)
+        grid = beat_grid(self.meter, tuple(shares))
+        return tuple(
+            self.read_span(token, start, length)
+            for token, (start, length) in zip(tokens, grid, strict=True)
+        )
 
     def read_span(self, token: Token, start: Fraction, length: Fraction) -> ChordSpan:
         """Return one chord with its push.  Raises ChartError with the nearest chord."""
@@ -368,13 +245,12 @@ class BarReader:
         is_silent = text.casefold() in NO_CHORD
         if pushes > 2 or (pushes and (is_silent or text in ("%", "/", ""))):
             raise ChartError(
-                f"cannot push {token.text[:20]!r}",
+                f"cannot push {token.shown!r}",
                 place=token.place,
                 hint="expected <G (an eighth early) or <<G (a sixteenth early) on a chord",
             )
-        chord = None if is_silent else self.read_symbol(text, token.place)
         return ChordSpan(
-            chord=chord,
+            chord=None if is_silent else self.read_symbol(text, token),
             written="N.C." if is_silent else text,
             start_quarters=start,
             length_quarters=length,
@@ -382,36 +258,79 @@ class BarReader:
             place=token.place,
         )
 
-    def read_symbol(self, text: str, place: SourcePlace) -> Chord:
+    def read_symbol(self, text: str, token: Token) -> Chord:
         """Return the chord of a symbol."""
         try:
-            return self.read_chord(text)
+            return self.symbols.read(text)
         except ValueError as error:
             raise ChartError(
-                f"cannot read the chord {text[:40]!r}", place=place, hint=chord_hint(text, error)
+                f"cannot read the chord {token.shown.lstrip('<')!r}",
+                place=token.place,
+                hint=self.symbols.hint(text, error),
             ) from None
+
+
+def read_head(tokens: list[Token]) -> Head:
+    """Return what stands in brackets at a bar's head."""
+    meter: Meter | None = None
+    word: BandWord | None = None
+    size = 0
+    for token in tokens:
+        if not token.text.startswith("("):
+            break
+        match = HEAD_WORD.fullmatch(token.text)
+        inside = match[1].casefold() if match else token.text.strip("()").casefold()
+        stated = parse_meter(inside) if match else None
+        known = next((word for word in BandWord if match and word == inside), None)
+        if (stated and meter) or (known and word):
+            hint = "expected one of its kind in a bar"
+            raise ChartError(f"found a second {token.shown}", place=token.place, hint=hint)
+        if not stated and not known:
+            raise unknown_word(token, inside)
+        meter, word = stated or meter, known or word
+        size += 1
+    return Head(meter, word, size)
+
+
+def unknown_word(token: Token, inside: str) -> ChartError:
+    """Return the error for a word to the band that there is not."""
+    near = nearest_hint(inside[:30], BandWord)
+    return ChartError(
+        f"no such word to the band: {token.shown!r}",
+        place=token.place,
+        hint=(f"{near}; " if near else "") + "expected (hold), (stop), or a meter as (3/4)",
+    )
+
+
+def too_many_chords(token: Token) -> ChartError:
+    """Return the error for a bar with more chords than a bar can have."""
+    return ChartError(
+        "found too many chords in one bar",
+        place=token.place,
+        hint=f"expected at most {MOST_CHORDS_IN_BAR}; bars stand between |",
+    )
+
+
+def uneven(tokens: list[Token], meter: Meter) -> ChartError:
+    """Return the error for chords that do not share a bar evenly, with a line that would do."""
+    beats = meter.beats_per_bar
+    return ChartError(
+        f"found {len(tokens)} chords in a bar of {beats} beats ({meter})",
+        place=replace(tokens[0].place, length=span_length(tokens)),
+        hint="expected beats where they are not even, each word one beat: "
+        + beat_example(tokens, beats),
+    )
 
 
 def span_length(tokens: list[Token]) -> int:
     """Return how many columns tokens of one line cover."""
-    first, last = tokens[0].place, tokens[-1].place
-    if first.line != last.line:
-        return first.length
-    return last.column + last.length - first.column
+    first, last = tokens[0], tokens[-1]
+    if first.line is not last.line:
+        return len(first.text)
+    return last.column + len(last.text) - first.column
 
 
 def beat_example(tokens: list[Token], beats: int) -> str:
     """Return a bar of the right number of beats that begins with the words that were found."""
-    words = [token.text for token in tokens][:beats]
+    words = [token.shown for token in tokens][:beats]
     return "| " + " ".join([*words, *["/"] * (beats - len(words))]) + " |"
-
-
-def chord_hint(text: str, error: ValueError) -> str:
-    """Return what was expected in place of a chord, and the nearest one."""
-    head = text[:1].upper() + text[1:]
-    match = re.match(NOTE_PATTERN, head)
-    near = ""
-    if match:
-        known = [match[0] + spelling for quality in QUALITIES for spelling in quality.spellings]
-        near = nearest_hint(head[:40], known)
-    return "; ".join(filter(None, (str(error), near)))

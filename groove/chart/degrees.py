@@ -12,19 +12,21 @@ the scale's own triad outside major keys is our rule.
 import re
 from functools import lru_cache
 
-from groove.theory.chords import Chord, parse_suffix
+from groove.theory.chords import SIGNS, Chord, build_chord
 from groove.theory.keys import Key, Mode
 from groove.theory.pitch import SpelledPitch, degree_fifths
 
-ACCIDENTALS = {"": 0, "b": -1, "♭": -1, "#": 1, "♯": 1}
-NUMBER = re.compile(r"([b#♭♯]?)([1-7])(.*)", re.DOTALL)
-NUMBER_BASS = re.compile(r"([b#♭♯]?)([1-7])")
-ROMAN = re.compile(r"([b#♭♯]?)(VII|VI|IV|V|III|II|I|vii|vi|iv|v|iii|ii|i)(.*)", re.DOTALL)
+LONGEST_DEGREE = 48
+ACCIDENTALS = {"": 0, "b": -1, "#": 1}
+NUMBER = re.compile(r"([b#]?)([1-7])(.*)", re.DOTALL)
+NUMBER_BASS = re.compile(r"([b#]?)([1-7])")
+ROMAN_BASS = re.compile(r"(.*)/([b#]?)([1-7])", re.DOTALL)
+ROMAN = re.compile(r"([b#]?)(VII|VI|IV|V|III|II|I|vii|vi|iv|v|iii|ii|i)(.*)", re.DOTALL)
 NUMERALS = ("I", "II", "III", "IV", "V", "VI", "VII")
 INVERSIONS = {"6/5": (1, "7"), "65": (1, "7"), "6/4": (2, ""), "64": (2, ""), "4/3": (2, "7")}
 INVERSIONS |= {"43": (2, "7"), "4/2": (3, "7"), "42": (3, "7"), "2": (3, "7"), "6": (1, "")}
 INVERSIONS |= {"6/3": (1, ""), "63": (1, "")}
-DIMINISHED_SIGNS = ("°", "o", "º", "ø", "dim")
+DIMINISHED_SIGNS = ("°", "o", "ø", "dim", "hdim")
 TRIAD_SUFFIXES = {(4, 7): "", (3, 7): "m", (3, 6): "°", (4, 8): "+"}
 
 
@@ -34,10 +36,13 @@ def parse_degree_chord(text: str, key: Key) -> Chord:
 
     Raises ValueError for anything else.
     """
-    if NUMBER.fullmatch(text):
-        return parse_number(text, key)
-    if ROMAN.fullmatch(text):
-        return parse_roman(text, key)
+    if len(text) > LONGEST_DEGREE:
+        raise ValueError(f"a degree with its quality has at most {LONGEST_DEGREE} characters")
+    plain = text.translate(SIGNS)
+    if NUMBER.fullmatch(plain):
+        return parse_number(plain, key)
+    if ROMAN.fullmatch(plain):
+        return parse_roman(plain, key)
     raise ValueError("a number chart has degrees (1, 6-, 5/7) or numerals (V7/V)")
 
 
@@ -45,7 +50,7 @@ def parse_number(text: str, key: Key) -> Chord:
     """Return the chord of a number-system symbol."""
     head, slash, tail = text.rpartition("/")
     bass_match = NUMBER_BASS.fullmatch(tail) if slash else None
-    if bass_match and head != "" and not is_six_nine(head, tail):
+    if bass_match and head:
         bass = degree_pitch(bass_match[1], int(bass_match[2]), key)
     else:
         head, bass = text, None
@@ -59,14 +64,17 @@ def parse_number(text: str, key: Key) -> Chord:
     return make_chord(degree_pitch(match[1], number, key), suffix, bass)
 
 
-def is_six_nine(head: str, tail: str) -> bool:
-    """Return whether the slash of ``16/9`` belongs to the quality."""
-    return tail == "9" and head.endswith("6") and len(head) > 1
-
-
 def degree_pitch(sign: str, number: int, key: Key) -> SpelledPitch:
     """Return a degree of the key's scale with its sign."""
     return key.degree(number, ACCIDENTALS[sign])
+
+
+def number_of(pitch: SpelledPitch, key: Key) -> str:
+    """Return the number of a pitch in a key, with its sign, as ``b7``."""
+    tonic_letter, letter = ("CDEFGAB".index(p.letter) for p in (key.tonic, pitch))
+    number = (letter - tonic_letter) % 7
+    alter = pitch.accidental - key.scale[number].accidental
+    return ("#" if alter > 0 else "b") * abs(alter) + str(number + 1)
 
 
 def scale_triad(number: int, key: Key) -> str:
@@ -76,13 +84,20 @@ def scale_triad(number: int, key: Key) -> str:
 
 
 def make_chord(root: SpelledPitch, suffix: str, bass: SpelledPitch | None) -> Chord:
-    """Return a chord from its parts."""
-    quality, degrees = parse_suffix(suffix)
-    return Chord(root, suffix, quality, degrees, bass)
+    """Return a chord from its parts, spelled so that its symbol can be read again."""
+    return build_chord(readable(root), suffix, readable(bass) if bass else None)
+
+
+def readable(pitch: SpelledPitch) -> SpelledPitch:
+    """Return a pitch, respelled where it would have more than two sharps or flats."""
+    return pitch if abs(pitch.accidental) <= 2 else pitch.simplified()
 
 
 def parse_roman(text: str, key: Key) -> Chord:
-    """Return the chord of a Roman numeral, applied ones (``V7/V``) included."""
+    """Return the chord of a Roman numeral, applied ones (``V7/V``) included.
+
+    A degree after the slash that is no figure is the bass: ``IV/5``.
+    """
     head, slash, tail = text.rpartition("/")
     if slash and ROMAN.fullmatch(tail) and head:
         return parse_roman(head, applied_key(tail, key))
@@ -90,15 +105,19 @@ def parse_roman(text: str, key: Key) -> Chord:
     if not match:
         raise ValueError("a numeral runs from I to VII")
     figure, inversion = split_figure(match[3])
+    bass_match = None if inversion else ROMAN_BASS.fullmatch(figure)
+    if bass_match:
+        chord = parse_roman(text[: match.end(2)] + bass_match[1], key)
+        bass = degree_pitch(bass_match[2], int(bass_match[3]), key)
+        return make_chord(chord.root, chord.suffix, bass)
     root = roman_root(match[1], match[2], figure, key)
     suffix = roman_suffix(match[2], figure)
     chord = make_chord(root, suffix, None)
     if not inversion:
         return chord
-    tones = sorted((d for d in chord.degrees if d.number <= 7), key=lambda d: d.number)
-    if inversion >= len(tones):
+    degree = chord.degree(2 * inversion + 1)
+    if degree is None:
         raise ValueError("this chord has no such inversion")
-    degree = tones[inversion]
     return make_chord(root, suffix, root.up(degree_fifths(degree.number, degree.alter)))
 
 
@@ -124,16 +143,15 @@ def roman_root(sign: str, numeral: str, figure: str, key: Key) -> SpelledPitch:
     """Return a numeral's root.
 
     In minor keys the diminished chord on vii stands on the leading note, a half step below the
-    tonic.
+    tonic.  A sign that names a degree of the key (♭VII in minor) names that degree.
     """
     number = NUMERALS.index(numeral.upper()) + 1
     is_leading = numeral == "vii" and figure.startswith(DIMINISHED_SIGNS)
     if number == 7 and is_leading and not sign and key.is_minor:
         return key.tonic.up(degree_fifths(7, 0))
-    if sign and key.is_minor and number in (3, 6, 7):
-        # ♭VI and ♭VII are named from the major scale in either mode.
-        return key.tonic.up(degree_fifths(number, ACCIDENTALS[sign]))
-    return degree_pitch(sign, number, key)
+    named = key.tonic.up(degree_fifths(number, ACCIDENTALS[sign]))
+    # ♭VI and ♭VII are named from the major scale, also where the key has them low itself.
+    return named if sign and named in key.scale else degree_pitch(sign, number, key)
 
 
 def roman_suffix(numeral: str, figure: str) -> str:

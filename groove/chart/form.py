@@ -20,7 +20,7 @@ from groove.chart.model import (
 )
 from groove.chart.repeats import play_order, played_length
 from groove.chart.transpose import transposed_key, transposition_fifths
-from groove.errors import ChartError
+from groove.errors import ChartError, SourcePlace
 from groove.events import BarRef
 from groove.theory.keys import Key
 from groove.timing import (
@@ -79,14 +79,17 @@ def song_form(song: Song) -> tuple[FormEntry, ...]:
     return song.form or tuple(FormEntry(section=section.name) for section in song.sections)
 
 
-def check_length(song: Song) -> None:
-    """Refuse a form that is too long to be a song, before it is unrolled."""
+def check_length(song: Song, place: SourcePlace | None = None) -> None:
+    """Refuse a form that is too long to be a song, before it is unrolled.
+
+    ``place`` is where the form stands; where it is not given, the first section.
+    """
     lengths = {section.name: played_length(section.bars) for section in song.sections}
     total = sum(lengths[entry.section] * entry.times for entry in song_form(song))
     if total > MOST_PLAYED_BARS:
         raise ChartError(
             f"the song has {total} bars when played",
-            place=song.sections[0].place,
+            place=place or song.sections[0].place,
             hint=f"expected at most {MOST_PLAYED_BARS}: shorten the form or its repeats",
         )
 
@@ -102,50 +105,68 @@ def unroll(song: Song) -> tuple[PlayedBar, ...]:
     if song.pickup_beats:
         bars.append(pickup_bar(song))
         start = bars[0].length_quarters
-    occurrences: dict[str, int] = {}
+    scores = {section.name: Score.of(song, section) for section in song.sections}
+    occurrences = dict.fromkeys(scores, 0)
     number = 1
     for entry in song_form(song):
-        section = song.section(entry.section)
         for _ in range(entry.times):
-            occurrence = occurrences[section.name] = occurrences.get(section.name, 0) + 1
-            for bar in play_section(song, section, occurrence, start, number):
-                bars.append(bar)
-                start += bar.length_quarters
-                number += 1
+            occurrences[entry.section] += 1
+            score = scores[entry.section]
+            bars += score.play(occurrences[entry.section], start, number)
+            start = bars[-1].start_quarters + bars[-1].length_quarters
+            number += len(score.order)
     return tuple(bars)
 
 
-def play_section(
-    song: Song, section: Section, occurrence: int, start: Fraction, number: int
-) -> Iterator[PlayedBar]:
-    """Yield the bars of one occurrence of a section."""
-    settings = section.settings.over(song.settings)
-    semitones = settings.transpose or 0
-    fifths = transposition_fifths(settings.key, semitones)
-    key = transposed_key(settings.key, semitones)
-    total = played_length(section.bars)
-    for count, (index, pass_number) in enumerate(play_order(section.bars)):
-        written = section.bars[index]
-        ref = BarRef(
-            section=section.name,
-            occurrence=occurrence,
-            pass_number=pass_number,
-            bar_in_section=count + 1,
-            written_bar=written.number,
-            played_bar=number + count,
-        )
-        bar = PlayedBar(
-            ref=ref,
-            meter=written.meter,
-            start_quarters=start,
-            chords=tuple(transposed_span(span, fifths) for span in written.chords),
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Score:
+    """A section ready to be played: its order of bars, its chords transposed, its settings."""
+
+    section: Section
+    settings: Settings
+    key: Key | None
+    order: tuple[tuple[int, int], ...]
+    chords: tuple[tuple[ChordSpan, ...], ...]
+
+    @classmethod
+    def of(cls, song: Song, section: Section) -> "Score":
+        """Return the score of a section; its own settings stand over the song's."""
+        settings = section.settings.over(song.settings)
+        semitones = settings.transpose or 0
+        fifths = transposition_fifths(settings.key, semitones)
+        return cls(
+            section=section,
             settings=settings,
-            key=key,
-            occurrence_bars=total,
-            word=written.word,
+            key=transposed_key(settings.key, semitones),
+            order=tuple(play_order(section.bars)),
+            chords=tuple(
+                tuple(transposed_span(span, fifths) for span in bar.chords) for bar in section.bars
+            ),
         )
-        start += bar.length_quarters
-        yield bar
+
+    def play(self, occurrence: int, start: Fraction, number: int) -> Iterator[PlayedBar]:
+        """Yield the bars of one occurrence; ``number`` is the first one's played bar."""
+        for count, (index, pass_number) in enumerate(self.order):
+            written = self.section.bars[index]
+            bar = PlayedBar(
+                ref=BarRef(
+                    section=self.section.name,
+                    occurrence=occurrence,
+                    pass_number=pass_number,
+                    bar_in_section=count + 1,
+                    written_bar=written.number,
+                    played_bar=number + count,
+                ),
+                meter=written.meter,
+                start_quarters=start,
+                chords=self.chords[index],
+                settings=self.settings,
+                key=self.key,
+                occurrence_bars=len(self.order),
+                word=written.word,
+            )
+            start += bar.length_quarters
+            yield bar
 
 
 def transposed_span(span: ChordSpan, fifths: int) -> ChordSpan:
@@ -205,8 +226,9 @@ def section_tempo_qpm(song: Song, section: Section) -> tuple[Fraction, Fraction 
 def song_tempo_map(song: Song, bars: tuple[PlayedBar, ...], *, scale: Fraction) -> TempoMap:
     """Return the tempo of the whole song; ``scale`` multiplies every tempo (1 as written)."""
     changes: list[TempoChange] = []
+    sections = {section.name: section for section in song.sections}
     for start, stop in occurrence_spans(bars):
-        section = song.section(bars[max(start, first_sounding(bars))].ref.section)
+        section = sections[bars[max(start, first_sounding(bars))].ref.section]
         low, high = section_tempo_qpm(song, section)
         for quarters, qpm in tempo_steps(bars[start:stop], low, high):
             microseconds = qpm_to_microseconds(qpm * scale)

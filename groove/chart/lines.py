@@ -8,6 +8,8 @@ from enum import StrEnum
 from groove.errors import ChartError, SourcePlace
 
 LONGEST_CHART_BYTES = 1_048_576
+MOST_LINES = 40_000
+SHOWN = 30
 COMMENT = re.compile(r"(?:^|(?<=\s))#(?=\s|$)")
 
 
@@ -53,11 +55,18 @@ def split_lines(text: str, source: str) -> Iterator[Line]:
     if len(text.encode("utf-8", "replace")) > LONGEST_CHART_BYTES:
         place = SourcePlace(source=source, line=1, column=1, text=text[:80].split("\n")[0])
         raise ChartError("the chart is larger than 1 MB", place=place, hint="a song has a few kB")
+    count = 0
     for number, raw in enumerate(re.split(r"\r\n|\r|\n", text.removeprefix("\ufeff")), start=1):
         comment = COMMENT.search(raw)
         shown = raw[: comment.start()] if comment else raw
-        if shown.strip():
-            yield read_line(shown.rstrip(), number, source)
+        if not shown or shown.isspace():
+            continue
+        line = read_line(shown.rstrip(), number, source)
+        count += 1
+        if count > MOST_LINES:
+            hint = f"expected at most {MOST_LINES} lines, comments aside"
+            raise ChartError("the chart has too many lines", place=line.place(1), hint=hint)
+        yield line
 
 
 def read_line(text: str, number: int, source: str) -> Line:
@@ -72,12 +81,7 @@ def read_line(text: str, number: int, source: str) -> Line:
     kind = LineKind.SETTING if value.strip() else LineKind.SECTION
     line = Line(kind, folded, value.strip(), value_column, number, text, source)
     if not colon or "|" in name:
-        found = "bars" if "|" in text else "a line"
-        raise ChartError(
-            f"found {found} without a bar line or a colon in front",
-            place=line.place(start + 1, len(text.strip())),
-            hint="expected a setting (tempo: 84), a section (verse:) or bars (| D | A |)",
-        )
+        raise unreadable(line, start)
     if not folded:
         raise ChartError(
             "found a colon without a name",
@@ -88,6 +92,17 @@ def read_line(text: str, number: int, source: str) -> Line:
         raise ChartError(
             "found bars on the line of a name",
             place=line.place(value_column, len(value.strip())),
-            hint=f"expected two lines:  {folded}:  and under it  {value.strip()[:30]}",
+            hint=f"expected two lines:  {folded[:SHOWN]}:  and under it  {value.strip()[:SHOWN]}",
         )
     return line
+
+
+def unreadable(line: Line, start: int) -> ChartError:
+    """Return the error for a line that is nothing; ``start`` is how far it is indented."""
+    found = "bars" if "|" in line.text else "a line"
+    comment = "a comment has a space after its #; " if line.text[start] == "#" else ""
+    return ChartError(
+        f"found {found} without a bar line or a colon in front",
+        place=line.place(start + 1, len(line.text) - start),
+        hint=f"{comment}expected a setting (tempo: 84), a section (verse:) or bars (| D | A |)",
+    )

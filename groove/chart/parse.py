@@ -4,11 +4,12 @@ The parser knows no feels and no cells: it keeps their names with their places, 
 library resolves them.
 """
 
+import re
 from dataclasses import replace
 from typing import cast
 
-from groove.chart.bars import BarReader
-from groove.chart.degrees import parse_degree_chord
+from groove.chart.bars import BarReader, ChartCount
+from groove.chart.form import check_length, song_form
 from groove.chart.lines import Line, LineKind, split_lines
 from groove.chart.model import (
     DEFAULT_METER,
@@ -28,12 +29,14 @@ from groove.chart.settings import (
     read_form,
     unknown_setting,
 )
+from groove.chart.symbols import Symbols
 from groove.errors import ChartError, SourcePlace
-from groove.theory.chords import Chord, parse_chord
 from groove.theory.keys import Key
 from groove.timing import FASTEST_QPM, SLOWEST_QPM, Meter
 
 MOST_SECTIONS = 500
+LONGEST_SECTION = 60
+ENDS_IN_TIMES = re.compile(r"(?:[x×]|(?:^|\s)[x×]\s)[0-9]+$", re.IGNORECASE)
 UNTITLED = "Untitled"
 
 
@@ -121,27 +124,31 @@ class ChartReader:
         sections = self.read_sections(settings, notation)
         names = {name: raw.head.name for name, raw in self.sections.items()}
         form_line = cast(Line | None, values.get("form"))
-        return Song(
+        song = Song(
             title=cast(str, values.get("title", UNTITLED)),
             settings=settings,
             sections=sections,
             form=read_form(form_line, names) if form_line else (),
             notation=notation,
-            pickup_beats=self.read_pickup(settings.meter or DEFAULT_METER),
+            pickup_beats=cast(int, values.get("pickup", 0)),
             notices=tuple(self.notices),
             source=self.source,
         )
+        self.check_pickup(song)
+        check_length(song, form_line.value_place() if form_line else None)
+        return song
 
-    def read_pickup(self, meter: Meter) -> int:
-        """Return the beats before bar 1, fewer than a bar has."""
-        beats = cast(int, self.song_table.values.get("pickup", 0))
+    def check_pickup(self, song: Song) -> None:
+        """Refuse a pickup that is no shorter than the bar it leads into."""
+        beats = song.pickup_beats
+        meter = song.section(song_form(song)[0].section).bars[0].meter
         if beats and beats >= meter.beats_per_bar:
+            most = meter.beats_per_bar - 1
             raise ChartError(
-                f"a pickup of {beats} beats does not fit a bar of {meter}",
+                f"a pickup of {beats} beats does not fit before a bar of {meter}",
                 place=self.song_table.lines["pickup"].value_place(),
-                hint=f"expected fewer than {meter.beats_per_bar} beats",
+                hint=f"expected 1 to {most}" if most else "expected none before a bar of one beat",
             )
-        return beats
 
     def read_sections(self, settings: Settings, notation: Notation) -> tuple[Section, ...]:
         """Return the sections with their bars."""
@@ -149,16 +156,13 @@ class ChartReader:
             place = SourcePlace(source=self.source, line=1, column=1, text="")
             hint = "expected a section and its bars:  verse:  and under it  | D | A |"
             raise ChartError("found no bars in this chart", place=place, hint=hint)
-        sections = []
-        number = 1
-        for raw in self.sections.values():
-            section = self.read_section(raw, settings, notation, number)
-            number += len(section.bars)
-            sections.append(section)
-        return tuple(sections)
+        count = ChartCount()
+        return tuple(
+            self.read_section(raw, settings, notation, count) for raw in self.sections.values()
+        )
 
     def read_section(
-        self, raw: RawSection, song: Settings, notation: Notation, first_number: int
+        self, raw: RawSection, song: Settings, notation: Notation, count: ChartCount
     ) -> Section:
         """Return one section."""
         own = self.keys_respelled(raw.table.settings(), f"section {raw.head.name}")
@@ -171,8 +175,7 @@ class ChartReader:
                 hint="expected bars under it, as | D | A |",
             )
         key = own.key or song.key
-        reader = BarReader(meter, first_number, self.chord_reader(notation, key, raw))
-        bars = reader.read(raw.bar_lines)
+        bars = BarReader(meter, count, self.symbols(notation, key)).read(raw.bar_lines)
         if not bars:
             place = raw.bar_lines[0].value_place()
             hint = "expected chords between the bar lines, as | D | A |"
@@ -180,10 +183,10 @@ class ChartReader:
         check_repeats(bars)
         return Section(name=raw.head.name, settings=own, bars=bars, place=raw.head.value_place())
 
-    def chord_reader(self, notation: Notation, key: Key | None, raw: RawSection) -> "ReadChord":
-        """Return the reader of chord symbols for a section."""
+    def symbols(self, notation: Notation, key: Key | None) -> Symbols:
+        """Return the reader of chord symbols for a section with a key."""
         if notation is Notation.LETTERS:
-            return ReadChord(None)
+            return Symbols()
         if key is None:
             line = self.song_table.lines["chords"]
             raise ChartError(
@@ -191,7 +194,7 @@ class ChartReader:
                 place=line.value_place(),
                 hint="expected a line as  key: D  before the first section",
             )
-        return ReadChord(key)
+        return Symbols(key)
 
     def keys_respelled(self, settings: Settings, where: str) -> Settings:
         """Return settings whose key has at most seven accidentals, and say what was changed."""
@@ -218,18 +221,6 @@ class ChartReader:
                 )
 
 
-class ReadChord:
-    """Reads a chord symbol, by letter or in a key."""
-
-    def __init__(self, key: Key | None) -> None:
-        """``key`` is None for letters."""
-        self.key = key
-
-    def __call__(self, text: str) -> Chord:
-        """Return the chord.  Raises ValueError."""
-        return parse_degree_chord(text, self.key) if self.key else parse_chord(text)
-
-
 EXAMPLES = {
     "title": "Lantern Row",
     "form": "intro, verse x2",
@@ -253,14 +244,12 @@ EXAMPLES = {
 
 def check_section_name(line: Line) -> None:
     """Refuse a name that the form could not call."""
-    words = line.name.casefold().rsplit(maxsplit=1)
-    ends_in_times = words[-1][:1] in "x×" and words[-1][1:].isdigit()
-    if "," in line.name or ends_in_times or len(line.name) > 60:
+    if "," in line.name or ENDS_IN_TIMES.search(line.name) or len(line.name) > LONGEST_SECTION:
         raise ChartError(
-            f"a section cannot be called {line.name[:60]!r}",
+            f"a section cannot be called {line.name[:LONGEST_SECTION]!r}",
             place=line.value_place(),
             hint="expected a name without a comma and not ending in x and a number, "
-            "of at most 60 letters",
+            f"of at most {LONGEST_SECTION} letters",
         )
 
 

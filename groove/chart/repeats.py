@@ -72,8 +72,9 @@ def played_length(bars: Sequence[WrittenBar]) -> int:
 def check_repeats(bars: Sequence[WrittenBar]) -> None:
     """Refuse endings outside a repeat, a pass in two endings, and an ending that is missing."""
     groups = repeat_groups(bars)
+    repeated = {index for group in groups for index in range(group.start, group.stop)}
     for index, bar in enumerate(bars):
-        if bar.endings and not any(group.start <= index < group.stop for group in groups):
+        if bar.endings and index not in repeated:
             raise ChartError(
                 f"the ending {ending_text(bar)} belongs to no repeat",
                 place=bar.place,
@@ -102,7 +103,7 @@ def check_endings(bars: Sequence[WrittenBar], passes: int) -> None:
                         hint=f"expected the next number, as |{max(taken) + 1}.",
                     )
                 taken[number] = bar
-        before = bar.endings
+        before = () if bar.closes_repeat or bar.double_bar else bar.endings
     has_gap = taken and sorted(taken) != list(range(1, len(taken) + 1))
     if has_gap or (len(taken) > 1 and len(taken) < passes):
         missing = next(n for n in range(1, passes + 1) if n not in taken)

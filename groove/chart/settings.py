@@ -12,11 +12,16 @@ from groove.errors import ChartError, nearest_hint
 from groove.theory.keys import Key, parse_key
 from groove.timing import FASTEST_QPM, SLOWEST_QPM, STRAIGHT, Meter, Swing, parse_swing
 
+TIMES = re.compile(r"(.*?)\s*[x×]\s?([0-9]{1,9})")
+"""A section of the form and how often it is played: ``verse x2``."""
+
 METER_COUNTS = range(1, 25)
 METER_UNITS = (2, 4, 8, 16)
 TRANSPOSE_SEMITONES = range(-24, 25)
 LARGEST_SEED = 2**31 - 1
 LONGEST_NAME = 120
+LONGEST_TITLE = 200
+MOST_STEPS = 20_000
 MOST_TIMES = 99
 
 Choice = TypeVar("Choice", bound=StrEnum)
@@ -38,7 +43,7 @@ def read_choice(line: Line, choices: type[Choice]) -> Choice:
     for choice in choices:
         if choice.value == folded:
             return choice
-    raise refuse(line, "one of: " + ", ".join(choices), nearest_hint(folded, choices))
+    raise refuse(line, "one of: " + ", ".join(choices), nearest_hint(folded[:40], choices))
 
 
 def read_whole(line: Line, low: int, high: int) -> int:
@@ -91,6 +96,13 @@ def read_name(line: Line) -> Named:
     return Named(name=" ".join(line.value.split()), place=line.value_place())
 
 
+def read_title(line: Line) -> str:
+    """Return the song's title."""
+    if len(line.value) > LONGEST_TITLE:
+        raise refuse(line, f"a title of at most {LONGEST_TITLE} letters")
+    return line.value
+
+
 def read_swing(line: Line) -> Swing:
     """Return a swing, ``58% eighths`` or ``straight``."""
     try:
@@ -120,7 +132,7 @@ READERS: Mapping[str, Callable[[Line], object]] = {
 """Settings that a song and a section may have, with their readers."""
 
 SONG_READERS: Mapping[str, Callable[[Line], object]] = {
-    "title": lambda line: line.value,
+    "title": read_title,
     "form": lambda line: line,
     "chords": lambda line: read_choice(line, Notation),
     "pickup": lambda line: read_whole(line, 0, METER_COUNTS.stop - 1),
@@ -164,7 +176,7 @@ def unknown_setting(line: Line) -> ChartError:
             filter(
                 None,
                 (
-                    nearest_hint(line.name, SETTING_NAMES),
+                    nearest_hint(line.name[:40], SETTING_NAMES),
                     "expected one of: " + ", ".join(SETTING_NAMES),
                     "a section's name stands alone on its line",
                 ),
@@ -180,6 +192,9 @@ def read_form(line: Line, names: Mapping[str, str]) -> tuple[FormEntry, ...]:
     for part in line.value.split(","):
         entries.append(read_form_entry(line, part, offset, names))
         offset += len(part) + 1
+        if len(entries) > MOST_STEPS:
+            hint = f"expected at most {MOST_STEPS}"
+            raise ChartError("the form has too many steps", place=line.value_place(), hint=hint)
     return tuple(entries)
 
 
@@ -188,16 +203,16 @@ def read_form_entry(line: Line, part: str, offset: int, names: Mapping[str, str]
     column = line.column + offset + len(part) - len(part.lstrip())
     place = line.place(column, max(1, len(part.strip())))
     words = " ".join(part.split())
-    match = re.fullmatch(r"(.*?)\s*(?:[x×]\s?([0-9]{1,3}))?", words, re.IGNORECASE)
-    name = match[1].casefold() if match else ""
     if not words:
         raise ChartError("found nothing between two commas", place=place, hint="expected a section")
+    folded = words.casefold()
+    match = None if folded in names else TIMES.fullmatch(folded)
+    name, times = (match[1], int(match[2])) if match else (folded, 1)
     if name not in names:
         expected = "expected one of: " + ", ".join(list(names.values())[:20])
-        near = nearest_hint(name, names.values())
+        near = nearest_hint(name[:60], names.values())
         hint = f"{near}; {expected}" if near else expected
         raise ChartError(f"no such section: {words[:40]!r}", place=place, hint=hint)
-    times = int(match[2] or 1) if match else 1
     if not 1 <= times <= MOST_TIMES:
         hint = f"expected x1 to x{MOST_TIMES}"
         raise ChartError(f"cannot play a section {times} times", place=place, hint=hint)

@@ -1,8 +1,10 @@
 """A song in another key."""
 
+from collections.abc import Callable
 from dataclasses import replace
 
-from groove.chart.model import Notation, Section, Song, WrittenBar
+from groove.chart.degrees import parse_degree_chord
+from groove.chart.model import ChordSpan, Notation, Section, Song
 from groove.theory.keys import Key
 from groove.theory.pitch import semitones_to_fifths
 
@@ -35,30 +37,44 @@ def transpose_song(song: Song, semitones: int) -> Song:
     """
     if semitones % 12 == 0:
         return song
-    fifths = transposition_fifths(song.settings.key, semitones)
     settings = replace(song.settings, key=transposed_key(song.settings.key, semitones))
-    letters = song.notation is Notation.LETTERS
-    sections = tuple(
-        transpose_section(section, semitones, fifths, letters=letters) for section in song.sections
-    )
+    sections = tuple(transpose_section(song, section, semitones) for section in song.sections)
     return replace(song, settings=settings, sections=sections)
 
 
-def transpose_section(section: Section, semitones: int, fifths: int, *, letters: bool) -> Section:
-    """Return a section moved; its own key, where it has one, decides its spelling."""
+def transpose_section(song: Song, section: Section, semitones: int) -> Section:
+    """Return a section moved; its key, its own or the song's, decides its spelling."""
     own = section.settings.key
-    if own:
-        fifths = transposition_fifths(own, semitones)
+    key = own or song.settings.key
     settings = replace(section.settings, key=transposed_key(own, semitones))
-    bars = tuple(transpose_bar(bar, fifths, letters=letters) for bar in section.bars)
+    if song.notation is Notation.NUMBERS:
+        move = count_from(transposed_key(key, semitones))
+    else:
+        move = by_fifths(transposition_fifths(key, semitones))
+    bars = tuple(
+        replace(bar, chords=tuple(move(span) for span in bar.chords)) for bar in section.bars
+    )
     return replace(section, settings=settings, bars=bars)
 
 
-def transpose_bar(bar: WrittenBar, fifths: int, *, letters: bool) -> WrittenBar:
-    """Return a bar with its chords moved."""
-    chords = []
-    for span in bar.chords:
-        chord = span.chord.transposed(fifths) if span.chord else None
-        written = chord.symbol if chord and letters else span.written
-        chords.append(replace(span, chord=chord, written=written))
-    return replace(bar, chords=tuple(chords))
+def by_fifths(fifths: int) -> Callable[[ChordSpan], ChordSpan]:
+    """Return the move of a chord written by letter, its interval given in fifths."""
+
+    def move(span: ChordSpan) -> ChordSpan:
+        if span.chord is None:
+            return span
+        chord = span.chord.transposed(fifths)
+        return replace(span, chord=chord, written=chord.symbol)
+
+    return move
+
+
+def count_from(key: Key | None) -> Callable[[ChordSpan], ChordSpan]:
+    """Return the move of a chord written by degree: the same degree, counted from another key."""
+
+    def move(span: ChordSpan) -> ChordSpan:
+        if span.chord is None or key is None:
+            return span
+        return replace(span, chord=parse_degree_chord(span.written, key))
+
+    return move

@@ -31,8 +31,9 @@ def card(
     json: Json = False,
 ) -> None:
     """Make the memory card: key, form, each progression once, moves, start, traps."""
-    from groove.cli.performing import perform_options, read_song
+    from groove.cli.performing import perform_options
     from groove.harmony.summary import song_summary
+    from groove.io.charts import read_song
     from groove.io.config import read_config
     from groove.io.files import write_whole
     from groove.pipeline import moved_song, song_tuning

@@ -4,10 +4,9 @@ from pathlib import Path
 from typing import cast
 
 from groove.chart.model import Song
-from groove.chart.parse import parse_chart
 from groove.cli.options import parse_bars, parse_names, parse_tempo, parse_wanted_key
 from groove.events import Performance
-from groove.io.charts import read_chart_text
+from groove.io.charts import read_song
 from groove.io.config import Config
 from groove.io.library import load_library
 from groove.neck.instrument import LONG_SCALE_MM, STANDARD, parse_scale_length, parse_tuning
@@ -71,11 +70,6 @@ def neck_options(
         scale_length_mm=parse_scale_length(scale) if scale else LONG_SCALE_MM,
         thumb=thumb,
     )
-
-
-def read_song(name: str) -> Song:
-    """Return the song of a chart's file."""
-    return parse_chart(read_chart_text(name), source=name)
 
 
 def play_chart(

@@ -28,9 +28,9 @@ def show(
 
     def work(name: str) -> Mapping[str, object] | str:
         from groove.chart.write import write_chart
-        from groove.cli.performing import read_song
         from groove.harmony.analysis import know_song
         from groove.harmony.summary import harmony_summary
+        from groove.io.charts import read_song
         from groove.pipeline import PerformOptions, moved_song
         from groove.text.chart import bar_names, chart_data, chart_text
         from groove.text.harmony import harmony_text

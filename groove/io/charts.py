@@ -1,24 +1,63 @@
-"""Charts from files and from standard input."""
+"""Charts from files and from standard input: our own, MusicXML and ABC, by the file's suffix."""
 
 import sys
 from pathlib import Path
 
 from groove.chart.lines import LONGEST_CHART_BYTES
+from groove.chart.model import Song
+from groove.chart.parse import parse_chart
 from groove.errors import ChartError, OptionError, SourcePlace
 
 STANDARD_INPUT = "-"
+MUSICXML_SUFFIXES = (".musicxml", ".mxl")
+ABC_SUFFIX = ".abc"
+LARGEST_SCORE_BYTES = 32 * 1_048_576
 
 
-def read_chart_text(name: str) -> str:
-    """Return the text of a chart, ``-`` for standard input.
+def read_song(name: str) -> Song:
+    """Return the song of a file, ``-`` for a chart on standard input.
 
-    Raises OptionError where there is no such file, ChartError for one that is too large or no
-    UTF-8 text.
+    The suffix decides: ``.musicxml`` and ``.mxl``, ``.abc``, else a chart of ours.  Raises
+    OptionError where there is no such file, ChartError for one that cannot be read.
     """
-    data = sys.stdin.buffer.read(LONGEST_CHART_BYTES + 1) if name == STANDARD_INPUT else read(name)
-    if len(data) > LONGEST_CHART_BYTES:
+    suffix = Path(name).suffix.casefold()
+    if suffix in MUSICXML_SUFFIXES:
+        from groove.io.musicxml import song_from_musicxml
+
+        return song_from_musicxml(read_limited(name, LARGEST_SCORE_BYTES), name)
+    text = decoded(name, read_limited(name, LONGEST_CHART_BYTES))
+    if suffix == ABC_SUFFIX:
+        from groove.io.abc import song_from_abc
+
+        return song_from_abc(text, name)
+    return parse_chart(text, source=name)
+
+
+def read_limited(name: str, limit: int) -> bytes:
+    """Return the bytes of a file.  Raises ChartError for one that is larger than the limit."""
+    try:
+        if name == STANDARD_INPUT:
+            data = sys.stdin.buffer.read(limit + 1)
+        else:
+            with Path(name).open("rb") as file:
+                data = file.read(limit + 1)
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or error
+        raise OptionError(
+            f"cannot read {name}: {reason}", hint="expected a chart's file, or - for standard input"
+        ) from None
+    if len(data) > limit:
         place = SourcePlace(source=name, line=1, column=1, text="")
-        raise ChartError("the chart is larger than 1 MB", place=place, hint="a song has a few kB")
+        raise ChartError(
+            f"the file is larger than {limit // 1_048_576} MB",
+            place=place,
+            hint="a song's chart has a few kB",
+        )
+    return data
+
+
+def decoded(name: str, data: bytes) -> str:
+    """Return bytes as text.  Raises ChartError with the place of what is no UTF-8."""
     try:
         return data.decode("utf-8")
     except UnicodeDecodeError as error:
@@ -26,18 +65,6 @@ def read_chart_text(name: str) -> str:
             f"found the byte {data[error.start]:#04x}, which is no UTF-8 text",
             place=byte_place(name, data, error.start),
             hint="save the chart as plain text in UTF-8",
-        ) from None
-
-
-def read(name: str) -> bytes:
-    """Return the bytes of a chart's file, at most one more than a chart may have."""
-    try:
-        with Path(name).open("rb") as file:
-            return file.read(LONGEST_CHART_BYTES + 1)
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or error
-        raise OptionError(
-            f"cannot read {name}: {reason}", hint="expected a chart's file, or - for standard input"
         ) from None
 
 

@@ -18,7 +18,7 @@ from groove.harmony.changes import numeral
 from groove.harmony.key import find_key
 from groove.sheet.kinds import printed_symbol
 from groove.sheet.options import SheetOptions, Size
-from groove.sheet.page import MARGIN_MM, TEXT_FONT, content_mm
+from groove.sheet.page import TEXT_FONT, content_mm, margin_mm
 from groove.theory.keys import Key
 from groove.timing import Meter
 
@@ -99,9 +99,10 @@ class LeadSheet:
         self.song = song
         self.for_print = for_print
         self.is_endless = options.paper.is_endless
+        self.margin = margin_mm(options.paper)
         self.width, self.height = content_mm(options.paper)
         if not for_print:
-            self.height = options.paper.height_mm - 2 * MARGIN_MM
+            self.height = options.paper.height_mm - 2 * self.margin
         self.key = song_key(song) if options.numerals else None
         bars = PHONE_PHRASE_BARS if options.size is Size.PHONE else PHRASE_BARS
         self.rows = tuple(self.song_rows(bars))
@@ -153,7 +154,7 @@ class LeadSheet:
 
     def page(self, drawing: Drawing, height: float) -> str:
         """Return a finished page."""
-        margin = 0.0 if self.for_print else MARGIN_MM
+        margin = 0.0 if self.for_print else self.margin
         width = self.width / self.scale + 2 * margin
         height += 2 * margin
         return (

@@ -6,17 +6,23 @@ from groove.sheet.options import Paper, SheetOptions
 from groove.sheet.score import Score
 from groove.timing import microseconds_to_qpm
 
-MARGIN_MM = 12.0
+PAPER_MARGIN_MM = 12.0
+PHONE_MARGIN_MM = 4.0
 HEAD_MM = 17.0
 FOOT_MM = 8.0
 TEXT_FONT = "Libertinus Serif"
 """The text font that comes with typst."""
 
 
+def margin_mm(paper: Paper) -> float:
+    """Return the margin round a page: a phone spares no room for it."""
+    return PHONE_MARGIN_MM if paper.is_endless else PAPER_MARGIN_MM
+
+
 def content_mm(paper: Paper) -> tuple[float, float]:
     """Return width and height of the music on a page."""
-    height = paper.height_mm - 2 * MARGIN_MM - HEAD_MM - FOOT_MM
-    return paper.width_mm - 2 * MARGIN_MM, height
+    margin = margin_mm(paper)
+    return paper.width_mm - 2 * margin, paper.height_mm - 2 * margin - HEAD_MM - FOOT_MM
 
 
 def page_source(title: str, facts: str, pictures: Sequence[str], options: SheetOptions) -> str:
@@ -26,13 +32,18 @@ def page_source(title: str, facts: str, pictures: Sequence[str], options: SheetO
     """
     paper = options.paper
     width, height = content_mm(paper)
+    margin = margin_mm(paper)
+    # A phone's page ends where the music does.
+    page_height = "auto" if paper.is_endless else f"{paper.height_mm}mm"
+    image_height = "" if paper.is_endless else f'height: {height}mm, fit: "contain"'
     label = typst_text(title)
+    head = first_head(title, facts, margin)
     lines = [
         f"#set document(title: {label})",
-        f"#set page(width: {paper.width_mm}mm, height: {paper.height_mm}mm, margin: (x: "
-        f"{MARGIN_MM}mm, top: {MARGIN_MM + HEAD_MM}mm, bottom: {MARGIN_MM + FOOT_MM}mm),",
-        f"  header: context {{ if counter(page).get().first() == 1 {{ {first_head(title, facts)} }}"
-        f" else {{ align(top)[#v({MARGIN_MM}mm) #text(10pt, {label}) #h(1fr) "
+        f"#set page(width: {paper.width_mm}mm, height: {page_height}, margin: (x: "
+        f"{margin}mm, top: {margin + HEAD_MM}mm, bottom: {margin + FOOT_MM}mm),",
+        f"  header: context {{ if counter(page).get().first() == 1 {{ {head} }}"
+        f" else {{ align(top)[#v({margin}mm) #text(10pt, {label}) #h(1fr) "
         f"#text(9pt, {typst_text(facts)})] }} }},",
         "  header-ascent: 0mm,",
         "  footer: context align(center, text(9pt)[page #counter(page).display() of "
@@ -40,17 +51,14 @@ def page_source(title: str, facts: str, pictures: Sequence[str], options: SheetO
         f'#set text(font: "{TEXT_FONT}", size: 10pt)',
         "#set par(spacing: 0pt)",
     ]
-    images = [
-        f'#image("{name}", width: {width}mm, height: {height}mm, fit: "contain")'
-        for name in pictures
-    ]
+    images = [f'#image("{name}", width: {width}mm, {image_height})' for name in pictures]
     return "\n".join(lines) + "\n" + "\n#pagebreak()\n".join(images) + "\n"
 
 
-def first_head(title: str, facts: str) -> str:
+def first_head(title: str, facts: str, margin: float) -> str:
     """Return the head of the first page."""
     return (
-        f"align(top + center)[#v({MARGIN_MM}mm) "
+        f"align(top + center)[#v({margin}mm) "
         f'#text(19pt, weight: "bold", {typst_text(title)})'
         f" #v(2.5mm) #text(10pt, {typst_text(facts)})]"
     )

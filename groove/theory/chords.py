@@ -8,6 +8,7 @@ omitted tones.
 """
 
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -20,7 +21,12 @@ from groove.theory.pitch import (
     parse_note,
 )
 
-LONGEST_SYMBOL = 40
+LONGEST_SUFFIX = 32
+"""How many characters may stand after a chord's root, its bass aside."""
+
+MAJOR_WORDS = ("maj", "M", "major", "ma")
+MINOR_WORDS = ("m", "min", "-", "minor", "mi")
+"""How charts write major and minor, ours first."""
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -57,74 +63,106 @@ class Quality:
     spellings: tuple[str, ...]
 
 
+def spelled(templates: str) -> tuple[str, ...]:
+    """Return the spellings of a row: MAJ and MIN stand for every way to write the word."""
+    found = []
+    for template in templates.split():
+        text = "" if template == "none" else template
+        majors = MAJOR_WORDS if "MAJ" in text else ("",)
+        minors = MINOR_WORDS if "MIN" in text else ("",)
+        found += [
+            text.replace("MAJ", major).replace("MIN", minor) for minor in minors for major in majors
+        ]
+    return tuple(dict.fromkeys(found))
+
+
 QUALITIES = tuple(
-    Quality(name, parse_degrees(degrees), tuple(spellings.split(",")))
+    Quality(name, parse_degrees(degrees), spelled(spellings))
     for name, degrees, spellings in (
-        ("major", "1 3 5", ",maj,major,M"),
-        ("minor", "1 b3 5", "m,min,minor,-,mi"),
-        ("augmented", "1 3 #5", "+,aug"),
-        ("diminished", "1 b3 b5", "°,dim,o,º"),
-        ("suspended fourth", "1 4 5", "sus4,sus,4"),
+        ("major", "1 3 5", "none MAJ"),
+        ("minor", "1 b3 5", "MIN"),
+        ("augmented", "1 3 #5", "+ aug"),
+        ("diminished", "1 b3 b5", "° dim o"),
+        ("suspended fourth", "1 4 5", "sus4 sus 4"),
         ("suspended second", "1 2 5", "sus2"),
         ("fifth", "1 5", "5"),
-        ("root alone", "1", "1,ped,pedal"),
-        ("added ninth", "1 3 5 9", "add9,2,add2"),
-        ("seventh", "1 3 5 b7", "7,dom7"),
-        ("major seventh", "1 3 5 7", "maj7,M7,major7,ma7,△7,△,Δ7,Δ"),
-        ("minor seventh", "1 b3 5 b7", "m7,min7,-7,mi7,minor7"),
-        ("minor major seventh", "1 b3 5 7", "mM7,mmaj7,minmaj7,-M7,-maj7,m△7,m△,-△7,-△,mΔ7,mΔ,-Δ"),
-        ("diminished seventh", "1 b3 b5 bb7", "°7,dim7,o7,º7"),
-        ("half-diminished", "1 b3 b5 b7", "ø,ø7,hdim7,hdim,m7b5"),
-        ("augmented seventh", "1 3 #5 b7", "+7,aug7,7+,7aug"),
-        ("augmented major seventh", "1 3 #5 7", "+M7,+maj7,augmaj7,augM7,+△7,+△"),
+        ("root alone", "1", "1 ped pedal"),
+        ("added ninth", "1 3 5 9", "add9 2 add2"),
+        ("seventh", "1 3 5 b7", "7 dom7"),
+        ("major seventh", "1 3 5 7", "MAJ7 △7 △"),
+        ("minor seventh", "1 b3 5 b7", "MIN7"),
+        ("minor major seventh", "1 b3 5 7", "mM7 MINMAJ7 MIN(MAJ7) MIN/MAJ7 MIN△7 MIN△ MIN(△7)"),
+        ("diminished seventh", "1 b3 b5 bb7", "°7 dim7 o7"),
+        ("half-diminished", "1 b3 b5 b7", "ø ø7 hdim7 hdim m7b5"),
+        ("augmented seventh", "1 3 #5 b7", "+7 aug7 7+ 7aug"),
+        ("augmented major seventh", "1 3 #5 7", "+MAJ7 augMAJ7 MAJ7+ +△7 +△"),
         ("seventh flat five", "1 3 b5 b7", "7b5"),
-        ("seventh suspended fourth", "1 4 5 b7", "7sus4,7sus,sus7"),
-        ("sixth", "1 3 5 6", "6,maj6,M6,ma6"),
-        ("minor sixth", "1 b3 5 6", "m6,min6,-6,mi6"),
-        ("sixth and ninth", "1 3 5 6 9", "6/9,69,maj6/9,maj69,M6/9"),
-        ("minor sixth and ninth", "1 b3 5 6 9", "m6/9,m69,min6/9,min69,-6/9,-69"),
-        ("ninth", "1 3 5 b7 9", "9,dom9"),
-        ("major ninth", "1 3 5 7 9", "maj9,M9,ma9,major9,△9,Δ9"),
-        ("minor ninth", "1 b3 5 b7 9", "m9,min9,-9,mi9"),
-        ("minor major ninth", "1 b3 5 7 9", "mM9,mmaj9,minmaj9,-M9,-maj9,m△9"),
-        ("ninth suspended fourth", "1 4 5 b7 9", "9sus4,9sus"),
+        ("seventh suspended fourth", "1 4 5 b7", "7sus4 7sus sus7"),
+        ("sixth", "1 3 5 6", "6 MAJ6"),
+        ("minor sixth", "1 b3 5 6", "MIN6"),
+        ("sixth and ninth", "1 3 5 6 9", "6/9 69 6(9) MAJ6/9 MAJ69"),
+        ("minor sixth and ninth", "1 b3 5 6 9", "MIN6/9 MIN69 MIN6(9)"),
+        ("ninth", "1 3 5 b7 9", "9 dom9"),
+        ("major ninth", "1 3 5 7 9", "MAJ9 △9"),
+        ("minor ninth", "1 b3 5 b7 9", "MIN9"),
+        ("minor major ninth", "1 b3 5 7 9", "mM9 MINMAJ9 MIN(MAJ9) MIN△9"),
+        ("ninth suspended fourth", "1 4 5 b7 9", "9sus4 9sus sus9"),
         ("eleventh", "1 3 5 b7 9 11", "11"),
-        ("major eleventh", "1 3 5 7 9 11", "maj11,M11,ma11,△11"),
-        ("minor eleventh", "1 b3 5 b7 9 11", "m11,min11,-11,mi11"),
-        ("minor major eleventh", "1 b3 5 7 9 11", "mM11,mmaj11,minmaj11,-M11"),
+        ("major eleventh", "1 3 5 7 9 11", "MAJ11 △11"),
+        ("minor eleventh", "1 b3 5 b7 9 11", "MIN11"),
+        ("minor major eleventh", "1 b3 5 7 9 11", "mM11 MINMAJ11 MIN(MAJ11)"),
         ("thirteenth", "1 3 5 b7 9 11 13", "13"),
-        ("major thirteenth", "1 3 5 7 9 11 13", "maj13,M13,ma13,△13"),
-        ("minor thirteenth", "1 b3 5 b7 9 11 13", "m13,min13,-13,mi13"),
-        ("minor major thirteenth", "1 b3 5 7 9 11 13", "mM13,mmaj13,minmaj13,-M13"),
-        ("thirteenth suspended fourth", "1 4 5 b7 9 13", "13sus4,13sus"),
-        ("altered", "1 3 #5 b7 b9 #9", "7alt,alt"),
+        ("major thirteenth", "1 3 5 7 9 11 13", "MAJ13 △13"),
+        ("minor thirteenth", "1 b3 5 b7 9 11 13", "MIN13"),
+        ("minor major thirteenth", "1 b3 5 7 9 11 13", "mM13 MINMAJ13 MIN(MAJ13)"),
+        ("thirteenth suspended fourth", "1 4 5 b7 9 13", "13sus4 13sus sus13"),
+        ("altered", "1 3 #5 b7 b9 #9", "7alt alt 7(alt)"),
     )
 )
 """Every quality, simplest first; the first spelling is the one we write."""
 
-SPELLED_QUALITIES = sorted(
-    ((spelling, quality) for quality in QUALITIES for spelling in quality.spellings),
-    key=lambda pair: -len(pair[0]),
-)
-"""Every spelling with its quality, longest first."""
+SPELLED_QUALITIES = {spelling: quality for quality in QUALITIES for spelling in quality.spellings}
+LONGEST_SPELLING = max(map(len, SPELLED_QUALITIES))
+NAMES = {frozenset(quality.degrees): quality.name for quality in QUALITIES}
+
+WRITTEN_OUT = {
+    "ø9": "m7b5(9)",
+    "ø11": "m7b5(9,11)",
+    "+9": "9#5",
+    "aug9": "9#5",
+    "9+": "9#5",
+    "sus24": "sus2sus4",
+    "sus2/4": "sus2sus4",
+    "sus42": "sus2sus4",
+    "sus4/2": "sus2sus4",
+}
+"""Short spellings at the head of a suffix that stand for a quality and a change to it (common
+practice, no source)."""
 
 MODIFIER = re.compile(
-    r"(?P<omit>(?:no|omit)(?P<omitted>[1357]|9|11|13))"
+    r"(?P<omit>(?:no|omit)(?P<omitted>11|13|[135679]))"
     r"|(?P<sus>sus(?P<sus_number>[24]?))"
-    r"|(?P<major>(?:add)?(?:maj|M|△|Δ)(?P<major_number>7|9|11|13))"
+    r"|(?P<major>(?:add)?(?:maj|M|△)(?P<major_number>7|9|11|13))"
     r"|(?P<add>add)?(?P<sign>[b#+-]?)(?P<number>13|11|10|[12345679])"
 )
-SEPARATORS = "(), /"
-WORDS = re.compile(r"maj|min|dim|aug|sus|add|omit|alt|no", re.IGNORECASE)
-SIGNS = str.maketrans({"♭": "b", "♯": "#"})
+GROUP = re.compile(r"\((?P<inside>[^()]*)\)|(?P<plain>[^()]+)")
+SEPARATOR = re.compile(r"[ ,/]+")
+IN_BRACKETS = frozenset(range(1, 14))
+AFTER_SLASH = frozenset({6, 9, 11, 13})
+"""Numbers that add a tone without ``add``: every one in brackets, these after ``/`` (``7/13``)."""
+
+WORDS = re.compile(r"maj|min|mi|ma|dim|aug|sus|add|omit|alt|no|dom", re.IGNORECASE)
+LEADING_SIGN = re.compile(r"[b#♭♯]+[0-9]+")
+SIGNS = str.maketrans("♭♯Δ∆▵−–‐Ø∅⌀º˚⁺⁻⁰¹²³⁴⁵⁶⁷⁸⁹", "b#△△△---øøø°°+-0123456789")
+"""What people paste or find on their keyboards, as the table of qualities has it."""
 
 
 @dataclass(frozen=True, slots=True)
 class Chord:
     """A chord: root, degrees above it (sorted), and the note in the bass where it is not the root.
 
-    ``suffix`` is the quality as the chart spells it; ``quality`` the row of the table that it
-    begins with.
+    ``suffix`` is the quality as the chart spells it (see ``separable``); ``quality`` the row of the
+    table that it is (``-7(b5)`` is half-diminished), else the row that it begins with.
     """
 
     root: SpelledPitch
@@ -172,38 +210,53 @@ def parse_chord(text: str) -> Chord:
 
     Raises ValueError with what was found.
     """
-    if len(text) > LONGEST_SYMBOL:
-        raise ValueError(f"a chord symbol has at most {LONGEST_SYMBOL} characters")
     match = re.match(NOTE_PATTERN, text)
     if not match:
         raise ValueError("a chord begins with a letter from A to G")
     suffix, bass = split_bass(text[match.end() :])
-    quality, degrees = parse_suffix(suffix)
-    return Chord(parse_note(match[0]), suffix, quality, degrees, bass)
+    return build_chord(parse_note(match[0]), suffix, bass)
+
+
+def build_chord(root: SpelledPitch, suffix: str, bass: SpelledPitch | None) -> Chord:
+    """Return a chord from its root, the text of its quality, and its bass.
+
+    Raises ValueError where the text is no quality.
+    """
+    text = separable(suffix)
+    if len(text) > LONGEST_SUFFIX:
+        raise ValueError(f"a chord has at most {LONGEST_SUFFIX} characters after its root")
+    quality, degrees = parse_suffix(text)
+    return Chord(root, text, quality, degrees, bass)
+
+
+def separable(suffix: str) -> str:
+    """Return a suffix that no root can swallow: after F♯ moved to G, ``b5`` must not read G♭5."""
+    match = LEADING_SIGN.match(suffix)
+    return f"({match[0]}){suffix[match.end() :]}" if match else suffix
 
 
 def split_bass(text: str) -> tuple[str, SpelledPitch | None]:
     """Return the quality and the slash note of a symbol's rest; a bass begins with a letter."""
     head, slash, tail = text.rpartition("/")
-    if slash and tail[:1] in set("ABCDEFG"):
+    if slash and tail[:1] in tuple("ABCDEFG"):
         if not re.fullmatch(NOTE_PATTERN, tail):
-            raise ValueError(f"not a bass note: {tail}")
+            raise ValueError(f"not a bass note: {tail[:20]}")
         return head, parse_note(tail)
     return text, None
 
 
-@lru_cache(maxsize=1024)
+@lru_cache(maxsize=4096)
 def parse_suffix(suffix: str) -> tuple[str, tuple[Degree, ...]]:
-    """Return the quality's name and the degrees of a symbol without root and bass."""
+    """Return the quality's name and the degrees of a symbol without root and bass.
+
+    Raises ValueError where it is no quality.
+    """
     text = suffix.translate(SIGNS)
-    for candidate in (text, lower_words(text)):
-        for spelling, quality in SPELLED_QUALITIES:
-            for spelled in (spelling, f"({spelling})"):
-                if not candidate.startswith(spelled):
-                    continue
-                degrees = modified(quality.degrees, candidate[len(spelled) :])
-                if degrees is not None:
-                    return quality.name, degrees
+    for candidate in dict.fromkeys((text, lower_words(text))):
+        for quality, rest in readings(written_out(candidate)):
+            degrees = modified(quality.degrees, rest)
+            if degrees:
+                return NAMES.get(frozenset(degrees), quality.name), degrees
     raise ValueError(f"not a chord quality: {suffix}")
 
 
@@ -212,39 +265,77 @@ def lower_words(text: str) -> str:
     return WORDS.sub(lambda match: match[0].lower(), text)
 
 
+def written_out(text: str) -> str:
+    """Return a suffix with a short spelling at its head written out."""
+    for end in range(min(len(text), max(map(len, WRITTEN_OUT))), 0, -1):
+        if text[:end] in WRITTEN_OUT:
+            return WRITTEN_OUT[text[:end]] + text[end:]
+    return text
+
+
+def readings(text: str) -> Iterator[tuple[Quality, str]]:
+    """Yield every quality that a suffix can begin with and the rest, longest first.
+
+    A quality in brackets is one only if it is a word: ``C(9)`` adds a ninth to C.
+    """
+    if text.startswith("("):
+        inside, _, rest = text[1:].partition(")")
+        if inside in SPELLED_QUALITIES and inside[:1].isalpha():
+            yield SPELLED_QUALITIES[inside], rest
+    for end in range(min(len(text), LONGEST_SPELLING), -1, -1):
+        if text[:end] in SPELLED_QUALITIES:
+            yield SPELLED_QUALITIES[text[:end]], text[end:]
+
+
 def modified(degrees: tuple[Degree, ...], text: str) -> tuple[Degree, ...] | None:
     """Return degrees after altered, added and omitted tones; None where they cannot be read."""
     found = list(degrees)
     natural = {degree.number for degree in degrees if degree.number in (5, 9, 11, 13)}
-    position = depth = 0
+    position = 0
     while position < len(text):
-        mark = text[position]
-        if mark in SEPARATORS:
-            depth += {"(": 1, ")": -1}.get(mark, 0)
-            if not 0 <= depth <= 1:
-                return None
-            position += 1
-            continue
-        match = MODIFIER.match(text, position)
-        if not match or not apply_modifier(found, natural, match, in_brackets=depth == 1):
+        group = GROUP.match(text, position)
+        if not group:
             return None
+        for word, numbers in group_words(group):
+            if not apply_word(found, natural, word, numbers):
+                return None
+        position = group.end()
+    return tuple(sorted(set(found), key=lambda d: (d.semitones, d.number)))
+
+
+def group_words(group: re.Match[str]) -> list[tuple[str, frozenset[int]]]:
+    """Return the words of a pair of brackets, or between two, and the plain numbers each may be."""
+    if group["inside"] is not None:
+        return [(word, IN_BRACKETS) for word in SEPARATOR.split(group["inside"].strip())]
+    first, *rest = SEPARATOR.split(group["plain"])
+    words = [(word, AFTER_SLASH) for word in rest]
+    return [(first, frozenset()), *words] if first else words
+
+
+def apply_word(found: list[Degree], natural: set[int], word: str, numbers: frozenset[int]) -> bool:
+    """Change the degrees by the modifiers of a word; return whether there is one and all fit."""
+    position = 0
+    while position < len(word):
+        match = MODIFIER.match(word, position)
+        if not match or not apply_modifier(found, natural, match, numbers):
+            return False
         position = match.end()
-    return tuple(sorted(set(found), key=lambda d: (d.semitones, d.number))) if depth == 0 else None
+    return position > 0
 
 
 def apply_modifier(
-    found: list[Degree], natural: set[int], match: re.Match[str], *, in_brackets: bool
+    found: list[Degree], natural: set[int], match: re.Match[str], numbers: frozenset[int]
 ) -> bool:
     """Change the degrees by one modifier; return whether it could stand there."""
     if match["omit"]:
         found[:] = [degree for degree in found if degree.number != int(match["omitted"])]
     elif match["sus"]:
-        found[:] = [degree for degree in found if degree.number not in (2, 3, 4)]
+        found[:] = [degree for degree in found if degree.number != 3]
         found.append(Degree(int(match["sus_number"] or 4)))
     elif match["major"]:
         found.extend(major_extension(int(match["major_number"])))
     else:
-        return add_tone(found, natural, match, in_brackets=in_brackets)
+        return add_tone(found, natural, match, numbers)
     return True
 
 
@@ -254,17 +345,18 @@ def major_extension(number: int) -> list[Degree]:
 
 
 def add_tone(
-    found: list[Degree], natural: set[int], match: re.Match[str], *, in_brackets: bool
+    found: list[Degree], natural: set[int], match: re.Match[str], numbers: frozenset[int]
 ) -> bool:
-    """Add or alter one tone.  A plain number stands only in brackets or after ``add``."""
-    number = int(match["number"])
-    alter = {"": 0, "b": -1, "-": -1, "#": 1, "+": 1}[match["sign"]]
-    if not match["sign"] and not match["add"] and not in_brackets:
+    """Add or alter one tone.  A plain number stands after ``add`` or where ``numbers`` lets it."""
+    number, sign = int(match["number"]), match["sign"]
+    if not sign and not match["add"] and number not in numbers:
         return False
+    alter = {"": 0, "b": -1, "-": -1, "#": 1, "+": 1}[sign]
     if alter and number in natural and not match["add"]:
         natural.discard(number)
         found[:] = [degree for degree in found if degree != Degree(number)]
-    if number == 7 and not match["sign"]:
-        alter = -1
+    if number == 7:
+        # A seventh is the minor one unless it is raised: m#7 is m(maj7).
+        alter = 0 if sign in ("#", "+") else -1
     found.append(Degree(number, alter))
     return True

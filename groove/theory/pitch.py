@@ -9,7 +9,7 @@ import re
 from dataclasses import dataclass
 
 FIFTHS_ORDER = "FCGDAEB"
-ACCIDENTAL_VALUES = {"": 0, "#": 1, "♯": 1, "##": 2, "x": 2, "𝄪": 2, "♯♯": 2, "b": -1, "♭": -1}
+ACCIDENTAL_VALUES = {"": 0, "#": 1, "♯": 1, "##": 2, "𝄪": 2, "♯♯": 2, "b": -1, "♭": -1}
 ACCIDENTAL_VALUES |= {"bb": -2, "♭♭": -2, "𝄫": -2}
 NOTE_PATTERN = r"[A-G](?:##|♯♯|bb|♭♭|#|b|♯|♭|𝄪|𝄫)?"
 F_FLAT, B_SHARP = -8, 12

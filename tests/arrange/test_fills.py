@@ -102,7 +102,7 @@ def test_many_fills_at_most_one_bar_in_eight_and_none_in_the_first_four() -> Non
 def test_the_hat_hand_stops_while_both_hands_fill() -> None:
     performance = play(many_sections("few"))
     hats = {DRUM_KEYS[name] for name in ("hat", "open_hat", "ride")}
-    starts = {}
+    starts: dict[int, int] = {}
     for note in fill_notes(performance, "drums"):
         starts.setdefault(note.origin.bar.played_bar, note.grid_tick)
     assert starts

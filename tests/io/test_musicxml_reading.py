@@ -82,9 +82,7 @@ def test_chords_have_the_tones_that_music21_reads(path: Path, count: int) -> Non
         # G#/D# stands an eighth before the next chord's beat, where a chart has no place for it.
         assert "bar 9: two chords on one beat, the later one is kept" in song.notices
         chords = [chord for chord in chords if chord.figure != "G#/D#"]
-    spans = [
-        s for section in song.sections for bar in section.bars for s in bar.chords if s.chord
-    ]
+    spans = [s for section in song.sections for bar in section.bars for s in bar.chords if s.chord]
     chords = [chord for chord in chords if chord.pitches]
     struck = [s for i, s in enumerate(spans) if i == 0 or s.written != spans[i - 1].written]
     wanted = [c for i, c in enumerate(chords) if i == 0 or chords[i - 1].figure != c.figure]

@@ -228,6 +228,10 @@ def test_a_phone_has_one_page_as_wide_as_it_is(library: Library) -> None:
     assert len(svgs) == 1
     box = [float(v) for v in ElementTree.fromstring(svgs[0]).get("viewBox", "").split()]
     assert box[3] > 3 * box[2]
+    pdf = sheet_pdf(performance, song, SheetOptions(size=Size.PHONE), tuning=tuning)
+    (page,) = PdfReader(io.BytesIO(pdf)).pages
+    music = box[3] / box[2] * float(page.mediabox.width)
+    assert music * 0.9 < float(page.mediabox.height) < music * 1.2
 
 
 def test_a_png_is_a_png(library: Library) -> None:

@@ -1,0 +1,88 @@
+"""Chord symbols as a chart writes them, by letter or by degree, and what to say of wrong ones."""
+
+import re
+from dataclasses import dataclass
+from functools import lru_cache
+
+from groove.chart.degrees import number_of, parse_degree_chord
+from groove.errors import nearest_hint
+from groove.theory.chords import QUALITIES, Chord, parse_chord
+from groove.theory.keys import Key
+from groove.theory.pitch import NOTE_PATTERN, parse_note
+
+LONGEST_WORD = 40
+STRAY_ENDING = re.compile(r"[0-9]{1,2}(?:,[0-9]{1,2})*\.?,?")
+MINOR = re.compile(r"^(?:min|m(?!a))")
+REPEAT_COUNT = re.compile(r"[x×][0-9]+", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class Symbols:
+    """Reads the chord symbols of a section: by letter, or in a key where there is one."""
+
+    key: Key | None = None
+
+    def read(self, text: str) -> Chord:
+        """Return the chord.  Raises ValueError."""
+        return parse_degree_chord(text, self.key) if self.key else parse_chord(text)
+
+    def hint(self, text: str, error: ValueError) -> str:
+        """Return what was expected in place of a chord, and the nearest one."""
+        word = text[:LONGEST_WORD]
+        near = self.nearest_number(word) if self.key else nearest_chord(word)
+        return "; ".join(filter(None, (str(error)[:120], near, misplaced(word, self.key))))
+
+    def nearest_number(self, text: str) -> str:
+        """Return the number of a chord that is written by letter in a number chart."""
+        assert self.key
+        try:
+            chord = parse_chord(capital(text))
+        except ValueError:
+            return ""
+        bass = f"/{number_of(chord.bass, self.key)}" if chord.bass else ""
+        quality = MINOR.sub("-", chord.suffix)
+        return f"nearest: {number_of(chord.root, self.key)}{quality}{bass}"
+
+
+def capital(text: str) -> str:
+    """Return a symbol with a capital first letter."""
+    return text[:1].upper() + text[1:]
+
+
+@lru_cache(maxsize=64)
+def spelled_chords(root: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Return the symbols on a root as we write them, and in every spelling."""
+    usual = tuple(root + quality.spellings[0] for quality in QUALITIES)
+    every = tuple(root + spelling for quality in QUALITIES for spelling in quality.spellings)
+    return usual, every
+
+
+def nearest_chord(text: str) -> str:
+    """Return the chord most like a symbol that cannot be read, its slash note kept."""
+    match = re.match(NOTE_PATTERN, capital(text))
+    if not match:
+        return ""
+    head, slash, bass = capital(text).rpartition("/")
+    if slash and re.fullmatch(NOTE_PATTERN, capital(bass)):
+        near = nearest_in(head, match[0])
+        return f"{near}/{parse_note(capital(bass)).name}" if near else ""
+    return nearest_in(capital(text), match[0])
+
+
+def nearest_in(text: str, root: str) -> str:
+    """Return the symbol most like a text among those on its root: itself if it is one."""
+    usual, every = spelled_chords(root)
+    return nearest_hint(text, usual) or nearest_hint(text, every)
+
+
+def misplaced(text: str, key: Key | None) -> str:
+    """Return what a word probably is that is no chord: in the wrong place or chart."""
+    if text.startswith("("):
+        return "a word in brackets stands at the bar's head, as (stop) D"
+    if REPEAT_COUNT.fullmatch(text):
+        return "a number of passes stands after the end of a repeat, as :| x3"
+    if text[:1].isdigit() and "." in text and STRAY_ENDING.match(text):
+        return "an ending's number stands right after its bar line, as |1."
+    if key is None and re.match(r"[b#♭♯]?(?:[1-7]|[IViv]+)(?![a-z])", text):
+        return "for a chart in numbers write  chords: numbers  above the sections"
+    return ""

@@ -1,0 +1,98 @@
+"""One sheet written to its files; imported only when a sheet is made."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from groove.chart.model import Song
+from groove.errors import OptionError, nearest_hint
+from groove.events import Performance
+from groove.io.charts import STANDARD_INPUT
+from groove.io.engrave import scored, sheet_pdf, sheet_png, sheet_svg
+from groove.io.files import make_folders, write_whole
+from groove.neck.instrument import Tuning
+from groove.sheet.musicxml import musicxml_text, mxl_bytes
+from groove.sheet.options import SheetOptions
+from groove.timing import Swing
+
+KINDS = (".pdf", ".svg", ".png", ".musicxml", ".mxl")
+SCORE_KINDS = (".musicxml", ".mxl")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetJob:
+    """What a sheet is made of."""
+
+    song: Song
+    performance: Performance
+    options: SheetOptions
+    tuning: Tuning
+    swings: Mapping[str, Swing]
+
+
+def chosen(option: str, found: str, known: Iterable[str]) -> str:
+    """Return a word of a fixed set.  Raises OptionError with the nearest."""
+    names = [str(name) for name in known]
+    if found.casefold() in names:
+        return found.casefold()
+    near = nearest_hint(found, names)
+    hint = "; ".join(filter(None, (near, "expected one of: " + ", ".join(names))))
+    raise OptionError(f"no such {option.removeprefix('--')}: {found!r}", hint=hint)
+
+
+def sheet_target(chart: str, count: int, output: str | None, kind: str) -> Path:
+    """Return the file of a chart's sheet: as named, in a folder, or a PDF beside the chart."""
+    stem = "chart" if chart == STANDARD_INPUT else Path(chart).stem
+    suffix = "." + chosen("--as", kind, [known.removeprefix(".") for known in KINDS])
+    if output is None:
+        return (Path() if chart == STANDARD_INPUT else Path(chart).parent) / f"{stem}{suffix}"
+    if output.endswith(("/", "\\")) or Path(output).is_dir():
+        return Path(output) / f"{stem}{suffix}"
+    if count > 1:
+        hint = "expected a folder: -o sheets/"
+        raise OptionError(f"one file, {output}, for {count} charts", hint=hint)
+    chosen("kind of sheet", Path(output).suffix, KINDS)
+    return Path(output)
+
+
+def write_sheet(job: SheetJob, target: Path) -> list[Path]:
+    """Write a sheet; pages of pictures are numbered where there are several."""
+    suffix = target.suffix.casefold()
+    make_folders([target])
+    if suffix in SCORE_KINDS or suffix == ".pdf":
+        write_whole(target, whole_file(job, suffix))
+        return [target]
+    pages = picture_pages(job, suffix)
+    files = [
+        target if len(pages) == 1 else target.with_name(f"{target.stem}-{number}{target.suffix}")
+        for number in range(1, len(pages) + 1)
+    ]
+    for file, page in zip(files, pages, strict=True):
+        write_whole(file, page)
+    return files
+
+
+def whole_file(job: SheetJob, suffix: str) -> bytes:
+    """Return a sheet that is one file: PDF or MusicXML."""
+    if suffix == ".pdf":
+        return sheet_pdf(
+            job.performance, job.song, job.options, tuning=job.tuning, swings=job.swings
+        )
+    if job.options.chart:
+        raise OptionError(
+            "a lead sheet is drawn, not written as MusicXML", hint="leave --chart out, or use .pdf"
+        )
+    score = scored(job.performance, job.song, job.options, job.tuning, job.swings)
+    text = musicxml_text(score, job.song, fingers=job.options.fingers, pluck=job.options.pluck)
+    return mxl_bytes(text) if suffix == ".mxl" else text.encode()
+
+
+def picture_pages(job: SheetJob, suffix: str) -> list[bytes]:
+    """Return the pages of a sheet as pictures."""
+    if suffix == ".png":
+        pages = sheet_png(
+            job.performance, job.song, job.options, tuning=job.tuning, swings=job.swings
+        )
+        return list(pages)
+    drawn = sheet_svg(job.performance, job.song, job.options, tuning=job.tuning, swings=job.swings)
+    return [page.encode() for page in drawn]

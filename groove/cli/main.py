@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from groove.cli import card, feels, neck, render, setup, sheet, show, tab
+from groove.cli import card, feels, neck, page, render, setup, sheet, show, tab
 from groove.cli.console import say
 from groove.errors import GrooveError
 
@@ -22,6 +22,7 @@ app.command(epilog="Example:  groove tab song.txt --bars 1-8")(tab.tab)
 app.command(epilog="Example:  groove neck song.txt --compare 2,7")(neck.neck)
 app.command(epilog="Example:  groove sheet song.txt -o part.pdf")(sheet.sheet)
 app.command(epilog="Example:  groove card song.txt -o card.pdf --test")(card.card)
+app.command(epilog="Example:  groove page song.txt -o practice.html")(page.page)
 app.command(epilog="Example:  groove feels sixteenths")(feels.feels)
 app.command(epilog="Example:  groove setup")(setup.setup)
 

@@ -54,7 +54,7 @@ def page_html(contents: Contents, assets: Assets) -> str:
     body = FIELD.sub(lambda found: fields[found[1]], assets.body)
     fonts = {sheet.font_face for sheet in contents.sheets.values() if sheet.font_face}
     style = "".join(sorted(fonts)[:1]) + assets.style
-    data = {**contents.data, "sheets": {n: sheet_rows(s) for n, s in contents.sheets.items()}}
+    data = {**contents.data, "page": page_name(contents), "sheets": {n: sheet_rows(s) for n, s in contents.sheets.items()}}
     return "\n".join(
         [
             "<!DOCTYPE html>",
@@ -84,6 +84,11 @@ def page_html(contents: Contents, assets: Assets) -> str:
             "",
         ]
     )
+
+
+def page_name(contents: Contents) -> str:
+    """Return a name for what the page plays: settings are remembered under it."""
+    return hashlib.sha256(json_text(contents.data).encode()).hexdigest()[:16]
 
 
 def joined_script(modules: Sequence[str]) -> str:

@@ -254,13 +254,14 @@ export class NeckView {
     this.last = Math.max(5, ...shown.bass.map((note) => note.fret + 1));
     this.mirrored = false;
     this.key = "";
+    this.width = 80 + 52 * this.last;
+    this.height = 34 + 26 * shown.strings.length;
+    this.dots = draw("g", {});
     this.build();
   }
 
   build() {
     const { strings } = this.shown;
-    this.width = 80 + 52 * this.last;
-    this.height = 34 + 26 * strings.length;
     const svg = draw("svg", { viewBox: `0 0 ${this.width} ${this.height}`, role: "img", "aria-labelledby": "hand-words" });
     for (let fret = 0; fret <= this.last; fret += 1) {
       const x = this.wire(fret);
@@ -272,7 +273,6 @@ export class NeckView {
       svg.append(draw("line", { x1: this.wire(0), x2: this.wire(this.last), y1: y, y2: y, "stroke-width": 0.8 + 0.5 * index }));
       svg.append(draw("text", { x: this.flip(12), y: y + 4 }, name));
     });
-    this.dots = draw("g", {});
     svg.append(this.dots);
     byId("neck").replaceChildren(svg);
     this.key = "";
@@ -310,7 +310,7 @@ export class NeckView {
    */
   show(sounds, follows) {
     const key = `${sounds} ${follows}`;
-    if (key === this.key || !this.dots) return;
+    if (key === this.key) return;
     this.key = key;
     this.dots.replaceChildren();
     const next = this.shown.bass[follows];
@@ -334,8 +334,8 @@ export class NeckView {
   dot(note, kind, radius) {
     const x = this.middle(note.fret);
     const y = this.stringY(note.string);
-    this.dots?.append(draw("circle", { class: kind, cx: x, cy: y, r: radius }));
-    this.dots?.append(draw("text", { class: `${kind}-text`, x, y: y + 4 }, note.finger ? String(note.finger) : "0"));
+    this.dots.append(draw("circle", { class: kind, cx: x, cy: y, r: radius }));
+    this.dots.append(draw("text", { class: `${kind}-text`, x, y: y + 4 }, note.finger ? String(note.finger) : "0"));
   }
 }
 

@@ -1,0 +1,230 @@
+"""The page plays: from disk, without a network, every onset where the event list has it.
+
+The event list is the performance (and ``groove.cut`` for a loop), which the page's scripts know
+nothing of; onsets are read from recorded samples of a font whose attacks are steps.
+"""
+
+import random
+from bisect import bisect_right
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy
+import pytest
+
+from groove.cells.model import Library
+from groove.chart.parse import parse_chart
+from groove.cut import cut_bars
+from groove.events import Part, Performance
+from groove.pipeline import perform_song
+from tests.conftest import ROOT
+from tests.page.conftest import Made, Opened
+
+CHART = (ROOT / "shared" / "charts" / "lantern-row.txt").read_text(encoding="utf-8")
+RATE = 48_000
+LOOP = (4, 7)
+START_SEC = 0.25
+WITHIN_SEC = 0.001
+QUIET_SEC = 0.004
+BOTH_PASSES = 2
+
+Open = Callable[..., Opened]
+
+RECORD = """
+async ({parts, share, change, loop, start, passes, rate}) => {
+  const { page, Player, song } = practicePage;
+  const [first, last] = [song.bars[loop[0]].start, song.bars[loop[1]].end];
+  const seconds = start + passes * (last - first) / 0.4 + 1;
+  const context = new OfflineAudioContext(1, Math.ceil(seconds * rate), rate);
+  const outputs = new Map(parts.map((part) => [part, context.destination]));
+  const player = new Player(context, song, page.rows, outputs);
+  player.wishes = { ...player.wishes, share, loop, countsIn: false };
+  player.start(start, first);
+  if (change) {
+    player.pump(change.time + 0.4);
+    player.wishes = { ...player.wishes, share: change.share };
+    player.replan(change.time);
+  }
+  const ends = () => player.spans.filter((span) => span.pass > passes);
+  let until = 0;
+  while (ends().length === 0) player.pump(until += 0.5);
+  const over = ends()[0].time;
+  const played = (await context.startRendering()).getChannelData(0);
+  return { over, late: player.late, samples: Array.from(played.subarray(0, Math.ceil(over * rate))) };
+}
+"""
+
+
+@pytest.fixture(scope="module")
+def performance(library: Library) -> Performance:
+    """The performance of the shipped song."""
+    return perform_song(parse_chart(CHART), library)
+
+
+@pytest.fixture(scope="module")
+def click_page(make_page: Made) -> Path:
+    """The page of the shipped song with sounds that are steps."""
+    return make_page("clicks", CHART, clicks=True)
+
+
+def positions(performance: Performance, part: Part) -> tuple[list[float], float]:
+    """Return the onsets of the loop in seconds from its start, and its length."""
+    piece = cut_bars(performance, range(LOOP[0], LOOP[1] + 1))
+    onsets = {note.onset_tick for note in piece.part_notes(part)}
+    return sorted(map(piece.tempo_map.tick_to_sec, onsets)), piece.length_sec
+
+
+def expected_sec(
+    onsets: list[float], length: float, share: float, change: dict[str, float] | None
+) -> list[float]:
+    """Return when the onsets of two passes sound, a change of tempo in between."""
+    moved = [onset + turn * length for turn in range(BOTH_PASSES) for onset in onsets]
+    if change is None:
+        return [START_SEC + at / share for at in moved]
+    turning = (change["time"] - START_SEC) * share
+    return [
+        START_SEC + at / share
+        if at <= turning
+        else change["time"] + (at - turning) / change["share"]
+        for at in moved
+    ]
+
+
+def heard_sec(samples: list[float]) -> list[float]:
+    """Return the times at which sound begins after at least four milliseconds without any."""
+    level = numpy.abs(numpy.array(samples))
+    loud = numpy.nonzero(level > 0.02 * level.max())[0]
+    gaps = numpy.diff(loud, prepend=-RATE) > QUIET_SEC * RATE
+    return [float(at) / RATE for at in loud[gaps]]
+
+
+@pytest.mark.parametrize("share", [0.4, 1.0, 1.6])
+@pytest.mark.parametrize("part", [Part.BASS, Part.DRUMS])
+@pytest.mark.parametrize("to_share", [None, 0.85])
+def test_onsets_are_where_the_event_list_has_them(
+    open_page: Open,
+    click_page: Path,
+    performance: Performance,
+    share: float,
+    part: Part,
+    to_share: float | None,
+) -> None:
+    onsets, length = positions(performance, part)
+    # The tempo changes in the second pass, a little after its first bar began.
+    change = to_share and {"time": START_SEC + 1.3 * length / share, "share": to_share}
+    told: dict[str, Any] = {"share": share, "change": change or None, "loop": list(LOOP)}
+    told |= {"parts": [part.value], "start": START_SEC, "passes": BOTH_PASSES, "rate": RATE}
+    recorded = open_page(click_page).run(RECORD, told)
+    expected = expected_sec(onsets, length, share, told["change"])
+    # Strokes that follow each other closer than a click rings are heard as one.
+    apart = [at for at, before in zip(expected, [-1.0, *expected], strict=False) if at - before > 0.016]
+    heard = heard_sec(recorded["samples"])
+    assert recorded["late"] == 0
+    assert len(expected) > 40
+    assert len(heard) == len(apart)
+    assert max(abs(a - b) for a, b in zip(heard, apart, strict=True)) <= WITHIN_SEC
+
+
+def test_without_the_bass_exactly_its_notes_are_gone(
+    open_page: Open, click_page: Path
+) -> None:
+    told: dict[str, Any] = {"share": 1.0, "change": None, "loop": list(LOOP), "rate": RATE}
+    told |= {"start": START_SEC, "passes": 1}
+    opened = open_page(click_page)
+    full, band, bass = (
+        numpy.array(opened.run(RECORD, told | {"parts": parts})["samples"])
+        for parts in (["bass", "drums", "keys"], ["drums", "keys"], ["bass"])
+    )
+    assert numpy.abs(bass).max() > 0.1
+    assert numpy.abs(full - band - bass).max() < 1e-5
+
+
+def test_it_opens_from_disk_and_plays_after_a_click(open_page: Open, lantern_row: Path) -> None:
+    opened = open_page(lantern_row)
+    assert opened.run("practicePage.page.context === null")
+    opened.play()
+    opened.page.wait_for_function("practicePage.page.position > 1.5")
+    assert opened.page.inner_text("#play") == "Stop"
+    assert opened.page.inner_text("#now") == "D"
+    assert opened.page.inner_text("#next") == "Em7/D"
+    opened.page.click("#play")
+    assert opened.page.inner_text("#play") == "Play"
+    assert opened.console == []
+    assert opened.requests == [lantern_row.as_uri()]
+
+
+def test_a_busy_page_is_never_late(open_page: Open, lantern_row: Path) -> None:
+    opened = open_page(lantern_row)
+    opened.play()
+    opened.run(
+        "setInterval(() => { const end = performance.now() + 150;"
+        " while (performance.now() < end); }, 200)"
+    )
+    opened.page.wait_for_function("practicePage.page.position > 12")
+    assert opened.run("practicePage.page.player.spans[0].next") > 60
+    assert opened.run("[practicePage.page.player.late, practicePage.page.player.dropped]") == [0, 0]
+
+
+HIDDEN = """
+Object.defineProperty(document, "hidden", { get: () => true });
+const plain = window.setInterval;
+window.setInterval = (act, ms) => plain(act, Math.max(1000, ms));
+window.requestAnimationFrame = () => 0;
+"""
+
+
+def test_a_hidden_page_keeps_time(open_page: Open, lantern_row: Path) -> None:
+    opened = open_page(lantern_row, before=HIDDEN)
+    opened.play()
+    opened.page.wait_for_timeout(1500)
+    clocks = "() => [practicePage.page.now, performance.now() / 1000]"
+    audio, wall = opened.run(clocks)
+    opened.page.wait_for_timeout(5000)
+    audio_after, wall_after = opened.run(clocks)
+    assert abs((audio_after - audio) - (wall_after - wall)) < 0.06
+    player = "practicePage.page.player"
+    assert opened.run(f"[{player}.late, {player}.dropped, {player}.spans.length]") == [0, 0, 1]
+    # What is scheduled lies within the look-ahead and the timer's second.
+    ahead = opened.run(f"Math.max(...{player}.voices.map((v) => v.time)) - practicePage.page.now")
+    assert 0 < ahead <= 2.6
+
+
+SAMPLE = """
+async (waits) => {
+  const { page } = practicePage;
+  const found = [];
+  for (const wait of waits) {
+    await new Promise((done) => setTimeout(done, wait));
+    await new Promise((done) => requestAnimationFrame(done));
+    const rings = [...document.querySelectorAll("#sheet .ring")].map((r) => r.parentNode.dataset.note);
+    found.push([page.position, [...new Set(rings)].map(Number), rings.length, page.share]);
+  }
+  return found;
+}
+"""
+
+
+@pytest.mark.parametrize("width", [390, 1280])
+def test_the_marked_note_is_the_sounding_note(
+    open_page: Open, lantern_row: Path, performance: Performance, width: int
+) -> None:
+    opened = open_page(lantern_row, width=width)
+    opened.run("practicePage.page.setShare(1.6)")
+    opened.run("practicePage.page.goTo(practicePage.song.bars[6].start)")
+    opened.play()
+    opened.page.wait_for_timeout(300)
+    draw = random.Random("marks")
+    samples = opened.run(SAMPLE, [draw.randint(1, 60) for _ in range(200)])
+    notes = sorted(performance.part_notes(Part.BASS), key=lambda note: note.grid_tick)
+    to_sec = performance.tempo_map.tick_to_sec
+    onsets = [to_sec(note.onset_tick) for note in notes]
+    marked = 0
+    for position, rings, count, _ in samples:
+        index = bisect_right(onsets, position) - 1
+        sounds = index >= 0 and position < to_sec(notes[index].end_tick)
+        assert rings == ([index] if sounds else [])
+        assert count >= 2 * sounds
+        marked += sounds
+    assert len(samples) == 200
+    assert marked > 60

@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import lru_cache
 
@@ -18,27 +18,35 @@ from groove.timing import Meter
 MOST_CHORDS_IN_BAR = 64
 MOST_WRITTEN_BARS = 20_000
 MOST_CHORDS = 100_000
+MOST_SYMBOLS = 5_000
 NO_CHORD = ("n.c.", "nc", "n.c")
 HEAD_WORD = re.compile(r"\(\s*([^()]*?)\s*\)")
 
 
 @dataclass(slots=True)
 class ChartCount:
-    """How many bars and chords a chart has so far; refuses what is too large for a song."""
+    """How much a chart has so far; refuses what is too large for a song."""
 
     bars: int = 0
     chords: int = 0
+    symbols: set[str] = field(default_factory=set)
 
-    def add(self, chords: int, place: SourcePlace) -> int:
+    def add(self, chords: tuple[ChordSpan, ...], place: SourcePlace) -> int:
         """Count one more bar and return its number, from 1.  Raises ChartError."""
         self.bars += 1
-        self.chords += chords
-        if self.bars > MOST_WRITTEN_BARS or self.chords > MOST_CHORDS:
-            raise ChartError(
-                "the chart is too long to be a song",
-                place=place,
-                hint=f"expected at most {MOST_WRITTEN_BARS} bars and {MOST_CHORDS} chords",
-            )
+        self.chords += len(chords)
+        self.symbols.update(span.written for span in chords)
+        for count, most, noun in (
+            (self.bars, MOST_WRITTEN_BARS, "bars"),
+            (self.chords, MOST_CHORDS, "chords"),
+            (len(self.symbols), MOST_SYMBOLS, "different chords"),
+        ):
+            if count > most:
+                raise ChartError(
+                    f"the chart has too many {noun}",
+                    place=place,
+                    hint=f"expected at most {most} {noun} in a song",
+                )
         return self.bars
 
 
@@ -156,7 +164,7 @@ class BarReader:
         is_repeat = any(token.text == "%" for token in rest)
         chords = self.repeated(rest) if is_repeat else self.read_chords(rest)
         return WrittenBar(
-            number=self.count.add(len(chords), place),
+            number=self.count.add(chords, place),
             meter=self.meter,
             chords=chords,
             states_meter=head.meter is not None,

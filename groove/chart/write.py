@@ -100,9 +100,7 @@ def bar_line(left: WrittenBar | None, right: WrittenBar | None, before: WrittenB
 
 def starts_ending(bar: WrittenBar, before: WrittenBar | None) -> bool:
     """Return whether a bar is the first of its ending."""
-    if before is None or before.closes_repeat or before.double_bar or bar.opens_repeat:
-        return True
-    return before.endings != bar.endings
+    return before is None or before.endings != bar.endings or before.closes_repeat
 
 
 def closing(bar: WrittenBar) -> str:

@@ -1,30 +1,33 @@
 """The command ``groove``: one verb an output."""
 
+import gc
+import os
 import sys
+from collections.abc import Iterable
+from importlib import import_module
 from typing import Annotated
 
 import typer
 
-from groove.cli import card, feels, neck, page, render, setup, sheet, show, tab
 from groove.cli.console import say
 from groove.errors import GrooveError
 
-app = typer.Typer(
-    name="groove",
-    help="From a chord chart to a bass part, a band to practise with, and the pages to hand on.",
-    no_args_is_help=True,
-    rich_markup_mode=None,
-    pretty_exceptions_enable=False,
-)
-app.command(epilog="Example:  groove render song.txt -o song.wav --without bass")(render.render)
-app.command(epilog="Example:  groove show song.txt")(show.show)
-app.command(epilog="Example:  groove tab song.txt --bars 1-8")(tab.tab)
-app.command(epilog="Example:  groove neck song.txt --compare 2,7")(neck.neck)
-app.command(epilog="Example:  groove sheet song.txt -o part.pdf")(sheet.sheet)
-app.command(epilog="Example:  groove card song.txt -o card.pdf --test")(card.card)
-app.command(epilog="Example:  groove page song.txt -o practice.html")(page.page)
-app.command(epilog="Example:  groove feels sixteenths")(feels.feels)
-app.command(epilog="Example:  groove setup")(setup.setup)
+ABOUT = "From a chord chart to a bass part, a band to practise with, and the pages to hand on."
+
+EXAMPLES = {
+    "render": "groove render song.txt -o song.wav --without bass",
+    "show": "groove show song.txt --numerals",
+    "tab": "groove tab song.txt --bars 1-8",
+    "neck": "groove neck song.txt --compare 5,10",
+    "card": "groove card song.txt -o card.pdf --test",
+    "sheet": "groove sheet song.txt -o part.pdf",
+    "page": "groove page song.txt -o practice.html",
+    "feels": "groove feels sixteenths",
+    "setup": "groove setup",
+}
+"""Every command, in the order of the help, with the example at the end of its own."""
+
+GARBAGE_THRESHOLD = 100_000
 
 
 def show_version(wanted: bool) -> None:
@@ -36,7 +39,6 @@ def show_version(wanted: bool) -> None:
         raise typer.Exit
 
 
-@app.callback()
 def root(
     version: Annotated[
         bool,
@@ -46,10 +48,39 @@ def root(
     """From a chord chart to a bass part, a band to practise with, and the pages to hand on."""
 
 
+def make_app(names: Iterable[str]) -> typer.Typer:
+    """Return the command line with some of its commands."""
+    app = typer.Typer(
+        name="groove",
+        help=ABOUT,
+        no_args_is_help=True,
+        rich_markup_mode=None,
+        pretty_exceptions_enable=False,
+    )
+    app.callback()(root)
+    for name in names:
+        command = getattr(import_module(f"groove.cli.{name}"), name)
+        app.command(name, epilog=f"Example:  {EXAMPLES[name]}")(command)
+    return app
+
+
+def wanted_commands(arguments: list[str]) -> tuple[str, ...]:
+    """Return the command that is called, alone: to set up all of them takes as long again.
+
+    The help and the shell's completion want them all.
+    """
+    called = arguments[0] if arguments else ""
+    if called in EXAMPLES and "_GROOVE_COMPLETE" not in os.environ:
+        return (called,)
+    return tuple(EXAMPLES)
+
+
 def main() -> None:
     """Run the command line; an error of ours is told in full and ends with its own code."""
+    # Notes are many, small and never in circles: looking for garbage often only costs time.
+    gc.set_threshold(GARBAGE_THRESHOLD)
     try:
-        app()
+        make_app(wanted_commands(sys.argv[1:]))()
     except GrooveError as error:
         say(error.report())
         sys.exit(error.exit_code)

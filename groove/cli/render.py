@@ -1,9 +1,7 @@
 """``groove render``: MIDI, audio and stems from charts."""
 
 import sys
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
-from multiprocessing import get_context
 from pathlib import Path
 from typing import Annotated
 
@@ -137,6 +135,9 @@ def run_jobs(planned: list[Job], options: RenderOptions, jobs: int, *, as_json: 
     """Render every chart, tell of each, and return the exit code."""
     failures: list[GrooveError] = []
     if jobs > 1 and len(planned) > 1:
+        from concurrent.futures import ProcessPoolExecutor
+        from multiprocessing import get_context
+
         # A synthesizer's threads do not survive a fork, so every process starts afresh.
         fresh = get_context("spawn")
         workers = min(jobs, len(planned))

@@ -36,9 +36,7 @@ def page_assets() -> Assets:
     def read(name: str) -> str:
         return (_FOLDER / name).read_text(encoding="utf-8")
 
-    return Assets(
-        body=read("page.html"), style=read("page.css"), modules=tuple(map(read, MODULES))
-    )
+    return Assets(body=read("page.html"), style=read("page.css"), modules=tuple(map(read, MODULES)))
 
 
 def practice_page(

@@ -15,7 +15,12 @@ from groove.timing import Swing
 WIDE, NARROW = 2000, 900
 """Widths in tenths of a mm: a laptop has two to four bars a line, a phone one or two."""
 _TALLEST = 60_000
-_MARGINS = {"pageMarginTop": 20, "pageMarginBottom": 20, "pageMarginLeft": 70, "pageMarginRight": 10}
+_MARGINS = {
+    "pageMarginTop": 20,
+    "pageMarginBottom": 20,
+    "pageMarginLeft": 70,
+    "pageMarginRight": 10,
+}
 
 
 def engraved_systems(

@@ -54,7 +54,11 @@ def page_html(contents: Contents, assets: Assets) -> str:
     body = FIELD.sub(lambda found: fields[found[1]], assets.body)
     fonts = {sheet.font_face for sheet in contents.sheets.values() if sheet.font_face}
     style = "".join(sorted(fonts)[:1]) + assets.style
-    data = {**contents.data, "page": page_name(contents), "sheets": {n: sheet_rows(s) for n, s in contents.sheets.items()}}
+    data = {
+        **contents.data,
+        "page": page_name(contents),
+        "sheets": {n: sheet_rows(s) for n, s in contents.sheets.items()},
+    }
     return "\n".join(
         [
             "<!DOCTYPE html>",

@@ -8,8 +8,8 @@ section 8.4.1, has a concave curve of 96 dB, which is 40 log10(127 / velocity) d
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from groove.cut import CLICK_KEYS, COUNT_IN_LEVELS
 from groove.arrange.levels import level_velocity
+from groove.cut import CLICK_KEYS, COUNT_IN_LEVELS
 from groove.events import BarRef, Note, Origin, Part, Performance, Role, note_order
 from groove.theory.general_midi import COUNT_IN_KEY
 from groove.timing import TICKS_PER_QUARTER, TempoChange, TempoMap
@@ -65,9 +65,7 @@ def click_sounds() -> Iterator[Sound]:
     """Yield the sticks of the count-in and the blocks of the click."""
     loud = level_velocity(COUNT_IN_LEVELS[0])
     for pitch in sorted({COUNT_IN_KEY, *CLICK_KEYS}):
-        yield Sound(
-            part=Part.CLICK, pitch=pitch, velocity=loud, length_sec=LONGEST_SEC[Part.CLICK]
-        )
+        yield Sound(part=Part.CLICK, pitch=pitch, velocity=loud, length_sec=LONGEST_SEC[Part.CLICK])
 
 
 def note_sec(note: Note, tempo_map: TempoMap) -> float:

@@ -125,19 +125,22 @@ SPELLED_QUALITIES = {spelling: quality for quality in QUALITIES for spelling in 
 LONGEST_SPELLING = max(map(len, SPELLED_QUALITIES))
 NAMES = {frozenset(quality.degrees): quality.name for quality in QUALITIES}
 
+EXTENSIONS = {"9": "(9)", "11": "(9,11)", "13": "(9,11,13)"}
 WRITTEN_OUT = {
-    "ø9": "m7b5(9)",
-    "ø11": "m7b5(9,11)",
-    "+9": "9#5",
-    "aug9": "9#5",
-    "9+": "9#5",
-    "sus24": "sus2sus4",
-    "sus2/4": "sus2sus4",
-    "sus42": "sus2sus4",
-    "sus4/2": "sus2sus4",
+    **{sign + n: "m7b5" + tones for sign in ("ø", "hdim") for n, tones in EXTENSIONS.items()},
+    **{sign + n: "°7" + tones for sign in ("°", "o", "dim") for n, tones in EXTENSIONS.items()},
+    **{sign + "b9": "°7(b9)" for sign in ("°", "o", "dim")},
+    **{sign + n: n + "#5" for sign in ("+", "aug") for n in EXTENSIONS},
+    **{n + "+": n + "#5" for n in EXTENSIONS},
+    **dict.fromkeys(("sus24", "sus42", "sus2/4", "sus4/2"), "sus2sus4"),
+    **{word + "2": "m(9)" for word in ("m", "min", "mi")},
+    **{word + "4": "m(4)" for word in ("m", "min", "mi")},
+    "dom11": "11",
+    "dom13": "13",
+    "dom7dim5": "7b5",
+    "power": "5",
 }
-"""Short spellings at the head of a suffix that stand for a quality and a change to it (common
-practice, no source)."""
+"""Short spellings at the head of a suffix that stand for a quality and a change to it."""
 
 MODIFIER = re.compile(
     r"(?P<omit>(?:no|omit)(?P<omitted>11|13|[135679]))"
@@ -267,7 +270,7 @@ def lower_words(text: str) -> str:
 
 def written_out(text: str) -> str:
     """Return a suffix with a short spelling at its head written out."""
-    for end in range(min(len(text), max(map(len, WRITTEN_OUT))), 0, -1):
+    for end in range(min(len(text), LONGEST_SPELLING), 0, -1):
         if text[:end] in WRITTEN_OUT:
             return WRITTEN_OUT[text[:end]] + text[end:]
     return text

@@ -25,6 +25,7 @@ FLAGS = (
     "--disable-component-update",
     "--disable-sync",
 )
+POLL_SEC = 0.05
 NPM_TOOLS = ("axe-core@4.10.3", "typescript@5.9.3")
 
 Made = Callable[..., Path]
@@ -41,6 +42,14 @@ class Opened:
     def run(self, script: str, argument: object = None) -> Any:
         """Return what a script of the page returns."""
         return self.page.evaluate(script, argument)
+
+    def wait(self, condition: str, *, most_sec: float = 30) -> None:
+        """Wait until a script's value is true; asked from outside, for the policy forbids eval."""
+        for _ in range(int(most_sec / POLL_SEC)):
+            if self.page.evaluate(condition):
+                return
+            self.page.wait_for_timeout(1000 * POLL_SEC)
+        raise AssertionError(f"never came true: {condition}")
 
     def play(self) -> None:
         """Press play without a count-in."""

@@ -3,14 +3,19 @@
 from collections.abc import Callable
 from pathlib import Path
 
-from playwright.sync_api import Page
-
 from tests.page.conftest import Made, Opened
 from tests.page.test_page_file import HOSTILE
 
 Open = Callable[..., Opened]
 SPANS = "practicePage.page.player.spans"
-SHORT = "title: Short\ntempo: 120\nverse:\n| D | G | A7 | D |\nchorus:\n| G | A |\nform: verse, chorus\n"
+SHORT = """title: Short
+tempo: 120
+verse:
+| D | G | A7 | D |
+chorus:
+| G | A |
+form: verse, chorus
+"""
 
 
 def test_every_control_is_reached_by_the_tab_key(open_page: Open, lantern_row: Path) -> None:
@@ -30,7 +35,8 @@ def test_every_control_is_reached_by_the_tab_key(open_page: Open, lantern_row: P
 
 
 def test_the_keyboard_moves_tempo_levels_loop_and_play(open_page: Open, make_page: Made) -> None:
-    page = open_page(make_page("short", SHORT)).page
+    opened = open_page(make_page("short", SHORT))
+    page = opened.page
     page.focus("#share")
     page.keyboard.press("ArrowRight")
     assert "101 %" in page.inner_text("#tempo-shown")
@@ -51,9 +57,9 @@ def test_the_keyboard_moves_tempo_levels_loop_and_play(open_page: Open, make_pag
     assert page.is_checked("#bass-on")
     page.focus("#play")
     page.keyboard.press("Space")
-    page.wait_for_function("practicePage.page.player.isPlaying")
+    opened.wait("practicePage.page.player.isPlaying")
     page.keyboard.press("Space")
-    page.wait_for_function("!practicePage.page.player.isPlaying")
+    opened.wait("!practicePage.page.player.isPlaying")
 
 
 def test_letter_keys_can_be_switched_off(open_page: Open, make_page: Made) -> None:
@@ -81,26 +87,28 @@ def test_two_bars_pressed_under_the_sheet_are_looped(open_page: Open, make_page:
     assert page.get_attribute("#bars", "aria-invalid") == "true"
 
 
-def follow(page: Page, passes: int) -> list[tuple[int, float]]:
+def follow(opened: Opened, passes: int) -> list[tuple[int, float]]:
     """Play until a pass is planned, and return pass and tempo of all that were."""
+    page = opened.page
     page.uncheck("#counts-in")
     page.click("#play")
     page.evaluate(
         "window.seen = new Map(); setInterval(() => practicePage.page.player.spans"
         ".forEach((span) => seen.set(span.pass, span.share)), 20)"
     )
-    page.wait_for_function(f"seen.has({passes})")
+    opened.wait(f"seen.has({passes})")
     return [(int(k), v) for k, v in page.evaluate("[...seen.entries()]")]
 
 
 def test_the_ladder_climbs_pass_by_pass(open_page: Open, make_page: Made) -> None:
-    page = open_page(make_page("short", SHORT)).page
+    opened = open_page(make_page("short", SHORT))
+    page = opened.page
     page.fill("#bars", "5")
     page.keyboard.press("Enter")
     for name, value in (("start", "120"), ("step", "20"), ("top", "150"), ("passes", "1")):
         page.fill(f"#ladder-{name}", value)
     page.check("#ladder-on")
-    assert follow(page, 4) == [(1, 1.2), (2, 1.4), (3, 1.5), (4, 1.5)]
+    assert follow(opened, 4) == [(1, 1.2), (2, 1.4), (3, 1.5), (4, 1.5)]
 
 
 def test_the_bass_takes_turns_and_the_click_drops_out(open_page: Open, make_page: Made) -> None:
@@ -134,10 +142,13 @@ def test_the_bass_takes_turns_and_the_click_drops_out(open_page: Open, make_page
 
 
 def test_the_count_in_is_one_bar_of_sticks(open_page: Open, make_page: Made) -> None:
-    page = open_page(make_page("short", SHORT)).page
+    opened = open_page(make_page("short", SHORT))
+    page = opened.page
     page.click("#play")
-    page.wait_for_function("document.querySelector('#place').textContent.startsWith('count-in')")
-    count, song = page.evaluate(f"{SPANS}.slice(0, 2).map((s) => [s.counts, s.time, s.notes.length])")
+    opened.wait("document.querySelector('#place').textContent.startsWith('count-in')")
+    count, song = page.evaluate(
+        f"{SPANS}.slice(0, 2).map((s) => [s.counts, s.time, s.notes.length])"
+    )
     assert count[0] and not song[0]
     assert count[2] == 4
     assert abs(song[1] - count[1] - 2.0) < 1e-6
@@ -219,7 +230,7 @@ def test_nothing_is_wider_than_a_phone(open_page: Open, make_page: Made) -> None
 def test_a_chart_full_of_markup_runs_nothing(open_page: Open, make_page: Made) -> None:
     opened = open_page(make_page("hostile", HOSTILE))
     opened.play()
-    opened.page.wait_for_function("practicePage.page.position > 0.5")
+    opened.wait("practicePage.page.position > 0.5")
     assert opened.run("'ran' in window") is False
     assert opened.page.locator("img").count() == 0
     assert "<img src=x" in opened.page.inner_text("#place")
@@ -237,7 +248,7 @@ def test_the_policy_stops_what_is_injected(open_page: Open, make_page: Made) -> 
         fetch('https://example.org/').catch(() => { window.refused = true; });
         }"""
     )
-    opened.page.wait_for_function("window.refused")
+    opened.wait("window.refused")
     assert opened.run("'ran' in window") is False
     assert all(url.startswith("file:") for url in opened.requests)
     assert any("Content Security Policy" in line for line in opened.console)
@@ -247,7 +258,5 @@ def test_a_break_is_proposed_after_twenty_minutes(open_page: Open, make_page: Ma
     opened = open_page(make_page("short", SHORT))
     opened.play()
     opened.run("practicePage.page.playedSec = 20 * 60 - 0.2")
-    opened.page.wait_for_function(
-        "document.querySelector('#message').textContent.startsWith('Twenty minutes')"
-    )
+    opened.wait("document.querySelector('#message').textContent.startsWith('Twenty minutes')")
     assert float(opened.page.input_value("#level-all")) <= 40

@@ -11,10 +11,10 @@ from pathlib import Path
 from typing import Any
 
 import soundfile
-from lxml import etree, html
+from lxml import etree, html  # type: ignore[import-untyped]
 
-from groove.chart.parse import parse_chart
 from groove.cells.model import Library
+from groove.chart.parse import parse_chart
 from groove.events import Part, Performance
 from groove.pipeline import perform_song
 from tests.conftest import ROOT
@@ -56,9 +56,7 @@ def performed(library: Library) -> Performance:
     return perform_song(parse_chart(CHART), library)
 
 
-def test_a_long_song_fits_in_two_and_a_half_megabytes(
-    lantern_row: Path, library: Library
-) -> None:
+def test_a_long_song_fits_in_two_and_a_half_megabytes(lantern_row: Path, library: Library) -> None:
     assert performed(library).length_sec > 240
     assert lantern_row.stat().st_size <= 2_500_000
 

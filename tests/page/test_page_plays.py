@@ -4,6 +4,7 @@ The event list is the performance (and ``groove.cut`` for a loop), which the pag
 nothing of; onsets are read from recorded samples of a font whose attacks are steps.
 """
 
+import base64
 import random
 from bisect import bisect_right
 from collections.abc import Callable
@@ -12,6 +13,7 @@ from typing import Any
 
 import numpy
 import pytest
+from numpy.typing import NDArray
 
 from groove.cells.model import Library
 from groove.chart.parse import parse_chart
@@ -51,7 +53,12 @@ async ({parts, share, change, loop, start, passes, rate}) => {
   while (ends().length === 0) player.pump(until += 0.5);
   const over = ends()[0].time;
   const played = (await context.startRendering()).getChannelData(0);
-  return { over, late: player.late, samples: Array.from(played.subarray(0, Math.ceil(over * rate))) };
+  const bytes = new Uint8Array(played.slice(0, Math.ceil(over * rate)).buffer);
+  const pieces = [];
+  for (let at = 0; at < bytes.length; at += 32768) {
+    pieces.push(String.fromCharCode(...bytes.subarray(at, at + 32768)));
+  }
+  return { late: player.late, samples: btoa(pieces.join("")) };
 }
 """
 
@@ -91,9 +98,14 @@ def expected_sec(
     ]
 
 
-def heard_sec(samples: list[float]) -> list[float]:
+def recorded_samples(recorded: dict[str, Any]) -> "NDArray[numpy.float32]":
+    """Return what was recorded; the page hands it over as base64."""
+    return numpy.frombuffer(base64.b64decode(recorded["samples"]), numpy.float32)
+
+
+def heard_sec(samples: "NDArray[numpy.float32]") -> list[float]:
     """Return the times at which sound begins after at least four milliseconds without any."""
-    level = numpy.abs(numpy.array(samples))
+    level = numpy.abs(samples)
     loud = numpy.nonzero(level > 0.02 * level.max())[0]
     gaps = numpy.diff(loud, prepend=-RATE) > QUIET_SEC * RATE
     return [float(at) / RATE for at in loud[gaps]]
@@ -118,22 +130,22 @@ def test_onsets_are_where_the_event_list_has_them(
     recorded = open_page(click_page).run(RECORD, told)
     expected = expected_sec(onsets, length, share, told["change"])
     # Strokes that follow each other closer than a click rings are heard as one.
-    apart = [at for at, before in zip(expected, [-1.0, *expected], strict=False) if at - before > 0.016]
-    heard = heard_sec(recorded["samples"])
+    apart = [
+        at for at, before in zip(expected, [-1.0, *expected], strict=False) if at - before > 0.016
+    ]
+    heard = heard_sec(recorded_samples(recorded))
     assert recorded["late"] == 0
     assert len(expected) > 40
     assert len(heard) == len(apart)
     assert max(abs(a - b) for a, b in zip(heard, apart, strict=True)) <= WITHIN_SEC
 
 
-def test_without_the_bass_exactly_its_notes_are_gone(
-    open_page: Open, click_page: Path
-) -> None:
+def test_without_the_bass_exactly_its_notes_are_gone(open_page: Open, click_page: Path) -> None:
     told: dict[str, Any] = {"share": 1.0, "change": None, "loop": list(LOOP), "rate": RATE}
     told |= {"start": START_SEC, "passes": 1}
     opened = open_page(click_page)
     full, band, bass = (
-        numpy.array(opened.run(RECORD, told | {"parts": parts})["samples"])
+        recorded_samples(opened.run(RECORD, told | {"parts": parts}))
         for parts in (["bass", "drums", "keys"], ["drums", "keys"], ["bass"])
     )
     assert numpy.abs(bass).max() > 0.1
@@ -144,7 +156,7 @@ def test_it_opens_from_disk_and_plays_after_a_click(open_page: Open, lantern_row
     opened = open_page(lantern_row)
     assert opened.run("practicePage.page.context === null")
     opened.play()
-    opened.page.wait_for_function("practicePage.page.position > 1.5")
+    opened.wait("practicePage.page.position > 1.5")
     assert opened.page.inner_text("#play") == "Stop"
     assert opened.page.inner_text("#now") == "D"
     assert opened.page.inner_text("#next") == "Em7/D"
@@ -161,7 +173,7 @@ def test_a_busy_page_is_never_late(open_page: Open, lantern_row: Path) -> None:
         "setInterval(() => { const end = performance.now() + 150;"
         " while (performance.now() < end); }, 200)"
     )
-    opened.page.wait_for_function("practicePage.page.position > 12")
+    opened.wait("practicePage.page.position > 12")
     assert opened.run("practicePage.page.player.spans[0].next") > 60
     assert opened.run("[practicePage.page.player.late, practicePage.page.player.dropped]") == [0, 0]
 
@@ -197,7 +209,8 @@ async (waits) => {
   for (const wait of waits) {
     await new Promise((done) => setTimeout(done, wait));
     await new Promise((done) => requestAnimationFrame(done));
-    const rings = [...document.querySelectorAll("#sheet .ring")].map((r) => r.parentNode.dataset.note);
+    const heads = [...document.querySelectorAll("#sheet .ring")];
+    const rings = heads.map((ring) => ring.parentNode.dataset.note);
     found.push([page.position, [...new Set(rings)].map(Number), rings.length, page.share]);
   }
   return found;

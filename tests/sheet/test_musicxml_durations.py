@@ -1,0 +1,165 @@
+"""How long the notes of a part are, and how they are tied, as music21 10.5.1 reads both staves.
+
+What is expected comes from the performance (its grid and what its cells state), not from the code
+that cuts strokes into written values: a stroke lasts as stated, or until the next one, or until
+the song ends, and all values written for it are tied into one chain.
+"""
+
+from fractions import Fraction
+from itertools import pairwise
+from typing import Any
+
+import music21
+import pytest
+
+from groove.cells.model import Library
+from groove.events import Part, Performance
+from groove.sheet.build import build_score
+from groove.sheet.musicxml import musicxml_text
+from groove.sheet.score import Score
+from tests.sheet.parts import NAMES, example, played
+
+TIES = {
+    (False, False): None,
+    (False, True): "start",
+    (True, True): "continue",
+    (True, False): "stop",
+}
+"""What music21 calls the tie of a note by (held from before, held on)."""
+
+
+def read(text: str) -> Any:
+    return music21.converter.parseData(text, format="musicxml")
+
+
+def ticks(quarters: Any) -> int:
+    return round(Fraction(quarters) * 960)
+
+
+def read_values(staff: Any) -> list[tuple[int, int, int, str | None]]:
+    """Return (tick, ticks, written pitch, tie) of every note that music21 has on a staff."""
+    return [
+        (ticks(n.offset), ticks(n.quarterLength), n.pitch.midi, n.tie.type if n.tie else None)
+        for n in staff.flatten().notes
+        if type(n) is music21.note.Note
+    ]
+
+
+def score_values(score: Score) -> list[tuple[int, int, int, str | None]]:
+    """Return the same of the score, an octave up as a bass is written."""
+    found = []
+    bar = 0
+    for measure in score.measures:
+        for event in measure.voices[0].events:
+            for head in event.heads:
+                tie = TIES[head.tied_in, head.tied_out]
+                start = bar + event.value.start
+                found.append((start, event.value.ticks, head.note.pitch + 12, tie))
+        bar += measure.ticks
+    return found
+
+
+def chains(values: list[tuple[int, int, int, str | None]]) -> list[tuple[int, int, int]]:
+    """Return (start, end, pitch) of every stroke; a broken chain of ties is an error."""
+    found: list[tuple[int, int, int]] = []
+    is_open = False
+    for start, length, pitch, tie in values:
+        assert is_open == (tie in ("continue", "stop")), f"a broken tie at {start}"
+        if is_open:
+            begun, end, held = found.pop()
+            assert (end, held) == (start, pitch), f"a tie that joins nothing at {start}"
+            found.append((begun, start + length, pitch))
+        else:
+            found.append((start, start + length, pitch))
+        is_open = tie in ("start", "continue")
+    assert not is_open
+    return found
+
+
+def strokes(performance: Performance) -> list[tuple[int, int, int]]:
+    """Return (start, end, written pitch) of the bass strokes as the page must have them."""
+    notes = sorted(performance.part_notes(Part.BASS), key=lambda note: note.grid_tick)
+    ends = [*(note.grid_tick for note in notes[1:]), performance.bars[-1].end_tick]
+    return [
+        (note.grid_tick, min(note.grid_tick + note.written_ticks, end), note.pitch + 12)
+        for note, end in zip(notes, ends, strict=True)
+    ]
+
+
+@pytest.mark.parametrize("unrolled", [False, True], ids=["folded", "unrolled"])
+@pytest.mark.parametrize("name", NAMES)
+def test_both_staves_have_the_values_and_ties_of_the_score(
+    library: Library, name: str, unrolled: bool
+) -> None:
+    song, performance, tuning = example(name, library)
+    score = build_score(performance, song, tuning=tuning, unrolled=unrolled)
+    wanted = score_values(score)
+    staves = list(read(musicxml_text(score, song)).parts)
+    assert len(staves) == 2 and len(wanted) > 70
+    for staff in staves:
+        assert read_values(staff) == wanted
+
+
+@pytest.mark.parametrize("unrolled", [False, True], ids=["folded", "unrolled"])
+@pytest.mark.parametrize("name", NAMES)
+def test_every_stroke_lasts_as_the_performance_states(
+    library: Library, name: str, unrolled: bool
+) -> None:
+    song, performance, tuning = example(name, library)
+    score = build_score(performance, song, tuning=tuning, unrolled=unrolled)
+    wanted = strokes(performance)
+    assert len(wanted) > 70
+    for staff in read(musicxml_text(score, song)).parts:
+        assert chains(read_values(staff.expandRepeats())) == wanted
+
+
+PUSHES = """
+title: Tied Weir
+tempo: 90
+key: D
+feel: {feel}
+fills: few
+
+verse:
+  |: D | <A/C# | <<Bm7 | G / <A7 / :| x3
+  | D | <G | (hold) D | (stop) D |
+
+form: verse x2
+"""
+
+
+@pytest.mark.parametrize("feel", ["sixteenths", "slow twelve-eight", "bossa", "walking"])
+def test_pushes_and_holds_are_tied_in_every_pass(library: Library, feel: str) -> None:
+    """Pushed chords are tied over the beat or the bar line, folded and unrolled."""
+    song, performance, tuning = played(PUSHES.format(feel=feel), library)
+    wanted = strokes(performance)
+    lines = {bar.end_tick for bar in performance.bars}
+    over = sum(any(start < line < end for line in lines) for start, end, _ in wanted)
+    assert len(wanted) > 80 and over >= 6
+    for unrolled in (False, True):
+        score = build_score(performance, song, tuning=tuning, unrolled=unrolled)
+        for staff in read(musicxml_text(score, song)).parts:
+            values = read_values(staff.expandRepeats())
+            assert chains(values) == wanted
+            assert sum(tie == "start" for *_, tie in values) >= over
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_bar_is_full_on_both_staves(library: Library, name: str) -> None:
+    """Notes and rests of a bar follow each other without gap or overlap, up to the bar line."""
+    song, performance, tuning = example(name, library)
+    score = build_score(performance, song, tuning=tuning)
+    seen = 0
+    for staff in read(musicxml_text(score, song)).parts:
+        bars = staff.getElementsByClass("Measure")
+        for bar, measure in zip(bars, score.measures, strict=True):
+            spans = [
+                (ticks(e.getOffsetInHierarchy(bar)), ticks(e.quarterLength))
+                for e in bar.recurse().notesAndRests
+                if not isinstance(e, music21.harmony.Harmony)
+            ]
+            assert spans[0][0] == 0
+            assert all(a + length == b for (a, length), (b, _) in pairwise(spans))
+            assert sum(spans[-1]) == measure.ticks
+            seen += 1
+    assert seen == 2 * len(score.measures) > 40

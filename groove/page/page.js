@@ -297,7 +297,7 @@ class Page {
   /** @param {number} share */
   showShare(share) {
     const bpm = data.beat_bpm * share;
-    setText(byId("tempo-shown"), `${data.beat_symbol} = ${Math.round(bpm)}, ${Math.round(share * 100)} %`);
+    setText(byId("tempo-shown"), `${data.beat_symbol} = ${Math.round(bpm)}, ${Math.round(share * 100)}%`);
     if (document.activeElement !== byId("share")) input("share").value = String(Math.round(share * 100));
     if (document.activeElement !== byId("bpm")) input("bpm").value = String(Math.round(bpm));
   }

@@ -12,6 +12,7 @@ import { lastAtOrBefore, tickToSec } from "./timing.js";
 const SVG = "http://www.w3.org/2000/svg";
 const INLAYS = [3, 5, 7, 9, 12, 15, 17, 19, 21, 24];
 const HEAD_SPACES = 0.6;
+const READY_MS = 300;
 
 /** @param {string} id */
 export function byId(id) {
@@ -118,6 +119,8 @@ export class SheetView {
     this.parser = new DOMParser();
     /** @type {Map<number, HTMLElement>} */
     this.figures = new Map();
+    /** @type {{number: number, figure: HTMLElement} | null} */
+    this.ready = null;
     this.note = -1;
     this.bar = -1;
     /** @type {[number, number] | null} */
@@ -151,13 +154,28 @@ export class SheetView {
     }
     const holder = byId("sheet");
     wanted.forEach((number, place) => {
-      const figure = this.figures.get(number) ?? this.figure(number);
+      const figure = this.figures.get(number) ?? this.takeReady(number);
       this.figures.set(number, figure);
       if (holder.children[place] !== figure) holder.insertBefore(figure, holder.children[place] ?? null);
     });
     for (const button of holder.querySelectorAll("button")) {
       button.classList.toggle("here", Number(button.dataset.bar) === bar);
     }
+  }
+
+  /**
+   * The figure of a line, made beforehand where there was time; the one after it is made later, so
+   * that turning a line never takes long.
+   * @param {number} number
+   */
+  takeReady(number) {
+    const figure = this.ready?.number === number ? this.ready.figure : this.figure(number);
+    this.markLoop(figure);
+    setTimeout(() => {
+      const after = this.following(number);
+      if (!this.figures.has(after)) this.ready = { number: after, figure: this.figure(after) };
+    }, READY_MS);
+    return figure;
   }
 
   /** @param {number} system */

@@ -9,6 +9,7 @@ from dataclasses import replace
 from groove.arrange.levels import level_velocity
 from groove.arrange.rhythm import pulse_ticks
 from groove.cells.fit import pulse_count
+from groove.chart.form import MOST_PLAYED_BARS
 from groove.errors import OptionError, nearest_hint
 from groove.events import (
     Bar,
@@ -83,6 +84,11 @@ def cut_bars(performance: Performance, indices: Sequence[int], times: int = 1) -
     """
     if not 1 <= times <= MOST_TIMES:
         raise OptionError(f"cannot play it {times} times", hint=f"expected 1 to {MOST_TIMES}")
+    if len(indices) * times > MOST_PLAYED_BARS:
+        raise OptionError(
+            f"{len(indices)} bars {times} times are {len(indices) * times} bars",
+            hint=f"expected at most {MOST_PLAYED_BARS}: fewer bars or fewer times",
+        )
     pieces = Pieces(performance)
     for _ in range(times):
         for first, last in runs(indices):

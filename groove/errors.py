@@ -37,7 +37,9 @@ class SourcePlace:
     def shown(self) -> str:
         """Return the line with a caret under the place, cut to about 100 columns round it."""
         start = max(0, self.column - 60)
-        window = self.text[start : start + 100].replace("\t", " ")
+        window = "".join(
+            mark if mark.isprintable() else " " for mark in self.text[start : start + 100]
+        )
         offset = self.column - 1 - start
         caret = " " * offset + "^" * max(1, min(self.length, 100 - offset))
         return f"    {window}\n    {caret}"
@@ -58,9 +60,23 @@ class GrooveError(Exception):
         self.message = message
         self.hint = hint
 
+    def __reduce__(self) -> tuple[object, ...]:
+        """Let an error cross from one process to another, whatever its class asks for."""
+        return rebuilt, (type(self), self.__dict__.copy(), self.args)
+
     def report(self) -> str:
         """Return the whole error as text for a person: message, place if any, hint."""
         return self.message + (f"\n  {self.hint}" if self.hint else "")
+
+
+def rebuilt(
+    kind: type[GrooveError], state: dict[str, object], args: tuple[object, ...]
+) -> GrooveError:
+    """Return an error from its class, its fields and its arguments (see ``__reduce__``)."""
+    error = kind.__new__(kind, *args)
+    error.args = args
+    error.__dict__.update(state)
+    return error
 
 
 class ChartError(GrooveError):

@@ -235,7 +235,7 @@ class Performance:
 
     def part_notes(self, part: Part) -> tuple[Note, ...]:
         """Return the notes of one part, in order."""
-        return tuple(note for note in self.notes if note.part is part)
+        return tuple(note for note in self.notes if note.part == part)
 
     @property
     def parts(self) -> tuple[Part, ...]:

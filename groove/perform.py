@@ -120,9 +120,11 @@ def perform(
         lengths = ghost_lengths(notes, lengths, tempo_map)
         velocities = ghost_velocities(notes, velocities)
     if not tight:
-        onsets, velocities = human_hand(part, notes, homes, onsets, velocities, plan, tempo_map)
+        onsets, velocities = human_hand(part, notes, homes, onsets, velocities, tempo_map)
     if part is Part.BASS:
         onsets, lengths = one_at_a_time(onsets, lengths)
+    end = plan.bars[-1].end_tick
+    lengths = [max(1, min(n, end - at)) for n, at in zip(lengths, onsets, strict=True)]
     return tuple(
         note.played(shift_ticks=onset - note.grid_tick, length_ticks=length, velocity=velocity)
         for note, onset, length, velocity in zip(notes, onsets, lengths, velocities, strict=True)
@@ -207,13 +209,12 @@ def human_hand(
     homes: Sequence[BarPlan],
     onsets: list[int],
     velocities: list[int],
-    plan: Plan,
     tempo_map: TempoMap,
 ) -> tuple[list[int], list[int]]:
     """Return onsets and velocities with slow drift and small jitter, by seed and bar."""
     hand = HANDS[part]
     moved, struck = [], []
-    drift = Drift(part, plan.seed, hand)
+    drift = Drift(part, hand)
     for note, home, onset, velocity in zip(notes, homes, onsets, velocities, strict=True):
         drift.enter(home)
         place = (note.grid_tick - home.start_tick) / (home.end_tick - home.start_tick)
@@ -226,20 +227,20 @@ def human_hand(
 class Drift:
     """One player's slow wander: a draw at every bar line of a section, straight in between."""
 
-    def __init__(self, part: Part, seed: int, hand: Hand) -> None:
+    def __init__(self, part: Part, hand: Hand) -> None:
         """Begin before the first bar."""
         self.part = part
-        self.seed = seed
+        self.seed = 0
         self.hand = hand
         self.bar: BarPlan | None = None
         self.start_ms = self.end_ms = 0.0
-        self.jitter = draw_for(seed, part, "jitter", "", 0, None)
+        self.jitter = draw_for(0, part, "jitter", "", 0, None)
 
     def enter(self, bar: BarPlan) -> None:
         """Take up a bar's draws, if it is not the bar of the last note."""
         if bar is self.bar:
             return
-        self.bar = bar
+        self.bar, self.seed = bar, bar.seed
         ref = bar.bar.ref
         self.start_ms = self.line_ms(ref.section, ref.bar_in_section, ref.occurrence)
         self.end_ms = self.line_ms(ref.section, ref.bar_in_section + 1, ref.occurrence)

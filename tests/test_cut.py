@@ -91,6 +91,11 @@ def test_times_have_a_limit(times: int) -> None:
         cut_bars(whole(), (0,), times=times)
 
 
+def test_a_cut_has_the_same_limit_of_bars_as_a_song() -> None:
+    with pytest.raises(OptionError, match="200 times are"):
+        cut_bars(whole(), tuple(range(16)) * 10, times=200)
+
+
 def test_unknown_sections_and_bars_are_refused() -> None:
     with pytest.raises(OptionError) as refused:
         choose_bars(whole(), ("vers",))

@@ -146,3 +146,52 @@ def test_a_charts_loudness_stands_above_the_name() -> None:
     text = "tempo: 96\nchorus:\n  loudness: p\n| D | G |\nend:\n| D |\n"
     performance = perform_chart(text, LIBRARY, PerformOptions(tight=True))
     assert any("loudness of chorus: p, as the chart says" in n for n in performance.notices)
+
+
+def test_beat_one_is_the_strongest_and_the_last_chorus_a_little_more() -> None:
+    four = ["D", "G", "A", "D"]
+    text = chart({"verse": four, "chorus": four}, feel="octaves") + (
+        "form: verse, chorus, verse, chorus, verse\n"
+    )
+    performance = play(text)
+    line = [n for n in performance.part_notes(Part.BASS) if n.origin.bar.played_bar < 20]
+    level = performance.part_notes(Part.BASS)[0].origin
+    assert level.cell == "octaves"
+    ones = [n.velocity for n in line if n.grid_tick % 3840 == 0 and n.origin.bar.section == "verse"]
+    threes = [
+        n.velocity for n in line if n.grid_tick % 3840 == 1920 and n.origin.bar.section == "verse"
+    ]
+    # The cell gives both beats nearly the same level (9 and 8: 10 apart); beat 1 has 4 on top.
+    assert min(ones) - max(threes) >= 14
+    choruses = {
+        number: max(
+            n.velocity
+            for n in line
+            if n.origin.bar.section == "chorus" and n.origin.bar.occurrence == number
+        )
+        for number in (1, 2)
+    }
+    assert choruses[2] == choruses[1] + 3
+
+
+def test_the_hand_strays_otherwise_each_time_a_section_comes() -> None:
+    text = chart({"verse": ["D", "G", "A", "D"], "end": ["D"]}, feel="octaves")
+    performance = perform_chart(text + "form: verse x2, end\n", LIBRARY)
+    shifts = {
+        number: [
+            n.shift_ticks
+            for n in performance.part_notes(Part.BASS)
+            if n.origin.bar.section == "verse" and n.origin.bar.occurrence == number
+        ]
+        for number in (1, 2)
+    }
+    assert len(shifts[1]) == len(shifts[2]) > 20
+    assert shifts[1] != shifts[2]
+
+
+@pytest.mark.parametrize("feel", sorted(LIBRARY.feels))
+def test_no_note_is_held_past_the_end_of_the_song(feel: str) -> None:
+    performance = perform_chart(chart({"verse": ["D", "G", "A", "D"]}, feel=feel), LIBRARY)
+    assert max(note.end_tick for note in performance.notes if note.part != "drums") <= (
+        performance.end_tick
+    )

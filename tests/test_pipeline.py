@@ -119,3 +119,31 @@ def test_every_note_says_why_it_is_there(library: Library) -> None:
             assert origin.chord
     assert len(performance.notes) > 300
     assert len(set(performance.note_ids)) == len(performance.notes)
+
+
+def test_keys_and_markers_of_the_whole_song_reach_the_performance(library: Library) -> None:
+    text = "key: D\nverse:\n| D | G |\nbridge:\n  key: F\n| F | Bb |\nform: verse, bridge, verse\n"
+    performance = perform_chart(text, library)
+    # Two bars of 4/4 are 7680 ticks; D major has two sharps, F major one flat.
+    signatures = [(key.tick, key.fifths) for key in performance.key_signatures]
+    assert signatures == [(0, 2), (7680, -1), (15360, 2)]
+    markers = [(marker.tick, marker.text) for marker in performance.markers]
+    assert markers == [(0, "verse"), (7680, "bridge"), (15360, "verse")]
+
+
+def test_a_section_has_its_own_seed(library: Library) -> None:
+    def text(seed: int) -> str:
+        return f"key: D\nfeel: octaves\na:\n| D | G |\nb:\n  seed: {seed}\n| D | G |\n"
+
+    first, second = (perform_chart(text(seed), library).part_notes(Part.BASS) for seed in (3, 4))
+    for name, alike in (("a", True), ("b", False)):
+        shifts = [
+            [n.shift_ticks for n in p if n.origin.bar.section == name] for p in (first, second)
+        ]
+        assert (shifts[0] == shifts[1]) is alike
+
+
+def test_parts_are_found_by_name_too(library: Library) -> None:
+    performance = perform_chart(chart({"verse": SONG}), library)
+    assert performance.part_notes(Part("bass"))
+    assert performance.part_notes("bass") == performance.part_notes(Part.BASS)  # type: ignore[arg-type]

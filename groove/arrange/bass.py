@@ -70,7 +70,7 @@ def rhythm(plan: Plan, spans: Sequence[Span], keys: Sequence[Key], tuning: Tunin
             following = by_bar.get(index + 1, [])
             drafts += [
                 walking_draft(step, index, cell.name)
-                for step in walking_bar(plan.seed, bar, own, following, keys[index], tuning)
+                for step in walking_bar(bar, own, following, keys[index], tuning)
             ]
         else:
             drafts += cell_bar(grid, bar, index, cell, own)

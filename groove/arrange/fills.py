@@ -90,7 +90,7 @@ def plan_fills(plan: Plan, spans: Sequence[Span], keys: Sequence[Key], tuning: T
     for index in fill_bars(plan):
         bar = plan.bars[index]
         ref = bar.bar.ref
-        draw = draw_for(plan.seed, "band", "fill", ref.section, ref.bar_in_section, None)
+        draw = draw_for(bar.seed, "band", "fill", ref.section, ref.bar_in_section, None)
         wants_bass = draw.random() < BASS_SHARE
         ground = fill_ground(plan, index, by_bar, keys, tuning) if wants_bass else None
         shapes = list(bass_shapes(ground)) if ground else []
@@ -173,15 +173,12 @@ def bass_shapes(ground: Ground) -> Iterator[tuple[BassFill, float]]:
 
 
 def is_playable(fill: BassFill, ground: Ground) -> bool:
-    """Return whether a fill stays on the neck, leaps no more than an octave, and moves on."""
+    """Return whether a fill leaps no more than an octave, moves on, and states a new chord."""
     pitches = [note.pitch for note in fill.notes] + [ground.target]
     leaps = [abs(b - a) for a, b in pairwise(pitches)]
     first_on_root = (pitches[0] - ground.root) % 12 == 0
     return (
-        min(pitches) >= ground.tuning.lowest_pitch
-        and max(leaps) <= LARGEST_STEP
-        and min(leaps) > 0
-        and (first_on_root or not ground.from_change)
+        max(leaps) <= LARGEST_STEP and min(leaps) > 0 and (first_on_root or not ground.from_change)
     )
 
 
@@ -221,7 +218,8 @@ def scale_run(ground: Ground) -> BassFill | None:
     for side in (-1, 1) if ground.target >= ground.root else (1, -1):
         for count in range(longest, 2, -1):
             pitches = run_towards(ground.target, side, count, scale)
-            if pitches[0] % 12 in tones:
+            on_neck = min(pitches) >= ground.tuning.lowest_pitch
+            if on_neck and pitches[0] % 12 in tones:
                 word = "up" if side < 0 else "down"
                 detail = f"scale run {word} to {pitch_name(ground.target)}"
                 return build_fill(ground, pitches, detail)

@@ -214,15 +214,13 @@ def struck_again(held: Draft, span: Span) -> Draft:
 
 
 def on_root(draft: Draft) -> None:
-    """Put a stroke whose pitch is not given on the root; its octave may stay."""
+    """Put a stroke whose pitch is not given on the root."""
     if draft.pitch is not None:
         return
     aim = draft.aim
     if aim is None or aim.kind is AimKind.GHOST:
         draft.level = max(draft.level, TIE_LEVEL)
-    is_octave = aim is not None and aim.kind is AimKind.DEGREE and aim.number == 8
-    if aim is None or not is_octave:
-        draft.aim = replace(ROOT_AIM, slide=aim is not None and aim.slide)
+    draft.aim = replace(ROOT_AIM, slide=aim is not None and aim.slide)
 
 
 def stated(span: Span, plan: BarPlan) -> Draft:

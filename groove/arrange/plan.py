@@ -7,7 +7,7 @@ and an error still points into the chart.
 from dataclasses import dataclass, replace
 from typing import cast
 
-from groove.cells.fit import is_triplet_grid, pulse_quarters
+from groove.cells.fit import is_triplet_grid, pulse_count, pulse_quarters
 from groove.cells.library import (
     CellKind,
     Kind,
@@ -23,11 +23,12 @@ from groove.cells.library import (
 )
 from groove.cells.model import BassCell, Cell, DrumCell, Feel, KeysCell, Library
 from groove.chart.form import PlayedBar
-from groove.chart.model import BandWord, Fills, Loudness, Named, Settings
+from groove.chart.model import BandWord, Fills, Loudness, Named, Settings, Song
 from groove.errors import ChartError, OptionError
 from groove.timing import Meter, Swing, TempoMap, microseconds_to_qpm, quarters_to_ticks
 
 OUT = "out"
+CELL_KINDS: tuple[CellKind, ...] = ("bass", "drums", "keys")
 LOUDNESS_VELOCITY = {
     Loudness.PP: -34,
     Loudness.P: -22,
@@ -68,6 +69,7 @@ class BarPlan:
     fills: Fills
     is_last: bool
     is_thin: bool
+    seed: int
 
     @property
     def is_phrase_end(self) -> bool:
@@ -87,7 +89,6 @@ class Plan:
     """All bars of a song, planned; ``notices`` say what was decided for the player."""
 
     bars: tuple[BarPlan, ...]
-    seed: int
     notices: tuple[str, ...]
 
 
@@ -122,10 +123,21 @@ class Planner:
                 raise ChartError(message, place=named.place, hint=hint)
             raise OptionError(message, hint=hint)
         if feel_serves(self.library, feel, meter):
+            self.tell_of_fitting(feel, meter)
             return feel
         other = nearest_feel_for(self.library, meter)
         self.note(f"bars in {meter} take the feel {other.name}: {feel.name} is in {feel.meter}")
         return other
+
+    def tell_of_fitting(self, feel: Feel, meter: Meter) -> None:
+        """Say that a feel plays a part of its bar, or its bar again, in a meter of other beats."""
+        if feel.meter is None or pulse_count(feel.meter) == pulse_count(meter):
+            return
+        fewer = pulse_count(meter) < pulse_count(feel.meter)
+        how = "plays its first beats" if fewer else "starts again within the bar"
+        made = nearest_feel_for(self.library, meter)
+        better = f"; {made.name} is made for {meter}" if made.meter == meter else ""
+        self.note(f"bars in {meter}: {feel.name}, in {feel.meter}, {how}{better}")
 
     def note(self, text: str) -> None:
         """Keep a notice, once."""
@@ -156,6 +168,28 @@ def unknown_hint(library: Library, kind: Kind, name: str) -> str:
     return "; ".join(filter(None, parts))
 
 
+def unknown_names(song: Song, library: Library) -> tuple[str, ...]:
+    """Return, for a chart that is only shown, what a render of it would refuse."""
+    found: dict[str, None] = {}
+    for settings in (song.settings, *(section.settings for section in song.sections)):
+        if settings.feel and find_feel(library, settings.feel.name) is None:
+            found[unknown_text("feels", settings.feel, library)] = None
+        for kind in CELL_KINDS:
+            named: Named | None = getattr(settings, kind)
+            known = named is None or fold_name(named.name) == OUT
+            if named and not known and find_cell(library, kind, named.name) is None:
+                found[unknown_text(kind, named, library)] = None
+    return tuple(found)
+
+
+def unknown_text(kind: Kind, named: Named, library: Library) -> str:
+    """Return one line for a name that the library lacks, with its place."""
+    what = "feel" if kind == "feels" else f"{kind} cell"
+    near = nearest_name(library, kind, named.name)
+    where = f"{named.place.source}:{named.place.line}:{named.place.column}"
+    return f"{where}: no such {what}: {named.name!r}" + (f"; {near}" if near else "")
+
+
 def plan_song(
     bars: tuple[PlayedBar, ...],
     library: Library,
@@ -171,15 +205,10 @@ def plan_song(
     planner = Planner(library, feel_option)
     loudness = SectionLoudness(bars, planner)
     plans = [
-        plan_bar(bar, planner, loudness, tempo_map, is_last=index + 1 == len(bars))
+        plan_bar(bar, planner, loudness, tempo_map, seed=seed, is_last=index + 1 == len(bars))
         for index, bar in enumerate(bars)
     ]
-    chosen = seed if seed is not None else bars[0].settings.seed
-    return Plan(
-        bars=tuple(plans),
-        seed=DEFAULT_SEED if chosen is None else chosen,
-        notices=tuple(planner.notices),
-    )
+    return Plan(bars=tuple(plans), notices=tuple(planner.notices))
 
 
 def plan_bar(
@@ -188,6 +217,7 @@ def plan_bar(
     loudness: "SectionLoudness",
     tempo_map: TempoMap,
     *,
+    seed: int | None,
     is_last: bool,
 ) -> BarPlan:
     """Return the plan of one bar."""
@@ -213,6 +243,7 @@ def plan_bar(
         fills=settings.fills or Fills.FEW,
         is_last=is_last,
         is_thin=section_kind(bar.ref.section) == "breakdown",
+        seed=next(n for n in (seed, settings.seed, DEFAULT_SEED) if n is not None),
     )
     if settings.swing and plan.in_triplets:
         planner.note(f"swing is left out in section {bar.ref.section}: its cells are in triplets")

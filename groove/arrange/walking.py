@@ -36,7 +36,6 @@ DRAW_WEIGHT = 0.75
 
 
 def walking_bar(
-    seed: int,
     plan: BarPlan,
     spans: Sequence[Span],
     following: Sequence[Span],
@@ -45,7 +44,7 @@ def walking_bar(
 ) -> list[FillNote]:
     """Return the notes of one bar; ``following`` are the chords of the next bar."""
     ref = plan.bar.ref
-    draw = draw_for(seed, "bass", "walk", ref.section, ref.bar_in_section, None)
+    draw = draw_for(plan.seed, "bass", "walk", ref.section, ref.bar_in_section, None)
     notes: list[FillNote] = []
     pulse = pulse_ticks(plan.bar.meter)
     for index, span in enumerate(spans):

@@ -200,7 +200,13 @@ class BarReader:
         if len(tokens) > MOST_CHORDS_IN_BAR:
             raise too_many_chords(tokens[MOST_CHORDS_IN_BAR])
         beats = self.meter.beats_per_bar
-        if any(token.text == "/" for token in tokens):
+        spells_beats = any(token.text == "/" for token in tokens)
+        if len(tokens) != beats and (spells_beats or beats % len(tokens)):
+            # A word that is no chord is the mistake, not the number of beats it makes.
+            for token in tokens:
+                if token.text != "/":
+                    self.read_span(token, Fraction(0), self.meter.bar_quarters)
+        if spells_beats:
             return self.spans(*self.spelled_beats(tokens, beats))
         if beats % len(tokens) == 0:
             return self.spans(tokens, [beats // len(tokens)] * len(tokens))
@@ -339,6 +345,16 @@ def span_length(tokens: list[Token]) -> int:
 
 
 def beat_example(tokens: list[Token], beats: int) -> str:
-    """Return a bar of the right number of beats that begins with the words that were found."""
+    """Return a bar of the right number of beats with the words that were found.
+
+    Chords without beats of their own share the bar as evenly as they can, the first ones longest.
+    """
     words = [token.shown for token in tokens][:beats]
-    return "| " + " ".join([*words, *["/"] * (beats - len(words))]) + " |"
+    if "/" in words:
+        return "| " + " ".join([*words, *["/"] * (beats - len(words))]) + " |"
+    share, longer = divmod(beats, len(words))
+    spelled = [
+        " ".join([word, *["/"] * (share - 1 + (index < longer))])
+        for index, word in enumerate(words)
+    ]
+    return "| " + " ".join(spelled) + " |"

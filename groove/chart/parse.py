@@ -38,6 +38,8 @@ MOST_SECTIONS = 500
 LONGEST_SECTION = 60
 ENDS_IN_TIMES = re.compile(r"(?:[x×]|(?:^|\s)[x×]\s)[0-9]+$", re.IGNORECASE)
 UNTITLED = "Untitled"
+ONE_A_SONG = ("tuning",)
+"""Settings that every section shares."""
 
 
 class RawSection:
@@ -109,6 +111,12 @@ class ChartReader:
         name = line.name.casefold()
         if name in SONG_READERS:
             self.song_table.add(line, SONG_READERS)
+        elif name in ONE_A_SONG and self.sections:
+            raise ChartError(
+                f"{name} stands in a section",
+                place=line.value_place(),
+                hint="expected it before the first section: one instrument plays the whole song",
+            )
         elif name in READERS:
             table = next(reversed(self.sections.values())).table if self.sections else self.common
             table.add(line, READERS)

@@ -1,6 +1,7 @@
 """``groove card``: what to know of a song by heart, on one page."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -9,8 +10,11 @@ import typer
 from groove.cli.console import each_chart, say
 from groove.cli.options import Charts, InKey, Json, Transpose, Tuning
 from groove.errors import OptionError
+from groove.events import Part
 
 if TYPE_CHECKING:
+    from groove.events import Performance
+    from groove.neck.instrument import Tuning as Strings
     from groove.text.card import Card
 
 KINDS = (".txt", ".html", ".pdf")
@@ -36,19 +40,27 @@ def card(
     from groove.io.charts import read_song
     from groove.io.config import read_config
     from groove.io.files import write_whole
-    from groove.pipeline import moved_song, song_tuning
+    from groove.io.library import load_library
+    from groove.pipeline import moved_song, perform_song, song_tuning
     from groove.text.card import card_text, song_card
 
     if output and (output.suffix.casefold() not in KINDS or len(charts) > 1):
         hint = "expected one chart and a file ending in " + ", ".join(KINDS)
         raise OptionError(f"cannot write the card to {output}", hint=hint)
-    options = perform_options(read_config(), transpose=transpose, key=key, tuning=tuning)
+    library = load_library()
+    options = perform_options(
+        read_config(), transpose=transpose, key=key, tuning=tuning, tight=True
+    )
 
     def work(name: str) -> Mapping[str, object] | str:
         song = moved_song(read_song(name), options)
         if json:
             return {"format": 1, "chart": name, **song_summary(song)}
-        made = song_card(song, test=test, tuning=song_tuning(song, options))
+        tuned = song_tuning(song, options)
+        start = first_place(
+            perform_song(song, library, replace(options, transpose=0, key=None)), tuned
+        )
+        made = song_card(song, test=test, tuning=tuned, start=start)
         if output is None:
             return card_text(made)
         write_whole(output, card_file(made, output.suffix.casefold()))
@@ -56,6 +68,15 @@ def card(
         return ""
 
     raise typer.Exit(each_chart(charts, work, as_json=json))
+
+
+def first_place(performance: "Performance", tuning: "Strings") -> tuple[int, int] | None:
+    """Return the string and fret of the part's first note, None where there is no part."""
+    from groove.neck.fingering import finger_line
+
+    notes = performance.part_notes(Part.BASS)
+    places = finger_line(notes, tempo_map=performance.tempo_map, tuning=tuning).places
+    return (places[0].string, places[0].fret) if places else None
 
 
 def card_file(made: "Card", suffix: str) -> bytes:

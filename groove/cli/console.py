@@ -13,14 +13,19 @@ CAUTION = (
 FAILED_IN_PART = 1
 
 
+def printable(text: str) -> str:
+    """Return a text without control characters: a chart's title must not steer a terminal."""
+    return "".join(mark if mark.isprintable() or mark == "\n" else " " for mark in text)
+
+
 def say(text: str) -> None:
     """Print a line for a person."""
-    print(text, file=sys.stderr)
+    print(printable(text), file=sys.stderr)
 
 
 def put(text: str) -> None:
     """Print data."""
-    print(text.removesuffix("\n"))
+    print(printable(text.removesuffix("\n")))
 
 
 def put_json(value: Mapping[str, object]) -> None:

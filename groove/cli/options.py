@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from groove.chart.settings import LARGEST_SEED
 from groove.errors import OptionError, nearest_hint
 from groove.events import Part
 from groove.theory.keys import Key, parse_key
@@ -34,7 +35,10 @@ Bars = Annotated[
     str | None, typer.Option(metavar="A-B", help="Only these bars of the chart, as 5-8.")
 ]
 Times = Annotated[int, typer.Option(metavar="N", help="Play it N times over.")]
-Seed = Annotated[int | None, typer.Option(metavar="N", help="Another draw of fills and hand.")]
+Seed = Annotated[
+    int | None,
+    typer.Option(metavar="N", min=0, max=LARGEST_SEED, help="Another draw of fills and hand."),
+]
 
 Tuning = Annotated[
     str | None,

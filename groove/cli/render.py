@@ -25,7 +25,7 @@ from groove.cli.options import (
     wanted_parts,
 )
 from groove.cli.performing import perform_options
-from groove.cli.targets import AUDIO_SUFFIXES, Job, plan_jobs
+from groove.cli.targets import Job, plan_jobs
 from groove.errors import GrooveError
 from groove.events import Part
 from groove.io.config import read_config
@@ -134,6 +134,7 @@ def render(
 def run_jobs(planned: list[Job], options: RenderOptions, jobs: int, *, as_json: bool) -> int:
     """Render every chart, tell of each, and return the exit code."""
     failures: list[GrooveError] = []
+    sounded = False
     if jobs > 1 and len(planned) > 1:
         from concurrent.futures import ProcessPoolExecutor
         from multiprocessing import get_context
@@ -145,15 +146,23 @@ def run_jobs(planned: list[Job], options: RenderOptions, jobs: int, *, as_json: 
             outcomes = pool.map(attempt, planned, [options] * len(planned))
             for job, outcome in zip(planned, outcomes, strict=True):
                 failures += tell(job, outcome, as_json=as_json)
+                sounded |= has_sound(outcome)
     else:
         for job in planned:
-            failures += tell(job, attempt(job, options), as_json=as_json)
-    if any(file.suffix.casefold() in AUDIO_SUFFIXES for job in planned for file in job.files):
+            outcome = attempt(job, options)
+            failures += tell(job, outcome, as_json=as_json)
+            sounded |= has_sound(outcome)
+    if sounded:
         say(CAUTION)
     return exit_code(failures, len(planned))
 
 
 Outcome = dict[str, object] | GrooveError
+
+
+def has_sound(outcome: Outcome) -> bool:
+    """Return whether audio was made."""
+    return isinstance(outcome, dict) and "loudness_lufs" in outcome
 
 
 def attempt(job: Job, options: RenderOptions) -> Outcome:

@@ -29,6 +29,7 @@ def render_job(job: Job, options: "RenderOptions") -> dict[str, object]:
     summary["parts"] = [part for part in performance.parts if part in options.parts]
     midi = [file for file in job.files if file.suffix.casefold() in MIDI_SUFFIXES]
     audio = [file for file in job.files if file not in midi]
+    summary["replaced"] = [str(file) for file in job.files if file.exists()]
     make_folders(job.files)
     written = write_midi_files(performance, midi, options)
     if audio:

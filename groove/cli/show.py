@@ -5,8 +5,8 @@ from typing import Annotated
 
 import typer
 
-from groove.cli.console import each_chart
-from groove.cli.options import Charts, InKey, Json, Transpose, parse_wanted_key
+from groove.cli.console import each_chart, say
+from groove.cli.options import Charts, InKey, Json, Patterns, Transpose, parse_wanted_key
 
 
 def show(
@@ -18,24 +18,38 @@ def show(
     harmony: Annotated[
         bool, typer.Option("--harmony", help="Key, form, progressions and moves in words.")
     ] = False,
+    notes: Annotated[
+        bool, typer.Option("--notes", help="The notes that work over every chord, on the neck.")
+    ] = False,
+    position: Annotated[
+        int, typer.Option(metavar="FRET", min=0, max=19, help="Where --notes shows the neck.")
+    ] = 0,
     transpose: Transpose = 0,
     key: InKey = None,
     chart: Annotated[bool, typer.Option("--chart", help="Write it out as a chart file.")] = False,
+    patterns: Patterns = None,
     json: Json = False,
 ) -> None:
     """Show a chart: bars under section names, the form, how long it is."""
+    from groove.arrange.plan import unknown_names
+    from groove.io.library import load_library
+
     wanted_key = parse_wanted_key(key)
+    library = load_library(patterns)
 
     def work(name: str) -> Mapping[str, object] | str:
         from groove.chart.write import write_chart
         from groove.harmony.analysis import know_song
         from groove.harmony.summary import harmony_summary
         from groove.io.charts import read_song
-        from groove.pipeline import PerformOptions, moved_song
+        from groove.pipeline import PerformOptions, moved_song, song_tuning
         from groove.text.chart import bar_names, chart_data, chart_text
         from groove.text.harmony import harmony_text
+        from groove.text.neck_map import working_notes_text
 
         song = moved_song(read_song(name), PerformOptions(transpose=transpose, key=wanted_key))
+        for notice in (*song.notices, *unknown_names(song, library)):
+            say(notice)
         if chart:
             return write_chart(song)
         known = know_song(song)
@@ -44,6 +58,8 @@ def show(
             return chart_data(song, known.bars, length_sec, harmony_summary(known))
         if harmony:
             return harmony_text(known)
+        if notes:
+            return working_notes_text(known, position=position, tuning=song_tuning(song))
         names = bar_names(known.changes, numbers=numbers) if numerals or numbers else {}
         return chart_text(song, known.bars, length_sec, names)
 

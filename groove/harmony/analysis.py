@@ -41,8 +41,8 @@ class PlacedChange:
 class Progression:
     """One of the song's different progressions, as its first section plays it.
 
-    ``loop_bars`` is the shortest run of bars that gives the whole by repetition (a last one may be
-    cut short); ``telling`` is None without chords.
+    ``loop_bars`` is the shortest run of bars that gives the whole by repetition; ``telling`` is
+    None without chords.
     """
 
     number: int
@@ -217,9 +217,11 @@ def progressions(form: Form, changes: Sequence[PlacedChange]) -> tuple[Progressi
 
 
 def loop_length(contents: Sequence[BarContent]) -> int:
-    """Return the shortest run of bars that gives all of them when repeated."""
+    """Return the shortest run of bars that gives all of them when repeated whole."""
     count = len(contents)
-    lengths = (n for n in range(1, count) if contents[n:] == contents[: count - n])
+    lengths = (
+        n for n in range(1, count) if count % n == 0 and contents[n:] == contents[: count - n]
+    )
     return next(lengths, count)
 
 

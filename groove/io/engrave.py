@@ -32,6 +32,8 @@ MUSIC_FONT = "Leipzig"
 SCALE_PERCENT = 40
 FIXED_SEED = 1
 LEFT_MARGIN = 60
+TOP_MARGIN = 25
+"""Room for the number of a page's first bar, which stands above its staff."""
 INSTALL_HINT = "pip install verovio"
 TAB_NUMBER = re.compile(
     r'(<g id="tab-([a-z]+-\d+-\d+)" class="note"[^>]*>.*?<tspan[^>]*>)\d+(</)', re.S
@@ -154,7 +156,7 @@ def layout(options: SheetOptions, *, for_print: bool) -> dict[str, Any]:
         "pageHeight": round(height * 10),
         "pageMarginLeft": left,
         "pageMarginRight": margin,
-        "pageMarginTop": margin,
+        "pageMarginTop": max(margin, TOP_MARGIN),
         "pageMarginBottom": margin,
         "adjustPageHeight": paper.is_endless,
         "scale": SCALE_PERCENT,

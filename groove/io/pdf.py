@@ -9,6 +9,7 @@ same bytes (typst 0.15, tried).
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import Any
 
 from groove.errors import OutputError
 
@@ -27,31 +28,40 @@ def pdf_bytes(
     TTF or OTF fonts that it is set in.  Raises OutputError where typst is missing or cannot set
     the page; a name that leaves the page's own folder is a ValueError.
     """
+    pages = typeset(source, files or {}, font_files, format="pdf", timestamp=FIXED_DATE)
+    if not isinstance(pages, bytes):
+        raise AssertionError("a PDF is one file")
+    return pages
+
+
+def typeset(
+    source: str, files: Mapping[str, bytes], font_files: Sequence[bytes], **output: Any
+) -> bytes | list[bytes]:
+    """Return what typst makes of a page; ``output`` is its ``format`` and what belongs to that.
+
+    Raises OutputError and ValueError as ``pdf_bytes`` does.
+    """
     try:
         import typst
     except ImportError:
-        raise OutputError("typst is missing, which sets the PDF", hint=INSTALL_HINT) from None
+        raise OutputError("typst is missing, which sets the page", hint=INSTALL_HINT) from None
     with TemporaryDirectory(prefix="groove-") as folder:
-        root = Path(folder) / "page"
-        fonts = Path(folder) / "fonts"
-        main = write_page(root, {**(files or {}), MAIN: source.encode()})
+        root, fonts = Path(folder) / "page", Path(folder) / "fonts"
+        main = write_page(root, {**files, MAIN: source.encode()})
         write_page(fonts, {f"{number}.ttf": data for number, data in enumerate(font_files)})
         try:
-            pdf = typst.compile(
+            pages: bytes | list[bytes] = typst.compile(
                 str(main),
                 root=str(root),
                 font_paths=[str(fonts)],
                 ignore_system_fonts=True,
-                format="pdf",
-                timestamp=FIXED_DATE,
                 package_path=str(fonts),
                 package_cache_path=str(fonts),
+                **output,
             )
         except typst.TypstError as error:
             raise OutputError(f"typst cannot set the page: {error.message}") from None
-    if not isinstance(pdf, bytes):
-        raise AssertionError("a PDF is one file")
-    return pdf
+    return pages
 
 
 def write_page(folder: Path, files: Mapping[str, bytes]) -> Path:

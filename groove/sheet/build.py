@@ -1,54 +1,34 @@
 """From a performance and its song to a part as it is written.
 
 The page has ``grid_tick`` and ``written_ticks``: what the cell states, not what sounds, so a
-stroke that is played short is written to its slot.  Strokes that overlap the next one of their
-voice end there; drums are written to the next stroke of their voice, at most to the end of the
-beat, so that the page is not full of rests (common practice, no source).
+stroke that is played short is written to its slot.
 """
 
-from collections.abc import Hashable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
-from itertools import groupby, pairwise
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 
 from groove.chart.model import Song
 from groove.events import Bar, KeySignature, Note, Part, Performance, Touch
 from groove.neck.instrument import STANDARD, Tuning
 from groove.sheet.drum_staff import FEET, HANDS, drum_sign
 from groove.sheet.folding import Fold, fold_bars
+from groove.sheet.marks import (
+    accented,
+    band_words,
+    bar_content,
+    bar_tempi,
+    key_at,
+    page_slides,
+    ramped_occurrences,
+    swing_words,
+)
 from groove.sheet.rhythm import Value, short_rest, written_values
 from groove.sheet.score import Event, Head, Measure, Score, TempoMark, Voice
 from groove.sheet.spelling import BarAccidentals, StaffPitch, spell
-from groove.timing import STRAIGHT, Meter, Swing, quarters_to_ticks
+from groove.sheet.strokes import Cut, cut_bars, part_voices
+from groove.timing import STRAIGHT, Meter, Swing
 
-MIDDLE_C = 60
-LOUDER_BY = 14
-"""How much louder than its neighbours a stroke off the beat is that gets an accent."""
 NO_SWINGS: Mapping[str, Swing] = {}
-
-
-@dataclass(frozen=True, slots=True)
-class Stroke:
-    """Notes of one voice that are struck together, from ``start`` to ``end`` in song ticks."""
-
-    start: int
-    end: int
-    notes: tuple[tuple[str, Note], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Cut:
-    """What of a stroke falls into one bar, in ticks from the bar line."""
-
-    start: int
-    end: int
-    stroke: Stroke
-    tied_in: bool
-    tied_out: bool
-
-    def content(self) -> Hashable:
-        """Return what the page shows of it."""
-        heads = tuple((note.pitch, note.touch) for _, note in self.stroke.notes)
-        return (self.start, self.end, heads, self.tied_in, self.tied_out)
 
 
 def build_score(
@@ -74,7 +54,8 @@ def build_score(
         for index in range(len(performance.bars))
     ]
     folds = fold_bars(performance, song, contents, unrolled=unrolled)
-    builder = Builder(performance, song, part, cuts, tempi, swings)
+    slides = page_slides([cuts[1][fold.played[0]] for fold in folds])
+    builder = Builder(performance, song, part, cuts, tempi, swings, slides)
     programs = dict(performance.programs)
     return Score(
         title=performance.title,
@@ -85,120 +66,6 @@ def build_score(
         program=programs.get(part, 0),
         has_pickup=performance.bars[0].ref.played_bar == 0,
     )
-
-
-# --- strokes ----------------------------------------------------------------------------------
-
-
-def part_voices(performance: Performance, part: Part) -> dict[int, list[Stroke]]:
-    """Return the strokes of each voice of a part, in order."""
-    named = [
-        (name, note)
-        for name, note in zip(performance.note_ids, performance.notes, strict=True)
-        if note.part is part
-    ]
-    count = 2 if part in (Part.DRUMS, Part.KEYS) else 1
-    found: dict[int, list[Stroke]] = {}
-    for voice in range(1, count + 1):
-        own = [pair for pair in named if voice_of(pair[1]) == voice]
-        found[voice] = voice_strokes(own, performance.bars, part)
-    return found
-
-
-def voice_of(note: Note) -> int:
-    """Return the voice of a note: hands and feet, right hand and left, one for the bass."""
-    if note.part is Part.DRUMS:
-        return drum_sign(note.pitch).voice
-    if note.part is Part.KEYS:
-        return 1 if note.pitch >= MIDDLE_C else 2
-    return 1
-
-
-def voice_strokes(named: list[tuple[str, Note]], bars: Sequence[Bar], part: Part) -> list[Stroke]:
-    """Return strokes that do not overlap, each with its notes from the lowest up."""
-    named.sort(key=lambda pair: (pair[1].grid_tick, pair[1].pitch))
-    groups = [tuple(run) for _, run in groupby(named, key=lambda pair: pair[1].grid_tick)]
-    starts = [group[0][1].grid_tick for group in groups]
-    if not groups:
-        return []
-    strokes = []
-    bar = 0
-    for group, start, following in zip(
-        groups, starts, [*starts[1:], bars[-1].end_tick], strict=True
-    ):
-        end = start + max(note.written_ticks for _, note in group)
-        if part is Part.DRUMS:
-            while start >= bars[bar].end_tick and bar + 1 < len(bars):
-                bar += 1
-            end = beat_end(bars[bar], start)
-        strokes.append(Stroke(start, max(start + 1, min(end, following)), group))
-    return strokes
-
-
-def beat_end(bar: Bar, tick: int) -> int:
-    """Return where the beat ends that a tick of a bar lies in."""
-    beat = quarters_to_ticks(bar.meter.beat_quarters)
-    return tick + beat - (tick - bar.start_tick) % beat
-
-
-def cut_bars(strokes: Sequence[Stroke], bars: Sequence[Bar]) -> list[tuple[Cut, ...]]:
-    """Return what of a voice falls into each bar."""
-    found: list[list[Cut]] = [[] for _ in bars]
-    index = 0
-    for stroke in strokes:
-        while stroke.start >= bars[index].end_tick and index + 1 < len(bars):
-            index += 1
-        at = index
-        while at < len(bars) and bars[at].start_tick < stroke.end:
-            bar = bars[at]
-            found[at].append(
-                Cut(
-                    max(stroke.start, bar.start_tick) - bar.start_tick,
-                    min(stroke.end, bar.end_tick) - bar.start_tick,
-                    stroke,
-                    stroke.start < bar.start_tick,
-                    stroke.end > bar.end_tick,
-                )
-            )
-            at += 1
-    return [tuple(cuts) for cuts in found]
-
-
-# --- what stands above the bars -----------------------------------------------------------------
-
-
-def bar_tempi(performance: Performance) -> list[tuple[tuple[int, int], ...]]:
-    """Return the tempo changes of each bar as (tick from the bar line, microseconds)."""
-    changes = performance.tempo_map.changes
-    found = []
-    at = 0
-    for bar in performance.bars:
-        own = []
-        while at < len(changes) and changes[at].tick < bar.end_tick:
-            own.append((max(0, changes[at].tick - bar.start_tick), changes[at].microseconds))
-            at += 1
-        found.append(tuple(own))
-    return found
-
-
-def bar_content(
-    performance: Performance,
-    index: int,
-    voices: Sequence[tuple[Cut, ...]],
-    tempi: tuple[tuple[int, int], ...],
-) -> Hashable:
-    """Return everything that a measure shows, so that equal passes can be told."""
-    bar = performance.bars[index]
-    notes = tuple(tuple(cut.content() for cut in cuts) for cuts in voices)
-    key = key_at(performance.key_signatures, bar.start_tick)
-    microseconds = performance.tempo_map.microseconds_at(bar.start_tick)
-    return (bar.meter, bar.length_ticks, bar.chords, key.fifths, notes, tempi[1:], microseconds)
-
-
-def key_at(signatures: Sequence[KeySignature], tick: int) -> KeySignature:
-    """Return the key signature in force at a tick; none at all is C major."""
-    before = [signature for signature in signatures if signature.tick <= tick]
-    return before[-1] if before else KeySignature(0, 0, False)
 
 
 class Builder:
@@ -212,6 +79,7 @@ class Builder:
         cuts: dict[int, list[tuple[Cut, ...]]],
         tempi: list[tuple[tuple[int, int], ...]],
         swings: Mapping[str, Swing],
+        slides: Mapping[str, str],
     ) -> None:
         """Take what ``build_score`` has worked out."""
         self.performance = performance
@@ -221,7 +89,9 @@ class Builder:
         self.tempi = tempi
         self.swings = swings
         self.accents = accented(performance, part)
-        self.slides = slides(performance, part)
+        self.slid_from = frozenset(slides)
+        self.slid_into = frozenset(slides.values())
+        self.band_words = band_words(song)
         self.held: dict[str, int] = {}
 
     def measures(self, folds: Sequence[Fold]) -> Iterator[Measure]:
@@ -240,6 +110,9 @@ class Builder:
             ramp = ramps.get((bar.ref.section, bar.ref.occurrence))
             if ramp and measure.section:
                 measure = replace(measure, words=(*measure.words, ramp))
+            word = self.band_words.get((bar.ref.section.casefold(), bar.ref.written_bar))
+            if word:
+                measure = replace(measure, words=(*measure.words, word))
             yield measure
             before = measure
             number += 1
@@ -342,7 +215,8 @@ class Builder:
         tied_out: bool,
     ) -> Head:
         """Return one head; held ones are numbered."""
-        slides_out = name in self.slides and not tied_out
+        slides_in = not tied_in and name in self.slid_into
+        slides_out = not tied_out and name in self.slid_from
         if tied_in:
             self.held[name] = self.held.get(name, 0) + 1
             name = f"{name}-held{self.held[name]}"
@@ -362,7 +236,7 @@ class Builder:
             notehead=notehead,
             tied_in=tied_in,
             tied_out=tied_out,
-            slides_in=note.touch is Touch.SLIDE and not tied_in,
+            slides_in=slides_in,
             slides_out=slides_out,
         )
 
@@ -370,62 +244,3 @@ class Builder:
 def note_pitch(note: Note, key_fifths: int) -> StaffPitch:
     """Return how a note is spelled, by its chord, its key and where it leads."""
     return spell(note.pitch, note.origin.chord, key_fifths, note.origin.target_pitch)
-
-
-def accented(performance: Performance, part: Part) -> frozenset[str]:
-    """Return the ids of bass notes with an accent.
-
-    A pushed chord has one, and a stroke off the beat that is clearly louder than both neighbours
-    (common practice, no source).
-    """
-    if part is not Part.BASS:
-        return frozenset()
-    struck = [
-        (name, note)
-        for name, note in zip(performance.note_ids, performance.notes, strict=True)
-        if note.part is part and note.touch is not Touch.GHOST
-    ]
-    starts = {bar.ref.played_bar: bar for bar in performance.bars}
-    found = {name for name, note in struck if note.origin.detail == "pushed"}
-    for (_, before), (name, note), (_, after) in zip(struck, struck[1:], struck[2:], strict=False):
-        bar = starts.get(note.origin.bar.played_bar)
-        louder = note.velocity - max(before.velocity, after.velocity) >= LOUDER_BY
-        if bar and louder and beat_end(bar, note.grid_tick - 1) != note.grid_tick:
-            found.add(name)
-    return frozenset(found)
-
-
-def slides(performance: Performance, part: Part) -> frozenset[str]:
-    """Return the ids of the notes from which a slide leaves into the next one."""
-    named = [
-        (name, note)
-        for name, note in zip(performance.note_ids, performance.notes, strict=True)
-        if note.part is part
-    ]
-    return frozenset(
-        name for (name, _), (_, after) in pairwise(named) if after.touch is Touch.SLIDE
-    )
-
-
-def ramped_occurrences(
-    performance: Performance, tempi: Sequence[tuple[tuple[int, int], ...]]
-) -> dict[tuple[str, int], str]:
-    """Return the occurrences in which the tempo moves, with the trade's word for it."""
-    found: dict[tuple[str, int], str] = {}
-    starts: dict[tuple[str, int], int] = {}
-    for bar, own in zip(performance.bars, tempi, strict=True):
-        name = (bar.ref.section, bar.ref.occurrence)
-        starts.setdefault(name, bar.start_tick)
-        for tick, microseconds in own:
-            if bar.start_tick + tick > starts[name]:
-                before = performance.tempo_map.microseconds_at(starts[name])
-                found[name] = "rit." if microseconds > before else "accel."
-    return found
-
-
-def swing_words(swing: Swing) -> str:
-    """Return the swing as the page has it."""
-    if swing.percent == STRAIGHT.percent:
-        return "straight"
-    share = "" if swing.percent is None else f" ({swing.percent:g}%)"
-    return f"swing {swing.unit}{share}"

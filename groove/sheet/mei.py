@@ -11,11 +11,11 @@ from xml.sax.saxutils import escape, quoteattr
 
 from groove.events import Part
 from groove.sheet.kinds import printed_symbol
-from groove.sheet.musicxml import has_tab, open_name
 from groove.sheet.options import Only, SheetOptions
 from groove.sheet.rhythm import WHOLE_TICKS, Value
 from groove.sheet.score import Event, Head, Measure, Score, TempoMark, Voice
 from groove.sheet.spelling import StaffPitch
+from groove.sheet.staves import has_tab, open_name
 from groove.timing import Meter, microseconds_to_qpm
 
 ACCIDS = {0: "n", 1: "s", -1: "f", 2: "x", -2: "ff"}
@@ -52,6 +52,7 @@ class MeiWriter:
         self.with_notes = not (tab and options.only is Only.TAB)
         self.octave = 1 if score.part is Part.BASS else 0
         self.breaks = line_starts(score.measures, line_units)
+        self.slides = slide_ends(score)
 
     # --- head ---
 
@@ -308,12 +309,21 @@ class MeiWriter:
             f'<rend glyph.auth="smufl">{NOTE_SIGNS[unit]}</rend> = {bpm:.3g}</rend></tempo>'
         )
 
+    def slide(self, head: Head) -> str:
+        """Return the line of a slide, from the staff's head to the next one."""
+        return (
+            f'<gliss xml:id="slide-{head.id}" startid="#{head.id}" '
+            f'endid="#{self.slides[head.id]}" lform="solid"/>'
+        )
+
     def marks(self, measure: Measure) -> Iterator[str]:
         """Yield fingers, pluck letters and slides."""
         if not self.with_notes:
             return
         for voice in measure.voices:
             for head in (head for event in voice.events for head in event.heads):
+                if head.id in self.slides:
+                    yield self.slide(head)
                 place = head.note.place
                 if place is None or head.tied_in:
                     continue
@@ -324,6 +334,18 @@ class MeiWriter:
                         f'<fing startid="#{head.id}" place="below"><rend fontstyle="italic" '
                         f'fontweight="normal">{place.pluck}</rend></fing>'
                     )
+
+
+def slide_ends(score: Score) -> dict[str, str]:
+    """Return the ids of heads that a slide leaves, each with the head that it comes to."""
+    found: dict[str, str] = {}
+    left = ""
+    for _, _, head in score.heads():
+        if head.slides_in:
+            found[left] = head.id
+        if head.slides_out:
+            left = head.id
+    return found
 
 
 def ending_key(measure: Measure) -> tuple[str, int]:

@@ -41,7 +41,7 @@ class Paper:
 PAPERS = {
     Size.A4: Paper(210, 297, 8),
     Size.LETTER: Paper(215.9, 279.4, 8),
-    Size.LANDSCAPE: Paper(297, 210, 8),
+    Size.LANDSCAPE: Paper(297, 210, 7.5),
     Size.STAND: Paper(210, 297, 11.5),
     Size.PHONE: Paper(100, 6000, 9, is_endless=True),
 }

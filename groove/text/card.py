@@ -12,6 +12,7 @@ from groove.chart.model import BandWord, Song, Tempo
 from groove.harmony.analysis import PlacedChange, Progression, SongHarmony, know_song
 from groove.neck.instrument import STANDARD, Tuning, root_pitch
 from groove.text.harmony import (
+    bass_words,
     difference_text,
     key_lines,
     minutes_text,
@@ -61,8 +62,18 @@ class Card:
         return replace(self, hidden=False)
 
 
-def song_card(song: Song, *, test: bool = False, tuning: Tuning = STANDARD) -> Card:
-    """Return the memory card of a song; ``test`` hides its chords, to recite them."""
+def song_card(
+    song: Song,
+    *,
+    test: bool = False,
+    tuning: Tuning = STANDARD,
+    start: tuple[int, int] | None = None,
+) -> Card:
+    """Return the memory card of a song; ``test`` hides its chords, to recite them.
+
+    ``start`` is the string (1 the highest) and the fret of the part's first note, where it has
+    been fingered.
+    """
     harmony = know_song(song)
     return Card(
         title=song.title,
@@ -70,7 +81,7 @@ def song_card(song: Song, *, test: bool = False, tuning: Tuning = STANDARD) -> C
             ("Key", "; ".join(line.strip().removeprefix("Key: ") for line in key_lines(harmony))),
             ("Tempo", tempo_text(song.tempo, song.meter)),
             ("Length", length_text(harmony)),
-            ("Start", start_text(harmony, tuning)),
+            ("Start", start_text(harmony, tuning, start)),
         ),
         form=form_line(harmony),
         progressions=tuple(card_progression(harmony, p) for p in harmony.progressions),
@@ -91,8 +102,8 @@ def length_text(harmony: SongHarmony) -> str:
     return f"{bars} bar{'s' if bars > 1 else ''}, {minutes_text(harmony.starts_sec[-1])}"
 
 
-def start_text(harmony: SongHarmony, tuning: Tuning) -> str:
-    """Return where the first root lies: its lowest place on the neck."""
+def start_text(harmony: SongHarmony, tuning: Tuning, start: tuple[int, int] | None) -> str:
+    """Return where the first root lies: as fingered, else its lowest place on the neck."""
     first = next((p.span.chord for p in harmony.changes if p.span.chord), None)
     if first is None:
         return "no chord"
@@ -100,7 +111,7 @@ def start_text(harmony: SongHarmony, tuning: Tuning) -> str:
     places = tuning.places(pitch, HIGHEST_START_FRET)
     if not places:
         return first.bass_note.pretty
-    string, fret = min(places, key=lambda place: place[1])
+    string, fret = start or min(places, key=lambda place: place[1])
     where = "open" if fret == 0 else f"fret {fret}"
     return f"{first.bass_note.pretty}: {tuning.string_name(string)} string, {where}"
 
@@ -115,17 +126,16 @@ def form_line(harmony: SongHarmony) -> str:
 def card_progression(harmony: SongHarmony, progression: Progression) -> CardProgression:
     """Return one progression as the card has it."""
     names = dict.fromkeys(occurrence.name for occurrence in progression.occurrences)
-    length, loop = len(progression.changes), progression.loop_bars
-    whole, rest = divmod(length, loop)
+    loop = progression.loop_bars
+    whole = len(progression.changes) // loop
     times = f"×{whole}" if whole > 1 else ""
-    if rest:
-        times += f" and {rest} more bar{'s' if rest > 1 else ''}"
     telling = progression.telling
+    moves = telling_words(telling, root_spelling(progression)) if telling else ""
     return CardProgression(
         sections=", ".join(names),
         bars=tuple(card_bar(row) for row in progression.changes[:loop]),
-        times=times.strip(),
-        moves=telling_words(telling, root_spelling(progression)) if telling else "",
+        times=times,
+        moves="; ".join(filter(None, (moves, bass_words(progression)))),
     )
 
 

@@ -104,7 +104,12 @@ def form_block(song: Song, bars: Sequence[PlayedBar], length_sec: float) -> str:
         entry.section + (f" x{entry.times}" if entry.times > 1 else "") for entry in song_form(song)
     ]
     count = sum(1 for bar in bars if not bar.is_pickup)
-    return f"form: {', '.join(steps)}\n{count} bars, {clock_text(length_sec)}"
+    return f"form: {', '.join(steps)}\n{counted(count, 'bar')}, {clock_text(length_sec)}"
+
+
+def counted(count: int, noun: str) -> str:
+    """Return a count with its noun: ``1 bar``, ``8 bars``."""
+    return f"{count} {noun}" + ("" if count == 1 else "s")
 
 
 def clock_text(sec: float) -> str:
@@ -118,14 +123,14 @@ def chart_data(
 ) -> dict[str, object]:
     """Return a song as data: tempo in its own beat and in quarters, sections, bars, places.
 
-    ``harmony`` is what the chords say (see ``groove.harmony.summary``); its sections, which are
-    those of the song as played, are called ``occurrences`` here.
+    ``harmony`` is what the chords say (see ``groove.harmony.summary``): its ``sections`` are those
+    of the song as played, ``written_sections`` those of the chart.
     """
     settings = song.settings
     return {
-        **harmony,
         "format": 1,
         "chart": song.source,
+        **{name: value for name, value in harmony.items() if name != "format"},
         "title": song.title,
         "tempo_bpm": float(song.tempo.bpm),
         "tempo_qpm": float(song.tempo.bpm * song.meter.tempo_unit_quarters),
@@ -134,8 +139,7 @@ def chart_data(
         "feel": settings.feel.name if settings.feel else None,
         "pickup_beats": song.pickup_beats,
         "form": [{"section": step.section, "times": step.times} for step in song_form(song)],
-        "occurrences": harmony["sections"],
-        "sections": [section_data(section) for section in song.sections],
+        "written_sections": [section_data(section) for section in song.sections],
         "bars": [bar_data(bar, section.name) for section in song.sections for bar in section.bars],
         "played_bars": [played_data(bar) for bar in bars],
         "length_sec": round(length_sec, 3),

@@ -1,7 +1,7 @@
 """What is known of a song, told in the terminal: key, form, progressions, moves, useful notes."""
 
 from collections import Counter
-from itertools import pairwise
+from itertools import groupby, pairwise
 
 from groove.chart.model import Song
 from groove.harmony.analysis import Progression, SongHarmony, know_song
@@ -124,6 +124,16 @@ def root_spelling(progression: Progression) -> dict[int, SpelledPitch]:
     }
 
 
+def bass_words(progression: Progression) -> str:
+    """Return what the bass plays over one loop, where slash chords part it from the roots."""
+    rows = progression.changes[: progression.loop_bars]
+    chords = [placed.span.chord for row in rows for placed in row if placed.span.chord]
+    if not any(chord.bass for chord in chords):
+        return ""
+    notes = [note for note, _ in groupby(chord.bass_note.pretty for chord in chords)]
+    return "in the bass: " + " ".join(notes)
+
+
 def progression_text(harmony: SongHarmony, progression: Progression) -> str:
     """Return one progression: its bars, numerals, moves and how its roots lie on the neck."""
     sections = ", ".join(harmony.form.label(o) for o in progression.occurrences)
@@ -135,6 +145,7 @@ def progression_text(harmony: SongHarmony, progression: Progression) -> str:
     if telling:
         lines.append(f"  {telling_words(telling, root_spelling(progression))}")
         lines.append(f"  ({telling_note(telling)})")
+        lines += [f"  {bass}" for bass in (bass_words(progression),) if bass]
         lines += [f"    {text}" for text in move_texts(progression)]
     return "\n".join(lines)
 

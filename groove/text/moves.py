@@ -10,7 +10,7 @@ from groove.harmony.moves import Part, Telling
 from groove.neck.shapes import STRINGS_UP
 from groove.text.neck import count_word, move_words
 from groove.theory.keys import Key
-from groove.theory.pitch import SpelledPitch, accidental_sign
+from groove.theory.pitch import SpelledPitch
 
 INTERVAL_WORDS = (
     "the same root",
@@ -158,8 +158,3 @@ def bars_words(numbers: Sequence[int], length: int) -> str:
 def symbols_of(bar: PlayedBar) -> str:
     """Return the chords of a bar with musical signs."""
     return " ".join(pretty(span.symbol) for span in bar.chords)
-
-
-def degree_words(number: int, alter: int) -> str:
-    """Return a degree with its sign."""
-    return accidental_sign(alter) + str(number)

@@ -3,8 +3,10 @@
 ◎ a root, ● another chord tone, ○ another note of the scale; the highest string on top.
 """
 
-from groove.harmony.tones import Tones
+from groove.harmony.analysis import SongHarmony
+from groove.harmony.tones import Tones, chord_tones_in
 from groove.neck.instrument import STANDARD, Tuning
+from groove.text.harmony import tones_text
 
 ROOT, CHORD_TONE, SCALE_NOTE = "◎", "●", "○"
 LEGEND = f"{ROOT} root   {CHORD_TONE} chord tone   {SCALE_NOTE} scale note"
@@ -36,3 +38,18 @@ def string_row(tones: Tones, string: int, frets: range, tuning: Tuning) -> str:
         cells.append(f"{mark:{' ' if fret == 0 else '-'}^3}")
     joined = cells[0] + ("║" if frets.start == 0 else "|") + "|".join(cells[1:])
     return f"{tuning.string_name(string):<3}" + (" " if frets.start == 0 else "|") + joined + "|"
+
+
+def working_notes_text(
+    harmony: SongHarmony, *, position: int = 0, tuning: Tuning = STANDARD
+) -> str:
+    """Return, for every chord before every chord that follows it, what works and where it lies."""
+    sounding = [placed for placed in harmony.changes if placed.span.chord]
+    blocks: dict[str, None] = {}
+    for placed, after in zip(sounding, [*sounding[1:], None], strict=True):
+        chord, following = placed.span.chord, after.span.chord if after else None
+        if chord is None or chord == following:
+            continue
+        tones = chord_tones_in(chord, placed.key, following)
+        blocks[tones_text(tones) + neck_map_text(tones, position=position, tuning=tuning)] = None
+    return "\n".join(blocks) or "no chords\n"

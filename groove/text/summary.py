@@ -5,7 +5,7 @@ from typing import Any
 
 from groove.chart.model import Song
 from groove.events import Performance
-from groove.text.chart import clock_text
+from groove.text.chart import clock_text, counted
 from groove.timing import microseconds_to_qpm
 
 
@@ -28,8 +28,9 @@ def performance_data(song: Song, performance: Performance) -> dict[str, object]:
 
 def render_text(summary: Mapping[str, Any]) -> str:
     """Return the summary of a render for a person."""
+    bars, length = counted(summary["bars"], "bar"), clock_text(summary["length_sec"])
     lines = [
-        f"{summary['title']}: {summary['bars']} bars, {clock_text(summary['length_sec'])}, "
+        f"{summary['title']}: {bars}, {length}, "
         f"{summary['tempo_symbol']} = {summary['tempo_bpm']:g}, {', '.join(summary['parts'])}"
     ]
     lines += [f"  {notice}" for notice in summary["notices"]]
@@ -38,7 +39,11 @@ def render_text(summary: Mapping[str, Any]) -> str:
         lines.append("  " + level_text(summary))
         if summary["synthesizer_notice"]:
             lines.append(f"  {summary['synthesizer_notice']}")
-    lines += [f"  wrote {file}" for file in summary["files"]]
+    older = summary.get("replaced", ())
+    lines += [
+        f"  wrote {file}" + (", in place of an older one" if file in older else "")
+        for file in summary["files"]
+    ]
     return "\n".join(lines)
 
 

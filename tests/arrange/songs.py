@@ -55,6 +55,30 @@ bars_of_any_kind = st.lists(
 )
 
 
+METERS = {
+    "five-four": "5/4",
+    "seven-eight": "7/8",
+    "waltz": "3/4",
+    "six-eight": "6/8",
+    "slow twelve-eight": "12/8",
+}
+
+
+@st.composite
+def charts_in_their_meter(draw: st.DrawFn) -> str:
+    """Draw a chart of any feel, in the meter that the feel is made for, changes on any beat."""
+    feel = draw(st.sampled_from(sorted(name for name in LIBRARY.feels)))
+    meter = METERS.get(feel, "4/4")
+    beats = {"5/4": 5, "7/8": 7, "3/4": 3, "6/8": 2, "12/8": 4}.get(meter, 4)
+    word = st.one_of(st.sampled_from(PLAIN + ODD), st.just("/"), st.just("N.C."))
+    spelled = st.lists(word, min_size=beats - 1, max_size=beats - 1).map(
+        lambda words: " ".join(["D", *words]) if "/" in words else "D"
+    )
+    one = st.one_of(st.sampled_from(PLAIN + ODD), spelled)
+    written = draw(st.lists(one, min_size=4, max_size=10))
+    return chart({"verse": ["D", *written]}, feel=feel, head=f"meter: {meter}")
+
+
 @st.composite
 def charts(draw: st.DrawFn, feels: tuple[str, ...] = GROOVES) -> str:
     """Draw a chart of one to three sections."""

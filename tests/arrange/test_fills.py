@@ -148,3 +148,45 @@ def test_runs_draw_from_the_key_and_ninths_stand_where_they_belong() -> None:
     details = {note.origin.detail for note in fill_notes(play(iii), "bass")}
     assert details
     assert not any(detail.startswith("root, fifth, ninth") for detail in details)
+
+
+def fills_over(bars: list[str]) -> list[Note]:
+    """Return the bass's fills at the ends of sections of these bars, over ten seeds."""
+    return [
+        note
+        for seed in range(10)
+        for note in fill_notes(
+            play(chart({f"part {n}": bars for n in range(12)}, fills="many", head=f"seed: {seed}")),
+            "bass",
+        )
+    ]
+
+
+def test_a_run_into_the_lowest_root_comes_from_above() -> None:
+    # E1 (28) is the lowest open string.
+    notes = fills_over(["E", "A", "F#m", "E"])
+    runs = [note for note in notes if note.origin.detail.startswith("scale run")]
+    assert len(runs) >= 12
+    assert {note.origin.detail for note in runs} == {"scale run down to E1"}
+    assert min(note.pitch for note in notes) >= 28
+
+
+def test_a_fill_that_begins_with_its_chord_begins_on_the_root() -> None:
+    # The bar's second half is Bm (11); a run down to G from its third, D, would not state it.
+    firsts = [n for n in fills_over(["G", "D", "A", "D Bm"]) if n.grid_tick % 3840 == 1920]
+    assert len(firsts) >= 5
+    assert {note.pitch % 12 for note in firsts} == {11}
+
+
+def test_a_breakdowns_drums_are_fewer_and_softer() -> None:
+    four = ["D", "G", "A", "D"]
+    text = chart({"verse": four, "breakdown": four, "end": ["D"]})
+    performance = play(text)
+    counts, loudest = {}, {}
+    for name in ("verse", "breakdown"):
+        own = [n for n in performance.notes if n.part == "drums" and n.origin.bar.section == name]
+        hats = [n.velocity for n in own if n.pitch == DRUM_KEYS["hat"]]
+        counts[name], loudest[name] = len(own), max(hats)
+    assert counts["breakdown"] < counts["verse"] / 2
+    # The section alone takes 18 off; the drummer plays two levels softer on top.
+    assert loudest["breakdown"] < loudest["verse"] - 25

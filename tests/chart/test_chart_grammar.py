@@ -8,6 +8,7 @@ from groove.chart.form import PlayedBar, song_tempo_map, unroll
 from groove.chart.model import BandWord, Fills, FormEntry, Loudness, Notation, Tempo
 from groove.chart.parse import parse_chart
 from groove.chart.write import write_chart
+from groove.errors import ChartError
 from groove.theory.keys import parse_key
 from groove.timing import Meter, Swing, SwingUnit, microseconds_to_qpm
 from tests.chart.reading import one_section, symbols
@@ -71,14 +72,19 @@ transpose: -2
 tuning: drop D
 seed: 7
 """
-    for text in (lines + "verse:\n| D |", "verse:\n" + lines + "| D |"):
+    # One instrument plays the whole song, so a tuning in a section is refused.
+    in_section = lines.replace("tuning: drop D\n", "")
+    with pytest.raises(ChartError, match="tuning stands in a section"):
+        parse_chart("verse:\n" + lines + "| D |")
+    for text in (lines + "verse:\n| D |", "tuning: drop D\nverse:\n" + in_section + "| D |"):
         song = parse_chart(text)
         own = song.settings if text.startswith("\ntempo") else song.sections[0].settings
         assert own.tempo == Tempo(Fraction(84), Fraction(121, 2))
         assert own.meter == Meter(6, 8)
         assert own.key == parse_key("F# minor")
-        assert own.feel and own.bass and own.drums and own.keys and own.tuning
-        names = [own.feel.name, own.bass.name, own.drums.name, own.keys.name, own.tuning.name]
+        assert own.feel and own.bass and own.drums and own.keys and song.settings.tuning
+        strung = song.settings.tuning.name
+        names = [own.feel.name, own.bass.name, own.drums.name, own.keys.name, strung]
         assert names == ["ballad", "long notes", "out", "out", "drop D"]
         assert own.fills is Fills.MANY
         assert own.swing == Swing(58.0, SwingUnit.EIGHTHS)

@@ -216,3 +216,31 @@ def test_bad_neck_requests(groove: Command, arguments: tuple[str, ...], message:
     assert said.code == 2
     assert message in said.err
     assert groove.files() == {"song.txt"}
+
+
+def test_show_warns_of_names_that_a_render_would_refuse(groove: Command) -> None:
+    groove.write("song.txt", "feel: shufle\nverse:\n  bass: off beats\n| D |\n")
+    said = groove("show", "song.txt")
+    assert said.code == 0
+    assert "song.txt:1:7: no such feel: 'shufle'; nearest: shuffle" in said.err
+    assert "song.txt:3:9: no such bass cell: 'off beats'" in said.err
+
+
+def test_show_says_that_a_key_was_respelled(groove: Command) -> None:
+    # D sharp major would have nine sharps.
+    groove.write("song.txt", "key: D# major\nverse:\n| Eb |\n")
+    assert "Eb major" in groove("show", "song.txt").err
+
+
+def test_a_title_cannot_steer_the_terminal(groove: Command) -> None:
+    groove.write("song.txt", "title: \x1b[2JBoom\nverse:\n| D |\n")
+    said = groove("show", "song.txt")
+    assert "\x1b" not in said.out + said.err
+    assert "Boom" in said.out
+
+
+def test_a_stop_in_the_middle_of_a_bar_is_named_before_its_beats(groove: Command) -> None:
+    groove.write("song.txt", "verse:\n| D / (stop) E7 / |\n")
+    said = groove("show", "song.txt")
+    assert "a word in brackets stands at the bar's head" in said.err
+    assert "song.txt:2:7" in said.err

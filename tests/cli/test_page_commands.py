@@ -176,3 +176,28 @@ def test_every_example_chart_goes_through_every_command(groove: Command) -> None
         for command in ("show", "tab", "neck", "card"):
             assert groove(command, path.name).code == 0
         assert groove("sheet", path.name, "-o", f"{path.stem}.svg").code == 0
+
+
+def test_the_card_has_every_bar_and_starts_where_the_tab_does(groove: Command) -> None:
+    groove.write("song.txt", "key: D\nfeel: sixteenths\nverse:\n| D | G/B | Em7 A7 | D |\n")
+    card = groove("card", "song.txt").out
+    (row,) = [line for line in card.splitlines() if line.lstrip().startswith("|")]
+    assert row.split() == ["|", "D", "|", "G/B", "|", "Em7", "A7", "|", "D", "|"]
+    assert "in the bass: D B E A D" in card
+    # On the tab the first D lies on the A string, fret 5.
+    (note, *_) = groove("neck", "song.txt", "--json").json[0]["notes"]
+    assert (note["string"], note["fret"]) == (3, 5)
+    assert "A string, fret 5" in card
+
+
+def test_the_notes_that_work_are_shown_on_the_neck_at_any_position(groove: Command) -> None:
+    groove.write("song.txt", "key: D\nverse:\n| D | A7 | D | D |\n")
+    open_neck = groove("show", "song.txt", "--notes").out
+    # A7 by the printed table: A C# E G.
+    assert "A7: A C♯ E G" in open_neck
+    assert "A  " in open_neck
+    higher = groove("show", "song.txt", "--notes", "--position", "5").out
+    assert higher != open_neck
+    # A string, fifth fret is D: the root ringed right after the bar at fret 5.
+    row = next(line for line in higher.splitlines() if line.startswith("A  "))
+    assert row.split("|")[1].strip("- ") == "◎"

@@ -271,3 +271,27 @@ def test_a_bad_cell_gives_file_path_and_expectation(groove: Command) -> None:
     assert "bad.toml" in said.err
     assert "slot 3" in said.err
     assert "'Q'" in said.err
+
+
+def test_a_bad_chart_among_jobs_fails_alone(groove: Command) -> None:
+    groove.write("good.txt", SONG)
+    groove.write("bad.txt", "verse:\n| Q |\n")
+    said = groove("render", "good.txt", "bad.txt", "-o", "out/", "--jobs", "2", "--json")
+    assert said.code == 1
+    good, bad = said.json
+    assert good["files"] == ["out/good.mid"]
+    assert (bad["error"]["line"], bad["error"]["column"]) == (2, 3)
+
+
+def test_an_older_file_is_said_to_be_replaced(groove: Command) -> None:
+    groove.write("song.txt", SONG)
+    assert "in place of an older one" not in groove("render", "song.txt").err
+    assert "song.mid, in place of an older one" in groove("render", "song.txt").err
+
+
+def test_the_caution_comes_with_sound_only(groove: Command) -> None:
+    groove.write("song.txt", SONG)
+    assert "headphones" in groove("render", "song.txt", "-o", "a.wav", "--bars", "1").err
+    assert "headphones" not in groove("render", "song.txt", "-o", "b.mid").err
+    failed = groove("render", "song.txt", "-o", "c.wav", "--soundfont", "none.sf2")
+    assert "headphones" not in failed.err

@@ -8,6 +8,7 @@ the song ends, and all values written for it are tied into one chain.
 from fractions import Fraction
 from itertools import pairwise
 from typing import Any
+from xml.etree import ElementTree
 
 import music21
 import pytest
@@ -17,7 +18,7 @@ from groove.events import Part, Performance
 from groove.sheet.build import build_score
 from groove.sheet.musicxml import musicxml_text
 from groove.sheet.score import Score
-from tests.sheet.parts import NAMES, example, played
+from tests.sheet.parts import NAMES, REPEATS, example, played
 
 TIES = {
     (False, False): None,
@@ -163,3 +164,37 @@ def test_every_bar_is_full_on_both_staves(library: Library, name: str) -> None:
             assert sum(spans[-1]) == measure.ticks
             seen += 1
     assert seen == 2 * len(score.measures) > 40
+
+
+def test_what_sounds_tied_is_drawn_tied(library: Library) -> None:
+    """``tie`` is for the ear and ``tied`` for the eye (MusicXML 4.0): a reader may use either."""
+    song, performance, tuning = example("lantern-row", library)
+    text = musicxml_text(build_score(performance, song, tuning=tuning), song)
+    seen = {"1": 0, "2": 0}
+    for note in ElementTree.fromstring(text.split("\n", 2)[2]).iter("note"):
+        sounding = [tie.get("type") for tie in note.findall("tie")]
+        assert [tied.get("type") for tied in note.findall("notations/tied")] == sounding
+        seen[note.findtext("staff", "")] += len(sounding)
+    assert seen["1"] == seen["2"] > 100
+
+
+def test_the_tempi_for_the_ear_last_as_long_as_the_performance(library: Library) -> None:
+    """``sound tempo`` is quarters a minute (MusicXML 4.0); played out, they give its time."""
+    song, performance, tuning = played(REPEATS, library)
+    score = build_score(performance, song, tuning=tuning, unrolled=True)
+    root = ElementTree.fromstring(musicxml_text(score, song).split("\n", 2)[2])
+    divisions = int(root.findtext(".//divisions", ""))
+    changes: list[tuple[Fraction, float]] = []
+    start = Fraction(0)
+    for element, measure in zip(root.iter("measure"), score.measures, strict=True):
+        for sound in element.iter("sound"):
+            if tempo := sound.get("tempo"):
+                offset = Fraction(int(sound.findtext("offset", "0")), divisions)
+                changes.append((start + offset, float(tempo)))
+        start += Fraction(measure.ticks, 960)
+    ends = [*(at for at, _ in changes[1:]), start]
+    seconds = sum(
+        float(end - at) * 60 / tempo for (at, tempo), end in zip(changes, ends, strict=True)
+    )
+    assert changes[0] == (Fraction(0), 84.0) and len(changes) > 10
+    assert seconds == pytest.approx(performance.length_sec, abs=0.001)

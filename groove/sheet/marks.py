@@ -1,0 +1,117 @@
+"""What stands over and between the notes of a part: tempi, keys, accents, slides, words."""
+
+from collections.abc import Hashable, Iterable, Sequence
+from itertools import pairwise
+
+from groove.chart.model import Song
+from groove.events import KeySignature, Part, Performance, Touch
+from groove.sheet.strokes import Cut, beat_end
+from groove.timing import STRAIGHT, Swing
+
+LOUDER_BY = 14
+"""How much louder than its neighbours a stroke off the beat is that gets an accent."""
+
+
+def bar_tempi(performance: Performance) -> list[tuple[tuple[int, int], ...]]:
+    """Return the tempo changes of each bar as (tick from the bar line, microseconds)."""
+    changes = performance.tempo_map.changes
+    found = []
+    at = 0
+    for bar in performance.bars:
+        own = []
+        while at < len(changes) and changes[at].tick < bar.end_tick:
+            own.append((max(0, changes[at].tick - bar.start_tick), changes[at].microseconds))
+            at += 1
+        found.append(tuple(own))
+    return found
+
+
+def bar_content(
+    performance: Performance,
+    index: int,
+    voices: Sequence[tuple[Cut, ...]],
+    tempi: tuple[tuple[int, int], ...],
+) -> Hashable:
+    """Return everything that a measure shows, so that equal passes can be told."""
+    bar = performance.bars[index]
+    notes = tuple(tuple(cut.content() for cut in cuts) for cuts in voices)
+    key = key_at(performance.key_signatures, bar.start_tick)
+    microseconds = performance.tempo_map.microseconds_at(bar.start_tick)
+    return (bar.meter, bar.length_ticks, bar.chords, key.fifths, notes, tempi[1:], microseconds)
+
+
+def key_at(signatures: Sequence[KeySignature], tick: int) -> KeySignature:
+    """Return the key signature in force at a tick; none at all is C major."""
+    before = [signature for signature in signatures if signature.tick <= tick]
+    return before[-1] if before else KeySignature(0, 0, False)
+
+
+def accented(performance: Performance, part: Part) -> frozenset[str]:
+    """Return the ids of bass notes with an accent.
+
+    A pushed chord has one, and a stroke off the beat that is clearly louder than both neighbours
+    (common practice, no source).
+    """
+    if part is not Part.BASS:
+        return frozenset()
+    struck = [
+        (name, note)
+        for name, note in zip(performance.note_ids, performance.notes, strict=True)
+        if note.part is part and note.touch is not Touch.GHOST
+    ]
+    starts = {bar.ref.played_bar: bar for bar in performance.bars}
+    found = {name for name, note in struck if note.origin.detail == "pushed"}
+    for (_, before), (name, note), (_, after) in zip(struck, struck[1:], struck[2:], strict=False):
+        bar = starts.get(note.origin.bar.played_bar)
+        louder = note.velocity - max(before.velocity, after.velocity) >= LOUDER_BY
+        if bar and louder and beat_end(bar, note.grid_tick - 1) != note.grid_tick:
+            found.add(name)
+    return frozenset(found)
+
+
+def page_slides(bars: Iterable[Sequence[Cut]]) -> dict[str, str]:
+    """Return the slides of a page as ids: the note that is left, and the one that is slid into.
+
+    ``bars`` are the bars of one voice as printed.  A slide begins at the note printed before: none
+    into a song's first note, and none between two notes of one pitch.
+    """
+    strokes = [cut.stroke.notes[0] for cuts in bars for cut in cuts if not cut.tied_in]
+    return {
+        name: following
+        for (name, note), (following, after) in pairwise(strokes)
+        if after.touch is Touch.SLIDE and after.pitch != note.pitch
+    }
+
+
+def band_words(song: Song) -> dict[tuple[str, int], str]:
+    """Return what the chart tells the band at a bar's head: section and written bar to the word."""
+    return {
+        (section.name.casefold(), bar.number): str(bar.word)
+        for section in song.sections
+        for bar in section.bars
+        if bar.word
+    }
+
+
+def ramped_occurrences(
+    performance: Performance, tempi: Sequence[tuple[tuple[int, int], ...]]
+) -> dict[tuple[str, int], str]:
+    """Return the occurrences in which the tempo moves, with the trade's word for it."""
+    found: dict[tuple[str, int], str] = {}
+    starts: dict[tuple[str, int], int] = {}
+    for bar, own in zip(performance.bars, tempi, strict=True):
+        name = (bar.ref.section, bar.ref.occurrence)
+        starts.setdefault(name, bar.start_tick)
+        for tick, microseconds in own:
+            if bar.start_tick + tick > starts[name]:
+                before = performance.tempo_map.microseconds_at(starts[name])
+                found[name] = "rit." if microseconds > before else "accel."
+    return found
+
+
+def swing_words(swing: Swing) -> str:
+    """Return the swing as the page has it."""
+    if swing.percent == STRAIGHT.percent:
+        return "straight"
+    share = "" if swing.percent is None else f" ({swing.percent:g}%)"
+    return f"swing {swing.unit}{share}"

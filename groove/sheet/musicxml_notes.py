@@ -1,0 +1,238 @@
+"""Notes, rests and chord symbols of a part in MusicXML 4.0, one element after another."""
+
+from math import gcd
+from xml.etree.ElementTree import Element, SubElement
+
+from groove.events import Part
+from groove.sheet.kinds import chord_kind, printed_suffix
+from groove.sheet.rhythm import Value
+from groove.sheet.score import Event, Head, Score, Voice
+from groove.sheet.spelling import StaffPitch
+from groove.sheet.staves import has_tab
+from groove.theory.chords import parse_chord
+from groove.theory.pitch import SpelledPitch
+from groove.timing import TICKS_PER_QUARTER
+
+PART_ID = "P1"
+TAB_VOICE = 5
+FORTE_VELOCITY = 90
+"""The velocity that MusicXML's ``dynamics`` counts as 100 percent."""
+TYPES = {1: "whole", 2: "half", 4: "quarter", 8: "eighth", 16: "16th", 32: "32nd", 64: "64th"}
+ACCIDENTALS = {0: "natural", 1: "sharp", -1: "flat", 2: "double-sharp", -2: "flat-flat"}
+PLUCKS = {"i": "i", "m": "m", "p": "p"}
+
+
+def add(parent: Element, tag: str, content: object = None, /, **attributes: str) -> Element:
+    """Add an element with text."""
+    child = SubElement(parent, tag, attributes)
+    if content is not None:
+        child.text = str(content)
+    return child
+
+
+class NoteWriter:
+    """Writes the notes of one part."""
+
+    def __init__(self, score: Score, *, fingers: bool, pluck: bool) -> None:
+        """Find the divisions, and whether there is a tab staff."""
+        self.score = score
+        self.fingers = fingers
+        self.pluck = pluck
+        self.divisions = score_divisions(score)
+        self.ticks_per_division = TICKS_PER_QUARTER // self.divisions
+        self.has_tab = has_tab(score)
+        self.octave = 1 if score.part is Part.BASS else 0
+
+    def amount(self, ticks: int) -> int:
+        """Return ticks as divisions."""
+        return ticks // self.ticks_per_division
+
+    def voice(self, element: Element, voice: Voice, chords: list[tuple[int, str]]) -> None:
+        """Add a voice, each chord symbol before the value in which it falls."""
+        for event in voice.events:
+            while chords and chords[0][0] < event.value.end:
+                tick, symbol = chords.pop(0)
+                self.harmony(element, symbol, tick - event.value.start)
+            self.event(element, event, voice, is_tab=False)
+
+    def tab(self, element: Element, voice: Voice) -> None:
+        """Add the tab staff's copy of the voice."""
+        for event in voice.events:
+            self.event(element, event, voice, is_tab=True)
+
+    def event(self, element: Element, event: Event, voice: Voice, *, is_tab: bool) -> None:
+        """Add a rest, a note, or a chord."""
+        if not event.heads:
+            note = add(element, "note")
+            if is_tab:
+                note.set("print-object", "no")
+            rest = add(note, "rest")
+            if event.value.base == 0:
+                rest.set("measure", "yes")
+            self.timing(note, event, voice, None, is_tab=is_tab)
+        for index, head in enumerate(event.heads):
+            self.head(element, event, voice, head, is_tab=is_tab, joins=index > 0)
+
+    def head(
+        self,
+        element: Element,
+        event: Event,
+        voice: Voice,
+        head: Head,
+        *,
+        is_tab: bool,
+        joins: bool,
+    ) -> None:
+        """Add one head."""
+        note = add(element, "note", id=f"tab-{head.id}" if is_tab else head.id)
+        note.set("dynamics", f"{head.note.velocity * 100 / FORTE_VELOCITY:.2f}")
+        if joins:
+            add(note, "chord")
+        self.pitch(note, head.pitch)
+        self.timing(note, event, voice, head, is_tab=is_tab)
+        self.notations(note, event, head, is_tab=is_tab, joins=joins)
+        if head.is_ghost:
+            add(add(note, "play"), "mute", "palm")
+
+    def pitch(self, note: Element, pitch: StaffPitch) -> None:
+        """Add the written pitch, or the place of a drum."""
+        if self.score.part is Part.DRUMS:
+            unpitched = add(note, "unpitched")
+            add(unpitched, "display-step", pitch.letter)
+            add(unpitched, "display-octave", pitch.octave)
+            return
+        element = add(note, "pitch")
+        add(element, "step", pitch.letter)
+        if pitch.alter:
+            add(element, "alter", pitch.alter)
+        add(element, "octave", pitch.octave + self.octave)
+
+    def timing(
+        self, note: Element, event: Event, voice: Voice, head: Head | None, *, is_tab: bool
+    ) -> None:
+        """Add what a note or rest is, in the order of the schema: duration to beams."""
+        value = event.value
+        add(note, "duration", self.amount(value.ticks))
+        if head:
+            self.sound(note, head)
+        add(note, "voice", TAB_VOICE if is_tab else voice.number)
+        self.value(note, value, head if not is_tab else None)
+        if head and (is_tab or voice.stem):
+            add(note, "stem", "none" if is_tab else voice.stem)
+        if head and head.notehead != "normal":
+            add(note, "notehead", head.notehead)
+        if self.has_tab or self.score.staves > 1:
+            add(note, "staff", 2 if is_tab else voice.staff)
+        if head and not is_tab:
+            for number, word in enumerate(value.beams, start=1):
+                add(note, "beam", word, number=str(number))
+
+    def sound(self, note: Element, head: Head) -> None:
+        """Add a note's ties, and the drum that it is."""
+        if head.tied_in:
+            add(note, "tie", type="stop")
+        if head.tied_out:
+            add(note, "tie", type="start")
+        if self.score.part is Part.DRUMS:
+            add(note, "instrument", id=f"{PART_ID}-I{head.note.pitch}")
+
+    def value(self, note: Element, value: Value, head: Head | None) -> None:
+        """Add type, dots, the accidental of ``head`` and the tuplet."""
+        if value.base:
+            add(note, "type", TYPES[value.base])
+        for _ in range(value.dots):
+            add(note, "dot")
+        if head and head.shows_accidental:
+            add(note, "accidental", ACCIDENTALS[head.pitch.alter])
+        if value.tuplet:
+            modification = add(note, "time-modification")
+            add(modification, "actual-notes", value.tuplet.actual)
+            add(modification, "normal-notes", value.tuplet.normal)
+            add(modification, "normal-type", TYPES[value.tuplet.base])
+
+    def notations(
+        self, note: Element, event: Event, head: Head, *, is_tab: bool, joins: bool
+    ) -> None:
+        """Add ties, tuplet brackets, slides, string and fret, fingers and accents."""
+        value = event.value
+        found = Element("notations")
+        if head.tied_in:
+            add(found, "tied", type="stop")
+        if head.tied_out:
+            add(found, "tied", type="start")
+        if not (is_tab or joins):
+            if value.opens_tuplet:
+                add(found, "tuplet", type="start", number="1")
+            if value.closes_tuplet:
+                add(found, "tuplet", type="stop", number="1")
+        for ends, kind in ((head.slides_in, "stop"), (head.slides_out, "start")):
+            if ends:
+                add(found, "slide", type=kind, number="2" if is_tab else "1")
+        self.technical(found, head, is_tab=is_tab)
+        if event.has_accent and not is_tab:
+            add(add(found, "articulations"), "accent")
+        if len(found):
+            note.append(found)
+
+    def technical(self, notations: Element, head: Head, *, is_tab: bool) -> None:
+        """Add string and fret on the tab; fingers and pluck letters, if asked for, above."""
+        place = head.note.place
+        if place is None or (head.tied_in and not is_tab):
+            return
+        technical = Element("technical")
+        if is_tab:
+            add(technical, "string", place.string)
+            add(technical, "fret", place.fret)
+        else:
+            if self.fingers:
+                add(technical, "fingering", place.finger)
+            if self.pluck and place.pluck in PLUCKS:
+                add(technical, "pluck", PLUCKS[place.pluck])
+        if len(technical):
+            notations.append(technical)
+
+    def harmony(self, element: Element, symbol: str, offset_ticks: int) -> None:
+        """Add a chord symbol."""
+        harmony = add(element, "harmony")
+        try:
+            chord = parse_chord(symbol)
+        except ValueError:
+            add(add(harmony, "root"), "root-step", "C", text="")
+            add(harmony, "kind", "none", text="N.C.")
+            self.offset(harmony, offset_ticks)
+            return
+        named(harmony, "root", chord.root)
+        kind = chord_kind(chord)
+        add(harmony, "kind", kind.name, text=printed_suffix(chord.suffix))
+        if chord.bass:
+            named(harmony, "bass", chord.bass)
+        for degree in kind.degrees:
+            child = SubElement(harmony, "degree", {"print-object": "no"})
+            add(child, "degree-value", degree.value)
+            add(child, "degree-alter", degree.alter)
+            add(child, "degree-type", degree.type)
+        self.offset(harmony, offset_ticks)
+
+    def offset(self, element: Element, ticks: int) -> None:
+        """Add where inside the next value a chord stands."""
+        if ticks:
+            add(element, "offset", self.amount(ticks))
+        if self.has_tab or self.score.staves > 1:
+            add(element, "staff", 1)
+
+
+def score_divisions(score: Score) -> int:
+    """Return the fewest divisions of a quarter on which every value and chord falls."""
+    ticks = {TICKS_PER_QUARTER}
+    for measure in score.measures:
+        ticks |= {tick for tick, _ in measure.chords} | {tempo.tick for tempo in measure.tempi}
+        ticks |= {e.value.ticks for voice in measure.voices for e in voice.events}
+    return TICKS_PER_QUARTER // gcd(*ticks)
+
+
+def named(parent: Element, tag: str, pitch: SpelledPitch) -> None:
+    """Add a chord's root or bass."""
+    element = add(parent, tag)
+    add(element, f"{tag}-step", pitch.letter)
+    if pitch.accidental:
+        add(element, f"{tag}-alter", pitch.accidental)

@@ -1,0 +1,115 @@
+"""The strokes of a part, voice by voice, and what of them falls into each bar.
+
+Strokes that overlap the next one of their voice end there; drums are written to the next stroke of
+their voice, at most to the end of the beat, so that the page is not full of rests (common practice,
+no source).
+"""
+
+from collections.abc import Hashable, Sequence
+from dataclasses import dataclass
+from itertools import groupby
+
+from groove.events import Bar, Note, Part, Performance
+from groove.sheet.drum_staff import drum_sign
+from groove.timing import quarters_to_ticks
+
+MIDDLE_C = 60
+
+
+@dataclass(frozen=True, slots=True)
+class Stroke:
+    """Notes of one voice that are struck together, from ``start`` to ``end`` in song ticks."""
+
+    start: int
+    end: int
+    notes: tuple[tuple[str, Note], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """What of a stroke falls into one bar, in ticks from the bar line."""
+
+    start: int
+    end: int
+    stroke: Stroke
+    tied_in: bool
+    tied_out: bool
+
+    def content(self) -> Hashable:
+        """Return what the page shows of it."""
+        heads = tuple((note.pitch, note.touch) for _, note in self.stroke.notes)
+        return (self.start, self.end, heads, self.tied_in, self.tied_out)
+
+
+def part_voices(performance: Performance, part: Part) -> dict[int, list[Stroke]]:
+    """Return the strokes of each voice of a part, in order."""
+    named = [
+        (name, note)
+        for name, note in zip(performance.note_ids, performance.notes, strict=True)
+        if note.part is part
+    ]
+    count = 2 if part in (Part.DRUMS, Part.KEYS) else 1
+    found: dict[int, list[Stroke]] = {}
+    for voice in range(1, count + 1):
+        own = [pair for pair in named if voice_of(pair[1]) == voice]
+        found[voice] = voice_strokes(own, performance.bars, part)
+    return found
+
+
+def voice_of(note: Note) -> int:
+    """Return the voice of a note: hands and feet, right hand and left, one for the bass."""
+    if note.part is Part.DRUMS:
+        return drum_sign(note.pitch).voice
+    if note.part is Part.KEYS:
+        return 1 if note.pitch >= MIDDLE_C else 2
+    return 1
+
+
+def voice_strokes(named: list[tuple[str, Note]], bars: Sequence[Bar], part: Part) -> list[Stroke]:
+    """Return strokes that do not overlap, each with its notes from the lowest up."""
+    named.sort(key=lambda pair: (pair[1].grid_tick, pair[1].pitch))
+    groups = [tuple(run) for _, run in groupby(named, key=lambda pair: pair[1].grid_tick)]
+    starts = [group[0][1].grid_tick for group in groups]
+    if not groups:
+        return []
+    strokes = []
+    bar = 0
+    for group, start, following in zip(
+        groups, starts, [*starts[1:], bars[-1].end_tick], strict=True
+    ):
+        end = start + max(note.written_ticks for _, note in group)
+        if part is Part.DRUMS:
+            while start >= bars[bar].end_tick and bar + 1 < len(bars):
+                bar += 1
+            end = beat_end(bars[bar], start)
+        strokes.append(Stroke(start, max(start + 1, min(end, following)), group))
+    return strokes
+
+
+def beat_end(bar: Bar, tick: int) -> int:
+    """Return where the beat ends that a tick of a bar lies in."""
+    beat = quarters_to_ticks(bar.meter.beat_quarters)
+    return tick + beat - (tick - bar.start_tick) % beat
+
+
+def cut_bars(strokes: Sequence[Stroke], bars: Sequence[Bar]) -> list[tuple[Cut, ...]]:
+    """Return what of a voice falls into each bar."""
+    found: list[list[Cut]] = [[] for _ in bars]
+    index = 0
+    for stroke in strokes:
+        while stroke.start >= bars[index].end_tick and index + 1 < len(bars):
+            index += 1
+        at = index
+        while at < len(bars) and bars[at].start_tick < stroke.end:
+            bar = bars[at]
+            found[at].append(
+                Cut(
+                    max(stroke.start, bar.start_tick) - bar.start_tick,
+                    min(stroke.end, bar.end_tick) - bar.start_tick,
+                    stroke,
+                    stroke.start < bar.start_tick,
+                    stroke.end > bar.end_tick,
+                )
+            )
+            at += 1
+    return [tuple(cuts) for cuts in found]

@@ -1,0 +1,147 @@
+"""Slides and words to the band on the page: what the chart and the cell say, drawn and written."""
+
+import re
+from collections.abc import Mapping
+from dataclasses import replace
+from itertools import pairwise
+from typing import Any
+from xml.etree import ElementTree
+
+import music21
+import pytest
+
+from groove.cells.model import Library
+from groove.cells.read import read_bass_cell
+from groove.events import Part, Performance, Touch
+from groove.io.engrave import sheet_svg
+from groove.sheet.build import build_score
+from groove.sheet.musicxml import musicxml_text
+from groove.sheet.options import SheetOptions
+from tests.sheet.musicxml_schema import schema_errors
+from tests.sheet.parts import played
+
+SVG = "{http://www.w3.org/2000/svg}"
+HREF = "{http://www.w3.org/1999/xlink}href"
+TRANSLATE = re.compile(r"translate\(([-\d.]+),\s*([-\d.]+)\)")
+CELL: Mapping[str, object] = {
+    "format": 1,
+    "name": "sliding",
+    "summary": "the fifth and the octave are slid into",
+    "meter": "4/4",
+    "slots_per_beat": 2,
+    "steps": "R - s5 -  R - s8 -",
+    "levels": "9 . 6 .  8 . 6 .",
+}
+SLIDES = """
+title: Sliding Gate
+tempo: 90
+key: D
+bass: sliding
+fills: none
+
+verse:
+  |: D | A | Bm7 | G :|
+  | D | (stop) A | G | (hold) D |
+
+form: verse x2
+"""
+
+
+@pytest.fixture(scope="module")
+def sliding(library: Library) -> Library:
+    cell = read_bass_cell(CELL, "sliding.toml")
+    return replace(library, bass={**library.bass, cell.name: cell})
+
+
+def slid(performance: Performance) -> list[tuple[str, str]]:
+    """Return the ids of the notes that slides join, by the touches of the performance."""
+    named = zip(performance.note_ids, performance.notes, strict=True)
+    bass = sorted(
+        ((name, note) for name, note in named if note.part is Part.BASS),
+        key=lambda pair: pair[1].grid_tick,
+    )
+    return [
+        (name, following)
+        for (name, note), (following, after) in pairwise(bass)
+        if after.touch is Touch.SLIDE and after.pitch != note.pitch
+    ]
+
+
+def head_place(page: Any, name: str) -> tuple[float, float]:
+    """Return where the head of a note is drawn."""
+    (group,) = [g for g in page.iter(f"{SVG}g") if g.get("id") == name]
+    use = next(u for u in group.iter(f"{SVG}use") if "E0A" in u.get(HREF, ""))
+    x, y = TRANSLATE.findall(use.get("transform"))[0]
+    return float(x), float(y)
+
+
+def test_a_slide_is_a_line_from_head_to_head(sliding: Library) -> None:
+    """Each line begins after the head that is left and ends before the head that is slid into."""
+    song, performance, tuning = played(SLIDES, sliding)
+    wanted = slid(performance)
+    assert len(wanted) >= 30
+    svgs = sheet_svg(performance, song, SheetOptions(unrolled=True), tuning=tuning)
+    found = 0
+    for page in map(ElementTree.fromstring, svgs):
+        drawn = {g.get("id"): g for g in page.iter(f"{SVG}g") if g.get("class") == "gliss"}
+        for start, end in wanted:
+            line = drawn.pop(f"slide-{start}", None)
+            if line is None:
+                continue
+            points = [
+                float(v)
+                for v in re.findall(r"-?[\d.]+", next(line.iter(f"{SVG}path")).get("d", ""))
+            ]
+            left, right = head_place(page, start), head_place(page, end)
+            assert left[0] < points[0] < points[2] < right[0]
+            assert (points[3] < points[1]) == (right[1] < left[1])
+            found += 1
+        assert not drawn
+    assert found == len(wanted)
+
+
+def test_music21_reads_the_slides_on_both_staves(sliding: Library) -> None:
+    song, performance, tuning = played(SLIDES, sliding)
+    score = build_score(performance, song, tuning=tuning, unrolled=True)
+    text = musicxml_text(score, song)
+    assert schema_errors(text) == []
+    by_id = dict(zip(performance.note_ids, performance.notes, strict=True))
+    wanted = [(by_id[a].grid_tick, by_id[b].grid_tick) for a, b in slid(performance)]
+    read: Any = music21.converter.parseData(text, format="musicxml")
+    lines = [line.getSpannedElements() for line in read.recurse().getElementsByClass("Glissando")]
+    for staff in read.parts:
+        places = {n.id: round(n.getOffsetInHierarchy(staff) * 960) for n in staff.recurse().notes}
+        own = [tuple(places[n.id] for n in ends) for ends in lines if ends[0].id in places]
+        assert sorted(own) == wanted
+    assert len(lines) == 2 * len(wanted) >= 60
+
+
+def test_a_slide_across_a_repeat_begins_and_ends(sliding: Library) -> None:
+    """Folded, every slide that begins on the page ends there."""
+    song, performance, tuning = played(SLIDES, sliding)
+    score = build_score(performance, song, tuning=tuning)
+    assert len(score.measures) < len(performance.bars)
+    signs = re.findall(r'<slide type="(\w+)" number="1"', musicxml_text(score, song))
+    assert len(signs) > 20 and signs == ["start", "stop"] * (len(signs) // 2)
+
+
+def test_words_to_the_band_stand_over_their_bars(sliding: Library) -> None:
+    """The chart says stop in bar 6 of the section and hold in bar 8, twice in the form."""
+    song, performance, tuning = played(SLIDES, sliding)
+    score = build_score(performance, song, tuning=tuning, unrolled=True)
+    read: Any = music21.converter.parseData(musicxml_text(score, song), format="musicxml")
+    words = [
+        (bar.number, mark.content)
+        for bar in read.parts[0].getElementsByClass("Measure")
+        for mark in bar.getElementsByClass("TextExpression")
+    ]
+    assert words == [(10, "stop"), (12, "hold"), (22, "stop"), (24, "hold")]
+    svgs = sheet_svg(performance, song, SheetOptions(unrolled=True), tuning=tuning)
+    drawn = []
+    for page in map(ElementTree.fromstring, svgs):
+        for bar in page.iter(f"{SVG}g"):
+            if bar.get("class") == "measure":
+                marks = [g for g in bar.iter(f"{SVG}g") if g.get("class") == "dir"]
+                number = int((bar.get("id") or "").removeprefix("measure-"))
+                drawn += [(number, "".join(g.itertext()).strip()) for g in marks]
+    assert drawn == words

@@ -10,13 +10,28 @@ from groove.events import Part, Performance
 from groove.io.samples import SampleSet, sample_set
 from groove.io.systems import NARROW, WIDE, engraved_systems
 from groove.neck.instrument import Tuning
-from groove.page.data import page_data
+from groove.page.data import page_data, song_key
 from groove.page.document import Assets, Contents, page_html
+from groove.page.moved import card_pages
 from groove.text.card import song_card
-from groove.text.card_html import page_html as card_page
 from groove.timing import Swing
 
-MODULES = ("timing.js", "player.js", "view.js", "page.js")
+MODULES = (
+    "timing.js",
+    "dom.js",
+    "shown.js",
+    "rows.js",
+    "player.js",
+    "mixer.js",
+    "sheet.js",
+    "neck.js",
+    "lead.js",
+    "memory.js",
+    "controls.js",
+    "page.js",
+    "main.js",
+)
+"""Scripts of the page, each after those that it imports at once."""
 _FOLDER = Path(__file__).resolve().parents[1] / "page"
 
 
@@ -65,7 +80,7 @@ def practice_page(
         data={**page_data(performance, song, tuning), "sounds": sound_data(sounds)},
         sounds={row.part: row.mp3 for row in sounds.rows},
         sheets=sheets,
-        card=card_page(card, ""),
+        cards=tuple(card_pages(song, song_key(song), tuning)),
     )
     return PracticePage(
         html=page_html(contents, page_assets()),

@@ -7,6 +7,7 @@ seconds by the tempo map.  Rows are short lists, so that the page stays small; t
     bars       start tick, length in ticks, section (index), number (0 a pickup), ticks a beat
     sections   label, first bar (index), bars
     chords     tick, chord (index into the names)
+    strings    letter, open pitch; the highest string first
     bass       grid tick, shift, length, pitch, velocity, string, fret, finger
     drums, keys  grid tick, shift, length (0: it rings), pitch, velocity
 """
@@ -18,18 +19,15 @@ from groove.arrange.levels import level_velocity
 from groove.arrange.rhythm import pulse_ticks
 from groove.chart.form import unroll
 from groove.chart.model import Song
-from groove.chart.transpose import transposed_key, transposition_fifths
 from groove.cut import CLICK_KEYS, CLICK_LEVELS, COUNT_IN_LEVELS
 from groove.events import Note, Part, Performance
 from groove.harmony.key import find_key
 from groove.neck.instrument import Tuning
-from groove.sheet.kinds import printed_symbol
-from groove.theory.chords import parse_chord
+from groove.page.moved import MOVES, key_name, moved_name
 from groove.theory.general_midi import COUNT_IN_KEY, DRUM_KEYS
 from groove.theory.keys import Key
 from groove.timing import Meter, microseconds_to_qpm
 
-MOST_SEMITONES = 6
 OPEN_HAT = DRUM_KEYS["open_hat"]
 HATS = (DRUM_KEYS["hat"], DRUM_KEYS["open_hat"], DRUM_KEYS["pedal_hat"])
 """A hat that is struck or closed ends what the open one rings."""
@@ -37,7 +35,7 @@ HATS = (DRUM_KEYS["hat"], DRUM_KEYS["open_hat"], DRUM_KEYS["pedal_hat"])
 
 def page_data(performance: Performance, song: Song, tuning: Tuning) -> dict[str, object]:
     """Return the data of the page as plain values; the bass must have its places."""
-    key = song.settings.key or find_key(unroll(song))
+    key = song_key(song)
     symbols = list(dict.fromkeys(name for bar in performance.bars for _, name in bar.chords))
     meter = next(bar.meter for bar in performance.bars if bar.ref.written_bar)
     return {
@@ -55,14 +53,10 @@ def page_data(performance: Performance, song: Song, tuning: Tuning) -> dict[str,
             for tick, name in bar.chords
         ],
         "chord_names": {
-            semitones: [moved_name(name, key, semitones) for name in symbols]
-            for semitones in range(-MOST_SEMITONES, MOST_SEMITONES + 1)
+            semitones: [moved_name(name, key, semitones) for name in symbols] for semitones in MOVES
         },
-        "key_names": {
-            semitones: key_name(key, semitones)
-            for semitones in range(-MOST_SEMITONES, MOST_SEMITONES + 1)
-        },
-        "strings": [tuning.string_name(string) for string in tuning.strings],
+        "key_names": {semitones: key_name(key, semitones) for semitones in MOVES},
+        "strings": [[tuning.string_name(n), tuning.open_pitch(n)] for n in tuning.strings],
         "bass": [bass_row(note) for note in grid_sorted(performance.part_notes(Part.BASS))],
         "drums": list(drum_rows(performance.part_notes(Part.DRUMS))),
         "keys": [note_row(note) for note in performance.part_notes(Part.KEYS)],
@@ -72,6 +66,11 @@ def page_data(performance: Performance, song: Song, tuning: Tuning) -> dict[str,
             "count": [COUNT_IN_KEY, *map(level_velocity, COUNT_IN_LEVELS)],
         },
     }
+
+
+def song_key(song: Song) -> Key:
+    """Return the key that the chart says, or the one that is found."""
+    return song.settings.key or find_key(unroll(song))
 
 
 def first_bpm(performance: Performance, meter: Meter) -> float:
@@ -108,23 +107,6 @@ def section_rows(performance: Performance) -> Iterator[list[object]]:
         label = f"{name} {names[: index + 1].count(name)}" if names.count(name) > 1 else name
         yield [label, first, len(run)]
         first += len(run)
-
-
-def key_name(key: Key, semitones: int) -> str:
-    """Return a key moved by semitones, in words."""
-    moved = transposed_key(key, semitones) or key
-    return f"{moved.tonic.pretty} {moved.mode}"
-
-
-def moved_name(symbol: str, key: Key, semitones: int) -> str:
-    """Return a chord moved by semitones as it is printed; numbers and ``N.C.`` stay."""
-    try:
-        chord = parse_chord(symbol)
-    except ValueError:
-        return printed_symbol(symbol)
-    if semitones == 0:
-        return printed_symbol(symbol)
-    return printed_symbol(chord.transposed(transposition_fifths(key, semitones)).symbol)
 
 
 def grid_sorted(notes: Sequence[Note]) -> list[Note]:

@@ -9,7 +9,7 @@ import gzip
 import hashlib
 import json
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
 
@@ -17,7 +17,7 @@ from groove.page.systems import Sheet, glyph_definitions
 
 IMPORT = re.compile(r"^import .*?;\n", re.M | re.S)
 EXPORT = re.compile(r"^export ", re.M)
-FIELD = re.compile(r"\{(title|facts|card|glyphs)\}")
+FIELD = re.compile(r"\{(title|facts|glyphs)\}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,14 +31,14 @@ class Assets:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Contents:
-    """What one page holds: plain data, an MP3 a part, the sheets by width, and its card."""
+    """What one page holds: plain data, an MP3 a part, the sheets by width, the card by key."""
 
     title: str
     facts: str
     data: Mapping[str, object]
     sounds: Mapping[str, bytes]
     sheets: Mapping[str, Sheet]
-    card: str
+    cards: Sequence[str]
 
 
 def page_html(contents: Contents, assets: Assets) -> str:
@@ -47,7 +47,6 @@ def page_html(contents: Contents, assets: Assets) -> str:
     fields = {
         "title": escape(contents.title),
         "facts": escape(contents.facts),
-        "card": contents.card,
         "glyphs": glyph_definitions(contents.sheets.values()),
     }
     # One pass, so that a chart's own braces are never filled in.
@@ -79,9 +78,10 @@ def page_html(contents: Contents, assets: Assets) -> str:
                 for part, mp3 in contents.sounds.items()
             ),
             *(
-                data_block(f"sheet-{name}", "application/gzip", base64_text(packed(sheet)))
+                data_block(f"sheet-{name}", "application/gzip", packed(drawings(sheet)))
                 for name, sheet in contents.sheets.items()
             ),
+            data_block("cards", "application/gzip", packed(contents.cards)),
             f'<script type="module">{script}</script>',
             "</body>",
             "</html>",
@@ -130,10 +130,14 @@ def data_block(name: str, kind: str, text: str) -> str:
     return f'<script type="{kind}" id="{name}">{text}</script>'
 
 
-def packed(sheet: Sheet) -> bytes:
-    """Return the drawings of a sheet, gzipped, parted by zero characters; no clock is in it."""
-    drawings = "\0".join(system.drawing for system in sheet.systems)
-    return gzip.compress(drawings.encode(), mtime=0)
+def packed(texts: Iterable[str]) -> str:
+    """Return texts parted by zero characters, gzipped, as base64; no clock is in it."""
+    return base64_text(gzip.compress("\0".join(texts).encode(), mtime=0))
+
+
+def drawings(sheet: Sheet) -> Iterator[str]:
+    """Yield the drawing of every line."""
+    return (system.drawing for system in sheet.systems)
 
 
 def sheet_rows(sheet: Sheet) -> list[list[int]]:

@@ -1,6 +1,7 @@
 """Every control works, has a name, and can be reached and used from the keyboard."""
 
 from collections.abc import Callable
+from itertools import pairwise
 from pathlib import Path
 
 from tests.page.conftest import Made, Opened
@@ -154,14 +155,72 @@ def test_the_count_in_is_one_bar_of_sticks(open_page: Open, make_page: Made) -> 
     assert abs(song[1] - count[1] - 2.0) < 1e-6
 
 
-def test_another_key_changes_chords_and_says_so(open_page: Open, make_page: Made) -> None:
+def test_another_key_moves_the_chords_and_is_stated(open_page: Open, make_page: Made) -> None:
     page = open_page(make_page("short", SHORT)).page
+    assert page.inner_text("#key-says") == ""
     page.select_option("#transpose", "1")
     # A half step above D, G and D major: E flat and A flat.
     assert page.inner_text("#now") == "E♭"
     assert page.inner_text("#next") == "A♭"
-    assert "E♭ major" in page.inner_text("#message")
-    assert "D major" in page.inner_text("#message")
+    assert page.inner_text("#key-says") == "Written in D major, sounding in E♭ major (+1)"
+    page.select_option("#transpose", "-1")
+    # Five flats instead of seven sharps.
+    assert page.inner_text("#key-says") == "Written in D major, sounding in D♭ major (−1)"
+    page.select_option("#transpose", "0")
+    assert page.inner_text("#now") == "D"
+    assert page.inner_text("#key-says") == ""
+
+
+def test_the_card_moves_with_the_key(open_page: Open, make_page: Made) -> None:
+    page = open_page(make_page("short", SHORT)).page
+    page.select_option("#transpose", "-2")
+    page.select_option("#view", "card")
+    # A tone below D, G, A7, D, and G, A.
+    assert page.locator("#card td b").all_inner_texts() == ["C", "F", "G7", "C", "F", "G"]
+    # The degrees stay what they were.
+    assert page.locator("#card td i").all_inner_texts() == ["I", "IV", "V7", "I", "IV", "V"]
+    assert "C major, moved by −2 from D major" in page.inner_text("#card dl")
+    page.reload()
+    page.wait_for_selector("body[data-ready]")
+    assert page.locator("#card td b").first.inner_text() == "C"
+
+
+def test_the_neck_moves_with_the_key(open_page: Open, lantern_row: Path) -> None:
+    opened = open_page(lantern_row)
+    pitches = [row[3] for row in opened.run("practicePage.page.data.bass")]
+    # Scientific pitch (ISO 16): G2, D2, A1, E1, from the highest string down.
+    strings = (43, 38, 33, 28)
+    below = fingered = compared = 0
+    written = opened.run("practicePage.page.neck.places")
+    for semitones in range(-6, 7):
+        opened.page.select_option("#transpose", str(semitones))
+        places = opened.run("practicePage.page.neck.places")
+        for place, pitch, old in zip(places, pitches, written, strict=True):
+            compared += 1
+            if place is None:
+                below += 1
+                assert pitch + semitones < strings[-1]
+                continue
+            assert strings[place["string"] - 1] + place["fret"] == pitch + semitones
+            # A finger is told only where the shape of the hand is the written one.
+            if place["finger"]:
+                fingered += 1
+                assert place["string"] == old["string"]
+                assert place["finger"] == old["finger"]
+    assert compared == 13 * len(pitches) > 5000
+    assert below > 0 and fingered > compared / 2
+
+
+def test_the_neck_shows_the_next_pass_at_the_end_of_a_loop(
+    open_page: Open, make_page: Made
+) -> None:
+    opened = open_page(make_page("short", SHORT))
+    opened.page.fill("#bars", "2-3")
+    opened.page.keyboard.press("Enter")
+    opened.run("practicePage.page.goTo(practicePage.song.bars[2].end - 0.01)")
+    # Bar 2 begins on G: E string, fret 3, which the A of bar 3 is not.
+    grid = opened.run("practicePage.shown.bass[practicePage.page.neck.next].grid")
+    assert abs(grid - opened.run("practicePage.song.bars[1].start")) < 0.001
 
 
 def test_settings_are_kept_on_this_device(open_page: Open, make_page: Made) -> None:
@@ -218,6 +277,55 @@ def test_axe_finds_nothing_serious(open_page: Open, lantern_row: Path, npm_tools
             bad = [v for v in found["violations"] if v["impact"] in ("serious", "critical")]
             assert [(v["id"], [n["html"][:100] for n in v["nodes"]][:4]) for v in bad] == []
             assert len(found["passes"]) > 20
+
+
+def test_a_laptop_shows_lead_two_lines_and_neck_without_scrolling(
+    open_page: Open, make_page: Made, lantern_row: Path
+) -> None:
+    for path in (lantern_row, make_page("short", SHORT)):
+        opened = open_page(path, width=1280)
+        for height in (720, 800, 900):
+            opened.page.set_viewport_size({"width": 1280, "height": height})
+            opened.page.wait_for_timeout(200)
+            ends = opened.run(
+                "['now', 'neck', 'hand-words', 'sheet'].map((name) =>"
+                " document.getElementById(name).getBoundingClientRect().bottom)"
+            )
+            dock = opened.run("document.getElementById('dock').getBoundingClientRect().top")
+            assert max(ends) <= dock, (height, ends, dock)
+
+
+def test_a_phone_shows_the_neck_and_nothing_lies_over_another(
+    open_page: Open, make_page: Made, lantern_row: Path
+) -> None:
+    for path in (lantern_row, make_page("short", SHORT)):
+        opened = open_page(path, width=390)
+        opened.page.set_viewport_size({"width": 390, "height": 844})
+        opened.page.wait_for_timeout(200)
+        boxes = opened.run(
+            "['form', 'place', 'chords', 'sheet', 'neck', 'hand-words', 'dock'].map((id) =>"
+            " { const { top, bottom } = document.getElementById(id).getBoundingClientRect();"
+            " return [top, bottom]; })"
+        )
+        assert len(boxes) == 7
+        assert boxes[-1][1] == 844
+        for (_, bottom), (top, _) in pairwise(boxes):
+            assert bottom <= top + 0.5, boxes
+
+
+def test_play_is_reached_from_every_place_of_the_page(open_page: Open, lantern_row: Path) -> None:
+    for width in (390, 1280):
+        opened = open_page(lantern_row, width=width)
+        for where in ("0", "document.body.scrollHeight"):
+            opened.run(f"scrollTo(0, {where})")
+            assert (
+                opened.run(
+                    "(() => { const { x, y, width, height } = document.getElementById('play')"
+                    ".getBoundingClientRect();"
+                    " return document.elementFromPoint(x + width / 2, y + height / 2).id; })()"
+                )
+                == "play"
+            )
 
 
 def test_nothing_is_wider_than_a_phone(open_page: Open, make_page: Made) -> None:

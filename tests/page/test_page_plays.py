@@ -154,7 +154,7 @@ def test_without_the_bass_exactly_its_notes_are_gone(open_page: Open, click_page
 
 def test_it_opens_from_disk_and_plays_after_a_click(open_page: Open, lantern_row: Path) -> None:
     opened = open_page(lantern_row)
-    assert opened.run("practicePage.page.context === null")
+    assert opened.run("practicePage.page.mixer === null")
     opened.play()
     opened.wait("practicePage.page.position > 1.5")
     assert opened.page.inner_text("#play") == "Stop"

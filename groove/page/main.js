@@ -8,7 +8,7 @@ import { decoded, unzipped } from "./rows.js";
 import { shownOf, songOf } from "./shown.js";
 import { spanEnd } from "./timing.js";
 
-const TICK_MS = 50;
+const TICK_MS = 25;
 
 async function open() {
   const data = JSON.parse(byId("data").textContent ?? "");

@@ -232,9 +232,8 @@ export class Page {
   chooseSheet() {
     const sheet = this.sheets[matchMedia(WIDE_SCREEN).matches ? "wide" : "narrow"];
     if (this.sheet === sheet) return;
-    byId("sheet").replaceChildren();
-    this.sheet = sheet ?? null;
     this.sheet?.clear();
+    this.sheet = sheet ?? null;
     this.draw();
   }
 

@@ -1,15 +1,20 @@
 // Two lines of the engraved sheet: the one that is played, and the one that comes next.
+//
+// Turning a line costs a browser most: so the line after these two is drawn beforehand, in idle
+// time, and stands unseen; and the rings lie in a layer of their own, so that the notes under them
+// are not painted anew.
 
 import { byId, draw, make } from "./dom.js";
 import { lastAtOrBefore } from "./timing.js";
 
 /** @typedef {import("./shown.js").Shown} Shown */
 /** @typedef {{drawings: string[], rows: number[][]}} Sheet */
+/** @typedef {{x: number, y: number, r: number}} Spot */
+/** @typedef {{number: number, figure: HTMLElement, marks: SVGElement, spots: Map<number, Spot[]>}} Line */
 
 const HEAD_SPACES = 0.6;
 const READY_MS = 300;
 
-/** Two lines of the sheet: the one that is played, and the one that comes next. */
 export class SheetView {
   /**
    * @param {Sheet} sheet
@@ -21,19 +26,20 @@ export class SheetView {
     this.shown = shown;
     this.onBar = onBar;
     this.parser = new DOMParser();
-    /** @type {Map<number, HTMLElement>} */
-    this.figures = new Map();
-    /** @type {{number: number, figure: HTMLElement} | null} */
-    this.ready = null;
+    /** @type {Line[]} */
+    this.lines = [];
     this.note = -1;
     this.bar = -1;
+    this.timer = 0;
     /** @type {[number, number] | null} */
     this.loop = null;
   }
 
   /** Show nothing, so that the next place is shown whole. */
   clear() {
-    this.figures.clear();
+    clearTimeout(this.timer);
+    byId("sheet").replaceChildren();
+    this.lines = [];
     this.bar = -1;
     this.note = -1;
   }
@@ -57,70 +63,98 @@ export class SheetView {
   /** @param {number} bar */
   turnTo(bar) {
     const system = this.systemOf(bar);
-    const wanted = [system, this.following(system)];
-    for (const [number, figure] of this.figures) {
-      if (wanted.includes(number)) continue;
-      figure.remove();
-      this.figures.delete(number);
-    }
-    const holder = byId("sheet");
-    wanted.forEach((number, place) => {
-      const figure = this.figures.get(number) ?? this.takeReady(number);
-      this.figures.set(number, figure);
-      if (holder.children[place] !== figure) holder.insertBefore(figure, holder.children[place] ?? null);
-    });
-    for (const button of holder.querySelectorAll("button")) {
-      button.classList.toggle("here", Number(button.dataset.bar) === bar);
+    const next = this.following(system);
+    const wanted = system === next ? [system] : [system, next];
+    if (wanted.some((number, place) => this.lines[place]?.number !== number)) this.arrange(wanted);
+    for (const { figure } of this.lines) {
+      for (const button of figure.querySelectorAll("button")) button.classList.toggle("here", Number(button.dataset.bar) === bar);
     }
   }
 
   /**
-   * The figure of a line, made beforehand where there was time; the one after it is made later, so
-   * that turning a line never takes long.
-   * @param {number} number
+   * Show some lines in order; the one after them is made later, so that turning never takes long.
+   * @param {number[]} wanted
    */
-  takeReady(number) {
-    const figure = this.ready?.number === number ? this.ready.figure : this.figure(number);
-    this.markLoop(figure);
-    setTimeout(() => {
-      const after = this.following(number);
-      if (!this.figures.has(after)) this.ready = { number: after, figure: this.figure(after) };
+  arrange(wanted) {
+    this.keep(wanted);
+    this.lines = wanted.map((number) => this.lines.find((line) => line.number === number) ?? this.line(number));
+    this.place(wanted.length);
+    clearTimeout(this.timer);
+    this.timer = setTimeout(() => {
+      const after = this.following(wanted[wanted.length - 1]);
+      if (wanted.includes(after)) return;
+      this.lines.push(this.line(after));
+      this.place(wanted.length);
     }, READY_MS);
-    return figure;
+  }
+
+  /**
+   * Take away all lines but some.
+   * @param {number[]} wanted
+   */
+  keep(wanted) {
+    for (const line of this.lines) if (!wanted.includes(line.number)) line.figure.remove();
+    this.lines = this.lines.filter((line) => wanted.includes(line.number));
+  }
+
+  /**
+   * Put the lines in their order; those beyond a count stand unseen.
+   * @param {number} count
+   */
+  place(count) {
+    const holder = byId("sheet");
+    this.lines.forEach(({ figure }, place) => {
+      if (holder.children[place] !== figure) holder.insertBefore(figure, holder.children[place] ?? null);
+      figure.className = place >= count ? "later" : place > 0 ? "next" : "";
+      figure.inert = place >= count;
+    });
   }
 
   /** @param {number} system */
   following(system) {
     const last = this.loop ? this.systemOf(this.loop[1]) : this.sheet.rows.length - 1;
     if (system !== last) return system + 1 < this.sheet.rows.length ? system + 1 : system;
-    const first = this.loop ? this.systemOf(this.loop[0]) : 0;
-    return first;
+    return this.loop ? this.systemOf(this.loop[0]) : 0;
   }
 
   /** @param {number} number */
   drawing(number) {
     const parsed = this.parser.parseFromString(this.sheet.drawings[number], "image/svg+xml");
-    return document.importNode(parsed.documentElement, true);
+    const drawing = /** @type {SVGElement} */ (/** @type {Element} */ (document.importNode(parsed.documentElement, true)));
+    drawing.setAttribute("preserveAspectRatio", "xMinYMid");
+    return drawing;
   }
 
-  /** @param {number} number */
-  figure(number) {
+  /**
+   * @param {number} number
+   * @returns {Line}
+   */
+  line(number) {
     const [first, count] = this.sheet.rows[number];
-    const figure = make("figure");
     const drawing = this.drawing(number);
     drawing.setAttribute("role", "img");
-    drawing.setAttribute("preserveAspectRatio", "xMinYMid");
-    const numbers = this.barNumbers(first, count);
-    drawing.setAttribute("aria-label", `Notes and tab, ${numbers}`);
+    drawing.setAttribute("aria-label", `Notes and tab, ${this.barNumbers(first, count)}`);
+    const { layer, marks } = layerOver(drawing);
+    const notes = make("div", { class: "notes" });
+    notes.append(drawing, layer);
+    const figure = make("figure");
+    figure.append(notes, this.barButtons(first, count));
+    this.markLoop(figure);
+    return { number, figure, marks, spots: spotsOf(drawing) };
+  }
+
+  /**
+   * @param {number} first
+   * @param {number} count
+   */
+  barButtons(first, count) {
     const row = make("div", { class: "bars", role: "group", "aria-label": "Choose bars to loop" });
     for (let bar = first; bar < first + count; bar += 1) {
       const button = make("button", { type: "button", "data-bar": bar, "aria-pressed": "false" }, `bar ${this.shown.bars[bar].number}`);
       button.addEventListener("click", () => this.onBar(bar));
       row.append(button);
     }
-    figure.append(drawing, row);
-    this.markLoop(figure);
-    return figure;
+    return row;
   }
 
   /**
@@ -135,7 +169,7 @@ export class SheetView {
   /** @param {[number, number] | null} loop */
   setLoop(loop) {
     this.loop = loop;
-    for (const figure of this.figures.values()) this.markLoop(figure);
+    for (const { figure } of this.lines) this.markLoop(figure);
     if (this.bar >= 0) this.turnTo(this.bar);
   }
 
@@ -150,16 +184,47 @@ export class SheetView {
 
   /** @param {number} note */
   ring(note) {
-    const holder = byId("sheet");
-    for (const ring of holder.querySelectorAll(".ring")) ring.remove();
-    if (note < 0) return;
-    for (const group of holder.querySelectorAll(`[data-note="${note}"]`)) {
-      const head = group.querySelector("use");
-      const text = group.querySelector("text");
-      const place = head ? headCentre(head) : text ? textCentre(text) : null;
-      if (place) group.append(draw("ellipse", { class: "ring", cx: place.x, cy: place.y, rx: place.r, ry: place.r }));
+    for (const { marks, spots } of this.lines) {
+      const rings = (spots.get(note) ?? []).map(({ x, y, r }) => draw("ellipse", { class: "ring", cx: x, cy: y, rx: r, ry: r, "data-ringed": note }));
+      if (rings.length || marks.childElementCount) marks.replaceChildren(...rings);
     }
   }
+}
+
+/**
+ * An empty drawing that lies over another and has its measures.
+ * @param {SVGElement} drawing
+ */
+function layerOver(drawing) {
+  const layer = /** @type {SVGElement} */ (drawing.cloneNode(false));
+  layer.setAttribute("class", "marks");
+  layer.setAttribute("aria-hidden", "true");
+  for (const name of ["role", "aria-label"]) layer.removeAttribute(name);
+  let marks = layer;
+  for (let inner = drawing.firstElementChild; inner && ["svg", "g"].includes(inner.tagName); inner = inner.firstElementChild) {
+    const copy = /** @type {SVGElement} */ (inner.cloneNode(false));
+    marks.append(copy);
+    marks = copy;
+    if (inner.hasAttribute("transform")) break;
+  }
+  return { layer, marks };
+}
+
+/**
+ * Where the heads and the tab's numbers of each note lie.
+ * @param {Element} drawing
+ */
+function spotsOf(drawing) {
+  /** @type {Map<number, Spot[]>} */
+  const spots = new Map();
+  for (const group of drawing.querySelectorAll("[data-note]")) {
+    const number = Number(/** @type {SVGElement} */ (group).dataset.note);
+    const head = group.querySelector("use");
+    const text = group.querySelector("text");
+    const spot = head ? headCentre(head) : text ? textCentre(text) : null;
+    if (spot) spots.set(number, [...(spots.get(number) ?? []), spot]);
+  }
+  return spots;
 }
 
 /** @param {Element} head */
@@ -172,6 +237,6 @@ function headCentre(head) {
 
 /** @param {Element} text */
 function textCentre(text) {
-  const size = parseFloat(text.querySelector("tspan")?.getAttribute("font-size") ?? "") || 320;
+  const size = parseFloat(text.getAttribute("font-size") ?? "") || 320;
   return { x: Number(text.getAttribute("x")), y: Number(text.getAttribute("y")) - 0.34 * size, r: 0.75 * size };
 }

@@ -10,6 +10,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import count
 
+from groove.page.drawing import simple_drawing
+
 NOTE_ID = re.compile(r'<g id="(?:tab-)?(bass-\d+-\d+)(?:-held\d+)?" class="note">')
 MEASURE_ID = re.compile(r'<g id="measure-(\d+)" class="measure">')
 GLYPH = re.compile(r'<g id="(E[0-9A-F]+)-\w+">(.*?)</g>', re.S)
@@ -77,6 +79,7 @@ def small_drawing(page: str, numbers: Mapping[str, int], first_bar: int) -> str:
     text = EMPTY_GROUP.sub("", EMPTY_GROUP.sub("", text))
     for same in (' color="black"', ' xmlns:xlink="http://www.w3.org/1999/xlink"'):
         text = text.replace(same, "")
+    text = simple_drawing(text)
     assert not SCRIPTS.search(text), "nothing in a drawing may run"
     return text
 

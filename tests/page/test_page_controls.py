@@ -63,15 +63,86 @@ def test_the_keyboard_moves_tempo_levels_loop_and_play(open_page: Open, make_pag
     opened.wait("!practicePage.page.player.isPlaying")
 
 
+def test_every_letter_key_does_what_the_page_says(open_page: Open, make_page: Made) -> None:
+    opened = open_page(make_page("short", SHORT))
+    page = opened.page
+    told = page.inner_text("label:has(#letters)")
+    for words in ("space plays", "s and f slower and faster", "b bass", "l loops this section"):
+        assert words in told
+    page.keyboard.press("s")
+    assert "95%" in page.inner_text("#tempo-shown")
+    page.keyboard.press("f")
+    page.keyboard.press("f")
+    assert "105%" in page.inner_text("#tempo-shown")
+    page.keyboard.press("b")
+    assert page.is_checked("#bass-on")
+    page.keyboard.press("l")
+    assert opened.run("practicePage.page.loop") == [0, 3]
+    page.keyboard.press("l")
+    assert opened.run("practicePage.page.loop") is None
+    page.keyboard.press("Space")
+    opened.wait("practicePage.page.player?.isPlaying")
+    page.keyboard.press("Space")
+    opened.wait("!practicePage.page.player.isPlaying")
+
+
 def test_letter_keys_can_be_switched_off(open_page: Open, make_page: Made) -> None:
     # WCAG 2.2, success criterion 2.1.4.
-    page = open_page(make_page("short", SHORT)).page
-    page.keyboard.press("f")
-    assert "105%" in page.inner_text("#tempo-shown")
+    opened = open_page(make_page("short", SHORT))
+    page = opened.page
     page.uncheck("#letters")
     page.locator("#letters").blur()
-    page.keyboard.press("f")
-    assert "105%" in page.inner_text("#tempo-shown")
+    for key in ("f", "s", "b", "l", "Space"):
+        page.keyboard.press(key)
+    assert "100%" in page.inner_text("#tempo-shown")
+    assert not page.is_checked("#bass-on")
+    assert opened.run("[practicePage.page.loop, practicePage.page.player]") == [None, None]
+
+
+LEVELS = "[...practicePage.page.mixer.outputs].map(([part, node]) => [part, node.gain.value])"
+
+
+def test_levels_and_mutes_reach_the_sound(open_page: Open, make_page: Made) -> None:
+    opened = open_page(make_page("short", SHORT))
+    page = opened.page
+    # Muted before the first play counts as well; the bass is out until it is asked for.
+    page.uncheck("#keys-on")
+    page.fill("#level-drums", "50")
+    opened.play()
+    page.wait_for_timeout(300)
+    found = dict(opened.run(LEVELS))
+    assert found.keys() == {"bass", "drums", "keys", "click", "count"}
+    # The square of the level; a fade of a hundredth of a second is long over.
+    for part, level in (("bass", 0), ("drums", 0.25), ("keys", 0), ("click", 0), ("count", 0.49)):
+        assert abs(found[part] - level) < 1e-4, part
+    page.check("#bass-on")
+    page.check("#click-on")
+    page.fill("#level-all", "10")
+    page.uncheck("#drums-on")
+    page.wait_for_timeout(300)
+    found = dict(opened.run(LEVELS))
+    for part, level in (("bass", 0.64), ("drums", 0), ("keys", 0), ("click", 0.49)):
+        assert abs(found[part] - level) < 1e-4, part
+    assert abs(opened.run("practicePage.page.mixer.all.gain.value") - 0.01) < 1e-4
+
+
+def test_it_starts_quietly_and_speaks_of_breaks(open_page: Open, make_page: Made) -> None:
+    opened = open_page(make_page("short", SHORT))
+    # 35 of 100, squared, is 18 dB below full level: 20 log10(0.35 ** 2) = -18.2.
+    assert opened.page.input_value("#level-all") == "35"
+    assert "break after twenty minutes" in opened.page.inner_text("#more")
+    opened.play()
+    opened.run("practicePage.page.playedSec = 20 * 60 - 0.2")
+    opened.wait("document.querySelector('#message').textContent.includes('Twenty minutes')")
+
+
+def test_tapping_sets_the_tempo(open_page: Open, make_page: Made) -> None:
+    opened = open_page(make_page("short", SHORT))
+    # Four taps 600 ms apart, by a clock that is wound by hand: 100 a minute.
+    opened.run("let at = 0; performance.now = () => (at += 600);")
+    for _ in range(4):
+        opened.page.press("#tap", "Enter")
+    assert opened.page.inner_text("#tempo-shown") == "♩ = 100, 83%"
 
 
 def test_two_bars_pressed_under_the_sheet_are_looped(open_page: Open, make_page: Made) -> None:
@@ -234,6 +305,17 @@ def test_settings_are_kept_on_this_device(open_page: Open, make_page: Made) -> N
     assert opened.page.inner_text("#tempo-shown") == "♩ = 96, 80%"
     assert opened.page.is_checked("#bass-on")
     assert opened.run("practicePage.page.loop") == [4, 5]
+
+
+def test_settings_are_forgotten_on_request(open_page: Open, make_page: Made) -> None:
+    opened = open_page(make_page("short", SHORT))
+    opened.page.check("#bass-on")
+    assert opened.run("localStorage.length") == 1
+    opened.page.click("#forget")
+    assert opened.run("localStorage.length") == 0
+    opened.page.reload()
+    opened.page.wait_for_selector("body[data-ready]")
+    assert not opened.page.is_checked("#bass-on")
 
 
 def test_the_card_is_a_second_view_with_its_chords_hidden_on_request(

@@ -28,6 +28,8 @@ FLAGS = (
 POLL_SEC = 0.05
 NPM_TOOLS = ("axe-core@4.10.3", "typescript@5.9.3")
 
+NO_LIBRARY = "import sys; sys.modules['fluidsynth'] = None; import groove.__main__ as m; m.main()"
+
 Made = Callable[..., Path]
 
 
@@ -66,11 +68,15 @@ def make_page(tmp_path_factory: pytest.TempPathFactory) -> Made:
     environment["XDG_CONFIG_HOME"] = str(folder / "no-config")
     (folder / "click.sf2").write_bytes(click_font())
 
-    def make(name: str, text: str, *, clicks: bool = False) -> Path:
+    def make(name: str, text: str, *, clicks: bool = False, without_library: bool = False) -> Path:
         target = folder / f"{name}.html"
         if not target.exists():
             (folder / f"{name}.txt").write_text(text, encoding="utf-8")
-            command = [sys.executable, "-m", "groove", "page", f"{name}.txt", "-o", str(target)]
+            command = [
+                sys.executable,
+                *(["-c", NO_LIBRARY] if without_library else ["-m", "groove"]),
+            ]
+            command += ["page", f"{name}.txt", "-o", str(target)]
             command += ["--soundfont", "click.sf2"] if clicks else []
             subprocess.run(command, cwd=folder, env=environment, check=True, capture_output=True)
         return target

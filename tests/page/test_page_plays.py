@@ -141,6 +141,26 @@ def test_onsets_are_where_the_event_list_has_them(
     assert max(abs(a - b) for a, b in zip(heard, apart, strict=True)) <= WITHIN_SEC
 
 
+def test_onsets_hold_where_the_fallback_made_the_sounds(
+    open_page: Open, make_page: Made, performance: Performance
+) -> None:
+    path = make_page("clicks-fallback", CHART, clicks=True, without_library=True)
+    onsets, length = positions(performance, Part.BASS)
+    told: dict[str, Any] = {"share": 1.0, "change": None, "loop": list(LOOP), "parts": ["bass"]}
+    told |= {"start": START_SEC, "passes": BOTH_PASSES, "rate": RATE}
+    opened = open_page(path)
+    level = numpy.abs(recorded_samples(opened.run(RECORD, told)))
+    expected = expected_sec(onsets, length, 1.0, None)
+    # The fallback adds a room of its own, so an onset is a leap over what rings.
+    for at in expected:
+        before, onset, after = (round((at + by) * RATE) for by in (-0.003, -WITHIN_SEC, WITHIN_SEC))
+        assert level[onset:after].max() > 3 * level[before:onset].max()
+    assert len(expected) > 40
+    opened.play()
+    opened.wait("practicePage.page.position > 0.5")
+    assert opened.console == []
+
+
 def test_without_the_bass_exactly_its_notes_are_gone(open_page: Open, click_page: Path) -> None:
     told: dict[str, Any] = {"share": 1.0, "change": None, "loop": list(LOOP), "rate": RATE}
     told |= {"start": START_SEC, "passes": 1}

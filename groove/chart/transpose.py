@@ -15,7 +15,9 @@ def transposed_key(key: Key | None, semitones: int) -> Key | None:
     """Return a key moved by semitones, spelled with the fewest accidentals that it can have."""
     if key is None or not semitones:
         return key
-    return key.transposed(semitones_to_fifths(semitones))
+    moved = key.transposed(semitones_to_fifths(semitones))
+    spellings = [moved, *(Key(moved.tonic.up(12 * turn), moved.mode) for turn in (-1, 1))]
+    return min(spellings, key=lambda each: abs(each.signature_fifths))
 
 
 def transposition_fifths(key: Key | None, semitones: int) -> int:

@@ -21,6 +21,7 @@ EXAMPLES = {
     "neck": "groove neck song.txt --compare 5,10",
     "card": "groove card song.txt -o card.pdf --test",
     "sheet": "groove sheet song.txt -o part.pdf",
+    "page": "groove page song.txt -o practice.html",
     "feels": "groove feels sixteenths",
     "setup": "groove setup",
 }

@@ -7,7 +7,7 @@ import pytest
 from groove.chart.form import unroll
 from groove.chart.model import BandWord
 from groove.chart.parse import parse_chart
-from groove.chart.transpose import semitones_between, transpose_song
+from groove.chart.transpose import semitones_between, transpose_song, transposed_key
 from groove.chart.write import write_chart
 from groove.theory.keys import parse_key
 from groove.timing import Meter
@@ -201,6 +201,25 @@ def test_a_section_counts_its_numbers_from_its_own_key() -> None:
 
 
 # Transposition and the key asked for.
+
+
+def test_a_moved_key_has_the_fewest_sharps_or_flats() -> None:
+    # The circle of fifths as handbooks draw it: from twelve o'clock, both spellings at six; the
+    # minor keys stand inside it, three semitones below.
+    circle = ("C", "G", "D", "A", "E", "B", "F# Gb", "Db", "Ab", "Eb", "Bb", "F")
+    inner = ("A", "E", "B", "F#", "C#", "G#", "D# Eb", "Bb", "F", "C", "G", "D")
+    semitones = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
+    compared = 0
+    for mode, names in (("major", circle), ("minor", inner)):
+        for name in names:
+            key = parse_key(f"{name.split()[0]} {mode}")
+            tonic = semitones[name[0]] + name.split()[0].count("#") - name.split()[0][1:].count("b")
+            for move in range(-6, 7):
+                wanted = names[((tonic + move) * 7 - (9 * 7 if mode == "minor" else 0)) % 12]
+                moved = transposed_key(key, move)
+                assert moved and moved.tonic.name in wanted.split()
+                compared += 1
+    assert compared == 2 * 12 * 13
 
 
 def test_a_song_is_transposed_with_its_key() -> None:

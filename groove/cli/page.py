@@ -1,0 +1,132 @@
+"""``groove page``: the practice page, one HTML file that plays."""
+
+import os
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from groove.cli.console import CAUTION, each_chart, say
+from groove.cli.options import (
+    Charts,
+    Feel,
+    Frame,
+    Frets,
+    InKey,
+    Json,
+    MaxFret,
+    OpenStrings,
+    Patterns,
+    Scale,
+    Seed,
+    Start,
+    Tempo,
+    Transpose,
+    Tuning,
+)
+from groove.errors import OptionError
+
+SUFFIXES = (".html", ".htm")
+
+
+def page(
+    charts: Charts,
+    output: Annotated[
+        str | None,
+        typer.Option("-o", "--output", metavar="FILE.html", help="Where to, or FOLDER/."),
+    ] = None,
+    tempo: Tempo = None,
+    feel: Feel = None,
+    transpose: Transpose = 0,
+    key: InKey = None,
+    seed: Seed = None,
+    tuning: Tuning = None,
+    open_strings: OpenStrings = "free",
+    start: Start = None,
+    max_fret: MaxFret = None,
+    frame: Frame = None,
+    frets: Frets = None,
+    scale: Scale = None,
+    soundfont: Annotated[
+        str | None, typer.Option(metavar="FILE", help="The soundfont to play with.")
+    ] = None,
+    patterns: Patterns = None,
+    json: Json = False,
+) -> None:
+    """Make the practice page: plays, loops, slows down, and shows sheet and neck; offline."""
+    from groove.cli.performing import neck_options, perform_options, play_chart
+    from groove.io.config import read_config
+    from groove.io.files import make_folders, write_whole
+    from groove.io.library import load_library
+    from groove.io.practice_page import practice_page
+    from groove.io.soundfont import choose_soundfont
+    from groove.neck.fingering import finger_performance
+    from groove.pipeline import moved_song, song_tuning
+    from groove.sheet.swings import section_swings
+
+    files = page_files(charts, output)
+    config = read_config()
+    options = perform_options(
+        config, tempo=tempo, feel=feel, transpose=transpose, key=key, seed=seed, tuning=tuning
+    )
+    hand = neck_options(
+        config,
+        open_strings=open_strings,
+        start=start,
+        max_fret=max_fret,
+        frame=frame,
+        frets=frets,
+        scale=scale,
+    )
+    font = choose_soundfont(soundfont, os.environ, config.soundfont)
+
+    def work(name: str) -> Mapping[str, object] | str:
+        song, performance = play_chart(name, options, patterns)
+        song = moved_song(song, options)
+        strings = song_tuning(song, options)
+        placed, _ = finger_performance(performance, tuning=strings, options=hand)
+        swings = section_swings(song, load_library(patterns), feel=feel)
+        made = practice_page(placed, song, font=font.path, tuning=strings, swings=swings)
+        data = made.html.encode()
+        make_folders([files[name].parent])
+        write_whole(files[name], data)
+        if made.notice:
+            say(made.notice)
+        say(f"wrote {files[name]} ({len(data) / 1e6:.1f} MB, {made.synthesizer})")
+        if json:
+            return {
+                "format": 1,
+                "chart": name,
+                "files": [str(files[name])],
+                "bytes": len(data),
+                "soundfont": str(font.path),
+                "synthesizer": made.synthesizer,
+            }
+        return ""
+
+    code = each_chart(charts, work, as_json=json)
+    say(CAUTION)
+    raise typer.Exit(code)
+
+
+def page_files(charts: list[str], output: str | None) -> dict[str, Path]:
+    """Return the file of every chart.  Raises OptionError for one that cannot be meant."""
+    from groove.cli.targets import STDIN_STEM, check_home, is_folder
+    from groove.io.charts import STANDARD_INPUT
+
+    if output and not is_folder(output):
+        hint = "expected one chart and a file ending in .html, or a folder with a / at its end"
+        if len(charts) > 1 or Path(output).suffix.casefold() not in SUFFIXES:
+            raise OptionError(f"cannot write the page to {output}", hint=hint)
+        check_home(Path(output))
+        return {charts[0]: Path(output)}
+    found = {}
+    for chart in charts:
+        is_stdin = chart == STANDARD_INPUT
+        stem = STDIN_STEM if is_stdin else Path(chart).stem
+        home = Path(output) if output else Path() if is_stdin else Path(chart).parent
+        found[chart] = home / f"{stem}.html"
+    if len(set(found.values())) < len(charts):
+        raise OptionError("two charts would be written to one page", hint="give them other names")
+    return found

@@ -1,0 +1,103 @@
+"""The practice page of a song: sounds, sheets and card gathered into one HTML file."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+from groove.chart.model import Song
+from groove.events import Part, Performance
+from groove.io.samples import SampleSet, sample_set
+from groove.io.systems import NARROW, WIDE, engraved_systems
+from groove.neck.instrument import Tuning
+from groove.page.data import page_data, song_key
+from groove.page.document import Assets, Contents, page_html
+from groove.page.moved import card_pages
+from groove.text.card import song_card
+from groove.timing import Swing
+
+MODULES = (
+    "timing.js",
+    "dom.js",
+    "shown.js",
+    "rows.js",
+    "player.js",
+    "mixer.js",
+    "sheet.js",
+    "neck.js",
+    "lead.js",
+    "memory.js",
+    "controls.js",
+    "page.js",
+    "main.js",
+)
+"""Scripts of the page, each after those that it imports at once."""
+_FOLDER = Path(__file__).resolve().parents[1] / "page"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PracticePage:
+    """The page, and who made its sound."""
+
+    html: str
+    synthesizer: str
+    notice: str
+
+
+@cache
+def page_assets() -> Assets:
+    """Return the pieces of the page that come with the package."""
+
+    def read(name: str) -> str:
+        return (_FOLDER / name).read_text(encoding="utf-8")
+
+    return Assets(body=read("page.html"), style=read("page.css"), modules=tuple(map(read, MODULES)))
+
+
+def practice_page(
+    performance: Performance,
+    song: Song,
+    *,
+    font: Path,
+    tuning: Tuning,
+    swings: Mapping[str, Swing],
+) -> PracticePage:
+    """Return the practice page of a performance whose bass has its places.
+
+    Raises SoundError where no sound can be made, OutputError where a library is missing.
+    """
+    sounds = sample_set(performance, font=font)
+    sheets = {
+        name: engraved_systems(performance, song, width, tuning=tuning, swings=swings)
+        for name, width in (("wide", WIDE), ("narrow", NARROW))
+        if performance.part_notes(Part.BASS)
+    }
+    card = song_card(song, tuning=tuning)
+    facts = [text for name, text in card.facts if name in ("Key", "Tempo", "Length")]
+    contents = Contents(
+        title=performance.title,
+        facts="   ·   ".join(facts),
+        data={**page_data(performance, song, tuning), "sounds": sound_data(sounds)},
+        sounds={row.part: row.mp3 for row in sounds.rows},
+        sheets=sheets,
+        cards=tuple(card_pages(song, song_key(song), tuning)),
+    )
+    return PracticePage(
+        html=page_html(contents, page_assets()),
+        synthesizer=sounds.synthesizer,
+        notice=sounds.notice,
+    )
+
+
+def sound_data(sounds: SampleSet) -> dict[str, object]:
+    """Return where the sounds lie in their rows."""
+    return {
+        row.part: {
+            "gain": round(row.gain, 5),
+            "samples": [
+                [s.pitch, s.velocity, round(s.offset_sec, 6), round(s.length_sec, 6)]
+                for s in row.sounds
+            ],
+        }
+        for row in sounds.rows
+    }

@@ -1,0 +1,56 @@
+"""The bass part engraved line by line, for the practice page."""
+
+from collections.abc import Mapping
+
+from groove.chart.model import Song
+from groove.events import Part, Performance
+from groove.io.engrave import drawn, layout
+from groove.neck.instrument import Tuning
+from groove.page.systems import Sheet, page_sheet
+from groove.sheet.build import build_score
+from groove.sheet.mei import mei_text
+from groove.sheet.options import SheetOptions, Size
+from groove.timing import Swing
+
+WIDE, NARROW = 2000, 900
+"""Widths in tenths of a mm: a laptop has two to four bars a line, a phone one or two."""
+_TALLEST = 60_000
+_MARGINS = {
+    "pageMarginTop": 20,
+    "pageMarginBottom": 20,
+    "pageMarginLeft": 70,
+    "pageMarginRight": 10,
+}
+
+
+def engraved_systems(
+    performance: Performance,
+    song: Song,
+    width: int,
+    *,
+    tuning: Tuning,
+    swings: Mapping[str, Swing],
+) -> Sheet:
+    """Return the bass part, every repeat written out, one drawing a line.
+
+    The bass needs its places.  Raises OutputError where verovio is missing.
+    """
+    options = SheetOptions(size=Size.PHONE, unrolled=True)
+    score = build_score(performance, song, tuning=tuning, swings=swings, unrolled=True)
+    room = width - _MARGINS["pageMarginLeft"] - _MARGINS["pageMarginRight"]
+    mei = mei_text(score, options, line_units=room / options.paper.unit, title=False)
+    settings = layout(options, for_print=False) | _MARGINS
+    settings |= {
+        "breaks": "encoded",
+        "pageWidth": width,
+        "pageHeight": _TALLEST,
+        "adjustPageHeight": True,
+    }
+    # A page a line: then every line is a drawing of its own.
+    pages = drawn(mei.replace("<sb/>", "<pb/>"), settings, score)
+    ids = [
+        name
+        for name, note in zip(performance.note_ids, performance.notes, strict=True)
+        if note.part is Part.BASS
+    ]
+    return page_sheet(pages, ids)

@@ -1,0 +1,76 @@
+// The controls: what each of them does, by mouse, touch and keyboard.
+
+import { byId, input, make } from "./dom.js";
+
+/** @typedef {import("./page.js").Page} Page */
+/** @typedef {import("./shown.js").Shown} Shown */
+
+const STEP = 0.05;
+export const MOST_SEMITONES = 6;
+const PLANNED = ["counts-in", "click-out", "click-of", "turns", "ladder-on", "ladder-start", "ladder-step", "ladder-top", "ladder-passes"];
+const LEVELS = ["level-all", "level-bass", "level-drums", "level-keys", "level-click", "bass-on", "drums-on", "keys-on", "click-on"];
+export const SETTINGS = [...PLANNED, ...LEVELS, "transpose", "view", "left-handed", "offset", "letters", "card-hides"];
+
+/**
+ * The choices that depend on the song: what to loop, and the key.
+ * @param {Shown} shown
+ * @param {Record<string, string>} keys by semitones
+ */
+export function fillChoices(shown, keys) {
+  const option = (/** @type {string} */ value, /** @type {string} */ text) => make("option", { value }, text);
+  byId("loop").append(option("once", "through once"), option("song", "the whole song, again and again"));
+  shown.sections.forEach((section, index) => byId("loop").append(option(String(index), section.label)));
+  byId("loop").append(option("bars", "the bars typed here"));
+  for (let semitones = MOST_SEMITONES; semitones >= -MOST_SEMITONES; semitones -= 1) {
+    byId("transpose").append(option(String(semitones), `${keys[String(semitones)]} (${signed(semitones)})`));
+  }
+  input("transpose").value = "0";
+}
+
+/** @param {number} semitones */
+export function signed(semitones) {
+  return semitones > 0 ? `+${semitones}` : String(semitones).replace("-", "−");
+}
+
+/** @param {Page} page */
+export function listen(page) {
+  const on = (/** @type {string} */ id, /** @type {string} */ event, /** @type {() => void} */ act) => byId(id).addEventListener(event, act);
+  on("play", "click", () => page.toggle());
+  on("slower", "click", () => page.setShare(page.share - STEP));
+  on("faster", "click", () => page.setShare(page.share + STEP));
+  on("share", "input", () => page.setShare(Number(input("share").value) / 100));
+  on("bpm", "change", () => page.setBpm(Number(input("bpm").value)));
+  on("tap", "click", () => page.tap());
+  on("loop", "change", () => page.chooseLoop(input("loop").value));
+  on("bars", "change", () => page.typeBars());
+  on("transpose", "change", () => page.chooseKey());
+  on("view", "change", () => page.chooseView());
+  on("left-handed", "change", () => page.neck.mirror(input("left-handed").checked));
+  on("card-hides", "change", () => page.hideChords());
+  on("print-it", "click", () => window.print());
+  on("forget", "click", () => page.forget());
+  for (const id of PLANNED) on(id, "change", () => page.replan());
+  for (const id of LEVELS) on(id, "input", () => page.mixer?.setLevels());
+  for (const id of SETTINGS) on(id, "change", () => page.remember());
+  document.addEventListener("keydown", (event) => pressed(page, event));
+  document.addEventListener("visibilitychange", () => page.pump());
+  addEventListener("beforeprint", () => page.fillPrint());
+  addEventListener("afterprint", () => byId("print").replaceChildren());
+}
+
+/**
+ * @param {Page} page
+ * @param {KeyboardEvent} event
+ */
+function pressed(page, event) {
+  const target = /** @type {HTMLElement} */ (event.target);
+  const typing = ["INPUT", "SELECT", "TEXTAREA"].includes(target.tagName);
+  if (!input("letters").checked || typing || event.ctrlKey || event.metaKey || event.altKey) return;
+  if (event.key === " " && target.tagName !== "BUTTON") {
+    event.preventDefault();
+    page.toggle();
+  } else if (event.key === "s") page.setShare(page.share - STEP);
+  else if (event.key === "f") page.setShare(page.share + STEP);
+  else if (event.key === "b") input("bass-on").click();
+  else if (event.key === "l") page.chooseLoop(page.loop ? "once" : String(Math.max(0, page.form.current)));
+}

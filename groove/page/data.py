@@ -1,0 +1,141 @@
+"""The data of a practice page: what is played when, in ticks, and what stands in words.
+
+``format`` is 1.  Ticks are 1/960 of a quarter, as in the performance; the page turns them into
+seconds by the tempo map.  Rows are short lists, so that the page stays small; their columns:
+
+    tempo      tick, microseconds a quarter
+    bars       start tick, length in ticks, section (index), number (0 a pickup), ticks a beat
+    sections   label, first bar (index), bars
+    chords     tick, chord (index into the names)
+    strings    letter, open pitch; the highest string first
+    bass       grid tick, shift, length, pitch, velocity, string, fret, finger
+    drums, keys  grid tick, shift, length (0: it rings), pitch, velocity
+"""
+
+from collections.abc import Iterator, Sequence
+from itertools import groupby
+
+from groove.arrange.levels import level_velocity
+from groove.arrange.rhythm import pulse_ticks
+from groove.chart.form import unroll
+from groove.chart.model import Song
+from groove.cut import CLICK_KEYS, CLICK_LEVELS, COUNT_IN_LEVELS
+from groove.events import Note, Part, Performance
+from groove.harmony.key import find_key
+from groove.neck.instrument import Tuning
+from groove.page.moved import MOVES, key_name, moved_name
+from groove.theory.general_midi import COUNT_IN_KEY, DRUM_KEYS
+from groove.theory.keys import Key
+from groove.timing import Meter, microseconds_to_qpm
+
+OPEN_HAT = DRUM_KEYS["open_hat"]
+HATS = (DRUM_KEYS["hat"], DRUM_KEYS["open_hat"], DRUM_KEYS["pedal_hat"])
+"""A hat that is struck or closed ends what the open one rings."""
+
+
+def page_data(performance: Performance, song: Song, tuning: Tuning) -> dict[str, object]:
+    """Return the data of the page as plain values; the bass must have its places."""
+    key = song_key(song)
+    symbols = list(dict.fromkeys(name for bar in performance.bars for _, name in bar.chords))
+    meter = next(bar.meter for bar in performance.bars if bar.ref.written_bar)
+    return {
+        "format": 1,
+        "title": performance.title,
+        "end_tick": performance.end_tick,
+        "beat_symbol": meter.tempo_symbol,
+        "beat_bpm": first_bpm(performance, meter),
+        "tempo": [[change.tick, change.microseconds] for change in performance.tempo_map.changes],
+        "bars": list(bar_rows(performance)),
+        "sections": list(section_rows(performance)),
+        "chords": [
+            [bar.start_tick + tick, symbols.index(name)]
+            for bar in performance.bars
+            for tick, name in bar.chords
+        ],
+        "chord_names": {
+            semitones: [moved_name(name, key, semitones) for name in symbols] for semitones in MOVES
+        },
+        "key_names": {semitones: key_name(key, semitones) for semitones in MOVES},
+        "strings": [[tuning.string_name(n), tuning.open_pitch(n)] for n in tuning.strings],
+        "bass": [bass_row(note) for note in grid_sorted(performance.part_notes(Part.BASS))],
+        "drums": list(drum_rows(performance.part_notes(Part.DRUMS))),
+        "keys": [note_row(note) for note in performance.part_notes(Part.KEYS)],
+        "click": {
+            "accent": [CLICK_KEYS[0], level_velocity(CLICK_LEVELS[0])],
+            "other": [CLICK_KEYS[1], level_velocity(CLICK_LEVELS[1])],
+            "count": [COUNT_IN_KEY, *map(level_velocity, COUNT_IN_LEVELS)],
+        },
+    }
+
+
+def song_key(song: Song) -> Key:
+    """Return the key that the chart says, or the one that is found."""
+    return song.settings.key or find_key(unroll(song))
+
+
+def first_bpm(performance: Performance, meter: Meter) -> float:
+    """Return the tempo at the start, in the beat that the chart counts."""
+    qpm = microseconds_to_qpm(performance.tempo_map.changes[0].microseconds)
+    return round(qpm / float(meter.tempo_unit_quarters), 2)
+
+
+def bar_rows(performance: Performance) -> Iterator[list[int]]:
+    """Yield the row of every bar."""
+    section = -1
+    before = None
+    for bar in performance.bars:
+        name = (bar.ref.section, bar.ref.occurrence)
+        section += name != before
+        before = name
+        yield [
+            bar.start_tick,
+            bar.length_ticks,
+            section,
+            bar.ref.played_bar,
+            pulse_ticks(bar.meter),
+        ]
+
+
+def section_rows(performance: Performance) -> Iterator[list[object]]:
+    """Yield label, first bar and length of every section as played; repeated ones are counted."""
+    refs = [bar.ref for bar in performance.bars]
+    runs = [list(run) for _, run in groupby(refs, key=lambda ref: (ref.section, ref.occurrence))]
+    names = [run[0].section for run in runs]
+    first = 0
+    for index, run in enumerate(runs):
+        name = names[index]
+        label = f"{name} {names[: index + 1].count(name)}" if names.count(name) > 1 else name
+        yield [label, first, len(run)]
+        first += len(run)
+
+
+def grid_sorted(notes: Sequence[Note]) -> list[Note]:
+    """Return notes as they stand on the page."""
+    return sorted(notes, key=lambda note: note.grid_tick)
+
+
+def note_row(note: Note) -> list[int]:
+    """Return the row of a note."""
+    return [note.grid_tick, note.shift_ticks, note.length_ticks, note.pitch, note.velocity]
+
+
+def bass_row(note: Note) -> list[int]:
+    """Return the row of a bass note, with its place."""
+    place = note.place
+    where = [place.string, place.fret, place.finger] if place else [0, 0, 0]
+    return [*note_row(note), *where]
+
+
+def drum_rows(notes: Sequence[Note]) -> Iterator[list[int]]:
+    """Yield the rows of the drums: all ring but the open hat, which the next hat ends."""
+    end_tick = 0
+    rows = []
+    for note in reversed(notes):
+        row = note_row(note)
+        row[2] = 0
+        if note.pitch == OPEN_HAT and end_tick:
+            row[2] = max(1, end_tick - note.onset_tick)
+        if note.pitch in HATS:
+            end_tick = note.onset_tick
+        rows.append(row)
+    yield from reversed(rows)

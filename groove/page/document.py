@@ -1,0 +1,145 @@
+"""The practice page as one HTML document: data, sounds, drawings, style and script inside it.
+
+Whatever comes from the chart is escaped, in HTML and inside JSON; the policy lets run only the
+script whose hash it names, and lets nothing be fetched (Content Security Policy Level 3, W3C).
+"""
+
+import base64
+import gzip
+import hashlib
+import json
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from html import escape
+
+from groove.page.systems import Sheet, glyph_definitions
+
+IMPORT = re.compile(r"^import .*?;\n", re.M | re.S)
+EXPORT = re.compile(r"^export ", re.M)
+FIELD = re.compile(r"\{(title|facts|glyphs)\}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Assets:
+    """The pieces that the page is made of: body, style, and modules in the order they import."""
+
+    body: str
+    style: str
+    modules: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Contents:
+    """What one page holds: plain data, an MP3 a part, the sheets by width, the card by key."""
+
+    title: str
+    facts: str
+    data: Mapping[str, object]
+    sounds: Mapping[str, bytes]
+    sheets: Mapping[str, Sheet]
+    cards: Sequence[str]
+
+
+def page_html(contents: Contents, assets: Assets) -> str:
+    """Return the page as the text of one HTML file."""
+    script = joined_script(assets.modules)
+    fields = {
+        "title": escape(contents.title),
+        "facts": escape(contents.facts),
+        "glyphs": glyph_definitions(contents.sheets.values()),
+    }
+    # One pass, so that a chart's own braces are never filled in.
+    body = FIELD.sub(lambda found: fields[found[1]], assets.body)
+    fonts = {sheet.font_face for sheet in contents.sheets.values() if sheet.font_face}
+    style = "".join(sorted(fonts)[:1]) + assets.style
+    data = {
+        **contents.data,
+        "page": page_name(contents),
+        "sheets": {n: sheet_rows(s) for n, s in contents.sheets.items()},
+    }
+    return "\n".join(
+        [
+            "<!DOCTYPE html>",
+            '<html lang="en">',
+            "<head>",
+            '<meta charset="utf-8">',
+            f'<meta http-equiv="Content-Security-Policy" content="{policy(script, style)}">',
+            '<meta name="viewport" content="width=device-width, initial-scale=1">',
+            '<meta name="referrer" content="no-referrer">',
+            f"<title>{fields['title']}</title>",
+            f"<style>{style}</style>",
+            "</head>",
+            "<body>",
+            body,
+            data_block("data", "application/json", json_text(data)),
+            *(
+                data_block(f"sound-{part}", "audio/mpeg", base64_text(mp3))
+                for part, mp3 in contents.sounds.items()
+            ),
+            *(
+                data_block(f"sheet-{name}", "application/gzip", packed(drawings(sheet)))
+                for name, sheet in contents.sheets.items()
+            ),
+            data_block("cards", "application/gzip", packed(contents.cards)),
+            f'<script type="module">{script}</script>',
+            "</body>",
+            "</html>",
+            "",
+        ]
+    )
+
+
+def page_name(contents: Contents) -> str:
+    """Return a name for what the page plays: settings are remembered under it."""
+    return hashlib.sha256(json_text(contents.data).encode()).hexdigest()[:16]
+
+
+def joined_script(modules: Sequence[str]) -> str:
+    """Return modules as one: what they import stands before them."""
+    return "\n".join(EXPORT.sub("", IMPORT.sub("", module)) for module in modules)
+
+
+def policy(script: str, style: str) -> str:
+    """Return a policy that allows this script and this style, and the font inside the style."""
+    return (
+        f"default-src 'none'; script-src '{source_hash(script)}'; "
+        f"style-src '{source_hash(style)}'; font-src data:; base-uri 'none'; form-action 'none'"
+    )
+
+
+def source_hash(text: str) -> str:
+    """Return the hash by which a policy names an inline source."""
+    digest = hashlib.sha256(text.encode()).digest()
+    return "sha256-" + base64.b64encode(digest).decode("ascii")
+
+
+def json_text(value: object) -> str:
+    """Return JSON that cannot end the block that it stands in."""
+    text = json.dumps(value, ensure_ascii=False, separators=(",", ":"))
+    return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
+
+
+def base64_text(data: bytes) -> str:
+    """Return bytes as base64."""
+    return base64.b64encode(data).decode("ascii")
+
+
+def data_block(name: str, kind: str, text: str) -> str:
+    """Return a block that the browser keeps and does not run."""
+    return f'<script type="{kind}" id="{name}">{text}</script>'
+
+
+def packed(texts: Iterable[str]) -> str:
+    """Return texts parted by zero characters, gzipped, as base64; no clock is in it."""
+    return base64_text(gzip.compress("\0".join(texts).encode(), mtime=0))
+
+
+def drawings(sheet: Sheet) -> Iterator[str]:
+    """Yield the drawing of every line."""
+    return (system.drawing for system in sheet.systems)
+
+
+def sheet_rows(sheet: Sheet) -> list[list[int]]:
+    """Return first bar and length of every line."""
+    return [[system.first_bar, system.bars] for system in sheet.systems]

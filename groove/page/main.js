@@ -1,0 +1,41 @@
+// Opens the page: reads its data, unpacks what it plays and draws, and hands it to the controls.
+
+import { fillChoices, listen } from "./controls.js";
+import { byId } from "./dom.js";
+import { Page } from "./page.js";
+import { Player } from "./player.js";
+import { decoded, unzipped } from "./rows.js";
+import { shownOf, songOf } from "./shown.js";
+import { spanEnd } from "./timing.js";
+
+const TICK_MS = 25;
+
+async function open() {
+  const data = JSON.parse(byId("data").textContent ?? "");
+  const shown = shownOf(data);
+  const song = songOf(data, shown);
+  fillChoices(shown, data.key_names);
+  const parts = Object.keys(data.sounds);
+  const names = Object.keys(data.sheets);
+  const [rows, cards, ...sheets] = await Promise.all([
+    Promise.all(parts.map((part) => decoded(part, data.sounds[part]))),
+    unzipped("cards"),
+    ...names.map((name) => unzipped(`sheet-${name}`)),
+  ]);
+  const page = new Page({
+    data,
+    shown,
+    song,
+    cards,
+    rows: new Map(parts.map((part, index) => [part, rows[index]])),
+    sheets: Object.fromEntries(names.map((name, index) => [name, { drawings: sheets[index], rows: data.sheets[name] }])),
+  });
+  page.begin();
+  listen(page);
+  setInterval(() => page.pump(), TICK_MS);
+  // For the tests: the page and what it is made of.
+  Object.assign(globalThis, { practicePage: { page, Player, song, shown, spanEnd } });
+  document.body.dataset.ready = "yes";
+}
+
+open();

@@ -1,0 +1,53 @@
+"""The song in the keys that the page can be moved to: their names, the chords, and the cards."""
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from msgspec import structs
+
+from groove.chart.model import Song
+from groove.chart.transpose import transpose_song, transposed_key, transposition_fifths
+from groove.neck.instrument import Tuning
+from groove.sheet.kinds import printed_symbol
+from groove.text.card import Card, song_card
+from groove.text.card_html import page_html
+from groove.theory.chords import parse_chord
+from groove.theory.keys import Key
+
+MOST_SEMITONES = 6
+MOVES = range(-MOST_SEMITONES, MOST_SEMITONES + 1)
+"""Semitones by which the page can be moved, down first."""
+
+
+def key_name(key: Key, semitones: int) -> str:
+    """Return a key moved by semitones, in words."""
+    moved = transposed_key(key, semitones) or key
+    return f"{moved.tonic.pretty} {moved.mode}"
+
+
+def moved_name(symbol: str, key: Key, semitones: int) -> str:
+    """Return a chord moved by semitones as it is printed; numbers and ``N.C.`` stay."""
+    try:
+        chord = parse_chord(symbol)
+    except ValueError:
+        return printed_symbol(symbol)
+    if semitones == 0:
+        return printed_symbol(symbol)
+    return printed_symbol(chord.transposed(transposition_fifths(key, semitones)).symbol)
+
+
+def card_pages(song: Song, key: Key, tuning: Tuning) -> Iterator[str]:
+    """Yield the memory card in every key of ``MOVES``, as HTML; ``key`` is the song's."""
+    for semitones in MOVES:
+        yield page_html(moved_card(song, key, tuning, semitones), "")
+
+
+def moved_card(song: Song, key: Key, tuning: Tuning, semitones: int) -> Card:
+    """Return the card of a song moved by semitones; it says from where."""
+    if semitones == 0:
+        return song_card(song, tuning=tuning)
+    keyed = replace(song, settings=structs.replace(song.settings, key=key))
+    card = song_card(transpose_song(keyed, semitones), tuning=tuning)
+    words = f"{key_name(key, semitones)}, moved by {semitones:+d} from {key_name(key, 0)}"
+    facts = dict(card.facts) | {"Key": words.replace("-", "−")}
+    return replace(card, facts=tuple(facts.items()))

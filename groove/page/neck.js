@@ -1,0 +1,164 @@
+// The neck from above, the highest string on top: where the hand is, and where it goes next.
+
+import { byId, draw, setText } from "./dom.js";
+
+/** @typedef {import("./shown.js").BassNote} BassNote */
+/** @typedef {import("./shown.js").Shown} Shown */
+/** @typedef {{string: number, fret: number, finger: number | null}} Place */
+
+const INLAYS = [3, 5, 7, 9, 12, 15, 17, 19, 21, 24];
+const LEAST_FRETS = 5;
+const TOP_FRET = 24;
+const OPEN_PX = 64;
+const [NARROWEST_PX, WIDEST_PX] = [300, 780];
+const STRING_PX = 26;
+const TOP_PX = 18;
+const NUMBERS_PX = 14;
+
+/**
+ * The place of a note moved by semitones: the same string and finger where the fret allows it, else
+ * a lower string, where the hand is not told its finger; null below the lowest string.
+ * @param {Place} place
+ * @param {number} semitones
+ * @param {number[]} open the pitches of the strings, the highest first
+ * @returns {Place | null}
+ */
+export function movedPlace(place, semitones, open) {
+  if (semitones === 0) return place;
+  const pitch = open[place.string - 1] + place.fret + semitones;
+  const keeps = place.fret > 0 && place.fret + semitones > 0;
+  for (let string = place.string; string <= open.length; string += 1) {
+    const fret = pitch - open[string - 1];
+    if (fret >= 0) return { string, fret, finger: fret === 0 ? 0 : keeps ? place.finger : null };
+  }
+  return null;
+}
+
+export class NeckView {
+  /** @param {Shown} shown */
+  constructor(shown) {
+    this.shown = shown;
+    this.mirrored = false;
+    this.width = 0;
+    this.height = TOP_PX + STRING_PX * shown.strings.length + NUMBERS_PX;
+    this.now = -1;
+    this.next = -1;
+    this.dots = draw("g", {});
+    /** @type {(Place | null)[]} */
+    this.places = [];
+    this.last = LEAST_FRETS;
+    this.transpose(0);
+  }
+
+  /** @param {number} semitones */
+  transpose(semitones) {
+    this.places = this.shown.bass.map((note) => movedPlace(note, semitones, this.shown.open));
+    const top = Math.max(...this.places.map((place) => (place ? place.fret + 1 : 0)));
+    this.last = Math.min(TOP_FRET, Math.max(LEAST_FRETS, top));
+    this.build();
+  }
+
+  /** Draw anew where the room has changed, so that fingers and numbers keep their size. */
+  fit() {
+    if (this.roomPx() !== this.width) this.build();
+  }
+
+  roomPx() {
+    const room = byId("neck").clientWidth;
+    return room ? Math.min(WIDEST_PX, Math.max(NARROWEST_PX, room)) : this.width || WIDEST_PX;
+  }
+
+  build() {
+    const { strings } = this.shown;
+    this.width = this.roomPx();
+    const svg = draw("svg", { viewBox: `0 0 ${this.width} ${this.height}`, role: "img", "aria-labelledby": "hand-words" });
+    for (let fret = 0; fret <= this.last; fret += 1) {
+      const x = this.wire(fret);
+      svg.append(draw("line", { x1: x, x2: x, y1: TOP_PX, y2: this.stringY(strings.length), "stroke-width": fret ? 1.5 : 5 }));
+      if (INLAYS.includes(fret)) svg.append(draw("text", { x: this.middle(fret), y: this.height - 4 }, String(fret)));
+    }
+    strings.forEach((name, index) => {
+      const y = this.stringY(index + 1);
+      svg.append(draw("line", { x1: this.wire(0), x2: this.wire(this.last), y1: y, y2: y, "stroke-width": 0.8 + 0.5 * index }));
+      svg.append(draw("text", { x: this.flip(12), y: y + 4 }, name));
+    });
+    svg.append(this.dots);
+    byId("neck").replaceChildren(svg);
+    this.mark();
+  }
+
+  /** @param {number} x */
+  flip(x) {
+    return this.mirrored ? this.width - x : x;
+  }
+
+  /** @param {number} fret */
+  distance(fret) {
+    return OPEN_PX + ((this.width - OPEN_PX - 8) * fret) / this.last;
+  }
+
+  /** @param {number} fret */
+  wire(fret) {
+    return this.flip(this.distance(fret));
+  }
+
+  /** @param {number} fret */
+  middle(fret) {
+    return this.flip(fret === 0 ? 40 : (this.distance(fret) + this.distance(fret - 1)) / 2);
+  }
+
+  /** @param {number} string */
+  stringY(string) {
+    return TOP_PX + STRING_PX * (string - 1);
+  }
+
+  /** @param {boolean} mirrored */
+  mirror(mirrored) {
+    this.mirrored = mirrored;
+    this.build();
+  }
+
+  /**
+   * @param {number} now the bass note that sounds, -1 for none
+   * @param {number} next the one that follows, -1 for none
+   */
+  show(now, next) {
+    if (now === this.now && next === this.next) return;
+    this.now = now;
+    this.next = next;
+    this.mark();
+  }
+
+  mark() {
+    this.dots.replaceChildren();
+    const told = [];
+    if (this.now >= 0) told.push(`now ${this.words(this.now)}`);
+    if (this.next >= 0) told.push(`next ${this.words(this.next)}`);
+    if (this.next >= 0) this.dot(this.next, "soon", 12);
+    if (this.now >= 0) this.dot(this.now, "hit", 11);
+    setText(byId("hand-words"), told.join("; "));
+  }
+
+  /** @param {number} index */
+  words(index) {
+    const place = this.places[index];
+    if (!place) return "below this neck";
+    const name = this.shown.strings[place.string - 1];
+    if (place.fret === 0) return `${name} string open`;
+    return `${name} string, fret ${place.fret}${place.finger === null ? "" : `, finger ${place.finger}`}`;
+  }
+
+  /**
+   * @param {number} index
+   * @param {string} kind
+   * @param {number} radius
+   */
+  dot(index, kind, radius) {
+    const place = this.places[index];
+    if (!place) return;
+    const x = this.middle(place.fret);
+    const y = this.stringY(place.string);
+    this.dots.append(draw("circle", { class: kind, cx: x, cy: y, r: radius }));
+    if (place.finger !== null) this.dots.append(draw("text", { class: `${kind}-text`, x, y: y + 4 }, String(place.finger)));
+  }
+}

@@ -1,0 +1,393 @@
+// The practice page: between the controls, the player, and what is shown.
+
+import { MOST_SEMITONES, SETTINGS, signed } from "./controls.js";
+import { byId, input, setText } from "./dom.js";
+import { FormRow, LeadView } from "./lead.js";
+import { forget, recall, remember } from "./memory.js";
+import { Mixer } from "./mixer.js";
+import { NeckView } from "./neck.js";
+import { Player } from "./player.js";
+import { SheetView } from "./sheet.js";
+import { bassAt, barAt } from "./shown.js";
+import { clampShare, parseBars, placeAt, tappedBpm } from "./timing.js";
+
+/** @typedef {import("./player.js").Row} Row */
+/** @typedef {import("./player.js").Song} Song */
+/** @typedef {import("./sheet.js").Sheet} Sheet */
+/** @typedef {import("./shown.js").Shown} Shown */
+/** @typedef {{data: any, shown: Shown, song: Song, rows: Map<string, Row>, sheets: Record<string, Sheet>, cards: string[]}} Contents */
+
+const AHEAD_SEC = 0.5;
+const AHEAD_HIDDEN_SEC = 2.5;
+const SOON_SEC = 0.06;
+const BREAK_SEC = 20 * 60;
+const SAID_MS = 8000;
+const TAIL_SEC = 0.3;
+const DOCK_EDGE_PX = 20;
+const BARS_PX = 36;
+const LEAST_LINE_PX = 112;
+const WIDE_SCREEN = "(min-width: 44.01rem)";
+
+export class Page {
+  /** @param {Contents} contents */
+  constructor({ data, shown, song, rows, sheets, cards }) {
+    this.data = data;
+    this.shown = shown;
+    this.song = song;
+    this.rows = rows;
+    this.cards = cards;
+    /** @type {Mixer | null} */
+    this.mixer = null;
+    /** @type {Player | null} */
+    this.player = null;
+    /** @type {[number, number] | null} */
+    this.loop = null;
+    this.share = 1;
+    this.position = 0;
+    this.firstBar = -1;
+    /** @type {number[]} */
+    this.taps = [];
+    this.playedSec = 0;
+    this.lastTime = 0;
+    this.sayTimer = 0;
+    /** @type {any} */
+    this.lock = null;
+    this.form = new FormRow(shown, (section) => this.goTo(shown.bars[shown.sections[section].first].start));
+    this.lead = new LeadView(shown);
+    this.neck = new NeckView(shown);
+    /** @type {Record<string, SheetView>} */
+    this.sheets = {};
+    for (const [name, sheet] of Object.entries(sheets)) this.sheets[name] = new SheetView(sheet, shown, (bar) => this.chooseBar(bar));
+    /** @type {SheetView | null} */
+    this.sheet = null;
+  }
+
+  /** Show the page as it was left, or as it comes. */
+  begin() {
+    const kept = recall(this.memoryName, SETTINGS);
+    this.share = clampShare(Number(kept?.share) || 1);
+    this.showShare(this.share);
+    this.chooseSheet();
+    this.chooseView();
+    this.showKey();
+    this.hideChords();
+    const loop = parseBars(String(kept?.bars ?? ""), this.shown.bars);
+    if (loop) this.setLoop(loop, String(kept?.loop));
+    this.neck.mirror(input("left-handed").checked);
+    matchMedia(WIDE_SCREEN).addEventListener("change", () => this.chooseSheet());
+    const sizes = new ResizeObserver(() => this.fit());
+    for (const id of ["facts", "form", "front", "key-says"]) sizes.observe(byId(id));
+    addEventListener("resize", () => this.fit());
+    this.fit();
+  }
+
+  /** Give two lines of the sheet, and the neck, the room that is left above the dock. */
+  fit() {
+    this.neck.fit();
+    const under = byId("hand").offsetTop > byId("sheet").offsetTop ? byId("hand").offsetHeight : 0;
+    const room = innerHeight - byId("front").offsetHeight - DOCK_EDGE_PX - byId("sheet").offsetTop - under;
+    byId("sheet").style.setProperty("--tall", `${Math.max(LEAST_LINE_PX, Math.floor(room / 2 - BARS_PX))}px`);
+  }
+
+  // --- play ---
+
+  makeSound() {
+    if (this.mixer) return;
+    this.mixer = new Mixer();
+    this.player = new Player(this.mixer.context, this.song, this.rows, this.mixer.outputs);
+  }
+
+  get now() {
+    return this.mixer ? this.mixer.now : 0;
+  }
+
+  async play() {
+    this.makeSound();
+    if (!this.mixer || !this.player) return;
+    await this.mixer.context.resume();
+    this.player.wishes = this.wishes();
+    this.player.start(this.now + SOON_SEC, this.position);
+    this.lastTime = this.now;
+    this.pump();
+    setText(byId("play"), "Stop");
+    this.say("");
+    this.keepAwake();
+    requestAnimationFrame(() => this.frame());
+  }
+
+  stop() {
+    this.player?.stop(this.now);
+    setText(byId("play"), "Play");
+    this.lock?.release?.().catch(() => undefined);
+    this.lock = null;
+  }
+
+  toggle() {
+    if (this.player?.isPlaying) this.stop();
+    else this.play();
+  }
+
+  keepAwake() {
+    const { wakeLock } = /** @type {any} */ (navigator);
+    wakeLock?.request("screen").then((/** @type {any} */ lock) => (this.lock = lock)).catch(() => undefined);
+  }
+
+  wishes() {
+    const percent = (/** @type {string} */ id) => Number(input(id).value) / 100;
+    const ladder = { start: percent("ladder-start"), step: percent("ladder-step"), top: percent("ladder-top"), passes: Number(input("ladder-passes").value) || 1 };
+    return {
+      share: this.share,
+      loop: this.loop,
+      countsIn: input("counts-in").checked,
+      clickOut: Number(input("click-out").value),
+      clickOf: Number(input("click-of").value),
+      takesTurns: input("turns").checked,
+      ladder: input("ladder-on").checked ? ladder : null,
+      transpose: this.semitones,
+    };
+  }
+
+  /** Something that is planned ahead has changed. */
+  replan() {
+    if (!this.player) return;
+    this.player.wishes = this.wishes();
+    if (!this.player.isPlaying) return;
+    this.player.replan(this.now + SOON_SEC);
+    this.pump();
+  }
+
+  pump() {
+    if (!this.player?.isPlaying) return;
+    this.player.pump(this.now + (document.hidden ? AHEAD_HIDDEN_SEC : AHEAD_SEC));
+    this.countPlay();
+    if (this.now <= this.player.endTime + TAIL_SEC) return;
+    this.stop();
+    this.position = this.loopStart;
+    this.draw();
+  }
+
+  countPlay() {
+    const before = this.playedSec;
+    this.playedSec += this.now - this.lastTime;
+    this.lastTime = this.now;
+    if (before < BREAK_SEC && this.playedSec >= BREAK_SEC) this.say("Twenty minutes of play: a good time for a break for hands and ears.", true);
+  }
+
+  /** @param {number} position */
+  goTo(position) {
+    this.position = position;
+    if (this.loop && !this.inLoop(position)) this.setLoop(null, "once");
+    if (this.player?.isPlaying) {
+      this.player.wishes = this.wishes();
+      this.player.seek(this.now + SOON_SEC, position);
+      this.pump();
+    }
+    this.draw();
+  }
+
+  // --- what is shown ---
+
+  /**
+   * Say something above the play button, for a while or until something else is said.
+   * @param {string} text
+   * @param {boolean} stays
+   */
+  say(text, stays = false) {
+    setText(byId("message"), text);
+    clearTimeout(this.sayTimer);
+    if (!stays) this.sayTimer = setTimeout(() => setText(byId("message"), ""), SAID_MS);
+  }
+
+  frame() {
+    if (!this.player?.isPlaying) return;
+    this.draw();
+    requestAnimationFrame(() => this.frame());
+  }
+
+  draw() {
+    const place = this.mixer && this.player ? placeAt(this.player.spans, this.mixer.heardTime) : null;
+    const counts = place !== null && place.span.counts;
+    if (place) this.follow(place);
+    const bar = barAt(this.shown.bars, this.position);
+    const { sounds, follows } = bassAt(this.shown, this.position, this.loop);
+    const note = place && !counts ? sounds : -1;
+    this.form.show(this.shown.bars[bar].section);
+    this.lead.show(this.position, bar, this.loop, place && counts ? this.countWords(place) : "");
+    this.sheet?.show(bar, note);
+    this.neck.show(note, note < 0 && sounds >= 0 ? sounds : follows);
+  }
+
+  /** @param {{span: import("./timing.js").Span, position: number}} place */
+  follow({ span, position }) {
+    this.position = span.counts ? span.to : Math.min(position, span.to - 1e-6);
+    if (!span.counts && this.player?.wishes.ladder) this.showShare(span.share);
+  }
+
+  /** @param {{span: import("./timing.js").Span, position: number}} place */
+  countWords({ span, position }) {
+    const beat = span.notes.filter((note) => note.onset <= position + 1e-6).length;
+    return `count-in ${Math.max(1, beat)} of ${span.notes.length}`;
+  }
+
+  chooseSheet() {
+    const sheet = this.sheets[matchMedia(WIDE_SCREEN).matches ? "wide" : "narrow"];
+    if (this.sheet === sheet) return;
+    this.sheet?.clear();
+    this.sheet = sheet ?? null;
+    this.draw();
+  }
+
+  chooseView() {
+    const isCard = input("view").value === "card";
+    byId("practice").hidden = isCard;
+    byId("card").hidden = !isCard;
+    document.body.classList.toggle("card-view", isCard);
+  }
+
+  hideChords() {
+    byId("card").classList.toggle("hides", input("card-hides").checked);
+  }
+
+  fillPrint() {
+    const sheet = this.sheets.wide;
+    if (sheet) byId("print").replaceChildren(...sheet.sheet.drawings.map((_, index) => sheet.drawing(index)));
+  }
+
+  // --- tempo ---
+
+  /** @param {number} share */
+  setShare(share) {
+    this.share = clampShare(share);
+    this.showShare(this.share);
+    this.replan();
+    this.remember();
+  }
+
+  /** @param {number} bpm none for the song's own */
+  setBpm(bpm) {
+    this.setShare((bpm || this.data.beat_bpm) / this.data.beat_bpm);
+  }
+
+  /** @param {number} share */
+  showShare(share) {
+    const bpm = Math.round(this.data.beat_bpm * share);
+    const percent = Math.round(share * 100);
+    setText(byId("tempo-shown"), `${this.data.beat_symbol} = ${bpm}, ${percent}%`);
+    if (document.activeElement !== byId("share")) input("share").value = String(percent);
+    if (document.activeElement !== byId("bpm")) input("bpm").value = String(bpm);
+  }
+
+  tap() {
+    this.taps.push(performance.now());
+    const bpm = tappedBpm(this.taps);
+    if (bpm > 0) this.setBpm(bpm);
+  }
+
+  // --- loop ---
+
+  get loopStart() {
+    return this.loop ? this.shown.bars[this.loop[0]].start : 0;
+  }
+
+  /** @param {number} position */
+  inLoop(position) {
+    return this.loop === null || (position >= this.loopStart && position < this.shown.bars[this.loop[1]].end);
+  }
+
+  /** @param {number} bar */
+  chooseBar(bar) {
+    if (this.firstBar < 0) {
+      this.firstBar = bar;
+      this.say(`Loop from bar ${this.shown.bars[bar].number}: now press the last bar.`, true);
+      return;
+    }
+    this.setLoop([Math.min(this.firstBar, bar), Math.max(this.firstBar, bar)], "bars");
+  }
+
+  /** @param {string} choice */
+  chooseLoop(choice) {
+    if (choice === "once") this.setLoop(null, choice);
+    else if (choice === "song") this.setLoop([0, this.shown.bars.length - 1], choice);
+    else if (choice === "bars") byId("bars").focus();
+    else {
+      const { first, bars } = this.shown.sections[Number(choice)];
+      this.setLoop([first, first + bars - 1], choice);
+    }
+  }
+
+  typeBars() {
+    const { bars } = this.shown;
+    const text = input("bars").value;
+    const found = parseBars(text, bars);
+    input("bars").setAttribute("aria-invalid", String(!found && text.trim() !== ""));
+    if (found) this.setLoop(found, "bars");
+    else if (text.trim() === "") this.setLoop(null, "once");
+    else this.say(`Bars are typed as 5-8, from ${bars[0].number} to ${bars[bars.length - 1].number}.`, true);
+  }
+
+  /**
+   * @param {[number, number] | null} loop first and last bar
+   * @param {string} choice
+   */
+  setLoop(loop, choice) {
+    this.loop = loop;
+    this.firstBar = -1;
+    const [first, last] = (loop ?? []).map((bar) => this.shown.bars[bar].number);
+    input("loop").value = choice;
+    if (document.activeElement !== byId("bars")) input("bars").value = loop ? `${first}-${last}` : "";
+    this.say(loop ? `Looping bars ${first} to ${last}.` : "Playing through once.");
+    for (const sheet of Object.values(this.sheets)) sheet.setLoop(loop);
+    this.form.showLoop(this.shown, loop);
+    if (!this.inLoop(this.position)) this.position = this.loopStart;
+    this.replan();
+    this.draw();
+    this.remember();
+  }
+
+  // --- key ---
+
+  get semitones() {
+    return Number(input("transpose").value);
+  }
+
+  chooseKey() {
+    this.showKey();
+    this.replan();
+  }
+
+  /** @param {number} semitones */
+  keyName(semitones) {
+    return this.data.key_names[String(semitones)];
+  }
+
+  /** Chords, card and neck in the key that sounds; the sheet says that it is written in another. */
+  showKey() {
+    const moved = this.semitones;
+    this.lead.transpose = moved;
+    this.neck.transpose(moved);
+    setText(byId("key-says"), moved ? `Written in ${this.keyName(0)}, sounding in ${this.keyName(moved)} (${signed(moved)})` : "");
+    this.showCard(moved);
+    this.draw();
+  }
+
+  /** @param {number} semitones */
+  showCard(semitones) {
+    const parsed = new DOMParser().parseFromString(this.cards[semitones + MOST_SEMITONES], "text/html");
+    byId("card-page").replaceChildren(...parsed.body.children);
+  }
+
+  // --- what is remembered ---
+
+  get memoryName() {
+    return `practice ${this.data.page}`;
+  }
+
+  remember() {
+    remember(this.memoryName, SETTINGS, { share: String(this.share), loop: input("loop").value, bars: this.loop ? input("bars").value : "" });
+  }
+
+  forget() {
+    forget(this.memoryName);
+    this.say("Forgotten. Open the page anew to begin with its first settings.");
+  }
+}

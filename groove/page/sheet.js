@@ -1,0 +1,242 @@
+// Two lines of the engraved sheet: the one that is played, and the one that comes next.
+//
+// Turning a line costs a browser most: so the line after these two is drawn beforehand, in idle
+// time, and stands unseen; and the rings lie in a layer of their own, so that the notes under them
+// are not painted anew.
+
+import { byId, draw, make } from "./dom.js";
+import { lastAtOrBefore } from "./timing.js";
+
+/** @typedef {import("./shown.js").Shown} Shown */
+/** @typedef {{drawings: string[], rows: number[][]}} Sheet */
+/** @typedef {{x: number, y: number, r: number}} Spot */
+/** @typedef {{number: number, figure: HTMLElement, marks: SVGElement, spots: Map<number, Spot[]>}} Line */
+
+const HEAD_SPACES = 0.6;
+const READY_MS = 300;
+
+export class SheetView {
+  /**
+   * @param {Sheet} sheet
+   * @param {Shown} shown
+   * @param {(bar: number) => void} onBar
+   */
+  constructor(sheet, shown, onBar) {
+    this.sheet = sheet;
+    this.shown = shown;
+    this.onBar = onBar;
+    this.parser = new DOMParser();
+    /** @type {Line[]} */
+    this.lines = [];
+    this.note = -1;
+    this.bar = -1;
+    this.timer = 0;
+    /** @type {[number, number] | null} */
+    this.loop = null;
+  }
+
+  /** Show nothing, so that the next place is shown whole. */
+  clear() {
+    clearTimeout(this.timer);
+    byId("sheet").replaceChildren();
+    this.lines = [];
+    this.bar = -1;
+    this.note = -1;
+  }
+
+  /** @param {number} bar */
+  systemOf(bar) {
+    return Math.max(0, lastAtOrBefore(this.sheet.rows, bar, (row) => row[0]));
+  }
+
+  /**
+   * @param {number} bar
+   * @param {number} note the bass note that sounds, -1 for none
+   */
+  show(bar, note) {
+    if (bar !== this.bar) this.turnTo(bar);
+    if (note !== this.note) this.ring(note);
+    this.bar = bar;
+    this.note = note;
+  }
+
+  /** @param {number} bar */
+  turnTo(bar) {
+    const system = this.systemOf(bar);
+    const next = this.following(system);
+    const wanted = system === next ? [system] : [system, next];
+    if (wanted.some((number, place) => this.lines[place]?.number !== number)) this.arrange(wanted);
+    for (const { figure } of this.lines) {
+      for (const button of figure.querySelectorAll("button")) button.classList.toggle("here", Number(button.dataset.bar) === bar);
+    }
+  }
+
+  /**
+   * Show some lines in order; the one after them is made later, so that turning never takes long.
+   * @param {number[]} wanted
+   */
+  arrange(wanted) {
+    this.keep(wanted);
+    this.lines = wanted.map((number) => this.lines.find((line) => line.number === number) ?? this.line(number));
+    this.place(wanted.length);
+    clearTimeout(this.timer);
+    this.timer = setTimeout(() => {
+      const after = this.following(wanted[wanted.length - 1]);
+      if (wanted.includes(after)) return;
+      this.lines.push(this.line(after));
+      this.place(wanted.length);
+    }, READY_MS);
+  }
+
+  /**
+   * Take away all lines but some.
+   * @param {number[]} wanted
+   */
+  keep(wanted) {
+    for (const line of this.lines) if (!wanted.includes(line.number)) line.figure.remove();
+    this.lines = this.lines.filter((line) => wanted.includes(line.number));
+  }
+
+  /**
+   * Put the lines in their order; those beyond a count stand unseen.
+   * @param {number} count
+   */
+  place(count) {
+    const holder = byId("sheet");
+    this.lines.forEach(({ figure }, place) => {
+      if (holder.children[place] !== figure) holder.insertBefore(figure, holder.children[place] ?? null);
+      figure.className = place >= count ? "later" : place > 0 ? "next" : "";
+      figure.inert = place >= count;
+    });
+  }
+
+  /** @param {number} system */
+  following(system) {
+    const last = this.loop ? this.systemOf(this.loop[1]) : this.sheet.rows.length - 1;
+    if (system !== last) return system + 1 < this.sheet.rows.length ? system + 1 : system;
+    return this.loop ? this.systemOf(this.loop[0]) : 0;
+  }
+
+  /** @param {number} number */
+  drawing(number) {
+    const parsed = this.parser.parseFromString(this.sheet.drawings[number], "image/svg+xml");
+    const drawing = /** @type {SVGElement} */ (/** @type {Element} */ (document.importNode(parsed.documentElement, true)));
+    drawing.setAttribute("preserveAspectRatio", "xMinYMid");
+    return drawing;
+  }
+
+  /**
+   * @param {number} number
+   * @returns {Line}
+   */
+  line(number) {
+    const [first, count] = this.sheet.rows[number];
+    const drawing = this.drawing(number);
+    drawing.setAttribute("role", "img");
+    drawing.setAttribute("aria-label", `Notes and tab, ${this.barNumbers(first, count)}`);
+    const { layer, marks } = layerOver(drawing);
+    const notes = make("div", { class: "notes" });
+    notes.append(drawing, layer);
+    const figure = make("figure");
+    figure.append(notes, this.barButtons(first, count));
+    this.markLoop(figure);
+    return { number, figure, marks, spots: spotsOf(drawing) };
+  }
+
+  /**
+   * @param {number} first
+   * @param {number} count
+   */
+  barButtons(first, count) {
+    const row = make("div", { class: "bars", role: "group", "aria-label": "Choose bars to loop" });
+    for (let bar = first; bar < first + count; bar += 1) {
+      const button = make("button", { type: "button", "data-bar": bar, "aria-pressed": "false" }, `bar ${this.shown.bars[bar].number}`);
+      button.addEventListener("click", () => this.onBar(bar));
+      row.append(button);
+    }
+    return row;
+  }
+
+  /**
+   * @param {number} first
+   * @param {number} count
+   */
+  barNumbers(first, count) {
+    const { bars } = this.shown;
+    return count === 1 ? `bar ${bars[first].number}` : `bars ${bars[first].number} to ${bars[first + count - 1].number}`;
+  }
+
+  /** @param {[number, number] | null} loop */
+  setLoop(loop) {
+    this.loop = loop;
+    for (const { figure } of this.lines) this.markLoop(figure);
+    if (this.bar >= 0) this.turnTo(this.bar);
+  }
+
+  /** @param {Element} figure */
+  markLoop(figure) {
+    for (const button of figure.querySelectorAll("button")) {
+      const bar = Number(button.dataset.bar);
+      const inside = this.loop !== null && bar >= this.loop[0] && bar <= this.loop[1];
+      button.setAttribute("aria-pressed", String(inside));
+    }
+  }
+
+  /** @param {number} note */
+  ring(note) {
+    for (const { marks, spots } of this.lines) {
+      const rings = (spots.get(note) ?? []).map(({ x, y, r }) => draw("ellipse", { class: "ring", cx: x, cy: y, rx: r, ry: r, "data-ringed": note }));
+      if (rings.length || marks.childElementCount) marks.replaceChildren(...rings);
+    }
+  }
+}
+
+/**
+ * An empty drawing that lies over another and has its measures.
+ * @param {SVGElement} drawing
+ */
+function layerOver(drawing) {
+  const layer = /** @type {SVGElement} */ (drawing.cloneNode(false));
+  layer.setAttribute("class", "marks");
+  layer.setAttribute("aria-hidden", "true");
+  for (const name of ["role", "aria-label"]) layer.removeAttribute(name);
+  let marks = layer;
+  for (let inner = drawing.firstElementChild; inner && ["svg", "g"].includes(inner.tagName); inner = inner.firstElementChild) {
+    const copy = /** @type {SVGElement} */ (inner.cloneNode(false));
+    marks.append(copy);
+    marks = copy;
+    if (inner.hasAttribute("transform")) break;
+  }
+  return { layer, marks };
+}
+
+/**
+ * Where the heads and the tab's numbers of each note lie.
+ * @param {Element} drawing
+ */
+function spotsOf(drawing) {
+  /** @type {Map<number, Spot[]>} */
+  const spots = new Map();
+  for (const group of drawing.querySelectorAll("[data-note]")) {
+    const number = Number(/** @type {SVGElement} */ (group).dataset.note);
+    const head = group.querySelector("use");
+    const text = group.querySelector("text");
+    const spot = head ? headCentre(head) : text ? textCentre(text) : null;
+    if (spot) spots.set(number, [...(spots.get(number) ?? []), spot]);
+  }
+  return spots;
+}
+
+/** @param {Element} head */
+function headCentre(head) {
+  const found = /translate\((-?[\d.]+),\s*(-?[\d.]+)\)\s*scale\((-?[\d.]+)/.exec(head.getAttribute("transform") ?? "");
+  if (!found) return null;
+  const space = 250 * Number(found[3]);
+  return { x: Number(found[1]) + HEAD_SPACES * space, y: Number(found[2]), r: 1.15 * space };
+}
+
+/** @param {Element} text */
+function textCentre(text) {
+  const size = parseFloat(text.getAttribute("font-size") ?? "") || 320;
+  return { x: Number(text.getAttribute("x")), y: Number(text.getAttribute("y")) - 0.34 * size, r: 0.75 * size };
+}

@@ -1,0 +1,132 @@
+"""What the practice page costs, beside its limits: a song of nearly five minutes.
+
+Run: ``python -m tests.benchmarks.bench_page [--smoke]``.  It needs Debian's Chromium.  The page is
+built by the command in a fresh process, opened from disk with the network cut, once as the machine
+is and once with the processor slowed four times (by the browser's own protocol), and played.
+
+Figures are the best of some rounds: whatever else runs on the machine only makes them worse.
+*Ready* is from the start of navigation until play can be pressed; *gap* is the longest time
+between two turns of the page's timer while it plays (the look-ahead is half a second).  ``--smoke``
+takes one round of a few seconds, to show that the script runs; its figures mean little.
+"""
+
+import argparse
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+from subprocess import run
+
+from playwright.sync_api import Browser, Page, sync_playwright
+
+from tests.page.conftest import CHROMIUM, FLAGS
+
+ROOT = Path(__file__).parents[2]
+CHART = ROOT / "shared" / "charts" / "lantern-row.txt"
+SLOWED = 4
+LIMITS = {
+    "size": (2.5, "MB"),
+    "built": (4.0, "s"),
+    "ready": (0.7, "s"),
+    f"ready, slowed {SLOWED}": (2.0, "s"),
+    f"gap, slowed {SLOWED}": (60.0, "ms"),
+}
+NOTE_READY = """
+new MutationObserver(() => {
+  if (document.body?.dataset.ready && !window.readyMs) window.readyMs = performance.now();
+}).observe(document, { attributes: true, childList: true, subtree: true });
+"""
+NOTE_GAPS = """() => {
+  const { page } = practicePage;
+  const pump = page.pump.bind(page);
+  const start = page.position;
+  let last = 0;
+  window.longest = 0;
+  page.pump = () => {
+    const now = performance.now();
+    if (last && page.position > start) window.longest = Math.max(window.longest, now - last);
+    last = now;
+    pump();
+  };
+}"""
+
+
+def built_sec(target: Path) -> float:
+    """Wall seconds of the command that makes the page."""
+    command = [sys.executable, "-m", "groove", "page", str(CHART), "-o", str(target)]
+    start = time.perf_counter()
+    run(command, cwd=ROOT, check=True, capture_output=True)
+    return time.perf_counter() - start
+
+
+def opened(browser: Browser, path: Path, slowed: int) -> Page:
+    """Return the page, opened without a network on a processor slowed some times."""
+    context = browser.new_context(offline=True, viewport={"width": 1280, "height": 800})
+    page = context.new_page()
+    page.add_init_script(NOTE_READY)
+    devtools = context.new_cdp_session(page)
+    devtools.send("Emulation.setCPUThrottlingRate", {"rate": slowed})
+    page.goto(path.as_uri())
+    page.wait_for_selector("body[data-ready]")
+    return page
+
+
+def ready_sec(browser: Browser, path: Path, slowed: int) -> float:
+    """Seconds from the start of navigation until the page can play."""
+    page = opened(browser, path, slowed)
+    ready_ms = float(page.evaluate("window.readyMs"))
+    page.context.close()
+    return ready_ms / 1000
+
+
+def gap_ms(browser: Browser, path: Path, play_sec: float) -> float:
+    """Return the longest time between two turns of the timer during play, slowed."""
+    page = opened(browser, path, SLOWED)
+    page.uncheck("#counts-in")
+    page.evaluate(NOTE_GAPS)
+    page.click("#play")
+    page.wait_for_timeout(1000 * play_sec)
+    longest = float(page.evaluate("window.longest"))
+    page.context.close()
+    return longest
+
+
+def measured(rounds: int, play_sec: float, folder: Path) -> dict[str, float]:
+    """Return the best figure of each kind."""
+    path = folder / "song.html"
+    best = {"built": min(built_sec(path) for _ in range(rounds))}
+    best["size"] = path.stat().st_size / 1e6
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
+
+        def least(work: Callable[[], float]) -> float:
+            return min(work() for _ in range(rounds))
+
+        best["ready"] = least(lambda: ready_sec(browser, path, 1))
+        best[f"ready, slowed {SLOWED}"] = least(lambda: ready_sec(browser, path, SLOWED))
+        best[f"gap, slowed {SLOWED}"] = least(lambda: gap_ms(browser, path, play_sec))
+        browser.close()
+    return best
+
+
+def table(best: dict[str, float]) -> str:
+    """Return the figures beside their limits, one a line."""
+    return "\n".join(
+        f"{name:<16}{best[name]:8.2f} {unit:<3} limit {limit}"
+        for name, (limit, unit) in LIMITS.items()
+    )
+
+
+def main() -> None:
+    """Measure and print."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--smoke", action="store_true", help="one round, two seconds of play")
+    smoke = parser.parse_args().smoke
+    with tempfile.TemporaryDirectory() as folder:
+        best = measured(1 if smoke else 5, 2 if smoke else 30, Path(folder))
+    print(table(best))
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,134 @@
+"""A browser without a network, pages made by the command, and the tools from npm."""
+
+import json
+import os
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+
+from tests.click_font import click_font
+from tests.conftest import ROOT
+
+CHROMIUM = "/usr/bin/chromium"
+FLAGS = (
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+POLL_SEC = 0.05
+NPM_TOOLS = ("axe-core@4.10.3", "typescript@5.9.3")
+
+NO_LIBRARY = "import sys; sys.modules['fluidsynth'] = None; import groove.__main__ as m; m.main()"
+
+Made = Callable[..., Path]
+
+
+@dataclass
+class Opened:
+    """A page that was opened from disk, and everything that it said or asked for."""
+
+    page: Page
+    console: list[str] = field(default_factory=list)
+    requests: list[str] = field(default_factory=list)
+
+    def run(self, script: str, argument: object = None) -> Any:
+        """Return what a script of the page returns."""
+        return self.page.evaluate(script, argument)
+
+    def wait(self, condition: str, *, most_sec: float = 30) -> None:
+        """Wait until a script's value is true; asked from outside, for the policy forbids eval."""
+        for _ in range(int(most_sec / POLL_SEC)):
+            if self.page.evaluate(condition):
+                return
+            self.page.wait_for_timeout(1000 * POLL_SEC)
+        raise AssertionError(f"never came true: {condition}")
+
+    def play(self) -> None:
+        """Press play without a count-in."""
+        if self.page.is_checked("#counts-in"):
+            self.page.uncheck("#counts-in")
+        self.page.click("#play")
+
+
+@pytest.fixture(scope="session")
+def make_page(tmp_path_factory: pytest.TempPathFactory) -> Made:
+    """Return a function that makes the page of a chart's text, each once."""
+    folder = tmp_path_factory.mktemp("pages")
+    environment = {k: v for k, v in os.environ.items() if k != "GROOVE_SOUNDFONT"}
+    environment["XDG_CONFIG_HOME"] = str(folder / "no-config")
+    (folder / "click.sf2").write_bytes(click_font())
+
+    def make(name: str, text: str, *, clicks: bool = False, without_library: bool = False) -> Path:
+        target = folder / f"{name}.html"
+        if not target.exists():
+            (folder / f"{name}.txt").write_text(text, encoding="utf-8")
+            command = [
+                sys.executable,
+                *(["-c", NO_LIBRARY] if without_library else ["-m", "groove"]),
+            ]
+            command += ["page", f"{name}.txt", "-o", str(target)]
+            command += ["--soundfont", "click.sf2"] if clicks else []
+            subprocess.run(command, cwd=folder, env=environment, check=True, capture_output=True)
+        return target
+
+    return make
+
+
+@pytest.fixture(scope="session")
+def lantern_row(make_page: Made) -> Path:
+    """The page of a shipped song of nearly five minutes."""
+    chart = ROOT / "shared" / "charts" / "lantern-row.txt"
+    return make_page("lantern-row", chart.read_text(encoding="utf-8"))
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """Debian's Chromium."""
+    with sync_playwright() as playwright:
+        chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
+        yield chromium
+        chromium.close()
+
+
+@pytest.fixture
+def open_page(browser: Browser) -> Iterator[Callable[..., Opened]]:
+    """Return a function that opens a file with the network cut."""
+    contexts: list[BrowserContext] = []
+
+    def open_file(path: Path, *, width: int = 1280, before: str = "") -> Opened:
+        context = browser.new_context(offline=True, viewport={"width": width, "height": 900})
+        contexts.append(context)
+        page = context.new_page()
+        opened = Opened(page)
+        page.on("console", lambda message: opened.console.append(message.text))
+        page.on("pageerror", lambda error: opened.console.append(str(error)))
+        page.on("request", lambda request: opened.requests.append(request.url))
+        if before:
+            page.add_init_script(before)
+        page.goto(path.as_uri())
+        page.wait_for_selector("body[data-ready]")
+        return opened
+
+    yield open_file
+    for context in contexts:
+        context.close()
+
+
+@pytest.fixture(scope="session")
+def npm_tools(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of packages from npm, installed once a run."""
+    folder = tmp_path_factory.mktemp("npm")
+    (folder / "package.json").write_text(json.dumps({"private": True}), encoding="utf-8")
+    command = ["npm", "install", "--no-audit", "--no-fund", "--ignore-scripts", *NPM_TOOLS]
+    subprocess.run(command, cwd=folder, check=True, capture_output=True)
+    return folder / "node_modules"

@@ -1,0 +1,452 @@
+"""Every control works, has a name, and can be reached and used from the keyboard."""
+
+from collections.abc import Callable
+from itertools import pairwise
+from pathlib import Path
+
+from tests.page.conftest import Made, Opened
+from tests.page.test_page_file import HOSTILE
+
+Open = Callable[..., Opened]
+SPANS = "practicePage.page.player.spans"
+SHORT = """title: Short
+tempo: 120
+verse:
+| D | G | A7 | D |
+chorus:
+| G | A |
+form: verse, chorus
+"""
+
+
+def test_every_control_is_reached_by_the_tab_key(open_page: Open, lantern_row: Path) -> None:
+    opened = open_page(lantern_row)
+    wanted = set(
+        opened.run(
+            "[...document.querySelectorAll('button, input, select')]"
+            ".filter((e) => e.checkVisibility()).map((e) => e.id || e.textContent)"
+        )
+    )
+    reached = set()
+    for _ in range(90):
+        opened.page.keyboard.press("Tab")
+        reached.add(opened.run("document.activeElement.id || document.activeElement.textContent"))
+    assert len(wanted) > 40
+    assert wanted - reached == set()
+
+
+def test_the_keyboard_moves_tempo_levels_loop_and_play(open_page: Open, make_page: Made) -> None:
+    opened = open_page(make_page("short", SHORT))
+    page = opened.page
+    page.focus("#share")
+    page.keyboard.press("ArrowRight")
+    assert "101%" in page.inner_text("#tempo-shown")
+    page.focus("#slower")
+    page.keyboard.press("Enter")
+    assert "96%" in page.inner_text("#tempo-shown")
+    page.focus("#bpm")
+    page.keyboard.press("Control+A")
+    page.keyboard.type("90")
+    page.keyboard.press("Enter")
+    assert page.inner_text("#tempo-shown") == "♩ = 90, 75%"
+    page.focus("#bars")
+    page.keyboard.type("2-3")
+    page.keyboard.press("Enter")
+    assert page.evaluate("practicePage.page.loop") == [1, 2]
+    page.focus("#bass-on")
+    page.keyboard.press("Space")
+    assert page.is_checked("#bass-on")
+    page.focus("#play")
+    page.keyboard.press("Space")
+    opened.wait("practicePage.page.player.isPlaying")
+    page.keyboard.press("Space")
+    opened.wait("!practicePage.page.player.isPlaying")
+
+
+def test_every_letter_key_does_what_the_page_says(open_page: Open, make_page: Made) -> None:
+    opened = open_page(make_page("short", SHORT))
+    page = opened.page
+    told = page.inner_text("label:has(#letters)")
+    for words in ("space plays", "s and f slower and faster", "b bass", "l loops this section"):
+        assert words in told
+    page.keyboard.press("s")
+    assert "95%" in page.inner_text("#tempo-shown")
+    page.keyboard.press("f")
+    page.keyboard.press("f")
+    assert "105%" in page.inner_text("#tempo-shown")
+    page.keyboard.press("b")
+    assert page.is_checked("#bass-on")
+    page.keyboard.press("l")
+    assert opened.run("practicePage.page.loop") == [0, 3]
+    page.keyboard.press("l")
+    assert opened.run("practicePage.page.loop") is None
+    page.keyboard.press("Space")
+    opened.wait("practicePage.page.player?.isPlaying")
+    page.keyboard.press("Space")
+    opened.wait("!practicePage.page.player.isPlaying")
+
+
+def test_letter_keys_can_be_switched_off(open_page: Open, make_page: Made) -> None:
+    # WCAG 2.2, success criterion 2.1.4.
+    opened = open_page(make_page("short", SHORT))
+    page = opened.page
+    page.uncheck("#letters")
+    page.locator("#letters").blur()
+    for key in ("f", "s", "b", "l", "Space"):
+        page.keyboard.press(key)
+    assert "100%" in page.inner_text("#tempo-shown")
+    assert not page.is_checked("#bass-on")
+    assert opened.run("[practicePage.page.loop, practicePage.page.player]") == [None, None]
+
+
+LEVELS = "[...practicePage.page.mixer.outputs].map(([part, node]) => [part, node.gain.value])"
+
+
+def test_levels_and_mutes_reach_the_sound(open_page: Open, make_page: Made) -> None:
+    opened = open_page(make_page("short", SHORT))
+    page = opened.page
+    # Muted before the first play counts as well; the bass is out until it is asked for.
+    page.uncheck("#keys-on")
+    page.fill("#level-drums", "50")
+    opened.play()
+    page.wait_for_timeout(300)
+    found = dict(opened.run(LEVELS))
+    assert found.keys() == {"bass", "drums", "keys", "click", "count"}
+    # The square of the level; a fade of a hundredth of a second is long over.
+    for part, level in (("bass", 0), ("drums", 0.25), ("keys", 0), ("click", 0), ("count", 0.49)):
+        assert abs(found[part] - level) < 1e-4, part
+    page.check("#bass-on")
+    page.check("#click-on")
+    page.fill("#level-all", "10")
+    page.uncheck("#drums-on")
+    page.wait_for_timeout(300)
+    found = dict(opened.run(LEVELS))
+    for part, level in (("bass", 0.64), ("drums", 0), ("keys", 0), ("click", 0.49)):
+        assert abs(found[part] - level) < 1e-4, part
+    assert abs(opened.run("practicePage.page.mixer.all.gain.value") - 0.01) < 1e-4
+
+
+def test_it_starts_quietly_and_speaks_of_breaks(open_page: Open, make_page: Made) -> None:
+    opened = open_page(make_page("short", SHORT))
+    # 35 of 100, squared, is 18 dB below full level: 20 log10(0.35 ** 2) = -18.2.
+    assert opened.page.input_value("#level-all") == "35"
+    assert "break after twenty minutes" in opened.page.inner_text("#more")
+    opened.play()
+    opened.run("practicePage.page.playedSec = 20 * 60 - 0.2")
+    opened.wait("document.querySelector('#message').textContent.includes('Twenty minutes')")
+
+
+def test_tapping_sets_the_tempo(open_page: Open, make_page: Made) -> None:
+    opened = open_page(make_page("short", SHORT))
+    # Four taps 600 ms apart, by a clock that is wound by hand: 100 a minute.
+    opened.run("let at = 0; performance.now = () => (at += 600);")
+    for _ in range(4):
+        opened.page.press("#tap", "Enter")
+    assert opened.page.inner_text("#tempo-shown") == "♩ = 100, 83%"
+
+
+def test_two_bars_pressed_under_the_sheet_are_looped(open_page: Open, make_page: Made) -> None:
+    page = open_page(make_page("short", SHORT)).page
+    page.click("text=bar 4")
+    page.click("text=bar 2")
+    assert page.evaluate("practicePage.page.loop") == [1, 3]
+    assert page.input_value("#bars") == "2-4"
+    page.select_option("#loop", label="chorus")
+    assert page.evaluate("practicePage.page.loop") == [4, 5]
+    page.fill("#bars", "7-9")
+    page.keyboard.press("Enter")
+    assert "5-8" in page.inner_text("#message")
+    assert page.get_attribute("#bars", "aria-invalid") == "true"
+
+
+def follow(opened: Opened, passes: int) -> list[tuple[int, float]]:
+    """Play until a pass is planned, and return pass and tempo of all that were."""
+    page = opened.page
+    page.uncheck("#counts-in")
+    page.click("#play")
+    page.evaluate(
+        "window.seen = new Map(); setInterval(() => practicePage.page.player.spans"
+        ".forEach((span) => seen.set(span.pass, span.share)), 20)"
+    )
+    opened.wait(f"seen.has({passes})")
+    return [(int(k), v) for k, v in page.evaluate("[...seen.entries()]")]
+
+
+def test_the_ladder_climbs_pass_by_pass(open_page: Open, make_page: Made) -> None:
+    opened = open_page(make_page("short", SHORT))
+    page = opened.page
+    page.fill("#bars", "5")
+    page.keyboard.press("Enter")
+    for name, value in (("start", "120"), ("step", "20"), ("top", "150"), ("passes", "1")):
+        page.fill(f"#ladder-{name}", value)
+    page.check("#ladder-on")
+    assert follow(opened, 4) == [(1, 1.2), (2, 1.4), (3, 1.5), (4, 1.5)]
+
+
+def test_the_bass_takes_turns_and_the_click_drops_out(open_page: Open, make_page: Made) -> None:
+    page = open_page(make_page("short", SHORT)).page
+    page.select_option("#loop", "song")
+    page.check("#turns")
+    page.check("#click-on")
+    page.fill("#click-out", "1")
+    page.fill("#click-of", "4")
+    page.uncheck("#counts-in")
+    # What is played is written down instead of sounding, so that two passes are had at once.
+    played = page.evaluate(
+        """() => {
+        const { page, Player, song } = practicePage;
+        const context = new OfflineAudioContext(1, 1, 48000);
+        const player = new Player(context, song, page.rows, new Map());
+        const found = [];
+        player.play = (note, time) => found.push([note.part, time, note.grid]);
+        player.wishes = page.wishes();
+        player.start(0, 0);
+        player.pump(23.9);
+        return found;
+        }"""
+    )
+    # Six bars of two seconds a pass: two passes are 24 seconds.
+    bass = [time for part, time, _ in played if part == "bass"]
+    click_bars = {int(time // 2) for part, time, _ in played if part == "click"}
+    assert len(bass) > 5 and max(bass) < 12
+    assert click_bars == {0, 1, 2, 4, 5, 6, 8, 9, 10}
+    assert len([part for part, _, _ in played if part == "click"]) == 9 * 4
+
+
+def test_the_count_in_is_one_bar_of_sticks(open_page: Open, make_page: Made) -> None:
+    opened = open_page(make_page("short", SHORT))
+    page = opened.page
+    page.click("#play")
+    opened.wait("document.querySelector('#place').textContent.startsWith('count-in')")
+    count, song = page.evaluate(
+        f"{SPANS}.slice(0, 2).map((s) => [s.counts, s.time, s.notes.length])"
+    )
+    assert count[0] and not song[0]
+    assert count[2] == 4
+    assert abs(song[1] - count[1] - 2.0) < 1e-6
+
+
+def test_another_key_moves_the_chords_and_is_stated(open_page: Open, make_page: Made) -> None:
+    page = open_page(make_page("short", SHORT)).page
+    assert page.inner_text("#key-says") == ""
+    page.select_option("#transpose", "1")
+    # A half step above D, G and D major: E flat and A flat.
+    assert page.inner_text("#now") == "E♭"
+    assert page.inner_text("#next") == "A♭"
+    assert page.inner_text("#key-says") == "Written in D major, sounding in E♭ major (+1)"
+    page.select_option("#transpose", "-1")
+    # Five flats instead of seven sharps.
+    assert page.inner_text("#key-says") == "Written in D major, sounding in D♭ major (−1)"
+    page.select_option("#transpose", "0")
+    assert page.inner_text("#now") == "D"
+    assert page.inner_text("#key-says") == ""
+
+
+def test_the_card_moves_with_the_key(open_page: Open, make_page: Made) -> None:
+    page = open_page(make_page("short", SHORT)).page
+    page.select_option("#transpose", "-2")
+    page.select_option("#view", "card")
+    # A tone below D, G, A7, D, and G, A.
+    assert page.locator("#card td b").all_inner_texts() == ["C", "F", "G7", "C", "F", "G"]
+    # The degrees stay what they were.
+    assert page.locator("#card td i").all_inner_texts() == ["I", "IV", "V7", "I", "IV", "V"]
+    assert "C major, moved by −2 from D major" in page.inner_text("#card dl")
+    page.reload()
+    page.wait_for_selector("body[data-ready]")
+    assert page.locator("#card td b").first.inner_text() == "C"
+
+
+def test_the_neck_moves_with_the_key(open_page: Open, lantern_row: Path) -> None:
+    opened = open_page(lantern_row)
+    pitches = [row[3] for row in opened.run("practicePage.page.data.bass")]
+    # Scientific pitch (ISO 16): G2, D2, A1, E1, from the highest string down.
+    strings = (43, 38, 33, 28)
+    below = fingered = compared = 0
+    written = opened.run("practicePage.page.neck.places")
+    for semitones in range(-6, 7):
+        opened.page.select_option("#transpose", str(semitones))
+        places = opened.run("practicePage.page.neck.places")
+        for place, pitch, old in zip(places, pitches, written, strict=True):
+            compared += 1
+            if place is None:
+                below += 1
+                assert pitch + semitones < strings[-1]
+                continue
+            assert strings[place["string"] - 1] + place["fret"] == pitch + semitones
+            # A finger is told only where the shape of the hand is the written one.
+            if place["finger"]:
+                fingered += 1
+                assert place["string"] == old["string"]
+                assert place["finger"] == old["finger"]
+    assert compared == 13 * len(pitches) > 5000
+    assert below > 0 and fingered > compared / 2
+
+
+def test_the_neck_shows_the_next_pass_at_the_end_of_a_loop(
+    open_page: Open, make_page: Made
+) -> None:
+    opened = open_page(make_page("short", SHORT))
+    opened.page.fill("#bars", "2-3")
+    opened.page.keyboard.press("Enter")
+    opened.run("practicePage.page.goTo(practicePage.song.bars[2].end - 0.01)")
+    # Bar 2 begins on G: E string, fret 3, which the A of bar 3 is not.
+    grid = opened.run("practicePage.shown.bass[practicePage.page.neck.next].grid")
+    assert abs(grid - opened.run("practicePage.song.bars[1].start")) < 0.001
+
+
+def test_settings_are_kept_on_this_device(open_page: Open, make_page: Made) -> None:
+    opened = open_page(make_page("short", SHORT))
+    opened.page.fill("#bpm", "96")
+    opened.page.keyboard.press("Enter")
+    opened.page.check("#bass-on")
+    opened.page.select_option("#loop", label="chorus")
+    opened.page.reload()
+    opened.page.wait_for_selector("body[data-ready]")
+    assert opened.page.inner_text("#tempo-shown") == "♩ = 96, 80%"
+    assert opened.page.is_checked("#bass-on")
+    assert opened.run("practicePage.page.loop") == [4, 5]
+
+
+def test_settings_are_forgotten_on_request(open_page: Open, make_page: Made) -> None:
+    opened = open_page(make_page("short", SHORT))
+    opened.page.check("#bass-on")
+    assert opened.run("localStorage.length") == 1
+    opened.page.click("#forget")
+    assert opened.run("localStorage.length") == 0
+    opened.page.reload()
+    opened.page.wait_for_selector("body[data-ready]")
+    assert not opened.page.is_checked("#bass-on")
+
+
+def test_the_card_is_a_second_view_with_its_chords_hidden_on_request(
+    open_page: Open, make_page: Made
+) -> None:
+    page = open_page(make_page("short", SHORT)).page
+    page.select_option("#view", "card")
+    assert page.is_visible("#card table") and not page.is_visible("#sheet")
+    assert page.is_visible("#card td b >> nth=0")
+    page.check("#card-hides")
+    assert not page.is_visible("#card td b >> nth=0")
+
+
+def test_the_neck_is_mirrored_for_the_left_hand(open_page: Open, make_page: Made) -> None:
+    page = open_page(make_page("short", SHORT)).page
+    nut = "Number(document.querySelector('#neck line[stroke-width=\"5\"]').getAttribute('x1'))"
+    width = page.evaluate("practicePage.page.neck.width")
+    right = page.evaluate(nut)
+    page.check("#left-handed")
+    assert page.evaluate(nut) == width - right
+    assert page.inner_text("#hand-words").startswith("next A string, fret 5")
+
+
+def test_print_holds_the_whole_sheet_and_no_controls(open_page: Open, lantern_row: Path) -> None:
+    page = open_page(lantern_row).page
+    page.evaluate("dispatchEvent(new Event('beforeprint'))")
+    page.emulate_media(media="print")
+    lines = page.evaluate("practicePage.page.sheets.wide.sheet.rows.length")
+    assert page.locator("#print > svg").count() == lines > 30
+    assert page.is_visible("#print") and not page.is_visible("#controls")
+
+
+def test_axe_finds_nothing_serious(open_page: Open, lantern_row: Path, npm_tools: Path) -> None:
+    axe = (npm_tools / "axe-core" / "axe.min.js").read_text(encoding="utf-8")
+    for width in (390, 1280):
+        for scheme in ("light", "dark"):
+            page = open_page(lantern_row, width=width).page
+            page.emulate_media(color_scheme="dark" if scheme == "dark" else "light")
+            page.evaluate(axe)
+            found = page.evaluate("axe.run()")
+            bad = [v for v in found["violations"] if v["impact"] in ("serious", "critical")]
+            assert [(v["id"], [n["html"][:100] for n in v["nodes"]][:4]) for v in bad] == []
+            assert len(found["passes"]) > 20
+
+
+def test_a_laptop_shows_lead_two_lines_and_neck_without_scrolling(
+    open_page: Open, make_page: Made, lantern_row: Path
+) -> None:
+    for path in (lantern_row, make_page("short", SHORT)):
+        opened = open_page(path, width=1280)
+        for height in (720, 800, 900):
+            opened.page.set_viewport_size({"width": 1280, "height": height})
+            opened.page.wait_for_timeout(200)
+            ends = opened.run(
+                "['now', 'neck', 'hand-words', 'sheet'].map((name) =>"
+                " document.getElementById(name).getBoundingClientRect().bottom)"
+            )
+            dock = opened.run("document.getElementById('dock').getBoundingClientRect().top")
+            assert max(ends) <= dock, (height, ends, dock)
+
+
+def test_a_phone_shows_the_neck_and_nothing_lies_over_another(
+    open_page: Open, make_page: Made, lantern_row: Path
+) -> None:
+    for path in (lantern_row, make_page("short", SHORT)):
+        opened = open_page(path, width=390)
+        opened.page.set_viewport_size({"width": 390, "height": 844})
+        opened.page.wait_for_timeout(200)
+        boxes = opened.run(
+            "['form', 'place', 'chords', 'sheet', 'neck', 'hand-words', 'dock'].map((id) =>"
+            " { const { top, bottom } = document.getElementById(id).getBoundingClientRect();"
+            " return [top, bottom]; })"
+        )
+        assert len(boxes) == 7
+        assert boxes[-1][1] == 844
+        for (_, bottom), (top, _) in pairwise(boxes):
+            assert bottom <= top + 0.5, boxes
+
+
+def test_play_is_reached_from_every_place_of_the_page(open_page: Open, lantern_row: Path) -> None:
+    for width in (390, 1280):
+        opened = open_page(lantern_row, width=width)
+        for where in ("0", "document.body.scrollHeight"):
+            opened.run(f"scrollTo(0, {where})")
+            assert (
+                opened.run(
+                    "(() => { const { x, y, width, height } = document.getElementById('play')"
+                    ".getBoundingClientRect();"
+                    " return document.elementFromPoint(x + width / 2, y + height / 2).id; })()"
+                )
+                == "play"
+            )
+
+
+def test_nothing_is_wider_than_a_phone(open_page: Open, make_page: Made) -> None:
+    long = "title: " + "A very long title without an end " * 4 + "\nverse:\n| Dm7b5 | G7b9/Ab |\n"
+    for name, text in (("short", SHORT), ("long", long)):
+        opened = open_page(make_page(name, text), width=390)
+        assert opened.run("document.documentElement.scrollWidth") <= 390
+
+
+def test_a_chart_full_of_markup_runs_nothing(open_page: Open, make_page: Made) -> None:
+    opened = open_page(make_page("hostile", HOSTILE))
+    opened.play()
+    opened.wait("practicePage.page.position > 0.5")
+    assert opened.run("'ran' in window") is False
+    assert opened.page.locator("img").count() == 0
+    assert "<img src=x" in opened.page.inner_text("#place")
+    assert opened.console == []
+
+
+def test_the_policy_stops_what_is_injected(open_page: Open, make_page: Made) -> None:
+    opened = open_page(make_page("short", SHORT))
+    opened.run(
+        """() => {
+        const script = document.createElement('script');
+        script.textContent = 'window.ran = 1';
+        document.body.append(script);
+        document.body.insertAdjacentHTML('beforeend', '<img src="x" onerror="window.ran = 2">');
+        fetch('https://example.org/').catch(() => { window.refused = true; });
+        }"""
+    )
+    opened.wait("window.refused")
+    assert opened.run("'ran' in window") is False
+    assert all(url.startswith("file:") for url in opened.requests)
+    assert any("Content Security Policy" in line for line in opened.console)
+
+
+def test_a_break_is_proposed_after_twenty_minutes(open_page: Open, make_page: Made) -> None:
+    opened = open_page(make_page("short", SHORT))
+    opened.play()
+    opened.run("practicePage.page.playedSec = 20 * 60 - 0.2")
+    opened.wait("document.querySelector('#message').textContent.startsWith('Twenty minutes')")
+    assert float(opened.page.input_value("#level-all")) <= 40

@@ -1,0 +1,331 @@
+"""The page plays: from disk, without a network, every onset where the event list has it.
+
+The event list is the performance (and ``groove.cut`` for a loop), which the page's scripts know
+nothing of; onsets are read from recorded samples of a font whose attacks are steps.
+"""
+
+import base64
+import random
+from bisect import bisect_right
+from collections import Counter
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy
+import pytest
+from numpy.typing import NDArray
+
+from groove.cells.model import Library
+from groove.chart.parse import parse_chart
+from groove.cut import cut_bars
+from groove.events import Part, Performance
+from groove.pipeline import perform_song
+from tests.conftest import ROOT
+from tests.page.conftest import Made, Opened
+
+CHART = (ROOT / "shared" / "charts" / "lantern-row.txt").read_text(encoding="utf-8")
+RATE = 48_000
+LOOP = (4, 7)
+START_SEC = 0.25
+WITHIN_SEC = 0.001
+QUIET_SEC = 0.004
+BOTH_PASSES = 2
+
+Open = Callable[..., Opened]
+
+RECORD = """
+async ({parts, share, change, loop, start, passes, rate}) => {
+  const { page, Player, song } = practicePage;
+  const [first, last] = [song.bars[loop[0]].start, song.bars[loop[1]].end];
+  const seconds = start + passes * (last - first) / 0.4 + 1;
+  const context = new OfflineAudioContext(1, Math.ceil(seconds * rate), rate);
+  const outputs = new Map(parts.map((part) => [part, context.destination]));
+  const player = new Player(context, song, page.rows, outputs);
+  player.wishes = { ...player.wishes, share, loop, countsIn: false };
+  player.start(start, first);
+  if (change) {
+    player.pump(change.time + 0.4);
+    player.wishes = { ...player.wishes, share: change.share };
+    player.replan(change.time);
+  }
+  const ends = () => player.spans.filter((span) => span.pass > passes);
+  let until = 0;
+  while (ends().length === 0) player.pump(until += 0.5);
+  const over = ends()[0].time;
+  const played = (await context.startRendering()).getChannelData(0);
+  const bytes = new Uint8Array(played.slice(0, Math.ceil(over * rate)).buffer);
+  const pieces = [];
+  for (let at = 0; at < bytes.length; at += 32768) {
+    pieces.push(String.fromCharCode(...bytes.subarray(at, at + 32768)));
+  }
+  return { late: player.late, samples: btoa(pieces.join("")) };
+}
+"""
+
+
+@pytest.fixture(scope="module")
+def performance(library: Library) -> Performance:
+    """The performance of the shipped song."""
+    return perform_song(parse_chart(CHART), library)
+
+
+@pytest.fixture(scope="module")
+def click_page(make_page: Made) -> Path:
+    """The page of the shipped song with sounds that are steps."""
+    return make_page("clicks", CHART, clicks=True)
+
+
+def positions(performance: Performance, part: Part) -> tuple[list[float], float]:
+    """Return the onsets of the loop in seconds from its start, and its length."""
+    piece = cut_bars(performance, range(LOOP[0], LOOP[1] + 1))
+    onsets = {note.onset_tick for note in piece.part_notes(part)}
+    return sorted(map(piece.tempo_map.tick_to_sec, onsets)), piece.length_sec
+
+
+def expected_sec(
+    onsets: list[float], length: float, share: float, change: dict[str, float] | None
+) -> list[float]:
+    """Return when the onsets of two passes sound, a change of tempo in between."""
+    moved = [onset + turn * length for turn in range(BOTH_PASSES) for onset in onsets]
+    if change is None:
+        return [START_SEC + at / share for at in moved]
+    turning = (change["time"] - START_SEC) * share
+    return [
+        START_SEC + at / share
+        if at <= turning
+        else change["time"] + (at - turning) / change["share"]
+        for at in moved
+    ]
+
+
+def recorded_samples(recorded: dict[str, Any]) -> "NDArray[numpy.float32]":
+    """Return what was recorded; the page hands it over as base64."""
+    return numpy.frombuffer(base64.b64decode(recorded["samples"]), numpy.float32)
+
+
+def heard_sec(samples: "NDArray[numpy.float32]") -> list[float]:
+    """Return the times at which sound begins after at least four milliseconds without any."""
+    level = numpy.abs(samples)
+    loud = numpy.nonzero(level > 0.02 * level.max())[0]
+    gaps = numpy.diff(loud, prepend=-RATE) > QUIET_SEC * RATE
+    return [float(at) / RATE for at in loud[gaps]]
+
+
+@pytest.mark.parametrize("share", [0.4, 1.0, 1.6])
+@pytest.mark.parametrize("part", [Part.BASS, Part.DRUMS])
+@pytest.mark.parametrize("to_share", [None, 0.85])
+def test_onsets_are_where_the_event_list_has_them(
+    open_page: Open,
+    click_page: Path,
+    performance: Performance,
+    share: float,
+    part: Part,
+    to_share: float | None,
+) -> None:
+    onsets, length = positions(performance, part)
+    # The tempo changes in the second pass, a little after its first bar began.
+    change = to_share and {"time": START_SEC + 1.3 * length / share, "share": to_share}
+    told: dict[str, Any] = {"share": share, "change": change or None, "loop": list(LOOP)}
+    told |= {"parts": [part.value], "start": START_SEC, "passes": BOTH_PASSES, "rate": RATE}
+    recorded = open_page(click_page).run(RECORD, told)
+    expected = expected_sec(onsets, length, share, told["change"])
+    # Strokes that follow each other closer than a click rings are heard as one.
+    apart = [
+        at for at, before in zip(expected, [-1.0, *expected], strict=False) if at - before > 0.016
+    ]
+    heard = heard_sec(recorded_samples(recorded))
+    assert recorded["late"] == 0
+    assert len(expected) > 40
+    assert len(heard) == len(apart)
+    assert max(abs(a - b) for a, b in zip(heard, apart, strict=True)) <= WITHIN_SEC
+
+
+def test_onsets_hold_where_the_fallback_made_the_sounds(
+    open_page: Open, make_page: Made, performance: Performance
+) -> None:
+    path = make_page("clicks-fallback", CHART, clicks=True, without_library=True)
+    onsets, length = positions(performance, Part.BASS)
+    told: dict[str, Any] = {"share": 1.0, "change": None, "loop": list(LOOP), "parts": ["bass"]}
+    told |= {"start": START_SEC, "passes": BOTH_PASSES, "rate": RATE}
+    opened = open_page(path)
+    level = numpy.abs(recorded_samples(opened.run(RECORD, told)))
+    expected = expected_sec(onsets, length, 1.0, None)
+    # The fallback adds a room of its own, so an onset is a leap over what rings.
+    for at in expected:
+        before, onset, after = (round((at + by) * RATE) for by in (-0.003, -WITHIN_SEC, WITHIN_SEC))
+        assert level[onset:after].max() > 3 * level[before:onset].max()
+    assert len(expected) > 40
+    opened.play()
+    opened.wait("practicePage.page.position > 0.5")
+    assert opened.console == []
+
+
+def test_without_the_bass_exactly_its_notes_are_gone(open_page: Open, click_page: Path) -> None:
+    told: dict[str, Any] = {"share": 1.0, "change": None, "loop": list(LOOP), "rate": RATE}
+    told |= {"start": START_SEC, "passes": 1}
+    opened = open_page(click_page)
+    full, band, bass = (
+        recorded_samples(opened.run(RECORD, told | {"parts": parts}))
+        for parts in (["bass", "drums", "keys"], ["drums", "keys"], ["bass"])
+    )
+    assert numpy.abs(bass).max() > 0.1
+    assert numpy.abs(full - band - bass).max() < 1e-5
+
+
+def test_it_opens_from_disk_and_plays_after_a_click(open_page: Open, lantern_row: Path) -> None:
+    opened = open_page(lantern_row)
+    assert opened.run("practicePage.page.mixer === null")
+    opened.play()
+    opened.wait("practicePage.page.position > 1.5")
+    assert opened.page.inner_text("#play") == "Stop"
+    assert opened.page.inner_text("#now") == "D"
+    assert opened.page.inner_text("#next") == "Em7/D"
+    opened.page.click("#play")
+    assert opened.page.inner_text("#play") == "Play"
+    assert opened.console == []
+    assert opened.requests == [lantern_row.as_uri()]
+
+
+def test_a_busy_page_is_never_late(open_page: Open, lantern_row: Path) -> None:
+    opened = open_page(lantern_row)
+    opened.play()
+    opened.run(
+        "setInterval(() => { const end = performance.now() + 150;"
+        " while (performance.now() < end); }, 200)"
+    )
+    opened.wait("practicePage.page.position > 12")
+    assert opened.run("practicePage.page.player.spans[0].next") > 60
+    assert opened.run("[practicePage.page.player.late, practicePage.page.player.dropped]") == [0, 0]
+
+
+HIDDEN = """
+Object.defineProperty(document, "hidden", { get: () => true });
+const plain = window.setInterval;
+window.setInterval = (act, ms) => plain(act, Math.max(1000, ms));
+window.requestAnimationFrame = () => 0;
+"""
+
+
+def test_a_hidden_page_keeps_time(
+    open_page: Open, lantern_row: Path, performance: Performance
+) -> None:
+    opened = open_page(lantern_row, before=HIDDEN)
+    opened.play()
+    opened.page.wait_for_timeout(1500)
+    clocks = "() => [practicePage.page.now, performance.now() / 1000]"
+    audio, wall = opened.run(clocks)
+    opened.page.wait_for_timeout(5000)
+    audio_after, wall_after = opened.run(clocks)
+    assert abs((audio_after - audio) - (wall_after - wall)) < 0.06
+    player = "practicePage.page.player"
+    assert opened.run(f"[{player}.late, {player}.dropped, {player}.spans.length]") == [0, 0, 1]
+    # What is scheduled lies within the look-ahead and the timer's second.
+    ahead = opened.run(f"Math.max(...{player}.voices.map((v) => v.time)) - practicePage.page.now")
+    assert 0 < ahead <= 2.6
+    # Everything is still scheduled from where play began, at the times of the event list.
+    begun, times = opened.run(f"[{player}.spans[0].time, {player}.voices.map((v) => v.time)]")
+    to_sec = performance.tempo_map.tick_to_sec
+    onsets = sorted(to_sec(note.onset_tick) for note in performance.notes)
+    beats = [to_sec(bar.start_tick + 960 * b) for bar in performance.bars for b in range(4)]
+    listed = sorted([*onsets, *beats])
+    assert len(times) > 20
+    for at in times:
+        near = bisect_right(listed, at - begun)
+        assert min(abs(at - begun - each) for each in listed[near - 1 : near + 1]) < WITHIN_SEC
+    assert begun < 1.0
+
+
+SPEEDS = """
+(semitones) => {
+  const { page, Player, song } = practicePage;
+  const context = new OfflineAudioContext(1, 1, 48000);
+  const outputs = new Map(["bass", "drums", "keys"].map((part) => [part, context.destination]));
+  const player = new Player(context, song, page.rows, outputs);
+  player.wishes = { ...player.wishes, countsIn: false, transpose: semitones };
+  const found = [];
+  const make = context.createBufferSource.bind(context);
+  context.createBufferSource = () => {
+    const source = make();
+    const start = source.start.bind(source);
+    source.start = (time, offset, length) => {
+      const [part, row] = [...page.rows].find(([, each]) => each.buffer === source.buffer);
+      const { pitch } = row.samples.find((sample) => sample.offset === offset);
+      found.push([part, pitch + 12 * Math.log2(source.playbackRate.value)]);
+      start(time, offset, length);
+    };
+    return source;
+  };
+  player.start(0, 0);
+  player.pump(30);
+  return found;
+}
+"""
+
+
+@pytest.mark.parametrize("semitones", [-6, 0, 3])
+def test_another_key_moves_bass_and_keys_and_not_the_drums(
+    open_page: Open, lantern_row: Path, performance: Performance, semitones: int
+) -> None:
+    # Equal temperament: a semitone is a ratio of 2 ** (1 / 12) (ISO 16 fixes only the A).
+    found = open_page(lantern_row).run(SPEEDS, semitones)
+    to_sec = performance.tempo_map.tick_to_sec
+    for part, moved in ((Part.BASS, semitones), (Part.KEYS, semitones), (Part.DRUMS, 0)):
+        heard = Counter(round(pitch) for name, pitch in found if name == part.value)
+        notes = [n for n in performance.part_notes(part) if to_sec(n.onset_tick) < 30]
+        assert heard == Counter(note.pitch + moved for note in notes)
+        assert len(notes) > 50
+    assert max(abs(pitch - round(pitch)) for _, pitch in found) < 1e-4
+
+
+SAMPLE = """
+async (waits) => {
+  const { page } = practicePage;
+  const found = [];
+  const box = (element) => element.getBoundingClientRect();
+  // A ring lies around a head or a number of its note, whose middle is inside it.
+  const around = (ring) => {
+    const { left, right, top, bottom } = box(ring);
+    const signs = document.querySelectorAll(`#sheet [data-note="${ring.dataset.ringed}"] > *`);
+    return [...signs].some((sign) => {
+      const at = box(sign);
+      const [x, y] = [(at.left + at.right) / 2, (at.top + at.bottom) / 2];
+      return x > left && x < right && y > top && y < bottom;
+    });
+  };
+  for (const wait of waits) {
+    await new Promise((done) => setTimeout(done, wait));
+    await new Promise((done) => requestAnimationFrame(done));
+    const heads = [...document.querySelectorAll("#sheet .ring")];
+    const rings = heads.map((ring) => ring.dataset.ringed);
+    const ringed = heads.filter(around).length;
+    found.push([page.position, [...new Set(rings)].map(Number), rings.length, ringed]);
+  }
+  return found;
+}
+"""
+
+
+@pytest.mark.parametrize("width", [390, 1280])
+def test_the_marked_note_is_the_sounding_note(
+    open_page: Open, lantern_row: Path, performance: Performance, width: int
+) -> None:
+    opened = open_page(lantern_row, width=width)
+    opened.run("practicePage.page.setShare(1.6)")
+    opened.run("practicePage.page.goTo(practicePage.song.bars[6].start)")
+    opened.play()
+    opened.page.wait_for_timeout(300)
+    draw = random.Random("marks")
+    samples = opened.run(SAMPLE, [draw.randint(1, 60) for _ in range(200)])
+    notes = sorted(performance.part_notes(Part.BASS), key=lambda note: note.grid_tick)
+    to_sec = performance.tempo_map.tick_to_sec
+    onsets = [to_sec(note.onset_tick) for note in notes]
+    marked = 0
+    for position, rings, count, around in samples:
+        index = bisect_right(onsets, position) - 1
+        sounds = index >= 0 and position < to_sec(notes[index].end_tick)
+        assert rings == ([index] if sounds else [])
+        assert around == count >= 2 * sounds
+        marked += sounds
+    assert len(samples) == 200
+    assert marked > 60

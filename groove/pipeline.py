@@ -1,8 +1,10 @@
 """From the text of a chart to a performance, as one pure function."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from fractions import Fraction
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from groove.arrange.bass import arrange_bass
 from groove.arrange.drums import arrange_drums
@@ -25,8 +27,7 @@ from groove.theory.keys import Key
 from groove.timing import FASTEST_QPM, SLOWEST_QPM, TempoMap, microseconds_to_qpm
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PerformOptions:
+class PerformOptions(Struct, frozen=True, kw_only=True):
     """What is asked for above what the chart says; every field may be left out.
 
     ``tempo_bpm`` is the song's tempo in its own beat; ``tempo_percent`` scales every tempo;
@@ -214,12 +215,8 @@ def key_signatures(plan: Plan, keys: Sequence[Key]) -> tuple[KeySignature, ...]:
 
 
 def programs(plan: Plan) -> tuple[tuple[Part, int], ...]:
-    """Return the programs of the feel that most bars have."""
-    counts: dict[str, int] = {}
-    for bar in plan.bars:
-        counts[bar.feel.name] = counts.get(bar.feel.name, 0) + 1
-    most = max(counts, key=lambda name: counts[name])
-    feel = next(bar.feel for bar in plan.bars if bar.feel.name == most)
+    """Return the programs of the feel that the song begins with: a band keeps its instruments."""
+    feel = plan.bars[0].feel
     return (
         (Part.BASS, feel.bass_program),
         (Part.DRUMS, feel.drum_kit),

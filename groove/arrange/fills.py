@@ -6,9 +6,10 @@ direction and arrives on the next root on time (common practice, no source).
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
+
+from msgspec import Struct
 
 from groove.arrange.draws import draw_for, weighted_choice
 from groove.arrange.plan import BarPlan, Plan
@@ -34,8 +35,7 @@ HAND = 4
 LEVELS = (6, 6, 7, 7)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FillNote:
+class FillNote(Struct, frozen=True, kw_only=True):
     """One note whose pitch is given: start and end in ticks, level 1-9, and its reason."""
 
     start_tick: int
@@ -47,8 +47,7 @@ class FillNote:
     target_pitch: int | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BassFill:
+class BassFill(Struct, frozen=True, kw_only=True):
     """A bass fill from ``start_tick`` to its bar's end, leading to ``target_pitch``."""
 
     start_tick: int
@@ -57,16 +56,14 @@ class BassFill:
     detail: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FillPlan:
+class FillPlan(Struct, frozen=True, kw_only=True):
     """The bass's fills by the index of their bar, and the bars that the drums fill."""
 
     bass: dict[int, BassFill]
     drums: frozenset[int]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Ground:
+class Ground(Struct, frozen=True, kw_only=True):
     """What a bass fill stands on: its bar, its chord, the next root, the key, the instrument.
 
     ``step_ticks`` is the fill's note value, ``from_change`` whether its chord begins with it.

@@ -2,8 +2,9 @@
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 from groove.errors import ChartError, SourcePlace
 
@@ -21,8 +22,7 @@ class LineKind(StrEnum):
     BARS = "bars"
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
+class Line(Struct, frozen=True):
     """One line that says something: its kind, its name and value or its bars, and its place.
 
     ``text`` is the line without its comment; ``column`` (from 1) is where ``value`` begins.

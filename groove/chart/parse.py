@@ -5,8 +5,9 @@ library resolves them.
 """
 
 import re
-from dataclasses import replace
 from typing import cast
+
+from msgspec.structs import replace
 
 from groove.chart.bars import BarReader, ChartCount
 from groove.chart.form import check_length, song_form
@@ -15,6 +16,7 @@ from groove.chart.model import (
     DEFAULT_METER,
     DEFAULT_TEMPO_BPM,
     Notation,
+    Pickup,
     Section,
     Settings,
     Song,
@@ -138,7 +140,7 @@ class ChartReader:
             sections=sections,
             form=read_form(form_line, names) if form_line else (),
             notation=notation,
-            pickup_beats=cast(int, values.get("pickup", 0)),
+            pickup=cast(Pickup | None, values.get("pickup")),
             notices=tuple(self.notices),
             source=self.source,
         )
@@ -148,14 +150,14 @@ class ChartReader:
 
     def check_pickup(self, song: Song) -> None:
         """Refuse a pickup that is no shorter than the bar it leads into."""
-        beats = song.pickup_beats
         meter = song.section(song_form(song)[0].section).bars[0].meter
-        if beats and beats >= meter.beats_per_bar:
+        if song.pickup and song.pickup.quarters(meter) >= meter.bar_quarters:
             most = meter.beats_per_bar - 1
+            beats = f"{most} beat{'s' if most > 1 else ''} at most, or " if most else ""
             raise ChartError(
-                f"a pickup of {beats} beats does not fit before a bar of {meter}",
+                f"a pickup of {song.pickup.words} does not fit before a bar of {meter}",
                 place=self.song_table.lines["pickup"].value_place(),
-                hint=f"expected 1 to {most}" if most else "expected none before a bar of one beat",
+                hint=f"expected {beats}less than the bar in eighths or sixteenths, as 1 eighth",
             )
 
     def read_sections(self, settings: Settings, notation: Notation) -> tuple[Section, ...]:

@@ -58,7 +58,7 @@ def sheet_target(chart: str, count: int, output: str | None, kind: str) -> Path:
 def write_sheet(job: SheetJob, target: Path) -> list[Path]:
     """Write a sheet; pages of pictures are numbered where there are several."""
     suffix = target.suffix.casefold()
-    make_folders([target])
+    make_folders([target.parent])
     if suffix in SCORE_KINDS or suffix == ".pdf":
         write_whole(target, whole_file(job, suffix))
         return [target]

@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
-from groove.chart.model import Song
+from groove.chart.model import Pickup, PickupUnit, Song
 from groove.chart.parse import parse_chart
 from groove.chart.settings import SETTING_NAMES
 from groove.chart.write import number_text
@@ -108,12 +108,19 @@ class ChartText:
             yield f"key: {first.key}"
         if first.qpm:
             yield f"tempo: {self.bpm(first.qpm)}"
-        beats = self.foreign.pickup_quarters / first.meter.beat_quarters
-        if beats:
-            whole = -(-beats.numerator // beats.denominator)
-            if whole != beats:
-                self.note(f"the pickup of {beats} beats is counted as {whole}")
-            yield f"pickup: {min(whole, first.meter.beats_per_bar - 1) or 1}"
+        if self.foreign.pickup_quarters:
+            yield f"pickup: {self.pickup(first.meter)}"
+
+    def pickup(self, meter: Meter) -> Pickup:
+        """Return the pickup in beats, else in eighths, else in sixteenths, at least one."""
+        quarters = self.foreign.pickup_quarters
+        for unit in PickupUnit:
+            count = quarters / Pickup(1, unit).quarters(meter)
+            if count.denominator == 1:
+                return Pickup(int(count), unit)
+        whole = max(1, round(count))
+        self.note(f"the pickup of {quarters} quarters is counted as {whole} sixteenths")
+        return Pickup(whole, PickupUnit.SIXTEENTHS)
 
     def bpm(self, qpm: float) -> str:
         """Return a tempo in the song's beats."""

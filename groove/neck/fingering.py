@@ -8,6 +8,8 @@ import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from msgspec import structs
+
 from groove.errors import NeckError
 from groove.events import Note, Part, Performance, Place, note_order
 from groove.neck.hand import Grip, Hand, Step, make_hand
@@ -114,7 +116,7 @@ def finger_performance(
     line = finger_line(bass, tempo_map=performance.tempo_map, tuning=tuning, options=options)
     others = [note for note in performance.notes if note.part is not Part.BASS]
     notes = sorted([*others, *line.notes], key=note_order)
-    return replace(performance, notes=tuple(notes)), line
+    return structs.replace(performance, notes=tuple(notes)), line
 
 
 def _windows_ms(line: Sequence[Note], tempo_map: TempoMap) -> list[float]:
@@ -147,7 +149,7 @@ def _strokes(
 
 def _placed(line: Sequence[Note], grips: Sequence[Grip], plucking: Plucking) -> tuple[Note, ...]:
     return tuple(
-        replace(
+        structs.replace(
             note,
             place=Place(
                 string=grip.string,

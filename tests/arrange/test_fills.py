@@ -3,12 +3,12 @@
 Common practice, no source.
 """
 
-from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
 import pytest
 from hypothesis import given
+from msgspec.structs import replace
 
 from groove.events import Note, Performance, Role
 from groove.theory.general_midi import DRUM_KEYS

@@ -278,3 +278,20 @@ def test_a_stop_in_the_middle_of_a_bar_is_named_before_its_beats(groove: Command
     said = groove("show", "song.txt")
     assert "a word in brackets stands at the bar's head" in said.err
     assert "song.txt:2:7" in said.err
+
+
+NUMBERS = "title: Nine Steps\nkey: Bb\nchords: numbers\nverse:\n| 1 | 6- | 4 | 57 |\n"
+
+
+def test_a_number_chart_does_not_say_its_numbers_twice(groove: Command) -> None:
+    groove.write("song.txt", NUMBERS)
+    plain = groove("show", "song.txt").out
+    assert groove("show", "song.txt", "--numbers").out == plain
+    assert "I        " in groove("show", "song.txt", "--numerals").out
+
+
+def test_what_is_asked_for_together_is_shown_together(groove: Command) -> None:
+    groove.write("song.txt", NUMBERS)
+    both = groove("show", "song.txt", "--numerals", "--harmony").out
+    assert groove("show", "song.txt", "--numerals").out.rstrip() in both
+    assert groove("show", "song.txt", "--harmony").out in both

@@ -10,7 +10,7 @@ import pytest
 
 from groove.cells.model import Library
 from groove.chart.form import unroll
-from groove.chart.model import Song
+from groove.chart.model import Pickup, Song
 from groove.errors import ChartError
 from groove.io.musicxml import song_from_musicxml
 from groove.sheet.build import build_score
@@ -115,7 +115,7 @@ def test_the_music_alone_says_the_same_bars_and_chords(library: Library) -> None
     bars = [(b.meter, [c.symbol for c in b.chords]) for b in unroll(found) if not b.is_pickup]
     wanted = [(b.meter, [c.symbol for c in b.chords]) for b in unroll(song) if not b.is_pickup]
     assert bars == wanted and len(wanted) == 68
-    assert found.pickup_beats == 1 and found.settings.key == song.settings.key
+    assert found.pickup == Pickup(1) and found.settings.key == song.settings.key
 
 
 def test_a_chart_inside_is_not_believed_when_the_music_says_otherwise(library: Library) -> None:

@@ -5,11 +5,11 @@ roots that one position holds stays there, a bar that comes again is played wher
 """
 
 from collections import defaultdict
-from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from groove.errors import NeckError
 from groove.events import Note, Role

@@ -1,8 +1,7 @@
 """The neck in words, against sentences a bass player would say (common practice, no source)."""
 
-from dataclasses import replace
-
 import pytest
+from msgspec.structs import replace
 
 from groove.events import Performance, Place, Role
 from groove.neck.fingering import finger_performance

@@ -5,13 +5,13 @@ practice; the readable width of 80 columns is the issue's.
 """
 
 from collections.abc import Sequence
-from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from groove.events import Note, Performance, Touch
 from groove.neck.fingering import finger_line, finger_performance

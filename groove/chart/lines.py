@@ -11,7 +11,7 @@ from groove.errors import ChartError, SourcePlace
 LONGEST_CHART_BYTES = 1_048_576
 MOST_LINES = 40_000
 SHOWN = 30
-COMMENT = re.compile(r"(?:^|(?<=\s))#(?=\s|$)")
+COMMENT = re.compile(r"(?:^|(?<=[\s:]))#(?=\s|$)")
 
 
 class LineKind(StrEnum):

@@ -241,6 +241,8 @@ class Hand:
             if before.approaches and new.fret:
                 cost += self._approach_cost(old, asked.pitch - before.pitch)
         cost += self._finger_cost(old, new, strings)
+        if before.pitch == asked.pitch:
+            cost += self._restrike_cost(old, new)
         if asked.touch is not Touch.PLAIN:
             cost += self._touch_cost(asked.touch, old, new)
         if step.same_run and self._breaks_shape(before, old, asked, new):
@@ -259,6 +261,14 @@ class Hand:
         if travel_mm > haste.reach_mm:
             return inf
         return self.weights.shift + self.weights.travel_per_mm * haste.factor * travel_mm
+
+    def _restrike_cost(self, old: Grip, new: Grip) -> float:
+        """Return what striking a pitch again costs, less what an open string needs no more."""
+        if (old.string, old.fret) != (new.string, new.fret):
+            return self.weights.restrike
+        if new.fret or self.options.open_strings == "yes":
+            return 0.0
+        return self.weights.open_again - self.weights.open_string
 
     def _approach_cost(self, old: Grip, semitones: int) -> float:
         """Return what it costs that an approach and what it leads to are on two strings.

@@ -133,6 +133,8 @@ class Weights:
     """Each string beyond two crossed at speed."""
     approach_across: float = 8.0
     """An approach on another string than the note a half step away to which it leads."""
+    restrike: float = 3.0
+    """The same pitch again at another place."""
     roll: float = 0.5
     """One finger rolled or barred over to another string at the same fret, per string."""
     hop: float = 1.2
@@ -142,6 +144,8 @@ class Weights:
     """Another finger on the place just played."""
     open_string: float = 0.4
     """An open string rings on, per note (``free`` and ``no``)."""
+    open_again: float = 0.1
+    """The same for an open string struck again: there is nothing to mute between."""
     open_muted: float = 0.8
     """The same in a cell with ghosts, which the fretting hand mutes, besides."""
     open_ghost: float = 2.5

@@ -144,6 +144,12 @@ def test_a_sharp_before_a_number_is_a_chord() -> None:
     assert symbols("| 1 | #4° |", "chords: numbers\nkey: C") == [["C"], ["F#°"]]
 
 
+def test_a_comment_may_begin_at_the_colon() -> None:
+    song = parse_chart("verse:# the first\n| D |\n")
+    assert [section.name for section in song.sections] == ["verse"]
+    assert parse_chart(write_chart(song)) == song
+
+
 def test_a_whole_line_may_be_a_comment() -> None:
     assert parse_chart("# a remark\n#\n   # more: | x |\nverse:\n| D |").title == "Untitled"
 

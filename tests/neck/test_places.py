@@ -188,3 +188,23 @@ def test_a_highest_fret_that_leaves_a_note_out() -> None:
         "bar 1 (all): C#2 is not below fret 4, and no fret over 2 was allowed"
     )
     assert caught.value.hint == "would do: a highest fret of 4"
+
+
+def test_a_note_struck_again_stays_where_it_is() -> None:
+    # Bars of A1, D2 before and after: fifth fret or open, but not one after the other.
+    feels = ("long notes", "straight eighths", "two-beat", "bossa", "tumbao", "walking")
+    again = 0
+    for feel in feels:
+        for old, new in pairwise(blues(feel).notes):
+            if old.pitch == new.pitch:
+                again += 1
+                assert spot(old) == spot(new), (feel, old)
+    assert again >= 100
+
+
+def test_an_open_string_pumped_in_eighths_is_one_open_string() -> None:
+    # Four bars of A between F#s on the second fret: open, however long, and the hand stays.
+    notes = cell_line(["F#m", *["A"] * 4, "F#m"], "R R R R R R R R", 2)
+    line = fingered(notes, 124)
+    assert {(p.string, p.fret) for p in line.places} == {(4, 2), (3, 0)}
+    assert line.shifts == ()

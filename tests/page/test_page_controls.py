@@ -336,7 +336,7 @@ def test_the_neck_is_mirrored_for_the_left_hand(open_page: Open, make_page: Made
     right = page.evaluate(nut)
     page.check("#left-handed")
     assert page.evaluate(nut) == width - right
-    assert page.inner_text("#hand-words").startswith("next A string, fret 5")
+    assert page.inner_text("#hand-words").startswith("next D string open")
 
 
 def test_print_holds_the_whole_sheet_and_no_controls(open_page: Open, lantern_row: Path) -> None:

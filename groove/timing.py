@@ -164,13 +164,6 @@ class TempoMap:
         total = self._sums[index] + (tick - change.tick) * change.microseconds
         return total / (TICKS_PER_QUARTER * 1_000_000)
 
-    def sec_to_tick(self, sec: float) -> int:
-        """Return the tick nearest to a time in seconds (>= 0)."""
-        total = sec * TICKS_PER_QUARTER * 1_000_000
-        index = bisect_right(self._sums, total) - 1
-        change = self.changes[index]
-        return change.tick + round((total - self._sums[index]) / change.microseconds)
-
     def microseconds_at(self, tick: int) -> int:
         """Return the microseconds per quarter in force at a tick."""
         return self.changes[bisect_right(self._starts, tick) - 1].microseconds

@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
-from groove.chart.model import Song
+from groove.chart.model import BandWord, Song
 from groove.chart.parse import parse_chart
 from groove.chart.settings import SETTING_NAMES
 from groove.chart.write import number_text
@@ -27,13 +27,14 @@ BARS_A_LINE = 4
 class ForeignBar:
     """One written bar: chords as (quarters from the bar line, symbol), signs at its edges.
 
-    ``section`` is the name of a section that begins here; ``key`` and ``qpm`` (quarters a minute)
-    are given where they change.
+    ``section`` is the name of a section that begins here; ``word`` is what the band is told at the
+    bar's head; ``key`` and ``qpm`` (quarters a minute) are given where they change.
     """
 
     meter: Meter
     chords: list[tuple[Fraction, str]] = field(default_factory=list)
     section: str = ""
+    word: BandWord | None = None
     key: str = ""
     qpm: float | None = None
     opens_repeat: bool = False
@@ -187,6 +188,7 @@ class ChartText:
             if bar.meter != meter:
                 words.append(f"({bar.meter})")
                 meter = bar.meter
+            words += [f"({bar.word})"] if bar.word else []
             words.append(self.chords(index))
             words.append(right_line(bar))
             if (index - start) % BARS_A_LINE == BARS_A_LINE - 1 or index == stop - 1:

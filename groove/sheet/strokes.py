@@ -9,8 +9,9 @@ at middle C (both common practice, no source).
 from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
+from statistics import mean
 
-from groove.events import Bar, Note, Part, Performance
+from groove.events import Bar, BarRef, Note, Part, Performance
 from groove.sheet.drum_staff import drum_sign
 from groove.timing import quarters_to_ticks
 
@@ -18,6 +19,8 @@ MIDDLE_C = 60
 RIGHT, LEFT = 1, 2
 ONE_HAND_SEMITONES = 16
 """A tenth: what one hand reaches."""
+RIGHT_FROM, RIGHT_LOWEST, LEFT_HIGHEST = 58, 53, 67
+"""Mean from which a section is for the right hand; three ledger lines under and over a staff."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,15 +65,28 @@ def part_voices(performance: Performance, part: Part) -> dict[int, list[Stroke]]
 
 
 def bar_hands(notes: Sequence[Note]) -> dict[int, int]:
-    """Return the hand that plays the keys in each played bar, where one reaches all of it."""
-    bars: dict[int, list[int]] = {}
+    """Return the hand that plays the keys in each played bar, where one reaches all of it.
+
+    A section stays in one hand, but for bars that would lie far off its staff.
+    """
+    bars: dict[BarRef, list[int]] = {}
+    sections: dict[tuple[str, int], list[int]] = {}
     for note in notes:
-        bars.setdefault(note.origin.bar.played_bar, []).append(note.pitch)
+        ref = note.origin.bar
+        bars.setdefault(ref, []).append(note.pitch)
+        sections.setdefault((ref.section, ref.occurrence), []).append(note.pitch)
     return {
-        bar: RIGHT if sum(pitches) >= MIDDLE_C * len(pitches) else LEFT
-        for bar, pitches in bars.items()
+        ref.played_bar: bar_hand(pitches, mean(sections[ref.section, ref.occurrence]))
+        for ref, pitches in bars.items()
         if max(pitches) - min(pitches) <= ONE_HAND_SEMITONES
     }
+
+
+def bar_hand(pitches: Sequence[int], section_mean: float) -> int:
+    """Return the hand of a bar in a section whose notes have this mean."""
+    if section_mean >= RIGHT_FROM:
+        return RIGHT if min(pitches) >= RIGHT_LOWEST else LEFT
+    return LEFT if max(pitches) <= LEFT_HIGHEST else RIGHT
 
 
 def voice_of(note: Note, hands: Mapping[int, int]) -> int:

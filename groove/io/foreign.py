@@ -206,6 +206,9 @@ class ChartText:
             return "|" + ",".join(map(str, bar.endings)) + "."
         if before and before.closes_repeat and (index - start) % BARS_A_LINE:
             return ""
+        if before and before.endings and not bar.endings:
+            # Without it the ending would last to the section's end.
+            return "||"
         return "|"
 
     def chords(self, index: int) -> str:

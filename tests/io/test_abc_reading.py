@@ -218,13 +218,15 @@ def test_what_is_no_chord_and_no_music_is_left_out() -> None:
     """ABC 2.1, 4.19 annotations, 4.2 overlays, 2.2.3 comments, 7 voices, 2.2 the second tune."""
     song = song_from_abc(
         "X:1\nT:Hill\nM:4/4\nL:1/4\nK:D\nV:1\n"
-        '"^E"A2"_A""D"B2 & "B"c4|"N.C."z4|% "E"\n'
+        '"N.C."z4|"^E"A2"_A""D"B2 & "B"c4|% "E"\n'
         'V:2\n"A"A4|"A"A4|\n'
-        'V:1\nZ2|[M:3/4]"G"A3|\n\nX:2\nK:C\n"C"c4|\n'
+        'V:1\nZ2|[M:3/4]"G"A3|\nX:2\nK:C\n"C"c4|\n'
     )
     bars = song.sections[0].bars
-    assert [[s.symbol for s in bar.chords] for bar in bars][:1] == [["N.C.", "D"]]
-    assert [bar.chords[0].symbol for bar in bars[1:]] == ["N.C.", "N.C.", "N.C.", "G"]
+    assert [[s.symbol for s in bar.chords] for bar in bars] == [
+        ["N.C."], ["N.C.", "D"], ["D"], ["D"], ["G"],
+    ]  # fmt: skip
+    assert song.notices == ()
     assert [str(bar.meter) for bar in bars] == ["4/4"] * 4 + ["3/4"]
 
 

@@ -111,6 +111,8 @@ def test_repeats_and_endings_are_played_in_order(bars: list[str], order: str) ->
         )
     song, part = read(score(*measures))
     assert roots(song) == order
+    in_endings = [bool(bar.endings) for bar in song.sections[0].bars]
+    assert in_endings == [bar in numbered for bar in bars]
     if "1,2D" not in bars:
         # music21 takes a shared ending for one pass.
         assert judged_roots(part) == order

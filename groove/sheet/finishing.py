@@ -15,7 +15,7 @@ TAB_NUMBER = re.compile(
     r'<tspan font-size="(?P<size>[\d.]+)px"[^>]*>(?P<number>\d+)</'
 )
 TAB_SLIDE = re.compile(r'(<g id="slide-tab-([a-z]+-\d+-\d+)" class="gliss">\s*<path d=")[^"]*"')
-SYSTEM = re.compile(r'(?=<g id="[^"]*" class="system">)')
+SYSTEM = 'class="system">'
 CHORD = re.compile(r'class="harm">\s*<text x="[-\d.]+" y="([\d.]+)"')
 HEADING = re.compile(r'(class="reh">\s*<text x="[-\d.]+" y=")([\d.]+)')
 TEXT_SIZE = re.compile(r'class="harm">.*?<tspan font-size="([\d.]+)px">', re.S)
@@ -34,7 +34,7 @@ GAP = 0.15
 
 def with_headings_raised(svg: str) -> str:
     """Return a page on which every heading stands over the chord symbols of its line."""
-    return "".join(raised(system) for system in SYSTEM.split(svg))
+    return SYSTEM.join(raised(system) for system in svg.split(SYSTEM))
 
 
 def raised(system: str) -> str:

@@ -229,3 +229,40 @@ def test_drums_stand_where_drummers_read_them(
         if instrument.get("id") == ident
     ]
     assert set(found) == {(place, head)} and len(found) > 50
+
+
+VALUES = {"whole": 4.0, "half": 2, "quarter": 1, "eighth": 0.5, "16th": 0.25, "32nd": 0.125}
+
+
+@pytest.mark.parametrize("name", [*NAMES, "shuffle"])
+def test_a_value_is_as_long_as_it_looks(library: Library, name: str) -> None:
+    """Type, dots and time-modification together give the duration (element time-modification)."""
+    triplets = (
+        "title: x\nkey: C\nbass: walking\nfills: many\nseed: 3\na:\n" + "  | C | F | G | C |\n" * 8
+    )
+    if name == "shuffle":
+        root = tree(xml(library, triplets))
+    else:
+        song, performance, tuning = example(name, library)
+        root = tree(musicxml_text(build_score(performance, song, tuning=tuning), song))
+    divisions = int(root.findtext(".//divisions", ""))
+    seen = in_tuplets = 0
+    for note in root.iter("note"):
+        kind = note.findtext("type")
+        if kind is None:
+            continue
+        dots = len(note.findall("dot"))
+        change = note.find("time-modification")
+        share = 1.0
+        if change is not None:
+            normal, actual = (
+                change.findtext("normal-notes", ""),
+                change.findtext("actual-notes", ""),
+            )
+            share = int(normal) / int(actual)
+            in_tuplets += 1
+        length = VALUES[kind] * (2 - 0.5**dots) * share
+        assert length == pytest.approx(int(note.findtext("duration", "")) / divisions)
+        seen += 1
+    assert seen > 60
+    assert in_tuplets >= 6 or name not in ("glass-stairs", "shuffle")

@@ -266,3 +266,23 @@ def test_a_value_is_as_long_as_it_looks(library: Library, name: str) -> None:
         seen += 1
     assert seen > 60
     assert in_tuplets >= 6 or name not in ("glass-stairs", "shuffle")
+
+
+@pytest.mark.parametrize(
+    ("part", "clefs"),
+    [
+        (Part.BASS, ["BassClef", "TabClef"]),
+        (Part.KEYS, ["TrebleClef", "BassClef"]),
+        (Part.DRUMS, ["PercussionClef"]),
+    ],
+)
+def test_every_staff_has_its_clef(library: Library, part: Part, clefs: list[str]) -> None:
+    """A bass part has no 8 under its clef; ``transpose`` says that it sounds an octave lower."""
+    text = xml(library, "title: x\nkey: C\na:\n  | C | F |\n", part)
+    read: Any = music21.converter.parseData(text, format="musicxml")
+    found = [type(c).__name__ for p in read.parts for c in p.recurse().getElementsByClass("Clef")]
+    assert found == clefs
+    root = tree(text)
+    octaves = [t.findtext("octave-change") for t in root.iter("transpose")]
+    assert octaves == (["-1"] if part is Part.BASS else [])
+    assert root.find(".//clef-octave-change") is None

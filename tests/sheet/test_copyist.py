@@ -16,7 +16,7 @@ import pytest
 
 from groove.cells.model import Library
 from groove.events import Part, Performance
-from groove.io.engrave import sheet_svg
+from groove.io.engrave import engraved, sheet_svg
 from groove.io.library import load_library
 from groove.sheet.build import build_score
 from groove.sheet.lead import lead_pages
@@ -270,3 +270,27 @@ def test_a_tab_alone_has_rests_and_room_for_silent_bars(library: Library) -> Non
         found = pages("paper-kites", SheetOptions(only=only))
         counts.append([sum(len(groups(p, kind)) for p in found) for kind in ("rest", "mRest")])
     assert counts[0] == counts[1] and counts[0][0] > 40 and counts[0][1] == 3
+
+
+@pytest.mark.parametrize("size", [Size.A4, Size.STAND, Size.LANDSCAPE])
+@pytest.mark.parametrize("name", NAMES)
+def test_nothing_is_cut_off_on_a_printed_page(library: Library, name: str, size: Size) -> None:
+    """The number of a page's first bar stands over its staff; a digit is 0.676 high (Adobe AFM)."""
+    song, performance, tuning = example(name, library)
+    options = SheetOptions(size=size)
+    score = build_score(performance, song, tuning=tuning)
+    seen = 0
+    for svg in engraved(score, options, for_print=True):
+        page = ElementTree.fromstring(svg)
+        (margin,) = (g for g in page.iter(f"{SVG}g") if g.get("class") == "page-margin")
+        top = float(re.findall(r"-?[\d.]+", margin.get("transform", ""))[1])
+        for text in page.iter(f"{SVG}text"):
+            # The size of the music font, in which the note of a tempo is set, is not its height.
+            size_px = max(
+                float((t.get("font-size") or "0px").removesuffix("px"))
+                for t in text.iter(f"{SVG}tspan")
+                if t.get("font-family") != "Leipzig"
+            )
+            assert float(text.get("y", "0")) + top - 0.676 * size_px >= 0
+            seen += 1
+    assert seen > 30

@@ -193,6 +193,18 @@ class Pickup(Struct, frozen=True):
         return str(self.count) if self.unit is PickupUnit.BEATS else self.words
 
 
+def pickup_of(quarters: Fraction, meter: Meter) -> Pickup | None:
+    """Return the pickup of a length in quarters before a bar of a meter.
+
+    In beats where it has whole ones, else in eighths or sixteenths; None where none of them fits.
+    """
+    for unit in PickupUnit:
+        count = quarters / Pickup(1, unit).quarters(meter)
+        if count.denominator == 1:
+            return Pickup(int(count), unit)
+    return None
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Song:
     """A chart, read: ``form`` is empty where the sections are played as written.

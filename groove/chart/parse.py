@@ -4,6 +4,7 @@ The parser knows no feels and no cells: it keeps their names with their places, 
 library resolves them.
 """
 
+import dataclasses
 import re
 from typing import cast
 
@@ -21,6 +22,7 @@ from groove.chart.model import (
     Settings,
     Song,
     Tempo,
+    pickup_of,
 )
 from groove.chart.repeats import check_repeats
 from groove.chart.settings import (
@@ -144,14 +146,20 @@ class ChartReader:
             notices=tuple(self.notices),
             source=self.source,
         )
-        self.check_pickup(song)
+        song = self.with_pickup(song)
         check_length(song, form_line.value_place() if form_line else None)
         return song
 
-    def check_pickup(self, song: Song) -> None:
-        """Refuse a pickup that is no shorter than the bar it leads into."""
+    def with_pickup(self, song: Song) -> Song:
+        """Return the song with its pickup counted in the longest unit that has whole ones.
+
+        A pickup that is no shorter than the bar it leads into is refused.
+        """
+        if not song.pickup:
+            return song
         meter = song.section(song_form(song)[0].section).bars[0].meter
-        if song.pickup and song.pickup.quarters(meter) >= meter.bar_quarters:
+        quarters = song.pickup.quarters(meter)
+        if quarters >= meter.bar_quarters:
             most = meter.beats_per_bar - 1
             beats = f"{most} beat{'s' if most > 1 else ''} at most, or " if most else ""
             raise ChartError(
@@ -159,6 +167,7 @@ class ChartReader:
                 place=self.song_table.lines["pickup"].value_place(),
                 hint=f"expected {beats}less than the bar in eighths or sixteenths, as 1 eighth",
             )
+        return dataclasses.replace(song, pickup=pickup_of(quarters, meter))
 
     def read_sections(self, settings: Settings, notation: Notation) -> tuple[Section, ...]:
         """Return the sections with their bars."""

@@ -16,6 +16,7 @@ TAB_NUMBER = re.compile(
 )
 TAB_SLIDE = re.compile(r'(<g id="slide-tab-([a-z]+-\d+-\d+)" class="gliss">\s*<path d=")[^"]*"')
 SYSTEM = 'class="system">'
+HEADING_CLASS = 'class="reh"'
 CHORD = re.compile(r'class="harm">\s*<text x="[-\d.]+" y="([\d.]+)"')
 HEADING = re.compile(r'(class="reh">\s*<text x="[-\d.]+" y=")([\d.]+)')
 TEXT_SIZE = re.compile(r'class="harm">.*?<tspan font-size="([\d.]+)px">', re.S)
@@ -39,6 +40,8 @@ def with_headings_raised(svg: str) -> str:
 
 def raised(system: str) -> str:
     """Return a line of music with its headings over its chord symbols."""
+    if HEADING_CLASS not in system:
+        return system
     chords, size = CHORD.findall(system), TEXT_SIZE.search(system)
     if not chords or not size:
         return system
@@ -58,6 +61,9 @@ def with_tab_signs(svg: str, ghosts: Set[str], slides: Mapping[str, str]) -> str
 
     ``slides`` gives the id of the note that each slide comes to by that of the note it leaves.
     """
+    marked = TAB_NUMBER.sub(lambda found: crossed(found, ghosts), svg) if ghosts else svg
+    if not slides:
+        return marked
     numbers = {found["id"]: found for found in TAB_NUMBER.finditer(svg)}
 
     def slide(found: re.Match[str]) -> str:
@@ -65,7 +71,7 @@ def with_tab_signs(svg: str, ghosts: Set[str], slides: Mapping[str, str]) -> str
         path = slide_path(left, right) if left and right else ""
         return f'{found[1]}{path}"' if path else found[0]
 
-    return TAB_SLIDE.sub(slide, TAB_NUMBER.sub(lambda found: crossed(found, ghosts), svg))
+    return TAB_SLIDE.sub(slide, marked)
 
 
 def crossed(found: re.Match[str], ghosts: Set[str]) -> str:

@@ -9,7 +9,6 @@ from msgspec.structs import replace
 
 from groove.arrange.levels import level_velocity
 from groove.arrange.rhythm import pulse_ticks
-from groove.cells.fit import pulse_count
 from groove.chart.form import MOST_PLAYED_BARS
 from groove.errors import OptionError, nearest_hint
 from groove.events import (
@@ -45,27 +44,27 @@ def only_parts(performance: Performance, parts: Collection[Part]) -> Performance
 def choose_bars(
     performance: Performance, sections: Sequence[str] = (), bars: range | None = None
 ) -> tuple[int, ...]:
-    """Return the indices of the bars that a selection means, each the first time it is played.
+    """Return the indices of the bars that a selection means, as they are first played.
 
-    ``sections`` are names, case aside; ``bars`` are written bars, a pickup is bar 0.  Both together
-    mean the bars of those sections that are in the range.  Raises OptionError for what the song
-    does not have.
+    ``sections`` are names, case aside, and are played with their repeats; ``bars`` are written
+    bars, each once, a pickup being bar 0.  Both together mean the bars of those sections that are
+    in the range.  Raises OptionError for what the song does not have.
     """
     refs = [bar.ref for bar in performance.bars]
     names = list(dict.fromkeys(ref.section for ref in refs if ref.written_bar))
     wanted = {check_section(name, names) for name in sections}
-    chosen = tuple(
-        index
-        for index, ref in enumerate(refs)
-        if ref.occurrence == 1
-        and (ref.written_bar or (bars is not None and 0 in bars))
-        and (not wanted or ref.section.casefold() in wanted)
-        and (bars is None or ref.written_bar in bars)
-    )
+    chosen: dict[int, int] = {}
+    for index, ref in enumerate(refs):
+        if wanted and ref.section.casefold() not in wanted:
+            continue
+        if bars is not None and ref.written_bar in bars:
+            chosen.setdefault(ref.written_bar, index)
+        elif bars is None and ref.occurrence == 1 and ref.written_bar:
+            chosen[index] = index
     if not chosen:
         last = max(ref.written_bar for ref in refs)
         raise OptionError("no such bars in this song", hint=f"expected bars from 1 to {last}")
-    return chosen
+    return tuple(chosen.values())
 
 
 def check_section(name: str, names: Sequence[str]) -> str:
@@ -206,58 +205,69 @@ def piece_of(note: Note, start: int, end: int) -> Note | None:
 
 
 def with_count_in(performance: Performance) -> Performance:
-    """Return the performance with one bar of sticks before it, in the first full bar's meter."""
+    """Return the performance with one bar of sticks before it, in the first full bar's meter.
+
+    Before a pickup the count goes on for the rest of the pickup's bar, so that bar 1 falls where a
+    bar is due: ``1 2 3 4 | 1 2 3`` and the pickup of one beat (common practice, no source).
+    """
     model = next(bar for bar in performance.bars if bar.ref.written_bar)
-    ref = BarRef(
-        section=COUNT_IN_SECTION,
-        occurrence=1,
-        pass_number=1,
-        bar_in_section=1,
-        written_bar=0,
-        played_bar=-1,
-    )
+    first = performance.bars[0]
+    full = model.length_ticks
+    lengths = [full] if first.ref.written_bar else [full, full - first.length_ticks]
+    bars = [
+        Bar(ref=count_in_ref(number), start_tick=start, length_ticks=length, meter=model.meter)
+        for number, (start, length) in enumerate(zip((0, full), lengths, strict=False))
+    ]
+    later = shifted(performance, sum(lengths))
     pulse = pulse_ticks(model.meter)
-    length = pulse * pulse_count(model.meter)
-    count = Bar(ref=ref, start_tick=0, length_ticks=length, meter=model.meter)
-    later = shifted(performance, length)
-    sticks = beat_notes(count, pulse, (COUNT_IN_KEY, COUNT_IN_KEY), COUNT_IN_LEVELS)
+    sticks = [
+        count_note(bar, tick, COUNT_IN_KEY, COUNT_IN_LEVELS[tick > bar.start_tick])
+        for bar in bars
+        for tick in range(bar.start_tick, bar.end_tick, pulse)
+    ]
     return replace(
         later,
         notes=tuple(sorted((*sticks, *later.notes), key=note_order)),
-        bars=(count, *later.bars),
+        bars=(*bars, *later.bars),
         markers=(Marker(0, COUNT_IN_SECTION), *later.markers),
     )
 
 
+def count_in_ref(number: int) -> BarRef:
+    """Return the name of a bar of the count-in; ``number`` counts from 0."""
+    return BarRef(
+        section=COUNT_IN_SECTION,
+        occurrence=1,
+        pass_number=1,
+        bar_in_section=1 + number,
+        written_bar=0,
+        played_bar=-1,
+    )
+
+
 def with_click(performance: Performance) -> Performance:
-    """Return the performance with a click on every beat."""
+    """Return the performance with a click on every beat, a pickup's being the last of a bar."""
     bars = [bar for bar in performance.bars if bar.ref.section != COUNT_IN_SECTION]
     clicks: list[Note] = []
     for bar, after in zip(bars, [*bars[1:], bars[-1]], strict=True):
-        # A pickup is the last beats of such a bar as comes after it.
-        meter = bar.meter if bar.ref.written_bar else after.meter
-        clicks += beat_notes(bar, pulse_ticks(meter), CLICK_KEYS, CLICK_LEVELS)
+        is_pickup = not bar.ref.written_bar
+        pulse = pulse_ticks((after if is_pickup else bar).meter)
+        for tick in range(bar.start_tick + bar.length_ticks % pulse, bar.end_tick, pulse):
+            place = 0 if tick == bar.start_tick and not is_pickup else 1
+            clicks.append(count_note(bar, tick, CLICK_KEYS[place], CLICK_LEVELS[place]))
     notes = tuple(sorted((*performance.notes, *clicks), key=note_order))
     return replace(performance, notes=notes)
 
 
-def beat_notes(
-    bar: Bar, pulse: int, keys: tuple[int, int], levels: tuple[int, int]
-) -> tuple[Note, ...]:
-    """Return a stroke on every pulse up to a bar's end; the first key and level are for beat 1."""
-    beats = range(bar.start_tick + bar.length_ticks % pulse, bar.end_tick, pulse)
-    head_tick = None if bar.ref.played_bar == 0 else bar.start_tick  # a pickup has no beat 1
-    return tuple(
-        Note(
-            part=Part.CLICK,
-            grid_tick=tick,
-            length_ticks=CLICK_TICKS,
-            pitch=keys[place],
-            velocity=level_velocity(levels[place]),
-            origin=Origin(bar=bar.ref, chord="", cell="", role=Role.COUNT),
-        )
-        for tick in beats
-        for place in (0 if tick == head_tick else 1,)
+def count_note(bar: Bar, tick: int, key: int, level: int) -> Note:
+    """Return one stroke of a click or a count-in."""
+    return Note(
+        part=Part.CLICK,
+        grid_tick=tick,
+        length_ticks=CLICK_TICKS,
+        pitch=key,
+        velocity=level_velocity(level),
+        origin=Origin(bar=bar.ref, chord="", cell="", role=Role.COUNT),
     )
 
 

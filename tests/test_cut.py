@@ -24,6 +24,15 @@ def test_bars_are_written_bars_the_first_time_they_are_played() -> None:
     assert choose_bars(whole(), ("verse",), range(4, 9)) == (3,)
 
 
+def test_a_bar_is_chosen_once_and_a_section_with_its_repeats() -> None:
+    song = play("key: D\na:\n|: D | G |1. A :|2. Em | D ||\nb:\n| G | A |\nform: a x2, b\n")
+    # As played: D G A, D G Em D, again, then G A.
+    assert choose_bars(song, (), range(1, 2)) == (0,)
+    assert choose_bars(song, (), range(2, 6)) == (1, 2, 5, 6)
+    assert choose_bars(song, ("a",)) == (0, 1, 2, 3, 4, 5, 6)
+    assert choose_bars(song, ("b",), range(5, 8)) == (14, 15)
+
+
 def test_runs_of_neighbours() -> None:
     assert list(runs((1, 2, 3, 7, 9, 10))) == [(1, 3), (7, 7), (9, 10)]
 
@@ -72,6 +81,27 @@ def test_a_count_in_is_one_bar_of_sticks_before_everything() -> None:
 def test_a_count_in_counts_the_beat(meter: str, strokes: int) -> None:
     led = with_count_in(play(f"meter: {meter}\nkey: D\nverse:\n| D | D |\n"))
     assert sum(note.part is Part.CLICK for note in led.notes) == strokes
+
+
+@pytest.mark.parametrize(
+    ("meter", "pickup", "beats"),
+    # Quarters, dotted quarters in 6/8, from the first stick to bar 1.
+    [
+        ("4/4", "1", 8),
+        ("4/4", "3", 8),
+        ("4/4", "1 eighth", 8),
+        ("6/8", "1 eighth", 4),
+        ("3/4", "2", 6),
+    ],
+)
+def test_a_count_in_and_a_pickup_fill_whole_bars(meter: str, pickup: str, beats: int) -> None:
+    """Common practice, no source: the band comes in on a one, so the pickup ends a counted bar."""
+    led = with_count_in(play(f"meter: {meter}\nkey: D\npickup: {pickup}\na:\n| D | D |\n"))
+    beat = 1440 if meter == "6/8" else 960
+    one = next(bar.start_tick for bar in led.bars if bar.ref.written_bar == 1)
+    assert one == beats * beat
+    struck = {n.grid_tick for n in led.notes if n.grid_tick < one}
+    assert struck == set(range(0, one, beat))
 
 
 def test_a_click_stands_on_every_beat() -> None:

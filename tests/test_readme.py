@@ -50,7 +50,7 @@ def in_readme_folder(groove: Command) -> Command:
     (chart,) = [block for block in blocks() if block.language == "chart"]
     groove.write("small-hours.txt", chart.text)
     groove.write("typo.txt", TYPO)
-    shutil.copy(ROOT / "shared" / "charts" / "paper-kites.txt", groove.folder)
+    shutil.copytree(ROOT / "shared" / "charts", groove.folder / "shared" / "charts")
     return groove
 
 

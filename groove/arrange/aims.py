@@ -2,10 +2,11 @@
 
 from collections.abc import Sequence
 
+from groove.arrange.fills import scale_classes
 from groove.arrange.line import ROOT_AIM, Draft
 from groove.arrange.plan import BarPlan
 from groove.arrange.spans import Span, SpanCursor
-from groove.arrange.tones import aim_role, aim_semitones
+from groove.arrange.tones import aim_role, aim_semitones, contradicts
 from groove.cells.model import Aim, AimKind
 from groove.events import Role
 from groove.neck.instrument import Tuning, root_pitch
@@ -26,7 +27,7 @@ def give_pitches(
 ) -> None:
     """Give every stroke its pitch and its reason; ghosts are left for later."""
     cursor = SpanCursor(spans)
-    for draft in drafts:
+    for index, draft in enumerate(drafts):
         span = cursor.at(draft.start)
         draft.span = span
         if draft.aim is None or span.chord is None:
@@ -35,9 +36,24 @@ def give_pitches(
             draft.role = Role.GHOST
         elif draft.aim.kind is AimKind.NEXT:
             upcoming = cursor.next_from(draft.start + 1)
-            aim_at_next(draft, span, upcoming, plans, keys[draft.bar], tuning)
+            beside = drafts[max(0, index - 1) : index] + drafts[index + 1 : index + 2]
+            aim_at_next(
+                draft,
+                span,
+                upcoming,
+                plans,
+                keys[draft.bar],
+                tuning,
+                in_run=any(map(leads, beside)),
+            )
         else:
             aim_at_degree(draft, draft.aim, span.chord, keys[draft.bar], tuning)
+
+
+def leads(draft: Draft) -> bool:
+    """Return whether a stroke leads to the next chord by a step."""
+    aim = draft.aim
+    return aim is not None and aim.kind is AimKind.NEXT and aim.offset != 0
 
 
 def aim_at_degree(draft: Draft, aim: Aim, chord: Chord, key: Key, tuning: Tuning) -> None:
@@ -46,7 +62,7 @@ def aim_at_degree(draft: Draft, aim: Aim, chord: Chord, key: Key, tuning: Tuning
     if pitch < tuning.lowest_pitch:
         pitch += OCTAVE
     draft.pitch = pitch
-    draft.role = aim_role(aim, chord)
+    draft.role = aim_role(aim, chord, key)
 
 
 def aim_at_next(
@@ -56,8 +72,14 @@ def aim_at_next(
     plans: Sequence[BarPlan],
     key: Key,
     tuning: Tuning,
+    *,
+    in_run: bool,
 ) -> None:
-    """Give a stroke a note that leads to the next chord's root, or is that root."""
+    """Give a stroke a note that leads to the next chord's root, or is that root.
+
+    ``in_run`` says that another such note stands beside it: a run of half steps may pass through
+    any note.
+    """
     assert draft.aim is not None and span.chord is not None
     here = span.chord.bass_note.pitch_class
     follows = upcoming is not None and upcoming.start_tick <= plans[draft.bar].end_tick
@@ -76,21 +98,26 @@ def aim_at_next(
         draft.span = upcoming
         return
     current = root_pitch(here, tuning)
-    offset = draft.aim.offset or approach_offset(current, goal, key)
+    offset = draft.aim.offset
+    if offset is None or (not in_run and contradicts(goal + offset, span.chord)):
+        offset = approach_offset(current, goal, span.chord, key)
     if goal + offset < tuning.lowest_pitch:
         offset = -offset
     draft.pitch, draft.role = goal + offset, Role.APPROACH
     draft.detail = approach_words(offset, goal)
 
 
-def approach_offset(current: int, goal: int, key: Key) -> int:
-    """Return the approach from the side the line is moving: a step of the key, else a half step."""
+def approach_offset(current: int, goal: int, chord: Chord, key: Key) -> int:
+    """Return the approach to a goal from the side the line is moving, in semitones.
+
+    A step of the key as the chord colours it, else a half step; never the third that the chord
+    has not.
+    """
     side = -1 if goal > current else 1
-    scale = {pitch.pitch_class for pitch in key.scale}
-    for size in (1, 2):
-        if (goal + side * size) % 12 in scale:
-            return side * size
-    return side
+    scale = scale_classes(chord, key)
+    steps = [side * size for size in (1, 2) if (goal + side * size) % 12 in scale]
+    fitting = [step for step in (*steps, side) if not contradicts(goal + step, chord)]
+    return fitting[0] if fitting else -side
 
 
 def approach_words(offset: int, goal: int) -> str:

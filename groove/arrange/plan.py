@@ -203,7 +203,7 @@ def plan_song(
     Raises ChartError with a place for a name that the library does not have.
     """
     planner = Planner(library, feel_option)
-    loudness = SectionLoudness(bars, planner)
+    loudness = SectionLoudness(bars)
     plans = [
         plan_bar(
             bar,
@@ -217,7 +217,7 @@ def plan_song(
         )
         for index, bar in enumerate(bars)
     ]
-    return Plan(bars=tuple(plans), notices=tuple(planner.notices))
+    return Plan(bars=tuple(plans), notices=(*planner.notices, *loudness.notices))
 
 
 def plan_bar(
@@ -268,7 +268,7 @@ def section_kind(name: str) -> str:
 class SectionLoudness:
     """What each section adds to the velocity, and the rule that says so."""
 
-    def __init__(self, bars: tuple[PlayedBar, ...], planner: Planner) -> None:
+    def __init__(self, bars: tuple[PlayedBar, ...]) -> None:
         """Find the last chorus of the song."""
         choruses = [
             (bar.ref.section, bar.ref.occurrence)
@@ -276,20 +276,26 @@ class SectionLoudness:
             if section_kind(bar.ref.section) == "chorus"
         ]
         self.last_chorus = choruses[-1] if len(set(choruses)) > 1 else None
-        self.planner = planner
+        self.told: dict[str, str] = {}
+
+    @property
+    def notices(self) -> tuple[str, ...]:
+        """What is told of it, in one line: a player may wonder why the chorus is louder."""
+        words = ", ".join(f"{name} {how}" for name, how in self.told.items())
+        return (f"loudness: {words}",) if words else ()
 
     def offset(self, bar: PlayedBar) -> int:
         """Return the velocity that a bar's section adds."""
         name = bar.ref.section
         loudness = bar.settings.loudness
         if loudness:
-            self.planner.note(f"loudness of {name}: {loudness}, as the chart says")
+            self.told[name] = loudness
             return LOUDNESS_VELOCITY[loudness]
         kind = section_kind(name)
         if not kind:
             return 0
         offset = SECTION_VELOCITY[kind]
         if offset:
-            self.planner.note(f"loudness of {name}: {offset:+d}, as the name says")
+            self.told[name] = f"{offset:+d} by its name"
         is_last = (name, bar.ref.occurrence) == self.last_chorus
         return offset + (LAST_CHORUS_VELOCITY if is_last else 0)

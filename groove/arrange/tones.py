@@ -3,7 +3,8 @@
 The rules are those of the cells' format: a degree is the sounding chord's own, else the key's,
 else a major sixth, minor seventh or major ninth; over a suspended chord the third is what
 suspends it; over a slash chord the fifth is the chord's fifth, or its root where the fifth is the
-slash note, never a second from the bass.
+slash note, never a second from the bass.  A sixth that the key puts a half step over a chord tone,
+as F over Am, is no note to lean on: the seventh is played (common practice, no source).
 """
 
 from functools import lru_cache
@@ -14,6 +15,7 @@ from groove.theory.chords import Chord
 from groove.theory.keys import Key
 from groove.theory.pitch import degree_semitones
 
+MINOR_THIRD, MAJOR_THIRD = 3, 4
 PERFECT_FIFTH = 7
 OCTAVE = 12
 TOO_CLOSE = (0, 1, 2, 11)
@@ -37,21 +39,43 @@ DEGREE_ROLES = {
 }
 
 
-def aim_role(aim: Aim, chord: Chord) -> Role:
+def aim_role(aim: Aim, chord: Chord, key: Key) -> Role:
     """Return what a degree is there for; the slash note has its own name."""
     if aim.number in (1, 8) and chord.bass:
         return Role.SLASH
     if aim.number == 3 and chord.degree(3) is None and chord.degree(4):
         return Role.FOURTH
-    return DEGREE_ROLES[aim.number]
+    return DEGREE_ROLES[aim.number if aim.is_altered else served_number(aim.number, chord, key)]
 
 
 def aim_semitones(aim: Aim, chord: Chord, key: Key) -> int:
     """Return the semitones from the bass note up to the degree that a cell asks for."""
-    offset = degree_offset(aim.number, chord, key)
+    offset = degree_offset(served_number(aim.number, chord, key), chord, key)
     if aim.is_altered:
         offset = forced_offset(aim, chord)
     return offset + OCTAVE * aim.octaves
+
+
+@lru_cache(maxsize=8192)
+def served_number(number: int, chord: Chord, key: Key) -> int:
+    """Return the degree that is played for one of a cell's: the seventh for a sixth that rubs."""
+    if number != 6 or chord.degree(*OWN_NUMBERS[6]):
+        return number
+    sixth = own_semitones(6, chord, key)
+    rubs = any((sixth - degree.semitones) % OCTAVE == 1 for degree in chord.degrees)
+    return 7 if rubs else number
+
+
+def contradicts(pitch: int, chord: Chord) -> bool:
+    """Return whether a pitch is the third that a chord has not: it is heard as a wrong chord.
+
+    Major over minor, or minor over major (common practice, no source).
+    """
+    third = chord.degree(3)
+    if third is None or pitch % OCTAVE in chord.pitch_classes:
+        return False
+    other = MAJOR_THIRD + MINOR_THIRD - third.semitones
+    return (pitch - chord.root.pitch_class) % OCTAVE == other
 
 
 def forced_offset(aim: Aim, chord: Chord) -> int:

@@ -13,6 +13,7 @@ from groove.arrange.fills import FillNote, scale_classes
 from groove.arrange.plan import BarPlan
 from groove.arrange.rhythm import pulse_ticks
 from groove.arrange.spans import Span
+from groove.arrange.tones import contradicts
 from groove.events import Role
 from groove.neck.instrument import Tuning, root_pitch
 from groove.theory.chords import Chord
@@ -87,14 +88,18 @@ def walk(
     if left == 0:
         return head
     layers = [tones if (len(head) + i) % 2 == 0 else between for i in range(left - 1)]
-    layers.append(leading_notes(goal, scale, lowest) if goal is not None else tones)
+    layers.append(leading_notes(goal, chord, scale, lowest) if goal is not None else tones)
     return head + best_walk(draw, head[-1], layers, goal)
 
 
-def leading_notes(goal: int, scale: frozenset[int], lowest: int) -> list[int]:
-    """Return the notes that lead to a goal: half steps, the scale's steps, and its fifth."""
+def leading_notes(goal: int, chord: Chord, scale: frozenset[int], lowest: int) -> list[int]:
+    """Return the notes that lead to a goal: half steps, the scale's steps, and its fifth.
+
+    Never the third that the chord has not: a pulse is long enough to hear it.
+    """
     wholes = [step for step in (-2, 2) if (goal + step) % 12 in scale]
-    return [goal + step for step in (-1, 1, *wholes, 7, -5) if goal + step >= lowest]
+    notes = [goal + step for step in (-1, 1, *wholes, 7, -5) if goal + step >= lowest]
+    return [note for note in notes if not contradicts(note, chord)]
 
 
 def best_walk(

@@ -9,6 +9,7 @@ from msgspec.structs import replace
 
 from groove.cli.console import each_chart, say
 from groove.cli.options import Charts, InKey, Json, Transpose, Tuning
+from groove.cli.targets import check_target
 from groove.errors import OptionError
 from groove.events import Part
 
@@ -47,6 +48,8 @@ def card(
     if output and (output.suffix.casefold() not in KINDS or len(charts) > 1):
         hint = "expected one chart and a file ending in " + ", ".join(KINDS)
         raise OptionError(f"cannot write the card to {output}", hint=hint)
+    if output:
+        check_target(output, charts)
     library = load_library()
     options = perform_options(
         read_config(), transpose=transpose, key=key, tuning=tuning, tight=True

@@ -9,7 +9,7 @@ from msgspec import structs
 from groove.cells.model import Library
 from groove.chart.model import Song
 from groove.cli.console import say
-from groove.cli.targets import check_home, is_folder
+from groove.cli.targets import check_target, is_folder
 from groove.cut import piece
 from groove.errors import OptionError, nearest_hint
 from groove.events import Part, Performance
@@ -119,7 +119,7 @@ def sheet_target(chart: str, count: int, output: str | None, kind: str) -> Path:
         hint = "expected a folder: -o sheets/"
         raise OptionError(f"one file, {output}, for {count} charts", hint=hint)
     chosen("kind of sheet", Path(output).suffix, KINDS)
-    check_home(Path(output))
+    check_target(Path(output), (chart,))
     return Path(output)
 
 

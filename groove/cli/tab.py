@@ -1,11 +1,12 @@
 """``groove tab``: the bass part as text tab."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from groove.cli.console import each_chart
+from groove.cli.console import each_chart, say
 from groove.cli.options import (
     Bars,
     Charts,
@@ -24,12 +25,18 @@ from groove.cli.options import (
     Transpose,
     Tuning,
 )
+from groove.cli.targets import check_target, several_charts
+from groove.errors import OptionError
 
 NARROWEST, WIDEST = 40, 1000
+TEXT_SUFFIX = ".txt"
 
 
 def tab(
     charts: Charts,
+    output: Annotated[
+        str | None, typer.Option("-o", "--output", metavar="FILE", help="A text file: .txt.")
+    ] = None,
     bars: Bars = None,
     sections: Sections = None,
     fingers: Annotated[
@@ -58,11 +65,13 @@ def tab(
     from groove.cli.performing import neck_options, perform_options, play_chart, tell_notices
     from groove.cut import piece
     from groove.io.config import read_config
+    from groove.io.files import write_whole
     from groove.neck.fingering import finger_performance
     from groove.neck.report import neck_data
     from groove.pipeline import song_tuning
     from groove.text.tab import tab_text
 
+    target = text_target(output, charts)
     config = read_config()
     whole = perform_options(
         config, feel=feel, transpose=transpose, key=key, seed=seed, tight=True, tuning=tuning
@@ -88,12 +97,30 @@ def tab(
             notices = list(performance.notices)
             data = neck_data(line, performance.bars)
             return {"format": 1, "chart": name, "notices": notices, **data}
-        return tab_text(
+        text = tab_text(
             piece(placed, asked.sections, asked.bars),
             tuning=strings,
             width=width,
             show_fingers=fingers,
             show_pluck=pluck,
         )
+        if target is None:
+            return text
+        write_whole(target, text.encode())
+        say(f"wrote {target}")
+        return ""
 
     raise typer.Exit(each_chart(charts, work, as_json=json))
+
+
+def text_target(output: str | None, charts: Sequence[str]) -> Path | None:
+    """Return the file that the tab goes to, None for the terminal."""
+    if output is None:
+        return None
+    if len(charts) > 1:
+        raise several_charts(output, charts)
+    if Path(output).suffix.casefold() != TEXT_SUFFIX:
+        hint = f"expected a name ending in {TEXT_SUFFIX}; groove sheet --only tab makes a page"
+        raise OptionError(f"tab is text and cannot be written to {output}", hint=hint)
+    check_target(Path(output), charts)
+    return Path(output)

@@ -62,15 +62,26 @@ def chart_files(
             files += [Path(output) / f"{stem}{suffix}" for suffix in suffixes or [".mid"]]
             continue
         if len(charts) > 1:
-            raise OptionError(
-                f"one file, {output}, for {len(charts)} charts", hint="expected a folder: -o songs/"
-            )
+            raise several_charts(output, charts)
         if kinds:
             raise OptionError("--as goes with a folder", hint=f"the suffix of {output} decides")
         check_suffix(Path(output).suffix.casefold(), output)
-        check_home(Path(output))
+        check_target(Path(output), charts)
         files.append(Path(output))
     return tuple(files)
+
+
+def several_charts(output: str, charts: Sequence[str]) -> OptionError:
+    """Return the error for one file and several charts, or words that were taken for charts."""
+    for chart in charts:
+        if chart != STANDARD_INPUT and not Path(chart).exists():
+            return OptionError(
+                f"there is no chart called {chart!r}",
+                hint="a value is one word, as --tempo 70%; --count-in and --click take none",
+            )
+    return OptionError(
+        f"one file, {output}, for {len(charts)} charts", hint="expected a folder: -o songs/"
+    )
 
 
 def is_folder(output: str) -> bool:
@@ -78,8 +89,13 @@ def is_folder(output: str) -> bool:
     return output.endswith(("/", "\\")) or Path(output).is_dir()
 
 
-def check_home(file: Path) -> None:
-    """Refuse a file in a folder that is not there, before any work is done for it."""
+def check_target(file: Path, charts: Sequence[str]) -> None:
+    """Refuse, before any work is done, a file over a chart or in a folder that is not there."""
+    if file.absolute() in {Path(chart).absolute() for chart in charts}:
+        raise OptionError(
+            f"{file} would be written over a chart",
+            hint="give another name, or another folder",
+        )
     if not file.parent.is_dir():
         raise OptionError(
             f"cannot write {file}: there is no folder {file.parent}",

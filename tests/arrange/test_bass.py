@@ -315,3 +315,30 @@ def test_options_stand_above_the_chart() -> None:
     other = play(text, PerformOptions(tight=True, feel="octaves"))
     assert {note.origin.cell for note in bass(other)} <= {"octaves"}
     assert PerformOptions(tight=True) == TIGHT
+
+
+@pytest.mark.parametrize(
+    ("text", "wrong"),
+    [
+        # Dm6 has F, F#7 has A#, E7 has G#; Em has G, Am7 has C.
+        ("key: A\nfeel: straight eighths\na:\n| D | Dm6 | A/E | E7 |\n", {1: 6}),
+        ("key: E\nfeel: straight eighths\na:\n| E | F#7 | B | B |\n", {1: 9}),
+        ("key: D\nfeel: straight eighths\na:\n| D | E7 | A | A |\n", {1: 7}),
+        ("key: G\nmeter: 6/8\nfeel: six-eight\na:\n| Em | Am7 | D7 | G |\n", {0: 8, 1: 1}),
+        ("key: F\nfeel: walking\na:\n| C7 | F7 | Gm7 C7 | F |\n", {2: 11}),
+    ],
+)
+def test_an_approach_is_never_the_other_third(text: str, wrong: dict[int, int]) -> None:
+    """Common practice, no source: a major third over a minor chord is heard as another chord."""
+    for note in bass(play(text)):
+        pitch_class = wrong.get(note.origin.bar.played_bar - 1)
+        assert pitch_class is None or note.pitch % 12 != pitch_class
+
+
+def test_a_sixth_that_rubs_is_a_seventh() -> None:
+    """Over Gm7 and Cm7 in E flat the key has E flat and A flat, half steps over their fifths."""
+    text = (
+        "key: Eb\nmeter: 12/8\nfeel: slow twelve-eight\nfills: none\na:\n| Eb | Gm7 | Cm7 | Ab |\n"
+    )
+    leaned = [note.pitch % 12 for note in bass(play(text)) if note.grid_tick % 5760 == 4320]
+    assert leaned == [0, 5, 10]  # the sixth of E flat, then F and B flat; the last bar is held

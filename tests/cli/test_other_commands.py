@@ -295,3 +295,11 @@ def test_what_is_asked_for_together_is_shown_together(groove: Command) -> None:
     both = groove("show", "song.txt", "--numerals", "--harmony").out
     assert groove("show", "song.txt", "--numerals").out.rstrip() in both
     assert groove("show", "song.txt", "--harmony").out in both
+
+
+def test_a_tab_is_written_to_a_file(groove: Command) -> None:
+    groove.write("song.txt", NUMBERS)
+    printed = groove("tab", "song.txt", "--bars", "1-2").out
+    said = groove("tab", "song.txt", "--bars", "1-2", "-o", "tab.txt")
+    assert said.out == "" and "wrote tab.txt" in said.err
+    assert (groove.folder / "tab.txt").read_text(encoding="utf-8") == printed

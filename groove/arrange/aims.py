@@ -15,7 +15,7 @@ from groove.theory.keys import Key
 from groove.theory.pitch import pitch_name
 
 LARGEST_LEAP = 12
-OCTAVE = 12
+FIFTH, OCTAVE = 7, 12
 
 
 def give_pitches(
@@ -126,9 +126,11 @@ def approach_words(offset: int, goal: int) -> str:
     return f"{size} {'below' if offset < 0 else 'above'} {pitch_name(goal)}"
 
 
-def limit_leaps(drafts: list[Draft]) -> None:
+def limit_leaps(drafts: list[Draft], tuning: Tuning) -> None:
     """Take a note an octave lower where the leap from it would exceed an octave.
 
+    A fifth before an approach goes the way that the approach goes: it is the one below the root
+    where the one above would be more than a fifth away (common practice, no source).
     Read backwards, so that each note is measured against where the next one ended up.  A note
     struck twice goes down as a whole: an octave between its strokes would be a new figure.
     """
@@ -140,7 +142,9 @@ def limit_leaps(drafts: list[Draft]) -> None:
         own = draft.pitch
         if following is not None and following.pitch is not None and draft.time_keeping:
             repeats = own == stated and own > following.pitch
-            lower_towards(draft, following, LARGEST_LEAP - repeats)
+            into = draft.role is Role.FIFTH and following.role is Role.APPROACH
+            turns = into and own - OCTAVE >= tuning.lowest_pitch
+            lower_towards(draft, following, FIFTH if turns else LARGEST_LEAP - repeats)
         following, stated = draft, own
 
 

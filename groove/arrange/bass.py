@@ -49,7 +49,7 @@ def arrange_bass(
     drafts = with_pushes(drafts, spans, plan.bars)
     drafts = with_changes(drafts, spans, plan.bars)
     give_pitches(drafts, spans, plan.bars, keys, tuning)
-    limit_leaps(drafts)
+    limit_leaps(drafts, tuning)
     voice_ghosts(drafts)
     return tuple(draft_note(draft, plan.bars) for draft in drafts if draft.pitch is not None)
 

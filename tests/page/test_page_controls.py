@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from itertools import pairwise
 from pathlib import Path
+from typing import Literal
 
 from tests.page.conftest import Made, Opened
 from tests.page.test_page_file import HOSTILE
@@ -408,6 +409,33 @@ def test_play_is_reached_from_every_place_of_the_page(open_page: Open, lantern_r
                 )
                 == "play"
             )
+
+
+NAMED: dict[Literal["button", "slider", "spinbutton", "textbox", "combobox", "checkbox"], str] = {
+    "button": "Play; Slower; Faster; Tap the beat; Print the sheet; Forget my settings; bar 1; "
+    "verse; chorus",
+    "slider": "Percent; All; Bass level; Drums level; Keys level; Click level",
+    "spinbutton": "Beats a minute; Click silent, bars; of every, bars; Start, percent; "
+    "Step, percent; Top, percent; Passes a step; Marks later by, ms",
+    "textbox": "Bars",
+    "combobox": "Play; Sounding key; View",
+    "checkbox": "Bass; Drums; Keys; Click; Left-handed neck; Count in, one bar; "
+    "Bass in for one pass, out for the next; Ladder: faster by steps",
+}
+
+
+def test_every_control_has_its_role_and_name(open_page: Open, make_page: Made) -> None:
+    # The accessibility tree as the browser computes it (WAI-ARIA 1.2, Accessible Name 1.1).
+    page = open_page(make_page("short", SHORT)).page
+    found = 0
+    for role, names in NAMED.items():
+        for name in names.split("; "):
+            assert page.get_by_role(role, name=name, exact=True).count() == 1, (role, name)
+            found += 1
+    assert found == 9 + 6 + 8 + 1 + 3 + 8
+    assert page.get_by_role("status").count() == 3
+    for name in ("Form", "Practice", "Chords", "Sheet, two lines", "Neck", "Controls"):
+        assert page.get_by_label(name, exact=True).count() == 1
 
 
 def test_nothing_is_wider_than_a_phone(open_page: Open, make_page: Made) -> None:

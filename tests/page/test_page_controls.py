@@ -245,8 +245,11 @@ def test_another_key_moves_the_chords_and_is_stated(open_page: Open, make_page: 
 
 def test_the_card_moves_with_the_key(open_page: Open, make_page: Made) -> None:
     page = open_page(make_page("short", SHORT)).page
-    page.select_option("#transpose", "-2")
     page.select_option("#view", "card")
+    # D on the A string (A1 33, D2 38): fret 5.  In another key the neck says where.
+    assert "D: A string, fret 5" in page.inner_text("#card dl")
+    page.select_option("#transpose", "-2")
+    assert "Start" not in page.inner_text("#card dl")
     # A tone below D, G, A7, D, and G, A.
     assert page.locator("#card td b").all_inner_texts() == ["C", "F", "G7", "C", "F", "G"]
     # The degrees stay what they were.
@@ -394,6 +397,19 @@ def test_a_phone_shows_the_neck_and_nothing_lies_over_another(
         assert boxes[-1][1] == 844
         for (_, bottom), (top, _) in pairwise(boxes):
             assert bottom <= top + 0.5, boxes
+
+
+def test_a_phone_on_its_side_shows_chords_neck_and_the_line_that_plays(
+    open_page: Open, lantern_row: Path
+) -> None:
+    opened = open_page(lantern_row, width=844)
+    opened.page.set_viewport_size({"width": 844, "height": 390})
+    opened.page.wait_for_timeout(200)
+    ends = opened.run(
+        "['#now', '#hand-words', '#sheet .notes'].map((name) =>"
+        " document.querySelector(name).getBoundingClientRect().bottom)"
+    )
+    assert max(ends) <= opened.run("document.getElementById('dock').getBoundingClientRect().top")
 
 
 def test_play_is_reached_from_every_place_of_the_page(open_page: Open, lantern_row: Path) -> None:

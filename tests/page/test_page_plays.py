@@ -188,6 +188,19 @@ def test_it_opens_from_disk_and_plays_after_a_click(open_page: Open, lantern_row
     assert opened.requests == [lantern_row.as_uri()]
 
 
+def test_a_song_without_a_bass_or_a_band_plays_too(open_page: Open, make_page: Made) -> None:
+    charts = {
+        "no-bass": "title: No bass\nbass: out\nverse:\n| D | G |\n",
+        "alone": "title: Alone\nkeys: out\ndrums: out\nmeter: 3/4\npickup: 1\nverse:\n| N.C. | Db |\n",
+    }
+    for name, text in charts.items():
+        opened = open_page(make_page(name, text), width=390)
+        opened.page.select_option("#transpose", "3")
+        opened.play()
+        opened.wait("practicePage.page.position > 0.5")
+        assert opened.console == []
+
+
 def test_a_busy_page_is_never_late(open_page: Open, lantern_row: Path) -> None:
     opened = open_page(lantern_row)
     opened.play()

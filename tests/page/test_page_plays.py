@@ -191,7 +191,8 @@ def test_it_opens_from_disk_and_plays_after_a_click(open_page: Open, lantern_row
 def test_a_song_without_a_bass_or_a_band_plays_too(open_page: Open, make_page: Made) -> None:
     charts = {
         "no-bass": "title: No bass\nbass: out\nverse:\n| D | G |\n",
-        "alone": "title: Alone\nkeys: out\ndrums: out\nmeter: 3/4\npickup: 1\nverse:\n| N.C. | Db |\n",
+        "alone": "title: Alone\nkeys: out\ndrums: out\nmeter: 3/4\npickup: 1\nverse:\n"
+        "| N.C. | Db |\n",
     }
     for name, text in charts.items():
         opened = open_page(make_page(name, text), width=390)

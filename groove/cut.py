@@ -4,7 +4,8 @@ The whole song is arranged first and cut then, so that a loop sounds as in the s
 """
 
 from collections.abc import Collection, Iterable, Sequence
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from groove.arrange.levels import level_velocity
 from groove.arrange.rhythm import pulse_ticks
@@ -46,8 +47,9 @@ def choose_bars(
 ) -> tuple[int, ...]:
     """Return the indices of the bars that a selection means, each the first time it is played.
 
-    ``sections`` are names, case aside; ``bars`` are written bars.  Both together mean the bars of
-    those sections that are in the range.  Raises OptionError for what the song does not have.
+    ``sections`` are names, case aside; ``bars`` are written bars, a pickup is bar 0.  Both together
+    mean the bars of those sections that are in the range.  Raises OptionError for what the song
+    does not have.
     """
     refs = [bar.ref for bar in performance.bars]
     names = list(dict.fromkeys(ref.section for ref in refs if ref.written_bar))
@@ -56,7 +58,7 @@ def choose_bars(
         index
         for index, ref in enumerate(refs)
         if ref.occurrence == 1
-        and ref.written_bar
+        and (ref.written_bar or (bars is not None and 0 in bars))
         and (not wanted or ref.section.casefold() in wanted)
         and (bars is None or ref.written_bar in bars)
     )
@@ -229,12 +231,12 @@ def with_count_in(performance: Performance) -> Performance:
 
 def with_click(performance: Performance) -> Performance:
     """Return the performance with a click on every beat."""
-    clicks = [
-        note
-        for bar in performance.bars
-        if bar.ref.section != COUNT_IN_SECTION
-        for note in beat_notes(bar, pulse_ticks(bar.meter), CLICK_KEYS, CLICK_LEVELS)
-    ]
+    bars = [bar for bar in performance.bars if bar.ref.section != COUNT_IN_SECTION]
+    clicks: list[Note] = []
+    for bar, after in zip(bars, [*bars[1:], bars[-1]], strict=True):
+        # A pickup is the last beats of such a bar as comes after it.
+        meter = bar.meter if bar.ref.written_bar else after.meter
+        clicks += beat_notes(bar, pulse_ticks(meter), CLICK_KEYS, CLICK_LEVELS)
     notes = tuple(sorted((*performance.notes, *clicks), key=note_order))
     return replace(performance, notes=notes)
 
@@ -242,17 +244,20 @@ def with_click(performance: Performance) -> Performance:
 def beat_notes(
     bar: Bar, pulse: int, keys: tuple[int, int], levels: tuple[int, int]
 ) -> tuple[Note, ...]:
-    """Return a stroke on every pulse of a bar; the first key and level are for beat 1."""
+    """Return a stroke on every pulse up to a bar's end; the first key and level are for beat 1."""
+    beats = range(bar.start_tick + bar.length_ticks % pulse, bar.end_tick, pulse)
+    head_tick = None if bar.ref.played_bar == 0 else bar.start_tick  # a pickup has no beat 1
     return tuple(
         Note(
             part=Part.CLICK,
             grid_tick=tick,
             length_ticks=CLICK_TICKS,
-            pitch=keys[0 if tick == bar.start_tick else 1],
-            velocity=level_velocity(levels[0 if tick == bar.start_tick else 1]),
+            pitch=keys[place],
+            velocity=level_velocity(levels[place]),
             origin=Origin(bar=bar.ref, chord="", cell="", role=Role.COUNT),
         )
-        for tick in range(bar.start_tick, bar.end_tick, pulse)
+        for tick in beats
+        for place in (0 if tick == head_tick else 1,)
     )
 
 

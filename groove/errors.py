@@ -16,12 +16,12 @@ Bad data raises one of these.  A broken invariant of our own raises ``AssertionE
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from difflib import get_close_matches
 
+from msgspec import Struct
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SourcePlace:
+
+class SourcePlace(Struct, frozen=True, kw_only=True):
     """Where in a text something stands.
 
     ``line`` and ``column`` count from 1; ``text`` is the whole line; ``length`` is the number of

@@ -4,10 +4,11 @@
 played bar, pickup included.  A ghost is stated by its touch, never guessed from its velocity.
 """
 
-from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
 from itertools import pairwise
+
+from msgspec import Struct
 
 from groove.timing import Meter, TempoMap
 
@@ -51,8 +52,7 @@ class Role(StrEnum):
     COUNT = "count"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BarRef:
+class BarRef(Struct, frozen=True, kw_only=True, gc=False):
     """The name of one played bar.
 
     ``occurrence`` counts the times the form has come to this section, ``pass_number`` the passes
@@ -69,8 +69,7 @@ class BarRef:
     played_bar: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Origin:
+class Origin(Struct, frozen=True, kw_only=True, gc=False):
     """Why a note exists.
 
     ``cell`` and ``step`` name the cell and the step in it (counted from 0) that asked for the
@@ -88,8 +87,7 @@ class Origin:
     time_keeping: bool = True
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Place:
+class Place(Struct, frozen=True, kw_only=True):
     """Where a bass note is played: string 1 is the highest, fret 0 open, finger 0 none."""
 
     string: int
@@ -99,8 +97,7 @@ class Place:
     position_fret: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Note:
+class Note(Struct, frozen=True, kw_only=True, gc=False):
     """One note of one part.
 
     ``grid_tick`` (>= 0) is its place on the page, ``shift_ticks`` what swing and humanising add
@@ -138,7 +135,7 @@ class Note:
     def played(self, *, shift_ticks: int, length_ticks: int, velocity: int) -> "Note":
         """Return the note as a player plays it; what the page has of it stays.
 
-        Written out, because ``dataclasses.replace`` takes three times as long and a song has
+        Written out, because ``msgspec.structs.replace`` takes three times as long and a song has
         thousands of notes.
         """
         return Note(
@@ -163,8 +160,7 @@ def note_order(note: Note) -> tuple[int, int, int]:
     return (note.onset_tick, PART_ORDER[note.part], note.pitch)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Bar:
+class Bar(Struct, frozen=True, kw_only=True):
     """One played bar on the tick axis, with what the band is told there."""
 
     ref: BarRef
@@ -180,8 +176,7 @@ class Bar:
         return self.start_tick + self.length_ticks
 
 
-@dataclass(frozen=True, slots=True)
-class KeySignature:
+class KeySignature(Struct, frozen=True):
     """From ``tick`` on: sharps (positive) or flats (negative), -7 to 7, and the mode."""
 
     tick: int
@@ -189,16 +184,14 @@ class KeySignature:
     is_minor: bool
 
 
-@dataclass(frozen=True, slots=True)
-class Marker:
+class Marker(Struct, frozen=True):
     """A section begins at ``tick``."""
 
     tick: int
     text: str
 
 
-@dataclass(frozen=True, kw_only=True)
-class Performance:
+class Performance(Struct, frozen=True, kw_only=True, dict=True):
     """A whole song as played: notes sorted by ``note_order``, and the map they stand on.
 
     ``programs`` gives each part's General MIDI program (0-127; for drums the kit on bank 128).
@@ -219,7 +212,7 @@ class Performance:
         for note in self.notes:
             if note.onset_tick < 0 or note.length_ticks < 1 or not 1 <= note.velocity <= 127:
                 raise ValueError(f"not a playable note: {note}")
-        if any(note_order(a) > note_order(b) for a, b in pairwise(self.notes)):
+        if any(a > b for a, b in pairwise(map(note_order, self.notes))):
             raise ValueError("notes are not sorted")
 
     @cached_property

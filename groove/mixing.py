@@ -4,14 +4,14 @@ Common practice, no source: bass, kit and click in the middle, keys under the ba
 the left, so that the low end stays mono and the bass is heard first.
 """
 
-from dataclasses import dataclass
 from types import MappingProxyType
+
+from msgspec import Struct
 
 from groove.events import Part
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PartMix:
+class PartMix(Struct, frozen=True, kw_only=True):
     """One fader: ``level`` is MIDI controller 7, ``pan`` controller 10 (0 left, 64 middle)."""
 
     level: int

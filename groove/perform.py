@@ -10,7 +10,8 @@ after M. Sogorski et al., PLoS ONE 13(1), 2018.  The sizes are common practice, 
 
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from groove.arrange.draws import bell, draw_for
 from groove.arrange.levels import LEVEL_VELOCITIES
@@ -31,8 +32,7 @@ SHORT_NOTE_MS = 100
 WIDEST_SWING = 3.5
 
 
-@dataclass(frozen=True, slots=True)
-class Hand:
+class Hand(Struct, frozen=True):
     """How far a player's hand strays: standard deviations in ms, and in velocity."""
 
     drift_ms: float
@@ -86,11 +86,18 @@ class Swinger:
             unit = round(bar.swing.unit.quarters * 960) if bar.swing else 0
             self.bars.append((unit, share) if share != 0.5 else None)
         self.is_straight = not any(self.bars)
+        self.known: dict[int, int] = {}
 
     def swung(self, tick: int) -> int:
         """Return where a tick of the grid is played."""
         if self.is_straight:
             return tick
+        if tick not in self.known:
+            self.known[tick] = self.moved(tick)
+        return self.known[tick]
+
+    def moved(self, tick: int) -> int:
+        """Return where a tick is played, worked out from its bar."""
         index = max(0, bisect_right(self.starts, tick) - 1)
         bar = self.bars[index]
         if bar is None:
@@ -168,7 +175,9 @@ def loudness(notes: Sequence[Note], homes: Sequence[BarPlan]) -> list[int]:
 
 def playable(velocity: float) -> int:
     """Return a velocity within what is still heard and what MIDI holds."""
-    return int(min(LOUDEST, max(SOFTEST, velocity)))
+    if velocity < SOFTEST:
+        return SOFTEST
+    return LOUDEST if velocity > LOUDEST else int(velocity)
 
 
 def ghost_velocities(notes: Sequence[Note], velocities: list[int]) -> list[int]:
@@ -216,7 +225,8 @@ def human_hand(
     moved, struck = [], []
     drift = Drift(part, hand)
     for note, home, onset, velocity in zip(notes, homes, onsets, velocities, strict=True):
-        drift.enter(home)
+        if home is not drift.bar:
+            drift.enter(home)
         place = (note.grid_tick - home.start_tick) / (home.end_tick - home.start_tick)
         ms = drift.at(place) + bell(drift.jitter) * hand.jitter_ms
         moved.append(max(0, onset + tempo_map.ms_to_ticks(ms, at_tick=note.grid_tick)))
@@ -237,9 +247,7 @@ class Drift:
         self.jitter = draw_for(0, part, "jitter", "", 0, None)
 
     def enter(self, bar: BarPlan) -> None:
-        """Take up a bar's draws, if it is not the bar of the last note."""
-        if bar is self.bar:
-            return
+        """Take up a bar's draws."""
         self.bar, self.seed = bar, bar.seed
         ref = bar.bar.ref
         self.start_ms = self.line_ms(ref.section, ref.bar_in_section, ref.occurrence)

@@ -1,8 +1,10 @@
 """From the text of a chart to a performance, as one pure function."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from fractions import Fraction
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from groove.arrange.bass import arrange_bass
 from groove.arrange.drums import arrange_drums
@@ -25,15 +27,14 @@ from groove.theory.keys import Key
 from groove.timing import FASTEST_QPM, SLOWEST_QPM, TempoMap, microseconds_to_qpm
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PerformOptions:
+class PerformOptions(Struct, frozen=True, kw_only=True):
     """What is asked for above what the chart says; every field may be left out.
 
     ``tempo_bpm`` is the song's tempo in its own beat; ``tempo_percent`` scales every tempo;
     ``transpose`` is in semitones, ``key`` the key to play in; ``sections``, ``bars`` (written
     bars) and ``times`` choose a piece to practise; ``tight`` leaves out the human hand.
-    ``tuning`` stands above the chart's, ``usual_tuning`` is what is played where the chart says
-    nothing.
+    ``tuning`` is the instrument in hand and stands above the chart's, ``usual_tuning`` is the one
+    where the chart says nothing; neither moves a note that it has (see ``part_tuning``).
     """
 
     tempo_bpm: Fraction | None = None
@@ -93,7 +94,7 @@ def band(
 ) -> Performance:
     """Return what the whole band plays."""
     spans = chord_spans(plan.bars)
-    tuning = song_tuning(song, options)
+    tuning = part_tuning(song, options)
     fills = plan_fills(plan, spans, keys, tuning)
     parts = (
         arrange_bass(plan, spans, fills.bass, keys, tuning),
@@ -157,13 +158,28 @@ def bar_keys(bars: tuple[PlayedBar, ...]) -> tuple[list[Key], tuple[str, ...]]:
 
 
 def song_tuning(song: Song, options: PerformOptions = DEFAULT_OPTIONS) -> Tuning:
-    """Return the tuning that is asked for, else the chart's, else the player's usual one.
+    """Return the instrument in the player's hands: as asked for, else the chart's, else the usual.
 
-    A bad one in the chart is shown at its place.
+    It says where notes lie; for the pitches see ``part_tuning``.
     """
+    return options.tuning or chart_tuning(song) or options.usual_tuning
+
+
+def part_tuning(song: Song, options: PerformOptions = DEFAULT_OPTIONS) -> Tuning:
+    """Return the tuning in whose range the bass part is written: the chart's, else a four-string's.
+
+    So another instrument moves no note of it (tab and MIDI agree, whichever was told), except one
+    that does not go down as far: then the part is written for that.
+    """
+    written, in_hand = chart_tuning(song) or STANDARD, song_tuning(song, options)
+    return written if in_hand.lowest_pitch <= written.lowest_pitch else in_hand
+
+
+def chart_tuning(song: Song) -> Tuning | None:
+    """Return the tuning that the chart names.  A bad one is shown at its place."""
     named: Named | None = song.settings.tuning
-    if options.tuning or named is None:
-        return options.tuning or options.usual_tuning
+    if named is None:
+        return None
     try:
         return parse_tuning(named.name)
     except OptionError as error:
@@ -199,12 +215,8 @@ def key_signatures(plan: Plan, keys: Sequence[Key]) -> tuple[KeySignature, ...]:
 
 
 def programs(plan: Plan) -> tuple[tuple[Part, int], ...]:
-    """Return the programs of the feel that most bars have."""
-    counts: dict[str, int] = {}
-    for bar in plan.bars:
-        counts[bar.feel.name] = counts.get(bar.feel.name, 0) + 1
-    most = max(counts, key=lambda name: counts[name])
-    feel = next(bar.feel for bar in plan.bars if bar.feel.name == most)
+    """Return the programs of the feel that the song begins with: a band keeps its instruments."""
+    feel = plan.bars[0].feel
     return (
         (Part.BASS, feel.bass_program),
         (Part.DRUMS, feel.drum_kit),

@@ -13,6 +13,8 @@ from enum import StrEnum
 from fractions import Fraction
 from itertools import pairwise
 
+from msgspec import Struct
+
 TICKS_PER_QUARTER = 960
 MICROSECONDS_PER_MINUTE = 60_000_000
 SLOWEST_QPM = 20
@@ -20,8 +22,7 @@ FASTEST_QPM = 400
 SWING_PERCENT = (50, 78)
 
 
-@dataclass(frozen=True, slots=True)
-class Meter:
+class Meter(Struct, frozen=True):
     """A time signature, as 4/4 or 12/8.
 
     The beat of x/4 is the quarter, of x/2 the half, of 6/8, 9/8 and 12/8 the dotted quarter; in
@@ -80,8 +81,7 @@ class SwingUnit(StrEnum):
         return Fraction(1, 2) if self is SwingUnit.EIGHTHS else Fraction(1, 4)
 
 
-@dataclass(frozen=True, slots=True)
-class Swing:
+class Swing(Struct, frozen=True):
     """The long share of a pair in percent (50 straight, 66.7 triplets), and the pair's unit.
 
     ``percent`` is None where the share follows the tempo (see ``groove.perform``).
@@ -131,8 +131,7 @@ def microseconds_to_qpm(microseconds: int) -> float:
     return MICROSECONDS_PER_MINUTE / microseconds
 
 
-@dataclass(frozen=True, slots=True)
-class TempoChange:
+class TempoChange(Struct, frozen=True):
     """From ``tick`` on, one quarter lasts ``microseconds``."""
 
     tick: int
@@ -164,13 +163,6 @@ class TempoMap:
         change = self.changes[index]
         total = self._sums[index] + (tick - change.tick) * change.microseconds
         return total / (TICKS_PER_QUARTER * 1_000_000)
-
-    def sec_to_tick(self, sec: float) -> int:
-        """Return the tick nearest to a time in seconds (>= 0)."""
-        total = sec * TICKS_PER_QUARTER * 1_000_000
-        index = bisect_right(self._sums, total) - 1
-        change = self.changes[index]
-        return change.tick + round((total - self._sums[index]) / change.microseconds)
 
     def microseconds_at(self, tick: int) -> int:
         """Return the microseconds per quarter in force at a tick."""

@@ -117,6 +117,8 @@ def setting_texts(*, song: bool) -> dict[str, st.SearchStrategy[str]]:
         "seed": st.integers(0, 2**31 - 1).map(str),
     }
     if song:
+        # Shorter than a bar of any of the meters.
+        texts["pickup"] = st.sampled_from(["0", "1 eighth", "3 Sixteenths"])
         texts["title"] = st.sampled_from(["Lantern Row", "Étude #3: été", "7", "x2", "a : b"])
     return texts
 

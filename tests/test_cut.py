@@ -81,6 +81,41 @@ def test_a_click_stands_on_every_beat() -> None:
     assert play(TEXT, PerformOptions(tight=True, click=True)) == clicked
 
 
+@pytest.mark.parametrize(
+    ("meter", "pickup", "length", "beats"),
+    [
+        ("4/4", "1", 960, [0]),
+        ("4/4", "3 eighths", 1440, [480]),  # the and of 3, then beat 4
+        ("4/4", "5 sixteenths", 1200, [240]),
+        ("6/8", "1 eighth", 480, []),
+        ("6/8", "4 eighths", 1920, [480]),
+        ("3/4", "2", 1920, [0, 960]),
+    ],
+)
+def test_a_pickup_has_the_last_beats_of_a_bar(
+    meter: str, pickup: str, length: int, beats: list[int]
+) -> None:
+    """Common practice, no source: a pickup is counted as the end of a bar, not as its head."""
+    song = play(f"meter: {meter}\nkey: D\npickup: {pickup}\na:\n| D | D |\n")
+    assert song.bars[0].length_ticks == song.bars[1].start_tick == length
+    sticks = [n.grid_tick for n in song.notes if n.grid_tick < length]
+    assert sticks == beats
+    clicks = [n for n in with_click(song).notes if n.part is Part.CLICK and n.grid_tick < length]
+    head = next(n for n in with_click(song).notes if n.part is Part.CLICK and n.grid_tick == length)
+    assert [note.grid_tick for note in clicks] == beats
+    assert all(note.pitch != head.pitch for note in clicks)
+    assert not [notice for notice in song.notices if f"in {song.bars[0].meter}" in notice]
+
+
+def test_a_pickup_is_bar_0() -> None:
+    song = play("key: D\npickup: 1\na:\n| D | D |\nb:\n| G | A |\n")
+    assert choose_bars(song, (), range(0, 3)) == (0, 1, 2)
+    assert choose_bars(song, (), range(1, 3)) == (1, 2)
+    assert choose_bars(song, ("a",), range(0, 5)) == (1, 2)
+    with pytest.raises(OptionError, match="no such bars"):
+        choose_bars(play("key: D\na:\n| D | D |\n"), (), range(0, 1))
+
+
 def test_only_some_parts() -> None:
     assert only_parts(whole(), {Part.DRUMS}).parts == (Part.DRUMS,)
 

@@ -147,3 +147,24 @@ def test_parts_are_found_by_name_too(library: Library) -> None:
     performance = perform_chart(chart({"verse": SONG}), library)
     assert performance.part_notes(Part("bass"))
     assert performance.part_notes("bass") == performance.part_notes(Part.BASS)  # type: ignore[arg-type]
+
+
+def test_a_band_keeps_the_instruments_it_begins_with(library: Library) -> None:
+    """Design 5: an inserted section changes no other, so not the sounds either."""
+    text = "key: D\nfeel: walking\na:\n| D | G |\nb:\n  feel: octaves\n| A | D |\nform: a"
+    alone = perform_chart(text, library)
+    among = perform_chart(text + ", b x9", library)
+    assert among.programs == alone.programs
+    assert dict(alone.programs)[Part.BASS] == 32  # General MIDI level 1: Acoustic Bass is 33rd
+
+
+@pytest.mark.parametrize("feel", ["straight eighths", "ballad", "half-time", "soul"])
+def test_an_open_hat_is_closed_where_the_crash_takes_the_stick(library: Library, feel: str) -> None:
+    """General MIDI level 1: keys 42, 44 and 46 are one hat, closed, by foot, and open."""
+    text = f"key: D\nfeel: {feel}\na:\n| D | G |\nb:\n| A | D |\nform: a x2, b x2"
+    performance = perform_chart(text, library)
+    drums = performance.part_notes(Part.DRUMS)
+    crashed = {note.grid_tick for note in drums if note.pitch == 49}
+    closed = {note.grid_tick for note in drums if note.pitch == 44 and note.grid_tick in crashed}
+    has_open = any(note.pitch == 46 for note in drums)
+    assert crashed and closed == (crashed if has_open else set())

@@ -14,6 +14,7 @@ from groove.theory.keys import Key
 from groove.theory.pitch import pitch_name
 
 LARGEST_LEAP = 12
+OCTAVE = 12
 
 
 def give_pitches(
@@ -43,7 +44,7 @@ def aim_at_degree(draft: Draft, aim: Aim, chord: Chord, key: Key, tuning: Tuning
     """Give a stroke the degree of its chord; below the lowest string the octave above is taken."""
     pitch = root_pitch(chord.bass_note.pitch_class, tuning) + aim_semitones(aim, chord, key)
     if pitch < tuning.lowest_pitch:
-        pitch += LARGEST_LEAP
+        pitch += OCTAVE
     draft.pitch = pitch
     draft.role = aim_role(aim, chord)
 
@@ -101,19 +102,29 @@ def approach_words(offset: int, goal: int) -> str:
 def limit_leaps(drafts: list[Draft]) -> None:
     """Take a note an octave lower where the leap from it would exceed an octave.
 
-    Read backwards, so that each note is measured against where the next one ended up.
+    Read backwards, so that each note is measured against where the next one ended up.  A note
+    struck twice goes down as a whole: an octave between its strokes would be a new figure.
     """
     following: Draft | None = None
+    stated: int | None = None
     for draft in reversed(drafts):
         if draft.pitch is None:
             continue
+        own = draft.pitch
         if following is not None and following.pitch is not None and draft.time_keeping:
-            goal = following.pitch
-            while draft.pitch - goal > LARGEST_LEAP:
-                draft.pitch -= LARGEST_LEAP
-                draft.target_pitch = goal
-                draft.detail = f"an octave lower, towards {pitch_name(goal)}"
-        following = draft
+            repeats = own == stated and own > following.pitch
+            lower_towards(draft, following, LARGEST_LEAP - repeats)
+        following, stated = draft, own
+
+
+def lower_towards(draft: Draft, following: Draft, largest_leap: int) -> None:
+    """Take a note down by octaves until it leaps no farther than that to the next."""
+    assert draft.pitch is not None and following.pitch is not None
+    goal = following.pitch
+    while draft.pitch - goal > largest_leap:
+        draft.pitch -= OCTAVE
+        draft.target_pitch = goal
+        draft.detail = f"an octave lower, towards {pitch_name(goal)}"
 
 
 def voice_ghosts(drafts: list[Draft]) -> None:

@@ -13,7 +13,7 @@ from groove.cells.model import DrumCell, DrumStroke
 from groove.chart.model import BandWord
 from groove.events import Note, Origin, Part, Role
 from groove.theory.general_midi import DRUM_KEYS
-from groove.timing import TICKS_PER_QUARTER
+from groove.timing import TICKS_PER_QUARTER, Meter
 
 STROKE_TICKS = TICKS_PER_QUARTER // 8
 CYMBALS = frozenset({"hat", "open_hat", "ride", "ride_bell", "ride_2"})
@@ -21,6 +21,7 @@ FEET = frozenset({"kick", "low_kick", "pedal_hat"})
 CRASH_LEVEL = 8
 ACCENT_LEVEL = 9
 PICKUP_LEVEL = 5
+FOOT_LEVEL = 4
 THIN_LEVELS_OFF = 2
 
 
@@ -46,7 +47,7 @@ def bar_strokes(
 ) -> Iterator[Stroke]:
     """Yield the strokes of one bar."""
     if bar.bar.is_pickup:
-        yield from pickup_strokes(bar)
+        yield from pickup_strokes(bar, plan.bars[index + 1].bar.meter)
     elif not cell.bars:
         return
     elif bar.word:
@@ -55,10 +56,11 @@ def bar_strokes(
         yield from time_strokes(grid, plan, index, bar, cell, filled)
 
 
-def pickup_strokes(bar: BarPlan) -> Iterator[Stroke]:
-    """Yield the sticks that go on counting through a pickup."""
-    pulse = pulse_ticks(bar.bar.meter)
-    for tick in range(0, bar.end_tick - bar.start_tick, pulse):
+def pickup_strokes(bar: BarPlan, meter: Meter) -> Iterator[Stroke]:
+    """Yield the sticks that go on counting the last beats of a bar of ``meter``."""
+    pulse = pulse_ticks(meter)
+    length = bar.end_tick - bar.start_tick
+    for tick in range(length % pulse, length, pulse):
         yield tick, "rim", PICKUP_LEVEL, None, Role.COUNT
 
 
@@ -91,6 +93,9 @@ def time_strokes(
             yield tick, stroke.key, level, stroke.step, Role.STROKE
     if crashes:
         yield 0, "crash", CRASH_LEVEL, None, Role.STROKE
+        if any(stroke.key == "open_hat" for _, _, stroke in grid.lay(strokes, cell.meter, meter)):
+            # The stick that would close the hat is on the crash: the foot does it.
+            yield 0, "pedal_hat", FOOT_LEVEL, None, Role.STROKE
     if fills:
         for tick, _, stroke in grid.lay(cell.fill, cell.meter, meter):
             if fill_start + tick < length:

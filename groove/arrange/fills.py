@@ -6,9 +6,10 @@ direction and arrives on the next root on time (common practice, no source).
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
+
+from msgspec import Struct
 
 from groove.arrange.draws import draw_for, weighted_choice
 from groove.arrange.plan import BarPlan, Plan
@@ -18,7 +19,7 @@ from groove.arrange.tones import degree_offset
 from groove.chart.model import Fills
 from groove.events import Role
 from groove.harmony.tones import chord_tones_in, run_notes
-from groove.neck.instrument import Tuning, root_pitch
+from groove.neck.instrument import Tuning, hand_frets, root_pitch
 from groove.theory.chords import Chord
 from groove.theory.keys import Key
 from groove.theory.pitch import pitch_name
@@ -29,11 +30,12 @@ FILL_PULSES = 2
 BASS_SHARE = 0.5
 LARGEST_STEP = 12
 OCTAVE = 12
+HAND = 4
+"""Frets that a hand covers, one finger a fret."""
 LEVELS = (6, 6, 7, 7)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FillNote:
+class FillNote(Struct, frozen=True, kw_only=True):
     """One note whose pitch is given: start and end in ticks, level 1-9, and its reason."""
 
     start_tick: int
@@ -45,8 +47,7 @@ class FillNote:
     target_pitch: int | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BassFill:
+class BassFill(Struct, frozen=True, kw_only=True):
     """A bass fill from ``start_tick`` to its bar's end, leading to ``target_pitch``."""
 
     start_tick: int
@@ -55,16 +56,14 @@ class BassFill:
     detail: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FillPlan:
+class FillPlan(Struct, frozen=True, kw_only=True):
     """The bass's fills by the index of their bar, and the bars that the drums fill."""
 
     bass: dict[int, BassFill]
     drums: frozenset[int]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Ground:
+class Ground(Struct, frozen=True, kw_only=True):
     """What a bass fill stands on: its bar, its chord, the next root, the key, the instrument.
 
     ``step_ticks`` is the fill's note value, ``from_change`` whether its chord begins with it.
@@ -93,7 +92,7 @@ def plan_fills(plan: Plan, spans: Sequence[Span], keys: Sequence[Key], tuning: T
         draw = draw_for(bar.seed, "band", "fill", ref.section, ref.bar_in_section, None)
         wants_bass = draw.random() < BASS_SHARE
         ground = fill_ground(plan, index, by_bar, keys, tuning) if wants_bass else None
-        shapes = list(bass_shapes(ground)) if ground else []
+        shapes = within_reach(list(bass_shapes(ground)), ground) if ground else []
         if shapes:
             bass[index] = weighted_choice(draw, shapes)
         elif bar.drums and bar.drums.fill:
@@ -170,6 +169,25 @@ def bass_shapes(ground: Ground) -> Iterator[tuple[BassFill, float]]:
         fill = make(ground)
         if fill and is_playable(fill, ground):
             yield fill, weight
+
+
+def within_reach(
+    shapes: Sequence[tuple[BassFill, float]], ground: Ground
+) -> list[tuple[BassFill, float]]:
+    """Return the fills that one hand position holds with the roots on both sides of it.
+
+    Where there is none, those for which the hand has to reach least.  The tempo is left out of
+    it, so that a song practised slowly has the line of the song.
+    """
+    reaches = [hand_reach(fill, ground) for fill, _ in shapes]
+    widest = max(HAND, min(reaches, default=HAND))
+    return [shape for shape, reach in zip(shapes, reaches, strict=True) if reach <= widest]
+
+
+def hand_reach(fill: BassFill, ground: Ground) -> int:
+    """Return over how many frets a hand reaches for a fill, from its root to its target."""
+    pitches = [ground.root, *(note.pitch for note in fill.notes), fill.target_pitch]
+    return hand_frets(pitches, ground.tuning)
 
 
 def is_playable(fill: BassFill, ground: Ground) -> bool:

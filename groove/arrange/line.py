@@ -5,7 +5,9 @@ first stroke comes to stand on its root.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+
+from msgspec.structs import replace
 
 from groove.arrange.fills import BassFill, FillNote
 from groove.arrange.plan import BarPlan

@@ -4,8 +4,10 @@ The parser keeps the names of feels and cells with their places; here the librar
 and an error still points into the chart.
 """
 
-from dataclasses import dataclass, replace
 from typing import cast
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from groove.cells.fit import is_triplet_grid, pulse_count, pulse_quarters
 from groove.cells.library import (
@@ -52,8 +54,7 @@ LAST_CHORUS_VELOCITY = 3
 DEFAULT_SEED = 1
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BarPlan:
+class BarPlan(Struct, frozen=True, kw_only=True):
     """A played bar and what the band does in it; a part that is out has no cell."""
 
     bar: PlayedBar
@@ -84,8 +85,7 @@ class BarPlan:
         return self.bass is not None and is_triplet_grid(self.bass.meter, self.bass.slots_per_beat)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Plan:
+class Plan(Struct, frozen=True, kw_only=True):
     """All bars of a song, planned; ``notices`` say what was decided for the player."""
 
     bars: tuple[BarPlan, ...]
@@ -205,7 +205,16 @@ def plan_song(
     planner = Planner(library, feel_option)
     loudness = SectionLoudness(bars, planner)
     plans = [
-        plan_bar(bar, planner, loudness, tempo_map, seed=seed, is_last=index + 1 == len(bars))
+        plan_bar(
+            bar,
+            # A pickup is a part of such a bar as comes after it.
+            bars[index + bar.is_pickup].meter,
+            planner,
+            loudness,
+            tempo_map,
+            seed=seed,
+            is_last=index + 1 == len(bars),
+        )
         for index, bar in enumerate(bars)
     ]
     return Plan(bars=tuple(plans), notices=tuple(planner.notices))
@@ -213,6 +222,7 @@ def plan_song(
 
 def plan_bar(
     bar: PlayedBar,
+    meter: Meter,
     planner: Planner,
     loudness: "SectionLoudness",
     tempo_map: TempoMap,
@@ -222,11 +232,9 @@ def plan_bar(
 ) -> BarPlan:
     """Return the plan of one bar."""
     settings = bar.settings
-    feel = planner.feel_for(settings, bar.meter)
+    feel = planner.feel_for(settings, meter)
     start_tick = quarters_to_ticks(bar.start_quarters)
-    bpm = microseconds_to_qpm(tempo_map.microseconds_at(start_tick)) / float(
-        pulse_quarters(bar.meter)
-    )
+    bpm = microseconds_to_qpm(tempo_map.microseconds_at(start_tick)) / float(pulse_quarters(meter))
     fast = feel.fast
     drums_name = fast[1] if fast and bpm > fast[0] else feel.drums
     plan = BarPlan(
@@ -234,9 +242,9 @@ def plan_bar(
         start_tick=start_tick,
         end_tick=quarters_to_ticks(bar.start_quarters + bar.length_quarters),
         feel=feel,
-        bass=cast(BassCell | None, planner.cell("bass", settings.bass, feel.bass, bar.meter)),
-        drums=cast(DrumCell | None, planner.cell("drums", settings.drums, drums_name, bar.meter)),
-        keys=cast(KeysCell | None, planner.cell("keys", settings.keys, feel.keys, bar.meter)),
+        bass=cast(BassCell | None, planner.cell("bass", settings.bass, feel.bass, meter)),
+        drums=cast(DrumCell | None, planner.cell("drums", settings.drums, drums_name, meter)),
+        keys=cast(KeysCell | None, planner.cell("keys", settings.keys, feel.keys, meter)),
         velocity_offset=loudness.offset(bar),
         swing=settings.swing or feel.swing,
         word=bar.word or (BandWord.HOLD if is_last else None),

@@ -1,8 +1,9 @@
 """The chords of a song on the tick axis: when each sounds, and where it really changes."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from fractions import Fraction
+
+from msgspec import Struct
 
 from groove.arrange.plan import BarPlan
 from groove.cells.fit import pulse_quarters
@@ -14,8 +15,7 @@ EIGHTH_QUARTERS = Fraction(1, 2)
 SIXTEENTH_QUARTERS = Fraction(1, 4)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Span:
+class Span(Struct, frozen=True, kw_only=True):
     """One chord as it sounds: from ``start_tick`` (its push taken off) to ``end_tick``.
 
     ``grid_tick`` is where the chart has it, ``bar`` the index of that bar; ``is_change`` whether

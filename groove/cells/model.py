@@ -10,6 +10,8 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from fractions import Fraction
 
+from msgspec import Struct
+
 from groove.timing import Meter, Swing
 
 FORMAT = 1
@@ -24,8 +26,7 @@ class AimKind(StrEnum):
     GHOST = "ghost"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Aim:
+class Aim(Struct, frozen=True, kw_only=True):
     """The note that a bass stroke asks for, before a chord is known.
 
     For DEGREE, ``number`` is the chord degree (1, 3, 5, 6, 7, 8, 9, 10), ``alter`` forced half
@@ -42,8 +43,7 @@ class Aim:
     slide: bool = False
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BassStroke:
+class BassStroke(Struct, frozen=True, kw_only=True):
     """One stroke of a bass cell; positions and lengths in beats from the bar line."""
 
     step: int
@@ -53,8 +53,7 @@ class BassStroke:
     aim: Aim
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BassBar:
+class BassBar(Struct, frozen=True, kw_only=True):
     """One bar of a bass cell.
 
     ``head_hold_beats`` is how long the note of the bar before is tied over the bar line (0: not).
@@ -64,8 +63,7 @@ class BassBar:
     head_hold_beats: Fraction = Fraction(0)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BassCell:
+class BassCell(Struct, frozen=True, kw_only=True):
     """A bass player's rhythm.
 
     ``meter`` is None where a cell serves any meter; ``slots_per_beat`` is its grid.  ``generator``
@@ -85,8 +83,7 @@ class BassCell:
     generator: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DrumStroke:
+class DrumStroke(Struct, frozen=True, kw_only=True):
     """One stroke: ``key`` is the stroke's name in the General MIDI key table of groove."""
 
     step: int
@@ -95,8 +92,7 @@ class DrumStroke:
     level: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DrumCell:
+class DrumCell(Struct, frozen=True, kw_only=True):
     """A drummer's rhythm: bars, what takes their place at a phrase end, and a fill.
 
     The fill covers the last ``fill_beats`` beats of a bar; its positions count from its own start.
@@ -114,8 +110,7 @@ class DrumCell:
     fill_slots_per_beat: int = 4
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class KeysStroke:
+class KeysStroke(Struct, frozen=True, kw_only=True):
     """One stroke of a keys cell.
 
     ``voices`` are numbers from the lowest voice (1) up, empty for the whole voicing; ``octaves``
@@ -130,8 +125,7 @@ class KeysStroke:
     octaves: bool = False
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class KeysCell:
+class KeysCell(Struct, frozen=True, kw_only=True):
     """A keys player's rhythm and density: ``voice_count`` notes a voicing (3 or 4)."""
 
     name: str
@@ -147,8 +141,7 @@ class KeysCell:
 Cell = BassCell | DrumCell | KeysCell
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Feel:
+class Feel(Struct, frozen=True, kw_only=True):
     """A named set of cells and how they are played.
 
     ``tempo_beats`` is the range (slowest, fastest) in beats per minute that the feel is made for;

@@ -6,8 +6,9 @@ functions raise CellError for anything that a cell cannot be.
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from fractions import Fraction
+
+from msgspec import Struct
 
 from groove.cells.fit import pulse_count
 from groove.cells.model import (
@@ -53,8 +54,7 @@ BASS_TOKENS = (
 KEYS_TOKENS = "V the whole voicing, 13 the first and third voice from below (o after: in octaves)"
 
 
-@dataclass(frozen=True, slots=True)
-class Head:
+class Head(Struct, frozen=True):
     """What all cells have."""
 
     name: str

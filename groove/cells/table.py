@@ -6,9 +6,10 @@ found and what was expected.  Bars and slots count from 1 in messages and from 0
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from reprlib import Repr
 from typing import NoReturn, TypeGuard
+
+from msgspec import Struct
 
 from groove.cells.model import FORMAT
 from groove.errors import CellError, nearest_hint
@@ -26,8 +27,7 @@ BRIEF.maxstring = 40
 BRIEF.maxother = 40
 
 
-@dataclass(frozen=True, slots=True)
-class Table:
+class Table(Struct, frozen=True):
     """One mapping: its values, the file's name, and the path of the tables that it stands in."""
 
     values: Mapping[str, object]
@@ -151,8 +151,7 @@ def check_format(table: Table) -> None:
         )
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(Struct, frozen=True):
     """A row of slots: where it stands and its tokens, bar by bar."""
 
     table: Table

@@ -6,6 +6,8 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import lru_cache
 
+from msgspec import Struct, structs
+
 from groove.chart.lines import Line
 from groove.chart.marks import BarLine, Token, merged_marks
 from groove.chart.model import BandWord, ChordSpan, WrittenBar
@@ -58,8 +60,7 @@ def beat_grid(meter: Meter, shares: tuple[int, ...]) -> tuple[tuple[Fraction, Fr
     return tuple((start * beat, share * beat) for start, share in zip(starts, shares, strict=True))
 
 
-@dataclass(frozen=True, slots=True)
-class Head:
+class Head(Struct, frozen=True):
     """What stands at a bar's head: a stated meter, a word to the band; ``size`` in words."""
 
     meter: Meter | None
@@ -242,7 +243,7 @@ class BarReader:
                 place=token.place,
                 hint="expected a chord: a section's first bar has none before it",
             )
-        return replace(token, text=self.bars[-1].chords[-1].written)
+        return structs.replace(token, text=self.bars[-1].chords[-1].written)
 
     def spans(self, tokens: list[Token], shares: list[int]) -> tuple[ChordSpan, ...]:
         """Return chord spans from chords and their beats."""
@@ -280,8 +281,14 @@ class BarReader:
             raise ChartError(
                 f"cannot read the chord {token.shown.lstrip('<')!r}",
                 place=token.place,
-                hint=self.symbols.hint(text, error),
+                hint=self.symbols.hint(text, error, word_before(token)),
             ) from None
+
+
+def word_before(token: Token) -> str:
+    """Return the word before a token in its bar, an empty text at the bar's head."""
+    words = re.split(r"\s+", token.line.text[: token.column - 1].rpartition("|")[2].strip())
+    return words[-1].lstrip("<")
 
 
 def read_head(tokens: list[Token]) -> Head:
@@ -330,7 +337,7 @@ def uneven(tokens: list[Token], meter: Meter) -> ChartError:
     beats = meter.beats_per_bar
     return ChartError(
         f"found {len(tokens)} chords in a bar of {beats} beats ({meter})",
-        place=replace(tokens[0].place, length=span_length(tokens)),
+        place=structs.replace(tokens[0].place, length=span_length(tokens)),
         hint="expected beats where they are not even, each word one beat: "
         + beat_example(tokens, beats),
     )

@@ -4,8 +4,10 @@ Nothing is unrolled before its length is known to be within the limit.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
+
+from msgspec import Struct
 
 from groove.chart.model import (
     DEFAULT_METER,
@@ -13,6 +15,8 @@ from groove.chart.model import (
     BandWord,
     ChordSpan,
     FormEntry,
+    Pickup,
+    PickupUnit,
     Section,
     Settings,
     Song,
@@ -33,10 +37,11 @@ from groove.timing import (
 
 MOST_PLAYED_BARS = 20_000
 PICKUP_SECTION = "pickup"
+PICKUP_UNITS = {PickupUnit.BEATS: 1, PickupUnit.EIGHTHS: 8, PickupUnit.SIXTEENTHS: 16}
+"""The shortest note value a pickup can need, as the lower number of its meter."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PlayedBar:
+class PlayedBar(Struct, frozen=True, kw_only=True):
     """One bar of the song as played.
 
     ``start_quarters`` counts from the first played bar; ``chords`` sound as the section's
@@ -102,8 +107,8 @@ def unroll(song: Song) -> tuple[PlayedBar, ...]:
     check_length(song)
     start = Fraction(0)
     bars: list[PlayedBar] = []
-    if song.pickup_beats:
-        bars.append(pickup_bar(song))
+    if song.pickup:
+        bars.append(pickup_bar(song, song.pickup))
         start = bars[0].length_quarters
     scores = {section.name: Score.of(song, section) for section in song.sections}
     occurrences = dict.fromkeys(scores, 0)
@@ -118,8 +123,7 @@ def unroll(song: Song) -> tuple[PlayedBar, ...]:
     return tuple(bars)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Score:
+class Score(Struct, frozen=True, kw_only=True):
     """A section ready to be played: its order of bars, its chords transposed, its settings."""
 
     section: Section
@@ -176,13 +180,13 @@ def transposed_span(span: ChordSpan, fifths: int) -> ChordSpan:
     return replace(span, chord=span.chord.transposed(fifths))
 
 
-def pickup_bar(song: Song) -> PlayedBar:
+def pickup_bar(song: Song, pickup: Pickup) -> PlayedBar:
     """Return the short bar before bar 1, in which the band waits."""
     first = song.section(song_form(song)[0].section)
     settings = first.settings.over(song.settings)
     full = first.bars[0].meter
-    per_beat = int(full.beat_quarters * full.unit / 4)
-    meter = Meter(song.pickup_beats * per_beat, full.unit)
+    unit = max(full.unit, PICKUP_UNITS[pickup.unit])
+    meter = Meter(int(pickup.quarters(full) * unit / 4), unit)
     silence = ChordSpan(
         chord=None,
         written="N.C.",

@@ -2,15 +2,16 @@
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 from groove.errors import ChartError, SourcePlace
 
 LONGEST_CHART_BYTES = 1_048_576
 MOST_LINES = 40_000
 SHOWN = 30
-COMMENT = re.compile(r"(?:^|(?<=\s))#(?=\s|$)")
+COMMENT = re.compile(r"(?:^|(?<=[\s:]))#(?=\s|$)")
 
 
 class LineKind(StrEnum):
@@ -21,8 +22,7 @@ class LineKind(StrEnum):
     BARS = "bars"
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
+class Line(Struct, frozen=True):
     """One line that says something: its kind, its name and value or its bars, and its place.
 
     ``text`` is the line without its comment; ``column`` (from 1) is where ``value`` begins.

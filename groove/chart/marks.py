@@ -2,7 +2,9 @@
 
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from groove.chart.lines import Line
 from groove.errors import ChartError, SourcePlace
@@ -18,8 +20,7 @@ PASSES = re.compile(r"\s*+[x×]([0-9]{1,4})(?=\s|$|\|)", re.IGNORECASE)
 SHOWN = 30
 
 
-@dataclass(frozen=True, slots=True)
-class Token:
+class Token(Struct, frozen=True):
     """A word between bar lines: where it begins in its line (column from 1)."""
 
     text: str
@@ -37,8 +38,7 @@ class Token:
         return self.text if len(self.text) <= SHOWN else self.text[: SHOWN - 1] + "…"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BarLine:
+class BarLine(Struct, frozen=True, kw_only=True):
     """One bar line, everything that stands at it taken together."""
 
     line: Line

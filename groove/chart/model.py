@@ -4,9 +4,12 @@ Positions and lengths are exact fractions of a quarter from the bar line.  Place
 comparisons, so that two charts that say the same are equal.
 """
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from enum import StrEnum
 from fractions import Fraction
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from groove.errors import SourcePlace
 from groove.theory.chords import Chord
@@ -58,16 +61,14 @@ class Named:
     place: SourcePlace = field(compare=False, repr=False)
 
 
-@dataclass(frozen=True, slots=True)
-class Tempo:
+class Tempo(Struct, frozen=True):
     """A tempo in beats of its section's meter per minute; ``end_bpm`` where it moves there."""
 
     bpm: Fraction
     end_bpm: Fraction | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Settings:
+class Settings(Struct, frozen=True, kw_only=True):
     """What a song or a section asks for; None where it leaves the word to what is above it.
 
     ``transpose`` is in semitones.  ``bass``, ``drums`` and ``keys`` name a cell, or ``out``.
@@ -93,7 +94,7 @@ class Settings:
         return replace(self, **{name: getattr(base, name) for name in left_open})
 
 
-SETTING_FIELDS = tuple(Settings.__dataclass_fields__)
+SETTING_FIELDS = tuple(Settings.__struct_fields__)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -152,20 +153,64 @@ class Section:
     place: SourcePlace = field(compare=False, repr=False)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FormEntry:
+class FormEntry(Struct, frozen=True, kw_only=True):
     """One step of the form: a section, played ``times`` times in a row."""
 
     section: str
     times: int = 1
 
 
+class PickupUnit(StrEnum):
+    """What the length of a pickup is counted in."""
+
+    BEATS = "beats"
+    EIGHTHS = "eighths"
+    SIXTEENTHS = "sixteenths"
+
+
+class Pickup(Struct, frozen=True):
+    """The short bar before bar 1: ``count`` (at least 1) beats, eighths or sixteenths."""
+
+    count: int
+    unit: PickupUnit = PickupUnit.BEATS
+
+    def quarters(self, meter: Meter) -> Fraction:
+        """Return its length in quarters before a bar of a meter."""
+        lengths = {
+            PickupUnit.BEATS: meter.beat_quarters,
+            PickupUnit.EIGHTHS: Fraction(1, 2),
+            PickupUnit.SIXTEENTHS: Fraction(1, 4),
+        }
+        return self.count * lengths[self.unit]
+
+    @property
+    def words(self) -> str:
+        """Its length in words: ``1 beat``, ``3 eighths``."""
+        return f"{self.count} {self.unit.removesuffix('s') if self.count == 1 else self.unit}"
+
+    def __str__(self) -> str:
+        """Return the pickup as a chart has it: ``2``, ``3 eighths``."""
+        return str(self.count) if self.unit is PickupUnit.BEATS else self.words
+
+
+def pickup_of(quarters: Fraction, meter: Meter) -> Pickup | None:
+    """Return the pickup of a length in quarters before a bar of a meter.
+
+    In beats where it has whole ones, else in eighths or sixteenths; None where none of them fits.
+    """
+    for unit in PickupUnit:
+        count = quarters / Pickup(1, unit).quarters(meter)
+        if count.denominator == 1:
+            return Pickup(int(count), unit)
+    return None
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Song:
     """A chart, read: ``form`` is empty where the sections are played as written.
 
-    ``pickup_beats`` is the number of beats before bar 1.  ``notices`` say what the reader changed
-    (a key that had to be respelled).
+    ``pickup`` is what stands before bar 1, None for nothing.  ``notices`` say what the reader
+    changed (a key that had to be respelled).
     """
 
     title: str
@@ -173,7 +218,7 @@ class Song:
     sections: tuple[Section, ...]
     form: tuple[FormEntry, ...] = ()
     notation: Notation = Notation.LETTERS
-    pickup_beats: int = 0
+    pickup: Pickup | None = None
     notices: tuple[str, ...] = field(default=(), compare=False)
     source: str = field(default="chart", compare=False)
 

@@ -4,9 +4,11 @@ The parser knows no feels and no cells: it keeps their names with their places, 
 library resolves them.
 """
 
+import dataclasses
 import re
-from dataclasses import replace
 from typing import cast
+
+from msgspec.structs import replace
 
 from groove.chart.bars import BarReader, ChartCount
 from groove.chart.form import check_length, song_form
@@ -15,10 +17,12 @@ from groove.chart.model import (
     DEFAULT_METER,
     DEFAULT_TEMPO_BPM,
     Notation,
+    Pickup,
     Section,
     Settings,
     Song,
     Tempo,
+    pickup_of,
 )
 from groove.chart.repeats import check_repeats
 from groove.chart.settings import (
@@ -138,25 +142,32 @@ class ChartReader:
             sections=sections,
             form=read_form(form_line, names) if form_line else (),
             notation=notation,
-            pickup_beats=cast(int, values.get("pickup", 0)),
+            pickup=cast(Pickup | None, values.get("pickup")),
             notices=tuple(self.notices),
             source=self.source,
         )
-        self.check_pickup(song)
+        song = self.with_pickup(song)
         check_length(song, form_line.value_place() if form_line else None)
         return song
 
-    def check_pickup(self, song: Song) -> None:
-        """Refuse a pickup that is no shorter than the bar it leads into."""
-        beats = song.pickup_beats
+    def with_pickup(self, song: Song) -> Song:
+        """Return the song with its pickup counted in the longest unit that has whole ones.
+
+        A pickup that is no shorter than the bar it leads into is refused.
+        """
+        if not song.pickup:
+            return song
         meter = song.section(song_form(song)[0].section).bars[0].meter
-        if beats and beats >= meter.beats_per_bar:
+        quarters = song.pickup.quarters(meter)
+        if quarters >= meter.bar_quarters:
             most = meter.beats_per_bar - 1
+            beats = f"{most} beat{'s' if most > 1 else ''} at most, or " if most else ""
             raise ChartError(
-                f"a pickup of {beats} beats does not fit before a bar of {meter}",
+                f"a pickup of {song.pickup.words} does not fit before a bar of {meter}",
                 place=self.song_table.lines["pickup"].value_place(),
-                hint=f"expected 1 to {most}" if most else "expected none before a bar of one beat",
+                hint=f"expected {beats}less than the bar in eighths or sixteenths, as 1 eighth",
             )
+        return dataclasses.replace(song, pickup=pickup_of(quarters, meter))
 
     def read_sections(self, settings: Settings, notation: Notation) -> tuple[Section, ...]:
         """Return the sections with their bars."""

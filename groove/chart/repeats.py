@@ -1,14 +1,14 @@
 """Repeats and endings of a section: the groups they form, and the order of playing."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 from groove.chart.model import WrittenBar
 from groove.errors import ChartError
 
 
-@dataclass(frozen=True, slots=True)
-class Group:
+class Group(Struct, frozen=True):
     """Bars ``start`` to ``stop`` (exclusive) that are played ``passes`` times, endings included."""
 
     start: int

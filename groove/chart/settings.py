@@ -7,7 +7,17 @@ from fractions import Fraction
 from typing import TypeVar
 
 from groove.chart.lines import Line
-from groove.chart.model import Fills, FormEntry, Loudness, Named, Notation, Settings, Tempo
+from groove.chart.model import (
+    Fills,
+    FormEntry,
+    Loudness,
+    Named,
+    Notation,
+    Pickup,
+    PickupUnit,
+    Settings,
+    Tempo,
+)
 from groove.errors import ChartError, nearest_hint
 from groove.theory.keys import Key, parse_key
 from groove.timing import FASTEST_QPM, SLOWEST_QPM, STRAIGHT, Meter, Swing, parse_swing
@@ -35,6 +45,15 @@ def refuse(line: Line, expected: str, nearest: str = "") -> ChartError:
         place=line.value_place(),
         hint=f"expected {expected}" + (f"; {nearest}" if nearest else ""),
     )
+
+
+def read_pickup(line: Line) -> Pickup | None:
+    """Return a pickup, ``2`` (beats) or ``3 eighths``; None for 0."""
+    match = re.fullmatch(r"([0-9]{1,2})(?:\s+(beat|eighth|sixteenth)s?)?", line.value.casefold())
+    if not match or int(match[1]) not in range(METER_COUNTS.stop):
+        raise refuse(line, "beats, eighths or sixteenths before bar 1, as 2, or 3 eighths")
+    unit = PickupUnit(f"{match[2] or 'beat'}s")
+    return Pickup(int(match[1]), unit) if int(match[1]) else None
 
 
 def read_choice(line: Line, choices: type[Choice]) -> Choice:
@@ -135,7 +154,7 @@ SONG_READERS: Mapping[str, Callable[[Line], object]] = {
     "title": read_title,
     "form": lambda line: line,
     "chords": lambda line: read_choice(line, Notation),
-    "pickup": lambda line: read_whole(line, 0, METER_COUNTS.stop - 1),
+    "pickup": read_pickup,
 }
 """Settings that belong to the song, wherever they stand; the form is read last."""
 

@@ -1,8 +1,9 @@
 """Chord symbols as a chart writes them, by letter or by degree, and what to say of wrong ones."""
 
 import re
-from dataclasses import dataclass
 from functools import lru_cache
+
+from msgspec import Struct
 
 from groove.chart.degrees import number_of, parse_degree_chord
 from groove.errors import nearest_hint
@@ -16,8 +17,7 @@ MINOR = re.compile(r"^(?:min|m(?!a))")
 REPEAT_COUNT = re.compile(r"[x×][0-9]+", re.IGNORECASE)
 
 
-@dataclass(frozen=True, slots=True)
-class Symbols:
+class Symbols(Struct, frozen=True):
     """Reads the chord symbols of a section: by letter, or in a key where there is one."""
 
     key: Key | None = None
@@ -26,11 +26,26 @@ class Symbols:
         """Return the chord.  Raises ValueError."""
         return parse_degree_chord(text, self.key) if self.key else parse_chord(text)
 
-    def hint(self, text: str, error: ValueError) -> str:
-        """Return what was expected in place of a chord, and the nearest one."""
+    def hint(self, text: str, error: ValueError, before: str = "") -> str:
+        """Return what was expected in place of a chord, and the nearest one.
+
+        ``before`` is the word before it in its bar, which it may have been meant to end.
+        """
         word = text[:LONGEST_WORD]
+        if before and self.can_read(before + word):
+            return f"write {before + word} as one word"
+        if word.endswith("/") and self.can_read(word.removesuffix("/")):
+            return "a bass note stands right after its slash; a / that holds a chord stands alone"
         near = self.nearest_number(word) if self.key else nearest_chord(word)
         return "; ".join(filter(None, (str(error)[:120], near, misplaced(word, self.key))))
+
+    def can_read(self, text: str) -> bool:
+        """Return whether a text is a chord."""
+        try:
+            self.read(text)
+        except ValueError:
+            return False
+        return True
 
     def nearest_number(self, text: str) -> str:
         """Return the number of a chord that is written by letter in a number chart."""

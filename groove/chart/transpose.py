@@ -3,6 +3,8 @@
 from collections.abc import Callable
 from dataclasses import replace
 
+from msgspec import structs
+
 from groove.chart.degrees import parse_degree_chord
 from groove.chart.model import ChordSpan, Notation, Section, Song
 from groove.theory.keys import Key
@@ -39,7 +41,7 @@ def transpose_song(song: Song, semitones: int) -> Song:
     """
     if semitones % 12 == 0:
         return song
-    settings = replace(song.settings, key=transposed_key(song.settings.key, semitones))
+    settings = structs.replace(song.settings, key=transposed_key(song.settings.key, semitones))
     sections = tuple(transpose_section(song, section, semitones) for section in song.sections)
     return replace(song, settings=settings, sections=sections)
 
@@ -48,7 +50,7 @@ def transpose_section(song: Song, section: Section, semitones: int) -> Section:
     """Return a section moved; its key, its own or the song's, decides its spelling."""
     own = section.settings.key
     key = own or song.settings.key
-    settings = replace(section.settings, key=transposed_key(own, semitones))
+    settings = structs.replace(section.settings, key=transposed_key(own, semitones))
     if song.notation is Notation.NUMBERS:
         move = count_from(transposed_key(key, semitones))
     else:

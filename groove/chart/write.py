@@ -21,8 +21,8 @@ def write_chart(song: Song) -> str:
     head = [f"title: {song.title}"]
     if song.notation is not Notation.LETTERS:
         head.append(f"chords: {song.notation}")
-    if song.pickup_beats:
-        head.append(f"pickup: {song.pickup_beats}")
+    if song.pickup:
+        head.append(f"pickup: {song.pickup}")
     head += setting_lines(song.settings)
     blocks = ["\n".join(head), *("\n".join(section_lines(s)) for s in song.sections)]
     if song.form:

@@ -1,11 +1,11 @@
 """``groove card``: what to know of a song by heart, on one page."""
 
 from collections.abc import Mapping
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+from msgspec.structs import replace
 
 from groove.cli.console import each_chart, say
 from groove.cli.options import Charts, InKey, Json, Transpose, Tuning

@@ -55,7 +55,7 @@ def neck(
     json: Json = False,
 ) -> None:
     """Show where the roots lie on the neck and how the fretting hand moves."""
-    from groove.cli.performing import neck_options, perform_options, play_chart
+    from groove.cli.performing import neck_options, perform_options, play_chart, tell_notices
     from groove.events import Part
     from groove.io.config import read_config
     from groove.io.files import write_whole
@@ -93,6 +93,7 @@ def neck(
 
     def work(name: str) -> Mapping[str, object] | str:
         song, performance = play_chart(name, options, patterns)
+        tell_notices(performance)
         strings = song_tuning(song, options)
         bass = performance.part_notes(Part.BASS)
         ways = [
@@ -110,7 +111,8 @@ def neck(
             say(f"wrote {output}")
         if json:
             data = compare_data(ways) if starts else neck_data(ways[0], performance.bars)
-            return {"format": 1, "chart": name, **data}
+            notices = list(performance.notices)
+            return {"format": 1, "chart": name, "notices": notices, **data}
         return compare_text(*ways) if starts else neck_text(ways[0], performance.bars)
 
     raise typer.Exit(each_chart(charts, work, as_json=json))

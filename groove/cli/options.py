@@ -78,9 +78,9 @@ def parse_bars(text: str | None) -> range | None:
     if text is None:
         return None
     match = re.fullmatch(r"([0-9]{1,5})(?:\s*[-–]\s*([0-9]{1,5}))?", text.strip())
-    first = int(match[1]) if match else 0
+    first = int(match[1]) if match else 1
     last = int(match[2] or first) if match else 0
-    if not 1 <= first <= last:
+    if first > last:
         raise OptionError(f"cannot read --bars {text!r}", hint="expected bars as 5-8, or 5")
     return range(first, last + 1)
 

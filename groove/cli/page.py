@@ -89,7 +89,7 @@ def page(
         swings = section_swings(song, load_library(patterns), feel=feel)
         made = practice_page(placed, song, font=font.path, tuning=strings, swings=swings)
         data = made.html.encode()
-        make_folders([files[name]])
+        make_folders([files[name].parent])
         write_whole(files[name], data)
         if made.notice:
             say(made.notice)
@@ -112,13 +112,14 @@ def page(
 
 def page_files(charts: list[str], output: str | None) -> dict[str, Path]:
     """Return the file of every chart.  Raises OptionError for one that cannot be meant."""
-    from groove.cli.targets import STDIN_STEM, is_folder
+    from groove.cli.targets import STDIN_STEM, check_home, is_folder
     from groove.io.charts import STANDARD_INPUT
 
     if output and not is_folder(output):
         hint = "expected one chart and a file ending in .html, or a folder with a / at its end"
         if len(charts) > 1 or Path(output).suffix.casefold() not in SUFFIXES:
             raise OptionError(f"cannot write the page to {output}", hint=hint)
+        check_home(Path(output))
         return {charts[0]: Path(output)}
     found = {}
     for chart in charts:

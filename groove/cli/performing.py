@@ -4,6 +4,7 @@ from pathlib import Path
 from typing import cast
 
 from groove.chart.model import Song
+from groove.cli.console import say
 from groove.cli.options import parse_bars, parse_names, parse_tempo, parse_wanted_key
 from groove.events import Performance
 from groove.io.charts import read_song
@@ -70,6 +71,12 @@ def neck_options(
         scale_length_mm=parse_scale_length(scale) if scale else LONG_SCALE_MM,
         thumb=thumb,
     )
+
+
+def tell_notices(performance: Performance) -> None:
+    """Say what was decided for the player, as after a render."""
+    for notice in performance.notices:
+        say(notice)
 
 
 def play_chart(

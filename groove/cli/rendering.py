@@ -30,7 +30,7 @@ def render_job(job: Job, options: "RenderOptions") -> dict[str, object]:
     midi = [file for file in job.files if file.suffix.casefold() in MIDI_SUFFIXES]
     audio = [file for file in job.files if file not in midi]
     summary["replaced"] = [str(file) for file in job.files if file.exists()]
-    make_folders(job.files)
+    make_folders(job.folders)
     written = write_midi_files(performance, midi, options)
     if audio:
         try:

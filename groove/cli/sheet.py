@@ -1,11 +1,12 @@
 """``groove sheet``: the engraved part, the lead sheet, MusicXML."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Annotated
 
 import typer
 
-from groove.cli.console import each_chart, say
+from groove.cli.console import each_chart
 from groove.cli.options import (
     Bars,
     Charts,
@@ -26,39 +27,42 @@ from groove.cli.options import (
     Tuning,
 )
 
-PARTS = ("bass", "drums", "keys")
+OutputFile = Annotated[
+    str | None,
+    typer.Option(
+        "-o",
+        "--output",
+        metavar="FILE",
+        help="Where to: .pdf .svg .png .musicxml .mxl, FOLDER/.",
+    ),
+]
+FolderKind = Annotated[str, typer.Option("--as", metavar="KIND", help="The kind for a folder.")]
+PartName = Annotated[str, typer.Option(metavar="PART", help="bass, drums or keys.")]
+LeadSheet = Annotated[bool, typer.Option("--chart", help="The lead sheet: bars, chords, form.")]
+Numerals = Annotated[
+    bool, typer.Option("--numerals", help="Numerals under the lead sheet's chords.")
+]
+Staves = Annotated[str, typer.Option(metavar="STAVES", help="notation, tab or both.")]
+PaperSize = Annotated[
+    str, typer.Option(metavar="SIZE", help="a4, letter, landscape, stand or phone.")
+]
+Fingers = Annotated[bool, typer.Option("--fingers", help="The fretting hand's fingers.")]
+Pluck = Annotated[bool, typer.Option("--pluck", help="The plucking hand's letters.")]
+Unrolled = Annotated[bool, typer.Option("--unrolled", help="Every repeat written out.")]
 
 
 def sheet(
     charts: Charts,
-    output: Annotated[
-        str | None,
-        typer.Option(
-            "-o",
-            "--output",
-            metavar="FILE",
-            help="Where to: .pdf .svg .png .musicxml .mxl, FOLDER/.",
-        ),
-    ] = None,
-    as_: Annotated[
-        str, typer.Option("--as", metavar="KIND", help="The kind for a folder.")
-    ] = "pdf",
-    part: Annotated[str, typer.Option(metavar="PART", help="bass, drums or keys.")] = "bass",
-    chart: Annotated[
-        bool, typer.Option("--chart", help="The lead sheet: bars, chords, form.")
-    ] = False,
-    numerals: Annotated[
-        bool, typer.Option("--numerals", help="Numerals under the lead sheet's chords.")
-    ] = False,
-    only: Annotated[str, typer.Option(metavar="STAVES", help="notation, tab or both.")] = "both",
-    size: Annotated[
-        str, typer.Option(metavar="SIZE", help="a4, letter, landscape, stand or phone.")
-    ] = "a4",
-    fingers: Annotated[
-        bool, typer.Option("--fingers", help="The fretting hand's fingers.")
-    ] = False,
-    pluck: Annotated[bool, typer.Option("--pluck", help="The plucking hand's letters.")] = False,
-    unrolled: Annotated[bool, typer.Option("--unrolled", help="Every repeat written out.")] = False,
+    output: OutputFile = None,
+    as_: FolderKind = "pdf",
+    part: PartName = "bass",
+    chart: LeadSheet = False,
+    numerals: Numerals = False,
+    only: Staves = "both",
+    size: PaperSize = "a4",
+    fingers: Fingers = False,
+    pluck: Pluck = False,
+    unrolled: Unrolled = False,
     sections: Sections = None,
     bars: Bars = None,
     tempo: Tempo = None,
@@ -78,28 +82,15 @@ def sheet(
 ) -> None:
     """Engrave the part with tab, a lead sheet, or write MusicXML."""
     from groove.cli.performing import neck_options, perform_options
-    from groove.cli.sheeting import SheetJob, chosen, sheet_target, write_sheet
-    from groove.cut import piece
-    from groove.events import Part
-    from groove.io.charts import read_song
+    from groove.cli.sheeting import SheetMaker, sheet_options, sheet_targets
     from groove.io.config import read_config
     from groove.io.library import load_library
-    from groove.neck.fingering import finger_performance
-    from groove.pipeline import moved_song, perform_song, song_tuning
-    from groove.sheet.options import Only, SheetOptions, Size
-    from groove.sheet.swings import section_swings
 
     config = read_config()
-    library = load_library(patterns)
+    paper = sheet_options(size, only, part, chart=chart, numerals=numerals, unrolled=unrolled)
+    paper = replace(paper, fingers=fingers, pluck=pluck)
     whole = perform_options(
-        config,
-        tempo=tempo,
-        feel=feel,
-        transpose=transpose,
-        key=key,
-        seed=seed,
-        tight=True,
-        tuning=tuning,
+        config, tempo=tempo, feel=feel, transpose=transpose, key=key, seed=seed, tuning=tuning
     )
     asked = perform_options(config, sections=sections, bars=bars)
     hand = neck_options(
@@ -111,34 +102,12 @@ def sheet(
         frets=frets,
         scale=scale,
     )
-    paper = SheetOptions(
-        size=Size(chosen("--size", size, tuple(Size))),
-        only=Only(chosen("--only", only, tuple(Only))),
-        part=Part(chosen("--part", part, PARTS)),
-        chart=chart,
-        fingers=fingers,
-        pluck=pluck,
-        numerals=numerals,
-        unrolled=unrolled,
+    maker = SheetMaker(
+        paper=paper, whole=whole, asked=asked, hand=hand, library=load_library(patterns)
     )
-    targets = {name: sheet_target(name, len(charts), output, as_) for name in charts}
+    targets = sheet_targets(charts, output, as_)
 
     def work(name: str) -> Mapping[str, object] | str:
-        song = read_song(name)
-        played = perform_song(song, library, whole)
-        strings = song_tuning(song, whole)
-        if paper.part is Part.BASS:
-            played, _ = finger_performance(played, tuning=strings, options=hand)
-        job = SheetJob(
-            song=moved_song(song, whole),
-            performance=piece(played, asked.sections, asked.bars),
-            options=paper,
-            tuning=strings,
-            swings=section_swings(song, library, feel=feel),
-        )
-        files = write_sheet(job, targets[name])
-        for file in files:
-            say(f"wrote {file}")
-        return {"format": 1, "chart": name, "files": [str(f) for f in files]} if json else ""
+        return maker.written(name, targets[name], as_json=json)
 
     raise typer.Exit(each_chart(charts, work, as_json=json))

@@ -1,21 +1,32 @@
 """One sheet written to its files; imported only when a sheet is made."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from msgspec import structs
+
+from groove.cells.model import Library
 from groove.chart.model import Song
+from groove.cli.console import say
+from groove.cli.targets import check_home, is_folder
+from groove.cut import piece
 from groove.errors import OptionError, nearest_hint
-from groove.events import Performance
-from groove.io.charts import STANDARD_INPUT
+from groove.events import Part, Performance
+from groove.io.charts import STANDARD_INPUT, read_song
 from groove.io.engrave import scored, sheet_pdf, sheet_png, sheet_svg
 from groove.io.files import make_folders, write_whole
+from groove.neck.fingering import finger_performance
 from groove.neck.instrument import Tuning
+from groove.neck.options import NeckOptions
+from groove.pipeline import PerformOptions, moved_song, perform_song, song_tuning
 from groove.sheet.musicxml import musicxml_text, mxl_bytes
-from groove.sheet.options import SheetOptions
+from groove.sheet.options import Only, SheetOptions, Size
+from groove.sheet.swings import section_swings
 from groove.timing import Swing
 
 KINDS = (".pdf", ".svg", ".png", ".musicxml", ".mxl")
+PARTS = ("bass", "drums", "keys")
 SCORE_KINDS = (".musicxml", ".mxl")
 
 
@@ -30,6 +41,57 @@ class SheetJob:
     swings: Mapping[str, Swing]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetMaker:
+    """What was asked for, once for all charts.
+
+    ``whole`` is how the song is performed, ``asked`` the sections and bars of it that are written.
+    """
+
+    paper: SheetOptions
+    whole: PerformOptions
+    asked: PerformOptions
+    hand: NeckOptions
+    library: Library
+
+    def written(self, name: str, target: Path, *, as_json: bool) -> Mapping[str, object] | str:
+        """Write a chart's sheet; return what is said of it on standard output."""
+        files = write_sheet(self.job(name), target)
+        for file in files:
+            say(f"wrote {file}")
+        return {"format": 1, "chart": name, "files": [str(f) for f in files]} if as_json else ""
+
+    def job(self, name: str) -> SheetJob:
+        """Return what a chart's sheet is made of: the whole song is arranged, then cut."""
+        song = read_song(name)
+        options = structs.replace(self.whole, tight=True)
+        performance = perform_song(song, self.library, options)
+        tuning = song_tuning(song, options)
+        if self.paper.part is Part.BASS:
+            performance, _ = finger_performance(performance, tuning=tuning, options=self.hand)
+        return SheetJob(
+            song=moved_song(song, options),
+            performance=piece(performance, self.asked.sections, self.asked.bars),
+            options=self.paper,
+            tuning=tuning,
+            swings=section_swings(song, self.library, feel=options.feel),
+        )
+
+
+def sheet_options(
+    size: str, only: str, part: str, *, chart: bool, numerals: bool, unrolled: bool
+) -> SheetOptions:
+    """Return how a sheet is set, from the words of the options."""
+    return SheetOptions(
+        size=Size(chosen("--size", size, tuple(Size))),
+        only=Only(chosen("--only", only, tuple(Only))),
+        part=Part(chosen("--part", part, PARTS)),
+        chart=chart,
+        numerals=numerals,
+        unrolled=unrolled,
+    )
+
+
 def chosen(option: str, found: str, known: Iterable[str]) -> str:
     """Return a word of a fixed set.  Raises OptionError with the nearest."""
     names = [str(name) for name in known]
@@ -40,25 +102,31 @@ def chosen(option: str, found: str, known: Iterable[str]) -> str:
     raise OptionError(f"no such {option.removeprefix('--')}: {found!r}", hint=hint)
 
 
+def sheet_targets(charts: Sequence[str], output: str | None, kind: str) -> dict[str, Path]:
+    """Return the file of every chart's sheet."""
+    return {name: sheet_target(name, len(charts), output, kind) for name in charts}
+
+
 def sheet_target(chart: str, count: int, output: str | None, kind: str) -> Path:
     """Return the file of a chart's sheet: as named, in a folder, or a PDF beside the chart."""
     stem = "chart" if chart == STANDARD_INPUT else Path(chart).stem
     suffix = "." + chosen("--as", kind, [known.removeprefix(".") for known in KINDS])
     if output is None:
         return (Path() if chart == STANDARD_INPUT else Path(chart).parent) / f"{stem}{suffix}"
-    if output.endswith(("/", "\\")) or Path(output).is_dir():
+    if is_folder(output):
         return Path(output) / f"{stem}{suffix}"
     if count > 1:
         hint = "expected a folder: -o sheets/"
         raise OptionError(f"one file, {output}, for {count} charts", hint=hint)
     chosen("kind of sheet", Path(output).suffix, KINDS)
+    check_home(Path(output))
     return Path(output)
 
 
 def write_sheet(job: SheetJob, target: Path) -> list[Path]:
     """Write a sheet; pages of pictures are numbered where there are several."""
     suffix = target.suffix.casefold()
-    make_folders([target])
+    make_folders([target.parent])
     if suffix in SCORE_KINDS or suffix == ".pdf":
         write_whole(target, whole_file(job, suffix))
         return [target]

@@ -56,11 +56,14 @@ def show(
         length_sec = known.starts_sec[-1]
         if json:
             return chart_data(song, known.bars, length_sec, harmony_summary(known))
+        blocks = []
+        if numerals or numbers or not (harmony or notes):
+            names = bar_names(known.changes, numbers=numbers) if numerals or numbers else {}
+            blocks.append(chart_text(song, known.bars, length_sec, names))
         if harmony:
-            return harmony_text(known)
+            blocks.append(harmony_text(known))
         if notes:
-            return working_notes_text(known, position=position, tuning=song_tuning(song))
-        names = bar_names(known.changes, numbers=numbers) if numerals or numbers else {}
-        return chart_text(song, known.bars, length_sec, names)
+            blocks.append(working_notes_text(known, position=position, tuning=song_tuning(song)))
+        return "\n".join(blocks)
 
     raise typer.Exit(each_chart(charts, work, as_json=json))

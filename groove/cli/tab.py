@@ -55,7 +55,7 @@ def tab(
     json: Json = False,
 ) -> None:
     """Write the bass part as tab: strings, frets, ghosts, chords above, beats under."""
-    from groove.cli.performing import neck_options, perform_options, play_chart
+    from groove.cli.performing import neck_options, perform_options, play_chart, tell_notices
     from groove.cut import piece
     from groove.io.config import read_config
     from groove.neck.fingering import finger_performance
@@ -81,10 +81,13 @@ def tab(
 
     def work(name: str) -> Mapping[str, object] | str:
         song, performance = play_chart(name, whole, patterns)
+        tell_notices(performance)
         strings = song_tuning(song, whole)
         placed, line = finger_performance(performance, tuning=strings, options=hand)
         if json:
-            return {"format": 1, "chart": name, **neck_data(line, performance.bars)}
+            notices = list(performance.notices)
+            data = neck_data(line, performance.bars)
+            return {"format": 1, "chart": name, "notices": notices, **data}
         return tab_text(
             piece(placed, asked.sections, asked.bars),
             tuning=strings,

@@ -1,8 +1,9 @@
 """Which files a chart is rendered to: from ``-o`` and ``--as`` to paths."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 from groove.errors import OptionError, nearest_hint
 from groove.io.charts import STANDARD_INPUT
@@ -13,12 +14,12 @@ SUFFIXES = (*MIDI_SUFFIXES, *AUDIO_SUFFIXES)
 STDIN_STEM = "chart"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Job:
-    """One chart and the files it becomes."""
+class Job(Struct, frozen=True, kw_only=True):
+    """One chart, the files it becomes, and the folders to make for them: those named as such."""
 
     chart: str
     files: tuple[Path, ...]
+    folders: tuple[Path, ...]
 
 
 def plan_jobs(charts: Sequence[str], outputs: Sequence[str], kinds: Sequence[str]) -> list[Job]:
@@ -28,7 +29,11 @@ def plan_jobs(charts: Sequence[str], outputs: Sequence[str], kinds: Sequence[str
     is not known, for one file named for several charts, and for a file that would be written twice
     or over a chart.
     """
-    jobs = [Job(chart=chart, files=chart_files(chart, charts, outputs, kinds)) for chart in charts]
+    folders = tuple(Path(output) for output in outputs if is_folder(output))
+    jobs = [
+        Job(chart=chart, files=chart_files(chart, charts, outputs, kinds), folders=folders)
+        for chart in charts
+    ]
     taken: dict[Path, str] = {Path(chart).absolute(): "a chart" for chart in charts}
     for job in jobs:
         for file in job.files:
@@ -63,6 +68,7 @@ def chart_files(
         if kinds:
             raise OptionError("--as goes with a folder", hint=f"the suffix of {output} decides")
         check_suffix(Path(output).suffix.casefold(), output)
+        check_home(Path(output))
         files.append(Path(output))
     return tuple(files)
 
@@ -70,6 +76,15 @@ def chart_files(
 def is_folder(output: str) -> bool:
     """Return whether an output names a folder."""
     return output.endswith(("/", "\\")) or Path(output).is_dir()
+
+
+def check_home(file: Path) -> None:
+    """Refuse a file in a folder that is not there, before any work is done for it."""
+    if not file.parent.is_dir():
+        raise OptionError(
+            f"cannot write {file}: there is no folder {file.parent}",
+            hint=f"make the folder first, or check its name; -o {file.parent}/ makes it",
+        )
 
 
 def check_suffix(suffix: str, output: str = "") -> str:

@@ -1,10 +1,11 @@
 """A song, known: its keys, its chords named, its form, its progressions and how roots move."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 from math import log
+
+from msgspec import Struct
 
 from groove.chart.form import PlayedBar, song_tempo_map, unroll
 from groove.chart.model import ChordSpan, Song
@@ -26,8 +27,7 @@ NO_CHORD = Change("N.C.", "N.C.", Function.NONE)
 NO_KEY = KeyReading(Key(SpelledPitch(0), Mode.MAJOR), 0.0, None, 0.0)
 
 
-@dataclass(frozen=True, slots=True)
-class PlacedChange:
+class PlacedChange(Struct, frozen=True):
     """A chord where it is played: its bar, its beat there (from 1), and what it is in its key."""
 
     bar: PlayedBar
@@ -37,8 +37,7 @@ class PlacedChange:
     change: Change
 
 
-@dataclass(frozen=True, slots=True)
-class Progression:
+class Progression(Struct, frozen=True):
     """One of the song's different progressions, as its first section plays it.
 
     ``loop_bars`` is the shortest run of bars that gives the whole by repetition; ``telling`` is
@@ -53,8 +52,7 @@ class Progression:
     telling: Telling | None
 
 
-@dataclass(frozen=True, slots=True)
-class SongHarmony:
+class SongHarmony(Struct, frozen=True):
     """Everything that the chords of a song say.
 
     ``reading`` is the key by the chords alone, ``key`` the one that counts (the chart's where it

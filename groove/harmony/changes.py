@@ -6,9 +6,10 @@ Numbers are the trade's (T. de Clercq, Journal of Music Theory Pedagogy 33) and 
 degrees.  What a name says, ``groove.chart.degrees`` reads back.
 """
 
-from dataclasses import dataclass
 from enum import StrEnum
 from functools import lru_cache
+
+from msgspec import Struct
 
 from groove.chart.degrees import INVERSIONS, NUMERALS, scale_triad
 from groove.harmony.evidence import Kind, kind_of
@@ -58,8 +59,7 @@ FUNCTIONS = {
 """Functions of the scale's own triads (common practice; minor with its harmonic V, vii°, III+)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Change:
+class Change(Struct, frozen=True):
     """A chord in its key.
 
     ``of`` is the numeral that a secondary dominant, substitute or passing chord leads to, or the
@@ -295,8 +295,7 @@ def applied_name(chord: Chord, key: Key) -> str:
     return f"V{plain_suffix(chord)}/{target}"
 
 
-@dataclass(frozen=True, slots=True)
-class Pull:
+class Pull(Struct, frozen=True):
     """Why a dominant pulls: its third is the leading note of the goal, its seventh falls."""
 
     chord: Chord

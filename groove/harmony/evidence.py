@@ -5,10 +5,11 @@ once for every tonic, the roots then counted from that tonic.
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from enum import StrEnum
 from functools import lru_cache
 from itertools import pairwise
+
+from msgspec import Struct
 
 from groove.chart.form import PlayedBar
 from groove.theory.chords import Chord
@@ -53,8 +54,7 @@ Amounts = dict[tuple[int, int | str], float]
 """Amount by root and by what stands beside it: a kind, a colour, or the root that follows."""
 
 
-@dataclass(frozen=True, slots=True)
-class Moment:
+class Moment(Struct, frozen=True):
     """A chord as it is heard: root and bass (0-11), kind, quarters; where it lies in its section.
 
     ``bar`` counts the section's bars from 0; ``section`` its occurrences in the song from 0.

@@ -8,9 +8,10 @@ chosen by the shares of its major and its minor key together.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from math import exp
+
+from msgspec import Struct
 
 from groove.chart.form import PlayedBar
 from groove.harmony.evidence import (
@@ -42,8 +43,7 @@ MODAL_SHARE = 0.04
 Row = tuple[float, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class KeyReading:
+class KeyReading(Struct, frozen=True):
     """The key of a run of bars.
 
     ``confidence`` and ``runner_up_confidence`` are shares of all 24 keys, 0 to 1; ``runner_up`` is

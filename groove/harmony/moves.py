@@ -10,17 +10,17 @@ one with fewer repeats wins, so that nothing is called a repeat that saves nothi
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
+
+from msgspec import Struct
 
 LONGEST_SEARCH = 96
 """Longer rows of moves are searched in pieces of this many."""
 REPEAT_COST = 2
 
 
-@dataclass(frozen=True, slots=True)
-class Repeat:
+class Repeat(Struct, frozen=True):
     """A unit of moves, made ``times`` times.
 
     Each begins ``shift`` semitones above the last root of the one before (0-11).  An empty unit is
@@ -36,8 +36,7 @@ Part = int | Repeat
 """One move in semitones (0-11), or a repeat."""
 
 
-@dataclass(frozen=True, slots=True)
-class Telling:
+class Telling(Struct, frozen=True):
     """The shortest description of a progression: its first root (0-11) and its parts."""
 
     first: int

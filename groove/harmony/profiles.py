@@ -8,9 +8,10 @@ Albrecht and Shanahan, Music Perception 31(1), 2013.
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
+
+from msgspec import Struct
 
 from groove.theory.chords import Chord
 from groove.theory.keys import Key, Mode
@@ -45,8 +46,7 @@ USUAL_TONIC_FIFTHS = {Mode.MAJOR: range(-5, 7), Mode.MINOR: range(-3, 9)}
 """The tonics that a signature of at most six signs gives, on the line of fifths."""
 
 
-@dataclass(frozen=True, slots=True)
-class KeyFit:
+class KeyFit(Struct, frozen=True):
     """A key and its correlation with a histogram, -1 to 1."""
 
     key: Key

@@ -9,10 +9,11 @@ and fewer than half of the bars differ.
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 from itertools import groupby, pairwise
+
+from msgspec import Struct
 
 from groove.chart.form import PlayedBar
 from groove.chart.model import BandWord, Loudness
@@ -31,16 +32,14 @@ BarCode = tuple[int, int]
 """A bar's content and its roots, each as a number."""
 
 
-@dataclass(frozen=True, slots=True)
-class Difference:
+class Difference(Struct, frozen=True):
     """Where two sections part: bars of the one and of the other (from 1), None where left out."""
 
     bar: int | None
     other_bar: int | None
 
 
-@dataclass(frozen=True, slots=True)
-class Occurrence:
+class Occurrence(Struct, frozen=True):
     """A section as it is played once.
 
     ``bars`` are the played bars; ``progression`` counts from 0; ``differs`` is where it parts from
@@ -54,8 +53,7 @@ class Occurrence:
     differs: tuple[Difference, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Form:
+class Form(Struct, frozen=True):
     """All occurrences in order; ``firsts`` has the index of each progression's first one."""
 
     occurrences: tuple[Occurrence, ...]

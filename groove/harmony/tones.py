@@ -6,8 +6,9 @@ natural minor, not dorian) are R. Hutchinson's, *Music Theory for the 21st-Centu
 approaches and notes to handle with care are common practice, no source.
 """
 
-from dataclasses import dataclass
 from functools import lru_cache
+
+from msgspec import Struct
 
 from groove.theory.chords import Chord
 from groove.theory.keys import Key
@@ -20,8 +21,7 @@ HALF_STEP_UP, HALF_STEP_DOWN = -5, 5
 WHOLE_STEP = 2
 
 
-@dataclass(frozen=True, slots=True)
-class GuideTone:
+class GuideTone(Struct, frozen=True):
     """A third or seventh and where it goes in the next chord, ``step`` semitones away (-2 to 2)."""
 
     note: SpelledPitch
@@ -29,8 +29,7 @@ class GuideTone:
     step: int
 
 
-@dataclass(frozen=True, slots=True)
-class Tones:
+class Tones(Struct, frozen=True):
     """The notes that work over one chord in its context.
 
     ``scale`` begins on the chord's root; ``approaches`` lead to the next chord's bass note: a half

@@ -6,11 +6,15 @@ from pathlib import Path
 from groove.chart.lines import LONGEST_CHART_BYTES
 from groove.chart.model import Song
 from groove.chart.parse import parse_chart
-from groove.errors import ChartError, OptionError, SourcePlace
+from groove.errors import ChartError, OptionError, SourcePlace, nearest_hint
 
 STANDARD_INPUT = "-"
 MUSICXML_SUFFIXES = (".musicxml", ".mxl")
 ABC_SUFFIX = ".abc"
+SUFFIXES = (".txt", ABC_SUFFIX, *MUSICXML_SUFFIXES)
+MOST_SHOWN = 12
+SIGNATURES = {b"%PDF": "a PDF", b"MThd": "a MIDI file", b"PK": "a zip file", b"RIFF": "a RIFF file"}
+"""How files begin that are no text and yet are given as charts."""
 LARGEST_SCORE_BYTES = 32 * 1_048_576
 
 
@@ -43,9 +47,7 @@ def read_limited(name: str, limit: int) -> bytes:
                 data = file.read(limit + 1)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or error
-        raise OptionError(
-            f"cannot read {name}: {reason}", hint="expected a chart's file, or - for standard input"
-        ) from None
+        raise OptionError(f"cannot read {name}: {reason}", hint=missing_hint(name)) from None
     if len(data) > limit:
         place = SourcePlace(source=name, line=1, column=1, text="")
         raise ChartError(
@@ -56,11 +58,30 @@ def read_limited(name: str, limit: int) -> bytes:
     return data
 
 
+def missing_hint(name: str) -> str:
+    """Return what would do in place of a file that cannot be read: a file like it, if any."""
+    path = Path(name)
+    folder = path if path.is_dir() else path.parent
+    try:
+        charts = [file.name for file in folder.iterdir() if file.suffix.casefold() in SUFFIXES]
+    except (OSError, ValueError):
+        charts = []
+    expected = "expected a chart's file, or - for standard input"
+    if path.is_dir() and charts:
+        return f"{expected}; its charts are: {', '.join(sorted(charts)[:MOST_SHOWN])}"
+    return "; ".join(filter(None, (nearest_hint(path.name, charts), expected)))
+
+
 def decoded(name: str, data: bytes) -> str:
     """Return bytes as text.  Raises ChartError with the place of what is no UTF-8."""
     try:
         return data.decode("utf-8")
     except UnicodeDecodeError as error:
+        kind = next((kind for head, kind in SIGNATURES.items() if data.startswith(head)), None)
+        if kind:
+            raise OptionError(
+                f"found {kind}, {name}", hint="expected a chart: plain text, MusicXML or ABC"
+            ) from None
         raise ChartError(
             f"found the byte {data[error.start]:#04x}, which is no UTF-8 text",
             place=byte_place(name, data, error.start),

@@ -7,8 +7,9 @@ tuning = "five"
 
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
 from pathlib import Path
+
+from msgspec import Struct
 
 from groove.errors import OptionError, nearest_hint
 
@@ -18,8 +19,7 @@ KEYS = ("format", *TEXT_KEYS, "frets")
 LARGEST_BYTES = 65_536
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Config:
+class Config(Struct, frozen=True, kw_only=True):
     """What the player has set, None where not.
 
     ``soundfont`` is a path, ``tuning`` a name or open strings, ``scale`` the length of an open

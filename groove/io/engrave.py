@@ -20,11 +20,13 @@ from groove.io.pdf import pdf_bytes
 from groove.io.png import png_pages
 from groove.neck.instrument import STANDARD, Tuning
 from groove.sheet.build import NO_SWINGS, build_score
+from groove.sheet.finishing import with_headings_raised, with_plain_endings, with_tab_signs
 from groove.sheet.lead import lead_pages
-from groove.sheet.mei import mei_text
-from groove.sheet.options import DEFAULT_SHEET, SheetOptions, Size
+from groove.sheet.mei import TAB_TEXT_PERCENT, mei_text, slide_ends
+from groove.sheet.options import DEFAULT_SHEET, Only, SheetOptions
 from groove.sheet.page import TEXT_FONT, content_mm, page_source, sheet_facts
 from groove.sheet.score import Score
+from groove.sheet.staves import has_tab
 from groove.theory.pitch import SpelledPitch
 from groove.timing import Swing
 
@@ -35,12 +37,6 @@ LEFT_MARGIN = 60
 TOP_MARGIN = 25
 """Room for the number of a page's first bar, which stands above its staff."""
 INSTALL_HINT = "pip install verovio"
-TAB_NUMBER = re.compile(
-    r'(<g id="tab-([a-z]+-\d+-\d+)" class="note"[^>]*>.*?<tspan[^>]*>)\d+(</)', re.S
-)
-
-ENDING_NUMBER = re.compile(r">\((\d[\d, ]*\.)\)<")
-"""An ending's number in the brackets that verovio puts round it."""
 
 
 def sheet_svg(
@@ -140,7 +136,9 @@ def engraved(score: Score, options: SheetOptions, *, for_print: bool) -> tuple[s
     settings = layout(options, for_print=for_print)
     width = settings["pageWidth"] - settings["pageMarginLeft"] - settings["pageMarginRight"]
     units = width / options.paper.unit
-    return drawn(mei_text(score, options, line_units=units, title=not for_print), settings, score)
+    mei = mei_text(score, options, line_units=units, title=not for_print)
+    percent = TAB_TEXT_PERCENT if options.only is Only.TAB and has_tab(score) else 100
+    return tuple(with_plain_endings(page, percent) for page in drawn(mei, settings, score))
 
 
 def layout(options: SheetOptions, *, for_print: bool) -> dict[str, Any]:
@@ -151,7 +149,7 @@ def layout(options: SheetOptions, *, for_print: bool) -> dict[str, Any]:
     # The bracket and the bar numbers stand left of the staves.
     left = max(margin, LEFT_MARGIN)
     return {
-        "breaks": "auto" if options.size is Size.PHONE else "line",
+        "breaks": "line",
         "pageWidth": round(width * 10),
         "pageHeight": round(height * 10),
         "pageMarginLeft": left,
@@ -185,19 +183,17 @@ def drawn(mei: str, settings: Mapping[str, Any], score: Score) -> tuple[str, ...
     if not toolkit.loadData(mei):
         raise AssertionError("verovio cannot read our MEI")
     ghosts = {head.id for _, _, head in score.heads() if head.is_ghost}
+    slides = slide_ends(score)
     return tuple(
-        with_ghosts(toolkit.renderToSVG(number), ghosts)
+        finished(toolkit.renderToSVG(number), ghosts, slides)
         for number in range(1, toolkit.getPageCount() + 1)
     )
 
 
-def with_ghosts(svg: str, ghosts: set[str]) -> str:
-    """Return a page with the tab numbers of ghosts as x, its text in the font that typst has."""
-    crossed = TAB_NUMBER.sub(
-        lambda found: f"{found[1]}x{found[3]}" if found[2] in ghosts else found[0], svg
-    )
-    crossed = ENDING_NUMBER.sub(r">\1<", crossed)
-    return crossed.replace('font-family="Times, serif"', f'font-family="{TEXT_FONT}, serif"')
+def finished(svg: str, ghosts: set[str], slides: Mapping[str, str]) -> str:
+    """Return a page with the signs of its tab, its text in the font that typst has."""
+    page = with_headings_raised(with_tab_signs(svg, ghosts, slides))
+    return page.replace('font-family="Times, serif"', f'font-family="{TEXT_FONT}, serif"')
 
 
 @lru_cache(maxsize=1)

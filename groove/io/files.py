@@ -36,9 +36,9 @@ def write_whole(path: Path, data: bytes) -> None:
         raise OutputError(f"cannot write {path}: {reason}", hint="write somewhere else") from None
 
 
-def make_folders(files: Iterable[Path]) -> None:
-    """Make the folders that files go to.  Raises ``OutputError`` where that cannot be done."""
-    for folder in {file.parent for file in files}:
+def make_folders(folders: Iterable[Path]) -> None:
+    """Make the folders that are not there.  Raises ``OutputError`` where that cannot be done."""
+    for folder in folders:
         try:
             folder.mkdir(parents=True, exist_ok=True)
         except OSError as error:
@@ -54,7 +54,8 @@ def _refuse_unless_replaceable(path: Path, target: Path) -> None:
         raise OutputError(f"cannot write {path}: it is not a regular file", hint="name a file")
     if not target.parent.is_dir():
         raise OutputError(
-            f"cannot write {path}: there is no folder {target.parent}", hint="make the folder first"
+            f"cannot write {path}: there is no folder {target.parent}",
+            hint="make the folder first",
         )
 
 

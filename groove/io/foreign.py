@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
-from groove.chart.model import Song
+from groove.chart.model import BandWord, Pickup, PickupUnit, Song, pickup_of
 from groove.chart.parse import parse_chart
 from groove.chart.settings import SETTING_NAMES
 from groove.chart.write import number_text
@@ -27,13 +27,14 @@ BARS_A_LINE = 4
 class ForeignBar:
     """One written bar: chords as (quarters from the bar line, symbol), signs at its edges.
 
-    ``section`` is the name of a section that begins here; ``key`` and ``qpm`` (quarters a minute)
-    are given where they change.
+    ``section`` is the name of a section that begins here; ``word`` is what the band is told at the
+    bar's head; ``key`` and ``qpm`` (quarters a minute) are given where they change.
     """
 
     meter: Meter
     chords: list[tuple[Fraction, str]] = field(default_factory=list)
     section: str = ""
+    word: BandWord | None = None
     key: str = ""
     qpm: float | None = None
     opens_repeat: bool = False
@@ -108,12 +109,18 @@ class ChartText:
             yield f"key: {first.key}"
         if first.qpm:
             yield f"tempo: {self.bpm(first.qpm)}"
-        beats = self.foreign.pickup_quarters / first.meter.beat_quarters
-        if beats:
-            whole = -(-beats.numerator // beats.denominator)
-            if whole != beats:
-                self.note(f"the pickup of {beats} beats is counted as {whole}")
-            yield f"pickup: {min(whole, first.meter.beats_per_bar - 1) or 1}"
+        if self.foreign.pickup_quarters:
+            yield f"pickup: {self.pickup(first.meter)}"
+
+    def pickup(self, meter: Meter) -> Pickup:
+        """Return the pickup in beats, else in eighths, else in sixteenths, at least one."""
+        quarters = self.foreign.pickup_quarters
+        exact = pickup_of(quarters, meter)
+        if exact:
+            return exact
+        whole = max(1, round(quarters * 4))
+        self.note(f"the pickup of {quarters} quarters is counted as {whole} sixteenths")
+        return Pickup(whole, PickupUnit.SIXTEENTHS)
 
     def bpm(self, qpm: float) -> str:
         """Return a tempo in the song's beats."""
@@ -187,6 +194,7 @@ class ChartText:
             if bar.meter != meter:
                 words.append(f"({bar.meter})")
                 meter = bar.meter
+            words += [f"({bar.word})"] if bar.word else []
             words.append(self.chords(index))
             words.append(right_line(bar))
             if (index - start) % BARS_A_LINE == BARS_A_LINE - 1 or index == stop - 1:
@@ -204,6 +212,9 @@ class ChartText:
             return "|" + ",".join(map(str, bar.endings)) + "."
         if before and before.closes_repeat and (index - start) % BARS_A_LINE:
             return ""
+        if before and before.endings and not bar.endings:
+            # Without it the ending would last to the section's end.
+            return "||"
         return "|"
 
     def chords(self, index: int) -> str:

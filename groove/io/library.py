@@ -4,13 +4,14 @@ A folder of patterns has the folders ``bass``, ``drums``, ``keys`` and ``feels``
 be missing), with one cell or feel in each ``.toml`` file.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from functools import cache
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from pathlib import Path
+from typing import Any
 
-from groove.cells.library import READERS, Kind, library_from
+from groove.cells.library import READERS, Kind, fold_name, library_from
 from groove.cells.model import Library
 from groove.cells.toml_bytes import LARGEST_FILE_BYTES, toml_mapping
 from groove.errors import CellError
@@ -52,8 +53,65 @@ def load_library(own_folder: Path | None = None) -> Library:
 
 @cache
 def shipped_library() -> Library:
-    """Return the cells and feels that come with groove."""
-    return library_from(pattern_files(patterns_root(), "patterns/"))
+    """Return the cells and feels that come with groove, each read when it is first asked for.
+
+    That they are whole and fit each other is a matter for the tests, not for every start.
+    """
+    root = patterns_root()
+    return Library(
+        bass=ShippedPatterns("bass", root),
+        drums=ShippedPatterns("drums", root),
+        keys=ShippedPatterns("keys", root),
+        feels=ShippedPatterns("feels", root),
+    )
+
+
+class ShippedPatterns(Mapping[str, Any]):
+    """One folder of shipped patterns by folded name, in alphabetical order.
+
+    A song needs four or five of the files: reading all of them takes as long as playing it.
+    """
+
+    def __init__(self, kind: Kind, root: Traversable) -> None:
+        """Look at nothing yet."""
+        self.kind = kind
+        self.folder = root / kind
+        self.read: dict[str, Any] = {}
+        self.whole: dict[str, Any] | None = None
+
+    def __getitem__(self, name: str) -> Any:
+        """Return a pattern; it stands in the file of its name, as two-beat.toml or so."""
+        if name not in self.read and self.whole is None:
+            stem = name.replace(",", "").replace(" ", "-")
+            file = self.folder / f"{stem}{SUFFIX}"
+            if stem.replace("-", "").isalnum() and file.is_file():
+                self.add(file)
+        if name in self.read:
+            return self.read[name]
+        return self.all_read()[name]
+
+    def __iter__(self) -> Iterator[str]:
+        """Yield every name."""
+        return iter(self.all_read())
+
+    def __len__(self) -> int:
+        """Return how many there are."""
+        return len(self.all_read())
+
+    def add(self, file: Traversable) -> None:
+        """Read one file."""
+        source = f"patterns/{self.kind}/{file.name}"
+        mapping = toml_mapping(read_limited(file, source), source)
+        pattern = READERS[self.kind](mapping, source)
+        self.read[fold_name(pattern.name)] = pattern
+
+    def all_read(self) -> dict[str, Any]:
+        """Return every pattern of the folder."""
+        if self.whole is None:
+            for file in toml_files(self.folder):
+                self.add(file)
+            self.whole = {name: self.read[name] for name in sorted(self.read)}
+        return self.whole
 
 
 def pattern_files(
@@ -61,12 +119,17 @@ def pattern_files(
 ) -> Iterator[tuple[Kind, str, dict[str, object]]]:
     """Yield the folder, the shown name and the mapping of every pattern file, in order of name."""
     for kind in READERS:
-        folder = root / kind
-        if folder.is_dir():
-            for file in sorted(folder.iterdir(), key=lambda entry: entry.name):
-                if file.name.endswith(SUFFIX) and file.is_file():
-                    source = f"{shown_root}{kind}/{file.name}"
-                    yield kind, source, toml_mapping(read_limited(file, source), source)
+        for file in toml_files(root / kind):
+            source = f"{shown_root}{kind}/{file.name}"
+            yield kind, source, toml_mapping(read_limited(file, source), source)
+
+
+def toml_files(folder: Traversable) -> list[Traversable]:
+    """Return the pattern files of a folder in order of name, none where there is no folder."""
+    if not folder.is_dir():
+        return []
+    files_found = (file for file in folder.iterdir() if file.name.endswith(SUFFIX))
+    return sorted((file for file in files_found if file.is_file()), key=lambda file: file.name)
 
 
 def read_limited(file: Traversable, source: str) -> bytes:

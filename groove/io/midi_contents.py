@@ -8,8 +8,9 @@ be skipped, and a length of a million bytes must not be believed; mido does none
 """
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
 from typing import Final
+
+from msgspec import Struct
 
 from groove.errors import MidiError
 from groove.events import KeySignature, Marker
@@ -20,8 +21,7 @@ SHORTEST_UNIT_POWER: Final = 10
 """Meters down to 1024ths, the shortest note of MusicXML 4.0, are read."""
 
 
-@dataclass(frozen=True, slots=True)
-class NoteOn:
+class NoteOn(Struct, frozen=True):
     """A key goes down: channel 1-16, pitch 0-127, velocity 1-127."""
 
     tick: int
@@ -30,8 +30,7 @@ class NoteOn:
     velocity: int
 
 
-@dataclass(frozen=True, slots=True)
-class NoteOff:
+class NoteOff(Struct, frozen=True):
     """A key comes up; velocity 0 is also what a file says by a note-on of velocity 0."""
 
     tick: int
@@ -40,8 +39,7 @@ class NoteOff:
     velocity: int
 
 
-@dataclass(frozen=True, slots=True)
-class ProgramChange:
+class ProgramChange(Struct, frozen=True):
     """A channel takes a sound: program 0-127, counted from 0."""
 
     tick: int
@@ -49,8 +47,7 @@ class ProgramChange:
     program: int
 
 
-@dataclass(frozen=True, slots=True)
-class ControlChange:
+class ControlChange(Struct, frozen=True):
     """A channel's controller (7 volume, 10 pan, 64 sustain …) moves to a value 0-127."""
 
     tick: int
@@ -59,8 +56,7 @@ class ControlChange:
     value: int
 
 
-@dataclass(frozen=True, slots=True)
-class MeterChange:
+class MeterChange(Struct, frozen=True):
     """From ``tick`` on the meter is this; a metronome clicks every so many of 24 clocks a quarter.
 
     ``thirty_seconds`` is the number of notated 32nds in what MIDI takes for a quarter, 8.
@@ -72,16 +68,14 @@ class MeterChange:
     thirty_seconds: int = 8
 
 
-@dataclass(frozen=True, slots=True)
-class TrackName:
+class TrackName(Struct, frozen=True):
     """The name of a track; in the first track of a file, of the song."""
 
     tick: int
     text: str
 
 
-@dataclass(frozen=True, slots=True)
-class TrackEnd:
+class TrackEnd(Struct, frozen=True):
     """Where a track ends."""
 
     tick: int
@@ -102,8 +96,7 @@ MidiEvent = (
 """What is read of a file; all else (bends, pressure, lyrics, system exclusive) is passed over."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class MidiContents:
+class MidiContents(Struct, frozen=True, kw_only=True):
     """What a Standard MIDI File holds: format 0-2, its resolution, and events in file order."""
 
     format: int

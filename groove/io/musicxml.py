@@ -1,4 +1,4 @@
-"""Charts from MusicXML: chord symbols, meters, keys, repeats, endings, sections, tempo.
+"""Charts from MusicXML: chord symbols, meters, keys, repeats, endings, sections, tempo, band words.
 
 The melody is not read.  A file of ours carries its chart, which is taken as long as the bars and
 chords of the file still say the same.  Files come from anywhere: entities and references to other
@@ -14,7 +14,7 @@ from typing import Any
 from xml.etree.ElementTree import Element, ParseError
 
 from groove.chart.form import unroll
-from groove.chart.model import Song
+from groove.chart.model import BandWord, Song
 from groove.chart.parse import parse_chart
 from groove.errors import ChartError, SourcePlace
 from groove.io.foreign import NO_CHORD, ForeignBar, ForeignSong, foreign_to_song
@@ -30,6 +30,7 @@ CONTAINER = "META-INF/container.xml"
 ZIP_MAGIC = b"PK\x03\x04"
 DEFAULT_METER = Meter(4, 4)
 MODES = {mode.value: mode for mode in Mode} | {"ionian": Mode.MAJOR, "aeolian": Mode.MINOR}
+BAND_WORDS = {word.value: word for word in BandWord}
 KIND_NAMES = {name.casefold(): name for name in KINDS} | {"minor-major": "major-minor"}
 """Kinds whatever their case, and a name that some programs write for another."""
 BEAT_UNITS = {"whole": Fraction(4), "half": Fraction(2), "quarter": Fraction(1)}
@@ -131,10 +132,11 @@ def own_chart(root: Element, song: Song, source: str) -> Song | None:
 
 
 def harmony_of(song: Song) -> list[Any]:
-    """Return what is played: meters and chords, bar by bar, pickup apart."""
+    """Return what is played: meters, words to the band and chords, bar by bar, pickup apart."""
     return [
         (
             bar.meter,
+            bar.word,
             [
                 (
                     span.start_quarters,
@@ -289,7 +291,9 @@ class PartReader:
         return Meter(int(total * finest), finest)
 
     def direction(self, element: Element) -> None:
-        """Read a section's name and a tempo."""
+        """Read a section's name, a word to the band and a tempo."""
+        for words in element.findall("direction-type/words"):
+            self.bar.word = self.bar.word or BAND_WORDS.get((words.text or "").strip().casefold())
         for mark in element.iter("rehearsal"):
             if (mark.text or "").strip():
                 self.bar.section = (mark.text or "").strip()

@@ -8,6 +8,8 @@ import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from msgspec import structs
+
 from groove.errors import NeckError
 from groove.events import Note, Part, Performance, Place, note_order
 from groove.neck.hand import Grip, Hand, Step, make_hand
@@ -15,6 +17,7 @@ from groove.neck.instrument import STANDARD, TUNINGS, Tuning, tunings_with
 from groove.neck.options import HASTE, NeckOptions, haste_index
 from groove.neck.path import cheapest_path
 from groove.neck.plucking import Plucking, Stroke, pluck_line, starts_anew
+from groove.neck.returns import as_the_first_time, from_the_start
 from groove.neck.shapes import Asked, asked_of, first_root
 from groove.theory.pitch import pitch_name
 from groove.timing import TempoMap
@@ -78,9 +81,16 @@ def finger_line(
     hand = make_hand(tuning, options)
     _check_playable(line, tuning, options)
     asked, same_run = asked_of(line, options.start_fret)
+    if line and options.start_fret is not None:
+        first = first_root(line)
+        place = _start_place(line[first], tuning, options)
+        asked = from_the_start(line, asked, first, place)
     windows_ms = _windows_ms(line, tempo_map)
     steps = _steps(windows_ms, same_run)
     path = cheapest_path(hand, asked, steps)
+    known = as_the_first_time(line, asked, path.grips) if path.grips else asked
+    if known != asked:
+        path = cheapest_path(hand, known, steps)
     if path.dead_end is not None:
         raise _dead_end_error(line, path.dead_end, windows_ms, hand, asked, steps)
     plucking = pluck_line(_strokes(line, path.grips, windows_ms), thumb=options.thumb)
@@ -106,7 +116,7 @@ def finger_performance(
     line = finger_line(bass, tempo_map=performance.tempo_map, tuning=tuning, options=options)
     others = [note for note in performance.notes if note.part is not Part.BASS]
     notes = sorted([*others, *line.notes], key=note_order)
-    return replace(performance, notes=tuple(notes)), line
+    return structs.replace(performance, notes=tuple(notes)), line
 
 
 def _windows_ms(line: Sequence[Note], tempo_map: TempoMap) -> list[float]:
@@ -139,7 +149,7 @@ def _strokes(
 
 def _placed(line: Sequence[Note], grips: Sequence[Grip], plucking: Plucking) -> tuple[Note, ...]:
     return tuple(
-        replace(
+        structs.replace(
             note,
             place=Place(
                 string=grip.string,
@@ -187,7 +197,7 @@ def bar_words(note: Note) -> str:
 
 
 def _check_playable(line: Sequence[Note], tuning: Tuning, options: NeckOptions) -> None:
-    """Refuse two notes at once, a note off the neck, and a first root not at the start fret."""
+    """Refuse two notes at once, and a note off the neck."""
     for old, new in itertools.pairwise(line):
         if old.grid_tick == new.grid_tick:
             raise NeckError(
@@ -197,12 +207,17 @@ def _check_playable(line: Sequence[Note], tuning: Tuning, options: NeckOptions) 
     for note in line:
         if not tuning.places(note.pitch, options.last_fret):
             raise _off_neck_error(note, tuning, options)
-    if line and options.start_fret is not None:
-        _check_start(line[first_root(line)], tuning, options)
 
 
 def _off_neck_error(note: Note, tuning: Tuning, options: NeckOptions) -> NeckError:
     name = pitch_name(note.pitch)
+    beyond = [fret for _, fret in tuning.places(note.pitch, options.fret_count)]
+    if beyond:
+        return NeckError(
+            f"{bar_words(note)}: {name} is not below fret {min(beyond)}, and no fret over "
+            f"{options.last_fret} was allowed",
+            hint=f"would do: a highest fret of {min(beyond)}",
+        )
     if note.pitch < tuning.lowest_pitch:
         lowest = pitch_name(tuning.lowest_pitch)
         what = f"{name} lies below the lowest string, {lowest} (tuning {tuning.name})"
@@ -229,10 +244,12 @@ def _would_do(near: int | None, pitch: int, tunings: Sequence[Tuning]) -> str:
     return "would do: " + "; ".join(ways or ["a slower tempo, or another note"])
 
 
-def _check_start(note: Note, tuning: Tuning, options: NeckOptions) -> None:
+def _start_place(note: Note, tuning: Tuning, options: NeckOptions) -> tuple[int, int]:
+    """Return the string and fret at which the first root is wanted."""
     places = tuning.places(note.pitch, options.last_fret)
-    if options.start_fret in [fret for _, fret in places]:
-        return
+    for place in places:
+        if place[1] == options.start_fret:
+            return place
     there = ", ".join(f"fret {fret} (string {string})" for string, fret in places)
     raise NeckError(
         f"{bar_words(note)}: the first root {pitch_name(note.pitch)} is not on fret "
@@ -263,7 +280,7 @@ def _dead_end_error(
     others = [
         tuning
         for tuning in TUNINGS.values()
-        if is_playable(replace(hand, tuning=tuning, _homes={}), new.pitch)
+        if is_playable(replace(hand, tuning=tuning, _homes={}, _root_strings={}), new.pitch)
     ]
     return NeckError(
         f"{bar_words(new)}: no hand gets from {pitch_name(old.pitch)} to {pitch_name(new.pitch)} "

@@ -5,6 +5,7 @@ and position, the fret under the first finger.  Costs are sums of the terms in `
 impossible grip or move costs infinity.  The whole line costs the sum over its grips and moves.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from math import inf
 from typing import NamedTuple
@@ -34,6 +35,10 @@ REACHES = {
     for frame, fingers in FRAMES.items()
 }
 """Finger and frets above the position: the little finger also squeezes in, or stretches one."""
+
+
+ANYWHERE = 0
+"""The home of a shape of open strings alone, which leave the hand where it is."""
 
 
 class Grip(NamedTuple):
@@ -69,6 +74,9 @@ class Hand:
     ruler_mm: tuple[float, ...]
     weights: Weights = WEIGHTS
     _homes: dict[tuple[Shape, int], int | None] = field(default_factory=dict, compare=False)
+    _root_strings: dict[tuple[int, int, int], frozenset[int]] = field(
+        default_factory=dict, compare=False
+    )
 
     @property
     def positions(self) -> range:
@@ -104,16 +112,37 @@ class Hand:
     def _spans(self, position: int, fret: int) -> bool:
         return self.ruler_mm[fret] - self.ruler_mm[position] <= HAND_SPAN_MM
 
-    def root_string(self, asked: Asked, grip: Grip) -> int | None:
-        """Return the string on which the cell's root lies if this note is in its shape."""
-        if asked.above_root is None:
-            return None
-        return grip.string + STRINGS_UP[asked.above_root]
+    def root_strings(self, asked: Asked, grip: Grip) -> frozenset[int]:
+        """Return the strings on which the cell's root may lie if this note is in its shape."""
+        if asked.shape is None or asked.above_root is None:
+            return frozenset()
+        key = (asked.shape.root_pitch, asked.above_root, grip.string)
+        if key not in self._root_strings:
+            self._root_strings[key] = self._find_root_strings(*key)
+        return self._root_strings[key]
+
+    def _find_root_strings(self, root_pitch: int, interval: int, string: int) -> frozenset[int]:
+        return frozenset(
+            root_string
+            for root_string in self.tuning.strings
+            if root_pitch >= self.tuning.open_pitch(root_string)
+            and self._degree_string(root_pitch, interval, root_string) == string
+        )
+
+    def _degree_string(self, root_pitch: int, interval: int, root_string: int) -> int:
+        """Return the string of a degree: as ``STRINGS_UP`` has it, one lower below the nut.
+
+        So the third of an open string lies on it, four frets up.
+        """
+        string = root_string - STRINGS_UP[interval]
+        if string not in self.tuning.strings:
+            return string
+        return string + (root_pitch + interval < self.tuning.open_pitch(string))
 
     def home(self, shape: Shape, root_string: int) -> int | None:
         """Return the position that holds a shape with its root on a string.
 
-        None if the shape runs off the neck there.
+        None if the shape runs off the neck there, ``ANYWHERE`` if it asks for no fret.
         """
         key = (shape, root_string)
         if key not in self._homes:
@@ -123,20 +152,44 @@ class Hand:
     def _find_home(self, shape: Shape, root_string: int) -> int | None:
         frets = []
         for interval in shape.intervals:
-            string = root_string - STRINGS_UP[interval]
+            string = self._degree_string(shape.root_pitch, interval, root_string)
             if string not in self.tuning.strings:
                 return None
             frets.append(shape.root_pitch + interval - self.tuning.open_pitch(string))
         if min(frets) < 0 or max(frets) > self.options.last_fret:
             return None
-        return min((fret for fret in frets if fret), default=1)
+        root_fret = shape.root_pitch - self.tuning.open_pitch(root_string)
+        return self._widest_hold([fret for fret in frets if fret], root_fret)
+
+    def _widest_hold(self, frets: Sequence[int], root_fret: int) -> int:
+        """Return the lowest position that holds all frets, else the one that holds most.
+
+        Of equals the one with the root under the first finger, else the lowest: a minor shape
+        with its sixth is wider than a hand.
+        """
+        if not frets:
+            return ANYWHERE
+        held = {
+            position: sum(self._holds(position, fret) for fret in frets)
+            for position in range(min(frets), max(frets) + 1)
+        }
+        most = max(held.values())
+        if held[min(frets)] == len(frets) or held.get(root_fret) != most:
+            return min(position for position, count in held.items() if count == most)
+        return root_fret
+
+    def _holds(self, position: int, fret: int) -> bool:
+        reach = self.options.frame_at(position)
+        return position <= fret <= position + reach and self._spans(position, fret)
 
     def grip_cost(self, asked: Asked, grip: Grip) -> float:
         """Return what holding one note this way costs, apart from how the hand came there."""
+        weights = self.weights
         cost = self._shape_cost(asked, grip)
+        if asked.known not in (None, (grip.string, grip.fret)):
+            cost += weights.elsewhere
         if grip.fret == 0:
             return cost + self._open_cost(asked)
-        weights = self.weights
         if asked.time_keeping:
             cost += weights.twelfth_fret * max(0, grip.fret - TWELFTH_FRET + 1)
         cost += weights.high_position * max(0, grip.fret - HIGH_POSITION)
@@ -171,10 +224,11 @@ class Hand:
     def _shape_cost(self, asked: Asked, grip: Grip) -> float:
         if asked.shape is None or asked.above_root is None:
             return 0.0
-        home = self.home(asked.shape, grip.string + STRINGS_UP[asked.above_root])
-        if home is None:
+        roots = self.root_strings(asked, grip)
+        homes = {self.home(asked.shape, string) for string in roots} - {None}
+        if not homes:
             return self.weights.off_shape
-        return 0.0 if home == grip.position else self.weights.off_home
+        return 0.0 if homes & {ANYWHERE, grip.position} else self.weights.off_home
 
     def move_cost(self, before: Asked, old: Grip, asked: Asked, new: Grip, step: Step) -> float:
         """Return what going from the grip of one note to the grip of the next costs."""
@@ -184,12 +238,20 @@ class Hand:
             cost += self.weights.cross * strings
             if strings > 2 and step.haste <= FAST_HASTE:
                 cost += self.weights.leap * (strings - 2)
+            if before.approaches and new.fret:
+                cost += self._approach_cost(old, asked.pitch - before.pitch)
         cost += self._finger_cost(old, new, strings)
+        if before.pitch == asked.pitch:
+            cost += self._restrike_cost(old, new)
         if asked.touch is not Touch.PLAIN:
             cost += self._touch_cost(asked.touch, old, new)
-        if step.same_run and self.root_string(before, old) != self.root_string(asked, new):
+        if step.same_run and self._breaks_shape(before, old, asked, new):
             cost += self.weights.shape_break
         return cost
+
+    def _breaks_shape(self, before: Asked, old: Grip, asked: Asked, new: Grip) -> bool:
+        roots, new_roots = self.root_strings(before, old), self.root_strings(asked, new)
+        return roots != new_roots and roots.isdisjoint(new_roots)
 
     def _travel_cost(self, old: Grip, new: Grip, step: Step) -> float:
         if old.position == new.position:
@@ -199,6 +261,22 @@ class Hand:
         if travel_mm > haste.reach_mm:
             return inf
         return self.weights.shift + self.weights.travel_per_mm * haste.factor * travel_mm
+
+    def _restrike_cost(self, old: Grip, new: Grip) -> float:
+        """Return what striking a pitch again costs, less what an open string needs no more."""
+        if (old.string, old.fret) != (new.string, new.fret):
+            return self.weights.restrike
+        if new.fret or self.options.open_strings == "yes":
+            return 0.0
+        return self.weights.open_again - self.weights.open_string
+
+    def _approach_cost(self, old: Grip, semitones: int) -> float:
+        """Return what it costs that an approach and what it leads to are on two strings.
+
+        A whole step lies across two strings within a hand, and down from an open string too.
+        """
+        is_apart = semitones == 1 or (semitones == -1 and old.fret > 0)
+        return self.weights.approach_across if is_apart else 0.0
 
     def _finger_cost(self, old: Grip, new: Grip, strings: int) -> float:
         if not old.finger or not new.finger:

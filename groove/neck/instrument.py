@@ -16,6 +16,7 @@ MM_PER_INCH = 25.4
 LONG_SCALE_MM = 34 * MM_PER_INCH
 """The usual scale of a four-string: open string length from nut to saddle, 34 inches."""
 SCALE_LENGTHS_MM = (600.0, 1000.0)
+HAND_FRETS = 12
 FLAT_NAMES = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
 
 
@@ -114,6 +115,26 @@ def root_pitch(pitch_class: int, tuning: Tuning = STANDARD) -> int:
     """
     lowest = tuning.lowest_pitch
     return lowest + (pitch_class - lowest) % 12
+
+
+def hand_frets(pitches: Sequence[int], tuning: Tuning = STANDARD) -> int:
+    """Return over how many frets a hand has to reach to play these pitches, up to fret 12.
+
+    One finger a fret covers four (common practice, no source); an open string asks for none.  A
+    pitch that is not there counts as the whole neck, 12.
+    """
+    return min(_frets_from(position, pitches, tuning) for position in range(1, HAND_FRETS + 1))
+
+
+def _frets_from(position: int, pitches: Sequence[int], tuning: Tuning) -> int:
+    """Return the same for a hand whose first finger stands at ``position``."""
+    farthest = 0
+    for pitch in pitches:
+        frets = [fret for _, fret in tuning.places(pitch, HAND_FRETS)]
+        if 0 not in frets:
+            reach = min((fret for fret in frets if fret >= position), default=None)
+            farthest = max(farthest, HAND_FRETS if reach is None else reach - position + 1)
+    return farthest
 
 
 def fret_mm(fret: float, scale_length_mm: float = LONG_SCALE_MM) -> float:

@@ -131,6 +131,10 @@ class Weights:
     """Going to another string, per string."""
     leap: float = 1.5
     """Each string beyond two crossed at speed."""
+    approach_across: float = 8.0
+    """An approach on another string than the note a half step away to which it leads."""
+    restrike: float = 3.0
+    """The same pitch again at another place."""
     roll: float = 0.5
     """One finger rolled or barred over to another string at the same fret, per string."""
     hop: float = 1.2
@@ -140,6 +144,8 @@ class Weights:
     """Another finger on the place just played."""
     open_string: float = 0.4
     """An open string rings on, per note (``free`` and ``no``)."""
+    open_again: float = 0.1
+    """The same for an open string struck again: there is nothing to mute between."""
     open_muted: float = 0.8
     """The same in a cell with ghosts, which the fretting hand mutes, besides."""
     open_ghost: float = 2.5
@@ -158,6 +164,8 @@ class Weights:
     """A cell's note where the shape runs off the neck, per note."""
     off_home: float = 3.0
     """A cell's note played out of the hand position that holds the whole shape, per note."""
+    elsewhere: float = 1.5
+    """A note of a bar that comes again, not where the bar had it the first time, per note."""
     slide_across: float = 40.0
     """A slide that changes the string."""
     slide_finger: float = 10.0

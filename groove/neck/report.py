@@ -9,10 +9,13 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from groove.events import Bar, Note, Place, Role
-from groove.neck.fingering import FingeredLine
+from groove.neck.fingering import FingeredLine, Shift
 from groove.neck.options import HIGH_POSITION
 from groove.neck.shapes import ROOTS
 from groove.timing import TICKS_PER_QUARTER
+
+UNHURRIED_MS = 1000.0
+"""With more time than this a shift is no matter; lists for a player leave it out."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,6 +30,16 @@ class RootPlace:
     pitch: int
     string: int
     fret: int
+    count: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReturningShift:
+    """A shift of a written bar, how often it is made, and that of them with the least time."""
+
+    written_bar: int
+    beat: float
+    shift: Shift
     count: int
 
 
@@ -64,14 +77,23 @@ def placed(note: Note) -> Place:
     return note.place
 
 
+def played_roots(line: FingeredLine) -> list[Note]:
+    """Return the roots (and slash notes) of a line, without those that are octaves of others."""
+    roots = [note for note in line.notes if note.origin.role in ROOTS]
+    lowest: dict[str, int] = {}
+    for note in roots:
+        name = root_name(note)
+        lowest[name] = min(note.pitch, lowest.get(name, note.pitch))
+    return [note for note in roots if note.pitch == lowest[root_name(note)]]
+
+
 def root_places(line: FingeredLine) -> tuple[RootPlace, ...]:
     """Return the different places at which roots are played, in order of first appearance."""
     counts: dict[tuple[str, int, int, int], int] = {}
-    for note in line.notes:
-        if note.origin.role in ROOTS:
-            place = placed(note)
-            key = (root_name(note), note.pitch, place.string, place.fret)
-            counts[key] = counts.get(key, 0) + 1
+    for note in played_roots(line):
+        place = placed(note)
+        key = (root_name(note), note.pitch, place.string, place.fret)
+        counts[key] = counts.get(key, 0) + 1
     return tuple(
         RootPlace(number=number, name=name, pitch=pitch, string=string, fret=fret, count=count)
         for number, ((name, pitch, string, fret), count) in enumerate(counts.items(), start=1)
@@ -79,14 +101,12 @@ def root_places(line: FingeredLine) -> tuple[RootPlace, ...]:
 
 
 def root_moves(line: FingeredLine) -> tuple[tuple[Note, Note], ...]:
-    """Return each different move from root to root, in order: the two notes it is made between."""
+    """Return each different move from one root to another, in order: the two notes it joins."""
     moves: dict[tuple[int, int, int, int], tuple[Note, Note]] = {}
-    roots = [note for note in line.notes if note.origin.role in ROOTS]
-    for old, new in itertools.pairwise(roots):
+    for old, new in itertools.pairwise(played_roots(line)):
         a, b = placed(old), placed(new)
-        key = (a.string, a.fret, b.string, b.fret)
-        if key[:2] != key[2:]:
-            moves.setdefault(key, (old, new))
+        if old.pitch != new.pitch:
+            moves.setdefault((a.string, a.fret, b.string, b.fret), (old, new))
     return tuple(moves.values())
 
 
@@ -176,6 +196,28 @@ def note_data(note: Note, bars: Mapping[int, Bar]) -> dict[str, Any]:
             "detail": origin.detail,
         },
     }
+
+
+def returning_shifts(line: FingeredLine, bars: Mapping[int, Bar]) -> list[ReturningShift]:
+    """Return the shifts that leave little time by bar, each once however often it is played.
+
+    ``bars`` are the played bars by number.
+    """
+    found: dict[tuple[int, float, int, int], list[Shift]] = {}
+    for shift in line.shifts:
+        if shift.time_ms <= UNHURRIED_MS:
+            note = line.notes[shift.note_index]
+            key = (note.origin.bar.written_bar, beat_of(note, bars), shift.from_fret, shift.to_fret)
+            found.setdefault(key, []).append(shift)
+    return [
+        ReturningShift(
+            written_bar=key[0],
+            beat=key[1],
+            shift=min(shifts, key=lambda shift: shift.time_ms),
+            count=len(shifts),
+        )
+        for key, shifts in sorted(found.items())
+    ]
 
 
 def shift_data(line: FingeredLine, index: int, bars: Mapping[int, Bar]) -> dict[str, Any]:

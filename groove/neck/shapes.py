@@ -43,7 +43,8 @@ class Asked(NamedTuple):
     """What the line asks of one note, as far as the fretting hand is concerned.
 
     ``shape`` and ``above_root`` are None outside of a cell's run; ``forced_fret`` is the fret that
-    the player wants, or None.
+    the player wants, or None; ``approaches`` is true for a note that leads to the next one;
+    ``known`` is the (string, fret) that the same note of the bar had the first time.
     """
 
     pitch: int
@@ -52,6 +53,8 @@ class Asked(NamedTuple):
     shape: Shape | None
     above_root: int | None
     forced_fret: int | None = None
+    approaches: bool = False
+    known: tuple[int, int] | None = None
 
 
 def cell_runs(notes: Sequence[Note]) -> list[int | None]:
@@ -79,6 +82,19 @@ def run_shapes(notes: Sequence[Note], runs: Sequence[int | None]) -> dict[int, S
     return {run: shape for run, group in members.items() if (shape := _shape(group))}
 
 
+def _without_leads(notes: Sequence[Note], runs: Sequence[int | None]) -> list[int | None]:
+    """Return the runs without the degrees that were taken below their root to lead somewhere."""
+    shapes = run_shapes(notes, runs)
+    return [
+        None
+        if run in shapes
+        and note.origin.target_pitch is not None
+        and note.pitch < shapes[run].root_pitch
+        else run
+        for note, run in zip(notes, runs, strict=True)
+    ]
+
+
 def _shape(group: Sequence[Note]) -> Shape | None:
     roots = [note.pitch for note in group if note.origin.role in ROOTS]
     if not roots:
@@ -91,7 +107,7 @@ def _shape(group: Sequence[Note]) -> Shape | None:
 
 def asked_of(notes: Sequence[Note], start_fret: int | None) -> tuple[list[Asked], list[bool]]:
     """Return what each note asks, and whether it continues the run of the note before."""
-    runs = cell_runs(notes)
+    runs = _without_leads(notes, cell_runs(notes))
     shapes = run_shapes(notes, runs)
     first = first_root(notes)
     asked = []
@@ -101,7 +117,17 @@ def asked_of(notes: Sequence[Note], start_fret: int | None) -> tuple[list[Asked]
         if shape and above not in shape.intervals:
             shape = above = None
         forced = start_fret if index == first else None
-        asked.append(Asked(note.pitch, note.touch, note.origin.time_keeping, shape, above, forced))
+        asked.append(
+            Asked(
+                pitch=note.pitch,
+                touch=note.touch,
+                time_keeping=note.origin.time_keeping,
+                shape=shape,
+                above_root=above,
+                forced_fret=forced,
+                approaches=note.origin.role in (Role.APPROACH, Role.FILL),
+            )
+        )
     same = [run is not None and run == before for run, before in zip(runs[1:], runs, strict=False)]
     return asked, [False, *same] if notes else []
 

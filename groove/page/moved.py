@@ -3,6 +3,8 @@
 from collections.abc import Iterator
 from dataclasses import replace
 
+from msgspec import structs
+
 from groove.chart.model import Song
 from groove.chart.transpose import transpose_song, transposed_key, transposition_fifths
 from groove.neck.instrument import Tuning
@@ -48,7 +50,7 @@ def card_pages(
 
 def moved_card(song: Song, key: Key, semitones: int) -> Card:
     """Return the card of a song moved by semitones; it says from where, the neck where to start."""
-    keyed = replace(song, settings=replace(song.settings, key=key))
+    keyed = replace(song, settings=structs.replace(song.settings, key=key))
     card = song_card(transpose_song(keyed, semitones))
     words = f"{key_name(key, semitones)}, moved by {semitones:+d} from {key_name(key, 0)}"
     facts = {name: text for name, text in card.facts if name != "Start"}

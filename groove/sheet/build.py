@@ -54,7 +54,10 @@ def build_score(
         for index in range(len(performance.bars))
     ]
     folds = fold_bars(performance, song, contents, unrolled=unrolled)
-    slides = page_slides([cuts[1][fold.played[0]] for fold in folds])
+    printed = [fold.played[0] for fold in folds]
+    slides = page_slides(
+        [(performance.bars[index].length_ticks, cuts[1][index]) for index in printed]
+    )
     builder = Builder(performance, song, part, cuts, tempi, swings, slides)
     programs = dict(performance.programs)
     return Score(
@@ -144,6 +147,7 @@ class Builder:
         is_named = fold.opens_section and bar.ref.written_bar > 0
         return Measure(
             number=number,
+            written_bar=bar.ref.written_bar,
             played=fold.played,
             meter=self.page_meter(index),
             ticks=bar.length_ticks,

@@ -7,83 +7,65 @@ new one.  Where the song is too long for a page everything gets smaller, down to
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
-from xml.sax.saxutils import escape
+from dataclasses import dataclass
+from fractions import Fraction
+from statistics import mode
 
-from groove.chart.form import unroll
+from groove.chart.form import song_form, unroll
 from groove.chart.model import ChordSpan, Section, Settings, Song, WrittenBar
-from groove.chart.repeats import ending_text, repeat_groups
+from groove.chart.repeats import repeat_groups
 from groove.chart.write import form_text, setting_lines
 from groove.harmony.changes import numeral
 from groove.harmony.key import find_key
 from groove.sheet.kinds import printed_symbol
+from groove.sheet.lead_signs import (
+    BAR_LINE_MM,
+    ENDING_MM,
+    WORD_SIZE,
+    Drawing,
+    draw_ending,
+    draw_meter,
+    draw_repeat,
+    draw_simile,
+    draw_stroke,
+    text_mm,
+)
 from groove.sheet.options import SheetOptions, Size
 from groove.sheet.page import TEXT_FONT, content_mm, margin_mm
 from groove.theory.keys import Key
-from groove.timing import Meter
 
 PHRASE_BARS = 4
 PHONE_PHRASE_BARS = 2
 CHORD_SIZE = 6.2
-WORD_SIZE = 3.6
 SECTION_SIZE = 5.2
 FOOT_SIZE = 4.2
 TITLE_SIZE = 8.0
 ROW_MM = 15.0
 NUMERAL_ROW_MM = 20.0
-ENDING_MM = 4.5
 SECTION_MM = 11.0
 TITLE_MM = 16.0
-BAR_LINE_MM = 8.0
 BAR_PAD_MM = 1.8
 CHORD_GAP_MM = 1.2
+GUTTER_MM = 6.0
+"""Room for the bar numbers, left of the lines."""
+NUMBER_SIZE = 3.0
 SMALLEST_SCALE = 0.6
+ITALIC = 'font-style="italic"'
 SHOWN_SETTINGS = ("tempo", "key", "feel", "bass", "drums", "keys", "loudness", "transpose")
-WIDE, NARROW = "MWCGQOD%△ø+°ABEFHKNRmw", "iIjlt/.,1()' ♭"
-
-
-def text_mm(text: str, size: float) -> float:
-    """Return about how wide a text is, never less than it is (letters in three classes)."""
-    widths = {mark: 0.72 for mark in WIDE} | {mark: 0.42 for mark in NARROW}
-    return size * sum(widths.get(mark, 0.6) for mark in text)
 
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """A line of bars of one section, or the section's name, with the height it needs."""
+    """A line of bars of one section, or the section's name, with the height it needs.
+
+    ``pickup`` is the length of the short bar before the song's first, in quarters.
+    """
 
     height: float
     bars: tuple[WrittenBar, ...] = ()
     section: Section | None = None
     has_endings: bool = False
-
-
-@dataclass(slots=True)
-class Drawing:
-    """Pieces of a page, in order."""
-
-    pieces: list[str] = field(default_factory=list)
-
-    def text(
-        self, x: float, y: float, text: str, size: float, *, style: str = "", ident: str = ""
-    ) -> None:
-        """Add a text whose baseline begins at a point."""
-        attributes = (f' id="{ident}"' if ident else "") + (f" {style}" if style else "")
-        self.pieces.append(
-            f'<text x="{x:.2f}" y="{y:.2f}" font-size="{size:.2f}"{attributes}>'
-            f"{escape(text)}</text>"
-        )
-
-    def line(self, x1: float, y1: float, x2: float, y2: float, width: float = 0.25) -> None:
-        """Add a stroke."""
-        self.pieces.append(
-            f'<line x1="{x1:.2f}" y1="{y1:.2f}" x2="{x2:.2f}" y2="{y2:.2f}" '
-            f'stroke="#000" stroke-width="{width}"/>'
-        )
-
-    def dot(self, x: float, y: float, radius: float = 0.55) -> None:
-        """Add a dot."""
-        self.pieces.append(f'<circle cx="{x:.2f}" cy="{y:.2f}" r="{radius}"/>')
+    pickup: Fraction = Fraction(0)
 
 
 def lead_pages(song: Song, options: SheetOptions, *, for_print: bool = False) -> tuple[str, ...]:
@@ -107,8 +89,10 @@ class LeadSheet:
         bars = PHONE_PHRASE_BARS if options.size is Size.PHONE else PHRASE_BARS
         self.rows = tuple(self.song_rows(bars))
         self.scale = self.fitting_scale()
-        most = max(row_quarters(row.bars) for row in self.rows)
-        self.quarter_mm = (self.width / self.scale - 2) / max(most, float(4 * bars))
+        most = max(row_quarters(row.bars) + float(row.pickup) for row in self.rows)
+        usual = mode(bar.meter.bar_quarters for s in song.sections for bar in s.bars)
+        room = self.width / self.scale - GUTTER_MM - 2
+        self.quarter_mm = room / max(most, float(usual * bars))
 
     def song_rows(self, bars_a_line: int) -> Iterator[Row]:
         """Yield the rows of all sections."""
@@ -118,7 +102,14 @@ class LeadSheet:
             for first in range(0, len(section.bars), bars_a_line):
                 bars = section.bars[first : first + bars_a_line]
                 endings = any(bar.endings for bar in bars)
-                yield Row(height + (ENDING_MM if endings else 0), bars, section, endings)
+                pickup = self.pickup_quarters(section) if first == 0 else Fraction(0)
+                yield Row(height + (ENDING_MM if endings else 0), bars, section, endings, pickup)
+
+    def pickup_quarters(self, section: Section) -> Fraction:
+        """Return the length of the pickup that stands before a section: the first one played."""
+        if not self.song.pickup or section.name != song_form(self.song)[0].section:
+            return Fraction(0)
+        return self.song.pickup.quarters(section.bars[0].meter)
 
     def fitting_scale(self) -> float:
         """Return the scale at which the song fits one page, within limits."""
@@ -173,20 +164,39 @@ class LeadSheet:
             self.draw_name(drawing, row.section, top + SECTION_MM - 2.5)
             return
         top += ENDING_MM if row.has_endings else 0
-        x = 0.0
+        x = GUTTER_MM
+        self.draw_number(drawing, row.bars[0], top)
         self.draw_line(drawing, x, top)
+        x += self.draw_pickup(drawing, row, x, top)
         for index, bar in enumerate(row.bars):
             width = float(bar.meter.bar_quarters) * self.quarter_mm
             self.draw_bar(drawing, row, index, x, top, width)
             x += width
 
+    def draw_number(self, drawing: Drawing, bar: WrittenBar, top: float) -> None:
+        """Write the number of a line's first bar before it, as ``--bars`` counts."""
+        drawing.text(0, top + 1 + BAR_LINE_MM, str(bar.number), NUMBER_SIZE, style=ITALIC)
+
+    def draw_pickup(self, drawing: Drawing, row: Row, x: float, top: float) -> float:
+        """Draw the short bar before the first, a stroke a beat; return its width."""
+        if not row.pickup:
+            return 0.0
+        width = float(row.pickup) * self.quarter_mm
+        for quarters in beats_to_bar(row):
+            at = x + BAR_PAD_MM + float(quarters) * self.quarter_mm
+            draw_stroke(drawing, at, top + 1 + BAR_LINE_MM - 2)
+        self.draw_line(drawing, x + width, top)
+        return width
+
     def draw_name(self, drawing: Drawing, section: Section, y: float) -> None:
         """Write a section's name, and what it changes, on a line of its own."""
         drawing.text(0, y, section.name, SECTION_SIZE, style='font-weight="bold"')
-        words = ", ".join(shown_settings(section.settings))
+        is_first = self.pickup_quarters(section) > 0
+        told = [f"pickup of {self.song.pickup.words}"] if self.song.pickup and is_first else []
+        words = ", ".join(told + shown_settings(section.settings))
         if words:
             x = text_mm(section.name, SECTION_SIZE) + 4
-            drawing.text(x, y, words, WORD_SIZE, style='font-style="italic"')
+            drawing.text(x, y, words, WORD_SIZE, style=ITALIC)
 
     def draw_bar(
         self, drawing: Drawing, row: Row, index: int, x: float, top: float, width: float
@@ -204,7 +214,7 @@ class LeadSheet:
             draw_meter(drawing, left, top, bar.meter)
             left += 4.2
         if bar.word:
-            drawing.text(left, top - 0.4, str(bar.word), WORD_SIZE, style='font-style="italic"')
+            drawing.text(left, top - 0.4, str(bar.word), WORD_SIZE, style=ITALIC)
         right = x + width
         if bar.repeats_bar:
             draw_simile(drawing, (left + right) / 2, top)
@@ -215,7 +225,7 @@ class LeadSheet:
             if bar.passes > 2:
                 words = f"{bar.passes} times"
                 at = right - text_mm(words, WORD_SIZE) - 1
-                drawing.text(at, top - 0.6, words, WORD_SIZE, style='font-style="italic"')
+                drawing.text(at, top - 0.6, words, WORD_SIZE, style=ITALIC)
         else:
             self.draw_line(drawing, right, top)
             if bar.double_bar or bar is row.section.bars[-1]:
@@ -290,7 +300,7 @@ class LeadSheet:
         for count in range(1, int(span.length_quarters / beat)):
             at = x + BAR_PAD_MM + float(span.start_quarters + count * beat) * self.quarter_mm
             if at > clear_from:
-                drawing.line(at, base, at + 1.6, base - 3.2, 0.35)
+                draw_stroke(drawing, at, base)
 
 
 def opens_silently(section: Section, bar: WrittenBar) -> bool:
@@ -299,48 +309,15 @@ def opens_silently(section: Section, bar: WrittenBar) -> bool:
     return any(section.bars[group.start] is bar for group in groups)
 
 
-def draw_repeat(drawing: Drawing, x: float, top: float, *, opens: bool) -> None:
-    """Draw a repeat sign at a bar line."""
-    side = 1 if opens else -1
-    heavy = x + side * 0.4
-    drawing.line(heavy, top + 1, heavy, top + 1 + BAR_LINE_MM, 0.8)
-    drawing.line(heavy + side * 0.9, top + 1, heavy + side * 0.9, top + 1 + BAR_LINE_MM)
-    for share in (0.36, 0.64):
-        drawing.dot(heavy + side * 2.0, top + 1 + BAR_LINE_MM * share)
-
-
-def draw_ending(
-    drawing: Drawing, section: Section, bar: WrittenBar, x: float, top: float, width: float
-) -> None:
-    """Draw an ending's bracket over a bar, its number where it begins."""
-    y = top - ENDING_MM + 1.2
-    place = section.bars.index(bar)
-    before = section.bars[place - 1].endings if place else ()
-    after = section.bars[place + 1].endings if place + 1 < len(section.bars) else ()
-    begins, ends = before != bar.endings, after != bar.endings
-    drawing.line(x + (0.5 if begins else 0), y, x + width - (0.8 if ends else 0), y)
-    if begins:
-        drawing.line(x + 0.5, y, x + 0.5, y + 3)
-        drawing.text(x + 1.4, y + 3.4, ending_text(bar), WORD_SIZE)
-
-
-def draw_meter(drawing: Drawing, x: float, top: float, meter: Meter) -> None:
-    """Write a meter as two numbers."""
-    drawing.text(x, top + 4.7, str(meter.count), 4.6, style='font-weight="bold"')
-    drawing.text(x, top + 8.7, str(meter.unit), 4.6, style='font-weight="bold"')
-
-
-def draw_simile(drawing: Drawing, x: float, top: float) -> None:
-    """Draw the sign for a bar like the one before."""
-    middle = top + 1 + BAR_LINE_MM / 2
-    drawing.line(x - 1.8, middle + 2, x + 1.8, middle - 2, 0.8)
-    drawing.dot(x - 1.6, middle - 1.2)
-    drawing.dot(x + 1.6, middle + 1.2)
-
-
 def row_quarters(bars: Sequence[WrittenBar]) -> float:
     """Return the length of a row in quarters."""
     return float(sum(bar.meter.bar_quarters for bar in bars))
+
+
+def beats_to_bar(row: Row) -> list[Fraction]:
+    """Return where in a row's pickup the beats are, in quarters: those at the end of a bar."""
+    beat = row.bars[0].meter.beat_quarters
+    return [row.pickup % beat + index * beat for index in range(int(row.pickup // beat))]
 
 
 def shown_settings(settings: Settings) -> list[str]:

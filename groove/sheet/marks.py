@@ -1,6 +1,6 @@
 """What stands over and between the notes of a part: tempi, keys, accents, slides, words."""
 
-from collections.abc import Hashable, Iterable, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Sequence
 from itertools import pairwise
 
 from groove.chart.model import Song
@@ -69,18 +69,32 @@ def accented(performance: Performance, part: Part) -> frozenset[str]:
     return frozenset(found)
 
 
-def page_slides(bars: Iterable[Sequence[Cut]]) -> dict[str, str]:
+def page_slides(bars: Iterable[tuple[int, Sequence[Cut]]]) -> dict[str, str]:
     """Return the slides of a page as ids: the note that is left, and the one that is slid into.
 
-    ``bars`` are the bars of one voice as printed.  A slide begins at the note printed before: none
-    into a song's first note, and none between two notes of one pitch.
+    ``bars`` are the bars of one voice as printed, each with its length in ticks.  A slide begins at
+    the note printed before: none into a song's first note, none over a rest, which has lifted the
+    finger, and none between two notes of one pitch.
     """
-    strokes = [cut.stroke.notes[0] for cuts in bars for cut in cuts if not cut.tied_in]
-    return {
-        name: following
-        for (name, note), (following, after) in pairwise(strokes)
-        if after.touch is Touch.SLIDE and after.pitch != note.pitch
-    }
+    printed = [(start + cut.start, start + cut.end, cut) for start, cut in placed_cuts(bars)]
+    found: dict[str, str] = {}
+    name, note = "", None
+    for (_, stop, cut), (start, _, after) in pairwise(printed):
+        if not cut.tied_in:
+            name, note = cut.stroke.notes[0]
+        following, struck = after.stroke.notes[0]
+        slides = struck.touch is Touch.SLIDE and not after.tied_in and stop == start
+        if slides and note and struck.pitch != note.pitch:
+            found[name] = following
+    return found
+
+
+def placed_cuts(bars: Iterable[tuple[int, Sequence[Cut]]]) -> Iterator[tuple[int, Cut]]:
+    """Yield the cuts of printed bars, each with the tick on the page where its bar begins."""
+    start = 0
+    for length, cuts in bars:
+        yield from ((start, cut) for cut in cuts)
+        start += length
 
 
 def band_words(song: Song) -> dict[tuple[str, int], str]:

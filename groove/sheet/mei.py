@@ -1,16 +1,20 @@
 """A part as MEI 5 (Music Encoding Initiative), as verovio draws it.
 
 The ids of notes are those of the performance; their numbers on the tab have ``tab-`` before.
-Lines are broken here (``sb``), by section and phrase.
+Lines are broken here (``sb``), by section and phrase.  Nearest to the staff stand the chord
+symbols, and over them section, tempo and words side by side: verovio stacks what stands over a
+staff by the kind of element, whatever its order, and puts only ``reh`` over ``harm``; so these are
+one ``reh``.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from fractions import Fraction
 from itertools import groupby
 from xml.sax.saxutils import escape, quoteattr
 
 from groove.events import Part
 from groove.sheet.kinds import printed_symbol
+from groove.sheet.lines import line_starts
 from groove.sheet.options import Only, SheetOptions
 from groove.sheet.rhythm import WHOLE_TICKS, Value
 from groove.sheet.score import Event, Head, Measure, Score, TempoMark, Voice
@@ -24,11 +28,11 @@ NOTE_SIGNS = {Fraction(1): "\ueca5", Fraction(3, 2): "\ueca5 \uecb7", Fraction(2
 HEAD_SHAPES = {"x": "x", "circle-x": "x", "triangle": "+", "diamond": "diamond"}
 LOWEST_LINE = StaffPitch("E", 0, 4).line
 """The lowest line of the staff that drums stand on, which is read as in the treble clef."""
-BARS_A_LINE = (4, 3, 2, 1)
-VALUE_UNITS = 5.2
-"""Room for one value in half staff spaces, tried with sixteenths."""
-MEASURE_UNITS = 7.0
-SYSTEM_UNITS = 24.0
+TAB_TEXT_PERCENT = 67
+"""The size of text over a tab without a staff: verovio enlarges it by half as its lines."""
+SECTION_PERCENT = 120
+GAP = "\u2002\u2002"
+"""Between the words over a bar: spaces that verovio does not trim."""
 
 
 def mei_text(score: Score, options: SheetOptions, *, line_units: float, title: bool) -> str:
@@ -147,7 +151,7 @@ class MeiWriter:
         if not is_first and (measure.shows_key or measure.shows_meter):
             yield self.change(measure)
         short = ' metcon="false"' if measure.number == 0 else ""
-        yield f'<measure xml:id="measure-{measure.number}" n="{measure.number}"{short}'
+        yield f'<measure xml:id="measure-{measure.number}" n="{measure.written_bar}"{short}'
         yield f"{self.lines(measure)}>"
         yield from self.staves(measure)
         yield from self.above(measure)
@@ -225,7 +229,7 @@ class MeiWriter:
         """Return a rest, a note or a chord."""
         value = event.value
         if not event.heads:
-            return "<mRest/>" if value.base == 0 else f"<rest {duration(value)}/>"
+            return self.rest(value)
         stem = f' stem.dir="{voice.stem}"' if voice.stem else ""
         accent = f' artic="{articulation}"' if (articulation := articulations(event)) else ""
         length = duration(value)
@@ -233,6 +237,10 @@ class MeiWriter:
             return self.note(event.heads[0], f"{length}{stem}{accent}")
         notes = "".join(self.note(head, "") for head in event.heads)
         return f"<chord {length}{stem}{accent}>{notes}</chord>"
+
+    def rest(self, value: Value) -> str:
+        """Return a rest."""
+        return "<mRest/>" if value.base == 0 else f"<rest {duration(value)}/>"
 
     def note(self, head: Head, attributes: str) -> str:
         """Return one head."""
@@ -257,6 +265,8 @@ class MeiWriter:
     def tab_event(self, event: Event) -> str:
         """Return a value of the tab: numbers, or nothing for a rest and what is held."""
         value = event.value
+        if not event.heads and not self.with_notes:
+            return self.rest(value)
         if value.base == 0:
             return "<mSpace/>"
         heads = [] if event.heads and event.heads[0].tied_in else event.heads
@@ -273,59 +283,72 @@ class MeiWriter:
 
     def above(self, measure: Measure) -> Iterator[str]:
         """Yield section, tempo, words and chords."""
-        if measure.section:
-            name = escape(measure.section)
+        heading = GAP.join(self.heading(measure))
+        if heading:
             yield (
-                '<reh staff="1" tstamp="1" place="above"><rend fontsize="large" '
-                f'fontweight="bold">{name}</rend></reh>'
-            )
-        for tempo in measure.tempi:
-            if tempo.is_shown:
-                yield self.tempo(tempo, measure.meter)
-        for words in measure.words:
-            yield (
-                '<dir staff="1" tstamp="1" place="above"><rend fontstyle="italic">'
-                f"{escape(words)}</rend></dir>"
+                '<reh staff="1" tstamp="1" place="above"><rend halign="left">'
+                f"{heading}</rend></reh>"
             )
         unit_ticks = WHOLE_TICKS // measure.meter.unit
         for tick, symbol in measure.chords:
             yield (
                 f'<harm staff="1" tstamp="{1 + tick / unit_ticks:g}" place="above">'
-                f"{escape(printed_symbol(symbol))}</harm>"
+                f"{self.sized(printed_symbol(symbol))}</harm>"
             )
         if measure.passes > 2:
-            last = measure.meter.count
+            end = measure.meter.count + 1
+            words = self.sized(f"{measure.passes} times", style="italic")
             yield (
-                f'<dir staff="1" tstamp="{last}" place="above"><rend fontstyle="italic">'
-                f"{measure.passes} times</rend></dir>"
+                f'<reh staff="1" tstamp="{end}" place="above"><rend halign="right">'
+                f"{words}</rend></reh>"
             )
+
+    def sized(
+        self, text: str, percent: int = 100, *, weight: str = "normal", style: str = ""
+    ) -> str:
+        """Return a text in its size, which does not depend on the staff under it."""
+        if not self.with_notes:
+            percent = percent * TAB_TEXT_PERCENT // 100
+        slant = f' fontstyle="{style}"' if style else ""
+        return f'<rend fontsize="{percent}%" fontweight="{weight}"{slant}>{escape(text)}</rend>'
+
+    def heading(self, measure: Measure) -> Iterator[str]:
+        """Yield what a bar is headed with: section, tempo, words to the band."""
+        if measure.section:
+            yield self.sized(measure.section, SECTION_PERCENT, weight="bold")
+        for tempo in measure.tempi:
+            if tempo.is_shown:
+                yield self.tempo(tempo, measure.meter)
+        if measure.words:
+            yield self.sized(", ".join(measure.words), style="italic")
 
     def tempo(self, tempo: TempoMark, meter: Meter) -> str:
         """Return a metronome mark."""
         unit = meter.tempo_unit_quarters
         bpm = microseconds_to_qpm(tempo.microseconds) / float(unit)
+        percent = 100 if self.with_notes else TAB_TEXT_PERCENT
         return (
-            '<tempo staff="1" tstamp="1" place="above" vo="1.5vu"><rend fontweight="normal">'
-            f'<rend glyph.auth="smufl">{NOTE_SIGNS[unit]}</rend> = {bpm:.3g}</rend></tempo>'
+            f'<rend fontsize="{percent}%"><rend glyph.auth="smufl">{NOTE_SIGNS[unit]}</rend></rend>'
+            + self.sized(f"\u00a0= {bpm:.3g}")
         )
 
-    def slide(self, head: Head) -> str:
-        """Return the line of a slide, from the staff's head to the next one."""
-        return (
-            f'<gliss xml:id="slide-{head.id}" startid="#{head.id}" '
-            f'endid="#{self.slides[head.id]}" lform="solid"/>'
-        )
+    def slide(self, head: Head) -> Iterator[str]:
+        """Yield the lines of a slide, on the staff and on the tab, to the next note."""
+        staves = ["", "tab-"][not self.with_notes : 1 + self.with_tab]
+        for staff in staves:
+            yield (
+                f'<gliss xml:id="slide-{staff}{head.id}" startid="#{staff}{head.id}" '
+                f'endid="#{staff}{self.slides[head.id]}" lform="solid"/>'
+            )
 
     def marks(self, measure: Measure) -> Iterator[str]:
         """Yield fingers, pluck letters and slides."""
-        if not self.with_notes:
-            return
         for voice in measure.voices:
             for head in (head for event in voice.events for head in event.heads):
                 if head.id in self.slides:
-                    yield self.slide(head)
+                    yield from self.slide(head)
                 place = head.note.place
-                if place is None or head.tied_in:
+                if place is None or head.tied_in or not self.with_notes:
                     continue
                 if self.options.fingers and place.finger:
                     yield f'<fing startid="#{head.id}" place="above">{place.finger}</fing>'
@@ -376,46 +399,3 @@ def tie_attribute(head: Head) -> str:
 def key_attribute(fifths: int) -> str:
     """Return a key signature as MEI has it: ``2s``, ``3f``, ``0``."""
     return f"{abs(fifths)}{'s' if fifths > 0 else 'f'}" if fifths else "0"
-
-
-# --- lines ------------------------------------------------------------------------------------
-
-
-def line_starts(measures: Sequence[Measure], line_units: float) -> frozenset[int]:
-    """Return the numbers of the measures with which lines begin.
-
-    A section begins a line; inside it lines have four bars where they fit, else three, two, one:
-    three only where the section's bars are a multiple of three and not of four.
-    """
-    starts: set[int] = set()
-    section: list[Measure] = []
-    for measure in [*measures, None]:
-        if measure is None or (measure.section and section and section[-1].number > 0):
-            starts |= section_starts(section, line_units)
-            section = []
-        if measure is not None:
-            section.append(measure)
-    return frozenset(starts)
-
-
-def section_starts(section: Sequence[Measure], line_units: float) -> set[int]:
-    """Return where the lines of a section begin; a pickup stands on the line of bar 1."""
-    lead = 1 if section and section[0].number == 0 else 0
-    body = section[lead:]
-    threes = len(body) % 3 == 0 and len(body) % 4 != 0
-    for count in BARS_A_LINE:
-        rows = [body[first : first + count] for first in range(0, len(body), count)]
-        fits = all(sum(map(measure_units, row)) + SYSTEM_UNITS <= line_units for row in rows)
-        if count == 1 or (fits and (count != 3 or threes)):
-            return {section[0].number, *(row[0].number for row in rows[1:])}
-    return {section[0].number}
-
-
-def measure_units(measure: Measure) -> float:
-    """Return the width that a measure needs, in half staff spaces."""
-    moments = {e.value.start for voice in measure.voices for e in voice.events}
-    signs = sum(
-        head.shows_accidental for voice in measure.voices for e in voice.events for head in e.heads
-    )
-    chords = sum(2.4 * len(symbol) + 2 for _, symbol in measure.chords)
-    return max(MEASURE_UNITS + VALUE_UNITS * len(moments) + 1.5 * signs, chords)

@@ -27,6 +27,9 @@ class PartWriter(NoteWriter):
         element = add(part, "measure", number=str(measure.number))
         if is_pickup:
             element.set("implicit", "yes")
+        elif measure.written_bar != measure.number:
+            # Numbers name the measures of a file once; the page has those of the chart.
+            element.set("text", str(measure.written_bar))
         left_barline(element, measure)
         self.attributes(element, measure)
         self.directions(element, measure)

@@ -8,8 +8,8 @@ from groove.timing import microseconds_to_qpm
 
 PAPER_MARGIN_MM = 12.0
 PHONE_MARGIN_MM = 4.0
-HEAD_MM = 17.0
-FOOT_MM = 8.0
+HEAD_MM = 14.0
+FOOT_MM = 6.0
 TEXT_FONT = "Libertinus Serif"
 """The text font that comes with typst."""
 

@@ -87,13 +87,15 @@ class TempoMark:
 class Measure:
     """One printed measure.
 
-    ``number`` counts the printed measures from 1 (a pickup is 0).  ``played`` are the indices of
-    the performance's bars that it stands for, one a pass.  ``chords`` are (tick, symbol).
-    ``section`` is the section's name where one begins here, else empty; ``passes`` how often a
-    repeat that closes here is played, 0 where none does.
+    ``number`` counts the printed measures from 1 (a pickup is 0); ``written_bar`` is what the page
+    shows, the bar's number in the chart (``--bars``), so that a section that comes back has its
+    numbers again.  ``played`` are the indices of the performance's bars that it stands for, one a
+    pass.  ``chords`` are (tick, symbol).  ``section`` is the section's name where one begins here,
+    else empty; ``passes`` how often a repeat that closes here is played, 0 where none does.
     """
 
     number: int
+    written_bar: int
     played: tuple[int, ...]
     meter: Meter
     ticks: int

@@ -1,19 +1,26 @@
 """The strokes of a part, voice by voice, and what of them falls into each bar.
 
 Strokes that overlap the next one of their voice end there; drums are written to the next stroke of
-their voice, at most to the end of the beat, so that the page is not full of rests (common practice,
-no source).
+their voice, at most to the end of the beat, so that the page is not full of rests.  What the keys
+play in one bar stands on one staff as long as one hand reaches it, so that no chord is torn apart
+at middle C (both common practice, no source).
 """
 
-from collections.abc import Hashable, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
+from statistics import mean
 
-from groove.events import Bar, Note, Part, Performance
+from groove.events import Bar, BarRef, Note, Part, Performance
 from groove.sheet.drum_staff import drum_sign
 from groove.timing import quarters_to_ticks
 
 MIDDLE_C = 60
+RIGHT, LEFT = 1, 2
+ONE_HAND_SEMITONES = 16
+"""A tenth: what one hand reaches."""
+RIGHT_FROM, RIGHT_LOWEST, LEFT_HIGHEST = 58, 53, 67
+"""Mean from which a section is for the right hand; three ledger lines under and over a staff."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,19 +56,46 @@ def part_voices(performance: Performance, part: Part) -> dict[int, list[Stroke]]
         if note.part is part
     ]
     count = 2 if part in (Part.DRUMS, Part.KEYS) else 1
+    hands = bar_hands([note for _, note in named]) if part is Part.KEYS else {}
     found: dict[int, list[Stroke]] = {}
     for voice in range(1, count + 1):
-        own = [pair for pair in named if voice_of(pair[1]) == voice]
+        own = [pair for pair in named if voice_of(pair[1], hands) == voice]
         found[voice] = voice_strokes(own, performance.bars, part)
     return found
 
 
-def voice_of(note: Note) -> int:
+def bar_hands(notes: Sequence[Note]) -> dict[int, int]:
+    """Return the hand that plays the keys in each played bar, where one reaches all of it.
+
+    A section stays in one hand, but for bars that would lie far off its staff.
+    """
+    bars: dict[BarRef, list[int]] = {}
+    sections: dict[tuple[str, int], list[int]] = {}
+    for note in notes:
+        ref = note.origin.bar
+        bars.setdefault(ref, []).append(note.pitch)
+        sections.setdefault((ref.section, ref.occurrence), []).append(note.pitch)
+    return {
+        ref.played_bar: bar_hand(pitches, mean(sections[ref.section, ref.occurrence]))
+        for ref, pitches in bars.items()
+        if max(pitches) - min(pitches) <= ONE_HAND_SEMITONES
+    }
+
+
+def bar_hand(pitches: Sequence[int], section_mean: float) -> int:
+    """Return the hand of a bar in a section whose notes have this mean."""
+    if section_mean >= RIGHT_FROM:
+        return RIGHT if min(pitches) >= RIGHT_LOWEST else LEFT
+    return LEFT if max(pitches) <= LEFT_HIGHEST else RIGHT
+
+
+def voice_of(note: Note, hands: Mapping[int, int]) -> int:
     """Return the voice of a note: hands and feet, right hand and left, one for the bass."""
     if note.part is Part.DRUMS:
         return drum_sign(note.pitch).voice
     if note.part is Part.KEYS:
-        return 1 if note.pitch >= MIDDLE_C else 2
+        split = RIGHT if note.pitch >= MIDDLE_C else LEFT
+        return hands.get(note.origin.bar.played_bar, split)
     return 1
 
 

@@ -15,10 +15,10 @@ from groove.text.harmony import (
     bass_words,
     difference_text,
     key_lines,
-    minutes_text,
     root_spelling,
 )
 from groove.text.moves import pretty, telling_words
+from groove.text.words import clock_text, counted
 from groove.timing import Meter
 
 ROW_BARS = 4
@@ -99,7 +99,7 @@ def tempo_text(tempo: Tempo, meter: Meter) -> str:
 def length_text(harmony: SongHarmony) -> str:
     """Return the length in bars and minutes."""
     bars = sum(len(occurrence.bars) for occurrence in harmony.form.occurrences)
-    return f"{bars} bar{'s' if bars > 1 else ''}, {minutes_text(harmony.starts_sec[-1])}"
+    return f"{counted(bars, 'bar')}, {clock_text(harmony.starts_sec[-1])}"
 
 
 def start_text(harmony: SongHarmony, tuning: Tuning, start: tuple[int, int] | None) -> str:
@@ -143,14 +143,14 @@ def card_bar(row: Iterable[PlacedChange]) -> CardBar:
     """Return one bar as the card has it."""
     placed = tuple(row)
     chords = " ".join("<" * p.span.pushes + pretty(p.span.symbol) for p in placed)
-    return CardBar(chords, " ".join(p.change.numeral for p in placed))
+    return CardBar(chords, " ".join(pretty(p.change.numeral) for p in placed))
 
 
 def traps(harmony: SongHarmony) -> list[str]:
     """Return what trips a player: differences, odd lengths, meters, tempi, keys, pushes, stops."""
     found: dict[str, None] = {}
-    if harmony.song.pickup_beats:
-        found[f"a pickup of {harmony.song.pickup_beats} beats"] = None
+    if harmony.song.pickup:
+        found[f"a pickup of {harmony.song.pickup.words}"] = None
     for occurrence in harmony.form.occurrences:
         first = harmony.form.first(occurrence)
         if occurrence.differs:

@@ -6,6 +6,8 @@ from groove.chart.form import PlayedBar, song_form
 from groove.chart.model import Section, Song, WrittenBar
 from groove.chart.write import bar_line, bar_text, setting_lines
 from groove.harmony.analysis import PlacedChange
+from groove.text.moves import pretty
+from groove.text.words import clock_text, counted
 
 BARS_A_ROW = 4
 NARROWEST_BAR = 8
@@ -38,19 +40,27 @@ def head_line(song: Song) -> str:
         words.append(settings.key.name)
     if settings.feel:
         words.append(settings.feel.name)
+    if song.pickup:
+        words.append(f"pickup of {song.pickup.words}")
     return "   ".join(words)
 
 
 def bar_names(changes: Iterable[PlacedChange], *, numbers: bool) -> dict[int, str]:
-    """Return each written bar's numerals, or numbers, as it is first played."""
+    """Return each written bar's numerals, or numbers, as it is first played.
+
+    None of them where the chart is written in them: it need not say them twice.
+    """
     names: dict[int, list[str]] = {}
+    written: dict[int, str] = {}
     played: dict[int, int] = {}
     for placed in changes:
         ref = placed.bar.ref
         if played.setdefault(ref.written_bar, ref.played_bar) == ref.played_bar:
             name = placed.change.number if numbers else placed.change.numeral
-            names.setdefault(ref.written_bar, []).append(name)
-    return {bar: " ".join(words) for bar, words in names.items()}
+            names.setdefault(ref.written_bar, []).append(pretty(name))
+            written[ref.written_bar] = " ".join(pretty(span.written) for span in placed.bar.chords)
+    found = {bar: " ".join(words) for bar, words in names.items()}
+    return {} if all(found[bar] == text for bar, text in written.items()) else found
 
 
 def section_block(section: Section, names: Names) -> Iterator[str]:
@@ -107,15 +117,10 @@ def form_block(song: Song, bars: Sequence[PlayedBar], length_sec: float) -> str:
     return f"form: {', '.join(steps)}\n{counted(count, 'bar')}, {clock_text(length_sec)}"
 
 
-def counted(count: int, noun: str) -> str:
-    """Return a count with its noun: ``1 bar``, ``8 bars``."""
-    return f"{count} {noun}" + ("" if count == 1 else "s")
-
-
-def clock_text(sec: float) -> str:
-    """Return a length as minutes and seconds: ``3:07``."""
-    whole = round(sec)
-    return f"{whole // 60}:{whole % 60:02d}"
+def pickup_beats(song: Song) -> float:
+    """Return the pickup in beats of the first bar, 0 where there is none."""
+    meter = song.section(song_form(song)[0].section).bars[0].meter
+    return round(float(song.pickup.quarters(meter) / meter.beat_quarters), 4) if song.pickup else 0
 
 
 def chart_data(
@@ -137,7 +142,7 @@ def chart_data(
         "meter": str(song.meter),
         "key_given": settings.key.name if settings.key else None,
         "feel": settings.feel.name if settings.feel else None,
-        "pickup_beats": song.pickup_beats,
+        "pickup_beats": pickup_beats(song),
         "form": [{"section": step.section, "times": step.times} for step in song_form(song)],
         "written_sections": [section_data(section) for section in song.sections],
         "bars": [bar_data(bar, section.name) for section in song.sections for bar in section.bars],

@@ -3,8 +3,7 @@
 from collections import Counter
 from itertools import groupby, pairwise
 
-from groove.chart.model import Song
-from groove.harmony.analysis import Progression, SongHarmony, know_song
+from groove.harmony.analysis import Progression, SongHarmony
 from groove.harmony.changes import Function, home_pull
 from groove.harmony.sections import Occurrence, is_thin
 from groove.harmony.tones import Tones
@@ -19,14 +18,8 @@ from groove.text.moves import (
     telling_note,
     telling_words,
 )
+from groove.text.words import clock_text, counted
 from groove.theory.pitch import SpelledPitch
-
-SECONDS_PER_MINUTE = 60
-
-
-def song_harmony_text(song: Song) -> str:
-    """Return everything that the chords of a song say, in a player's words."""
-    return harmony_text(know_song(song))
 
 
 def harmony_text(harmony: SongHarmony) -> str:
@@ -54,20 +47,14 @@ def key_lines(harmony: SongHarmony) -> list[str]:
     return lines
 
 
-def minutes_text(seconds: float) -> str:
-    """Return a length as minutes and seconds: ``3:05``."""
-    whole = round(seconds)
-    return f"{whole // SECONDS_PER_MINUTE}:{whole % SECONDS_PER_MINUTE:02}"
-
-
 def form_text(harmony: SongHarmony) -> str:
     """Return the form: length, what is played when, and what follows what."""
     form = harmony.form
     total_bars = sum(len(occurrence.bars) for occurrence in form.occurrences)
     count = len(form.firsts)
     lines = [
-        f"Form: {total_bars} bars, {minutes_text(harmony.starts_sec[-1])}, "
-        f"{count} different progression{'s' if count > 1 else ''}"
+        f"Form: {total_bars} bars, {clock_text(harmony.starts_sec[-1])}, "
+        f"{counted(count, 'different progression')}"
     ]
     for occurrence in form.occurrences:
         lines.append(f"  {occurrence_text(harmony, occurrence)}")
@@ -80,7 +67,7 @@ def occurrence_text(harmony: SongHarmony, occurrence: Occurrence) -> str:
     form = harmony.form
     first = form.first(occurrence)
     count = len(occurrence.bars)
-    line = f"{form.label(occurrence)}: {count} bar{'s' if count > 1 else ''}"
+    line = f"{form.label(occurrence)}: {counted(count, 'bar')}"
     if first is not occurrence:
         line += f", as {form.label(first)}" + difference_text(occurrence, first)
     return line + (", thin" if is_thin(occurrence.bars) else "")
@@ -139,7 +126,7 @@ def progression_text(harmony: SongHarmony, progression: Progression) -> str:
     sections = ", ".join(harmony.form.label(o) for o in progression.occurrences)
     rows = progression.changes[: progression.loop_bars]
     chords = " | ".join(symbols_of(row[0].bar) for row in rows)
-    numerals = " | ".join(" ".join(placed.change.numeral for placed in row) for row in rows)
+    numerals = " | ".join(" ".join(pretty(placed.change.numeral) for placed in row) for row in rows)
     lines = [f"Progression {progression.number + 1}: {sections}", f"  {chords}", f"  {numerals}"]
     telling = progression.telling
     if telling:

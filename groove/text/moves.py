@@ -108,9 +108,8 @@ def part_words(part: Part) -> str:
     if not part.unit:
         return f"{shift}, {times_words(part.times - 1)}"
     unit = ", ".join(map(part_words, part.unit))
-    if not part.shift:
-        return f"[{unit}] {times_words(part.times)}, from the same root"
-    return f"[{unit}] {times_words(part.times)}, each time {shift} on"
+    between = f"{shift} between" if part.shift else "from the same root"
+    return f"({unit}) {times_words(part.times)}, {between}"
 
 
 def times_words(times: int) -> str:

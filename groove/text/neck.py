@@ -6,11 +6,12 @@ from groove.events import Bar, Place
 from groove.neck.fingering import FingeredLine
 from groove.neck.instrument import Tuning
 from groove.neck.report import (
+    ReturningShift,
     RootPlace,
     bars_by_number,
-    beat_of,
     easier_points,
     placed,
+    returning_shifts,
     root_moves,
     root_name,
     root_places,
@@ -132,30 +133,48 @@ def _moves_text(line: FingeredLine) -> str:
 
 
 def _shifts_text(line: FingeredLine, bars: Sequence[Bar]) -> str:
-    if not line.shifts:
-        return "Shifts: none"
-    rows = ["Shifts  (! marks a hard one)", "  bar   beat   position    way     time"]
-    numbered = bars_by_number(bars)
-    for shift in line.shifts:
-        note = line.notes[shift.note_index]
-        beat = f"{beat_of(note, numbered):.2f}".rstrip("0").rstrip(".")
-        position = f"{shift.from_fret} to {shift.to_fret}"
-        mark = "  !" if shift.is_hard else ""
-        rows.append(
-            f"  {note.origin.bar.written_bar:<5} {beat:<6} {position:<9} "
-            f"{shift.travel_mm:>4.0f} mm  {shift.time_ms:>5.0f} ms{mark}"
-        )
+    """Return the shifts that matter, once each, and how many there are with time to spare."""
+    listed = returning_shifts(line, bars_by_number(bars))
+    easy = len(line.shifts) - sum(returning.count for returning in listed)
+    spare = f"{count_word(easy)} with more than a second of time" if easy else ""
+    if not listed:
+        return f"Shifts: {spare or 'none'}"
+    signs = [
+        "! marks a hard one" if any(one.shift.is_hard for one in listed) else "",
+        "x2: twice in the song as played" if any(one.count > 1 for one in listed) else "",
+    ]
+    legend = ", ".join(filter(None, signs))
+    rows = [f"Shifts  ({legend})" if legend else "Shifts"]
+    rows += ["  bar   beat   position    way     time", *map(_shift_row, listed)]
+    if spare:
+        rows.append(f"  and {spare}")
     return "\n".join(rows)
+
+
+def _shift_row(returning: ReturningShift) -> str:
+    shift = returning.shift
+    beat = f"{returning.beat:.2f}".rstrip("0").rstrip(".")
+    position = f"{shift.from_fret} to {shift.to_fret}"
+    times = f"x{returning.count}" if returning.count > 1 else ""
+    row = (
+        f"  {returning.written_bar:<5} {beat:<6} {position:<9} "
+        f"{shift.travel_mm:>4.0f} mm  {shift.time_ms:>5.0f} ms  {times:<4}"
+    )
+    return (row + ("!" if shift.is_hard else "")).rstrip()
 
 
 def _totals_text(line: FingeredLine) -> str:
     figures = way_figures(line)
     return (
-        f"Totals: {len(line.notes)} notes, {figures.shifts} shifts ({figures.hard_shifts} hard), "
-        f"{figures.travel_mm:.0f} mm of travel,\n"
-        f"  {figures.open_strings} on open strings, {line.rakes} rakes, "
-        f"{line.same_finger_repeats} fast repeats with one plucking finger"
+        f"Totals: {_counted(len(line.notes), 'note')}, {_counted(figures.shifts, 'shift')} "
+        f"({figures.hard_shifts} hard), {figures.travel_mm:.0f} mm of travel,\n"
+        f"  {figures.open_strings} on open strings, {_counted(line.rakes, 'rake')}, "
+        f"{_counted(line.same_finger_repeats, 'fast repeat')} with one plucking finger"
     )
+
+
+def _counted(count: int, noun: str) -> str:
+    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
 
 
 def compare_text(one: FingeredLine, other: FingeredLine) -> str:

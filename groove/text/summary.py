@@ -5,7 +5,7 @@ from typing import Any
 
 from groove.chart.model import Song
 from groove.events import Performance
-from groove.text.chart import clock_text, counted
+from groove.text.words import clock_text, counted
 from groove.timing import microseconds_to_qpm
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from itertools import groupby, pairwise
 from math import gcd
 
-from groove.events import Bar, Note, Part, Performance, Place, Touch
+from groove.events import Bar, BarRef, Note, Part, Performance, Place, Touch
 from groove.neck.instrument import STANDARD, Tuning
 from groove.timing import TICKS_PER_QUARTER, quarters_to_ticks
 
@@ -20,6 +20,17 @@ LONGEST_SLOT_TICKS = TICKS_PER_QUARTER // 2
 NARROWEST_SLOT = 2
 WIDEST_SLOT = 8
 LABEL_WIDTH = 3
+SIGN_WORDS = {
+    "/": "/ slide into",
+    "x": "x ghost",
+    "=": "= held",
+    "r": "r rest on that beat",
+}
+"""What the signs on strings and under them mean; the legend tells those that occur."""
+ORDINALS = (
+    "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth",
+)  # fmt: skip
+ENDINGS = {1: "st", 2: "nd", 3: "rd"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,6 +66,16 @@ class _Block:
     def width(self) -> int:
         return len(self.rows["count"]) + 1
 
+    @property
+    def rows_with_signs(self) -> list[str]:
+        """The rows whose signs the legend tells: strings and count."""
+        return [row for name, row in self.rows.items() if name.startswith(("string", "count"))]
+
+    def follows(self, other: "_Block") -> bool:
+        """Whether it goes on from another one in the chart as it is written."""
+        bars = 1 if self.opens_bar else 0
+        return self.bar.ref.written_bar == other.bar.ref.written_bar + bars
+
 
 def tab_text(
     performance: Performance,
@@ -70,13 +91,20 @@ def tab_text(
     """
     options = TabOptions(width=max(40, width), show_fingers=show_fingers, show_pluck=show_pluck)
     notes = sorted(performance.part_notes(Part.BASS), key=_grid_tick)
-    systems = []
-    for _, bars in groupby(performance.bars, key=lambda bar: (bar.ref.section, bar.ref.occurrence)):
+    systems: list[str] = []
+    signs: set[str] = set()
+    for _, bars in groupby(performance.bars, key=_time_through):
         blocks = [block for bar in bars for block in _bar_blocks(bar, notes, tuning, options)]
         systems += _system_texts(blocks, tuning, options)
+        signs.update(*(row for block in blocks for row in block.rows_with_signs))
     open_names = " ".join(map(tuning.string_name, reversed(tuning.strings)))
     head = f"{performance.title}  (bass: {open_names})" if performance.title else open_names
-    return "\n\n".join([head, *systems, _legend(notes, options)]) + "\n"
+    return "\n\n".join(filter(None, [head, *systems, _legend(signs, options)])) + "\n"
+
+
+def _time_through(bar: Bar) -> tuple[str, int, int]:
+    """Return what tells one time through some bars from the next."""
+    return (bar.ref.section, bar.ref.occurrence, bar.ref.pass_number)
 
 
 def _place(note: Note) -> Place:
@@ -247,11 +275,14 @@ def _sparse_row(marks: dict[int, str], slot_width: int, columns: int) -> str:
 
 
 def _system_texts(blocks: Sequence[_Block], tuning: Tuning, options: TabOptions) -> list[str]:
-    """Return a section's blocks as systems, as many blocks to a line as the width takes."""
+    """Return a section's blocks as systems, as many blocks to a line as the width takes.
+
+    Where an ending is left out a new system begins, so that a line's bars are counted on.
+    """
     systems: list[list[_Block]] = []
     room = 0
     for block in blocks:
-        if not systems or block.width > room:
+        if not systems or block.width > room or not block.follows(systems[-1][-1]):
             systems.append([])
             room = options.width - LABEL_WIDTH
         systems[-1].append(block)
@@ -259,10 +290,32 @@ def _system_texts(blocks: Sequence[_Block], tuning: Tuning, options: TabOptions)
     return [_system_text(system, index == 0, tuning) for index, system in enumerate(systems)]
 
 
+def time_words(ref: BarRef) -> str:
+    """Return which time through its bars a bar is played: ``verse, second time, third pass``.
+
+    A time is counted through the form, a pass through a repeat.
+    """
+    words = [ref.section]
+    if ref.occurrence > 1:
+        words.append(f"{ordinal(ref.occurrence)} time")
+    if ref.pass_number > 1:
+        words.append(f"{ordinal(ref.pass_number)} pass")
+    return ", ".join(words)
+
+
+def ordinal(number: int) -> str:
+    """Return a small number as a player says it, ``second``; a larger one in digits, ``12th``."""
+    if number <= len(ORDINALS):
+        return ORDINALS[number - 1]
+    ending = "th" if number % 100 in (11, 12, 13) else ENDINGS.get(number % 10, "th")
+    return f"{number}{ending}"
+
+
 def _system_text(system: Sequence[_Block], is_first: bool, tuning: Tuning) -> str:
     ref = system[0].bar.ref
-    name = f"{ref.section}, " if is_first else ""
-    lines = [f"{name}bar {ref.written_bar}", _open_line(system, "chords", "")]
+    name = time_words(ref) if is_first or not ref.written_bar else ""
+    number = f"bar {ref.written_bar}" if ref.written_bar else ""
+    lines = [", ".join(filter(None, [name, number])), _open_line(system, "chords", "")]
     for string in tuning.strings:
         label = f"{tuning.string_name(string):<2}"
         lines.append(_string_line(system, string, label))
@@ -286,13 +339,8 @@ def _string_line(system: Sequence[_Block], string: int, label: str) -> str:
     return line
 
 
-def _legend(notes: Sequence[Note], options: TabOptions) -> str:
-    touches = {note.touch for note in notes}
-    parts = ["= held", "r rest on that beat"]
-    if Touch.GHOST in touches:
-        parts.insert(0, "x ghost")
-    if Touch.SLIDE in touches:
-        parts.insert(0, "/ slide into")
+def _legend(signs: set[str], options: TabOptions) -> str:
+    parts = [words for sign, words in SIGN_WORDS.items() if sign in signs]
     if options.show_fingers:
         parts.append("fi fretting finger, 0 open")
     if options.show_pluck:

@@ -9,8 +9,9 @@ omitted tones.
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import lru_cache
+
+from msgspec import Struct
 
 from groove.theory.pitch import (
     NOTE_PATTERN,
@@ -29,8 +30,7 @@ MINOR_WORDS = ("m", "min", "-", "minor", "mi")
 """How charts write major and minor, ours first."""
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class Degree:
+class Degree(Struct, frozen=True, order=True):
     """A chord degree: its number above the root (1-13) and its alteration in half steps."""
 
     number: int
@@ -54,8 +54,7 @@ def parse_degrees(text: str) -> tuple[Degree, ...]:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class Quality:
+class Quality(Struct, frozen=True):
     """A row of the table: our name for it, its degrees, and how charts spell it."""
 
     name: str
@@ -160,8 +159,7 @@ SIGNS = str.maketrans("♭♯Δ∆▵−–‐Ø∅⌀º˚⁺⁻⁰¹²³⁴⁵�
 """What people paste or find on their keyboards, as the table of qualities has it."""
 
 
-@dataclass(frozen=True, slots=True)
-class Chord:
+class Chord(Struct, frozen=True):
     """A chord: root, degrees above it (sorted), and the note in the bass where it is not the root.
 
     ``suffix`` is the quality as the chart spells it (see ``separable``); ``quality`` the row of the

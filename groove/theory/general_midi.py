@@ -5,14 +5,13 @@ Association): drum keys 35 to 81 on channel 10, programs counted from 0 (printed
 The short names are the trade's, in lower case without spaces, so that a TOML row can carry them.
 """
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 DRUM_CHANNEL = 10
 """The channel (1-16) on which a key is a drum and a program is a kit."""
 
 
-@dataclass(frozen=True, slots=True)
-class DrumKey:
+class DrumKey(Struct, frozen=True):
     """One drum of the table: the MIDI key, our short name, the name that the standard prints."""
 
     key: int
@@ -80,8 +79,7 @@ COUNT_IN_KEY = DRUM_KEYS["rim"]
 """The sticks that count a song in (common practice, no source)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Program:
+class Program(Struct, frozen=True):
     """One sound of the table: its number from 0, our short name, the name the standard prints."""
 
     number: int

@@ -5,8 +5,9 @@ how far the signature lies from it (major 0, minor three fifths down).
 """
 
 import re
-from dataclasses import dataclass
 from enum import StrEnum
+
+from msgspec import Struct
 
 from groove.theory.pitch import NOTE_PATTERN, SpelledPitch, parse_note
 
@@ -46,8 +47,7 @@ MODE_SPELLINGS = {mode.value: mode for mode in Mode} | {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Key:
+class Key(Struct, frozen=True):
     """A tonic and a mode."""
 
     tonic: SpelledPitch

@@ -6,7 +6,8 @@ MIDI number 60 is C4 (scientific names), 69 is 440 Hz.
 """
 
 import re
-from dataclasses import dataclass
+
+from msgspec import Struct
 
 FIFTHS_ORDER = "FCGDAEB"
 ACCIDENTAL_VALUES = {"": 0, "#": 1, "♯": 1, "##": 2, "𝄪": 2, "♯♯": 2, "b": -1, "♭": -1}
@@ -19,8 +20,7 @@ DEGREE_FIFTHS = (0, 2, 4, -1, 1, 3, 5)
 DEGREE_SEMITONES = (0, 2, 4, 5, 7, 9, 11)
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class SpelledPitch:
+class SpelledPitch(Struct, frozen=True, order=True):
     """A pitch class with its spelling: ``fifths`` is its place on the line of fifths, C = 0."""
 
     fifths: int

@@ -5,14 +5,13 @@ Tables 31.9.4 and 31.10.3.  Degrees are spelled from the root; scales of eight n
 letter twice.
 """
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 from groove.theory.chords import QUALITIES, Chord, Degree, parse_degrees
 from groove.theory.pitch import SpelledPitch, degree_fifths
 
 
-@dataclass(frozen=True, slots=True)
-class Scale:
+class Scale(Struct, frozen=True):
     """A scale: its name and its degrees above the root."""
 
     name: str

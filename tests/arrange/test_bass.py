@@ -13,6 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from groove.events import Bar, Note, Performance, Role, Touch
+from groove.neck.instrument import TUNINGS
 from groove.pipeline import PerformOptions
 from tests.arrange.songs import (
     ODD,
@@ -280,6 +281,26 @@ def test_the_line_follows_the_tuning(tuning: str) -> None:
     text = chart({"verse": ["Eb", "B", "D", "E", "G", "A"]}, head=f"tuning: {tuning}")
     pitches = [note.pitch for note in struck(play(text))]
     assert lowest <= min(pitches) <= lowest + 1
+
+
+def test_the_bass_in_hand_moves_no_note_that_it_has() -> None:
+    # Lowest open strings: four 28, five 23, drop D 26, half a step down 27 (reference table).
+    bars = ["Eb", "B", "D", "E", "G", "A"]
+    plain = [n.pitch for n in bass(play(chart({"verse": bars})))]
+    for name in ("five", "six", "drop D", "tenor five", "half step down"):
+        for options in (
+            PerformOptions(tight=True, tuning=TUNINGS[name]),
+            PerformOptions(tight=True, usual_tuning=TUNINGS[name]),
+        ):
+            assert [n.pitch for n in bass(play(chart({"verse": bars}), options))] == plain
+    assert min(plain) == 28
+
+
+def test_a_bass_that_ends_higher_has_a_part_of_its_own() -> None:
+    text = chart({"verse": ["Eb", "B", "D", "E"]}, head="tuning: five")
+    four = PerformOptions(tight=True, tuning=TUNINGS["four"])
+    assert min(n.pitch for n in bass(play(text))) == 23
+    assert min(n.pitch for n in bass(play(text, four))) == 28
 
 
 def test_options_stand_above_the_chart() -> None:

@@ -3,14 +3,16 @@
 Common practice, no source.
 """
 
+from fractions import Fraction
 from itertools import pairwise
 
 import pytest
 from hypothesis import given
+from msgspec.structs import replace
 
 from groove.events import Note, Performance, Role
 from groove.theory.general_midi import DRUM_KEYS
-from tests.arrange.songs import bass, chart, charts, play
+from tests.arrange.songs import TIGHT, bass, chart, charts, play
 
 EIGHT = ["D", "G", "Em7", "A7", "D", "Bm", "G", "A"]
 
@@ -190,3 +192,45 @@ def test_a_breakdowns_drums_are_fewer_and_softer() -> None:
     assert counts["breakdown"] < counts["verse"] / 2
     # The section alone takes 18 off; the drummer plays two levels softer on top.
     assert loudest["breakdown"] < loudest["verse"] - 25
+
+
+# Frets of a four-string from its open strings, for the test's own reckoning.
+OPENS = (28, 33, 38, 43)
+
+
+def fits_a_hand(pitches: list[int]) -> bool:
+    """Return whether four frets somewhere on the neck and the open strings hold these pitches."""
+    return any(
+        all(
+            any(pitch == low or start <= pitch - low < start + 4 for low in OPENS)
+            for pitch in pitches
+        )
+        for start in range(1, 10)
+    )
+
+
+def test_a_fill_lies_under_one_hand_with_the_roots_around_it() -> None:
+    # From D to G a turnaround from the high D would reach from the third fret to the seventh.
+    fills = 0
+    sections = {f"part {number}": ["G", "A", "Em", "D"] for number in range(12)}
+    for seed in range(10):
+        performance = play(chart(sections, fills="many", head=f"seed: {seed}"))
+        line = bass(performance)
+        for bar in {note.origin.bar.played_bar for note in fill_notes(performance, "bass")}:
+            own = [n for n in line if n.origin.bar.played_bar == bar]
+            after = next(n for n in line if n.origin.bar.played_bar == bar + 1)
+            roots = [n.pitch for n in own if n.origin.role is Role.ROOT]
+            played = [n.pitch for n in own if n.origin.role is Role.FILL]
+            assert fits_a_hand([*roots, *played, after.pitch]), (bar, played)
+            fills += 1
+    assert fills >= 40
+
+
+def test_a_fill_is_the_same_at_a_slow_tempo() -> None:
+    text = many_sections("many", 3)
+    slow = replace(TIGHT, tempo_percent=Fraction(50))
+    lines = [
+        [(n.grid_tick, n.pitch) for n in bass(play(text, options))] for options in (TIGHT, slow)
+    ]
+    assert len(lines[0]) > 400
+    assert lines[0] == lines[1]

@@ -8,6 +8,7 @@ from groove.chart.form import unroll
 from groove.chart.model import BandWord
 from groove.chart.parse import parse_chart
 from groove.chart.transpose import semitones_between, transpose_song, transposed_key
+from groove.chart.write import write_chart
 from groove.theory.keys import parse_key
 from groove.timing import Meter
 from tests.chart.reading import Share, beats, one_section, played, symbols
@@ -165,6 +166,27 @@ def test_a_pickup_is_beats_of_a_bar_before_bar_one(meter: str, quarters: Fractio
     assert bars[0].is_pickup and bars[0].length_quarters == quarters
     assert [bar.start_quarters for bar in bars[:2]] == [0, quarters]
     assert bars[0].chords[0].chord is None
+
+
+@pytest.mark.parametrize(
+    ("meter", "pickup", "quarters", "own_meter"),
+    [
+        ("6/8", "1 eighth", Fraction(1, 2), "1/8"),
+        ("4/4", "3 eighths", Fraction(3, 2), "3/8"),
+        ("4/4", "1 sixteenth", Fraction(1, 4), "1/16"),
+        ("2/2", "5 eighths", Fraction(5, 2), "5/8"),
+        ("12/8", "2", Fraction(3), "6/8"),
+    ],
+)
+def test_a_pickup_may_be_counted_in_short_notes(
+    meter: str, pickup: str, quarters: Fraction, own_meter: str
+) -> None:
+    """Note values: an eighth is half a quarter (common practice, no source)."""
+    text = f"title: a\n\npickup: {pickup}\nmeter: {meter}\n\na:\n| D |"
+    bars = unroll(parse_chart(text))
+    assert bars[0].is_pickup and bars[0].length_quarters == quarters
+    assert str(bars[0].meter) == own_meter
+    assert f"pickup: {pickup}\n" in write_chart(parse_chart(text))
 
 
 # Numbers.

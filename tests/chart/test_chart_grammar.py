@@ -5,7 +5,7 @@ from fractions import Fraction
 import pytest
 
 from groove.chart.form import PlayedBar, song_tempo_map, unroll
-from groove.chart.model import BandWord, Fills, FormEntry, Loudness, Notation, Tempo
+from groove.chart.model import BandWord, Fills, FormEntry, Loudness, Notation, Pickup, Tempo
 from groove.chart.parse import parse_chart
 from groove.chart.write import write_chart
 from groove.errors import ChartError
@@ -95,7 +95,7 @@ def test_settings_of_the_song_stand_anywhere() -> None:
     song = parse_chart(
         "verse:\n| 1 |\ntitle: Late\nform: verse x3\nchords: numbers\nkey: D\npickup: 1"
     )
-    assert (song.title, song.notation, song.pickup_beats) == ("Late", Notation.NUMBERS, 1)
+    assert (song.title, song.notation, song.pickup) == ("Late", Notation.NUMBERS, Pickup(1))
     assert song.form == (FormEntry(section="verse", times=3),)
     assert song.sections[0].settings.key == parse_key("D")
 
@@ -142,6 +142,12 @@ def test_a_comment_is_a_sharp_with_space_round_it(line: str, expected: list[list
 
 def test_a_sharp_before_a_number_is_a_chord() -> None:
     assert symbols("| 1 | #4° |", "chords: numbers\nkey: C") == [["C"], ["F#°"]]
+
+
+def test_a_comment_may_begin_at_the_colon() -> None:
+    song = parse_chart("verse:# the first\n| D |\n")
+    assert [section.name for section in song.sections] == ["verse"]
+    assert parse_chart(write_chart(song)) == song
 
 
 def test_a_whole_line_may_be_a_comment() -> None:

@@ -53,7 +53,7 @@ def check_song(song: Song) -> None:
     bars = unroll(song)
     lengths = {section.name: played_length(section.bars) for section in song.sections}
     count = sum(lengths[step.section] * step.times for step in song_form(song))
-    assert len(bars) == count + bool(song.pickup_beats)
+    assert len(bars) == count + bool(song.pickup)
     assert count <= MOST_PLAYED_BARS
     for bar in bars:
         assert sum(span.length_quarters for span in bar.chords) == bar.length_quarters

@@ -6,7 +6,7 @@ from itertools import pairwise
 import pytest
 
 from groove.chart.form import song_tempo_map, unroll
-from groove.chart.model import BandWord, Notation, Song
+from groove.chart.model import BandWord, Notation, Pickup, Song
 from groove.chart.parse import parse_chart
 from tests.strategies_chart import example_charts
 
@@ -58,7 +58,7 @@ def test_a_song_has_everything_that_can_stand_in_a_bar() -> None:
     song = SONGS["Paper Kites"]
     bars = [bar for section in song.sections for bar in section.bars]
     spans = [span for bar in bars for span in bar.chords]
-    assert song.pickup_beats == 1
+    assert song.pickup == Pickup(1)
     assert any(bar.opens_repeat for bar in bars) and any(bar.closes_repeat for bar in bars)
     assert {bar.endings for bar in bars} == {(), (1,), (2,)}
     assert {span.pushes for span in spans} == {0, 1, 2}

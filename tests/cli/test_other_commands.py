@@ -181,6 +181,40 @@ def test_tab_follows_tuning_and_config(groove: Command, monkeypatch: pytest.Monk
     assert "B |" not in groove("tab", "song.txt", "--tuning", "four").out
 
 
+@pytest.mark.parametrize("verb", ["tab", "neck"])
+def test_what_was_decided_is_said_as_after_a_render(groove: Command, verb: str) -> None:
+    groove.write("song.txt", SONG.replace("tempo: 84", "tempo: 84\nmeter: 3/4"))
+    said = groove(verb, "song.txt", "--feel", "sixteenths")
+    rendered = groove("render", "song.txt", "--feel", "sixteenths", "-o", "song.mid").err
+    notices = [line.strip() for line in rendered.splitlines() if line.strip() in said.err]
+    assert [notice for notice in notices if "3/4" in notice]
+    assert said.err.splitlines() == notices
+    assert not any(notice in said.out for notice in notices)
+    (data,) = groove(verb, "song.txt", "--feel", "sixteenths", "--json").json
+    assert data["notices"] == notices
+
+
+def test_the_outputs_agree_whichever_bass_was_told(groove: Command) -> None:
+    groove.write("song.txt", SONG)
+    (plain,) = groove("neck", "song.txt", "--json").json
+    (five,) = groove("neck", "song.txt", "--tuning", "five", "--json").json
+    assert [n["pitch"] for n in five["notes"]] == [n["pitch"] for n in plain["notes"]]
+    # String 4 of a five-string is its E string, as of a four-string.
+    assert [(n["string"], n["fret"]) for n in five["notes"]][:4] == [
+        (n["string"], n["fret"]) for n in plain["notes"]
+    ][:4]
+    for name, arguments in (("plain.mid", ()), ("five.mid", ("--tuning", "five"))):
+        assert groove("render", "song.txt", "-o", name, "--tight", *arguments).code == 0
+    data = [(groove.folder / name).read_bytes() for name in ("plain.mid", "five.mid")]
+    assert data[0] == data[1]
+    # The chart itself may ask for the low string, and then all of them have it: B0 is 23.
+    groove.write(
+        "low.txt", SONG.replace("| D |", "| B |").replace("key: D", "key: D\ntuning: five")
+    )
+    (low,) = groove("neck", "low.txt", "--json").json
+    assert low["notes"][0]["pitch"] == 23
+
+
 def test_neck_as_text_json_drawing_and_two_ways(groove: Command) -> None:
     groove.write("song.txt", SONG)
     assert "Shifts" in groove("neck", "song.txt").out
@@ -244,3 +278,20 @@ def test_a_stop_in_the_middle_of_a_bar_is_named_before_its_beats(groove: Command
     said = groove("show", "song.txt")
     assert "a word in brackets stands at the bar's head" in said.err
     assert "song.txt:2:7" in said.err
+
+
+NUMBERS = "title: Nine Steps\nkey: Bb\nchords: numbers\nverse:\n| 1 | 6- | 4 | 57 |\n"
+
+
+def test_a_number_chart_does_not_say_its_numbers_twice(groove: Command) -> None:
+    groove.write("song.txt", NUMBERS)
+    plain = groove("show", "song.txt").out
+    assert groove("show", "song.txt", "--numbers").out == plain
+    assert "I        " in groove("show", "song.txt", "--numerals").out
+
+
+def test_what_is_asked_for_together_is_shown_together(groove: Command) -> None:
+    groove.write("song.txt", NUMBERS)
+    both = groove("show", "song.txt", "--numerals", "--harmony").out
+    assert groove("show", "song.txt", "--numerals").out.rstrip() in both
+    assert groove("show", "song.txt", "--harmony").out in both

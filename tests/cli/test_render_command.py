@@ -197,6 +197,15 @@ BAD = [
     (("render", "song.txt", "song.txt", "-o", "a.mid"), "for 2 charts"),
     (("render", "song.txt", "-o", "a.mid", "--as", "wav"), "--as goes with a folder"),
     (("render", "none.txt"), "cannot read none.txt"),
+    (("render", "sogn.txt"), "nearest: song.txt"),
+    (("render", "song.txt", "--seed", "x"), "cannot read --seed 'x'\n  expected a whole number"),
+    (("render", "song.txt", "--loudness", "loud"), "expected a number"),
+    (("render", "song.txt", "--jobs", "0"), "cannot take --jobs 0\n  expected 1 to 64"),
+    (("render", "song.txt", "--fel", "soul"), "--feel"),
+    (("render",), "missing argument"),
+    (("rendr", "song.txt"), "render"),
+    (("render", "."), "its charts are: song.txt"),
+    (("render", "song.txt", "-o", "nowhere/a.mid"), "there is no folder"),
     (("render", "song.txt", "--patterns", "nowhere"), "nowhere"),
     (("render", "song.txt", "-o", "a.wav", "--soundfont", "none.sf2"), "none.sf2"),
 ]
@@ -224,6 +233,21 @@ def test_a_broken_soundfont_leaves_the_midi(groove: Command) -> None:
     assert "broken.sf2" in said.err
     assert "the MIDI is in a.mid" in said.err
     assert tracks(groove.folder / "a.mid")
+
+
+@pytest.mark.parametrize(
+    ("head", "kind"),
+    # The first bytes of ISO 32000 files, of Standard MIDI Files 1.0, and of zip archives.
+    [
+        (b"%PDF-1.7\n\xe2\xe3", "a PDF"),
+        (b"MThd\0\0\0\x06\xff", "a MIDI file"),
+        (b"PK\3\4\xff", "zip"),
+    ],
+)
+def test_a_file_of_another_kind_is_named(groove: Command, head: bytes, kind: str) -> None:
+    (groove.folder / "song.txt").write_bytes(head)
+    said = groove("render", "song.txt")
+    assert said.code == 2 and kind in said.err and "plain text" in said.err
 
 
 def test_two_charts_of_one_name_are_refused(groove: Command) -> None:

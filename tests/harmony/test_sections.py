@@ -2,9 +2,10 @@
 
 from groove.chart.form import unroll
 from groove.chart.parse import parse_chart
+from groove.harmony.analysis import know_song
 from groove.harmony.sections import Difference, Form, find_form, is_thin
 from groove.harmony.summary import song_summary
-from groove.text.harmony import song_harmony_text
+from groove.text.harmony import harmony_text
 
 VERSE = "| D | A | Bm | G |\n| D | A | G | A |"
 
@@ -44,12 +45,11 @@ def test_other_chords_are_another_progression() -> None:
 
 
 def test_what_is_told_of_the_form() -> None:
-    text = song_harmony_text(
-        parse_chart(
-            f"tempo: 60\nverse:\n{VERSE}\nlast verse:\n| D | A | Bm | G |\n| D | A | C | E |\n"
-            "breakdown:\n| D | D | D | D |\nform: verse x2, breakdown, last verse"
-        )
+    song = parse_chart(
+        f"tempo: 60\nverse:\n{VERSE}\nlast verse:\n| D | A | Bm | G |\n| D | A | C | E |\n"
+        "breakdown:\n| D | D | D | D |\nform: verse x2, breakdown, last verse"
     )
+    text = harmony_text(know_song(song))
     assert "28 bars, 1:52, 2 different progressions" in text  # 112 quarters at one a second
     assert "verse 2: 8 bars, as verse 1\n" in text
     assert "last verse: 8 bars, as verse 1, last two bars differ\n" in text
@@ -92,5 +92,5 @@ def test_charts_at_the_edge_do_not_fail() -> None:
     for chart in charts:
         summary = song_summary(parse_chart(chart))
         assert summary["key"]["tonic"]
-        assert song_harmony_text(parse_chart(chart))
+        assert harmony_text(know_song(parse_chart(chart)))
     assert len(charts) == 6

@@ -9,7 +9,7 @@ import music21
 import pytest
 
 from groove.chart.form import unroll
-from groove.chart.model import Song
+from groove.chart.model import Pickup, Song
 from groove.errors import ChartError
 from groove.io.abc import song_from_abc
 
@@ -135,3 +135,111 @@ def test_what_cannot_be_read_has_a_place(text: str, line: int) -> None:
 def test_bars_of_rest_are_limited() -> None:
     with pytest.raises(ChartError, match="bars of rest"):
         tune("Z99999999|")
+
+
+def roots(song: Song) -> list[str]:
+    return [span.symbol for bar in unroll(song) for span in bar.chords]
+
+
+@pytest.mark.parametrize(
+    ("music", "order"),
+    [
+        ('|:"D"A4|"G"B4|1,2"A"c4:|3"E"d4||"B"e4|]', "DGADGADGEB"),
+        ('|:"D"A4|"G"B4|1-2"A"c4:|3"E"d4||"B"e4|]', "DGADGADGEB"),
+        ('|:"D"A4|"G"B4|[1"A"c4:|[2"E"d4|]', "DGADGE"),
+        ('"D"A4|"G"B4:|"E"d4|]', "DGDGE"),
+        ('"D"A4|:"G"B4:|"E"d4|]', "DGGE"),
+    ],
+)
+def test_endings_are_played_in_order(music: str, order: str) -> None:
+    """ABC 2.1, 4.9 and 4.10: lists and ranges of endings; 4.8: `:|` returns to the start."""
+    assert "".join(roots(tune(music))) == order
+
+
+@pytest.mark.parametrize(
+    ("key", "name"),
+    [
+        ("Bb", "Bb major"), ("F#m", "F# minor"), ("A mix", "A mixolydian"), ("Cmin", "C minor"),
+        ("G Lydian", "G lydian"), ("Bphr", "B phrygian"), ("D Major", "D major"),
+        ("Eb", "Eb major"),
+    ],
+)  # fmt: skip
+def test_keys_are_those_of_the_standard(key: str, name: str) -> None:
+    """ABC 2.1, 3.1.14: signs, and modes by their first three letters, whatever the case."""
+    song = tune('"D"A4|', key=key)
+    judged: Any = music21.converter.parseData(f"X:1\nL:1/4\nK:{key}\nA4|\n", format="abc")
+    (signature,) = judged.recurse().getElementsByClass("KeySignature")[:1]
+    assert song.settings.key and song.settings.key.name == name
+    assert song.settings.key.signature_fifths == signature.sharps
+
+
+@pytest.mark.parametrize(
+    ("meter", "music"),
+    [
+        ("2/4", '"D"A4"G"B4|'),
+        ("3/4", '"D"A2"G"B4|'),
+        ("4/4", '"D"A4"G"B4|'),
+        ("6/8", '"D"A3"G"B3|'),
+    ],
+)
+def test_the_unit_length_follows_the_meter(meter: str, music: str) -> None:
+    """ABC 2.1, 3.1.7: under 0.75 a sixteenth, else an eighth; each bar here is then full."""
+    song = song_from_abc(f"X:1\nM:{meter}\nK:C\n{music}{music}\n")
+    (first, second) = song.sections[0].bars
+    halves = {"2/4": 1, "3/4": 1, "4/4": 2, "6/8": Fraction(3, 2)}
+    assert [span.start_quarters for span in first.chords] == [0, halves[meter]]
+    assert [span.start_quarters for span in second.chords] == [0, halves[meter]]
+
+
+@pytest.mark.parametrize(
+    ("music", "unit", "place"),
+    [
+        ('"D"(3:2:2A2B2 c/3 "G"d4/3|', "1/4", 3),
+        ('"D"(5:4:5ABcde "G"f4|', "1/8", 2),
+    ],
+    ids=["count", "normal"],
+)
+def test_long_tuplets_state_their_time(music: str, unit: str, place: int) -> None:
+    """ABC 2.1, 4.13: `(p:q:r`, p notes in the time of q for the next r notes."""
+    chords = tune(music, unit=unit).sections[0].bars[0].chords
+    assert [s.symbol for s in chords] == ["D", "G"]
+    assert chords[1].start_quarters == place
+
+
+def test_a_pickup_and_an_upbeat_after_a_repeat() -> None:
+    """ABC 2.1, 4.8: a repeat in mid-bar; the beat before it and the one after make a bar."""
+    song = tune('A|:"D"A4|"G"B3:|B|"A"c4|"E"d3|]')
+    assert song.pickup == Pickup(1)
+    assert roots(song) == ["N.C.", "D", "G", "D", "G", "A", "E"]
+    assert [str(bar.meter) for section in song.sections for bar in section.bars] == ["4/4"] * 4
+
+
+def test_what_is_no_chord_and_no_music_is_left_out() -> None:
+    """ABC 2.1, 4.19 annotations, 4.2 overlays, 2.2.3 comments, 7 voices, 2.2 the second tune."""
+    song = song_from_abc(
+        "X:1\nT:Hill\nM:4/4\nL:1/4\nK:D\nV:1\n"
+        '"N.C."z4|"^E"A2"_A""D"B2 & "B"c4|% "E"\n'
+        'V:2\n"A"A4|"A"A4|\n'
+        'V:1\nZ2|[M:3/4]"G"A3|\nX:2\nK:C\n"C"c4|\n'
+    )
+    bars = song.sections[0].bars
+    assert [[s.symbol for s in bar.chords] for bar in bars] == [
+        ["N.C."], ["N.C.", "D"], ["D"], ["D"], ["G"],
+    ]  # fmt: skip
+    assert song.notices == ()
+    assert [str(bar.meter) for bar in bars] == ["4/4"] * 4 + ["3/4"]
+
+
+@pytest.mark.parametrize(
+    ("field", "quarters"), [("1/4=96", 96), ("3/8=60", 90), ("1/2=50", 100), ("1/8=160", 80)]
+)
+def test_tempi_count_their_unit(field: str, quarters: int) -> None:
+    """ABC 2.1, 3.1.8."""
+    song = song_from_abc(f'X:1\nM:4/4\nL:1/4\nQ:{field}\nK:C\n"C"c4|\n')
+    assert song.tempo.bpm == quarters
+
+
+def test_sums_of_meters_are_added() -> None:
+    """ABC 2.1, 3.1.6: ``M:(2+3+2)/8``."""
+    song = song_from_abc('X:1\nM:(2+3+2)/8\nL:1/8\nK:C\n"C"c7|"G"d7|\n')
+    assert [str(bar.meter) for bar in song.sections[0].bars] == ["7/8", "7/8"]

@@ -6,10 +6,10 @@ from pathlib import Path
 import pytest
 
 import groove
-from groove.cells.library import find_cell, find_feel
+from groove.cells.library import check_feel, find_cell, find_feel
 from groove.cells.model import Cell, Feel, Library
 from groove.errors import CellError
-from groove.io.library import load_library, patterns_root
+from groove.io.library import ShippedPatterns, load_library, patterns_root
 
 MINE = """format = 1
 name = "{name}"
@@ -70,6 +70,19 @@ def test_patterns_are_found_beside_the_package(root: Path) -> None:
 
 def test_the_shipped_library_is_read_once() -> None:
     assert load_library() is load_library()
+
+
+def test_a_shipped_pattern_is_read_when_it_is_asked_for() -> None:
+    patterns = ShippedPatterns("bass", patterns_root())
+    assert patterns["two-beat"].name == "two-beat" and set(patterns.read) == {"two-beat"}
+    assert "../feels/ballad" not in patterns and "no such" not in patterns
+    assert list(patterns) == sorted(load_library().bass)
+
+
+def test_the_cells_of_shipped_feels_are_there_and_fit(library: Library) -> None:
+    for feel in library.feels.values():
+        check_feel(library, feel)
+    assert len(library.feels) == 19
 
 
 def test_an_own_cell_is_added(tmp_path: Path, library: Library) -> None:

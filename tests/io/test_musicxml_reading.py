@@ -10,7 +10,7 @@ import pytest
 
 from groove.cells.model import Library
 from groove.chart.form import unroll
-from groove.chart.model import Song
+from groove.chart.model import Pickup, Song
 from groove.errors import ChartError
 from groove.io.musicxml import song_from_musicxml
 from groove.sheet.build import build_score
@@ -115,7 +115,7 @@ def test_the_music_alone_says_the_same_bars_and_chords(library: Library) -> None
     bars = [(b.meter, [c.symbol for c in b.chords]) for b in unroll(found) if not b.is_pickup]
     wanted = [(b.meter, [c.symbol for c in b.chords]) for b in unroll(song) if not b.is_pickup]
     assert bars == wanted and len(wanted) == 68
-    assert found.pickup_beats == 1 and found.settings.key == song.settings.key
+    assert found.pickup == Pickup(1) and found.settings.key == song.settings.key
 
 
 def test_a_chart_inside_is_not_believed_when_the_music_says_otherwise(library: Library) -> None:
@@ -174,3 +174,101 @@ def pointing(path: str) -> str:
 def test_hostile_and_broken_files_are_refused(data: bytes, words: str) -> None:
     with pytest.raises(ChartError, match=words):
         song_from_musicxml(data, "score.mxl")
+
+
+WORDS = """
+title: Slow Gate
+key: C major
+tempo: 100
+
+a:
+  |: C | (stop) F | (3/4) (hold) G :|
+  | (4/4) (stop) N.C. | (hold) <Am F |
+"""
+
+
+def told(song: Song) -> list[str]:
+    return [str(bar.word or "") for bar in unroll(song) if not bar.is_pickup]
+
+
+@pytest.mark.parametrize(
+    ("text", "wanted"),
+    [
+        (WORDS, ["", "stop", "hold"] * 2 + ["stop", "hold"]),
+        (REPEATS, [*[""] * 12, *([""] * 19 + ["stop"]) * 2, *[""] * 16]),
+    ],
+    ids=["words", "repeats"],
+)
+def test_words_to_the_band_come_back(library: Library, text: str, wanted: list[str]) -> None:
+    """Written and read as ``words`` (MusicXML 4.0), with the chart inside and without it."""
+    song, performance, tuning = played(text, library)
+    file = musicxml_text(build_score(performance, song, tuning=tuning), song)
+    read: Any = music21.converter.parseData(file, format="musicxml")
+    marks = [m.content for m in read.parts[0].recurse().getElementsByClass("TextExpression")]
+    assert {"stop", "hold"} & set(wanted) <= set(marks)
+    assert song_from_musicxml(file.encode()) == song
+    assert told(song) == wanted
+    alone = song_from_musicxml(file.replace('"groove-chart"', '"other"').encode())
+    assert told(alone) == wanted
+
+
+def test_a_chart_inside_is_not_believed_when_a_word_was_taken_out(library: Library) -> None:
+    song, performance, tuning = played(WORDS, library)
+    text = musicxml_text(build_score(performance, song, tuning=tuning), song)
+    edited = text.replace("<words>stop</words>", "<words>dolce</words>", 1)
+    assert edited != text
+    found = song_from_musicxml(edited.encode())
+    assert found != song and told(found)[1] == ""
+
+
+SETTINGS = """
+title: Every Word
+tempo: 96
+meter: 6/8
+key: Eb dorian
+feel: six-eight
+fills: many
+loudness: mf
+transpose: 2
+tuning: five
+seed: 41
+pickup: 1
+
+a:
+  keys: out
+  | Ebm | Ab7 |
+b:
+  bass: rolling six
+  tempo: 96 to 80
+  |: Ebm | Db :| x3
+c:
+  swing: 58% sixteenths
+  meter: 4/4
+  feel: soul
+  fills: none
+  | Ebm <Ab | (hold) Ebm |
+
+form: a x2, b, c, a
+"""
+
+
+def test_no_setting_is_lost_on_the_way(library: Library) -> None:
+    """What the design's section 3 lists, each looked for by hand in what comes back."""
+    song, performance, tuning = played(SETTINGS, library)
+    text = musicxml_text(build_score(performance, song, tuning=tuning), song)
+    found = song_from_musicxml(text.encode())
+    assert found == song
+    first = found.settings
+    assert (found.title, str(found.tempo.bpm), str(found.meter)) == ("Every Word", "96", "6/8")
+    assert first.key and first.key.name == "Eb dorian"
+    assert first.feel and first.feel.name == "six-eight"
+    assert (str(first.fills), str(first.loudness), first.transpose) == ("many", "mf", 2)
+    assert (first.seed, found.pickup) == (41, Pickup(1))
+    assert [(entry.section, entry.times) for entry in found.form] == [
+        ("a", 2), ("b", 1), ("c", 1), ("a", 1),
+    ]  # fmt: skip
+    a, b, c = (section.settings for section in found.sections)
+    assert a.keys and a.keys.name == "out"
+    assert b.bass and b.bass.name == "rolling six"
+    assert str(c.swing) == "58% sixteenths" and str(c.fills) == "none"
+    assert [span.pushes for span in found.sections[2].bars[0].chords] == [0, 1]

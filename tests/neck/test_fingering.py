@@ -5,13 +5,13 @@ Where no source is named: common practice, no source.
 
 import tomllib
 from collections.abc import Sequence
-from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 from random import Random
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from groove.errors import NeckError, OptionError
 from groove.events import Note, Part, Role, Touch

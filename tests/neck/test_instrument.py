@@ -15,6 +15,7 @@ from groove.neck.instrument import (
     Tuning,
     fret_mm,
     fret_ruler,
+    hand_frets,
     harmonic_mm,
     parse_scale_length,
     parse_tuning,
@@ -133,3 +134,21 @@ def test_own_tuning_and_names_of_strings() -> None:
 def test_tunings_that_would_do() -> None:
     # D1 = 26 lies on drop D and on the two with a low B (B0 = 23).
     assert [tuning.name for tuning in tunings_with([26], 20)] == ["five", "six", "drop D"]
+
+
+@pytest.mark.parametrize(
+    ("pitches", "frets"),
+    [
+        ([28, 33, 38, 43], 0),  # the open strings
+        ([29], 1),
+        ([33, 40, 45], 1),  # A1 open, its fifth and octave both on the second fret
+        ([30, 37, 42], 3),  # F#1, C#2, F#2: frets 2, 4, 4
+        ([34, 38, 41, 43], 3),  # Bb1 D2 F2 G2: frets 1 and 3, and two open strings
+        ([51, 49, 46, 34], 3),  # Eb3 Db3 Bb2 Bb1: frets 8, 6, 8, 6
+        ([50, 48, 45, 32], 4),  # D3 C3 A2 G#1: frets 7, 5, 7, 4
+        ([50, 48, 45, 31], 5),  # the same with G1, on the third fret
+        ([27], 12),  # below the lowest string
+    ],
+)
+def test_how_many_frets_a_hand_reaches_over(pitches: list[int], frets: int) -> None:
+    assert hand_frets(pitches) == frets

@@ -5,12 +5,12 @@ G2 and has five distinct placed notes (reference 2.5).  The same notes, written 
 music21 reads in the published file: pitch, string, fret and open strings.
 """
 
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
 
 import music21
+from msgspec.structs import replace
 
 from groove.cells.model import Library
 from groove.events import Note, Part, Place

@@ -16,7 +16,7 @@ from groove.events import Part, Performance, Touch
 from groove.io.engrave import sheet_svg
 from groove.sheet.build import build_score
 from groove.sheet.musicxml import musicxml_text
-from groove.sheet.options import SheetOptions
+from groove.sheet.options import Only, SheetOptions
 from tests.sheet.musicxml_schema import schema_errors
 from tests.sheet.parts import played
 
@@ -83,7 +83,11 @@ def test_a_slide_is_a_line_from_head_to_head(sliding: Library) -> None:
     svgs = sheet_svg(performance, song, SheetOptions(unrolled=True), tuning=tuning)
     found = 0
     for page in map(ElementTree.fromstring, svgs):
-        drawn = {g.get("id"): g for g in page.iter(f"{SVG}g") if g.get("class") == "gliss"}
+        drawn = {
+            g.get("id"): g
+            for g in page.iter(f"{SVG}g")
+            if g.get("class") == "gliss" and not (g.get("id") or "").startswith("slide-tab-")
+        }
         for start, end in wanted:
             line = drawn.pop(f"slide-{start}", None)
             if line is None:
@@ -141,7 +145,57 @@ def test_words_to_the_band_stand_over_their_bars(sliding: Library) -> None:
     for page in map(ElementTree.fromstring, svgs):
         for bar in page.iter(f"{SVG}g"):
             if bar.get("class") == "measure":
-                marks = [g for g in bar.iter(f"{SVG}g") if g.get("class") == "dir"]
+                marks = [g for g in bar.iter(f"{SVG}g") if g.get("class") == "reh"]
                 number = int((bar.get("id") or "").removeprefix("measure-"))
-                drawn += [(number, "".join(g.itertext()).strip()) for g in marks]
+                told = [text for g in marks for text in italics(g)]
+                drawn += [(number, text) for text in told if "swing" not in text]
     assert drawn == words
+
+
+def italics(group: Any) -> list[str]:
+    """Return what is written in italics: words to the band, neither section nor tempo."""
+    spans = [t for t in group.iter(f"{SVG}tspan") if t.get("font-style") == "italic"]
+    return ["".join(span.itertext()).strip() for span in spans]
+
+
+@pytest.mark.parametrize("only", [Only.BOTH, Only.TAB])
+def test_a_slide_is_a_line_from_number_to_number_on_the_tab(sliding: Library, only: Only) -> None:
+    """It begins right of the number that is left, ends left of the other, and rises with the note.
+
+    On one string it slants (common practice, no source); from string to string it joins the two.
+    """
+    song, performance, tuning = played(SLIDES, sliding)
+    by_id = dict(zip(performance.note_ids, performance.notes, strict=True))
+    options = SheetOptions(unrolled=True, only=only)
+    found = 0
+    for page in map(ElementTree.fromstring, sheet_svg(performance, song, options, tuning=tuning)):
+        groups = {g.get("id"): g for g in page.iter(f"{SVG}g") if g.get("id")}
+        for start, end in slid(performance):
+            if f"slide-tab-{start}" not in groups:
+                continue
+            path = next(groups[f"slide-tab-{start}"].iter(f"{SVG}path")).get("d", "")
+            x1, y1, x2, y2 = map(float, re.findall(r"-?[\d.]+", path))
+            left, right = (next(groups[f"tab-{n}"].iter(f"{SVG}text")) for n in (start, end))
+            assert float(left.get("x", "")) < x1 < x2 < float(right.get("x", ""))
+            assert (y2 < y1) == (by_id[end].pitch > by_id[start].pitch)
+            found += 1
+    assert found == len(slid(performance)) >= 30
+
+
+def test_no_slide_is_drawn_over_a_rest(library: Library) -> None:
+    """A finger that was lifted cannot slide: the same cell, a rest before the octave alone."""
+    steps = {"steps": "R - s5 -  R . s8 -", "levels": "9 . 6 .  8 . 6 ."}
+    cell = read_bass_cell({**CELL, **steps}, "sliding.toml")
+    changed = replace(library, bass={**library.bass, cell.name: cell})
+    song, performance, tuning = played(SLIDES, changed)
+    score = build_score(performance, song, tuning=tuning, unrolled=True)
+    by_id = dict(zip(performance.note_ids, performance.notes, strict=True))
+    places = [
+        by_id[head.id].grid_tick % 3840
+        for _, _, head in score.heads()
+        if head.slides_in and not head.tied_in
+    ]
+    touched = [n for n in performance.part_notes(Part.BASS) if n.touch is Touch.SLIDE]
+    octaves = [n for n in touched if n.grid_tick % 3840 == 6 * 480]
+    assert len(octaves) >= 15
+    assert set(places) == {960} and len(places) >= 15

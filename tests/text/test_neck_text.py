@@ -1,15 +1,16 @@
 """The neck in words, against sentences a bass player would say (common practice, no source)."""
 
 import pytest
+from msgspec.structs import replace
 
-from groove.events import Place
+from groove.events import Performance, Place, Role
 from groove.neck.fingering import finger_performance
 from groove.neck.instrument import STANDARD
 from groove.neck.options import NeckOptions
-from groove.neck.report import root_places
+from groove.neck.report import neck_data, root_places
 from groove.text.neck import compare_text, move_words, neck_diagram, neck_text
 from groove.timing import Meter
-from tests.neck.neck_lines import SIXTEENTHS, as_performance, cell_line
+from tests.neck.neck_lines import SIXTEENTHS, as_performance, cell_line, tempo
 
 PERFORMANCE = as_performance(cell_line(["Bm", "G", "D", "A", "E"], SIXTEENTHS), Meter(4, 4))
 
@@ -64,6 +65,63 @@ def test_a_hard_shift_is_marked() -> None:
     placed, line = finger_performance(fast)
     rows = [row for row in neck_text(line, placed.bars).splitlines() if " ms" in row]
     assert [row.endswith("!") for row in rows] == [True]
+
+
+def passes(count: int, bpm: float = 84) -> Performance:
+    """Return the five bars, played so many times."""
+    notes, bars = [], []
+    for number in range(count):
+        late = number * PERFORMANCE.end_tick
+        for bar in PERFORMANCE.bars:
+            ref = replace(
+                bar.ref, occurrence=number + 1, played_bar=5 * number + bar.ref.played_bar
+            )
+            bars.append(replace(bar, ref=ref, start_tick=bar.start_tick + late))
+        for note in PERFORMANCE.notes:
+            ref = bars[5 * number + note.origin.bar.played_bar - 1].ref
+            origin = replace(note.origin, bar=ref)
+            notes.append(replace(note, grid_tick=note.grid_tick + late, origin=origin))
+    return replace(PERFORMANCE, notes=tuple(notes), bars=tuple(bars), tempo_map=tempo(bpm))
+
+
+def test_a_shift_that_comes_again_is_listed_once() -> None:
+    placed, line = finger_performance(passes(3), options=NeckOptions(start_fret=2))
+    text = neck_text(line, placed.bars)
+    rows = [row.split() for row in text.splitlines() if " ms" in row]
+    # B to G and G to D; over the open E of bar 5 there is a bar's time.
+    assert [(row[0], row[-1]) for row in rows] == [("2", "x3"), ("3", "x3")]
+    assert "x2: twice in the song as played" in text
+    assert "  and three with more than a second of time" in text
+    assert len(line.shifts) == 9
+
+
+def test_shifts_with_time_to_spare_are_summed_up() -> None:
+    # A sixteenth at 12 beats a minute is 1250 ms.
+    slow = replace(PERFORMANCE, tempo_map=tempo(12))
+    placed, line = finger_performance(slow, options=NeckOptions(start_fret=2))
+    assert len(line.shifts) >= 2
+    words = {2: "two", 3: "three", 4: "four"}[len(line.shifts)]
+    assert f"Shifts: {words} with more than a second of time" in neck_text(line, placed.bars)
+    assert len(neck_data(line, placed.bars)["shifts"]) == len(line.shifts)
+
+
+def test_octaves_of_a_slash_note_are_no_roots() -> None:
+    notes = cell_line(["C", "G"], "R - 8 - R - 8 -")
+    slashed = [
+        replace(note, origin=replace(note.origin, role=Role.SLASH, chord=f"A/{note.origin.chord}"))
+        for note in notes
+    ]
+    placed, line = finger_performance(as_performance(slashed, Meter(4, 4)))
+    assert [root.name for root in root_places(line)] == ["C", "G"]
+    moves = neck_text(line, placed.bars).split("From root to root\n")[1].split("\n\n")[0]
+    assert moves == "  C to G: same fret, next string down"
+
+
+def test_one_of_a_kind_is_said_in_the_singular() -> None:
+    notes = as_performance(cell_line(["F", "Eb"], "R - 8 - R - 8 -"), Meter(4, 4))
+    placed, line = finger_performance(notes)
+    assert len(line.shifts) == 1
+    assert ", 1 shift (" in neck_text(line, placed.bars)
 
 
 def test_two_ways_side_by_side() -> None:

@@ -5,19 +5,19 @@ practice; the readable width of 80 columns is the issue's.
 """
 
 from collections.abc import Sequence
-from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from groove.events import Note, Performance, Touch
 from groove.neck.fingering import finger_line, finger_performance
 from groove.neck.instrument import TUNINGS
 from groove.neck.options import NeckOptions
-from groove.text.tab import tab_text
+from groove.text.tab import ordinal, tab_text
 from groove.timing import Meter
 from tests.neck.neck_lines import SIXTEENTHS, as_performance, cell_line, plain_line, tempo
 from tests.text.tab_reader import read_bars, read_notes, read_systems
@@ -150,10 +150,61 @@ def test_fingers_and_plucking_stand_under_their_notes() -> None:
     assert struck == {i for i, c in enumerate(fingers) if c.isdigit()}
 
 
+def legend(performance: Performance, **extra: Any) -> str:
+    return tab_text(performance, **extra).rstrip().rsplit("\n\n", 1)[1]
+
+
 def test_legend_names_only_what_is_there() -> None:
-    plain = tab_text(placed(plain_line([36, 38]), Meter(4, 4)))
-    assert "x ghost" not in plain
-    assert "x ghost" in tab_text(placed(cell_line(["D"], SIXTEENTHS), Meter(4, 4)))
+    # A bar of eighths, all struck: nothing is held, silent, muted or slid into.
+    full = placed(plain_line([36, 38] * 4), Meter(4, 4))
+    assert len(tab_text(full).split("\n\n")) == 2  # title and one system
+    assert legend(full, show_pluck=True) == "pl pluck: i index, m middle, p thumb"
+    assert legend(placed(cell_line(["D"], SIXTEENTHS), Meter(4, 4))) == "x ghost   = held"
+    assert legend(placed(plain_line([36, 38]), Meter(4, 4))) == "r rest on that beat"
+
+
+def with_refs(performance: Performance, refs: Sequence[tuple[int, int, int]]) -> Performance:
+    """Return a performance whose bars have these occurrences, passes and written numbers."""
+    bars = tuple(
+        replace(
+            bar,
+            ref=replace(bar.ref, occurrence=time, pass_number=one, written_bar=number),
+        )
+        for bar, (time, one, number) in zip(performance.bars, refs, strict=True)
+    )
+    return replace(performance, bars=bars)
+
+
+def test_times_and_passes_are_told_and_bars_are_counted_on() -> None:
+    # |: 1 2 |1. 3 :|2. 4 | twice through the form, the second time with three bars alone.
+    performance = placed(cell_line(["D", "A", "Bm", "G"] * 2, "R - - -", 1), Meter(4, 4))
+    refs = [
+        (1, 1, 1), (1, 1, 2), (1, 1, 3), (1, 2, 1), (1, 2, 2), (1, 2, 4), (2, 1, 1), (3, 2, 1),
+    ]  # fmt: skip
+    text = tab_text(with_refs(performance, refs))
+    assert [system.first_line for system in read_systems(text)] == [
+        "verse, bar 1",
+        "verse, second pass, bar 1",
+        "bar 4",
+        "verse, second time, bar 1",
+        "verse, third time, second pass, bar 1",
+    ]
+    assert len(read_bars(text)) == 8
+
+
+@pytest.mark.parametrize(
+    ("number", "words"), [(2, "second"), (10, "tenth"), (11, "11th"), (12, "12th"), (22, "22nd")]
+)
+def test_ordinals(number: int, words: str) -> None:
+    assert ordinal(number) == words
+
+
+def test_a_pickup_has_no_bar_number() -> None:
+    performance = placed(cell_line(["D", "A"], "R - - -", 1), Meter(4, 4))
+    first = performance.bars[0]
+    pickup = replace(first, ref=replace(first.ref, section="pickup", written_bar=0))
+    text = tab_text(replace(performance, bars=(pickup, performance.bars[1])))
+    assert [system.first_line for system in read_systems(text)] == ["pickup", "verse, bar 2"]
 
 
 def test_long_chord_names_have_room() -> None:

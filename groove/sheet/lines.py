@@ -1,0 +1,107 @@
+"""Which measures begin a line of a part: by section and phrase, as many as can be read.
+
+Phrases are four bars, so a line has four where they fit (E. Gould, *Behind Bars*, 2011, "Casting
+off": lines follow the phrases, and a single bar is not left over).  Widths are half staff spaces,
+tried with verovio.
+"""
+
+from collections.abc import Iterator, Sequence
+
+from groove.sheet.score import Measure
+
+BARS_A_LINE = (4, 3, 2)
+VALUE_UNITS = 4.8
+"""Room for one value that reads well, tried with sixteenths."""
+TIGHT_VALUE_UNITS = 4.0
+"""Room for one value in the fullest line of a section whose other lines have more."""
+LEAST_VALUE_UNITS = 3.5
+"""Room for one value where else every bar would be a line of its own."""
+MEASURE_UNITS = 7.0
+SYSTEM_UNITS = 24.0
+
+
+def line_starts(measures: Sequence[Measure], line_units: float) -> frozenset[int]:
+    """Return the numbers of the measures with which lines begin.
+
+    A section begins a line.  ``line_units`` is the width of a line.
+    """
+    return frozenset(
+        row[0].number
+        for section in page_sections(measures)
+        for row in section_rows(section, line_units)
+    )
+
+
+def page_sections(measures: Sequence[Measure]) -> Iterator[Sequence[Measure]]:
+    """Yield the measures section by section; a pickup belongs to the first."""
+    first = 0
+    for index, measure in enumerate(measures):
+        if measure.section and index > first and measures[index - 1].number > 0:
+            yield measures[first:index]
+            first = index
+    yield measures[first:]
+
+
+def section_rows(section: Sequence[Measure], line_units: float) -> list[Sequence[Measure]]:
+    """Return a section's lines: four bars where they fit, else three, two, one.
+
+    Three only where the section's bars are a multiple of three and not of four; where not even two
+    have room everywhere, two narrow ones wherever they fit, so that few bars stand alone.
+    """
+    lead = 1 if section[0].number == 0 else 0
+    count = len(section) - lead
+    for most in BARS_A_LINE:
+        rows = rows_of(section, lead, most)
+        if (most != 3 or (count % 3 == 0 and count % 4)) and reads_well(rows, line_units):
+            return rows
+    return list(narrow_rows(section, lead, line_units))
+
+
+def rows_of(section: Sequence[Measure], lead: int, most: int) -> list[Sequence[Measure]]:
+    """Return rows of at most so many bars, a pickup of ``lead`` bars before the first.
+
+    The last two share their bars, so that none is left alone: five are three and two.
+    """
+    stops = list(range(lead + most, len(section), most))
+    if len(section) - (stops[-1] if stops else 0) == 1 and stops and most > 2:
+        stops[-1] -= (most - 1) // 2
+    return [section[a:b] for a, b in zip([0, *stops], [*stops, len(section)], strict=True)]
+
+
+def narrow_rows(
+    section: Sequence[Measure], lead: int, line_units: float
+) -> Iterator[Sequence[Measure]]:
+    """Yield rows of two bars where they fit, narrow as they are, and else of one."""
+    first = 0
+    while first < len(section):
+        stop = first + 2 + (lead if first == 0 else 0)
+        pair = section[first:stop]
+        row = pair if fits([pair], line_units, LEAST_VALUE_UNITS) else pair[:-1] or pair
+        yield row
+        first += len(row)
+
+
+def reads_well(rows: Sequence[Sequence[Measure]], line_units: float) -> bool:
+    """Return whether rows have room: on the whole comfortably, the fullest tightly."""
+    mean = sum(row_units(row, VALUE_UNITS) for row in rows) / len(rows)
+    return mean <= line_units and fits(rows, line_units, TIGHT_VALUE_UNITS)
+
+
+def fits(rows: Sequence[Sequence[Measure]], line_units: float, value_units: float) -> bool:
+    """Return whether every row fits with so much room for a value."""
+    return all(row_units(row, value_units) <= line_units for row in rows)
+
+
+def row_units(row: Sequence[Measure], value_units: float) -> float:
+    """Return the width that a row needs."""
+    return SYSTEM_UNITS + sum(measure_units(measure, value_units) for measure in row)
+
+
+def measure_units(measure: Measure, value_units: float) -> float:
+    """Return the width that a measure needs."""
+    moments = {e.value.start for voice in measure.voices for e in voice.events}
+    signs = sum(
+        head.shows_accidental for voice in measure.voices for e in voice.events for head in e.heads
+    )
+    chords = sum(2.4 * len(symbol) + 2 for _, symbol in measure.chords)
+    return max(MEASURE_UNITS + value_units * len(moments) + 1.5 * signs, chords)

@@ -1,0 +1,82 @@
+"""Repeats on the page: as in the chart where the bass notes of all passes are equal.
+
+Judged by music21 10.5.1, which plays the repeats of the file; the roots are those of the trade's
+number system in C: 1 C, 4 F, 5 G, 6 A.
+"""
+
+from typing import Any
+
+import music21
+import pytest
+
+from groove.cells.model import Library
+from groove.events import Part
+from groove.sheet.build import build_score
+from groove.sheet.musicxml import musicxml_text
+from groove.sheet.score import Score
+from tests.sheet.musicxml_schema import schema_errors
+from tests.sheet.parts import played
+
+HEAD = "title: Plain Gate\ntempo: 100\nkey: C major\nchords: numbers\nfills: none\nbass: "
+REPEATED = "\nverse:\n  |: 1 | 4 | 5 | 1 :|{times}\n\nend:\n  | 1 | 1 |\n"
+ENDINGS = "\nverse:\n  |: 1 | 4 |1. 5 | 1 :|2. 5 | 6- ||\n\nend:\n  | 1 | 1 |\n"
+SHARED = "\nverse:\n  |: 1 | 4 |1,2. 5 | 1 :|3. 4 | 1 ||\n\nend:\n  | 1 | 1 |\n"
+CELLS = ("long notes", "two-beat", "sixteenths", "soul")
+
+
+def measures(library: Library, text: str) -> tuple[Score, Any, list[str]]:
+    """Return the score, music21's reading of it, and the roots in the order in which it plays."""
+    song, performance, tuning = played(text, library)
+    score = build_score(performance, song, tuning=tuning)
+    file = musicxml_text(score, song)
+    assert schema_errors(file) == []
+    read: Any = music21.converter.parseData(file, format="musicxml")
+    notation = read.parts[0]
+    expanded: Any = notation.expandRepeats()
+    roots = [
+        next(iter(bar.getElementsByClass("Harmony"))).root().name
+        for bar in expanded.getElementsByClass("Measure")
+    ]
+    struck = [round(n.offset * 960) for n in expanded.flatten().notes if is_struck(n)]
+    bass = performance.part_notes(Part.BASS)
+    assert struck == sorted(note.grid_tick for note in bass) and len(struck) > 9
+    return score, notation, roots
+
+
+def is_struck(note: Any) -> bool:
+    return type(note) is music21.note.Note and (note.tie is None or note.tie.type == "start")
+
+
+@pytest.mark.parametrize("cell", CELLS)
+@pytest.mark.parametrize(
+    ("body", "bars", "roots"),
+    [
+        (REPEATED.format(times=""), 6, "CFGC CFGC CC"),
+        (REPEATED.format(times=" x3"), 6, "CFGC CFGC CFGC CC"),
+        (ENDINGS, 8, "CFGC CFGA CC"),
+        (SHARED, 8, "CFGC CFGC CFFC CC"),
+    ],
+    ids=["twice", "three times", "endings", "shared ending"],
+)
+def test_a_chart_of_numbers_is_folded(
+    library: Library, cell: str, body: str, bars: int, roots: str
+) -> None:
+    score, _, played_roots = measures(library, HEAD + cell + "\n" + body)
+    assert "".join(played_roots) == roots.replace(" ", "")
+    assert [measure.written_bar for measure in score.measures] == list(range(1, bars + 1))
+
+
+def test_passes_that_differ_are_written_out(library: Library) -> None:
+    """Before 6 the walking bass leads elsewhere than back to 1, so the passes are not equal."""
+    body = "\nverse:\n  |: 1 | 4 | 5 | 5 :|\n\nend:\n  | 6- | 6- |\n"
+    score, notation, roots = measures(library, HEAD + "walking\n" + body)
+    assert "".join(roots) == "CFGGCFGGAA"
+    assert len(score.measures) == 10
+    assert not notation.flatten().getElementsByClass("Repeat")
+
+
+def test_unrolled_writes_out_what_could_be_folded(library: Library) -> None:
+    song, performance, tuning = played(HEAD + "long notes\n" + ENDINGS, library)
+    score = build_score(performance, song, tuning=tuning, unrolled=True)
+    assert [measure.written_bar for measure in score.measures] == [1, 2, 3, 4, 1, 2, 5, 6, 7, 8]
+    assert not any(m.opens_repeat or m.passes or m.ending for m in score.measures)

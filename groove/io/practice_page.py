@@ -80,13 +80,19 @@ def practice_page(
         data={**page_data(performance, song, tuning), "sounds": sound_data(sounds)},
         sounds={row.part: row.mp3 for row in sounds.rows},
         sheets=sheets,
-        cards=tuple(card_pages(song, song_key(song), tuning)),
+        cards=tuple(card_pages(song, song_key(song), tuning, first_place(performance))),
     )
     return PracticePage(
         html=page_html(contents, page_assets()),
         synthesizer=sounds.synthesizer,
         notice=sounds.notice,
     )
+
+
+def first_place(performance: Performance) -> tuple[int, int] | None:
+    """Return string and fret of the first bass note, None where there is none."""
+    places = (note.place for note in performance.part_notes(Part.BASS))
+    return next(((place.string, place.fret) for place in places if place), None)
 
 
 def sound_data(sounds: SampleSet) -> dict[str, object]:

@@ -36,18 +36,23 @@ def moved_name(symbol: str, key: Key, semitones: int) -> str:
     return printed_symbol(chord.transposed(transposition_fifths(key, semitones)).symbol)
 
 
-def card_pages(song: Song, key: Key, tuning: Tuning) -> Iterator[str]:
-    """Yield the memory card in every key of ``MOVES``, as HTML; ``key`` is the song's."""
+def card_pages(
+    song: Song, key: Key, tuning: Tuning, start: tuple[int, int] | None
+) -> Iterator[str]:
+    """Yield the memory card in every key of ``MOVES``, as HTML; ``key`` is the song's.
+
+    ``start`` is the string and the fret of the part's first note.
+    """
     for semitones in MOVES:
-        yield page_html(moved_card(song, key, tuning, semitones), "")
+        card = moved_card(song, key, semitones)
+        yield page_html(card if semitones else song_card(song, tuning=tuning, start=start), "")
 
 
-def moved_card(song: Song, key: Key, tuning: Tuning, semitones: int) -> Card:
-    """Return the card of a song moved by semitones; it says from where."""
-    if semitones == 0:
-        return song_card(song, tuning=tuning)
+def moved_card(song: Song, key: Key, semitones: int) -> Card:
+    """Return the card of a song moved by semitones; it says from where, the neck where to start."""
     keyed = replace(song, settings=structs.replace(song.settings, key=key))
-    card = song_card(transpose_song(keyed, semitones), tuning=tuning)
+    card = song_card(transpose_song(keyed, semitones))
     words = f"{key_name(key, semitones)}, moved by {semitones:+d} from {key_name(key, 0)}"
-    facts = dict(card.facts) | {"Key": words.replace("-", "−")}
+    facts = {name: text for name, text in card.facts if name != "Start"}
+    facts["Key"] = words.replace("-", "−")
     return replace(card, facts=tuple(facts.items()))

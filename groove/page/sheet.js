@@ -106,7 +106,9 @@ export class SheetView {
     this.lines.forEach(({ figure }, place) => {
       if (holder.children[place] !== figure) holder.insertBefore(figure, holder.children[place] ?? null);
       figure.className = place >= count ? "later" : place > 0 ? "next" : "";
-      figure.inert = place >= count;
+      // The row of buttons alone: all that is drawn would be styled anew.
+      /** @type {HTMLElement} */ (figure.lastElementChild).inert = place >= count;
+      figure.setAttribute("aria-hidden", String(place >= count));
     });
   }
 
@@ -138,6 +140,8 @@ export class SheetView {
     const notes = make("div", { class: "notes" });
     notes.append(drawing, layer);
     const figure = make("figure");
+    const [, , width, height] = (drawing.getAttribute("viewBox") ?? "").split(" ").map(Number);
+    figure.style.setProperty("--ratio", String(width / height));
     figure.append(notes, this.barButtons(first, count));
     this.markLoop(figure);
     return { number, figure, marks, spots: spotsOf(drawing) };

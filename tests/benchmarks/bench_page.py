@@ -4,17 +4,20 @@ Run: ``python -m tests.benchmarks.bench_page [--smoke]``.  It needs Debian's Chr
 built by the command in a fresh process, opened from disk with the network cut, once as the machine
 is and once with the processor slowed four times (by the browser's own protocol), and played.
 
-Figures are the best of some rounds: whatever else runs on the machine only makes them worse.
+Figures are the best of some rounds, taken ahead of all else that runs where that is allowed: other
+work only makes them worse.
 *Ready* is from the start of navigation until play can be pressed; *gap* is the longest time
 between two turns of the page's timer while it plays (the look-ahead is half a second).  ``--smoke``
 takes one round of a few seconds, to show that the script runs; its figures mean little.
 """
 
 import argparse
+import os
 import sys
 import tempfile
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 from subprocess import run
 
@@ -25,6 +28,7 @@ from tests.page.conftest import CHROMIUM, FLAGS
 ROOT = Path(__file__).parents[2]
 CHART = ROOT / "shared" / "charts" / "lantern-row.txt"
 SLOWED = 4
+PRIORITY = 10
 LIMITS = {
     "size": (2.5, "MB"),
     "built": (4.0, "s"),
@@ -92,6 +96,13 @@ def gap_ms(browser: Browser, path: Path, play_sec: float) -> float:
     return longest
 
 
+def go_first() -> None:
+    """Let this process and its children run before others, where the system allows it."""
+    if hasattr(os, "sched_setscheduler"):
+        with suppress(PermissionError):
+            os.sched_setscheduler(0, os.SCHED_RR, os.sched_param(PRIORITY))
+
+
 def measured(rounds: int, play_sec: float, folder: Path) -> dict[str, float]:
     """Return the best figure of each kind."""
     path = folder / "song.html"
@@ -123,6 +134,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--smoke", action="store_true", help="one round, two seconds of play")
     smoke = parser.parse_args().smoke
+    go_first()
     with tempfile.TemporaryDirectory() as folder:
         best = measured(1 if smoke else 5, 2 if smoke else 30, Path(folder))
     print(table(best))

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from itertools import pairwise
 from pathlib import Path
+from typing import Literal
 
 from tests.page.conftest import Made, Opened
 from tests.page.test_page_file import HOSTILE
@@ -244,8 +245,13 @@ def test_another_key_moves_the_chords_and_is_stated(open_page: Open, make_page: 
 
 def test_the_card_moves_with_the_key(open_page: Open, make_page: Made) -> None:
     page = open_page(make_page("short", SHORT)).page
-    page.select_option("#transpose", "-2")
     page.select_option("#view", "card")
+    # Where the neck has the first note; in another key the neck alone says where.
+    first = page.evaluate("practicePage.page.neck.places[0]")
+    assert (first["string"], first["fret"]) == (2, 0)
+    assert "D: D string, open" in page.inner_text("#card dl")
+    page.select_option("#transpose", "-2")
+    assert "Start" not in page.inner_text("#card dl")
     # A tone below D, G, A7, D, and G, A.
     assert page.locator("#card td b").all_inner_texts() == ["C", "F", "G7", "C", "F", "G"]
     # The degrees stay what they were.
@@ -395,6 +401,19 @@ def test_a_phone_shows_the_neck_and_nothing_lies_over_another(
             assert bottom <= top + 0.5, boxes
 
 
+def test_a_phone_on_its_side_shows_chords_neck_and_the_line_that_plays(
+    open_page: Open, lantern_row: Path
+) -> None:
+    opened = open_page(lantern_row, width=844)
+    opened.page.set_viewport_size({"width": 844, "height": 390})
+    opened.page.wait_for_timeout(200)
+    ends = opened.run(
+        "['#now', '#hand-words', '#sheet .notes'].map((name) =>"
+        " document.querySelector(name).getBoundingClientRect().bottom)"
+    )
+    assert max(ends) <= opened.run("document.getElementById('dock').getBoundingClientRect().top")
+
+
 def test_play_is_reached_from_every_place_of_the_page(open_page: Open, lantern_row: Path) -> None:
     for width in (390, 1280):
         opened = open_page(lantern_row, width=width)
@@ -408,6 +427,33 @@ def test_play_is_reached_from_every_place_of_the_page(open_page: Open, lantern_r
                 )
                 == "play"
             )
+
+
+NAMED: dict[Literal["button", "slider", "spinbutton", "textbox", "combobox", "checkbox"], str] = {
+    "button": "Play; Slower; Faster; Tap the beat; Print the sheet; Forget my settings; bar 1; "
+    "verse; chorus",
+    "slider": "Percent; All; Bass level; Drums level; Keys level; Click level",
+    "spinbutton": "Beats a minute; Click silent, bars; of every, bars; Start, percent; "
+    "Step, percent; Top, percent; Passes a step; Marks later by, ms",
+    "textbox": "Bars",
+    "combobox": "Play; Sounding key; View",
+    "checkbox": "Bass; Drums; Keys; Click; Left-handed neck; Count in, one bar; "
+    "Bass in for one pass, out for the next; Ladder: faster by steps",
+}
+
+
+def test_every_control_has_its_role_and_name(open_page: Open, make_page: Made) -> None:
+    # The accessibility tree as the browser computes it (WAI-ARIA 1.2, Accessible Name 1.1).
+    page = open_page(make_page("short", SHORT)).page
+    found = 0
+    for role, names in NAMED.items():
+        for name in names.split("; "):
+            assert page.get_by_role(role, name=name, exact=True).count() == 1, (role, name)
+            found += 1
+    assert found == 9 + 6 + 8 + 1 + 3 + 8
+    assert page.get_by_role("status").count() == 3
+    for name in ("Form", "Practice", "Chords", "Sheet, two lines", "Neck", "Controls"):
+        assert page.get_by_label(name, exact=True).count() == 1
 
 
 def test_nothing_is_wider_than_a_phone(open_page: Open, make_page: Made) -> None:

@@ -2,6 +2,7 @@
 
 import { byId, make, setText } from "./dom.js";
 import { lastAtOrBefore } from "./timing.js";
+import { placeWords } from "./words.js";
 
 /** @typedef {import("./shown.js").Shown} Shown */
 
@@ -56,10 +57,11 @@ export class LeadView {
    * @param {number} position
    * @param {number} bar
    * @param {[number, number] | null} loop
-   * @param {string} counting what to say while counting in
+   * @param {number} beat the one that sounds, 0 for none
+   * @param {boolean} counts whether it is counted in
    */
-  show(position, bar, loop, counting) {
-    const { bars, sections, chords } = this.shown;
+  show(position, bar, loop, beat, counts) {
+    const { bars, chords } = this.shown;
     const names = this.shown.names[String(this.transpose)];
     const near = position + 1e-4;
     const now = lastAtOrBefore(chords, near, (chord) => chord[0]);
@@ -68,10 +70,9 @@ export class LeadView {
     if (next < 0 && loop) next = Math.max(0, lastAtOrBefore(chords, bars[loop[0]].start + 1e-4, (chord) => chord[0]));
     setText(byId("now"), now < 0 ? "–" : names[chords[now][1]]);
     setText(byId("next"), next < 0 ? "end" : names[chords[next][1]]);
-    const section = bars[bar].section;
-    const { label, first, bars: count } = sections[section];
-    setText(byId("place"), counting || `${label}, bar ${bar - first + 1} of ${count}  ·  bar ${bars[bar].number} of the song`);
-    setText(byId("coming"), this.comingText(section, loop));
+    setText(byId("beat"), beat ? String(beat) : "–");
+    setText(byId("place"), counts ? "count-in" : placeWords(this.shown, bar));
+    setText(byId("coming"), this.comingText(bars[bar].section, loop));
   }
 
   /**

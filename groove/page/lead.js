@@ -6,6 +6,8 @@ import { placeWords } from "./words.js";
 
 /** @typedef {import("./shown.js").Shown} Shown */
 
+const [LEAST_CHORD, LEAST_NAME] = [0.3, 0.75];
+
 /** The form as a row of buttons, one a section as played. */
 export class FormRow {
   /**
@@ -45,12 +47,55 @@ export class FormRow {
   }
 }
 
+/** A text in large type, smaller where it would be wider than its place. */
+class FittedText {
+  /**
+   * @param {string} id
+   * @param {number} least share of its size; what is wider then is cut
+   */
+  constructor(id, least) {
+    this.least = least;
+    this.element = byId(id);
+    this.pen = /** @type {CanvasRenderingContext2D} */ (document.createElement("canvas").getContext("2d"));
+    this.room = 0;
+  }
+
+  /** Read the place's width and type anew. */
+  fit() {
+    this.element.style.removeProperty("--shrink");
+    const { fontWeight, fontSize, fontFamily } = getComputedStyle(this.element);
+    this.pen.font = `${fontWeight} ${fontSize} ${fontFamily}`;
+    this.room = this.element.clientWidth;
+    this.shrink();
+  }
+
+  /** @param {string} text */
+  show(text) {
+    if (this.element.textContent === text) return;
+    this.element.textContent = text;
+    this.shrink();
+  }
+
+  shrink() {
+    const width = this.pen.measureText(this.element.textContent ?? "").width;
+    const share = width > this.room && this.room > 0 ? Math.max(this.least, this.room / (width + 1)) : 1;
+    this.element.style.setProperty("--shrink", share.toFixed(3));
+  }
+}
+
 /** The chord of now, the next one and the next section, in large type. */
 export class LeadView {
   /** @param {Shown} shown */
   constructor(shown) {
     this.shown = shown;
     this.transpose = 0;
+    this.now = new FittedText("now", LEAST_CHORD);
+    this.next = new FittedText("next", LEAST_CHORD);
+    this.coming = new FittedText("coming", LEAST_NAME);
+  }
+
+  fit() {
+    for (const each of [this.now, this.next, this.coming]) each.fit();
   }
 
   /**
@@ -68,11 +113,11 @@ export class LeadView {
     const end = loop ? bars[loop[1]].end : this.shown.length;
     let next = now + 1 < chords.length && chords[now + 1][0] < end - 1e-4 ? now + 1 : -1;
     if (next < 0 && loop) next = Math.max(0, lastAtOrBefore(chords, bars[loop[0]].start + 1e-4, (chord) => chord[0]));
-    setText(byId("now"), now < 0 ? "–" : names[chords[now][1]]);
-    setText(byId("next"), next < 0 ? "end" : names[chords[next][1]]);
+    this.now.show(now < 0 ? "–" : names[chords[now][1]]);
+    this.next.show(next < 0 ? "end" : names[chords[next][1]]);
     setText(byId("beat"), beat ? String(beat) : "–");
     setText(byId("place"), counts ? "count-in" : placeWords(this.shown, bar));
-    setText(byId("coming"), this.comingText(bars[bar].section, loop));
+    this.coming.show(this.comingText(bars[bar].section, loop));
   }
 
   /**

@@ -77,13 +77,15 @@ export class Page {
     this.neck.mirror(input("left-handed").checked);
     matchMedia(WIDE_SCREEN).addEventListener("change", () => this.chooseSheet());
     const sizes = new ResizeObserver(() => this.fit());
-    for (const id of ["facts", "form", "front", "key-row", "lead", "hand", "practice"]) sizes.observe(byId(id));
+    for (const id of ["facts", "form", "front", "key-row"]) sizes.observe(byId(id));
     addEventListener("resize", () => this.fit());
     this.fit();
   }
 
   /** Give two lines of the sheet, and the neck, the room that is left above the dock. */
   fit() {
+    if (byId("practice").hidden) return;
+    this.lead.fit();
     this.neck.fit();
     const under = byId("hand").offsetTop > byId("sheet").offsetTop ? byId("hand").offsetHeight : 0;
     const room = innerHeight - byId("front").offsetHeight - DOCK_EDGE_PX - byId("sheet").offsetTop - under;
@@ -252,6 +254,7 @@ export class Page {
     byId("practice").hidden = isCard;
     byId("card").hidden = !isCard;
     document.body.classList.toggle("card-view", isCard);
+    this.fit();
   }
 
   hideChords() {

@@ -76,6 +76,11 @@ def test_a_section_is_looped_from_the_dock_with_the_sheet_in_sight(
     assert panel and line and line["y"] + line["height"] <= panel["y"]
     page.click("#loop-none")
     assert page.evaluate("practicePage.page.loop") is None
+    # On its side the phone has room for the chords over the panel.
+    page.set_viewport_size({"width": 844, "height": 390})
+    page.wait_for_timeout(200)
+    panel, chord = (page.locator(s).bounding_box() for s in ("#loop-panel", "#now"))
+    assert panel and chord and chord["y"] + chord["height"] <= panel["y"]
 
 
 def test_the_keyboard_moves_tempo_levels_loop_and_play(open_page: Open, make_page: Made) -> None:

@@ -286,3 +286,44 @@ def test_help_is_in_a_players_words(open_page: Open, make_page: Made) -> None:
     assert " ms" not in told and "Passes a step" not in told
     for words in ("headphones", "so many times at one tempo", "leaves you alone"):
         assert words in told
+
+
+LONG_NAMES = """title: Long Names
+verse before the chorus:
+| C | Bbmaj7#11/Ab | F#m7b5 G7b9 C#m7b5 D#maj7 | Ebmaj7 |
+the second chorus with the high part:
+| Abmaj7#11 | C |
+"""
+OVER_THE_SONG = """
+() => practicePage.shown.chords.map(([at]) => {
+  practicePage.page.goTo(at);
+  const fits = ["now", "next"].map((id) => {
+    const { scrollWidth, clientWidth } = document.getElementById(id);
+    return scrollWidth <= clientWidth;
+  });
+  return [document.getElementById("sheet").getBoundingClientRect().top, fits];
+})
+"""
+
+
+@pytest.mark.parametrize(("width", "height"), [(390, 844), (844, 390), (1280, 800)])
+def test_long_names_move_nothing_and_chords_are_shown_whole(
+    open_page: Open, make_page: Made, width: int, height: int
+) -> None:
+    opened = open_page(make_page("long-names", LONG_NAMES), width=width)
+    opened.page.set_viewport_size({"width": width, "height": height})
+    opened.page.wait_for_timeout(200)
+    found = opened.run(OVER_THE_SONG)
+    assert len(found) == 9
+    assert len({top for top, _ in found}) == 1
+    assert [fits for _, fits in found] == [[True, True]] * 9
+
+
+def test_the_sheet_is_there_when_the_card_was_left_open(open_page: Open, make_page: Made) -> None:
+    opened = open_page(make_page("repeated", REPEATED))
+    opened.page.select_option("#view", "card")
+    opened.page.reload()
+    opened.page.wait_for_selector("body[data-ready]")
+    opened.page.select_option("#view", "practice")
+    line = opened.page.locator("#sheet figure").first.bounding_box()
+    assert line and line["width"] > 900

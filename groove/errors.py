@@ -16,7 +16,6 @@ Bad data raises one of these.  A broken invariant of our own raises ``AssertionE
 """
 
 from collections.abc import Iterable
-from difflib import get_close_matches
 
 from msgspec import Struct
 
@@ -143,6 +142,8 @@ class OutputError(GrooveError):
 
 def nearest_hint(found: str, known: Iterable[str], *, label: str = "nearest") -> str:
     """Return ``nearest: NAME`` for the known name most like ``found``, or an empty string."""
+    from difflib import get_close_matches
+
     names = {name.casefold(): name for name in known}
     matches = get_close_matches(found.casefold(), list(names), n=1, cutoff=0.5)
     return f"{label}: {names[matches[0]]}" if matches else ""

@@ -20,7 +20,6 @@ from groove.chart.transpose import semitones_between, transpose_song
 from groove.cut import piece, with_click
 from groove.errors import ChartError, OptionError
 from groove.events import Bar, KeySignature, Marker, Part, Performance, note_order
-from groove.harmony.key import find_key
 from groove.neck.instrument import STANDARD, Tuning, parse_tuning
 from groove.perform import perform
 from groove.theory.keys import Key
@@ -125,7 +124,7 @@ def moved_song(song: Song, options: PerformOptions) -> Song:
     """Return the song in the key that was asked for."""
     semitones = options.transpose
     if options.key:
-        own = song.settings.key or find_key(unroll(song))
+        own = song.settings.key or key_from_chords(unroll(song))
         semitones += semitones_between(own, options.key)
     return transpose_song(song, semitones)
 
@@ -149,11 +148,18 @@ def scaled_tempo(song: Song, bars: tuple[PlayedBar, ...], options: PerformOption
     return tempo_map
 
 
+def key_from_chords(bars: tuple[PlayedBar, ...]) -> Key:
+    """Return the key that the chords speak for; most charts say theirs and need none of it."""
+    from groove.harmony.key import find_key
+
+    return find_key(bars)
+
+
 def bar_keys(bars: tuple[PlayedBar, ...]) -> tuple[list[Key], tuple[str, ...]]:
     """Return the key of every bar, worked out from the chords where the chart gives none."""
     if all(bar.key for bar in bars):
         return [bar.key for bar in bars if bar.key], ()
-    found = find_key(bars)
+    found = key_from_chords(bars)
     return [bar.key or found for bar in bars], (f"key: {found.name}, worked out from the chords",)
 
 

@@ -2,11 +2,11 @@
 
 import re
 from collections.abc import Mapping
-from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
 
 import typer
+from msgspec.structs import replace
 
 from groove.cli.console import each_chart, say
 from groove.cli.options import (

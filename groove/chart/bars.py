@@ -185,11 +185,12 @@ class BarReader:
         if len(tokens) > 1:
             hint = "expected % alone in its bar"
             raise ChartError("found % beside other chords", place=token.place, hint=hint)
-        if not self.bars:
+        before = self.bar_before()
+        if before is None:
             hint = "expected a chord: a section's first bar has none before it"
             raise ChartError("found % with no bar before it", place=token.place, hint=hint)
         end, place = self.meter.bar_quarters, token.place
-        spans = [span for span in self.bars[-1].chords if span.start_quarters < end]
+        spans = [span for span in before.chords if span.start_quarters < end]
         ends = [*(span.start_quarters for span in spans[1:]), end]
         return tuple(
             replace(span, length_quarters=stop - span.start_quarters, place=place)
@@ -237,13 +238,24 @@ class BarReader:
 
     def chord_before(self, token: Token) -> Token:
         """Return the chord that a / at a bar's head holds."""
-        if not self.bars:
+        before = self.bar_before()
+        if before is None:
             raise ChartError(
                 "found / with no chord before it",
                 place=token.place,
                 hint="expected a chord: a section's first bar has none before it",
             )
-        return structs.replace(token, text=self.bars[-1].chords[-1].written)
+        return structs.replace(token, text=before.chords[-1].written)
+
+    def bar_before(self) -> WrittenBar | None:
+        """Return the bar that is played before the one that is being read, None for none.
+
+        A later ending follows the bar before the first one, not the bar written before it.
+        """
+        last = self.bars[-1] if self.bars else None
+        if last and last.endings and self.endings and last.endings != self.endings:
+            return next((bar for bar in reversed(self.bars) if not bar.endings), None)
+        return last
 
     def spans(self, tokens: list[Token], shares: list[int]) -> tuple[ChordSpan, ...]:
         """Return chord spans from chords and their beats."""

@@ -303,3 +303,13 @@ def test_a_tab_is_written_to_a_file(groove: Command) -> None:
     said = groove("tab", "song.txt", "--bars", "1-2", "-o", "tab.txt")
     assert said.out == "" and "wrote tab.txt" in said.err
     assert (groove.folder / "tab.txt").read_text(encoding="utf-8") == printed
+
+
+def test_the_tab_as_data_has_the_chosen_bars_alone(groove: Command) -> None:
+    groove.write("song.txt", NUMBERS)
+    whole = json.loads(groove("tab", "song.txt", "--json").out)
+    some = json.loads(groove("tab", "song.txt", "--json", "--bars", "2-3").out)
+    assert {note["bar"] for note in whole["notes"]} == {1, 2, 3, 4}
+    assert some["notes"] == [note for note in whole["notes"] if note["bar"] in (2, 3)]
+    said = groove("tab", "song.txt", "--json", "--bars", "9")
+    assert said.code == 2 and "no such bars" in said.err + said.out

@@ -13,7 +13,7 @@ from msgspec import Struct
 
 from groove.chart.degrees import INVERSIONS, NUMERALS, scale_triad
 from groove.harmony.evidence import Kind, kind_of
-from groove.theory.chords import QUALITIES, Chord, parse_suffix
+from groove.theory.chords import QUALITIES, Chord, has_minor_third, parse_suffix
 from groove.theory.keys import Key, Mode
 from groove.theory.pitch import DEGREE_FIFTHS, SpelledPitch
 
@@ -109,12 +109,6 @@ def degree_of(pitch: SpelledPitch, key: Key, *, raised: bool = False) -> tuple[s
 def is_diminished(chord: Chord) -> bool:
     """Return whether a chord has a diminished triad."""
     return kind_of(chord) is Kind.DIMINISHED
-
-
-def has_minor_third(chord: Chord) -> bool:
-    """Return whether a chord's third is minor."""
-    third = chord.degree(3)
-    return third is not None and third.alter < 0
 
 
 @lru_cache(maxsize=4096)

@@ -2,23 +2,25 @@
 
 The chord-scale table and its context rule (a minor seventh chord that is vi of the key takes
 natural minor, not dorian) are R. Hutchinson's, *Music Theory for the 21st-Century Classroom*,
-§31.10: of the scales that fit a chord the one with most of the key's notes is chosen.  Guide tones,
-approaches and notes to handle with care are common practice, no source.
+§31.10: of the scales that fit a chord the one with most of the key's notes is chosen.  So a chord
+of the key takes the key's own scale from its root (V of a major key is mixolydian, with or without
+its seventh).  Guide tones, approaches and notes to handle with care are common practice, no source.
 """
 
 from functools import lru_cache
 
 from msgspec import Struct
 
-from groove.theory.chords import Chord
+from groove.theory.chords import Chord, Degree, has_minor_third
 from groove.theory.keys import Key
 from groove.theory.pitch import SpelledPitch
-from groove.theory.scales import Scale, chord_scales
+from groove.theory.scales import Scale, chord_scales, mode_from, near_scales
 
 GUIDE_NUMBERS = (3, 7)
 HALF_STEP_UP, HALF_STEP_DOWN = -5, 5
 """A half step to the next letter, in fifths."""
 WHOLE_STEP = 2
+FLAT_SECOND = Degree(2, -1)
 
 
 class GuideTone(Struct, frozen=True):
@@ -67,13 +69,33 @@ def chord_tones_in(chord: Chord, key: Key, after: Chord | None) -> Tones:
 
 
 def context_scale(chord: Chord, key: Key) -> Scale:
-    """Return the scale for a chord in a key: the one with most of the key's notes."""
+    """Return the scale for a chord in a key.
+
+    A chord of the key, its slash note too, takes the key's own notes.  Any other takes, of the
+    scales that hold all of its notes, the one with most of the key's; where none holds them, one
+    of its quality's.  A dominant on a root outside of the key keeps its natural ninth (the tritone
+    substitute is lydian dominant; common practice, no source).
+    """
     key_classes = {pitch.pitch_class for pitch in key.scale}
+    chord_classes = chord.pitch_classes | {chord.bass_note.pitch_class}
+    own = mode_from(chord.root, key)
+    if own and chord_classes <= key_classes:
+        return own
+    usual = chord_scales(chord)
+    near = near_scales(chord)
+    if own is None and not has_minor_third(chord):
+        near = tuple(scale for scale in near if FLAT_SECOND not in scale.degrees)
+    every = list(dict.fromkeys((*usual, *near)))
+    for wanted in (chord_classes, chord.pitch_classes):
+        holding = [scale for scale in every if wanted <= scale_classes(chord.root, scale)]
+        if holding:
+            return max(holding, key=lambda s: len(key_classes & scale_classes(chord.root, s)))
+    return max(usual, key=lambda s: len(key_classes & scale_classes(chord.root, s)))
 
-    def shared(scale: Scale) -> int:
-        return sum((chord.root.pitch_class + s) % 12 in key_classes for s in scale.semitones)
 
-    return max(chord_scales(chord), key=shared)
+def scale_classes(root: SpelledPitch, scale: Scale) -> frozenset[int]:
+    """Return a scale's pitch classes from a root."""
+    return frozenset((root.pitch_class + step) % 12 for step in scale.semitones)
 
 
 def guide_tones(chord: Chord, after: Chord) -> tuple[GuideTone, ...]:

@@ -2,9 +2,12 @@
 
 import tomllib
 from pathlib import Path
+from typing import Any
 
 import pytest
+from music21 import scale
 
+from groove.chart.degrees import parse_degree_chord
 from groove.harmony.tones import chord_tones_in, run_notes
 from groove.neck.instrument import STANDARD
 from groove.text.harmony import tones_text
@@ -47,6 +50,90 @@ def test_the_sixth_degree_takes_natural_minor() -> None:
     assert names(tones.scale_notes) == "F G Ab Bb C Db Eb"
     # and as ii of E flat it is dorian
     assert chord_tones_in(parse_chord("Fm7"), parse_key("Eb"), None).scale.name == "dorian"
+
+
+MAJOR_TONICS = ["Cb", "Gb", "Db", "Ab", "Eb", "Bb", "F", "C", "G", "D", "A", "E", "B", "F#", "C#"]
+MINOR_TONICS = ["Ab", "Eb", "Bb", "F", "C", "G", "D", "A", "E", "B", "F#", "C#", "G#", "D#", "A#"]
+MUSIC21: Any = scale
+MUSIC21_MODES = {
+    "major": MUSIC21.MajorScale,
+    "dorian": MUSIC21.DorianScale,
+    "phrygian": MUSIC21.PhrygianScale,
+    "lydian": MUSIC21.LydianScale,
+    "mixolydian": MUSIC21.MixolydianScale,
+    "natural minor": MUSIC21.MinorScale,
+    "locrian": MUSIC21.LocrianScale,
+}
+
+
+@pytest.mark.parametrize(
+    ("tonics", "mode", "numerals"),
+    [
+        (MAJOR_TONICS, "major", "I ii iii IV V vi vii° Imaj7 ii7 iii7 IVmaj7 V7 vi7 viiø7"),
+        (MINOR_TONICS, "minor", "i ii° III iv v VI VII i7 iiø7 IIImaj7 iv7 v7 VImaj7 VII7"),
+    ],
+)
+def test_a_chord_of_the_key_takes_the_keys_notes(
+    tonics: list[str], mode: str, numerals: str
+) -> None:
+    # The notes, their spelling and the mode's name by music21's scales.
+    compared = 0
+    for tonic in tonics:
+        key = parse_key(f"{tonic} {mode}")
+        name = tonic.replace("b", "-")
+        whole = MUSIC21.MajorScale(name) if mode == "major" else MUSIC21.MinorScale(name)
+        wanted = {pitch.name for pitch in whole.getPitches()}
+        for word in numerals.split():
+            tones = chord_tones_in(parse_degree_chord(word, key), key, None)
+            root = tones.chord.root.name.replace("b", "-")
+            mode_there = MUSIC21_MODES[tones.scale.name](root)
+            found = [note.name.replace("b", "-") for note in tones.scale_notes]
+            assert found == [pitch.name for pitch in mode_there.getPitches()[:7]]
+            assert set(found) == wanted
+            compared += 1
+    assert compared == 15 * 14
+
+
+@pytest.mark.parametrize(
+    ("symbol", "key", "told"),
+    [
+        # The key's own notes from the root, the slash note included: the modes of the major scale.
+        ("E", "A", "mixolydian"),
+        ("E/D", "A", "mixolydian"),
+        ("D/E", "A", "lydian"),
+        ("Esus4", "A", "mixolydian"),
+        ("Em7", "C", "phrygian"),
+        ("A5", "A", "major"),
+        # Outside the key (common practice, no source): I over the minor seventh is its seventh
+        # chord; V7 of ii has the flat thirteenth, V7 of vi the flat ninth as well; ♭VI and ♭VII
+        # are lydian; a minor subdominant keeps the key's other notes.
+        ("A/G", "A", "mixolydian"),
+        ("A7", "A", "mixolydian"),
+        ("B7", "A", "mixolydian"),
+        ("F#7", "A", "mixolydian ♭6"),
+        ("C#7", "A", "phrygian dominant"),
+        ("E7", "A minor", "phrygian dominant"),
+        ("F", "A", "lydian"),
+        ("G", "A", "lydian"),
+        ("Dm6", "A", "melodic minor"),
+        ("Db7", "C", "lydian dominant"),
+        ("Cdim7", "A", "whole–half"),
+        ("E7alt", "A minor", "altered"),
+    ],
+)
+def test_scales_of_single_chords(symbol: str, key: str, told: str) -> None:
+    tones = chord_tones_in(parse_chord(symbol), parse_key(key), None)
+    assert tones.scale.name == told
+    notes = {pitch.pitch_class for pitch in tones.scale_notes}
+    assert tones.chord.pitch_classes | {tones.chord.bass_note.pitch_class} <= notes
+
+
+def test_phrygian_dominant_is_harmonic_minor_from_its_fifth() -> None:
+    # music21's harmonic minor scale
+    wanted = {pitch.name for pitch in MUSIC21.HarmonicMinorScale("A").getPitches()}
+    found = SCALES["phrygian dominant"].notes(SpelledPitch(4))
+    assert found[0].name == "E"
+    assert {pitch.name for pitch in found} == wanted
 
 
 def test_guide_tones_of_two_five_one() -> None:

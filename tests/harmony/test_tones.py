@@ -8,10 +8,11 @@ import pytest
 from music21 import scale
 
 from groove.chart.degrees import parse_degree_chord
+from groove.chart.parse import parse_chart
+from groove.harmony.analysis import know_song
 from groove.harmony.tones import chord_tones_in, run_notes
 from groove.neck.instrument import STANDARD
-from groove.text.harmony import tones_text
-from groove.text.neck_map import neck_map_text
+from groove.text.neck_map import neck_map_text, working_notes_text
 from groove.theory.chords import parse_chord
 from groove.theory.keys import parse_key
 from groove.theory.pitch import SpelledPitch
@@ -148,7 +149,7 @@ def test_guide_tones_of_two_five_one() -> None:
 
 def test_approaches_lie_beside_the_next_bass_note() -> None:
     tones = chord_tones_in(parse_chord("C"), parse_key("C"), parse_chord("F"))
-    assert names(tones.approaches) == "E Gb Eb G".replace("Eb ", "")
+    assert names(tones.approaches) == "E Gb G"
     below, above = (p.pitch_class for p in tones.approaches[:2])
     assert (5 - below, above - 5) == (1, 1)
 
@@ -187,7 +188,77 @@ def test_the_map_stands_at_any_position() -> None:
     assert rows[4].split() == ["5", "6", "7", "8", "9"]
 
 
+def test_approaches_have_simple_names() -> None:
+    # Common practice, no source: sharps rise, flats fall, no double sign, white keys by letter.
+    compared = 0
+    for tonic in MAJOR_TONICS:
+        key = parse_key(tonic)
+        for goal in key.scale:
+            chord = parse_chord(goal.name)
+            found = chord_tones_in(parse_chord(tonic), key, chord).approaches
+            below, above = found[:2]
+            assert ((goal.pitch_class - below.pitch_class) % 12) == 1
+            assert ((above.pitch_class - goal.pitch_class) % 12) == 1
+            for note, sign in ((below, 1), (above, -1)):
+                own = {pitch.pitch_class: pitch for pitch in key.scale}.get(note.pitch_class)
+                assert note == own if own else note.accidental in (0, sign)
+                # A natural is told by its letter unless the key itself has it under another name.
+                assert own or note.accidental == 0 or note.pitch_class in {1, 3, 6, 8, 10}
+                compared += 1
+    assert compared == 15 * 7 * 2
+
+
+@pytest.mark.parametrize(
+    ("symbol", "told"),
+    [
+        # Common practice of lead sheets, no source.
+        ("Cdim7", "C Eb Gb A"),
+        ("Gb°7", "Gb A C Eb"),
+        ("Ab°7", "Ab B D F"),
+        ("G#°7", "G# B D F"),
+        ("D#dim7", "D# F# A C"),
+        ("E#°7", "E# G# B D"),
+        # Others keep their spelling: music21's, shared reference 4.2.
+        ("C#13", "C# E# G# B D# F# A#"),
+        ("C°", "C Eb Gb"),
+    ],
+)
+def test_diminished_sevenths_are_told_by_plain_names(symbol: str, told: str) -> None:
+    tones = chord_tones_in(parse_chord(symbol), parse_key("C"), None)
+    assert names(tones.chord_tones) == told
+    assert [t.pitch_class for t in tones.chord_tones] == [t.pitch_class for t in tones.chord.tones]
+
+
+def working_notes(bars: str, key: str = "C") -> str:
+    return working_notes_text(know_song(parse_chart(f"key: {key}\nverse:\n{bars}\n")))
+
+
 def test_notes_in_words() -> None:
-    text = tones_text(chord_tones_in(parse_chord("G7"), parse_key("C"), parse_chord("C")))
+    text = working_notes("| G7 | C |")
+    assert text.startswith("G7: G B D F   bar 1\n")
     assert "scale: G mixolydian: G A B C D E F" in text
-    assert "guide tone: F goes to E" in text
+    assert "into C: by B D♭ D; guide tones B goes to C, F goes to E\n" in text
+
+
+def test_every_different_chord_is_told_once_with_its_bars() -> None:
+    # Read off the chart by hand: four chords, C with two basses, its ways on in order.
+    text = working_notes("| C | F | C/E | F |\n| C | C | G7 / C / | Am |")
+    heads = [line for line in text.splitlines() if ": " in line and line[0] in "CFGA"]
+    assert heads == [
+        "C (also C/E): C E G   bars 1, 3, 5, 6, 7",
+        "F: F A C   bars 2, 4",
+        "G7: G B D F   bar 7",
+        "Am: A C E   bar 8",
+    ]
+    assert [line.split(":")[0] for line in text.splitlines() if "into" in line] == [
+        "  into F", "  into G7", "  into Am", "  into C/E", "  into C", "  into C",
+    ]  # fmt: skip
+    assert text.count("root") == 1
+
+
+def test_a_chord_in_two_keys_is_told_in_both() -> None:
+    song = parse_chart("key: C\nverse:\n| Em | C |\nlast:\nkey: D\n| Em | D |\n")
+    text = working_notes_text(know_song(song))
+    # iii of C, ii of D: the modes of the major scale.
+    assert "scale: E phrygian:" in text
+    assert "scale: E dorian:" in text

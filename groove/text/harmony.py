@@ -158,5 +158,5 @@ def pull_lines(harmony: SongHarmony) -> list[str]:
             continue
         pull = home_pull(placed.span.chord, following.span.chord)
         if pull:
-            found[pull_words(pull)] = None
+            found[pull_words(pull, placed.change)] = None
     return list(found)

@@ -8,6 +8,7 @@ from functools import lru_cache
 
 from msgspec import Struct, structs
 
+from groove.chart.examples import spelled_hint, uneven_hint
 from groove.chart.lines import Line
 from groove.chart.marks import BarLine, Token, merged_marks
 from groove.chart.model import BandWord, ChordSpan, WrittenBar
@@ -220,8 +221,7 @@ class BarReader:
             raise ChartError(
                 f"found {len(tokens)} beats in a bar of {self.meter}, expected {beats}",
                 place=tokens[min(len(tokens) - 1, beats)].place,
-                hint="where a / stands alone every word is one beat: "
-                + beat_example(tokens, beats),
+                hint=spelled_hint([token.shown for token in tokens], self.meter),
             )
         chords: list[Token] = []
         shares: list[int] = []
@@ -350,8 +350,7 @@ def uneven(tokens: list[Token], meter: Meter) -> ChartError:
     return ChartError(
         f"found {len(tokens)} chords in a bar of {beats} beats ({meter})",
         place=structs.replace(tokens[0].place, length=span_length(tokens)),
-        hint="expected beats where they are not even, each word one beat: "
-        + beat_example(tokens, beats),
+        hint=uneven_hint([token.shown for token in tokens], meter),
     )
 
 
@@ -361,19 +360,3 @@ def span_length(tokens: list[Token]) -> int:
     if first.line is not last.line:
         return len(first.text)
     return last.column + len(last.text) - first.column
-
-
-def beat_example(tokens: list[Token], beats: int) -> str:
-    """Return a bar of the right number of beats with the words that were found.
-
-    Chords without beats of their own share the bar as evenly as they can, the first ones longest.
-    """
-    words = [token.shown for token in tokens][:beats]
-    if "/" in words:
-        return "| " + " ".join([*words, *["/"] * (beats - len(words))]) + " |"
-    share, longer = divmod(beats, len(words))
-    spelled = [
-        " ".join([word, *["/"] * (share - 1 + (index < longer))])
-        for index, word in enumerate(words)
-    ]
-    return "| " + " ".join(spelled) + " |"

@@ -167,7 +167,7 @@ def placed_changes(
         for span in bar.chords
     ]
     sounding = [row[1].chord for row in rows]
-    before, after = neighbours(sounding), neighbours(sounding[::-1])[::-1]
+    before, after = chords_before(sounding), goals(sounding)
     return tuple(
         PlacedChange(
             bar,
@@ -180,7 +180,7 @@ def placed_changes(
     )
 
 
-def neighbours(chords: Sequence[Chord | None]) -> list[Chord | None]:
+def chords_before(chords: Sequence[Chord | None]) -> list[Chord | None]:
     """Return for each chord the last one before it that is another one."""
     found: list[Chord | None] = []
     current: Chord | None = None
@@ -190,6 +190,20 @@ def neighbours(chords: Sequence[Chord | None]) -> list[Chord | None]:
             before, current = current, chord
         found.append(before)
     return found
+
+
+def goals(chords: Sequence[Chord | None]) -> list[Chord | None]:
+    """Return for each chord the first one after it on another root: D7 D7/F♯ G both lead to G."""
+    found: list[Chord | None] = []
+    current: Chord | None = None
+    after: Chord | None = None
+    for chord in reversed(chords):
+        if chord is not None:
+            if current is not None and chord.root.pitch_class != current.root.pitch_class:
+                after = current
+            current = chord
+        found.append(after)
+    return found[::-1]
 
 
 def progressions(form: Form, changes: Sequence[PlacedChange]) -> tuple[Progression, ...]:

@@ -233,6 +233,22 @@ def test_neck_as_text_json_drawing_and_two_ways(groove: Command) -> None:
 
 
 @pytest.mark.parametrize(
+    ("key", "wanted", "would_do"),
+    # E♭2 lies on frets 1, 6 and 11 of a four-string, D2 on 0, 5 and 10 (reference: places).
+    [("Eb", "5,10", "1,6"), ("Eb", "6,10", "1,6"), ("Eb", "2,11", "1,11"), ("D", "5,2", "0,5")],
+)
+def test_a_wrong_comparison_is_answered_with_one_that_would_do(
+    groove: Command, key: str, wanted: str, would_do: str
+) -> None:
+    groove.write("song.txt", f"key: {key}\nverse:\n| {key} | {key} | {key} | {key} |\n")
+    said = groove("neck", "song.txt", "--compare", wanted)
+    assert said.code == 2
+    assert f"would do: --compare {would_do}" in said.err
+    assert "(D string)" in said.err and f"root {key}2" in said.err
+    assert groove("neck", "song.txt", "--compare", would_do).code == 0
+
+
+@pytest.mark.parametrize(
     ("arguments", "message"),
     [
         (("--compare", "2"), "expected two frets"),

@@ -16,7 +16,7 @@ from groove.cells.model import Library
 from groove.chart.form import PlayedBar, song_tempo_map, unroll
 from groove.chart.model import Named, Song
 from groove.chart.parse import parse_chart
-from groove.chart.transpose import semitones_between, transpose_song
+from groove.chart.transpose import semitones_between, sounding_key, transpose_song
 from groove.cut import piece, with_click
 from groove.errors import ChartError, OptionError
 from groove.events import Bar, KeySignature, Marker, Part, Performance, note_order
@@ -142,7 +142,7 @@ def moved_song(song: Song, options: PerformOptions) -> Song:
     """Return the song in the key that was asked for."""
     semitones = options.transpose
     if options.key:
-        own = song.settings.key or key_from_chords(unroll(song))
+        own = sounding_key(song) or key_from_chords(unroll(song))
         semitones += semitones_between(own, options.key)
     return transpose_song(song, semitones)
 

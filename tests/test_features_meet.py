@@ -10,12 +10,15 @@ from groove.chart.parse import parse_chart
 from groove.cut import choose_bars, with_click
 from groove.errors import CellError, OptionError
 from groove.events import Part
+from groove.harmony.analysis import know_song
 from groove.io.library import ShippedPatterns, patterns_root
 from groove.neck.fingering import finger_performance
 from groove.neck.instrument import STANDARD
 from groove.pipeline import PerformOptions
 from groove.sheet.build import build_score
+from groove.text.chart import chart_text
 from groove.text.tab import tab_text
+from groove.theory.keys import parse_key
 from tests.arrange.songs import bass, play
 
 
@@ -47,6 +50,16 @@ def test_the_songs_tempo_is_that_of_its_first_section_where_it_gives_none() -> N
     assert play(text).length_sec == pytest.approx(8, abs=1e-6)
     twice = PerformOptions(tempo_bpm=parse_chart("tempo: 120\na:\n| D |").tempo.bpm)
     assert play(text, twice).length_sec == pytest.approx(4, abs=1e-6)
+
+
+def test_a_chart_that_is_transposed_has_the_key_it_sounds_in() -> None:
+    # Written in D, played a tone up: E, so that "--key E" moves nothing.
+    text = "title: T\nkey: D\ntranspose: 2\nverse:\n| D | A | G | D |\n"
+    known = know_song(parse_chart(text))
+    assert known.key_given and known.key_given.name == "E major" and known.contradiction is None
+    in_e = PerformOptions(key=parse_key("E"))
+    assert [note.pitch for note in bass(play(text, in_e))] == [n.pitch for n in bass(play(text))]
+    assert "D major (sounding E major)" in chart_text(parse_chart(text), known.bars, 1.0)
 
 
 def test_a_section_may_be_called_count_in() -> None:

@@ -9,6 +9,7 @@ from msgspec import Struct
 
 from groove.chart.form import PlayedBar, song_tempo_map, unroll
 from groove.chart.model import ChordSpan, Song
+from groove.chart.transpose import sounding_key
 from groove.harmony.changes import Change, Function, change
 from groove.harmony.key import KeyReading, bar_scores, read_scores, shares, sounded
 from groove.harmony.moves import Telling, root_changes, tell
@@ -73,8 +74,8 @@ class SongHarmony(Struct, frozen=True):
 
     @property
     def key_given(self) -> Key | None:
-        """The key that the chart gives."""
-        return self.song.settings.key
+        """The key that the chart gives, as it sounds."""
+        return sounding_key(self.song)
 
     @property
     def contradiction(self) -> Key | None:
@@ -102,7 +103,7 @@ def know_song(song: Song) -> SongHarmony:
     chords = sounded(bars)
     scores = bar_scores(bars, chords) if chords else {}
     reading = read_scores(scores, chords) if chords else NO_KEY
-    key = song.settings.key or reading.key
+    key = sounding_key(song) or reading.key
     form = find_form(bars)
     readings = section_readings(form, shares(scores) if scores else {}, reading)
     keys = tuple(

@@ -178,7 +178,9 @@ def bar_keys(bars: tuple[PlayedBar, ...]) -> tuple[list[Key], tuple[str, ...]]:
     if all(bar.key for bar in bars):
         return [bar.key for bar in bars if bar.key], ()
     found = key_from_chords(bars)
-    return [bar.key or found for bar in bars], (f"key: {found.name}, worked out from the chords",)
+    has_chords = any(span.chord for bar in bars for span in bar.chords)
+    notice = f"key: {found.name}, worked out from the chords"
+    return [bar.key or found for bar in bars], (notice,) if has_chords else ()
 
 
 def song_tuning(song: Song, options: PerformOptions = DEFAULT_OPTIONS) -> Tuning:

@@ -4,6 +4,7 @@
 """
 
 from collections.abc import Iterable, Iterator, Sequence
+from itertools import zip_longest
 
 from msgspec import Struct
 
@@ -76,7 +77,7 @@ def working_notes_text(
 def meetings(harmony: SongHarmony) -> Iterator[Meeting]:
     """Yield every chord of the song as played."""
     sounding = [placed for placed in harmony.changes if placed.span.chord]
-    for placed, after in zip(sounding, [*sounding[1:], None], strict=True):
+    for placed, after in zip_longest(sounding, sounding[1:]):
         chord, following = placed.span.chord, after.span.chord if after else None
         if chord is None:
             continue

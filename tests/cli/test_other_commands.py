@@ -329,3 +329,26 @@ def test_the_tab_as_data_has_the_chosen_bars_alone(groove: Command) -> None:
     assert some["notes"] == [note for note in whole["notes"] if note["bar"] in (2, 3)]
     said = groove("tab", "song.txt", "--json", "--bars", "9")
     assert said.code == 2 and "no such bars" in said.err + said.out
+
+
+SILENT = "title: Rest\nfeel: soul\nverse:\n| N.C. | N.C. |\n"
+
+
+@pytest.mark.parametrize(
+    "command",
+    [
+        ("show", "--notes"), ("show", "--harmony"), ("show", "--numerals"), ("tab",), ("neck",),
+        ("card",), ("sheet", "-o", "x.svg"), ("sheet", "-o", "x.musicxml"),
+        ("render", "-o", "x.mid"),
+    ],
+)  # fmt: skip
+def test_a_song_without_a_chord_is_no_mistake(groove: Command, command: tuple[str, ...]) -> None:
+    groove.write("song.txt", SILENT)
+    said = groove(command[0], "song.txt", *command[1:])
+    assert said.code == 0 and "worked out from the chords" not in said.err
+
+
+def test_a_chart_is_written_out_as_data_too(groove: Command) -> None:
+    groove.write("song.txt", NUMBERS)
+    data = json.loads(groove("show", "song.txt", "--chart", "--json").out)
+    assert data["text"] == groove("show", "song.txt", "--chart").out

@@ -98,7 +98,7 @@ class ShippedPatterns(Mapping[str, Any]):
         if file is None:
             return
         source = f"patterns/{self.kind}/{file.name}"
-        mapping = toml_mapping(read_limited(file, source), source)
+        mapping = toml_mapping(pattern_bytes(file, source), source)
         pattern = READERS[self.kind](mapping, source)
         self.read[fold_name(pattern.name)] = pattern
 
@@ -118,7 +118,7 @@ def pattern_files(
     for kind in READERS:
         for file in toml_files(root / kind):
             source = f"{shown_root}{kind}/{file.name}"
-            yield kind, source, toml_mapping(read_limited(file, source), source)
+            yield kind, source, toml_mapping(pattern_bytes(file, source), source)
 
 
 def toml_files(folder: Traversable) -> list[Traversable]:
@@ -129,7 +129,7 @@ def toml_files(folder: Traversable) -> list[Traversable]:
     return sorted((file for file in files_found if file.is_file()), key=lambda file: file.name)
 
 
-def read_limited(file: Traversable, source: str) -> bytes:
+def pattern_bytes(file: Traversable, source: str) -> bytes:
     """Return the bytes of a file, at most one more than a pattern may have."""
     try:
         with file.open("rb") as stream:

@@ -24,11 +24,11 @@ from groove.harmony.changes import (
     number_name,
     numeral,
 )
-from groove.harmony.numerals import analysed_chord
 from groove.text.harmony import harmony_text
 from groove.theory.chords import Chord, parse_chord
 from groove.theory.keys import Key, Mode, parse_key
 from groove.theory.pitch import SpelledPitch
+from tests.harmony.analysts import analysed_chord
 from tests.harmony.chorales import NOT_ALIGNED, analyses
 
 MAJOR_TONICS = ["Cb", "Gb", "Db", "Ab", "Eb", "Bb", "F", "C", "G", "D", "A", "E", "B", "F#", "C#"]

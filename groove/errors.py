@@ -95,6 +95,15 @@ class ChartError(GrooveError):
         return "\n".join([head, place.shown(), *([f"  {self.hint}"] if self.hint else [])])
 
 
+class SymbolError(ChartError):
+    """A word in a bar that is no chord: ``word`` as it stands there, pushes included."""
+
+    def __init__(self, message: str, *, place: SourcePlace, hint: str, word: str) -> None:
+        """``word`` is longer than what is shown where it is very long."""
+        super().__init__(message, place=place, hint=hint)
+        self.word = word
+
+
 class CellError(GrooveError):
     """A cell or feel that cannot be used: the file, the path inside it, found and expected."""
 

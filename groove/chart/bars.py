@@ -14,7 +14,7 @@ from groove.chart.marks import BarLine, Token, merged_marks
 from groove.chart.model import BandWord, ChordSpan, WrittenBar
 from groove.chart.settings import parse_meter
 from groove.chart.symbols import Symbols
-from groove.errors import ChartError, SourcePlace, nearest_hint
+from groove.errors import ChartError, SourcePlace, SymbolError, nearest_hint
 from groove.theory.chords import Chord
 from groove.timing import Meter
 
@@ -290,10 +290,11 @@ class BarReader:
         try:
             return self.symbols.read(text)
         except ValueError as error:
-            raise ChartError(
+            raise SymbolError(
                 f"cannot read the chord {token.shown.lstrip('<')!r}",
                 place=token.place,
                 hint=self.symbols.hint(text, error, word_before(token)),
+                word=token.text,
             ) from None
 
 

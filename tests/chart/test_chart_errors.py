@@ -225,3 +225,18 @@ def test_the_names_of_feels_and_cells_keep_their_places() -> None:
     feel = song.sections[0].settings.feel
     assert feel is not None
     assert (feel.name, feel.place.line, feel.place.column) == ("slow burn", 2, 11)
+
+
+@pytest.mark.parametrize(
+    ("text", "others"),
+    [
+        ("verse:\n| G | Cmaj8 | Zb | Dmjj7 |\n| A | <Hm |", "Zb (2:15), Dmjj7 (2:20), <Hm (3:7)"),
+        ("key: D\nchords: numbers\nverse:\n| 1 | 9 | 4 | 88 |", "88 (4:15)"),
+        ("verse:\n| Q | D |\n| (4/4) | % |\n| X |", ""),  # the second mistake is of another kind
+    ],
+)
+def test_words_that_are_no_chords_are_told_in_one_go(text: str, others: str) -> None:
+    """So that a chart copied from somewhere is mended at once; columns counted by hand."""
+    error = refused(text)
+    told = error.hint.partition("no chords either: ")[2]
+    assert told == others

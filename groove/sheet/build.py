@@ -7,9 +7,10 @@ stroke that is played short is written to its slot.
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from groove.chart.model import Song
+from groove.chart.model import Notation, Song
 from groove.events import Bar, KeySignature, Note, Part, Performance, Touch
 from groove.neck.instrument import STANDARD, Tuning
+from groove.sheet.chord_words import lettered_symbol
 from groove.sheet.drum_staff import FEET, HANDS, drum_sign
 from groove.sheet.folding import Fold, fold_bars
 from groove.sheet.marks import (
@@ -152,7 +153,7 @@ class Builder:
             meter=self.page_meter(index),
             ticks=bar.length_ticks,
             voices=tuple(self.voices(index, bar, key.fifths)),
-            chords=bar.chords if bar.ref.written_bar else (),
+            chords=self.chords(bar),
             shows_meter=before is None or before.meter != bar.meter,
             key_fifths=key.fifths,
             key_is_minor=key.is_minor,
@@ -164,6 +165,14 @@ class Builder:
             ending=fold.ending,
             ends_section=fold.ends_section and bar.ref.written_bar > 0,
         )
+
+    def chords(self, bar: Bar) -> tuple[tuple[int, str], ...]:
+        """Return what stands over a bar: nothing over a pickup, letters over all others."""
+        if not bar.ref.written_bar:
+            return ()
+        if self.song.notation is Notation.LETTERS:
+            return bar.chords
+        return tuple((tick, lettered_symbol(symbol)) for tick, symbol in bar.chords)
 
     def page_meter(self, index: int) -> Meter:
         """Return the meter that the page has: a pickup stands in the meter of bar 1."""

@@ -21,12 +21,14 @@ from groove.sheet.marks import (
     key_at,
     page_slides,
     ramped_occurrences,
+    section_words,
     swing_words,
 )
 from groove.sheet.rhythm import Value, short_rest, written_values
 from groove.sheet.score import Event, Head, Measure, Score, TempoMark, Voice
 from groove.sheet.spelling import BarAccidentals, StaffPitch, spell
 from groove.sheet.strokes import Cut, cut_bars, part_voices
+from groove.text.tab import time_words
 from groove.timing import STRAIGHT, Meter, Swing
 
 NO_SWINGS: Mapping[str, Swing] = {}
@@ -159,6 +161,7 @@ class Builder:
             key_is_minor=key.is_minor,
             shows_key=before is None or before.key_fifths != key.fifths,
             section=bar.ref.section if is_named else "",
+            heading=self.heading(fold, before),
             tempi=tempi,
             opens_repeat=fold.opens_repeat,
             passes=fold.passes,
@@ -173,6 +176,21 @@ class Builder:
         if self.song.notation is Notation.LETTERS:
             return bar.chords
         return tuple((tick, lettered_symbol(symbol)) for tick, symbol in bar.chords)
+
+    def heading(self, fold: Fold, before: Measure | None) -> str:
+        """Return what a measure is headed with: which time a section comes, which pass begins.
+
+        In the words of ``groove tab``; a pass only has them where it is written out.
+        """
+        refs = [self.performance.bars[index].ref for index in fold.played]
+        if not refs[0].written_bar:
+            return ""
+        if fold.opens_section:
+            occurrences = sorted({ref.occurrence for ref in refs})
+            return section_words(refs[0].section, occurrences)
+        last = self.performance.bars[before.played[-1]].ref if before else refs[0]
+        is_pass = not fold.has_signs and refs[0].pass_number > max(1, last.pass_number)
+        return time_words(refs[0]) if is_pass else ""
 
     def page_meter(self, index: int) -> Meter:
         """Return the meter that the page has: a pickup stands in the meter of bar 1."""

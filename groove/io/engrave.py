@@ -44,7 +44,7 @@ TOP_MARGIN = 25
 """Room for the number of a page's first bar, which stands above its staff."""
 SCREEN_STAFF_UNITS, PAPER_STAFF_UNITS = 6, 4
 """The least distance of two staves of a line, in half staff spaces: closer where pages are full."""
-TIGHT = {"spacingStaff": 3, "spacingBracketGroup": 3, "spacingSystem": 2}
+TIGHT = {"spacingStaff": 3, "spacingBracketGroup": 3, "spacingSystem": 3}
 """The least distances where a single line would need a page of its own."""
 INSTALL_HINT = "pip install verovio"
 

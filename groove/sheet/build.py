@@ -185,12 +185,12 @@ class Builder:
         refs = [self.performance.bars[index].ref for index in fold.played]
         if not refs[0].written_bar:
             return ""
-        if fold.opens_section:
+        if fold.opens_section and len(refs) > 1:
             occurrences = sorted({ref.occurrence for ref in refs})
             return section_words(refs[0].section, occurrences)
         last = self.performance.bars[before.played[-1]].ref if before else refs[0]
         is_pass = not fold.has_signs and refs[0].pass_number > max(1, last.pass_number)
-        return time_words(refs[0]) if is_pass else ""
+        return time_words(refs[0]) if is_pass or fold.opens_section else ""
 
     def page_meter(self, index: int) -> Meter:
         """Return the meter that the page has: a pickup stands in the meter of bar 1."""

@@ -21,7 +21,8 @@ NAMED = re.compile(r'(<g id="heading-\d+" class="reh">\s*<text x=")([-\d.]+)')
 """A heading with a section's name, which stands at the left edge of its line."""
 STAFF_LEFT = re.compile(r'class="staff">\s*<path d="M([-\d.]+) ')
 FILLER_BAR = re.compile(r'\n( *)<g id="filler-[-\d]+" class="measure">.*?\n\1</g>', re.S)
-CHORD = re.compile(r'class="harm">\s*<text x="[-\d.]+" y="([\d.]+)"')
+UNDER = re.compile(r'class="(?:harm|mNum[ a-z]*)">\s*<text(?: x="[-\d.]+")? y="([\d.]+)"')
+"""What a heading stands over: chord symbols, and the number of the line's first bar."""
 HEADING = re.compile(r'(class="reh">\s*<text x="[-\d.]+" y=")([\d.]+)')
 TEXT_SIZE = re.compile(r'class="harm">.*?<tspan font-size="([\d.]+)px">', re.S)
 ENDING_NUMBER = re.compile(r'<tspan font-size="([\d.]+)px">\((\d[\d, ]*\.)\)<')
@@ -52,16 +53,16 @@ def without_fillers(svg: str) -> str:
 
 
 def raised(system: str) -> str:
-    """Return a line of music with its headings over its chord symbols, names at its left edge."""
+    """Return a line of music with its headings over chord symbols and number, names at its left."""
     if HEADING_CLASS not in system:
         return system
     left = STAFF_LEFT.search(system)
     if left:
         system = NAMED.sub(lambda found: f"{found[1]}{left[1]}", system)
-    chords, size = CHORD.findall(system), TEXT_SIZE.search(system)
-    if not chords or not size:
+    under, size = UNDER.findall(system), TEXT_SIZE.search(system)
+    if not under or not size:
         return system
-    lowest = min(map(float, chords)) - LINE_SHARE * float(size[1])
+    lowest = min(map(float, under)) - LINE_SHARE * float(size[1])
     return HEADING.sub(lambda found: f"{found[1]}{min(float(found[2]), lowest):g}", system)
 
 

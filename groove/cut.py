@@ -62,8 +62,9 @@ def choose_bars(
         elif bars is None and ref.occurrence == 1 and ref.written_bar:
             chosen[index] = index
     if not chosen:
-        last = max(ref.written_bar for ref in refs)
-        raise OptionError("no such bars in this song", hint=f"expected bars from 1 to {last}")
+        played = {ref.written_bar for ref in refs if ref.written_bar}
+        hint = f"expected bars from {min(played)} to {max(played)}"
+        raise OptionError("no such bars are played in this song", hint=hint)
     return tuple(chosen.values())
 
 
@@ -247,7 +248,7 @@ def count_in_ref(number: int) -> BarRef:
 
 def with_click(performance: Performance) -> Performance:
     """Return the performance with a click on every beat, a pickup's being the last of a bar."""
-    bars = [bar for bar in performance.bars if bar.ref.section != COUNT_IN_SECTION]
+    bars = [bar for bar in performance.bars if bar.ref.played_bar >= 0]
     clicks: list[Note] = []
     for bar, after in zip(bars, [*bars[1:], bars[-1]], strict=True):
         is_pickup = not bar.ref.written_bar

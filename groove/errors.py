@@ -16,7 +16,6 @@ Bad data raises one of these.  A broken invariant of our own raises ``AssertionE
 """
 
 from collections.abc import Iterable
-from difflib import get_close_matches
 
 from msgspec import Struct
 
@@ -96,6 +95,15 @@ class ChartError(GrooveError):
         return "\n".join([head, place.shown(), *([f"  {self.hint}"] if self.hint else [])])
 
 
+class SymbolError(ChartError):
+    """A word in a bar that is no chord: ``word`` as it stands there, pushes included."""
+
+    def __init__(self, message: str, *, place: SourcePlace, hint: str, word: str) -> None:
+        """``word`` is longer than what is shown where it is very long."""
+        super().__init__(message, place=place, hint=hint)
+        self.word = word
+
+
 class CellError(GrooveError):
     """A cell or feel that cannot be used: the file, the path inside it, found and expected."""
 
@@ -143,6 +151,8 @@ class OutputError(GrooveError):
 
 def nearest_hint(found: str, known: Iterable[str], *, label: str = "nearest") -> str:
     """Return ``nearest: NAME`` for the known name most like ``found``, or an empty string."""
+    from difflib import get_close_matches
+
     names = {name.casefold(): name for name in known}
     matches = get_close_matches(found.casefold(), list(names), n=1, cutoff=0.5)
     return f"{label}: {names[matches[0]]}" if matches else ""

@@ -18,7 +18,7 @@ from groove.arrange.levels import LEVEL_VELOCITIES
 from groove.arrange.plan import BarPlan, Plan
 from groove.arrange.rhythm import pulse_ticks
 from groove.events import Note, Part, Touch
-from groove.timing import Swing, TempoMap, microseconds_to_qpm
+from groove.timing import Swing, TempoMap, microseconds_to_qpm, quarters_to_ticks
 
 GHOST_MS = 45
 GHOST_SHARE_OF_NEIGHBOUR = 2
@@ -83,7 +83,7 @@ class Swinger:
         for bar in plan.bars:
             qpm = microseconds_to_qpm(tempo_map.microseconds_at(bar.start_tick))
             share = swing_share(bar.swing, qpm) if bar.swing else 0.5
-            unit = round(bar.swing.unit.quarters * 960) if bar.swing else 0
+            unit = quarters_to_ticks(bar.swing.unit.quarters) if bar.swing else 0
             self.bars.append((unit, share) if share != 0.5 else None)
         self.is_straight = not any(self.bars)
         self.known: dict[int, int] = {}

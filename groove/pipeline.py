@@ -1,6 +1,6 @@
 """From the text of a chart to a performance, as one pure function."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
 from msgspec import Struct
@@ -16,15 +16,20 @@ from groove.cells.model import Library
 from groove.chart.form import PlayedBar, song_tempo_map, unroll
 from groove.chart.model import Named, Song
 from groove.chart.parse import parse_chart
-from groove.chart.transpose import semitones_between, transpose_song
+from groove.chart.transpose import semitones_between, sounding_key, transpose_song
 from groove.cut import piece, with_click
 from groove.errors import ChartError, OptionError
 from groove.events import Bar, KeySignature, Marker, Part, Performance, note_order
-from groove.harmony.key import find_key
 from groove.neck.instrument import STANDARD, Tuning, parse_tuning
 from groove.perform import perform
 from groove.theory.keys import Key
-from groove.timing import FASTEST_QPM, SLOWEST_QPM, TempoMap, microseconds_to_qpm
+from groove.timing import (
+    FASTEST_QPM,
+    SLOWEST_QPM,
+    TempoMap,
+    microseconds_to_qpm,
+    quarters_to_ticks,
+)
 
 
 class PerformOptions(Struct, frozen=True, kw_only=True):
@@ -94,6 +99,7 @@ def band(
 ) -> Performance:
     """Return what the whole band plays."""
     spans = chord_spans(plan.bars)
+    plan = replace(plan, notices=(*plan.notices, *unheard_chords(plan, spans)))
     tuning = part_tuning(song, options)
     fills = plan_fills(plan, spans, keys, tuning)
     parts = (
@@ -107,7 +113,7 @@ def band(
     return Performance(
         title=song.title,
         notes=tuple(sorted(played, key=note_order)),
-        bars=performed_bars(plan, spans),
+        bars=performed_bars(plan),
         tempo_map=tempo_map,
         key_signatures=key_signatures(plan, keys),
         markers=tuple(
@@ -121,11 +127,22 @@ def band(
     )
 
 
+def unheard_chords(plan: Plan, spans: Sequence[Span]) -> Iterator[str]:
+    """Yield what is told of chords that last no longer than the push after them."""
+    heard = {(span.bar, span.grid_tick) for span in spans}
+    for index, bar in enumerate(plan.bars):
+        for span in bar.bar.chords:
+            place = (index, bar.start_tick + quarters_to_ticks(span.start_quarters))
+            if span.chord and place not in heard:
+                name = f"bar {bar.bar.ref.written_bar}: {span.symbol}"
+                yield f"{name} is not heard, it lasts no longer than the push after it"
+
+
 def moved_song(song: Song, options: PerformOptions) -> Song:
     """Return the song in the key that was asked for."""
     semitones = options.transpose
     if options.key:
-        own = song.settings.key or find_key(unroll(song))
+        own = sounding_key(song) or key_from_chords(unroll(song))
         semitones += semitones_between(own, options.key)
     return transpose_song(song, semitones)
 
@@ -149,12 +166,21 @@ def scaled_tempo(song: Song, bars: tuple[PlayedBar, ...], options: PerformOption
     return tempo_map
 
 
+def key_from_chords(bars: tuple[PlayedBar, ...]) -> Key:
+    """Return the key that the chords speak for; most charts say theirs and need none of it."""
+    from groove.harmony.key import find_key
+
+    return find_key(bars)
+
+
 def bar_keys(bars: tuple[PlayedBar, ...]) -> tuple[list[Key], tuple[str, ...]]:
     """Return the key of every bar, worked out from the chords where the chart gives none."""
     if all(bar.key for bar in bars):
         return [bar.key for bar in bars if bar.key], ()
-    found = find_key(bars)
-    return [bar.key or found for bar in bars], (f"key: {found.name}, worked out from the chords",)
+    found = key_from_chords(bars)
+    has_chords = any(span.chord for bar in bars for span in bar.chords)
+    notice = f"key: {found.name}, worked out from the chords"
+    return [bar.key or found for bar in bars], (notice,) if has_chords else ()
 
 
 def song_tuning(song: Song, options: PerformOptions = DEFAULT_OPTIONS) -> Tuning:
@@ -186,21 +212,19 @@ def chart_tuning(song: Song) -> Tuning | None:
         raise ChartError(error.message, place=named.place, hint=error.hint) from None
 
 
-def performed_bars(plan: Plan, spans: Sequence[Span]) -> tuple[Bar, ...]:
+def performed_bars(plan: Plan) -> tuple[Bar, ...]:
     """Return the bars on the tick axis with their chords where the chart has them."""
-    chords: dict[int, list[tuple[int, str]]] = {}
-    for span in spans:
-        start = span.grid_tick - plan.bars[span.bar].start_tick
-        chords.setdefault(span.bar, []).append((start, span.symbol))
     return tuple(
         Bar(
             ref=bar.bar.ref,
             start_tick=bar.start_tick,
             length_ticks=bar.end_tick - bar.start_tick,
             meter=bar.bar.meter,
-            chords=tuple(chords.get(index, ())),
+            chords=tuple(
+                (quarters_to_ticks(span.start_quarters), span.symbol) for span in bar.bar.chords
+            ),
         )
-        for index, bar in enumerate(plan.bars)
+        for bar in plan.bars
     )
 
 

@@ -166,6 +166,8 @@ class TempoMap:
 
     def microseconds_at(self, tick: int) -> int:
         """Return the microseconds per quarter in force at a tick."""
+        if len(self.changes) == 1:
+            return self.changes[0].microseconds
         return self.changes[bisect_right(self._starts, tick) - 1].microseconds
 
     def ms_to_ticks(self, ms: float, *, at_tick: int) -> int:

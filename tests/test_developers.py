@@ -15,7 +15,10 @@ def test_the_table_of_feels_is_what_the_command_prints(groove: Command) -> None:
     printed = groove("feels", "--measure").out
     # Levels in decibels depend on the synthesiser's version and have a test of their own.
     assert DECIBELS.sub("dB", table) == DECIBELS.sub("dB", printed)
-    assert len(table.splitlines()) == 1 + 3 * 19
+    # A head and three tempi a feel; then a blank line and a line for each column but the name.
+    assert len(table.splitlines()) == 1 + 3 * 19 + 1 + 7
+    columns = re.split(r"\s{2,}", table.splitlines()[0])
+    assert [re.split(r"\s{2,}", line)[0] for line in table.splitlines()[-7:]] == columns[1:]
 
 
 def test_the_map_names_every_room_at_its_level() -> None:

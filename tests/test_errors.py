@@ -5,11 +5,12 @@ import pickle
 import pytest
 
 from groove import errors
-from groove.errors import CellError, ChartError, GrooveError, SourcePlace
+from groove.errors import CellError, ChartError, GrooveError, SourcePlace, SymbolError
 
 PLACE = SourcePlace(source="song.txt", line=2, column=3, text="| \x1b[2J\x07 D |", length=4)
 MADE = {
     ChartError: ChartError("wrong", place=PLACE, hint="right"),
+    SymbolError: SymbolError("wrong", place=PLACE, hint="right", word="Hm7"),
     CellError: CellError("wrong", source="cell.toml", path="steps", hint="right"),
 }
 CLASSES = [

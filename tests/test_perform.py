@@ -139,7 +139,7 @@ def test_dynamics_follow_section_names_and_say_so() -> None:
         ]
         means[name] = statistics.fmean(own)
     assert means["breakdown"] < means["intro"] < means["verse"] < means["chorus"]
-    assert any("chorus: +8" in notice for notice in performance.notices)
+    assert any("chorus +8 by its name" in notice for notice in performance.notices)
 
 
 def test_a_charts_loudness_stands_above_the_name() -> None:

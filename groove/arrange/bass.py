@@ -21,17 +21,14 @@ from groove.arrange.line import (
     with_pushes,
 )
 from groove.arrange.plan import BarPlan, Plan
-from groove.arrange.rhythm import Grid, bass_bar, pulse_ticks
-from groove.arrange.spans import Span
+from groove.arrange.rhythm import STOP_TICKS, Grid, bass_bar, pulse_ticks
+from groove.arrange.spans import Span, spans_by_bar
 from groove.arrange.walking import walking_bar
 from groove.cells.model import BassCell
 from groove.chart.model import BandWord
 from groove.events import Note, Origin, Part, Role, Touch
 from groove.neck.instrument import Tuning
 from groove.theory.keys import Key
-from groove.timing import TICKS_PER_QUARTER
-
-STOP_TICKS = TICKS_PER_QUARTER // 2
 
 
 def arrange_bass(
@@ -75,14 +72,6 @@ def rhythm(plan: Plan, spans: Sequence[Span], keys: Sequence[Key], tuning: Tunin
         else:
             drafts += cell_bar(grid, bar, index, cell, own)
     return drafts
-
-
-def spans_by_bar(spans: Sequence[Span]) -> dict[int, list[Span]]:
-    """Return the chords of each bar by its index."""
-    found: dict[int, list[Span]] = {}
-    for span in spans:
-        found.setdefault(span.bar, []).append(span)
-    return found
 
 
 def long_bar(plan: BarPlan, index: int, cell: BassCell, spans: list[Span]) -> Iterator[Draft]:

@@ -14,7 +14,7 @@ from msgspec import Struct
 from groove.arrange.draws import draw_for, weighted_choice
 from groove.arrange.plan import BarPlan, Plan
 from groove.arrange.rhythm import bass_bar, pulse_ticks
-from groove.arrange.spans import Span
+from groove.arrange.spans import Span, spans_by_bar
 from groove.arrange.tones import degree_offset
 from groove.chart.model import Fills
 from groove.events import Role
@@ -83,9 +83,7 @@ def plan_fills(plan: Plan, spans: Sequence[Span], keys: Sequence[Key], tuning: T
     """Return who fills in which bars of a song."""
     bass: dict[int, BassFill] = {}
     drums = set()
-    by_bar: dict[int, list[Span]] = {}
-    for span in spans:
-        by_bar.setdefault(span.bar, []).append(span)
+    by_bar = spans_by_bar(spans)
     for index in fill_bars(plan):
         bar = plan.bars[index]
         ref = bar.bar.ref

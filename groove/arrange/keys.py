@@ -9,14 +9,13 @@ from functools import lru_cache
 
 from groove.arrange.levels import level_velocity
 from groove.arrange.plan import BarPlan, Plan
-from groove.arrange.rhythm import Grid, pulse_ticks, turn
+from groove.arrange.rhythm import STOP_TICKS, Grid, pulse_ticks, turn
 from groove.arrange.spans import Span
 from groove.cells.model import KeysCell
 from groove.chart.model import BandWord
 from groove.events import Note, Origin, Part, Role
 from groove.theory.chords import Chord
 from groove.theory.voicing import movement, placements
-from groove.timing import TICKS_PER_QUARTER
 
 LOWEST, HIGHEST = 48, 72
 CENTRE = 60
@@ -25,7 +24,6 @@ CLOSEST_AT_BOTTOM = 3
 TONE_ORDER = (3, 4, 2, 7, 6, 13, 9, 11, 10, 5, 1)
 """Which degrees a voicing takes first; altered fifths come before plain ones."""
 CHANGE_LEVEL = 6
-STOP_TICKS = TICKS_PER_QUARTER // 2
 
 Voicing = tuple[int, ...]
 

@@ -7,9 +7,13 @@ from typing import Any, TypeVar
 from groove.arrange.plan import BarPlan
 from groove.cells.fit import pulse_count, pulse_quarters
 from groove.cells.model import BassBar, BassCell, BassStroke, DrumStroke, KeysStroke
-from groove.timing import Meter, quarters_to_ticks
+from groove.timing import TICKS_PER_QUARTER, Meter, quarters_to_ticks
 
 Stroke = TypeVar("Stroke", BassStroke, DrumStroke, KeysStroke)
+
+
+STOP_TICKS = TICKS_PER_QUARTER // 2
+"""How long the band's one stroke of a stop sounds: an eighth (common practice, no source)."""
 
 
 @lru_cache(maxsize=256)

@@ -85,6 +85,14 @@ def chord_spans(plans: Sequence[BarPlan]) -> tuple[Span, ...]:
     return tuple(spans)
 
 
+def spans_by_bar(spans: Sequence[Span]) -> dict[int, list[Span]]:
+    """Return the chords of each bar by its index."""
+    found: dict[int, list[Span]] = {}
+    for span in spans:
+        found.setdefault(span.bar, []).append(span)
+    return found
+
+
 class SpanCursor:
     """Finds the chord at a tick, for ticks that never go back."""
 

@@ -190,6 +190,8 @@ def with_drop(draw: Random, notes: list[FillNote], pulse: int) -> list[FillNote]
         return notes
     held = notes[1]
     start = held.end_tick - pulse // 3
+    if start <= held.start_tick:
+        return notes
     drop = FillNote(
         start_tick=start,
         end_tick=held.end_tick,

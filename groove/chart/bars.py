@@ -8,12 +8,13 @@ from functools import lru_cache
 
 from msgspec import Struct, structs
 
+from groove.chart.examples import spelled_hint, uneven_hint
 from groove.chart.lines import Line
 from groove.chart.marks import BarLine, Token, merged_marks
 from groove.chart.model import BandWord, ChordSpan, WrittenBar
 from groove.chart.settings import parse_meter
 from groove.chart.symbols import Symbols
-from groove.errors import ChartError, SourcePlace, nearest_hint
+from groove.errors import ChartError, SourcePlace, SymbolError, nearest_hint
 from groove.theory.chords import Chord
 from groove.timing import Meter
 
@@ -185,11 +186,12 @@ class BarReader:
         if len(tokens) > 1:
             hint = "expected % alone in its bar"
             raise ChartError("found % beside other chords", place=token.place, hint=hint)
-        if not self.bars:
+        before = self.bar_before()
+        if before is None:
             hint = "expected a chord: a section's first bar has none before it"
             raise ChartError("found % with no bar before it", place=token.place, hint=hint)
         end, place = self.meter.bar_quarters, token.place
-        spans = [span for span in self.bars[-1].chords if span.start_quarters < end]
+        spans = [span for span in before.chords if span.start_quarters < end]
         ends = [*(span.start_quarters for span in spans[1:]), end]
         return tuple(
             replace(span, length_quarters=stop - span.start_quarters, place=place)
@@ -219,8 +221,7 @@ class BarReader:
             raise ChartError(
                 f"found {len(tokens)} beats in a bar of {self.meter}, expected {beats}",
                 place=tokens[min(len(tokens) - 1, beats)].place,
-                hint="where a / stands alone every word is one beat: "
-                + beat_example(tokens, beats),
+                hint=spelled_hint([token.shown for token in tokens], self.meter),
             )
         chords: list[Token] = []
         shares: list[int] = []
@@ -237,13 +238,24 @@ class BarReader:
 
     def chord_before(self, token: Token) -> Token:
         """Return the chord that a / at a bar's head holds."""
-        if not self.bars:
+        before = self.bar_before()
+        if before is None:
             raise ChartError(
                 "found / with no chord before it",
                 place=token.place,
                 hint="expected a chord: a section's first bar has none before it",
             )
-        return structs.replace(token, text=self.bars[-1].chords[-1].written)
+        return structs.replace(token, text=before.chords[-1].written)
+
+    def bar_before(self) -> WrittenBar | None:
+        """Return the bar that is played before the one that is being read, None for none.
+
+        A later ending follows the bar before the first one, not the bar written before it.
+        """
+        last = self.bars[-1] if self.bars else None
+        if last and last.endings and self.endings and last.endings != self.endings:
+            return next((bar for bar in reversed(self.bars) if not bar.endings), None)
+        return last
 
     def spans(self, tokens: list[Token], shares: list[int]) -> tuple[ChordSpan, ...]:
         """Return chord spans from chords and their beats."""
@@ -278,10 +290,11 @@ class BarReader:
         try:
             return self.symbols.read(text)
         except ValueError as error:
-            raise ChartError(
+            raise SymbolError(
                 f"cannot read the chord {token.shown.lstrip('<')!r}",
                 place=token.place,
                 hint=self.symbols.hint(text, error, word_before(token)),
+                word=token.text,
             ) from None
 
 
@@ -338,8 +351,7 @@ def uneven(tokens: list[Token], meter: Meter) -> ChartError:
     return ChartError(
         f"found {len(tokens)} chords in a bar of {beats} beats ({meter})",
         place=structs.replace(tokens[0].place, length=span_length(tokens)),
-        hint="expected beats where they are not even, each word one beat: "
-        + beat_example(tokens, beats),
+        hint=uneven_hint([token.shown for token in tokens], meter),
     )
 
 
@@ -349,19 +361,3 @@ def span_length(tokens: list[Token]) -> int:
     if first.line is not last.line:
         return len(first.text)
     return last.column + len(last.text) - first.column
-
-
-def beat_example(tokens: list[Token], beats: int) -> str:
-    """Return a bar of the right number of beats with the words that were found.
-
-    Chords without beats of their own share the bar as evenly as they can, the first ones longest.
-    """
-    words = [token.shown for token in tokens][:beats]
-    if "/" in words:
-        return "| " + " ".join([*words, *["/"] * (beats - len(words))]) + " |"
-    share, longer = divmod(beats, len(words))
-    spelled = [
-        " ".join([word, *["/"] * (share - 1 + (index < longer))])
-        for index, word in enumerate(words)
-    ]
-    return "| " + " ".join(spelled) + " |"

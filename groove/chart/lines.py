@@ -7,10 +7,13 @@ from enum import StrEnum
 from msgspec import Struct
 
 from groove.errors import ChartError, SourcePlace
+from groove.theory.chords import parse_chord
 
 LONGEST_CHART_BYTES = 1_048_576
 MOST_LINES = 40_000
 SHOWN = 30
+LONGEST_SHOWN_BARS = 60
+MOST_NAME_WORDS = 3
 COMMENT = re.compile(r"(?:^|(?<=[\s:]))#(?=\s|$)")
 
 
@@ -104,5 +107,26 @@ def unreadable(line: Line, start: int) -> ChartError:
     return ChartError(
         f"found {found} without a bar line or a colon in front",
         place=line.place(start + 1, len(line.text) - start),
-        hint=f"{comment}expected a setting (tempo: 84), a section (verse:) or bars (| D | A |)",
+        hint=comment + "expected " + expected_text(line.text.split()),
     )
+
+
+def expected_text(words: list[str]) -> str:
+    """Return what a line that is nothing may have meant, with its own words where they fit."""
+    is_chords = all(map(is_chord, words))
+    bars = f"| {' | '.join(words)} |" if is_chords else ""
+    is_name = re.fullmatch(r"\w+( \w+)*", " ".join(words)) and len(words) <= MOST_NAME_WORDS
+    is_name = is_name and not re.search(r"x ?[0-9]+$", words[-1], re.IGNORECASE)
+    name = " ".join(words) if is_name and (len(words) == 1 or not is_chords) else "verse"
+    if is_chords and len(bars) <= LONGEST_SHOWN_BARS:
+        return f"bars ({bars}), a section ({name}:) or a setting (tempo: 84)"
+    return f"a section ({name[:SHOWN]}:), bars (| D | A |) or a setting (tempo: 84)"
+
+
+def is_chord(word: str) -> bool:
+    """Return whether a word is a chord by letter."""
+    try:
+        parse_chord(word.lstrip("<"))
+    except ValueError:
+        return False
+    return True

@@ -229,8 +229,14 @@ class Song:
 
     @property
     def tempo(self) -> Tempo:
-        """The song's tempo, in beats of ``meter``."""
-        return self.settings.tempo or Tempo(DEFAULT_TEMPO_BPM)
+        """The song's tempo in beats of ``meter``; where only sections have one, the first one's."""
+        first = self.section(self.form[0].section) if self.form else self.sections[0]
+        own = first.settings.tempo
+        if self.settings.tempo or not own:
+            return self.settings.tempo or Tempo(DEFAULT_TEMPO_BPM)
+        beat = (first.settings.meter or self.meter).tempo_unit_quarters
+        scale = beat / self.meter.tempo_unit_quarters
+        return Tempo(own.bpm * scale, own.end_bpm * scale if own.end_bpm else None)
 
     def section(self, name: str) -> Section:
         """Return the section of a name, case aside.  Raises KeyError."""

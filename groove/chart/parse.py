@@ -6,6 +6,7 @@ library resolves them.
 
 import dataclasses
 import re
+from collections.abc import Iterator
 from typing import cast
 
 from msgspec.structs import replace
@@ -33,12 +34,15 @@ from groove.chart.settings import (
     read_form,
     unknown_setting,
 )
-from groove.chart.symbols import Symbols
-from groove.errors import ChartError, SourcePlace
+from groove.chart.symbols import LONGEST_WORD, Symbols
+from groove.errors import ChartError, SourcePlace, SymbolError
 from groove.theory.keys import Key
 from groove.timing import FASTEST_QPM, SLOWEST_QPM, Meter
 
 MOST_SECTIONS = 500
+MOST_FURTHER = 8
+"""How many more words that are no chords are looked for."""
+IN_NUMBERS = re.compile(r"^\s*chords\s*:\s*numbers", re.IGNORECASE | re.MULTILINE)
 LONGEST_SECTION = 60
 ENDS_IN_TIMES = re.compile(r"(?:[x×]|(?:^|\s)[x×]\s)[0-9]+$", re.IGNORECASE)
 UNTITLED = "Untitled"
@@ -276,9 +280,44 @@ def parse_chart(text: str, *, source: str = "chart") -> Song:
     """Return the song that a chart spells.
 
     ``source`` is the file's name in messages.  Raises ChartError with line, column, what was
-    expected and the nearest thing that would do.
+    expected and the nearest thing that would do; a word that is no chord is told with those after
+    it, so that a chart copied from somewhere is mended in one go.
     """
+    try:
+        return read_chart(text, source)
+    except SymbolError as error:
+        found = further(text, error)
+        others = [f"{e.word[:LONGEST_WORD]} ({e.place.line}:{e.place.column})" for e in found]
+        also = f"no chords either: {', '.join(others)}" if others else ""
+        hint = "; ".join(filter(None, (error.hint, also)))
+        raise ChartError(error.message, place=error.place, hint=hint) from None
+
+
+def read_chart(text: str, source: str) -> Song:
+    """Return the song that a chart spells, stopping at the first mistake."""
     reader = ChartReader(source)
     for line in split_lines(text, source):
         reader.take(line)
     return reader.song()
+
+
+def further(text: str, error: SymbolError) -> Iterator[SymbolError]:
+    """Yield the words after a first one that are no chords: each is struck out and read past."""
+    chord = "1" if IN_NUMBERS.search(text) else "C"
+    lines = text.split("\n")
+    for _ in range(MOST_FURTHER):
+        row, column = error.place.line - 1, error.place.column - 1
+        end = column + len(error.word)
+        if row >= len(lines) or lines[row][column:end] != error.word:
+            return
+        struck = chord.ljust(len(error.word))
+        lines[row] = lines[row][:column] + struck + lines[row][end:]
+        try:
+            read_chart("\n".join(lines), error.place.source)
+        except SymbolError as found:
+            error = found
+        except ChartError:
+            return
+        else:
+            return
+        yield error

@@ -11,6 +11,14 @@ from groove.theory.keys import Key
 from groove.theory.pitch import semitones_to_fifths
 
 
+def sounding_key(song: Song) -> Key | None:
+    """Return the key that a song sounds in as its chart states it, None where it states none.
+
+    The chords are written in the chart's ``key``, its ``transpose`` moves both.
+    """
+    return transposed_key(song.settings.key, song.settings.transpose or 0)
+
+
 def transposed_key(key: Key | None, semitones: int) -> Key | None:
     """Return a key moved by semitones, spelled with the fewest accidentals that it can have."""
     if key is None or not semitones:

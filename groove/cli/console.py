@@ -1,6 +1,5 @@
 """How commands speak: data on standard output, everything else on standard error."""
 
-import json
 import sys
 from collections.abc import Callable, Iterable, Mapping
 
@@ -30,6 +29,8 @@ def put(text: str) -> None:
 
 def put_json(value: Mapping[str, object]) -> None:
     """Print one JSON object on one line."""
+    import json
+
     print(json.dumps(value, ensure_ascii=False))
 
 

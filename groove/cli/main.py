@@ -36,17 +36,17 @@ REQUEST_ERROR = cast(type[Exception], typer.BadParameter.__mro__[1])
 FOUND = r"Invalid value for '(?:-\w / )?(?P<name>[^' ]+)'(?: [^:]*)?: "
 REWORDED = (
     (
-        re.compile(FOUND + r"'(?P<value>.*)' is not a valid int(?:eger)?(?: range)?\."),
+        FOUND + r"'(?P<value>.*)' is not a valid int(?:eger)?(?: range)?\.",
         r"cannot read \g<name> '\g<value>'",
         "expected a whole number",
     ),
     (
-        re.compile(FOUND + r"'(?P<value>.*)' is not a valid float(?: range)?\."),
+        FOUND + r"'(?P<value>.*)' is not a valid float(?: range)?\.",
         r"cannot read \g<name> '\g<value>'",
         "expected a number",
     ),
     (
-        re.compile(FOUND + r"(?P<value>\S+) is not in the range (?P<low>\S+)<=x<=(?P<high>\S+)\."),
+        FOUND + r"(?P<value>\S+) is not in the range (?P<low>\S+)<=x<=(?P<high>\S+)\.",
         r"cannot take \g<name> \g<value>",
         r"expected \g<low> to \g<high>",
     ),
@@ -101,7 +101,7 @@ def wanted_commands(arguments: list[str]) -> tuple[str, ...]:
 def request_error(told: str, command: str) -> OptionError:
     """Return an error about a call's words as ours: what was found, what was expected."""
     for pattern, message, hint in REWORDED:
-        found = pattern.fullmatch(told)
+        found = re.fullmatch(pattern, told)
         if found:
             return OptionError(found.expand(message), hint=found.expand(hint))
     hint = f"groove {command} --help lists what there is".replace("  ", " ")
@@ -127,4 +127,6 @@ def main() -> None:
         # Whoever read our output has gone; there is nobody left to tell.
         sys.stderr.close()
         sys.exit(1)
+    # The process ends: what is left need not be looked through once more.
+    gc.freeze()
     sys.exit(code)

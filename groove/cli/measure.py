@@ -15,10 +15,19 @@ HEAD = (
     f"{'feel':<20}{'tempo':>6}{'kick with bass':>16}{'sounding':>10}{'ghosts':>8}"
     f"{'ghosts under':>14}{'leaps > 8ve':>13}{'top fret':>10}"
 )
+LEGEND = """
+tempo           in the feel's own beat a minute
+kick with bass  the kicks that fall on a stroke of the bass
+sounding        the part of the time in which the bass sounds
+ghosts          the bass's strokes that are ghosts
+ghosts under    how much softer they sound than the notes beside them
+leaps > 8ve     leaps of more than an octave
+top fret        the highest fret needed on a four-string
+"""
 
 
 def measure_feels(library: Library, name: str | None, *, as_json: bool) -> None:
-    """Print the figures of one feel, or of all."""
+    """Print the figures of one feel, or of all, and what the columns are."""
     if not as_json:
         put(HEAD)
     for feel in chosen_feels(library, name):
@@ -29,6 +38,8 @@ def measure_feels(library: Library, name: str | None, *, as_json: bool) -> None:
                 put_json({"format": 1, **asdict(figures), "ghosts_under_db": under_db})
             else:
                 put(figures_text(figures, under_db))
+    if not as_json:
+        put(LEGEND)
 
 
 def chosen_feels(library: Library, name: str | None) -> Iterator[Feel]:

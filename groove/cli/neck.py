@@ -1,12 +1,12 @@
 """``groove neck``: where the part lies, how the hand moves, two ways compared."""
 
 import re
-from collections.abc import Mapping
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Annotated
 
 import typer
+from msgspec.structs import replace
 
 from groove.cli.console import each_chart, say
 from groove.cli.options import (
@@ -26,7 +26,7 @@ from groove.cli.options import (
     Transpose,
     Tuning,
 )
-from groove.errors import OptionError
+from groove.errors import NeckError, OptionError
 
 
 def neck(
@@ -59,7 +59,7 @@ def neck(
     from groove.events import Part
     from groove.io.config import read_config
     from groove.io.files import write_whole
-    from groove.neck.fingering import finger_line
+    from groove.neck.fingering import finger_line, first_root_frets
     from groove.neck.report import compare_data, neck_data, root_places
     from groove.pipeline import song_tuning
     from groove.sheet.neck_svg import neck_svg
@@ -96,10 +96,14 @@ def neck(
         tell_notices(performance)
         strings = song_tuning(song, options)
         bass = performance.part_notes(Part.BASS)
-        ways = [
-            finger_line(bass, tempo_map=performance.tempo_map, tuning=strings, options=way)
-            for way in ([replace(hand, start_fret=fret) for fret in starts] or [hand])
-        ]
+        try:
+            ways = [
+                finger_line(bass, tempo_map=performance.tempo_map, tuning=strings, options=way)
+                for way in ([replace(hand, start_fret=fret) for fret in starts] or [hand])
+            ]
+        except NeckError as error:
+            error.hint += compare_hint(starts, first_root_frets(bass, strings, hand))
+            raise
         if output:
             drawing = neck_svg(
                 root_places(ways[0]),
@@ -126,3 +130,12 @@ def parse_compare(text: str | None) -> list[int]:
     if not match or match[1] == match[2]:
         raise OptionError(f"cannot read --compare {text!r}", hint="expected two frets, as 2,7")
     return [int(match[1]), int(match[2])]
+
+
+def compare_hint(starts: list[int], frets: Sequence[int]) -> str:
+    """Return the command that would do where the first root is not on a starting fret."""
+    right = [fret for fret in starts if fret in frets]
+    if len(right) == len(starts) or len(frets) < 2:
+        return ""
+    low, high = sorted([*right, *(fret for fret in frets if fret not in right)][:2])
+    return f"; would do: --compare {low},{high}"

@@ -9,7 +9,7 @@ from msgspec import structs
 from groove.cells.model import Library
 from groove.chart.model import Song
 from groove.cli.console import say
-from groove.cli.targets import check_target, is_folder
+from groove.cli.targets import STDIN_STEM, check_target, is_folder, refuse_doubles
 from groove.cut import piece
 from groove.errors import OptionError, nearest_hint
 from groove.events import Part, Performance
@@ -104,12 +104,14 @@ def chosen(option: str, found: str, known: Iterable[str]) -> str:
 
 def sheet_targets(charts: Sequence[str], output: str | None, kind: str) -> dict[str, Path]:
     """Return the file of every chart's sheet."""
-    return {name: sheet_target(name, len(charts), output, kind) for name in charts}
+    files = [(name, sheet_target(name, len(charts), output, kind)) for name in charts]
+    refuse_doubles(charts, files)
+    return dict(files)
 
 
 def sheet_target(chart: str, count: int, output: str | None, kind: str) -> Path:
     """Return the file of a chart's sheet: as named, in a folder, or a PDF beside the chart."""
-    stem = "chart" if chart == STANDARD_INPUT else Path(chart).stem
+    stem = STDIN_STEM if chart == STANDARD_INPUT else Path(chart).stem
     suffix = "." + chosen("--as", kind, [known.removeprefix(".") for known in KINDS])
     if output is None:
         return (Path() if chart == STANDARD_INPUT else Path(chart).parent) / f"{stem}{suffix}"

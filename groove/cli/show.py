@@ -51,7 +51,8 @@ def show(
         for notice in (*song.notices, *unknown_names(song, library)):
             say(notice)
         if chart:
-            return write_chart(song)
+            text = write_chart(song)
+            return {"format": 1, "chart": name, "text": text} if json else text
         known = know_song(song)
         length_sec = known.starts_sec[-1]
         if json:

@@ -93,12 +93,16 @@ def tab(
         tell_notices(performance)
         strings = song_tuning(song, whole)
         placed, line = finger_performance(performance, tuning=strings, options=hand)
+        cut = piece(placed, asked.sections, asked.bars)
         if json:
-            notices = list(performance.notices)
+            chosen = {bar.ref.played_bar for bar in cut.bars}
             data = neck_data(line, performance.bars)
+            for rows in ("notes", "shifts"):
+                data[rows] = [row for row in data[rows] if row["played_bar"] in chosen]
+            notices = list(performance.notices)
             return {"format": 1, "chart": name, "notices": notices, **data}
         text = tab_text(
-            piece(placed, asked.sections, asked.bars),
+            cut,
             tuning=strings,
             width=width,
             show_fingers=fingers,

@@ -1,6 +1,6 @@
 """Which files a chart is rendered to: from ``-o`` and ``--as`` to paths."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from msgspec import Struct
@@ -34,17 +34,21 @@ def plan_jobs(charts: Sequence[str], outputs: Sequence[str], kinds: Sequence[str
         Job(chart=chart, files=chart_files(chart, charts, outputs, kinds), folders=folders)
         for chart in charts
     ]
-    taken: dict[Path, str] = {Path(chart).absolute(): "a chart" for chart in charts}
-    for job in jobs:
-        for file in job.files:
-            where = file.absolute()
-            if where in taken:
-                raise OptionError(
-                    f"{file} would be written over {taken[where]}",
-                    hint="give another name, or another folder",
-                )
-            taken[where] = f"that of {job.chart}"
+    refuse_doubles(charts, ((job.chart, file) for job in jobs for file in job.files))
     return jobs
+
+
+def refuse_doubles(charts: Sequence[str], files: Iterable[tuple[str, Path]]) -> None:
+    """Refuse a file that would be written twice, or over a chart; each comes with its chart."""
+    taken: dict[Path, str] = {Path(chart).absolute(): "a chart" for chart in charts}
+    for chart, file in files:
+        where = file.absolute()
+        if where in taken:
+            raise OptionError(
+                f"{file} would be written over {taken[where]}",
+                hint="give another name, or another folder",
+            )
+        taken[where] = f"that of {chart}"
 
 
 def chart_files(
@@ -91,11 +95,7 @@ def is_folder(output: str) -> bool:
 
 def check_target(file: Path, charts: Sequence[str]) -> None:
     """Refuse, before any work is done, a file over a chart or in a folder that is not there."""
-    if file.absolute() in {Path(chart).absolute() for chart in charts}:
-        raise OptionError(
-            f"{file} would be written over a chart",
-            hint="give another name, or another folder",
-        )
+    refuse_doubles(charts, [("", file)])
     if not file.parent.is_dir():
         raise OptionError(
             f"cannot write {file}: there is no folder {file.parent}",

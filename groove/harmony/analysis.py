@@ -9,6 +9,7 @@ from msgspec import Struct
 
 from groove.chart.form import PlayedBar, song_tempo_map, unroll
 from groove.chart.model import ChordSpan, Song
+from groove.chart.transpose import sounding_key
 from groove.harmony.changes import Change, Function, change
 from groove.harmony.key import KeyReading, bar_scores, read_scores, shares, sounded
 from groove.harmony.moves import Telling, root_changes, tell
@@ -73,8 +74,8 @@ class SongHarmony(Struct, frozen=True):
 
     @property
     def key_given(self) -> Key | None:
-        """The key that the chart gives."""
-        return self.song.settings.key
+        """The key that the chart gives, as it sounds."""
+        return sounding_key(self.song)
 
     @property
     def contradiction(self) -> Key | None:
@@ -102,7 +103,7 @@ def know_song(song: Song) -> SongHarmony:
     chords = sounded(bars)
     scores = bar_scores(bars, chords) if chords else {}
     reading = read_scores(scores, chords) if chords else NO_KEY
-    key = song.settings.key or reading.key
+    key = sounding_key(song) or reading.key
     form = find_form(bars)
     readings = section_readings(form, shares(scores) if scores else {}, reading)
     keys = tuple(
@@ -167,7 +168,7 @@ def placed_changes(
         for span in bar.chords
     ]
     sounding = [row[1].chord for row in rows]
-    before, after = neighbours(sounding), neighbours(sounding[::-1])[::-1]
+    before, after = chords_before(sounding), goals(sounding)
     return tuple(
         PlacedChange(
             bar,
@@ -180,7 +181,7 @@ def placed_changes(
     )
 
 
-def neighbours(chords: Sequence[Chord | None]) -> list[Chord | None]:
+def chords_before(chords: Sequence[Chord | None]) -> list[Chord | None]:
     """Return for each chord the last one before it that is another one."""
     found: list[Chord | None] = []
     current: Chord | None = None
@@ -190,6 +191,20 @@ def neighbours(chords: Sequence[Chord | None]) -> list[Chord | None]:
             before, current = current, chord
         found.append(before)
     return found
+
+
+def goals(chords: Sequence[Chord | None]) -> list[Chord | None]:
+    """Return for each chord the first one after it on another root: D7 D7/F♯ G both lead to G."""
+    found: list[Chord | None] = []
+    current: Chord | None = None
+    after: Chord | None = None
+    for chord in reversed(chords):
+        if chord is not None:
+            if current is not None and chord.root.pitch_class != current.root.pitch_class:
+                after = current
+            current = chord
+        found.append(after)
+    return found[::-1]
 
 
 def progressions(form: Form, changes: Sequence[PlacedChange]) -> tuple[Progression, ...]:

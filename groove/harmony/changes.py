@@ -2,6 +2,8 @@
 
 Numerals count degrees of the major scale in major keys (and mixolydian, lydian), of the natural
 minor scale in minor ones (and dorian, phrygian): *Open Music Theory*, "Triads and seventh chords".
+Figures are for inversions alone, a slash and a degree for any other bass, a slash and a numeral for
+what a dominant is "of" (common practice).
 Numbers are the trade's (T. de Clercq, Journal of Music Theory Pedagogy 33) and count the same
 degrees.  What a name says, ``groove.chart.degrees`` reads back.
 """
@@ -13,19 +15,17 @@ from msgspec import Struct
 
 from groove.chart.degrees import INVERSIONS, NUMERALS, scale_triad
 from groove.harmony.evidence import Kind, kind_of
-from groove.theory.chords import QUALITIES, Chord, parse_suffix
+from groove.theory.chords import QUALITIES, Chord, has_minor_third
 from groove.theory.keys import Key, Mode
-from groove.theory.pitch import DEGREE_FIFTHS, SpelledPitch
+from groove.theory.pitch import SpelledPitch
 
 SPELLINGS = {quality.name: quality.spellings[0] for quality in QUALITIES}
 SPELLINGS["half-diminished"] = "ø7"
 DEGREES = {quality.name: quality.degrees for quality in QUALITIES}
 WRITTEN_OUT = {"sixth": "add6", "minor sixth": "add6", "added ninth": "add9", "fifth": "5"}
 """Suffixes that a numeral cannot take as they are, because its figures mean inversions."""
-LOWEST_NAMED, HIGHEST_NAMED = -6, 9
-"""Roots are named from ♭V (six fifths down) to ♯II (nine up); others by their enharmonic."""
-RAISED_ROOTS = range(7, 10)
-LOWERED_ROOTS = range(-5, -2)
+LOWERED_IN_MINOR = (3, 6, 7)
+"""Degrees that a minor key has low already: ♭VI there is VI, so nothing below it has that name."""
 FIGURES = {figure: pair for figure, pair in INVERSIONS.items() if "/" in figure or figure == "6"}
 
 
@@ -86,24 +86,36 @@ def naming_key(key: Key) -> Key:
 
 
 @lru_cache(maxsize=4096)
-def degree_of(pitch: SpelledPitch, key: Key, *, raised: bool = False) -> tuple[str, int]:
-    """Return a pitch as sign and degree (1-7) of the naming key, spelled within reach of it.
+def degree_of(pitch: SpelledPitch, key: Key) -> tuple[str, int]:
+    """Return a pitch as sign and degree (1-7) of the naming key.
 
-    ``raised`` chooses the sharp name for what has two (a diminished chord on ♯I, not ♭II).
+    A note of the key is named as that, however it is spelled; any other by its spelling (C in A is
+    ♭3, B♯ is ♯2), and where that would take two signs by the flat (in minor ♯3, ♯6, ♯7).
     """
     own = naming_key(key)
-    above = pitch.fifths - key.tonic.fifths
-    while above < LOWEST_NAMED:
-        above += 12
-    while above > HIGHEST_NAMED:
-        above -= 12
-    if above in RAISED_ROOTS and not raised:
-        above -= 12
-    elif above in LOWERED_ROOTS and raised and not own.is_minor:
-        above += 12
-    number = next(n for n in range(1, 8) if (above - DEGREE_FIFTHS[n - 1]) % 7 == 0)
-    alter = (above - (own.degree(number).fifths - key.tonic.fifths)) // 7
+    scale = own.scale
+    for index, note in enumerate(scale):
+        if note.pitch_class == pitch.pitch_class:
+            return "", index + 1
+    number, alter = letter_degree(pitch, scale)
+    if abs(alter) > 1 or (own.is_minor and alter < 0 and number in LOWERED_IN_MINOR):
+        near = (pitch.fifths - key.tonic.fifths + 6) % 12 - 6
+        number, alter = letter_degree(key.tonic.up(near), scale)
     return ("♯" if alter > 0 else "♭") * abs(alter), number
+
+
+def letter_degree(pitch: SpelledPitch, scale: tuple[SpelledPitch, ...]) -> tuple[int, int]:
+    """Return the degree of a scale that has a pitch's letter, and how far the pitch is altered."""
+    index = next(i for i, note in enumerate(scale) if note.letter == pitch.letter)
+    return index + 1, pitch.accidental - scale[index].accidental
+
+
+def chord_degree(chord: Chord, key: Key) -> tuple[str, int]:
+    """Return a chord's root as sign and degree; the diminished chord below a minor tonic is vii."""
+    rises = (key.tonic.pitch_class - chord.root.pitch_class) % 12 == 1
+    if rises and key.is_minor and is_diminished(chord):
+        return "", 7
+    return degree_of(chord.root, key)
 
 
 def is_diminished(chord: Chord) -> bool:
@@ -111,40 +123,36 @@ def is_diminished(chord: Chord) -> bool:
     return kind_of(chord) is Kind.DIMINISHED
 
 
-def has_minor_third(chord: Chord) -> bool:
-    """Return whether a chord's third is minor."""
-    third = chord.degree(3)
-    return third is not None and third.alter < 0
-
-
 @lru_cache(maxsize=4096)
 def numeral(chord: Chord, key: Key) -> str:
-    """Return the Roman numeral of a chord, inversions as figures: ``V6/5``, ``ii7``, ``♭VI``.
+    """Return the Roman numeral of a chord by itself: ``V6/5``, ``ii7``, ``♭VI``, ``I/7``.
 
-    A slash note outside of the chord, or under a chord without figures, is added as a degree.
+    A bass note of the chord is told by the figure of its inversion.  Any other is written as a
+    degree after a slash, and so is one of the chord where no figures have its name (``iadd9/3``).
     """
-    sign, number = degree_of(chord.root, key, raised=is_diminished(chord))
+    sign, number = chord_degree(chord, key)
     roman = NUMERALS[number - 1]
+    return completed(sign + (roman.lower() if has_minor_third(chord) else roman), chord, key)
+
+
+def applied_name(chord: Chord, key: Key, target: str) -> str:
+    """Return a dominant as what it is "of": A7 in G is ``V7/V``, A7/C♯ ``V6/5/V``."""
+    return completed("V", chord, key, of=f"/{target}")
+
+
+def completed(roman: str, chord: Chord, key: Key, *, of: str = "") -> str:
+    """Return a numeral with the chord's quality or figures, what it is "of", and its bass."""
     suffix = plain_suffix(chord)
-    if has_minor_third(chord):
-        roman = roman.lower()
-        suffix = suffix.removeprefix("m") if not suffix.startswith("maj") else suffix
-    if is_leading(chord, number, key):
-        sign = ""
-    name = sign + roman + WRITTEN_OUT.get(chord.quality, suffix)
+    if has_minor_third(chord) and not suffix.startswith("maj"):
+        suffix = suffix.removeprefix("m")
+    name = roman + WRITTEN_OUT.get(chord.quality, suffix) + of
     if chord.bass is None or chord.bass.pitch_class == chord.root.pitch_class:
         return name
     figure = inversion_figure(chord, suffix)
     if figure is not None:
-        return sign + roman + figure
+        return roman + figure + of
     below, degree = degree_of(chord.bass, key)
     return f"{name}/{below}{degree}"
-
-
-def is_leading(chord: Chord, number: int, key: Key) -> bool:
-    """Return whether a chord is the diminished one on a minor key's leading note, named plain."""
-    rises = (key.tonic.pitch_class - chord.root.pitch_class) % 12 == 1
-    return is_diminished(chord) and number == 7 and key.is_minor and rises
 
 
 def plain_suffix(chord: Chord) -> str:
@@ -175,7 +183,9 @@ def number_name(chord: Chord, key: Key) -> str:
     the scale has a minor one says ``maj``: ``5maj``.
     """
     own = naming_key(key)
-    sign, number = degree_of(chord.root, key, raised=is_diminished(chord))
+    sign, number = chord_degree(chord, key)
+    if number == 7 and not sign and chord.root.pitch_class != own.degree(7).pitch_class:
+        sign = "♯"
     suffix = plain_suffix(chord)
     if suffix == "m" or (suffix.startswith("m") and not suffix.startswith("maj")):
         suffix = "-" + suffix[1:]
@@ -191,15 +201,13 @@ def number_name(chord: Chord, key: Key) -> str:
 @lru_cache(maxsize=4096)
 def triad_name(chord: Chord, key: Key) -> str:
     """Return the numeral of a chord's triad, sevenths and inversions left out."""
-    sign, number = degree_of(chord.root, key, raised=is_diminished(chord))
+    sign, number = chord_degree(chord, key)
     roman = NUMERALS[number - 1]
     if has_minor_third(chord):
         roman = roman.lower()
     fifth = chord.degree(5)
     if is_diminished(chord):
         roman += "°"
-        if is_leading(chord, number, key):
-            sign = ""
     elif fifth is not None and fifth.alter > 0 and chord.degree(3) and not has_minor_third(chord):
         roman += "+"
     return sign + roman
@@ -207,9 +215,19 @@ def triad_name(chord: Chord, key: Key) -> str:
 
 @lru_cache(maxsize=16384)
 def change(chord: Chord, key: Key, before: Chord | None, after: Chord | None) -> Change:
-    """Return what a chord is in its key, between its neighbours (None where there is none)."""
+    """Return what a chord is in its key, between its neighbours (None where there is none).
+
+    A secondary dominant is named as one (``V7/V``) where it goes there, else by its own degree.
+    """
     function, of = chord_function(chord, key, before, after)
-    return Change(numeral(chord, key), number_name(chord, key), function, of)
+    is_applied = function is Function.SECONDARY and goes_home(chord, after)
+    name = applied_name(chord, key, of) if is_applied else numeral(chord, key)
+    return Change(name, number_name(chord, key), function, of)
+
+
+def goes_home(chord: Chord, after: Chord | None) -> bool:
+    """Return whether the root falls a fifth to the next chord's."""
+    return after is not None and (after.root.pitch_class - chord.root.pitch_class) % 12 == 5
 
 
 def chord_function(
@@ -264,16 +282,26 @@ def applied_target(
     kind = kind_of(chord)
     if kind not in (Kind.MAJOR, Kind.DOMINANT) or known is Function.DOMINANT:
         return ""
-    goes = after is not None and (after.root.pitch_class - chord.root.pitch_class) % 12 == 5
-    if known:
-        lifted = before is not None and before.root == chord.root and kind_of(before) is Kind.MAJOR
-        if not (goes and kind is Kind.DOMINANT and is_tonic(chord, key) and lifted):
-            return ""
+    goes = goes_home(chord, after)
+    if known and not (goes and kind is Kind.DOMINANT and leaves_home(chord, key, before)):
+        return ""
     sign, number = degree_of(chord.root.up(-1), key)
     target = scale_chord_name(number, key)
     if sign or target.endswith("°"):
         return ""
+    if target == "v" and not (goes and after and has_minor_third(after)):
+        target = "V"
     return target if goes or kind is Kind.DOMINANT else ""
+
+
+def leaves_home(chord: Chord, key: Key, before: Chord | None) -> bool:
+    """Return whether a seventh on one of the scale's own triads makes it lead away.
+
+    On I after a plain I; on III of a minor key, whose own seventh is major.
+    """
+    if not is_tonic(chord, key):
+        return key.is_minor
+    return before is not None and before.root == chord.root and kind_of(before) is Kind.MAJOR
 
 
 @lru_cache(maxsize=256)
@@ -283,16 +311,6 @@ def scale_chord_name(number: int, key: Key) -> str:
     suffix = scale_triad(number, own)
     roman = NUMERALS[number - 1]
     return (roman.lower() if suffix in ("m", "°") else roman) + suffix.replace("m", "")
-
-
-def applied_name(chord: Chord, key: Key) -> str:
-    """Return a dominant as what it is "of": A7 in G is ``V7/V``; empty where it is none."""
-    own = naming_key(key)
-    sign, number = degree_of(chord.root.up(-1), key)
-    target = scale_chord_name(number, own)
-    if sign or target.endswith("°") or kind_of(chord) not in (Kind.MAJOR, Kind.DOMINANT):
-        return ""
-    return f"V{plain_suffix(chord)}/{target}"
 
 
 class Pull(Struct, frozen=True):
@@ -317,10 +335,3 @@ def home_pull(chord: Chord, goal: Chord) -> Pull | None:
     goal_third = goal.root.up(-3 if has_minor_third(goal) else 4)
     leading = chord.root.up(4)
     return Pull(chord, goal.root, leading, falls, goal_third if falls else None)
-
-
-@lru_cache(maxsize=64)
-def dominant_of(key: Key) -> Chord:
-    """Return the dominant seventh of a key, major in minor keys too."""
-    quality, degrees = parse_suffix("7")
-    return Chord(key.tonic.up(1), "7", quality, degrees)

@@ -140,25 +140,3 @@ class Search:
             return self.parts(start, where) + self.parts(start + where, length - where)
         unit = self.parts(start, where - 1)
         return (Repeat(unit, self.moves[start + where - 1], (length + 1) // where),)
-
-
-def told_moves(parts: Sequence[Part]) -> tuple[int, ...]:
-    """Return the single moves that parts stand for, in order."""
-    moves: list[int] = []
-    for part in parts:
-        if isinstance(part, int):
-            moves.append(part)
-        else:
-            unit = told_moves(part.unit)
-            moves += unit
-            for _ in range(part.times - 1):
-                moves += (part.shift, *unit)
-    return tuple(moves)
-
-
-def told_roots(telling: Telling) -> tuple[int, ...]:
-    """Return the roots that a description leads to, followed from the first."""
-    roots = [telling.first]
-    for move in told_moves(telling.parts):
-        roots.append((roots[-1] + move) % 12)
-    return tuple(roots)

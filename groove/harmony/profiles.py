@@ -11,11 +11,8 @@ from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from functools import lru_cache
 
-from msgspec import Struct
-
 from groove.theory.chords import Chord
-from groove.theory.keys import Key, Mode
-from groove.theory.pitch import SpelledPitch
+from groove.theory.keys import Mode
 
 PROFILE_TEXTS = {
     "krumhansl-kessler": (
@@ -44,13 +41,6 @@ PROFILES = {
 }
 USUAL_TONIC_FIFTHS = {Mode.MAJOR: range(-5, 7), Mode.MINOR: range(-3, 9)}
 """The tonics that a signature of at most six signs gives, on the line of fifths."""
-
-
-class KeyFit(Struct, frozen=True):
-    """A key and its correlation with a histogram, -1 to 1."""
-
-    key: Key
-    correlation: float
 
 
 def chord_histogram(chords: Iterable[tuple[Chord, Fraction | float]]) -> tuple[float, ...]:
@@ -85,13 +75,3 @@ def profile_correlations(
             for tonic in range(12)
         )
     return found
-
-
-def rank_keys(histogram: Sequence[float], profile: str = "albrecht-shanahan") -> tuple[KeyFit, ...]:
-    """Return all 24 keys, best first.  ``histogram`` has twelve weights, C first."""
-    fits = []
-    for mode, values in profile_correlations(histogram, profile).items():
-        for fifths in USUAL_TONIC_FIFTHS[mode]:
-            tonic = SpelledPitch(fifths)
-            fits.append(KeyFit(Key(tonic, mode), values[tonic.pitch_class]))
-    return tuple(sorted(fits, key=lambda fit: -fit.correlation))

@@ -2,23 +2,29 @@
 
 The chord-scale table and its context rule (a minor seventh chord that is vi of the key takes
 natural minor, not dorian) are R. Hutchinson's, *Music Theory for the 21st-Century Classroom*,
-§31.10: of the scales that fit a chord the one with most of the key's notes is chosen.  Guide tones,
-approaches and notes to handle with care are common practice, no source.
+§31.10: of the scales that fit a chord the one with most of the key's notes is chosen.  So a chord
+of the key takes the key's own scale from its root (V of a major key is mixolydian, with or without
+its seventh).  Guide tones, approaches and notes to handle with care are common practice, no source.
 """
 
 from functools import lru_cache
 
 from msgspec import Struct
 
-from groove.theory.chords import Chord
+from groove.theory.chords import Chord, Degree, has_minor_third
 from groove.theory.keys import Key
 from groove.theory.pitch import SpelledPitch
-from groove.theory.scales import Scale, chord_scales
+from groove.theory.scales import Scale, chord_scales, mode_from, near_scales
 
 GUIDE_NUMBERS = (3, 7)
 HALF_STEP_UP, HALF_STEP_DOWN = -5, 5
 """A half step to the next letter, in fifths."""
 WHOLE_STEP = 2
+FLAT_SECOND = Degree(2, -1)
+DIMINISHED_SEVENTH = Degree(7, -2)
+SHARP_NAMES = tuple(map(SpelledPitch, range(-1, 11)))
+FLAT_NAMES = tuple(map(SpelledPitch, range(-6, 6)))
+"""The twelve notes with five sharps, F to A♯, and with five flats, G♭ to B."""
 
 
 class GuideTone(Struct, frozen=True):
@@ -32,9 +38,10 @@ class GuideTone(Struct, frozen=True):
 class Tones(Struct, frozen=True):
     """The notes that work over one chord in its context.
 
-    ``scale`` begins on the chord's root; ``approaches`` lead to the next chord's bass note: a half
-    step below, a half step above, the key's own step below and above; ``careful`` are notes of the
-    scale a half step above a chord tone; ``ninth`` is the ninth where it belongs to key and scale.
+    ``chord_tones`` and ``scale_notes`` are named as told (see ``told_tones``).  ``scale`` begins on
+    the chord's root; ``approaches`` lead to the next chord's bass note: a half step below, a half
+    step above, the key's own step below and above; ``careful`` are notes of the scale a half step
+    above a chord tone; ``ninth`` is the ninth where it belongs to key and scale.
     """
 
     chord: Chord
@@ -52,10 +59,10 @@ class Tones(Struct, frozen=True):
 def chord_tones_in(chord: Chord, key: Key, after: Chord | None) -> Tones:
     """Return the notes that work over a chord in a key, before the chord that follows it."""
     scale = context_scale(chord, key)
-    notes = scale.notes(chord.root)
+    notes = tuple(told_note(chord, note) for note in scale.notes(chord.root))
     return Tones(
         chord=chord,
-        chord_tones=chord.tones,
+        chord_tones=told_tones(chord),
         key_scale=key.scale,
         scale=scale,
         scale_notes=notes,
@@ -67,13 +74,33 @@ def chord_tones_in(chord: Chord, key: Key, after: Chord | None) -> Tones:
 
 
 def context_scale(chord: Chord, key: Key) -> Scale:
-    """Return the scale for a chord in a key: the one with most of the key's notes."""
+    """Return the scale for a chord in a key.
+
+    A chord of the key, its slash note too, takes the key's own notes.  Any other takes, of the
+    scales that hold all of its notes, the one with most of the key's; where none holds them, one
+    of its quality's.  A dominant on a root outside of the key keeps its natural ninth (the tritone
+    substitute is lydian dominant; common practice, no source).
+    """
     key_classes = {pitch.pitch_class for pitch in key.scale}
+    chord_classes = chord.pitch_classes | {chord.bass_note.pitch_class}
+    own = mode_from(chord.root, key)
+    if own and chord_classes <= key_classes:
+        return own
+    usual = chord_scales(chord)
+    near = near_scales(chord)
+    if own is None and not has_minor_third(chord):
+        near = tuple(scale for scale in near if FLAT_SECOND not in scale.degrees)
+    every = list(dict.fromkeys((*usual, *near)))
+    for wanted in (chord_classes, chord.pitch_classes):
+        holding = [scale for scale in every if wanted <= scale_classes(chord.root, scale)]
+        if holding:
+            return max(holding, key=lambda s: len(key_classes & scale_classes(chord.root, s)))
+    return max(usual, key=lambda s: len(key_classes & scale_classes(chord.root, s)))
 
-    def shared(scale: Scale) -> int:
-        return sum((chord.root.pitch_class + s) % 12 in key_classes for s in scale.semitones)
 
-    return max(chord_scales(chord), key=shared)
+def scale_classes(root: SpelledPitch, scale: Scale) -> frozenset[int]:
+    """Return a scale's pitch classes from a root."""
+    return frozenset((root.pitch_class + step) % 12 for step in scale.semitones)
 
 
 def guide_tones(chord: Chord, after: Chord) -> tuple[GuideTone, ...]:
@@ -85,7 +112,7 @@ def guide_tones(chord: Chord, after: Chord) -> tuple[GuideTone, ...]:
         note = chord.tones[chord.degrees.index(degree)]
         steps = {goal: nearest_step(note, goal) for goal in after.tones}
         goal = min(steps, key=lambda pitch: (abs(steps[pitch]), steps[pitch] > 0))
-        found.append(GuideTone(note, goal, steps[goal]))
+        found.append(GuideTone(told_note(chord, note), told_note(after, goal), steps[goal]))
     return tuple(found)
 
 
@@ -96,11 +123,40 @@ def nearest_step(note: SpelledPitch, goal: SpelledPitch) -> int:
 
 def approach_notes(goal: SpelledPitch, key: Key) -> tuple[SpelledPitch, ...]:
     """Return the notes that lead to a goal: a half step below and above, then the key's own."""
-    halves = (goal.up(HALF_STEP_DOWN), goal.up(HALF_STEP_UP))
-    wholes = (goal.up(-WHOLE_STEP), goal.up(WHOLE_STEP))
     classes = {pitch.pitch_class for pitch in key.scale}
-    own = [pitch for pitch in wholes if pitch.pitch_class in classes]
-    return (*halves, *own)
+    wholes = (goal.up(-WHOLE_STEP), goal.up(WHOLE_STEP))
+    found = [(goal.up(HALF_STEP_DOWN), True), (goal.up(HALF_STEP_UP), False)]
+    found += [(pitch, True) for pitch in wholes if pitch.pitch_class in classes]
+    return tuple(plain_approach(pitch, key, rises=rises) for pitch, rises in found)
+
+
+def plain_approach(pitch: SpelledPitch, key: Key, *, rises: bool) -> SpelledPitch:
+    """Return an approach as a player names it: the key's own name, else a sharp up, a flat down.
+
+    Common practice, no source: no double signs, and a white key by its letter.
+    """
+    own = next((p for p in key.scale if p.pitch_class == pitch.pitch_class), None)
+    if own:
+        return own
+    names = SHARP_NAMES if rises else FLAT_NAMES
+    return next(p for p in names if p.pitch_class == pitch.pitch_class)
+
+
+def told_tones(chord: Chord) -> tuple[SpelledPitch, ...]:
+    """Return a chord's tones as they are told; above the root of a °7 by their plain names.
+
+    Common practice, no source: C°7 is C E♭ G♭ A, though its seventh is spelled B𝄫.
+    """
+    return tuple(told_note(chord, tone) for tone in chord.tones)
+
+
+def told_note(chord: Chord, note: SpelledPitch) -> SpelledPitch:
+    """Return one note over a chord as it is told (see ``told_tones``)."""
+    if DIMINISHED_SEVENTH not in chord.degrees or note == chord.root:
+        return note
+    plain = note.simplified()
+    white = next((p for p in FLAT_NAMES if p.pitch_class == plain.pitch_class), plain)
+    return plain if white.accidental else white
 
 
 def careful_notes(chord: Chord, notes: tuple[SpelledPitch, ...]) -> tuple[SpelledPitch, ...]:

@@ -15,6 +15,14 @@ SUFFIXES = (".txt", ABC_SUFFIX, *MUSICXML_SUFFIXES)
 MOST_SHOWN = 12
 SIGNATURES = {b"%PDF": "a PDF", b"MThd": "a MIDI file", b"PK": "a zip file", b"RIFF": "a RIFF file"}
 """How files begin that are no text and yet are given as charts."""
+TEXT_SIGNATURES = {
+    "<!doctype html": "a web page (HTML)",
+    "<html": "a web page (HTML)",
+    "<?xml": "an XML file",
+    "<svg": "a drawing (SVG)",
+}
+"""How texts begin, in small letters, that are no charts; MusicXML is read by its suffix."""
+LONGEST_HEAD = 40
 LARGEST_SCORE_BYTES = 32 * 1_048_576
 
 
@@ -34,7 +42,17 @@ def read_song(name: str) -> Song:
         from groove.io.abc import song_from_abc
 
         return song_from_abc(text, name)
+    refuse_markup(name, text)
     return parse_chart(text, source=name)
+
+
+def refuse_markup(name: str, text: str) -> None:
+    """Refuse a web page or an XML file given as a chart, saying what it is."""
+    head = text.removeprefix("\ufeff").lstrip()[:LONGEST_HEAD].casefold()
+    kind = next((kind for start, kind in TEXT_SIGNATURES.items() if head.startswith(start)), None)
+    if kind:
+        hint = "expected a chart as plain text, or a file named .musicxml, .mxl or .abc"
+        raise OptionError(f"found {kind}, {name}", hint=hint)
 
 
 def read_limited(name: str, limit: int) -> bytes:

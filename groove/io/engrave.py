@@ -20,9 +20,15 @@ from groove.io.pdf import pdf_bytes
 from groove.io.png import png_pages
 from groove.neck.instrument import STANDARD, Tuning
 from groove.sheet.build import NO_SWINGS, build_score
-from groove.sheet.finishing import with_headings_raised, with_plain_endings, with_tab_signs
+from groove.sheet.finishing import (
+    with_headings_raised,
+    with_plain_endings,
+    with_tab_signs,
+    without_fillers,
+)
 from groove.sheet.lead import lead_pages
-from groove.sheet.mei import TAB_TEXT_PERCENT, mei_text, slide_ends
+from groove.sheet.mei import TAB_TEXT_PERCENT, mei_text
+from groove.sheet.mei_values import slide_ends
 from groove.sheet.options import DEFAULT_SHEET, Only, SheetOptions
 from groove.sheet.page import TEXT_FONT, content_mm, page_source, sheet_facts
 from groove.sheet.score import Score
@@ -36,6 +42,10 @@ FIXED_SEED = 1
 LEFT_MARGIN = 60
 TOP_MARGIN = 25
 """Room for the number of a page's first bar, which stands above its staff."""
+SCREEN_STAFF_UNITS, PAPER_STAFF_UNITS = 6, 4
+"""The least distance of two staves of a line, in half staff spaces: closer where pages are full."""
+TIGHT = {"spacingStaff": 3, "spacingBracketGroup": 3, "spacingSystem": 3}
+"""The least distances where a single line would need a page of its own."""
 INSTALL_HINT = "pip install verovio"
 
 
@@ -148,8 +158,10 @@ def layout(options: SheetOptions, *, for_print: bool) -> dict[str, Any]:
     margin = 0 if for_print else 40 if paper.is_endless else 120
     # The bracket and the bar numbers stand left of the staves.
     left = max(margin, LEFT_MARGIN)
+    between = SCREEN_STAFF_UNITS if paper.is_endless else PAPER_STAFF_UNITS
     return {
         "breaks": "line",
+        "minLastJustification": 0.0,
         "pageWidth": round(width * 10),
         "pageHeight": round(height * 10),
         "pageMarginLeft": left,
@@ -161,8 +173,8 @@ def layout(options: SheetOptions, *, for_print: bool) -> dict[str, Any]:
         "unit": paper.unit,
         "header": "none" if for_print else "encoded",
         "footer": "none",
-        "spacingStaff": 6,
-        "spacingBracketGroup": 6,
+        "spacingStaff": between,
+        "spacingBracketGroup": between,
         "svgViewBox": True,
         "mnumInterval": 0,
         "xmlIdSeed": FIXED_SEED,
@@ -182,6 +194,8 @@ def drawn(mei: str, settings: Mapping[str, Any], score: Score) -> tuple[str, ...
     toolkit.setOptions(dict(settings))
     if not toolkit.loadData(mei):
         raise AssertionError("verovio cannot read our MEI")
+    if not settings["adjustPageHeight"]:
+        share_lines(toolkit, mei)
     ghosts = {head.id for _, _, head in score.heads() if head.is_ghost}
     slides = slide_ends(score)
     return tuple(
@@ -190,9 +204,48 @@ def drawn(mei: str, settings: Mapping[str, Any], score: Score) -> tuple[str, ...
     )
 
 
+def share_lines(toolkit: Any, mei: str) -> None:
+    """Leave no single line on a last page: bring it in, or else share all lines out evenly.
+
+    No page has one line alone where there are others (common practice, no source).
+    """
+    if not leaves_one_line(toolkit):
+        return
+    before = {name: toolkit.getOptions()[name] for name in TIGHT}
+    pages = toolkit.getPageCount()
+    set_again(toolkit, TIGHT)
+    if toolkit.getPageCount() < pages and not leaves_one_line(toolkit):
+        return
+    toolkit.setOptions({**before, "breaks": "encoded"})
+    toolkit.loadData(with_page_breaks(mei, pages))
+
+
+def with_page_breaks(mei: str, pages: int) -> str:
+    """Return a part whose lines are shared out evenly over so many pages, the first the fullest."""
+    first, *others = mei.split("<sb/>")
+    lines = len(others) + 1
+    starts = {-(-lines * page // pages) for page in range(1, pages)}
+    return first + "".join(
+        ("<pb/>" if number in starts else "<sb/>") + text
+        for number, text in enumerate(others, start=1)
+    )
+
+
+def leaves_one_line(toolkit: Any) -> bool:
+    """Return whether the last of several pages has a single line."""
+    pages: int = toolkit.getPageCount()
+    return pages > 1 and str(toolkit.renderToSVG(pages)).count('class="system"') == 1
+
+
+def set_again(toolkit: Any, settings: Mapping[str, Any]) -> None:
+    """Lay the pages out again with other settings."""
+    toolkit.setOptions(dict(settings))
+    toolkit.redoLayout()
+
+
 def finished(svg: str, ghosts: set[str], slides: Mapping[str, str]) -> str:
     """Return a page with the signs of its tab, its text in the font that typst has."""
-    page = with_headings_raised(with_tab_signs(svg, ghosts, slides))
+    page = with_headings_raised(with_tab_signs(without_fillers(svg), ghosts, slides))
     return page.replace('font-family="Times, serif"', f'font-family="{TEXT_FONT}, serif"')
 
 

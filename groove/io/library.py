@@ -73,22 +73,16 @@ class ShippedPatterns(Mapping[str, Any]):
     """
 
     def __init__(self, kind: Kind, root: Traversable) -> None:
-        """Look at nothing yet."""
+        """Look at the names of the files alone."""
         self.kind = kind
-        self.folder = root / kind
+        self.unread = {file.name.removesuffix(SUFFIX): file for file in toml_files(root / kind)}
         self.read: dict[str, Any] = {}
-        self.whole: dict[str, Any] | None = None
 
     def __getitem__(self, name: str) -> Any:
         """Return a pattern; it stands in the file of its name, as two-beat.toml or so."""
-        if name not in self.read and self.whole is None:
-            stem = name.replace(",", "").replace(" ", "-")
-            file = self.folder / f"{stem}{SUFFIX}"
-            if stem.replace("-", "").isalnum() and file.is_file():
-                self.add(file)
-        if name in self.read:
-            return self.read[name]
-        return self.all_read()[name]
+        if name not in self.read:
+            self.add(name.replace(",", "").replace(" ", "-"))
+        return self.read[name]
 
     def __iter__(self) -> Iterator[str]:
         """Yield every name."""
@@ -98,20 +92,23 @@ class ShippedPatterns(Mapping[str, Any]):
         """Return how many there are."""
         return len(self.all_read())
 
-    def add(self, file: Traversable) -> None:
-        """Read one file."""
+    def add(self, stem: str) -> None:
+        """Read one file, if there is such a one that was not read yet."""
+        file = self.unread.pop(stem, None)
+        if file is None:
+            return
         source = f"patterns/{self.kind}/{file.name}"
-        mapping = toml_mapping(read_limited(file, source), source)
+        mapping = toml_mapping(pattern_bytes(file, source), source)
         pattern = READERS[self.kind](mapping, source)
         self.read[fold_name(pattern.name)] = pattern
 
     def all_read(self) -> dict[str, Any]:
         """Return every pattern of the folder."""
-        if self.whole is None:
-            for file in toml_files(self.folder):
-                self.add(file)
-            self.whole = {name: self.read[name] for name in sorted(self.read)}
-        return self.whole
+        if self.unread:
+            for stem in list(self.unread):
+                self.add(stem)
+            self.read = {name: self.read[name] for name in sorted(self.read)}
+        return self.read
 
 
 def pattern_files(
@@ -121,7 +118,7 @@ def pattern_files(
     for kind in READERS:
         for file in toml_files(root / kind):
             source = f"{shown_root}{kind}/{file.name}"
-            yield kind, source, toml_mapping(read_limited(file, source), source)
+            yield kind, source, toml_mapping(pattern_bytes(file, source), source)
 
 
 def toml_files(folder: Traversable) -> list[Traversable]:
@@ -132,7 +129,7 @@ def toml_files(folder: Traversable) -> list[Traversable]:
     return sorted((file for file in files_found if file.is_file()), key=lambda file: file.name)
 
 
-def read_limited(file: Traversable, source: str) -> bytes:
+def pattern_bytes(file: Traversable, source: str) -> bytes:
     """Return the bytes of a file, at most one more than a pattern may have."""
     try:
         with file.open("rb") as stream:

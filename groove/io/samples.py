@@ -16,6 +16,7 @@ from groove.events import Part, Performance
 from groove.io.midi import midi_bytes
 from groove.io.synth import audio_samples
 from groove.page.sounds import Sound, laid_out, needed_sounds
+from groove.timing import TICKS_PER_QUARTER
 
 if TYPE_CHECKING:
     from numpy import float32
@@ -82,7 +83,7 @@ def sample_set(performance: Performance, *, font: Path) -> SampleSet:
 
     def row(part: Part) -> SampleRow:
         own = [sound for sound in sounds if sound.part is part]
-        starts = [note.onset_tick / 960 for note in layout.part_notes(part)]
+        starts = [note.onset_tick / TICKS_PER_QUARTER for note in layout.part_notes(part)]
         return part_row(
             own, starts, rendered.stems[part].mean(axis=1), rendered.sample_rate, loudest
         )

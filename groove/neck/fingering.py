@@ -19,7 +19,8 @@ from groove.neck.path import cheapest_path
 from groove.neck.plucking import Plucking, Stroke, pluck_line, starts_anew
 from groove.neck.returns import as_the_first_time, from_the_start
 from groove.neck.shapes import Asked, asked_of, first_root
-from groove.theory.pitch import pitch_name
+from groove.theory.chords import parse_chord
+from groove.theory.pitch import pitch_name, spelled_pitch_name
 from groove.timing import TempoMap
 
 
@@ -244,18 +245,39 @@ def _would_do(near: int | None, pitch: int, tunings: Sequence[Tuning]) -> str:
     return "would do: " + "; ".join(ways or ["a slower tempo, or another note"])
 
 
+def first_root_frets(
+    notes: Sequence[Note], tuning: Tuning, options: NeckOptions
+) -> tuple[int, ...]:
+    """Return the frets at which the first root can be played, lowest first; none without notes."""
+    line = sorted(notes, key=lambda note: (note.grid_tick, note.pitch))
+    places = tuning.places(line[first_root(line)].pitch, options.last_fret) if line else []
+    return tuple(sorted(fret for _, fret in places))
+
+
 def _start_place(note: Note, tuning: Tuning, options: NeckOptions) -> tuple[int, int]:
     """Return the string and fret at which the first root is wanted."""
     places = tuning.places(note.pitch, options.last_fret)
     for place in places:
         if place[1] == options.start_fret:
             return place
-    there = ", ".join(f"fret {fret} (string {string})" for string, fret in places)
+    there = ", ".join(
+        f"fret {fret} ({tuning.string_name(string)} string)" for string, fret in places
+    )
     raise NeckError(
-        f"{bar_words(note)}: the first root {pitch_name(note.pitch)} is not on fret "
-        f"{options.start_fret}",
+        f"{bar_words(note)}: the first root {root_name(note)} is not on fret {options.start_fret}",
         hint=f"it lies on {there}",
     )
+
+
+def root_name(note: Note) -> str:
+    """Return the scientific name of a root, spelled as its chord spells it: ``Eb1``."""
+    try:
+        spelling = parse_chord(note.origin.chord).bass_note
+    except ValueError:
+        return pitch_name(note.pitch)
+    if spelling.pitch_class != note.pitch % 12:
+        return pitch_name(note.pitch)
+    return spelled_pitch_name(note.pitch, spelling)
 
 
 def _dead_end_error(

@@ -6,9 +6,10 @@ Journal of Motor Behavior 34(4), 2002 (hand travel and finger spread) and D. Rad
 V. Lombardo, ICMC 2005 (moves along and across the neck counted apart).
 """
 
-from dataclasses import dataclass
 from math import inf
 from typing import Literal, NamedTuple
+
+from msgspec import Struct
 
 from groove.errors import OptionError
 from groove.neck.instrument import FRET_COUNTS, LONG_SCALE_MM
@@ -23,8 +24,7 @@ TWELFTH_FRET = 12
 HIGH_POSITION = 7
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NeckOptions:
+class NeckOptions(Struct, frozen=True, kw_only=True):
     """A player's choices.
 
     ``open_strings``: ``yes`` wanted, ``no`` only where no fretted place exists, ``free`` as it
@@ -112,8 +112,7 @@ def haste_index(window_ms: float) -> int:
     return max(row for row, haste in enumerate(HASTE) if haste.window_ms <= max(0, window_ms))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Weights:
+class Weights(Struct, frozen=True, kw_only=True):
     """What each awkwardness costs; 1 is a plain finger-to-finger effort.
 
     One table for the fretting hand; the plucking hand's is in ``plucking``.

@@ -1,7 +1,7 @@
-"""What comes again is played where it was: bars, and the root that a player begins with.
+"""What comes again is played where it was, as far as the hand allows: bars, and the first root.
 
 A player learns a bar once, and who starts on the fifth fret means the position (common practice,
-no source).
+no source).  Bars are told apart by their names: a line is fingered whole, before it is cut.
 """
 
 from collections.abc import Sequence

@@ -7,9 +7,10 @@ stroke that is played short is written to its slot.
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from groove.chart.model import Song
+from groove.chart.model import Notation, Song
 from groove.events import Bar, KeySignature, Note, Part, Performance, Touch
 from groove.neck.instrument import STANDARD, Tuning
+from groove.sheet.chord_words import lettered_symbol
 from groove.sheet.drum_staff import FEET, HANDS, drum_sign
 from groove.sheet.folding import Fold, fold_bars
 from groove.sheet.marks import (
@@ -20,12 +21,14 @@ from groove.sheet.marks import (
     key_at,
     page_slides,
     ramped_occurrences,
+    section_words,
     swing_words,
 )
 from groove.sheet.rhythm import Value, short_rest, written_values
 from groove.sheet.score import Event, Head, Measure, Score, TempoMark, Voice
 from groove.sheet.spelling import BarAccidentals, StaffPitch, spell
 from groove.sheet.strokes import Cut, cut_bars, part_voices
+from groove.text.tab import time_words
 from groove.timing import STRAIGHT, Meter, Swing
 
 NO_SWINGS: Mapping[str, Swing] = {}
@@ -152,18 +155,42 @@ class Builder:
             meter=self.page_meter(index),
             ticks=bar.length_ticks,
             voices=tuple(self.voices(index, bar, key.fifths)),
-            chords=bar.chords if bar.ref.written_bar else (),
+            chords=self.chords(bar),
             shows_meter=before is None or before.meter != bar.meter,
             key_fifths=key.fifths,
             key_is_minor=key.is_minor,
             shows_key=before is None or before.key_fifths != key.fifths,
             section=bar.ref.section if is_named else "",
+            heading=self.heading(fold, before),
             tempi=tempi,
             opens_repeat=fold.opens_repeat,
             passes=fold.passes,
             ending=fold.ending,
             ends_section=fold.ends_section and bar.ref.written_bar > 0,
         )
+
+    def chords(self, bar: Bar) -> tuple[tuple[int, str], ...]:
+        """Return what stands over a bar: nothing over a pickup, letters over all others."""
+        if not bar.ref.written_bar:
+            return ()
+        if self.song.notation is Notation.LETTERS:
+            return bar.chords
+        return tuple((tick, lettered_symbol(symbol)) for tick, symbol in bar.chords)
+
+    def heading(self, fold: Fold, before: Measure | None) -> str:
+        """Return what a measure is headed with: which time a section comes, which pass begins.
+
+        In the words of ``groove tab``; a pass only has them where it is written out.
+        """
+        refs = [self.performance.bars[index].ref for index in fold.played]
+        if not refs[0].written_bar:
+            return ""
+        if fold.opens_section and len(refs) > 1:
+            occurrences = sorted({ref.occurrence for ref in refs})
+            return section_words(refs[0].section, occurrences)
+        last = self.performance.bars[before.played[-1]].ref if before else refs[0]
+        is_pass = not fold.has_signs and refs[0].pass_number > max(1, last.pass_number)
+        return time_words(refs[0]) if is_pass or fold.opens_section else ""
 
     def page_meter(self, index: int) -> Meter:
         """Return the meter that the page has: a pickup stands in the meter of bar 1."""

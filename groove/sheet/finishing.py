@@ -17,12 +17,17 @@ TAB_NUMBER = re.compile(
 TAB_SLIDE = re.compile(r'(<g id="slide-tab-([a-z]+-\d+-\d+)" class="gliss">\s*<path d=")[^"]*"')
 SYSTEM = 'class="system">'
 HEADING_CLASS = 'class="reh"'
-CHORD = re.compile(r'class="harm">\s*<text x="[-\d.]+" y="([\d.]+)"')
+NAMED = re.compile(r'(<g id="heading-\d+" class="reh">\s*<text x=")([-\d.]+)')
+"""A heading with a section's name, which stands at the left edge of its line."""
+STAFF_LEFT = re.compile(r'class="staff">\s*<path d="M([-\d.]+) ')
+FILLER_BAR = re.compile(r'\n( *)<g id="filler-[-\d]+" class="measure">.*?\n\1</g>', re.S)
+UNDER = re.compile(r'class="(?:harm|mNum[ a-z]*)">\s*<text(?: x="[-\d.]+")? y="([\d.]+)"')
+"""What a heading stands over: chord symbols, and the number of the line's first bar."""
 HEADING = re.compile(r'(class="reh">\s*<text x="[-\d.]+" y=")([\d.]+)')
 TEXT_SIZE = re.compile(r'class="harm">.*?<tspan font-size="([\d.]+)px">', re.S)
 ENDING_NUMBER = re.compile(r'<tspan font-size="([\d.]+)px">\((\d[\d, ]*\.)\)<')
 """An ending's number in the brackets that verovio puts round it."""
-LINE_SHARE = 1.1
+LINE_SHARE = 1.2
 """The distance of two lines of text as a share of its size."""
 DIGIT_WIDTH = 0.5
 """A digit's width as a share of its size (Times, Adobe AFM)."""
@@ -34,18 +39,30 @@ GAP = 0.15
 
 
 def with_headings_raised(svg: str) -> str:
-    """Return a page on which every heading stands over the chord symbols of its line."""
+    """Return a page on which every heading stands over the chord symbols of its line.
+
+    A section's name stands at the left edge of its line, over clef and bar number, so that names
+    are found in one column (common practice, no source).
+    """
     return SYSTEM.join(raised(system) for system in svg.split(SYSTEM))
 
 
+def without_fillers(svg: str) -> str:
+    """Return a page without the bars that only fill its short lines up."""
+    return FILLER_BAR.sub("", svg) if 'id="filler-' in svg else svg
+
+
 def raised(system: str) -> str:
-    """Return a line of music with its headings over its chord symbols."""
+    """Return a line of music with its headings over chord symbols and number, names at its left."""
     if HEADING_CLASS not in system:
         return system
-    chords, size = CHORD.findall(system), TEXT_SIZE.search(system)
-    if not chords or not size:
+    left = STAFF_LEFT.search(system)
+    if left:
+        system = NAMED.sub(lambda found: f"{found[1]}{left[1]}", system)
+    under, size = UNDER.findall(system), TEXT_SIZE.search(system)
+    if not under or not size:
         return system
-    lowest = min(map(float, chords)) - LINE_SHARE * float(size[1])
+    lowest = min(map(float, under)) - LINE_SHARE * float(size[1])
     return HEADING.sub(lambda found: f"{found[1]}{min(float(found[2]), lowest):g}", system)
 
 

@@ -1,7 +1,7 @@
 """Which played bars share a printed measure: repeats as in the chart where all passes are equal."""
 
 from collections.abc import Hashable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 
 from groove.chart.model import Section, Song, WrittenBar
@@ -21,6 +21,11 @@ class Fold:
     passes: int = 0
     ending: Ending | None = None
 
+    @property
+    def has_signs(self) -> bool:
+        """Whether the measure stands in a folded repeat."""
+        return self.opens_repeat or self.passes > 0 or self.ending is not None
+
 
 def fold_bars(
     performance: Performance, song: Song, contents: Sequence[Hashable], *, unrolled: bool
@@ -28,9 +33,10 @@ def fold_bars(
     """Return the measures of a part in played order.
 
     ``contents`` says of every bar what the page would show, so that equal bars may share one
-    measure.  A section that is only played in part is written out.
+    measure.  A section that is only played in part is written out; sections that come again one
+    after another with the same notes are repeated by signs, where no signs stand in them.
     """
-    folds: list[Fold] = []
+    times: list[list[Fold]] = []
     indexed = list(enumerate(performance.bars))
     for _, run in groupby(indexed, key=lambda pair: (pair[1].ref.section, pair[1].ref.occurrence)):
         indices = [index for index, _ in run]
@@ -39,21 +45,72 @@ def fold_bars(
             measures = [Fold(played=(index,)) for index in indices]
         else:
             measures = list(fold_section(section, indices, contents))
-        folds += with_edges(measures)
-    return tuple(folds)
+        times.append(list(with_edges(measures)))
+    if not unrolled:
+        shown = [section_content(performance, measures, contents) for measures in times]
+        times = fold_times(times, shown)
+    return tuple(fold for measures in times for fold in measures)
 
 
 def with_edges(measures: list[Fold]) -> Iterator[Fold]:
     """Yield the measures of a section, first and last marked."""
     for number, fold in enumerate(measures):
-        yield Fold(
-            played=fold.played,
-            opens_section=number == 0,
-            ends_section=number == len(measures) - 1,
-            opens_repeat=fold.opens_repeat,
-            passes=fold.passes,
-            ending=fold.ending,
-        )
+        last = number == len(measures) - 1
+        yield replace(fold, opens_section=number == 0, ends_section=last)
+
+
+def section_content(
+    performance: Performance, measures: Sequence[Fold], contents: Sequence[Hashable]
+) -> Hashable:
+    """Return what one time through a section shows; None where it has repeat signs of its own."""
+    if any(fold.has_signs for fold in measures):
+        return None
+    indices = [fold.played[0] for fold in measures]
+    return tuple((performance.bars[index].ref.written_bar, contents[index]) for index in indices)
+
+
+def fold_times(times: Sequence[list[Fold]], shown: Sequence[Hashable]) -> list[list[Fold]]:
+    """Return the times through sections, each run of equal ones once: A B A B is A B twice."""
+    found: list[list[Fold]] = []
+    at = 0
+    while at < len(times):
+        size, count = longest_run(shown, at)
+        run = [times[at + number * size : at + (number + 1) * size] for number in range(count)]
+        found += repeated_times(run) if count > 1 else run[0]
+        at += size * count
+    return found
+
+
+def longest_run(shown: Sequence[Hashable], at: int) -> tuple[int, int]:
+    """Return how many sections from here come again as a group, and how often; else (1, 1).
+
+    Of several groups the one that covers most, of those the shortest.
+    """
+    best = (1, 1)
+    for size in range(1, (len(shown) - at) // 2 + 1):
+        group = shown[at : at + size]
+        if None in group:
+            break
+        count = 1
+        while shown[at + count * size : at + (count + 1) * size] == group:
+            count += 1
+        if count > 1 and size * count > best[0] * best[1]:
+            best = (size, count)
+    return best
+
+
+def repeated_times(run: Sequence[Sequence[list[Fold]]]) -> list[list[Fold]]:
+    """Return a group of sections that stands for all its times, between repeat signs."""
+    group = [
+        [
+            replace(together[0], played=tuple(index for fold in together for index in fold.played))
+            for together in zip(*same, strict=True)
+        ]
+        for same in zip(*run, strict=True)
+    ]
+    group[0][0] = replace(group[0][0], opens_repeat=True)
+    group[-1][-1] = replace(group[-1][-1], passes=len(run))
+    return group
 
 
 def whole_section(performance: Performance, song: Song, indices: list[int]) -> Section | None:

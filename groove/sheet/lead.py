@@ -11,13 +11,11 @@ from dataclasses import dataclass
 from fractions import Fraction
 from statistics import mode
 
-from groove.chart.form import song_form, unroll
-from groove.chart.model import ChordSpan, Section, Settings, Song, WrittenBar
+from groove.chart.form import song_form
+from groove.chart.model import ChordSpan, Notation, Section, Settings, Song, WrittenBar
 from groove.chart.repeats import repeat_groups
 from groove.chart.write import form_text, setting_lines
-from groove.harmony.changes import numeral
-from groove.harmony.key import find_key
-from groove.sheet.kinds import printed_symbol
+from groove.sheet.chord_words import Numerals, chart_numerals, written_chord
 from groove.sheet.lead_signs import (
     BAR_LINE_MM,
     ENDING_MM,
@@ -32,7 +30,7 @@ from groove.sheet.lead_signs import (
 )
 from groove.sheet.options import SheetOptions, Size
 from groove.sheet.page import TEXT_FONT, content_mm, margin_mm
-from groove.theory.keys import Key
+from groove.text.moves import pretty
 
 PHRASE_BARS = 4
 PHONE_PHRASE_BARS = 2
@@ -85,7 +83,7 @@ class LeadSheet:
         self.width, self.height = content_mm(options.paper)
         if not for_print:
             self.height = options.paper.height_mm - 2 * self.margin
-        self.key = song_key(song) if options.numerals else None
+        self.numerals: Numerals = chart_numerals(song) if options.numerals else {}
         bars = PHONE_PHRASE_BARS if options.size is Size.PHONE else PHRASE_BARS
         self.rows = tuple(self.song_rows(bars))
         self.scale = self.fitting_scale()
@@ -96,7 +94,7 @@ class LeadSheet:
 
     def song_rows(self, bars_a_line: int) -> Iterator[Row]:
         """Yield the rows of all sections."""
-        height = NUMERAL_ROW_MM if self.key else ROW_MM
+        height = NUMERAL_ROW_MM if self.numerals else ROW_MM
         for section in self.song.sections:
             yield Row(SECTION_MM, section=section)
             for first in range(0, len(section.bars), bars_a_line):
@@ -128,6 +126,9 @@ class LeadSheet:
             size = min(TITLE_SIZE, TITLE_SIZE * self.width / text_mm(self.song.title, TITLE_SIZE))
             drawing.text(0, 8, self.song.title, size, style='font-weight="bold"')
             y = TITLE_MM
+            key = self.song.settings.key
+            if key and self.song.notation is Notation.NUMBERS:
+                drawing.text(0, 13, f"key {pretty(key.name)}", WORD_SIZE, style=ITALIC)
         for index, row in enumerate(self.rows):
             follows = self.rows[index + 1].height if row.bars == () else 0
             if y + row.height + follows > room and not self.is_endless:
@@ -266,21 +267,18 @@ class LeadSheet:
         for number, (span, at, end) in enumerate(
             zip(bar.chords, places, [*places[1:], right - BAR_PAD_MM], strict=True), start=1
         ):
-            text = "‹" * span.pushes + printed_symbol(span.symbol)
+            text = "‹" * span.pushes + written_chord(span, self.song.notation)
             room = end - at - CHORD_GAP_MM
             size = min(CHORD_SIZE, CHORD_SIZE * room / text_mm(text, CHORD_SIZE))
             ident = f"chord-{bar.number}-{number}"
             drawing.text(at, base, text, size, ident=ident)
-            if self.key and span.chord:
-                self.draw_numeral(drawing, span, at, base + 5, room)
+            if self.numerals and span.chord:
+                name = self.numerals[bar.number][number - 1]
+                self.draw_numeral(drawing, name, at, base + 5, room)
             self.draw_beats(drawing, bar, span, at + text_mm(text, size), x, base)
 
-    def draw_numeral(
-        self, drawing: Drawing, span: ChordSpan, x: float, y: float, room: float
-    ) -> None:
+    def draw_numeral(self, drawing: Drawing, text: str, x: float, y: float, room: float) -> None:
         """Write a chord's numeral under it."""
-        assert self.key is not None and span.chord is not None
-        text = numeral(span.chord, self.key)
         size = min(WORD_SIZE, WORD_SIZE * room / text_mm(text, WORD_SIZE))
         drawing.text(x, y, text, size)
 
@@ -323,7 +321,7 @@ def beats_to_bar(row: Row) -> list[Fraction]:
 def shown_settings(settings: Settings) -> list[str]:
     """Return what a section changes, in the chart's own words."""
     return [
-        line.replace(":", "")
+        pretty(line.replace(":", "")) if line.startswith("key:") else line.replace(":", "")
         for line in setting_lines(settings)
         if line.partition(":")[0] in SHOWN_SETTINGS
     ]
@@ -351,8 +349,3 @@ def foot_lines(song: Song) -> Iterator[str]:
         yield "‹ an eighth early"
     if 2 in pushes:
         yield "‹‹ a sixteenth early"
-
-
-def song_key(song: Song) -> Key:
-    """Return the song's key: as stated, else worked out from its chords."""
-    return song.settings.key or find_key(unroll(song))

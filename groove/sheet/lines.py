@@ -16,6 +16,8 @@ TIGHT_VALUE_UNITS = 4.0
 """Room for one value in the fullest line of a section whose other lines have more."""
 LEAST_VALUE_UNITS = 3.5
 """Room for one value where else every bar would be a line of its own."""
+SHORT_SHARE = 0.7
+"""A line is short with this share of the bars of a full one, or fewer."""
 MEASURE_UNITS = 7.0
 SYSTEM_UNITS = 24.0
 
@@ -23,7 +25,8 @@ SYSTEM_UNITS = 24.0
 def line_starts(measures: Sequence[Measure], line_units: float) -> frozenset[int]:
     """Return the numbers of the measures with which lines begin.
 
-    A section begins a line.  ``line_units`` is the width of a line.
+    A section begins a line, and so does a pass that is written out.  ``line_units`` is the width
+    of a line.
     """
     return frozenset(
         row[0].number
@@ -32,11 +35,45 @@ def line_starts(measures: Sequence[Measure], line_units: float) -> frozenset[int
     )
 
 
+def line_fillers(measures: Sequence[Measure], line_units: float) -> dict[int, tuple[Measure, ...]]:
+    """Return, by the number of the last measure of a short line, bars like those that it lacks.
+
+    The last line of a section keeps the width of bars that the other lines have, so that two bars
+    are not stretched over a page (common practice, no source).  Three bars where others are four,
+    and a line before a courtesy sign or within a tie, take the whole line.
+    """
+    sections = [section_rows(section, line_units) for section in page_sections(measures)]
+    most = max(bar_count(row) for rows in sections for row in rows)
+    found: dict[int, tuple[Measure, ...]] = {}
+    for rows, after in zip(sections, [*sections[1:], None], strict=True):
+        row = rows[-1]
+        full = max(map(bar_count, rows)) if len(rows) > 1 else most
+        lacking = full - bar_count(row)
+        fillers = (max(row, key=measure_moments),) * lacking
+        is_short = bar_count(row) <= SHORT_SHARE * full
+        room = fits([[*row, *fillers]], line_units, LEAST_VALUE_UNITS)
+        if is_short and room and not (after and is_bound(row[-1], after[0][0])):
+            found[row[-1].number] = fillers
+    return found
+
+
+def bar_count(row: Sequence[Measure]) -> int:
+    """Return how many bars a row has, a pickup left out."""
+    return sum(measure.number > 0 for measure in row)
+
+
+def is_bound(last: Measure, following: Measure) -> bool:
+    """Return whether two bars cannot be parted: signs at the line's end, a tie or a slide."""
+    heads = [head for voice in last.voices for e in voice.events for head in e.heads]
+    goes_on = any(head.tied_out or head.slides_out for head in heads)
+    return goes_on or following.shows_key or following.shows_meter
+
+
 def page_sections(measures: Sequence[Measure]) -> Iterator[Sequence[Measure]]:
-    """Yield the measures section by section; a pickup belongs to the first."""
+    """Yield the measures by section and written-out pass; a pickup belongs to the first."""
     first = 0
     for index, measure in enumerate(measures):
-        if measure.section and index > first and measures[index - 1].number > 0:
+        if measure.heading and index > first and measures[index - 1].number > 0:
             yield measures[first:index]
             first = index
     yield measures[first:]
@@ -97,11 +134,15 @@ def row_units(row: Sequence[Measure], value_units: float) -> float:
     return SYSTEM_UNITS + sum(measure_units(measure, value_units) for measure in row)
 
 
+def measure_moments(measure: Measure) -> int:
+    """Return at how many moments of a measure something begins."""
+    return len({e.value.start for voice in measure.voices for e in voice.events})
+
+
 def measure_units(measure: Measure, value_units: float) -> float:
     """Return the width that a measure needs."""
-    moments = {e.value.start for voice in measure.voices for e in voice.events}
     signs = sum(
         head.shows_accidental for voice in measure.voices for e in voice.events for head in e.heads
     )
     chords = sum(2.4 * len(symbol) + 2 for _, symbol in measure.chords)
-    return max(MEASURE_UNITS + value_units * len(moments) + 1.5 * signs, chords)
+    return max(MEASURE_UNITS + value_units * measure_moments(measure) + 1.5 * signs, chords)

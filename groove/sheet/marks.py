@@ -6,6 +6,7 @@ from itertools import pairwise
 from groove.chart.model import Song
 from groove.events import KeySignature, Part, Performance, Touch
 from groove.sheet.strokes import Cut, beat_end
+from groove.text.tab import ordinal
 from groove.timing import STRAIGHT, Swing
 
 LOUDER_BY = 14
@@ -121,6 +122,18 @@ def ramped_occurrences(
                 before = performance.tempo_map.microseconds_at(starts[name])
                 found[name] = "rit." if microseconds > before else "accel."
     return found
+
+
+def section_words(section: str, occurrences: Sequence[int]) -> str:
+    """Return a section's name with the times through the form that its measures stand for.
+
+    The first time, alone or with others, is the name.
+    """
+    if occurrences[0] == 1:
+        return section
+    *names, last = [ordinal(number) for number in occurrences]
+    times = " and ".join(filter(None, [", ".join(names), last]))
+    return f"{section}, {times} time"
 
 
 def swing_words(swing: Swing) -> str:

@@ -14,7 +14,15 @@ from xml.sax.saxutils import escape, quoteattr
 
 from groove.events import Part
 from groove.sheet.kinds import printed_symbol
-from groove.sheet.lines import line_starts
+from groove.sheet.lines import line_fillers, line_starts
+from groove.sheet.mei_values import (
+    articulations,
+    duration,
+    ending_key,
+    key_attribute,
+    slide_ends,
+    tie_attribute,
+)
 from groove.sheet.options import Only, SheetOptions
 from groove.sheet.rhythm import WHOLE_TICKS, Value
 from groove.sheet.score import Event, Head, Measure, Score, TempoMark, Voice
@@ -31,6 +39,8 @@ LOWEST_LINE = StaffPitch("E", 0, 4).line
 TAB_TEXT_PERCENT = 67
 """The size of text over a tab without a staff: verovio enlarges it by half as its lines."""
 SECTION_PERCENT = 120
+HEADING, FILLER = "heading-", "filler-"
+"""How the ids begin of a line's heading, and of what fills a short line up."""
 GAP = "\u2002\u2002"
 """Between the words over a bar: spaces that verovio does not trim."""
 
@@ -39,35 +49,42 @@ def mei_text(score: Score, options: SheetOptions, *, line_units: float, title: b
     """Return a part as MEI.
 
     ``line_units`` is the width of a line in half staff spaces, by which bars are shared out;
-    ``title`` puts a heading on the first page.
+    ``title`` puts the title over the first page, and the tempo over its first bar; without it both
+    are said elsewhere.
     """
-    return "".join(MeiWriter(score, options, line_units).document(title=title))
+    return "".join(MeiWriter(score, options, line_units, title=title).document())
 
 
 class MeiWriter:
     """Writes one part."""
 
-    def __init__(self, score: Score, options: SheetOptions, line_units: float) -> None:
-        """Decide which staves there are."""
+    def __init__(
+        self, score: Score, options: SheetOptions, line_units: float, *, title: bool
+    ) -> None:
+        """Decide which staves there are, and where lines begin and end."""
         self.score = score
+        self.has_title = title
         self.options = options
         tab = has_tab(score) and options.only is not Only.NOTATION
         self.with_tab = tab
         self.with_notes = not (tab and options.only is Only.TAB)
         self.octave = 1 if score.part is Part.BASS else 0
         self.breaks = line_starts(score.measures, line_units)
+        # A screen's lines are as wide as the screen.
+        is_endless = options.paper.is_endless
+        self.fillers = {} if is_endless else line_fillers(score.measures, line_units)
         self.slides = slide_ends(score)
 
     # --- head ---
 
-    def document(self, *, title: bool) -> Iterator[str]:
+    def document(self) -> Iterator[str]:
         """Yield the whole document in pieces."""
         name = escape(self.score.title)
         yield '<?xml version="1.0" encoding="UTF-8"?>'
         yield '<mei xmlns="http://www.music-encoding.org/ns/mei" meiversion="5.0"><meiHead>'
         yield f"<fileDesc><titleStmt><title>{name}</title></titleStmt><pubStmt/></fileDesc>"
         yield "</meiHead><music><body><mdiv><score>"
-        yield self.score_def(title=title)
+        yield self.score_def()
         yield "<section>"
         runs = groupby(self.score.measures, key=ending_key)
         for (label, _), run in runs:
@@ -76,15 +93,18 @@ class MeiWriter:
                 yield f"<ending n={quoteattr(label)}>"
             for measure in measures:
                 yield from self.measure(measure)
+                if not label:
+                    yield from self.filler(measure)
             if label:
                 yield "</ending>"
+                yield from self.filler(measures[-1])
         yield "</section></score></mdiv></body></music></mei>"
 
-    def score_def(self, *, title: bool) -> str:
+    def score_def(self) -> str:
         """Return key, meter and staves at the start."""
         first = self.score.measures[0]
         head = ""
-        if title:
+        if self.has_title:
             name = escape(self.score.title)
             head = (
                 '<pgHead func="first"><rend halign="center" valign="top" fontsize="x-large" '
@@ -153,10 +173,26 @@ class MeiWriter:
         short = ' metcon="false"' if measure.number == 0 else ""
         yield f'<measure xml:id="measure-{measure.number}" n="{measure.written_bar}"{short}'
         yield f"{self.lines(measure)}>"
+        if measure.written_bar == 1 and measure.number in self.breaks and not is_first:
+            # A number 1 is left out by verovio, but bar 1 may come again.
+            yield "<mNum>1</mNum>"
         yield from self.staves(measure)
         yield from self.above(measure)
         yield from self.marks(measure)
         yield "</measure>"
+
+    def filler(self, measure: Measure) -> Iterator[str]:
+        """Yield what takes the place of the bars that a short line lacks, to be taken out again.
+
+        Spaces in the rhythm of the line's own bars, so that these are as wide as in a full line.
+        """
+        for number, like in enumerate(self.fillers.get(measure.number, ())):
+            yield f'<measure xml:id="{FILLER}{measure.number}-{number}" right="invis">'
+            yield '<staff n="1"><layer n="1">'
+            for event in like.voices[0].events:
+                value = event.value
+                yield f"<space {duration(value)}/>" if value.base else "<mSpace/>"
+            yield "</layer></staff></measure>"
 
     def change(self, measure: Measure) -> str:
         """Return a change of key or meter."""
@@ -285,8 +321,9 @@ class MeiWriter:
         """Yield section, tempo, words and chords."""
         heading = GAP.join(self.heading(measure))
         if heading:
+            ident = f' xml:id="{HEADING}{measure.number}"' if measure.heading else ""
             yield (
-                '<reh staff="1" tstamp="1" place="above"><rend halign="left">'
+                f'<reh{ident} staff="1" tstamp="1" place="above"><rend halign="left">'
                 f"{heading}</rend></reh>"
             )
         unit_ticks = WHOLE_TICKS // measure.meter.unit
@@ -314,13 +351,22 @@ class MeiWriter:
 
     def heading(self, measure: Measure) -> Iterator[str]:
         """Yield what a bar is headed with: section, tempo, words to the band."""
-        if measure.section:
-            yield self.sized(measure.section, SECTION_PERCENT, weight="bold")
-        for tempo in measure.tempi:
-            if tempo.is_shown:
-                yield self.tempo(tempo, measure.meter)
+        if measure.heading:
+            yield self.sized(measure.heading, SECTION_PERCENT, weight="bold")
+        for tempo in self.told_tempi(measure):
+            yield self.tempo(tempo, measure.meter)
         if measure.words:
             yield self.sized(", ".join(measure.words), style="italic")
+
+    def told_tempi(self, measure: Measure) -> Iterator[TempoMark]:
+        """Yield the tempi over a bar; that of a pickup stands beside the heading after it."""
+        first = self.score.measures[0]
+        if measure.number == 0:
+            return
+        before = [first] if measure is not first and measure.number == 1 else []
+        for bar in [*before, measure]:
+            if bar is not first or self.has_title:
+                yield from (tempo for tempo in bar.tempi if tempo.is_shown)
 
     def tempo(self, tempo: TempoMark, meter: Meter) -> str:
         """Return a metronome mark."""
@@ -357,45 +403,3 @@ class MeiWriter:
                         f'<fing startid="#{head.id}" place="below"><rend fontstyle="italic" '
                         f'fontweight="normal">{place.pluck}</rend></fing>'
                     )
-
-
-def slide_ends(score: Score) -> dict[str, str]:
-    """Return the ids of heads that a slide leaves, each with the head that it comes to."""
-    found: dict[str, str] = {}
-    left = ""
-    for _, _, head in score.heads():
-        if head.slides_in:
-            found[left] = head.id
-        if head.slides_out:
-            left = head.id
-    return found
-
-
-def ending_key(measure: Measure) -> tuple[str, int]:
-    """Return what measures of one ending share."""
-    if measure.ending is None:
-        return ("", 0)
-    return (measure.ending.label, 0)
-
-
-def articulations(event: Event) -> str:
-    """Return an accent, and the ring of an open hat, whose head is a plain cross here."""
-    is_open = any(head.notehead == "circle-x" for head in event.heads)
-    return "acc" * event.has_accent + "open" * is_open
-
-
-def duration(value: Value) -> str:
-    """Return a value's attributes."""
-    return f'dur="{value.base}"' + (f' dots="{value.dots}"' if value.dots else "")
-
-
-def tie_attribute(head: Head) -> str:
-    """Return how a head is tied: initial, medial or terminal."""
-    kind = {(False, True): "i", (True, True): "m", (True, False): "t"}
-    sign = kind.get((head.tied_in, head.tied_out))
-    return f' tie="{sign}"' if sign else ""
-
-
-def key_attribute(fifths: int) -> str:
-    """Return a key signature as MEI has it: ``2s``, ``3f``, ``0``."""
-    return f"{abs(fifths)}{'s' if fifths > 0 else 'f'}" if fifths else "0"

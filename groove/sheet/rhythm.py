@@ -106,7 +106,9 @@ def beat_groups(meter: Meter) -> tuple[int, ...]:
     length = quarters_to_ticks(meter.bar_quarters)
     if meter.unit >= 8 and not meter.is_compound:
         unit = WHOLE_TICKS // meter.unit
-        sizes = {3: (3,), 5: (3, 2), 7: (2, 2, 3)}.get(meter.count, (2,) * (meter.count // 2))
+        sizes = {3: (3,), 5: (3, 2), 7: (2, 2, 3)}.get(
+            meter.count, (2,) * (meter.count // 2) or (1,)
+        )
         starts = [sum(sizes[:index]) * unit for index in range(len(sizes))]
         return (*starts, length)
     beat = quarters_to_ticks(meter.beat_quarters)

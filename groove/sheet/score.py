@@ -91,7 +91,8 @@ class Measure:
     shows, the bar's number in the chart (``--bars``), so that a section that comes back has its
     numbers again.  ``played`` are the indices of the performance's bars that it stands for, one a
     pass.  ``chords`` are (tick, symbol).  ``section`` is the section's name where one begins here,
-    else empty; ``passes`` how often a repeat that closes here is played, 0 where none does.
+    else empty, and ``heading`` what a page says of it, or of a pass that is written out, with which
+    time it is; ``passes`` how often a repeat that closes here is played, 0 where none does.
     """
 
     number: int
@@ -106,6 +107,7 @@ class Measure:
     key_is_minor: bool = False
     shows_key: bool = False
     section: str = ""
+    heading: str = ""
     words: tuple[str, ...] = ()
     swing: Swing | None = None
     tempi: tuple[TempoMark, ...] = ()

@@ -10,6 +10,7 @@ from groove.cells.model import (
     AimKind,
     BassBar,
     BassCell,
+    Cell,
     DrumCell,
     DrumStroke,
     Feel,
@@ -17,6 +18,7 @@ from groove.cells.model import (
     KeysStroke,
     Library,
 )
+from groove.text.feel_legend import legend_lines
 from groove.timing import Meter
 
 LABEL_WIDTH = 11
@@ -56,20 +58,29 @@ def tempo_range(feel: Feel) -> str:
 
 
 def feel_text(library: Library, feel: Feel) -> str:
-    """Return a feel: how it is played, and its cells as grids."""
+    """Return a feel: how it is played, its cells as grids, and what their signs mean."""
     head = [f"{feel.name}: {feel.summary}", f"{feel.meter or 'any meter'}   {tempo_range(feel)}"]
     head[1] += f"   notes {feel.length_percent} % long"
     if feel.swing and feel.swing.percent != 50:
         head[1] += f"   swing {feel.swing}"
     blocks = ["\n".join(head)]
-    for kind, name in (("bass", feel.bass), ("drums", feel.drums), ("keys", feel.keys)):
-        cell = find_cell(library, kind, name)  # type: ignore[arg-type]
-        if cell:
-            blocks.append(cell_text(cell))
-    return "\n\n".join(blocks) + "\n"
+    named = (("bass", feel.bass), ("drums", feel.drums), ("keys", feel.keys))
+    found = [find_cell(library, kind, name) for kind, name in named]  # type: ignore[arg-type]
+    cells = [cell for cell in found if cell]
+    grids = [cell_grids(cell) for cell in cells]
+    blocks += grids
+    legend = legend_lines(cells, "\n".join(grids), feel.phrase_bars)
+    return "\n\n".join([*blocks, *(["\n".join(legend)] if legend else [])]) + "\n"
 
 
-def cell_text(cell: BassCell | DrumCell | KeysCell) -> str:
+def cell_text(cell: Cell) -> str:
+    """Return one cell as a grid, and what its signs mean."""
+    grid = cell_grids(cell)
+    legend = legend_lines([cell], grid)
+    return "\n\n".join([grid, *(["\n".join(legend)] if legend else [])])
+
+
+def cell_grids(cell: Cell) -> str:
     """Return one cell as a grid, its phrase end and its fill under it."""
     if isinstance(cell, BassCell):
         return "\n".join([f"bass: {cell.name}", *bass_lines(cell)])

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from groove.chart.form import PlayedBar, song_form
 from groove.chart.model import Section, Song, WrittenBar
+from groove.chart.transpose import sounding_key
 from groove.chart.write import bar_line, bar_text, setting_lines
 from groove.harmony.analysis import PlacedChange
 from groove.text.moves import pretty
@@ -36,8 +37,9 @@ def head_line(song: Song) -> str:
     """Return tempo, meter, key and feel in one line."""
     settings = song.settings
     words = [f"{song.meter.tempo_symbol} = {float(song.tempo.bpm):g}", str(song.meter)]
-    if settings.key:
-        words.append(settings.key.name)
+    key, sounding = settings.key, sounding_key(song)
+    if key and sounding:
+        words.append(key.name + (f" (sounding {sounding.name})" if settings.transpose else ""))
     if settings.feel:
         words.append(settings.feel.name)
     if song.pickup:

@@ -1,4 +1,4 @@
-"""What is known of a song, told in the terminal: key, form, progressions, moves, useful notes."""
+"""What is known of a song, told in the terminal: key, form, progressions, moves, pulls."""
 
 from collections import Counter
 from itertools import groupby, pairwise
@@ -6,7 +6,6 @@ from itertools import groupby, pairwise
 from groove.harmony.analysis import Progression, SongHarmony
 from groove.harmony.changes import Function, home_pull
 from groove.harmony.sections import Occurrence, is_thin
-from groove.harmony.tones import Tones
 from groove.text.moves import (
     bars_words,
     key_words,
@@ -159,26 +158,5 @@ def pull_lines(harmony: SongHarmony) -> list[str]:
             continue
         pull = home_pull(placed.span.chord, following.span.chord)
         if pull:
-            found[pull_words(pull)] = None
+            found[pull_words(pull, placed.change)] = None
     return list(found)
-
-
-def tones_text(tones: Tones) -> str:
-    """Return the notes that work over one chord, as text."""
-
-    def names(pitches: tuple[SpelledPitch, ...]) -> str:
-        return " ".join(pitch.pretty for pitch in pitches)
-
-    lines = [
-        f"{pretty(tones.chord.symbol)}: {names(tones.chord_tones)}",
-        f"  key: {names(tones.key_scale)}",
-        f"  scale: {tones.chord.root.pretty} {tones.scale.name}: {names(tones.scale_notes)}",
-    ]
-    for guide in tones.guide_tones:
-        way = "stays" if guide.step == 0 else f"goes to {guide.goal.pretty}"
-        lines.append(f"  guide tone: {guide.note.pretty} {way}")
-    if tones.approaches:
-        lines.append(f"  into the next chord: {names(tones.approaches)}")
-    if tones.careful:
-        lines.append(f"  with care: {names(tones.careful)}")
-    return "\n".join(lines) + "\n"

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from groove.chart.form import PlayedBar
 from groove.events import Place
-from groove.harmony.changes import Pull
+from groove.harmony.changes import Change, Function, Pull
 from groove.harmony.key import KeyReading
 from groove.harmony.moves import Part, Telling
 from groove.neck.shapes import STRINGS_UP
@@ -137,9 +137,11 @@ def telling_note(telling: Telling) -> str:
     return f"{telling.length} things to know instead of {telling.listed_length} roots"
 
 
-def pull_words(pull: Pull) -> str:
-    """Return why a dominant pulls: the leading note and the seventh."""
+def pull_words(pull: Pull, change: Change) -> str:
+    """Return why a dominant pulls, and of what it is one if not of the key."""
     chord = pretty(pull.chord.symbol)
+    if change.function is Function.SECONDARY:
+        chord += f", {pretty(change.numeral)},"
     words = f"{chord} pulls to {pull.goal.pretty}: {pull.leading_note.pretty} leads up to it"
     if pull.seventh and pull.seventh_goal:
         words += f", {pull.seventh.pretty} falls to {pull.seventh_goal.pretty}"

@@ -205,6 +205,12 @@ class Chord(Struct, frozen=True):
         return Chord(root, self.suffix, self.quality, self.degrees, bass)
 
 
+def has_minor_third(chord: Chord) -> bool:
+    """Return whether a chord's third is minor."""
+    third = chord.degree(3)
+    return third is not None and third.alter < 0
+
+
 @lru_cache(maxsize=4096)
 def parse_chord(text: str) -> Chord:
     """Return the chord that a symbol spells, as ``F#m7b5`` or ``C6/9/E``.

@@ -103,6 +103,14 @@ def pitch_name(pitch: int) -> str:
     return f"{names[pitch % 12]}{pitch // 12 - 1}"
 
 
+def spelled_pitch_name(pitch: int, spelling: SpelledPitch) -> str:
+    """Return the scientific name of a MIDI number, spelled: 27 as E♭ is ``Eb1``.
+
+    The octave is that of the letter: B♯0 and C1 are one pitch.
+    """
+    return f"{spelling.name}{(pitch - spelling.accidental) // 12 - 1}"
+
+
 def parse_pitch(text: str) -> int:
     """Return the MIDI number of a scientific name, as ``E1`` (28) or ``Bb0``.
 

@@ -8,6 +8,7 @@ letter twice.
 from msgspec import Struct
 
 from groove.theory.chords import QUALITIES, Chord, Degree, parse_degrees
+from groove.theory.keys import Key, Mode
 from groove.theory.pitch import SpelledPitch, degree_fifths
 
 
@@ -49,8 +50,36 @@ SCALES = {
         ("half–whole", "1 b2 #2 3 #4 5 6 b7"),
         ("whole–half", "1 2 b3 4 b5 b6 6 7"),
         ("bebop dominant", "1 2 3 4 5 6 b7 7"),
+        ("phrygian dominant", "1 b2 3 4 5 b6 b7"),
     )
 }
+"""Every scale by name.  Phrygian dominant, the harmonic minor scale from its fifth, is not in the
+handbook's tables (common practice, no source)."""
+
+MODE_SCALES = {mode: mode.value for mode in Mode} | {Mode.MINOR: "natural minor"}
+MODES_RISING = (
+    Mode.MAJOR,
+    Mode.DORIAN,
+    Mode.PHRYGIAN,
+    Mode.LYDIAN,
+    Mode.MIXOLYDIAN,
+    Mode.MINOR,
+    Mode.LOCRIAN,
+)
+"""The modes of the major scale by the degree of it that they begin on."""
+
+NEAR_SCALES = {
+    0: (
+        "major", "lydian", "mixolydian", "lydian dominant", "mixolydian ♭6", "phrygian dominant",
+        "lydian augmented", "altered",
+    ),
+    -1: (
+        "dorian", "natural minor", "phrygian", "melodic minor", "harmonic minor", "locrian",
+        "locrian ♯2",
+    ),
+}  # fmt: skip
+"""Scales of seven notes that a chord outside of its key may take, by how far its third is altered
+(common practice, no source: the modes of major and of the two raised minor scales)."""
 
 CHORD_SCALES = {
     "major seventh": ("major", "lydian"),
@@ -106,3 +135,19 @@ def chord_scales(chord: Chord) -> tuple[Scale, ...]:
     name = QUALITY_NAMES.get(chord.degrees, chord.quality)
     quality = LIKE.get(name, name)
     return tuple(SCALES[name] for name in CHORD_SCALES[quality])
+
+
+def mode_from(root: SpelledPitch, key: Key) -> Scale | None:
+    """Return the key's own scale, begun on one of its notes; None for a root outside of it."""
+    classes = [pitch.pitch_class for pitch in key.scale]
+    if root.pitch_class not in classes:
+        return None
+    number = MODES_RISING.index(key.mode) + classes.index(root.pitch_class)
+    return SCALES[MODE_SCALES[MODES_RISING[number % 7]]]
+
+
+def near_scales(chord: Chord) -> tuple[Scale, ...]:
+    """Return the scales of seven notes that have a chord's third, the usual one first."""
+    third = chord.degree(3)
+    alters = (0, -1) if third is None else (third.alter,)
+    return tuple(SCALES[name] for alter in alters for name in NEAR_SCALES[alter])

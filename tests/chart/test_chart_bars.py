@@ -236,6 +236,18 @@ def test_a_song_in_numbers_keeps_its_numbers() -> None:
     assert [(span.written, span.symbol) for span in spans] == [("1", "C"), ("5/7", "G/B")]
 
 
+def test_a_section_in_its_own_key_takes_the_spelling_with_the_fewest_signs() -> None:
+    # Circle of fifths: F sharp major has six sharps; a step above it G sharp major would have
+    # eight, A flat major has four flats.
+    text = "key: E\na:\n| E |\nb:\nkey: F#\n| F# | D#m |"
+    song = transpose_song(parse_chart(text), 2)
+    keys = (song.settings.key, song.sections[1].settings.key)
+    assert [key.name for key in keys if key] == ["F# major", "Ab major"]
+    assert [span.symbol for s in song.sections for b in s.bars for span in b.chords] == [
+        "F#", "Ab", "Fm",
+    ]  # fmt: skip
+
+
 def test_a_setting_transposes_what_sounds() -> None:
     song = parse_chart("key: D\na:\n| D |\nb:\ntranspose: 2\n| D | A |")
     bars = unroll(song)

@@ -4,14 +4,22 @@ In the charts below the text that the caret must underline stands between « and
 """
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from groove.chart.parse import parse_chart
 from groove.errors import ChartError
+from groove.timing import Meter
+from tests.strategies_chart import METERS, known_symbols
 
 PLANTED = [
     # (chart, words of the message, words of the hint)
     # Lines that are nothing.
     ("«verse»", "without a bar line or a colon", "verse:"),
+    ("«Verse 1»\n| D |", "without a bar line or a colon", "expected a section (Verse 1:)"),
+    ("«D  Em G»", "without a bar line", "(| D | Em | G |)"),
+    ("«walking down the long road»", "without a bar line", "expected a section (verse:)"),
+    ("«Verse x2»", "without a bar line", "expected a section (verse:)"),
     ("verse:\n  «D | A |»", "found bars without", "| D | A |"),
     ("«#lantern»\nverse:\n| D |", "without", "a comment has a space after its #"),
     ("«:» 3", "colon without a name", "verse:"),
@@ -73,11 +81,17 @@ PLANTED = [
     ("verse:\n| D «||||» A |", "bar with nothing in it", "N.C."),
     ("verse:\n| D | «(stop)» | A |", "bar with no chord in it", "N.C."),
     ("verse:\n| «D A G» |", "3 chords in a bar of 4 beats (4/4)", "| D / A G |"),
-    ("verse:\n| D | «A G E D F» |", "5 chords in a bar of 4 beats", "| A G E D |"),
+    ("verse:\n| D | «A G E D F» |", "5 chords in a bar of 4 beats", "| A / G E | D F |"),
     ("meter: 3/4\nverse:\n| «D A» |", "2 chords in a bar of 3 beats (3/4)", "| D / A |"),
-    ("meter: 6/8\nverse:\n| «D A G» |", "3 chords in a bar of 2 beats (6/8)", "| D A |"),
+    ("meter: 6/8\nverse:\n| «D A G» |", "3 chords in a bar of 2 beats (6/8)", "| D A | G |"),
     ("verse:\n| D / «A» |", "3 beats in a bar of 4/4, expected 4", "| D / A / |"),
-    ("verse:\n| D / A / «G» |", "5 beats in a bar of 4/4, expected 4", "every word is one beat"),
+    ("verse:\n| D / A / «G» |", "5 beats in a bar of 4/4, expected 4", "is one beat: | D / A G |"),
+    ("verse:\n| G C D Em «/» F |", "6 beats in a bar of 4/4", "| G / C D | Em F |"),
+    ("verse:\n| D / / / «A» / G / |", "8 beats in a bar", "| D / / / | A / G / |"),
+    ("verse:\n| D | / / A / «/» |", "5 beats in a bar of 4/4", ": | / / A / |"),
+    ("meter: 6/8\nverse:\n| D / «/» Em / / |", "6 beats in a bar of 6/8", "quarter: | D Em |"),
+    ("meter: 6/8\nverse:\n| C / «D/C» |", "3 beats in a bar of 6/8", "| C D/C |"),
+    ("meter: 2/2\nverse:\n| C / «/» G |", "4 beats", "in 2/2 a half note: | C / | / G |"),
     ("verse:\n| «/» / / / |", "/ with no chord before it", "a section's first bar"),
     ("verse:\n| «%» | D |", "% with no bar before it", "a section's first bar"),
     ("a:\n| D |\nb:\n| «%» |", "% with no bar before it", "a section's first bar"),
@@ -155,6 +169,27 @@ def test_a_planted_mistake_is_found_at_its_place(marked: str, message: str, hint
     assert hint in error.hint
 
 
+@given(
+    st.sampled_from([Meter(*map(int, text.split("/"))) for text in METERS]),
+    st.lists(known_symbols | st.just("/"), min_size=1, max_size=12),
+)
+@settings(derandomize=True, deadline=None, max_examples=400)
+def test_the_bars_of_a_hint_are_read_and_have_every_chord(meter: Meter, words: list[str]) -> None:
+    head = f"meter: {meter}\nverse:\n| N.C. "
+    try:
+        parse_chart(f"{head}| {' '.join(words)} |")
+    except ChartError as error:
+        shown = error.hint.rpartition(": ")[2]
+        if shown.endswith("…"):
+            return
+        (section,) = parse_chart(head + shown).sections
+        found = [span.written for bar in section.bars[1:] for span in bar.chords]
+        kept = [word for n, word in enumerate(found) if n == 0 or word != found[n - 1]]
+        wanted = [word for word in words if word != "/"]
+        wanted = ["N.C.", *wanted] if words[0] == "/" else wanted
+        assert kept == [word for n, word in enumerate(wanted) if n == 0 or word != wanted[n - 1]]
+
+
 def test_there_are_many_planted_mistakes() -> None:
     assert len(PLANTED) >= 95
 
@@ -190,3 +225,18 @@ def test_the_names_of_feels_and_cells_keep_their_places() -> None:
     feel = song.sections[0].settings.feel
     assert feel is not None
     assert (feel.name, feel.place.line, feel.place.column) == ("slow burn", 2, 11)
+
+
+@pytest.mark.parametrize(
+    ("text", "others"),
+    [
+        ("verse:\n| G | Cmaj8 | Zb | Dmjj7 |\n| A | <Hm |", "Zb (2:15), Dmjj7 (2:20), <Hm (3:7)"),
+        ("key: D\nchords: numbers\nverse:\n| 1 | 9 | 4 | 88 |", "88 (4:15)"),
+        ("verse:\n| Q | D |\n| (4/4) | % |\n| X |", ""),  # the second mistake is of another kind
+    ],
+)
+def test_words_that_are_no_chords_are_told_in_one_go(text: str, others: str) -> None:
+    """So that a chart copied from somewhere is mended at once; columns counted by hand."""
+    error = refused(text)
+    told = error.hint.partition("no chords either: ")[2]
+    assert told == others

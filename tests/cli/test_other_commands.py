@@ -233,6 +233,22 @@ def test_neck_as_text_json_drawing_and_two_ways(groove: Command) -> None:
 
 
 @pytest.mark.parametrize(
+    ("key", "wanted", "would_do"),
+    # E♭2 lies on frets 1, 6 and 11 of a four-string, D2 on 0, 5 and 10 (reference: places).
+    [("Eb", "5,10", "1,6"), ("Eb", "6,10", "1,6"), ("Eb", "2,11", "1,11"), ("D", "5,2", "0,5")],
+)
+def test_a_wrong_comparison_is_answered_with_one_that_would_do(
+    groove: Command, key: str, wanted: str, would_do: str
+) -> None:
+    groove.write("song.txt", f"key: {key}\nverse:\n| {key} | {key} | {key} | {key} |\n")
+    said = groove("neck", "song.txt", "--compare", wanted)
+    assert said.code == 2
+    assert f"would do: --compare {would_do}" in said.err
+    assert "(D string)" in said.err and f"root {key}2" in said.err
+    assert groove("neck", "song.txt", "--compare", would_do).code == 0
+
+
+@pytest.mark.parametrize(
     ("arguments", "message"),
     [
         (("--compare", "2"), "expected two frets"),
@@ -303,3 +319,36 @@ def test_a_tab_is_written_to_a_file(groove: Command) -> None:
     said = groove("tab", "song.txt", "--bars", "1-2", "-o", "tab.txt")
     assert said.out == "" and "wrote tab.txt" in said.err
     assert (groove.folder / "tab.txt").read_text(encoding="utf-8") == printed
+
+
+def test_the_tab_as_data_has_the_chosen_bars_alone(groove: Command) -> None:
+    groove.write("song.txt", NUMBERS)
+    whole = json.loads(groove("tab", "song.txt", "--json").out)
+    some = json.loads(groove("tab", "song.txt", "--json", "--bars", "2-3").out)
+    assert {note["bar"] for note in whole["notes"]} == {1, 2, 3, 4}
+    assert some["notes"] == [note for note in whole["notes"] if note["bar"] in (2, 3)]
+    said = groove("tab", "song.txt", "--json", "--bars", "9")
+    assert said.code == 2 and "no such bars" in said.err + said.out
+
+
+SILENT = "title: Rest\nfeel: soul\nverse:\n| N.C. | N.C. |\n"
+
+
+@pytest.mark.parametrize(
+    "command",
+    [
+        ("show", "--notes"), ("show", "--harmony"), ("show", "--numerals"), ("tab",), ("neck",),
+        ("card",), ("sheet", "-o", "x.svg"), ("sheet", "-o", "x.musicxml"),
+        ("render", "-o", "x.mid"),
+    ],
+)  # fmt: skip
+def test_a_song_without_a_chord_is_no_mistake(groove: Command, command: tuple[str, ...]) -> None:
+    groove.write("song.txt", SILENT)
+    said = groove(command[0], "song.txt", *command[1:])
+    assert said.code == 0 and "worked out from the chords" not in said.err
+
+
+def test_a_chart_is_written_out_as_data_too(groove: Command) -> None:
+    groove.write("song.txt", NUMBERS)
+    data = json.loads(groove("show", "song.txt", "--chart", "--json").out)
+    assert data["text"] == groove("show", "song.txt", "--chart").out

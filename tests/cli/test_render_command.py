@@ -260,9 +260,10 @@ def test_two_charts_of_one_name_are_refused(groove: Command) -> None:
     (groove.folder / "x").mkdir()
     groove.write("song.txt", SONG)
     groove.write("x/song.txt", SONG)
-    said = groove("render", "song.txt", "x/song.txt", "-o", "out/")
-    assert said.code == 2
-    assert "would be written over" in said.err
+    for command in ("render", "sheet"):
+        said = groove(command, "song.txt", "x/song.txt", "-o", "out/")
+        assert said.code == 2
+        assert "would be written over" in said.err
 
 
 def test_an_unknown_feel_in_a_chart_points_into_it(groove: Command) -> None:

@@ -4,11 +4,12 @@ The definition (contributors' guide): the first root 1, a move 1, a repeat 2 and
 costs; a repeat of a unit k times with a shift between covers k units and k - 1 shifts.
 """
 
+from collections.abc import Sequence
 from functools import cache
 from itertools import pairwise, product
 from random import Random
 
-from groove.harmony.moves import Repeat, root_changes, tell, told_roots
+from groove.harmony.moves import Part, Repeat, Telling, root_changes, tell
 
 
 @cache
@@ -28,6 +29,28 @@ def brute(moves: tuple[int, ...]) -> int:
             if moves[:covered] == told:
                 best = min(best, 2 + brute(unit) + brute(moves[covered:]))
     return best
+
+
+def told_moves(parts: Sequence[Part]) -> tuple[int, ...]:
+    """Return the single moves that parts stand for, in order."""
+    moves: list[int] = []
+    for part in parts:
+        if isinstance(part, int):
+            moves.append(part)
+        else:
+            unit = told_moves(part.unit)
+            moves += unit
+            for _ in range(part.times - 1):
+                moves += (part.shift, *unit)
+    return tuple(moves)
+
+
+def told_roots(telling: Telling) -> tuple[int, ...]:
+    """Return the roots that a description leads to, followed from the first."""
+    roots = [telling.first]
+    for move in told_moves(telling.parts):
+        roots.append((roots[-1] + move) % 12)
+    return tuple(roots)
 
 
 def moves_of(roots: tuple[int, ...]) -> tuple[int, ...]:

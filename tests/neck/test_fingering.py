@@ -12,6 +12,7 @@ from typing import Any
 
 import pytest
 from msgspec.structs import replace
+from music21.pitch import Pitch
 
 from groove.errors import NeckError, OptionError
 from groove.events import Note, Part, Role, Touch
@@ -201,7 +202,30 @@ def test_start_fret_that_the_root_does_not_have() -> None:
     with pytest.raises(NeckError) as caught:
         fingered(cell_line(["D"], SIXTEENTHS), start_fret=3)
     assert caught.value.message == "bar 1 (verse): the first root D2 is not on fret 3"
-    assert "fret 5 (string 3)" in caught.value.hint
+    # D2 by the reference table of places: the open D string, A string 5, E string 10.
+    hint = "it lies on fret 0 (D string), fret 5 (A string), fret 10 (E string)"
+    assert caught.value.hint == hint
+
+
+@pytest.mark.parametrize(
+    ("chord", "pitch", "name"),
+    # The letter is the chord's; music21 says which octave it lies in.
+    [
+        ("Eb", 39, "Eb2"),
+        ("D#", 39, "D#2"),
+        ("Cb", 35, "Cb2"),
+        ("B#", 36, "B#1"),
+        ("Gm7/Bb", 34, "Bb1"),
+        ("N.C.", 39, "D#2"),
+    ],
+)
+def test_the_first_root_is_spelled_as_its_chord(chord: str, pitch: int, name: str) -> None:
+    (note, *_) = cell_line(["D"], SIXTEENTHS)
+    note = replace(note, pitch=pitch, origin=replace(note.origin, chord=chord))
+    assert Pitch(name.replace("b", "-")).midi == pitch
+    with pytest.raises(NeckError) as caught:
+        fingered([note], start_fret=14)
+    assert f"the first root {name} is not on fret 14" in caught.value.message
 
 
 @pytest.mark.parametrize("frame", [3, 4])

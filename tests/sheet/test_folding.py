@@ -80,3 +80,36 @@ def test_unrolled_writes_out_what_could_be_folded(library: Library) -> None:
     score = build_score(performance, song, tuning=tuning, unrolled=True)
     assert [measure.written_bar for measure in score.measures] == [1, 2, 3, 4, 1, 2, 5, 6, 7, 8]
     assert not any(m.opens_repeat or m.passes or m.ending for m in score.measures)
+
+
+AGAIN = "\na:\n  | 1 | 4 | 5 | 1 |\n\nb:\n  | 4 | 4 | 5 | 1 |\n\nend:\n  | 6- | 1 |\n\nform: "
+
+
+@pytest.mark.parametrize(
+    ("form", "bars", "roots"),
+    [
+        ("a x2, end", [1, 2, 3, 4, 9, 10], "CFGC CFGC AC"),
+        ("a, b, a, b, end", [1, 2, 3, 4, 5, 6, 7, 8, 9, 10], "CFGC FFGC CFGC FFGC AC"),
+        ("a x3, b, a, end", [1, 2, 3, 4, 5, 6, 7, 8, 1, 2, 3, 4, 9, 10], "CFGC" * 3 + "FFGCCFGCAC"),
+    ],
+)
+def test_sections_that_come_again_are_folded(
+    library: Library, form: str, bars: list[int], roots: str
+) -> None:
+    """One after another with the same notes they are printed once, and music21 plays them all."""
+    score, _, played_roots = measures(library, HEAD + "long notes\n" + AGAIN + form + "\n")
+    assert "".join(played_roots) == roots.replace(" ", "")
+    assert [measure.written_bar for measure in score.measures] == bars
+    assert sum(measure.opens_repeat for measure in score.measures) == 1
+
+
+def test_a_page_says_which_time_its_bars_are_played(library: Library) -> None:
+    """The words of ``groove tab`` (common practice, no source), also for a pass."""
+    text = HEAD + "long notes\n" + AGAIN + "a, b, a x2, end, a\n"
+    score, _, _ = measures(library, text)
+    shown = [measure.heading for measure in score.measures if measure.heading]
+    assert shown == ["a", "b", "a, second and third time", "end", "a, fourth time"]
+    body = "\nverse:\n  |: 1 | 4 | 5 | 5 :|\n\nend:\n  | 6- | 6- |\n"
+    score, _, _ = measures(library, HEAD + "walking\n" + body)
+    named = {m.heading: index for index, m in enumerate(score.measures) if m.heading}
+    assert named == {"verse": 0, "verse, second pass": 4, "end": 8}

@@ -6,6 +6,8 @@ from xml.etree import ElementTree
 import pytest
 
 from groove.cells.model import Library
+from groove.chart.model import Song
+from groove.sheet.build import build_score
 from groove.sheet.lead import lead_pages
 from groove.sheet.options import SheetOptions, Size
 from tests.sheet.parts import NAMES, REPEATS, example, played
@@ -75,3 +77,56 @@ def test_repeats_endings_and_words_are_on_the_page(library: Library) -> None:
     assert "1." in words and "2." in words and "stop" in words
     assert "Form: intro, verse ×2, bridge, intro" in words
     assert "<rect" not in page
+
+
+# --- charts of numbers ------------------------------------------------------------------------
+
+NUMBERS = """
+title: Two Wells
+key: E
+chords: numbers
+a:
+  | 1 | 5/7 | 6- | ii7 5 |
+  | V7/V | 4- | b7 | 5sus4 |
+last:
+  key: F#
+  | 4 | 2-7 | 5 | 1 |
+spare:
+  | 6-7 | 1 |
+form: a, last
+"""
+
+
+def lead_chords(song: Song, *, numerals: bool = False) -> list[list[str]]:
+    """Return every chord with what stands right under it."""
+    texts = page_texts(lead_pages(song, SheetOptions(chart=True, numerals=numerals))[0])
+    return [
+        [text] + [t[4] for t in texts if t[1] == x and 0 < t[0] - y < 6]
+        for y, x, _, ident, text in texts
+        if ident.startswith("chord-")
+    ]
+
+
+def test_a_chart_of_numbers_is_printed_in_its_numbers(library: Library) -> None:
+    song, _, _ = played(NUMBERS, library)
+    # As the chart has them, the flat as the trade prints it (common practice, no source).
+    words = "1 5/7 6- ii7 5 V7/V 4- ♭7 5sus4 4 2-7 5 1 6-7 1"
+    assert " ".join(chord[0] for chord in lead_chords(song)) == words
+    page = lead_pages(song, SheetOptions(chart=True))[0]
+    assert {"key E major", "key F♯ major"} <= {text[4] for text in page_texts(page)}
+
+
+def test_numerals_are_counted_from_the_key_of_their_section(library: Library) -> None:
+    """By hand from *Open Music Theory*, "Triads and seventh chords", in E and in F sharp major."""
+    song, _, _ = played(NUMBERS, library)
+    found = [chord[1] for chord in lead_chords(song, numerals=True)]
+    # The section that the form leaves out is counted in the song's key.
+    assert " ".join(found) == "I V6 vi ii7 V II7 iv ♭VII Vsus4 IV ii7 V I vi7 I"
+
+
+def test_letters_made_of_numbers_have_one_sign_for_minor(library: Library) -> None:
+    """2-7 and ii7 are the same chord; letters take the sign of our table (T. de Clercq: dash)."""
+    song, performance, tuning = played(NUMBERS, library)
+    score = build_score(performance, song, tuning=tuning)
+    found = [symbol for measure in score.measures for _, symbol in measure.chords]
+    assert " ".join(found) == "E B/D# C#m F#m7 B F#7 Am D Bsus4 B G#m7 C# F#"

@@ -1,0 +1,54 @@
+"""Chords as a page says them: in the chart's own notation, in letters, and by their numerals."""
+
+from collections.abc import Mapping
+
+from groove.chart.model import ChordSpan, Notation, Song
+from groove.harmony.analysis import know_song
+from groove.harmony.changes import numeral
+from groove.sheet.kinds import printed_symbol
+from groove.text.moves import pretty
+from groove.theory.chords import parse_chord
+
+Numerals = Mapping[int, tuple[str, ...]]
+"""The numerals of each written bar's chords, by the bar's number."""
+
+
+def written_chord(span: ChordSpan, notation: Notation) -> str:
+    """Return a chord as its chart writes it: in letters, or as the number that stands there."""
+    return pretty(span.written) if notation is Notation.NUMBERS else printed_symbol(span.symbol)
+
+
+def lettered_symbol(symbol: str) -> str:
+    """Return a symbol that was made from a number: ``F#-7`` as ``F#m7``.
+
+    The dash is the numbers' sign for minor; a page of letters has one sign for one quality.
+    """
+    try:
+        chord = parse_chord(symbol)
+    except ValueError:
+        return symbol
+    if not chord.suffix.startswith("-"):
+        return symbol
+    bass = f"/{chord.bass.name}" if chord.bass else ""
+    return f"{chord.root.name}m{chord.suffix[1:]}{bass}"
+
+
+def chart_numerals(song: Song) -> Numerals:
+    """Return the numerals of all written bars, each in the key of its section as first played.
+
+    A section that the form leaves out is counted from its own key, else from the song's.
+    """
+    harmony = know_song(song)
+    found: dict[int, list[str]] = {}
+    first_played: dict[int, int] = {}
+    for placed in harmony.changes:
+        ref = placed.bar.ref
+        if first_played.setdefault(ref.written_bar, ref.played_bar) == ref.played_bar:
+            found.setdefault(ref.written_bar, []).append(pretty(placed.change.numeral))
+    for section in song.sections:
+        key = section.settings.key or harmony.key
+        for bar in section.bars:
+            spans = bar.chords
+            unplayed = [numeral(s.chord, key) if s.chord else s.symbol for s in spans]
+            found.setdefault(bar.number, unplayed)
+    return {number: tuple(names) for number, names in found.items()}

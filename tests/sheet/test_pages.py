@@ -1,0 +1,118 @@
+"""How lines and pages are filled, and where their headings stand.
+
+Common practice, no source, but where a rule names one: no line alone on the last of several pages,
+two bars not stretched over a line, names of sections in one column, a tempo said once.
+"""
+
+import re
+from statistics import median
+from typing import Any
+from xml.etree import ElementTree
+
+import pytest
+
+from groove.cells.model import Library
+from groove.io.engrave import engraved, scored
+from groove.sheet.options import SheetOptions, Size
+from tests.sheet.parts import NAMES, example, played
+
+SVG = "{http://www.w3.org/2000/svg}"
+SHORT = """
+title: Low Gate
+tempo: 100
+key: A
+feel: octaves
+verse:
+  |: A | D | E | A | D | E |1. A | E :|2. A | D |
+chorus:
+  | D | E | A | D | E | A |
+end:
+  | A | (hold) A |
+form: verse, chorus, verse, end
+"""
+
+
+def groups(parent: Any, kind: str) -> list[Any]:
+    return [g for g in parent.iter(f"{SVG}g") if kind in (g.get("class") or "").split()]
+
+
+def printed(library: Library, text: str, size: Size) -> list[Any]:
+    song, performance, tuning = example(text, library) if text in NAMES else played(text, library)
+    options = SheetOptions(size=size)
+    score = scored(performance, song, options, tuning, {})
+    pages = engraved(score, options, for_print=True)
+    return [ElementTree.fromstring(page) for page in pages]
+
+
+def staff_edges(group: Any) -> tuple[float, float]:
+    """Return where the staff lines of a measure or a line of music begin and end."""
+    paths = [path.get("d", "") for staff in groups(group, "staff") for path in staff]
+    ends = [re.fullmatch(r"M([\d.]+) ([\d.]+) L([\d.]+) \2", path) for path in paths]
+    flat = [end for end in ends if end]
+    return min(float(end[1]) for end in flat), max(float(end[3]) for end in flat)
+
+
+@pytest.mark.parametrize("size", [Size.A4, Size.LETTER, Size.LANDSCAPE, Size.STAND])
+@pytest.mark.parametrize("name", NAMES)
+def test_no_page_has_one_line_alone(library: Library, name: str, size: Size) -> None:
+    lines = [len(groups(page, "system")) for page in printed(library, name, size)]
+    assert len(lines) == 1 or min(lines) >= 2
+
+
+def test_two_bars_at_the_end_of_a_section_are_as_wide_as_others(library: Library) -> None:
+    """Within a quarter: key signs and chords take a part of a line of their own."""
+    (page, *others) = printed(library, SHORT, Size.A4)
+    systems = [s for each in (page, *others) for s in groups(each, "system")]
+    full: list[tuple[float, int]] = []
+    short: list[tuple[float, int]] = []
+    for system in systems:
+        bars = groups(system, "measure")
+        left, right = staff_edges(system)
+        (full if len(bars) == 4 else short).append((right - left, len(bars)))
+    assert len(full) >= 5 and len(short) == 4
+    usual = median(width for width, _ in full) / 4
+    assert all(bars == 2 and 0.75 < width / bars / usual < 1.35 for width, bars in short)
+    for each in (page, *others):
+        assert not [g for g in each.iter(f"{SVG}g") if (g.get("id") or "").startswith("filler")]
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_names_of_sections_stand_at_the_left_edge(library: Library, name: str) -> None:
+    """Over the chord symbols and the number of their line, whatever stands in its first bar."""
+    seen = 0
+    for page in printed(library, name, Size.A4):
+        for system in groups(page, "system"):
+            left, _ = staff_edges(system)
+            for heading in groups(system, "reh"):
+                if not (heading.get("id") or "").startswith("heading-"):
+                    continue
+                (text,) = heading.findall(f"{SVG}text")
+                assert float(text.get("x", "-1")) == left
+                below = [t for kind in ("harm", "mNum") for g in groups(system, kind) for t in g]
+                assert below
+                # A line of text: its size, 360 hundredths of the page's unit.
+                assert all(float(t.get("y", 0)) - float(text.get("y", 0)) >= 360 for t in below)
+                seen += 1
+    assert seen >= 4
+
+
+def test_the_tempo_under_the_title_is_not_said_again(library: Library) -> None:
+    """U+ECA5 (SMuFL 1.4, metNoteQuarterUp) stands where a tempo is; a drawing has no subtitle."""
+    text = SHORT.replace("end:\n", "end:\n  tempo: 80\n")
+    song, performance, tuning = played(text, library)
+    score = scored(performance, song, SheetOptions(), tuning, {})
+    marks = [
+        "".join(engraved(score, SheetOptions(), for_print=for_print)).count("\ueca5")
+        for for_print in (True, False)
+    ]
+    assert marks == [1, 2]
+
+
+def test_bar_one_has_its_number_when_it_comes_again(library: Library) -> None:
+    shown = [
+        "".join(number.itertext()).strip()
+        for page in printed(library, SHORT, Size.A4)
+        for number in groups(page, "mNum")
+    ]
+    # Lines of four: verse 1 5 9, chorus 11 15, verse 1 5 9, end 17; the first line has none.
+    assert shown == ["5", "9", "11", "15", "1", "5", "9", "17"]

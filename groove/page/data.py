@@ -20,6 +20,7 @@ from groove.arrange.levels import level_velocity
 from groove.arrange.rhythm import pulse_ticks
 from groove.chart.form import unroll
 from groove.chart.model import Song
+from groove.chart.transpose import sounding_key
 from groove.cut import CLICK_KEYS, CLICK_LEVELS, COUNT_IN_LEVELS
 from groove.events import Note, Part, Performance, Touch
 from groove.harmony.key import find_key
@@ -70,8 +71,8 @@ def page_data(performance: Performance, song: Song, tuning: Tuning) -> dict[str,
 
 
 def song_key(song: Song) -> Key:
-    """Return the key that the chart says, or the one that is found."""
-    return song.settings.key or find_key(unroll(song))
+    """Return the key that the song sounds in: as the chart states it, or as its chords tell."""
+    return sounding_key(song) or find_key(unroll(song))
 
 
 def first_bpm(performance: Performance, meter: Meter) -> float:

@@ -327,3 +327,39 @@ def test_the_sheet_is_there_when_the_card_was_left_open(open_page: Open, make_pa
     opened.page.select_option("#view", "practice")
     line = opened.page.locator("#sheet figure").first.bounding_box()
     assert line and line["width"] > 900
+
+
+MOVED = """title: Moved
+tempo: 120
+key: D
+transpose: 2
+verse:
+| D | G | A7 | D |
+"""
+
+
+def test_a_chart_with_a_transpose_is_shown_in_the_key_that_sounds(
+    open_page: Open, make_page: Made
+) -> None:
+    # A tone above D, G and A7: E, A, B7; from there a half step up: F, B flat, C7.
+    for name, text in (
+        ("moved", MOVED),
+        ("moved-silent", MOVED.replace("key: D\n", "")),
+        (
+            "moved-numbers",
+            MOVED.replace("key: D", "key: D\nchords: numbers").replace(
+                "D | G | A7 | D", "1 | 4 | 57 | 1"
+            ),
+        ),
+    ):
+        page = open_page(make_page(name, text)).page
+        assert page.inner_text("#key-fact").startswith("E major")
+        assert page.locator("#transpose option:checked").inner_text() == "E major (0)"
+        assert page.inner_text("#now") == "E"
+        page.select_option("#transpose", "1")
+        assert page.inner_text("#key-says").startswith("Sounding in F major (+1)")
+        assert page.inner_text("#written") == "Show the written part (in E major)"
+        assert [page.inner_text("#now"), page.inner_text("#next")] == ["F", "B♭"]
+        page.select_option("#view", "card")
+        assert page.locator("#card td b").all_inner_texts() == ["F", "B♭", "C7", "F"]
+        assert "F major, moved by +1 from E major" in page.inner_text("#card dl")

@@ -1,6 +1,6 @@
 // The neck from above, the highest string on top: where the hand is, and where it goes next.
 
-import { byId, draw, setText } from "./dom.js";
+import { byId, draw, make } from "./dom.js";
 
 /** @typedef {import("./shown.js").BassNote} BassNote */
 /** @typedef {import("./shown.js").Shown} Shown */
@@ -13,7 +13,7 @@ const OPEN_PX = 64;
 const [NARROWEST_PX, WIDEST_PX] = [300, 780];
 const STRING_PX = 26;
 const TOP_PX = 18;
-const NUMBERS_PX = 14;
+const NUMBERS_PX = 28;
 
 /**
  * The place of a note moved by semitones: the same string and finger where the fret allows it, else
@@ -40,10 +40,12 @@ export class NeckView {
     this.shown = shown;
     this.mirrored = false;
     this.width = 0;
-    this.height = TOP_PX + STRING_PX * shown.strings.length + NUMBERS_PX;
+    this.height = TOP_PX + STRING_PX * (shown.strings.length - 1) + NUMBERS_PX;
     this.now = -1;
     this.next = -1;
     this.dots = draw("g", {});
+    this.told = [make("span"), make("span")];
+    byId("hand-words").replaceChildren(...this.told);
     /** @type {(Place | null)[]} */
     this.places = [];
     this.last = LEAST_FRETS;
@@ -131,12 +133,16 @@ export class NeckView {
 
   mark() {
     this.dots.replaceChildren();
-    const told = [];
-    if (this.now >= 0) told.push(`now ${this.words(this.now)}`);
-    if (this.next >= 0) told.push(`next ${this.words(this.next)}`);
-    if (this.next >= 0) this.dot(this.next, "soon", 12);
+    this.told[0].textContent = this.now >= 0 ? `now ${this.words(this.now)}` : "";
+    this.told[1].textContent = this.next >= 0 ? `next ${this.words(this.next)}` : "";
+    if (this.next >= 0) this.dot(this.next, "soon", this.isSamePlace() ? 16 : 12);
     if (this.now >= 0) this.dot(this.now, "hit", 11);
-    setText(byId("hand-words"), told.join("; "));
+  }
+
+  /** Whether the next note lies where the hand is: its ring then stands round the other. */
+  isSamePlace() {
+    const [now, next] = [this.places[this.now], this.places[this.next]];
+    return Boolean(now && next && now.string === next.string && now.fret === next.fret);
   }
 
   /** @param {number} index */

@@ -363,3 +363,64 @@ def test_a_chart_with_a_transpose_is_shown_in_the_key_that_sounds(
         page.select_option("#view", "card")
         assert page.locator("#card td b").all_inner_texts() == ["F", "B♭", "C7", "F"]
         assert "F major, moved by +1 from E major" in page.inner_text("#card dl")
+
+
+LONG_HEADING = """title: Long Headings
+tempo: 100
+feel: sixteenths
+bridge with a long name of its own:
+|: D | G | A7 | D :|
+bass line:
+| D | F#m |
+form: bridge with a long name of its own x2, bass line, bridge with a long name of its own
+"""
+# A box of the text font stands a fifth of its height over the tallest letter; signs of the music
+# font are as high as the whole font.
+OUTSIDE = """
+() => {
+  const { page } = practicePage;
+  const outside = [];
+  let count = 0;
+  for (const [first] of page.sheet.sheet.rows) {
+    page.sheet.show(first, -1);
+    const svg = document.querySelector("#sheet figure .notes > svg");
+    const line = svg.getBoundingClientRect();
+    for (const text of svg.querySelectorAll("text")) {
+      const box = text.getBoundingClientRect();
+      if (!box.width || /[\\ue000-\\uf8ff]/.test(text.textContent)) continue;
+      count += 1;
+      const inside = box.left >= line.left && box.right <= line.right + 1;
+      if (!inside || box.top + 0.2 * box.height < line.top || box.bottom > line.bottom) {
+        outside.push([first, text.textContent]);
+      }
+    }
+  }
+  return [count, outside];
+}
+"""
+
+
+@pytest.mark.parametrize("width", [390, 1280])
+def test_no_word_on_the_sheet_is_cut(open_page: Open, make_page: Made, width: int) -> None:
+    compared = 0
+    charts = [(chart.stem, chart.read_text("utf-8")) for chart in CHARTS]
+    for name, text in [*charts, ("long-heading", LONG_HEADING)]:
+        opened = open_page(make_page(name, text), width=width)
+        count, outside = opened.run(OUTSIDE)
+        assert outside == [], name
+        compared += count
+    assert compared > 3000
+
+
+def test_the_next_place_is_seen_where_the_hand_is(open_page: Open, make_page: Made) -> None:
+    # Eighths on one note: now and next are one place.
+    opened = open_page(make_page("eighths", "title: x\nbass: straight eighths\na:\n| D | D |\n"))
+    opened.play()
+    opened.wait("practicePage.page.neck.now >= 0")
+    rings = "[...document.querySelectorAll('#neck circle')].map((e) => e.getAttribute('class'))"
+    assert opened.run(rings) == ["soon", "hit"]
+    soon, hit = opened.run(
+        "[...document.querySelectorAll('#neck circle')].map((e) => e.getBoundingClientRect().width)"
+    )
+    # Its line and a gap beside the other's edge.
+    assert soon >= hit + 6

@@ -8,7 +8,7 @@ import { lastAtOrBefore } from "./timing.js";
 /** @typedef {import("./neck.js").Place} Place */
 
 const [LEFT, RIGHT, PAD] = [28, 6, 13];
-const [CHORDS_Y, TOP, STRING, UNDER] = [18, 36, 15, 20];
+const [CHORDS_Y, TOP, STRING, UNDER] = [18, 36, 15, 26];
 const [NUMBER_SIZE, CHORD_SIZE, BEAT_SIZE] = [13, 15, 10];
 const OCTAVE = 12;
 

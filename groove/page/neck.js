@@ -13,7 +13,7 @@ const OPEN_PX = 64;
 const [NARROWEST_PX, WIDEST_PX] = [300, 780];
 const STRING_PX = 26;
 const TOP_PX = 18;
-const NUMBERS_PX = 28;
+const NUMBERS_PX = 32;
 
 /**
  * The place of a note moved by semitones: the same string and finger where the fret allows it, else

@@ -560,3 +560,53 @@ def test_a_break_is_proposed_after_twenty_minutes(open_page: Open, make_page: Ma
     opened.run("practicePage.page.playedSec = 20 * 60 - 0.2")
     opened.wait("document.querySelector('#message').textContent.startsWith('Twenty minutes')")
     assert float(opened.page.input_value("#level-all")) <= 40
+
+
+UNDER_THE_DOCK = """
+() => {
+  const dock = document.getElementById("dock");
+  const element = document.activeElement;
+  if (element === document.body || dock.contains(element)) return null;
+  const { top, bottom } = element.getBoundingClientRect();
+  const edge = dock.getBoundingClientRect().top;
+  // Not entirely hidden: WCAG 2.2, success criterion 2.4.11.
+  return [element.id || element.textContent, top >= edge || bottom <= 0];
+}
+"""
+
+
+def test_what_has_the_focus_is_not_hidden_by_the_dock(open_page: Open, make_page: Made) -> None:
+    for width, height in ((390, 844), (844, 390), (1280, 800)):
+        page = open_page(make_page("short", SHORT), width=width).page
+        page.set_viewport_size({"width": width, "height": height})
+        for panel in ("", "levels"):
+            if panel:
+                page.press(f"#{panel}-opens", "Enter")
+            seen = []
+            for _ in range(50):
+                page.keyboard.press("Tab")
+                if found := page.evaluate(UNDER_THE_DOCK):
+                    seen.append(found)
+            assert len({name for name, _ in seen}) >= 20
+            assert [name for name, hidden in seen if hidden] == []
+
+
+def test_panels_leave_the_music_in_sight(open_page: Open, make_page: Made) -> None:
+    for width, height, sight in (
+        (390, 844, "#now"),
+        (844, 390, "#now"),
+        (1280, 800, "#sheet .notes >> nth=0"),
+    ):
+        page = open_page(make_page("short", SHORT), width=width).page
+        page.set_viewport_size({"width": width, "height": height})
+        for panel in ("tempo", "loop", "levels"):
+            page.click(f"#{panel}-opens")
+            page.wait_for_timeout(100)
+            box, music = (page.locator(s).bounding_box() for s in (f"#{panel}-panel", sight))
+            assert box and music and music["y"] + music["height"] <= box["y"], (width, panel)
+            # Nothing of a panel has to be scrolled to.
+            assert page.evaluate(
+                "(id) => { const e = document.getElementById(id);"
+                " return e.scrollHeight <= e.clientHeight; }",
+                f"{panel}-panel",
+            ), (width, panel)

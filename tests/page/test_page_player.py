@@ -424,3 +424,26 @@ def test_the_next_place_is_seen_where_the_hand_is(open_page: Open, make_page: Ma
     )
     # Its line and a gap beside the other's edge.
     assert soon >= hit + 6
+
+
+def test_what_comes_next_is_told_in_a_loop_too(open_page: Open, make_page: Made) -> None:
+    opened = open_page(make_page("repeated", REPEATED))
+
+    def told() -> str:
+        return " ".join(opened.page.locator(f"#{name}").inner_text() for name in ("then", "coming"))
+
+    assert told() == "then verse 1"
+    # Bars as played: pickup, six of the verse, two of the chorus, and again.
+    for loop, at, words in (
+        (None, 1, "then chorus 1"),
+        ([1, 6], 1, "again verse 1"),
+        ([5, 8], 5, "then chorus 1"),
+        ([5, 8], 8, "again verse 1"),
+        (None, 16, "then end"),
+    ):
+        opened.run(
+            "([loop, bar]) => { const { page, song } = practicePage; page.setLoop(loop, 'bars');"
+            " page.goTo(song.bars[bar].start); }",
+            [loop, at],
+        )
+        assert told() == words

@@ -18,6 +18,18 @@ const LOUD_FROM = 72;
 const PITCHED = ["bass", "keys"];
 const LATEST_SEC = 0.05;
 
+/**
+ * A count-in before another position, its strokes at their times.
+ * @param {Span} span
+ * @param {number} position
+ * @returns {Span}
+ */
+function movedTo(span, position) {
+  const by = position - span.to;
+  const notes = span.notes.map((note) => ({ ...note, grid: note.grid + by, onset: note.onset + by, end: note.end + by }));
+  return { ...span, start: span.start + by, from: span.from + by, to: position, notes };
+}
+
 export class Player {
   /**
    * @param {BaseAudioContext} context
@@ -102,8 +114,9 @@ export class Player {
     const kept = this.spans.filter((each) => each.time <= time);
     this.dropAfter(time);
     if (span.counts) {
-      // The count goes on as it was begun; what follows is planned anew.
-      this.spans = kept;
+      // The count goes on as it was begun; what follows is planned anew, from the loop's start if
+      // what was counted in lies outside it.
+      this.spans = [...kept.slice(0, -1), movedTo(span, this.inLoop(span.to))];
       return;
     }
     const share = this.wishes.ladder ? ladderShare(this.wishes.ladder, span.pass) : this.wishes.share;

@@ -447,3 +447,28 @@ def test_what_comes_next_is_told_in_a_loop_too(open_page: Open, make_page: Made)
             [loop, at],
         )
         assert told() == words
+
+
+@pytest.mark.parametrize(("here", "loop"), [(0, [7, 8]), (16, [1, 3]), (4, [3, 5])])
+def test_a_loop_chosen_while_it_counts_is_what_is_played(
+    open_page: Open, make_page: Made, here: int, loop: list[int]
+) -> None:
+    opened = open_page(make_page("repeated", REPEATED))
+    opened.run("(bar) => practicePage.page.goTo(practicePage.song.bars[bar].start)", here)
+    opened.page.click("#play")
+    opened.wait("practicePage.page.player?.isPlaying")
+    begun = opened.run("practicePage.page.player.spans[0].time")
+    opened.run("(loop) => practicePage.page.setLoop(loop, 'bars')", loop)
+    opened.wait("practicePage.page.player.spans.length > 1", most_sec=8)
+    counted, music, strokes = opened.run(
+        "(() => { const [count, music] = practicePage.page.player.spans;"
+        " return [[count.time, count.to], [music.time, music.from, music.to],"
+        " count.notes.map((note) => count.time + note.onset - count.from)]; })()"
+    )
+    bars = opened.run("practicePage.song.bars.map((bar) => [bar.start, bar.end])")
+    first = here if loop[0] <= here <= loop[1] else loop[0]
+    assert [music[1], music[2]] == [pytest.approx(bars[first][0]), pytest.approx(bars[loop[1]][1])]
+    assert counted[1] == pytest.approx(bars[first][0])
+    # The count that was begun goes on: half a second a beat, the music after the last one.
+    assert strokes == [pytest.approx(begun + 0.5 * beat) for beat in range(len(strokes))]
+    assert music[0] == pytest.approx(begun + 0.5 * len(strokes))

@@ -1,5 +1,6 @@
 """What a player reads off the page: bars under the music, by the chart's numbers, in one key."""
 
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -472,3 +473,77 @@ def test_a_loop_chosen_while_it_counts_is_what_is_played(
     # The count that was begun goes on: half a second a beat, the music after the last one.
     assert strokes == [pytest.approx(begun + 0.5 * beat) for beat in range(len(strokes))]
     assert music[0] == pytest.approx(begun + 0.5 * len(strokes))
+
+
+FLOOD = """
+async () => {
+  const { page, song, spanEnd } = practicePage;
+  const wrong = [];
+  const note = (word) => { if (!wrong.includes(word)) wrong.push(word); };
+  let turn = 0;
+  const steps = [
+    () => page.setLoop([turn % 8, 8 + (turn % 8)], "bars"),
+    () => page.setShare(0.4 + (turn % 13) / 10),
+    () => page.setLoop([turn % 17, turn % 17], "bars"),
+    () => document.getElementById("ladder-on").click(),
+    () => document.getElementById("turns").click(),
+    () => page.goTo(((turn * 7) % 100) / 100 * song.length),
+    () => page.setLoop(null, "once"),
+    () => document.getElementById("transpose").dispatchEvent(new Event("change")),
+  ];
+  for (; turn < 160; turn += 1) {
+    steps[(turn * 5) % steps.length]();
+    if (turn % 3 === 0) await new Promise((done) => setTimeout(done, (turn * 11) % 60));
+    if (!page.player.isPlaying) await page.play();
+    const { spans } = page.player;
+    spans.slice(1).forEach((span, before) => {
+      if (Math.abs(spanEnd(spans[before]) - span.time) > 1e-6) note("gap");
+    });
+    const last = spans[spans.length - 1];
+    const [from, to] = page.player.bounds();
+    if (last.from < from - 1e-6 || last.to > to + 1e-6 || last.from > last.to) note("outside");
+  }
+  const { late, dropped, voices } = page.player;
+  return [wrong, dropped, voices.length, page.player.isPlaying];
+}
+"""
+
+
+def test_many_changes_at_once_leave_no_gap_and_no_heap(open_page: Open, make_page: Made) -> None:
+    opened = open_page(make_page("repeated", REPEATED))
+    for name, value in (("click-out", "1"), ("click-of", "2"), ("ladder-passes", "1")):
+        opened.page.fill(f"#{name}", value)
+    opened.play()
+    opened.wait("practicePage.page.player?.isPlaying")
+    wrong, dropped, voices, plays = opened.run(FLOOD)
+    assert (wrong, dropped, plays) == ([], 0, True)
+    # Some twenty notes a second, each with its ring, half a second ahead.
+    assert voices < 120
+    assert opened.console == []
+
+
+@pytest.mark.parametrize(
+    ("name", "bars"),
+    [("one-bar", "| C |"), ("no-chord", "| N.C. | N.C. |"), ("short-bar", "| C |")],
+)
+def test_the_smallest_songs_play_and_loop(
+    open_page: Open, make_page: Made, name: str, bars: str
+) -> None:
+    meter = "meter: 1/4\nbass: long notes\n" if name == "short-bar" else ""
+    text = f"title: Small\ntempo: 240\n{meter}a:\n{bars}\n"
+    opened = open_page(make_page(name, text), width=390)
+    opened.page.keyboard.press("l")
+    opened.page.check("#ladder-on")
+    opened.play()
+    opened.wait("practicePage.page.player.spans.some((span) => span.pass > 3)")
+    opened.page.click("#play")
+    assert opened.console == []
+    assert "undefined" not in opened.page.inner_text("body")
+
+
+def test_nothing_on_the_page_moves_by_itself() -> None:
+    # So that no reader who asks for less motion is given any (WCAG 2.2, 2.3.3).
+    style = (ROOT / "groove" / "page" / "page.css").read_text(encoding="utf-8")
+    assert not {"transition", "animation", "@keyframes", "scroll-behavior"} & set(
+        re.findall(r"@?[a-z-]+", style)
+    )

@@ -1,6 +1,6 @@
 // Plays the song on the audio clock: every note is one sample, scheduled ahead of its time.
 
-import { bassSounds, clickSounds, ladderShare, lastAtOrBefore, notesBetween, placeAt, spanEnd, timeIn } from "./timing.js";
+import { bassSounds, clickSounds, ladderShare, lastAtOrBefore, momentAt, notesBetween, spanEnd, timeIn } from "./timing.js";
 
 /** @typedef {import("./timing.js").Note} Note */
 /** @typedef {import("./timing.js").Bar} Bar */
@@ -103,9 +103,9 @@ export class Player {
    * @param {number} time
    */
   replan(time) {
-    const place = placeAt(this.spans, time);
-    if (!place) return;
-    const { span, position } = place;
+    const moment = momentAt(this.spans, time);
+    if (!moment) return;
+    const { span, position } = moment;
     const [start, end] = this.bounds();
     if (!span.counts && this.wishes.loop && (position < start || position >= end)) {
       this.seek(time, start);
@@ -219,8 +219,8 @@ export class Player {
 
   /** @param {number} time */
   shareAt(time) {
-    const place = placeAt(this.spans, time);
-    return place ? place.span.share : this.wishes.share;
+    const moment = momentAt(this.spans, time);
+    return moment ? moment.span.share : this.wishes.share;
   }
 
   /**

@@ -368,6 +368,7 @@ def test_a_chart_with_a_transpose_is_shown_in_the_key_that_sounds(
         assert [page.inner_text("#now"), page.inner_text("#next")] == ["F", "B♭"]
         page.select_option("#view", "card")
         assert page.locator("#card td b").all_inner_texts() == ["F", "B♭", "C7", "F"]
+        assert page.locator("#card td i").all_inner_texts() == ["I", "IV", "V7", "I"]
         assert "F major, moved by +1 from E major" in page.inner_text("#card dl")
 
 

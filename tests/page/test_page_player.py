@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -553,3 +554,33 @@ def test_nothing_on_the_page_moves_by_itself() -> None:
     assert not {"transition", "animation", "@keyframes", "scroll-behavior"} & set(
         re.findall(r"@?[a-z-]+", style)
     )
+
+
+def test_the_line_after_a_loops_last_is_its_first(open_page: Open, lantern_row: Path) -> None:
+    opened = open_page(lantern_row, width=390)
+    lines = (
+        "[...document.querySelectorAll('#sheet figure:not(.later)')]"
+        ".map((line) => [...line.querySelectorAll('button')].map((b) => Number(b.dataset.bar)))"
+    )
+    opened.run("practicePage.page.setLoop([20, 27], 'bars')")
+    opened.run("practicePage.page.goTo(practicePage.song.bars[27].start)")
+    now, then = opened.run(lines)
+    assert 27 in now and 20 in then
+    opened.run("practicePage.page.setLoop(null, 'once')")
+    now, then = opened.run(lines)
+    assert 27 in now and then[0] == now[-1] + 1
+    # After the song's last line, its first.
+    opened.run("practicePage.page.goTo(practicePage.song.bars[103].start)")
+    now, then = opened.run(lines)
+    assert 103 in now and 0 in then
+
+
+def test_what_lies_below_the_neck_stands_an_octave_higher_in_brackets(
+    open_page: Open, make_page: Made
+) -> None:
+    opened = open_page(make_page("low", "title: Low\nbass: long notes\na:\n| E | E |\n"))
+    opened.page.select_option("#transpose", "-2")
+    # Two semitones below the open E string (E1): D1, written as D2, fret 10 of that string.
+    assert [(string, text) for _, string, text in opened.run(TAB)] == [(3, "(10)"), (3, "(10)")]
+    assert "below this neck" in opened.page.inner_text("#hand-words")
+    assert "an octave higher" in opened.page.inner_text("#key-says")

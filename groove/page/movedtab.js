@@ -20,12 +20,11 @@ export function tabHeight(strings) {
 /**
  * A line of tab: the drawing, and its row as of an engraved line.
  * @param {Shown} shown
- * @param {(Place | null)[]} places
- * @param {string[]} names of the chords
+ * @param {import("./sheet.js").Moved} moved
  * @param {number[]} row first bar and count of bars
  * @param {number} width
  */
-export function tabLine(shown, places, names, [first, count], width) {
+export function tabLine(shown, { places, names, semitones }, [first, count], width) {
   const bars = shown.bars.slice(first, first + count);
   const [start, end] = [bars[0].start, bars[count - 1].end];
   const scale = (width - LEFT - RIGHT) / (end - start);
@@ -41,7 +40,7 @@ export function tabLine(shown, places, names, [first, count], width) {
   for (const bar of bars) bar.beats.forEach((beat, index) => group.append(beatNumber(at(beat), bar.firstBeat + index, shown.strings.length)));
   for (const [position, name] of shown.chords) if (isHere(position)) group.append(chordName(at(position), names[name]));
   shown.bass.forEach(({ grid }, index) => {
-    if (isHere(grid)) group.append(fretNumber(shown, index, places[index], at(grid)));
+    if (isHere(grid)) group.append(fretNumber(shown, index, places[index], semitones, at(grid)));
   });
   const drawing = /** @type {SVGElement} */ (makeSvg("svg", { viewBox: `0 0 ${width} ${tabHeight(shown.strings.length)}` }));
   drawing.append(group);
@@ -95,12 +94,13 @@ function stroke(x1, y1, x2, y2) {
  * @param {Shown} shown
  * @param {number} index
  * @param {Place | null} place
+ * @param {number} semitones by which the part is moved
  * @param {number} x
  */
-function fretNumber({ bass, open }, index, place, x) {
+function fretNumber({ bass, open }, index, place, semitones, x) {
   const { ghost, lowest } = { ghost: bass[index].ghost, lowest: open.length };
   const string = place ? place.string : lowest;
-  const text = ghost ? "x" : place ? String(place.fret) : `(${bass[index].pitch + OCTAVE - open[lowest - 1]})`;
+  const text = ghost ? "x" : place ? String(place.fret) : `(${bass[index].pitch + semitones + OCTAVE - open[lowest - 1]})`;
   const group = makeSvg("g", { "data-note": index });
   const y = TOP + STRING * (string - 1) + 0.34 * NUMBER_SIZE;
   group.append(makeSvg("text", { class: "fret", x, y, "font-size": NUMBER_SIZE, "text-anchor": "middle" }, text));

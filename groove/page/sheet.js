@@ -11,7 +11,7 @@ import { barName, barWords } from "./words.js";
 
 /** @typedef {import("./shown.js").Shown} Shown */
 /** @typedef {{drawings: string[], rows: number[][]}} Sheet rows as the data has them */
-/** @typedef {{places: (import("./neck.js").Place | null)[], names: string[]}} Moved */
+/** @typedef {{places: (import("./neck.js").Place | null)[], names: string[], semitones: number}} Moved */
 /** @typedef {{x: number, y: number, r: number}} Spot */
 /** @typedef {{number: number, figure: HTMLElement, marks: SVGElement, spots: Map<number, Spot[]>}} Line */
 
@@ -163,7 +163,7 @@ export class SheetView {
   drawing(number) {
     const row = this.sheet.rows[number];
     if (!this.moved) return { drawing: this.engraved(number), lines: row.slice(3) };
-    return tabLine(this.shown, this.moved.places, this.moved.names, row, this.width);
+    return tabLine(this.shown, this.moved, row, this.width);
   }
 
   /** @param {number} number */

@@ -204,6 +204,9 @@ def test_two_bars_pressed_under_the_sheet_are_looped(open_page: Open, make_page:
     page.click("text=bar 2")
     assert page.evaluate("practicePage.page.loop") == [1, 3]
     assert page.input_value("#bars") == "2-4"
+    pressed = page.locator('#sheet figure:not(.later) button[aria-pressed="true"]')
+    assert pressed.all_inner_texts() == ["bar 2", "bar 3", "bar 4"]
+    assert page.locator("#form button.looped").all_inner_texts() == ["verse"]
     page.click("#loop-opens")
     page.select_option("#loop", label="chorus")
     assert page.evaluate("practicePage.page.loop") == [4, 5]

@@ -198,6 +198,9 @@ def test_in_another_key_the_page_shows_tab_that_sounds(
             assert (octave > 0) == (sounding < strings[-1])
             compared += 1
     assert compared > 10
+    # A pickup of one beat is the last of its bar.
+    beats = page.locator("#sheet figure >> nth=0").locator("text.beat").all_text_contents()
+    assert beats[:5] == ["4", "1", "2", "3", "4"]
     assert page.locator("#sheet .bars button").count() >= 4
     page.click("#written")
     assert page.locator("#sheet use").count() > 10

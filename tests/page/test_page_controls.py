@@ -55,6 +55,9 @@ def test_a_word_of_the_dock_opens_its_panel_and_escape_closes_it(
         assert page.locator("#dock fieldset:visible").count() == 1
         box, words = (page.locator(s).bounding_box() for s in (f"#{panel}-panel", "#front"))
         assert box and words and box["y"] >= 0 and box["y"] + box["height"] <= words["y"]
+        opens.press("Enter")
+        assert page.locator("#dock fieldset:visible").count() == 0
+        opens.press("Enter")
     page.focus("#level-drums")
     page.keyboard.press("Escape")
     assert page.locator("#dock fieldset:visible").count() == 0

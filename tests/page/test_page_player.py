@@ -587,3 +587,46 @@ def test_what_lies_below_the_neck_stands_an_octave_higher_in_brackets(
     assert [(string, text) for _, string, text in opened.run(TAB)] == [(3, "(10)"), (3, "(10)")]
     assert "below this neck" in opened.page.inner_text("#hand-words")
     assert "an octave higher" in opened.page.inner_text("#key-says")
+
+
+def test_the_next_chord_at_the_end_of_a_loop_is_its_first(open_page: Open, make_page: Made) -> None:
+    opened = open_page(make_page("repeated", REPEATED))
+    # Bars 2 to 4 as played: G, A7, D; without a loop bar 5 has G after D.
+    opened.run("practicePage.page.setLoop([2, 3], 'bars')")
+    opened.run("practicePage.page.goTo(practicePage.song.bars[3].start)")
+    assert [opened.page.inner_text(f"#{name}") for name in ("now", "next")] == ["A7", "G"]
+    opened.run("practicePage.page.setLoop(null, 'once')")
+    assert [opened.page.inner_text(f"#{name}") for name in ("now", "next")] == ["A7", "D"]
+
+
+def test_going_to_a_place_outside_a_loop_ends_it(open_page: Open, make_page: Made) -> None:
+    opened = open_page(make_page("repeated", REPEATED))
+    opened.run("practicePage.page.setLoop([1, 6], 'bars')")
+    opened.page.click("#form >> text=verse 1")
+    assert opened.run("practicePage.page.loop") == [1, 6]
+    opened.page.click("#form >> text=chorus 2")
+    assert opened.run("practicePage.page.loop") is None
+    assert opened.page.inner_text("#place").startswith("chorus 2, bar 5")
+
+
+def test_a_first_bar_is_forgotten_when_a_loop_is_chosen_otherwise(
+    open_page: Open, make_page: Made
+) -> None:
+    opened = open_page(make_page("repeated", REPEATED))
+    bars = opened.page.locator("#sheet figure:not(.later) .bars button")
+    bars.nth(1).click()
+    opened.page.keyboard.press("l")
+    loop = opened.run("practicePage.page.loop")
+    bars.nth(0).click()
+    assert opened.run("practicePage.page.loop") == loop
+    assert "now press the last bar" in opened.page.inner_text("#message")
+
+
+def test_another_key_shows_its_tab_after_the_written_part(open_page: Open, make_page: Made) -> None:
+    page = open_page(make_page("repeated", REPEATED)).page
+    page.select_option("#transpose", "2")
+    page.click("#written")
+    assert page.locator("#sheet use").count() > 10
+    page.select_option("#transpose", "3")
+    assert page.locator("#sheet use").count() == 0
+    assert page.inner_text("#key-says").startswith("Sounding in F major")

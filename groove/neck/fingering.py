@@ -83,9 +83,8 @@ def finger_line(
     _check_playable(line, tuning, options)
     asked, same_run = asked_of(line, options.start_fret)
     if line and options.start_fret is not None:
-        first = first_root(line)
-        place = _start_place(line[first], tuning, options)
-        asked = from_the_start(line, asked, first, place)
+        place = _start_place(line[first_root(line)], tuning, options)
+        asked = from_the_start(asked, place, tuning)
     windows_ms = _windows_ms(line, tempo_map)
     steps = _steps(windows_ms, same_run)
     path = cheapest_path(hand, asked, steps)

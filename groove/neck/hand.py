@@ -1,7 +1,8 @@
 """The fretting hand: which grips there are, and what a grip and a move from grip to grip cost.
 
-A grip is one way to hold one note: string (1 the highest), fret (0 open), finger (0 open, 1-4)
-and position, the fret under the first finger.  Costs are sums of the terms in ``Weights``; an
+A grip is one way to hold one note: string (1 the highest), fret (0 open), finger (0 open, 1-4),
+position (the fret under the first finger) and the string on which the cell's root is thought.
+Costs are sums of the terms in ``Weights``; an
 impossible grip or move costs infinity.  The whole line costs the sum over its grips and moves.
 """
 
@@ -35,6 +36,8 @@ REACHES = {
     for frame, fingers in FRAMES.items()
 }
 """Finger and frets above the position: the little finger also squeezes in, or stretches one."""
+OPENED = (3, 2)
+"""Below the fifth fret, the third finger in the little finger's place, which has gone a fret up."""
 
 
 ANYWHERE = 0
@@ -42,12 +45,13 @@ ANYWHERE = 0
 
 
 class Grip(NamedTuple):
-    """One way to hold one note."""
+    """One way to hold one note; ``root_string`` is 0 for a note that is in no cell's shape."""
 
     string: int
     fret: int
     finger: int
     position: int
+    root_string: int = 0
 
 
 class Step(NamedTuple):
@@ -89,10 +93,11 @@ class Hand:
         for string, fret in self.tuning.places(asked.pitch, self.options.last_fret):
             if asked.forced_fret not in (None, fret) or not self._is_wanted(asked, fret):
                 continue
-            if fret == 0:
-                found += [Grip(string, 0, 0, position) for position in self.positions]
-            else:
-                found += self._fretted(string, fret)
+            for root_string in sorted(self.root_strings(asked, string)) or (0,):
+                found += [
+                    Grip(string, fret, finger, position, root_string)
+                    for finger, position in self._holds_of(fret)
+                ]
         return found
 
     def _is_wanted(self, asked: Asked, fret: int) -> bool:
@@ -101,22 +106,30 @@ class Hand:
             return True
         return all(f == 0 for _, f in self.tuning.places(asked.pitch, self.options.last_fret))
 
-    def _fretted(self, string: int, fret: int) -> list[Grip]:
+    def _holds_of(self, fret: int) -> list[tuple[int, int]]:
+        """Return the fingers and positions that hold a fret; an open string asks for neither."""
+        if fret == 0:
+            return [(0, position) for position in self.positions]
         return [
-            Grip(string, fret, finger, position)
+            (finger, position)
             for position in range(max(1, fret - 4), fret + 1)
-            for finger, offset in REACHES[self.options.frame_at(position)]
+            for finger, offset in self._reaches(position)
             if position + offset == fret and self._spans(position, fret)
         ]
+
+    def _reaches(self, position: int) -> tuple[tuple[int, int], ...]:
+        frame = self.options.frame_at(position)
+        may_open = frame == 3 and self.options.frame is None
+        return (*REACHES[frame], OPENED) if may_open else REACHES[frame]
 
     def _spans(self, position: int, fret: int) -> bool:
         return self.ruler_mm[fret] - self.ruler_mm[position] <= HAND_SPAN_MM
 
-    def root_strings(self, asked: Asked, grip: Grip) -> frozenset[int]:
-        """Return the strings on which the cell's root may lie if this note is in its shape."""
+    def root_strings(self, asked: Asked, string: int) -> frozenset[int]:
+        """Return the strings on which the cell's root may lie with this note on ``string``."""
         if asked.shape is None or asked.above_root is None:
             return frozenset()
-        key = (asked.shape.root_pitch, asked.above_root, grip.string)
+        key = (asked.shape.root_pitch, asked.above_root, string)
         if key not in self._root_strings:
             self._root_strings[key] = self._find_root_strings(*key)
         return self._root_strings[key]
@@ -202,7 +215,7 @@ class Hand:
         cost = weights.open_ghost if asked.touch is Touch.GHOST else 0.0
         if self.options.open_strings == "yes":
             return cost
-        muted = asked.shape is not None and asked.shape.has_ghosts
+        muted = asked.shape is not None and asked.shape.is_muted
         return cost + weights.open_string + (weights.open_muted if muted else 0.0)
 
     def _spread_cost(self, asked: Asked, grip: Grip) -> float:
@@ -212,7 +225,9 @@ class Hand:
         higher strings it falls there by itself, and 1-3-4 stays one hand.
         """
         offset = grip.fret - grip.position
-        home = FRAMES[self.options.frame_at(grip.position)][grip.finger]
+        home = FRAMES[self.options.frame_at(grip.position)].get(grip.finger)
+        if home is None:
+            return self.weights.opened
         if offset > home:
             beyond_mm = self.ruler_mm[grip.fret] - self.ruler_mm[grip.position + home]
             return self.weights.stretch_per_mm * beyond_mm
@@ -224,34 +239,29 @@ class Hand:
     def _shape_cost(self, asked: Asked, grip: Grip) -> float:
         if asked.shape is None or asked.above_root is None:
             return 0.0
-        roots = self.root_strings(asked, grip)
-        homes = {self.home(asked.shape, string) for string in roots} - {None}
-        if not homes:
+        home = self.home(asked.shape, grip.root_string) if grip.root_string else None
+        if home is None:
             return self.weights.off_shape
-        return 0.0 if homes & {ANYWHERE, grip.position} else self.weights.off_home
+        return 0.0 if home in (ANYWHERE, grip.position) else self.weights.off_home
 
     def move_cost(self, before: Asked, old: Grip, asked: Asked, new: Grip, step: Step) -> float:
         """Return what going from the grip of one note to the grip of the next costs."""
         cost = self._travel_cost(old, new, step)
         strings = abs(new.string - old.string)
         if strings:
-            cost += self.weights.cross * strings
+            cost += self.weights.cross * strings + self.weights.skip * (strings - 1)
             if strings > 2 and step.haste <= FAST_HASTE:
                 cost += self.weights.leap * (strings - 2)
-            if before.approaches and new.fret:
-                cost += self._approach_cost(old, asked.pitch - before.pitch)
+            if new.fret and self._is_apart(old, asked.pitch - before.pitch):
+                cost += self._apart_cost(before)
         cost += self._finger_cost(old, new, strings)
         if before.pitch == asked.pitch:
             cost += self._restrike_cost(old, new)
         if asked.touch is not Touch.PLAIN:
             cost += self._touch_cost(asked.touch, old, new)
-        if step.same_run and self._breaks_shape(before, old, asked, new):
+        if step.same_run and old.root_string != new.root_string:
             cost += self.weights.shape_break
         return cost
-
-    def _breaks_shape(self, before: Asked, old: Grip, asked: Asked, new: Grip) -> bool:
-        roots, new_roots = self.root_strings(before, old), self.root_strings(asked, new)
-        return roots != new_roots and roots.isdisjoint(new_roots)
 
     def _travel_cost(self, old: Grip, new: Grip, step: Step) -> float:
         if old.position == new.position:
@@ -270,13 +280,16 @@ class Hand:
             return 0.0
         return self.weights.open_again - self.weights.open_string
 
-    def _approach_cost(self, old: Grip, semitones: int) -> float:
-        """Return what it costs that an approach and what it leads to are on two strings.
+    def _is_apart(self, old: Grip, semitones: int) -> bool:
+        """Return whether a half step to another string tears apart what lies side by side.
 
-        A whole step lies across two strings within a hand, and down from an open string too.
+        A whole step lies across two strings within a hand, and a half step down from an open
+        string too.
         """
-        is_apart = semitones == 1 or (semitones == -1 and old.fret > 0)
-        return self.weights.approach_across if is_apart else 0.0
+        return semitones == 1 or (semitones == -1 and old.fret > 0)
+
+    def _apart_cost(self, before: Asked) -> float:
+        return self.weights.approach_across if before.approaches else self.weights.half_step_across
 
     def _finger_cost(self, old: Grip, new: Grip, strings: int) -> float:
         if not old.finger or not new.finger:
@@ -286,8 +299,9 @@ class Hand:
             return self.weights.refinger if same_place else 0.0
         if old.fret == new.fret:
             return self.weights.roll * strings
-        guided = not strings and old.position != new.position
-        return 0.0 if guided else self.weights.hop
+        if old.position == new.position:
+            return self.weights.hop * max(1, strings)
+        return self.weights.hop if strings else 0.0
 
     def _touch_cost(self, touch: Touch, old: Grip, new: Grip) -> float:
         if touch is Touch.GHOST:

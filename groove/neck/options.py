@@ -126,19 +126,25 @@ class Weights(Struct, frozen=True, kw_only=True):
     """Little finger beyond the frame, per mm."""
     squeeze: float = 0.25
     """Little finger a fret inside its place, per note, where the shape does not want it."""
+    opened: float = 0.7
+    """Third finger where the little finger would stand below the fifth fret, per note."""
     cross: float = 0.08
     """Going to another string, per string."""
+    skip: float = 0.6
+    """Each string left out between two notes."""
     leap: float = 1.5
     """Each string beyond two crossed at speed."""
     approach_across: float = 8.0
     """An approach on another string than the note a half step away to which it leads."""
+    half_step_across: float = 1.5
+    """Any other half step that goes to another string."""
     restrike: float = 3.0
     """The same pitch again at another place."""
     roll: float = 0.5
     """One finger rolled or barred over to another string at the same fret, per string."""
-    hop: float = 1.2
-    """One finger lifted to another fret for the very next note while the hand stands still, or
-    to another fret of another string."""
+    hop: float = 1.6
+    """One finger lifted to another fret for the very next note while the hand stands still, per
+    string; or, once, to another string while the hand moves."""
     refinger: float = 0.8
     """Another finger on the place just played."""
     open_string: float = 0.4
@@ -146,7 +152,7 @@ class Weights(Struct, frozen=True, kw_only=True):
     open_again: float = 0.1
     """The same for an open string struck again: there is nothing to mute between."""
     open_muted: float = 0.8
-    """The same in a cell with ghosts, which the fretting hand mutes, besides."""
+    """The same in a cell that the fretting hand mutes (see ``Shape``), besides."""
     open_ghost: float = 2.5
     """A ghost on an open string, besides."""
     open_missed: float = 2.0

@@ -1,4 +1,4 @@
-"""What comes again is played where it was, as far as the hand allows: bars, and the first root.
+"""What a player knows is played where it was, as far as the hand allows: bars, and the position.
 
 A player learns a bar once, and who starts on the fifth fret means the position (common practice,
 no source).  Bars are told apart by their names: a line is fingered whole, before it is cut.
@@ -8,7 +8,11 @@ from collections.abc import Sequence
 
 from groove.events import Note
 from groove.neck.hand import Grip
-from groove.neck.shapes import ROOTS, Asked
+from groove.neck.instrument import Tuning
+from groove.neck.shapes import Asked
+
+HAND_COVERS = 5
+"""Frets in reach without a shift: one finger a fret, and one more for a stretched finger."""
 
 
 def as_the_first_time(
@@ -34,19 +38,20 @@ def as_the_first_time(
     return known
 
 
-def from_the_start(
-    notes: Sequence[Note], asked: Sequence[Asked], first: int, place: tuple[int, int]
-) -> list[Asked]:
-    """Return what is asked, the first root wanted at its (string, fret) wherever it comes again.
+def from_the_start(asked: Sequence[Asked], place: tuple[int, int], tuning: Tuning) -> list[Asked]:
+    """Return what is asked, each note wanted in the hand that plays the first root at ``place``.
 
-    ``first`` is the index of that root.
+    ``place`` is that root's (string, fret).  The hand covers five frets, from the one below that
+    fret: on strings a fourth apart each pitch lies there once, if at all.
     """
-    return [
-        one._replace(known=place)
-        if note.origin.role in ROOTS and note.pitch == notes[first].pitch
-        else one
-        for note, one in zip(notes, asked, strict=True)
-    ]
+    lowest = max(0, place[1] - 1)
+    there = {
+        tuning.pitch_at(string, fret): (string, fret)
+        for string in tuning.strings
+        for fret in range(lowest, lowest + HAND_COVERS)
+    }
+    there[tuning.pitch_at(*place)] = place
+    return [one._replace(known=there.get(one.pitch)) for one in asked]
 
 
 def _bar_slices(notes: Sequence[Note]) -> list[slice]:

@@ -279,12 +279,23 @@ def test_a_half_step_lies_on_one_string() -> None:
     assert apart <= side_by_side / 100
 
 
+HOP = """title: Hop Gate
+tempo: 126
+key: G
+feel: {feel}
+
+verse:
+| G | C | G | D7 | G | C | Am7 / D7 / | G | C | G | D7 | D7 |
+form: verse x2
+"""
+
+
 def test_no_string_is_left_out_for_a_near_note() -> None:
-    # D2, A1, G1 and the like: the open A string lies between the D string and the E string.
+    # D2 open, A1, G1: the A is open too, beside the D string, not the fifth fret of the E string.
     near = 0
-    for feel in ("straight eighths", "ballad", "two-beat", "half-time", "octaves", "sixteenths"):
-        for old, new in pairwise(blues(feel).notes):
+    for feel in ("straight eighths", "ballad", "half-time", "walking"):
+        for old, new in pairwise(finger_performance(play(HOP.format(feel=feel)))[1].notes):
             if abs(new.pitch - old.pitch) <= 5:
                 near += 1
                 assert abs(spot(new)[0] - spot(old)[0]) <= 1, (feel, old, new)
-    assert near >= 300
+    assert near >= 200

@@ -28,9 +28,10 @@ class NeckOptions(Struct, frozen=True, kw_only=True):
     """A player's choices.
 
     ``open_strings``: ``yes`` wanted, ``no`` only where no fretted place exists, ``free`` as it
-    comes.  ``start_fret`` puts the first root there.  ``max_fret`` is the highest fret used (None:
-    the last).  ``frame`` is the hand: 4 one finger a fret, 3 fingers 1-2-4 over three frets, None
-    1-2-4 below the fifth fret and one finger a fret from there.  ``thumb`` plucks all with it.
+    comes.  ``start_fret`` puts the first root there, and the hand stays there where it can.
+    ``max_fret`` is the highest fret used (None: the last).  ``frame`` is the hand: 4 one finger a
+    fret, 3 fingers 1-2-4 over three frets, None 1-2-4 below the fifth fret and one finger a fret
+    from there.  ``thumb`` plucks all with it.
 
     Raises OptionError for a choice outside its range.
     """

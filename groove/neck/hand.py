@@ -40,8 +40,9 @@ OPENED = (3, 2)
 """Below the fifth fret, the third finger in the little finger's place, which has gone a fret up."""
 
 
-ANYWHERE = 0
-"""The home of a shape of open strings alone, which leave the hand where it is."""
+OCTAVE = 12
+NOWHERE = range(0)
+"""The homes of a shape that runs off the neck."""
 
 
 class Grip(NamedTuple):
@@ -77,7 +78,7 @@ class Hand:
     options: NeckOptions
     ruler_mm: tuple[float, ...]
     weights: Weights = WEIGHTS
-    _homes: dict[tuple[Shape, int], int | None] = field(default_factory=dict, compare=False)
+    _homes: dict[tuple[Shape, int], range] = field(default_factory=dict, compare=False)
     _root_strings: dict[tuple[int, int, int], frozenset[int]] = field(
         default_factory=dict, compare=False
     )
@@ -107,12 +108,15 @@ class Hand:
         return all(f == 0 for _, f in self.tuning.places(asked.pitch, self.options.last_fret))
 
     def _holds_of(self, fret: int) -> list[tuple[int, int]]:
-        """Return the fingers and positions that hold a fret; an open string asks for neither."""
+        """Return the fingers and positions that hold a fret, the first finger first.
+
+        An open string asks for neither, and leaves the hand anywhere.
+        """
         if fret == 0:
             return [(0, position) for position in self.positions]
         return [
             (finger, position)
-            for position in range(max(1, fret - 4), fret + 1)
+            for position in range(fret, max(0, fret - 5), -1)
             for finger, offset in self._reaches(position)
             if position + offset == fret and self._spans(position, fret)
         ]
@@ -152,44 +156,52 @@ class Hand:
             return string
         return string + (root_pitch + interval < self.tuning.open_pitch(string))
 
-    def home(self, shape: Shape, root_string: int) -> int | None:
-        """Return the position that holds a shape with its root on a string.
+    def homes(self, shape: Shape, root_string: int) -> range:
+        """Return the positions that hold a shape with its root on a string.
 
-        None if the shape runs off the neck there, ``ANYWHERE`` if it asks for no fret.
+        None of them if the shape runs off the neck there, all if it asks for no fret.
         """
         key = (shape, root_string)
         if key not in self._homes:
-            self._homes[key] = self._find_home(shape, root_string)
+            self._homes[key] = self._find_homes(shape, root_string)
         return self._homes[key]
 
-    def _find_home(self, shape: Shape, root_string: int) -> int | None:
+    def _find_homes(self, shape: Shape, root_string: int) -> range:
         frets = []
         for interval in shape.intervals:
             string = self._degree_string(shape.root_pitch, interval, root_string)
             if string not in self.tuning.strings:
-                return None
+                return NOWHERE
             frets.append(shape.root_pitch + interval - self.tuning.open_pitch(string))
         if min(frets) < 0 or max(frets) > self.options.last_fret:
-            return None
+            return NOWHERE
+        fretted = [fret for fret in frets if fret]
+        if not fretted:
+            return self.positions
         root_fret = shape.root_pitch - self.tuning.open_pitch(root_string)
-        return self._widest_hold([fret for fret in frets if fret], root_fret)
+        return self._holding(fretted, root_fret, keeps_fingers=OCTAVE in shape.intervals)
 
-    def _widest_hold(self, frets: Sequence[int], root_fret: int) -> int:
-        """Return the lowest position that holds all frets, else the one that holds most.
+    def _holding(self, frets: Sequence[int], root_fret: int, *, keeps_fingers: bool) -> range:
+        """Return the positions that hold all frets, else the one that holds most.
 
-        Of equals the one with the root under the first finger, else the lowest: a minor shape
-        with its sixth is wider than a hand.
+        Of those that hold all the lowest alone, if the shape keeps its fingers on every root, as
+        one with an octave does: 1-3-4.  Of those that hold most the one with the root under the
+        first finger, else the lowest: a minor shape with its sixth is wider than a hand.
         """
-        if not frets:
-            return ANYWHERE
+        low, high = min(frets), max(frets)
+        whole = [
+            p for p in range(max(1, high - 4), low + 1) if all(self._holds(p, f) for f in frets)
+        ]
+        if whole:
+            first = low if keeps_fingers and low in whole else whole[0]
+            return range(first, first + 1 if keeps_fingers else whole[-1] + 1)
         held = {
             position: sum(self._holds(position, fret) for fret in frets)
-            for position in range(min(frets), max(frets) + 1)
+            for position in range(low, high + 1)
         }
         most = max(held.values())
-        if held[min(frets)] == len(frets) or held.get(root_fret) != most:
-            return min(position for position, count in held.items() if count == most)
-        return root_fret
+        best = root_fret if held.get(root_fret) == most else min(p for p in held if held[p] == most)
+        return range(best, best + 1)
 
     def _holds(self, position: int, fret: int) -> bool:
         reach = self.options.frame_at(position)
@@ -199,13 +211,18 @@ class Hand:
         """Return what holding one note this way costs, apart from how the hand came there."""
         weights = self.weights
         cost = self._shape_cost(asked, grip)
-        if asked.known not in (None, (grip.string, grip.fret)):
+        place = (grip.string, grip.fret)
+        if asked.known not in (None, place):
             cost += weights.elsewhere
+        if asked.in_position not in (None, place):
+            cost += weights.out_of_position
         if grip.fret == 0:
             return cost + self._open_cost(asked)
         if asked.time_keeping:
             cost += weights.twelfth_fret * max(0, grip.fret - TWELFTH_FRET + 1)
         cost += weights.high_position * max(0, grip.fret - HIGH_POSITION)
+        if asked.above_root == 0 and (grip.finger == 4 or self._is_opened(grip)):
+            cost += weights.weak_root
         if self.options.open_strings == "yes" and asked.pitch in self.tuning.open_pitches:
             cost += weights.open_missed
         return cost + self._spread_cost(asked, grip)
@@ -225,9 +242,9 @@ class Hand:
         higher strings it falls there by itself, and 1-3-4 stays one hand.
         """
         offset = grip.fret - grip.position
-        home = FRAMES[self.options.frame_at(grip.position)].get(grip.finger)
-        if home is None:
-            return self.weights.opened
+        if self._is_opened(grip):
+            return 0.0
+        home = FRAMES[self.options.frame_at(grip.position)][grip.finger]
         if offset > home:
             beyond_mm = self.ruler_mm[grip.fret] - self.ruler_mm[grip.position + home]
             return self.weights.stretch_per_mm * beyond_mm
@@ -239,10 +256,10 @@ class Hand:
     def _shape_cost(self, asked: Asked, grip: Grip) -> float:
         if asked.shape is None or asked.above_root is None:
             return 0.0
-        home = self.home(asked.shape, grip.root_string) if grip.root_string else None
-        if home is None:
+        homes = self.homes(asked.shape, grip.root_string) if grip.root_string else NOWHERE
+        if not homes:
             return self.weights.off_shape
-        return 0.0 if home in (ANYWHERE, grip.position) else self.weights.off_home
+        return 0.0 if grip.position in homes else self.weights.off_home
 
     def move_cost(self, before: Asked, old: Grip, asked: Asked, new: Grip, step: Step) -> float:
         """Return what going from the grip of one note to the grip of the next costs."""
@@ -254,7 +271,7 @@ class Hand:
                 cost += self.weights.leap * (strings - 2)
             if new.fret and self._is_apart(old, asked.pitch - before.pitch):
                 cost += self._apart_cost(before)
-        cost += self._finger_cost(old, new, strings)
+        cost += self._finger_cost(old, new, step)
         if before.pitch == asked.pitch:
             cost += self._restrike_cost(old, new)
         if asked.touch is not Touch.PLAIN:
@@ -291,17 +308,28 @@ class Hand:
     def _apart_cost(self, before: Asked) -> float:
         return self.weights.approach_across if before.approaches else self.weights.half_step_across
 
-    def _finger_cost(self, old: Grip, new: Grip, strings: int) -> float:
-        if not old.finger or not new.finger:
+    def _finger_cost(self, old: Grip, new: Grip, step: Step) -> float:
+        """Return what it costs to put the next finger down, apart from the hand's way there."""
+        if not new.finger or old[:4] == new[:4]:
             return 0.0
+        cost = self.weights.opened if self._is_opened(new) else 0.0
+        return cost + (self._change_cost(old, new, step) if old.finger else 0.0)
+
+    def _is_opened(self, grip: Grip) -> bool:
+        return grip.finger == 3 and self.options.frame_at(grip.position) == 3
+
+    def _change_cost(self, old: Grip, new: Grip, step: Step) -> float:
+        strings = abs(new.string - old.string)
         if old.finger != new.finger:
-            same_place = not strings and old.fret == new.fret
-            return self.weights.refinger if same_place else 0.0
+            # Two fingers side by side share a fret; others there mean that the hand was moved.
+            swaps = old.fret == new.fret and (not strings or abs(old.finger - new.finger) > 1)
+            return self.weights.refinger if swaps else 0.0
         if old.fret == new.fret:
             return self.weights.roll * strings
-        if old.position == new.position:
-            return self.weights.hop * max(1, strings)
-        return self.weights.hop if strings else 0.0
+        if not strings:
+            return self.weights.lift if old.position == new.position else self.weights.drag
+        each = self.weights.hop * HASTE[step.haste].factor
+        return each if old.position != new.position else each * strings
 
     def _touch_cost(self, touch: Touch, old: Grip, new: Grip) -> float:
         if touch is Touch.GHOST:

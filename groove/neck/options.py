@@ -127,8 +127,8 @@ class Weights(Struct, frozen=True, kw_only=True):
     """Little finger beyond the frame, per mm."""
     squeeze: float = 0.25
     """Little finger a fret inside its place, per note, where the shape does not want it."""
-    opened: float = 0.7
-    """Third finger where the little finger would stand below the fifth fret, per note."""
+    opened: float = 0.55
+    """Third finger put where the little finger would stand below the fifth fret."""
     cross: float = 0.08
     """Going to another string, per string."""
     skip: float = 0.6
@@ -141,20 +141,28 @@ class Weights(Struct, frozen=True, kw_only=True):
     """Any other half step that goes to another string."""
     restrike: float = 3.0
     """The same pitch again at another place."""
+    weak_root: float = 0.1
+    """A cell's root under the little finger, or the third below the fifth fret, per note: what is
+    pumped lies under a strong finger."""
     roll: float = 0.5
     """One finger rolled or barred over to another string at the same fret, per string."""
-    hop: float = 1.6
-    """One finger lifted to another fret for the very next note while the hand stands still, per
-    string; or, once, to another string while the hand moves."""
+    lift: float = 1.6
+    """One finger lifted to another fret of its string while the hand stands still."""
+    drag: float = 0.1
+    """One finger drawn along its string to another fret, where two fingers could take turns."""
+    hop: float = 0.8
+    """One finger lifted to another fret of another string, times the haste; per string while the
+    hand stands still."""
     refinger: float = 0.8
-    """Another finger on the place just played."""
+    """Another finger on the place just played, or at its fret of another string unless it stands
+    beside it."""
     open_string: float = 0.4
     """An open string rings on, per note (``free`` and ``no``)."""
     open_again: float = 0.1
     """The same for an open string struck again: there is nothing to mute between."""
     open_muted: float = 0.8
     """The same in a cell that the fretting hand mutes (see ``Shape``), besides."""
-    open_ghost: float = 2.5
+    open_ghost: float = 4.0
     """A ghost on an open string, besides."""
     open_missed: float = 2.0
     """A fretted note where an open string has it, per note (``yes``)."""
@@ -170,8 +178,10 @@ class Weights(Struct, frozen=True, kw_only=True):
     """A cell's note where the shape runs off the neck, per note."""
     off_home: float = 3.0
     """A cell's note played out of the hand position that holds the whole shape, per note."""
-    elsewhere: float = 1.5
-    """A note of a bar that comes again, not where the bar had it the first time, per note."""
+    elsewhere: float = 2.5
+    """A note not where its bar had it the first time, or had the same note, per note."""
+    out_of_position: float = 0.8
+    """A note out of the position that the player began with, though it lies there, per note."""
     slide_across: float = 40.0
     """A slide that changes the string."""
     slide_finger: float = 10.0

@@ -15,13 +15,12 @@ HAND_COVERS = 5
 """Frets in reach without a shift: one finger a fret, and one more for a stretched finger."""
 
 
-def as_the_first_time(
-    notes: Sequence[Note], asked: Sequence[Asked], grips: Sequence[Grip]
-) -> list[Asked]:
-    """Return what is asked, with the first time's places in bars that came out differently.
+def as_known(notes: Sequence[Note], asked: Sequence[Asked], grips: Sequence[Grip]) -> list[Asked]:
+    """Return what is asked, with the places that bars gave their notes where they came out unlike.
 
-    Two played bars are the same one if they stand in the same place of the chart and have the
-    same notes.
+    A bar has one place for a pitch, the one that it uses most, and a bar that comes again has the
+    places of the first time.  Two played bars are the same one if they stand in the same place of
+    the chart and have the same notes.
     """
     returning: dict[tuple[object, ...], list[slice]] = {}
     for bar in _bar_slices(notes):
@@ -29,13 +28,31 @@ def as_the_first_time(
     places = [(grip.string, grip.fret) for grip in grips]
     known = list(asked)
     for bars in returning.values():
-        model = places[bars[0]]
+        model = _one_place_a_pitch(asked[bars[0]], places[bars[0]])
         if all(places[bar] == model for bar in bars):
             continue
         for bar in bars:
             pairs = zip(asked[bar], model, strict=True)
             known[bar] = [one._replace(known=place) for one, place in pairs]
     return known
+
+
+def _one_place_a_pitch(
+    asked: Sequence[Asked], places: Sequence[tuple[int, int]]
+) -> list[tuple[int, int]]:
+    """Return the places of a bar with each pitch where it is played most; of equals the first.
+
+    A note that leads to another stays with that one.
+    """
+    used: dict[int, list[tuple[int, int]]] = {}
+    for one, place in zip(asked, places, strict=True):
+        if not one.approaches:
+            used.setdefault(one.pitch, []).append(place)
+    usual = {pitch: max(found, key=found.count) for pitch, found in used.items()}
+    return [
+        place if one.approaches else usual[one.pitch]
+        for one, place in zip(asked, places, strict=True)
+    ]
 
 
 def from_the_start(asked: Sequence[Asked], place: tuple[int, int], tuning: Tuning) -> list[Asked]:
@@ -51,7 +68,7 @@ def from_the_start(asked: Sequence[Asked], place: tuple[int, int], tuning: Tunin
         for fret in range(lowest, lowest + HAND_COVERS)
     }
     there[tuning.pitch_at(*place)] = place
-    return [one._replace(known=there.get(one.pitch)) for one in asked]
+    return [one._replace(in_position=there.get(one.pitch)) for one in asked]
 
 
 def _bar_slices(notes: Sequence[Note]) -> list[slice]:

@@ -48,7 +48,8 @@ class Asked(NamedTuple):
 
     ``shape`` and ``above_root`` are None outside of a cell's run; ``forced_fret`` is the fret that
     the player wants, or None; ``approaches`` is true for a note that leads to the next one;
-    ``known`` is the (string, fret) that the same note of the bar had the first time.
+    ``known`` is the (string, fret) that the bar has given the note already, ``in_position`` the one
+    under the hand with which the player begins.
     """
 
     pitch: int
@@ -59,6 +60,7 @@ class Asked(NamedTuple):
     forced_fret: int | None = None
     approaches: bool = False
     known: tuple[int, int] | None = None
+    in_position: tuple[int, int] | None = None
 
 
 def cell_runs(notes: Sequence[Note]) -> list[int | None]:

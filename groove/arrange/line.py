@@ -183,7 +183,7 @@ def changed(line: list[Draft], own: list[Draft], span: Span, plan: BarPlan) -> l
         held = False
     if own and own[0].start == start and own[0].is_tie:
         early = last is not None and last.anticipates and last.end == start
-        if last and early and not span.begins_section:
+        if last and early:
             last.end = own[0].end
             held = True
             own = own[1:]

@@ -2,11 +2,13 @@
 
 from collections.abc import Sequence
 
-from groove.arrange.leads import Way, approach_words, run_to, step_to
+from msgspec.structs import replace
+
+from groove.arrange.leads import Way, approach_words, way_to
 from groove.arrange.line import ROOT_AIM, Draft
 from groove.arrange.plan import BarPlan
 from groove.arrange.spans import Span, SpanCursor
-from groove.arrange.tones import aim_role, aim_semitones, fifth_offset
+from groove.arrange.tones import aim_role, degree_pitch, fifth_offset
 from groove.cells.model import Aim, AimKind
 from groove.events import Role
 from groove.neck.instrument import Tuning, root_pitch
@@ -59,11 +61,8 @@ def leads(draft: Draft) -> bool:
 
 
 def aim_at_degree(draft: Draft, aim: Aim, chord: Chord, key: Key, tuning: Tuning) -> None:
-    """Give a stroke the degree of its chord; below the lowest string the octave above is taken."""
-    pitch = root_pitch(chord.bass_note.pitch_class, tuning) + aim_semitones(aim, chord, key)
-    if pitch < tuning.lowest_pitch:
-        pitch += OCTAVE
-    draft.pitch = pitch
+    """Give a stroke the degree of its chord."""
+    draft.pitch = degree_pitch(aim, chord, key, tuning)
     draft.role = aim_role(aim, chord, key)
 
 
@@ -113,7 +112,11 @@ def lead(run: Sequence[Draft], before: Draft | None, key: Key, tuning: Tuning) -
         lowest=tuning.lowest_pitch,
     )
     written = [draft.aim.offset for draft in run if draft.aim is not None]
-    offsets = run_to(way, written) if len(run) > 1 else (step_to(way, written[0]),)
+    offsets = way_to(way, written)
+    below = way.before - OCTAVE
+    if way.may_drop and below >= way.lowest and way.before - way.goal - offsets[0] > FIFTH:
+        # The stroke before will be taken down (``limit_leaps``): the way begins there.
+        offsets = way_to(replace(way, before=below, may_drop=False), written)
     for draft, offset in zip(run, offsets, strict=True):
         draft.pitch, draft.role = way.goal + offset, Role.APPROACH
         draft.detail = approach_words(offset, way.goal)
@@ -138,22 +141,28 @@ def limit_leaps(drafts: list[Draft], tuning: Tuning) -> None:
         own = draft.pitch
         if following is not None and following.pitch is not None and draft.time_keeping:
             repeats = own == stated and own > following.pitch
-            near = following.role is Role.APPROACH or (sinks and draft.role in UNDER_OCTAVE)
-            turns = near and own - OCTAVE >= tuning.lowest_pitch
-            if sinks and not turns and draft.role in (Role.SIXTH, Role.SEVENTH):
-                keep_to_fifth(draft, tuning)
-            lower_towards(draft, following, FIFTH if turns else LARGEST_LEAP - repeats)
+            lower_towards(draft, following, LARGEST_LEAP - repeats)
+            if following.role is Role.APPROACH or (sinks and draft.role in UNDER_OCTAVE):
+                stay_near(draft, following, tuning)
         lowered = draft.pitch < own
         sinks = lowered and (draft.role is Role.OCTAVE or (sinks and draft.role in UNDER_OCTAVE))
         following, stated = draft, own
 
 
-def keep_to_fifth(draft: Draft, tuning: Tuning) -> None:
-    """Let a colour be the fifth where neither it nor the octave above it has room to go down."""
-    assert draft.span and draft.span.chord
-    chord = draft.span.chord
-    draft.pitch = root_pitch(chord.bass_note.pitch_class, tuning) + fifth_offset(chord)
-    draft.role = Role.FIFTH
+def stay_near(draft: Draft, following: Draft, tuning: Tuning) -> None:
+    """Let a note be no more than a fifth above the next, where there is room for it below.
+
+    A sixth or seventh that has no room is the chord's fifth instead.
+    """
+    assert draft.pitch is not None and following.pitch is not None
+    if draft.pitch - following.pitch <= FIFTH:
+        return
+    if draft.pitch - OCTAVE >= tuning.lowest_pitch:
+        lower_towards(draft, following, FIFTH)
+    elif draft.role in (Role.SIXTH, Role.SEVENTH) and draft.span and draft.span.chord:
+        chord = draft.span.chord
+        draft.pitch = root_pitch(chord.bass_note.pitch_class, tuning) + fifth_offset(chord)
+        draft.role = Role.FIFTH
 
 
 def lower_towards(draft: Draft, following: Draft, largest_leap: int) -> None:

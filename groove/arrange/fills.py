@@ -1,9 +1,9 @@
 """Who fills where, and what the bass plays there.
 
 A fill stands at the end of a section; with ``many``, at every fourth bar too, though not in the
-first four of a section that is softer than usual, nor shortly before its end.  Bass and drums never
-fill the same bar: one fills, the other keeps time.  A bass fill starts from a chord tone, keeps its
-direction and arrives on the next root on time (common practice, no source).
+first four of a section that is softer than usual, nor shortly before its end. Bass and drums never
+fill the same bar: they take turns, one fills, the other keeps time. A bass fill starts from a chord
+tone, keeps its direction and arrives on the next root on time (common practice, no source).
 """
 
 from collections.abc import Iterator, Sequence
@@ -14,10 +14,17 @@ from msgspec import Struct
 from groove.arrange.draws import draw_for, weighted_choice
 from groove.arrange.leads import Way, approach_words, step_to
 from groove.arrange.plan import BarPlan, Plan
-from groove.arrange.rhythm import bass_bar, pulse_ticks
+from groove.arrange.rhythm import bass_bar, lay_strokes, pulse_ticks
 from groove.arrange.spans import Span, spans_by_bar
-from groove.arrange.tones import contradicts, degree_offset, scale_classes, served_number
+from groove.arrange.tones import (
+    contradicts,
+    degree_offset,
+    degree_pitch,
+    scale_classes,
+    served_number,
+)
 from groove.cells.fit import Family, meter_family
+from groove.cells.model import AimKind
 from groove.chart.model import Fills
 from groove.events import Role
 from groove.harmony.tones import chord_tones_in
@@ -32,7 +39,6 @@ BARS_BEFORE_END = 2
 FILL_PULSES = 2
 FILL_UNITS = 3
 """Length of a fill where the pulse is the eighth, as in 7/8: its last group of three."""
-BASS_SHARE = 0.5
 TRITONE, FIFTH, OCTAVE = 6, 7, 12
 HAND = 4
 """Frets that a hand covers, one finger a fret."""
@@ -70,6 +76,7 @@ class FillPlan(Struct, frozen=True, kw_only=True):
 class Ground(Struct, frozen=True, kw_only=True):
     """What a bass fill stands on: its bar, its chord, the next root, the key, the instrument.
 
+    ``line`` is what the cell plays in the bar, as (tick, pitch), as far as the cell tells it.
     ``step_ticks`` is the fill's note value, ``longest`` how many of them there is time for,
     ``from_change`` whether its chord begins with it.
     """
@@ -77,6 +84,7 @@ class Ground(Struct, frozen=True, kw_only=True):
     plan: BarPlan
     chord: Chord
     root: int
+    line: tuple[tuple[int, int], ...]
     target: int
     key: Key
     tuning: Tuning
@@ -90,18 +98,30 @@ def plan_fills(plan: Plan, spans: Sequence[Span], keys: Sequence[Key], tuning: T
     bass: dict[int, BassFill] = {}
     drums = set()
     by_bar = spans_by_bar(spans)
+    sections = list(dict.fromkeys(bar.bar.ref.section for bar in plan.bars))
     for index in fill_bars(plan):
         bar = plan.bars[index]
         ref = bar.bar.ref
         draw = draw_for(bar.seed, "band", "fill", ref.section, ref.bar_in_section, None)
-        wants_bass = draw.random() < BASS_SHARE
+        drummer = bar.drums is not None and bool(bar.drums.fill)
+        wants_bass = not drummer or is_turn_of_bass(bar, sections.index(ref.section))
         ground = fill_ground(plan, index, by_bar, keys, tuning) if wants_bass else None
         shapes = within_reach(list(bass_shapes(ground)), ground) if ground else []
         if shapes:
             bass[index] = weighted_choice(draw, shapes)
-        elif bar.drums and bar.drums.fill:
+        elif drummer:
             drums.add(index)
     return FillPlan(bass=bass, drums=frozenset(drums))
+
+
+def is_turn_of_bass(plan: BarPlan, section_index: int) -> bool:
+    """Return whether it is the bass that fills: it and the drums take turns.
+
+    From phrase to phrase and from section to section, so that neither has all of them; a section
+    that comes again has its fills again.
+    """
+    phrases = plan.bar.ref.bar_in_section // FILL_BARS
+    return (section_index + phrases + plan.seed) % 2 == 0
 
 
 def fill_bars(plan: Plan) -> Iterator[int]:
@@ -140,7 +160,7 @@ def fill_ground(
     own, following = by_bar.get(index, []), by_bar.get(index + 1, [])
     if not own or not following or not steps_of(bar) or not strikes_head(after):
         return None
-    last, goal = own[-1], following[0]
+    last, goal, key = own[-1], following[0], keys[index]
     step, longest = fill_steps(bar)
     start = bar.end_tick - longest * step
     crowded = last.start_tick > start or start < bar.start_tick
@@ -150,13 +170,28 @@ def fill_ground(
         plan=bar,
         chord=last.chord,
         root=root_pitch(last.chord.bass_note.pitch_class, tuning),
+        line=tuple(cell_line(bar, own, key, tuning)),
         target=root_pitch(goal.chord.bass_note.pitch_class, tuning),
-        key=keys[index],
+        key=key,
         tuning=tuning,
         step_ticks=step,
         longest=longest,
         from_change=last.start_tick == start,
     )
+
+
+def cell_line(
+    plan: BarPlan, spans: Sequence[Span], key: Key, tuning: Tuning
+) -> Iterator[tuple[int, int]]:
+    """Yield (tick, pitch) for what a bar's cell plays of its chords."""
+    cell = plan.bass
+    assert cell is not None and cell.meter is not None, "only a row of steps is left for a fill"
+    bar = bass_bar(cell, plan, lambda: not spans[0].is_change)
+    for start, _, stroke in lay_strokes(bar.strokes, cell.meter, plan.bar.meter):
+        tick = plan.start_tick + start
+        chord = next((span.chord for span in reversed(spans) if span.start_tick <= tick), None)
+        if chord and stroke.aim.kind is AimKind.DEGREE:
+            yield tick, degree_pitch(stroke.aim, chord, key, tuning)
 
 
 def fill_steps(plan: BarPlan) -> tuple[int, int]:
@@ -185,12 +220,17 @@ def strikes_head(plan: BarPlan) -> bool:
 
 
 def bass_shapes(ground: Ground) -> Iterator[tuple[BassFill, float]]:
-    """Yield the fills that can be played there, each with its weight."""
-    makers = ((approach, 2.0), (scale_run, 3.0), (ninth_figure, 2.0), (turnaround, 2.0))
+    """Yield the fills that can be played there, each with its weight.
+
+    To the root that it stands on a bass walks, where there is a way.
+    """
+    makers = ((scale_run, 3.0), (approach, 2.0), (ninth_figure, 2.0), (turnaround, 2.0))
     for make, weight in makers:
         fill = make(ground)
         if fill and is_playable(fill, ground):
             yield fill, weight
+            if make is scale_run and ground.root == ground.target:
+                return
 
 
 def within_reach(
@@ -217,9 +257,12 @@ def is_playable(fill: BassFill, ground: Ground) -> bool:
     pitches = [note.pitch for note in fill.notes]
     moves = pairwise([*pitches, ground.target])
     first_on_root = (pitches[0] - ground.root) % 12 == 0
+    heard = [pitch for tick, pitch in ground.line if tick < fill.start_tick]
+    before = heard[-1] if heard else ground.root
     return (
         len(pitches) <= ground.longest
         and min(pitches) >= ground.tuning.lowest_pitch
+        and (pitches[0] == before or sings(before, pitches[0], ground.chord))
         and all(sings(before, after, ground.chord) for before, after in moves)
         and not any(contradicts(pitch, ground.chord) for pitch in pitches)
         and (first_on_root or not ground.from_change)

@@ -52,6 +52,11 @@ class Way(Struct, frozen=True, kw_only=True):
         return -1 if self.goal > start else 1
 
 
+def way_to(way: Way, written: Sequence[int | None]) -> tuple[int, ...]:
+    """Return the notes that lead to the goal, in semitones from it, for the offsets written."""
+    return run_to(way, written) if len(written) > 1 else (step_to(way, written[0]),)
+
+
 def step_to(way: Way, written: int | None) -> int:
     """Return one note that leads to the goal, in semitones from it.
 

@@ -125,10 +125,9 @@ def note_cost(way: Way, pitch: int) -> float:
     """Return what speaks against a note on the way."""
     if contradicts(pitch, way.chord):
         return WRONG_THIRD_COST
-    outside = OUTSIDE_COST * (pitch % OCTAVE not in scale_classes(way.chord, way.key))
-    above = (pitch - way.chord.root.pitch_class) % OCTAVE
-    is_tone = pitch % OCTAVE in way.chord.pitch_classes
-    return outside + RUB_COST * (not is_tone and rubs(above, way.chord))
+    if pitch % OCTAVE in scale_classes(way.chord, way.key):
+        return 0.0
+    return OUTSIDE_COST + RUB_COST * rubs(pitch - way.chord.root.pitch_class, way.chord)
 
 
 def last_cost(way: Way, pitch: int) -> float:

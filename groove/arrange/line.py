@@ -119,6 +119,9 @@ def push_one(drafts: list[Draft], span: Span, plans: Sequence[BarPlan]) -> list[
             # What was held over the chord's place is held by the pushed note instead.
             end = draft.end if draft.end > grid else end
             draft.end = early
+            if draft.anticipates:
+                # The chart says how early the chord comes: the cell does not come before it.
+                draft.aim = ROOT_AIM
         elif grid < draft.start < end:
             end = draft.start
         kept.append(draft)

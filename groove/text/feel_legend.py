@@ -74,7 +74,7 @@ def bass_signs(aims: list[Aim]) -> Iterator[tuple[str, str]]:
     if 0 in offsets:
         yield (">R", "the next chord's root")
     if offsets - {0, None}:
-        yield (">-1 >+2", "so many half steps below or above the next root")
+        yield (">-1 >+2", "so many half steps below or above the next root, where it fits")
     if None in offsets:
         yield (">*", "an approach to the next root, chosen by the line")
     if any(aim.slide for aim in aims):

@@ -164,6 +164,14 @@ def test_tumbao_leans_into_every_section_and_ends_at_home() -> None:
     assert sum(note.grid_tick % BAR == 0 for note in line) == 2
 
 
+def test_a_push_of_the_chart_stands_above_the_tumbaos_own() -> None:
+    text = "key: C\nfeel: tumbao\nfills: none\na:\n| C | Am | <F | G | C |\n"
+    line = struck(play(text))
+    # A beat before the bar line the tumbao would have the F that comes an eighth before it.
+    ends = {n.grid_tick - BAR: n.pitch % 12 for n in line if BAR + 2400 < n.grid_tick <= 2 * BAR}
+    assert ends == {2880: 9, 3360: 5}
+
+
 def test_a_waltz_of_many_chords_steps_into_every_second_one() -> None:
     bars = ["C", "Am", "Dm", "G", "C", "F", "G7", "C", "Em", "Am", "D7", "G"]
     text = (

@@ -2,11 +2,13 @@
 
 from collections.abc import Sequence
 
-from groove.arrange.fills import scale_classes
+from msgspec.structs import replace
+
+from groove.arrange.leads import Way, approach_words, way_to
 from groove.arrange.line import ROOT_AIM, Draft
 from groove.arrange.plan import BarPlan
 from groove.arrange.spans import Span, SpanCursor
-from groove.arrange.tones import aim_role, aim_semitones, contradicts
+from groove.arrange.tones import aim_role, degree_pitch, fifth_offset
 from groove.cells.model import Aim, AimKind
 from groove.events import Role
 from groove.neck.instrument import Tuning, root_pitch
@@ -16,6 +18,10 @@ from groove.theory.pitch import pitch_name
 
 LARGEST_LEAP = 12
 FIFTH, OCTAVE = 7, 12
+UNDER_OCTAVE = (Role.FIFTH, Role.SIXTH, Role.SEVENTH)
+"""Roles that climb to an octave, and go down with it."""
+MAY_DROP = (Role.FIFTH, Role.OCTAVE)
+"""Roles that serve an octave lower where an approach lies there."""
 
 
 def give_pitches(
@@ -27,27 +33,25 @@ def give_pitches(
 ) -> None:
     """Give every stroke its pitch and its reason; ghosts are left for later."""
     cursor = SpanCursor(spans)
-    for index, draft in enumerate(drafts):
+    before: Draft | None = None
+    run: list[Draft] = []
+    for draft in drafts:
         span = cursor.at(draft.start)
+        if run and (span is not run[0].span or not leads(draft)):
+            before = lead(run, before, keys[run[0].bar], tuning)
+            run = []
         draft.span = span
-        if draft.aim is None or span.chord is None:
-            continue
-        if draft.aim.kind is AimKind.GHOST:
-            draft.role = Role.GHOST
-        elif draft.aim.kind is AimKind.NEXT:
-            upcoming = cursor.next_from(draft.start + 1)
-            beside = drafts[max(0, index - 1) : index] + drafts[index + 1 : index + 2]
-            aim_at_next(
-                draft,
-                span,
-                upcoming,
-                plans,
-                keys[draft.bar],
-                tuning,
-                in_run=any(map(leads, beside)),
-            )
-        else:
-            aim_at_degree(draft, draft.aim, span.chord, keys[draft.bar], tuning)
+        if draft.aim is not None and span.chord is not None:
+            key = keys[draft.bar]
+            if draft.aim.kind is AimKind.GHOST:
+                draft.role = Role.GHOST
+            elif draft.aim.kind is AimKind.DEGREE:
+                aim_at_degree(draft, draft.aim, span.chord, key, tuning)
+            elif aim_at_next(draft, span, cursor, plans, key, tuning):
+                run.append(draft)
+        before = draft if draft.pitch is not None else before
+    if run:
+        lead(run, before, keys[run[0].bar], tuning)
 
 
 def leads(draft: Draft) -> bool:
@@ -57,95 +61,108 @@ def leads(draft: Draft) -> bool:
 
 
 def aim_at_degree(draft: Draft, aim: Aim, chord: Chord, key: Key, tuning: Tuning) -> None:
-    """Give a stroke the degree of its chord; below the lowest string the octave above is taken."""
-    pitch = root_pitch(chord.bass_note.pitch_class, tuning) + aim_semitones(aim, chord, key)
-    if pitch < tuning.lowest_pitch:
-        pitch += OCTAVE
-    draft.pitch = pitch
+    """Give a stroke the degree of its chord."""
+    draft.pitch = degree_pitch(aim, chord, key, tuning)
     draft.role = aim_role(aim, chord, key)
 
 
 def aim_at_next(
     draft: Draft,
     span: Span,
-    upcoming: Span | None,
+    cursor: SpanCursor,
     plans: Sequence[BarPlan],
     key: Key,
     tuning: Tuning,
-    *,
-    in_run: bool,
-) -> None:
-    """Give a stroke a note that leads to the next chord's root, or is that root.
+) -> bool:
+    """Aim a stroke at the next chord's root: return whether it leads there, its pitch to come.
 
-    ``in_run`` says that another such note stands beside it: a run of half steps may pass through
-    any note.
+    Where it is that root, or no other root follows, it has its pitch already.
     """
     assert draft.aim is not None and span.chord is not None
-    here = span.chord.bass_note.pitch_class
+    upcoming = cursor.next_from(draft.start + 1)
     follows = upcoming is not None and upcoming.start_tick <= plans[draft.bar].end_tick
     target = upcoming.chord if upcoming and follows else None
-    if target is None or target.bass_note.pitch_class == here:
+    if target is None or target.bass_note.pitch_class == span.chord.bass_note.pitch_class:
         number = 5 if draft.aim.offset is None else 1
         aim_at_degree(draft, Aim(kind=AimKind.DEGREE, number=number), span.chord, key, tuning)
         # A note that anticipates nothing must not be tied over as if it did.
         draft.aim = ROOT_AIM
-        return
-    goal = root_pitch(target.bass_note.pitch_class, tuning)
-    draft.target_pitch = goal
-    if draft.aim.offset == 0:
-        draft.pitch, draft.role = goal, Role.SLASH if target.bass else Role.ROOT
-        draft.detail = "early"
-        draft.span = upcoming
-        return
-    current = root_pitch(here, tuning)
-    offset = draft.aim.offset
-    if offset is None or (not in_run and contradicts(goal + offset, span.chord)):
-        offset = approach_offset(current, goal, span.chord, key)
-    if goal + offset < tuning.lowest_pitch:
-        offset = -offset
-    draft.pitch, draft.role = goal + offset, Role.APPROACH
-    draft.detail = approach_words(offset, goal)
+        return False
+    draft.target_pitch = root_pitch(target.bass_note.pitch_class, tuning)
+    if draft.aim.offset != 0:
+        return True
+    draft.pitch, draft.role = draft.target_pitch, Role.SLASH if target.bass else Role.ROOT
+    draft.detail = "early"
+    draft.span = upcoming
+    return False
 
 
-def approach_offset(current: int, goal: int, chord: Chord, key: Key) -> int:
-    """Return the approach to a goal from the side the line is moving, in semitones.
-
-    A step of the key as the chord colours it, else a half step; never the third that the chord
-    has not.
-    """
-    side = -1 if goal > current else 1
-    scale = scale_classes(chord, key)
-    steps = [side * size for size in (1, 2) if (goal + side * size) % 12 in scale]
-    fitting = [step for step in (*steps, side) if not contradicts(goal + step, chord)]
-    return fitting[0] if fitting else -side
-
-
-def approach_words(offset: int, goal: int) -> str:
-    """Return an approach as a player says it: ``half step below G1``."""
-    size = {1: "half step", 2: "whole step"}[abs(offset)]
-    return f"{size} {'below' if offset < 0 else 'above'} {pitch_name(goal)}"
+def lead(run: Sequence[Draft], before: Draft | None, key: Key, tuning: Tuning) -> Draft:
+    """Give the strokes of a run that leads to a root their pitches; return the last."""
+    first = run[0]
+    assert first.span and first.span.chord and first.target_pitch is not None
+    root = root_pitch(first.span.chord.bass_note.pitch_class, tuning)
+    way = Way(
+        chord=first.span.chord,
+        key=key,
+        root=root,
+        goal=first.target_pitch,
+        before=before.pitch if before and before.pitch is not None else root,
+        may_drop=before is not None and before.time_keeping and before.role in MAY_DROP,
+        lowest=tuning.lowest_pitch,
+    )
+    written = [draft.aim.offset for draft in run if draft.aim is not None]
+    offsets = way_to(way, written)
+    below = way.before - OCTAVE
+    if way.may_drop and below >= way.lowest and way.before - way.goal - offsets[0] > FIFTH:
+        # The stroke before will be taken down (``limit_leaps``): the way begins there.
+        offsets = way_to(replace(way, before=below, may_drop=False), written)
+    for draft, offset in zip(run, offsets, strict=True):
+        draft.pitch, draft.role = way.goal + offset, Role.APPROACH
+        draft.detail = approach_words(offset, way.goal)
+    return run[-1]
 
 
 def limit_leaps(drafts: list[Draft], tuning: Tuning) -> None:
     """Take a note an octave lower where the leap from it would exceed an octave.
 
-    A fifth before an approach goes the way that the approach goes: it is the one below the root
-    where the one above would be more than a fifth away (common practice, no source).
+    A note before an approach is taken lower where it would be more than a fifth away, and so is
+    the fifth, sixth or seventh that climbs to an octave which was itself taken lower (common
+    practice, no source).
     Read backwards, so that each note is measured against where the next one ended up.  A note
     struck twice goes down as a whole: an octave between its strokes would be a new figure.
     """
     following: Draft | None = None
     stated: int | None = None
+    sinks = False
     for draft in reversed(drafts):
         if draft.pitch is None:
             continue
         own = draft.pitch
         if following is not None and following.pitch is not None and draft.time_keeping:
             repeats = own == stated and own > following.pitch
-            into = draft.role is Role.FIFTH and following.role is Role.APPROACH
-            turns = into and own - OCTAVE >= tuning.lowest_pitch
-            lower_towards(draft, following, FIFTH if turns else LARGEST_LEAP - repeats)
+            lower_towards(draft, following, LARGEST_LEAP - repeats)
+            if following.role is Role.APPROACH or (sinks and draft.role in UNDER_OCTAVE):
+                stay_near(draft, following, tuning)
+        lowered = draft.pitch < own
+        sinks = lowered and (draft.role is Role.OCTAVE or (sinks and draft.role in UNDER_OCTAVE))
         following, stated = draft, own
+
+
+def stay_near(draft: Draft, following: Draft, tuning: Tuning) -> None:
+    """Let a note be no more than a fifth above the next, where there is room for it below.
+
+    A sixth or seventh that has no room is the chord's fifth instead.
+    """
+    assert draft.pitch is not None and following.pitch is not None
+    if draft.pitch - following.pitch <= FIFTH:
+        return
+    if draft.pitch - OCTAVE >= tuning.lowest_pitch:
+        lower_towards(draft, following, FIFTH)
+    elif draft.role in (Role.SIXTH, Role.SEVENTH) and draft.span and draft.span.chord:
+        chord = draft.span.chord
+        draft.pitch = root_pitch(chord.bass_note.pitch_class, tuning) + fifth_offset(chord)
+        draft.role = Role.FIFTH
 
 
 def lower_towards(draft: Draft, following: Draft, largest_leap: int) -> None:

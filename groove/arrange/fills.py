@@ -1,35 +1,45 @@
 """Who fills where, and what the bass plays there.
 
-A fill stands at the end of a section; with ``many``, at every eighth bar too.  Bass and drums never
-fill the same bar: one fills, the other keeps time.  A bass fill starts from a chord tone, keeps its
-direction and arrives on the next root on time (common practice, no source).
+A fill stands at the end of a section; with ``many``, at every fourth bar too, though not in the
+first four of a section that is softer than usual, nor shortly before its end. Bass and drums never
+fill the same bar: they take turns, one fills, the other keeps time. A bass fill starts from a chord
+tone, keeps its direction and arrives on the next root on time (common practice, no source).
 """
 
 from collections.abc import Iterator, Sequence
-from functools import lru_cache
 from itertools import pairwise
 
 from msgspec import Struct
 
 from groove.arrange.draws import draw_for, weighted_choice
+from groove.arrange.leads import Way, approach_words, step_to
 from groove.arrange.plan import BarPlan, Plan
-from groove.arrange.rhythm import bass_bar, pulse_ticks
+from groove.arrange.rhythm import bass_bar, lay_strokes, pulse_ticks
 from groove.arrange.spans import Span, spans_by_bar
-from groove.arrange.tones import degree_offset
+from groove.arrange.tones import (
+    contradicts,
+    degree_offset,
+    degree_pitch,
+    scale_classes,
+    served_number,
+)
+from groove.cells.fit import Family, meter_family
+from groove.cells.model import AimKind
 from groove.chart.model import Fills
 from groove.events import Role
-from groove.harmony.tones import chord_tones_in, run_notes
+from groove.harmony.tones import chord_tones_in
 from groove.neck.instrument import Tuning, hand_frets, root_pitch
 from groove.theory.chords import Chord
 from groove.theory.keys import Key
 from groove.theory.pitch import pitch_name
 
-FILL_BARS = 8
+FILL_BARS = 4
 FIRST_BARS = 4
+BARS_BEFORE_END = 2
 FILL_PULSES = 2
-BASS_SHARE = 0.5
-LARGEST_STEP = 12
-OCTAVE = 12
+FILL_UNITS = 3
+"""Length of a fill where the pulse is the eighth, as in 7/8: its last group of three."""
+TRITONE, FIFTH, OCTAVE = 6, 7, 12
 HAND = 4
 """Frets that a hand covers, one finger a fret."""
 LEVELS = (6, 6, 7, 7)
@@ -66,16 +76,20 @@ class FillPlan(Struct, frozen=True, kw_only=True):
 class Ground(Struct, frozen=True, kw_only=True):
     """What a bass fill stands on: its bar, its chord, the next root, the key, the instrument.
 
-    ``step_ticks`` is the fill's note value, ``from_change`` whether its chord begins with it.
+    ``line`` is what the cell plays in the bar, as (tick, pitch), as far as the cell tells it.
+    ``step_ticks`` is the fill's note value, ``longest`` how many of them there is time for,
+    ``from_change`` whether its chord begins with it.
     """
 
     plan: BarPlan
     chord: Chord
     root: int
+    line: tuple[tuple[int, int], ...]
     target: int
     key: Key
     tuning: Tuning
     step_ticks: int
+    longest: int
     from_change: bool
 
 
@@ -84,30 +98,50 @@ def plan_fills(plan: Plan, spans: Sequence[Span], keys: Sequence[Key], tuning: T
     bass: dict[int, BassFill] = {}
     drums = set()
     by_bar = spans_by_bar(spans)
+    sections = list(dict.fromkeys(bar.bar.ref.section for bar in plan.bars))
     for index in fill_bars(plan):
         bar = plan.bars[index]
         ref = bar.bar.ref
         draw = draw_for(bar.seed, "band", "fill", ref.section, ref.bar_in_section, None)
-        wants_bass = draw.random() < BASS_SHARE
+        drummer = bar.drums is not None and bool(bar.drums.fill)
+        wants_bass = not drummer or is_turn_of_bass(bar, sections.index(ref.section))
         ground = fill_ground(plan, index, by_bar, keys, tuning) if wants_bass else None
         shapes = within_reach(list(bass_shapes(ground)), ground) if ground else []
         if shapes:
             bass[index] = weighted_choice(draw, shapes)
-        elif bar.drums and bar.drums.fill:
+        elif drummer:
             drums.add(index)
     return FillPlan(bass=bass, drums=frozenset(drums))
+
+
+def is_turn_of_bass(plan: BarPlan, section_index: int) -> bool:
+    """Return whether it is the bass that fills: it and the drums take turns.
+
+    From phrase to phrase and from section to section, so that neither has all of them; a section
+    that comes again has its fills again.
+    """
+    phrases = plan.bar.ref.bar_in_section // FILL_BARS
+    return (section_index + phrases + plan.seed) % 2 == 0
 
 
 def fill_bars(plan: Plan) -> Iterator[int]:
     """Yield the indices of the bars that somebody fills."""
     for index, bar in enumerate(plan.bars[:-1]):
-        number = bar.bar.ref.bar_in_section
-        if bar.word or bar.bar.is_pickup or plan.bars[index + 1].word:
+        if bar.word or bar.bar.is_pickup or bar.is_thin or plan.bars[index + 1].word:
             continue
         at_end = bar.bar.is_section_end and bar.fills is not Fills.NONE
-        in_section = bar.fills is Fills.MANY and number % FILL_BARS == 0 and number > FIRST_BARS
-        if (at_end or in_section) and not bar.is_thin:
+        if at_end or (bar.fills is Fills.MANY and fills_within(plan, index)):
             yield index
+
+
+def fills_within(plan: Plan, index: int) -> bool:
+    """Return whether many fills have one inside a section here: in its every fourth bar."""
+    bar = plan.bars[index]
+    number = bar.bar.ref.bar_in_section
+    soon = plan.bars[index + 1 : index + 1 + BARS_BEFORE_END]
+    is_early = number <= FIRST_BARS and bar.velocity_offset < 0
+    ends_soon = any(after.bar.is_section_end for after in soon)
+    return number % FILL_BARS == 0 and not is_early and not ends_soon
 
 
 def fill_ground(
@@ -126,9 +160,9 @@ def fill_ground(
     own, following = by_bar.get(index, []), by_bar.get(index + 1, [])
     if not own or not following or not steps_of(bar) or not strikes_head(after):
         return None
-    last, goal = own[-1], following[0]
-    pulse = pulse_ticks(bar.bar.meter)
-    start = bar.end_tick - FILL_PULSES * pulse
+    last, goal, key = own[-1], following[0], keys[index]
+    step, longest = fill_steps(bar)
+    start = bar.end_tick - longest * step
     crowded = last.start_tick > start or start < bar.start_tick
     if crowded or last.chord is None or goal.chord is None or goal.is_pushed:
         return None
@@ -136,12 +170,37 @@ def fill_ground(
         plan=bar,
         chord=last.chord,
         root=root_pitch(last.chord.bass_note.pitch_class, tuning),
+        line=tuple(cell_line(bar, own, key, tuning)),
         target=root_pitch(goal.chord.bass_note.pitch_class, tuning),
-        key=keys[index],
+        key=key,
         tuning=tuning,
-        step_ticks=pulse // (3 if bar.in_triplets else 2),
+        step_ticks=step,
+        longest=longest,
         from_change=last.start_tick == start,
     )
+
+
+def cell_line(
+    plan: BarPlan, spans: Sequence[Span], key: Key, tuning: Tuning
+) -> Iterator[tuple[int, int]]:
+    """Yield (tick, pitch) for what a bar's cell plays of its chords."""
+    cell = plan.bass
+    assert cell is not None and cell.meter is not None, "only a row of steps is left for a fill"
+    bar = bass_bar(cell, plan, lambda: not spans[0].is_change)
+    for start, _, stroke in lay_strokes(bar.strokes, cell.meter, plan.bar.meter):
+        tick = plan.start_tick + start
+        chord = next((span.chord for span in reversed(spans) if span.start_tick <= tick), None)
+        if chord and stroke.aim.kind is AimKind.DEGREE:
+            yield tick, degree_pitch(stroke.aim, chord, key, tuning)
+
+
+def fill_steps(plan: BarPlan) -> tuple[int, int]:
+    """Return the note value of a bass fill in ticks, and how many of them it has at most."""
+    pulse = pulse_ticks(plan.bar.meter)
+    if meter_family(plan.bar.meter) is Family.UNITS:
+        return pulse, FILL_UNITS
+    parts = 3 if plan.in_triplets else 2
+    return pulse // parts, FILL_PULSES * parts
 
 
 def steps_of(plan: BarPlan) -> bool:
@@ -161,12 +220,17 @@ def strikes_head(plan: BarPlan) -> bool:
 
 
 def bass_shapes(ground: Ground) -> Iterator[tuple[BassFill, float]]:
-    """Yield the fills that can be played there, each with its weight."""
-    makers = ((approach, 2.0), (scale_run, 3.0), (ninth_figure, 2.0), (turnaround, 2.0))
+    """Yield the fills that can be played there, each with its weight.
+
+    To the root that it stands on a bass walks, where there is a way.
+    """
+    makers = ((scale_run, 3.0), (approach, 2.0), (ninth_figure, 2.0), (turnaround, 2.0))
     for make, weight in makers:
         fill = make(ground)
         if fill and is_playable(fill, ground):
             yield fill, weight
+            if make is scale_run and ground.root == ground.target:
+                return
 
 
 def within_reach(
@@ -189,13 +253,31 @@ def hand_reach(fill: BassFill, ground: Ground) -> int:
 
 
 def is_playable(fill: BassFill, ground: Ground) -> bool:
-    """Return whether a fill leaps no more than an octave, moves on, and states a new chord."""
-    pitches = [note.pitch for note in fill.notes] + [ground.target]
-    leaps = [abs(b - a) for a, b in pairwise(pitches)]
+    """Return whether a fill has time, moves on well, fits its chord, and states a new one."""
+    pitches = [note.pitch for note in fill.notes]
+    moves = pairwise([*pitches, ground.target])
     first_on_root = (pitches[0] - ground.root) % 12 == 0
+    heard = [pitch for tick, pitch in ground.line if tick < fill.start_tick]
+    before = heard[-1] if heard else ground.root
     return (
-        max(leaps) <= LARGEST_STEP and min(leaps) > 0 and (first_on_root or not ground.from_change)
+        len(pitches) <= ground.longest
+        and min(pitches) >= ground.tuning.lowest_pitch
+        and (pitches[0] == before or sings(before, pitches[0], ground.chord))
+        and all(sings(before, after, ground.chord) for before, after in moves)
+        and not any(contradicts(pitch, ground.chord) for pitch in pitches)
+        and (first_on_root or not ground.from_change)
     )
+
+
+def sings(before: int, after: int, chord: Chord) -> bool:
+    """Return whether a move is one to sing: no wider than a fifth but for an octave.
+
+    A tritone is one only between tones of the chord.
+    """
+    size = abs(after - before)
+    if size == TRITONE:
+        return {before % OCTAVE, after % OCTAVE} <= chord.pitch_classes
+    return 0 < size <= FIFTH or size == OCTAVE
 
 
 def build_fill(ground: Ground, pitches: Sequence[int], detail: str) -> BassFill:
@@ -217,22 +299,31 @@ def approach(ground: Ground) -> BassFill | None:
     """Return the fifth and a step from the next root, where the root changes."""
     if ground.root == ground.target:
         return None
-    side = -1 if ground.target > ground.root else 1
-    scale = scale_classes(ground.chord, ground.key)
-    size = 1 if (ground.target + side) % 12 in scale else 2
-    step = ground.target + side * size
     fifth = ground.root + degree_offset(5, ground.chord, ground.key)
-    words = f"{'half' if size == 1 else 'whole'} step {'below' if side < 0 else 'above'}"
-    return build_fill(ground, (fifth, step), f"approach: {words} {pitch_name(ground.target)}")
+    way = Way(
+        chord=ground.chord,
+        key=ground.key,
+        root=ground.root,
+        goal=ground.target,
+        before=fifth,
+        may_drop=True,
+        lowest=ground.tuning.lowest_pitch,
+    )
+    offset = step_to(way, None)
+    below = fifth - OCTAVE
+    dark = abs(below - ground.target - offset) < abs(fifth - ground.target - offset)
+    if dark and below >= ground.tuning.lowest_pitch:
+        fifth = below
+    detail = f"approach: {approach_words(offset, ground.target)}"
+    return build_fill(ground, (fifth, ground.target + offset), detail)
 
 
 def scale_run(ground: Ground) -> BassFill | None:
     """Return a run of the key in one direction from a chord tone to the next root."""
     scale = scale_classes(ground.chord, ground.key)
     tones = ground.chord.pitch_classes
-    longest = FILL_PULSES * 3 if ground.plan.in_triplets else FILL_PULSES * 2
     for side in (-1, 1) if ground.target >= ground.root else (1, -1):
-        for count in range(longest, 2, -1):
+        for count in range(ground.longest, 2, -1):
             pitches = run_towards(ground.target, side, count, scale)
             on_neck = min(pitches) >= ground.tuning.lowest_pitch
             if on_neck and pitches[0] % 12 in tones:
@@ -253,12 +344,6 @@ def run_towards(target: int, side: int, count: int, scale: frozenset[int]) -> tu
     return tuple(pitches)
 
 
-@lru_cache(maxsize=2048)
-def scale_classes(chord: Chord, key: Key) -> frozenset[int]:
-    """Return the pitch classes that a run over a chord draws from (see ``harmony.tones``)."""
-    return frozenset(pitch.pitch_class for pitch in run_notes(chord, key))
-
-
 def ninth_figure(ground: Ground) -> BassFill | None:
     """Return root, fifth, ninth, octave, which falls to the next root, where the ninth belongs."""
     ninth = chord_tones_in(ground.chord, ground.key, None).ninth
@@ -272,18 +357,16 @@ def ninth_figure(ground: Ground) -> BassFill | None:
 
 
 def turnaround(ground: Ground) -> BassFill | None:
-    """Return octave, seventh, fifth and a step that turn round to the next root."""
-    if ground.root == ground.target:
+    """Return octave, seventh (or sixth), fifth and a step down that turn round to the next root."""
+    colour = served_number(7, ground.chord, ground.key)
+    if ground.root == ground.target or colour not in (6, 7):
         return None
-    upper = [ground.root + degree_offset(n, ground.chord, ground.key) for n in (8, 7, 5)]
+    upper = [ground.root + degree_offset(n, ground.chord, ground.key) for n in (8, colour, 5)]
     scale = scale_classes(ground.chord, ground.key)
-    last = next(
-        (
-            ground.target + step
-            for step in (1, 2)
-            if (ground.target + step) % 12 in scale and ground.target + step != upper[-1]
-        ),
-        ground.target + 1,
-    )
-    detail = f"turnaround: octave, seventh, fifth, and down to {pitch_name(ground.target)}"
-    return build_fill(ground, (*upper, last), detail)
+    steps = [step for step in (1, 2) if (ground.target + step) % 12 in scale]
+    lasts = [ground.target + step for step in (*steps, 1) if ground.target + step < upper[-1]]
+    if not lasts:
+        return None
+    words = f"octave, {'seventh' if colour == 7 else 'sixth'}, fifth"
+    detail = f"turnaround: {words}, and down to {pitch_name(ground.target)}"
+    return build_fill(ground, (*upper, lasts[0]), detail)

@@ -119,6 +119,9 @@ def push_one(drafts: list[Draft], span: Span, plans: Sequence[BarPlan]) -> list[
             # What was held over the chord's place is held by the pushed note instead.
             end = draft.end if draft.end > grid else end
             draft.end = early
+            if draft.anticipates:
+                # The chart says how early the chord comes: the cell does not come before it.
+                draft.aim = ROOT_AIM
         elif grid < draft.start < end:
             end = draft.start
         kept.append(draft)
@@ -183,7 +186,7 @@ def changed(line: list[Draft], own: list[Draft], span: Span, plan: BarPlan) -> l
         held = False
     if own and own[0].start == start and own[0].is_tie:
         early = last is not None and last.anticipates and last.end == start
-        if last and early and not span.begins_section:
+        if last and early:
             last.end = own[0].end
             held = True
             own = own[1:]

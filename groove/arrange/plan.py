@@ -4,6 +4,7 @@ The parser keeps the names of feels and cells with their places; here the librar
 and an error still points into the chart.
 """
 
+from functools import lru_cache
 from typing import cast
 
 from msgspec import Struct
@@ -76,6 +77,11 @@ class BarPlan(Struct, frozen=True, kw_only=True):
     def is_phrase_end(self) -> bool:
         """Whether the phrase-end cells take over here."""
         return self.bar.ref.bar_in_section % self.feel.phrase_bars == 0
+
+    @property
+    def is_chorus(self) -> bool:
+        """Whether the section is a chorus by its name."""
+        return section_kind(self.bar.ref.section) == "chorus"
 
     @property
     def in_triplets(self) -> bool:
@@ -259,6 +265,7 @@ def plan_bar(
     return plan
 
 
+@lru_cache(maxsize=1024)
 def section_kind(name: str) -> str:
     """Return the usual name that a section's name begins or ends with, or an empty string."""
     words = name.casefold().replace("prechorus", "pre-chorus").split()

@@ -79,10 +79,14 @@ def turn(plan: BarPlan, count: int) -> int:
 
 
 def bass_bar(cell: BassCell, plan: BarPlan, chord_holds: Callable[[], bool]) -> BassBar:
-    """Return the bar of a bass cell; bars for a held chord give way to the first elsewhere."""
-    found = bar_of_cell(cell.bars, cell.phrase_end, plan)
+    """Return the bar of a bass cell: its turn, a chorus's own, or the phrase end's.
+
+    Bars for a held chord give way to the first elsewhere.
+    """
+    bars = cell.chorus if cell.chorus and plan.is_chorus else cell.bars
+    found = bar_of_cell(bars, cell.phrase_end, plan)
     is_plain = not (plan.is_phrase_end and cell.phrase_end)
-    number = turn(plan, len(cell.bars)) + 1
+    number = turn(plan, len(bars)) + 1
     if is_plain and number in cell.same_chord_bars and not chord_holds():
-        return cell.bars[0]
+        return bars[0]
     return found

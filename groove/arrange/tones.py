@@ -3,26 +3,37 @@
 The rules are those of the cells' format: a degree is the sounding chord's own, else the key's,
 else a major sixth, minor seventh or major ninth; over a suspended chord the third is what
 suspends it; over a slash chord the fifth is the chord's fifth, or its root where the fifth is the
-slash note, never a second from the bass.  A sixth that the key puts a half step over a chord tone,
-as F over Am, is no note to lean on: the seventh is played (common practice, no source).
+slash note, never a second from the bass.
+
+Not every degree is a note to lean on where the chord does not state it (common practice, no
+source).  Over a slash chord the line goes back to the slash note.  A minor or diminished chord
+takes its seventh for a sixth.  A plain triad takes the key's minor seventh, as on V or ii, else
+the sixth of the key, and where that lies a half step over a chord tone or outside the key, the
+fifth.  A ninth a half step over the root gives way to the third above it.
 """
 
 from functools import lru_cache
 
 from groove.cells.model import Aim
 from groove.events import Role
-from groove.theory.chords import Chord
+from groove.harmony.tones import run_notes
+from groove.neck.instrument import Tuning, root_pitch
+from groove.theory.chords import Chord, has_minor_third
 from groove.theory.keys import Key
 from groove.theory.pitch import degree_semitones
 
 MINOR_THIRD, MAJOR_THIRD = 3, 4
 PERFECT_FIFTH = 7
+MINOR_SEVENTH = 10
 OCTAVE = 12
 TOO_CLOSE = (0, 1, 2, 11)
 """Intervals to the slash note that cannot serve as its fifth, in semitones."""
 
 OWN_NUMBERS = {3: (3, 4, 2), 6: (6, 13), 7: (7,), 9: (9, 2)}
 """Which of a chord's own degrees answer to a cell's degree."""
+
+COLOURS = {6: 1, 7: 1, 9: 8}
+"""Degrees that colour a chord, and where the line stays in place of them over a slash chord."""
 
 FALLBACK_ALTERS = {3: 0, 6: 0, 7: -1, 9: 0}
 """Alteration of a degree that neither chord nor key states."""
@@ -41,11 +52,12 @@ DEGREE_ROLES = {
 
 def aim_role(aim: Aim, chord: Chord, key: Key) -> Role:
     """Return what a degree is there for; the slash note has its own name."""
-    if aim.number in (1, 8) and chord.bass:
+    number = aim.number if aim.is_altered else served_number(aim.number, chord, key)
+    if number in (1, 8) and chord.bass:
         return Role.SLASH
-    if aim.number == 3 and chord.degree(3) is None and chord.degree(4):
+    if number == 3 and chord.degree(3) is None and chord.degree(4):
         return Role.FOURTH
-    return DEGREE_ROLES[aim.number if aim.is_altered else served_number(aim.number, chord, key)]
+    return DEGREE_ROLES[number]
 
 
 def aim_semitones(aim: Aim, chord: Chord, key: Key) -> int:
@@ -56,14 +68,51 @@ def aim_semitones(aim: Aim, chord: Chord, key: Key) -> int:
     return offset + OCTAVE * aim.octaves
 
 
+def degree_pitch(aim: Aim, chord: Chord, key: Key, tuning: Tuning) -> int:
+    """Return the pitch of a chord's degree; below the lowest string the octave above is taken."""
+    pitch = root_pitch(chord.bass_note.pitch_class, tuning) + aim_semitones(aim, chord, key)
+    return pitch + OCTAVE if pitch < tuning.lowest_pitch else pitch
+
+
 @lru_cache(maxsize=8192)
 def served_number(number: int, chord: Chord, key: Key) -> int:
-    """Return the degree that is played for one of a cell's: the seventh for a sixth that rubs."""
-    if number != 6 or chord.degree(*OWN_NUMBERS[6]):
+    """Return the degree that is played for one of a cell's, where that one would lean wrongly."""
+    if number not in COLOURS:
         return number
+    if chord.bass:
+        return number if is_heard(number, chord) else COLOURS[number]
+    if chord.degree(*OWN_NUMBERS[number]):
+        return number
+    if number == 9:
+        return 10 if rubs(own_semitones(9, chord, key), chord) else 9
+    return sixth_or_seventh(number, chord, key)
+
+
+def is_heard(number: int, chord: Chord) -> bool:
+    """Return whether a slash chord has a degree of its own, not a second from the slash note."""
+    own = chord.degree(*OWN_NUMBERS[number])
+    return own is not None and above_bass(chord, own.semitones % OCTAVE) not in TOO_CLOSE
+
+
+def sixth_or_seventh(number: int, chord: Chord, key: Key) -> int:
+    """Return 6, 7 or 5 for a sixth or seventh that a chord does not state."""
+    if chord.degree(*OWN_NUMBERS[6]):
+        return 6
+    seventh = chord.degree(7)
     sixth = own_semitones(6, chord, key)
-    rubs = any((sixth - degree.semitones) % OCTAVE == 1 for degree in chord.degrees)
-    return 7 if rubs else number
+    in_key = (chord.root.pitch_class + sixth) % OCTAVE in {pitch.pitch_class for pitch in key.scale}
+    sixth_fits = not has_minor_third(chord) and not rubs(sixth, chord)
+    if number == 6 and sixth_fits and (in_key or seventh):
+        return 6
+    minor_seventh = seventh.semitones if seventh else key_semitones(7, chord, key)
+    if minor_seventh is not None and minor_seventh <= MINOR_SEVENTH:
+        return 7
+    return 6 if sixth_fits and in_key else 5
+
+
+def rubs(semitones: int, chord: Chord) -> bool:
+    """Return whether a note above the root lies a half step over a tone of the chord."""
+    return any((semitones - degree.semitones) % OCTAVE == 1 for degree in chord.degrees)
 
 
 def contradicts(pitch: int, chord: Chord) -> bool:
@@ -76,6 +125,12 @@ def contradicts(pitch: int, chord: Chord) -> bool:
         return False
     other = MAJOR_THIRD + MINOR_THIRD - third.semitones
     return (pitch - chord.root.pitch_class) % OCTAVE == other
+
+
+@lru_cache(maxsize=2048)
+def scale_classes(chord: Chord, key: Key) -> frozenset[int]:
+    """Return the pitch classes that a run over a chord draws from (see ``harmony.tones``)."""
+    return frozenset(pitch.pitch_class for pitch in run_notes(chord, key))
 
 
 def forced_offset(aim: Aim, chord: Chord) -> int:

@@ -1,19 +1,20 @@
 """A walking line: one note a pulse, made by search over the notes that may follow.
 
-Rules (common practice, no source): the root on the change; chord tones on strong pulses; scale or
-chromatic notes between; a half step, a whole step or the fifth into the next root on the last
-pulse; no note twice in a row; a skip is answered by a step back.
+Rules (common practice, no source): the root on the change; chord tones on strong pulses; between
+them chord tones, or notes of the scale that a step leads to and a step leaves; a half step, a whole
+step of the scale or the fifth into the next root on the last pulse, never from beyond it; no note
+twice in a row; a skip is answered by a step back.
 """
 
 from collections.abc import Sequence
 from random import Random
 
 from groove.arrange.draws import draw_for
-from groove.arrange.fills import FillNote, scale_classes
+from groove.arrange.fills import FillNote
 from groove.arrange.plan import BarPlan
 from groove.arrange.rhythm import pulse_ticks
 from groove.arrange.spans import Span
-from groove.arrange.tones import contradicts
+from groove.arrange.tones import contradicts, scale_classes
 from groove.events import Role
 from groove.neck.instrument import Tuning, root_pitch
 from groove.theory.chords import Chord
@@ -30,8 +31,10 @@ SMALL_SKIP = 5
 MOVE_COSTS = ((STEP, 0.0), (SMALL_SKIP, 0.5), (7, 1.5), (12, 4.0))
 """Cost of a move up to so many semitones."""
 FORBIDDEN_COST = 50.0
+BEYOND_COST = 20.0
+"""Cost of an approach from the other side of the goal than the line: it would pass the goal."""
 UNANSWERED_COST = 1.5
-RETURN_COST = 1.0
+RETURN_COST = 2.0
 DRAW_WEIGHT = 0.75
 """How much chance may cost against a rule, so that two bars on one chord differ."""
 
@@ -78,45 +81,72 @@ def walk(
     lowest = tuning.lowest_pitch
     reach = range(max(lowest, root - 7), min(lowest + HIGHEST_ABOVE_LOWEST, root + 16) + 1)
     scale = scale_classes(chord, key)
-    tones = [pitch for pitch in reach if pitch % 12 in chord.pitch_classes]
+    classes = chord.pitch_classes | {chord.bass_note.pitch_class}
+    tones = [pitch for pitch in reach if pitch % 12 in classes]
     between = [pitch for pitch in reach if pitch % 12 in scale]
     head: tuple[int, ...] = (root,)
     # Long chords are walked four pulses at a time, so that the search stays small.
     while pulses - len(head) > 4:
-        head += best_walk(draw, head[-1], [between, tones], None)
+        head += best_walk(draw, head[-1], [between, tones], None, classes)
     left = pulses - len(head)
     if left == 0:
         return head
     layers = [tones if (len(head) + i) % 2 == 0 else between for i in range(left - 1)]
-    layers.append(leading_notes(goal, chord, scale, lowest) if goal is not None else tones)
-    return head + best_walk(draw, head[-1], layers, goal)
+    if goal is None:
+        layers.append(tones)
+    else:
+        before = head[-1] if left == 1 else None
+        layers.append(leading_notes(goal, chord, scale, lowest, before))
+    return head + best_walk(draw, head[-1], layers, goal, classes)
 
 
-def leading_notes(goal: int, chord: Chord, scale: frozenset[int], lowest: int) -> list[int]:
+def leading_notes(
+    goal: int, chord: Chord, scale: frozenset[int], lowest: int, before: int | None
+) -> list[int]:
     """Return the notes that lead to a goal: half steps, the scale's steps, and its fifth.
 
-    Never the third that the chord has not: a pulse is long enough to hear it.
+    Never the third that the chord has not: a pulse is long enough to hear it.  ``before`` is the
+    note that they follow where it is known: where it stands beside the goal itself, a whole step
+    may have to lie outside the scale.
     """
     wholes = [step for step in (-2, 2) if (goal + step) % 12 in scale]
+    if before is not None and abs(before - goal) == 1:
+        wholes = [-2, 2]
     notes = [goal + step for step in (-1, 1, *wholes, 7, -5) if goal + step >= lowest]
     return [note for note in notes if not contradicts(note, chord)]
 
 
+def is_beyond(before: int, note: int, goal: int) -> bool:
+    """Return whether a step to a goal comes from the other side of it than the line."""
+    return (before - goal) * (note - goal) < 0 and abs(note - goal) <= STEP
+
+
 def best_walk(
-    draw: Random, before: int, layers: Sequence[Sequence[int]], goal: int | None
+    draw: Random,
+    before: int,
+    layers: Sequence[Sequence[int]],
+    goal: int | None,
+    tones: frozenset[int],
 ) -> tuple[int, ...]:
     """Return the cheapest way through the layers to the goal, chance included."""
     favours = [{pitch: draw.random() * DRAW_WEIGHT for pitch in layer} for layer in layers]
-    return WalkSearch(favours, goal).best((before,))
+    return WalkSearch(favours, goal, tones).best((before,))
 
 
 class WalkSearch:
     """Depth first through the layers, leaving a way as soon as it costs more than the best."""
 
-    def __init__(self, favours: Sequence[dict[int, float]], goal: int | None) -> None:
-        """``favours`` has one mapping a layer: pitch to what chance adds to its cost."""
+    def __init__(
+        self, favours: Sequence[dict[int, float]], goal: int | None, tones: frozenset[int]
+    ) -> None:
+        """``favours`` has one mapping a layer: pitch to what chance adds to its cost.
+
+        ``tones`` are the pitch classes of the chord; with a goal, the last layer leads to it.
+        """
         self.favours = favours
         self.goal = goal
+        self.tones = tones
+        self.leading_layer = len(favours) - 1 if goal is not None else len(favours)
         self.least = float("inf")
         self.found: tuple[int, ...] = ()
 
@@ -134,9 +164,20 @@ class WalkSearch:
                 self.least, self.found = total, path
             return
         for pitch, favour in self.favours[layer].items():
-            longer = cost + favour + step_cost(path, pitch)
+            longer = cost + favour + step_cost(path, pitch) + self.place_cost(path, pitch, layer)
             if longer < self.least:
                 self.extend((*path, pitch), longer)
+
+    def place_cost(self, path: tuple[int, ...], pitch: int, layer: int) -> float:
+        """Return what speaks against a note where it stands, given the notes before it."""
+        before = path[-1]
+        leaps = abs(pitch - before) > STEP
+        if leaps and layer and before % 12 not in self.tones:
+            return FORBIDDEN_COST
+        if layer < self.leading_layer:
+            return FORBIDDEN_COST if leaps and pitch % 12 not in self.tones else 0.0
+        assert self.goal is not None
+        return BEYOND_COST if is_beyond(before, pitch, self.goal) else 0.0
 
 
 def step_cost(path: tuple[int, ...], pitch: int) -> float:

@@ -69,7 +69,8 @@ class BassCell(Struct, frozen=True, kw_only=True):
     ``meter`` is None where a cell serves any meter; ``slots_per_beat`` is its grid.  ``generator``
     names the code that makes the line where it is no row of steps (``walking``, ``long``).
     ``same_chord_bars`` are the bars (from 1) that are played only while the chord of the bar
-    before holds; bar 1 takes their place elsewhere.
+    before holds; bar 1 takes their place elsewhere.  ``chorus`` are bars that take the place of
+    ``bars`` in a chorus, as many as there are.
     """
 
     name: str
@@ -79,6 +80,7 @@ class BassCell(Struct, frozen=True, kw_only=True):
     slots_per_beat: int
     bars: tuple[BassBar, ...]
     phrase_end: tuple[BassBar, ...] = ()
+    chorus: tuple[BassBar, ...] = ()
     same_chord_bars: tuple[int, ...] = ()
     generator: str | None = None
 

@@ -140,7 +140,7 @@ def read_bass_bars(table: Table, slots: int, slots_per_beat: int) -> tuple[BassB
 def read_bass_cell(values: Mapping[str, object], source: str) -> BassCell:
     """Return the bass cell of a TOML mapping.  Raises CellError with the path inside it."""
     table = Table(values, source)
-    rows = ("steps", "levels", "phrase_end", "same_chord_bars")
+    rows = ("steps", "levels", "phrase_end", "chorus", "same_chord_bars")
     head = read_head(table, (*rows, "generator"))
     generator = read_generator(table, BASS_GENERATORS, rows)
     slots = 0 if generator else head.slots(table)
@@ -152,21 +152,25 @@ def read_bass_cell(values: Mapping[str, object], source: str) -> BassCell:
         meter=head.meter,
         slots_per_beat=head.slots_per_beat,
         bars=bars,
-        phrase_end=read_bass_phrase_end(table, slots, head.slots_per_beat),
+        phrase_end=read_bass_table(table, "phrase_end", 1, slots, head.slots_per_beat),
+        chorus=read_bass_table(table, "chorus", len(bars), slots, head.slots_per_beat),
         same_chord_bars=read_same_chord_bars(table, len(bars)),
         generator=generator,
     )
 
 
-def read_bass_phrase_end(table: Table, slots: int, slots_per_beat: int) -> tuple[BassBar, ...]:
-    """Return the bar that takes the cell's place at a phrase end, if there is one."""
-    end = table.table("phrase_end")
-    if end is None:
+def read_bass_table(
+    table: Table, name: str, bar_count: int, slots: int, slots_per_beat: int
+) -> tuple[BassBar, ...]:
+    """Return the bars of a table that take the cell's place somewhere, if there is one."""
+    inner = table.table(name)
+    if inner is None:
         return ()
-    end.refuse_unknown(("steps", "levels"))
-    bars = read_bass_bars(end, slots, slots_per_beat)
-    if len(bars) > 1:
-        end.fail("steps", f"found {len(bars)} bars, expected one")
+    inner.refuse_unknown(("steps", "levels"))
+    bars = read_bass_bars(inner, slots, slots_per_beat)
+    if len(bars) != bar_count:
+        wanted = "one" if bar_count == 1 else f"{bar_count} as in the cell"
+        inner.fail("steps", f"found {len(bars)} bars, expected {wanted}")
     return bars
 
 

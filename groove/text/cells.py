@@ -81,7 +81,7 @@ def cell_text(cell: Cell) -> str:
 
 
 def cell_grids(cell: Cell) -> str:
-    """Return one cell as a grid, its phrase end and its fill under it."""
+    """Return one cell as a grid, what takes its place under it, and its fill."""
     if isinstance(cell, BassCell):
         return "\n".join([f"bass: {cell.name}", *bass_lines(cell)])
     if isinstance(cell, DrumCell):
@@ -95,7 +95,8 @@ def bass_lines(cell: BassCell) -> Iterator[str]:
         yield f"  made by rule: {cell.summary}"
         return
     slots = pulse_count(cell.meter) * cell.slots_per_beat
-    for label, bars in (("", cell.bars), ("phrase end", cell.phrase_end)):
+    kinds = (("", cell.bars), ("chorus", cell.chorus), ("phrase end", cell.phrase_end))
+    for label, bars in kinds:
         if not bars:
             continue
         yield ruler(label, slots, cell.slots_per_beat, len(bars))

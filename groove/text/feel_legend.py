@@ -32,6 +32,8 @@ def legend_lines(cells: Iterable[Cell], grids: str, phrase_bars: int | None = No
     found += [row for row in (("-", "the note is held"), (".", "rest")) if row[0] in tokens]
     if any(not isinstance(cell, KeysCell) for cell in drawn):
         found.append(("1 to 9", "in rows of level and of drums: how loud, 9 the loudest"))
+    if any(isinstance(cell, BassCell) and cell.chorus for cell in drawn):
+        found.append(("chorus", "what is played instead in a chorus"))
     ends = [cell for cell in drawn if not isinstance(cell, KeysCell) and cell.phrase_end]
     if ends:
         of = f" ({phrase_bars} bars)" if phrase_bars else ""
@@ -45,7 +47,8 @@ def legend_lines(cells: Iterable[Cell], grids: str, phrase_bars: int | None = No
 def cell_signs(cell: Cell) -> Iterator[tuple[str, str]]:
     """Yield the signs of one cell and what they mean."""
     if isinstance(cell, BassCell):
-        aims = [stroke.aim for bar in (*cell.bars, *cell.phrase_end) for stroke in bar.strokes]
+        bars = (*cell.bars, *cell.chorus, *cell.phrase_end)
+        aims = [stroke.aim for bar in bars for stroke in bar.strokes]
         yield from bass_signs(aims)
     elif isinstance(cell, KeysCell):
         strokes = [stroke for bar in cell.bars for stroke in bar]
@@ -71,7 +74,7 @@ def bass_signs(aims: list[Aim]) -> Iterator[tuple[str, str]]:
     if 0 in offsets:
         yield (">R", "the next chord's root")
     if offsets - {0, None}:
-        yield (">-1 >+2", "so many half steps below or above the next root")
+        yield (">-1 >+2", "so many half steps below or above the next root, where it fits")
     if None in offsets:
         yield (">*", "an approach to the next root, chosen by the line")
     if any(aim.slide for aim in aims):

@@ -145,6 +145,13 @@ def test_time_keeping_stays_on_a_four_string_under_the_twelfth_fret(text: str) -
 
 
 @given(charts_in_their_meter())
+def test_no_feel_goes_below_the_lowest_string(text: str) -> None:
+    line = bass(play(text))
+    assert len(line) >= 3
+    assert min(note.pitch for note in line) >= STANDARD_LOWEST
+
+
+@given(charts_in_their_meter())
 def test_no_leap_over_an_octave_outside_fills(text: str) -> None:
     line = bass(play(text))
     assert len(line) >= 3
@@ -208,14 +215,15 @@ def test_a_sixteenth_push_and_a_push_at_the_songs_start() -> None:
 
 @pytest.mark.parametrize(
     ("first", "second", "approach"),
-    [("D", "G", 33), ("G", "D", 37), ("E", "F#", 28), ("A", "G", 33), ("F#m", "Em", 30)],
+    [("D", "G", 32), ("G", "D", 37), ("E", "F#", 28), ("A", "G", 33), ("F#m", "Em", 30)],
 )
 def test_an_approach_comes_from_the_side_the_line_is_moving(
     first: str, second: str, approach: int
 ) -> None:
     # Rule 6 of the brief (common practice, no source): a step of D major into the next root, from
     # below when the line moves up, from above when it moves down or the next root is the lowest
-    # note.  Roots on four strings: D2 38, G1 31, E1 28, F#1 30, A1 33.
+    # note.  Roots on four strings: D2 38, G1 31, E1 28, F#1 30, A1 33.  From D to G the fifth
+    # before it is A1 itself: the line goes on from there by the half step.
     text = chart({"verse": [first, first, first, first, second]}, feel="straight eighths")
     performance = play(text)
     led = [n for n in struck(performance) if n.origin.role is Role.APPROACH]

@@ -83,22 +83,38 @@ def test_every_kind_of_fill_comes_up() -> None:
     assert kinds == {"approach", "scale", "root", "turnaround"}
 
 
-def test_many_fills_at_most_one_bar_in_eight_and_none_in_the_first_four() -> None:
-    sixteen = EIGHT * 2
-    text = chart({"verse": sixteen, "chorus": sixteen, "end": ["D"]}, fills="many")
+def filled_bars(text: str) -> set[tuple[str, int]]:
+    """Return where somebody fills, as (section, bar)."""
     performance = play(text)
-    bars = {
+    return {
         (n.origin.bar.section, n.origin.bar.bar_in_section)
         for part in ("bass", "drums")
         for n in fill_notes(performance, part)
     }
-    assert bars == {("verse", 8), ("verse", 16), ("chorus", 8), ("chorus", 16)} - {
-        ("chorus", 16)
-    } or bars == {
-        ("verse", 8),
-        ("verse", 16),
-        ("chorus", 8),
-    }
+
+
+METERS = ("2/4", "3/4", "4/4", "5/4", "2/2", "6/8", "9/8", "12/8", "5/8", "7/8")
+
+
+@pytest.mark.parametrize("meter", METERS)
+def test_many_fill_every_fourth_bar_and_few_the_ends_in_every_meter(meter: str) -> None:
+    chords = ["D", "G", "Em7", "A7"]
+    for length, many in ((4, {4}), (6, {6}), (7, {4, 7}), (8, {4, 8}), (12, {4, 8, 12})):
+        bars = (chords * 3)[:length]
+        for fills, expected in (("few", {length}), ("many", many), ("none", set())):
+            head = f"meter: {meter}"
+            parts = {"verse": bars, "end": ["D", "D"]}
+            text = chart(parts, fills=fills, head=head).replace("feel: sixteenths\n", "")
+            assert {bar for _, bar in filled_bars(text)} == expected, (length, fills)
+
+
+def test_many_leave_the_first_bars_of_a_soft_section_alone() -> None:
+    sections = {"intro": EIGHT, "verse": EIGHT, "breakdown": EIGHT, "end": ["D", "D"]}
+    bars = filled_bars(chart(sections, fills="many"))
+    # A breakdown keeps the time thin all through.
+    assert bars == {("intro", 8), ("verse", 4), ("verse", 8)}
+    soft = filled_bars(chart({"verse": EIGHT, "end": ["D", "D"]}, fills="many", head="loudness: p"))
+    assert soft == {("verse", 8)}
 
 
 def test_the_hat_hand_stops_while_both_hands_fill() -> None:
@@ -174,10 +190,10 @@ def test_a_run_into_the_lowest_root_comes_from_above() -> None:
 
 
 def test_a_fill_that_begins_with_its_chord_begins_on_the_root() -> None:
-    # The bar's second half is Bm (11); a run down to G from its third, D, would not state it.
-    firsts = [n for n in fills_over(["G", "D", "A", "D Bm"]) if n.grid_tick % 3840 == 1920]
+    # The bar's second half is A (9); a run up to D from its seventh, G, would not state it.
+    firsts = [n for n in fills_over(["D", "G", "Em", "D A"]) if n.grid_tick % 3840 == 1920]
     assert len(firsts) >= 5
-    assert {note.pitch % 12 for note in firsts} == {11}
+    assert {note.pitch % 12 for note in firsts} == {9}
 
 
 def test_a_breakdowns_drums_are_fewer_and_softer() -> None:

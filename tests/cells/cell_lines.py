@@ -66,8 +66,9 @@ FILES: tuple[tuple[Any, str, dict[str, Any]], ...] = (
 
 
 def bass_bars(cell: BassCell) -> Iterator[BassBar]:
-    """Yield all bars of a bass cell, the phrase end last."""
+    """Yield all bars of a bass cell, the chorus's after them and the phrase end last."""
     yield from cell.bars
+    yield from cell.chorus
     yield from cell.phrase_end
 
 

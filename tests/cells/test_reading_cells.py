@@ -69,6 +69,17 @@ BASS_FAULTS: list[tuple[Change, str, str]] = [
         "phrase_end.steps",
         "found 2 bars, expected one",
     ),
+    ({"chorus": {**END, "fill": 1}}, "chorus.fill", "unknown key"),
+    (
+        {"chorus": {"steps": "R . . . | R . . .", "levels": "9 . . . | 9 . . ."}},
+        "chorus.steps",
+        "found 2 bars, expected one",
+    ),
+    (
+        {"steps": "R - 5 . | R - 5 .", "levels": "9 . 7 . | 9 . 7 .", "chorus": END},
+        "chorus.steps",
+        "found 1 bars, expected 2 as in the cell",
+    ),
     ({"same_chord_bars": [2]}, "same_chord_bars", "found in a cell of one bar"),
     ({"same_chord_bars": 2}, "same_chord_bars", "found 2, expected whole numbers from 2"),
     ({"generator": "walk"}, "generator", "found 'walk', expected one of: walking, long"),
@@ -121,7 +132,7 @@ def changed(values: dict[str, Any], change: Change) -> dict[str, Any]:
 
 
 def test_number_of_faults() -> None:
-    assert len(ALL) == 3 * 18 + 2 * 3 + 21 + 14 + 8
+    assert len(ALL) == 3 * 18 + 2 * 3 + 24 + 14 + 8
 
 
 @pytest.mark.parametrize(("read", "values", "change", "path", "message"), ALL)
@@ -190,6 +201,15 @@ def test_every_kind_of_bass_token(token: str, aim: Aim) -> None:
     """The table of tokens in design 4."""
     cell = read_bass_cell(changed(BASS, {"steps": f"R - {token} ."}), "x.toml")
     assert cell.bars[0].strokes[1].aim == aim
+
+
+def test_a_cell_may_have_a_chorus_of_as_many_bars() -> None:
+    two = {"steps": "R - 5 . | R - 5 5", "levels": "9 . 7 . | 9 . 7 6"}
+    lifted = {"steps": "R - 8 . | R - 8 5", "levels": "9 . 7 . | 9 . 7 6"}
+    cell = read_bass_cell(changed(BASS, {**two, "chorus": lifted}), "x.toml")
+    degrees = [[s.aim.number for s in bar.strokes] for bar in (*cell.bars, *cell.chorus)]
+    assert degrees == [[1, 5], [1, 5, 5], [1, 8], [1, 8, 5]]
+    assert read_bass_cell(BASS, "x.toml").chorus == ()
 
 
 def test_drum_rows_of_fewer_bars_are_repeated() -> None:

@@ -85,7 +85,7 @@ def test_accidentals_are_shown_where_the_bar_has_another(library: Library, name:
             assert sign is None or ALTERS[sign] == alter
             state[step, octave] = alter
             shown += changes
-    assert shown >= 3
+    assert shown >= 1
 
 
 @pytest.mark.parametrize(("part", "count"), [(Part.BASS, 1000), (Part.DRUMS, 1000)])

@@ -45,13 +45,13 @@ def test_every_sign_of_a_feel_is_explained(name: str) -> None:
         if not grid:
             continue
         label = row[2:13].strip()
-        if label in ("phrase end", "fill"):
+        if label in ("chorus", "phrase end", "fill"):
             assert label in signs
         tokens = grid[1].replace("|", " ").split()
         if part == "drums" or label == "level":
             levels += 1
             assert not set(tokens) - set(".123456789")
-        elif label != "phrase end" and tokens[0] != "1":
+        elif label not in ("chorus", "phrase end") and tokens[0] != "1":
             assert all(explained(token, signs) for token in tokens), (row, signs)
     assert bool(levels) == ("1 to 9" in signs)
 

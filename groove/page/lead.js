@@ -6,6 +6,7 @@ import { placeWords } from "./words.js";
 
 /** @typedef {import("./shown.js").Shown} Shown */
 
+const ONE_ROW = 5;
 const [LEAST_CHORD, LEAST_NAME] = [0.3, 0.75];
 
 /** The form as a row of buttons, one a section as played. */
@@ -24,6 +25,7 @@ export class FormRow {
       byId("form").append(item);
       return button;
     });
+    byId("form").classList.toggle("long", shown.sections.length > ONE_ROW);
     this.current = -1;
   }
 

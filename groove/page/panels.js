@@ -14,6 +14,7 @@ export function showPanel(name) {
     panel.hidden = each !== name || !panel.hidden;
     byId(`${each}-opens`).setAttribute("aria-expanded", String(!panel.hidden));
   }
+  document.documentElement.classList.toggle("panel-open", PANELS.some((each) => !byId(`${each}-panel`).hidden));
 }
 
 /** Let the words of the dock open their panels, and Escape close them. */

@@ -195,6 +195,16 @@ def test_a_highest_fret_that_leaves_a_note_out() -> None:
     assert caught.value.hint == "would do: a highest fret of 4"
 
 
+def test_a_note_out_of_reach_is_spelled_as_its_chord() -> None:
+    # Eb3 lies on fret 8 of the G string; the chord is written with a flat.
+    notes = cell_line(["Eb"], "R - R - R - 8 -", 2)
+    with pytest.raises(NeckError) as caught:
+        fingered(notes, max_fret=7)
+    assert caught.value.message == (
+        "bar 1 (verse): Eb3 is not below fret 8, and no fret over 7 was allowed"
+    )
+
+
 def test_a_note_struck_again_stays_where_it_is() -> None:
     # Bars of A1, D2 before and after: fifth fret or open, but not one after the other.
     feels = ("long notes", "straight eighths", "two-beat", "bossa", "tumbao", "walking")

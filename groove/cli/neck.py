@@ -3,7 +3,7 @@
 import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 from msgspec.structs import replace
@@ -27,6 +27,12 @@ from groove.cli.options import (
     Tuning,
 )
 from groove.errors import NeckError, OptionError
+from groove.events import Part, Performance
+
+if TYPE_CHECKING:
+    from groove.neck.fingering import FingeredLine
+    from groove.neck.instrument import Tuning as Strings
+    from groove.neck.options import NeckOptions
 
 
 def neck(
@@ -56,13 +62,9 @@ def neck(
 ) -> None:
     """Show where the roots lie on the neck and how the fretting hand moves."""
     from groove.cli.performing import neck_options, perform_options, play_chart, tell_notices
-    from groove.events import Part
     from groove.io.config import read_config
-    from groove.io.files import write_whole
-    from groove.neck.fingering import finger_line, first_root_frets
-    from groove.neck.report import compare_data, neck_data, root_places
+    from groove.neck.report import compare_data, neck_data
     from groove.pipeline import song_tuning
-    from groove.sheet.neck_svg import neck_svg
     from groove.text.neck import compare_text, neck_text
 
     if output and (output.suffix.casefold() != ".svg" or len(charts) > 1):
@@ -94,25 +96,9 @@ def neck(
     def work(name: str) -> Mapping[str, object] | str:
         song, performance = play_chart(name, options, patterns)
         tell_notices(performance)
-        strings = song_tuning(song, options)
-        bass = performance.part_notes(Part.BASS)
-        try:
-            ways = [
-                finger_line(bass, tempo_map=performance.tempo_map, tuning=strings, options=way)
-                for way in ([replace(hand, start_fret=fret) for fret in starts] or [hand])
-            ]
-        except NeckError as error:
-            error.hint += compare_hint(starts, first_root_frets(bass, strings, hand))
-            raise
+        ways = fingered_ways(performance, song_tuning(song, options), hand, starts)
         if output:
-            drawing = neck_svg(
-                root_places(ways[0]),
-                strings,
-                title=song.title,
-                scale_length_mm=hand.scale_length_mm,
-            )
-            write_whole(output, drawing.encode())
-            say(f"wrote {output}")
+            draw(output, ways[0], song.title)
         if json:
             data = compare_data(ways) if starts else neck_data(ways[0], performance.bars)
             notices = list(performance.notices)
@@ -120,6 +106,35 @@ def neck(
         return compare_text(*ways) if starts else neck_text(ways[0], performance.bars)
 
     raise typer.Exit(each_chart(charts, work, as_json=json))
+
+
+def fingered_ways(
+    performance: Performance, tuning: "Strings", hand: "NeckOptions", starts: Sequence[int]
+) -> "list[FingeredLine]":
+    """Return the bass line fingered from each starting fret, once where none is given."""
+    from groove.neck.fingering import finger_line, first_root_frets
+
+    bass = performance.part_notes(Part.BASS)
+    try:
+        return [
+            finger_line(bass, tempo_map=performance.tempo_map, tuning=tuning, options=way)
+            for way in ([replace(hand, start_fret=fret) for fret in starts] or [hand])
+        ]
+    except NeckError as error:
+        error.hint += compare_hint(starts, first_root_frets(bass, tuning, hand))
+        raise
+
+
+def draw(output: Path, line: "FingeredLine", title: str) -> None:
+    """Draw the places of the roots to a file."""
+    from groove.io.files import write_whole
+    from groove.neck.report import root_places
+    from groove.sheet.neck_svg import neck_svg
+
+    scale_length_mm = line.options.scale_length_mm
+    drawing = neck_svg(root_places(line), line.tuning, title=title, scale_length_mm=scale_length_mm)
+    write_whole(output, drawing.encode())
+    say(f"wrote {output}")
 
 
 def parse_compare(text: str | None) -> list[int]:
@@ -132,7 +147,7 @@ def parse_compare(text: str | None) -> list[int]:
     return [int(match[1]), int(match[2])]
 
 
-def compare_hint(starts: list[int], frets: Sequence[int]) -> str:
+def compare_hint(starts: Sequence[int], frets: Sequence[int]) -> str:
     """Return the command that would do where the first root is not on a starting fret."""
     right = [fret for fret in starts if fret in frets]
     if len(right) == len(starts) or len(frets) < 2:

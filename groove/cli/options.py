@@ -52,7 +52,7 @@ OpenStrings = Annotated[
     str, typer.Option("--open", metavar="yes|no|free", help="Open strings wanted, or not.")
 ]
 Start = Annotated[
-    int | None, typer.Option(metavar="FRET", help="Begin with the first root at this fret.")
+    int | None, typer.Option(metavar="FRET", help="First root at this fret, and stay there.")
 ]
 MaxFret = Annotated[int | None, typer.Option(metavar="FRET", help="No higher than this fret.")]
 Frame = Annotated[

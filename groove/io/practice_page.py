@@ -14,20 +14,25 @@ from groove.page.data import page_data, song_key
 from groove.page.document import Assets, Contents, page_html
 from groove.page.moved import card_pages
 from groove.text.card import song_card
+from groove.text.words import counted
 from groove.timing import Swing
 
 MODULES = (
     "timing.js",
     "dom.js",
+    "words.js",
     "shown.js",
     "rows.js",
     "player.js",
     "mixer.js",
     "sheet.js",
     "neck.js",
+    "movedtab.js",
     "lead.js",
     "memory.js",
+    "panels.js",
     "controls.js",
+    "key.js",
     "page.js",
     "main.js",
 )
@@ -72,11 +77,11 @@ def practice_page(
         for name, width in (("wide", WIDE), ("narrow", NARROW))
         if performance.part_notes(Part.BASS)
     }
-    card = song_card(song, tuning=tuning)
-    facts = [text for name, text in card.facts if name in ("Key", "Tempo", "Length")]
+    facts = dict(song_card(song, tuning=tuning).facts)
     contents = Contents(
         title=performance.title,
-        facts="   ·   ".join(facts),
+        key=facts["Key"],
+        facts="   ·   ".join((facts["Tempo"], length_fact(performance, facts["Length"]))),
         data={**page_data(performance, song, tuning), "sounds": sound_data(sounds)},
         sounds={row.part: row.mp3 for row in sounds.rows},
         sheets=sheets,
@@ -87,6 +92,15 @@ def practice_page(
         synthesizer=sounds.synthesizer,
         notice=sounds.notice,
     )
+
+
+def length_fact(performance: Performance, played: str) -> str:
+    """Return bars and minutes, and the chart's own bars where another number of them is played."""
+    written = len({bar.ref.written_bar for bar in performance.bars} - {0})
+    bars, _, minutes = played.partition(", ")
+    if bars.startswith(f"{written} "):
+        return played
+    return f"{counted(written, 'bar')}, {bars.split()[0]} as played, {minutes}"
 
 
 def first_place(performance: Performance) -> tuple[int, int] | None:

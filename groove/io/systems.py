@@ -12,7 +12,7 @@ from groove.sheet.mei import mei_text
 from groove.sheet.options import SheetOptions, Size
 from groove.timing import Swing
 
-WIDE, NARROW = 2000, 900
+WIDE, NARROW = 2400, 900
 """Widths in tenths of a mm: a laptop has two to four bars a line, a phone one or two."""
 _TALLEST = 60_000
 _MARGINS = {
@@ -45,6 +45,8 @@ def engraved_systems(
         "pageWidth": width,
         "pageHeight": _TALLEST,
         "adjustPageHeight": True,
+        "spacingStaff": 2,
+        "spacingBracketGroup": 2,
     }
     # A page a line: then every line is a drawing of its own.
     pages = drawn(mei.replace("<sb/>", "<pb/>"), settings, score)

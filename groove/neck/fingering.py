@@ -17,7 +17,7 @@ from groove.neck.instrument import STANDARD, TUNINGS, Tuning, tunings_with
 from groove.neck.options import HASTE, NeckOptions, haste_index
 from groove.neck.path import cheapest_path
 from groove.neck.plucking import Plucking, Stroke, pluck_line, starts_anew
-from groove.neck.returns import as_the_first_time, from_the_start
+from groove.neck.returns import as_known, from_the_start
 from groove.neck.shapes import Asked, asked_of, first_root
 from groove.theory.chords import parse_chord
 from groove.theory.pitch import pitch_name, spelled_pitch_name
@@ -83,13 +83,12 @@ def finger_line(
     _check_playable(line, tuning, options)
     asked, same_run = asked_of(line, options.start_fret)
     if line and options.start_fret is not None:
-        first = first_root(line)
-        place = _start_place(line[first], tuning, options)
-        asked = from_the_start(line, asked, first, place)
+        place = _start_place(line[first_root(line)], tuning, options)
+        asked = from_the_start(asked, place, tuning)
     windows_ms = _windows_ms(line, tempo_map)
     steps = _steps(windows_ms, same_run)
     path = cheapest_path(hand, asked, steps)
-    known = as_the_first_time(line, asked, path.grips) if path.grips else asked
+    known = as_known(line, asked, path.grips) if path.grips else asked
     if known != asked:
         path = cheapest_path(hand, known, steps)
     if path.dead_end is not None:

@@ -1,7 +1,8 @@
 """The fretting hand: which grips there are, and what a grip and a move from grip to grip cost.
 
-A grip is one way to hold one note: string (1 the highest), fret (0 open), finger (0 open, 1-4)
-and position, the fret under the first finger.  Costs are sums of the terms in ``Weights``; an
+A grip is one way to hold one note: string (1 the highest), fret (0 open), finger (0 open, 1-4),
+position (the fret under the first finger) and the string on which the cell's root is thought.
+Costs are sums of the terms in ``Weights``; an
 impossible grip or move costs infinity.  The whole line costs the sum over its grips and moves.
 """
 
@@ -35,19 +36,23 @@ REACHES = {
     for frame, fingers in FRAMES.items()
 }
 """Finger and frets above the position: the little finger also squeezes in, or stretches one."""
+OPENED = (3, 2)
+"""Below the fifth fret, the third finger in the little finger's place, which has gone a fret up."""
 
 
-ANYWHERE = 0
-"""The home of a shape of open strings alone, which leave the hand where it is."""
+OCTAVE = 12
+NOWHERE = range(0)
+"""The homes of a shape that runs off the neck."""
 
 
 class Grip(NamedTuple):
-    """One way to hold one note."""
+    """One way to hold one note; ``root_string`` is 0 for a note that is in no cell's shape."""
 
     string: int
     fret: int
     finger: int
     position: int
+    root_string: int = 0
 
 
 class Step(NamedTuple):
@@ -73,7 +78,7 @@ class Hand:
     options: NeckOptions
     ruler_mm: tuple[float, ...]
     weights: Weights = WEIGHTS
-    _homes: dict[tuple[Shape, int], int | None] = field(default_factory=dict, compare=False)
+    _homes: dict[tuple[Shape, int], range] = field(default_factory=dict, compare=False)
     _root_strings: dict[tuple[int, int, int], frozenset[int]] = field(
         default_factory=dict, compare=False
     )
@@ -89,10 +94,11 @@ class Hand:
         for string, fret in self.tuning.places(asked.pitch, self.options.last_fret):
             if asked.forced_fret not in (None, fret) or not self._is_wanted(asked, fret):
                 continue
-            if fret == 0:
-                found += [Grip(string, 0, 0, position) for position in self.positions]
-            else:
-                found += self._fretted(string, fret)
+            for root_string in sorted(self.root_strings(asked, string)) or (0,):
+                found += [
+                    Grip(string, fret, finger, position, root_string)
+                    for finger, position in self._holds_of(fret)
+                ]
         return found
 
     def _is_wanted(self, asked: Asked, fret: int) -> bool:
@@ -101,22 +107,33 @@ class Hand:
             return True
         return all(f == 0 for _, f in self.tuning.places(asked.pitch, self.options.last_fret))
 
-    def _fretted(self, string: int, fret: int) -> list[Grip]:
+    def _holds_of(self, fret: int) -> list[tuple[int, int]]:
+        """Return the fingers and positions that hold a fret, the first finger first.
+
+        An open string asks for neither, and leaves the hand anywhere.
+        """
+        if fret == 0:
+            return [(0, position) for position in self.positions]
         return [
-            Grip(string, fret, finger, position)
-            for position in range(max(1, fret - 4), fret + 1)
-            for finger, offset in REACHES[self.options.frame_at(position)]
+            (finger, position)
+            for position in range(fret, max(0, fret - 5), -1)
+            for finger, offset in self._reaches(position)
             if position + offset == fret and self._spans(position, fret)
         ]
+
+    def _reaches(self, position: int) -> tuple[tuple[int, int], ...]:
+        frame = self.options.frame_at(position)
+        may_open = frame == 3 and self.options.frame is None
+        return (*REACHES[frame], OPENED) if may_open else REACHES[frame]
 
     def _spans(self, position: int, fret: int) -> bool:
         return self.ruler_mm[fret] - self.ruler_mm[position] <= HAND_SPAN_MM
 
-    def root_strings(self, asked: Asked, grip: Grip) -> frozenset[int]:
-        """Return the strings on which the cell's root may lie if this note is in its shape."""
+    def root_strings(self, asked: Asked, string: int) -> frozenset[int]:
+        """Return the strings on which the cell's root may lie with this note on ``string``."""
         if asked.shape is None or asked.above_root is None:
             return frozenset()
-        key = (asked.shape.root_pitch, asked.above_root, grip.string)
+        key = (asked.shape.root_pitch, asked.above_root, string)
         if key not in self._root_strings:
             self._root_strings[key] = self._find_root_strings(*key)
         return self._root_strings[key]
@@ -139,44 +156,52 @@ class Hand:
             return string
         return string + (root_pitch + interval < self.tuning.open_pitch(string))
 
-    def home(self, shape: Shape, root_string: int) -> int | None:
-        """Return the position that holds a shape with its root on a string.
+    def homes(self, shape: Shape, root_string: int) -> range:
+        """Return the positions that hold a shape with its root on a string.
 
-        None if the shape runs off the neck there, ``ANYWHERE`` if it asks for no fret.
+        None of them if the shape runs off the neck there, all if it asks for no fret.
         """
         key = (shape, root_string)
         if key not in self._homes:
-            self._homes[key] = self._find_home(shape, root_string)
+            self._homes[key] = self._find_homes(shape, root_string)
         return self._homes[key]
 
-    def _find_home(self, shape: Shape, root_string: int) -> int | None:
+    def _find_homes(self, shape: Shape, root_string: int) -> range:
         frets = []
         for interval in shape.intervals:
             string = self._degree_string(shape.root_pitch, interval, root_string)
             if string not in self.tuning.strings:
-                return None
+                return NOWHERE
             frets.append(shape.root_pitch + interval - self.tuning.open_pitch(string))
         if min(frets) < 0 or max(frets) > self.options.last_fret:
-            return None
+            return NOWHERE
+        fretted = [fret for fret in frets if fret]
+        if not fretted:
+            return self.positions
         root_fret = shape.root_pitch - self.tuning.open_pitch(root_string)
-        return self._widest_hold([fret for fret in frets if fret], root_fret)
+        return self._holding(fretted, root_fret, keeps_fingers=OCTAVE in shape.intervals)
 
-    def _widest_hold(self, frets: Sequence[int], root_fret: int) -> int:
-        """Return the lowest position that holds all frets, else the one that holds most.
+    def _holding(self, frets: Sequence[int], root_fret: int, *, keeps_fingers: bool) -> range:
+        """Return the positions that hold all frets, else the one that holds most.
 
-        Of equals the one with the root under the first finger, else the lowest: a minor shape
-        with its sixth is wider than a hand.
+        Of those that hold all the lowest alone, if the shape keeps its fingers on every root, as
+        one with an octave does: 1-3-4.  Of those that hold most the one with the root under the
+        first finger, else the lowest: a minor shape with its sixth is wider than a hand.
         """
-        if not frets:
-            return ANYWHERE
+        low, high = min(frets), max(frets)
+        whole = [
+            p for p in range(max(1, high - 4), low + 1) if all(self._holds(p, f) for f in frets)
+        ]
+        if whole:
+            first = low if keeps_fingers and low in whole else whole[0]
+            return range(first, first + 1 if keeps_fingers else whole[-1] + 1)
         held = {
             position: sum(self._holds(position, fret) for fret in frets)
-            for position in range(min(frets), max(frets) + 1)
+            for position in range(low, high + 1)
         }
         most = max(held.values())
-        if held[min(frets)] == len(frets) or held.get(root_fret) != most:
-            return min(position for position, count in held.items() if count == most)
-        return root_fret
+        best = root_fret if held.get(root_fret) == most else min(p for p in held if held[p] == most)
+        return range(best, best + 1)
 
     def _holds(self, position: int, fret: int) -> bool:
         reach = self.options.frame_at(position)
@@ -186,13 +211,18 @@ class Hand:
         """Return what holding one note this way costs, apart from how the hand came there."""
         weights = self.weights
         cost = self._shape_cost(asked, grip)
-        if asked.known not in (None, (grip.string, grip.fret)):
+        place = (grip.string, grip.fret)
+        if asked.known not in (None, place):
             cost += weights.elsewhere
+        if asked.in_position not in (None, place):
+            cost += weights.out_of_position
         if grip.fret == 0:
             return cost + self._open_cost(asked)
         if asked.time_keeping:
             cost += weights.twelfth_fret * max(0, grip.fret - TWELFTH_FRET + 1)
         cost += weights.high_position * max(0, grip.fret - HIGH_POSITION)
+        if asked.above_root == 0 and (grip.finger == 4 or self._is_opened(grip)):
+            cost += weights.weak_root
         if self.options.open_strings == "yes" and asked.pitch in self.tuning.open_pitches:
             cost += weights.open_missed
         return cost + self._spread_cost(asked, grip)
@@ -202,7 +232,7 @@ class Hand:
         cost = weights.open_ghost if asked.touch is Touch.GHOST else 0.0
         if self.options.open_strings == "yes":
             return cost
-        muted = asked.shape is not None and asked.shape.has_ghosts
+        muted = asked.shape is not None and asked.shape.is_muted
         return cost + weights.open_string + (weights.open_muted if muted else 0.0)
 
     def _spread_cost(self, asked: Asked, grip: Grip) -> float:
@@ -212,6 +242,8 @@ class Hand:
         higher strings it falls there by itself, and 1-3-4 stays one hand.
         """
         offset = grip.fret - grip.position
+        if self._is_opened(grip):
+            return 0.0
         home = FRAMES[self.options.frame_at(grip.position)][grip.finger]
         if offset > home:
             beyond_mm = self.ruler_mm[grip.fret] - self.ruler_mm[grip.position + home]
@@ -224,34 +256,29 @@ class Hand:
     def _shape_cost(self, asked: Asked, grip: Grip) -> float:
         if asked.shape is None or asked.above_root is None:
             return 0.0
-        roots = self.root_strings(asked, grip)
-        homes = {self.home(asked.shape, string) for string in roots} - {None}
+        homes = self.homes(asked.shape, grip.root_string) if grip.root_string else NOWHERE
         if not homes:
             return self.weights.off_shape
-        return 0.0 if homes & {ANYWHERE, grip.position} else self.weights.off_home
+        return 0.0 if grip.position in homes else self.weights.off_home
 
     def move_cost(self, before: Asked, old: Grip, asked: Asked, new: Grip, step: Step) -> float:
         """Return what going from the grip of one note to the grip of the next costs."""
         cost = self._travel_cost(old, new, step)
         strings = abs(new.string - old.string)
         if strings:
-            cost += self.weights.cross * strings
+            cost += self.weights.cross * strings + self.weights.skip * (strings - 1)
             if strings > 2 and step.haste <= FAST_HASTE:
                 cost += self.weights.leap * (strings - 2)
-            if before.approaches and new.fret:
-                cost += self._approach_cost(old, asked.pitch - before.pitch)
-        cost += self._finger_cost(old, new, strings)
+            if new.fret and self._is_apart(old, asked.pitch - before.pitch):
+                cost += self._apart_cost(before)
+        cost += self._finger_cost(old, new, step)
         if before.pitch == asked.pitch:
             cost += self._restrike_cost(old, new)
         if asked.touch is not Touch.PLAIN:
             cost += self._touch_cost(asked.touch, old, new)
-        if step.same_run and self._breaks_shape(before, old, asked, new):
+        if step.same_run and old.root_string != new.root_string:
             cost += self.weights.shape_break
         return cost
-
-    def _breaks_shape(self, before: Asked, old: Grip, asked: Asked, new: Grip) -> bool:
-        roots, new_roots = self.root_strings(before, old), self.root_strings(asked, new)
-        return roots != new_roots and roots.isdisjoint(new_roots)
 
     def _travel_cost(self, old: Grip, new: Grip, step: Step) -> float:
         if old.position == new.position:
@@ -270,24 +297,39 @@ class Hand:
             return 0.0
         return self.weights.open_again - self.weights.open_string
 
-    def _approach_cost(self, old: Grip, semitones: int) -> float:
-        """Return what it costs that an approach and what it leads to are on two strings.
+    def _is_apart(self, old: Grip, semitones: int) -> bool:
+        """Return whether a half step to another string tears apart what lies side by side.
 
-        A whole step lies across two strings within a hand, and down from an open string too.
+        A whole step lies across two strings within a hand, and a half step down from an open
+        string too.
         """
-        is_apart = semitones == 1 or (semitones == -1 and old.fret > 0)
-        return self.weights.approach_across if is_apart else 0.0
+        return semitones == 1 or (semitones == -1 and old.fret > 0)
 
-    def _finger_cost(self, old: Grip, new: Grip, strings: int) -> float:
-        if not old.finger or not new.finger:
+    def _apart_cost(self, before: Asked) -> float:
+        return self.weights.approach_across if before.approaches else self.weights.half_step_across
+
+    def _finger_cost(self, old: Grip, new: Grip, step: Step) -> float:
+        """Return what it costs to put the next finger down, apart from the hand's way there."""
+        if not new.finger or old[:4] == new[:4]:
             return 0.0
+        cost = self.weights.opened if self._is_opened(new) else 0.0
+        return cost + (self._change_cost(old, new, step) if old.finger else 0.0)
+
+    def _is_opened(self, grip: Grip) -> bool:
+        return grip.finger == 3 and self.options.frame_at(grip.position) == 3
+
+    def _change_cost(self, old: Grip, new: Grip, step: Step) -> float:
+        strings = abs(new.string - old.string)
         if old.finger != new.finger:
-            same_place = not strings and old.fret == new.fret
-            return self.weights.refinger if same_place else 0.0
+            # Two fingers side by side share a fret; others there mean that the hand was moved.
+            swaps = old.fret == new.fret and (not strings or abs(old.finger - new.finger) > 1)
+            return self.weights.refinger if swaps else 0.0
         if old.fret == new.fret:
             return self.weights.roll * strings
-        guided = not strings and old.position != new.position
-        return 0.0 if guided else self.weights.hop
+        if not strings:
+            return self.weights.lift if old.position == new.position else self.weights.drag
+        each = self.weights.hop * HASTE[step.haste].factor
+        return each if old.position != new.position else each * strings
 
     def _touch_cost(self, touch: Touch, old: Grip, new: Grip) -> float:
         if touch is Touch.GHOST:

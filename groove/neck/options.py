@@ -28,9 +28,10 @@ class NeckOptions(Struct, frozen=True, kw_only=True):
     """A player's choices.
 
     ``open_strings``: ``yes`` wanted, ``no`` only where no fretted place exists, ``free`` as it
-    comes.  ``start_fret`` puts the first root there.  ``max_fret`` is the highest fret used (None:
-    the last).  ``frame`` is the hand: 4 one finger a fret, 3 fingers 1-2-4 over three frets, None
-    1-2-4 below the fifth fret and one finger a fret from there.  ``thumb`` plucks all with it.
+    comes.  ``start_fret`` puts the first root there, and the hand stays there where it can.
+    ``max_fret`` is the highest fret used (None: the last).  ``frame`` is the hand: 4 one finger a
+    fret, 3 fingers 1-2-4 over three frets, None 1-2-4 below the fifth fret and one finger a fret
+    from there.  ``thumb`` plucks all with it.
 
     Raises OptionError for a choice outside its range.
     """
@@ -126,28 +127,42 @@ class Weights(Struct, frozen=True, kw_only=True):
     """Little finger beyond the frame, per mm."""
     squeeze: float = 0.25
     """Little finger a fret inside its place, per note, where the shape does not want it."""
+    opened: float = 0.55
+    """Third finger put where the little finger would stand below the fifth fret."""
     cross: float = 0.08
     """Going to another string, per string."""
+    skip: float = 0.6
+    """Each string left out between two notes."""
     leap: float = 1.5
     """Each string beyond two crossed at speed."""
     approach_across: float = 8.0
     """An approach on another string than the note a half step away to which it leads."""
+    half_step_across: float = 1.5
+    """Any other half step that goes to another string."""
     restrike: float = 3.0
     """The same pitch again at another place."""
+    weak_root: float = 0.1
+    """A cell's root under the little finger, or the third below the fifth fret, per note: what is
+    pumped lies under a strong finger."""
     roll: float = 0.5
     """One finger rolled or barred over to another string at the same fret, per string."""
-    hop: float = 1.2
-    """One finger lifted to another fret for the very next note while the hand stands still, or
-    to another fret of another string."""
+    lift: float = 1.6
+    """One finger lifted to another fret of its string while the hand stands still."""
+    drag: float = 0.1
+    """One finger drawn along its string to another fret, where two fingers could take turns."""
+    hop: float = 0.8
+    """One finger lifted to another fret of another string, times the haste; per string while the
+    hand stands still."""
     refinger: float = 0.8
-    """Another finger on the place just played."""
+    """Another finger on the place just played, or at its fret of another string unless it stands
+    beside it."""
     open_string: float = 0.4
     """An open string rings on, per note (``free`` and ``no``)."""
     open_again: float = 0.1
     """The same for an open string struck again: there is nothing to mute between."""
     open_muted: float = 0.8
-    """The same in a cell with ghosts, which the fretting hand mutes, besides."""
-    open_ghost: float = 2.5
+    """The same in a cell that the fretting hand mutes (see ``Shape``), besides."""
+    open_ghost: float = 4.0
     """A ghost on an open string, besides."""
     open_missed: float = 2.0
     """A fretted note where an open string has it, per note (``yes``)."""
@@ -163,8 +178,10 @@ class Weights(Struct, frozen=True, kw_only=True):
     """A cell's note where the shape runs off the neck, per note."""
     off_home: float = 3.0
     """A cell's note played out of the hand position that holds the whole shape, per note."""
-    elsewhere: float = 1.5
-    """A note of a bar that comes again, not where the bar had it the first time, per note."""
+    elsewhere: float = 2.5
+    """A note not where its bar had it the first time, or had the same note, per note."""
+    out_of_position: float = 0.8
+    """A note out of the position that the player began with, though it lies there, per note."""
     slide_across: float = 40.0
     """A slide that changes the string."""
     slide_finger: float = 10.0

@@ -16,6 +16,8 @@ FINGERS = ("i", "m")
 THUMB = "p"
 FAST_MS = 260.0
 """Strokes closer than this are fast: sixteenths from about 58 bpm."""
+SHORTEST_MS = 20.0
+"""No time is counted as less than this."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,7 +27,7 @@ class PluckWeights:
     repeat_slow: float = 1.0
     """The same finger twice on a string, with time."""
     repeat_fast: float = 2.0
-    """The same finger twice on a string at speed."""
+    """The same finger twice on a string at speed, the dearer the less time there is."""
     rake: float = 0.3
     """The same finger falling through to the adjacent lower string."""
     easy_cross: float = 0.1
@@ -87,7 +89,9 @@ def stroke_cost(
 
 def _same_finger_cost(old: Stroke, new: Stroke, weights: PluckWeights) -> float:
     if new.string == old.string:
-        return weights.repeat_fast if new.window_ms < FAST_MS else weights.repeat_slow
+        if new.window_ms >= FAST_MS:
+            return weights.repeat_slow
+        return weights.repeat_fast * FAST_MS / max(new.window_ms, SHORTEST_MS)
     return weights.rake if new.string == old.string + 1 else inf
 
 

@@ -1,4 +1,4 @@
-"""What comes again is played where it was, as far as the hand allows: bars, and the first root.
+"""What a player knows is played where it was, as far as the hand allows: bars, and the position.
 
 A player learns a bar once, and who starts on the fifth fret means the position (common practice,
 no source).  Bars are told apart by their names: a line is fingered whole, before it is cut.
@@ -8,16 +8,19 @@ from collections.abc import Sequence
 
 from groove.events import Note
 from groove.neck.hand import Grip
-from groove.neck.shapes import ROOTS, Asked
+from groove.neck.instrument import Tuning
+from groove.neck.shapes import Asked
+
+HAND_COVERS = 5
+"""Frets in reach without a shift: one finger a fret, and one more for a stretched finger."""
 
 
-def as_the_first_time(
-    notes: Sequence[Note], asked: Sequence[Asked], grips: Sequence[Grip]
-) -> list[Asked]:
-    """Return what is asked, with the first time's places in bars that came out differently.
+def as_known(notes: Sequence[Note], asked: Sequence[Asked], grips: Sequence[Grip]) -> list[Asked]:
+    """Return what is asked, with the places that bars gave their notes where they came out unlike.
 
-    Two played bars are the same one if they stand in the same place of the chart and have the
-    same notes.
+    A bar has one place for a pitch, the one that it uses most, and a bar that comes again has the
+    places of the first time.  Two played bars are the same one if they stand in the same place of
+    the chart and have the same notes.
     """
     returning: dict[tuple[object, ...], list[slice]] = {}
     for bar in _bar_slices(notes):
@@ -25,7 +28,7 @@ def as_the_first_time(
     places = [(grip.string, grip.fret) for grip in grips]
     known = list(asked)
     for bars in returning.values():
-        model = places[bars[0]]
+        model = _one_place_a_pitch(asked[bars[0]], places[bars[0]])
         if all(places[bar] == model for bar in bars):
             continue
         for bar in bars:
@@ -34,19 +37,38 @@ def as_the_first_time(
     return known
 
 
-def from_the_start(
-    notes: Sequence[Note], asked: Sequence[Asked], first: int, place: tuple[int, int]
-) -> list[Asked]:
-    """Return what is asked, the first root wanted at its (string, fret) wherever it comes again.
+def _one_place_a_pitch(
+    asked: Sequence[Asked], places: Sequence[tuple[int, int]]
+) -> list[tuple[int, int]]:
+    """Return the places of a bar with each pitch where it is played most; of equals the first.
 
-    ``first`` is the index of that root.
+    A note that leads to another stays with that one.
     """
+    used: dict[int, list[tuple[int, int]]] = {}
+    for one, place in zip(asked, places, strict=True):
+        if not one.approaches:
+            used.setdefault(one.pitch, []).append(place)
+    usual = {pitch: max(found, key=found.count) for pitch, found in used.items()}
     return [
-        one._replace(known=place)
-        if note.origin.role in ROOTS and note.pitch == notes[first].pitch
-        else one
-        for note, one in zip(notes, asked, strict=True)
+        place if one.approaches else usual[one.pitch]
+        for one, place in zip(asked, places, strict=True)
     ]
+
+
+def from_the_start(asked: Sequence[Asked], place: tuple[int, int], tuning: Tuning) -> list[Asked]:
+    """Return what is asked, each note wanted in the hand that plays the first root at ``place``.
+
+    ``place`` is that root's (string, fret).  The hand covers five frets, from the one below that
+    fret: on strings a fourth apart each pitch lies there once, if at all.
+    """
+    lowest = max(0, place[1] - 1)
+    there = {
+        tuning.pitch_at(string, fret): (string, fret)
+        for string in tuning.strings
+        for fret in range(lowest, lowest + HAND_COVERS)
+    }
+    there[tuning.pitch_at(*place)] = place
+    return [one._replace(in_position=there.get(one.pitch)) for one in asked]
 
 
 def _bar_slices(notes: Sequence[Note]) -> list[slice]:

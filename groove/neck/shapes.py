@@ -32,11 +32,15 @@ ROOTS = (Role.ROOT, Role.SLASH)
 
 
 class Shape(NamedTuple):
-    """A cell on its root: the root's MIDI pitch, the semitones above it, and if it has ghosts."""
+    """A cell on its root: the root's MIDI pitch, the semitones above it, and if it is muted.
+
+    The fretting hand mutes a cell with ghosts, and one of octaves alone, whose lower note would
+    ring on under the upper one (common practice, no source).
+    """
 
     root_pitch: int
     intervals: tuple[int, ...]
-    has_ghosts: bool = False
+    is_muted: bool = False
 
 
 class Asked(NamedTuple):
@@ -44,7 +48,8 @@ class Asked(NamedTuple):
 
     ``shape`` and ``above_root`` are None outside of a cell's run; ``forced_fret`` is the fret that
     the player wants, or None; ``approaches`` is true for a note that leads to the next one;
-    ``known`` is the (string, fret) that the same note of the bar had the first time.
+    ``known`` is the (string, fret) that the bar has given the note already, ``in_position`` the one
+    under the hand with which the player begins.
     """
 
     pitch: int
@@ -55,6 +60,7 @@ class Asked(NamedTuple):
     forced_fret: int | None = None
     approaches: bool = False
     known: tuple[int, int] | None = None
+    in_position: tuple[int, int] | None = None
 
 
 def cell_runs(notes: Sequence[Note]) -> list[int | None]:
@@ -100,9 +106,9 @@ def _shape(group: Sequence[Note]) -> Shape | None:
     if not roots:
         return None
     root = min(roots)
-    intervals = {note.pitch - root for note in group} & STRINGS_UP.keys()
+    intervals = tuple(sorted({note.pitch - root for note in group} & STRINGS_UP.keys()))
     has_ghosts = any(note.touch is Touch.GHOST for note in group)
-    return Shape(root, tuple(sorted(intervals)), has_ghosts)
+    return Shape(root, intervals, has_ghosts or intervals == (0, 12))
 
 
 def asked_of(notes: Sequence[Note], start_fret: int | None) -> tuple[list[Asked], list[bool]]:

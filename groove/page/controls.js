@@ -1,6 +1,7 @@
 // The controls: what each of them does, by mouse, touch and keyboard.
 
 import { byId, input, make } from "./dom.js";
+import { listenToPanels } from "./panels.js";
 
 /** @typedef {import("./page.js").Page} Page */
 /** @typedef {import("./shown.js").Shown} Shown */
@@ -43,6 +44,14 @@ export function listen(page) {
   on("tap", "click", () => page.tap());
   on("loop", "change", () => page.chooseLoop(input("loop").value));
   on("bars", "change", () => page.typeBars());
+  on("loop-this", "click", () => page.chooseLoop(String(Math.max(0, page.form.current))));
+  on("loop-none", "click", () => page.chooseLoop("once"));
+  on("written", "click", () => page.turnSheet());
+  // Pressed anew at another place, the same bars mean another time the song comes to them.
+  byId("bars").addEventListener("keydown", (event) => {
+    if (event.key === "Enter") page.typeBars();
+  });
+  listenToPanels();
   on("transpose", "change", () => page.chooseKey());
   on("view", "change", () => page.chooseView());
   on("left-handed", "change", () => page.neck.mirror(input("left-handed").checked));

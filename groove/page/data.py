@@ -4,11 +4,12 @@
 seconds by the tempo map.  Rows are short lists, so that the page stays small; their columns:
 
     tempo      tick, microseconds a quarter
-    bars       start tick, length in ticks, section (index), number (0 a pickup), ticks a beat
+    bars       start tick, length in ticks, section (index), number in the chart (0 a pickup),
+               pass of its repeat, ticks a beat (of a pickup, those of the bar after it)
     sections   label, first bar (index), bars
     chords     tick, chord (index into the names)
     strings    letter, open pitch; the highest string first
-    bass       grid tick, shift, length, pitch, velocity, string, fret, finger
+    bass       grid tick, shift, length, pitch, velocity, string, fret, finger, 1 for a ghost
     drums, keys  grid tick, shift, length (0: it rings), pitch, velocity
 """
 
@@ -20,7 +21,7 @@ from groove.arrange.rhythm import pulse_ticks
 from groove.chart.form import unroll
 from groove.chart.model import Song
 from groove.cut import CLICK_KEYS, CLICK_LEVELS, COUNT_IN_LEVELS
-from groove.events import Note, Part, Performance
+from groove.events import Note, Part, Performance, Touch
 from groove.harmony.key import find_key
 from groove.neck.instrument import Tuning
 from groove.page.moved import MOVES, key_name, moved_name
@@ -83,7 +84,8 @@ def bar_rows(performance: Performance) -> Iterator[list[int]]:
     """Yield the row of every bar."""
     section = -1
     before = None
-    for bar in performance.bars:
+    bars = performance.bars
+    for bar, after in zip(bars, [*bars[1:], bars[-1]], strict=True):
         name = (bar.ref.section, bar.ref.occurrence)
         section += name != before
         before = name
@@ -91,8 +93,9 @@ def bar_rows(performance: Performance) -> Iterator[list[int]]:
             bar.start_tick,
             bar.length_ticks,
             section,
-            bar.ref.played_bar,
-            pulse_ticks(bar.meter),
+            bar.ref.written_bar,
+            bar.ref.pass_number,
+            pulse_ticks((bar if bar.ref.written_bar else after).meter),
         ]
 
 
@@ -123,7 +126,7 @@ def bass_row(note: Note) -> list[int]:
     """Return the row of a bass note, with its place."""
     place = note.place
     where = [place.string, place.fret, place.finger] if place else [0, 0, 0]
-    return [*note_row(note), *where]
+    return [*note_row(note), *where, int(note.touch is Touch.GHOST)]
 
 
 def drum_rows(notes: Sequence[Note]) -> Iterator[list[int]]:

@@ -17,7 +17,7 @@ from groove.page.systems import Sheet, glyph_definitions
 
 IMPORT = re.compile(r"^import .*?;\n", re.M | re.S)
 EXPORT = re.compile(r"^export ", re.M)
-FIELD = re.compile(r"\{(title|facts|glyphs)\}")
+FIELD = re.compile(r"\{(title|key|facts|glyphs)\}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,6 +34,7 @@ class Contents:
     """What one page holds: plain data, an MP3 a part, the sheets by width, the card by key."""
 
     title: str
+    key: str
     facts: str
     data: Mapping[str, object]
     sounds: Mapping[str, bytes]
@@ -46,6 +47,7 @@ def page_html(contents: Contents, assets: Assets) -> str:
     script = joined_script(assets.modules)
     fields = {
         "title": escape(contents.title),
+        "key": escape(contents.key),
         "facts": escape(contents.facts),
         "glyphs": glyph_definitions(contents.sheets.values()),
     }
@@ -56,6 +58,7 @@ def page_html(contents: Contents, assets: Assets) -> str:
     data = {
         **contents.data,
         "page": page_name(contents),
+        "key_fact": contents.key,
         "sheets": {n: sheet_rows(s) for n, s in contents.sheets.items()},
     }
     return "\n".join(
@@ -141,5 +144,11 @@ def drawings(sheet: Sheet) -> Iterator[str]:
 
 
 def sheet_rows(sheet: Sheet) -> list[list[int]]:
-    """Return first bar and length of every line."""
-    return [[system.first_bar, system.bars] for system in sheet.systems]
+    """Return first bar, count of bars, height and bar lines of every line.
+
+    Height and bar lines are in ten-thousandths of the line's width.
+    """
+    return [
+        [s.first_bar, s.bars, *(round(10_000 * each) for each in (s.height, *s.bar_lines))]
+        for s in sheet.systems
+    ]

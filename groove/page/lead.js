@@ -2,8 +2,11 @@
 
 import { byId, make, setText } from "./dom.js";
 import { lastAtOrBefore } from "./timing.js";
+import { placeWords } from "./words.js";
 
 /** @typedef {import("./shown.js").Shown} Shown */
+
+const [LEAST_CHORD, LEAST_NAME] = [0.3, 0.75];
 
 /** The form as a row of buttons, one a section as played. */
 export class FormRow {
@@ -44,34 +47,77 @@ export class FormRow {
   }
 }
 
+/** A text in large type, smaller where it would be wider than its place. */
+class FittedText {
+  /**
+   * @param {string} id
+   * @param {number} least share of its size; what is wider then is cut
+   */
+  constructor(id, least) {
+    this.least = least;
+    this.element = byId(id);
+    this.pen = /** @type {CanvasRenderingContext2D} */ (document.createElement("canvas").getContext("2d"));
+    this.room = 0;
+  }
+
+  /** Read the place's width and type anew. */
+  fit() {
+    this.element.style.removeProperty("--shrink");
+    const { fontWeight, fontSize, fontFamily } = getComputedStyle(this.element);
+    this.pen.font = `${fontWeight} ${fontSize} ${fontFamily}`;
+    this.room = this.element.clientWidth;
+    this.shrink();
+  }
+
+  /** @param {string} text */
+  show(text) {
+    if (this.element.textContent === text) return;
+    this.element.textContent = text;
+    this.shrink();
+  }
+
+  shrink() {
+    const width = this.pen.measureText(this.element.textContent ?? "").width;
+    const share = width > this.room && this.room > 0 ? Math.max(this.least, this.room / (width + 1)) : 1;
+    this.element.style.setProperty("--shrink", share.toFixed(3));
+  }
+}
+
 /** The chord of now, the next one and the next section, in large type. */
 export class LeadView {
   /** @param {Shown} shown */
   constructor(shown) {
     this.shown = shown;
     this.transpose = 0;
+    this.now = new FittedText("now", LEAST_CHORD);
+    this.next = new FittedText("next", LEAST_CHORD);
+    this.coming = new FittedText("coming", LEAST_NAME);
+  }
+
+  fit() {
+    for (const each of [this.now, this.next, this.coming]) each.fit();
   }
 
   /**
    * @param {number} position
    * @param {number} bar
    * @param {[number, number] | null} loop
-   * @param {string} counting what to say while counting in
+   * @param {number} beat the one that sounds, 0 for none
+   * @param {boolean} counts whether it is counted in
    */
-  show(position, bar, loop, counting) {
-    const { bars, sections, chords } = this.shown;
+  show(position, bar, loop, beat, counts) {
+    const { bars, chords } = this.shown;
     const names = this.shown.names[String(this.transpose)];
     const near = position + 1e-4;
     const now = lastAtOrBefore(chords, near, (chord) => chord[0]);
     const end = loop ? bars[loop[1]].end : this.shown.length;
     let next = now + 1 < chords.length && chords[now + 1][0] < end - 1e-4 ? now + 1 : -1;
     if (next < 0 && loop) next = Math.max(0, lastAtOrBefore(chords, bars[loop[0]].start + 1e-4, (chord) => chord[0]));
-    setText(byId("now"), now < 0 ? "–" : names[chords[now][1]]);
-    setText(byId("next"), next < 0 ? "end" : names[chords[next][1]]);
-    const section = bars[bar].section;
-    const { label, first, bars: count } = sections[section];
-    setText(byId("place"), counting || `${label}, bar ${bar - first + 1} of ${count}  ·  bar ${bars[bar].number} of the song`);
-    setText(byId("coming"), this.comingText(section, loop));
+    this.now.show(now < 0 ? "–" : names[chords[now][1]]);
+    this.next.show(next < 0 ? "end" : names[chords[next][1]]);
+    setText(byId("beat"), beat ? String(beat) : "–");
+    setText(byId("place"), counts ? "count-in" : placeWords(this.shown, bar));
+    this.coming.show(this.comingText(bars[bar].section, loop));
   }
 
   /**

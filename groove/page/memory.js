@@ -50,3 +50,16 @@ export function forget(name) {
     // Nothing was kept.
   }
 }
+
+/**
+ * The first and the last bar that were looped, null where none were.
+ * @param {string} text as in "4-7", indices
+ * @param {number} count of the song's bars
+ * @returns {[number, number] | null}
+ */
+export function keptLoop(text, count) {
+  const found = /^(\d+)-(\d+)$/.exec(text);
+  if (!found) return null;
+  const [first, last] = [Number(found[1]), Number(found[2])];
+  return first <= last && last < count ? [first, last] : null;
+}

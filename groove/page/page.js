@@ -1,15 +1,17 @@
 // The practice page: between the controls, the player, and what is shown.
 
-import { MOST_SEMITONES, SETTINGS, signed } from "./controls.js";
-import { byId, input, setText } from "./dom.js";
+import { SETTINGS } from "./controls.js";
+import { byId, input, make, setText } from "./dom.js";
+import { showKey } from "./key.js";
 import { FormRow, LeadView } from "./lead.js";
-import { forget, recall, remember } from "./memory.js";
+import { forget, keptLoop, recall, remember } from "./memory.js";
 import { Mixer } from "./mixer.js";
 import { NeckView } from "./neck.js";
 import { Player } from "./player.js";
 import { SheetView } from "./sheet.js";
 import { bassAt, barAt } from "./shown.js";
 import { clampShare, parseBars, placeAt, tappedBpm } from "./timing.js";
+import { barWords, beatAt } from "./words.js";
 
 /** @typedef {import("./player.js").Row} Row */
 /** @typedef {import("./player.js").Song} Song */
@@ -24,8 +26,6 @@ const BREAK_SEC = 20 * 60;
 const SAID_MS = 8000;
 const TAIL_SEC = 0.3;
 const DOCK_EDGE_PX = 20;
-const BARS_PX = 36;
-const LEAST_LINE_PX = 112;
 const WIDE_SCREEN = "(min-width: 44.01rem)";
 
 export class Page {
@@ -45,6 +45,7 @@ export class Page {
     this.share = 1;
     this.position = 0;
     this.firstBar = -1;
+    this.showsWritten = false;
     /** @type {number[]} */
     this.taps = [];
     this.playedSec = 0;
@@ -71,22 +72,24 @@ export class Page {
     this.chooseView();
     this.showKey();
     this.hideChords();
-    const loop = parseBars(String(kept?.bars ?? ""), this.shown.bars);
+    const loop = keptLoop(String(kept?.span ?? ""), this.shown.bars.length);
     if (loop) this.setLoop(loop, String(kept?.loop));
     this.neck.mirror(input("left-handed").checked);
     matchMedia(WIDE_SCREEN).addEventListener("change", () => this.chooseSheet());
     const sizes = new ResizeObserver(() => this.fit());
-    for (const id of ["facts", "form", "front", "key-says"]) sizes.observe(byId(id));
+    for (const id of ["facts", "form", "front", "key-row"]) sizes.observe(byId(id));
     addEventListener("resize", () => this.fit());
     this.fit();
   }
 
   /** Give two lines of the sheet, and the neck, the room that is left above the dock. */
   fit() {
+    if (byId("practice").hidden) return;
+    this.lead.fit();
     this.neck.fit();
     const under = byId("hand").offsetTop > byId("sheet").offsetTop ? byId("hand").offsetHeight : 0;
     const room = innerHeight - byId("front").offsetHeight - DOCK_EDGE_PX - byId("sheet").offsetTop - under;
-    byId("sheet").style.setProperty("--tall", `${Math.max(LEAST_LINE_PX, Math.floor(room / 2 - BARS_PX))}px`);
+    this.sheet?.fit(room);
   }
 
   // --- play ---
@@ -118,6 +121,7 @@ export class Page {
   stop() {
     this.player?.stop(this.now);
     setText(byId("play"), "Play");
+    this.draw();
     this.lock?.release?.().catch(() => undefined);
     this.lock = null;
   }
@@ -212,7 +216,9 @@ export class Page {
     const { sounds, follows } = bassAt(this.shown, this.position, this.loop);
     const note = place && !counts ? sounds : -1;
     this.form.show(this.shown.bars[bar].section);
-    this.lead.show(this.position, bar, this.loop, place && counts ? this.countWords(place) : "");
+    const beat = place ? this.beatOf(place, bar) : 0;
+    byId("beats").style.visibility = beat ? "visible" : "hidden";
+    this.lead.show(this.position, bar, this.loop, beat, counts);
     this.sheet?.show(bar, note);
     this.neck.show(note, note < 0 && sounds >= 0 ? sounds : follows);
   }
@@ -223,10 +229,15 @@ export class Page {
     if (!span.counts && this.player?.wishes.ladder) this.showShare(span.share);
   }
 
-  /** @param {{span: import("./timing.js").Span, position: number}} place */
-  countWords({ span, position }) {
-    const beat = span.notes.filter((note) => note.onset <= position + 1e-6).length;
-    return `count-in ${Math.max(1, beat)} of ${span.notes.length}`;
+  /**
+   * The beat that is heard, from 1, in the count-in too.
+   * @param {{span: import("./timing.js").Span, position: number}} place
+   * @param {number} bar
+   */
+  beatOf({ span, position }, bar) {
+    if (!span.counts) return beatAt(this.shown.bars[bar], position);
+    const counted = span.notes.filter((note) => note.onset <= position + 1e-3);
+    return 1 + (counted[counted.length - 1]?.index ?? 0);
   }
 
   chooseSheet() {
@@ -234,6 +245,7 @@ export class Page {
     if (this.sheet === sheet) return;
     this.sheet?.clear();
     this.sheet = sheet ?? null;
+    this.fit();
     this.draw();
   }
 
@@ -242,6 +254,7 @@ export class Page {
     byId("practice").hidden = isCard;
     byId("card").hidden = !isCard;
     document.body.classList.toggle("card-view", isCard);
+    this.fit();
   }
 
   hideChords() {
@@ -250,7 +263,10 @@ export class Page {
 
   fillPrint() {
     const sheet = this.sheets.wide;
-    if (sheet) byId("print").replaceChildren(...sheet.sheet.drawings.map((_, index) => sheet.drawing(index)));
+    if (!sheet) return;
+    const lines = sheet.sheet.drawings.map((_, index) => sheet.drawing(index).drawing);
+    byId("print").replaceChildren(make("p", {}, this.semitones ? byId("key-says").textContent ?? "" : ""), ...lines);
+    byId("print").toggleAttribute("data-moved", sheet.moved !== null);
   }
 
   // --- tempo ---
@@ -298,7 +314,7 @@ export class Page {
   chooseBar(bar) {
     if (this.firstBar < 0) {
       this.firstBar = bar;
-      this.say(`Loop from bar ${this.shown.bars[bar].number}: now press the last bar.`, true);
+      this.say(`Loop from ${barWords(this.shown, bar, bar)}: now press the last bar.`, true);
       return;
     }
     this.setLoop([Math.min(this.firstBar, bar), Math.max(this.firstBar, bar)], "bars");
@@ -318,11 +334,11 @@ export class Page {
   typeBars() {
     const { bars } = this.shown;
     const text = input("bars").value;
-    const found = parseBars(text, bars);
+    const found = parseBars(text, bars, barAt(bars, this.position));
     input("bars").setAttribute("aria-invalid", String(!found && text.trim() !== ""));
     if (found) this.setLoop(found, "bars");
     else if (text.trim() === "") this.setLoop(null, "once");
-    else this.say(`Bars are typed as 5-8, from ${bars[0].number} to ${bars[bars.length - 1].number}.`, true);
+    else this.say(`Bars are typed as 5-8, from 1 to ${Math.max(...bars.map(({ number }) => number))}, as the chart counts them.`, true);
   }
 
   /**
@@ -332,10 +348,10 @@ export class Page {
   setLoop(loop, choice) {
     this.loop = loop;
     this.firstBar = -1;
-    const [first, last] = (loop ?? []).map((bar) => this.shown.bars[bar].number);
+    const numbers = (loop ?? []).map((bar) => this.shown.bars[bar].number);
     input("loop").value = choice;
-    if (document.activeElement !== byId("bars")) input("bars").value = loop ? `${first}-${last}` : "";
-    this.say(loop ? `Looping bars ${first} to ${last}.` : "Playing through once.");
+    if (document.activeElement !== byId("bars")) input("bars").value = numbers.join("-");
+    this.say(loop ? `Looping ${barWords(this.shown, ...loop)}.` : "Playing through once.");
     for (const sheet of Object.values(this.sheets)) sheet.setLoop(loop);
     this.form.showLoop(this.shown, loop);
     if (!this.inLoop(this.position)) this.position = this.loopStart;
@@ -351,29 +367,21 @@ export class Page {
   }
 
   chooseKey() {
+    this.showsWritten = false;
     this.showKey();
     this.replan();
   }
 
-  /** @param {number} semitones */
-  keyName(semitones) {
-    return this.data.key_names[String(semitones)];
+  /** Show the engraved part, in the key it is written in, or the tab in the one that sounds. */
+  turnSheet() {
+    this.showsWritten = !this.showsWritten;
+    this.showKey();
   }
 
-  /** Chords, card and neck in the key that sounds; the sheet says that it is written in another. */
   showKey() {
-    const moved = this.semitones;
-    this.lead.transpose = moved;
-    this.neck.transpose(moved);
-    setText(byId("key-says"), moved ? `Written in ${this.keyName(0)}, sounding in ${this.keyName(moved)} (${signed(moved)})` : "");
-    this.showCard(moved);
+    showKey(this);
+    this.fit();
     this.draw();
-  }
-
-  /** @param {number} semitones */
-  showCard(semitones) {
-    const parsed = new DOMParser().parseFromString(this.cards[semitones + MOST_SEMITONES], "text/html");
-    byId("card-page").replaceChildren(...parsed.body.children);
   }
 
   // --- what is remembered ---
@@ -383,7 +391,7 @@ export class Page {
   }
 
   remember() {
-    remember(this.memoryName, SETTINGS, { share: String(this.share), loop: input("loop").value, bars: this.loop ? input("bars").value : "" });
+    remember(this.memoryName, SETTINGS, { share: String(this.share), loop: input("loop").value, span: this.loop ? this.loop.join("-") : "" });
   }
 
   forget() {

@@ -228,23 +228,26 @@ export class Player {
   }
 
   /**
-   * One bar of sticks that ends at a position.
+   * Sticks that end at a position: a bar of them, and as much of the next as has gone by where the
+   * music comes in, so that bar lines fall on a counted one (common practice, no source).
    * @param {number} time
    * @param {number} position
    * @param {number} share
    * @returns {Span}
    */
   countSpan(time, position, share) {
-    const bars = this.song.bars;
-    let bar = bars[this.barIndex(position)];
-    if (bar.number === 0 && bars.length > 1) bar = bars[1];
-    const length = bar.end - bar.start;
-    const notes = bar.beats.map((beat, index) => {
-      const onset = position - length + beat - bar.start;
-      const [pitch, velocity] = index === 0 ? this.song.clicks.count : [this.song.clicks.count[0], this.song.clicks.count[2]];
-      return { part: "click", grid: onset, onset, end: onset + 0.1, pitch, velocity, rings: true, index: -1 };
+    const { bars, clicks } = this.song;
+    const bar = bars[this.barIndex(position)];
+    const model = bar.number === 0 && bars.length > 1 ? bars[1] : bar;
+    const full = model.end - model.start;
+    const gone = Math.max(0, full - (bar.end - bar.start)) + position - bar.start;
+    const from = position - full - gone;
+    const strokes = [0, full].flatMap((start) => model.beats.map((beat, index) => ({ at: start + beat - model.start, index })));
+    const notes = strokes.filter(({ at }) => at < full + gone - 1e-6).map(({ at, index }) => {
+      const [pitch, velocity] = [clicks.count[0], clicks.count[index === 0 ? 1 : 2]];
+      return { part: "click", grid: from + at, onset: from + at, end: from + at + 0.1, pitch, velocity, rings: true, index };
     });
-    return { time, start: position - length, from: position - length, to: position, share, pass: 0, counts: true, barsBefore: 0, notes, next: 0 };
+    return { time, start: from, from, to: position, share, pass: 0, counts: true, barsBefore: 0, notes, next: 0 };
   }
 
   /**

@@ -5,15 +5,20 @@
 // are not painted anew.
 
 import { byId, draw, make } from "./dom.js";
+import { tabHeight, tabLine } from "./movedtab.js";
 import { lastAtOrBefore } from "./timing.js";
+import { barName, barWords } from "./words.js";
 
 /** @typedef {import("./shown.js").Shown} Shown */
-/** @typedef {{drawings: string[], rows: number[][]}} Sheet */
+/** @typedef {{drawings: string[], rows: number[][]}} Sheet rows as the data has them */
+/** @typedef {{places: (import("./neck.js").Place | null)[], names: string[]}} Moved */
 /** @typedef {{x: number, y: number, r: number}} Spot */
 /** @typedef {{number: number, figure: HTMLElement, marks: SVGElement, spots: Map<number, Spot[]>}} Line */
 
 const HEAD_SPACES = 0.6;
 const READY_MS = 300;
+const BARS_PX = 32;
+const LEAST_LINE_PX = 112;
 
 export class SheetView {
   /**
@@ -33,6 +38,38 @@ export class SheetView {
     this.timer = 0;
     /** @type {[number, number] | null} */
     this.loop = null;
+    /** @type {Moved | null} */
+    this.moved = null;
+    const heights = sheet.rows.map((row) => row[2] / 1e4);
+    this.tallestPair = Math.max(...heights.map((height, index) => height + heights[(index + 1) % heights.length]));
+    this.width = Number(/ viewBox="0 0 (\d+)/.exec(sheet.drawings[0])?.[1]);
+  }
+
+  /** The height of the two lines that need most, in widths of a line. */
+  get tallest() {
+    return this.moved ? (2 * tabHeight(this.shown.strings.length)) / this.width : this.tallestPair;
+  }
+
+  /**
+   * Lines as wide as their room, or as lets any two of them stand in a height; all of one size.
+   * @param {number} room in pixels
+   */
+  fit(room) {
+    const widest = byId("sheet").clientWidth;
+    const width = Math.max(2 * LEAST_LINE_PX, room - 2 * BARS_PX) / this.tallest;
+    byId("sheet").style.setProperty("--line", `${Math.floor(Math.min(widest, width))}px`);
+  }
+
+  /**
+   * Show tab in another key instead of the engraved part, or the part again.
+   * @param {Moved | null} moved
+   */
+  move(moved) {
+    this.moved = moved;
+    const { bar, note } = this;
+    if (bar < 0) return;
+    this.clear();
+    this.show(bar, note);
   }
 
   /** Show nothing, so that the next place is shown whole. */
@@ -119,11 +156,20 @@ export class SheetView {
     return this.loop ? this.systemOf(this.loop[0]) : 0;
   }
 
-  /** @param {number} number */
+  /**
+   * The drawing of a line and its bar lines, in ten-thousandths of its width.
+   * @param {number} number
+   */
   drawing(number) {
+    const row = this.sheet.rows[number];
+    if (!this.moved) return { drawing: this.engraved(number), lines: row.slice(3) };
+    return tabLine(this.shown, this.moved.places, this.moved.names, row, this.width);
+  }
+
+  /** @param {number} number */
+  engraved(number) {
     const parsed = this.parser.parseFromString(this.sheet.drawings[number], "image/svg+xml");
     const drawing = /** @type {SVGElement} */ (/** @type {Element} */ (document.importNode(parsed.documentElement, true)));
-    drawing.setAttribute("preserveAspectRatio", "xMinYMid");
     return drawing;
   }
 
@@ -133,41 +179,34 @@ export class SheetView {
    */
   line(number) {
     const [first, count] = this.sheet.rows[number];
-    const drawing = this.drawing(number);
+    const { drawing, lines } = this.drawing(number);
     drawing.setAttribute("role", "img");
-    drawing.setAttribute("aria-label", `Notes and tab, ${this.barNumbers(first, count)}`);
+    drawing.setAttribute("aria-label", `${this.moved ? "Tab" : "Notes and tab"}, ${barWords(this.shown, first, first + count - 1)}`);
     const { layer, marks } = layerOver(drawing);
     const notes = make("div", { class: "notes" });
     notes.append(drawing, layer);
-    const figure = make("figure");
-    const [, , width, height] = (drawing.getAttribute("viewBox") ?? "").split(" ").map(Number);
-    figure.style.setProperty("--ratio", String(width / height));
-    figure.append(notes, this.barButtons(first, count));
+    const figure = make("figure", this.moved ? { "data-moved": "yes" } : {});
+    figure.append(notes, this.barButtons(first, lines));
     this.markLoop(figure);
     return { number, figure, marks, spots: spotsOf(drawing) };
   }
 
   /**
+   * A button under every bar, from its one bar line to the other.
    * @param {number} first
-   * @param {number} count
+   * @param {number[]} lines in ten-thousandths of the line's width
    */
-  barButtons(first, count) {
+  barButtons(first, lines) {
     const row = make("div", { class: "bars", role: "group", "aria-label": "Choose bars to loop" });
-    for (let bar = first; bar < first + count; bar += 1) {
-      const button = make("button", { type: "button", "data-bar": bar, "aria-pressed": "false" }, `bar ${this.shown.bars[bar].number}`);
+    for (let bar = first; bar < first + lines.length - 1; bar += 1) {
+      const [left, right] = [lines[bar - first] / 100, lines[bar - first + 1] / 100];
+      const button = make("button", { type: "button", "data-bar": bar, "aria-pressed": "false" }, barName(this.shown.bars[bar]));
+      button.style.left = `calc(${left}% + 1px)`;
+      button.style.width = `calc(${right - left}% - 2px)`;
       button.addEventListener("click", () => this.onBar(bar));
       row.append(button);
     }
     return row;
-  }
-
-  /**
-   * @param {number} first
-   * @param {number} count
-   */
-  barNumbers(first, count) {
-    const { bars } = this.shown;
-    return count === 1 ? `bar ${bars[first].number}` : `bars ${bars[first].number} to ${bars[first + count - 1].number}`;
   }
 
   /** @param {[number, number] | null} loop */

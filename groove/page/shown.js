@@ -5,7 +5,7 @@ import { clockOf, lastAtOrBefore, tickToSec } from "./timing.js";
 /** @typedef {import("./timing.js").Bar} Bar */
 /** @typedef {import("./timing.js").Note} Note */
 /** @typedef {import("./player.js").Song} Song */
-/** @typedef {{grid: number, onset: number, end: number, string: number, fret: number, finger: number}} BassNote */
+/** @typedef {{grid: number, onset: number, end: number, pitch: number, string: number, fret: number, finger: number, ghost: boolean}} BassNote */
 /** @typedef {{label: string, first: number, bars: number}} Section */
 /** @typedef {{bars: Bar[], sections: Section[], chords: number[][], names: Record<string, string[]>, bass: BassNote[], strings: string[], open: number[], length: number}} Shown */
 
@@ -54,18 +54,22 @@ export function shownOf(data) {
     sections: data.sections.map((/** @type {any[]} */ row) => ({ label: row[0], first: row[1], bars: row[2] })),
     chords: data.chords.map((/** @type {number[]} */ row) => [sec(row[0]), row[1]]),
     bars: data.bars.map((/** @type {number[]} */ row) => {
-      const [tick, ticks, section, number, pulse] = row;
+      const [tick, ticks, section, number, pass, pulse] = row;
       const beats = [];
-      for (let at = tick; at < tick + ticks; at += pulse) beats.push(sec(at));
-      return { start: sec(tick), end: sec(tick + ticks), section, number, beats };
+      // A pickup has the last beats of a bar, so that the next bar begins on one.
+      for (let at = tick + (ticks % pulse); at < tick + ticks; at += pulse) beats.push(sec(at));
+      const before = number === 0 && data.bars.length > 1 ? Math.ceil(data.bars[1][1] / pulse) - beats.length : 0;
+      return { start: sec(tick), end: sec(tick + ticks), section, number, pass, beats, firstBeat: 1 + Math.max(0, before) };
     }),
     bass: data.bass.map((/** @type {number[]} */ row) => ({
       grid: sec(row[0]),
       onset: sec(row[0] + row[1]),
       end: sec(row[0] + row[1] + row[2]),
+      pitch: row[3],
       string: row[5],
       fret: row[6],
       finger: row[7],
+      ghost: row[8] === 1,
     })),
   };
 }
@@ -90,7 +94,7 @@ export function songOf(data, shown) {
   }
   shown.bars.forEach((bar) => {
     bar.beats.forEach((beat, index) => {
-      const [pitch, velocity] = index === 0 ? data.click.accent : data.click.other;
+      const [pitch, velocity] = index === 0 && bar.number > 0 ? data.click.accent : data.click.other;
       notes.push({ part: "click", grid: beat, onset: beat, end: beat + CLICK_SEC, pitch, velocity, rings: true, index });
     });
   });

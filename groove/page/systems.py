@@ -14,6 +14,10 @@ from groove.page.drawing import simple_drawing
 
 NOTE_ID = re.compile(r'<g id="(?:tab-)?(bass-\d+-\d+)(?:-held\d+)?" class="note">')
 MEASURE_ID = re.compile(r'<g id="measure-(\d+)" class="measure">')
+MUSIC_BOX = re.compile(r'class="definition-scale"[^>]* viewBox="0 0 (\d+) (\d+)"')
+PAGE_MARGIN = re.compile(r'class="page-margin" transform="translate\((\d+), \d+\)"')
+BAR_LINE = re.compile(r'class="barLine">\s*<path d="M(\d+) ')
+STAFF_STROKE = re.compile(r'<path d="M(\d+) (\d+) L(\d+) \2"')
 GLYPH = re.compile(r'<g id="(E[0-9A-F]+)-\w+">(.*?)</g>', re.S)
 GLYPH_USE = re.compile(r'xlink:href="#(E[0-9A-F]+)-\w+"')
 SPACES = re.compile(r"\s*\n\s*")
@@ -30,11 +34,16 @@ SCRIPTS = re.compile(r"<(?:script|foreignObject|a|image|animate)\b|<[^>]*\s(?:on
 
 @dataclass(frozen=True, slots=True)
 class System:
-    """One printed line: its drawing, the index of its first bar, and how many bars it has."""
+    """One printed line: its drawing, the index of its first bar, and how many bars it has.
+
+    Its height and its bar lines, one more than it has bars, are in shares of its width.
+    """
 
     drawing: str
     first_bar: int
     bars: int
+    height: float
+    bar_lines: tuple[float, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,9 +70,32 @@ def page_sheet(pages: Sequence[str], note_ids: Sequence[str]) -> Sheet:
         face = FONT_FACE.search(page)
         font_face = font_face or (face[0] if face else "")
         bars = len(MEASURE_ID.findall(page))
-        systems.append(System(small_drawing(page, numbers, bar), bar, bars))
+        drawing = small_drawing(page, numbers, bar)
+        systems.append(System(drawing, bar, bars, page_height(page), bar_lines(page)))
         bar += bars
     return Sheet(tuple(systems), glyphs, font_face)
+
+
+def page_height(page: str) -> float:
+    """Return the height of a page of the engraver in widths."""
+    found = MUSIC_BOX.search(page)
+    assert found, "the engraver tells the size of a page"
+    return float(found[2]) / float(found[1])
+
+
+def bar_lines(page: str) -> tuple[float, ...]:
+    """Return where bars begin, and where the last one ends, in widths of the page.
+
+    The strokes of a bar's staff begin at its bar line; those of the last may go on past its end,
+    for a meter that is announced there.
+    """
+    box, margin = MUSIC_BOX.search(page), PAGE_MARGIN.search(page)
+    assert box and margin, "the engraver tells the size and the margin of a page"
+    bars = MEASURE_ID.split(page)[2::2]
+    strokes = [stroke for bar in bars if (stroke := STAFF_STROKE.search(bar))]
+    ends = BAR_LINE.findall(bars[-1]) or [stroke[3] for stroke in strokes[-1:]]
+    lines = [int(stroke[1]) for stroke in strokes] + [max(map(int, ends))]
+    return tuple((float(margin[1]) + line) / float(box[1]) for line in lines)
 
 
 def small_drawing(page: str, numbers: Mapping[str, int], first_bar: int) -> str:

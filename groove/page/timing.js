@@ -4,7 +4,7 @@
 // A share is the tempo as a part of the song's own: 1 is as written.
 
 /** @typedef {{tick: number, sec: number, perTick: number}} Change */
-/** @typedef {{start: number, end: number, section: number, number: number, beats: number[]}} Bar */
+/** @typedef {{start: number, end: number, section: number, number: number, pass: number, beats: number[], firstBeat: number}} Bar */
 /** @typedef {{part: string, grid: number, onset: number, end: number, pitch: number, velocity: number, rings: boolean, index: number}} Note */
 /** @typedef {{start: number, step: number, top: number, passes: number}} Ladder */
 /** @typedef {{time: number, start: number, from: number, to: number, share: number, pass: number, counts: boolean, barsBefore: number, notes: Note[], next: number}} Span */
@@ -80,17 +80,27 @@ export function tappedBpm(times) {
 }
 
 /**
- * The bars that "5-8" or "5" means, as indices of the first and the last; null if it means none.
+ * The bars of the chart that "5-8" or "5" means, as indices of the first and the last as played;
+ * null if it means none.  Where the song comes to them more than once, they are those around a
+ * bar, else those of its section, else the first ones.
  * @param {string} text
- * @param {{number: number}[]} bars
+ * @param {{number: number, section: number}[]} bars
+ * @param {number} here index of the bar at which the page stands
  * @returns {[number, number] | null}
  */
-export function parseBars(text, bars) {
+export function parseBars(text, bars, here) {
   const found = /^\s*(\d{1,5})(?:\s*[-–]\s*(\d{1,5}))?\s*$/.exec(text);
   if (!found) return null;
-  const first = bars.findIndex((bar) => bar.number === Number(found[1]));
-  const last = bars.findIndex((bar) => bar.number === Number(found[2] ?? found[1]));
-  return first < 0 || last < first ? null : [first, last];
+  const [from, to] = [Number(found[1]), Number(found[2] ?? found[1])];
+  if (to < from) return null;
+  /** @type {[number, number][]} */
+  const runs = [];
+  bars.forEach(({ number }, first) => {
+    const length = bars.slice(first).findIndex((bar) => bar.number === to);
+    if (number === from && length >= 0) runs.push([first, first + length]);
+  });
+  const around = runs.find(([first, last]) => first <= here && here <= last && bars[first].section === bars[here].section);
+  return around ?? runs.find(([first]) => bars[first].section === bars[here]?.section) ?? runs[0] ?? null;
 }
 
 /**

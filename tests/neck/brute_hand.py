@@ -3,7 +3,9 @@
 Shares with the package only the stated costs (``grip_cost``, ``move_cost``) and the type ``Grip``.
 Which grips there are is written here again, from the words of the hand: first finger at the
 position; one finger a fret from the fifth fret up; below it 1-2-4 over three frets; the little
-finger may also stand on the third fret of the hand or one fret beyond it; 135 mm at most.
+finger may also stand on the third fret of the hand or one fret beyond it, and the third finger on
+the third fret unless a hand of three fingers is asked for; 135 mm at most.  A note of a cell's
+shape has a grip for every string on which the shape lets its root lie.
 """
 
 from collections.abc import Sequence
@@ -14,28 +16,36 @@ from groove.neck.shapes import Asked
 
 WIDE = {(1, 0), (2, 1), (3, 2), (4, 2), (4, 3), (4, 4)}
 NARROW = {(1, 0), (2, 1), (4, 2), (4, 3)}
+OPENED = NARROW | {(3, 2)}
 
 
-def all_grips(hand: Hand, pitch: int) -> list[Grip]:
+def frame_of(hand: Hand, position: int) -> set[tuple[int, int]]:
+    """Return the fingers and frets above the position at which they may stand."""
+    if hand.options.frame == 4 or (hand.options.frame is None and position >= 5):
+        return WIDE
+    return OPENED if hand.options.frame is None else NARROW
+
+
+def all_grips(hand: Hand, asked: Asked) -> list[Grip]:
     grips = []
     strings = len(hand.tuning.open_pitches)
     last = hand.options.last_fret
     for string, fret, finger, position in product(
         range(1, strings + 1), range(last + 1), range(5), range(1, last + 1)
     ):
-        if hand.tuning.open_pitches[strings - string] + fret != pitch:
+        if hand.tuning.open_pitches[strings - string] + fret != asked.pitch:
             continue
-        wide = hand.options.frame == 4 or (hand.options.frame is None and position >= 5)
-        in_frame = (finger, fret - position) in (WIDE if wide else NARROW)
+        in_frame = (finger, fret - position) in frame_of(hand, position)
         near = fret > 0 and hand.ruler_mm[fret] - hand.ruler_mm[position] <= 135.0
         if (fret == 0 and finger == 0) or (fret > 0 and finger > 0 and in_frame and near):
-            grips.append(Grip(string, fret, finger, position))
+            roots = hand.root_strings(asked, string) or {0}
+            grips += [Grip(string, fret, finger, position, root) for root in roots]
     return grips
 
 
 def brute_cost(hand: Hand, asked: Sequence[Asked], steps: Sequence[Step]) -> float:
     """Return the lowest cost among all combinations of grips, each one added up in full."""
-    layers = [all_grips(hand, one.pitch) for one in asked]
+    layers = [all_grips(hand, one) for one in asked]
     grip_costs = [
         [hand.grip_cost(one, grip) for grip in layer]
         for one, layer in zip(asked, layers, strict=True)

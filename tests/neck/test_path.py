@@ -13,7 +13,7 @@ from groove.neck.instrument import STANDARD, Tuning
 from groove.neck.options import Frame, NeckOptions, Weights
 from groove.neck.path import cheapest_path, line_cost
 from groove.neck.shapes import Asked, Shape, asked_of
-from tests.neck.brute_hand import NARROW, WIDE, all_grips, brute_cost
+from tests.neck.brute_hand import OPENED, WIDE, all_grips, brute_cost
 from tests.neck.neck_lines import SIXTEENTHS, cell_line, plain_line, tempo
 
 TWO_STRINGS = Tuning("two", (28, 33))
@@ -77,7 +77,7 @@ def test_never_dearer_than_a_sampled_path() -> None:
     steps = [Step(one, 4, 6) for one in same]
     best = cheapest_path(hand, asked, steps)
     assert best.cost == pytest.approx(line_cost(hand, asked, steps, best.grips))
-    layers = [all_grips(hand, one.pitch) for one in asked]
+    layers = [all_grips(hand, one) for one in asked]
     for sample in range(200):
         # Half of the samples change a few notes of the best path, which come close to it.
         grips = [layer[int(rng.random() * len(layer))] for layer in layers]
@@ -121,7 +121,7 @@ def in_a_hand(grips: Sequence[Grip], ruler_mm: Sequence[float]) -> bool:
     return all(
         g.fret == 0
         or (
-            (g.finger, g.fret - g.position) in (WIDE if g.position >= 5 else NARROW)
+            (g.finger, g.fret - g.position) in (WIDE if g.position >= 5 else OPENED)
             and ruler_mm[g.fret] - ruler_mm[g.position] <= 135.0
         )
         for g in grips
@@ -158,6 +158,6 @@ def test_the_grips_are_those_of_the_words(frame: Frame | None) -> None:
     compared = 0
     for pitch in range(28, 68):
         grips = hand.grips(plain(pitch))
-        assert sorted(grips) == sorted(all_grips(hand, pitch))
+        assert sorted(grips) == sorted(all_grips(hand, plain(pitch)))
         compared += len(grips)
     assert compared > 400

@@ -56,6 +56,17 @@ def test_rake_only_to_the_adjacent_lower_string() -> None:
     assert raked > 20
 
 
+def test_a_finger_that_must_repeat_does_so_where_there_is_time() -> None:
+    # Three notes lead to octaves with the middle finger on top: one repeats, on the longer gap.
+    windows_ms = (500, 250, 125, 125, *[250] * 15)
+    strings = (3, 3, 3, *[3, 1] * 8)
+    strokes = [
+        Stroke(string, window, index == 0)
+        for index, (string, window) in enumerate(zip(strings, windows_ms, strict=True))
+    ]
+    assert pluck_line(strokes).fingers == tuple("iim" + "im" * 8)
+
+
 def test_rakes_are_counted() -> None:
     plucking = pluck_line(strokes_of([1, 2, 3, 4]))
     pairs = list(zip(plucking.fingers, plucking.fingers[1:], strict=False))

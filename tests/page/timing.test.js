@@ -32,10 +32,23 @@ test("taps give beats a minute; a pause begins anew", () => {
 });
 
 test("bars are typed as numbers with a dash", () => {
-  const bars = [0, 1, 2, 3, 4].map((number) => ({ number }));
-  assert.deepEqual(timing.parseBars("2-4", bars), [2, 4]);
-  assert.deepEqual(timing.parseBars(" 3 ", bars), [3, 3]);
-  for (const wrong of ["", "x", "4-2", "5", "1-9", "-1"]) assert.equal(timing.parseBars(wrong, bars), null);
+  const bars = [0, 1, 2, 3, 4].map((number) => ({ number, section: 0 }));
+  assert.deepEqual(timing.parseBars("2-4", bars, 0), [2, 4]);
+  assert.deepEqual(timing.parseBars(" 3 ", bars, 0), [3, 3]);
+  for (const wrong of ["", "x", "4-2", "5", "1-9", "-1"]) assert.equal(timing.parseBars(wrong, bars, 0), null);
+});
+
+test("bars that come more than once are those where the page stands, else the first", () => {
+  // Verse (1 2 | 1 3, an ending each), chorus (4 5), verse, chorus: written numbers as played.
+  const played = [[1, 0], [2, 0], [1, 0], [3, 0], [4, 1], [5, 1], [1, 2], [2, 2], [1, 2], [3, 2], [4, 3], [5, 3]];
+  const bars = played.map(([number, section]) => ({ number, section }));
+  assert.deepEqual(timing.parseBars("4-5", bars, 0), [4, 5]);
+  assert.deepEqual(timing.parseBars("4-5", bars, 11), [10, 11]);
+  assert.deepEqual(timing.parseBars("1-2", bars, 7), [6, 7]);
+  // The second ending is two bars after the second 1; the first 1 has it after four.
+  assert.deepEqual(timing.parseBars("1-3", bars, 0), [0, 3]);
+  assert.deepEqual(timing.parseBars("3-5", bars, 0), [3, 5]);
+  assert.deepEqual(timing.parseBars("3", bars, 10), [3, 3]);
 });
 
 test("a ladder of 60, 65, 70 with two passes a step stops at its top", () => {

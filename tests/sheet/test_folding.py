@@ -5,6 +5,7 @@ number system in C: 1 C, 4 F, 5 G, 6 A.
 """
 
 from typing import Any
+from xml.etree import ElementTree
 
 import music21
 import pytest
@@ -64,6 +65,23 @@ def test_a_chart_of_numbers_is_folded(
     score, _, played_roots = measures(library, HEAD + cell + "\n" + body)
     assert "".join(played_roots) == roots.replace(" ", "")
     assert [measure.written_bar for measure in score.measures] == list(range(1, bars + 1))
+
+
+@pytest.mark.parametrize(
+    ("body", "kinds"),
+    [
+        (ENDINGS, [("1", "start"), ("1", "stop"), ("2", "start"), ("2", "discontinue")]),
+        (SHARED, [("1, 2", "start"), ("1, 2", "stop"), ("3", "start"), ("3", "discontinue")]),
+    ],
+)
+def test_the_last_ending_stays_open(
+    library: Library, body: str, kinds: list[tuple[str, str]]
+) -> None:
+    """MusicXML 4.0, start-stop-discontinue: a bracket with no downward jog, usual for the last."""
+    song, performance, tuning = played(HEAD + "long notes\n" + body, library)
+    file = musicxml_text(build_score(performance, song, tuning=tuning), song)
+    endings = ElementTree.fromstring(file).findall(".//part[1]//ending")
+    assert [(one.get("number"), one.get("type")) for one in endings] == kinds
 
 
 def test_passes_that_differ_are_written_out(library: Library) -> None:

@@ -1,0 +1,329 @@
+"""What a player reads off the page: bars under the music, by the chart's numbers, in one key."""
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+
+from tests.conftest import ROOT
+from tests.page.conftest import Made, Opened
+
+Open = Callable[..., Opened]
+CHARTS = sorted((ROOT / "shared" / "charts").glob("*.txt"))
+WITHIN_PX = 3
+REPEATED = """title: Twice Around
+tempo: 120
+pickup: 2 eighths
+verse:
+|: D | G |1. A7 :|2. D |
+chorus:
+| G | A |
+form: verse, chorus, verse, chorus
+"""
+
+# Bar lines as drawn: upright strokes from the first to the last line of the staff, the two of a
+# double bar taken as one; staff and rings are not asked where bars are.
+BAR_LINES = """
+() => {
+  const { page } = practicePage;
+  const found = [];
+  const x = (svg, at) => at * svg.getScreenCTM().a + svg.getScreenCTM().e;
+  for (const [first, count] of page.sheet.sheet.rows) {
+    page.sheet.show(first, -1);
+    const figure = document.querySelector("#sheet figure");
+    const inner = figure.querySelector(".notes svg g");
+    const uprights = [];
+    const across = [];
+    const number = "(-?[0-9.]+)";
+    const stroke = new RegExp(`M${number} ${number}L${number} ${number}`, "g");
+    for (const path of figure.querySelectorAll(".notes > svg:not(.marks) path")) {
+      for (const [, x1, y1, x2, y2] of path.getAttribute("d").matchAll(stroke)) {
+        // Stems are thinner than bar lines.
+        const isThick = Number(path.getAttribute("stroke-width")) > 20;
+        if (x1 === x2 && isThick) uprights.push([Number(x1), Number(y1), Number(y2)]);
+        // Ledger lines are short.
+        if (y1 === y2 && x2 - x1 > 1000) across.push(Number(y1));
+      }
+    }
+    const top = Math.min(...across);
+    const isBarLine = ([, y1, y2]) => Math.min(y1, y2) <= top && Math.max(y1, y2) >= top + 700;
+    const lines = new Set(uprights.filter(isBarLine).map(([each]) => each));
+    const at = [...lines].sort((a, b) => a - b).map((each) => x(inner, each));
+    const buttons = [...figure.querySelectorAll(".bars button")].map((button) => {
+      const { left, right } = button.getBoundingClientRect();
+      return [left, right];
+    });
+    const staff = inner.getScreenCTM().a;
+    found.push([count, at, buttons, staff]);
+  }
+  return found;
+}
+"""
+
+
+def merged(lines: list[float], within: float) -> list[list[float]]:
+    """Return bar lines with the two of a double one together."""
+    found: list[list[float]] = []
+    for line in lines:
+        if found and line - found[-1][-1] < within:
+            found[-1].append(line)
+        else:
+            found.append([line])
+    return found
+
+
+@pytest.mark.parametrize("width", [390, 1280])
+def test_every_button_lies_under_its_bar(open_page: Open, make_page: Made, width: int) -> None:
+    compared = 0
+    for chart in CHARTS:
+        path = make_page(chart.stem, chart.read_text(encoding="utf-8"))
+        opened = open_page(path, width=width)
+        rows: list[Any] = opened.run(BAR_LINES)
+        for count, lines, buttons, _ in rows:
+            edges = merged(lines, 9)
+            assert len(edges) == count + 1, (chart.stem, lines)
+            assert len(buttons) == count
+            for index, (left, right) in enumerate(buttons):
+                assert min(abs(left - x) for x in edges[index]) <= WITHIN_PX
+                assert min(abs(right - x) for x in edges[index + 1]) <= WITHIN_PX
+                compared += 1
+        # One staff size, whatever the line holds.
+        sizes = [size for *_, size in rows]
+        assert max(sizes) < 1.0005 * min(sizes)
+    assert len(CHARTS) >= 8
+    assert compared > 400
+
+
+@pytest.mark.parametrize(("width", "height", "least"), [(390, 844, 0.75), (1280, 800, 0.95)])
+def test_lines_are_as_wide_as_the_page(
+    open_page: Open, make_page: Made, width: int, height: int, least: float
+) -> None:
+    for chart in CHARTS[:4]:
+        page = open_page(make_page(chart.stem, chart.read_text("utf-8")), width=width).page
+        page.set_viewport_size({"width": width, "height": height})
+        page.wait_for_timeout(200)
+        panel, *lines = (
+            box
+            for each in (page.locator("#sheet"), *page.locator("#sheet figure:not(.later)").all())
+            if (box := each.bounding_box())
+        )
+        assert len(lines) == 2
+        for line in lines:
+            # On a phone two lines, chords and neck share the height: a long form takes some.
+            assert line["width"] >= least * panel["width"] > 0.9 * least * width
+
+
+def test_bars_have_the_numbers_of_the_chart(open_page: Open, make_page: Made) -> None:
+    # As played: pickup, 1 2 3, 1 2 4, 5 6, and 1 2 3, 1 2 4, 5 6 again.
+    opened = open_page(make_page("repeated", REPEATED))
+    page = opened.page
+    assert opened.run("practicePage.shown.bars.map((bar) => bar.number)") == [
+        *(0, 1, 2, 3, 1, 2, 4, 5, 6),
+        *(1, 2, 3, 1, 2, 4, 5, 6),
+    ]
+    assert "6 bars, 16 as played" in page.inner_text("#facts")
+    page.click("#loop-opens")
+    for here, typed, loop, words in (
+        (0, "5-6", [7, 8], "bars 5 to 6 (chorus 1)"),
+        (16, "5-6", [15, 16], "bars 5 to 6 (chorus 2)"),
+        (1, "1-2", [1, 2], "bars 1 to 2 (verse 1)"),
+        (5, "1-2", [4, 5], "bars 1 to 2 (verse 1, second pass)"),
+        (9, "1-3", [9, 11], "bars 1 to 3 (verse 2)"),
+        (0, "6", [8, 8], "bar 6 (chorus 1)"),
+        (0, "0-1", [0, 1], "pickup to bar 1"),
+    ):
+        opened.run(
+            "(bar) => { const { page, song } = practicePage; page.setLoop(null, 'once');"
+            " page.goTo(song.bars[bar].start); }",
+            here,
+        )
+        page.fill("#bars", "")
+        page.fill("#bars", typed)
+        page.keyboard.press("Enter")
+        assert opened.run("practicePage.page.loop") == loop, typed
+        assert words in page.inner_text("#message")
+
+
+def test_the_place_is_told_by_the_charts_numbers(open_page: Open, make_page: Made) -> None:
+    opened = open_page(make_page("repeated", REPEATED))
+    assert opened.page.inner_text("#place") == "pickup"
+    assert opened.page.inner_text("#sheet button >> nth=0") == "pickup"
+    opened.run("practicePage.page.goTo(practicePage.song.bars[6].start)")
+    told = opened.page.inner_text("#place")
+    assert told.startswith("verse 1, second pass, bar 4")
+    assert told.endswith("6 of 6 in this section")
+    assert opened.page.inner_text("#sheet button.here") == "bar 4"
+
+
+def test_a_loop_of_a_later_time_is_kept(open_page: Open, make_page: Made) -> None:
+    opened = open_page(make_page("repeated", REPEATED))
+    opened.run("practicePage.page.setLoop([15, 16], 'bars')")
+    opened.page.reload()
+    opened.page.wait_for_selector("body[data-ready]")
+    assert opened.run("practicePage.page.loop") == [15, 16]
+
+
+TAB = """
+() => [...document.querySelectorAll("#sheet [data-note] text")].map((text) => {
+  const lines = [...text.closest("svg").querySelectorAll("path")].map((p) => p.getAttribute("d"));
+  const ys = lines.map((d) => /^M[\\d.]+ ([\\d.]+)L[\\d.]+ ([\\d.]+)$/.exec(d))
+    .filter((at) => at[1] === at[2]).map((at) => Number(at[1]));
+  const y = Number(text.getAttribute("y")) - 4;
+  const string = ys.findIndex((each) => Math.abs(each - y) < 4);
+  return [Number(text.parentNode.dataset.note), string, text.textContent];
+})
+"""
+
+
+@pytest.mark.parametrize("semitones", [-2, 2])
+def test_in_another_key_the_page_shows_tab_that_sounds(
+    open_page: Open, make_page: Made, semitones: int
+) -> None:
+    opened = open_page(make_page("repeated", REPEATED))
+    page = opened.page
+    assert page.locator("#sheet use").count() > 10
+    page.select_option("#transpose", str(semitones))
+    # No clef, no head: nothing that is written in the other key.
+    assert page.locator("#sheet use").count() == 0
+    pitches = [row[3] for row in opened.run("practicePage.page.data.bass")]
+    strings = (43, 38, 33, 28)  # G2, D2, A1, E1 (ISO 16)
+    compared = 0
+    for note, string, text in opened.run(TAB):
+        octave = 12 if text.startswith("(") else 0
+        if text != "x":
+            sounding = pitches[note] + semitones
+            assert strings[string] + int(text.strip("()")) - octave == sounding
+            assert (octave > 0) == (sounding < strings[-1])
+            compared += 1
+    assert compared > 10
+    assert page.locator("#sheet .bars button").count() >= 4
+    page.click("#written")
+    assert page.locator("#sheet use").count() > 10
+    assert page.inner_text("#key-says").startswith("Written in D major, sounding in ")
+    page.click("#written")
+    assert page.locator("#sheet use").count() == 0
+    page.evaluate("dispatchEvent(new Event('beforeprint'))")
+    assert page.locator("#print use").count() == 0
+    assert page.inner_text("#key-fact").startswith("sounding in ")
+    page.select_option("#transpose", "0")
+    assert page.locator("#sheet use").count() > 10
+
+
+def test_the_count_in_goes_on_to_a_pickup(open_page: Open, make_page: Made) -> None:
+    # 4/4 and a pickup of a beat: 1 2 3 4 | 1 2 3, then the pickup (common practice).
+    opened = open_page(make_page("repeated", REPEATED))
+    opened.page.click("#play")
+    opened.wait("practicePage.page.player?.isPlaying")
+    counted, music = opened.run(
+        "practicePage.page.player.spans.slice(0, 2).map((span) => [span.time, span.notes"
+        ".map((note) => [note.onset - span.from, note.velocity, note.index + 1])])"
+    )
+    assert [beat for *_, beat in counted[1]] == [1, 2, 3, 4, 1, 2, 3]
+    assert [round(at, 6) for at, *_ in counted[1]] == [0, 0.5, 1, 1.5, 2, 2.5, 3]
+    assert abs(music[0] - counted[0] - 3.5) < 1e-6
+    strong = [velocity for _, velocity, _ in counted[1]]
+    assert strong[0] == strong[4] > max(strong[1:4] + strong[5:])
+    assert opened.page.inner_text("#place") == "count-in"
+    # Bar 1 is as far after the first stroke as two bars of four beats last: four seconds.
+    first_bar = opened.run("practicePage.song.bars[1].start")
+    assert abs(music[0] + first_bar - counted[0] - 4.0) < 1e-6
+
+
+def test_the_count_in_before_a_loop_is_one_bar(open_page: Open, make_page: Made) -> None:
+    opened = open_page(make_page("repeated", REPEATED))
+    opened.run("practicePage.page.setLoop([7, 8], 'bars')")
+    opened.page.click("#play")
+    opened.wait("practicePage.page.player?.isPlaying")
+    assert opened.run("practicePage.page.player.spans[0].notes.length") == 4
+
+
+SAMPLE_BEATS = """
+async () => {
+  const found = [];
+  while (found.length < 120) {
+    await new Promise((done) => setTimeout(done, 20));
+    await new Promise((done) => requestAnimationFrame(done));
+    found.push([practicePage.page.position, document.getElementById("beat").textContent]);
+  }
+  return found;
+}
+"""
+
+
+def test_beats_are_counted_large(open_page: Open, make_page: Made) -> None:
+    opened = open_page(make_page("repeated", REPEATED), width=390)
+    assert not opened.page.is_visible("#beats")
+    opened.play()
+    opened.wait("practicePage.page.position > 0.01")
+    assert opened.page.is_visible("#beats")
+    seen = set()
+    for position, beat in opened.run(SAMPLE_BEATS):
+        # 120 a minute: half a second a beat; the pickup is the fourth of a bar.
+        count = position / 0.5
+        if abs(count - round(count)) > 0.01:
+            assert int(beat) == (3 + int(count)) % 4 + 1
+            seen.add(beat)
+    assert seen == {"1", "2", "3", "4"}
+    # Two rems and more: at arm's length twice the size of running text.
+    assert (
+        opened.run("parseFloat(getComputedStyle(document.getElementById('beat')).fontSize)") >= 32
+    )
+
+
+def test_a_pickup_has_no_strong_click(open_page: Open, make_page: Made) -> None:
+    opened = open_page(make_page("repeated", REPEATED))
+    clicks = opened.run(
+        "practicePage.song.notes.filter((n) => n.part === 'click').slice(0, 5)"
+        ".map((n) => [n.onset, n.velocity])"
+    )
+    assert [round(at, 6) for at, _ in clicks] == [0, 0.5, 1, 1.5, 2]
+    strong = max(velocity for _, velocity in clicks)
+    assert [velocity == strong for _, velocity in clicks] == [False, True, False, False, False]
+
+
+def test_help_is_in_a_players_words(open_page: Open, make_page: Made) -> None:
+    told = open_page(make_page("repeated", REPEATED)).page.inner_text("#more")
+    assert " ms" not in told and "Passes a step" not in told
+    for words in ("headphones", "so many times at one tempo", "leaves you alone"):
+        assert words in told
+
+
+LONG_NAMES = """title: Long Names
+verse before the chorus:
+| C | Bbmaj7#11/Ab | F#m7b5 G7b9 C#m7b5 D#maj7 | Ebmaj7 |
+the second chorus with the high part:
+| Abmaj7#11 | C |
+"""
+OVER_THE_SONG = """
+() => practicePage.shown.chords.map(([at]) => {
+  practicePage.page.goTo(at);
+  const fits = ["now", "next"].map((id) => {
+    const { scrollWidth, clientWidth } = document.getElementById(id);
+    return scrollWidth <= clientWidth;
+  });
+  return [document.getElementById("sheet").getBoundingClientRect().top, fits];
+})
+"""
+
+
+@pytest.mark.parametrize(("width", "height"), [(390, 844), (844, 390), (1280, 800)])
+def test_long_names_move_nothing_and_chords_are_shown_whole(
+    open_page: Open, make_page: Made, width: int, height: int
+) -> None:
+    opened = open_page(make_page("long-names", LONG_NAMES), width=width)
+    opened.page.set_viewport_size({"width": width, "height": height})
+    opened.page.wait_for_timeout(200)
+    found = opened.run(OVER_THE_SONG)
+    assert len(found) == 9
+    assert len({top for top, _ in found}) == 1
+    assert [fits for _, fits in found] == [[True, True]] * 9
+
+
+def test_the_sheet_is_there_when_the_card_was_left_open(open_page: Open, make_page: Made) -> None:
+    opened = open_page(make_page("repeated", REPEATED))
+    opened.page.select_option("#view", "card")
+    opened.page.reload()
+    opened.page.wait_for_selector("body[data-ready]")
+    opened.page.select_option("#view", "practice")
+    line = opened.page.locator("#sheet figure").first.bounding_box()
+    assert line and line["width"] > 900

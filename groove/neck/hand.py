@@ -212,8 +212,10 @@ class Hand:
         weights = self.weights
         cost = self._shape_cost(asked, grip)
         place = (grip.string, grip.fret)
-        if asked.known not in (None, place):
+        if asked.known and asked.known[:2] != place:
             cost += weights.elsewhere
+        elif asked.known and asked.known[2] != grip.finger:
+            cost += weights.other_finger
         if asked.in_position not in (None, place):
             cost += weights.out_of_position
         if grip.fret == 0:

@@ -19,6 +19,26 @@ def sounding_key(song: Song) -> Key | None:
     return transposed_key(song.settings.key, song.settings.transpose or 0)
 
 
+def sounding_song(song: Song) -> Song:
+    """Return the song with all keys and chords as they sound: no ``transpose`` is left in it."""
+    key = sounding_key(song)
+    return replace(
+        song,
+        settings=structs.replace(song.settings, key=key, transpose=None),
+        sections=tuple(sounding_section(song, section, key) for section in song.sections),
+    )
+
+
+def sounding_section(song: Song, section: Section, song_key: Key | None) -> Section:
+    """Return a section as it sounds; it states its key where that is not ``song_key``."""
+    settings = section.settings.over(song.settings)
+    semitones = settings.transpose or 0
+    moved = transpose_section(song, section, semitones) if semitones else section
+    key = transposed_key(settings.key, semitones)
+    own = key if section.settings.key or key != song_key else None
+    return replace(moved, settings=structs.replace(moved.settings, key=own, transpose=None))
+
+
 def transposed_key(key: Key | None, semitones: int) -> Key | None:
     """Return a key moved by semitones, spelled with the fewest accidentals that it can have."""
     if key is None or not semitones:

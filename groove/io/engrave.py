@@ -22,6 +22,7 @@ from groove.neck.instrument import STANDARD, Tuning
 from groove.sheet.build import NO_SWINGS, build_score
 from groove.sheet.finishing import (
     with_headings_raised,
+    with_headings_within,
     with_plain_endings,
     with_tab_signs,
     without_fillers,
@@ -246,6 +247,7 @@ def set_again(toolkit: Any, settings: Mapping[str, Any]) -> None:
 def finished(svg: str, ghosts: set[str], slides: Mapping[str, str]) -> str:
     """Return a page with the signs of its tab, its text in the font that typst has."""
     page = with_headings_raised(with_tab_signs(without_fillers(svg), ghosts, slides))
+    page = with_headings_within(page)
     return page.replace('font-family="Times, serif"', f'font-family="{TEXT_FONT}, serif"')
 
 

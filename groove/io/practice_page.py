@@ -11,7 +11,7 @@ from groove.io.samples import SampleSet, sample_set
 from groove.io.systems import NARROW, WIDE, engraved_systems
 from groove.neck.instrument import Tuning
 from groove.page.data import page_data, song_key
-from groove.page.document import Assets, Contents, page_html
+from groove.page.document import Assets, Contents, practice_html
 from groove.page.moved import card_pages
 from groove.text.card import song_card
 from groove.text.words import counted
@@ -88,7 +88,7 @@ def practice_page(
         cards=tuple(card_pages(song, song_key(song), tuning, first_place(performance))),
     )
     return PracticePage(
-        html=page_html(contents, page_assets()),
+        html=practice_html(contents, page_assets()),
         synthesizer=sounds.synthesizer,
         notice=sounds.notice,
     )

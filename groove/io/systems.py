@@ -16,7 +16,7 @@ WIDE, NARROW = 2400, 900
 """Widths in tenths of a mm: a laptop has two to four bars a line, a phone one or two."""
 _TALLEST = 60_000
 _MARGINS = {
-    "pageMarginTop": 20,
+    "pageMarginTop": 30,
     "pageMarginBottom": 20,
     "pageMarginLeft": 70,
     "pageMarginRight": 10,

@@ -20,6 +20,7 @@ from groove.arrange.levels import level_velocity
 from groove.arrange.rhythm import pulse_ticks
 from groove.chart.form import unroll
 from groove.chart.model import Song
+from groove.chart.transpose import sounding_key
 from groove.cut import CLICK_KEYS, CLICK_LEVELS, COUNT_IN_LEVELS
 from groove.events import Note, Part, Performance, Touch
 from groove.harmony.key import find_key
@@ -47,7 +48,7 @@ def page_data(performance: Performance, song: Song, tuning: Tuning) -> dict[str,
         "beat_bpm": first_bpm(performance, meter),
         "tempo": [[change.tick, change.microseconds] for change in performance.tempo_map.changes],
         "bars": list(bar_rows(performance)),
-        "sections": list(section_rows(performance)),
+        "sections": list(played_section_rows(performance)),
         "chords": [
             [bar.start_tick + tick, symbols.index(name)]
             for bar in performance.bars
@@ -59,7 +60,7 @@ def page_data(performance: Performance, song: Song, tuning: Tuning) -> dict[str,
         "key_names": {semitones: key_name(key, semitones) for semitones in MOVES},
         "strings": [[tuning.string_name(n), tuning.open_pitch(n)] for n in tuning.strings],
         "bass": [bass_row(note) for note in grid_sorted(performance.part_notes(Part.BASS))],
-        "drums": list(drum_rows(performance.part_notes(Part.DRUMS))),
+        "drums": list(drum_note_rows(performance.part_notes(Part.DRUMS))),
         "keys": [note_row(note) for note in performance.part_notes(Part.KEYS)],
         "click": {
             "accent": [CLICK_KEYS[0], level_velocity(CLICK_LEVELS[0])],
@@ -70,8 +71,8 @@ def page_data(performance: Performance, song: Song, tuning: Tuning) -> dict[str,
 
 
 def song_key(song: Song) -> Key:
-    """Return the key that the chart says, or the one that is found."""
-    return song.settings.key or find_key(unroll(song))
+    """Return the key that the song sounds in: as the chart states it, or as its chords tell."""
+    return sounding_key(song) or find_key(unroll(song))
 
 
 def first_bpm(performance: Performance, meter: Meter) -> float:
@@ -99,7 +100,7 @@ def bar_rows(performance: Performance) -> Iterator[list[int]]:
         ]
 
 
-def section_rows(performance: Performance) -> Iterator[list[object]]:
+def played_section_rows(performance: Performance) -> Iterator[list[object]]:
     """Yield label, first bar and length of every section as played; repeated ones are counted."""
     refs = [bar.ref for bar in performance.bars]
     runs = [list(run) for _, run in groupby(refs, key=lambda ref: (ref.section, ref.occurrence))]
@@ -129,7 +130,7 @@ def bass_row(note: Note) -> list[int]:
     return [*note_row(note), *where, int(note.touch is Touch.GHOST)]
 
 
-def drum_rows(notes: Sequence[Note]) -> Iterator[list[int]]:
+def drum_note_rows(notes: Sequence[Note]) -> Iterator[list[int]]:
     """Yield the rows of the drums: all ring but the open hat, which the next hat ends."""
     end_tick = 0
     rows = []

@@ -42,7 +42,7 @@ class Contents:
     cards: Sequence[str]
 
 
-def page_html(contents: Contents, assets: Assets) -> str:
+def practice_html(contents: Contents, assets: Assets) -> str:
     """Return the page as the text of one HTML file."""
     script = joined_script(assets.modules)
     fields = {

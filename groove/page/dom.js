@@ -32,7 +32,7 @@ export function make(name, attributes = {}, text = "") {
  * @param {Record<string, string | number>} attributes
  * @param {string} text
  */
-export function draw(name, attributes, text = "") {
+export function makeSvg(name, attributes, text = "") {
   const element = document.createElementNS(SVG, name);
   for (const [key, value] of Object.entries(attributes)) element.setAttribute(key, String(value));
   if (text) element.textContent = text;

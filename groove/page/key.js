@@ -16,7 +16,7 @@ export function showKey(page) {
   setText(byId("key-says"), showsWritten ? `Written in ${written}, sounding in ${sounding}` : `Sounding in ${sounding}${lowWords(page)}`);
   setText(byId("written"), showsWritten ? `Show the tab in ${keyName(semitones)}` : `Show the written part (in ${written})`);
   byId("key-row").hidden = semitones === 0;
-  const tab = semitones && !showsWritten ? { places: neck.places, names: shown.names[String(semitones)] } : null;
+  const tab = semitones && !showsWritten ? { places: neck.places, names: shown.names[String(semitones)], semitones } : null;
   for (const sheet of Object.values(page.sheets)) if (sheet.moved || tab) sheet.move(tab);
   showCard(page.cards[semitones + MOST_SEMITONES]);
 }

@@ -117,18 +117,20 @@ export class LeadView {
     this.next.show(next < 0 ? "end" : names[chords[next][1]]);
     setText(byId("beat"), beat ? String(beat) : "–");
     setText(byId("place"), counts ? "count-in" : placeWords(this.shown, bar));
-    this.coming.show(this.comingText(bars[bar].section, loop));
+    this.showComing(bars[bar].section, loop);
   }
 
   /**
+   * The section that comes next, or that comes again in a loop.
    * @param {number} section
    * @param {[number, number] | null} loop
    */
-  comingText(section, loop) {
+  showComing(section, loop) {
     const { bars, sections } = this.shown;
-    const after = section + 1;
     const { first, bars: count } = sections[section];
-    if (loop && first + count > loop[1]) return `${sections[bars[loop[0]].section].label} again`;
-    return after < sections.length ? sections[after].label : "end";
+    const again = loop !== null && first + count > loop[1];
+    const after = again ? bars[loop[0]].section : section + 1;
+    setText(byId("then"), again ? "again" : "then");
+    this.coming.show(after < sections.length ? sections[after].label : "end");
   }
 }

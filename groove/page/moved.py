@@ -39,7 +39,7 @@ def moved_name(symbol: str, key: Key, semitones: int) -> str:
 def card_pages(
     song: Song, key: Key, tuning: Tuning, start: tuple[int, int] | None
 ) -> Iterator[str]:
-    """Yield the memory card in every key of ``MOVES``, as HTML; ``key`` is the song's.
+    """Yield the memory card in every key of ``MOVES``, as HTML; ``key`` is the sounding one.
 
     ``start`` is the string and the fret of the part's first note.
     """
@@ -50,7 +50,8 @@ def card_pages(
 
 def moved_card(song: Song, key: Key, semitones: int) -> Card:
     """Return the card of a song moved by semitones; it says from where, the neck where to start."""
-    keyed = replace(song, settings=structs.replace(song.settings, key=key))
+    written = song.settings.key or transposed_key(key, -(song.settings.transpose or 0))
+    keyed = replace(song, settings=structs.replace(song.settings, key=written))
     card = song_card(transpose_song(keyed, semitones))
     words = f"{key_name(key, semitones)}, moved by {semitones:+d} from {key_name(key, 0)}"
     facts = {name: text for name, text in card.facts if name != "Start"}

@@ -1,6 +1,6 @@
 // The neck from above, the highest string on top: where the hand is, and where it goes next.
 
-import { byId, draw, setText } from "./dom.js";
+import { byId, make, makeSvg } from "./dom.js";
 
 /** @typedef {import("./shown.js").BassNote} BassNote */
 /** @typedef {import("./shown.js").Shown} Shown */
@@ -13,7 +13,7 @@ const OPEN_PX = 64;
 const [NARROWEST_PX, WIDEST_PX] = [300, 780];
 const STRING_PX = 26;
 const TOP_PX = 18;
-const NUMBERS_PX = 14;
+const NUMBERS_PX = 32;
 
 /**
  * The place of a note moved by semitones: the same string and finger where the fret allows it, else
@@ -40,10 +40,12 @@ export class NeckView {
     this.shown = shown;
     this.mirrored = false;
     this.width = 0;
-    this.height = TOP_PX + STRING_PX * shown.strings.length + NUMBERS_PX;
+    this.height = TOP_PX + STRING_PX * (shown.strings.length - 1) + NUMBERS_PX;
     this.now = -1;
     this.next = -1;
-    this.dots = draw("g", {});
+    this.dots = makeSvg("g", {});
+    this.told = [make("span"), make("span")];
+    byId("hand-words").replaceChildren(...this.told);
     /** @type {(Place | null)[]} */
     this.places = [];
     this.last = LEAST_FRETS;
@@ -71,16 +73,16 @@ export class NeckView {
   build() {
     const { strings } = this.shown;
     this.width = this.roomPx();
-    const svg = draw("svg", { viewBox: `0 0 ${this.width} ${this.height}`, role: "img", "aria-labelledby": "hand-words" });
+    const svg = makeSvg("svg", { viewBox: `0 0 ${this.width} ${this.height}`, role: "img", "aria-labelledby": "hand-words" });
     for (let fret = 0; fret <= this.last; fret += 1) {
       const x = this.wire(fret);
-      svg.append(draw("line", { x1: x, x2: x, y1: TOP_PX, y2: this.stringY(strings.length), "stroke-width": fret ? 1.5 : 5 }));
-      if (INLAYS.includes(fret)) svg.append(draw("text", { x: this.middle(fret), y: this.height - 4 }, String(fret)));
+      svg.append(makeSvg("line", { x1: x, x2: x, y1: TOP_PX, y2: this.stringY(strings.length), "stroke-width": fret ? 1.5 : 5 }));
+      if (INLAYS.includes(fret)) svg.append(makeSvg("text", { x: this.middle(fret), y: this.height - 4 }, String(fret)));
     }
     strings.forEach((name, index) => {
       const y = this.stringY(index + 1);
-      svg.append(draw("line", { x1: this.wire(0), x2: this.wire(this.last), y1: y, y2: y, "stroke-width": 0.8 + 0.5 * index }));
-      svg.append(draw("text", { x: this.flip(12), y: y + 4 }, name));
+      svg.append(makeSvg("line", { x1: this.wire(0), x2: this.wire(this.last), y1: y, y2: y, "stroke-width": 0.8 + 0.5 * index }));
+      svg.append(makeSvg("text", { x: this.flip(12), y: y + 4 }, name));
     });
     svg.append(this.dots);
     byId("neck").replaceChildren(svg);
@@ -131,12 +133,16 @@ export class NeckView {
 
   mark() {
     this.dots.replaceChildren();
-    const told = [];
-    if (this.now >= 0) told.push(`now ${this.words(this.now)}`);
-    if (this.next >= 0) told.push(`next ${this.words(this.next)}`);
-    if (this.next >= 0) this.dot(this.next, "soon", 12);
+    this.told[0].textContent = this.now >= 0 ? `now ${this.words(this.now)}` : "";
+    this.told[1].textContent = this.next >= 0 ? `next ${this.words(this.next)}` : "";
+    if (this.next >= 0) this.dot(this.next, "soon", this.isSamePlace() ? 16 : 12);
     if (this.now >= 0) this.dot(this.now, "hit", 11);
-    setText(byId("hand-words"), told.join("; "));
+  }
+
+  /** Whether the next note lies where the hand is: its ring then stands round the other. */
+  isSamePlace() {
+    const [now, next] = [this.places[this.now], this.places[this.next]];
+    return Boolean(now && next && now.string === next.string && now.fret === next.fret);
   }
 
   /** @param {number} index */
@@ -158,7 +164,7 @@ export class NeckView {
     if (!place) return;
     const x = this.middle(place.fret);
     const y = this.stringY(place.string);
-    this.dots.append(draw("circle", { class: kind, cx: x, cy: y, r: radius }));
-    if (place.finger !== null) this.dots.append(draw("text", { class: `${kind}-text`, x, y: y + 4 }, String(place.finger)));
+    this.dots.append(makeSvg("circle", { class: kind, cx: x, cy: y, r: radius }));
+    if (place.finger !== null) this.dots.append(makeSvg("text", { class: `${kind}-text`, x, y: y + 4 }, String(place.finger)));
   }
 }

@@ -10,7 +10,7 @@ import { NeckView } from "./neck.js";
 import { Player } from "./player.js";
 import { SheetView } from "./sheet.js";
 import { bassAt, barAt } from "./shown.js";
-import { clampShare, parseBars, placeAt, tappedBpm } from "./timing.js";
+import { clampShare, momentAt, parseBars, tappedBpm } from "./timing.js";
 import { barWords, beatAt } from "./words.js";
 
 /** @typedef {import("./player.js").Row} Row */
@@ -209,21 +209,21 @@ export class Page {
   }
 
   draw() {
-    const place = this.mixer && this.player ? placeAt(this.player.spans, this.mixer.heardTime) : null;
-    const counts = place !== null && place.span.counts;
-    if (place) this.follow(place);
+    const moment = this.mixer && this.player ? momentAt(this.player.spans, this.mixer.heardTime) : null;
+    const counts = moment !== null && moment.span.counts;
+    if (moment) this.follow(moment);
     const bar = barAt(this.shown.bars, this.position);
     const { sounds, follows } = bassAt(this.shown, this.position, this.loop);
-    const note = place && !counts ? sounds : -1;
+    const note = moment && !counts ? sounds : -1;
     this.form.show(this.shown.bars[bar].section);
-    const beat = place ? this.beatOf(place, bar) : 0;
+    const beat = moment ? this.beatOf(moment, bar) : 0;
     byId("beats").style.visibility = beat ? "visible" : "hidden";
     this.lead.show(this.position, bar, this.loop, beat, counts);
     this.sheet?.show(bar, note);
     this.neck.show(note, note < 0 && sounds >= 0 ? sounds : follows);
   }
 
-  /** @param {{span: import("./timing.js").Span, position: number}} place */
+  /** @param {{span: import("./timing.js").Span, position: number}} moment */
   follow({ span, position }) {
     this.position = span.counts ? span.to : Math.min(position, span.to - 1e-6);
     if (!span.counts && this.player?.wishes.ladder) this.showShare(span.share);
@@ -231,7 +231,7 @@ export class Page {
 
   /**
    * The beat that is heard, from 1, in the count-in too.
-   * @param {{span: import("./timing.js").Span, position: number}} place
+   * @param {{span: import("./timing.js").Span, position: number}} moment
    * @param {number} bar
    */
   beatOf({ span, position }, bar) {

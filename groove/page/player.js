@@ -1,6 +1,6 @@
 // Plays the song on the audio clock: every note is one sample, scheduled ahead of its time.
 
-import { bassSounds, clickSounds, ladderShare, lastAtOrBefore, notesBetween, placeAt, spanEnd, timeIn } from "./timing.js";
+import { bassSounds, clickSounds, ladderShare, lastAtOrBefore, momentAt, notesBetween, spanEnd, timeIn } from "./timing.js";
 
 /** @typedef {import("./timing.js").Note} Note */
 /** @typedef {import("./timing.js").Bar} Bar */
@@ -17,6 +17,18 @@ const CUT_SEC = 0.015;
 const LOUD_FROM = 72;
 const PITCHED = ["bass", "keys"];
 const LATEST_SEC = 0.05;
+
+/**
+ * A count-in before another position, its strokes at their times.
+ * @param {Span} span
+ * @param {number} position
+ * @returns {Span}
+ */
+function movedTo(span, position) {
+  const by = position - span.to;
+  const notes = span.notes.map((note) => ({ ...note, grid: note.grid + by, onset: note.onset + by, end: note.end + by }));
+  return { ...span, start: span.start + by, from: span.from + by, to: position, notes };
+}
 
 export class Player {
   /**
@@ -91,9 +103,9 @@ export class Player {
    * @param {number} time
    */
   replan(time) {
-    const place = placeAt(this.spans, time);
-    if (!place) return;
-    const { span, position } = place;
+    const moment = momentAt(this.spans, time);
+    if (!moment) return;
+    const { span, position } = moment;
     const [start, end] = this.bounds();
     if (!span.counts && this.wishes.loop && (position < start || position >= end)) {
       this.seek(time, start);
@@ -102,8 +114,9 @@ export class Player {
     const kept = this.spans.filter((each) => each.time <= time);
     this.dropAfter(time);
     if (span.counts) {
-      // The count goes on as it was begun; what follows is planned anew.
-      this.spans = kept;
+      // The count goes on as it was begun; what follows is planned anew, from the loop's start if
+      // what was counted in lies outside it.
+      this.spans = [...kept.slice(0, -1), movedTo(span, this.inLoop(span.to))];
       return;
     }
     const share = this.wishes.ladder ? ladderShare(this.wishes.ladder, span.pass) : this.wishes.share;
@@ -206,8 +219,8 @@ export class Player {
 
   /** @param {number} time */
   shareAt(time) {
-    const place = placeAt(this.spans, time);
-    return place ? place.span.share : this.wishes.share;
+    const moment = momentAt(this.spans, time);
+    return moment ? moment.span.share : this.wishes.share;
   }
 
   /**

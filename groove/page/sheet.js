@@ -4,14 +4,14 @@
 // time, and stands unseen; and the rings lie in a layer of their own, so that the notes under them
 // are not painted anew.
 
-import { byId, draw, make } from "./dom.js";
+import { byId, make, makeSvg } from "./dom.js";
 import { tabHeight, tabLine } from "./movedtab.js";
 import { lastAtOrBefore } from "./timing.js";
 import { barName, barWords } from "./words.js";
 
 /** @typedef {import("./shown.js").Shown} Shown */
 /** @typedef {{drawings: string[], rows: number[][]}} Sheet rows as the data has them */
-/** @typedef {{places: (import("./neck.js").Place | null)[], names: string[]}} Moved */
+/** @typedef {{places: (import("./neck.js").Place | null)[], names: string[], semitones: number}} Moved */
 /** @typedef {{x: number, y: number, r: number}} Spot */
 /** @typedef {{number: number, figure: HTMLElement, marks: SVGElement, spots: Map<number, Spot[]>}} Line */
 
@@ -115,13 +115,13 @@ export class SheetView {
   arrange(wanted) {
     this.keep(wanted);
     this.lines = wanted.map((number) => this.lines.find((line) => line.number === number) ?? this.line(number));
-    this.place(wanted.length);
+    this.putInOrder(wanted.length);
     clearTimeout(this.timer);
     this.timer = setTimeout(() => {
       const after = this.following(wanted[wanted.length - 1]);
       if (wanted.includes(after)) return;
       this.lines.push(this.line(after));
-      this.place(wanted.length);
+      this.putInOrder(wanted.length);
     }, READY_MS);
   }
 
@@ -138,7 +138,7 @@ export class SheetView {
    * Put the lines in their order; those beyond a count stand unseen.
    * @param {number} count
    */
-  place(count) {
+  putInOrder(count) {
     const holder = byId("sheet");
     this.lines.forEach(({ figure }, place) => {
       if (holder.children[place] !== figure) holder.insertBefore(figure, holder.children[place] ?? null);
@@ -163,7 +163,7 @@ export class SheetView {
   drawing(number) {
     const row = this.sheet.rows[number];
     if (!this.moved) return { drawing: this.engraved(number), lines: row.slice(3) };
-    return tabLine(this.shown, this.moved.places, this.moved.names, row, this.width);
+    return tabLine(this.shown, this.moved, row, this.width);
   }
 
   /** @param {number} number */
@@ -228,7 +228,7 @@ export class SheetView {
   /** @param {number} note */
   ring(note) {
     for (const { marks, spots } of this.lines) {
-      const rings = (spots.get(note) ?? []).map(({ x, y, r }) => draw("ellipse", { class: "ring", cx: x, cy: y, rx: r, ry: r, "data-ringed": note }));
+      const rings = (spots.get(note) ?? []).map(({ x, y, r }) => makeSvg("ellipse", { class: "ring", cx: x, cy: y, rx: r, ry: r, "data-ringed": note }));
       if (rings.length || marks.childElementCount) marks.replaceChildren(...rings);
     }
   }

@@ -47,7 +47,7 @@ def needed_sounds(performance: Performance) -> tuple[Sound, ...]:
     for note in performance.notes:
         key = (note.part, note.pitch, is_loud(note.velocity))
         loudest[key] = max(loudest.get(key, 0), note.velocity)
-        longest[key] = max(longest.get(key, 0.0), note_sec(note, performance.tempo_map))
+        longest[key] = max(longest.get(key, 0.0), sounding_sec(note, performance.tempo_map))
     found = [
         Sound(
             part=part,
@@ -68,7 +68,7 @@ def click_sounds() -> Iterator[Sound]:
         yield Sound(part=Part.CLICK, pitch=pitch, velocity=loud, length_sec=LONGEST_SEC[Part.CLICK])
 
 
-def note_sec(note: Note, tempo_map: TempoMap) -> float:
+def sounding_sec(note: Note, tempo_map: TempoMap) -> float:
     """Return how long a note sounds."""
     return tempo_map.tick_to_sec(note.end_tick) - tempo_map.tick_to_sec(note.onset_tick)
 

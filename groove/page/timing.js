@@ -176,7 +176,7 @@ export function timeIn(span, position) {
  * @param {number} time
  * @returns {{span: Span, position: number} | null}
  */
-export function placeAt(spans, time) {
+export function momentAt(spans, time) {
   if (spans.length === 0) return null;
   const span = spans[Math.max(0, lastAtOrBefore(spans, time, (each) => each.time))];
   const position = span.from + (time - span.time) * span.share;

@@ -27,7 +27,7 @@ from groove.sheet.marks import (
 from groove.sheet.rhythm import Value, short_rest, written_values
 from groove.sheet.score import Event, Head, Measure, Score, TempoMark, Voice
 from groove.sheet.spelling import BarAccidentals, StaffPitch, spell
-from groove.sheet.strokes import Cut, cut_bars, part_voices
+from groove.sheet.strokes import Cut, part_voices, strokes_by_bar
 from groove.text.tab import time_words
 from groove.timing import STRAIGHT, Meter, Swing
 
@@ -50,7 +50,7 @@ def build_score(
     tab.  ``unrolled`` writes every repeat out.
     """
     voices = part_voices(performance, part)
-    cuts = {voice: cut_bars(strokes, performance.bars) for voice, strokes in voices.items()}
+    cuts = {voice: strokes_by_bar(strokes, performance.bars) for voice, strokes in voices.items()}
     tempi = bar_tempi(performance)
     contents = [
         bar_content(performance, index, [bars[index] for bars in cuts.values()], tempi[index])

@@ -9,6 +9,8 @@ line to one height after it has put the rest in its place.
 import re
 from collections.abc import Mapping, Set
 
+from groove.sheet.lead_signs import text_mm
+
 TAB_NUMBER = re.compile(
     r'<g id="tab-(?P<id>[a-z]+-\d+-\d+)" class="note"[^>]*>\s*'
     r'<text x="(?P<x>[\d.]+)" y="(?P<y>[\d.]+)"[^>]*>\s*'
@@ -21,12 +23,20 @@ NAMED = re.compile(r'(<g id="heading-\d+" class="reh">\s*<text x=")([-\d.]+)')
 """A heading with a section's name, which stands at the left edge of its line."""
 STAFF_LEFT = re.compile(r'class="staff">\s*<path d="M([-\d.]+) ')
 FILLER_BAR = re.compile(r'\n( *)<g id="filler-[-\d]+" class="measure">.*?\n\1</g>', re.S)
+NAMED_WHOLE = re.compile(r'<g id="heading-\d+" class="reh">.*?</g>', re.S)
+SIZED_TEXT = re.compile(r'(<tspan font-size=")([\d.]+)(px">)([^<]*)(?=<)')
+PAGE = re.compile(r'class="definition-scale"[^>]* viewBox="0 0 (\d+) ')
+MARGIN = re.compile(r'class="page-margin" transform="translate\((\d+), ')
 UNDER = re.compile(r'class="(?:harm|mNum[ a-z]*)">\s*<text(?: x="[-\d.]+")? y="([\d.]+)"')
 """What a heading stands over: chord symbols, and the number of the line's first bar."""
 HEADING = re.compile(r'(class="reh">\s*<text x="[-\d.]+" y=")([\d.]+)')
 TEXT_SIZE = re.compile(r'class="harm">.*?<tspan font-size="([\d.]+)px">', re.S)
 ENDING_NUMBER = re.compile(r'<tspan font-size="([\d.]+)px">\((\d[\d, ]*\.)\)<')
 """An ending's number in the brackets that verovio puts round it."""
+RIGHT_EDGE = 100
+"""What stays free at the right end of a page, in the engraver's units."""
+BOLD = 1.2
+"""How much wider bold letters are at most, in the fonts that a reader's machine may have."""
 LINE_SHARE = 1.2
 """The distance of two lines of text as a share of its size."""
 DIGIT_WIDTH = 0.5
@@ -45,6 +55,27 @@ def with_headings_raised(svg: str) -> str:
     are found in one column (common practice, no source).
     """
     return SYSTEM.join(raised(system) for system in svg.split(SYSTEM))
+
+
+def with_headings_within(svg: str) -> str:
+    """Return a page on which every section's name ends within the page, smaller where it must."""
+    page, margin = PAGE.search(svg), MARGIN.search(svg)
+    if not page or not margin:
+        return svg
+    room = float(page[1]) - float(margin[1]) - RIGHT_EDGE
+    return NAMED_WHOLE.sub(lambda found: narrowed(found[0], room), svg)
+
+
+def narrowed(heading: str, room: float) -> str:
+    """Return a heading with its texts in a smaller size where together they are too wide."""
+    texts = SIZED_TEXT.finditer(heading)
+    width = BOLD * sum(text_mm(text[4], float(text[2])) for text in texts)
+    if width <= room:
+        return heading
+    share = room / width
+    return SIZED_TEXT.sub(
+        lambda text: f"{text[1]}{float(text[2]) * share:.0f}{text[3]}{text[4]}", heading
+    )
 
 
 def without_fillers(svg: str) -> str:

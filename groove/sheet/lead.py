@@ -1,9 +1,10 @@
 """The chart as a chart: a lead sheet of bars and chords, with the form in words.
 
 Section names stand in words on a line of their own; a bar is as wide as its beats, so chords stand
-where they are struck; a line is a phrase of four bars (two on a phone), and an ending begins no
-new one.  Where the song is too long for a page everything gets smaller, down to
-``SMALLEST_SCALE``; after that there are more pages.  Lengths are millimetres.
+where they are struck, in the key that sounds, as the part has them; a line is a phrase of four
+bars (two on a phone), and an ending begins no new one.  Where the song is too long for a page
+everything gets smaller, down to ``SMALLEST_SCALE``; after that there are more pages.  Lengths are
+millimetres.
 """
 
 from collections.abc import Iterator, Sequence
@@ -14,6 +15,7 @@ from statistics import mode
 from groove.chart.form import song_form
 from groove.chart.model import ChordSpan, Notation, Section, Settings, Song, WrittenBar
 from groove.chart.repeats import repeat_groups
+from groove.chart.transpose import sounding_song
 from groove.chart.write import form_text, setting_lines
 from groove.sheet.chord_words import Numerals, chart_numerals, written_chord
 from groove.sheet.lead_signs import (
@@ -49,7 +51,7 @@ GUTTER_MM = 6.0
 NUMBER_SIZE = 3.0
 SMALLEST_SCALE = 0.6
 ITALIC = 'font-style="italic"'
-SHOWN_SETTINGS = ("tempo", "key", "feel", "bass", "drums", "keys", "loudness", "transpose")
+SHOWN_SETTINGS = ("tempo", "key", "feel", "bass", "drums", "keys", "loudness")
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +78,7 @@ class LeadSheet:
 
     def __init__(self, song: Song, options: SheetOptions, *, for_print: bool) -> None:
         """Work out the rows and what one beat measures."""
+        song = sounding_song(song)
         self.song = song
         self.for_print = for_print
         self.is_endless = options.paper.is_endless

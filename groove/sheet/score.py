@@ -160,7 +160,7 @@ def note_times(
         note = head.note
         tick = note.grid_tick - bars[measure.played[0]].start_tick
         notes = [sounding.get((index, tick, note.pitch)) for index in measure.played]
-        table[head.id] = tuple(note_sec(performance, found) for found in notes if found)
+        table[head.id] = tuple(note_start_end_sec(performance, found) for found in notes if found)
     return table
 
 
@@ -175,7 +175,7 @@ def bar_index(performance: Performance, note: Note, numbers: dict[int, int]) -> 
     return index
 
 
-def note_sec(performance: Performance, note: Note) -> tuple[float, float]:
+def note_start_end_sec(performance: Performance, note: Note) -> tuple[float, float]:
     """Return the start and the end of a note in seconds."""
     to_sec = performance.tempo_map.tick_to_sec
     return to_sec(note.onset_tick), to_sec(note.onset_tick + note.length_ticks)

@@ -126,7 +126,7 @@ def beat_end(bar: Bar, tick: int) -> int:
     return tick + beat - (tick - bar.start_tick) % beat
 
 
-def cut_bars(strokes: Sequence[Stroke], bars: Sequence[Bar]) -> list[tuple[Cut, ...]]:
+def strokes_by_bar(strokes: Sequence[Stroke], bars: Sequence[Bar]) -> list[tuple[Cut, ...]]:
     """Return what of a voice falls into each bar."""
     found: list[list[Cut]] = [[] for _ in bars]
     index = 0

@@ -55,6 +55,9 @@ def test_a_word_of_the_dock_opens_its_panel_and_escape_closes_it(
         assert page.locator("#dock fieldset:visible").count() == 1
         box, words = (page.locator(s).bounding_box() for s in (f"#{panel}-panel", "#front"))
         assert box and words and box["y"] >= 0 and box["y"] + box["height"] <= words["y"]
+        opens.press("Enter")
+        assert page.locator("#dock fieldset:visible").count() == 0
+        opens.press("Enter")
     page.focus("#level-drums")
     page.keyboard.press("Escape")
     assert page.locator("#dock fieldset:visible").count() == 0
@@ -204,6 +207,9 @@ def test_two_bars_pressed_under_the_sheet_are_looped(open_page: Open, make_page:
     page.click("text=bar 2")
     assert page.evaluate("practicePage.page.loop") == [1, 3]
     assert page.input_value("#bars") == "2-4"
+    pressed = page.locator('#sheet figure:not(.later) button[aria-pressed="true"]')
+    assert pressed.all_inner_texts() == ["bar 2", "bar 3", "bar 4"]
+    assert page.locator("#form button.looped").all_inner_texts() == ["verse"]
     page.click("#loop-opens")
     page.select_option("#loop", label="chorus")
     assert page.evaluate("practicePage.page.loop") == [4, 5]
@@ -560,3 +566,53 @@ def test_a_break_is_proposed_after_twenty_minutes(open_page: Open, make_page: Ma
     opened.run("practicePage.page.playedSec = 20 * 60 - 0.2")
     opened.wait("document.querySelector('#message').textContent.startsWith('Twenty minutes')")
     assert float(opened.page.input_value("#level-all")) <= 40
+
+
+UNDER_THE_DOCK = """
+() => {
+  const dock = document.getElementById("dock");
+  const element = document.activeElement;
+  if (element === document.body || dock.contains(element)) return null;
+  const { top, bottom } = element.getBoundingClientRect();
+  const edge = dock.getBoundingClientRect().top;
+  // Not entirely hidden: WCAG 2.2, success criterion 2.4.11.
+  return [element.id || element.textContent, top >= edge || bottom <= 0];
+}
+"""
+
+
+def test_what_has_the_focus_is_not_hidden_by_the_dock(open_page: Open, make_page: Made) -> None:
+    for width, height in ((390, 844), (844, 390), (1280, 800)):
+        page = open_page(make_page("short", SHORT), width=width).page
+        page.set_viewport_size({"width": width, "height": height})
+        for panel in ("", "levels"):
+            if panel:
+                page.press(f"#{panel}-opens", "Enter")
+            seen = []
+            for _ in range(50):
+                page.keyboard.press("Tab")
+                if found := page.evaluate(UNDER_THE_DOCK):
+                    seen.append(found)
+            assert len({name for name, _ in seen}) >= 20
+            assert [name for name, hidden in seen if hidden] == []
+
+
+def test_panels_leave_the_music_in_sight(open_page: Open, make_page: Made) -> None:
+    for width, height, sight in (
+        (390, 844, "#now"),
+        (844, 390, "#now"),
+        (1280, 800, "#sheet .notes >> nth=0"),
+    ):
+        page = open_page(make_page("short", SHORT), width=width).page
+        page.set_viewport_size({"width": width, "height": height})
+        for panel in ("tempo", "loop", "levels"):
+            page.click(f"#{panel}-opens")
+            page.wait_for_timeout(100)
+            box, music = (page.locator(s).bounding_box() for s in (f"#{panel}-panel", sight))
+            assert box and music and music["y"] + music["height"] <= box["y"], (width, panel)
+            # Nothing of a panel has to be scrolled to.
+            assert page.evaluate(
+                "(id) => { const e = document.getElementById(id);"
+                " return e.scrollHeight <= e.clientHeight; }",
+                f"{panel}-panel",
+            ), (width, panel)

@@ -1,6 +1,8 @@
 """What a player reads off the page: bars under the music, by the chart's numbers, in one key."""
 
+import re
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -196,6 +198,9 @@ def test_in_another_key_the_page_shows_tab_that_sounds(
             assert (octave > 0) == (sounding < strings[-1])
             compared += 1
     assert compared > 10
+    # A pickup of one beat is the last of its bar.
+    beats = page.locator("#sheet figure >> nth=0").locator("text.beat").all_text_contents()
+    assert beats[:5] == ["4", "1", "2", "3", "4"]
     assert page.locator("#sheet .bars button").count() >= 4
     page.click("#written")
     assert page.locator("#sheet use").count() > 10
@@ -321,9 +326,307 @@ def test_long_names_move_nothing_and_chords_are_shown_whole(
 
 def test_the_sheet_is_there_when_the_card_was_left_open(open_page: Open, make_page: Made) -> None:
     opened = open_page(make_page("repeated", REPEATED))
+    # So low that two lines have less than the page's width.
+    opened.page.set_viewport_size({"width": 1280, "height": 640})
+    opened.page.wait_for_timeout(200)
+    whole = opened.page.locator("#sheet figure").first.bounding_box()
     opened.page.select_option("#view", "card")
     opened.page.reload()
     opened.page.wait_for_selector("body[data-ready]")
     opened.page.select_option("#view", "practice")
+    opened.page.wait_for_timeout(200)
     line = opened.page.locator("#sheet figure").first.bounding_box()
-    assert line and line["width"] > 900
+    assert line and whole and line["width"] == whole["width"] < 1100
+
+
+MOVED = """title: Moved
+tempo: 120
+key: D
+transpose: 2
+verse:
+| D | G | A7 | D |
+"""
+
+
+def test_a_chart_with_a_transpose_is_shown_in_the_key_that_sounds(
+    open_page: Open, make_page: Made
+) -> None:
+    # A tone above D, G and A7: E, A, B7; from there a half step up: F, B flat, C7.
+    for name, text in (
+        ("moved", MOVED),
+        ("moved-silent", MOVED.replace("key: D\n", "")),
+        (
+            "moved-numbers",
+            MOVED.replace("key: D", "key: D\nchords: numbers").replace(
+                "D | G | A7 | D", "1 | 4 | 57 | 1"
+            ),
+        ),
+    ):
+        page = open_page(make_page(name, text)).page
+        assert page.inner_text("#key-fact").startswith("E major")
+        assert page.locator("#transpose option:checked").inner_text() == "E major (0)"
+        assert page.inner_text("#now") == "E"
+        page.select_option("#transpose", "1")
+        assert page.inner_text("#key-says").startswith("Sounding in F major (+1)")
+        assert page.inner_text("#written") == "Show the written part (in E major)"
+        assert [page.inner_text("#now"), page.inner_text("#next")] == ["F", "B♭"]
+        page.select_option("#view", "card")
+        assert page.locator("#card td b").all_inner_texts() == ["F", "B♭", "C7", "F"]
+        assert page.locator("#card td i").all_inner_texts() == ["I", "IV", "V7", "I"]
+        assert "F major, moved by +1 from E major" in page.inner_text("#card dl")
+
+
+LONG_HEADING = """title: Long Headings
+tempo: 100
+feel: sixteenths
+bridge with a long name of its own:
+|: D | G | A7 | D :|
+bass line:
+| D | F#m |
+form: bridge with a long name of its own x2, bass line, bridge with a long name of its own
+"""
+# A box of the text font stands a fifth of its height over the tallest letter; signs of the music
+# font are as high as the whole font.
+OUTSIDE = """
+() => {
+  const { page } = practicePage;
+  const outside = [];
+  let count = 0;
+  for (const [first] of page.sheet.sheet.rows) {
+    page.sheet.show(first, -1);
+    const svg = document.querySelector("#sheet figure .notes > svg");
+    const line = svg.getBoundingClientRect();
+    for (const text of svg.querySelectorAll("text")) {
+      const box = text.getBoundingClientRect();
+      if (!box.width || /[\\ue000-\\uf8ff]/.test(text.textContent)) continue;
+      count += 1;
+      const inside = box.left >= line.left && box.right <= line.right + 1;
+      if (!inside || box.top + 0.2 * box.height < line.top || box.bottom > line.bottom) {
+        outside.push([first, text.textContent]);
+      }
+    }
+  }
+  return [count, outside];
+}
+"""
+
+
+@pytest.mark.parametrize("width", [390, 1280])
+def test_no_word_on_the_sheet_is_cut(open_page: Open, make_page: Made, width: int) -> None:
+    compared = 0
+    charts = [(chart.stem, chart.read_text("utf-8")) for chart in CHARTS]
+    for name, text in [*charts, ("long-heading", LONG_HEADING)]:
+        opened = open_page(make_page(name, text), width=width)
+        count, outside = opened.run(OUTSIDE)
+        assert outside == [], name
+        compared += count
+    assert compared > 3000
+
+
+def test_the_next_place_is_seen_where_the_hand_is(open_page: Open, make_page: Made) -> None:
+    # Eighths on one note: now and next are one place.
+    opened = open_page(make_page("eighths", "title: x\nbass: straight eighths\na:\n| D | D |\n"))
+    opened.play()
+    opened.wait("practicePage.page.neck.now >= 0")
+    rings = "[...document.querySelectorAll('#neck circle')].map((e) => e.getAttribute('class'))"
+    assert opened.run(rings) == ["soon", "hit"]
+    soon, hit = opened.run(
+        "[...document.querySelectorAll('#neck circle')].map((e) => e.getBoundingClientRect().width)"
+    )
+    # Its line and a gap beside the other's edge.
+    assert soon >= hit + 6
+
+
+def test_what_comes_next_is_told_in_a_loop_too(open_page: Open, make_page: Made) -> None:
+    opened = open_page(make_page("repeated", REPEATED))
+
+    def told() -> str:
+        return " ".join(opened.page.locator(f"#{name}").inner_text() for name in ("then", "coming"))
+
+    assert told() == "then verse 1"
+    # Bars as played: pickup, six of the verse, two of the chorus, and again.
+    for loop, at, words in (
+        (None, 1, "then chorus 1"),
+        ([1, 6], 1, "again verse 1"),
+        ([5, 8], 5, "then chorus 1"),
+        ([5, 8], 8, "again verse 1"),
+        (None, 16, "then end"),
+    ):
+        opened.run(
+            "([loop, bar]) => { const { page, song } = practicePage; page.setLoop(loop, 'bars');"
+            " page.goTo(song.bars[bar].start); }",
+            [loop, at],
+        )
+        assert told() == words
+
+
+@pytest.mark.parametrize(("here", "loop"), [(0, [7, 8]), (16, [1, 3]), (4, [3, 5])])
+def test_a_loop_chosen_while_it_counts_is_what_is_played(
+    open_page: Open, make_page: Made, here: int, loop: list[int]
+) -> None:
+    opened = open_page(make_page("repeated", REPEATED))
+    opened.run("(bar) => practicePage.page.goTo(practicePage.song.bars[bar].start)", here)
+    opened.page.click("#play")
+    opened.wait("practicePage.page.player?.isPlaying")
+    begun = opened.run("practicePage.page.player.spans[0].time")
+    opened.run("(loop) => practicePage.page.setLoop(loop, 'bars')", loop)
+    opened.wait("practicePage.page.player.spans.length > 1", most_sec=8)
+    counted, music, strokes = opened.run(
+        "(() => { const [count, music] = practicePage.page.player.spans;"
+        " return [[count.time, count.to], [music.time, music.from, music.to],"
+        " count.notes.map((note) => count.time + note.onset - count.from)]; })()"
+    )
+    bars = opened.run("practicePage.song.bars.map((bar) => [bar.start, bar.end])")
+    first = here if loop[0] <= here <= loop[1] else loop[0]
+    assert [music[1], music[2]] == [pytest.approx(bars[first][0]), pytest.approx(bars[loop[1]][1])]
+    assert counted[1] == pytest.approx(bars[first][0])
+    # The count that was begun goes on: half a second a beat, the music after the last one.
+    assert strokes == [pytest.approx(begun + 0.5 * beat) for beat in range(len(strokes))]
+    assert music[0] == pytest.approx(begun + 0.5 * len(strokes))
+
+
+FLOOD = """
+async () => {
+  const { page, song, spanEnd } = practicePage;
+  const wrong = [];
+  const note = (word) => { if (!wrong.includes(word)) wrong.push(word); };
+  let turn = 0;
+  const steps = [
+    () => page.setLoop([turn % 8, 8 + (turn % 8)], "bars"),
+    () => page.setShare(0.4 + (turn % 13) / 10),
+    () => page.setLoop([turn % 17, turn % 17], "bars"),
+    () => document.getElementById("ladder-on").click(),
+    () => document.getElementById("turns").click(),
+    () => page.goTo(((turn * 7) % 100) / 100 * song.length),
+    () => page.setLoop(null, "once"),
+    () => document.getElementById("transpose").dispatchEvent(new Event("change")),
+  ];
+  for (; turn < 160; turn += 1) {
+    steps[(turn * 5) % steps.length]();
+    if (turn % 3 === 0) await new Promise((done) => setTimeout(done, (turn * 11) % 60));
+    if (!page.player.isPlaying) await page.play();
+    const { spans } = page.player;
+    spans.slice(1).forEach((span, before) => {
+      if (Math.abs(spanEnd(spans[before]) - span.time) > 1e-6) note("gap");
+    });
+    const last = spans[spans.length - 1];
+    const [from, to] = page.player.bounds();
+    if (last.from < from - 1e-6 || last.to > to + 1e-6 || last.from > last.to) note("outside");
+  }
+  const { late, dropped, voices } = page.player;
+  return [wrong, dropped, voices.length, page.player.isPlaying];
+}
+"""
+
+
+def test_many_changes_at_once_leave_no_gap_and_no_heap(open_page: Open, make_page: Made) -> None:
+    opened = open_page(make_page("repeated", REPEATED))
+    for name, value in (("click-out", "1"), ("click-of", "2"), ("ladder-passes", "1")):
+        opened.page.fill(f"#{name}", value)
+    opened.play()
+    opened.wait("practicePage.page.player?.isPlaying")
+    wrong, dropped, voices, plays = opened.run(FLOOD)
+    assert (wrong, dropped, plays) == ([], 0, True)
+    # Some twenty notes a second, each with its ring, half a second ahead.
+    assert voices < 120
+    assert opened.console == []
+
+
+@pytest.mark.parametrize(
+    ("name", "bars"),
+    [("one-bar", "| C |"), ("no-chord", "| N.C. | N.C. |"), ("short-bar", "| C |")],
+)
+def test_the_smallest_songs_play_and_loop(
+    open_page: Open, make_page: Made, name: str, bars: str
+) -> None:
+    meter = "meter: 1/4\nbass: long notes\n" if name == "short-bar" else ""
+    text = f"title: Small\ntempo: 240\n{meter}a:\n{bars}\n"
+    opened = open_page(make_page(name, text), width=390)
+    opened.page.keyboard.press("l")
+    opened.page.check("#ladder-on")
+    opened.play()
+    opened.wait("practicePage.page.player.spans.some((span) => span.pass > 3)")
+    opened.page.click("#play")
+    assert opened.console == []
+    assert "undefined" not in opened.page.inner_text("body")
+
+
+def test_nothing_on_the_page_moves_by_itself() -> None:
+    # So that no reader who asks for less motion is given any (WCAG 2.2, 2.3.3).
+    style = (ROOT / "groove" / "page" / "page.css").read_text(encoding="utf-8")
+    assert not {"transition", "animation", "@keyframes", "scroll-behavior"} & set(
+        re.findall(r"@?[a-z-]+", style)
+    )
+
+
+def test_the_line_after_a_loops_last_is_its_first(open_page: Open, lantern_row: Path) -> None:
+    opened = open_page(lantern_row, width=390)
+    lines = (
+        "[...document.querySelectorAll('#sheet figure:not(.later)')]"
+        ".map((line) => [...line.querySelectorAll('button')].map((b) => Number(b.dataset.bar)))"
+    )
+    opened.run("practicePage.page.setLoop([20, 27], 'bars')")
+    opened.run("practicePage.page.goTo(practicePage.song.bars[27].start)")
+    now, then = opened.run(lines)
+    assert 27 in now and 20 in then
+    opened.run("practicePage.page.setLoop(null, 'once')")
+    now, then = opened.run(lines)
+    assert 27 in now and then[0] == now[-1] + 1
+    # After the song's last line, its first.
+    opened.run("practicePage.page.goTo(practicePage.song.bars[103].start)")
+    now, then = opened.run(lines)
+    assert 103 in now and 0 in then
+
+
+def test_what_lies_below_the_neck_stands_an_octave_higher_in_brackets(
+    open_page: Open, make_page: Made
+) -> None:
+    opened = open_page(make_page("low", "title: Low\nbass: long notes\na:\n| E | E |\n"))
+    opened.page.select_option("#transpose", "-2")
+    # Two semitones below the open E string (E1): D1, written as D2, fret 10 of that string.
+    assert [(string, text) for _, string, text in opened.run(TAB)] == [(3, "(10)"), (3, "(10)")]
+    assert "below this neck" in opened.page.inner_text("#hand-words")
+    assert "an octave higher" in opened.page.inner_text("#key-says")
+
+
+def test_the_next_chord_at_the_end_of_a_loop_is_its_first(open_page: Open, make_page: Made) -> None:
+    opened = open_page(make_page("repeated", REPEATED))
+    # Bars 2 to 4 as played: G, A7, D; without a loop bar 5 has G after D.
+    opened.run("practicePage.page.setLoop([2, 3], 'bars')")
+    opened.run("practicePage.page.goTo(practicePage.song.bars[3].start)")
+    assert [opened.page.inner_text(f"#{name}") for name in ("now", "next")] == ["A7", "G"]
+    opened.run("practicePage.page.setLoop(null, 'once')")
+    assert [opened.page.inner_text(f"#{name}") for name in ("now", "next")] == ["A7", "D"]
+
+
+def test_going_to_a_place_outside_a_loop_ends_it(open_page: Open, make_page: Made) -> None:
+    opened = open_page(make_page("repeated", REPEATED))
+    opened.run("practicePage.page.setLoop([1, 6], 'bars')")
+    opened.page.click("#form >> text=verse 1")
+    assert opened.run("practicePage.page.loop") == [1, 6]
+    opened.page.click("#form >> text=chorus 2")
+    assert opened.run("practicePage.page.loop") is None
+    assert opened.page.inner_text("#place").startswith("chorus 2, bar 5")
+
+
+def test_a_first_bar_is_forgotten_when_a_loop_is_chosen_otherwise(
+    open_page: Open, make_page: Made
+) -> None:
+    opened = open_page(make_page("repeated", REPEATED))
+    bars = opened.page.locator("#sheet figure:not(.later) .bars button")
+    bars.nth(1).click()
+    opened.page.keyboard.press("l")
+    loop = opened.run("practicePage.page.loop")
+    bars.nth(0).click()
+    assert opened.run("practicePage.page.loop") == loop
+    assert "now press the last bar" in opened.page.inner_text("#message")
+
+
+def test_another_key_shows_its_tab_after_the_written_part(open_page: Open, make_page: Made) -> None:
+    page = open_page(make_page("repeated", REPEATED)).page
+    page.select_option("#transpose", "2")
+    page.click("#written")
+    assert page.locator("#sheet use").count() > 10
+    page.select_option("#transpose", "3")
+    assert page.locator("#sheet use").count() == 0
+    assert page.inner_text("#key-says").startswith("Sounding in F major")

@@ -87,9 +87,9 @@ test("a time has one place, at every tempo and over a seam", () => {
   const spans = [span(10, 4, 6, 0.5), span(14, 4, 6, 1)];
   near(timing.spanEnd(spans[0]), 14);
   near(timing.timeIn(spans[0], 5), 12);
-  near(timing.placeAt(spans, 12).position, 5);
-  near(timing.placeAt(spans, 14.5).position, 4.5);
-  near(timing.placeAt(spans, 9).position, 4);
-  near(timing.placeAt(spans, 99).position, 6);
-  assert.equal(timing.placeAt([], 1), null);
+  near(timing.momentAt(spans, 12).position, 5);
+  near(timing.momentAt(spans, 14.5).position, 4.5);
+  near(timing.momentAt(spans, 9).position, 4);
+  near(timing.momentAt(spans, 99).position, 6);
+  assert.equal(timing.momentAt([], 1), null);
 });

@@ -130,3 +130,43 @@ def test_letters_made_of_numbers_have_one_sign_for_minor(library: Library) -> No
     score = build_score(performance, song, tuning=tuning)
     found = [symbol for measure in score.measures for _, symbol in measure.chords]
     assert " ".join(found) == "E B/D# C#m F#m7 B F#7 Am D Bsus4 B G#m7 C# F#"
+
+
+# --- charts with a transpose ------------------------------------------------------------------
+
+MOVED = """
+title: Two Wells
+key: D
+transpose: 2
+a:
+  | D | G/B | Em7 A7 |
+up:
+  transpose: 3
+  | D | % |
+spare:
+  | Bm | A |
+"""
+
+
+def test_a_moved_chart_is_printed_as_it_sounds(library: Library) -> None:
+    """The part's symbols and the page's head are in the sounding key too.
+
+    By hand: D, G, B, Em, A7 a tone higher in E major, D a minor third higher in F major.
+    """
+    song, performance, tuning = played(MOVED + "form: a, up\n", library)
+    chords = lead_chords(song, numerals=True)
+    words = "E:I A/C♯:IV6 F♯m7:ii7 B7:V7 F:I C♯m:vi B:V"
+    assert " ".join(":".join(chord) for chord in chords) == words
+    texts = {text[4] for text in page_texts(lead_pages(song, SheetOptions(chart=True))[0])}
+    assert "key F major" in texts
+    assert not any("transpose" in text for text in texts)
+    score = build_score(performance, song, tuning=tuning)
+    part = [symbol for measure in score.measures for _, symbol in measure.chords]
+    assert part[:4] == ["E", "A/C#", "F#m7", "B7"]
+
+
+def test_a_moved_chart_of_numbers_tells_the_key_that_sounds(library: Library) -> None:
+    song, _, _ = played(NUMBERS.replace("key: E", "key: E\ntranspose: -2", 1), library)
+    page = lead_pages(song, SheetOptions(chart=True))[0]
+    assert {"key D major", "key E major"} <= {text[4] for text in page_texts(page)}
+    assert lead_chords(song)[0] == ["1"]

@@ -111,7 +111,7 @@ def lead(run: Sequence[Draft], before: Draft | None, key: Key, tuning: Tuning) -
         may_drop=before is not None and before.time_keeping and before.role in MAY_DROP,
         lowest=tuning.lowest_pitch,
     )
-    written = [draft.aim.offset for draft in run if draft.aim is not None]
+    written = tuple(draft.aim.offset for draft in run if draft.aim is not None)
     offsets = way_to(way, written)
     below = way.before - OCTAVE
     if way.may_drop and below >= way.lowest and way.before - way.goal - offsets[0] > FIFTH:

@@ -6,10 +6,11 @@ third that the chord has not, leap to get there or leave the instrument, the run
 takes its place (common practice, no source).
 """
 
-from collections.abc import Iterator, Sequence
+from functools import lru_cache
 from itertools import product
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from groove.arrange.tones import contradicts, rubs, scale_classes
 from groove.theory.chords import Chord
@@ -17,6 +18,7 @@ from groove.theory.keys import Key
 from groove.theory.pitch import pitch_name
 
 TRITONE, OCTAVE = 6, 12
+LONGEST_RUN = 4
 WRONG_THIRD_COST = 4.0
 NOT_WRITTEN_COST = 1.0
 OTHER_SIDE_COST = 1.0
@@ -52,9 +54,16 @@ class Way(Struct, frozen=True, kw_only=True):
         return -1 if self.goal > start else 1
 
 
-def way_to(way: Way, written: Sequence[int | None]) -> tuple[int, ...]:
-    """Return the notes that lead to the goal, in semitones from it, for the offsets written."""
-    return run_to(way, written) if len(written) > 1 else (step_to(way, written[0]),)
+def way_to(way: Way, written: tuple[int | None, ...]) -> tuple[int, ...]:
+    """Return the notes that lead to the goal, in semitones from it, for the offsets written.
+
+    Of more than four the last four are a run; those before go round the goal as written.
+    """
+    if len(written) == 1:
+        return (step_to(way, written[0]),)
+    head = tuple(step_to(way, offset) for offset in written[:-LONGEST_RUN])
+    before = way.goal + head[-1] if head else way.before
+    return head + run_to(replace(way, before=before), written[-LONGEST_RUN:])
 
 
 def step_to(way: Way, written: int | None) -> int:
@@ -98,23 +107,27 @@ def approach_offset(way: Way) -> int:
     return fitting[0] if fitting else -side
 
 
-def run_to(way: Way, written: Sequence[int | None]) -> tuple[int, ...]:
+@lru_cache(maxsize=4096)
+def run_to(way: Way, written: tuple[int | None, ...]) -> tuple[int, ...]:
     """Return the run to the goal that fits best, in semitones from it, for the offsets written."""
     runs = [run for run in runs_of(len(written)) if way.goal + min(run) >= way.lowest]
     return min(runs, key=lambda run: run_cost(way, run, written))
 
 
-def runs_of(count: int) -> Iterator[tuple[int, ...]]:
-    """Yield every run of ``count`` notes by half and whole steps, from below and from above."""
-    for steps in product((1, 2), repeat=count):
-        distances = tuple(sum(steps[index:]) for index in range(count))
-        yield tuple(-distance for distance in distances)
-        yield distances
+@lru_cache
+def runs_of(count: int) -> tuple[tuple[int, ...], ...]:
+    """Return every run of ``count`` notes by half and whole steps, from below and from above."""
+    above = [
+        tuple(sum(steps[index:]) for index in range(count))
+        for steps in product((1, 2), repeat=count)
+    ]
+    below = [tuple(-distance for distance in run) for run in above]
+    return tuple(run for both in zip(below, above, strict=True) for run in both)
 
 
-def run_cost(way: Way, run: tuple[int, ...], written: Sequence[int | None]) -> float:
+def run_cost(way: Way, run: tuple[int, ...], written: tuple[int | None, ...]) -> float:
     """Return what speaks against a run: notes, leaps, another side or other steps than written."""
-    cost = NOT_WRITTEN_COST * (run != tuple(written))
+    cost = NOT_WRITTEN_COST * (run != written)
     cost += OTHER_SIDE_COST * (run[0] * way.side < 0)
     cost += sum(note_cost(way, way.goal + offset) for offset in run[:-1])
     cost += last_cost(way, way.goal + run[-1])

@@ -52,6 +52,8 @@ SECTION_VELOCITY = {
 """Velocity that a section's usual name adds (common practice, no source)."""
 
 LAST_CHORUS_VELOCITY = 3
+LOUDNESS_NOTICE = "loudness: "
+"""How the notice begins that says by what sections are louder or softer."""
 DEFAULT_SEED = 1
 
 
@@ -289,7 +291,7 @@ class SectionLoudness:
     def notices(self) -> tuple[str, ...]:
         """What is told of it, in one line: a player may wonder why the chorus is louder."""
         words = ", ".join(f"{name} {how}" for name, how in self.told.items())
-        return (f"loudness: {words}",) if words else ()
+        return (LOUDNESS_NOTICE + words,) if words else ()
 
     def offset(self, bar: PlayedBar) -> int:
         """Return the velocity that a bar's section adds."""

@@ -103,7 +103,9 @@ def neck(
             data = compare_data(ways) if starts else neck_data(ways[0], performance.bars)
             notices = list(performance.notices)
             return {"format": 1, "chart": name, "notices": notices, **data}
-        return compare_text(*ways) if starts else neck_text(ways[0], performance.bars)
+        if starts:
+            return compare_text(*ways, title=song.title)
+        return neck_text(ways[0], performance.bars, title=song.title)
 
     raise typer.Exit(each_chart(charts, work, as_json=json))
 

@@ -3,6 +3,7 @@
 from pathlib import Path
 from typing import cast
 
+from groove.arrange.plan import LOUDNESS_NOTICE
 from groove.chart.model import Song
 from groove.cli.console import say
 from groove.cli.options import parse_bars, parse_names, parse_tempo, parse_wanted_key
@@ -74,9 +75,10 @@ def neck_options(
 
 
 def tell_notices(performance: Performance) -> None:
-    """Say what was decided for the player, as after a render."""
+    """Say what was decided for the player, as after a render; loudness is not seen on a page."""
     for notice in performance.notices:
-        say(notice)
+        if not notice.startswith(LOUDNESS_NOTICE):
+            say(notice)
 
 
 def play_chart(

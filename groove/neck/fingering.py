@@ -201,7 +201,7 @@ def _check_playable(line: Sequence[Note], tuning: Tuning, options: NeckOptions) 
     for old, new in itertools.pairwise(line):
         if old.grid_tick == new.grid_tick:
             raise NeckError(
-                f"{bar_words(new)}: {pitch_name(old.pitch)} and {pitch_name(new.pitch)} at once",
+                f"{bar_words(new)}: {note_name(old)} and {note_name(new)} at once",
                 hint="a bass line has one note at a time: leave one of the two out",
             )
     for note in line:
@@ -210,7 +210,7 @@ def _check_playable(line: Sequence[Note], tuning: Tuning, options: NeckOptions) 
 
 
 def _off_neck_error(note: Note, tuning: Tuning, options: NeckOptions) -> NeckError:
-    name = pitch_name(note.pitch)
+    name = note_name(note)
     beyond = [fret for _, fret in tuning.places(note.pitch, options.fret_count)]
     if beyond:
         return NeckError(
@@ -259,24 +259,23 @@ def _start_place(note: Note, tuning: Tuning, options: NeckOptions) -> tuple[int,
     for place in places:
         if place[1] == options.start_fret:
             return place
-    there = ", ".join(
-        f"fret {fret} ({tuning.string_name(string)} string)" for string, fret in places
-    )
+    there = ", ".join(f"fret {fret} ({tuning.string_words(string)})" for string, fret in places)
     raise NeckError(
-        f"{bar_words(note)}: the first root {root_name(note)} is not on fret {options.start_fret}",
+        f"{bar_words(note)}: the first root {note_name(note)} is not on fret {options.start_fret}",
         hint=f"it lies on {there}",
     )
 
 
-def root_name(note: Note) -> str:
-    """Return the scientific name of a root, spelled as its chord spells it: ``Eb1``."""
+def note_name(note: Note) -> str:
+    """Return the scientific name of a note, spelled as its chord spells it: ``Eb1``."""
     try:
-        spelling = parse_chord(note.origin.chord).bass_note
+        chord = parse_chord(note.origin.chord)
     except ValueError:
         return pitch_name(note.pitch)
-    if spelling.pitch_class != note.pitch % 12:
-        return pitch_name(note.pitch)
-    return spelled_pitch_name(note.pitch, spelling)
+    for spelling in (chord.bass_note, *chord.tones):
+        if spelling.pitch_class == note.pitch % 12:
+            return spelled_pitch_name(note.pitch, spelling)
+    return pitch_name(note.pitch)
 
 
 def _dead_end_error(
@@ -304,7 +303,7 @@ def _dead_end_error(
         if is_playable(replace(hand, tuning=tuning, _homes={}, _root_strings={}), new.pitch)
     ]
     return NeckError(
-        f"{bar_words(new)}: no hand gets from {pitch_name(old.pitch)} to {pitch_name(new.pitch)} "
+        f"{bar_words(new)}: no hand gets from {note_name(old)} to {note_name(new)} "
         f"in {windows_ms[index]:.0f} ms",
         hint=_would_do(near, new.pitch, others),
     )

@@ -2,8 +2,8 @@
 
 A grip is one way to hold one note: string (1 the highest), fret (0 open), finger (0 open, 1-4),
 position (the fret under the first finger) and the string on which the cell's root is thought.
-Costs are sums of the terms in ``Weights``; an
-impossible grip or move costs infinity.  The whole line costs the sum over its grips and moves.
+Costs are sums of the terms in ``Weights``; an impossible grip or move costs infinity.  The whole
+line costs the sum over its grips and moves.
 """
 
 from collections.abc import Sequence
@@ -25,6 +25,7 @@ from groove.neck.options import (
 )
 from groove.neck.shapes import STRINGS_UP, Asked, Shape
 
+OCTAVE = 12
 FRAMES = {3: {1: 0, 2: 1, 4: 2}, 4: {1: 0, 2: 1, 3: 2, 4: 3}}
 """Frets above the position at which each finger of a frame stands."""
 REACHES = {
@@ -38,9 +39,8 @@ REACHES = {
 """Finger and frets above the position: the little finger also squeezes in, or stretches one."""
 OPENED = (3, 2)
 """Below the fifth fret, the third finger in the little finger's place, which has gone a fret up."""
-
-
-OCTAVE = 12
+FARTHEST = 4
+"""The farthest that a finger reaches above the position, in frets."""
 NOWHERE = range(0)
 """The homes of a shape that runs off the neck."""
 
@@ -116,7 +116,7 @@ class Hand:
             return [(0, position) for position in self.positions]
         return [
             (finger, position)
-            for position in range(fret, max(0, fret - 5), -1)
+            for position in range(fret, max(0, fret - FARTHEST - 1), -1)
             for finger, offset in self._reaches(position)
             if position + offset == fret and self._spans(position, fret)
         ]
@@ -189,19 +189,18 @@ class Hand:
         first finger, else the lowest: a minor shape with its sixth is wider than a hand.
         """
         low, high = min(frets), max(frets)
-        whole = [
-            p for p in range(max(1, high - 4), low + 1) if all(self._holds(p, f) for f in frets)
-        ]
-        if whole:
-            first = low if keeps_fingers and low in whole else whole[0]
-            return range(first, first + 1 if keeps_fingers else whole[-1] + 1)
         held = {
             position: sum(self._holds(position, fret) for fret in frets)
-            for position in range(low, high + 1)
+            for position in range(max(1, min(low, high - FARTHEST)), high + 1)
         }
         most = max(held.values())
-        best = root_fret if held.get(root_fret) == most else min(p for p in held if held[p] == most)
-        return range(best, best + 1)
+        best = [position for position, count in held.items() if count == most]
+        is_whole = most == len(frets)
+        if is_whole and not keeps_fingers:
+            return range(best[0], best[-1] + 1)
+        wanted = low if is_whole else root_fret
+        home = wanted if wanted in best else best[0]
+        return range(home, home + 1)
 
     def _holds(self, position: int, fret: int) -> bool:
         reach = self.options.frame_at(position)
@@ -212,8 +211,10 @@ class Hand:
         weights = self.weights
         cost = self._shape_cost(asked, grip)
         place = (grip.string, grip.fret)
-        if asked.known not in (None, place):
+        if asked.known and asked.known[:2] != place:
             cost += weights.elsewhere
+        elif asked.known and asked.known[2] != grip.finger:
+            cost += weights.other_finger
         if asked.in_position not in (None, place):
             cost += weights.out_of_position
         if grip.fret == 0:
@@ -248,7 +249,7 @@ class Hand:
         if offset > home:
             beyond_mm = self.ruler_mm[grip.fret] - self.ruler_mm[grip.position + home]
             return self.weights.stretch_per_mm * beyond_mm
-        is_octave = asked.above_root == 12
+        is_octave = asked.above_root == OCTAVE
         squeezed = offset < home
         third = grip.finger == 3
         return self.weights.squeeze if (third if is_octave else squeezed) else 0.0

@@ -62,6 +62,12 @@ class Tuning:
         """Return a string's letter as players of flat tunings say it: ``G``, ``Eb``."""
         return FLAT_NAMES[self.open_pitch(string) % 12]
 
+    def string_words(self, string: int) -> str:
+        """Return a string as a player says it, the lower of two of one letter too: ``low D``."""
+        name = self.string_name(string)
+        has_twin = any(self.string_name(higher) == name for higher in range(1, string))
+        return f"low {name} string" if has_twin else f"{name} string"
+
     def __str__(self) -> str:
         """Return the open strings, lowest first: ``E1 A1 D2 G2``."""
         return " ".join(pitch_name(pitch) for pitch in self.open_pitches)
@@ -97,13 +103,12 @@ def parse_tuning(text: str) -> Tuning:
         pitches = ()
     if 3 <= len(pitches) <= 8 and list(pitches) == sorted(set(pitches)):
         return Tuning(" ".join(text.split()), pitches)
-    raise OptionError(
-        f"no such tuning: {text!r}",
-        hint="expected one of: "
-        + ", ".join(TUNINGS)
-        + ", or open strings from the lowest up, as 'D1 A1 D2 G2'; "
-        + nearest_hint(text, TUNINGS),
+    expected = (
+        f"expected one of: {', '.join(TUNINGS)}, or open strings from the lowest up, "
+        "as 'D1 A1 D2 G2'"
     )
+    hints = filter(None, (expected, nearest_hint(text, TUNINGS)))
+    raise OptionError(f"no such tuning: {text!r}", hint="; ".join(hints))
 
 
 def root_pitch(pitch_class: int, tuning: Tuning = STANDARD) -> int:

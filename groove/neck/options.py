@@ -180,7 +180,9 @@ class Weights(Struct, frozen=True, kw_only=True):
     """A cell's note played out of the hand position that holds the whole shape, per note."""
     elsewhere: float = 2.5
     """A note not where its bar had it the first time, or had the same note, per note."""
-    out_of_position: float = 0.8
+    other_finger: float = 0.3
+    """A note held at that place by another finger, per note."""
+    out_of_position: float = 1.0
     """A note out of the position that the player began with, though it lies there, per note."""
     slide_across: float = 40.0
     """A slide that changes the string."""

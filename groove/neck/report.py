@@ -14,6 +14,8 @@ from groove.neck.options import HIGH_POSITION
 from groove.neck.shapes import ROOTS
 from groove.timing import TICKS_PER_QUARTER
 
+CLEARLY_LESS = 0.95
+"""A share of a figure under which a way is said to be easier in it."""
 UNHURRIED_MS = 1000.0
 """With more time than this a shift is no matter; lists for a player leave it out."""
 
@@ -150,11 +152,11 @@ def _is_stretched(place: Place, line: FingeredLine) -> bool:
 
 
 def easier_points(mine: WayFigures, other: WayFigures) -> tuple[tuple[str, float, float], ...]:
-    """Return the figures in which one way asks less than another: name, its own, the other's."""
+    """Return the figures in which one way asks clearly less: name, its own, the other's."""
     return tuple(
         (name, getattr(mine, name), getattr(other, name))
         for name in WayFigures.__dataclass_fields__
-        if getattr(mine, name) < getattr(other, name) - 1e-9
+        if getattr(mine, name) < CLEARLY_LESS * getattr(other, name)
     )
 
 

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from groove.events import Note
 from groove.neck.hand import Grip
 from groove.neck.instrument import Tuning
-from groove.neck.shapes import Asked
+from groove.neck.shapes import Asked, Hold
 
 HAND_COVERS = 5
 """Frets in reach without a shift: one finger a fret, and one more for a stretched finger."""
@@ -25,34 +25,38 @@ def as_known(notes: Sequence[Note], asked: Sequence[Asked], grips: Sequence[Grip
     returning: dict[tuple[object, ...], list[slice]] = {}
     for bar in _bar_slices(notes):
         returning.setdefault(_bar_key(notes[bar]), []).append(bar)
-    places = [(grip.string, grip.fret) for grip in grips]
+    holds = [(grip.string, grip.fret, grip.finger) for grip in grips]
     known = list(asked)
     for bars in returning.values():
-        model = _one_place_a_pitch(asked[bars[0]], places[bars[0]])
-        if all(places[bar] == model for bar in bars):
+        model = _one_place_a_pitch(asked[bars[0]], holds[bars[0]])
+        if all(holds[bar] == model for bar in bars):
             continue
         for bar in bars:
             pairs = zip(asked[bar], model, strict=True)
-            known[bar] = [one._replace(known=place) for one, place in pairs]
+            known[bar] = [one._replace(known=hold) for one, hold in pairs]
     return known
 
 
-def _one_place_a_pitch(
-    asked: Sequence[Asked], places: Sequence[tuple[int, int]]
-) -> list[tuple[int, int]]:
-    """Return the places of a bar with each pitch where it is played most; of equals the first.
+def _one_place_a_pitch(asked: Sequence[Asked], holds: Sequence[Hold]) -> list[Hold]:
+    """Return the holds of a bar with each pitch where it is played most; of equals the first.
 
     A note that leads to another stays with that one.
     """
-    used: dict[int, list[tuple[int, int]]] = {}
-    for one, place in zip(asked, places, strict=True):
+    used: dict[int, list[Hold]] = {}
+    for one, hold in zip(asked, holds, strict=True):
         if not one.approaches:
-            used.setdefault(one.pitch, []).append(place)
-    usual = {pitch: max(found, key=found.count) for pitch, found in used.items()}
+            used.setdefault(one.pitch, []).append(hold)
+    usual = {pitch: _most_played(found) for pitch, found in used.items()}
     return [
-        place if one.approaches else usual[one.pitch]
-        for one, place in zip(asked, places, strict=True)
+        hold if one.approaches or hold[:2] == usual[one.pitch][:2] else usual[one.pitch]
+        for one, hold in zip(asked, holds, strict=True)
     ]
+
+
+def _most_played(holds: Sequence[Hold]) -> Hold:
+    """Return the first of the holds at the place that is played most."""
+    places = [hold[:2] for hold in holds]
+    return max(holds, key=lambda hold: places.count(hold[:2]))
 
 
 def from_the_start(asked: Sequence[Asked], place: tuple[int, int], tuning: Tuning) -> list[Asked]:

@@ -43,13 +43,17 @@ class Shape(NamedTuple):
     is_muted: bool = False
 
 
+Hold = tuple[int, int, int]
+"""String, fret and finger, without the hand's position."""
+
+
 class Asked(NamedTuple):
     """What the line asks of one note, as far as the fretting hand is concerned.
 
     ``shape`` and ``above_root`` are None outside of a cell's run; ``forced_fret`` is the fret that
     the player wants, or None; ``approaches`` is true for a note that leads to the next one;
-    ``known`` is the (string, fret) that the bar has given the note already, ``in_position`` the one
-    under the hand with which the player begins.
+    ``known`` is how the bar has held the note already, ``in_position`` the (string, fret) under the
+    hand with which the player begins.
     """
 
     pitch: int
@@ -59,7 +63,7 @@ class Asked(NamedTuple):
     above_root: int | None
     forced_fret: int | None = None
     approaches: bool = False
-    known: tuple[int, int] | None = None
+    known: Hold | None = None
     in_position: tuple[int, int] | None = None
 
 

@@ -113,7 +113,7 @@ def start_text(harmony: SongHarmony, tuning: Tuning, start: tuple[int, int] | No
         return first.bass_note.pretty
     string, fret = start or min(places, key=lambda place: place[1])
     where = "open" if fret == 0 else f"fret {fret}"
-    return f"{first.bass_note.pretty}: {tuning.string_name(string)} string, {where}"
+    return f"{first.bass_note.pretty}: {tuning.string_words(string)}, {where}"
 
 
 def form_line(harmony: SongHarmony) -> str:

@@ -23,6 +23,16 @@ INLAY_FRETS = (3, 5, 7, 9, 12, 15, 17, 19, 21, 24)
 COUNT_WORDS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 FEWEST_FRETS = 5
 CELL_WIDTH = 5
+FIGURE_NAMES = {
+    "shifts": "shifts",
+    "hard_shifts": "hard shifts",
+    "travel_mm": "travel in mm",
+    "stretches": "stretches",
+    "rolled": "rolled with one finger",
+    "string_crossings": "strings crossed",
+    "open_strings": "open strings",
+    "above_seventh": "above the seventh fret",
+}
 FIGURE_WORDS = {
     "shifts": "fewer shifts: {mine} instead of {other}",
     "hard_shifts": "fewer hard shifts: {mine} instead of {other}",
@@ -49,8 +59,11 @@ def move_words(old: Place, new: Place) -> str:
     frets = new.fret - old.fret
     if not strings and not frets:
         return "same place"
-    to_open = frets and not new.fret
-    parts = ["to the open string" if to_open else _fret_words(frets), _string_words(strings)]
+    if new.fret:
+        fret_words = _fret_words(frets)
+    else:
+        fret_words = "to the open string" if old.fret else "open string"
+    parts = [fret_words, _string_words(strings)]
     return ", ".join(part for part in parts if part)
 
 
@@ -70,10 +83,10 @@ def _string_words(strings: int) -> str:
     return f"{count_word(abs(strings))} strings {side}"
 
 
-def neck_text(line: FingeredLine, bars: Sequence[Bar], *, width: int = 80) -> str:
+def neck_text(line: FingeredLine, bars: Sequence[Bar], *, title: str, width: int = 80) -> str:
     """Return roots on the neck, the moves between them, the shifts in order, and totals."""
     parts = [
-        "Roots on the neck (numbers: the order in which they come)",
+        f"{title}\n\nRoots on the neck (numbers: the order in which they come)",
         neck_diagram(root_places(line), line.tuning, width=width),
         "From root to root\n" + _moves_text(line),
         _shifts_text(line, bars),
@@ -94,9 +107,9 @@ def neck_diagram(places: Sequence[RootPlace], tuning: Tuning, *, width: int = 80
     lines.append("   " + dots.rstrip())
     for place in places:
         where = "open" if place.fret == 0 else f"fret {place.fret}"
-        string = tuning.string_name(place.string)
+        string = tuning.string_words(place.string)
         times = "once" if place.count == 1 else f"{place.count} times"
-        lines.append(f"{place.number:>3} {place.name}: {string} string, {where}, {times}")
+        lines.append(f"{place.number:>3} {place.name}: {string}, {where}, {times}")
     return "\n".join(lines)
 
 
@@ -139,8 +152,9 @@ def _shifts_text(line: FingeredLine, bars: Sequence[Bar]) -> str:
     spare = f"{count_word(easy)} with more than a second of time" if easy else ""
     if not listed:
         return f"Shifts: {spare or 'none'}"
+    has_hard = any(one.shift.is_hard for one in listed)
     signs = [
-        "! marks a hard one" if any(one.shift.is_hard for one in listed) else "",
+        "! hard: over half of what a hand can do in the time" if has_hard else "",
         "x2: twice in the song as played" if any(one.count > 1 for one in listed) else "",
     ]
     legend = ", ".join(filter(None, signs))
@@ -177,14 +191,14 @@ def _counted(count: int, noun: str) -> str:
     return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
 
 
-def compare_text(one: FingeredLine, other: FingeredLine) -> str:
+def compare_text(one: FingeredLine, other: FingeredLine, *, title: str) -> str:
     """Return two ways of one line side by side, and what each of them makes easier."""
     names = [_way_name(line) for line in (one, other)]
     figures = [way_figures(line) for line in (one, other)]
-    rows = [f"{'':<24}" + "".join(f"{name:>22}" for name in names)]
+    rows = [title, "", f"{'':<24}" + "".join(f"{name:>22}" for name in names)]
     for field in FIGURE_WORDS:
         values = [getattr(figure, field) for figure in figures]
-        rows.append(f"{field.replace('_', ' '):<24}" + "".join(f"{v:>22.0f}" for v in values))
+        rows.append(f"{FIGURE_NAMES[field]:<24}" + "".join(f"{v:>22.0f}" for v in values))
     rows.append("")
     for name, mine, theirs in zip(names, figures, reversed(figures), strict=True):
         rows.append(f"{name} makes easier:")

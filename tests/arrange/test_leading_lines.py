@@ -8,9 +8,12 @@ from random import Random
 
 import pytest
 
+from groove.cells.library import library_from
 from groove.events import Note, Performance, Role
+from groove.pipeline import perform_chart
 from tests.arrange.random_songs import KEYS, chord_classes, progression, root_class, sounding_chord
-from tests.arrange.songs import LIBRARY, chart, play, struck
+from tests.arrange.songs import LIBRARY, TIGHT, chart, play, struck
+from tests.cells.cell_lines import BASS
 
 METERS = {
     "slow twelve-eight": "12/8",
@@ -91,6 +94,23 @@ def test_a_phrase_end_from_e_to_a_climbs_the_key() -> None:
     line = struck(play(text))
     end = [note.pitch % 12 for note in line if 3 * BAR + 3000 < note.grid_tick <= 4 * BAR]
     assert end == [11, 6, 8, 9]
+
+
+def test_a_bar_of_approaches_alone_arrives_too() -> None:
+    """A cell of somebody's own with twelve approaches a bar, of which the last four are a run."""
+    approaches = " ".join(["R", "- - -", *[">*"] * 12])
+    cell = {**BASS, "name": "long way", "slots_per_beat": 4, "steps": approaches}
+    cell["levels"] = " ".join(["9", ". . .", *["6"] * 12])
+    library = library_from([("bass", "own/long-way.toml", cell)], LIBRARY)
+    text = chart({"a": ["D", "A", "Eb7", "C"]}, head="bass: long way")
+    line = struck(perform_chart(text, library, TIGHT))
+    pitches = [note.pitch for note in line if note.grid_tick <= 3 * BAR]
+    assert len(pitches) == 3 * 13 + 1
+    for first in (13, 26, 39):
+        goal = pitches[first]
+        distances = [abs(pitch - goal) for pitch in pitches[first - 4 : first]]
+        assert distances == sorted(distances, reverse=True)
+        assert distances[-1] in (1, 2)
 
 
 def test_a_two_beat_walk_goes_by_steps_and_none_is_wider_than_a_fifth() -> None:

@@ -152,3 +152,9 @@ def test_tunings_that_would_do() -> None:
 )
 def test_how_many_frets_a_hand_reaches_over(pitches: list[int], frets: int) -> None:
     assert hand_frets(pitches) == frets
+
+
+def test_a_tuning_like_no_other_has_no_nearest() -> None:
+    with pytest.raises(OptionError) as caught:
+        parse_tuning("xylophone")
+    assert caught.value.hint.endswith("as 'D1 A1 D2 G2'")

@@ -195,6 +195,16 @@ def test_a_highest_fret_that_leaves_a_note_out() -> None:
     assert caught.value.hint == "would do: a highest fret of 4"
 
 
+def test_a_note_out_of_reach_is_spelled_as_its_chord() -> None:
+    # Eb3 lies on fret 8 of the G string; the chord is written with a flat.
+    notes = cell_line(["Eb"], "R - R - R - 8 -", 2)
+    with pytest.raises(NeckError) as caught:
+        fingered(notes, max_fret=7)
+    assert caught.value.message == (
+        "bar 1 (verse): Eb3 is not below fret 8, and no fret over 7 was allowed"
+    )
+
+
 def test_a_note_struck_again_stays_where_it_is() -> None:
     # Bars of A1, D2 before and after: fifth fret or open, but not one after the other.
     feels = ("long notes", "straight eighths", "two-beat", "bossa", "tumbao", "walking")
@@ -221,7 +231,7 @@ key: A
 feel: soul
 
 verse:
-| A | F#m7 | Bm7 | D | A | Bm7 | D | A |
+| A | Bm7 | D | A | D | Bm7 | F#m7 | D |
 """
 
 
@@ -332,7 +342,7 @@ def test_a_bar_has_one_place_for_a_pitch() -> None:
     grips = [Grip(3, 5, 1, 5)] * 3 + [Grip(2, 7, 3, 5), Grip(1, 7, 4, 5)] + [Grip(2, 0, 0, 5)] * 3
     grips[-1] = grips[0]
     known = [one.known for one in as_known(notes, asked, grips)]
-    assert known == [(3, 5)] * 3 + [(2, 7), (1, 7)] + [(3, 5)] * 3
+    assert known == [(3, 5, 1)] * 3 + [(2, 7, 3), (1, 7, 4)] + [(3, 5, 1)] * 3
 
 
 def test_ghosts_are_muted_by_the_hand_where_a_fretted_place_is_near() -> None:

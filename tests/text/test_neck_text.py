@@ -1,13 +1,15 @@
 """The neck in words, against sentences a bass player would say (common practice, no source)."""
 
+from dataclasses import replace as replace_figures
+
 import pytest
 from msgspec.structs import replace
 
 from groove.events import Performance, Place, Role
 from groove.neck.fingering import finger_performance
-from groove.neck.instrument import STANDARD
+from groove.neck.instrument import STANDARD, TUNINGS
 from groove.neck.options import NeckOptions
-from groove.neck.report import neck_data, root_places
+from groove.neck.report import easier_points, neck_data, root_places, way_figures
 from groove.text.neck import compare_text, move_words, neck_diagram, neck_text
 from groove.timing import Meter
 from tests.neck.neck_lines import SIXTEENTHS, as_performance, cell_line, tempo
@@ -27,6 +29,7 @@ def place(string: int, fret: int) -> Place:
         ((4, 3), (2, 5), "up two frets, two strings up"),
         ((4, 5), (4, 4), "down one fret"),
         ((3, 5), (4, 0), "to the open string, next string down"),
+        ((4, 0), (3, 0), "open string, next string up"),
         ((3, 5), (3, 5), "same place"),
     ],
 )
@@ -51,7 +54,7 @@ def test_diagram_has_each_root_at_its_fret() -> None:
 
 def test_shifts_moves_and_totals() -> None:
     placed, line = finger_performance(PERFORMANCE, options=NeckOptions(start_fret=2))
-    text = neck_text(line, placed.bars)
+    text = neck_text(line, placed.bars, title="Lantern Row")
     assert "B to G: up one fret, next string down" in text
     # Frets 2, 3 and 5 of a 34-inch scale: 94.220, 137.402, 216.631 mm; a sixteenth at 84 is 179 ms.
     assert "2     1      2 to 3      43 mm    179 ms" in text
@@ -63,7 +66,11 @@ def test_shifts_moves_and_totals() -> None:
 def test_a_hard_shift_is_marked() -> None:
     fast = as_performance(cell_line(["F", "Eb"], "R - 8 - R - 8 -"), Meter(4, 4), bpm=126)
     placed, line = finger_performance(fast)
-    rows = [row for row in neck_text(line, placed.bars).splitlines() if " ms" in row]
+    rows = [
+        row
+        for row in neck_text(line, placed.bars, title="Lantern Row").splitlines()
+        if " ms" in row
+    ]
     assert [row.endswith("!") for row in rows] == [True]
 
 
@@ -86,7 +93,7 @@ def passes(count: int, bpm: float = 84) -> Performance:
 
 def test_a_shift_that_comes_again_is_listed_once() -> None:
     placed, line = finger_performance(passes(3), options=NeckOptions(start_fret=2))
-    text = neck_text(line, placed.bars)
+    text = neck_text(line, placed.bars, title="Lantern Row")
     rows = [row.split() for row in text.splitlines() if " ms" in row]
     # B to G and G to D; over the open E of bar 5 there is a bar's time.
     assert [(row[0], row[-1]) for row in rows] == [("2", "x3"), ("3", "x3")]
@@ -101,7 +108,9 @@ def test_shifts_with_time_to_spare_are_summed_up() -> None:
     placed, line = finger_performance(slow, options=NeckOptions(start_fret=2))
     assert len(line.shifts) >= 2
     words = {2: "two", 3: "three", 4: "four"}[len(line.shifts)]
-    assert f"Shifts: {words} with more than a second of time" in neck_text(line, placed.bars)
+    assert f"Shifts: {words} with more than a second of time" in neck_text(
+        line, placed.bars, title="Lantern Row"
+    )
     assert len(neck_data(line, placed.bars)["shifts"]) == len(line.shifts)
 
 
@@ -113,7 +122,11 @@ def test_octaves_of_a_slash_note_are_no_roots() -> None:
     ]
     placed, line = finger_performance(as_performance(slashed, Meter(4, 4)))
     assert [root.name for root in root_places(line)] == ["C", "G"]
-    moves = neck_text(line, placed.bars).split("From root to root\n")[1].split("\n\n")[0]
+    moves = (
+        neck_text(line, placed.bars, title="Lantern Row")
+        .split("From root to root\n")[1]
+        .split("\n\n")[0]
+    )
     assert moves == "  C to G: same fret, next string down"
 
 
@@ -121,15 +134,32 @@ def test_one_of_a_kind_is_said_in_the_singular() -> None:
     notes = as_performance(cell_line(["F", "Eb"], "R - 8 - R - 8 -"), Meter(4, 4))
     placed, line = finger_performance(notes)
     assert len(line.shifts) == 1
-    assert ", 1 shift (" in neck_text(line, placed.bars)
+    assert ", 1 shift (" in neck_text(line, placed.bars, title="Lantern Row")
 
 
 def test_two_ways_side_by_side() -> None:
     lines = [
         finger_performance(PERFORMANCE, options=NeckOptions(start_fret=fret))[1] for fret in (2, 7)
     ]
-    text = compare_text(*lines)
+    text = compare_text(*lines, title="Lantern Row")
     low, high = text.split("starting on fret 7 makes easier:")
     assert "starting on fret 2 makes easier:\n  fewer hard shifts: 0 instead of 1" in low
     assert "fewer notes rolled with one finger" in high
     assert max(map(len, text.splitlines())) <= 80
+
+
+def test_what_hardly_differs_makes_nothing_easier() -> None:
+    _, line = finger_performance(PERFORMANCE)
+    mine = replace_figures(way_figures(line), string_crossings=96, shifts=10, open_strings=0)
+    other = replace_figures(mine, string_crossings=100, shifts=11)
+    assert easier_points(mine, other) == (("shifts", 10, 11),)
+
+
+def test_of_two_strings_of_one_letter_the_lower_is_called_low() -> None:
+    # Drop D: the fourth string is a D too.
+    placed, line = finger_performance(PERFORMANCE, tuning=TUNINGS["drop D"])
+    text = neck_text(line, placed.bars, title="Lantern Row")
+    names = {TUNINGS["drop D"].string_words(string) for string in (1, 2, 3, 4)}
+    assert names == {"G string", "D string", "A string", "low D string"}
+    assert "G: low D string, fret 5" in text
+    assert text.startswith("Lantern Row\n")

@@ -17,11 +17,14 @@ async function open() {
   fillChoices(shown, data.key_names);
   const parts = Object.keys(data.sounds);
   const names = Object.keys(data.sheets);
+  // A font that came only with the first line that needs it would lay the page out anew in play.
+  const fonts = [...document.fonts].map((face) => face.load());
   const [rows, cards, ...sheets] = await Promise.all([
     Promise.all(parts.map((part) => decoded(part, data.sounds[part]))),
     unzipped("cards"),
     ...names.map((name) => unzipped(`sheet-${name}`)),
   ]);
+  await Promise.all(fonts);
   const page = new Page({
     data,
     shown,

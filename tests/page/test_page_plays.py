@@ -188,6 +188,15 @@ def test_it_opens_from_disk_and_plays_after_a_click(open_page: Open, lantern_row
     assert opened.requests == [lantern_row.as_uri()]
 
 
+def test_fonts_are_there_before_the_first_line_that_needs_them(
+    open_page: Open, lantern_row: Path
+) -> None:
+    """One that came later would lay the page out anew in play (the platform loads at first use)."""
+    page = open_page(lantern_row).page
+    states = page.evaluate("[...document.fonts].map((face) => face.status)")
+    assert states and set(states) == {"loaded"}
+
+
 def test_a_song_without_a_bass_or_a_band_plays_too(open_page: Open, make_page: Made) -> None:
     charts = {
         "no-bass": "title: No bass\nbass: out\nverse:\n| D | G |\n",

@@ -20,7 +20,7 @@ from groove.neck.plucking import Plucking, Stroke, pluck_line, starts_anew
 from groove.neck.returns import as_known, from_the_start
 from groove.neck.shapes import Asked, asked_of, first_root
 from groove.theory.chords import parse_chord
-from groove.theory.pitch import pitch_name, spelled_pitch_name
+from groove.theory.pitch import SpelledPitch, pitch_name, spelled_pitch_name
 from groove.timing import TempoMap
 
 
@@ -266,16 +266,20 @@ def _start_place(note: Note, tuning: Tuning, options: NeckOptions) -> tuple[int,
     )
 
 
-def note_name(note: Note) -> str:
-    """Return the scientific name of a note, spelled as its chord spells it: ``Eb1``."""
+def note_spelling(note: Note) -> SpelledPitch | None:
+    """Return how its chord spells a note, None where the chord has it not."""
     try:
         chord = parse_chord(note.origin.chord)
     except ValueError:
-        return pitch_name(note.pitch)
-    for spelling in (chord.bass_note, *chord.tones):
-        if spelling.pitch_class == note.pitch % 12:
-            return spelled_pitch_name(note.pitch, spelling)
-    return pitch_name(note.pitch)
+        return None
+    spellings = (chord.bass_note, chord.root, *chord.tones)
+    return next((one for one in spellings if one.pitch_class == note.pitch % 12), None)
+
+
+def note_name(note: Note) -> str:
+    """Return the scientific name of a note, spelled as its chord spells it: ``Eb1``."""
+    spelling = note_spelling(note)
+    return spelled_pitch_name(note.pitch, spelling) if spelling else pitch_name(note.pitch)
 
 
 def _dead_end_error(

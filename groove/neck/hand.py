@@ -322,9 +322,9 @@ class Hand:
     def _change_cost(self, old: Grip, new: Grip, step: Step) -> float:
         strings = abs(new.string - old.string)
         if old.finger != new.finger:
-            # Two fingers side by side share a fret; others there mean that the hand was moved.
-            swaps = old.fret == new.fret and (not strings or abs(old.finger - new.finger) > 1)
-            return self.weights.refinger if swaps else 0.0
+            swaps = old.fret == new.fret and not _side_by_side(old, new)
+            along = abs(new.fret - old.fret) - FARTHEST if not strings else 0
+            return (self.weights.refinger if swaps else 0.0) + self.weights.along * max(0, along)
         if old.fret == new.fret:
             return self.weights.roll * strings
         if not strings:
@@ -339,6 +339,11 @@ class Hand:
         across = self.weights.slide_across if old.string != new.string else 0.0
         held = old.finger == new.finger and old.finger > 0
         return across + (0.0 if held else self.weights.slide_finger)
+
+
+def _side_by_side(old: Grip, new: Grip) -> bool:
+    """Return whether two fingers share a fret: neighbours, the lower one on the lower string."""
+    return (new.finger - old.finger) * (old.string - new.string) == 1
 
 
 def make_hand(tuning: Tuning, options: NeckOptions, weights: Weights = WEIGHTS) -> Hand:

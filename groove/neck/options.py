@@ -127,7 +127,7 @@ class Weights(Struct, frozen=True, kw_only=True):
     """Little finger beyond the frame, per mm."""
     squeeze: float = 0.25
     """Little finger a fret inside its place, per note, where the shape does not want it."""
-    opened: float = 0.55
+    opened: float = 0.35
     """Third finger put where the little finger would stand below the fifth fret."""
     cross: float = 0.08
     """Going to another string, per string."""
@@ -144,7 +144,7 @@ class Weights(Struct, frozen=True, kw_only=True):
     weak_root: float = 0.1
     """A cell's root under the little finger, or the third below the fifth fret, per note: what is
     pumped lies under a strong finger."""
-    roll: float = 0.5
+    roll: float = 0.3
     """One finger rolled or barred over to another string at the same fret, per string."""
     lift: float = 1.6
     """One finger lifted to another fret of its string while the hand stands still."""
@@ -153,9 +153,11 @@ class Weights(Struct, frozen=True, kw_only=True):
     hop: float = 0.8
     """One finger lifted to another fret of another string, times the haste; per string while the
     hand stands still."""
-    refinger: float = 0.8
-    """Another finger on the place just played, or at its fret of another string unless it stands
-    beside it."""
+    refinger: float = 1.2
+    """Another finger on the place just played, or at its fret of another string, but for two side
+    by side of which the lower has the lower string."""
+    along: float = 0.3
+    """Each fret beyond a hand's reach along one string to another finger."""
     open_string: float = 0.4
     """An open string rings on, per note (``free`` and ``no``)."""
     open_again: float = 0.1

@@ -8,10 +8,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from groove.events import Bar, Note, Place, Role
-from groove.neck.fingering import FingeredLine, Shift
+from groove.events import Bar, Note, Place
+from groove.neck.fingering import FingeredLine, Shift, note_spelling
 from groove.neck.options import HIGH_POSITION
 from groove.neck.shapes import ROOTS
+from groove.theory.pitch import pitch_name
 from groove.timing import TICKS_PER_QUARTER
 
 CLEARLY_LESS = 0.95
@@ -60,16 +61,9 @@ class WayFigures:
 
 
 def root_name(note: Note) -> str:
-    """Return the name of a root as the chart spells it: ``Bb`` in Bb7, ``C#`` in A/C#.
-
-    A chord symbol begins with its root, or has its bass note after a slash.
-    """
-    symbol = note.origin.chord
-    if note.origin.role is Role.SLASH and "/" in symbol:
-        symbol = symbol.rsplit("/", 1)[1]
-    if symbol[:1].isalpha():
-        return symbol[:1] + "".join(sign for sign in symbol[1:2] if sign in "#b♯♭")
-    return symbol
+    """Return the name of a root or slash note as the chart spells it: ``Bb`` in Bb7 and Cm7/Bb."""
+    spelling = note_spelling(note)
+    return spelling.name if spelling else pitch_name(note.pitch).rstrip("0123456789")
 
 
 def placed(note: Note) -> Place:

@@ -26,9 +26,10 @@ def as_known(notes: Sequence[Note], asked: Sequence[Asked], grips: Sequence[Grip
     for bar in _bar_slices(notes):
         returning.setdefault(_bar_key(notes[bar]), []).append(bar)
     holds = [(grip.string, grip.fret, grip.finger) for grip in grips]
+    bound = _bound(asked)
     known = list(asked)
     for bars in returning.values():
-        model = _one_place_a_pitch(asked[bars[0]], holds[bars[0]])
+        model = _one_place_a_pitch(asked[bars[0]], holds[bars[0]], bound[bars[0]])
         if all(holds[bar] == model for bar in bars):
             continue
         for bar in bars:
@@ -37,19 +38,27 @@ def as_known(notes: Sequence[Note], asked: Sequence[Asked], grips: Sequence[Grip
     return known
 
 
-def _one_place_a_pitch(asked: Sequence[Asked], holds: Sequence[Hold]) -> list[Hold]:
-    """Return the holds of a bar with each pitch where it is played most; of equals the first.
+def _bound(asked: Sequence[Asked]) -> list[bool]:
+    """Return for each note whether it leads by a half step, and so lies beside the next one."""
+    return [
+        one.approaches and abs(after.pitch - one.pitch) == 1
+        for one, after in zip(asked, [*asked[1:], *asked[-1:]], strict=True)
+    ]
 
-    A note that leads to another stays with that one.
-    """
+
+def _one_place_a_pitch(
+    asked: Sequence[Asked], holds: Sequence[Hold], bound: Sequence[bool]
+) -> list[Hold]:
+    """Return the holds of a bar with each pitch where it is played most; of equals the first."""
     used: dict[int, list[Hold]] = {}
-    for one, hold in zip(asked, holds, strict=True):
-        if not one.approaches:
+    notes = list(zip(asked, holds, bound, strict=True))
+    for one, hold, is_bound in notes:
+        if not is_bound:
             used.setdefault(one.pitch, []).append(hold)
     usual = {pitch: _most_played(found) for pitch, found in used.items()}
     return [
-        hold if one.approaches or hold[:2] == usual[one.pitch][:2] else usual[one.pitch]
-        for one, hold in zip(asked, holds, strict=True)
+        hold if is_bound or hold[:2] == usual[one.pitch][:2] else usual[one.pitch]
+        for one, hold, is_bound in notes
     ]
 
 

@@ -332,8 +332,9 @@ def test_two_strings_at_one_fret_have_one_finger_or_two_side_by_side() -> None:
     # C2, G1, F1 at 200 bpm: little finger twice and the first, not first, little and first.
     line = fingered(plain_line([36, 31, 29, 36, 31, 29], 960), 200)
     assert line.shifts == ()
+    # Two side by side would have the lower finger on the lower string: 3 on G1 and 4 on C2.
     fingers = [place.finger for place in line.places]
-    assert all(fingers[at : at + 3] in ([4, 4, 1], [3, 4, 1]) for at in (0, 3))
+    assert all(fingers[at : at + 3] in ([4, 4, 1], [4, 3, 1]) for at in (0, 3))
 
 
 def test_a_bar_has_one_place_for_a_pitch() -> None:
@@ -355,3 +356,31 @@ def test_ghosts_are_muted_by_the_hand_where_a_fretted_place_is_near() -> None:
     assert len(ghosts) >= 100
     # Two beats of A7 between open E and F#: the hand has no time for the fifth fret.
     assert sum(fret == 0 for _, fret in ghosts) <= 2
+
+
+MEADOW = """title: Hay Gate
+tempo: 66
+meter: 6/8
+key: Bm
+feel: six-eight
+fills: none
+
+verse:
+| Bm | G | Em7 | F#7 | Bm | A | Em | F#7 |
+
+chorus:
+| D | A/C# | Bm7 | G | D | A/C# | Em7 | F#7 |
+form: verse, chorus, verse, chorus
+"""
+
+
+def test_no_leap_along_a_string_for_what_lies_across() -> None:
+    # B1 before F#1: the second fret of both strings, not from the seventh fret to the second.
+    line = finger_performance(play(MEADOW))[1]
+    leaps = [
+        abs(spot(old)[1] - spot(new)[1])
+        for old, new in pairwise(line.notes)
+        if spot(old)[0] == spot(new)[0] and spot(old)[1] and spot(new)[1]
+    ]
+    assert len(leaps) >= 20
+    assert max(leaps) <= 4

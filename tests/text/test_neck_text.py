@@ -130,6 +130,19 @@ def test_octaves_of_a_slash_note_are_no_roots() -> None:
     assert moves == "  C to G: same fret, next string down"
 
 
+@pytest.mark.parametrize(
+    ("chord", "pitch", "name"),
+    [("Cm7/Bb", 34, "Bb"), ("D7/F#", 30, "F#"), ("B\u266d7", 34, "Bb"), ("Gbmaj7", 30, "Gb")],
+)
+def test_a_root_has_the_name_of_what_sounds(chord: str, pitch: int, name: str) -> None:
+    """Whatever the note is there for: some lines walk from a slash note as from a root."""
+    for role in (Role.ROOT, Role.SLASH):
+        note, *_ = cell_line(["A"], "R - - - - - - -")
+        note = replace(note, pitch=pitch, origin=replace(note.origin, chord=chord, role=role))
+        _, line = finger_performance(as_performance([note], Meter(4, 4)))
+        assert [root.name for root in root_places(line)] == [name]
+
+
 def test_one_of_a_kind_is_said_in_the_singular() -> None:
     notes = as_performance(cell_line(["F", "Eb"], "R - 8 - R - 8 -"), Meter(4, 4))
     placed, line = finger_performance(notes)

@@ -7,6 +7,7 @@
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from itertools import groupby
+from textwrap import wrap
 
 from groove.chart.model import BandWord, Song, Tempo
 from groove.harmony.analysis import PlacedChange, Progression, SongHarmony, know_song
@@ -21,6 +22,7 @@ from groove.text.moves import pretty, telling_words
 from groove.text.words import clock_text, counted
 from groove.timing import Meter
 
+PAGE_COLUMNS = 80
 ROW_BARS = 4
 PHRASE_BARS = 4
 HIGHEST_START_FRET = 12
@@ -241,5 +243,7 @@ def progression_lines(progression: CardProgression, *, hidden: bool) -> list[str
             joined = "   ".join(f"{numerals:<{width}}" for _, numerals in row)
             lines.append(f"    {joined}".rstrip())
     if progression.moves and not hidden:
-        lines.append(f"  {progression.moves}")
+        lines += wrap(
+            progression.moves, PAGE_COLUMNS, initial_indent="  ", subsequent_indent="    "
+        )
     return lines

@@ -170,3 +170,15 @@ def test_every_move_of_the_neck_sounds_its_interval() -> None:
 )
 def test_signs(plain: str, shown: str) -> None:
     assert pretty(plain) == shown
+
+
+def test_the_moves_of_a_long_progression_are_wrapped() -> None:
+    chart = (
+        "title: T\nkey: Eb\nverse:\n| Eb | Cm7 | Fm7 | Bb7 | Gm7 C7 | Fm7 Abm6 | Eb/Bb | Bb7 |\n"
+    )
+    text = card_text(song_card(parse_chart(chart)))
+    start = text.index("  from E♭")
+    moves = text[start:].split("\n\n")[0].splitlines()
+    assert len(moves) >= 3
+    assert max(map(len, moves)) <= 80
+    assert all(line.startswith("    ") for line in moves[1:])

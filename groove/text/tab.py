@@ -87,14 +87,21 @@ def tab_text(
 ) -> str:
     """Return the placed bass part of a performance as tab, no line wider than ``width``.
 
+    A section that comes again with the same notes at the same places is told in one line.
     A bass note without a place is a bug (ValueError): run ``finger_performance`` first.
     """
     options = TabOptions(width=max(40, width), show_fingers=show_fingers, show_pluck=show_pluck)
     notes = sorted(performance.part_notes(Part.BASS), key=_grid_tick)
     systems: list[str] = []
     signs: set[str] = set()
+    told: dict[object, BarRef] = {}
     for _, bars in groupby(performance.bars, key=_time_through):
         blocks = [block for bar in bars for block in _bar_blocks(bar, notes, tuning, options)]
+        ref = blocks[0].bar.ref
+        first = told.setdefault(_content(blocks), ref)
+        if first is not ref:
+            systems.append(f"{time_words(ref)}: as {which_time(first)}")
+            continue
         systems += _system_texts(blocks, tuning, options)
         signs.update(*(row for block in blocks for row in block.rows_with_signs))
     open_names = " ".join(map(tuning.string_name, reversed(tuning.strings)))
@@ -105,6 +112,12 @@ def tab_text(
 def _time_through(bar: Bar) -> tuple[str, int, int]:
     """Return what tells one time through some bars from the next."""
     return (bar.ref.section, bar.ref.occurrence, bar.ref.pass_number)
+
+
+def _content(blocks: Sequence[_Block]) -> tuple[object, ...]:
+    """Return what a time through some bars has on the page, but for how often it was played."""
+    rows = ((block.bar.ref.written_bar, tuple(block.rows.items())) for block in blocks)
+    return (blocks[0].bar.ref.section, *rows)
 
 
 def _place(note: Note) -> Place:
@@ -295,12 +308,17 @@ def time_words(ref: BarRef) -> str:
 
     A time is counted through the form, a pass through a repeat.
     """
-    words = [ref.section]
-    if ref.occurrence > 1:
-        words.append(f"{ordinal(ref.occurrence)} time")
-    if ref.pass_number > 1:
-        words.append(f"{ordinal(ref.pass_number)} pass")
-    return ", ".join(words)
+    return ", ".join((ref.section, *_counted_times(ref)))
+
+
+def which_time(ref: BarRef) -> str:
+    """Return which time it was, seen from a later one: ``the second time, third pass``."""
+    return "the " + ", ".join(_counted_times(ref) or ["first time"])
+
+
+def _counted_times(ref: BarRef) -> list[str]:
+    counts = ((ref.occurrence, "time"), (ref.pass_number, "pass"))
+    return [f"{ordinal(count)} {word}" for count, word in counts if count > 1]
 
 
 def ordinal(number: int) -> str:

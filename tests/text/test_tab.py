@@ -220,3 +220,20 @@ def test_long_chord_names_have_room() -> None:
 def test_notes_must_be_placed() -> None:
     with pytest.raises(ValueError, match="not placed"):
         tab_text(as_performance(plain_line([36]), Meter(4, 4)))
+
+
+def test_a_section_that_comes_again_alike_is_told_in_one_line() -> None:
+    # Twice C G, then twice C F: a reader turns back, and nothing is printed twice.
+    performance = placed(
+        cell_line(["C", "G", "C", "G", "C", "F", "C", "F"], "R - - -", 1), Meter(4, 4)
+    )
+    refs = [(1, 1, 1), (1, 1, 2), (1, 2, 1), (1, 2, 2), (2, 1, 1), (2, 1, 2), (2, 2, 1), (2, 2, 2)]
+    text = tab_text(with_refs(performance, refs))
+    assert len(read_bars(text)) == 4
+    lines = text.splitlines()
+    assert "verse, second pass: as the first time" in lines
+    assert "verse, second time, second pass: as the second time" in lines
+    assert [system.first_line for system in read_systems(text)] == [
+        "verse, bar 1",
+        "verse, second time, bar 1",
+    ]

@@ -62,7 +62,8 @@ def walking_bar(
         goal_chord = after.chord if after else None
         goal = root_pitch(goal_chord.bass_note.pitch_class, tuning) if goal_chord else None
         pitches = walk(draw, span.chord, root, goal, pulses, key, tuning)
-        notes += walk_notes(pitches, start, end, pulse, goal)
+        on_change = Role.SLASH if span.chord.bass else Role.ROOT
+        notes += walk_notes(pitches, on_change, start, end, pulse, goal)
     return with_drop(draw, notes, pulse)
 
 
@@ -203,9 +204,9 @@ def move_cost(move: int) -> float:
 
 
 def walk_notes(
-    pitches: Sequence[int], start: int, end: int, pulse: int, goal: int | None
+    pitches: Sequence[int], on_change: Role, start: int, end: int, pulse: int, goal: int | None
 ) -> list[FillNote]:
-    """Return the notes of one chord."""
+    """Return the notes of one chord, the first there as its root or slash note."""
     notes = []
     for index, pitch in enumerate(pitches):
         leads = goal is not None and index == len(pitches) - 1 and index > 0
@@ -216,7 +217,7 @@ def walk_notes(
                 end_tick=min(start + (index + 1) * pulse, end),
                 pitch=pitch,
                 level=LEVEL_BETWEEN if index else LEVEL_ON_CHANGE,
-                role=Role.APPROACH if leads else Role.WALK if index else Role.ROOT,
+                role=Role.APPROACH if leads else Role.WALK if index else on_change,
                 detail=words,
                 target_pitch=goal if leads else None,
             )

@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 import pytest
 
+from groove.events import Role
 from tests.arrange.random_songs import KEYS, chord_classes, progression, root_class
 from tests.arrange.songs import chart, play, struck
 
@@ -25,6 +26,7 @@ class Walk(NamedTuple):
     symbol: str
     pitches: list[int]
     goal: int
+    first_role: Role
 
     @property
     def tones(self) -> frozenset[int]:
@@ -38,7 +40,7 @@ def walked(seed: int) -> Iterator[Walk]:
     bars = progression(random, BARS, two_a_bar=True)
     text = chart({"verse": [*bars, "C"]}, feel="walking", head=f"seed: {seed % 7}")
     performance = play(text.replace("key: D", f"key: {random.choice(KEYS)}"))
-    by_tick = {note.grid_tick: note.pitch for note in struck(performance)}
+    by_tick = {note.grid_tick: note for note in struck(performance)}
     spans = [
         (bar.start_tick + offset, symbol)
         for bar in performance.bars
@@ -46,7 +48,8 @@ def walked(seed: int) -> Iterator[Walk]:
     ]
     for (start, symbol), (end, _) in pairwise(spans):
         beats = range(start, end, BEAT_TICKS)
-        yield Walk(symbol, [by_tick[tick] for tick in beats], by_tick[end])
+        pitches = [by_tick[tick].pitch for tick in beats]
+        yield Walk(symbol, pitches, by_tick[end].pitch, by_tick[start].origin.role)
 
 
 @pytest.fixture(scope="module")
@@ -60,6 +63,13 @@ def walks() -> list[Walk]:
 
 def test_each_chord_begins_on_its_root_or_slash_note(walks: list[Walk]) -> None:
     assert [w for w in walks if w.pitches[0] % 12 != root_class(w.symbol)] == []
+
+
+def test_the_note_on_the_change_is_named_as_the_chart_writes_it(walks: list[Walk]) -> None:
+    slashes = [w for w in walks if "/" in w.symbol]
+    assert len(slashes) > 400
+    assert [w for w in slashes if w.first_role is not Role.SLASH] == []
+    assert [w for w in walks if "/" not in w.symbol and w.first_role is not Role.ROOT] == []
 
 
 def test_strong_beats_have_chord_tones(walks: list[Walk]) -> None:

@@ -195,6 +195,23 @@ def test_a_fill_sings(feel: str) -> None:
     assert moves >= 60
 
 
+@pytest.mark.parametrize("feel", ["sixteenths", "straight eighths", "shuffle", "waltz", "two-beat"])
+def test_a_fill_begins_on_its_root_or_a_chord_tone_near_the_line(feel: str) -> None:
+    fills = far = 0
+    for seed in range(60):
+        performance = song(feel, seed, "many")
+        for before, first in pairwise(struck(performance)):
+            if first.origin.role is Role.FILL is not before.origin.role:
+                chord = sounding_chord(performance, first.grid_tick)
+                is_root = first.pitch % 12 == root_class(chord)
+                assert is_root or first.pitch % 12 in chord_classes(chord)
+                fills += 1
+                far += not is_root and abs(first.pitch - before.pitch) > 5
+    assert fills >= 40
+    # Where the hand holds nothing nearer.
+    assert far * 8 <= fills, (far, fills)
+
+
 def test_a_fill_into_the_same_root_walks_to_it() -> None:
     # A major by its printed scale; from a chord tone by steps to the root.
     scale = {9, 11, 1, 2, 4, 6, 8}

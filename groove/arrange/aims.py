@@ -1,6 +1,7 @@
 """From what a stroke aims at to its pitch, and the reason that is told for it."""
 
 from collections.abc import Sequence
+from itertools import groupby
 
 from msgspec.structs import replace
 
@@ -17,7 +18,7 @@ from groove.theory.keys import Key
 from groove.theory.pitch import pitch_name
 
 LARGEST_LEAP = 12
-FIFTH, OCTAVE = 7, 12
+TRITONE, FIFTH, OCTAVE = 6, 7, 12
 UNDER_OCTAVE = (Role.FIFTH, Role.SIXTH, Role.SEVENTH)
 """Roles that climb to an octave, and go down with it."""
 MAY_DROP = (Role.FIFTH, Role.OCTAVE)
@@ -132,6 +133,7 @@ def limit_leaps(drafts: list[Draft], tuning: Tuning) -> None:
     Read backwards, so that each note is measured against where the next one ended up.  A note
     struck twice goes down as a whole: an octave between its strokes would be a new figure.
     """
+    pitches = [draft.pitch for draft in drafts]
     following: Draft | None = None
     stated: int | None = None
     sinks = False
@@ -147,6 +149,65 @@ def limit_leaps(drafts: list[Draft], tuning: Tuning) -> None:
         lowered = draft.pitch < own
         sinks = lowered and (draft.role is Role.OCTAVE or (sinks and draft.role in UNDER_OCTAVE))
         following, stated = draft, own
+    mend_climbs(drafts, pitches, tuning)
+
+
+def mend_climbs(drafts: list[Draft], stated: Sequence[int | None], tuning: Tuning) -> None:
+    """Let a line that climbed go back in its chord where its top was taken an octave lower.
+
+    From the fifth down to a low sixth is a fall, and no longer a figure: the root or the fifth
+    that lies well between the notes round it is played instead (common practice, no source).
+    ``stated`` are the pitches before any was taken lower.
+    """
+    sounding = [(draft, own) for draft, own in zip(drafts, stated, strict=True) if own is not None]
+    grouped = groupby(sounding, key=lambda entry: (entry[0].role, entry[1], id(entry[0].span)))
+    groups = [tuple(group) for _, group in grouped]
+    for group_before, group, group_after in zip(groups, groups[1:], groups[2:], strict=False):
+        (before, own_before), (draft, own), after = group_before[-1], group[0], group_after[0][0]
+        climbed = draft.span is before.span and own > own_before and draft.time_keeping
+        if climbed and is_top(draft, after) and falls(before, draft):
+            go_back([stroke for stroke, _ in group], before, after, tuning)
+
+
+def is_top(draft: Draft, after: Draft) -> bool:
+    """Return whether a stroke is the top of a climb: a sixth or seventh, a fifth to an approach.
+
+    To a root a low fifth leads as well.
+    """
+    leads_on = draft.role is Role.FIFTH and after.role is Role.APPROACH
+    return leads_on or draft.role in (Role.SIXTH, Role.SEVENTH)
+
+
+def falls(before: Draft, draft: Draft) -> bool:
+    """Return whether a stroke is more than a fifth below the one before it."""
+    assert before.pitch is not None and draft.pitch is not None
+    return before.pitch - draft.pitch > FIFTH
+
+
+def go_back(strokes: Sequence[Draft], before: Draft, after: Draft, tuning: Tuning) -> None:
+    """Put strokes on the root or fifth of their chord where that leaps less than they do."""
+    first = strokes[0]
+    assert before.pitch is not None and first.pitch is not None and after.pitch is not None
+    assert first.span and first.span.chord
+    chord, start, goal = first.span.chord, before.pitch, after.pitch
+    root = root_pitch(chord.bass_note.pitch_class, tuning)
+    fifth = root + fifth_offset(chord)
+    reach = [*range(TRITONE), FIFTH] if after.role is Role.APPROACH else range(LARGEST_LEAP + 1)
+    tones = {root: Role.SLASH if chord.bass else Role.ROOT, fifth: Role.FIFTH}
+    if fifth - OCTAVE >= tuning.lowest_pitch:
+        tones[fifth - OCTAVE] = Role.FIFTH
+    near = [tone for tone in tones if tone not in (start, goal) and abs(tone - goal) in reach]
+    best = min([first.pitch, *near], key=lambda pitch: leaps_round(start, pitch, goal))
+    if best != first.pitch:
+        for stroke in strokes:
+            stroke.pitch, stroke.role, stroke.target_pitch = best, tones[best], goal
+            stroke.detail = f"back in the chord, towards {pitch_name(goal)}"
+
+
+def leaps_round(before: int, pitch: int, after: int) -> tuple[bool, int, int]:
+    """Return whether a pitch is reached by more than a fifth, its wider move, the move to it."""
+    move = abs(pitch - before)
+    return move > FIFTH, max(move, abs(after - pitch)), move
 
 
 def stay_near(draft: Draft, following: Draft, tuning: Tuning) -> None:

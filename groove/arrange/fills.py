@@ -3,7 +3,8 @@
 A fill stands at the end of a section; with ``many``, at every fourth bar too, though not in the
 first four of a section that is softer than usual, nor shortly before its end. Bass and drums never
 fill the same bar: they take turns, one fills, the other keeps time. A bass fill starts from a chord
-tone, keeps its direction and arrives on the next root on time (common practice, no source).
+tone near the line before it, keeps its direction and arrives on the next root on time (common
+practice, no source).
 """
 
 from collections.abc import Iterator, Sequence
@@ -39,7 +40,7 @@ BARS_BEFORE_END = 2
 FILL_PULSES = 2
 FILL_UNITS = 3
 """Length of a fill where the pulse is the eighth, as in 7/8: its last group of three."""
-TRITONE, FIFTH, OCTAVE = 6, 7, 12
+FOURTH, TRITONE, FIFTH, OCTAVE = 5, 6, 7, 12
 HAND = 4
 """Frets that a hand covers, one finger a fret."""
 LEVELS = (6, 6, 7, 7)
@@ -107,8 +108,8 @@ def plan_fills(plan: Plan, spans: Sequence[Span], keys: Sequence[Key], tuning: T
         wants_bass = not drummer or is_turn_of_bass(bar, sections.index(ref.section))
         ground = fill_ground(plan, index, by_bar, keys, tuning) if wants_bass else None
         shapes = within_reach(list(bass_shapes(ground)), ground) if ground else []
-        if shapes:
-            bass[index] = weighted_choice(draw, shapes)
+        if ground and shapes:
+            bass[index] = weighted_choice(draw, from_the_line(shapes, ground))
         elif drummer:
             drums.add(index)
     return FillPlan(bass=bass, drums=frozenset(drums))
@@ -246,6 +247,26 @@ def within_reach(
     return [shape for shape, reach in zip(shapes, reaches, strict=True) if reach <= widest]
 
 
+def from_the_line(
+    shapes: Sequence[tuple[BassFill, float]], ground: Ground
+) -> Sequence[tuple[BassFill, float]]:
+    """Return the fills that begin near the line before them; all where none does."""
+    return [shape for shape in shapes if starts_near(shape[0], ground)] or shapes
+
+
+def starts_near(fill: BassFill, ground: Ground) -> bool:
+    """Return whether a fill begins on its root, or a fourth at most from the note before it."""
+    first = fill.notes[0].pitch
+    is_root = (first - ground.root) % OCTAVE == 0
+    return is_root or abs(first - line_before(fill, ground)) <= FOURTH
+
+
+def line_before(fill: BassFill, ground: Ground) -> int:
+    """Return the last pitch that the cell plays before a fill, its root where it tells none."""
+    heard = [pitch for tick, pitch in ground.line if tick < fill.start_tick]
+    return heard[-1] if heard else ground.root
+
+
 def hand_reach(fill: BassFill, ground: Ground) -> int:
     """Return over how many frets a hand reaches for a fill, from its root to its target."""
     pitches = [ground.root, *(note.pitch for note in fill.notes), fill.target_pitch]
@@ -257,8 +278,7 @@ def is_playable(fill: BassFill, ground: Ground) -> bool:
     pitches = [note.pitch for note in fill.notes]
     moves = pairwise([*pitches, ground.target])
     first_on_root = (pitches[0] - ground.root) % 12 == 0
-    heard = [pitch for tick, pitch in ground.line if tick < fill.start_tick]
-    before = heard[-1] if heard else ground.root
+    before = line_before(fill, ground)
     return (
         len(pitches) <= ground.longest
         and min(pitches) >= ground.tuning.lowest_pitch
@@ -319,7 +339,17 @@ def approach(ground: Ground) -> BassFill | None:
 
 
 def scale_run(ground: Ground) -> BassFill | None:
-    """Return a run of the key in one direction from a chord tone to the next root."""
+    """Return a run of the key in one direction from a chord tone to the next root.
+
+    The longest that begins near the line before it, else the longest.
+    """
+    runs = list(scale_runs(ground))
+    near = (run for run in runs if starts_near(run, ground))
+    return next(near, runs[0] if runs else None)
+
+
+def scale_runs(ground: Ground) -> Iterator[BassFill]:
+    """Yield the runs there are, from the line's own side first, the longest first."""
     scale = scale_classes(ground.chord, ground.key)
     tones = ground.chord.pitch_classes
     for side in (-1, 1) if ground.target >= ground.root else (1, -1):
@@ -329,8 +359,7 @@ def scale_run(ground: Ground) -> BassFill | None:
             if on_neck and pitches[0] % 12 in tones:
                 word = "up" if side < 0 else "down"
                 detail = f"scale run {word} to {pitch_name(ground.target)}"
-                return build_fill(ground, pitches, detail)
-    return None
+                yield build_fill(ground, pitches, detail)
 
 
 def run_towards(target: int, side: int, count: int, scale: frozenset[int]) -> tuple[int, ...]:

@@ -3,7 +3,8 @@
 Rules (common practice, no source): the root on the change; chord tones on strong pulses; between
 them chord tones, or notes of the scale that a step leads to and a step leaves; a half step, a whole
 step of the scale or the fifth into the next root on the last pulse, never from beyond it; no note
-twice in a row; a skip is answered by a step back.
+twice in a row; a skip is answered by a step back.  A chord of two pulses whose root lies a half
+step from the next has no room between them: another of its tones leads on, or the half step beyond.
 """
 
 from collections.abc import Sequence
@@ -28,11 +29,19 @@ DROP_LEVEL = 3
 DROP_CHANCE = 0.12
 STEP = 2
 SMALL_SKIP = 5
+TRITONE, FIFTH, OCTAVE = 6, 7, 12
+WIDEST_TO_GOAL = 8
+"""Widest leap from a chord tone to a goal beside which the line stood, in semitones."""
 MOVE_COSTS = ((STEP, 0.0), (SMALL_SKIP, 0.5), (7, 1.5), (12, 4.0))
 """Cost of a move up to so many semitones."""
 FORBIDDEN_COST = 50.0
 BEYOND_COST = 20.0
-"""Cost of an approach from the other side of the goal than the line: it would pass the goal."""
+"""Cost of an approach from the other side of the goal than the line: it would pass the goal.
+
+As dear is a whole step from the goal after the half step beside it: it would turn away.
+"""
+ENCLOSED_COST = 1.0
+"""Cost of enclosing the goal by a half step that is no tone of the chord."""
 UNANSWERED_COST = 1.5
 RETURN_COST = 2.0
 DRAW_WEIGHT = 0.75
@@ -62,7 +71,8 @@ def walking_bar(
         goal_chord = after.chord if after else None
         goal = root_pitch(goal_chord.bass_note.pitch_class, tuning) if goal_chord else None
         pitches = walk(draw, span.chord, root, goal, pulses, key, tuning)
-        notes += walk_notes(pitches, start, end, pulse, goal)
+        on_change = Role.SLASH if span.chord.bass else Role.ROOT
+        notes += walk_notes(pitches, on_change, start, end, pulse, goal)
     return with_drop(draw, notes, pulse)
 
 
@@ -94,26 +104,40 @@ def walk(
     layers = [tones if (len(head) + i) % 2 == 0 else between for i in range(left - 1)]
     if goal is None:
         layers.append(tones)
+    elif left == 1 and abs(root - goal) == 1:
+        layers.append(notes_round(goal, root, tones, chord, lowest))
     else:
-        before = head[-1] if left == 1 else None
-        layers.append(leading_notes(goal, chord, scale, lowest, before))
+        layers.append(leading_notes(goal, chord, scale, lowest))
     return head + best_walk(draw, head[-1], layers, goal, classes)
 
 
-def leading_notes(
-    goal: int, chord: Chord, scale: frozenset[int], lowest: int, before: int | None
-) -> list[int]:
+def leading_notes(goal: int, chord: Chord, scale: frozenset[int], lowest: int) -> list[int]:
     """Return the notes that lead to a goal: half steps, the scale's steps, and its fifth.
 
-    Never the third that the chord has not: a pulse is long enough to hear it.  ``before`` is the
-    note that they follow where it is known: where it stands beside the goal itself, a whole step
-    may have to lie outside the scale.
+    Never the third that the chord has not: a pulse is long enough to hear it.
     """
-    wholes = [step for step in (-2, 2) if (goal + step) % 12 in scale]
-    if before is not None and abs(before - goal) == 1:
-        wholes = [-2, 2]
+    wholes = [step for step in (-2, 2) if (goal + step) % OCTAVE in scale]
     notes = [goal + step for step in (-1, 1, *wholes, 7, -5) if goal + step >= lowest]
     return [note for note in notes if not contradicts(note, chord)]
+
+
+def notes_round(goal: int, root: int, tones: Sequence[int], chord: Chord, lowest: int) -> list[int]:
+    """Return the notes that lead from a root to a goal beside it.
+
+    Other tones of the chord near both, and the half step on the goal's other side.  None a tritone
+    from the goal, but where the instrument's lowest string leaves nothing else.
+    """
+    near = [
+        tone
+        for tone in tones
+        if tone % OCTAVE not in (root % OCTAVE, goal % OCTAVE)
+        and abs(tone - root) <= FIFTH
+        and abs(tone - goal) <= WIDEST_TO_GOAL
+    ]
+    across = 2 * goal - root
+    if across >= lowest and across not in near and not contradicts(across, chord):
+        near.append(across)
+    return [note for note in near if abs(note - goal) != TRITONE] or near
 
 
 def is_beyond(before: int, note: int, goal: int) -> bool:
@@ -177,7 +201,11 @@ class WalkSearch:
         if layer < self.leading_layer:
             return FORBIDDEN_COST if leaps and pitch % 12 not in self.tones else 0.0
         assert self.goal is not None
-        return BEYOND_COST if is_beyond(before, pitch, self.goal) else 0.0
+        if layer == 0 and abs(before - self.goal) == 1:
+            return 0.0 if pitch % OCTAVE in self.tones else ENCLOSED_COST
+        turns = pitch - self.goal == 2 * (before - self.goal) and pitch % OCTAVE not in self.tones
+        beyond = is_beyond(before, pitch, self.goal) or (turns and abs(before - self.goal) == 1)
+        return BEYOND_COST if beyond else 0.0
 
 
 def step_cost(path: tuple[int, ...], pitch: int) -> float:
@@ -203,9 +231,9 @@ def move_cost(move: int) -> float:
 
 
 def walk_notes(
-    pitches: Sequence[int], start: int, end: int, pulse: int, goal: int | None
+    pitches: Sequence[int], on_change: Role, start: int, end: int, pulse: int, goal: int | None
 ) -> list[FillNote]:
-    """Return the notes of one chord."""
+    """Return the notes of one chord, the first there as its root or slash note."""
     notes = []
     for index, pitch in enumerate(pitches):
         leads = goal is not None and index == len(pitches) - 1 and index > 0
@@ -216,7 +244,7 @@ def walk_notes(
                 end_tick=min(start + (index + 1) * pulse, end),
                 pitch=pitch,
                 level=LEVEL_BETWEEN if index else LEVEL_ON_CHANGE,
-                role=Role.APPROACH if leads else Role.WALK if index else Role.ROOT,
+                role=Role.APPROACH if leads else Role.WALK if index else on_change,
                 detail=words,
                 target_pitch=goal if leads else None,
             )

@@ -113,6 +113,53 @@ def test_a_bar_of_approaches_alone_arrives_too() -> None:
         assert distances[-1] in (1, 2)
 
 
+def shuffled(performance: Performance) -> list[tuple[str, list[Note]]]:
+    """Return the chord and the strokes of every bar whose bass climbs to its third pulse."""
+    line = struck(performance)
+    bars = [
+        (bar.chords[0][1], [n for n in line if 0 <= n.grid_tick - bar.start_tick <= BAR])
+        for bar in performance.bars
+        if len(bar.chords) == 1
+    ]
+    return [
+        (chord, own)
+        for chord, own in bars
+        if len(own) == 9 and own[0].pitch < own[2].pitch < own[4].pitch
+    ]
+
+
+def test_a_climb_does_not_fall_off_its_top() -> None:
+    """R 3 5 6 or 7 goes on up, or back to its root or by a fifth at most."""
+    climbs = falls = 0
+    for seed in range(120):
+        for chord, own in shuffled(song("shuffle", seed)):
+            climbs += 1
+            is_root = own[6].pitch % 12 == root_class(chord)
+            falls += own[4].pitch - own[6].pitch > 7 and not is_root
+            assert abs(own[7].pitch - own[8].pitch) <= 12, (seed, chord)
+            assert is_root or own[6].origin.role is not Role.ROOT
+    assert climbs > 400
+    # A chord whose root comes again at once may leave nothing better.
+    assert falls * 100 <= climbs
+
+
+@pytest.mark.parametrize(
+    ("bars", "climb"),
+    [
+        ("| D | Dm6 | E7 | A |", "D D F F A A D D"),
+        ("| D | C#m7 | F#m | A |", "C# C# E E G# G# C# C#"),
+        ("| D | Bm7 | E7 | A |", "B B D D F# F# B B"),
+        ("| A | D | Bm7 | A |", "D D F# F# A A B B"),
+    ],
+)
+def test_a_climb_whose_top_has_no_way_on_goes_back_to_its_root(bars: str, climb: str) -> None:
+    letters = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")
+    performance = play(f"key: A\nfeel: shuffle\nfills: none\nverse:\n{bars}\n")
+    own = [note.pitch for note in struck(performance) if BAR <= note.grid_tick < 2 * BAR]
+    assert " ".join(letters[pitch % 12] for pitch in own) == climb
+    assert max(abs(after - before) for before, after in pairwise(own)) <= 7
+
+
 def test_a_two_beat_walk_goes_by_steps_and_none_is_wider_than_a_fifth() -> None:
     moves = 0
     for seed in range(40):
@@ -146,6 +193,23 @@ def test_a_fill_sings(feel: str) -> None:
                 assert not is_wrong_third(before.pitch, chord, tones)
                 moves += 1
     assert moves >= 60
+
+
+@pytest.mark.parametrize("feel", ["sixteenths", "straight eighths", "shuffle", "waltz", "two-beat"])
+def test_a_fill_begins_on_its_root_or_a_chord_tone_near_the_line(feel: str) -> None:
+    fills = far = 0
+    for seed in range(60):
+        performance = song(feel, seed, "many")
+        for before, first in pairwise(struck(performance)):
+            if first.origin.role is Role.FILL is not before.origin.role:
+                chord = sounding_chord(performance, first.grid_tick)
+                is_root = first.pitch % 12 == root_class(chord)
+                assert is_root or first.pitch % 12 in chord_classes(chord)
+                fills += 1
+                far += not is_root and abs(first.pitch - before.pitch) > 5
+    assert fills >= 40
+    # Where the hand holds nothing nearer.
+    assert far * 8 <= fills, (far, fills)
 
 
 def test_a_fill_into_the_same_root_walks_to_it() -> None:

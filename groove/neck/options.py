@@ -141,7 +141,7 @@ class Weights(Struct, frozen=True, kw_only=True):
     """Any other half step that goes to another string."""
     restrike: float = 3.0
     """The same pitch again at another place."""
-    weak_root: float = 0.1
+    weak_root: float = 0.2
     """A cell's root under the little finger, or the third below the fifth fret, per note: what is
     pumped lies under a strong finger."""
     roll: float = 0.3

@@ -27,7 +27,7 @@ from groove.sheet.finishing import (
     with_tab_signs,
     without_fillers,
 )
-from groove.sheet.lead import lead_pages
+from groove.sheet.lead import form_line, lead_pages
 from groove.sheet.mei import TAB_TEXT_PERCENT, mei_text
 from groove.sheet.mei_values import slide_ends
 from groove.sheet.options import DEFAULT_SHEET, Only, SheetOptions
@@ -130,7 +130,9 @@ def printed(
     files = {name: page.encode() for name, page in zip(names, pages, strict=True)}
     feel = song.settings.feel.name if song.settings.feel else ""
     facts = sheet_facts(score, key=key_words(performance), feel=feel, is_chart=options.chart)
-    return page_source(song.title, facts, names, options), files
+    # The lead sheet has the form under its last line.
+    form = "" if options.chart else form_line(song)
+    return page_source(song.title, facts, form, names, options), files
 
 
 def key_words(performance: Performance) -> str:

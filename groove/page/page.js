@@ -282,6 +282,8 @@ export class Page {
   /** @param {number} bpm none for the song's own */
   setBpm(bpm) {
     this.setShare((bpm || this.data.beat_bpm) / this.data.beat_bpm);
+    // The field has the focus, but a tempo that cannot be played must not stay in it.
+    input("bpm").value = String(Math.round(this.data.beat_bpm * this.share));
   }
 
   /** @param {number} share */

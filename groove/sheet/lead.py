@@ -343,10 +343,15 @@ def wrapped(text: str, size: float, width: float) -> Iterator[str]:
     yield line
 
 
+def form_line(song: Song) -> str:
+    """Return the form as the chart has it, in words; empty where it has none."""
+    return "Form: " + form_text(song).replace(" x", " ×") if song.form else ""
+
+
 def foot_lines(song: Song) -> Iterator[str]:
     """Yield the form in words, and what the sign of a push means where there is one."""
     if song.form:
-        yield "Form: " + form_text(song).replace(" x", " ×")
+        yield form_line(song)
     pushes = {span.pushes for s in song.sections for bar in s.bars for span in bar.chords}
     if 1 in pushes:
         yield "‹ an eighth early"

@@ -25,10 +25,13 @@ def content_mm(paper: Paper) -> tuple[float, float]:
     return paper.width_mm - 2 * margin, paper.height_mm - 2 * margin - HEAD_MM - FOOT_MM
 
 
-def page_source(title: str, facts: str, pictures: Sequence[str], options: SheetOptions) -> str:
+def page_source(
+    title: str, facts: str, form: str, pictures: Sequence[str], options: SheetOptions
+) -> str:
     """Return the typst markup of a sheet: the title and its facts, a picture a page.
 
-    ``pictures`` are names of files; every page says which of how many it is.
+    ``pictures`` are names of files; every page says which of how many it is, and the form, by
+    which a reader follows repeats from page to page.
     """
     paper = options.paper
     width, height = content_mm(paper)
@@ -38,6 +41,7 @@ def page_source(title: str, facts: str, pictures: Sequence[str], options: SheetO
     image_height = "" if paper.is_endless else f'height: {height}mm, fit: "contain"'
     label = typst_text(title)
     head = first_head(title, facts, margin)
+    foot = f"#{typst_text(form)} #linebreak()" if form else ""
     lines = [
         f"#set document(title: {label})",
         f"#set page(width: {paper.width_mm}mm, height: {page_height}, margin: (x: "
@@ -46,7 +50,7 @@ def page_source(title: str, facts: str, pictures: Sequence[str], options: SheetO
         f" else {{ align(top)[#v({margin}mm) #text(10pt, {label}) #h(1fr) "
         f"#text(9pt, {typst_text(facts)})] }} }},",
         "  header-ascent: 0mm,",
-        "  footer: context align(center, text(9pt)[page #counter(page).display() of "
+        f"  footer: context align(center, text(9pt)[{foot} page #counter(page).display() of "
         "#counter(page).final().first()]))",
         f'#set text(font: "{TEXT_FONT}", size: 10pt)',
         "#set par(spacing: 0pt)",

@@ -137,13 +137,14 @@ def progression_text(harmony: SongHarmony, progression: Progression) -> str:
 
 
 def move_texts(progression: Progression) -> list[str]:
-    """Return each different move of a progression on the neck, once, in order."""
+    """Return each different move of the bass in a progression on the neck, once, in order."""
     chords = [p.span.chord for row in progression.changes for p in row if p.span.chord]
     found: dict[int, str] = {}
     for before, after in pairwise(chords):
-        move = (after.root.pitch_class - before.root.pitch_class) % 12
+        old, new = before.bass_note, after.bass_note
+        move = (new.pitch_class - old.pitch_class) % 12
         if move and move not in found:
-            names = f"{before.root.pretty} to {after.root.pretty}"
+            names = f"{old.pretty} to {new.pretty}"
             found[move] = f"{names}: {root_move_text(move)}"
     return list(found.values())
 

@@ -133,7 +133,7 @@ def telling_words(telling: Telling, spelling: dict[int, SpelledPitch]) -> str:
 def telling_note(telling: Telling) -> str:
     """Return how long the telling is beside listing the roots."""
     if not telling.saved:
-        return f"{telling.listed_length} roots, nothing repeats"
+        return f"{telling.listed_length} roots, no shorter way to tell them"
     return f"{telling.length} things to know instead of {telling.listed_length} roots"
 
 

@@ -48,7 +48,7 @@ def commands() -> Iterator[tuple[str, str, str | None]]:
 def in_readme_folder(groove: Command) -> Command:
     """A folder with the charts that the README speaks of."""
     (chart,) = [block for block in blocks() if block.language == "chart"]
-    groove.write("small-hours.txt", chart.text)
+    groove.write("pear-ladder.txt", chart.text)
     groove.write("typo.txt", TYPO)
     shutil.copytree(ROOT / "shared" / "charts", groove.folder / "shared" / "charts")
     return groove

@@ -55,7 +55,7 @@ def test_a_song_changes_its_meter_and_its_tempo_on_the_way() -> None:
 
 
 def test_a_song_has_everything_that_can_stand_in_a_bar() -> None:
-    song = SONGS["Paper Kites"]
+    song = SONGS["Button Drawer"]
     bars = [bar for section in song.sections for bar in section.bars]
     spans = [span for bar in bars for span in bar.chords]
     assert song.pickup == Pickup(1)

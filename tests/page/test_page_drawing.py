@@ -17,7 +17,7 @@ from groove.page.systems import Sheet, glyph_definitions
 from groove.pipeline import perform_song
 from tests.conftest import ROOT
 
-CHARTS = ("lantern-row", "tin-roof-waltz", "two-clocks")
+CHARTS = ("lantern-row", "turnip-field-waltz", "two-clocks")
 LINES = 4
 PAINT = """
 async ([first, second]) => {

@@ -97,7 +97,7 @@ def test_no_bar_is_a_line_of_its_own(name: str, size: Size) -> None:
 
 def test_five_bars_are_three_and_two() -> None:
     """The ending of the song has five bars, its last held."""
-    assert bars_a_line("paper-kites", SheetOptions())[-2:] == [3, 2]
+    assert bars_a_line("button-drawer", SheetOptions())[-2:] == [3, 2]
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -267,7 +267,7 @@ def test_a_tab_alone_has_rests_and_room_for_silent_bars(library: Library) -> Non
     """Rhythm without rests cannot be counted; as many as on the staff."""
     counts = []
     for only in (Only.NOTATION, Only.TAB):
-        found = pages("paper-kites", SheetOptions(only=only, unrolled=True))
+        found = pages("button-drawer", SheetOptions(only=only, unrolled=True))
         counts.append([sum(len(groups(p, kind)) for p in found) for kind in ("rest", "mRest")])
     assert counts[0] == counts[1] and counts[0][0] > 40 and counts[0][1] == 3
 

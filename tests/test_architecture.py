@@ -14,6 +14,7 @@ LEVELS = {
     "errors": 0,
     "theory": 1,
     "timing": 1,
+    "search": 1,
     "events": 2,
     "mixing": 3,
     "chart": 3,

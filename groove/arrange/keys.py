@@ -14,6 +14,7 @@ from groove.arrange.spans import Span
 from groove.cells.model import KeysCell
 from groove.chart.model import BandWord
 from groove.events import Note, Origin, Part, Role
+from groove.search import cheapest_path
 from groove.theory.chords import Chord
 from groove.theory.voicing import movement, placements
 
@@ -164,23 +165,13 @@ def least_movement(options: Sequence[Sequence[Voicing]]) -> list[Voicing]:
 
     The first chord pays for its distance from the middle of the range, half as much as a move.
     """
-    if not options:
-        return []
-    costs = {voicing: start_cost(voicing) for voicing in options[0]}
-    trail: list[dict[Voicing, Voicing]] = []
-    for layer in options[1:]:
-        best: dict[Voicing, float] = {}
-        back: dict[Voicing, Voicing] = {}
-        for voicing in layer:
-            before = min(costs, key=lambda v: costs[v] + movement(v, voicing))
-            best[voicing] = costs[before] + movement(before, voicing)
-            back[voicing] = before
-        costs = best
-        trail.append(back)
-    path = [min(costs, key=lambda v: costs[v])]
-    for back in reversed(trail):
-        path.append(back[path[-1]])
-    return path[::-1]
+    costs = [[start_cost(voicing) for voicing in layer] for layer in options[:1]]
+    costs += [[0.0] * len(layer) for layer in options[1:]]
+    path = cheapest_path(
+        costs,
+        lambda i: [[movement(old, new) for old in options[i - 1]] for new in options[i]],
+    )
+    return [layer[choice] for layer, choice in zip(options, path.choices, strict=True)]
 
 
 def start_cost(voicing: Voicing) -> float:

@@ -15,7 +15,7 @@ from groove.events import Note, Part, Performance, Place, note_order
 from groove.neck.hand import Grip, Hand, Step, make_hand
 from groove.neck.instrument import STANDARD, TUNINGS, Tuning, tunings_with
 from groove.neck.options import HASTE, NeckOptions, haste_index
-from groove.neck.path import cheapest_path
+from groove.neck.path import cheapest_grips
 from groove.neck.plucking import Plucking, Stroke, pluck_line, starts_anew
 from groove.neck.returns import as_known, from_the_start
 from groove.neck.shapes import Asked, asked_of, first_root
@@ -87,10 +87,10 @@ def finger_line(
         asked = from_the_start(asked, place, tuning)
     windows_ms = _windows_ms(line, tempo_map)
     steps = _steps(windows_ms, same_run)
-    path = cheapest_path(hand, asked, steps)
+    path = cheapest_grips(hand, asked, steps)
     known = as_known(line, asked, path.grips) if path.grips else asked
     if known != asked:
-        path = cheapest_path(hand, known, steps)
+        path = cheapest_grips(hand, known, steps)
     if path.dead_end is not None:
         raise _dead_end_error(line, path.dead_end, windows_ms, hand, asked, steps)
     plucking = pluck_line(_strokes(line, path.grips, windows_ms), thumb=options.thumb)
@@ -297,7 +297,7 @@ def _dead_end_error(
 
     def is_playable(other_hand: Hand, pitch: int) -> bool:
         swapped = Asked(pitch, new.touch, new.origin.time_keeping, None, None)
-        return cheapest_path(other_hand, [*lead, swapped], lead_steps).dead_end is None
+        return cheapest_grips(other_hand, [*lead, swapped], lead_steps).dead_end is None
 
     octaves = (new.pitch - 12, new.pitch + 12)
     near = next((pitch for pitch in octaves if is_playable(hand, pitch)), None)

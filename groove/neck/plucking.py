@@ -4,12 +4,12 @@
 a published source.  Ghosts are strokes like any other.
 """
 
-import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import inf
 from typing import NamedTuple
 
+from groove.search import cheapest_path
 from groove.timing import TICKS_PER_QUARTER
 
 FINGERS = ("i", "m")
@@ -99,30 +99,15 @@ def pluck_line(strokes: Sequence[Stroke], *, thumb: bool = False) -> Plucking:
     """Return the cheapest plucking of a line (exact), or the thumb throughout."""
     if thumb or not strokes:
         return Plucking((THUMB,) * len(strokes), 0.0, 0, 0)
-    totals = {finger: stroke_cost(None, "", strokes[0], finger) for finger in FINGERS}
-    came_from: list[dict[str, str]] = []
-    for old, new in itertools.pairwise(strokes):
-        backs: dict[str, str] = {}
-        next_totals = {}
-        for finger in FINGERS:
-            best = inf
-            for old_finger in FINGERS:
-                cost = totals[old_finger] + stroke_cost(old, old_finger, new, finger)
-                if cost < best:
-                    best, backs[finger] = cost, old_finger
-            next_totals[finger] = best
-        totals = next_totals
-        came_from.append(backs)
-    return _counted(strokes, _walked_back(totals, came_from), min(totals.values()))
-
-
-def _walked_back(totals: dict[str, float], came_from: list[dict[str, str]]) -> tuple[str, ...]:
-    finger = min(FINGERS, key=totals.__getitem__)
-    fingers = [finger]
-    for backs in reversed(came_from):
-        finger = backs[finger]
-        fingers.append(finger)
-    return tuple(reversed(fingers))
+    first = [stroke_cost(None, "", strokes[0], finger) for finger in FINGERS]
+    path = cheapest_path(
+        [first, *([[0.0] * len(FINGERS)] * (len(strokes) - 1))],
+        lambda i: [
+            [stroke_cost(strokes[i - 1], old, strokes[i], finger) for old in FINGERS]
+            for finger in FINGERS
+        ],
+    )
+    return _counted(strokes, tuple(FINGERS[choice] for choice in path.choices), path.cost)
 
 
 def _counted(strokes: Sequence[Stroke], fingers: tuple[str, ...], cost: float) -> Plucking:

@@ -11,7 +11,7 @@ from groove.neck.fingering import finger_line
 from groove.neck.hand import Grip, Hand, Step, make_hand
 from groove.neck.instrument import STANDARD, Tuning
 from groove.neck.options import Frame, NeckOptions, Weights
-from groove.neck.path import cheapest_path, line_cost
+from groove.neck.path import cheapest_grips, line_cost
 from groove.neck.shapes import Asked, Shape, asked_of
 from tests.neck.brute_hand import OPENED, WIDE, all_grips, brute_cost
 from tests.neck.neck_lines import SIXTEENTHS, cell_line, plain_line, tempo
@@ -33,7 +33,7 @@ def test_equals_brute_force_on_all_short_lines(length: int) -> None:
         asked = [plain(pitch) for pitch in pitches]
         steps = [STEP] * length
         expected = brute_cost(SMALL, asked, steps)
-        assert cheapest_path(SMALL, asked, steps).cost == pytest.approx(expected, abs=1e-9)
+        assert cheapest_grips(SMALL, asked, steps).cost == pytest.approx(expected, abs=1e-9)
 
 
 def random_asked(rng: Random, hand: Hand) -> Asked:
@@ -61,7 +61,7 @@ def test_equals_brute_force_on_seeded_lines() -> None:
         asked = [random_asked(rng, hand) for _ in range(length)]
         steps = [random_step(rng) for _ in range(length)]
         expected = brute_cost(hand, asked, steps)
-        path = cheapest_path(hand, asked, steps)
+        path = cheapest_grips(hand, asked, steps)
         assert path.cost == pytest.approx(expected, abs=1e-9)
         finite += path.dead_end is None
         compared += 1
@@ -75,7 +75,7 @@ def test_never_dearer_than_a_sampled_path() -> None:
     notes = cell_line(["D", "A", "Bm", "G"] * 4, SIXTEENTHS)
     asked, same = asked_of(notes, None)
     steps = [Step(one, 4, 6) for one in same]
-    best = cheapest_path(hand, asked, steps)
+    best = cheapest_grips(hand, asked, steps)
     assert best.cost == pytest.approx(line_cost(hand, asked, steps, best.grips))
     layers = [all_grips(hand, one) for one in asked]
     for sample in range(200):
@@ -109,7 +109,7 @@ def test_a_line_moved_up_keeps_its_shape(frets: int) -> None:
         # the neck other grips would come and go.
         line = [38 + int(rng.random() * 6) for _ in range(12)]
         low, high = (
-            cheapest_path(hand, [plain(pitch + up) for pitch in line], [STEP] * 12)
+            cheapest_grips(hand, [plain(pitch + up) for pitch in line], [STEP] * 12)
             for up in (0, frets)
         )
         assert high.cost == pytest.approx(low.cost)
@@ -147,7 +147,7 @@ def test_time_buys_travel() -> None:
     # Less time never makes a line cheaper.
     line = [plain(pitch) for pitch in (30, 50, 31, 48)]
     hand = make_hand(STANDARD, NeckOptions())
-    costs = [cheapest_path(hand, line, [Step(False, h, h)] * 4).cost for h in range(8)]
+    costs = [cheapest_grips(hand, line, [Step(False, h, h)] * 4).cost for h in range(8)]
     assert costs == sorted(costs, reverse=True)
     assert costs[0] > costs[-1]
 

@@ -139,12 +139,17 @@ def unheard_chords(plan: Plan, spans: Sequence[Span]) -> Iterator[str]:
 
 
 def moved_song(song: Song, options: PerformOptions) -> Song:
-    """Return the song in the key that was asked for."""
+    """Return the song in the key that was asked for, spelled with a signature that there is."""
     semitones = options.transpose
     if options.key:
         own = sounding_key(song) or key_from_chords(unroll(song))
         semitones += semitones_between(own, options.key)
-    return transpose_song(song, semitones)
+    moved = transpose_song(song, semitones)
+    if moved.settings.key:
+        return moved
+    from groove.harmony.respelling import respelled_song
+
+    return respelled_song(moved)
 
 
 def scaled_tempo(song: Song, bars: tuple[PlayedBar, ...], options: PerformOptions) -> TempoMap:

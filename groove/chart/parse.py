@@ -35,6 +35,7 @@ from groove.chart.settings import (
     unknown_setting,
 )
 from groove.chart.symbols import LONGEST_WORD, Symbols
+from groove.chart.transpose import respelled_bars
 from groove.errors import ChartError, SourcePlace, SymbolError
 from groove.theory.keys import Key
 from groove.timing import FASTEST_QPM, SLOWEST_QPM, Meter
@@ -204,6 +205,9 @@ class ChartReader:
             hint = "expected chords between the bar lines, as | D | A |"
             raise ChartError("found bar lines and no bar", place=place, hint=hint)
         check_repeats(bars)
+        if notation is Notation.LETTERS:
+            stated = raw.table.settings().key or self.common.settings().key
+            bars = respelled_bars(bars, stated)
         return Section(name=raw.head.name, settings=own, bars=bars, place=raw.head.value_place())
 
     def symbols(self, notation: Notation, key: Key | None) -> Symbols:
@@ -220,7 +224,10 @@ class ChartReader:
         return Symbols(key)
 
     def keys_respelled(self, settings: Settings, where: str) -> Settings:
-        """Return settings whose key has at most seven accidentals, and say what was changed."""
+        """Return settings whose key has at most seven accidentals, and say what was changed.
+
+        More are in no signature, and in no MIDI file (*Standard MIDI Files 1.0*: −7 to 7).
+        """
         if settings.key is None or settings.key == settings.key.respelled():
             return settings
         better = settings.key.respelled()

@@ -6,9 +6,9 @@ from dataclasses import replace
 from msgspec import structs
 
 from groove.chart.degrees import parse_degree_chord
-from groove.chart.model import ChordSpan, Notation, Section, Song
+from groove.chart.model import ChordSpan, Notation, Section, Song, WrittenBar
 from groove.theory.keys import Key
-from groove.theory.pitch import semitones_to_fifths
+from groove.theory.pitch import SpelledPitch, semitones_to_fifths
 
 
 def sounding_key(song: Song) -> Key | None:
@@ -108,5 +108,35 @@ def count_from(key: Key | None) -> Callable[[ChordSpan], ChordSpan]:
         if span.chord is None or key is None:
             return span
         return replace(span, chord=parse_degree_chord(span.written, key))
+
+    return move
+
+
+def respelled_bars(bars: tuple[WrittenBar, ...], key: Key | None) -> tuple[WrittenBar, ...]:
+    """Return the bars with their chords spelled as in the key that ``key`` is respelled to.
+
+    A chord that lies nearer to that key as it stands keeps its spelling.  Without a key, or in one
+    of at most seven accidentals, nothing changes.
+    """
+    if key is None or key == key.respelled():
+        return bars
+    move = by_key(key, key.respelled())
+    return tuple(replace(bar, chords=tuple(move(span) for span in bar.chords)) for bar in bars)
+
+
+def by_key(key: Key, wanted: Key) -> Callable[[ChordSpan], ChordSpan]:
+    """Return the move of a chord from the spelling of one key to that of its enharmonic one."""
+
+    def spelled(pitch: SpelledPitch) -> SpelledPitch:
+        far, near = (abs(pitch.fifths - each.tonic.fifths) for each in (key, wanted))
+        fifths = wanted.tonic.fifths - key.tonic.fifths if far < near else 0
+        return pitch.up(fifths).simplified()
+
+    def move(span: ChordSpan) -> ChordSpan:
+        if span.chord is None:
+            return span
+        bass = spelled(span.chord.bass) if span.chord.bass else None
+        chord = structs.replace(span.chord, root=spelled(span.chord.root), bass=bass)
+        return span if chord == span.chord else replace(span, chord=chord, written=chord.symbol)
 
     return move

@@ -36,7 +36,7 @@ def card(
     json: Json = False,
 ) -> None:
     """Make the memory card: key, form, each progression once, moves, start, traps."""
-    from groove.cli.performing import perform_options
+    from groove.cli.performing import perform_options, tell_reading
     from groove.harmony.summary import song_summary
     from groove.io.charts import read_song
     from groove.io.config import read_config
@@ -57,6 +57,7 @@ def card(
 
     def work(name: str) -> Mapping[str, object] | str:
         song = moved_song(read_song(name), options)
+        tell_reading(song)
         if json:
             return {"format": 1, "chart": name, **song_summary(song)}
         tuned = song_tuning(song, options)

@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from groove.chart.settings import LARGEST_SEED
+from groove.cli.console import say
 from groove.errors import OptionError, nearest_hint
 from groove.events import Part
 from groove.theory.keys import Key, parse_key
@@ -114,11 +115,14 @@ def wanted_parts(without: str | None, only: str | None) -> frozenset[Part]:
 
 
 def parse_wanted_key(text: str | None) -> Key | None:
-    """Return the key of a key option."""
+    """Return the key of a key option; one that no signature has is respelled, and that is said."""
     if text is None:
         return None
     try:
-        return parse_key(text).respelled()
+        wanted = parse_key(text)
     except ValueError:
         hint = "expected a key as D, F# minor, Bb or D dorian"
         raise OptionError(f"cannot read --key {text!r}", hint=hint) from None
+    if wanted != wanted.respelled():
+        say(f"--key: {wanted.name} is read as {wanted.respelled().name}")
+    return wanted.respelled()

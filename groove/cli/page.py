@@ -55,7 +55,7 @@ def page(
     json: Json = False,
 ) -> None:
     """Make the practice page: plays, loops, slows down, and shows sheet and neck; offline."""
-    from groove.cli.performing import neck_options, perform_options, play_chart
+    from groove.cli.performing import neck_options, perform_options, play_chart, tell_reading
     from groove.io.config import read_config
     from groove.io.files import make_folders, write_whole
     from groove.io.library import load_library
@@ -84,6 +84,7 @@ def page(
     def work(name: str) -> Mapping[str, object] | str:
         song, performance = play_chart(name, options, patterns)
         song = moved_song(song, options)
+        tell_reading(song)
         strings = song_tuning(song, options)
         placed, _ = finger_performance(performance, tuning=strings, options=hand)
         swings = section_swings(song, load_library(patterns), feel=feel)

@@ -81,6 +81,12 @@ def tell_notices(performance: Performance) -> None:
             say(notice)
 
 
+def tell_reading(song: Song) -> None:
+    """Say what was changed in a chart as it was read, where what was decided is not told."""
+    for notice in song.notices:
+        say(notice)
+
+
 def play_chart(
     name: str, options: PerformOptions, patterns: Path | None
 ) -> tuple[Song, Performance]:

@@ -9,6 +9,7 @@ from msgspec import structs
 from groove.cells.model import Library
 from groove.chart.model import Song
 from groove.cli.console import say
+from groove.cli.performing import tell_reading
 from groove.cli.targets import STDIN_STEM, check_target, is_folder, refuse_doubles
 from groove.cut import piece
 from groove.errors import OptionError, nearest_hint
@@ -56,7 +57,9 @@ class SheetMaker:
 
     def written(self, name: str, target: Path, *, as_json: bool) -> Mapping[str, object] | str:
         """Write a chart's sheet; return what is said of it on standard output."""
-        files = write_sheet(self.job(name), target)
+        job = self.job(name)
+        tell_reading(job.song)
+        files = write_sheet(job, target)
         for file in files:
             say(f"wrote {file}")
         return {"format": 1, "chart": name, "files": [str(f) for f in files]} if as_json else ""

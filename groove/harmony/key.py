@@ -24,7 +24,7 @@ from groove.harmony.evidence import (
 from groove.harmony.key_table import MAJOR_TABLE, MINOR_TABLE
 from groove.harmony.profiles import USUAL_TONIC_FIFTHS, chord_histogram, profile_correlations
 from groove.theory.chords import Chord
-from groove.theory.keys import MOST_ACCIDENTALS, Key, Mode
+from groove.theory.keys import Key, Mode
 from groove.theory.pitch import SpelledPitch
 
 MODES = (Mode.MAJOR, Mode.MINOR)
@@ -47,13 +47,15 @@ class KeyReading(Struct, frozen=True):
     """The key of a run of bars.
 
     ``confidence`` and ``runner_up_confidence`` are shares of all 24 keys, 0 to 1; ``runner_up`` is
-    None without chords.
+    None without chords.  Keys have at most seven accidentals; ``written`` is ``key`` as the chords
+    spell it, with however many, None without chords.
     """
 
     key: Key
     confidence: float
     runner_up: Key | None
     runner_up_confidence: float
+    written: Key | None = None
 
     @property
     def is_ambiguous(self) -> bool:
@@ -127,26 +129,24 @@ def read_scores(
     mode = max(MODES, key=lambda m: found[tonic, m])
     rivals = sorted((key for key in found if key != (tonic, mode)), key=lambda key: -found[key])
     other = rivals[0]
+    written = coloured(spelled(tonic, mode, chords), chords)
     return KeyReading(
-        key=coloured(spelled(tonic, mode, chords), chords),
+        key=written.respelled(),
         confidence=found[tonic, mode],
-        runner_up=spelled(*other, chords),
+        runner_up=spelled(*other, chords).respelled(),
         runner_up_confidence=found[other],
+        written=written,
     )
 
 
 def spelled(tonic: int, mode: Mode, chords: Sequence[tuple[Chord, float]]) -> Key:
-    """Return a key spelled as the chart spells its tonic chord, else with the fewest signs."""
+    """Return a key spelled as the chart spells its tonic chord most, else with the fewest signs."""
     usual = next(f for f in USUAL_TONIC_FIFTHS[mode] if SpelledPitch(f).pitch_class == tonic)
     weights = {usual: 0.001}
     for chord, quarters in chords:
         if chord.root.pitch_class == tonic:
             weights[chord.root.fifths] = weights.get(chord.root.fifths, 0.0) + quarters
-    for fifths in sorted(weights, key=lambda f: -weights[f]):
-        key = Key(SpelledPitch(fifths), mode)
-        if abs(key.signature_fifths) <= MOST_ACCIDENTALS:
-            return key
-    return Key(SpelledPitch(usual), mode)
+    return Key(SpelledPitch(max(weights, key=weights.__getitem__)), mode)
 
 
 def coloured(key: Key, chords: Sequence[tuple[Chord, float]]) -> Key:

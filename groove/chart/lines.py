@@ -14,6 +14,17 @@ MOST_LINES = 40_000
 SHOWN = 30
 LONGEST_SHOWN_BARS = 60
 MOST_NAME_WORDS = 3
+CONTROLS = re.compile(
+    "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f"  # C0 but tab and line ends, DEL, C1
+    "\u2028\u2029"  # line and paragraph separator
+    "\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069"  # bidirectional controls (UAX #9)
+    "\ud800-\udfff"  # lone surrogates
+    "\ufdd0-\ufdef"
+    + "".join(chr(plane << 16 | low) for plane in range(17) for low in (0xFFFE, 0xFFFF))
+    + "]"  # noncharacters
+)
+"""What no output can show, and what MusicXML, SVG and HTML may not even hold (XML 1.0, Char)."""
+LINE_END = re.compile(r"\r\n|\r|\n")
 COMMENT = re.compile(r"(?:^|(?<=[\s:]))#(?=\s|$)")
 
 
@@ -53,13 +64,30 @@ class Line(Struct, frozen=True):
         return self.place(start + 1, max(1, len(self.text.strip())))
 
 
+def plain_text(text: str) -> str:
+    """Return a text with a blank for every control character, so that each mark keeps its place."""
+    return CONTROLS.sub(" ", text)
+
+
+def controls_notice(text: str) -> str:
+    """Return what is told of the control characters of a text, nothing where it has none."""
+    found = CONTROLS.findall(text)
+    if not found:
+        return ""
+    line = LINE_END.sub("\n", text[: text.index(found[0])]).count("\n") + 1
+    are = "1 control character is read as a blank"
+    if len(found) > 1:
+        are = f"{len(found)} control characters are read as blanks, the first"
+    return f"{are} in line {line}"
+
+
 def split_lines(text: str, source: str) -> Iterator[Line]:
     """Yield the lines of a chart that say something.  Raises ChartError for any other line."""
     if len(text.encode("utf-8", "replace")) > LONGEST_CHART_BYTES:
         place = SourcePlace(source=source, line=1, column=1, text=text[:80].split("\n")[0])
         raise ChartError("the chart is larger than 1 MB", place=place, hint="a song has a few kB")
     count = 0
-    for number, raw in enumerate(re.split(r"\r\n|\r|\n", text.removeprefix("\ufeff")), start=1):
+    for number, raw in enumerate(LINE_END.split(text.removeprefix("\ufeff")), start=1):
         comment = COMMENT.search(raw)
         shown = raw[: comment.start()] if comment else raw
         if not shown or shown.isspace():

@@ -13,7 +13,7 @@ from msgspec.structs import replace
 
 from groove.chart.bars import BarReader, ChartCount
 from groove.chart.form import check_length, song_form
-from groove.chart.lines import Line, LineKind, split_lines
+from groove.chart.lines import Line, LineKind, controls_notice, plain_text, split_lines
 from groove.chart.model import (
     DEFAULT_METER,
     DEFAULT_TEMPO_BPM,
@@ -288,10 +288,13 @@ def parse_chart(text: str, *, source: str = "chart") -> Song:
 
     ``source`` is the file's name in messages.  Raises ChartError with line, column, what was
     expected and the nearest thing that would do; a word that is no chord is told with those after
-    it, so that a chart copied from somewhere is mended in one go.
+    it, so that a chart copied from somewhere is mended in one go.  Control characters are read as
+    blanks, and that is said.
     """
+    notice, text = controls_notice(text), plain_text(text)
     try:
-        return read_chart(text, source)
+        song = read_chart(text, source)
+        return dataclasses.replace(song, notices=(notice, *song.notices)) if notice else song
     except SymbolError as error:
         found = further(text, error)
         others = [f"{e.word[:LONGEST_WORD]} ({e.place.line}:{e.place.column})" for e in found]

@@ -9,6 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
+from groove.chart.lines import plain_text
 from groove.chart.model import BandWord, Pickup, PickupUnit, Song, pickup_of
 from groove.chart.parse import parse_chart
 from groove.chart.settings import SETTING_NAMES
@@ -261,8 +262,8 @@ def right_line(bar: ForeignBar) -> str:
 
 
 def one_line(text: str) -> str:
-    """Return a text without line breaks."""
-    return " ".join(text.split())
+    """Return a text without line breaks and control characters."""
+    return " ".join(plain_text(text).split())
 
 
 def repeat_spans(bars: Sequence[ForeignBar]) -> list[tuple[int, int]]:

@@ -35,6 +35,7 @@ class Role(StrEnum):
 
     ROOT = "root"
     SLASH = "slash note"
+    SECOND = "second"
     THIRD = "third"
     FOURTH = "fourth"
     FIFTH = "fifth"
@@ -43,6 +44,9 @@ class Role(StrEnum):
     OCTAVE = "octave"
     NINTH = "ninth"
     TENTH = "tenth"
+    ELEVENTH = "eleventh"
+    THIRTEENTH = "thirteenth"
+    FIXED = "fixed note"
     GHOST = "ghost"
     APPROACH = "approach"
     WALK = "walk"

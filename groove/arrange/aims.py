@@ -46,6 +46,8 @@ def give_pitches(
             key = keys[draft.bar]
             if draft.aim.kind is AimKind.GHOST:
                 draft.role = Role.GHOST
+            elif draft.aim.kind is AimKind.FIXED:
+                draft.pitch, draft.role = draft.aim.pitch, Role.FIXED
             elif draft.aim.kind is AimKind.DEGREE:
                 aim_at_degree(draft, draft.aim, span.chord, key, tuning)
             elif aim_at_next(draft, span, cursor, plans, key, tuning):
@@ -230,7 +232,7 @@ def lower_towards(draft: Draft, following: Draft, largest_leap: int) -> None:
     """Take a note down by octaves until it leaps no farther than that to the next."""
     assert draft.pitch is not None and following.pitch is not None
     goal = following.pitch
-    while draft.pitch - goal > largest_leap:
+    while draft.pitch - goal > largest_leap and draft.role is not Role.FIXED:
         draft.pitch -= OCTAVE
         draft.target_pitch = goal
         draft.detail = f"an octave lower, towards {pitch_name(goal)}"

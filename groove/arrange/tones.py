@@ -29,24 +29,34 @@ OCTAVE = 12
 TOO_CLOSE = (0, 1, 2, 11)
 """Intervals to the slash note that cannot serve as its fifth, in semitones."""
 
-OWN_NUMBERS = {3: (3, 4, 2), 6: (6, 13), 7: (7,), 9: (9, 2)}
+OWN_NUMBERS = {2: (2, 9), 3: (3, 4, 2), 4: (4, 11), 6: (6, 13), 7: (7,), 9: (9, 2)}
 """Which of a chord's own degrees answer to a cell's degree."""
 
 COLOURS = {6: 1, 7: 1, 9: 8}
 """Degrees that colour a chord, and where the line stays in place of them over a slash chord."""
 
-FALLBACK_ALTERS = {3: 0, 6: 0, 7: -1, 9: 0}
+ABOVE_OCTAVE = {10: 3, 11: 4, 13: 6}
+"""Degrees that are another one an octave higher."""
+
+PLAIN = (2, 4)
+"""Degrees that the root's major scale gives, whatever the key, unless the chord alters them."""
+
+FALLBACK_ALTERS = {2: 0, 3: 0, 4: 0, 6: 0, 7: -1, 9: 0}
 """Alteration of a degree that neither chord nor key states."""
 
 DEGREE_ROLES = {
     1: Role.ROOT,
+    2: Role.SECOND,
     3: Role.THIRD,
+    4: Role.FOURTH,
     5: Role.FIFTH,
     6: Role.SIXTH,
     7: Role.SEVENTH,
     8: Role.OCTAVE,
     9: Role.NINTH,
     10: Role.TENTH,
+    11: Role.ELEVENTH,
+    13: Role.THIRTEENTH,
 }
 
 
@@ -147,8 +157,9 @@ def degree_offset(number: int, chord: Chord, key: Key) -> int:
         return 0 if number == 1 else OCTAVE
     if number == 5:
         return fifth_offset(chord)
-    base = {10: 3}.get(number, number)
-    return above_bass(chord, own_semitones(base, chord, key) + (OCTAVE if number == 10 else 0))
+    base = ABOVE_OCTAVE.get(number, number)
+    lift = OCTAVE if number in ABOVE_OCTAVE else 0
+    return above_bass(chord, own_semitones(base, chord, key) + lift)
 
 
 def above_bass(chord: Chord, semitones: int) -> int:
@@ -166,7 +177,7 @@ def own_semitones(number: int, chord: Chord, key: Key) -> int:
     if own:
         wanted = own.semitones % OCTAVE
         return wanted + (OCTAVE if number == 9 else 0)
-    from_key = key_semitones(number, chord, key)
+    from_key = None if number in PLAIN else key_semitones(number, chord, key)
     if from_key is not None:
         return from_key
     return degree_semitones(number, FALLBACK_ALTERS[number])

@@ -24,14 +24,16 @@ class AimKind(StrEnum):
     DEGREE = "degree"
     NEXT = "next"
     GHOST = "ghost"
+    FIXED = "fixed"
 
 
 class Aim(Struct, frozen=True, kw_only=True):
     """The note that a bass stroke asks for, before a chord is known.
 
-    For DEGREE, ``number`` is the chord degree (1, 3, 5, 6, 7, 8, 9, 10), ``alter`` forced half
-    steps and ``octaves`` whole octaves down (negative).  For NEXT, ``offset`` is in semitones from
-    the next chord's root, None where the side and the size are chosen by the line.
+    For DEGREE, ``number`` is the chord degree (1 to 11, 13), ``alter`` forced half steps and
+    ``octaves`` whole octaves down (negative).  For NEXT, ``offset`` is in semitones from the next
+    chord's root, None where the side and the size are chosen by the line.  For FIXED, ``pitch`` is
+    a MIDI number that no chord moves.
     """
 
     kind: AimKind
@@ -40,6 +42,7 @@ class Aim(Struct, frozen=True, kw_only=True):
     is_altered: bool = False
     octaves: int = 0
     offset: int | None = 0
+    pitch: int = 0
     slide: bool = False
 
 

@@ -13,7 +13,6 @@ from msgspec import Struct
 from groove.cells.fit import pulse_count
 from groove.cells.model import (
     Aim,
-    AimKind,
     BassBar,
     BassCell,
     BassStroke,
@@ -23,16 +22,20 @@ from groove.cells.model import (
     KeysStroke,
 )
 from groove.cells.table import (
-    REST,
     Row,
     Table,
     check_format,
-    head_hold_slots,
-    held_slots,
-    is_struck,
     read_row,
     read_steps,
     shown,
+)
+from groove.cells.tokens import (
+    EXPECTED,
+    REST,
+    head_hold_slots,
+    held_slots,
+    is_struck,
+    parse_token,
 )
 from groove.theory.general_midi import DRUM_KEYS
 from groove.timing import Meter
@@ -43,14 +46,8 @@ KEYS_GENERATORS = ("held",)
 VOICE_COUNTS = range(3, 5)
 CELL_KEYS = ("format", "name", "summary", "meter", "slots_per_beat")
 
-DEGREE_TOKEN = re.compile(r"(s?)([b#]?)(R|10|[356789])(,?)")
-NEXT_TOKEN = re.compile(r"(s?)>(R|\*|[+-][12])")
-KEYS_TOKEN = re.compile(r"V|([1-4]{1,4})(o?)")
+KEYS_TOKEN = re.compile(r"V|([1-4]{1,4})(O?)")
 
-BASS_TOKENS = (
-    "R 3 5 6 7 8 9 10 (b or # before, a comma after: an octave lower), >R >-1 >+1 >-2 >+2 >* for "
-    "the next chord, x ghost, s before a degree for a slide, - hold, . rest"
-)
 KEYS_TOKENS = "V the whole voicing, 13 the first and third voice from below (o after: in octaves)"
 
 
@@ -97,43 +94,50 @@ def read_generator(table: Table, known: tuple[str, ...], rows: tuple[str, ...]) 
 def parse_aim(row: Row, bar: int, slot: int) -> Aim:
     """Return what a bass token aims at."""
     token = row.bars[bar][slot]
-    if token == "x":
-        return Aim(kind=AimKind.GHOST)
-    if match := NEXT_TOKEN.fullmatch(token):
-        named = {"R": 0, "*": None}
-        offset = named[match[2]] if match[2] in named else int(match[2])
-        return Aim(kind=AimKind.NEXT, offset=offset, slide=bool(match[1]))
-    if match := DEGREE_TOKEN.fullmatch(token):
-        return Aim(
-            kind=AimKind.DEGREE,
-            number=1 if match[3] == "R" else int(match[3]),
-            alter={"": 0, "b": -1, "#": 1}[match[2]],
-            is_altered=bool(match[2]),
-            octaves=-1 if match[4] else 0,
-            slide=bool(match[1]),
-        )
-    row.fail(bar, slot, f"found {shown(token)}, expected a step", BASS_TOKENS)
+    aim = parse_token(token)
+    if aim is None:
+        row.fail(bar, slot, f"found {shown(token)}, expected a step", EXPECTED)
+    return aim
 
 
 def read_bass_bars(table: Table, slots: int, slots_per_beat: int) -> tuple[BassBar, ...]:
     """Return the bars of ``steps`` and ``levels``."""
     steps, levels = read_steps(table, slots)
     return tuple(
-        BassBar(
-            strokes=tuple(
-                BassStroke(
-                    step=slot,
-                    start_beats=Fraction(slot, slots_per_beat),
-                    length_beats=Fraction(held_slots(tokens, slot), slots_per_beat),
-                    level=int(levels.bars[bar][slot]),
-                    aim=parse_aim(steps, bar, slot),
-                )
-                for slot, token in enumerate(tokens)
-                if is_struck(token)
-            ),
-            head_hold_beats=Fraction(head_hold_slots(tokens), slots_per_beat),
+        bass_bar(
+            tokens,
+            {slot: parse_aim(steps, bar, slot) for slot in struck_slots(tokens)},
+            {slot: int(levels.bars[bar][slot]) for slot in struck_slots(tokens)},
+            slots_per_beat,
         )
         for bar, tokens in enumerate(steps.bars)
+    )
+
+
+def struck_slots(tokens: tuple[str, ...]) -> list[int]:
+    """Return the slots of a row on which something is struck."""
+    return [slot for slot, token in enumerate(tokens) if is_struck(token)]
+
+
+def bass_bar(
+    tokens: tuple[str, ...],
+    aims: Mapping[int, Aim],
+    levels: Mapping[int, int],
+    slots_per_beat: int,
+) -> BassBar:
+    """Return a bar from its tokens, what each struck slot aims at, and how loud it is."""
+    return BassBar(
+        strokes=tuple(
+            BassStroke(
+                step=slot,
+                start_beats=Fraction(slot, slots_per_beat),
+                length_beats=Fraction(held_slots(tokens, slot), slots_per_beat),
+                level=levels[slot],
+                aim=aims[slot],
+            )
+            for slot in sorted(aims)
+        ),
+        head_hold_beats=Fraction(head_hold_slots(tokens), slots_per_beat),
     )
 
 
@@ -314,7 +318,7 @@ def read_keys_bars(
                 length_beats=Fraction(held_slots(tokens, slot), head.slots_per_beat),
                 level=int(levels.bars[bar][slot]),
                 voices=parse_voices(steps, bar, slot, voice_count),
-                octaves=token.endswith("o"),
+                octaves=token.upper().endswith("O"),
             )
             for slot, token in enumerate(tokens)
             if is_struck(token)
@@ -326,7 +330,7 @@ def read_keys_bars(
 def parse_voices(row: Row, bar: int, slot: int, voice_count: int) -> tuple[int, ...]:
     """Return the voices that a keys token strikes, from below; empty for the whole voicing."""
     token = row.bars[bar][slot]
-    match = KEYS_TOKEN.fullmatch(token)
+    match = KEYS_TOKEN.fullmatch(token.upper())
     voices = tuple(int(digit) for digit in match[1] or "") if match else ()
     if not match or list(voices) != sorted(set(voices)) or max(voices, default=1) > voice_count:
         expected = f"expected V, or rising voices from 1 to {voice_count}"

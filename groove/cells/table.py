@@ -12,6 +12,7 @@ from typing import NoReturn, TypeGuard
 from msgspec import Struct
 
 from groove.cells.model import FORMAT
+from groove.cells.tokens import is_struck, lost_hold, read_tokens
 from groove.errors import CellError, nearest_hint
 from groove.timing import Meter
 
@@ -20,7 +21,6 @@ LONGEST_NAME = 60
 LONGEST_INTEGER_BITS = 128
 METER_COUNTS = range(1, 25)
 METER_UNITS = (1, 2, 4, 8, 16)
-HOLD, REST = "-", "."
 
 BRIEF = Repr()
 BRIEF.maxstring = 40
@@ -166,7 +166,7 @@ class Row(Struct, frozen=True):
 def read_row(table: Table, key: str, slots: int) -> Row:
     """Return a row whose every bar has the number of slots that the meter asks for."""
     text = table.text(key)
-    bars = tuple(tuple(part.split()) for part in text.split("|"))
+    bars = tuple(tuple(token for token, _ in read_tokens(part)) for part in text.split("|"))
     if len(bars) > LONGEST_CELL_BARS:
         table.fail(key, f"found {len(bars)} bars, expected at most {LONGEST_CELL_BARS}")
     for index, tokens in enumerate(bars):
@@ -177,11 +177,6 @@ def read_row(table: Table, key: str, slots: int) -> Row:
                 "a bar has slots_per_beat tokens to every pulse of the meter; '|' parts bars",
             )
     return Row(table, key, bars)
-
-
-def is_struck(token: str) -> bool:
-    """Return whether a token of a row of steps strikes something."""
-    return token not in (HOLD, REST)
 
 
 def read_steps(table: Table, slots: int) -> tuple[Row, Row]:
@@ -202,20 +197,6 @@ def read_steps(table: Table, slots: int) -> tuple[Row, Row]:
 
 def refuse_lost_holds(row: Row, bar: int) -> None:
     """Refuse a hold that follows a rest: there is nothing to hold."""
-    tokens = row.bars[bar]
-    for slot in range(1, len(tokens)):
-        if tokens[slot] == HOLD and tokens[slot - 1] == REST:
-            row.fail(bar, slot, "found a hold after a rest, expected a step or a rest")
-
-
-def held_slots(tokens: tuple[str, ...], slot: int) -> int:
-    """Return how many slots the stroke at a slot lasts, its holds included."""
-    end = slot + 1
-    while end < len(tokens) and tokens[end] == HOLD:
-        end += 1
-    return end - slot
-
-
-def head_hold_slots(tokens: tuple[str, ...]) -> int:
-    """Return how many slots at the head of a bar belong to the note before."""
-    return held_slots((HOLD, *tokens), 0) - 1
+    slot = lost_hold(row.bars[bar])
+    if slot is not None:
+        row.fail(bar, slot, "found a hold after a rest, expected a step or a rest")

@@ -17,14 +17,21 @@ def feels(
     measure: Annotated[
         bool, typer.Option("--measure", help="Play every feel and print what comes out.")
     ] = False,
+    tokens: Annotated[
+        bool, typer.Option("--tokens", help="Print what a row of a bass cell or riff may say.")
+    ] = False,
     json: Json = False,
 ) -> None:
     """List the feels, or draw the cells of one as a grid of slots."""
     from groove.arrange.plan import unknown_hint
     from groove.cells.library import find_cell, find_feel
+    from groove.cells.tokens import token_table
     from groove.io.library import load_library
     from groove.text.cells import cell_text, feel_data, feel_list, feel_text
 
+    if tokens:
+        put(token_table())
+        return
     library = load_library(patterns)
     if measure:
         from groove.cli.measure import measure_feels

@@ -6,8 +6,6 @@ from fractions import Fraction
 from groove.cells.fit import pulse_count
 from groove.cells.library import find_cell
 from groove.cells.model import (
-    Aim,
-    AimKind,
     BassBar,
     BassCell,
     Cell,
@@ -18,6 +16,7 @@ from groove.cells.model import (
     KeysStroke,
     Library,
 )
+from groove.cells.tokens import token_text
 from groove.text.feel_legend import legend_lines
 from groove.timing import Meter
 
@@ -125,7 +124,7 @@ def bass_slots(bar: BassBar, slots: int, slots_per_beat: int) -> list[str]:
     hold(found, 0, bar.head_hold_beats, slots_per_beat)
     for stroke in bar.strokes:
         hold(found, stroke.step, stroke.length_beats, slots_per_beat)
-        found[stroke.step] = aim_text(stroke.aim)
+        found[stroke.step] = token_text(stroke.aim)
     return found
 
 
@@ -141,18 +140,6 @@ def bass_levels(bar: BassBar, slots: int) -> list[str]:
     for stroke in bar.strokes:
         found[stroke.step] = str(stroke.level)
     return found
-
-
-def aim_text(aim: Aim) -> str:
-    """Return a stroke's aim as a cell file has it."""
-    if aim.kind is AimKind.GHOST:
-        return "x"
-    slide = "s" if aim.slide else ""
-    if aim.kind is AimKind.NEXT:
-        return slide + ">" + {None: "*", 0: "R"}.get(aim.offset, f"{aim.offset or 0:+d}")
-    sign = {-1: "b", 1: "#"}.get(aim.alter, "") if aim.is_altered else ""
-    degree = "R" if aim.number == 1 else str(aim.number)
-    return slide + sign + degree + ("," if aim.octaves else "")
 
 
 def drum_lines(cell: DrumCell) -> Iterator[str]:

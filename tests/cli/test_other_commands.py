@@ -352,3 +352,9 @@ def test_a_chart_is_written_out_as_data_too(groove: Command) -> None:
     groove.write("song.txt", NUMBERS)
     data = json.loads(groove("show", "song.txt", "--chart", "--json").out)
     assert data["text"] == groove("show", "song.txt", "--chart").out
+
+
+def test_the_tokens_of_a_row_are_printed_as_a_table(groove: Command) -> None:
+    said = groove("feels", "--tokens")
+    assert said.code == 0 and said.out.startswith("R 8 ")
+    assert "@E1 @Bb2" in said.out and ">*" in said.out

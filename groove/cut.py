@@ -9,7 +9,7 @@ from msgspec.structs import replace
 
 from groove.arrange.levels import level_velocity
 from groove.arrange.rhythm import pulse_ticks
-from groove.chart.form import MOST_PLAYED_BARS
+from groove.chart.form import MOST_PLAYED_BARS, MOST_TIMES_OVER
 from groove.errors import OptionError, nearest_hint
 from groove.events import (
     Bar,
@@ -32,7 +32,6 @@ CLICK_LEVELS = (7, 5)
 CLICK_KEYS = (DRUM_KEYS["high_block"], DRUM_KEYS["low_block"])
 CLICK_TICKS = 120
 SHORTEST_TAIL_TICKS = 60
-MOST_TIMES = 200
 
 
 def only_parts(performance: Performance, parts: Collection[Part]) -> Performance:
@@ -64,7 +63,8 @@ def choose_bars(
     if not chosen:
         played = {ref.written_bar for ref in refs if ref.written_bar}
         hint = f"expected bars from {min(played)} to {max(played)}"
-        raise OptionError("no such bars are played in this song", hint=hint)
+        asked = f": {bars.start}-{bars.stop - 1}" if bars else ""
+        raise OptionError(f"no such bars are played in this song{asked}", hint=hint)
     return tuple(chosen.values())
 
 
@@ -84,8 +84,8 @@ def cut_bars(performance: Performance, indices: Sequence[int], times: int = 1) -
     A note tied over from a bar that is left out is struck at the cut; one that would ring past
     the cut ends there.
     """
-    if not 1 <= times <= MOST_TIMES:
-        raise OptionError(f"cannot play it {times} times", hint=f"expected 1 to {MOST_TIMES}")
+    if not 1 <= times <= MOST_TIMES_OVER:
+        raise OptionError(f"cannot play it {times} times", hint=f"expected 1 to {MOST_TIMES_OVER}")
     if len(indices) * times > MOST_PLAYED_BARS:
         raise OptionError(
             f"{len(indices)} bars {times} times are {len(indices) * times} bars",
@@ -108,7 +108,12 @@ def piece(
             if times == 1
             else cut_bars(performance, range(len(performance.bars)), times)
         )
-    return cut_bars(performance, choose_bars(performance, sections, bars), times)
+    cut = cut_bars(performance, choose_bars(performance, sections, bars), times)
+    last = max(bar.ref.written_bar for bar in performance.bars)
+    if bars and bars.stop - 1 > last:
+        notice = f"bars {last + 1} to {bars.stop - 1} are left out: the song's last is {last}"
+        return replace(cut, notices=(*cut.notices, notice))
+    return cut
 
 
 def runs(indices: Sequence[int]) -> Iterable[tuple[int, int]]:

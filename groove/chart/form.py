@@ -36,6 +36,8 @@ from groove.timing import (
 )
 
 MOST_PLAYED_BARS = 20_000
+MOST_TIMES_OVER = 200
+"""How often a piece of a song is played over at most."""
 PICKUP_SECTION = "pickup"
 PICKUP_UNITS = {PickupUnit.BEATS: 1, PickupUnit.EIGHTHS: 8, PickupUnit.SIXTEENTHS: 16}
 """The shortest note value a pickup can need, as the lower number of its meter."""

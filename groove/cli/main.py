@@ -2,16 +2,16 @@
 
 import gc
 import os
-import re
 import sys
 from collections.abc import Iterable
 from importlib import import_module
-from typing import Annotated, cast
+from typing import Annotated
 
 import typer
 
 from groove.cli.console import say
-from groove.errors import GrooveError, OptionError
+from groove.cli.requests import REQUEST_ERROR, Request, request_error
+from groove.errors import GrooveError
 
 ABOUT = "From a chord chart to a bass part, a band to practise with, and the pages to hand on."
 
@@ -29,29 +29,6 @@ EXAMPLES = {
 """Every command, in the order of the help, with the example at the end of its own."""
 
 GARBAGE_THRESHOLD = 100_000
-
-REQUEST_ERROR = cast(type[Exception], typer.BadParameter.__mro__[1])
-"""What typer raises for a call that it cannot read; it exports only this one kind of it."""
-
-FOUND = r"Invalid value for '(?:-\w / )?(?P<name>[^' ]+)'(?: [^:]*)?: "
-REWORDED = (
-    (
-        FOUND + r"'(?P<value>.*)' is not a valid int(?:eger)?(?: range)?\.",
-        r"cannot read \g<name> '\g<value>'",
-        "expected a whole number",
-    ),
-    (
-        FOUND + r"'(?P<value>.*)' is not a valid float(?: range)?\.",
-        r"cannot read \g<name> '\g<value>'",
-        "expected a number",
-    ),
-    (
-        FOUND + r"(?P<value>\S+) is not in the range (?P<low>\S+)<=x<=(?P<high>\S+)\.",
-        r"cannot take \g<name> \g<value>",
-        r"expected \g<low> to \g<high>",
-    ),
-)
-"""typer's words for a value that does not do, and ours: what was found, what was expected."""
 
 
 def show_version(wanted: bool) -> None:
@@ -83,7 +60,7 @@ def make_app(names: Iterable[str]) -> typer.Typer:
     app.callback()(root)
     for name in names:
         command = getattr(import_module(f"groove.cli.{name}"), name)
-        app.command(name, epilog=f"Example:  {EXAMPLES[name]}")(command)
+        app.command(name, cls=Request, epilog=f"Example:  {EXAMPLES[name]}")(command)
     return app
 
 
@@ -98,16 +75,6 @@ def wanted_commands(arguments: list[str]) -> tuple[str, ...]:
     return tuple(EXAMPLES)
 
 
-def request_error(told: str, command: str) -> OptionError:
-    """Return an error about a call's words as ours: what was found, what was expected."""
-    for pattern, message, hint in REWORDED:
-        found = re.fullmatch(pattern, told)
-        if found:
-            return OptionError(found.expand(message), hint=found.expand(hint))
-    hint = f"groove {command} --help lists what there is".replace("  ", " ")
-    return OptionError(told[:1].lower() + told[1:].rstrip("."), hint=hint)
-
-
 def main() -> None:
     """Run the command line; an error of ours is told in full and ends with its own code."""
     # Notes are many, small and never in circles: looking for garbage often only costs time.
@@ -120,7 +87,7 @@ def main() -> None:
         say(error.report())
         sys.exit(error.exit_code)
     except REQUEST_ERROR as error:
-        refused = request_error(cast(typer.BadParameter, error).format_message(), command)
+        refused = request_error(error, command)
         say(refused.report())
         sys.exit(refused.exit_code)
     except BrokenPipeError:

@@ -25,7 +25,9 @@ from groove.cli.options import (
     Tempo,
     Transpose,
     Tuning,
+    refused,
 )
+from groove.cli.targets import check_target
 from groove.errors import NeckError, OptionError
 from groove.events import Part, Performance
 
@@ -70,6 +72,8 @@ def neck(
     if output and (output.suffix.casefold() != ".svg" or len(charts) > 1):
         hint = "expected one chart and a file ending in .svg"
         raise OptionError(f"cannot draw the neck to {output}", hint=hint)
+    if output:
+        check_target(output, charts)
     config = read_config()
     options = perform_options(
         config,
@@ -145,7 +149,7 @@ def parse_compare(text: str | None) -> list[int]:
         return []
     match = re.fullmatch(r"\s*([0-9]{1,2})\s*,\s*([0-9]{1,2})\s*", text)
     if not match or match[1] == match[2]:
-        raise OptionError(f"cannot read --compare {text!r}", hint="expected two frets, as 2,7")
+        raise refused("--compare", text, "two frets, as 2,7")
     return [int(match[1]), int(match[2])]
 
 

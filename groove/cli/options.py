@@ -7,12 +7,16 @@ from typing import Annotated
 
 import typer
 
-from groove.chart.settings import LARGEST_SEED
+from groove.chart.form import MOST_TIMES_OVER
+from groove.chart.settings import LARGEST_SEED, TRANSPOSE_SEMITONES
 from groove.cli.console import say
 from groove.errors import OptionError, nearest_hint
 from groove.events import Part
+from groove.neck.instrument import FRET_COUNTS
 from groove.theory.keys import Key, parse_key
 
+LONGEST_SHOWN = 60
+MOST_FRETS = FRET_COUNTS.stop - 1
 BAND = (Part.BASS, Part.DRUMS, Part.KEYS)
 
 Charts = Annotated[
@@ -27,7 +31,15 @@ Tempo = Annotated[
     str | None, typer.Option(metavar="BPM|%", help="Another tempo: beats a minute, or 70%.")
 ]
 Feel = Annotated[str | None, typer.Option(metavar="NAME", help="A feel in place of the chart's.")]
-Transpose = Annotated[int, typer.Option(metavar="SEMITONES", help="Move every chord.")]
+Transpose = Annotated[
+    int,
+    typer.Option(
+        metavar="SEMITONES",
+        min=TRANSPOSE_SEMITONES.start,
+        max=TRANSPOSE_SEMITONES.stop - 1,
+        help="Move every chord.",
+    ),
+]
 InKey = Annotated[str | None, typer.Option("--key", metavar="KEY", help="The key to play in.")]
 Sections = Annotated[
     str | None, typer.Option(metavar="NAMES", help="Only these sections, as verse,chorus.")
@@ -35,7 +47,9 @@ Sections = Annotated[
 Bars = Annotated[
     str | None, typer.Option(metavar="A-B", help="Only these bars of the chart, as 5-8.")
 ]
-Times = Annotated[int, typer.Option(metavar="N", help="Play it N times over.")]
+Times = Annotated[
+    int, typer.Option(metavar="N", min=1, max=MOST_TIMES_OVER, help="Play it N times over.")
+]
 Seed = Annotated[
     int | None,
     typer.Option(metavar="N", min=0, max=LARGEST_SEED, help="Another draw of fills and hand."),
@@ -45,7 +59,12 @@ Tuning = Annotated[
     str | None,
     typer.Option(metavar="NAME", help="four, five, six, drop D …, or open strings: 'D1 A1 D2 G2'."),
 ]
-Frets = Annotated[int | None, typer.Option(metavar="N", help="Frets of the neck, 20 to 24.")]
+Frets = Annotated[
+    int | None,
+    typer.Option(
+        metavar="N", min=FRET_COUNTS.start, max=MOST_FRETS, help="Frets of the neck, 20 to 24."
+    ),
+]
 Scale = Annotated[
     str | None, typer.Option(metavar="LENGTH", help="Length of an open string: 34 in, 864 mm.")
 ]
@@ -53,12 +72,25 @@ OpenStrings = Annotated[
     str, typer.Option("--open", metavar="yes|no|free", help="Open strings wanted, or not.")
 ]
 Start = Annotated[
-    int | None, typer.Option(metavar="FRET", help="First root at this fret, and stay there.")
+    int | None,
+    typer.Option(
+        metavar="FRET", min=0, max=MOST_FRETS, help="First root at this fret, and stay there."
+    ),
 ]
-MaxFret = Annotated[int | None, typer.Option(metavar="FRET", help="No higher than this fret.")]
+MaxFret = Annotated[
+    int | None,
+    typer.Option(metavar="FRET", min=1, max=MOST_FRETS, help="No higher than this fret."),
+]
 Frame = Annotated[
-    int | None, typer.Option(metavar="4|3", help="One finger a fret, or 1-2-4 over three frets.")
+    int | None,
+    typer.Option(metavar="4|3", min=3, max=4, help="One finger a fret, or 1-2-4 over three frets."),
 ]
+
+
+def refused(option: str, found: object, expected: str) -> OptionError:
+    """Return the error for a value that an option cannot have."""
+    shown = repr(found[:LONGEST_SHOWN]) if isinstance(found, str) else found
+    return OptionError(f"{option} cannot be {shown}", hint=f"expected {expected}")
 
 
 def parse_tempo(text: str | None) -> tuple[Fraction | None, Fraction | None]:
@@ -67,9 +99,7 @@ def parse_tempo(text: str | None) -> tuple[Fraction | None, Fraction | None]:
         return None, None
     match = re.fullmatch(r"([0-9]{1,3}(?:\.[0-9]{1,2})?)\s*(%?)", text.strip())
     if not match or not Fraction(match[1]):
-        raise OptionError(
-            f"cannot read --tempo {text!r}", hint="expected beats a minute as 96, or a share as 70%"
-        )
+        raise refused("--tempo", text, "beats a minute as 96, or a share as 70%")
     number = Fraction(match[1])
     return (None, number) if match[2] else (number, None)
 
@@ -82,19 +112,24 @@ def parse_bars(text: str | None) -> range | None:
     first = int(match[1]) if match else 1
     last = int(match[2] or first) if match else 0
     if first > last:
-        raise OptionError(f"cannot read --bars {text!r}", hint="expected bars as 5-8, or 5")
+        raise refused("--bars", text, "bars as 5-8, or 5")
     return range(first, last + 1)
 
 
-def parse_names(text: str | None) -> tuple[str, ...]:
-    """Return the names of a list with commas."""
-    return tuple(name.strip() for name in text.split(",") if name.strip()) if text else ()
+def parse_names(text: str | None, option: str, expected: str) -> tuple[str, ...]:
+    """Return the names of a list with commas, none where the option was not given."""
+    if text is None:
+        return ()
+    names = tuple(name.strip() for name in text.split(","))
+    if not all(names):
+        raise refused(option, text, expected)
+    return names
 
 
 def parse_parts(text: str | None, option: str) -> frozenset[Part]:
     """Return the parts of the band that a list names."""
     found = set()
-    for name in parse_names(text):
+    for name in parse_names(text, option, "some of: " + ", ".join(BAND)):
         if name.casefold() not in list(BAND):
             near = nearest_hint(name, BAND)
             hint = "; ".join(filter(None, (near, "expected some of: " + ", ".join(BAND))))
@@ -110,7 +145,8 @@ def wanted_parts(without: str | None, only: str | None) -> frozenset[Part]:
     chosen = parse_parts(only, "--only") if only else frozenset(BAND)
     chosen -= parse_parts(without, "--without")
     if not chosen:
-        raise OptionError("no part is left to write", hint="leave one in: " + ", ".join(BAND))
+        hint = "leave one in: " + ", ".join(BAND)
+        raise OptionError(f"no part is left to write without {without}", hint=hint)
     return chosen | {Part.CLICK}
 
 
@@ -121,8 +157,7 @@ def parse_wanted_key(text: str | None) -> Key | None:
     try:
         wanted = parse_key(text)
     except ValueError:
-        hint = "expected a key as D, F# minor, Bb or D dorian"
-        raise OptionError(f"cannot read --key {text!r}", hint=hint) from None
+        raise refused("--key", text, "a key as D, F# minor, Bb or D dorian") from None
     if wanted != wanted.respelled():
         say(f"--key: {wanted.name} is read as {wanted.respelled().name}")
     return wanted.respelled()

@@ -1,12 +1,19 @@
 """What every command that plays a chart shares: from a chart's name to a performance."""
 
 from pathlib import Path
-from typing import cast
+from typing import cast, get_args
 
 from groove.arrange.plan import LOUDNESS_NOTICE
 from groove.chart.model import Song
 from groove.cli.console import say
-from groove.cli.options import parse_bars, parse_names, parse_tempo, parse_wanted_key
+from groove.cli.options import (
+    MOST_FRETS,
+    parse_bars,
+    parse_names,
+    parse_tempo,
+    parse_wanted_key,
+    refused,
+)
 from groove.events import Performance
 from groove.io.charts import read_song
 from groove.io.config import Config
@@ -42,7 +49,7 @@ def perform_options(
         seed=seed,
         tight=tight,
         click=click,
-        sections=parse_names(sections),
+        sections=parse_names(sections, "--sections", "names of sections, as verse,chorus"),
         bars=parse_bars(bars),
         times=times,
         tuning=parse_tuning(tuning) if tuning else None,
@@ -63,12 +70,20 @@ def neck_options(
 ) -> NeckOptions:
     """Return a player's choices of the neck, the player's own settings under the options."""
     scale = scale or config.scale
+    if open_strings not in get_args(OpenStrings):
+        raise refused("--open", open_strings, ", ".join(get_args(OpenStrings)))
+    fret_count = frets or config.frets or MOST_FRETS
+    highest = min(max_fret or fret_count, fret_count)
+    if max_fret is not None and max_fret > fret_count:
+        raise refused("--max-fret", max_fret, f"1 to {fret_count}")
+    if start is not None and start > highest:
+        raise refused("--start", start, f"0 to {highest}")
     return NeckOptions(
         open_strings=cast(OpenStrings, open_strings),
         start_fret=start,
         max_fret=max_fret,
         frame=cast(Frame | None, frame),
-        fret_count=frets or config.frets or 24,
+        fret_count=fret_count,
         scale_length_mm=parse_scale_length(scale) if scale else LONG_SCALE_MM,
         thumb=thumb,
     )
@@ -79,6 +94,12 @@ def tell_notices(performance: Performance) -> None:
     for notice in performance.notices:
         if not notice.startswith(LOUDNESS_NOTICE):
             say(notice)
+
+
+def tell_cut(cut: Performance, whole: Performance) -> None:
+    """Say what was left out as a piece was cut."""
+    for notice in cut.notices[len(whole.notices) :]:
+        say(notice)
 
 
 def tell_reading(song: Song) -> None:

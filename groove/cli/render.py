@@ -127,7 +127,9 @@ def render(
         ceiling_dbtp=ceiling,
         show_progress=sys.stderr.isatty() and jobs == 1,
     )
-    planned = plan_jobs(charts, output or [], parse_names(as_))
+    planned = plan_jobs(
+        charts, output or [], parse_names(as_, "--as", "kinds of files, as mid,wav")
+    )
     raise typer.Exit(run_jobs(planned, options, jobs, as_json=json))
 
 

@@ -9,7 +9,8 @@ from msgspec import structs
 from groove.cells.model import Library
 from groove.chart.model import Song
 from groove.cli.console import say
-from groove.cli.performing import tell_reading
+from groove.cli.options import LONGEST_SHOWN
+from groove.cli.performing import tell_cut, tell_reading
 from groove.cli.targets import STDIN_STEM, check_target, is_folder, refuse_doubles
 from groove.cut import piece
 from groove.errors import OptionError, nearest_hint
@@ -72,9 +73,11 @@ class SheetMaker:
         tuning = song_tuning(song, options)
         if self.paper.part is Part.BASS:
             performance, _ = finger_performance(performance, tuning=tuning, options=self.hand)
+        cut = piece(performance, self.asked.sections, self.asked.bars)
+        tell_cut(cut, performance)
         return SheetJob(
             song=moved_song(song, options),
-            performance=piece(performance, self.asked.sections, self.asked.bars),
+            performance=cut,
             options=self.paper,
             tuning=tuning,
             swings=section_swings(song, self.library, feel=options.feel),
@@ -102,7 +105,7 @@ def chosen(option: str, found: str, known: Iterable[str]) -> str:
         return found.casefold()
     near = nearest_hint(found, names)
     hint = "; ".join(filter(None, (near, "expected one of: " + ", ".join(names))))
-    raise OptionError(f"no such {option.removeprefix('--')}: {found!r}", hint=hint)
+    raise OptionError(f"{option} cannot be {found[:LONGEST_SHOWN]!r}", hint=hint)
 
 
 def sheet_targets(charts: Sequence[str], output: str | None, kind: str) -> dict[str, Path]:
@@ -123,7 +126,9 @@ def sheet_target(chart: str, count: int, output: str | None, kind: str) -> Path:
     if count > 1:
         hint = "expected a folder: -o sheets/"
         raise OptionError(f"one file, {output}, for {count} charts", hint=hint)
-    chosen("kind of sheet", Path(output).suffix, KINDS)
+    if Path(output).suffix.casefold() not in KINDS:
+        hint = "expected a name ending in one of: " + ", ".join(KINDS)
+        raise OptionError(f"cannot write a sheet to {output}", hint=hint)
     check_target(Path(output), (chart,))
     return Path(output)
 

@@ -48,6 +48,7 @@ def show(
         from groove.text.neck_map import working_notes_text
 
         song = moved_song(read_song(name), PerformOptions(transpose=transpose, key=wanted_key))
+        strings = song_tuning(song)
         for notice in (*song.notices, *unknown_names(song, library)):
             say(notice)
         if chart:
@@ -64,7 +65,7 @@ def show(
         if harmony:
             blocks.append(harmony_text(known))
         if notes:
-            blocks.append(working_notes_text(known, position=position, tuning=song_tuning(song)))
+            blocks.append(working_notes_text(known, position=position, tuning=strings))
         return "\n".join(blocks)
 
     raise typer.Exit(each_chart(charts, work, as_json=json))

@@ -62,7 +62,12 @@ def tab(
     json: Json = False,
 ) -> None:
     """Write the bass part as tab: strings, frets, ghosts, chords above, beats under."""
-    from groove.cli.performing import neck_options, perform_options, play_chart, tell_notices
+    from groove.cli.performing import (
+        neck_options,
+        perform_options,
+        play_chart,
+        tell_notices,
+    )
     from groove.cut import piece
     from groove.io.config import read_config
     from groove.io.files import write_whole
@@ -90,10 +95,10 @@ def tab(
 
     def work(name: str) -> Mapping[str, object] | str:
         song, performance = play_chart(name, whole, patterns)
-        tell_notices(performance)
         strings = song_tuning(song, whole)
         placed, line = finger_performance(performance, tuning=strings, options=hand)
         cut = piece(placed, asked.sections, asked.bars)
+        tell_notices(cut)
         if json:
             chosen = {bar.ref.played_bar for bar in cut.bars}
             data = neck_data(line, performance.bars)

@@ -79,13 +79,15 @@ def read_limited(name: str, limit: int) -> bytes:
 def missing_hint(name: str) -> str:
     """Return what would do in place of a file that cannot be read: a file like it, if any."""
     path = Path(name)
-    folder = path if path.is_dir() else path.parent
+    is_folder = False
     try:
+        is_folder = path.is_dir()
+        folder = path if is_folder else path.parent
         charts = [file.name for file in folder.iterdir() if file.suffix.casefold() in SUFFIXES]
     except (OSError, ValueError):
         charts = []
     expected = "expected a chart's file, or - for standard input"
-    if path.is_dir() and charts:
+    if is_folder and charts:
         return f"{expected}; its charts are: {', '.join(sorted(charts)[:MOST_SHOWN])}"
     return "; ".join(filter(None, (nearest_hint(path.name, charts), expected)))
 

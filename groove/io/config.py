@@ -12,6 +12,7 @@ from pathlib import Path
 from msgspec import Struct
 
 from groove.errors import OptionError, nearest_hint
+from groove.neck.instrument import FRET_COUNTS, parse_scale_length, parse_tuning
 
 FORMAT = 1
 TEXT_KEYS = ("soundfont", "tuning", "scale")
@@ -67,9 +68,23 @@ def checked(values: Mapping[str, object], path: Path) -> Config:
             raise OptionError(f"{path}: {key}: no such setting", hint=hint)
         if key in TEXT_KEYS and not isinstance(value, str):
             raise OptionError(f"{path}: {key}: expected a text in quotes")
-        if key == "frets" and not isinstance(value, int):
-            raise OptionError(f"{path}: {key}: expected a whole number")
+        if key in TEXT_KEYS and not str(value).strip():
+            raise OptionError(f"{path}: {key}: expected something between the quotes")
+        if key == "frets" and (isinstance(value, bool) or value not in FRET_COUNTS):
+            expected = f"expected {FRET_COUNTS.start} to {FRET_COUNTS.stop - 1}"
+            raise OptionError(f"{path}: {key} cannot be {value!r}", hint=expected)
     if values.get("format") != FORMAT:
         found = values.get("format", "nothing")
         raise OptionError(f"{path}: format: found {found}, expected {FORMAT}")
+    check_instrument(values, path)
     return Config(**{key: values[key] for key in KEYS[1:] if key in values})  # type: ignore[arg-type]
+
+
+def check_instrument(values: Mapping[str, object], path: Path) -> None:
+    """Refuse a tuning or a length of string that there is not, naming the file."""
+    for key, parse in (("tuning", parse_tuning), ("scale", parse_scale_length)):
+        try:
+            if key in values:
+                parse(str(values[key]))
+        except OptionError as error:
+            raise OptionError(f"{path}: {key}: {error.message}", hint=error.hint) from None

@@ -16,6 +16,7 @@ from groove.cells.model import Library
 from groove.cells.toml_bytes import LARGEST_FILE_BYTES, toml_mapping
 from groove.errors import CellError
 
+LONGEST_SHOWN = 60
 SUFFIX = ".toml"
 
 
@@ -37,10 +38,16 @@ def load_library(own_folder: Path | None = None) -> Library:
     """
     if own_folder is None:
         return shipped_library()
-    if not own_folder.is_dir():
-        found = "a file" if own_folder.exists() else "nothing"
-        expected = "expected a folder of patterns with bass, drums, keys or feels in it"
-        raise CellError(f"found {found}, {expected}", source=str(own_folder), path="")
+    try:
+        if not own_folder.is_dir():
+            found = "a file" if own_folder.exists() else "nothing"
+            expected = "expected a folder of patterns with bass, drums, keys or feels in it"
+            raise CellError(f"found {found}, {expected}", source=str(own_folder), path="")
+    except OSError as error:
+        hint = "expected a folder of patterns"
+        reason = error.strerror or str(error)
+        shown = str(own_folder)[:LONGEST_SHOWN]
+        raise CellError(f"no folder: {reason}", source=shown, path="", hint=hint) from None
     if not any((own_folder / kind).is_dir() for kind in READERS):
         raise CellError(
             "found none of the folders bass, drums, keys, feels",

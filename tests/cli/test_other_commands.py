@@ -253,7 +253,7 @@ def test_a_wrong_comparison_is_answered_with_one_that_would_do(
     [
         (("--compare", "2"), "expected two frets"),
         (("--compare", "5,2"), "the first root D2 is not on fret 2"),
-        (("--open", "maybe"), "yes no free"),
+        (("--open", "maybe"), "yes, no, free"),
         (("--frets", "30"), "20 to 24"),
         (("--tuning", "fuor"), "nearest: four"),
         (("--scale", "3 in"), "scale"),

@@ -140,7 +140,7 @@ def test_abc_is_read(groove: Command) -> None:
 @pytest.mark.parametrize(
     ("arguments", "message"),
     [
-        (("sheet", "song.txt", "-o", "part.doc"), "no such kind of sheet"),
+        (("sheet", "song.txt", "-o", "part.doc"), "cannot write a sheet to part.doc"),
         (("sheet", "song.txt", "--size", "a5"), "nearest: a4"),
         (("sheet", "song.txt", "--part", "base"), "nearest: bass"),
         (("sheet", "song.txt", "--only", "tabs"), "nearest: tab"),

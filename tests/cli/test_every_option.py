@@ -1,0 +1,221 @@
+"""Every option of every command with values that it cannot have: one error, or one notice.
+
+The options are those of the command line's own tree, so that a new one without a row fails here.
+What each takes is common practice or, where a standard says it, named beside the row.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import pytest
+import typer
+
+from groove.cli.main import EXAMPLES, make_app
+from tests.cli.command import Command, Said
+
+CHART = "title: Two Bars\nkey: D\nverse:\n| D | A |\n"
+LONG = "x" * 5_000
+HUGE = "99999999999999999999"
+
+
+@dataclass(frozen=True)
+class Row:
+    """Values that an option cannot have: too small, too large, no number; what is expected."""
+
+    small: str
+    large: str
+    word: str
+    expected: str
+
+
+FRETS_FROM_0 = Row("-1", "25", "low", "a whole number from 0 to 24")
+A_NAME = Row(",", LONG, "nan", "")
+"""Names are looked up: what is expected is a list of them, told by the error itself."""
+
+ROWS = {
+    "--output": Row("song", "no-such-folder/song.pdf", "song.xyz", ""),
+    "--as": Row(",", "mid,wav,xyz", "5", ""),
+    "--without": Row(",", "bass,drums,keys", "5", ""),
+    "--only": Row(",", "bass,drums,tuba", "5", ""),
+    "--tempo": Row("0", "1000", "nan", "beats a minute as 96, or a share as 70%"),
+    "--feel": A_NAME,
+    "--transpose": Row("-25", HUGE, "nan", "a whole number from -24 to 24"),
+    "--key": Row("H", "F####", "5", "a key as D, F# minor, Bb or D dorian"),
+    "--sections": Row(",", "verse,,verse", "nan", ""),
+    "--bars": Row("0", "3-1000", "-1", ""),
+    "--times": Row("0", "201", "inf", "a whole number from 1 to 200"),
+    "--seed": Row("-1", "2147483648", "1.5", "a whole number from 0 to 2147483647"),
+    "--tuning": Row("E1", "E1 A1 D2 G2 C3 F3 A3 C4 E4", "nan", "open strings"),
+    "--soundfont": Row("no.sf2", "/", LONG, ".sf2"),
+    "--loudness": Row("-41", "inf", "nan", "a number from -40 to -6"),
+    "--ceiling": Row("-inf", "0.1", "nan", "a number from -20 to 0"),
+    "--patterns": Row("no-such-folder", LONG, "song.txt", ""),
+    "--jobs": Row("0", "65", "two", "a whole number from 1 to 64"),
+    "--position": Row("-1", "20", "low", "a whole number from 0 to 19"),
+    "--width": Row("39", "1001", "wide", "a whole number from 40 to 1000"),
+    "--open": Row("0", LONG, "maybe", "yes, no, free"),
+    "--start": FRETS_FROM_0,
+    "--max-fret": Row("0", "25", "high", "a whole number from 1 to 24"),
+    "--frame": Row("2", "5", "four", "3 or 4"),
+    # Frets of the neck: 20 to 24, as the makers of the instruments in shared/tables/tunings.toml.
+    "--frets": Row("0", "25", "many", "a whole number from 20 to 24"),
+    "--scale": Row("599 mm", "1001 mm", "nan", "between 600 and 1000 mm"),
+    "--compare": Row("5,5", "99,100", "x,y", "two frets, as 2,7"),
+    "--part": Row("0", LONG, "tuba", "bass, drums, keys"),
+    "--size": Row("0", LONG, "a0", "a4"),
+    "CHART": Row("no.txt", LONG, "no-such-folder/", ""),
+}
+OWN_ROWS = {
+    ("sheet", "--as"): Row("0", LONG, "xyz", "pdf"),
+    ("sheet", "--only"): Row("0", LONG, "staff", "both, notation, tab"),
+    ("page", "--output"): Row("song", "no-such-folder/song.html", "song.xyz", ""),
+    ("tab", "--output"): Row("song", "no-such-folder/song.txt", "song.xyz", ""),
+    ("neck", "--output"): Row("song", "no-such-folder/song.svg", "song.xyz", ""),
+    ("card", "--output"): Row("song", "no-such-folder/song.pdf", "song.xyz", ""),
+    ("render", "--output"): Row("song", "no-such-folder/song.mid", "song.xyz", ""),
+    ("feels", "CHART"): A_NAME,
+}
+"""Where one command takes other values than the rest."""
+ASKED_WITH = {("render", "--soundfont"): ("-o", "song.wav")}
+"""What an option is given together with, for it to be looked at."""
+LEFT = {("render", "--soundfont"): {"song.mid"}}
+"""What stands all the same: the MIDI of a song that cannot be made to sound."""
+
+
+def tree() -> Iterator[tuple[str, str, bool]]:
+    """Yield every command with each of its options, and whether that is a plain switch."""
+    group: Any = typer.main.get_command(make_app(EXAMPLES))
+    for name, command in group.commands.items():
+        for parameter in command.params:
+            is_option = parameter.param_type_name == "option"
+            option = max(parameter.opts, key=len) if is_option else "CHART"
+            yield name, option, is_option and parameter.is_flag
+
+
+OPTIONS = list(tree())
+VALUED = [(command, option) for command, option, is_switch in OPTIONS if not is_switch]
+SWITCHES = [(command, option) for command, option, is_switch in OPTIONS if is_switch]
+
+
+def call(groove: Command, command: str, option: str, value: str) -> Said:
+    """Run a command on a chart of two bars with one value of one option."""
+    words = [f"{option}={value}"] if option != "CHART" else [value]
+    chart = [] if command in ("feels", "setup") or option == "CHART" else ["song.txt"]
+    return groove(command, *chart, *words, *ASKED_WITH.get((command, option), ()))
+
+
+def check_refused(said: Said, value: str) -> None:
+    """Check for one error: a line that names what was found, and what was expected; no more."""
+    assert said.code == 2
+    assert said.out == ""
+    assert "Traceback" not in said.err
+    # The caution after a page or a sound may stand under it.
+    told = said.err.split("\nstart quietly")[0].rstrip().split("\n")
+    # A value, or of a list the one name in it that does not do.
+    assert any(part[:8].strip() in told[0] for part in (value, repr(value), value.split(",")[-1]))
+    assert len(told) == 2 or (len(told) == 1 and "expected" in told[0])
+    assert all(line.startswith("  ") for line in told[1:])
+    assert len(said.err) < 12_000
+
+
+def test_every_option_has_a_row() -> None:
+    # Counted by hand in the help of each command.
+    assert len(OPTIONS) == len(set(OPTIONS)) >= 130
+    missing = [(c, o) for c, o in VALUED if o not in ROWS and (c, o) not in OWN_ROWS]
+    assert missing == []
+    commands = {command for command, _, _ in OPTIONS}
+    assert {command for command, _ in OWN_ROWS} <= commands
+    assert set(ROWS) <= {option for _, option in VALUED}
+
+
+@pytest.mark.parametrize(("command", "option"), VALUED)
+def test_values_that_an_option_cannot_have(groove: Command, command: str, option: str) -> None:
+    groove.write("song.txt", CHART)
+    row = OWN_ROWS.get((command, option)) or ROWS[option]
+    for value in (row.small, row.large, row.word):
+        said = call(groove, command, option, value)
+        check_refused(said, value)
+        assert row.expected in said.err
+        assert groove.files() == {"song.txt"} | LEFT.get((command, option), set())
+    for empty in ("", " "):
+        said = call(groove, command, option, empty)
+        check_refused(said, empty)
+        assert said.err == (
+            f"{option if option != 'CHART' else 'an argument'} cannot be {empty!r}\n"
+            "  expected something in it\n"
+        )
+
+
+@pytest.mark.parametrize(("command", "option"), SWITCHES)
+def test_a_switch_takes_no_value(groove: Command, command: str, option: str) -> None:
+    groove.write("song.txt", CHART)
+    said = call(groove, command, option, "5")
+    check_refused(said, option)
+    assert groove.files() == {"song.txt"}
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("--frame", "5"), "--frame cannot be 5\n  expected 3 or 4\n"),
+        (("--start", "9", "--max-fret", "5"), "--start cannot be 9\n  expected 0 to 5\n"),
+        (("--max-fret", "22", "--frets", "20"), "--max-fret cannot be 22\n  expected 1 to 20\n"),
+        (("--seed", ""), "--seed cannot be ''\n  expected something in it\n"),
+        (("--transpose", "inf"), "--transpose cannot be 'inf'\n  expected a whole number from -24"),
+    ],
+)
+def test_the_words_of_an_error(groove: Command, words: tuple[str, ...], told: str) -> None:
+    groove.write("song.txt", CHART)
+    assert groove("tab", "song.txt", *words).err.startswith(told)
+
+
+@pytest.mark.parametrize("command", ["render", "tab", "sheet"])
+def test_bars_beyond_the_song_are_left_out_and_said(groove: Command, command: str) -> None:
+    groove.write("song.txt", CHART)
+    said = groove(command, "song.txt", "--bars", "1-1000")
+    assert said.code == 0
+    notice = "bars 3 to 1000 are left out: the song's last is 2"
+    assert (said.out + said.err).count(notice) == 1
+    assert "left out" not in groove(command, "song.txt", "--bars", "1-2").err
+
+
+@pytest.mark.parametrize("command", ["show", "render", "tab", "card", "page", "neck", "sheet"])
+def test_a_tuning_in_the_chart_that_there_is_not(groove: Command, command: str) -> None:
+    groove.write("song.txt", "tuning: rubber\nverse:\n| D |\n")
+    said = groove(command, "song.txt")
+    assert said.code == 2
+    assert said.err.startswith("song.txt:1:9: no such tuning: 'rubber'\n")
+    assert groove.files() == {"song.txt"}
+
+
+@pytest.mark.parametrize(
+    ("content", "told"),
+    [
+        (b"\xff", "config.toml: cannot be read"),
+        (b"format = ", "config.toml: "),
+        (b"format = 9\n", "config.toml: format: found 9, expected 1"),
+        (b"format = 1\nfrets = 0\n", "config.toml: frets cannot be 0\n  expected 20 to 24"),
+        (b"format = 1\nfrets = true\n", "config.toml: frets cannot be True"),
+        (b'format = 1\ntuning = "rubber"\n', "config.toml: tuning: no such tuning: 'rubber'"),
+        (b'format = 1\nscale = "nan"\n', "config.toml: scale: no such scale length: 'nan'"),
+        (b'format = 1\nsoundfont = " "\n', "config.toml: soundfont: expected something"),
+        (None, "config.toml: cannot be read"),
+    ],
+)
+def test_a_configuration_that_cannot_be_read_is_named(
+    groove: Command, monkeypatch: pytest.MonkeyPatch, content: bytes | None, told: str
+) -> None:
+    groove.write("song.txt", CHART)
+    file = groove.folder / "config" / "groove" / "config.toml"
+    file.parent.mkdir(parents=True)
+    if content is None:
+        file.mkdir()
+    else:
+        file.write_bytes(content)
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(groove.folder / "config"))
+    for command in ("render", "tab", "page"):
+        said = groove(command, "song.txt")
+        assert said.code == 2
+        assert told in said.err
+        assert str(file.parent) in said.err

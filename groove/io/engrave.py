@@ -7,11 +7,12 @@ is made in memory.
 import base64
 import io
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
+from xml.etree.ElementTree import Element
 
 from groove.chart.model import Song
 from groove.errors import OutputError
@@ -20,18 +21,13 @@ from groove.io.pdf import pdf_bytes
 from groove.io.png import png_pages
 from groove.neck.instrument import STANDARD, Tuning
 from groove.sheet.build import NO_SWINGS, build_score
-from groove.sheet.finishing import (
-    with_headings_raised,
-    with_headings_within,
-    with_plain_endings,
-    with_tab_signs,
-    without_fillers,
-)
+from groove.sheet.drawing import drawing_text, groups, read_drawing
+from groove.sheet.finishing import Lacking, finish_page
 from groove.sheet.lead import form_line, lead_pages
 from groove.sheet.mei import TAB_TEXT_PERCENT, mei_text
 from groove.sheet.mei_values import slide_ends
 from groove.sheet.options import DEFAULT_SHEET, Only, SheetOptions
-from groove.sheet.page import TEXT_FONT, content_mm, page_source, sheet_facts
+from groove.sheet.page import content_mm, page_source, sheet_facts
 from groove.sheet.score import Score
 from groove.sheet.staves import has_tab
 from groove.theory.pitch import SpelledPitch
@@ -151,7 +147,8 @@ def engraved(score: Score, options: SheetOptions, *, for_print: bool) -> tuple[s
     units = width / options.paper.unit
     mei = mei_text(score, options, line_units=units, title=not for_print)
     percent = TAB_TEXT_PERCENT if options.only is Only.TAB and has_tab(score) else 100
-    return tuple(with_plain_endings(page, percent) for page in drawn(mei, settings, score))
+    pages = drawn(mei, settings, score, ending_percent=percent)
+    return tuple(drawing_text(page) + "\n" for page in pages)
 
 
 def layout(options: SheetOptions, *, for_print: bool) -> dict[str, Any]:
@@ -178,6 +175,9 @@ def layout(options: SheetOptions, *, for_print: bool) -> dict[str, Any]:
         "footer": "none",
         "spacingStaff": between,
         "spacingBracketGroup": between,
+        "svgFormatRaw": True,
+        # Print has the music font from a file.
+        "smuflTextFont": "none" if for_print else "embedded",
         "svgViewBox": True,
         "mnumInterval": 0,
         "xmlIdSeed": FIXED_SEED,
@@ -186,8 +186,13 @@ def layout(options: SheetOptions, *, for_print: bool) -> dict[str, Any]:
     }
 
 
-def drawn(mei: str, settings: Mapping[str, Any], score: Score) -> tuple[str, ...]:
-    """Return the pages that verovio draws, ghosts as crosses on the tab too."""
+def drawn(
+    mei: str, settings: Mapping[str, Any], score: Score, *, ending_percent: int = 100
+) -> tuple[Element, ...]:
+    """Return the pages that verovio draws, finished: see ``groove.sheet.finishing``.
+
+    ``ending_percent`` is the size of the endings' numbers as a share of verovio's.
+    """
     try:
         import verovio
     except ImportError:
@@ -197,30 +202,39 @@ def drawn(mei: str, settings: Mapping[str, Any], score: Score) -> tuple[str, ...
     toolkit.setOptions(dict(settings))
     if not toolkit.loadData(mei):
         raise AssertionError("verovio cannot read our MEI")
-    if not settings["adjustPageHeight"]:
-        share_lines(toolkit, mei)
-    ghosts = {head.id for _, _, head in score.heads() if head.is_ghost}
-    slides = slide_ends(score)
-    return tuple(
-        finished(toolkit.renderToSVG(number), ghosts, slides)
-        for number in range(1, toolkit.getPageCount() + 1)
+    pages = rendered(toolkit)
+    if not settings["adjustPageHeight"] and leaves_one_line(pages):
+        pages = share_lines(toolkit, mei, pages)
+    lacking = Lacking(
+        ghosts={head.id for _, _, head in score.heads() if head.is_ghost},
+        slides=slide_ends(score),
+        ending_percent=ending_percent,
     )
+    for page in pages:
+        finish_page(page, lacking)
+    return pages
 
 
-def share_lines(toolkit: Any, mei: str) -> None:
+def rendered(toolkit: Any) -> tuple[Element, ...]:
+    """Return the pages as verovio has drawn them."""
+    count = toolkit.getPageCount()
+    return tuple(read_drawing(toolkit.renderToSVG(number)) for number in range(1, count + 1))
+
+
+def share_lines(toolkit: Any, mei: str, pages: Sequence[Element]) -> tuple[Element, ...]:
     """Leave no single line on a last page: bring it in, or else share all lines out evenly.
 
     No page has one line alone where there are others (common practice, no source).
     """
-    if not leaves_one_line(toolkit):
-        return
     before = {name: toolkit.getOptions()[name] for name in TIGHT}
-    pages = toolkit.getPageCount()
-    set_again(toolkit, TIGHT)
-    if toolkit.getPageCount() < pages and not leaves_one_line(toolkit):
-        return
+    toolkit.setOptions(dict(TIGHT))
+    toolkit.redoLayout()
+    tight = rendered(toolkit)
+    if len(tight) < len(pages) and not leaves_one_line(tight):
+        return tight
     toolkit.setOptions({**before, "breaks": "encoded"})
-    toolkit.loadData(with_page_breaks(mei, pages))
+    toolkit.loadData(with_page_breaks(mei, len(pages)))
+    return rendered(toolkit)
 
 
 def with_page_breaks(mei: str, pages: int) -> str:
@@ -234,23 +248,9 @@ def with_page_breaks(mei: str, pages: int) -> str:
     )
 
 
-def leaves_one_line(toolkit: Any) -> bool:
+def leaves_one_line(pages: Sequence[Element]) -> bool:
     """Return whether the last of several pages has a single line."""
-    pages: int = toolkit.getPageCount()
-    return pages > 1 and str(toolkit.renderToSVG(pages)).count('class="system"') == 1
-
-
-def set_again(toolkit: Any, settings: Mapping[str, Any]) -> None:
-    """Lay the pages out again with other settings."""
-    toolkit.setOptions(dict(settings))
-    toolkit.redoLayout()
-
-
-def finished(svg: str, ghosts: set[str], slides: Mapping[str, str]) -> str:
-    """Return a page with the signs of its tab, its text in the font that typst has."""
-    page = with_headings_raised(with_tab_signs(without_fillers(svg), ghosts, slides))
-    page = with_headings_within(page)
-    return page.replace('font-family="Times, serif"', f'font-family="{TEXT_FONT}, serif"')
+    return len(pages) > 1 and len(list(groups(pages[-1], "system"))) == 1
 
 
 @lru_cache(maxsize=1)

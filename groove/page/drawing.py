@@ -7,12 +7,12 @@ become one path, beams another, and groups that say nothing are opened.
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from xml.etree import ElementTree
 from xml.etree.ElementTree import Element
 
-SVG = "http://www.w3.org/2000/svg"
+from groove.sheet.drawing import GROUP, PATH, POLYGON, TEXT
+
 STROKE = re.compile(r"M-?[\d.]+ -?[\d.]+ ?L-?[\d.]+ -?[\d.]+")
-TOLD = {"data-note", "data-bar"}
+NOTE, BAR = "data-note", "data-bar"
 
 
 @dataclass(slots=True)
@@ -25,11 +25,11 @@ class Ink:
     def takes(self, element: Element) -> bool:
         """Return whether an element is of the kind that is drawn together, and take it."""
         attributes = element.attrib
-        if element.tag == f"{{{SVG}}}path" and attributes.keys() == {"d", "stroke-width"}:
+        if element.tag == PATH and attributes.keys() == {"d", "stroke-width"}:
             if STROKE.fullmatch(attributes["d"]):
                 self.strokes.setdefault(attributes["stroke-width"], []).append(attributes["d"])
                 return True
-        elif element.tag == f"{{{SVG}}}polygon" and attributes.keys() == {"points"}:
+        elif element.tag == POLYGON and attributes.keys() == {"points"}:
             self.beams.append(f"M{attributes['points'].strip().replace(' ', 'L')}Z")
             return True
         return False
@@ -38,33 +38,30 @@ class Ink:
         """Yield one path for each width, and one for the beams."""
         for width, strokes in self.strokes.items():
             d = "".join(strokes).replace(" L", "L")
-            yield Element(f"{{{SVG}}}path", {"d": d, "stroke-width": width})
+            yield Element(PATH, {"d": d, "stroke-width": width})
         if self.beams:
-            yield Element(f"{{{SVG}}}path", {"d": "".join(self.beams)})
+            yield Element(PATH, {"d": "".join(self.beams)})
 
 
-def simple_drawing(text: str) -> str:
-    """Return an SVG drawing that looks the same and has fewer elements."""
-    root = ElementTree.fromstring(text)
-    for group in root.iter(f"{{{SVG}}}g"):
+def simplify(root: Element) -> None:
+    """Let a drawing look the same with fewer elements."""
+    for group in root.iter(GROUP):
         if "transform" in group.attrib:
             ink = Ink()
-            group[:] = [*opened(group, ink), *ink.paths()]
+            group[:] = [*_opened(group, ink), *ink.paths()]
             break
-    for words in root.iter(f"{{{SVG}}}text"):
-        simplify_text(words)
-    ElementTree.register_namespace("", SVG)
-    return ElementTree.tostring(root, encoding="unicode")
+    for words in root.iter(TEXT):
+        _simplify_text(words)
 
 
-def opened(group: Element, ink: Ink) -> list[Element]:
+def _opened(group: Element, ink: Ink) -> list[Element]:
     """Return what stays of a group's children: plain groups give up theirs, strokes go to ink."""
     stays: list[Element] = []
     for child in list(group):
-        if child.tag != f"{{{SVG}}}g":
+        if child.tag != GROUP:
             stays += [] if ink.takes(child) else [child]
-        elif not child.attrib.keys() - TOLD:
-            within = opened(child, ink)
+        elif not child.attrib.keys() - {NOTE, BAR}:
+            within = _opened(child, ink)
             child[:] = within
             stays += [child] if child.attrib else within
         else:
@@ -72,7 +69,7 @@ def opened(group: Element, ink: Ink) -> list[Element]:
     return stays
 
 
-def simplify_text(words: Element) -> None:
+def _simplify_text(words: Element) -> None:
     """Let a text of one size and one place be one element."""
     inner = words
     attributes: dict[str, str] = dict(words.attrib)

@@ -8,28 +8,36 @@ would be there twice, since the part is engraved at two widths.
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import count
+from xml.etree.ElementTree import Element
 
-from groove.page.drawing import simple_drawing
+from groove.page.drawing import BAR, NOTE, simplify
+from groove.sheet.drawing import (
+    GROUP,
+    HREF,
+    INNER,
+    PATH,
+    POLYGON,
+    SPAN,
+    SVG,
+    TEXT,
+    USE,
+    drawing_text,
+    groups,
+    kinds,
+    numbers,
+)
+from groove.sheet.finishing import left_margin, music_box, page_size
+from groove.sheet.score import HELD, TAB
 
-NOTE_ID = re.compile(r'<g id="(?:tab-)?(bass-\d+-\d+)(?:-held\d+)?" class="note">')
-MEASURE_ID = re.compile(r'<g id="measure-(\d+)" class="measure">')
-MUSIC_BOX = re.compile(r'class="definition-scale"[^>]* viewBox="0 0 (\d+) (\d+)"')
-PAGE_MARGIN = re.compile(r'class="page-margin" transform="translate\((\d+), \d+\)"')
-BAR_LINE = re.compile(r'class="barLine">\s*<path d="M(\d+) ')
-STAFF_STROKE = re.compile(r'<path d="M(\d+) (\d+) L(\d+) \2"')
-GLYPH = re.compile(r'<g id="(E[0-9A-F]+)-\w+">(.*?)</g>', re.S)
-GLYPH_USE = re.compile(r'xlink:href="#(E[0-9A-F]+)-\w+"')
-SPACES = re.compile(r"\s*\n\s*")
-OTHER_ID = re.compile(r' (?:id|xml:id)="[^"]*"')
-STYLE = re.compile(r"<style.*?</style>", re.S)
-FONT_FACE = re.compile(r"@font-face\s*\{[^}]*\}", re.S)
-DESCRIPTION = re.compile(r"<desc>.*?</desc>", re.S)
-DEFINITIONS = re.compile(r"<defs>.*?</defs>", re.S)
-CLASS = re.compile(r' class="[^"]*"')
-EMPTY_GROUP = re.compile(r"<g>\s*</g>")
-PLACEHOLDER = re.compile(r'<g[^>]* class="[^"]*placeholder[^"]*">.*?</g>', re.S)
-SCRIPTS = re.compile(r"<(?:script|foreignObject|a|image|animate)\b|<[^>]*\s(?:on\w+|style)=", re.I)
+FONT_FACE = re.compile(r"@font-face\s*\{[^}]*\}")
+DEFINITIONS, STYLE, DESCRIPTION = (f"{{{SVG}}}{name}" for name in ("defs", "style", "desc"))
+SHARED = {DEFINITIONS, STYLE, DESCRIPTION}
+"""What is the same in all lines, and stands once in the page."""
+DRAWN = {INNER, GROUP, PATH, POLYGON, TEXT, SPAN, USE} | {
+    f"{{{SVG}}}{name}" for name in ("ellipse", "polyline", "rect")
+}
+"""What a drawing is made of: none of it can run, or be fetched."""
+UNTOLD = {"id", "class"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,65 +63,114 @@ class Sheet:
     font_face: str
 
 
-def page_sheet(pages: Sequence[str], note_ids: Sequence[str]) -> Sheet:
+def page_sheet(pages: Sequence[Element], note_ids: Sequence[str]) -> Sheet:
     """Return the sheet of pages with one line each; ``note_ids`` are the bass's, in order.
 
-    Raises AssertionError for a drawing with something in it that could run.
+    The pages are used up.  Raises AssertionError for a drawing with something in it that could
+    run.
     """
-    numbers = {name: index for index, name in enumerate(note_ids)}
+    places = {name: index for index, name in enumerate(note_ids)}
     systems: list[System] = []
     glyphs: dict[str, str] = {}
     font_face = ""
     bar = 0
     for page in pages:
-        glyphs |= dict(GLYPH.findall(page))
-        face = FONT_FACE.search(page)
-        font_face = font_face or (face[0] if face else "")
-        bars = len(MEASURE_ID.findall(page))
-        drawing = small_drawing(page, numbers, bar)
-        systems.append(System(drawing, bar, bars, page_height(page), bar_lines(page)))
-        bar += bars
+        glyphs |= page_glyphs(page)
+        font_face = font_face or page_font(page)
+        box = music_box(page)
+        bars = list(groups(box, "measure"))
+        width, height = page_size(box)
+        lines = bar_lines(bars, left_margin(box), width)
+        for number, measure in enumerate(bars, start=bar):
+            measure.set(BAR, str(number))
+        drawing = small_drawing(page, places)
+        systems.append(System(drawing, bar, len(bars), height / width, lines))
+        bar += len(bars)
     return Sheet(tuple(systems), glyphs, font_face)
 
 
-def page_height(page: str) -> float:
-    """Return the height of a page of the engraver in widths."""
-    found = MUSIC_BOX.search(page)
-    assert found, "the engraver tells the size of a page"
-    return float(found[2]) / float(found[1])
+def page_glyphs(page: Element) -> dict[str, str]:
+    """Return the music signs of a page by their names in SMuFL."""
+    return {
+        glyph_name(sign.get("id", "")): "".join(plain_text(part) for part in sign)
+        for definitions in page.iter(DEFINITIONS)
+        for sign in definitions
+    }
 
 
-def bar_lines(page: str) -> tuple[float, ...]:
-    """Return where bars begin, and where the last one ends, in widths of the page.
+def plain_text(element: Element) -> str:
+    """Return an element as SVG that stands within a drawing, whose name space it shares."""
+    return drawing_text(element).replace(f' xmlns="{SVG}"', "").strip()
+
+
+def glyph_name(name: str) -> str:
+    """Return a sign's name in SMuFL from what the engraver calls it, as in ``#E0A4-xyz``."""
+    return name.removeprefix("#").partition("-")[0]
+
+
+def page_font(page: Element) -> str:
+    """Return the music font of a page as a rule of CSS; empty where it has none."""
+    styles = (FONT_FACE.search(style.text or "") for style in page.iter(STYLE))
+    return next((found[0] for found in styles if found), "")
+
+
+def bar_lines(bars: Sequence[Element], left: float, width: float) -> tuple[float, ...]:
+    """Return where bars begin, and where the last one ends, in shares of the page's ``width``.
 
     The strokes of a bar's staff begin at its bar line; those of the last may go on past its end,
-    for a meter that is announced there.
+    for a meter that is announced there.  ``left`` is the page's margin.
     """
-    box, margin = MUSIC_BOX.search(page), PAGE_MARGIN.search(page)
-    assert box and margin, "the engraver tells the size and the margin of a page"
-    bars = MEASURE_ID.split(page)[2::2]
-    strokes = [stroke for bar in bars if (stroke := STAFF_STROKE.search(bar))]
-    ends = BAR_LINE.findall(bars[-1]) or [stroke[3] for stroke in strokes[-1:]]
-    lines = [int(stroke[1]) for stroke in strokes] + [max(map(int, ends))]
-    return tuple((float(margin[1]) + line) / float(box[1]) for line in lines)
+    strokes = [staff_stroke(bar) for bar in bars]
+    ends = [
+        numbers(path.get("d", ""))[0]
+        for line in groups(bars[-1], "barLine")
+        if (path := line.find(PATH)) is not None
+    ]
+    lines = [start for start, _ in strokes] + [max(ends, default=strokes[-1][1])]
+    return tuple((left + line) / width for line in lines)
 
 
-def small_drawing(page: str, numbers: Mapping[str, int], first_bar: int) -> str:
-    """Return a page of the engraver without what is the same in all, notes and bars by number."""
-    bars = count(first_bar)
-    text = page[page.index("<svg") :]
-    for pattern in (STYLE, DESCRIPTION, DEFINITIONS, PLACEHOLDER):
-        text = pattern.sub("", text)
-    text = MEASURE_ID.sub(lambda _: f'<g data-bar="{next(bars)}">', text)
-    text = NOTE_ID.sub(lambda found: f'<g data-note="{numbers[found[1]]}">', text)
-    text = GLYPH_USE.sub(r'href="#\1"', OTHER_ID.sub("", text))
-    text = SPACES.sub("", CLASS.sub("", text))
-    text = EMPTY_GROUP.sub("", EMPTY_GROUP.sub("", text))
-    for same in (' color="black"', ' xmlns:xlink="http://www.w3.org/1999/xlink"'):
-        text = text.replace(same, "")
-    text = simple_drawing(text)
-    assert not SCRIPTS.search(text), "nothing in a drawing may run"
-    return text
+def staff_stroke(bar: Element) -> tuple[float, float]:
+    """Return where the lines of a bar's first staff begin and end."""
+    path = next(groups(bar, "staff")).find(PATH)
+    assert path is not None, "the engraver draws the lines of a staff first"
+    x1, _, x2, _ = numbers(path.get("d", ""))
+    return x1, x2
+
+
+def small_drawing(page: Element, places: Mapping[str, int]) -> str:
+    """Return a page of the engraver without what is the same in all, notes by number."""
+    page[:] = [part for part in page if part.tag not in SHARED]
+    for element in page.iter():
+        element[:] = [part for part in element if not is_idle(part)]
+        tell(element, places)
+    simplify(page)
+    assert all(element.tag in DRAWN for element in page.iter()), "nothing in a drawing may run"
+    assert not any(
+        name == "style" or name.startswith("on")
+        for element in page.iter()
+        for name in element.attrib
+    ), "nothing in a drawing may run"
+    return drawing_text(page)
+
+
+def is_idle(element: Element) -> bool:
+    """Return whether a group draws nothing: what only marks a place, and what is empty."""
+    return element.tag == GROUP and ("placeholder" in kinds(element) or not len(element))
+
+
+def tell(element: Element, places: Mapping[str, int]) -> None:
+    """Let an element say which note it is, if it is one, and drop what says nothing."""
+    attributes = element.attrib
+    if "note" in kinds(element):
+        name = attributes.get("id", "").removeprefix(TAB).partition(HELD)[0]
+        attributes[NOTE] = str(places[name])
+    if HREF in attributes:
+        attributes["href"] = f"#{glyph_name(attributes.pop(HREF))}"
+    if attributes.get("color") == "black":
+        del attributes["color"]
+    for name in UNTOLD & attributes.keys():
+        del attributes[name]
 
 
 def glyph_definitions(sheets: Iterable[Sheet]) -> str:
@@ -121,5 +178,4 @@ def glyph_definitions(sheets: Iterable[Sheet]) -> str:
     every: dict[str, str] = {}
     for sheet in sheets:
         every |= sheet.glyphs
-    signs = "".join(f'<g id="{name}">{drawing}</g>' for name, drawing in sorted(every.items()))
-    return SPACES.sub("", signs)
+    return "".join(f'<g id="{name}">{drawing}</g>' for name, drawing in sorted(every.items()))

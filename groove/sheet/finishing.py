@@ -1,4 +1,4 @@
-"""What verovio cannot draw: a pass over a finished page.
+"""What the engraver lacks: one pass over a finished page, which is a tree of SVG.
 
 On the tab, the cross of a ghost, and slides from number to number: a note is found by the id of its
 number; the lines that verovio draws for a slide there begin and end as on a staff with heads, and
@@ -6,33 +6,28 @@ are drawn anew.  Over the staff, what stands over the chord symbols: verovio lif
 line to one height after it has put the rest in its place.
 """
 
-import re
-from collections.abc import Mapping, Set
+from collections.abc import Iterator, Mapping, Sequence, Set
+from dataclasses import dataclass
+from xml.etree.ElementTree import Element
 
-from groove.sheet.lead_signs import text_mm
-
-TAB_NUMBER = re.compile(
-    r'<g id="tab-(?P<id>[a-z]+-\d+-\d+)" class="note"[^>]*>\s*'
-    r'<text x="(?P<x>[\d.]+)" y="(?P<y>[\d.]+)"[^>]*>\s*'
-    r'<tspan font-size="(?P<size>[\d.]+)px"[^>]*>(?P<number>\d+)</'
+from groove.sheet.drawing import (
+    GROUP,
+    INNER,
+    PATH,
+    TEXT,
+    first,
+    groups_by_kind,
+    kinds,
+    numbers,
+    size_of,
+    sized,
 )
-TAB_SLIDE = re.compile(r'(<g id="slide-tab-([a-z]+-\d+-\d+)" class="gliss">\s*<path d=")[^"]*"')
-SYSTEM = 'class="system">'
-HEADING_CLASS = 'class="reh"'
-NAMED = re.compile(r'(<g id="heading-\d+" class="reh">\s*<text x=")([-\d.]+)')
-"""A heading with a section's name, which stands at the left edge of its line."""
-STAFF_LEFT = re.compile(r'class="staff">\s*<path d="M([-\d.]+) ')
-FILLER_BAR = re.compile(r'\n( *)<g id="filler-[-\d]+" class="measure">.*?\n\1</g>', re.S)
-NAMED_WHOLE = re.compile(r'<g id="heading-\d+" class="reh">.*?</g>', re.S)
-SIZED_TEXT = re.compile(r'(<tspan font-size=")([\d.]+)(px">)([^<]*)(?=<)')
-PAGE = re.compile(r'class="definition-scale"[^>]* viewBox="0 0 (\d+) ')
-MARGIN = re.compile(r'class="page-margin" transform="translate\((\d+), ')
-UNDER = re.compile(r'class="(?:harm|mNum[ a-z]*)">\s*<text(?: x="[-\d.]+")? y="([\d.]+)"')
-"""What a heading stands over: chord symbols, and the number of the line's first bar."""
-HEADING = re.compile(r'(class="reh">\s*<text x="[-\d.]+" y=")([\d.]+)')
-TEXT_SIZE = re.compile(r'class="harm">.*?<tspan font-size="([\d.]+)px">', re.S)
-ENDING_NUMBER = re.compile(r'<tspan font-size="([\d.]+)px">\((\d[\d, ]*\.)\)<')
-"""An ending's number in the brackets that verovio puts round it."""
+from groove.sheet.lead_signs import text_mm
+from groove.sheet.page import TEXT_FONT
+from groove.sheet.score import TAB
+
+HEADING, FILLER, SLIDE = "heading-", "filler-", "slide-"
+"""How the ids begin of a line's heading, of what fills a short line up, and of a slide."""
 RIGHT_EDGE = 100
 """What stays free at the right end of a page, in the engraver's units."""
 BOLD = 1.2
@@ -48,97 +43,188 @@ SLANT = 0.28
 GAP = 0.15
 
 
-def with_headings_raised(svg: str) -> str:
-    """Return a page on which every heading stands over the chord symbols of its line.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lacking:
+    """What the engraver cannot know of a part.
+
+    ``ghosts`` are ids of notes; ``slides`` gives the note that each slide comes to by the one that
+    it leaves; ``ending_percent`` is the size of endings' numbers as a share of what they have.
+    """
+
+    ghosts: Set[str]
+    slides: Mapping[str, str]
+    ending_percent: int = 100
+
+
+def finish_page(page: Element, lacking: Lacking) -> None:
+    """Put into a page of the engraver what it lacks, and take out what only spaced it."""
+    box = music_box(page)
+    # A reader's own Times would not have the signs of chord symbols.
+    box.set("font-family", f"{TEXT_FONT}, serif")
+    systems = [group for group in box.iter(GROUP) if "system" in kinds(group)]
+    _remove_fillers(systems)
+    room = _heading_room(box)
+    tab: dict[str, _Number] = {}
+    slides: list[Element] = []
+    for system in systems:
+        drawn = groups_by_kind(system)
+        _raise_headings(drawn)
+        for heading in drawn.get("reh", ()):
+            if _is_named(heading):
+                _narrow(heading, room)
+        for bracket in drawn.get("voltaBracket", ()):
+            _bare_ending(bracket, lacking.ending_percent)
+        tab |= {number.note: number for number in _tab_numbers(drawn.get("note", ()))}
+        slides += drawn.get("gliss", ())
+    for note in lacking.ghosts & tab.keys():
+        tab[note].span.text = "x"
+    for slide in slides:
+        _redraw_slide(slide, tab, lacking.slides)
+
+
+def music_box(page: Element) -> Element:
+    """Return the inner drawing of a page, which has the music's own units."""
+    box = page.find(INNER)
+    assert box is not None, "the engraver draws a page into a box"
+    return box
+
+
+def page_margin(box: Element) -> Element:
+    """Return the group that all systems of a page stand in, moved by its margins."""
+    margin = next((group for group in box.iter(GROUP) if "page-margin" in kinds(group)), None)
+    assert margin is not None, "the engraver draws a page's music within its margin"
+    return margin
+
+
+def page_size(box: Element) -> tuple[float, float]:
+    """Return width and height of a page in the music's units."""
+    _, _, width, height = numbers(box.get("viewBox", ""))
+    return width, height
+
+
+def left_margin(box: Element) -> float:
+    """Return where the systems of a page begin, in the music's units."""
+    return numbers(page_margin(box).get("transform", ""))[0]
+
+
+# --- over the staff ---------------------------------------------------------------------------
+
+
+def _remove_fillers(systems: Sequence[Element]) -> None:
+    """Take out the bars that only fill short lines up."""
+    for system in systems:
+        system[:] = [part for part in system if not part.get("id", "").startswith(FILLER)]
+
+
+def _heading_room(box: Element) -> float:
+    """Return how far to the right a section's name may reach."""
+    return page_size(box)[0] - left_margin(box) - RIGHT_EDGE
+
+
+def _is_named(heading: Element) -> bool:
+    return heading.get("id", "").startswith(HEADING)
+
+
+def _raise_headings(drawn: Mapping[str, Sequence[Element]]) -> None:
+    """Put the headings of a line over its chord symbols and its number, names at its left end.
 
     A section's name stands at the left edge of its line, over clef and bar number, so that names
     are found in one column (common practice, no source).
     """
-    return SYSTEM.join(raised(system) for system in svg.split(SYSTEM))
+    headings = [
+        (each, text) for each in drawn.get("reh", ()) if (text := first(each, TEXT)) is not None
+    ]
+    if not headings:
+        return
+    edge = first(drawn["staff"][0], PATH)
+    for heading, text in headings:
+        if _is_named(heading) and edge is not None:
+            text.set("x", f"{numbers(edge.get('d', ''))[0]:g}")
+    symbols = drawn.get("harm", ())
+    under = [
+        float(text.get("y", 0))
+        for group in (*symbols, *drawn.get("mNum", ()))
+        if (text := first(group, TEXT)) is not None
+    ]
+    size = next((size_of(span) for group in symbols for span in sized(group)), 0.0)
+    if not size:
+        return
+    lowest = min(under) - LINE_SHARE * size
+    for _, text in headings:
+        text.set("y", f"{min(float(text.get('y', 0)), lowest):g}")
 
 
-def with_headings_within(svg: str) -> str:
-    """Return a page on which every section's name ends within the page, smaller where it must."""
-    page, margin = PAGE.search(svg), MARGIN.search(svg)
-    if not page or not margin:
-        return svg
-    room = float(page[1]) - float(margin[1]) - RIGHT_EDGE
-    return NAMED_WHOLE.sub(lambda found: narrowed(found[0], room), svg)
+def _narrow(heading: Element, room: float) -> None:
+    """Set the texts of a heading smaller where together they are too wide."""
+    texts = [(span, size_of(span)) for span in sized(heading)]
+    width = BOLD * sum(text_mm(span.text or "", size) for span, size in texts)
+    if width > room:
+        for span, size in texts:
+            span.set("font-size", f"{size * room / width:.0f}px")
 
 
-def narrowed(heading: str, room: float) -> str:
-    """Return a heading with its texts in a smaller size where together they are too wide."""
-    texts = SIZED_TEXT.finditer(heading)
-    width = BOLD * sum(text_mm(text[4], float(text[2])) for text in texts)
-    if width <= room:
-        return heading
-    share = room / width
-    return SIZED_TEXT.sub(
-        lambda text: f"{text[1]}{float(text[2]) * share:.0f}{text[3]}{text[4]}", heading
-    )
+def _bare_ending(bracket: Element, percent: int) -> None:
+    """Take the brackets off an ending's number, which verovio puts round it; set its size."""
+    for span in sized(bracket):
+        text = span.text or ""
+        if text.startswith("(") and text.endswith(".)"):
+            span.text = text[1:-1]
+            span.set("font-size", f"{size_of(span) * percent / 100:g}px")
 
 
-def without_fillers(svg: str) -> str:
-    """Return a page without the bars that only fill its short lines up."""
-    return FILLER_BAR.sub("", svg) if 'id="filler-' in svg else svg
+# --- on the tab -------------------------------------------------------------------------------
 
 
-def raised(system: str) -> str:
-    """Return a line of music with its headings over chord symbols and number, names at its left."""
-    if HEADING_CLASS not in system:
-        return system
-    left = STAFF_LEFT.search(system)
-    if left:
-        system = NAMED.sub(lambda found: f"{found[1]}{left[1]}", system)
-    under, size = UNDER.findall(system), TEXT_SIZE.search(system)
-    if not under or not size:
-        return system
-    lowest = min(map(float, under)) - LINE_SHARE * float(size[1])
-    return HEADING.sub(lambda found: f"{found[1]}{min(float(found[2]), lowest):g}", system)
+@dataclass(frozen=True, slots=True)
+class _Number:
+    """A number of the tab: the id of its note, its text, and where it stands."""
+
+    note: str
+    span: Element
+    x: float
+    y: float
+    size: float
+    fret: str
+
+    @property
+    def half_width(self) -> float:
+        """From its middle to where a slide may begin."""
+        return self.size * (GAP + DIGIT_WIDTH / 2 * len(self.fret))
+
+    @property
+    def middle(self) -> float:
+        """The height of its middle."""
+        return self.y - MIDDLE * self.size
 
 
-def with_plain_endings(svg: str, percent: int) -> str:
-    """Return a page with the numbers of endings bare, and in a share of the size they have."""
-    return ENDING_NUMBER.sub(
-        lambda found: f'<tspan font-size="{float(found[1]) * percent / 100:g}px">{found[2]}<', svg
-    )
+def _tab_numbers(notes: Sequence[Element]) -> Iterator[_Number]:
+    """Yield the numbers among the notes of a line."""
+    for note in notes:
+        name = note.get("id", "")
+        text = first(note, TEXT)
+        span = next(sized(note), None)
+        if name.startswith(TAB) and text is not None and span is not None:
+            x, y = float(text.get("x", 0)), float(text.get("y", 0))
+            yield _Number(name.removeprefix(TAB), span, x, y, size_of(span), span.text or "")
 
 
-def with_tab_signs(svg: str, ghosts: Set[str], slides: Mapping[str, str]) -> str:
-    """Return a page with the tab numbers of ghosts as x, and slides from number to number.
-
-    ``slides`` gives the id of the note that each slide comes to by that of the note it leaves.
-    """
-    marked = TAB_NUMBER.sub(lambda found: crossed(found, ghosts), svg) if ghosts else svg
-    if not slides:
-        return marked
-    numbers = {found["id"]: found for found in TAB_NUMBER.finditer(svg)}
-
-    def slide(found: re.Match[str]) -> str:
-        left, right = numbers.get(found[2]), numbers.get(slides.get(found[2], ""))
-        path = slide_path(left, right) if left and right else ""
-        return f'{found[1]}{path}"' if path else found[0]
-
-    return TAB_SLIDE.sub(slide, marked)
+def _redraw_slide(slide: Element, tab: Mapping[str, _Number], ends: Mapping[str, str]) -> None:
+    """Draw a slide of the tab from number to number."""
+    start = slide.get("id", "").removeprefix(SLIDE)
+    left = tab.get(start.removeprefix(TAB)) if start.startswith(TAB) else None
+    right = tab.get(ends.get(left.note, "")) if left else None
+    path = first(slide, PATH)
+    if left and right and path is not None and (line := _slide_line(left, right)):
+        path.set("d", line)
 
 
-def crossed(found: re.Match[str], ghosts: Set[str]) -> str:
-    """Return a number as it is, or an x in its place."""
-    if found["id"] not in ghosts:
-        return found[0]
-    first, last = (at - found.start() for at in found.span("number"))
-    return f"{found[0][:first]}x{found[0][last:]}"
-
-
-def slide_path(left: re.Match[str], right: re.Match[str]) -> str:
+def _slide_line(left: _Number, right: _Number) -> str:
     """Return the line between two numbers; empty where they stand on two lines of the page."""
-    size = float(left["size"])
-    x1 = float(left["x"]) + size * (GAP + DIGIT_WIDTH / 2 * len(left["number"]))
-    x2 = float(right["x"]) - size * (GAP + DIGIT_WIDTH / 2 * len(right["number"]))
-    y1, y2 = (float(found["y"]) - MIDDLE * size for found in (left, right))
-    if x2 <= x1 or abs(y2 - y1) > 40 * size:
+    x1, x2 = left.x + left.half_width, right.x - right.half_width
+    y1, y2 = left.middle, right.middle
+    if x2 <= x1 or abs(y2 - y1) > 40 * left.size:
         return ""
     if y1 == y2:
-        rise = SLANT * size * (1 if int(right["number"]) > int(left["number"]) else -1)
+        rise = SLANT * left.size * (1 if int(right.fret) > int(left.fret) else -1)
         y1, y2 = y1 + rise, y2 - rise
     return f"M{x1:.0f} {y1:.0f} L{x2:.0f} {y2:.0f}"

@@ -18,11 +18,11 @@ from groove.chart.repeats import repeat_groups
 from groove.chart.transpose import sounding_song
 from groove.chart.write import form_text, setting_lines
 from groove.sheet.chord_words import Numerals, chart_numerals, written_chord
+from groove.sheet.drawing import Drawing
 from groove.sheet.lead_signs import (
     BAR_LINE_MM,
     ENDING_MM,
     WORD_SIZE,
-    Drawing,
     draw_ending,
     draw_meter,
     draw_repeat,
@@ -50,7 +50,6 @@ GUTTER_MM = 6.0
 """Room for the bar numbers, left of the lines."""
 NUMBER_SIZE = 3.0
 SMALLEST_SCALE = 0.6
-ITALIC = 'font-style="italic"'
 SHOWN_SETTINGS = ("tempo", "key", "feel", "bass", "drums", "keys", "loudness")
 
 
@@ -124,19 +123,19 @@ class LeadSheet:
         """Return the pages."""
         room = self.height / self.scale
         found: list[str] = []
-        drawing, y = Drawing(), 0.0
+        drawing, y = new_page(), 0.0
         if not self.for_print:
             size = min(TITLE_SIZE, TITLE_SIZE * self.width / text_mm(self.song.title, TITLE_SIZE))
-            drawing.text(0, 8, self.song.title, size, style='font-weight="bold"')
+            drawing.text(0, 8, self.song.title, size, font_weight="bold")
             y = TITLE_MM
             key = self.song.settings.key
             if key and self.song.notation is Notation.NUMBERS:
-                drawing.text(0, 13, f"key {pretty(key.name)}", WORD_SIZE, style=ITALIC)
+                drawing.text(0, 13, f"key {pretty(key.name)}", WORD_SIZE, font_style="italic")
         for index, row in enumerate(self.rows):
             follows = self.rows[index + 1].height if row.bars == () else 0
             if y + row.height + follows > room and not self.is_endless:
                 found.append(self.page(drawing, room))
-                drawing, y = Drawing(), 0.0
+                drawing, y = new_page(), 0.0
             self.draw_row(drawing, row, y)
             y += row.height
         for words in foot_lines(self.song):
@@ -152,12 +151,8 @@ class LeadSheet:
         margin = 0.0 if self.for_print else self.margin
         width = self.width / self.scale + 2 * margin
         height += 2 * margin
-        return (
-            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="{-margin:.2f} {-margin:.2f} '
-            f'{width:.2f} {height:.2f}" font-family="{TEXT_FONT}, serif">'
-            + "".join(drawing.pieces)
-            + "</svg>\n"
-        )
+        drawing.set_box((-margin, -margin, width, height))
+        return drawing.svg()
 
     # --- rows ---
 
@@ -179,7 +174,7 @@ class LeadSheet:
 
     def draw_number(self, drawing: Drawing, bar: WrittenBar, top: float) -> None:
         """Write the number of a line's first bar before it, as ``--bars`` counts."""
-        drawing.text(0, top + 1 + BAR_LINE_MM, str(bar.number), NUMBER_SIZE, style=ITALIC)
+        drawing.text(0, top + 1 + BAR_LINE_MM, str(bar.number), NUMBER_SIZE, font_style="italic")
 
     def draw_pickup(self, drawing: Drawing, row: Row, x: float, top: float) -> float:
         """Draw the short bar before the first, a stroke a beat; return its width."""
@@ -194,13 +189,13 @@ class LeadSheet:
 
     def draw_name(self, drawing: Drawing, section: Section, y: float) -> None:
         """Write a section's name, and what it changes, on a line of its own."""
-        drawing.text(0, y, section.name, SECTION_SIZE, style='font-weight="bold"')
+        drawing.text(0, y, section.name, SECTION_SIZE, font_weight="bold")
         is_first = self.pickup_quarters(section) > 0
         told = [f"pickup of {self.song.pickup.words}"] if self.song.pickup and is_first else []
         words = ", ".join(told + shown_settings(section.settings))
         if words:
             x = text_mm(section.name, SECTION_SIZE) + 4
-            drawing.text(x, y, words, WORD_SIZE, style=ITALIC)
+            drawing.text(x, y, words, WORD_SIZE, font_style="italic")
 
     def draw_bar(
         self, drawing: Drawing, row: Row, index: int, x: float, top: float, width: float
@@ -218,7 +213,7 @@ class LeadSheet:
             draw_meter(drawing, left, top, bar.meter)
             left += 4.2
         if bar.word:
-            drawing.text(left, top - 0.4, str(bar.word), WORD_SIZE, style=ITALIC)
+            drawing.text(left, top - 0.4, str(bar.word), WORD_SIZE, font_style="italic")
         right = x + width
         if bar.repeats_bar:
             draw_simile(drawing, (left + right) / 2, top)
@@ -229,7 +224,7 @@ class LeadSheet:
             if bar.passes > 2:
                 words = f"{bar.passes} times"
                 at = right - text_mm(words, WORD_SIZE) - 1
-                drawing.text(at, top - 0.6, words, WORD_SIZE, style=ITALIC)
+                drawing.text(at, top - 0.6, words, WORD_SIZE, font_style="italic")
         else:
             self.draw_line(drawing, right, top)
             if bar.double_bar or bar is row.section.bars[-1]:
@@ -274,7 +269,7 @@ class LeadSheet:
             room = end - at - CHORD_GAP_MM
             size = min(CHORD_SIZE, CHORD_SIZE * room / text_mm(text, CHORD_SIZE))
             ident = f"chord-{bar.number}-{number}"
-            drawing.text(at, base, text, size, ident=ident)
+            drawing.text(at, base, text, size, id=ident)
             if self.numerals and span.chord:
                 name = self.numerals[bar.number][number - 1]
                 self.draw_numeral(drawing, name, at, base + 5, room)
@@ -302,6 +297,11 @@ class LeadSheet:
             at = x + BAR_PAD_MM + float(span.start_quarters + count * beat) * self.quarter_mm
             if at > clear_from:
                 draw_stroke(drawing, at, base)
+
+
+def new_page() -> Drawing:
+    """Return a page on which nothing stands yet."""
+    return Drawing(font_family=f"{TEXT_FONT}, serif")
 
 
 def opens_silently(section: Section, bar: WrittenBar) -> bool:

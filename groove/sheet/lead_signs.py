@@ -3,11 +3,9 @@
 Lengths are millimetres; y grows downwards; a row of bars begins at ``top``.
 """
 
-from dataclasses import dataclass, field
-from xml.sax.saxutils import escape
-
 from groove.chart.model import Section, WrittenBar
 from groove.chart.repeats import ending_text
+from groove.sheet.drawing import Drawing
 from groove.timing import Meter
 
 WORD_SIZE = 3.6
@@ -22,34 +20,6 @@ def text_mm(text: str, size: float) -> float:
     return size * sum(widths.get(mark, 0.6) for mark in text)
 
 
-@dataclass(slots=True)
-class Drawing:
-    """Pieces of a page, in order."""
-
-    pieces: list[str] = field(default_factory=list)
-
-    def text(
-        self, x: float, y: float, text: str, size: float, *, style: str = "", ident: str = ""
-    ) -> None:
-        """Add a text whose baseline begins at a point."""
-        attributes = (f' id="{ident}"' if ident else "") + (f" {style}" if style else "")
-        self.pieces.append(
-            f'<text x="{x:.2f}" y="{y:.2f}" font-size="{size:.2f}"{attributes}>'
-            f"{escape(text)}</text>"
-        )
-
-    def line(self, x1: float, y1: float, x2: float, y2: float, width: float = 0.25) -> None:
-        """Add a stroke."""
-        self.pieces.append(
-            f'<line x1="{x1:.2f}" y1="{y1:.2f}" x2="{x2:.2f}" y2="{y2:.2f}" '
-            f'stroke="#000" stroke-width="{width}"/>'
-        )
-
-    def dot(self, x: float, y: float, radius: float = 0.55) -> None:
-        """Add a dot."""
-        self.pieces.append(f'<circle cx="{x:.2f}" cy="{y:.2f}" r="{radius}"/>')
-
-
 def draw_stroke(drawing: Drawing, x: float, base: float) -> None:
     """Draw the stroke of a beat on which nothing new is played."""
     drawing.line(x, base, x + 1.6, base - 3.2, 0.35)
@@ -62,7 +32,7 @@ def draw_repeat(drawing: Drawing, x: float, top: float, *, opens: bool) -> None:
     drawing.line(heavy, top + 1, heavy, top + 1 + BAR_LINE_MM, 0.8)
     drawing.line(heavy + side * 0.9, top + 1, heavy + side * 0.9, top + 1 + BAR_LINE_MM)
     for share in (0.36, 0.64):
-        drawing.dot(heavy + side * 2.0, top + 1 + BAR_LINE_MM * share)
+        drawing.circle(heavy + side * 2.0, top + 1 + BAR_LINE_MM * share)
 
 
 def draw_ending(
@@ -82,13 +52,13 @@ def draw_ending(
 
 def draw_meter(drawing: Drawing, x: float, top: float, meter: Meter) -> None:
     """Write a meter as two numbers."""
-    drawing.text(x, top + 4.7, str(meter.count), 4.6, style='font-weight="bold"')
-    drawing.text(x, top + 8.7, str(meter.unit), 4.6, style='font-weight="bold"')
+    drawing.text(x, top + 4.7, str(meter.count), 4.6, font_weight="bold")
+    drawing.text(x, top + 8.7, str(meter.unit), 4.6, font_weight="bold")
 
 
 def draw_simile(drawing: Drawing, x: float, top: float) -> None:
     """Draw the sign for a bar like the one before."""
     middle = top + 1 + BAR_LINE_MM / 2
     drawing.line(x - 1.8, middle + 2, x + 1.8, middle - 2, 0.8)
-    drawing.dot(x - 1.6, middle - 1.2)
-    drawing.dot(x + 1.6, middle + 1.2)
+    drawing.circle(x - 1.6, middle - 1.2)
+    drawing.circle(x + 1.6, middle + 1.2)

@@ -13,6 +13,7 @@ from itertools import groupby
 from xml.sax.saxutils import escape, quoteattr
 
 from groove.events import Part
+from groove.sheet.finishing import FILLER, HEADING
 from groove.sheet.kinds import printed_symbol
 from groove.sheet.lines import line_fillers, line_starts
 from groove.sheet.mei_values import (
@@ -39,8 +40,6 @@ LOWEST_LINE = StaffPitch("E", 0, 4).line
 TAB_TEXT_PERCENT = 67
 """The size of text over a tab without a staff: verovio enlarges it by half as its lines."""
 SECTION_PERCENT = 120
-HEADING, FILLER = "heading-", "filler-"
-"""How the ids begin of a line's heading, and of what fills a short line up."""
 GAP = "\u2002\u2002"
 """Between the words over a bar: spaces that verovio does not trim."""
 

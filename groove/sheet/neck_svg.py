@@ -5,10 +5,10 @@ for each 0.9 mm of a long scale, less where that would not fit the page.
 """
 
 from collections.abc import Sequence
-from xml.sax.saxutils import escape
 
 from groove.neck.instrument import LONG_SCALE_MM, Tuning, fret_ruler
 from groove.neck.report import RootPlace
+from groove.sheet.drawing import Drawing
 
 BOARD_WIDTH = 700.0
 STRING_GAP = 34.0
@@ -34,18 +34,21 @@ def neck_svg(
     wires = _wires(last, scale_length_mm)
     bottom = TOP + STRING_GAP * (tuning.string_count - 1)
     width, height = wires[-1] + 30, bottom + 50
-    parts = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:.1f} {height:.1f}" '
-        f'width="{width:.1f}" height="{height:.1f}" font-family="sans-serif" font-size="12">',
-        f"<title>{escape(title or 'Roots on the neck')}</title>",
-        f'<rect width="{width:.1f}" height="{height:.1f}" fill="#fff"/>',
-        _text(LEFT, 22, title, size=15, anchor="start") if title else "",
-        *_board(wires, bottom),
-        *_strings(wires, tuning),
-        *_discs(places, wires),
-        "</svg>",
-    ]
-    return "\n".join(part for part in parts if part) + "\n"
+    drawing = Drawing(
+        (0, 0, width, height),
+        width=f"{width:.1f}",
+        height=f"{height:.1f}",
+        font_family="sans-serif",
+        font_size="12",
+    )
+    drawing.title(title or "Roots on the neck")
+    drawing.rectangle(width, height, fill="#fff")
+    if title:
+        drawing.text(LEFT, 22, title, 15)
+    _draw_board(drawing, wires, bottom)
+    _draw_strings(drawing, wires, tuning)
+    _draw_discs(drawing, places, wires)
+    return drawing.svg()
 
 
 def _wires(last: int, scale_length_mm: float) -> list[float]:
@@ -56,41 +59,37 @@ def _wires(last: int, scale_length_mm: float) -> list[float]:
     return [LEFT + per_mm * mm for mm in ruler_mm]
 
 
-def _board(wires: Sequence[float], bottom: float) -> list[str]:
-    parts = []
+def _draw_board(drawing: Drawing, wires: Sequence[float], bottom: float) -> None:
     for fret, x in enumerate(wires):
-        stroke = 5 if fret == 0 else 2
-        parts.append(_line(x, TOP, x, bottom, stroke))
+        drawing.line(x, TOP, x, bottom, 5 if fret == 0 else 2)
         if fret in INLAYS:
-            parts.append(_text(_middle(wires, fret), bottom + 34, str(fret)))
-    return parts
+            _draw_label(drawing, _middle(wires, fret), bottom + 34, str(fret))
 
 
-def _strings(wires: Sequence[float], tuning: Tuning) -> list[str]:
-    parts = []
+def _draw_strings(drawing: Drawing, wires: Sequence[float], tuning: Tuning) -> None:
     for string in tuning.strings:
         y = _string_y(string)
-        parts.append(_line(wires[0], y, wires[-1], y, 0.6 + 0.5 * string))
-        parts.append(_text(14, y + 4, tuning.string_name(string)))
-    return parts
+        drawing.line(wires[0], y, wires[-1], y, 0.6 + 0.5 * string)
+        _draw_label(drawing, 14, y + 4, tuning.string_name(string))
 
 
-def _discs(places: Sequence[RootPlace], wires: Sequence[float]) -> list[str]:
-    """Return a disc a place; roots that share one place share the disc."""
+def _draw_discs(drawing: Drawing, places: Sequence[RootPlace], wires: Sequence[float]) -> None:
+    """Draw a disc a place; roots that share one place share the disc."""
     together: dict[tuple[int, int], list[RootPlace]] = {}
     for place in places:
         together.setdefault((place.string, place.fret), []).append(place)
-    parts = []
+    ring = {"class": "root", "fill": "#fff", "stroke": "#000", "stroke_width": "2"}
     for (string, fret), group in together.items():
         x, y = _middle(wires, fret), _string_y(string)
-        parts.append(
-            f'<circle class="root" cx="{x:.1f}" cy="{y:.1f}" r="{DOT_RADIUS}" fill="#fff" '
-            'stroke="#000" stroke-width="2"/>'
-        )
-        parts.append(_text(x, y + 4, "/".join(dict.fromkeys(place.name for place in group))))
+        drawing.circle(x, y, DOT_RADIUS, **ring)
+        names = "/".join(dict.fromkeys(place.name for place in group))
+        _draw_label(drawing, x, y + 4, names)
         numbers = ",".join(str(place.number) for place in group)
-        parts.append(_text(x + DOT_RADIUS - 2, y - DOT_RADIUS + 1, numbers, size=9, anchor="start"))
-    return parts
+        drawing.text(x + DOT_RADIUS - 2, y - DOT_RADIUS + 1, numbers, 9)
+
+
+def _draw_label(drawing: Drawing, x: float, y: float, text: str) -> None:
+    drawing.text(x, y, text, 12, text_anchor="middle")
 
 
 def _middle(wires: Sequence[float], fret: int) -> float:
@@ -100,17 +99,3 @@ def _middle(wires: Sequence[float], fret: int) -> float:
 
 def _string_y(string: int) -> float:
     return TOP + STRING_GAP * (string - 1)
-
-
-def _line(x1: float, y1: float, x2: float, y2: float, stroke: float) -> str:
-    return (
-        f'<line x1="{x1:.1f}" y1="{y1:.1f}" x2="{x2:.1f}" y2="{y2:.1f}" stroke="#000" '
-        f'stroke-width="{stroke:.1f}"/>'
-    )
-
-
-def _text(x: float, y: float, text: str, *, size: int = 12, anchor: str = "middle") -> str:
-    return (
-        f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size}" text-anchor="{anchor}">'
-        f"{escape(text)}</text>"
-    )

@@ -13,6 +13,11 @@ from groove.sheet.rhythm import Value
 from groove.sheet.spelling import StaffPitch
 from groove.timing import Meter, Swing
 
+TAB = "tab-"
+"""How the id of a number on the tab begins; then follows the id of its note."""
+HELD = "-held"
+"""What follows a note's id, before a number, in the id of what is held of it."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Head:

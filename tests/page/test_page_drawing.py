@@ -12,9 +12,10 @@ from groove.io.systems import WIDE, engraved_systems
 from groove.neck.fingering import finger_performance
 from groove.neck.instrument import STANDARD
 from groove.page import systems
-from groove.page.drawing import simple_drawing
+from groove.page.drawing import simplify
 from groove.page.systems import Sheet, glyph_definitions
 from groove.pipeline import perform_song
+from groove.sheet.drawing import drawing_text, read_drawing
 from tests.conftest import ROOT
 
 CHARTS = ("lantern-row", "turnip-field-waltz", "two-clocks")
@@ -45,8 +46,14 @@ def plain_sheet(name: str, library: Library, monkeypatch: pytest.MonkeyPatch) ->
     """The lines of a shipped song as the engraver groups them."""
     song = parse_chart((ROOT / "shared" / "charts" / f"{name}.txt").read_text(encoding="utf-8"))
     performance, _ = finger_performance(perform_song(song, library))
-    monkeypatch.setattr(systems, "simple_drawing", lambda text: text)
+    monkeypatch.setattr(systems, "simplify", lambda root: None)
     return engraved_systems(performance, song, WIDE, tuning=STANDARD, swings={})
+
+
+def simplified(text: str) -> str:
+    root = read_drawing(text)
+    simplify(root)
+    return drawing_text(root)
 
 
 def with_signs(drawing: str, sheet: Sheet) -> str:
@@ -67,7 +74,7 @@ def test_fewer_elements_paint_the_same_picture(
     page = browser.new_page()
     compared = 0
     for system in sheet.systems[:LINES]:
-        simple = simple_drawing(system.drawing)
+        simple = simplified(system.drawing)
         inked, different = page.evaluate(
             PAINT, [with_signs(text, sheet) for text in (system.drawing, simple)]
         )
@@ -95,7 +102,7 @@ def test_what_has_a_meaning_of_its_own_stays() -> None:
     )
     # By hand: two strokes of width 2 are one, the one of width 9 its own; curve, dashes and the
     # group with a fill stay as they are.
-    assert simple_drawing(drawing) == (
+    assert simplified(drawing) == (
         '<svg xmlns="http://www.w3.org/2000/svg"><g transform="translate(1, 2)">'
         '<path d="M1,2 C3,4 5,6 7,8" stroke-width="2" />'
         '<path d="M0 6 L5 6" stroke-width="2" stroke-dasharray="1" />'

@@ -8,7 +8,6 @@ from collections.abc import Collection, Iterable, Sequence
 from msgspec.structs import replace
 
 from groove.arrange.levels import level_velocity
-from groove.arrange.rhythm import pulse_ticks
 from groove.chart.form import MOST_PLAYED_BARS, MOST_TIMES_OVER
 from groove.errors import OptionError, nearest_hint
 from groove.events import (
@@ -17,6 +16,8 @@ from groove.events import (
     KeySignature,
     Marker,
     Note,
+    Notice,
+    NoticeKind,
     Origin,
     Part,
     Performance,
@@ -50,7 +51,7 @@ def choose_bars(
     in the range.  Raises OptionError for what the song does not have.
     """
     refs = [bar.ref for bar in performance.bars]
-    names = list(dict.fromkeys(ref.section for ref in refs if ref.written_bar))
+    names = list(dict.fromkeys(ref.section for ref in refs if ref.is_written))
     wanted = {check_section(name, names) for name in sections}
     chosen: dict[int, int] = {}
     for index, ref in enumerate(refs):
@@ -58,10 +59,10 @@ def choose_bars(
             continue
         if bars is not None and ref.written_bar in bars:
             chosen.setdefault(ref.written_bar, index)
-        elif bars is None and ref.occurrence == 1 and ref.written_bar:
+        elif bars is None and ref.occurrence == 1 and ref.is_written:
             chosen[index] = index
     if not chosen:
-        played = {ref.written_bar for ref in refs if ref.written_bar}
+        played = {ref.written_bar for ref in refs if ref.is_written}
         hint = f"expected bars from {min(played)} to {max(played)}"
         asked = f": {bars.start}-{bars.stop - 1}" if bars else ""
         raise OptionError(f"no such bars are played in this song{asked}", hint=hint)
@@ -111,7 +112,10 @@ def piece(
     cut = cut_bars(performance, choose_bars(performance, sections, bars), times)
     last = max(bar.ref.written_bar for bar in performance.bars)
     if bars and bars.stop - 1 > last:
-        notice = f"bars {last + 1} to {bars.stop - 1} are left out: the song's last is {last}"
+        notice = Notice(
+            kind=NoticeKind.NO_SUCH_BARS,
+            values=(("first", last + 1), ("final", bars.stop - 1), ("last", last)),
+        )
         return replace(cut, notices=(*cut.notices, notice))
     return cut
 
@@ -216,16 +220,23 @@ def with_count_in(performance: Performance) -> Performance:
     Before a pickup the count goes on for the rest of the pickup's bar, so that bar 1 falls where a
     bar is due: ``1 2 3 4 | 1 2 3`` and the pickup of one beat (common practice, no source).
     """
-    model = next(bar for bar in performance.bars if bar.ref.written_bar)
+    model = next(bar for bar in performance.bars if bar.ref.is_written)
     first = performance.bars[0]
     full = model.length_ticks
-    lengths = [full] if first.ref.written_bar else [full, full - first.length_ticks]
+    lengths = [full] if first.ref.is_written else [full, full - first.length_ticks]
     bars = [
-        Bar(ref=count_in_ref(number), start_tick=start, length_ticks=length, meter=model.meter)
+        replace(
+            model,
+            ref=count_in_ref(number),
+            start_tick=start,
+            length_ticks=length,
+            chords=(),
+            word=None,
+        )
         for number, (start, length) in enumerate(zip((0, full), lengths, strict=False))
     ]
     later = shifted(performance, sum(lengths))
-    pulse = pulse_ticks(model.meter)
+    pulse = model.meter.pulse_ticks
     sticks = [
         count_note(bar, tick, COUNT_IN_KEY, COUNT_IN_LEVELS[tick > bar.start_tick])
         for bar in bars
@@ -256,8 +267,8 @@ def with_click(performance: Performance) -> Performance:
     bars = [bar for bar in performance.bars if bar.ref.played_bar >= 0]
     clicks: list[Note] = []
     for bar, after in zip(bars, [*bars[1:], bars[-1]], strict=True):
-        is_pickup = not bar.ref.written_bar
-        pulse = pulse_ticks((after if is_pickup else bar).meter)
+        is_pickup = bar.ref.is_pickup
+        pulse = (after if is_pickup else bar).meter.pulse_ticks
         for tick in range(bar.start_tick + bar.length_ticks % pulse, bar.end_tick, pulse):
             place = 0 if tick == bar.start_tick and not is_pickup else 1
             clicks.append(count_note(bar, tick, CLICK_KEYS[place], CLICK_LEVELS[place]))
@@ -273,7 +284,7 @@ def count_note(bar: Bar, tick: int, key: int, level: int) -> Note:
         length_ticks=CLICK_TICKS,
         pitch=key,
         velocity=level_velocity(level),
-        origin=Origin(bar=bar.ref, chord="", cell="", role=Role.COUNT),
+        origin=Origin(bar=bar.ref, cell="", role=Role.COUNT, level=level),
     )
 
 

@@ -10,7 +10,13 @@ from itertools import pairwise
 
 from msgspec import Struct
 
-from groove.timing import Meter, TempoMap
+from groove.theory.chords import Chord
+from groove.theory.keys import Key, Mode
+from groove.theory.pitch import SpelledPitch
+from groove.timing import Meter, Swing, TempoMap
+
+NO_CHORD = "N.C."
+C_MAJOR = Key(SpelledPitch(0), Mode.MAJOR)
 
 
 class Part(StrEnum):
@@ -56,6 +62,24 @@ class Role(StrEnum):
     COUNT = "count"
 
 
+class BandWord(StrEnum):
+    """What a word in brackets at a bar's head tells the band."""
+
+    HOLD = "hold"
+    STOP = "stop"
+
+
+class SectionKind(StrEnum):
+    """What a section is by its usual name; ``OTHER`` for a name of the player's own."""
+
+    INTRO = "intro"
+    VERSE = "verse"
+    PRE_CHORUS = "pre-chorus"
+    CHORUS = "chorus"
+    BREAKDOWN = "breakdown"
+    OTHER = "other"
+
+
 class BarRef(Struct, frozen=True, kw_only=True, gc=False):
     """The name of one played bar.
 
@@ -72,23 +96,100 @@ class BarRef(Struct, frozen=True, kw_only=True, gc=False):
     written_bar: int
     played_bar: int
 
+    @property
+    def is_pickup(self) -> bool:
+        """Whether this is the short bar before bar 1."""
+        return self.played_bar == 0
+
+    @property
+    def is_written(self) -> bool:
+        """Whether the chart has this bar by number: neither a pickup nor a count-in."""
+        return self.written_bar > 0
+
+
+class FormPlace(Struct, frozen=True, kw_only=True, gc=False):
+    """Where in the form a bar's section stands.
+
+    ``time`` of ``times`` counts the times that this very section is played, ``kind_time`` of
+    ``kind_times`` those of all sections of its kind (of its own name where the kind is ``OTHER``).
+    ``bars_to_next`` is the count of bars until the next section, or the song's end, begins (1 in
+    a section's last bar); ``next_kind`` is None in the song's last section.
+    """
+
+    kind: SectionKind = SectionKind.OTHER
+    time: int = 1
+    times: int = 1
+    kind_time: int = 1
+    kind_times: int = 1
+    bars_to_next: int = 1
+    next_kind: SectionKind | None = None
+
+    @property
+    def is_last_time(self) -> bool:
+        """Whether the section is played for the last time."""
+        return self.time == self.times
+
+    @property
+    def is_last_of_kind(self) -> bool:
+        """Whether no section of this kind comes after it."""
+        return self.kind_time == self.kind_times
+
+
+class ChordOnset(Struct, frozen=True, kw_only=True, gc=False):
+    """A chord where it comes in: on the page, and in the ear.
+
+    ``chord`` is None for no chord; ``written`` is the symbol as the chart writes it (a number in
+    a chart of numbers); ``tick`` counts from its bar's line, where the page has it;
+    ``pushed_ticks`` (>= 0) is how much earlier it sounds.
+    """
+
+    chord: Chord | None
+    written: str
+    tick: int
+    pushed_ticks: int = 0
+
+    @property
+    def symbol(self) -> str:
+        """The chord's symbol in letters, ``N.C.`` for no chord."""
+        return self.chord.symbol if self.chord else NO_CHORD
+
+    @property
+    def sounding_tick(self) -> int:
+        """Where it sounds, counted from its bar's line: below 0 where it is pushed over it."""
+        return self.tick - self.pushed_ticks
+
 
 class Origin(Struct, frozen=True, kw_only=True, gc=False):
     """Why a note exists.
 
-    ``cell`` and ``step`` name the cell and the step in it (counted from 0) that asked for the
-    note; ``detail`` says in words what the role leaves open; ``target_pitch`` is the MIDI pitch
-    that an approach or a fill leads to.  ``time_keeping`` is false in fills.
+    ``onset`` is the chord that it belongs to, None for parts that know no chords; ``cell`` and
+    ``step`` name the cell and the step in it (counted from 0) that asked for the note, ``level``
+    (1 to 9) how loud the cell or the arrangement states it, None where neither does.
+    ``pushed_ticks`` (>= 0) is how early a note strikes a chord that the chart pushes, 0 for every
+    note in its place.  ``detail`` says in words what the role leaves open; ``target_pitch`` is the
+    MIDI pitch that an approach or a fill leads to.  ``time_keeping`` is false in fills.
     """
 
     bar: BarRef
-    chord: str
     cell: str
     role: Role
+    onset: ChordOnset | None = None
+    level: int | None = None
     step: int | None = None
+    pushed_ticks: int = 0
     detail: str = ""
     target_pitch: int | None = None
     time_keeping: bool = True
+
+    @property
+    def chord(self) -> Chord | None:
+        """The chord that the note belongs to, None where there is none."""
+        return self.onset.chord if self.onset else None
+
+    @property
+    def symbol(self) -> str:
+        """The symbol of the note's chord in letters, empty for parts that know no chords."""
+        return self.onset.symbol if self.onset else ""
 
 
 class Place(Struct, frozen=True, kw_only=True):
@@ -165,14 +266,23 @@ def note_order(note: Note) -> tuple[int, int, int]:
 
 
 class Bar(Struct, frozen=True, kw_only=True):
-    """One played bar on the tick axis, with what the band is told there."""
+    """One played bar on the tick axis, with all that the band is told there.
+
+    ``key`` is the chart's, or where it states none the one that its chords say; ``swing`` is None
+    where nothing is swung, ``feel`` the name of the feel that is played, ``word`` what stands in
+    brackets in the chart; ``place`` is where in the form the bar stands.
+    """
 
     ref: BarRef
     start_tick: int
     length_ticks: int
     meter: Meter
-    chords: tuple[tuple[int, str], ...] = ()
-    """Start of each chord in ticks from the bar line, and its symbol."""
+    key: Key = C_MAJOR
+    chords: tuple[ChordOnset, ...] = ()
+    swing: Swing | None = None
+    feel: str = ""
+    word: BandWord | None = None
+    place: FormPlace = FormPlace()
 
     @property
     def end_tick(self) -> int:
@@ -186,6 +296,35 @@ class KeySignature(Struct, frozen=True):
     tick: int
     fifths: int
     is_minor: bool
+
+
+class NoticeKind(StrEnum):
+    """What a notice tells of; its words are made in ``groove.text.notices``."""
+
+    CHART = "chart"
+    USUAL_FEEL = "usual feel"
+    OTHER_FEEL = "other feel"
+    FIRST_BEATS = "first beats"
+    STARTS_AGAIN = "starts again"
+    OTHER_CELL = "other cell"
+    NO_SWING = "no swing"
+    LOUDNESS = "loudness"
+    KEY = "key"
+    MODE = "mode"
+    UNHEARD = "unheard chord"
+    NO_SUCH_BARS = "no such bars"
+
+
+class Notice(Struct, frozen=True, kw_only=True):
+    """Something that was decided for the player: what, in which written bar, and with what.
+
+    ``bar`` is None where it holds for more than a bar; ``values`` are names and what they stand
+    for, as the kind needs them.
+    """
+
+    kind: NoticeKind
+    bar: int | None = None
+    values: tuple[tuple[str, str | int], ...] = ()
 
 
 class Marker(Struct, frozen=True):
@@ -208,7 +347,7 @@ class Performance(Struct, frozen=True, kw_only=True, dict=True):
     key_signatures: tuple[KeySignature, ...]
     markers: tuple[Marker, ...]
     programs: tuple[tuple[Part, int], ...]
-    notices: tuple[str, ...] = ()
+    notices: tuple[Notice, ...] = ()
     end_tick: int
 
     def __post_init__(self) -> None:

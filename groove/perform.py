@@ -14,9 +14,7 @@ from collections.abc import Sequence
 from msgspec import Struct
 
 from groove.arrange.draws import bell, draw_for
-from groove.arrange.levels import LEVEL_VELOCITIES
 from groove.arrange.plan import BarPlan, Plan
-from groove.arrange.rhythm import pulse_ticks
 from groove.events import Note, Part, Touch
 from groove.timing import Swing, TempoMap, microseconds_to_qpm, quarters_to_ticks
 
@@ -151,7 +149,7 @@ def sounding_lengths(
         length = end - onset
         if note.part is not Part.DRUMS:
             percent = home.feel.length_percent if note.part is Part.BASS else KEYS_LENGTH_PERCENT
-            beat = min(length, pulse_ticks(home.bar.meter))
+            beat = min(length, home.bar.meter.pulse_ticks)
             length -= beat * (100 - percent) // 100
         lengths.append(max(1, length))
     return lengths
@@ -189,8 +187,7 @@ def ghost_velocities(notes: Sequence[Note], velocities: list[int]) -> list[int]:
             continue
         at = bisect_right(struck, index)
         near = [velocities[struck[i]] for i in (at - 1, at) if 0 <= i < len(struck)]
-        level = LEVEL_VELOCITIES.index(note.velocity)
-        ratio = GHOST_RATIOS[min(level, len(GHOST_RATIOS) - 1)]
+        ratio = GHOST_RATIOS[min(note.origin.level or 1, len(GHOST_RATIOS)) - 1]
         found[index] = playable(ratio * sum(near) / len(near))
     return found
 

@@ -11,7 +11,7 @@ from groove.arrange.drums import arrange_drums
 from groove.arrange.fills import plan_fills
 from groove.arrange.keys import arrange_keys
 from groove.arrange.plan import Plan, plan_song
-from groove.arrange.spans import Span, chord_spans
+from groove.arrange.spans import Span, chord_onsets, chord_spans
 from groove.cells.model import Library
 from groove.chart.form import PlayedBar, song_tempo_map, unroll
 from groove.chart.model import Named, Song
@@ -19,7 +19,17 @@ from groove.chart.parse import parse_chart
 from groove.chart.transpose import semitones_between, sounding_key, transpose_song
 from groove.cut import piece, with_click
 from groove.errors import ChartError, OptionError
-from groove.events import Bar, KeySignature, Marker, Part, Performance, note_order
+from groove.events import (
+    Bar,
+    ChordOnset,
+    KeySignature,
+    Marker,
+    Notice,
+    NoticeKind,
+    Part,
+    Performance,
+    note_order,
+)
 from groove.neck.instrument import STANDARD, Tuning, parse_tuning
 from groove.perform import perform
 from groove.theory.keys import Key
@@ -28,7 +38,6 @@ from groove.timing import (
     SLOWEST_QPM,
     TempoMap,
     microseconds_to_qpm,
-    quarters_to_ticks,
 )
 
 
@@ -84,7 +93,8 @@ def perform_song(
     tempo_map = scaled_tempo(song, bars, options)
     plan = plan_song(bars, library, tempo_map, seed=options.seed, feel_option=options.feel)
     keys, notices = bar_keys(bars)
-    plan = replace(plan, notices=(*song.notices, *plan.notices, *notices))
+    read = (Notice(kind=NoticeKind.CHART, values=(("text", text),)) for text in song.notices)
+    plan = replace(plan, notices=(*read, *plan.notices, *notices))
     whole = band(song, plan, keys, tempo_map, options)
     whole = piece(whole, options.sections, options.bars, options.times)
     return with_click(whole) if options.click else whole
@@ -99,7 +109,8 @@ def band(
 ) -> Performance:
     """Return what the whole band plays."""
     spans = chord_spans(plan.bars)
-    plan = replace(plan, notices=(*plan.notices, *unheard_chords(plan, spans)))
+    onsets = chord_onsets(plan.bars)
+    plan = replace(plan, notices=(*plan.notices, *unheard_chords(plan, onsets, spans)))
     tuning = part_tuning(song, options)
     fills = plan_fills(plan, spans, keys, tuning)
     parts = (
@@ -113,7 +124,7 @@ def band(
     return Performance(
         title=song.title,
         notes=tuple(sorted(played, key=note_order)),
-        bars=performed_bars(plan),
+        bars=performed_bars(plan, onsets, keys),
         tempo_map=tempo_map,
         key_signatures=key_signatures(plan, keys),
         markers=tuple(
@@ -127,15 +138,19 @@ def band(
     )
 
 
-def unheard_chords(plan: Plan, spans: Sequence[Span]) -> Iterator[str]:
-    """Yield what is told of chords that last no longer than the push after them."""
-    heard = {(span.bar, span.grid_tick) for span in spans}
-    for index, bar in enumerate(plan.bars):
-        for span in bar.bar.chords:
-            place = (index, bar.start_tick + quarters_to_ticks(span.start_quarters))
-            if span.chord and place not in heard:
-                name = f"bar {bar.bar.ref.written_bar}: {span.symbol}"
-                yield f"{name} is not heard, it lasts no longer than the push after it"
+def unheard_chords(
+    plan: Plan, onsets: Sequence[tuple[ChordOnset, ...]], spans: Sequence[Span]
+) -> Iterator[Notice]:
+    """Yield a notice for each chord that lasts no longer than the push after it."""
+    heard = {(span.bar, span.onset.tick) for span in spans}
+    for index, (bar, own) in enumerate(zip(plan.bars, onsets, strict=True)):
+        for onset in own:
+            if onset.chord and (index, onset.tick) not in heard:
+                yield Notice(
+                    kind=NoticeKind.UNHEARD,
+                    bar=bar.bar.ref.written_bar,
+                    values=(("symbol", onset.symbol),),
+                )
 
 
 def moved_song(song: Song, options: PerformOptions) -> Song:
@@ -178,13 +193,13 @@ def key_from_chords(bars: tuple[PlayedBar, ...]) -> Key:
     return find_key(bars)
 
 
-def bar_keys(bars: tuple[PlayedBar, ...]) -> tuple[list[Key], tuple[str, ...]]:
+def bar_keys(bars: tuple[PlayedBar, ...]) -> tuple[list[Key], tuple[Notice, ...]]:
     """Return the key of every bar, worked out from the chords where the chart gives none."""
     if all(bar.key for bar in bars):
         return [bar.key for bar in bars if bar.key], ()
     found = key_from_chords(bars)
     has_chords = any(span.chord for bar in bars for span in bar.chords)
-    notice = f"key: {found.name}, worked out from the chords"
+    notice = Notice(kind=NoticeKind.KEY, values=(("key", found.name),))
     return [bar.key or found for bar in bars], (notice,) if has_chords else ()
 
 
@@ -217,19 +232,24 @@ def chart_tuning(song: Song) -> Tuning | None:
         raise ChartError(error.message, place=named.place, hint=error.hint) from None
 
 
-def performed_bars(plan: Plan) -> tuple[Bar, ...]:
-    """Return the bars on the tick axis with their chords where the chart has them."""
+def performed_bars(
+    plan: Plan, onsets: Sequence[tuple[ChordOnset, ...]], keys: Sequence[Key]
+) -> tuple[Bar, ...]:
+    """Return the bars on the tick axis with all that the band is told in them."""
     return tuple(
         Bar(
             ref=bar.bar.ref,
             start_tick=bar.start_tick,
             length_ticks=bar.end_tick - bar.start_tick,
             meter=bar.bar.meter,
-            chords=tuple(
-                (quarters_to_ticks(span.start_quarters), span.symbol) for span in bar.bar.chords
-            ),
+            key=key,
+            chords=own,
+            swing=bar.swing,
+            feel=bar.feel.name,
+            word=bar.bar.word,
+            place=bar.bar.place,
         )
-        for bar in plan.bars
+        for bar, own, key in zip(plan.bars, onsets, keys, strict=True)
     )
 
 

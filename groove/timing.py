@@ -11,6 +11,7 @@ from bisect import bisect_right
 from dataclasses import dataclass, field
 from enum import StrEnum
 from fractions import Fraction
+from functools import lru_cache
 from itertools import pairwise
 
 from msgspec import Struct
@@ -58,6 +59,24 @@ class Meter(Struct, frozen=True):
     def beats_per_bar(self) -> int:
         """How many beats (see ``beat_quarters``) one bar has."""
         return int(self.bar_quarters / self.beat_quarters)
+
+    @property
+    def pulse_quarters(self) -> Fraction:
+        """Length in quarters of the pulse that is felt: of 2/2 the quarter, of 6/8 the dotted one.
+
+        Cells count in it (see ``groove.cells.fit``).
+        """
+        return Fraction(1) if self.unit <= 2 else self.beat_quarters
+
+    @property
+    def pulse_ticks(self) -> int:
+        """Length of the pulse in ticks."""
+        return _pulse_ticks(self)
+
+    @property
+    def pulse_count(self) -> int:
+        """How many pulses a bar has."""
+        return int(self.bar_quarters / self.pulse_quarters)
 
     @property
     def tempo_symbol(self) -> str:
@@ -119,6 +138,11 @@ def parse_swing(text: str) -> Swing:
 def quarters_to_ticks(quarters: Fraction) -> int:
     """Return a position or length in ticks, rounded once to the nearest (halves up)."""
     return int(quarters * TICKS_PER_QUARTER + Fraction(1, 2))
+
+
+@lru_cache(maxsize=256)
+def _pulse_ticks(meter: Meter) -> int:
+    return quarters_to_ticks(meter.pulse_quarters)
 
 
 def qpm_to_microseconds(qpm: Fraction) -> int:

@@ -27,7 +27,8 @@ def note_lines(performance: Performance) -> str:
         origin = note.origin
         offset = note.onset_tick - starts.get(origin.bar.played_bar, 0)
         words = (note.part, origin.bar.played_bar, offset, note.length_ticks, note.pitch)
-        why = f"{note.touch} {origin.role} {origin.chord} {origin.detail}".rstrip()
+        told = "pushed" if origin.pushed_ticks else origin.detail
+        why = f"{note.touch} {origin.role} {origin.symbol} {told}".rstrip()
         lines.append(" ".join(str(word) for word in words) + f" v{note.velocity} {why}")
     return "\n".join(lines) + "\n"
 

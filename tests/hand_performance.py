@@ -16,7 +16,7 @@ MIDI_CHANNELS = {Part.BASS: 1, Part.KEYS: 2, Part.DRUMS: 9, Part.CLICK: 9}
 _BAR = BarRef(
     section="verse", occurrence=1, pass_number=1, bar_in_section=1, written_bar=1, played_bar=1
 )
-_ORIGIN = Origin(bar=_BAR, chord="", cell="by hand", role=Role.STROKE)
+_ORIGIN = Origin(bar=_BAR, cell="by hand", role=Role.STROKE)
 
 
 def note(part: Part, tick: int, length: int, pitch: int, velocity: int = 100) -> Note:

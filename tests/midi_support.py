@@ -35,7 +35,7 @@ PROGRAMS = ((Part.BASS, 33), (Part.DRUMS, 40), (Part.KEYS, 4), (Part.CLICK, 0))
 REF = BarRef(
     section="verse", occurrence=1, pass_number=1, bar_in_section=1, written_bar=1, played_bar=1
 )
-ORIGIN = Origin(bar=REF, chord="C", cell="by hand", role=Role.ROOT)
+ORIGIN = Origin(bar=REF, cell="by hand", role=Role.ROOT)
 
 Stroke = tuple[int, int, int, int, int]
 """channel (1-16), pitch, onset tick, end tick, velocity"""

@@ -6,6 +6,7 @@ from groove.cut import choose_bars, cut_bars, only_parts, runs, with_click, with
 from groove.errors import OptionError
 from groove.events import Part, Performance
 from groove.pipeline import PerformOptions
+from groove.text.notices import notice_texts
 from tests.arrange.songs import bass, chart, play
 
 TEXT = chart({"verse": ["D", "G", "<A", "D"], "chorus": ["G", "A", "Bm", "D"]}) + (
@@ -134,7 +135,9 @@ def test_a_pickup_has_the_last_beats_of_a_bar(
     head = next(n for n in with_click(song).notes if n.part is Part.CLICK and n.grid_tick == length)
     assert [note.grid_tick for note in clicks] == beats
     assert all(note.pitch != head.pitch for note in clicks)
-    assert not [notice for notice in song.notices if f"in {song.bars[0].meter}" in notice]
+    assert not [
+        notice for notice in notice_texts(song.notices) if f"in {song.bars[0].meter}" in notice
+    ]
 
 
 def test_a_pickup_is_bar_0() -> None:

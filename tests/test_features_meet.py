@@ -17,6 +17,7 @@ from groove.neck.instrument import STANDARD
 from groove.pipeline import PerformOptions
 from groove.sheet.build import build_score
 from groove.text.chart import chart_text
+from groove.text.notices import notice_texts
 from groove.text.tab import tab_text
 from groove.theory.keys import parse_key
 from tests.arrange.songs import bass, play
@@ -24,15 +25,19 @@ from tests.arrange.songs import bass, play
 
 def test_a_pushed_chord_may_take_all_of_a_short_pickup() -> None:
     song = play("feel: straight eighths\nkey: D\npickup: 1 eighth\nverse:\n| <D | A |\n")
-    assert [bar.chords for bar in song.bars] == [((0, "N.C."),), ((0, "D"),), ((0, "A"),)]
+    assert [[(onset.tick, onset.symbol) for onset in bar.chords] for bar in song.bars] == [
+        [(0, "N.C.")],
+        [(0, "D")],
+        [(0, "A")],
+    ]
     assert bass(song)[0].grid_tick == 0 and bass(song)[0].pitch % 12 == 2
 
 
 def test_a_chord_that_a_push_displaces_stays_on_the_page_and_is_told() -> None:
     # In 7/8 a / is an eighth, and < is an eighth early: nothing of the A is left.
     song = play("feel: seven-eight\nkey: D\nmeter: 7/8\nverse:\n| D / A <G / / / |\n")
-    assert [symbol for _, symbol in song.bars[0].chords] == ["D", "A", "G"]
-    assert any("bar 1: A is not heard" in notice for notice in song.notices)
+    assert [onset.symbol for onset in song.bars[0].chords] == ["D", "A", "G"]
+    assert any("bar 1: A is not heard" in notice for notice in notice_texts(song.notices))
 
 
 def test_a_slash_in_a_later_ending_holds_what_is_played_before_it() -> None:

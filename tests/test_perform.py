@@ -8,6 +8,7 @@ import pytest
 from groove.events import Part, Touch
 from groove.perform import swing_share, swung_offset
 from groove.pipeline import PerformOptions, perform_chart
+from groove.text.notices import notice_texts
 from groove.timing import Swing, SwingUnit
 from tests.arrange.songs import LIBRARY, chart, play
 
@@ -51,7 +52,7 @@ def test_swing_is_left_out_in_triplet_cells_with_a_notice() -> None:
     text = chart({"verse": ["D", "G", "A", "D"]}, feel="shuffle", head="swing: 60% eighths")
     performance = play(text)
     assert {note.shift_ticks for note in performance.notes} == {0}
-    assert any("swing is left out" in notice for notice in performance.notices)
+    assert any("swing is left out" in notice for notice in notice_texts(performance.notices))
 
 
 @pytest.mark.parametrize("tempo", [72, 88, 104])
@@ -139,13 +140,13 @@ def test_dynamics_follow_section_names_and_say_so() -> None:
         ]
         means[name] = statistics.fmean(own)
     assert means["breakdown"] < means["intro"] < means["verse"] < means["chorus"]
-    assert any("chorus +8 by its name" in notice for notice in performance.notices)
+    assert any("chorus +8 by its name" in notice for notice in notice_texts(performance.notices))
 
 
 def test_a_charts_loudness_stands_above_the_name() -> None:
     text = "tempo: 96\nchorus:\n  loudness: p\n| D | G |\nend:\n| D |\n"
     performance = perform_chart(text, LIBRARY, PerformOptions(tight=True))
-    assert any("chorus p" in n for n in performance.notices)
+    assert any("chorus p" in n for n in notice_texts(performance.notices))
 
 
 def test_beat_one_is_the_strongest_and_the_last_chorus_a_little_more() -> None:

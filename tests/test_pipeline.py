@@ -116,7 +116,7 @@ def test_every_note_says_why_it_is_there(library: Library) -> None:
         assert origin.role
         assert origin.bar.written_bar >= 1
         if note.part is not Part.DRUMS:
-            assert origin.chord
+            assert origin.symbol
     assert len(performance.notes) > 300
     assert len(set(performance.note_ids)) == len(performance.notes)
 

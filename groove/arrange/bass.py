@@ -21,12 +21,11 @@ from groove.arrange.line import (
     with_pushes,
 )
 from groove.arrange.plan import BarPlan, Plan
-from groove.arrange.rhythm import STOP_TICKS, Grid, bass_bar, pulse_ticks
+from groove.arrange.rhythm import STOP_TICKS, Grid, bass_bar
 from groove.arrange.spans import Span, spans_by_bar
 from groove.arrange.walking import walking_bar
 from groove.cells.model import BassCell
-from groove.chart.model import BandWord
-from groove.events import Note, Origin, Part, Role, Touch
+from groove.events import BandWord, Note, Origin, Part, Role, Touch
 from groove.neck.instrument import Tuning
 from groove.theory.keys import Key
 
@@ -114,7 +113,7 @@ def cell_bar(
     meter = plan.bar.meter
     base = plan.start_tick
     if written.head_hold_beats:
-        end = min(base + int(written.head_hold_beats * pulse_ticks(meter)), plan.end_tick)
+        end = min(base + int(written.head_hold_beats * meter.pulse_ticks), plan.end_tick)
         yield Draft(start=base, end=end, bar=index, cell=cell.name, level=TIE_LEVEL, aim=None)
     for start, end, stroke in grid.lay(written.strokes, cell.meter, meter):
         yield Draft(
@@ -142,9 +141,11 @@ def draft_note(draft: Draft, plans: Sequence[BarPlan]) -> Note:
         touch=touch,
         origin=Origin(
             bar=plans[draft.bar].bar.ref,
-            chord=draft.span.symbol if draft.span else "",
+            onset=draft.span.onset if draft.span else None,
             cell=draft.cell,
             role=draft.role,
+            level=draft.level,
+            pushed_ticks=draft.pushed_ticks,
             step=draft.step,
             detail=draft.detail,
             target_pitch=draft.target_pitch,

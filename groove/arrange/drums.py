@@ -8,10 +8,9 @@ from collections.abc import Iterable, Iterator
 
 from groove.arrange.levels import level_velocity
 from groove.arrange.plan import BarPlan, Plan
-from groove.arrange.rhythm import Grid, bar_of_cell, pulse_ticks
+from groove.arrange.rhythm import Grid, bar_of_cell
 from groove.cells.model import DrumCell, DrumStroke
-from groove.chart.model import BandWord
-from groove.events import Note, Origin, Part, Role
+from groove.events import BandWord, Note, Origin, Part, Role
 from groove.theory.general_midi import DRUM_KEYS
 from groove.timing import TICKS_PER_QUARTER, Meter
 
@@ -58,7 +57,7 @@ def bar_strokes(
 
 def pickup_strokes(bar: BarPlan, meter: Meter) -> Iterator[Stroke]:
     """Yield the sticks that go on counting the last beats of a bar of ``meter``."""
-    pulse = pulse_ticks(meter)
+    pulse = meter.pulse_ticks
     length = bar.end_tick - bar.start_tick
     for tick in range(length % pulse, length, pulse):
         yield tick, "rim", PICKUP_LEVEL, None, Role.COUNT
@@ -82,7 +81,7 @@ def time_strokes(
     meter = bar.bar.meter
     length = bar.end_tick - bar.start_tick
     fills = index in filled
-    pulse = pulse_ticks(meter)
+    pulse = meter.pulse_ticks
     fill_start = length - cell.fill_beats * pulse if fills else length
     crashes = has_crash(plan, index, bar)
     strokes = bar_of_cell(cell.bars, cell.phrase_end, bar)
@@ -129,9 +128,9 @@ def stroke_note(
         velocity=level_velocity(level),
         origin=Origin(
             bar=bar.bar.ref,
-            chord="",
             cell=cell,
             role=role,
+            level=level,
             step=step,
             time_keeping=role is not Role.FILL,
         ),

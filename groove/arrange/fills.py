@@ -15,7 +15,7 @@ from msgspec import Struct
 from groove.arrange.draws import draw_for, weighted_choice
 from groove.arrange.leads import Way, approach_words, step_to
 from groove.arrange.plan import BarPlan, Plan
-from groove.arrange.rhythm import bass_bar, lay_strokes, pulse_ticks
+from groove.arrange.rhythm import bass_bar, lay_strokes
 from groove.arrange.spans import Span, spans_by_bar
 from groove.arrange.tones import (
     contradicts,
@@ -197,7 +197,7 @@ def cell_line(
 
 def fill_steps(plan: BarPlan) -> tuple[int, int]:
     """Return the note value of a bass fill in ticks, and how many of them it has at most."""
-    pulse = pulse_ticks(plan.bar.meter)
+    pulse = plan.bar.meter.pulse_ticks
     if meter_family(plan.bar.meter) is Family.UNITS:
         return pulse, FILL_UNITS
     parts = 3 if plan.in_triplets else 2

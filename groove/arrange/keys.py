@@ -9,11 +9,10 @@ from functools import lru_cache
 
 from groove.arrange.levels import level_velocity
 from groove.arrange.plan import BarPlan, Plan
-from groove.arrange.rhythm import STOP_TICKS, Grid, pulse_ticks, turn
+from groove.arrange.rhythm import STOP_TICKS, Grid, turn
 from groove.arrange.spans import Span
 from groove.cells.model import KeysCell
-from groove.chart.model import BandWord
-from groove.events import Note, Origin, Part, Role
+from groove.events import BandWord, Note, Origin, Part, Role
 from groove.search import cheapest_path
 from groove.theory.chords import Chord
 from groove.theory.voicing import movement, placements
@@ -57,10 +56,12 @@ def arrange_keys(plan: Plan, spans: Sequence[Span]) -> tuple[Note, ...]:
                         velocity=level_velocity(level),
                         origin=Origin(
                             bar=sounding.bar.ref,
-                            chord=span.symbol,
+                            onset=span.onset,
                             cell=bar.keys.name,
                             role=Role.VOICING,
+                            level=level,
                             step=step,
+                            pushed_ticks=max(0, span.grid_tick - start),
                         ),
                     )
                 )
@@ -107,7 +108,7 @@ def span_strokes(span: Span, own: list[KeysDraft], bar: BarPlan) -> Iterator[Key
     later = [stroke for stroke in own if stroke[0] > span.grid_tick or not span.is_pushed]
     if span.is_pushed:
         end = later[0][0] if later else span.end_tick
-        longest = span.grid_tick + pulse_ticks(bar.bar.meter)
+        longest = span.grid_tick + bar.bar.meter.pulse_ticks
         yield (span.start_tick, min(end, longest), CHANGE_LEVEL + 1, (), False, None)
     elif not later:
         yield whole

@@ -11,7 +11,6 @@ from msgspec.structs import replace
 
 from groove.arrange.fills import BassFill, FillNote
 from groove.arrange.plan import BarPlan
-from groove.arrange.rhythm import pulse_ticks
 from groove.arrange.spans import Span
 from groove.cells.model import Aim, AimKind
 from groove.events import Role
@@ -37,6 +36,7 @@ class Draft:
     step: int | None = None
     pitch: int | None = None
     role: Role = Role.ROOT
+    pushed_ticks: int = 0
     detail: str = ""
     target_pitch: int | None = None
     time_keeping: bool = True
@@ -110,7 +110,7 @@ def push_one(drafts: list[Draft], span: Span, plans: Sequence[BarPlan]) -> list[
     cell = plans[span.bar].bass
     if cell is None or span.chord is None:
         return drafts
-    kept, end = [], min(grid + pulse_ticks(plans[span.bar].bar.meter), span.end_tick)
+    kept, end = [], min(grid + plans[span.bar].bar.meter.pulse_ticks, span.end_tick)
     for draft in drafts:
         if early <= draft.start <= grid:
             end = draft.end if draft.start == grid else end
@@ -132,7 +132,7 @@ def push_one(drafts: list[Draft], span: Span, plans: Sequence[BarPlan]) -> list[
         cell=cell.name,
         level=CHANGE_LEVEL,
         aim=ROOT_AIM,
-        detail="pushed",
+        pushed_ticks=span.onset.pushed_ticks,
     )
     return sorted([*kept, stroke], key=lambda draft: draft.start)
 
@@ -230,7 +230,7 @@ def on_root(draft: Draft) -> None:
 
 def stated(span: Span, plan: BarPlan) -> Draft:
     """Return a stroke for a chord that the cell would pass over."""
-    end = min(span.start_tick + pulse_ticks(plan.bar.meter), span.end_tick)
+    end = min(span.start_tick + plan.bar.meter.pulse_ticks, span.end_tick)
     name = plan.bass.name if plan.bass else ""
     return Draft(
         start=span.start_tick, end=end, bar=span.bar, cell=name, level=TIE_LEVEL, aim=ROOT_AIM

@@ -4,13 +4,12 @@ The parser keeps the names of feels and cells with their places; here the librar
 and an error still points into the chart.
 """
 
-from functools import lru_cache
 from typing import cast
 
 from msgspec import Struct
 from msgspec.structs import replace
 
-from groove.cells.fit import is_triplet_grid, pulse_count, pulse_quarters
+from groove.cells.fit import is_triplet_grid
 from groove.cells.library import (
     CellKind,
     Kind,
@@ -26,8 +25,9 @@ from groove.cells.library import (
 )
 from groove.cells.model import BassCell, Cell, DrumCell, Feel, KeysCell, Library
 from groove.chart.form import PlayedBar
-from groove.chart.model import BandWord, Fills, Loudness, Named, Settings, Song
+from groove.chart.model import Fills, Loudness, Named, Settings, Song
 from groove.errors import ChartError, OptionError
+from groove.events import BandWord, Notice, NoticeKind, SectionKind
 from groove.timing import Meter, Swing, TempoMap, microseconds_to_qpm, quarters_to_ticks
 
 OUT = "out"
@@ -43,17 +43,16 @@ LOUDNESS_VELOCITY = {
 """Velocity that a dynamic adds (common practice, no source)."""
 
 SECTION_VELOCITY = {
-    "intro": -6,
-    "verse": 0,
-    "pre-chorus": 4,
-    "chorus": 8,
-    "breakdown": -18,
+    SectionKind.INTRO: -6,
+    SectionKind.VERSE: 0,
+    SectionKind.PRE_CHORUS: 4,
+    SectionKind.CHORUS: 8,
+    SectionKind.BREAKDOWN: -18,
+    SectionKind.OTHER: 0,
 }
-"""Velocity that a section's usual name adds (common practice, no source)."""
+"""Velocity that a section's kind adds (common practice, no source)."""
 
 LAST_CHORUS_VELOCITY = 3
-LOUDNESS_NOTICE = "loudness: "
-"""How the notice begins that says by what sections are louder or softer."""
 DEFAULT_SEED = 1
 
 
@@ -83,7 +82,7 @@ class BarPlan(Struct, frozen=True, kw_only=True):
     @property
     def is_chorus(self) -> bool:
         """Whether the section is a chorus by its name."""
-        return section_kind(self.bar.ref.section) == "chorus"
+        return self.bar.place.kind is SectionKind.CHORUS
 
     @property
     def in_triplets(self) -> bool:
@@ -97,7 +96,7 @@ class Plan(Struct, frozen=True, kw_only=True):
     """All bars of a song, planned; ``notices`` say what was decided for the player."""
 
     bars: tuple[BarPlan, ...]
-    notices: tuple[str, ...]
+    notices: tuple[Notice, ...]
 
 
 class Planner:
@@ -107,7 +106,7 @@ class Planner:
         """``feel_option`` is a feel's name that stands above the chart's."""
         self.library = library
         self.feel_option = feel_option
-        self.notices: dict[str, None] = {}
+        self.notices: dict[Notice, None] = {}
         self.feels: dict[tuple[Named | None, Meter], Feel] = {}
 
     def feel_for(self, settings: Settings, meter: Meter) -> Feel:
@@ -121,7 +120,7 @@ class Planner:
         """Return the named feel where it can be played in the meter, else the meter's own."""
         if not self.feel_option and not named:
             usual = default_feel(self.library, meter)
-            self.note(f"feel: {usual.name}, the usual one in {meter}")
+            self.note(NoticeKind.USUAL_FEEL, feel=usual.name, meter=str(meter))
             return usual
         name = self.feel_option or (named.name if named else "")
         feel = find_feel(self.library, name)
@@ -134,22 +133,32 @@ class Planner:
             self.tell_of_fitting(feel, meter)
             return feel
         other = nearest_feel_for(self.library, meter)
-        self.note(f"bars in {meter} take the feel {other.name}: {feel.name} is in {feel.meter}")
+        self.note(
+            NoticeKind.OTHER_FEEL,
+            meter=str(meter),
+            feel=other.name,
+            named=feel.name,
+            own_meter=str(feel.meter),
+        )
         return other
 
     def tell_of_fitting(self, feel: Feel, meter: Meter) -> None:
         """Say that a feel plays a part of its bar, or its bar again, in a meter of other beats."""
-        if feel.meter is None or pulse_count(feel.meter) == pulse_count(meter):
+        if feel.meter is None or feel.meter.pulse_count == meter.pulse_count:
             return
-        fewer = pulse_count(meter) < pulse_count(feel.meter)
-        how = "plays its first beats" if fewer else "starts again within the bar"
+        fewer = meter.pulse_count < feel.meter.pulse_count
         made = nearest_feel_for(self.library, meter)
-        better = f"; {made.name} is made for {meter}" if made.meter == meter else ""
-        self.note(f"bars in {meter}: {feel.name}, in {feel.meter}, {how}{better}")
+        self.note(
+            NoticeKind.FIRST_BEATS if fewer else NoticeKind.STARTS_AGAIN,
+            meter=str(meter),
+            feel=feel.name,
+            own_meter=str(feel.meter),
+            made=made.name if made.meter == meter else "",
+        )
 
-    def note(self, text: str) -> None:
+    def note(self, kind: NoticeKind, **values: str) -> None:
         """Keep a notice, once."""
-        self.notices[text] = None
+        self.notices[Notice(kind=kind, values=tuple(values.items()))] = None
 
     def cell(self, kind: CellKind, named: Named | None, default: str, meter: Meter) -> Cell | None:
         """Return a part's cell, as named where it serves the meter; None where the part is out."""
@@ -164,7 +173,7 @@ class Planner:
             raise ChartError(f"no such {kind} cell: {named.name!r}", place=named.place, hint=hint)
         if fits(found, meter):
             return found
-        self.note(f"{kind} in {meter}: the feel's own in place of {found.name}")
+        self.note(NoticeKind.OTHER_CELL, part=kind, meter=str(meter), cell=found.name)
         return usual
 
 
@@ -211,7 +220,7 @@ def plan_song(
     Raises ChartError with a place for a name that the library does not have.
     """
     planner = Planner(library, feel_option)
-    loudness = SectionLoudness(bars)
+    loudness = SectionLoudness()
     plans = [
         plan_bar(
             bar,
@@ -242,7 +251,7 @@ def plan_bar(
     settings = bar.settings
     feel = planner.feel_for(settings, meter)
     start_tick = quarters_to_ticks(bar.start_quarters)
-    bpm = microseconds_to_qpm(tempo_map.microseconds_at(start_tick)) / float(pulse_quarters(meter))
+    bpm = microseconds_to_qpm(tempo_map.microseconds_at(start_tick)) / float(meter.pulse_quarters)
     fast = feel.fast
     drums_name = fast[1] if fast and bpm > fast[0] else feel.drums
     plan = BarPlan(
@@ -258,53 +267,41 @@ def plan_bar(
         word=bar.word or (BandWord.HOLD if is_last else None),
         fills=settings.fills or Fills.FEW,
         is_last=is_last,
-        is_thin=section_kind(bar.ref.section) == "breakdown",
+        is_thin=bar.place.kind is SectionKind.BREAKDOWN,
         seed=next(n for n in (seed, settings.seed, DEFAULT_SEED) if n is not None),
     )
     if settings.swing and plan.in_triplets:
-        planner.note(f"swing is left out in section {bar.ref.section}: its cells are in triplets")
+        planner.note(NoticeKind.NO_SWING, section=bar.ref.section)
         plan = replace(plan, swing=None)
     return plan
-
-
-@lru_cache(maxsize=1024)
-def section_kind(name: str) -> str:
-    """Return the usual name that a section's name begins or ends with, or an empty string."""
-    words = name.casefold().replace("prechorus", "pre-chorus").split()
-    return next((word for word in words if word in SECTION_VELOCITY), "")
 
 
 class SectionLoudness:
     """What each section adds to the velocity, and the rule that says so."""
 
-    def __init__(self, bars: tuple[PlayedBar, ...]) -> None:
-        """Find the last chorus of the song."""
-        choruses = [
-            (bar.ref.section, bar.ref.occurrence)
-            for bar in bars
-            if section_kind(bar.ref.section) == "chorus"
-        ]
-        self.last_chorus = choruses[-1] if len(set(choruses)) > 1 else None
-        self.told: dict[str, str] = {}
+    def __init__(self) -> None:
+        """Begin with nothing told."""
+        self.told: dict[str, str | int] = {}
 
     @property
-    def notices(self) -> tuple[str, ...]:
-        """What is told of it, in one line: a player may wonder why the chorus is louder."""
-        words = ", ".join(f"{name} {how}" for name, how in self.told.items())
-        return (LOUDNESS_NOTICE + words,) if words else ()
+    def notices(self) -> tuple[Notice, ...]:
+        """What is told of it, at once: a player may wonder why the chorus is louder."""
+        if not self.told:
+            return ()
+        return (Notice(kind=NoticeKind.LOUDNESS, values=tuple(self.told.items())),)
 
     def offset(self, bar: PlayedBar) -> int:
         """Return the velocity that a bar's section adds."""
         name = bar.ref.section
         loudness = bar.settings.loudness
         if loudness:
-            self.told[name] = loudness
+            self.told[name] = loudness.value
             return LOUDNESS_VELOCITY[loudness]
-        kind = section_kind(name)
-        if not kind:
-            return 0
-        offset = SECTION_VELOCITY[kind]
+        place = bar.place
+        offset = SECTION_VELOCITY[place.kind]
         if offset:
-            self.told[name] = f"{offset:+d} by its name"
-        is_last = (name, bar.ref.occurrence) == self.last_chorus
+            self.told[name] = offset
+        is_last = (
+            place.kind is SectionKind.CHORUS and place.kind_times > 1 and place.is_last_of_kind
+        )
         return offset + (LAST_CHORUS_VELOCITY if is_last else 0)

@@ -1,11 +1,9 @@
 """A cell's strokes laid on the ticks of a bar, whatever meter of its family the bar is in."""
 
 from collections.abc import Callable, Sequence
-from functools import lru_cache
 from typing import Any, TypeVar
 
 from groove.arrange.plan import BarPlan
-from groove.cells.fit import pulse_count, pulse_quarters
 from groove.cells.model import BassBar, BassCell, BassStroke, DrumStroke, KeysStroke
 from groove.timing import TICKS_PER_QUARTER, Meter, quarters_to_ticks
 
@@ -14,12 +12,6 @@ Stroke = TypeVar("Stroke", BassStroke, DrumStroke, KeysStroke)
 
 STOP_TICKS = TICKS_PER_QUARTER // 2
 """How long the band's one stroke of a stop sounds: an eighth (common practice, no source)."""
-
-
-@lru_cache(maxsize=256)
-def pulse_ticks(meter: Meter) -> int:
-    """Return the length of a meter's pulse in ticks."""
-    return quarters_to_ticks(pulse_quarters(meter))
 
 
 class Grid:
@@ -49,8 +41,8 @@ def lay_strokes(
     strokes: tuple[Stroke, ...], cell_meter: Meter, meter: Meter
 ) -> tuple[tuple[int, int, Stroke], ...]:
     """Return strokes laid on a bar, sorted by their start."""
-    cell_pulses, bar_pulses = pulse_count(cell_meter), pulse_count(meter)
-    pulse = pulse_quarters(meter)
+    cell_pulses, bar_pulses = cell_meter.pulse_count, meter.pulse_count
+    pulse = meter.pulse_quarters
     bar_end = quarters_to_ticks(bar_pulses * pulse)
     laid = []
     for turn_start in range(0, bar_pulses, cell_pulses):

@@ -6,8 +6,8 @@ from fractions import Fraction
 from msgspec import Struct
 
 from groove.arrange.plan import BarPlan
-from groove.cells.fit import pulse_quarters
 from groove.chart.model import ChordSpan
+from groove.events import ChordOnset
 from groove.theory.chords import Chord
 from groove.timing import quarters_to_ticks
 
@@ -18,23 +18,31 @@ SIXTEENTH_QUARTERS = Fraction(1, 4)
 class Span(Struct, frozen=True, kw_only=True):
     """One chord as it sounds: from ``start_tick`` (its push taken off) to ``end_tick``.
 
-    ``grid_tick`` is where the chart has it, ``bar`` the index of that bar; ``is_change`` whether
-    another chord sounded before, or a section begins.  ``chord`` is None for no chord.
+    ``bar`` is the index of the bar in which the chart has its ``onset``; ``is_change`` whether
+    another chord sounded before, or a section begins.
     """
 
     start_tick: int
     end_tick: int
-    grid_tick: int
     bar: int
-    chord: Chord | None
-    symbol: str
+    onset: ChordOnset
     is_change: bool
     begins_section: bool
 
     @property
+    def chord(self) -> Chord | None:
+        """The chord, None for no chord."""
+        return self.onset.chord
+
+    @property
+    def grid_tick(self) -> int:
+        """Where the chart has it."""
+        return self.start_tick + self.onset.pushed_ticks
+
+    @property
     def is_pushed(self) -> bool:
         """Whether it sounds before its place in the chart."""
-        return self.start_tick < self.grid_tick
+        return self.onset.pushed_ticks > 0
 
 
 def push_ticks(span: ChordSpan, plan: BarPlan) -> int:
@@ -46,39 +54,55 @@ def push_ticks(span: ChordSpan, plan: BarPlan) -> int:
         return 0
     if span.pushes == 2:
         return quarters_to_ticks(SIXTEENTH_QUARTERS)
-    triplet = pulse_quarters(plan.bar.meter) / 3
+    triplet = plan.bar.meter.pulse_quarters / 3
     return quarters_to_ticks(triplet if plan.in_triplets else EIGHTH_QUARTERS)
 
 
-def chord_spans(plans: Sequence[BarPlan]) -> tuple[Span, ...]:
-    """Return every chord of a song in order, pushes taken off its start.
+def chord_onsets(plans: Sequence[BarPlan]) -> tuple[tuple[ChordOnset, ...], ...]:
+    """Return the chords of every bar, each with how early it sounds.
 
     A push at the start of the song waits for the bar; one that is longer than the chord before
     begins where that chord began.
     """
-    starts: list[tuple[int, int, int, ChordSpan]] = []
-    for index, plan in enumerate(plans):
+    found: list[tuple[ChordOnset, ...]] = []
+    earliest: int | None = None
+    for plan in plans:
+        own = []
         for span in plan.bar.chords:
-            grid = plan.start_tick + quarters_to_ticks(span.start_quarters)
-            earliest = starts[-1][0] if starts else grid
-            start = max(grid - push_ticks(span, plan), earliest)
-            starts.append((start, grid, index, span))
-    ends = [start for start, *_ in starts[1:]] + [plans[-1].end_tick if plans else 0]
+            tick = quarters_to_ticks(span.start_quarters)
+            grid = plan.start_tick + tick
+            start = grid if earliest is None else max(grid - push_ticks(span, plan), earliest)
+            own.append(
+                ChordOnset(
+                    chord=span.chord, written=span.written, tick=tick, pushed_ticks=grid - start
+                )
+            )
+            earliest = start
+        found.append(tuple(own))
+    return tuple(found)
+
+
+def chord_spans(plans: Sequence[BarPlan]) -> tuple[Span, ...]:
+    """Return every chord of a song that is heard, in order, pushes taken off its start."""
+    placed = [
+        (plan.start_tick + onset.sounding_tick, index, onset)
+        for index, (plan, own) in enumerate(zip(plans, chord_onsets(plans), strict=True))
+        for onset in own
+    ]
+    ends = [start for start, *_ in placed[1:]] + [plans[-1].end_tick if plans else 0]
     spans: list[Span] = []
-    for (start, grid, index, written), end in zip(starts, ends, strict=True):
+    for (start, index, onset), end in zip(placed, ends, strict=True):
         if end <= start:
             continue
         before = spans[-1] if spans else None
-        begins = grid == plans[index].start_tick and plans[index].bar.is_section_start
+        begins = onset.tick == 0 and plans[index].bar.is_section_start
         spans.append(
             Span(
                 start_tick=start,
                 end_tick=end,
-                grid_tick=grid,
                 bar=index,
-                chord=written.chord,
-                symbol=written.symbol,
-                is_change=begins or before is None or before.symbol != written.symbol,
+                onset=onset,
+                is_change=begins or before is None or before.chord != onset.chord,
                 begins_section=begins,
             )
         )

@@ -110,7 +110,7 @@ def sixth_or_seventh(number: int, chord: Chord, key: Key) -> int:
         return 6
     seventh = chord.degree(7)
     sixth = own_semitones(6, chord, key)
-    in_key = (chord.root.pitch_class + sixth) % OCTAVE in {pitch.pitch_class for pitch in key.scale}
+    in_key = (chord.root.pitch_class + sixth) % OCTAVE in key.pitch_classes
     sixth_fits = not has_minor_third(chord) and not rubs(sixth, chord)
     if number == 6 and sixth_fits and (in_key or seventh):
         return 6
@@ -185,7 +185,7 @@ def own_semitones(number: int, chord: Chord, key: Key) -> int:
 
 def key_semitones(number: int, chord: Chord, key: Key) -> int | None:
     """Return a degree above a root by the key's scale, None where the root is not in the key."""
-    classes = [pitch.pitch_class for pitch in key.scale]
+    classes = list(key.pitch_classes)
     if chord.root.pitch_class not in classes:
         return None
     index = classes.index(chord.root.pitch_class)

@@ -13,7 +13,6 @@ from random import Random
 from groove.arrange.draws import draw_for
 from groove.arrange.fills import FillNote
 from groove.arrange.plan import BarPlan
-from groove.arrange.rhythm import pulse_ticks
 from groove.arrange.spans import Span
 from groove.arrange.tones import contradicts, scale_classes
 from groove.events import Role
@@ -59,7 +58,7 @@ def walking_bar(
     ref = plan.bar.ref
     draw = draw_for(plan.seed, "bass", "walk", ref.section, ref.bar_in_section, None)
     notes: list[FillNote] = []
-    pulse = pulse_ticks(plan.bar.meter)
+    pulse = plan.bar.meter.pulse_ticks
     for index, span in enumerate(spans):
         if span.chord is None:
             continue

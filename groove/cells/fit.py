@@ -1,7 +1,8 @@
 """Which cells serve which meters, and by what rule.
 
-A cell's positions count its pulse: the dotted quarter in 6/8, 9/8 and 12/8, the quarter in x/4
-and x/2, else the written unit.  Meters fall into families by that pulse:
+A cell's positions count its meter's pulse (``Meter.pulse_quarters``): the dotted quarter in 6/8,
+9/8 and 12/8, the quarter in x/4 and x/2, else the written unit.  Meters fall into
+families by that pulse:
 
 * quarters: 2/4, 3/4, 4/4, 5/4, 2/2 …
 * dotted: 6/8, 9/8, 12/8
@@ -13,7 +14,6 @@ ones; a bar with more starts the cell again.  (Common practice, no source.)
 """
 
 from enum import StrEnum
-from fractions import Fraction
 
 from groove.timing import Meter
 
@@ -31,19 +31,6 @@ def meter_family(meter: Meter) -> Family:
     if meter.is_compound:
         return Family.DOTTED
     return Family.QUARTERS if meter.unit in (1, 2, 4) else Family.UNITS
-
-
-def pulse_quarters(meter: Meter) -> Fraction:
-    """Return the length of a meter's pulse in quarters."""
-    family = meter_family(meter)
-    if family is Family.DOTTED:
-        return Fraction(3, 2)
-    return Fraction(1) if family is Family.QUARTERS else Fraction(4, meter.unit)
-
-
-def pulse_count(meter: Meter) -> int:
-    """Return how many pulses a bar of this meter has."""
-    return int(meter.bar_quarters / pulse_quarters(meter))
 
 
 def serves(cell_meter: Meter | None, slots_per_beat: int, meter: Meter) -> bool:

@@ -10,7 +10,6 @@ from fractions import Fraction
 
 from msgspec import Struct
 
-from groove.cells.fit import pulse_count
 from groove.cells.model import (
     Aim,
     BassBar,
@@ -63,7 +62,7 @@ class Head(Struct, frozen=True):
         """Return how many slots a bar of this cell has."""
         if self.meter is None:
             table.fail("meter", "found 'any', expected a meter: only a generator serves any meter")
-        return pulse_count(self.meter) * self.slots_per_beat
+        return self.meter.pulse_count * self.slots_per_beat
 
 
 def read_head(table: Table, own_keys: tuple[str, ...]) -> Head:

@@ -11,10 +11,11 @@ from msgspec import Struct, structs
 from groove.chart.examples import spelled_hint, uneven_hint
 from groove.chart.lines import Line
 from groove.chart.marks import BarLine, Token, merged_marks
-from groove.chart.model import BandWord, ChordSpan, WrittenBar
+from groove.chart.model import ChordSpan, WrittenBar
 from groove.chart.settings import parse_meter
 from groove.chart.symbols import Symbols
 from groove.errors import ChartError, SourcePlace, SymbolError, nearest_hint
+from groove.events import BandWord
 from groove.theory.chords import Chord
 from groove.timing import Meter
 

@@ -3,16 +3,17 @@
 Nothing is unrolled before its length is known to be within the limit.
 """
 
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
+from functools import lru_cache
 
-from msgspec import Struct
+from msgspec import Struct, structs
 
 from groove.chart.model import (
     DEFAULT_METER,
     DEFAULT_TEMPO_BPM,
-    BandWord,
     ChordSpan,
     FormEntry,
     Pickup,
@@ -25,7 +26,7 @@ from groove.chart.model import (
 from groove.chart.repeats import play_order, played_length
 from groove.chart.transpose import transposed_key, transposition_fifths
 from groove.errors import ChartError, SourcePlace
-from groove.events import BarRef
+from groove.events import NO_CHORD, BandWord, BarRef, FormPlace, SectionKind
 from groove.theory.keys import Key
 from groove.timing import (
     Meter,
@@ -43,6 +44,9 @@ PICKUP_UNITS = {PickupUnit.BEATS: 1, PickupUnit.EIGHTHS: 8, PickupUnit.SIXTEENTH
 """The shortest note value a pickup can need, as the lower number of its meter."""
 
 
+USUAL_NAMES = frozenset(SectionKind) - {SectionKind.OTHER}
+
+
 class PlayedBar(Struct, frozen=True, kw_only=True):
     """One bar of the song as played.
 
@@ -58,6 +62,7 @@ class PlayedBar(Struct, frozen=True, kw_only=True):
     settings: Settings
     key: Key | None
     occurrence_bars: int
+    place: FormPlace = FormPlace()
     word: BandWord | None = None
 
     @property
@@ -78,7 +83,14 @@ class PlayedBar(Struct, frozen=True, kw_only=True):
     @property
     def is_pickup(self) -> bool:
         """Whether this is the short bar before bar 1."""
-        return self.ref.played_bar == 0
+        return self.ref.is_pickup
+
+
+@lru_cache(maxsize=1024)
+def section_kind(name: str) -> SectionKind:
+    """Return what a section is by a usual name that its own begins or ends with: ``chorus 2``."""
+    words = name.casefold().replace("prechorus", "pre-chorus").split()
+    return next((SectionKind(word) for word in words if word in USUAL_NAMES), SectionKind.OTHER)
 
 
 def song_form(song: Song) -> tuple[FormEntry, ...]:
@@ -113,16 +125,37 @@ def unroll(song: Song) -> tuple[PlayedBar, ...]:
         bars.append(pickup_bar(song, song.pickup))
         start = bars[0].length_quarters
     scores = {section.name: Score.of(song, section) for section in song.sections}
-    occurrences = dict.fromkeys(scores, 0)
+    names = [entry.section for entry in song_form(song) for _ in range(entry.times)]
     number = 1
-    for entry in song_form(song):
-        for _ in range(entry.times):
-            occurrences[entry.section] += 1
-            score = scores[entry.section]
-            bars += score.play(occurrences[entry.section], start, number)
-            start = bars[-1].start_quarters + bars[-1].length_quarters
-            number += len(score.order)
+    for name, place in zip(names, form_places(names), strict=True):
+        score = scores[name]
+        bars += score.play(place, start, number)
+        start = bars[-1].start_quarters + bars[-1].length_quarters
+        number += len(score.order)
     return tuple(bars)
+
+
+def form_places(names: Sequence[str]) -> Iterator[FormPlace]:
+    """Yield where each section of a form stands, given by name in the order played."""
+    kinds = [section_kind(name) for name in names]
+    groups = [
+        name if kind is SectionKind.OTHER else kind for name, kind in zip(names, kinds, strict=True)
+    ]
+    times, kind_times = Counter(names), Counter(groups)
+    time: Counter[str] = Counter()
+    kind_time: Counter[str] = Counter()
+    following = [*kinds[1:], None]
+    for name, kind, group, after in zip(names, kinds, groups, following, strict=True):
+        time[name] += 1
+        kind_time[group] += 1
+        yield FormPlace(
+            kind=kind,
+            time=time[name],
+            times=times[name],
+            kind_time=kind_time[group],
+            kind_times=kind_times[group],
+            next_kind=after,
+        )
 
 
 class Score(Struct, frozen=True, kw_only=True):
@@ -150,14 +183,14 @@ class Score(Struct, frozen=True, kw_only=True):
             ),
         )
 
-    def play(self, occurrence: int, start: Fraction, number: int) -> Iterator[PlayedBar]:
+    def play(self, place: FormPlace, start: Fraction, number: int) -> Iterator[PlayedBar]:
         """Yield the bars of one occurrence; ``number`` is the first one's played bar."""
         for count, (index, pass_number) in enumerate(self.order):
             written = self.section.bars[index]
             bar = PlayedBar(
                 ref=BarRef(
                     section=self.section.name,
-                    occurrence=occurrence,
+                    occurrence=place.time,
                     pass_number=pass_number,
                     bar_in_section=count + 1,
                     written_bar=written.number,
@@ -169,6 +202,7 @@ class Score(Struct, frozen=True, kw_only=True):
                 settings=self.settings,
                 key=self.key,
                 occurrence_bars=len(self.order),
+                place=structs.replace(place, bars_to_next=len(self.order) - count),
                 word=written.word,
             )
             start += bar.length_quarters
@@ -191,7 +225,7 @@ def pickup_bar(song: Song, pickup: Pickup) -> PlayedBar:
     meter = Meter(int(pickup.quarters(full) * unit / 4), unit)
     silence = ChordSpan(
         chord=None,
-        written="N.C.",
+        written=NO_CHORD,
         start_quarters=Fraction(0),
         length_quarters=meter.bar_quarters,
         place=first.place,
@@ -212,6 +246,7 @@ def pickup_bar(song: Song, pickup: Pickup) -> PlayedBar:
         settings=settings,
         key=transposed_key(settings.key, settings.transpose or 0),
         occurrence_bars=1,
+        place=FormPlace(next_kind=section_kind(first.name)),
     )
 
 

@@ -12,19 +12,13 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from groove.errors import SourcePlace
+from groove.events import NO_CHORD, BandWord
 from groove.theory.chords import Chord
 from groove.theory.keys import Key
 from groove.timing import Meter, Swing
 
 DEFAULT_METER = Meter(4, 4)
 DEFAULT_TEMPO_BPM = Fraction(100)
-
-
-class BandWord(StrEnum):
-    """What a word in brackets at a bar's head tells the band."""
-
-    HOLD = "hold"
-    STOP = "stop"
 
 
 class Fills(StrEnum):
@@ -115,7 +109,7 @@ class ChordSpan:
     @property
     def symbol(self) -> str:
         """The chord's symbol in letters, ``N.C.`` for no chord."""
-        return self.chord.symbol if self.chord else "N.C."
+        return self.chord.symbol if self.chord else NO_CHORD
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

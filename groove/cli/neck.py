@@ -68,6 +68,7 @@ def neck(
     from groove.neck.report import compare_data, neck_data
     from groove.pipeline import song_tuning
     from groove.text.neck import compare_text, neck_text
+    from groove.text.notices import notice_texts
 
     if output and (output.suffix.casefold() != ".svg" or len(charts) > 1):
         hint = "expected one chart and a file ending in .svg"
@@ -105,7 +106,7 @@ def neck(
             draw(output, ways[0], song.title)
         if json:
             data = compare_data(ways) if starts else neck_data(ways[0], performance.bars)
-            notices = list(performance.notices)
+            notices = notice_texts(performance.notices)
             return {"format": 1, "chart": name, "notices": notices, **data}
         if starts:
             return compare_text(*ways, title=song.title)

@@ -3,7 +3,6 @@
 from pathlib import Path
 from typing import cast, get_args
 
-from groove.arrange.plan import LOUDNESS_NOTICE
 from groove.chart.model import Song
 from groove.cli.console import say
 from groove.cli.options import (
@@ -14,13 +13,14 @@ from groove.cli.options import (
     parse_wanted_key,
     refused,
 )
-from groove.events import Performance
+from groove.events import NoticeKind, Performance
 from groove.io.charts import read_song
 from groove.io.config import Config
 from groove.io.library import load_library
 from groove.neck.instrument import LONG_SCALE_MM, STANDARD, parse_scale_length, parse_tuning
 from groove.neck.options import Frame, NeckOptions, OpenStrings
 from groove.pipeline import PerformOptions, perform_song
+from groove.text.notices import notice_text
 
 
 def perform_options(
@@ -92,14 +92,14 @@ def neck_options(
 def tell_notices(performance: Performance) -> None:
     """Say what was decided for the player, as after a render; loudness is not seen on a page."""
     for notice in performance.notices:
-        if not notice.startswith(LOUDNESS_NOTICE):
-            say(notice)
+        if notice.kind is not NoticeKind.LOUDNESS:
+            say(notice_text(notice))
 
 
 def tell_cut(cut: Performance, whole: Performance) -> None:
     """Say what was left out as a piece was cut."""
     for notice in cut.notices[len(whole.notices) :]:
-        say(notice)
+        say(notice_text(notice))
 
 
 def tell_reading(song: Song) -> None:

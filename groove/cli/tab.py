@@ -74,6 +74,7 @@ def tab(
     from groove.neck.fingering import finger_performance
     from groove.neck.report import neck_data
     from groove.pipeline import song_tuning
+    from groove.text.notices import notice_texts
     from groove.text.tab import tab_text
 
     target = text_target(output, charts)
@@ -104,7 +105,7 @@ def tab(
             data = neck_data(line, performance.bars)
             for rows in ("notes", "shifts"):
                 data[rows] = [row for row in data[rows] if row["played_bar"] in chosen]
-            notices = list(performance.notices)
+            notices = notice_texts(performance.notices)
             return {"format": 1, "chart": name, "notices": notices, **data}
         text = tab_text(
             cut,

@@ -16,7 +16,8 @@ from itertools import groupby, pairwise
 from msgspec import Struct
 
 from groove.chart.form import PlayedBar
-from groove.chart.model import BandWord, Loudness
+from groove.chart.model import Loudness
+from groove.events import BandWord
 from groove.theory.chords import Chord
 
 SAME_ROOTS_COST = 1

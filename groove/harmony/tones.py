@@ -81,7 +81,7 @@ def context_scale(chord: Chord, key: Key) -> Scale:
     of its quality's.  A dominant on a root outside of the key keeps its natural ninth (the tritone
     substitute is lydian dominant; common practice, no source).
     """
-    key_classes = {pitch.pitch_class for pitch in key.scale}
+    key_classes = set(key.pitch_classes)
     chord_classes = chord.pitch_classes | {chord.bass_note.pitch_class}
     own = mode_from(chord.root, key)
     if own and chord_classes <= key_classes:
@@ -123,7 +123,7 @@ def nearest_step(note: SpelledPitch, goal: SpelledPitch) -> int:
 
 def approach_notes(goal: SpelledPitch, key: Key) -> tuple[SpelledPitch, ...]:
     """Return the notes that lead to a goal: a half step below and above, then the key's own."""
-    classes = {pitch.pitch_class for pitch in key.scale}
+    classes = set(key.pitch_classes)
     wholes = (goal.up(-WHOLE_STEP), goal.up(WHOLE_STEP))
     found = [(goal.up(HALF_STEP_DOWN), True), (goal.up(HALF_STEP_UP), False)]
     found += [(pitch, True) for pitch in wholes if pitch.pitch_class in classes]
@@ -175,7 +175,7 @@ def fitting_ninth(chord: Chord, key: Key, notes: tuple[SpelledPitch, ...]) -> Sp
     if own:
         return chord.tones[chord.degrees.index(own)]
     ninth = chord.root.up(WHOLE_STEP)
-    key_classes = {pitch.pitch_class for pitch in key.scale}
+    key_classes = set(key.pitch_classes)
     scale_classes = {pitch.pitch_class for pitch in notes}
     belongs = ninth.pitch_class in key_classes & scale_classes
     return ninth if belongs else None

@@ -10,11 +10,12 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from groove.chart.lines import plain_text
-from groove.chart.model import BandWord, Pickup, PickupUnit, Song, pickup_of
+from groove.chart.model import Pickup, PickupUnit, Song, pickup_of
 from groove.chart.parse import parse_chart
 from groove.chart.settings import SETTING_NAMES
 from groove.chart.write import number_text
 from groove.errors import ChartError
+from groove.events import BandWord
 from groove.timing import Meter
 
 NO_CHORD = "N.C."

@@ -14,9 +14,10 @@ from typing import Any
 from xml.etree.ElementTree import Element, ParseError
 
 from groove.chart.form import unroll
-from groove.chart.model import BandWord, Song
+from groove.chart.model import Song
 from groove.chart.parse import parse_chart
 from groove.errors import ChartError, SourcePlace
+from groove.events import BandWord
 from groove.io.foreign import NO_CHORD, ForeignBar, ForeignSong, foreign_to_song
 from groove.sheet.kinds import KINDS, Kind, KindDegree, chord_symbol
 from groove.sheet.musicxml import CHART_FIELD

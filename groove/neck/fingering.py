@@ -19,7 +19,6 @@ from groove.neck.path import cheapest_grips
 from groove.neck.plucking import Plucking, Stroke, pluck_line, starts_anew
 from groove.neck.returns import as_known, from_the_start
 from groove.neck.shapes import Asked, asked_of, first_root
-from groove.theory.chords import parse_chord
 from groove.theory.pitch import SpelledPitch, pitch_name, spelled_pitch_name
 from groove.timing import TempoMap
 
@@ -268,9 +267,8 @@ def _start_place(note: Note, tuning: Tuning, options: NeckOptions) -> tuple[int,
 
 def note_spelling(note: Note) -> SpelledPitch | None:
     """Return how its chord spells a note, None where the chord has it not."""
-    try:
-        chord = parse_chord(note.origin.chord)
-    except ValueError:
+    chord = note.origin.chord
+    if chord is None:
         return None
     spellings = (chord.bass_note, chord.root, *chord.tones)
     return next((one for one in spellings if one.pitch_class == note.pitch % 12), None)

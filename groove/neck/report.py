@@ -185,11 +185,11 @@ def note_data(note: Note, bars: Mapping[int, Bar]) -> dict[str, Any]:
         "position_fret": place.position_fret,
         "origin": {
             "section": origin.bar.section,
-            "chord": origin.chord,
+            "chord": origin.symbol,
             "cell": origin.cell,
             "step": origin.step,
             "role": origin.role.value,
-            "detail": origin.detail,
+            "detail": "pushed" if origin.pushed_ticks else origin.detail,
         },
     }
 

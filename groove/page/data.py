@@ -17,7 +17,6 @@ from collections.abc import Iterator, Sequence
 from itertools import groupby
 
 from groove.arrange.levels import level_velocity
-from groove.arrange.rhythm import pulse_ticks
 from groove.chart.form import unroll
 from groove.chart.model import Song
 from groove.chart.transpose import sounding_key
@@ -38,8 +37,8 @@ HATS = (DRUM_KEYS["hat"], DRUM_KEYS["open_hat"], DRUM_KEYS["pedal_hat"])
 def page_data(performance: Performance, song: Song, tuning: Tuning) -> dict[str, object]:
     """Return the data of the page as plain values; the bass must have its places."""
     key = song_key(song)
-    symbols = list(dict.fromkeys(name for bar in performance.bars for _, name in bar.chords))
-    meter = next(bar.meter for bar in performance.bars if bar.ref.written_bar)
+    chords = list(dict.fromkeys(onset.chord for bar in performance.bars for onset in bar.chords))
+    meter = next(bar.meter for bar in performance.bars if bar.ref.is_written)
     return {
         "format": 1,
         "title": performance.title,
@@ -50,12 +49,13 @@ def page_data(performance: Performance, song: Song, tuning: Tuning) -> dict[str,
         "bars": list(bar_rows(performance)),
         "sections": list(played_section_rows(performance)),
         "chords": [
-            [bar.start_tick + tick, symbols.index(name)]
+            [bar.start_tick + onset.tick, chords.index(onset.chord)]
             for bar in performance.bars
-            for tick, name in bar.chords
+            for onset in bar.chords
         ],
         "chord_names": {
-            semitones: [moved_name(name, key, semitones) for name in symbols] for semitones in MOVES
+            semitones: [moved_name(chord, key, semitones) for chord in chords]
+            for semitones in MOVES
         },
         "key_names": {semitones: key_name(key, semitones) for semitones in MOVES},
         "strings": [[tuning.string_name(n), tuning.open_pitch(n)] for n in tuning.strings],
@@ -96,7 +96,7 @@ def bar_rows(performance: Performance) -> Iterator[list[int]]:
             section,
             bar.ref.written_bar,
             bar.ref.pass_number,
-            pulse_ticks((bar if bar.ref.written_bar else after).meter),
+            (bar if bar.ref.is_written else after).meter.pulse_ticks,
         ]
 
 

@@ -8,10 +8,10 @@ from msgspec import structs
 from groove.chart.model import Song
 from groove.chart.transpose import transpose_song, transposed_key, transposition_fifths
 from groove.neck.instrument import Tuning
-from groove.sheet.kinds import printed_symbol
+from groove.sheet.kinds import printed_chord
 from groove.text.card import Card, song_card
 from groove.text.card_html import page_html
-from groove.theory.chords import parse_chord
+from groove.theory.chords import Chord
 from groove.theory.keys import Key
 
 MOST_SEMITONES = 6
@@ -25,15 +25,11 @@ def key_name(key: Key, semitones: int) -> str:
     return f"{moved.tonic.pretty} {moved.mode}"
 
 
-def moved_name(symbol: str, key: Key, semitones: int) -> str:
-    """Return a chord moved by semitones as it is printed; numbers and ``N.C.`` stay."""
-    try:
-        chord = parse_chord(symbol)
-    except ValueError:
-        return printed_symbol(symbol)
-    if semitones == 0:
-        return printed_symbol(symbol)
-    return printed_symbol(chord.transposed(transposition_fifths(key, semitones)).symbol)
+def moved_name(chord: Chord | None, key: Key, semitones: int) -> str:
+    """Return a chord moved by semitones as it is printed; ``N.C.`` stays."""
+    if chord is None or semitones == 0:
+        return printed_chord(chord)
+    return printed_chord(chord.transposed(transposition_fifths(key, semitones)))
 
 
 def card_pages(

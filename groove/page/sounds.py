@@ -98,7 +98,7 @@ def laid_out(sounds: Sequence[Sound], performance: Performance) -> Performance:
         start = ends.get(sound.part, TICKS_PER_QUARTER // 10)
         length = round(sound.length_sec * TICKS_PER_QUARTER)
         ends[sound.part] = start + length + round(GAP_SEC * TICKS_PER_QUARTER)
-        origin = Origin(bar=ref, chord="", cell="", role=Role.STROKE)
+        origin = Origin(bar=ref, cell="", role=Role.STROKE)
         notes.append(
             Note(
                 part=sound.part,

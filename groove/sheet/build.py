@@ -7,10 +7,12 @@ stroke that is played short is written to its slot.
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
+from msgspec import structs
+
 from groove.chart.model import Notation, Song
-from groove.events import Bar, KeySignature, Note, Part, Performance, Touch
+from groove.events import Bar, ChordOnset, KeySignature, Note, Part, Performance, Touch
 from groove.neck.instrument import STANDARD, Tuning
-from groove.sheet.chord_words import lettered_symbol
+from groove.sheet.chord_words import lettered
 from groove.sheet.drum_staff import FEET, HANDS, drum_sign
 from groove.sheet.folding import Fold, fold_bars
 from groove.sheet.marks import (
@@ -70,7 +72,7 @@ def build_score(
         staves=2 if part is Part.KEYS else 1,
         tuning=tuning,
         program=programs.get(part, 0),
-        has_pickup=performance.bars[0].ref.played_bar == 0,
+        has_pickup=performance.bars[0].ref.is_pickup,
     )
 
 
@@ -104,7 +106,7 @@ class Builder:
         """Yield the measures of all folds."""
         before: Measure | None = None
         swing = STRAIGHT
-        number = 0 if self.performance.bars[0].ref.played_bar == 0 else 1
+        number = 0 if self.performance.bars[0].ref.is_pickup else 1
         ramps = ramped_occurrences(self.performance, self.tempi)
         for fold in folds:
             bar = self.performance.bars[fold.played[0]]
@@ -147,7 +149,7 @@ class Builder:
             )
             for tick, microseconds in self.tempi[index]
         )
-        is_named = fold.opens_section and bar.ref.written_bar > 0
+        is_named = fold.opens_section and bar.ref.is_written
         return Measure(
             number=number,
             written_bar=bar.ref.written_bar,
@@ -166,16 +168,16 @@ class Builder:
             opens_repeat=fold.opens_repeat,
             passes=fold.passes,
             ending=fold.ending,
-            ends_section=fold.ends_section and bar.ref.written_bar > 0,
+            ends_section=fold.ends_section and bar.ref.is_written,
         )
 
-    def chords(self, bar: Bar) -> tuple[tuple[int, str], ...]:
+    def chords(self, bar: Bar) -> tuple[ChordOnset, ...]:
         """Return what stands over a bar: nothing over a pickup, letters over all others."""
-        if not bar.ref.written_bar:
+        if not bar.ref.is_written:
             return ()
         if self.song.notation is Notation.LETTERS:
             return bar.chords
-        return tuple((tick, lettered_symbol(symbol)) for tick, symbol in bar.chords)
+        return tuple(structs.replace(onset, chord=lettered(onset.chord)) for onset in bar.chords)
 
     def heading(self, fold: Fold, before: Measure | None) -> str:
         """Return what a measure is headed with: which time a section comes, which pass begins.
@@ -183,7 +185,7 @@ class Builder:
         In the words of ``groove tab``; a pass only has them where it is written out.
         """
         refs = [self.performance.bars[index].ref for index in fold.played]
-        if not refs[0].written_bar:
+        if not refs[0].is_written:
             return ""
         if fold.opens_section and len(refs) > 1:
             occurrences = sorted({ref.occurrence for ref in refs})
@@ -195,7 +197,7 @@ class Builder:
     def page_meter(self, index: int) -> Meter:
         """Return the meter that the page has: a pickup stands in the meter of bar 1."""
         bars = self.performance.bars
-        is_pickup = bars[index].ref.written_bar == 0 and index + 1 < len(bars)
+        is_pickup = bars[index].ref.is_pickup and index + 1 < len(bars)
         return bars[index + 1 if is_pickup else index].meter
 
     def voices(self, index: int, bar: Bar, key_fifths: int) -> Iterator[Voice]:
@@ -203,7 +205,7 @@ class Builder:
         for number, bars in self.cuts.items():
             cuts = bars[index]
             spans = tuple((cut.start, cut.end) for cut in cuts)
-            is_pickup = bar.ref.written_bar == 0
+            is_pickup = bar.ref.is_pickup
             values = (
                 short_rest(bar.meter)
                 if is_pickup and not spans

@@ -2,12 +2,14 @@
 
 from collections.abc import Mapping
 
+from msgspec.structs import replace
+
 from groove.chart.model import ChordSpan, Notation, Song
 from groove.harmony.analysis import know_song
 from groove.harmony.changes import numeral
-from groove.sheet.kinds import printed_symbol
+from groove.sheet.kinds import printed_chord
 from groove.text.moves import pretty
-from groove.theory.chords import parse_chord
+from groove.theory.chords import Chord
 
 Numerals = Mapping[int, tuple[str, ...]]
 """The numerals of each written bar's chords, by the bar's number."""
@@ -15,22 +17,17 @@ Numerals = Mapping[int, tuple[str, ...]]
 
 def written_chord(span: ChordSpan, notation: Notation) -> str:
     """Return a chord as its chart writes it: in letters, or as the number that stands there."""
-    return pretty(span.written) if notation is Notation.NUMBERS else printed_symbol(span.symbol)
+    return pretty(span.written) if notation is Notation.NUMBERS else printed_chord(span.chord)
 
 
-def lettered_symbol(symbol: str) -> str:
-    """Return a symbol that was made from a number: ``F#-7`` as ``F#m7``.
+def lettered(chord: Chord | None) -> Chord | None:
+    """Return a chord that was made from a number, written in letters: ``F#-7`` as ``F#m7``.
 
     The dash is the numbers' sign for minor; a page of letters has one sign for one quality.
     """
-    try:
-        chord = parse_chord(symbol)
-    except ValueError:
-        return symbol
-    if not chord.suffix.startswith("-"):
-        return symbol
-    bass = f"/{chord.bass.name}" if chord.bass else ""
-    return f"{chord.root.name}m{chord.suffix[1:]}{bass}"
+    if chord is None or not chord.suffix.startswith("-"):
+        return chord
+    return replace(chord, suffix="m" + chord.suffix[1:])
 
 
 def chart_numerals(song: Song) -> Numerals:

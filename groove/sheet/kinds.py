@@ -7,6 +7,7 @@ seventh.
 
 from dataclasses import dataclass
 
+from groove.events import NO_CHORD
 from groove.theory.chords import (
     QUALITIES,
     Chord,
@@ -190,11 +191,9 @@ def printed_suffix(suffix: str) -> str:
     return "".join(signs)
 
 
-def printed_symbol(symbol: str) -> str:
-    """Return a chord symbol as printed: ``F♯m7♭5/C``, ``N.C.``."""
-    try:
-        chord = parse_chord(symbol)
-    except ValueError:
-        return symbol
+def printed_chord(chord: Chord | None) -> str:
+    """Return a chord's symbol as printed: ``F♯m7♭5/C``, ``N.C.``."""
+    if chord is None:
+        return NO_CHORD
     bass = f"/{chord.bass.pretty}" if chord.bass else ""
     return chord.root.pretty + printed_suffix(chord.suffix) + bass

@@ -144,5 +144,5 @@ def measure_units(measure: Measure, value_units: float) -> float:
     signs = sum(
         head.shows_accidental for voice in measure.voices for e in voice.events for head in e.heads
     )
-    chords = sum(2.4 * len(symbol) + 2 for _, symbol in measure.chords)
+    chords = sum(2.4 * len(onset.symbol) + 2 for onset in measure.chords)
     return max(MEASURE_UNITS + value_units * measure_moments(measure) + 1.5 * signs, chords)

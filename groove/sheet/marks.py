@@ -61,7 +61,7 @@ def accented(performance: Performance, part: Part) -> frozenset[str]:
         if note.part is part and note.touch is not Touch.GHOST
     ]
     starts = {bar.ref.played_bar: bar for bar in performance.bars}
-    found = {name for name, note in struck if note.origin.detail == "pushed"}
+    found = {name for name, note in struck if note.origin.pushed_ticks}
     for (_, before), (name, note), (_, after) in zip(struck, struck[1:], struck[2:], strict=False):
         bar = starts.get(note.origin.bar.played_bar)
         louder = note.velocity - max(before.velocity, after.velocity) >= LOUDER_BY

@@ -14,7 +14,7 @@ from xml.sax.saxutils import escape, quoteattr
 
 from groove.events import Part
 from groove.sheet.finishing import FILLER, HEADING
-from groove.sheet.kinds import printed_symbol
+from groove.sheet.kinds import printed_chord
 from groove.sheet.lines import line_fillers, line_starts
 from groove.sheet.mei_values import (
     articulations,
@@ -326,10 +326,10 @@ class MeiWriter:
                 f"{heading}</rend></reh>"
             )
         unit_ticks = WHOLE_TICKS // measure.meter.unit
-        for tick, symbol in measure.chords:
+        for onset in measure.chords:
             yield (
-                f'<harm staff="1" tstamp="{1 + tick / unit_ticks:g}" place="above">'
-                f"{self.sized(printed_symbol(symbol))}</harm>"
+                f'<harm staff="1" tstamp="{1 + onset.tick / unit_ticks:g}" place="above">'
+                f"{self.sized(printed_chord(onset.chord))}</harm>"
             )
         if measure.passes > 2:
             end = measure.meter.count + 1

@@ -3,13 +3,13 @@
 from math import gcd
 from xml.etree.ElementTree import Element, SubElement
 
-from groove.events import Part
+from groove.events import NO_CHORD, ChordOnset, Part
 from groove.sheet.kinds import chord_kind, printed_suffix
 from groove.sheet.rhythm import Value
 from groove.sheet.score import Event, Head, Score, Voice
 from groove.sheet.spelling import StaffPitch
 from groove.sheet.staves import has_tab
-from groove.theory.chords import parse_chord
+from groove.theory.chords import Chord
 from groove.theory.pitch import SpelledPitch
 from groove.timing import TICKS_PER_QUARTER
 
@@ -47,12 +47,12 @@ class NoteWriter:
         """Return ticks as divisions."""
         return ticks // self.ticks_per_division
 
-    def voice(self, element: Element, voice: Voice, chords: list[tuple[int, str]]) -> None:
+    def voice(self, element: Element, voice: Voice, chords: list[ChordOnset]) -> None:
         """Add a voice, each chord symbol before the value in which it falls."""
         for event in voice.events:
-            while chords and chords[0][0] < event.value.end:
-                tick, symbol = chords.pop(0)
-                self.harmony(element, symbol, tick - event.value.start)
+            while chords and chords[0].tick < event.value.end:
+                onset = chords.pop(0)
+                self.harmony(element, onset.chord, onset.tick - event.value.start)
             self.event(element, event, voice, is_tab=False)
 
     def tab(self, element: Element, voice: Voice) -> None:
@@ -191,14 +191,12 @@ class NoteWriter:
         if len(technical):
             notations.append(technical)
 
-    def harmony(self, element: Element, symbol: str, offset_ticks: int) -> None:
+    def harmony(self, element: Element, chord: Chord | None, offset_ticks: int) -> None:
         """Add a chord symbol."""
         harmony = add(element, "harmony")
-        try:
-            chord = parse_chord(symbol)
-        except ValueError:
+        if chord is None:
             add(add(harmony, "root"), "root-step", "C", text="")
-            add(harmony, "kind", "none", text="N.C.")
+            add(harmony, "kind", "none", text=NO_CHORD)
             self.offset(harmony, offset_ticks)
             return
         named(harmony, "root", chord.root)
@@ -225,7 +223,7 @@ def score_divisions(score: Score) -> int:
     """Return the fewest divisions of a quarter on which every value and chord falls."""
     ticks = {TICKS_PER_QUARTER}
     for measure in score.measures:
-        ticks |= {tick for tick, _ in measure.chords} | {tempo.tick for tempo in measure.tempi}
+        ticks |= {onset.tick for onset in measure.chords} | {tempo.tick for tempo in measure.tempi}
         ticks |= {e.value.ticks for voice in measure.voices for e in voice.events}
     return TICKS_PER_QUARTER // gcd(*ticks)
 

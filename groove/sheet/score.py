@@ -7,7 +7,7 @@ table of times are made from the same values and carry the same ids.
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from groove.events import Note, Part, Performance, Touch
+from groove.events import ChordOnset, Note, Part, Performance, Touch
 from groove.neck.instrument import STANDARD, Tuning
 from groove.sheet.rhythm import Value
 from groove.sheet.spelling import StaffPitch
@@ -95,9 +95,10 @@ class Measure:
     ``number`` counts the printed measures from 1 (a pickup is 0); ``written_bar`` is what the page
     shows, the bar's number in the chart (``--bars``), so that a section that comes back has its
     numbers again.  ``played`` are the indices of the performance's bars that it stands for, one a
-    pass.  ``chords`` are (tick, symbol).  ``section`` is the section's name where one begins here,
-    else empty, and ``heading`` what a page says of it, or of a pass that is written out, with which
-    time it is; ``passes`` how often a repeat that closes here is played, 0 where none does.
+    pass.  ``chords`` are those that stand over it.  ``section`` is the section's name where one
+    begins here, else empty, and ``heading`` what a page says of it, or of a pass that is written
+    out, with which time it is; ``passes`` how often a repeat that closes here is played, 0 where
+    none does.
     """
 
     number: int
@@ -106,7 +107,7 @@ class Measure:
     meter: Meter
     ticks: int
     voices: tuple[Voice, ...]
-    chords: tuple[tuple[int, str], ...]
+    chords: tuple[ChordOnset, ...]
     shows_meter: bool = False
     key_fifths: int = 0
     key_is_minor: bool = False

@@ -9,7 +9,7 @@ on the line of fifths.
 from dataclasses import dataclass
 from functools import lru_cache
 
-from groove.theory.chords import parse_chord
+from groove.theory.chords import Chord
 from groove.theory.pitch import SpelledPitch
 
 LETTERS = "CDEFGAB"
@@ -33,8 +33,8 @@ class StaffPitch:
 
 
 @lru_cache(maxsize=4096)
-def spell(pitch: int, chord: str, key_fifths: int, target: int | None) -> StaffPitch:
-    """Return how a MIDI pitch is written over a chord symbol in a key signature.
+def spell(pitch: int, chord: Chord | None, key_fifths: int, target: int | None) -> StaffPitch:
+    """Return how a MIDI pitch is written over a chord in a key signature.
 
     ``target`` is the pitch that the note leads to, None where it leads nowhere.
     """
@@ -46,7 +46,9 @@ def staff_pitch(pitch: int, name: SpelledPitch) -> StaffPitch:
     return StaffPitch(name.letter, name.accidental, (pitch - name.accidental) // 12 - 1)
 
 
-def spelled_class(pitch: int, chord: str, key_fifths: int, target: int | None) -> SpelledPitch:
+def spelled_class(
+    pitch: int, chord: Chord | None, key_fifths: int, target: int | None
+) -> SpelledPitch:
     """Return the name of a pitch's class."""
     pitch_class = pitch % 12
     for tone in chord_tones(chord):
@@ -64,11 +66,9 @@ def spelled_class(pitch: int, chord: str, key_fifths: int, target: int | None) -
 
 
 @lru_cache(maxsize=1024)
-def chord_tones(symbol: str) -> tuple[SpelledPitch, ...]:
-    """Return the tones of a symbol, slash note first, without double accidentals."""
-    try:
-        chord = parse_chord(symbol)
-    except ValueError:
+def chord_tones(chord: Chord | None) -> tuple[SpelledPitch, ...]:
+    """Return the tones of a chord, slash note first, without double accidentals."""
+    if chord is None:
         return ()
     return tuple(tone.simplified() for tone in (chord.bass_note, *chord.tones))
 

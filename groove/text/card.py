@@ -9,7 +9,8 @@ from dataclasses import dataclass, replace
 from itertools import groupby
 from textwrap import wrap
 
-from groove.chart.model import BandWord, Song, Tempo
+from groove.chart.model import Song, Tempo
+from groove.events import BandWord
 from groove.harmony.analysis import PlacedChange, Progression, SongHarmony, know_song
 from groove.neck.instrument import STANDARD, Tuning, root_pitch
 from groove.text.harmony import (

@@ -3,7 +3,6 @@
 from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
 
-from groove.cells.fit import pulse_count
 from groove.cells.library import find_cell
 from groove.cells.model import (
     BassBar,
@@ -93,7 +92,7 @@ def bass_lines(cell: BassCell) -> Iterator[str]:
     if cell.meter is None or not cell.bars:
         yield f"  made by rule: {cell.summary}"
         return
-    slots = pulse_count(cell.meter) * cell.slots_per_beat
+    slots = cell.meter.pulse_count * cell.slots_per_beat
     kinds = (("", cell.bars), ("chorus", cell.chorus), ("phrase end", cell.phrase_end))
     for label, bars in kinds:
         if not bars:
@@ -147,7 +146,7 @@ def drum_lines(cell: DrumCell) -> Iterator[str]:
     if cell.meter is None:
         yield "  silent"
         return
-    slots = pulse_count(cell.meter) * cell.slots_per_beat
+    slots = cell.meter.pulse_count * cell.slots_per_beat
     yield from drum_grid("", cell.bars, slots, cell.slots_per_beat)
     yield from drum_grid("phrase end", cell.phrase_end, slots, cell.slots_per_beat)
     if cell.fill:
@@ -178,7 +177,7 @@ def keys_lines(cell: KeysCell) -> Iterator[str]:
     if cell.meter is None or not cell.bars:
         yield "  each chord held"
         return
-    slots = pulse_count(cell.meter) * cell.slots_per_beat
+    slots = cell.meter.pulse_count * cell.slots_per_beat
     yield ruler("", slots, cell.slots_per_beat, len(cell.bars))
     yield row("", [keys_slots(bar, slots, cell.slots_per_beat) for bar in cell.bars])
 

@@ -5,6 +5,7 @@ from typing import Any
 
 from groove.chart.model import Song
 from groove.events import Performance
+from groove.text.notices import notice_texts
 from groove.text.words import clock_text, counted
 from groove.timing import microseconds_to_qpm
 
@@ -20,9 +21,9 @@ def performance_data(song: Song, performance: Performance) -> dict[str, object]:
         "tempo_qpm": round(qpm, 2),
         "tempo_symbol": song.meter.tempo_symbol,
         "meter": str(song.meter),
-        "bars": sum(1 for bar in performance.bars if bar.ref.written_bar),
+        "bars": sum(1 for bar in performance.bars if bar.ref.is_written),
         "length_sec": round(performance.length_sec, 3),
-        "notices": list(performance.notices),
+        "notices": notice_texts(performance.notices),
     }
 
 

@@ -199,10 +199,10 @@ def _slot_width(bar: Bar, events: Sequence[_Event], slot_ticks: int) -> int:
     """Return the columns a slot needs: its digits and a dash, and room for the chord names."""
     digits = max((len(_sign(event)) for event in events), default=1)
     width = max(NARROWEST_SLOT, digits + 1)
-    ends = [tick for tick, _ in bar.chords[1:]] + [bar.length_ticks]
-    for (start, name), end in zip(bar.chords, ends, strict=True):
-        slots = max(1, (end - start) // slot_ticks)
-        width = max(width, min(WIDEST_SLOT, -(-(len(name) + 1) // slots)))
+    ends = [onset.tick for onset in bar.chords[1:]] + [bar.length_ticks]
+    for onset, end in zip(bar.chords, ends, strict=True):
+        slots = max(1, (end - onset.tick) // slot_ticks)
+        width = max(width, min(WIDEST_SLOT, -(-(len(onset.symbol) + 1) // slots)))
     return width
 
 
@@ -239,9 +239,9 @@ def _bar_rows(
 
 def _chord_row(bar: Bar, slot_ticks: int, slot_width: int, columns: int) -> str:
     row = ""
-    for tick, name in bar.chords:
-        column = 1 + tick // slot_ticks * slot_width
-        row = (row + " " if row else row).ljust(column) + name
+    for onset in bar.chords:
+        column = 1 + onset.tick // slot_ticks * slot_width
+        row = (row + " " if row else row).ljust(column) + onset.symbol
     return row[:columns].ljust(columns)
 
 
@@ -331,8 +331,8 @@ def ordinal(number: int) -> str:
 
 def _system_text(system: Sequence[_Block], is_first: bool, tuning: Tuning) -> str:
     ref = system[0].bar.ref
-    name = time_words(ref) if is_first or not ref.written_bar else ""
-    number = f"bar {ref.written_bar}" if ref.written_bar else ""
+    name = time_words(ref) if is_first or ref.is_pickup else ""
+    number = f"bar {ref.written_bar}" if ref.is_written else ""
     lines = [", ".join(filter(None, [name, number])), _open_line(system, "chords", "")]
     for string in tuning.strings:
         label = f"{tuning.string_name(string):<2}"

@@ -6,6 +6,7 @@ how far the signature lies from it (major 0, minor three fifths down).
 
 import re
 from enum import StrEnum
+from functools import lru_cache
 
 from msgspec import Struct
 
@@ -80,6 +81,11 @@ class Key(Struct, frozen=True):
         start = letters.index(self.tonic.letter)
         return tuple(by_letter[letters[(start + degree) % 7]] for degree in range(7))
 
+    @property
+    def pitch_classes(self) -> tuple[int, ...]:
+        """The pitch classes (0-11) of the key's scale, from the tonic up."""
+        return _pitch_classes(self)
+
     def degree(self, number: int, alter: int = 0) -> SpelledPitch:
         """Return a degree of the key's own scale (1-7), altered by half steps."""
         return self.scale[number - 1].up(7 * alter)
@@ -95,6 +101,11 @@ class Key(Struct, frozen=True):
         while not -MOST_ACCIDENTALS <= fifths + 12 * turns <= MOST_ACCIDENTALS:
             turns += 1 if fifths < 0 else -1
         return Key(self.tonic.up(12 * turns), self.mode)
+
+
+@lru_cache(maxsize=256)
+def _pitch_classes(key: Key) -> tuple[int, ...]:
+    return tuple(pitch.pitch_class for pitch in key.scale)
 
 
 def parse_key(text: str) -> Key:

@@ -139,7 +139,7 @@ def chord_scales(chord: Chord) -> tuple[Scale, ...]:
 
 def mode_from(root: SpelledPitch, key: Key) -> Scale | None:
     """Return the key's own scale, begun on one of its notes; None for a root outside of it."""
-    classes = [pitch.pitch_class for pitch in key.scale]
+    classes = list(key.pitch_classes)
     if root.pitch_class not in classes:
         return None
     number = MODES_RISING.index(key.mode) + classes.index(root.pitch_class)

@@ -75,7 +75,7 @@ def sounding_chord(performance: Performance, tick: int) -> str:
     """Return the chord that the chart has at a tick."""
     found = ""
     for bar in performance.bars:
-        for offset, symbol in bar.chords:
-            if bar.start_tick + offset <= tick:
-                found = symbol
+        for onset in bar.chords:
+            if bar.start_tick + onset.tick <= tick:
+                found = onset.symbol
     return found

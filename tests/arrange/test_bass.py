@@ -48,10 +48,10 @@ def changes(performance: Performance) -> Iterator[tuple[Bar, int, str]]:
     """Yield (bar, tick, symbol) wherever another chord begins."""
     before = None
     for bar in performance.bars:
-        for offset, symbol in bar.chords:
-            if symbol != before:
-                yield bar, bar.start_tick + offset, symbol
-            before = symbol
+        for onset in bar.chords:
+            if onset.symbol != before:
+                yield bar, bar.start_tick + onset.tick, onset.symbol
+            before = onset.symbol
 
 
 @given(charts())
@@ -68,7 +68,7 @@ def test_each_chord_begins_on_its_root_or_slash_note(text: str) -> None:
         pushed = [
             note
             for note in line
-            if note.origin.detail == "pushed" and start - 480 <= note.grid_tick < start
+            if note.origin.pushed_ticks and start - 480 <= note.grid_tick < start
         ]
         if pushed:
             assert pushed[-1].pitch % 12 == bass_class(symbol)
@@ -81,7 +81,7 @@ def test_each_chord_begins_on_its_root_or_slash_note(text: str) -> None:
 
 def is_of(note: Note, symbol: str) -> bool:
     """Return whether a note was made for a chord, not ahead for the next one."""
-    return note.origin.chord == symbol
+    return note.origin.symbol == symbol
 
 
 @given(
@@ -97,7 +97,7 @@ def test_root_fifth_octave_cells_have_no_other_pitch_class(
     for note in struck(performance):
         if note.origin.role in (Role.APPROACH, Role.FILL) or note.origin.target_pitch is not None:
             continue
-        root = bass_class(note.origin.chord)
+        root = bass_class(note.origin.symbol)
         assert mir_eval.chord.quality_to_bitmap("5")[7] == 1
         assert (note.pitch - root) % 12 in (0, 7)
         checked += 1
@@ -115,7 +115,7 @@ def test_the_fifth_is_the_chords_own(symbol: str, fifth: int) -> None:
         assert mir_eval.chord.quality_to_bitmap(judged[symbol])[fifth] == 1
     performance = play(chart({"verse": [symbol, symbol, "D"]}))
     fifths = [
-        n for n in struck(performance) if n.origin.role is Role.FIFTH and n.origin.chord == symbol
+        n for n in struck(performance) if n.origin.role is Role.FIFTH and n.origin.symbol == symbol
     ]
     assert len(fifths) >= 2
     assert {(note.pitch - bass_class(symbol)) % 12 for note in fifths} == {fifth}
@@ -130,7 +130,7 @@ def test_over_a_slash_chord_the_fifth_is_the_chords(symbol: str, fifth_class: in
     # a second from the bass (C/F#: G would be one).
     performance = play(chart({"verse": [symbol, symbol, "D"]}))
     fifths = [
-        n for n in struck(performance) if n.origin.role is Role.FIFTH and n.origin.chord == symbol
+        n for n in struck(performance) if n.origin.role is Role.FIFTH and n.origin.symbol == symbol
     ]
     assert len(fifths) >= 2
     assert {note.pitch % 12 for note in fifths} == {fifth_class}
@@ -166,7 +166,7 @@ def test_ghosts_lie_under_the_hand_and_never_begin_a_chord(text: str) -> None:
     for before, after in pairwise(line):
         if after.touch is Touch.GHOST:
             assert after.pitch == before.pitch
-            assert after.origin.chord == before.origin.chord
+            assert after.origin.symbol == before.origin.symbol
 
 
 @given(bars, st.sampled_from(("sixteenths", "octaves", "straight eighths")))
@@ -193,7 +193,7 @@ def test_a_chord_that_changes_inside_a_bar_is_struck_on_its_beat() -> None:
 
 def test_a_push_sounds_an_eighth_early_and_is_tied_over() -> None:
     performance = play(chart({"verse": ["D", "<G", "D", "D"]}))
-    pushed = [note for note in struck(performance) if note.origin.detail == "pushed"]
+    pushed = [note for note in struck(performance) if note.origin.pushed_ticks]
     assert [note.grid_tick for note in pushed] == [4 * 960 - 480]
     assert pushed[0].pitch % 12 == 7
     assert pushed[0].grid_tick + pushed[0].written_ticks > 4 * 960

@@ -161,7 +161,7 @@ def test_runs_draw_from_the_key_and_ninths_stand_where_they_belong() -> None:
                 assert note.pitch % 12 in scale
                 runs += 1
             if note.origin.detail.startswith("root, fifth, ninth"):
-                assert note.origin.chord != "F#m7"
+                assert note.origin.symbol != "F#m7"
                 ninths += 1
     assert runs >= 20
     assert ninths >= 8

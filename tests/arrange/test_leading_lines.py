@@ -117,7 +117,7 @@ def shuffled(performance: Performance) -> list[tuple[str, list[Note]]]:
     """Return the chord and the strokes of every bar whose bass climbs to its third pulse."""
     line = struck(performance)
     bars = [
-        (bar.chords[0][1], [n for n in line if 0 <= n.grid_tick - bar.start_tick <= BAR])
+        (bar.chords[0].symbol, [n for n in line if 0 <= n.grid_tick - bar.start_tick <= BAR])
         for bar in performance.bars
         if len(bar.chords) == 1
     ]
@@ -315,6 +315,6 @@ def test_straight_eighths_lift_a_chorus_by_an_octave_and_stay_on_roots() -> None
         section = note.origin.bar.section
         lifts[section] = lifts.get(section, 0) + (note.origin.role is Role.OCTAVE)
         if note.origin.role not in (Role.FIFTH, Role.APPROACH):
-            assert note.pitch % 12 == root_class(note.origin.chord[:1])
+            assert note.pitch % 12 == root_class(note.origin.symbol[:1])
     # Two phrases of four bars, the last of each its phrase end.
     assert lifts == {"verse": 0, "pre-chorus": 0, "chorus": 6, "end": 0}

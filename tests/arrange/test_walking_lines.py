@@ -51,7 +51,9 @@ def walks_of(bars: list[str], random: Random, seed: int) -> Iterator[Walk]:
     performance = play(text.replace("key: D", f"key: {random.choice(KEYS)}"))
     by_tick = {note.grid_tick: note for note in struck(performance)}
     spans = [
-        (bar.start_tick + offset, name) for bar in performance.bars for offset, name in bar.chords
+        (bar.start_tick + onset.tick, onset.symbol)
+        for bar in performance.bars
+        for onset in bar.chords
     ]
     for (start, name), (end, _) in pairwise(spans):
         beats = range(start, end, BEAT_TICKS)

@@ -4,7 +4,6 @@ from collections.abc import Iterator
 from fractions import Fraction
 from typing import Any
 
-from groove.cells.fit import pulse_quarters
 from groove.cells.model import AimKind, BassBar, BassCell, DrumCell, DrumStroke, Feel, Library
 
 DrumBar = tuple[DrumStroke, ...]
@@ -91,7 +90,7 @@ def sounding_starts(bar: BassBar) -> set[Fraction]:
 def beat_sec(feel: Feel, tempo_bpm: int) -> float:
     """Return how long a pulse of a feel's cells lasts at a tempo of the meter's tempo unit."""
     assert feel.meter is not None
-    return float(pulse_quarters(feel.meter) / feel.meter.tempo_unit_quarters) * 60 / tempo_bpm
+    return float(feel.meter.pulse_quarters / feel.meter.tempo_unit_quarters) * 60 / tempo_bpm
 
 
 def feel_drums(library: Library, feel: Feel) -> list[tuple[DrumCell, int]]:

@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 
-from groove.cells.fit import Family, is_triplet_grid, meter_family, pulse_count, serves
+from groove.cells.fit import Family, is_triplet_grid, meter_family, serves
 from groove.cells.library import (
     default_feel,
     feel_serves,
@@ -123,7 +123,7 @@ def test_meter_families_and_pulses() -> None:
     }
     meters = {name: Meter(*map(int, name.split("/"))) for name in expected}
     assert len(meters) == 9
-    found = {name: (meter_family(meter), pulse_count(meter)) for name, meter in meters.items()}
+    found = {name: (meter_family(meter), meter.pulse_count) for name, meter in meters.items()}
     assert found == expected
 
 

@@ -8,7 +8,6 @@ from math import lcm
 import pytest
 
 from groove.arrange.levels import level_velocity
-from groove.cells.fit import pulse_count
 from groove.cells.model import Aim, AimKind, BassCell, DrumCell, DrumStroke, Feel, Library
 from tests.cells.cell_lines import (
     FEET,
@@ -133,7 +132,7 @@ def bars_together(bass: BassCell, drums: DrumCell) -> Iterator[tuple[set[Fractio
     """Yield where the bass strikes and what the drums play, through both cells and their ends."""
     if bass.generator == "walking":
         assert drums.meter is not None
-        walked = {Fraction(beat) for beat in range(pulse_count(drums.meter))}
+        walked = {Fraction(beat) for beat in range(drums.meter.pulse_count)}
         yield from ((walked, bar) for bar in drum_bars(drums))
         return
     for index in range(lcm(len(bass.bars), len(drums.bars))):
@@ -237,7 +236,7 @@ def test_one_stick_can_play_the_time_at_the_top_tempo(library: Library) -> None:
     for feel in sounding_feels(library):
         assert feel.meter is not None
         for cell, tempo_bpm in feel_drums(library, feel):
-            gaps = stick_gaps_beats(cell.bars, pulse_count(feel.meter))
+            gaps = stick_gaps_beats(cell.bars, feel.meter.pulse_count)
             if gaps:
                 assert float(min(gaps)) * beat_sec(feel, tempo_bpm) >= 0.100, cell.name
                 compared += 1
@@ -256,7 +255,7 @@ def test_hats_in_sixteenths_end_at_100(library: Library) -> None:
 def test_fills_run_down_the_drums_and_leave_the_hat(library: Library) -> None:
     for cell in time_drums(library):
         assert cell.meter is not None
-        assert 1 <= cell.fill_beats <= min(3, pulse_count(cell.meter)), cell.name
+        assert 1 <= cell.fill_beats <= min(3, cell.meter.pulse_count), cell.name
         hands = sorted((s for s in cell.fill if s.key not in FEET), key=lambda s: s.start_beats)
         assert not {s.key for s in hands} & STICK, cell.name
         ranks = [TOMS_DOWN.index(s.key) for s in hands]
@@ -302,7 +301,7 @@ def test_a_step_into_the_next_chord_comes_late(library: Library) -> None:
             assert cell.meter is not None
             for stroke in bar.strokes:
                 if stroke.aim.kind is AimKind.NEXT and stroke.aim.offset != 0:
-                    assert stroke.start_beats >= pulse_count(cell.meter) - 2, cell.name
+                    assert stroke.start_beats >= cell.meter.pulse_count - 2, cell.name
                     approaches += 1
     assert approaches > 20
 

@@ -5,10 +5,11 @@ from fractions import Fraction
 import pytest
 
 from groove.chart.form import PlayedBar, song_tempo_map, unroll
-from groove.chart.model import BandWord, Fills, FormEntry, Loudness, Notation, Pickup, Tempo
+from groove.chart.model import Fills, FormEntry, Loudness, Notation, Pickup, Tempo
 from groove.chart.parse import parse_chart
 from groove.chart.write import write_chart
 from groove.errors import ChartError
+from groove.events import BandWord
 from groove.theory.keys import parse_key
 from groove.timing import Meter, Swing, SwingUnit, microseconds_to_qpm
 from tests.chart.reading import one_section, symbols

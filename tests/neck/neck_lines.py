@@ -2,7 +2,8 @@
 
 from collections.abc import Sequence
 
-from groove.events import Bar, BarRef, Note, Origin, Part, Performance, Role, Touch
+from groove.events import Bar, BarRef, ChordOnset, Note, Origin, Part, Performance, Role, Touch
+from groove.theory.chords import parse_chord
 from groove.timing import TICKS_PER_QUARTER, Meter, TempoChange, TempoMap, quarters_to_ticks
 
 STEPS = {
@@ -39,6 +40,12 @@ def bar_ref(number: int, section: str = "verse") -> BarRef:
     )
 
 
+def onset(symbol: str) -> ChordOnset:
+    """Return a chord on the first beat of its bar; ``N.C.`` is none."""
+    chord = None if symbol == "N.C." else parse_chord(symbol)
+    return ChordOnset(chord=chord, written=symbol, tick=0)
+
+
 def cell_line(chords: Sequence[str], cell: str, slots_per_quarter: int = 4) -> list[Note]:
     """Return a cell (one bar of tokens; ``x`` ghost, ``-`` hold, ``.`` rest) on each chord."""
     tokens = cell.split()
@@ -63,7 +70,7 @@ def cell_line(chords: Sequence[str], cell: str, slots_per_quarter: int = 4) -> l
                     velocity=90,
                     touch=Touch.GHOST if token == "x" else Touch.PLAIN,
                     origin=Origin(
-                        bar=bar_ref(bar + 1), chord=chord, cell="test", role=role, step=step
+                        bar=bar_ref(bar + 1), onset=onset(chord), cell="test", role=role, step=step
                     ),
                 )
             )
@@ -83,7 +90,7 @@ def plain_line(
             velocity=90,
             origin=Origin(
                 bar=bar_ref(index // 8 + 1),
-                chord="C",
+                onset=onset("C"),
                 cell="",
                 role=Role.WALK,
                 time_keeping=time_keeping,
@@ -103,7 +110,7 @@ def as_performance(notes: Sequence[Note], meter: Meter, bpm: float = 84) -> Perf
             start_tick=(number - 1) * bar_ticks,
             length_ticks=bar_ticks,
             meter=meter,
-            chords=((0, origin.chord),),
+            chords=(origin.onset,) if origin.onset else (),
         )
         for number, origin in sorted(refs.items())
     )

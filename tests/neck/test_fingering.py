@@ -25,6 +25,7 @@ from tests.neck.neck_lines import (
     SIXTEENTHS,
     as_performance,
     cell_line,
+    onset,
     plain_line,
     tempo,
 )
@@ -221,7 +222,7 @@ def test_start_fret_that_the_root_does_not_have() -> None:
 )
 def test_the_first_root_is_spelled_as_its_chord(chord: str, pitch: int, name: str) -> None:
     (note, *_) = cell_line(["D"], SIXTEENTHS)
-    note = replace(note, pitch=pitch, origin=replace(note.origin, chord=chord))
+    note = replace(note, pitch=pitch, origin=replace(note.origin, onset=onset(chord)))
     assert Pitch(name.replace("b", "-")).midi == pitch
     with pytest.raises(NeckError) as caught:
         fingered([note], start_fret=14)

@@ -128,7 +128,7 @@ def test_letters_made_of_numbers_have_one_sign_for_minor(library: Library) -> No
     """2-7 and ii7 are the same chord; letters take the sign of our table (T. de Clercq: dash)."""
     song, performance, tuning = played(NUMBERS, library)
     score = build_score(performance, song, tuning=tuning)
-    found = [symbol for measure in score.measures for _, symbol in measure.chords]
+    found = [onset.symbol for measure in score.measures for onset in measure.chords]
     assert " ".join(found) == "E B/D# C#m F#m7 B F#7 Am D Bsus4 B G#m7 C# F#"
 
 
@@ -161,7 +161,7 @@ def test_a_moved_chart_is_printed_as_it_sounds(library: Library) -> None:
     assert "key F major" in texts
     assert not any("transpose" in text for text in texts)
     score = build_score(performance, song, tuning=tuning)
-    part = [symbol for measure in score.measures for _, symbol in measure.chords]
+    part = [onset.symbol for measure in score.measures for onset in measure.chords]
     assert part[:4] == ["E", "A/C#", "F#m7", "B7"]
 
 

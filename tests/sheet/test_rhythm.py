@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from groove.sheet.rhythm import Value, written_values
 from groove.sheet.spelling import BarAccidentals, StaffPitch, spell
+from groove.theory.chords import parse_chord
 from groove.timing import Meter
 
 METERS = [Meter(*m) for m in ((4, 4), (3, 4), (2, 4), (6, 8), (12, 8), (9, 8), (5, 4), (7, 8))]
@@ -129,7 +130,7 @@ def test_a_copyist_would_write(
 )
 def test_spelling(pitch: int, chord: str, fifths: int, target: int | None, name: str) -> None:
     """Chord tones as the chord has them, half steps as leading notes (Gould, "Accidentals")."""
-    found = spell(pitch, chord, fifths, target)
+    found = spell(pitch, parse_chord(chord), fifths, target)
     assert found.letter + {1: "#", -1: "b", 0: ""}[found.alter] == name
 
 

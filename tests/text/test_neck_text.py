@@ -12,7 +12,7 @@ from groove.neck.options import NeckOptions
 from groove.neck.report import easier_points, neck_data, root_places, way_figures
 from groove.text.neck import compare_text, move_words, neck_diagram, neck_text
 from groove.timing import Meter
-from tests.neck.neck_lines import SIXTEENTHS, as_performance, cell_line, tempo
+from tests.neck.neck_lines import SIXTEENTHS, as_performance, cell_line, onset, tempo
 
 PERFORMANCE = as_performance(cell_line(["Bm", "G", "D", "A", "E"], SIXTEENTHS), Meter(4, 4))
 
@@ -117,7 +117,10 @@ def test_shifts_with_time_to_spare_are_summed_up() -> None:
 def test_octaves_of_a_slash_note_are_no_roots() -> None:
     notes = cell_line(["C", "G"], "R - 8 - R - 8 -")
     slashed = [
-        replace(note, origin=replace(note.origin, role=Role.SLASH, chord=f"A/{note.origin.chord}"))
+        replace(
+            note,
+            origin=replace(note.origin, role=Role.SLASH, onset=onset(f"A/{note.origin.symbol}")),
+        )
         for note in notes
     ]
     placed, line = finger_performance(as_performance(slashed, Meter(4, 4)))
@@ -138,7 +141,9 @@ def test_a_root_has_the_name_of_what_sounds(chord: str, pitch: int, name: str) -
     """Whatever the note is there for: some lines walk from a slash note as from a root."""
     for role in (Role.ROOT, Role.SLASH):
         note, *_ = cell_line(["A"], "R - - - - - - -")
-        note = replace(note, pitch=pitch, origin=replace(note.origin, chord=chord, role=role))
+        note = replace(
+            note, pitch=pitch, origin=replace(note.origin, onset=onset(chord), role=role)
+        )
         _, line = finger_performance(as_performance([note], Meter(4, 4)))
         assert [root.name for root in root_places(line)] == [name]
 

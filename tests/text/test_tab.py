@@ -19,7 +19,7 @@ from groove.neck.instrument import TUNINGS
 from groove.neck.options import NeckOptions
 from groove.text.tab import ordinal, tab_text
 from groove.timing import Meter
-from tests.neck.neck_lines import SIXTEENTHS, as_performance, cell_line, plain_line, tempo
+from tests.neck.neck_lines import SIXTEENTHS, as_performance, cell_line, onset, plain_line, tempo
 from tests.text.tab_reader import read_bars, read_notes, read_systems
 
 CELLS = {
@@ -209,7 +209,9 @@ def test_a_pickup_has_no_bar_number() -> None:
 
 def test_long_chord_names_have_room() -> None:
     performance = placed(cell_line(["D"], "R - - -", 1), Meter(4, 4))
-    bar = replace(performance.bars[0], chords=((0, "Dmaj7"), (960, "C#m7b5"), (1920, "F#7alt")))
+    symbols = {0: "Dmaj7", 960: "C#m7b5", 1920: "F#7alt"}
+    onsets = tuple(replace(onset(symbol), tick=tick) for tick, symbol in symbols.items())
+    bar = replace(performance.bars[0], chords=onsets)
     text = tab_text(replace(performance, bars=(bar,)))
     (system,) = read_systems(text)
     assert system.chords.split() == ["Dmaj7", "C#m7b5", "F#7alt"]

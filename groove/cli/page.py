@@ -114,7 +114,7 @@ def page(
 def page_files(charts: list[str], output: str | None) -> dict[str, Path]:
     """Return the file of every chart.  Raises OptionError for one that cannot be meant."""
     from groove.cli.targets import STDIN_STEM, check_target, is_folder
-    from groove.io.charts import STANDARD_INPUT
+    from groove.io.charts import STANDARD_INPUT, chart_stem
 
     if output and not is_folder(output):
         hint = "expected one chart and a file ending in .html, or a folder with a / at its end"
@@ -125,7 +125,7 @@ def page_files(charts: list[str], output: str | None) -> dict[str, Path]:
     found = {}
     for chart in charts:
         is_stdin = chart == STANDARD_INPUT
-        stem = STDIN_STEM if is_stdin else Path(chart).stem
+        stem = STDIN_STEM if is_stdin else chart_stem(chart)
         home = Path(output) if output else Path() if is_stdin else Path(chart).parent
         found[chart] = home / f"{stem}.html"
     if len(set(found.values())) < len(charts):

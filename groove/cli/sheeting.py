@@ -15,7 +15,7 @@ from groove.cli.targets import STDIN_STEM, check_target, is_folder, refuse_doubl
 from groove.cut import piece
 from groove.errors import OptionError, nearest_hint
 from groove.events import Part, Performance
-from groove.io.charts import STANDARD_INPUT, read_song
+from groove.io.charts import STANDARD_INPUT, chart_stem, read_song
 from groove.io.engrave import scored, sheet_pdf, sheet_png, sheet_svg
 from groove.io.files import make_folders, write_whole
 from groove.neck.fingering import finger_performance
@@ -117,7 +117,7 @@ def sheet_targets(charts: Sequence[str], output: str | None, kind: str) -> dict[
 
 def sheet_target(chart: str, count: int, output: str | None, kind: str) -> Path:
     """Return the file of a chart's sheet: as named, in a folder, or a PDF beside the chart."""
-    stem = STDIN_STEM if chart == STANDARD_INPUT else Path(chart).stem
+    stem = STDIN_STEM if chart == STANDARD_INPUT else chart_stem(chart)
     suffix = "." + chosen("--as", kind, [known.removeprefix(".") for known in KINDS])
     if output is None:
         return (Path() if chart == STANDARD_INPUT else Path(chart).parent) / f"{stem}{suffix}"

@@ -6,7 +6,7 @@ from pathlib import Path
 from msgspec import Struct
 
 from groove.errors import OptionError, nearest_hint
-from groove.io.charts import STANDARD_INPUT
+from groove.io.charts import STANDARD_INPUT, chart_file, chart_stem, every_tune
 
 MIDI_SUFFIXES = (".mid", ".midi")
 AUDIO_SUFFIXES = (".wav", ".flac", ".ogg", ".mp3")
@@ -30,6 +30,7 @@ def plan_jobs(charts: Sequence[str], outputs: Sequence[str], kinds: Sequence[str
     or over a chart.
     """
     folders = tuple(Path(output) for output in outputs if is_folder(output))
+    charts = every_tune(charts) if folders else charts
     jobs = [
         Job(chart=chart, files=chart_files(chart, charts, outputs, kinds), folders=folders)
         for chart in charts
@@ -40,7 +41,7 @@ def plan_jobs(charts: Sequence[str], outputs: Sequence[str], kinds: Sequence[str
 
 def refuse_doubles(charts: Sequence[str], files: Iterable[tuple[str, Path]]) -> None:
     """Refuse a file that would be written twice, or over a chart; each comes with its chart."""
-    taken: dict[Path, str] = {Path(chart).absolute(): "a chart" for chart in charts}
+    taken: dict[Path, str] = {Path(chart_file(chart)).absolute(): "a chart" for chart in charts}
     for chart, file in files:
         where = file.absolute()
         if where in taken:
@@ -56,7 +57,7 @@ def chart_files(
 ) -> tuple[Path, ...]:
     """Return the files of one chart."""
     suffixes = [check_suffix("." + kind.removeprefix(".").casefold()) for kind in kinds]
-    stem = STDIN_STEM if chart == STANDARD_INPUT else Path(chart).stem
+    stem = STDIN_STEM if chart == STANDARD_INPUT else chart_stem(chart)
     if not outputs:
         home = Path() if chart == STANDARD_INPUT else Path(chart).parent
         return tuple(home / f"{stem}{suffix}" for suffix in suffixes or [".mid"])
@@ -78,7 +79,7 @@ def chart_files(
 def several_charts(output: str, charts: Sequence[str]) -> OptionError:
     """Return the error for one file and several charts, or words that were taken for charts."""
     for chart in charts:
-        if chart != STANDARD_INPUT and not Path(chart).exists():
+        if chart != STANDARD_INPUT and not Path(chart_file(chart)).exists():
             return OptionError(
                 f"there is no chart called {chart!r}",
                 hint="a value is one word, as --tempo 70%; --count-in and --click take none",

@@ -1,16 +1,18 @@
 """Charts from files and from standard input: our own, MusicXML and ABC, by the file's suffix."""
 
+import re
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 
 from groove.chart.lines import LONGEST_CHART_BYTES
 from groove.chart.model import Song
 from groove.chart.parse import parse_chart
 from groove.errors import ChartError, OptionError, SourcePlace, nearest_hint
+from groove.io.abc_tunes import ABC_SUFFIX, read_book, split_name, tune_names
 
 STANDARD_INPUT = "-"
 MUSICXML_SUFFIXES = (".musicxml", ".mxl")
-ABC_SUFFIX = ".abc"
 SUFFIXES = (".txt", ABC_SUFFIX, *MUSICXML_SUFFIXES)
 MOST_SHOWN = 12
 SIGNATURES = {b"%PDF": "a PDF", b"MThd": "a MIDI file", b"PK": "a zip file", b"RIFF": "a RIFF file"}
@@ -37,13 +39,47 @@ def read_song(name: str) -> Song:
         from groove.io.musicxml import song_from_musicxml
 
         return song_from_musicxml(read_limited(name, LARGEST_SCORE_BYTES), name)
-    text = decoded(name, read_limited(name, LONGEST_CHART_BYTES))
-    if suffix == ABC_SUFFIX:
+    file, tune = split_name(name)
+    if Path(file).suffix.casefold() == ABC_SUFFIX:
         from groove.io.abc import song_from_abc
 
-        return song_from_abc(text, name)
+        return song_from_abc(abc_text(file), file, tune)
+    text = decoded(name, read_limited(name, LONGEST_CHART_BYTES))
     refuse_markup(name, text)
     return parse_chart(text, source=name)
+
+
+def abc_text(name: str) -> str:
+    """Return the text of an ABC file; one that is no UTF-8 is read as Latin-1, as old ones are."""
+    data = read_limited(name, LARGEST_SCORE_BYTES)
+    if any(data.startswith(head) for head in SIGNATURES):
+        return decoded(name, data)
+    try:
+        return data.decode("utf-8")
+    except UnicodeDecodeError:
+        return data.decode("latin-1")
+
+
+def every_tune(names: Sequence[str]) -> list[str]:
+    """Return the names of charts, an ABC file of many tunes as each of its tunes."""
+    found: list[str] = []
+    for name in names:
+        file, tune = split_name(name)
+        is_book = not tune and Path(file).suffix.casefold() == ABC_SUFFIX and Path(file).is_file()
+        tunes = tune_names(read_book(abc_text(file))) if is_book else []
+        found += [f"{name}:{tune}" for tune in tunes] if len(tunes) > 1 else [name]
+    return found
+
+
+def chart_file(name: str) -> str:
+    """Return the file that a chart's name means: ``hills.abc`` for ``hills.abc:3``."""
+    return split_name(name)[0]
+
+
+def chart_stem(name: str) -> str:
+    """Return what a chart's own files are called: ``hills-3`` for ``hills.abc:3``."""
+    file, tune = split_name(name)
+    return "-".join(filter(None, (Path(file).stem, re.sub(r"[^\w]+", "-", tune).strip("-"))))
 
 
 def refuse_markup(name: str, text: str) -> None:

@@ -1,290 +1,379 @@
 """Bars and chords that came from another notation, as a chart of ours.
 
 Readers of MusicXML and ABC hand over what they found; here it becomes the text of a chart, which
-our own parser reads.  What a chart cannot say is told in a notice: nothing is changed in silence.
+our own parser reads, with the places of the file that was given.  Where the repeats of the file
+are those of a chart they stay; other orders of play (nested repeats, D.C., parts) become sections
+and a form.  What a chart cannot say is told in a notice: nothing is changed in silence.
 """
 
-import re
+import dataclasses
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from fractions import Fraction
+from itertools import pairwise
 
-from groove.chart.lines import plain_text
-from groove.chart.model import Pickup, PickupUnit, Song, pickup_of
-from groove.chart.parse import parse_chart
-from groove.chart.settings import SETTING_NAMES
-from groove.chart.write import number_text
-from groove.errors import ChartError
-from groove.events import BandWord
+from msgspec import structs
+
+from groove.chart.model import BandWord, Section, Song, WrittenBar, pickup_of
+from groove.chart.parse import UNTITLED, parse_chart
+from groove.chart.repeats import play_order as chart_order
+from groove.chart.settings import LONGEST_TITLE, METER_COUNTS
+from groove.errors import ChartError, SourcePlace
+from groove.io.beats import (
+    NO_CHORD,
+    BeatBar,
+    Chords,
+    JoinedBar,
+    joined_bars,
+    on_beats,
+)
+from groove.io.chart_text import TextBar, TextSection, chart_text, with_form
+from groove.io.gate import Gate, Where, one_line
+from groove.io.playing import (
+    MOST_PLAYED_BARS,
+    PlayOrder,
+    Signs,
+    close_endings,
+    play_order,
+    repeated_groups,
+)
 from groove.timing import Meter
 
-NO_CHORD = "N.C."
-FIRST_SECTION = "song"
-LONGEST_NAME = 50
-PUSH_QUARTERS = {1: Fraction(1, 2), 2: Fraction(1, 4)}
-BARS_A_LINE = 4
+MOST_PIECES = 64
+FEWEST_BARS = 4
+"""A change of tempo or key that lasts for fewer bars is told and not followed."""
+NO_SYMBOLS = (
+    "there are no chord symbols, so bass and keys rest and the drums are alone: "
+    "write chords above the notes, or use groove show FILE --chart as a chart to fill in"
+)
 
 
 @dataclass(slots=True, kw_only=True)
 class ForeignBar:
-    """One written bar: chords as (quarters from the bar line, symbol), signs at its edges.
+    """One bar of the file, or a part of one between a bar line and a repeat sign.
 
-    ``section`` is the name of a section that begins here; ``word`` is what the band is told at the
-    bar's head; ``key`` and ``qpm`` (quarters a minute) are given where they change.
+    ``chords`` are (quarters from its start, symbol); ``length_quarters`` is what its notes fill,
+    None where it has none; ``section`` names a section that begins here; ``word`` is what the band
+    is told at its head; ``key`` and ``qpm`` (quarters a minute) are given where they change.
     """
 
+    where: Where
     meter: Meter
-    chords: list[tuple[Fraction, str]] = field(default_factory=list)
+    chords: Chords = field(default_factory=list)
+    length_quarters: Fraction | None = None
     section: str = ""
     word: BandWord | None = None
     key: str = ""
-    qpm: float | None = None
+    qpm: Fraction | None = None
     opens_repeat: bool = False
     closes_repeat: bool = False
     passes: int = 2
     endings: tuple[int, ...] = ()
+    signs: Signs = field(default_factory=Signs)
+
+    @property
+    def is_short(self) -> bool:
+        """Whether its notes do not fill a bar of its meter."""
+        return self.length_quarters is not None and self.length_quarters < self.meter.bar_quarters
+
+    def completes(self, before: "ForeignBar") -> bool:
+        """Return whether this bar and the one before it make one whole bar."""
+        parts = (before.length_quarters or Fraction(0), self.length_quarters or Fraction(0))
+        return all(parts) and sum(parts) == before.meter.bar_quarters == self.meter.bar_quarters
 
 
 @dataclass(slots=True, kw_only=True)
 class ForeignSong:
-    """Everything that a reader found; ``pickup_quarters`` is the length of a short first bar."""
+    """Everything that a reader found.
+
+    ``parts`` are runs of bars, (first, one past last), in the order in which they are played;
+    empty where the bars are played as they stand.
+    """
 
     title: str = ""
     bars: list[ForeignBar] = field(default_factory=list)
-    pickup_quarters: Fraction = Fraction(0)
-    notices: list[str] = field(default_factory=list)
+    parts: list[tuple[int, int]] = field(default_factory=list)
 
 
-@dataclass(frozen=True, slots=True)
-class Struck:
-    """A chord on a beat (counted from 0), and how it arrives early."""
+def foreign_to_song(foreign: ForeignSong, gate: Gate) -> Song:
+    """Return the song that was found, its bars played in the order that the file asks for.
 
-    beat: int
-    symbol: str
-    pushes: int = 0
-
-
-def foreign_to_song(foreign: ForeignSong, source: str) -> Song:
-    """Return the song that was found.
-
-    Repeats that a chart cannot say (one in another, an ending that is missing) are left out, with
-    a notice.  Raises ChartError where there is nothing to read.
+    Raises ChartError, with a place in the file, for what no chart can say.
     """
-    try:
-        text = ChartText(foreign).text()
-        song = parse_chart(text, source=source)
-    except ChartError:
-        plain = [
-            replace(bar, opens_repeat=False, closes_repeat=False, endings=())
-            for bar in foreign.bars
-        ]
-        foreign = replace(foreign, bars=plain)
-        foreign.notices.append("the repeats cannot be said in a chart and are left out")
-        song = parse_chart(ChartText(foreign).text(), source=source)
-    return replace(song, notices=(*dict.fromkeys(foreign.notices), *song.notices))
+    if not any(symbol != NO_CHORD for bar in foreign.bars for _, symbol in bar.chords):
+        gate.tell(NO_SYMBOLS)
+    foreign = dataclasses.replace(foreign, bars=split_bars(foreign, gate))
+    settle(foreign.bars, gate)
+    order = played_order(foreign, gate)
+    joined = joined_bars(foreign.bars, order)
+    pickup = pickup_before(joined, gate)
+    played = on_beats(joined[1:] if pickup else joined, gate)
+    song = written_song(foreign, played, pickup, gate) or parsed(
+        *with_form(played), pickup=pickup, gate=gate
+    )
+    title = titled(foreign.title, gate)
+    return dataclasses.replace(song, title=title, notices=(*gate.notices(), *song.notices))
 
 
-class ChartText:
-    """Makes the text of a chart."""
+def titled(text: str, gate: Gate) -> str:
+    """Return a title that a chart may have."""
+    title = one_line(text)
+    if len(title) <= LONGEST_TITLE:
+        return title or UNTITLED
+    gate.tell(f"the title is cut to {LONGEST_TITLE} letters")
+    return title[: LONGEST_TITLE - 1] + "…"
 
-    def __init__(self, foreign: ForeignSong) -> None:
-        """Work out repeats and beats."""
-        self.foreign = foreign
-        self.bars = with_openings(foreign.bars)
-        self.struck = list(self.on_beats())
-        self.names: set[str] = set()
-        self.meter = self.bars[0].meter
 
-    def text(self) -> str:
-        """Return the chart."""
-        lines = [f"title: {one_line(self.foreign.title)}"] if self.foreign.title.strip() else []
-        lines += self.song_settings()
-        for start, stop in self.sections():
-            lines += ["", *self.section(start, stop)]
-        return "\n".join(lines) + "\n"
+# --- bars as they stand -----------------------------------------------------------------------
 
-    def song_settings(self) -> Iterator[str]:
-        """Yield meter, key, tempo and pickup."""
-        first = self.bars[0]
-        yield f"meter: {first.meter}"
-        if first.key:
-            yield f"key: {first.key}"
-        if first.qpm:
-            yield f"tempo: {self.bpm(first.qpm)}"
-        if self.foreign.pickup_quarters:
-            yield f"pickup: {self.pickup(first.meter)}"
 
-    def pickup(self, meter: Meter) -> Pickup:
-        """Return the pickup in beats, else in eighths, else in sixteenths, at least one."""
-        quarters = self.foreign.pickup_quarters
-        exact = pickup_of(quarters, meter)
-        if exact:
-            return exact
-        whole = max(1, round(quarters * 4))
-        self.note(f"the pickup of {quarters} quarters is counted as {whole} sixteenths")
-        return Pickup(whole, PickupUnit.SIXTEENTHS)
+def split_bars(foreign: ForeignSong, gate: Gate) -> list[ForeignBar]:
+    """Return the bars, those that are as long as two or more cut into bars of their meter.
 
-    def bpm(self, qpm: float) -> str:
-        """Return a tempo in the song's beats."""
-        return number_text(Fraction(qpm) / self.meter.tempo_unit_quarters)
+    The runs of ``foreign.parts`` are moved along.
+    """
+    bars: list[ForeignBar] = []
+    starts: list[int] = []
+    for bar in foreign.bars:
+        starts.append(len(bars))
+        bars += pieces(bar, gate)
+    starts.append(len(bars))
+    foreign.parts[:] = [(starts[first], starts[last]) for first, last in foreign.parts]
+    return bars
 
-    def note(self, text: str) -> None:
-        """Keep a notice."""
-        self.foreign.notices.append(text)
 
-    # --- chords ---
-
-    def on_beats(self) -> Iterator[list[Struck]]:
-        """Yield the chords of each bar on its beats; early ones become pushes."""
-        carried: list[Struck] = []
-        for number, bar in enumerate(self.bars, start=1):
-            found = {struck.beat: struck for struck in carried}
-            carried = []
-            for at, symbol in sorted(bar.chords, key=lambda pair: pair[0]):
-                struck = self.on_beat(bar.meter, at, symbol, number)
-                if struck.beat >= bar.meter.beats_per_bar:
-                    carried = [replace(struck, beat=0)]
-                    continue
-                if struck.beat in found:
-                    self.note(f"bar {number}: two chords on one beat, the later one is kept")
-                found[struck.beat] = struck
-            yield [found[beat] for beat in sorted(found)]
-
-    def on_beat(self, meter: Meter, at: Fraction, symbol: str, number: int) -> Struck:
-        """Return a chord on its beat."""
-        beat = meter.beat_quarters
-        if at % beat == 0:
-            return Struck(int(at / beat), symbol)
-        for pushes, early in PUSH_QUARTERS.items():
-            if (at + early) % beat == 0 and symbol != NO_CHORD:
-                return Struck(int((at + early) / beat), symbol, pushes)
-        self.note(f"bar {number}: {symbol} stands between two beats and is put on the first")
-        return Struck(int(at / beat), symbol)
-
-    # --- sections ---
-
-    def sections(self) -> Iterator[tuple[int, int]]:
-        """Yield where sections begin and end; none begins inside a repeat."""
-        inside = {
-            index for start, stop in repeat_spans(self.bars) for index in range(start + 1, stop)
-        }
-        starts = [0]
-        for index, bar in enumerate(self.bars):
-            if index and bar.section:
-                if index in inside:
-                    self.note(f"the section {bar.section} begins inside a repeat and is not named")
-                else:
-                    starts.append(index)
-        yield from zip(starts, [*starts[1:], len(self.bars)], strict=True)
-
-    def section(self, start: int, stop: int) -> Iterator[str]:
-        """Yield a section: name, settings, bars."""
-        yield f"{self.unique_name(self.bars[start].section)}:"
-        bars = self.bars[start:stop]
-        if start and bars[0].key:
-            yield f"  key: {bars[0].key}"
-        if start and bars[0].qpm:
-            yield f"  tempo: {self.bpm(bars[0].qpm)}"
-        for bar in bars[1:]:
-            if bar.key or bar.qpm:
-                self.note("a key or tempo that changes inside a section is left out")
-        meter = self.meter
-        words: list[str] = []
-        for index in range(start, stop):
-            bar = self.bars[index]
-            words.append(self.left_line(index, start))
-            if bar.meter != meter:
-                words.append(f"({bar.meter})")
-                meter = bar.meter
-            words += [f"({bar.word})"] if bar.word else []
-            words.append(self.chords(index))
-            words.append(right_line(bar))
-            if (index - start) % BARS_A_LINE == BARS_A_LINE - 1 or index == stop - 1:
-                yield "  " + " ".join(filter(None, [*words, "" if words[-1] else "|"]))
-                words = []
-
-    def left_line(self, index: int, start: int) -> str:
-        """Return the line before a bar."""
-        bar = self.bars[index]
-        before = self.bars[index - 1] if index > start else None
-        if bar.opens_repeat:
-            return "|:"
-        fresh = before is None or before.endings != bar.endings or before.closes_repeat
-        if bar.endings and fresh:
-            return "|" + ",".join(map(str, bar.endings)) + "."
-        if before and before.closes_repeat and (index - start) % BARS_A_LINE:
-            return ""
-        if before and before.endings and not bar.endings:
-            # Without it the ending would last to the section's end.
-            return "||"
-        return "|"
-
-    def chords(self, index: int) -> str:
-        """Return what stands in a bar; a bar without a chord holds the one before."""
-        bar, struck = self.bars[index], self.struck[index]
-        if not struck or struck[0].beat:
-            struck = [Struck(0, self.held(index)), *struck]
-        texts = ["<" * s.pushes + s.symbol for s in struck]
-        ends = [s.beat for s in struck[1:]] + [bar.meter.beats_per_bar]
-        lengths = [end - s.beat for s, end in zip(struck, ends, strict=True)]
-        if len(set(lengths)) == 1:
-            return " ".join(texts)
-        return " ".join(
-            " ".join([text, *["/"] * (length - 1)])
-            for text, length in zip(texts, lengths, strict=True)
+def pieces(bar: ForeignBar, gate: Gate) -> list[ForeignBar]:
+    """Return a bar, in pieces where a bar line seems to be missing."""
+    usual = bar.meter.bar_quarters
+    length = bar.length_quarters or usual
+    count = int(length / usual)
+    if count < 2:
+        return [bar]
+    if count > MOST_PIECES:
+        gate.tell("far too long for its meter, counted as one bar", bar.where)
+        return [dataclasses.replace(bar, length_quarters=None)]
+    gate.tell(f"as long as {count} bars or more of {bar.meter}, cut into bars", bar.where)
+    found = []
+    for number in range(count + (length > usual * count)):
+        start = usual * number
+        is_first, is_last = number == 0, start + usual >= length
+        piece = ForeignBar(
+            where=bar.where,
+            meter=bar.meter,
+            chords=[(at - start, s) for at, s in bar.chords if start <= at < start + usual],
+            length_quarters=min(usual, length - start),
+            endings=bar.endings,
+            closes_repeat=bar.closes_repeat and is_last,
+            passes=bar.passes,
+            signs=Signs(
+                segno=bar.signs.segno if is_first else None,
+                coda=bar.signs.coda if is_first else None,
+                to_coda=bar.signs.to_coda if is_last else None,
+                fine=bar.signs.fine and is_last,
+                jump=bar.signs.jump if is_last else None,
+            ),
         )
-
-    def held(self, index: int) -> str:
-        """Return the chord that sounds at the head of a bar."""
-        for struck in reversed(self.struck[:index]):
-            if struck:
-                return struck[-1].symbol
-        return NO_CHORD
-
-    def unique_name(self, raw: str) -> str:
-        """Return a section's name that a chart may have, and none twice."""
-        name = one_line(re.sub(r"[,:|#<>%()]", " ", raw))[:LONGEST_NAME] or FIRST_SECTION
-        if name.casefold() in SETTING_NAMES or not name[0].isalnum():
-            name = f"part {name}"
-        name = re.sub(r"(?i)\b[x×](\d+)$", r"\1", name)
-        found, count = name, 1
-        while found.casefold() in self.names:
-            count += 1
-            found = f"{name} {count}"
-        self.names.add(found.casefold())
-        return found
+        if is_first:
+            piece = dataclasses.replace(
+                piece,
+                section=bar.section,
+                word=bar.word,
+                key=bar.key,
+                qpm=bar.qpm,
+                opens_repeat=bar.opens_repeat,
+            )
+        found.append(piece)
+    return found
 
 
-def right_line(bar: ForeignBar) -> str:
-    """Return the line after a bar, where it is no plain one."""
-    if not bar.closes_repeat:
-        return ""
-    return ":|" + (f" x{bar.passes}" if bar.passes > 2 else "")
+def settle(bars: list[ForeignBar], gate: Gate) -> None:
+    """Give every bar the key and tempo that it has, and a section to the full bar it begins with.
+
+    An upbeat that begins a section belongs to the bar before it.
+    """
+    for bar, following in pairwise(bars):
+        if bar.section and bar.is_short and not following.section and not following.is_short:
+            bar.section, following.section = "", bar.section
+    close_endings(bars)
+    take_upbeats(bars, gate)
+    keep_lasting(bars, "qpm", "tempo", gate)
+    keep_lasting(bars, "key", "key", gate)
 
 
-def one_line(text: str) -> str:
-    """Return a text without line breaks and control characters."""
-    return " ".join(plain_text(text).split())
+def keep_lasting(bars: list[ForeignBar], name: str, words: str, gate: Gate) -> None:
+    """Carry a key or tempo from bar to bar; a change for a few bars is told and left out.
+
+    The first one that is stated holds from the start, unless a section begins with it.
+    """
+    changes = [index for index, bar in enumerate(bars) if getattr(bar, name)]
+    if not changes:
+        return
+    first = changes[0] if bars[changes[0]].section else 0
+    held = getattr(bars[changes[0]], name)
+    for start, stop in pairwise([first, *changes[1:], len(bars)]):
+        value = getattr(bars[start], name) or held
+        is_passing = stop - start < FEWEST_BARS and not bars[start].section
+        if value != held and is_passing:
+            gate.tell(f"a change of {words} for a few bars is left out", bars[start].where)
+            value = held
+        held = value
+        for bar in bars[start:stop]:
+            setattr(bar, name, held)
 
 
-def repeat_spans(bars: Sequence[ForeignBar]) -> list[tuple[int, int]]:
-    """Return (first, one past last) of every repeated group, endings included."""
-    spans = []
-    start = index = 0
-    while index < len(bars):
-        if bars[index].opens_repeat:
-            start = index
-        stop = index + 1
-        if bars[index].closes_repeat:
-            while stop < len(bars) and bars[stop].endings and not bars[stop].opens_repeat:
-                stop += 1
-            spans.append((start, stop))
-            start = stop
-        index = stop
-    return spans
+def take_upbeats(bars: list[ForeignBar], gate: Gate) -> None:
+    """Let a repeat begin with the upbeat before it where its last bar lacks just that.
+
+    Tunes are written so, and a player plays the upbeat each time; common practice, no source.
+    """
+    for start, stop in repeated_groups(bars):
+        upbeat = bars[start - 1] if start else None
+        lasts = [bar for bar in bars[start:stop] if bar.closes_repeat]
+        if not upbeat or upbeat.endings or upbeat.closes_repeat or not bars[start].opens_repeat:
+            continue
+        if all(upbeat.completes(bar) for bar in lasts):
+            bars[start].opens_repeat, upbeat.opens_repeat = False, True
+            message = "the upbeat before the repeat is played each time, as its last bar lacks it"
+            gate.tell(message, upbeat.where)
 
 
-def with_openings(bars: Sequence[ForeignBar]) -> list[ForeignBar]:
-    """Return the bars with every repeat opened where it begins; one never closed is dropped."""
-    starts = {start for start, _ in repeat_spans(bars)}
-    return [replace(bar, opens_repeat=index in starts) for index, bar in enumerate(bars)]
+def played_order(foreign: ForeignSong, gate: Gate) -> list[int]:
+    """Return the bars in the order of play.  Raises ChartError where there are too many."""
+    indices: list[int] = []
+    orders: dict[tuple[int, int], PlayOrder] = {}
+    for first, last in foreign.parts or [(0, len(foreign.bars))]:
+        run = (first, last)
+        if run not in orders:
+            orders[run] = play_order(foreign.bars[first:last])
+            for message, index in orders[run].told:
+                gate.tell(message, foreign.bars[first + index].where)
+        indices += [first + index for index in orders[run].indices]
+        if orders[run].is_cut or len(indices) > MOST_PLAYED_BARS:
+            raise gate.error(
+                f"the song has more than {MOST_PLAYED_BARS} bars when played",
+                foreign.bars[first].where,
+                hint="expected fewer repeats",
+            )
+    return indices
+
+
+def pickup_before(joined: Sequence[JoinedBar], gate: Gate) -> Fraction | None:
+    """Return the quarters of the first bar where it is a short one before others, else None.
+
+    A chart counts them in sixteenths at the finest.
+    """
+    first = joined[0]
+    if len(joined) < 2 or not first.is_short:
+        return None
+    quarters = max(1, round(first.length_quarters * 4)) * Fraction(1, 4)
+    if not is_pickup(quarters, joined[1]):
+        return None
+    if quarters != first.length_quarters:
+        gate.tell(f"the pickup is counted as {quarters} of a quarter", first.where)
+    if first.chords:
+        gate.tell("chords in the pickup are left out: there the band waits", first.where)
+    return quarters
+
+
+def is_pickup(quarters: Fraction, after: JoinedBar) -> bool:
+    """Return whether a chart can have so many quarters before a bar."""
+    counted = pickup_of(quarters, after.meter)
+    return bool(counted and counted.count in METER_COUNTS and quarters < after.meter.bar_quarters)
+
+
+# --- the chart --------------------------------------------------------------------------------
+
+
+def written_song(
+    foreign: ForeignSong, played: Sequence[BeatBar], pickup: Fraction | None, gate: Gate
+) -> Song | None:
+    """Return the song with the repeats as they stand, None where a chart would not play it so."""
+    if foreign.parts or any(bar.signs.jump for bar in foreign.bars):
+        return None
+    joined = joined_bars(foreign.bars, range(len(foreign.bars)))
+    bars = signed_bars(joined, foreign.bars, skipped=1 if pickup else 0)
+    sections = repeated_sections(bars)
+    if sections is None:
+        return None
+    try:
+        song = parsed(sections, (), pickup=pickup, gate=gate)
+    except ChartError:
+        return None
+    found = [
+        said(section.bars[index])
+        for section in song.sections
+        for index, _ in chart_order(section.bars)
+    ]
+    return song if found == [bar.said for bar in played] else None
+
+
+def signed_bars(
+    joined: Sequence[JoinedBar], bars: Sequence[ForeignBar], *, skipped: int
+) -> list[TextBar]:
+    """Return the bars as they stand with their repeats; a repeat in mid-bar opens the next one."""
+    found = []
+    is_opened = any(bars[index].opens_repeat for each in joined[:skipped] for index in each.indices)
+    beats = on_beats(joined[skipped:], Gate(""))
+    for each, beat in zip(joined[skipped:], beats, strict=True):
+        first, *others = (bars[index] for index in each.indices)
+        found.append(
+            TextBar(
+                beat=beat,
+                opens_repeat=is_opened or first.opens_repeat,
+                closes_repeat=any(bar.closes_repeat for bar in (first, *others)),
+                passes=max(bar.passes for bar in (first, *others)),
+                endings=first.endings,
+            )
+        )
+        is_opened = any(bar.opens_repeat for bar in others)
+    starts = {start for start, _ in repeated_groups(found)}
+    return [structs.replace(bar, opens_repeat=index in starts) for index, bar in enumerate(found)]
+
+
+def repeated_sections(bars: Sequence[TextBar]) -> list[TextSection] | None:
+    """Return the bars in their sections, None where one begins inside a repeat."""
+    starts = [
+        index for index, bar in enumerate(bars) if not index or bar.beat.parts(bars[index - 1].beat)
+    ]
+    inside = {i for start, stop in repeated_groups(bars) for i in range(start + 1, stop)}
+    if inside.intersection(starts):
+        return None
+    ends = [*starts[1:], len(bars)]
+    return [TextSection(tuple(bars[a:b])) for a, b in zip(starts, ends, strict=True)]
+
+
+def parsed(
+    sections: Sequence[TextSection],
+    form: Sequence[tuple[int, int]],
+    *,
+    pickup: Fraction | None,
+    gate: Gate,
+) -> Song:
+    """Return the song of sections and a form.  Raises ChartError with a place in the file."""
+    text, lines = chart_text(sections, form, pickup)
+    try:
+        song = parse_chart(text, source=gate.source)
+    except ChartError as error:
+        where = lines[min(error.place.line, len(lines)) - 1]
+        raise gate.error(error.message, where, hint=error.hint) from None
+    wheres = iter([bar.beat.where for section in sections for bar in section.bars])
+    placed = tuple(placed_section(section, wheres, gate) for section in song.sections)
+    return dataclasses.replace(song, sections=placed)
+
+
+def placed_section(section: Section, wheres: Iterator[Where], gate: Gate) -> Section:
+    """Return a section whose places are those of the file."""
+    bars = tuple(placed_bar(bar, gate.place(next(wheres))) for bar in section.bars)
+    return dataclasses.replace(section, bars=bars, place=bars[0].place)
+
+
+def placed_bar(bar: WrittenBar, place: SourcePlace) -> WrittenBar:
+    """Return a bar whose places are those of the file."""
+    chords = tuple(dataclasses.replace(span, place=place) for span in bar.chords)
+    return dataclasses.replace(bar, chords=chords, place=place)
+
+
+def said(bar: WrittenBar) -> tuple[object, ...]:
+    """Return what a bar of a chart says, as ``BeatBar.said`` has it."""
+    spans = tuple((span.start_quarters, span.written, span.pushes) for span in bar.chords)
+    return bar.meter, spans, bar.word

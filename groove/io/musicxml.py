@@ -1,35 +1,33 @@
-"""Charts from MusicXML: chord symbols, meters, keys, repeats, endings, sections, tempo, band words.
+"""Charts from MusicXML: chord symbols, meters, keys, tempo, repeats, jumps, sections, band words.
 
 The melody is not read.  A file of ours carries its chart, which is taken as long as the bars and
-chords of the file still say the same.  Files come from anywhere: entities and references to other
-files are refused (defusedxml), and of a compressed file only what its container names is
-unpacked, up to a limit.
+chords of the file still say the same.
 """
 
-import io
-import zipfile
 from collections.abc import Iterator
 from fractions import Fraction
 from typing import Any
-from xml.etree.ElementTree import Element, ParseError
+from xml.etree.ElementTree import Element
 
 from groove.chart.form import unroll
-from groove.chart.model import Song
+from groove.chart.model import BandWord, Song
 from groove.chart.parse import parse_chart
-from groove.errors import ChartError, SourcePlace
-from groove.events import BandWord
-from groove.io.foreign import NO_CHORD, ForeignBar, ForeignSong, foreign_to_song
+from groove.errors import ChartError
+from groove.io.beats import NO_CHORD
+from groove.io.foreign import ForeignBar, ForeignSong, foreign_to_song
+from groove.io.gate import Gate, Where, fine_place, meter_of, one_line, shortened
+from groove.io.musicxml_file import ScoreTree, read_tree
+from groove.io.musicxml_signs import read_signs, read_sound, settle_codas, settle_repeats
 from groove.sheet.kinds import KINDS, Kind, KindDegree, chord_symbol
 from groove.sheet.musicxml import CHART_FIELD
 from groove.theory.keys import SIGNATURE_OFFSETS, Key, Mode
-from groove.theory.pitch import FIFTHS_ORDER, SpelledPitch
+from groove.theory.pitch import FIFTHS_ORDER, SpelledPitch, semitones_to_fifths
 from groove.timing import Meter
 
-MOST_BYTES = 50_000_000
-MOST_FILES = 1000
-CONTAINER = "META-INF/container.xml"
-ZIP_MAGIC = b"PK\x03\x04"
 DEFAULT_METER = Meter(4, 4)
+MOST_ACCIDENTALS = 7
+MOST_TRANSPOSED = 2
+MOST_MEASURES = 20_000
 MODES = {mode.value: mode for mode in Mode} | {"ionian": Mode.MAJOR, "aeolian": Mode.MINOR}
 BAND_WORDS = {word.value: word for word in BandWord}
 KIND_NAMES = {name.casefold(): name for name in KINDS} | {"minor-major": "major-minor"}
@@ -41,83 +39,19 @@ BEAT_UNITS |= {"eighth": Fraction(1, 2), "16th": Fraction(1, 4)}
 def song_from_musicxml(data: bytes, source: str = "score") -> Song:
     """Return the song of a MusicXML file, plain or compressed (.mxl).
 
-    Raises ChartError, with the bar where there is one, for what cannot be read.
+    Raises ChartError, with the line and the measure where there is one, for what cannot be read.
     """
-    root = parsed(unpacked(data, source) if data[:4] == ZIP_MAGIC else data, source)
+    tree = read_tree(data, source)
+    root, gate = tree.root, tree.gate
     if root.tag != "score-partwise":
-        raise refused(f"found <{root.tag}>, expected <score-partwise>", source)
-    part = chord_part(root, source)
-    foreign = PartReader(source, title_of(root)).read(part)
-    if not foreign.bars:
-        raise refused("there are no measures", source)
-    song = foreign_to_song(foreign, source)
+        hint = "expected <score-partwise>"
+        raise gate.error(f"found <{shortened(root.tag)}>, {hint}", hint=hint)
+    parts = root.findall("part")
+    if not parts:
+        raise gate.error("there is no part", hint="expected <part> with measures")
+    foreign = PartReader(tree, title_of(root)).read(chord_part(parts), parts[0])
+    song = foreign_to_song(foreign, gate)
     return own_chart(root, song, source) or song
-
-
-def refused(message: str, source: str, *, hint: str = "") -> ChartError:
-    """Return the error for a file as a whole."""
-    place = SourcePlace(source=source, line=1, column=1, text="")
-    return ChartError(message, place=place, hint=hint)
-
-
-# --- files ------------------------------------------------------------------------------------
-
-
-def parsed(data: bytes, source: str) -> Element:
-    """Return the root of an XML text.  Raises ChartError for hostile or broken XML."""
-    from defusedxml import DefusedXmlException  # type: ignore[import-untyped]
-    from defusedxml.ElementTree import fromstring  # type: ignore[import-untyped]
-
-    if len(data) > MOST_BYTES:
-        raise refused(f"the file is larger than {MOST_BYTES // 1_000_000} MB", source)
-    try:
-        root: Element = fromstring(data)
-    except DefusedXmlException as error:
-        raise refused(
-            f"the file declares entities or other files ({type(error).__name__})",
-            source,
-            hint="expected plain MusicXML",
-        ) from None
-    except (ParseError, ValueError, LookupError) as error:
-        line, column = getattr(error, "position", (1, 0))
-        text = data.splitlines()[line - 1].decode("utf-8", "replace") if data.strip() else ""
-        place = SourcePlace(source=source, line=line, column=column + 1, text=text)
-        raise ChartError(
-            f"not well-formed XML: {error}", place=place, hint="expected MusicXML"
-        ) from None
-    return root
-
-
-def unpacked(data: bytes, source: str) -> bytes:
-    """Return the score in a compressed file.  Nothing is written to disk."""
-    try:
-        with zipfile.ZipFile(io.BytesIO(data)) as archive:
-            if len(archive.infolist()) > MOST_FILES:
-                raise refused(f"the archive has more than {MOST_FILES} files", source)
-            return member(archive, score_name(archive, source), source)
-    except (zipfile.BadZipFile, KeyError, RuntimeError, NotImplementedError, EOFError) as error:
-        raise refused(f"not a readable .mxl: {error}", source) from None
-
-
-def score_name(archive: zipfile.ZipFile, source: str) -> str:
-    """Return the file that the container names first."""
-    container = parsed(member(archive, CONTAINER, source), source)
-    for element in container.iter():
-        if element.tag.endswith("rootfile"):
-            name = element.get("full-path", "")
-            if name.startswith(("/", "\\")) or ".." in name.split("/") or ":" in name:
-                raise refused(f"the container points outside the archive: {name!r}", source)
-            return name
-    raise refused("the container names no score", source)
-
-
-def member(archive: zipfile.ZipFile, name: str, source: str) -> bytes:
-    """Return one file of an archive, never more than the limit whatever its head says."""
-    with archive.open(name) as stream:
-        data = stream.read(MOST_BYTES + 1)
-    if len(data) > MOST_BYTES:
-        raise refused(f"{name} unpacks to more than {MOST_BYTES // 1_000_000} MB", source)
-    return data
 
 
 def own_chart(root: Element, song: Song, source: str) -> Song | None:
@@ -165,71 +99,98 @@ def title_of(root: Element) -> str:
     return ""
 
 
-def chord_part(root: Element, source: str) -> Element:
+def chord_part(parts: list[Element]) -> Element:
     """Return the part with the most chord symbols, the first one among equals."""
-    parts = root.findall("part")
-    if not parts:
-        raise refused("there is no part", source)
     return max(parts, key=lambda part: len(part.findall("measure/harmony")))
 
 
 class PartReader:
     """Reads one part, measure by measure."""
 
-    def __init__(self, source: str, title: str) -> None:
+    def __init__(self, tree: ScoreTree, title: str) -> None:
         """Begin before the first measure."""
-        self.source = source
+        self.tree = tree
+        self.gate: Gate = tree.gate
         self.song = ForeignSong(title=title)
         self.meter = DEFAULT_METER
         self.divisions = Fraction(1)
+        self.signature: tuple[int, Mode] | None = None
         self.key = ""
+        self.transposition = 0
         self.endings: tuple[int, ...] = ()
-        self.bar = ForeignBar(meter=DEFAULT_METER)
+        self.repeats_bar = False
+        self.at = Fraction(0)
+        self.where = Where("", 1)
+        self.bar = ForeignBar(where=self.where, meter=DEFAULT_METER)
 
-    def read(self, part: Element) -> ForeignSong:
-        """Return everything that the part says."""
-        pending = ForeignBar(meter=DEFAULT_METER)
+    def read(self, part: Element, leading: Element) -> ForeignSong:
+        """Return everything that the part says, and what is written over the leading part."""
         measures = part.findall("measure")
+        if not measures:
+            line = self.tree.lines.get(part, 1)
+            raise self.gate.error("there are no measures", Where("", line), hint="expected some")
+        if len(measures) > MOST_MEASURES:
+            where = self.place(measures[MOST_MEASURES])
+            raise self.gate.error(f"found more than {MOST_MEASURES} measures", where)
+        over = [] if leading is part else leading.findall("measure")
         for index, measure in enumerate(measures):
-            length = self.measure(measure)
-            short = 0 < length < self.meter.bar_quarters
-            if index == 0 and short and len(measures) > 1:
-                self.song.pickup_quarters = length
-                pending = self.bar
-                if self.bar.chords:
-                    self.song.notices.append("chords in the pickup are left out")
-                continue
-            if not self.song.bars:
-                self.bar.key = self.bar.key or pending.key
-                self.bar.qpm = self.bar.qpm or pending.qpm
-                self.bar.section = self.bar.section or pending.section
+            self.measure(measure, over[index] if index < len(over) else None)
             self.song.bars.append(self.bar)
+        signs = [bar.signs for bar in self.song.bars]
+        settle_codas(signs)
+        settle_repeats(measures, signs)
         return self.song
 
-    def measure(self, measure: Element) -> Fraction:
-        """Read a measure into ``self.bar``; return its length in quarters."""
-        self.bar = ForeignBar(meter=self.meter)
-        at = longest = Fraction(0)
+    def place(self, measure: Element) -> Where:
+        """Return a measure's place."""
+        number = shortened(one_line(measure.get("number", "?")))
+        return Where(f"measure {number}", self.tree.lines.get(measure, 1))
+
+    def measure(self, measure: Element, over: Element | None) -> None:
+        """Read a measure into ``self.bar``; of the one over it words and signs alone."""
+        self.where = self.place(measure)
+        self.bar = ForeignBar(where=self.where, meter=self.meter)
+        self.at = longest = Fraction(0)
         for element in measure:
-            if element.tag == "note":
-                at += self.note_length(element)
-            elif element.tag == "backup":
-                at -= self.length(element)
-            elif element.tag == "forward":
-                at += self.length(element)
-            elif element.tag == "harmony":
-                self.harmony(element, at, measure)
-            else:
-                self.other(element, measure)
-            longest = max(longest, at)
-        if self.endings:
-            self.bar.endings = self.bar.endings or self.endings
+            self.element(element)
+            longest = max(longest, self.at)
+        for element in over if over is not None else ():
+            if element.tag in ("direction", "sound"):
+                self.element(element)
+        self.bar.length_quarters = longest or None
+        if self.bar.opens_repeat and not self.bar.endings:
+            self.endings = ()
+        self.bar.endings = self.bar.endings or self.endings
+        if self.repeats_bar and not self.bar.chords and self.song.bars:
+            self.bar.chords = list(self.song.bars[-1].chords)
         self.close_ending(measure)
-        return longest
+
+    def element(self, element: Element) -> None:
+        """Read one element of a measure."""
+        tag = element.tag
+        if tag == "note":
+            self.move(self.note_length(element))
+        elif tag in ("backup", "forward"):
+            self.move(self.length(element) * (1 if tag == "forward" else -1))
+        elif tag == "harmony":
+            self.harmony(element)
+        elif tag == "attributes":
+            self.attributes(element)
+        elif tag == "direction":
+            self.direction(element)
+        elif tag == "sound":
+            self.sound(element)
+        elif tag == "barline":
+            self.barline(element)
+
+    def move(self, quarters: Fraction) -> None:
+        """Move on in the measure, never before its start."""
+        self.at = max(Fraction(0), fine_place(self.at + quarters))
 
     def length(self, element: Element) -> Fraction:
         """Return an element's duration in quarters."""
-        return number(element.findtext("duration")) / self.divisions
+        divisions = self.gate.bounded(element.findtext("duration"), "duration", self.where)
+        return (divisions or Fraction(0)) / self.divisions
 
     def note_length(self, note: Element) -> Fraction:
         """Return how far a note moves on: nothing for the others of a chord, and for graces."""
@@ -237,89 +198,127 @@ class PartReader:
             return Fraction(0)
         return self.length(note)
 
-    def other(self, element: Element, measure: Element) -> None:
-        """Read attributes, directions, sounds and bar lines."""
-        if element.tag == "attributes":
-            self.attributes(element, measure)
-        elif element.tag == "direction":
-            self.direction(element)
-        elif element.tag == "sound" and element.find("offset") is None:
-            self.tempo(element.get("tempo"))
-        elif element.tag == "barline":
-            self.barline(element)
+    # --- key, meter, transposition ---
 
-    def attributes(self, element: Element, measure: Element) -> None:
-        """Read divisions, key and meter."""
-        divisions = number(element.findtext("divisions"))
-        if divisions > 0:
-            self.divisions = divisions
-        key = element.find("key")
+    def attributes(self, element: Element) -> None:
+        """Read divisions, key, transposition, meter and repeated bars."""
+        divisions = self.gate.bounded(element.findtext("divisions"), "divisions", self.where)
+        self.divisions = divisions or self.divisions
+        key, transpose, time = (element.find(tag) for tag in ("key", "transpose", "time"))
         if key is not None:
             self.read_key(key)
-        time = element.find("time")
+        if transpose is not None:
+            self.read_transposition(transpose)
+        if key is not None or transpose is not None:
+            self.set_key()
         if time is not None:
-            self.meter = self.read_meter(time, measure)
-            self.bar.meter = self.meter
+            self.meter = self.bar.meter = self.read_meter(time)
+        for sign in element.iterfind("measure-style/measure-repeat"):
+            self.repeats_bar = sign.get("type") == "start" and (sign.text or "1").strip() == "1"
 
     def read_key(self, element: Element) -> None:
         """Read a key signature; one that is no usual key is left out."""
-        fifths = number(element.findtext("fifths"))
+        fifths = self.gate.whole(element.findtext("fifths"), "fifths", self.where)
         mode = MODES.get((element.findtext("mode") or "major").strip().casefold(), Mode.MAJOR)
-        if element.find("fifths") is None or not -7 <= fifths <= 7:
-            self.song.notices.append("a key signature that is no usual key is left out")
-            return
-        name = Key(SpelledPitch(int(fifths) - SIGNATURE_OFFSETS[mode]), mode).name
-        if name != self.key:
-            self.bar.key = self.key = name
+        if fifths is None:
+            self.gate.tell("a key signature that is no usual key is left out", self.where)
+        else:
+            self.signature = (fifths, mode)
 
-    def read_meter(self, time: Element, measure: Element) -> Meter:
-        """Return a meter; sums (3+2) are added up, a free one keeps the meter before."""
+    def read_transposition(self, element: Element) -> None:
+        """Read how the part sounds: the interval in fifths, by its steps where they are told."""
+        chromatic = self.gate.whole(element.findtext("chromatic"), "chromatic steps", self.where)
+        diatonic = self.gate.whole(element.findtext("diatonic"), "diatonic steps", self.where)
+        semitones = chromatic or 0
+        exact = 7 * semitones - 12 * (diatonic or 0)
+        is_usual = diatonic is not None and abs(exact) <= MOST_ACCIDENTALS
+        self.transposition = exact if is_usual else semitones_to_fifths(semitones)
+
+    def set_key(self) -> None:
+        """Note the key that sounds, where it changes."""
+        if self.signature is None:
+            return
+        fifths, mode = self.signature
+        key = Key(SpelledPitch(fifths - SIGNATURE_OFFSETS[mode] + self.shift), mode)
+        if key.name != self.key:
+            self.bar.key = self.key = key.name
+
+    @property
+    def shift(self) -> int:
+        """The interval from the written chord to the sounding one, in fifths.
+
+        It is taken enharmonically where the key would have more than seven accidentals.
+        """
+        fifths = (self.signature[0] if self.signature else 0) + self.transposition
+        if fifths > MOST_ACCIDENTALS:
+            return self.transposition - 12
+        return self.transposition + (12 if fifths < -MOST_ACCIDENTALS else 0)
+
+    def read_meter(self, time: Element) -> Meter:
+        """Return a meter; sums (3+2) are added up, one that no chart has keeps the one before."""
         if time.find("senza-misura") is not None:
-            self.song.notices.append("bars without a meter are counted in the meter before")
+            self.gate.tell("bars without a meter are counted in the meter before", self.where)
             return self.meter
-        pairs = list(zip(time.findall("beats"), time.findall("beat-type"), strict=False))
         total = Fraction(0)
         finest = 1
+        pairs = list(zip(time.findall("beats"), time.findall("beat-type"), strict=False))
         for beats, unit in pairs:
-            count = sum((number(word) for word in (beats.text or "").split("+")), Fraction(0))
-            beat_type = int(number(unit.text))
-            if count <= 0 or beat_type not in (1, 2, 4, 8, 16, 32):
-                raise self.error("a meter that cannot be read", measure)
-            total += count / beat_type
+            words = (beats.text or "").split("+")
+            counts = [self.gate.whole(word, "beats", self.where) for word in words]
+            beat_type = self.gate.whole(unit.text, "beat type", self.where)
+            if not beat_type or not all(counts):
+                return self.odd_meter(time)
+            total += Fraction(sum(count or 0 for count in counts), beat_type)
             finest = max(finest, beat_type)
         if not pairs:
             return self.meter
-        return Meter(int(total * finest), finest)
+        return meter_of(total * finest, finest) or self.odd_meter(time)
+
+    def odd_meter(self, time: Element) -> Meter:
+        """Return the meter before, and tell of one that cannot be said."""
+        name = f"{time.findtext('beats')}/{time.findtext('beat-type')}"
+        self.gate.tell(f"the meter {shortened(name)!r} is left out", self.where)
+        return self.meter
+
+    # --- words, tempo, signs ---
 
     def direction(self, element: Element) -> None:
-        """Read a section's name, a word to the band and a tempo."""
+        """Read a section's name, a word to the band, a tempo and signs of jumps."""
         for words in element.findall("direction-type/words"):
             self.bar.word = self.bar.word or BAND_WORDS.get((words.text or "").strip().casefold())
         for mark in element.iter("rehearsal"):
-            if (mark.text or "").strip():
-                self.bar.section = (mark.text or "").strip()
+            self.bar.section = one_line(mark.text or "") or self.bar.section
         for mark in element.iter("metronome"):
             unit = BEAT_UNITS.get((mark.findtext("beat-unit") or "").strip())
-            per_minute = number(mark.findtext("per-minute"))
-            if unit and per_minute > 0:
-                dotted = Fraction(3, 2) if mark.find("beat-unit-dot") is not None else Fraction(1)
-                self.tempo(str(float(per_minute * unit * dotted)))
+            dotted = Fraction(3, 2) if mark.find("beat-unit-dot") is not None else Fraction(1)
+            if unit:
+                self.tempo(mark.findtext("per-minute"), unit * dotted)
         for sound in element.iter("sound"):
             self.tempo(sound.get("tempo"))
+        read_signs(element, self.bar.signs)
 
-    def tempo(self, text: str | None) -> None:
-        """Read a tempo in quarters a minute; the first one of a bar counts."""
-        qpm = float(number(text))
-        if qpm > 0 and self.bar.qpm is None:
-            self.bar.qpm = qpm
+    def sound(self, element: Element) -> None:
+        """Read a sound that stands alone."""
+        if element.find("offset") is None:
+            self.tempo(element.get("tempo"))
+        read_sound(element, self.bar.signs)
+
+    def tempo(self, text: str | None, unit: Fraction = Fraction(1)) -> None:
+        """Read a tempo in a unit's notes a minute; the first one of a bar counts."""
+        per_minute = self.gate.bounded(text, "tempo", self.where)
+        if per_minute and self.bar.qpm is None:
+            self.bar.qpm = self.gate.tempo(per_minute * unit, self.where)
 
     def barline(self, element: Element) -> None:
         """Read repeats and endings."""
         ending = element.find("ending")
         if ending is not None and ending.get("type") == "start":
-            words = (ending.get("number") or "").replace(",", " ").replace(".", " ").split()
-            self.endings = tuple(int(word) for word in words if word.isdigit())
+            words = ending.get("number", "").replace(",", " ").replace(".", " ").split()
+            numbers = [self.gate.whole(word, "ending", self.where) for word in words[:64]]
+            self.endings = tuple(dict.fromkeys(number for number in numbers if number))
             self.bar.endings = self.endings
+        if element.find("segno") is not None and self.bar.signs.segno is None:
+            self.bar.signs.segno = ""
         repeat = element.find("repeat")
         if repeat is None:
             return
@@ -327,7 +326,8 @@ class PartReader:
             self.bar.opens_repeat = True
         else:
             self.bar.closes_repeat = True
-            self.bar.passes = max(2, int(number(repeat.get("times"))))
+            times = self.gate.whole(repeat.get("times"), "passes", self.where)
+            self.bar.passes = max(2, times or 2)
 
     def close_ending(self, measure: Element) -> None:
         """End an ending after the measure that says so."""
@@ -335,56 +335,59 @@ class PartReader:
         if any(kind in ("stop", "discontinue") for kind in kinds):
             self.endings = ()
 
-    def harmony(self, element: Element, at: Fraction, measure: Element) -> None:
+    # --- chords ---
+
+    def harmony(self, element: Element) -> None:
         """Read a chord symbol at its place in the bar."""
-        at += number(element.findtext("offset")) / self.divisions
-        kinds = element.findall("kind")
-        roots = element.findall("root")
-        if kinds and (kinds[0].text or "").strip() == "none":
-            self.bar.chords.append((max(at, Fraction(0)), NO_CHORD))
-            return
-        if not roots or not kinds:
-            self.song.notices.append("a chord that is given by its function is left out")
-            return
-        kind_text = (kinds[0].text or "").strip()
+        offset = self.gate.bounded(element.findtext("offset"), "offset", self.where)
+        at = max(Fraction(0), fine_place(self.at + (offset or 0) / self.divisions))
+        kind = element.find("kind")
+        root = element.find("root")
+        if kind is not None and (kind.text or "").strip() == "none":
+            self.bar.chords.append((at, NO_CHORD))
+        elif root is None or kind is None:
+            self.gate.tell("a chord that is given by its function is left out", self.where)
+        else:
+            symbol = self.symbol(element, root, kind)
+            if symbol is None:
+                self.gate.tell("a chord that cannot be read is left out", self.where)
+            else:
+                self.bar.chords.append((at, symbol))
+
+    def symbol(self, element: Element, root: Element, kind: Element) -> str | None:
+        """Return the symbol of a chord as it sounds, None where it cannot be read."""
+        kind_text = (kind.text or "").strip()
         known = KIND_NAMES.get(kind_text.casefold())
-        kind = Kind(known or "major", tuple(degrees(element)))
-        root, bass = spelled(roots[0], "root"), spelled(element.find("bass"), "bass")
+        low, bass = self.spelled(root, "root"), element.find("bass")
+        if low is None:
+            return None
+        printed = shortened(kind.get("text") or "")
+        slash = self.spelled(bass, "bass") if bass is not None else None
+        meant = Kind(known or "major", tuple(self.degrees(element)))
         try:
-            assert root is not None
-            symbol = chord_symbol(root, kind, kinds[0].get("text") or "", bass)
-        except (AssertionError, ValueError):
-            raise self.error("a chord that cannot be read", measure) from None
+            symbol = chord_symbol(low, meant, printed, slash)
+        except ValueError:
+            return None
         if known is None:
-            self.song.notices.append(f"the chord kind {kind_text!r} is read as {symbol}")
-        self.bar.chords.append((max(at, Fraction(0)), symbol))
+            message = f"the chord kind {shortened(kind_text)!r} is read as {symbol}"
+            self.gate.tell(message, self.where)
+        return symbol
 
-    def error(self, message: str, measure: Element) -> ChartError:
-        """Return an error in a measure."""
-        return refused(f"measure {measure.get('number', '?')}: {message}", self.source)
+    def spelled(self, element: Element, tag: str) -> SpelledPitch | None:
+        """Return the sounding note of a root or a bass, None where there is none."""
+        step = (element.findtext(f"{tag}-step") or "").strip()
+        if len(step) != 1 or step not in FIFTHS_ORDER:
+            return None
+        alter = self.gate.whole(element.findtext(f"{tag}-alter"), "alteration", self.where)
+        written = SpelledPitch(FIFTHS_ORDER.index(step) - 1 + 7 * (alter or 0))
+        sounding = written.up(self.shift)
+        return sounding if abs(sounding.accidental) <= MOST_TRANSPOSED else sounding.simplified()
 
-
-def number(text: str | None) -> Fraction:
-    """Return a number of the file, 0 where there is none."""
-    try:
-        return Fraction((text or "0").strip())
-    except (ValueError, ZeroDivisionError):
-        return Fraction(0)
-
-
-def spelled(element: Element | None, tag: str) -> SpelledPitch | None:
-    """Return the note of a root or a bass, None where there is none."""
-    step = (element.findtext(f"{tag}-step") or "").strip() if element is not None else ""
-    if element is None or step not in FIFTHS_ORDER or not step:
-        return None
-    alter = int(number(element.findtext(f"{tag}-alter")))
-    return SpelledPitch(FIFTHS_ORDER.index(step) - 1 + 7 * alter)
-
-
-def degrees(element: Element) -> Iterator[KindDegree]:
-    """Yield the degrees of a chord."""
-    for degree in element.findall("degree"):
-        value = int(number(degree.findtext("degree-value")))
-        kind = (degree.findtext("degree-type") or "add").strip()
-        if 1 <= value <= 13:
-            yield KindDegree(value, int(number(degree.findtext("degree-alter"))), kind)
+    def degrees(self, element: Element) -> Iterator[KindDegree]:
+        """Yield the degrees of a chord."""
+        for degree in element.findall("degree"):
+            value = self.gate.whole(degree.findtext("degree-value"), "degree", self.where)
+            alter = self.gate.whole(degree.findtext("degree-alter"), "alteration", self.where)
+            if value:
+                kind = (degree.findtext("degree-type") or "add").strip()
+                yield KindDegree(value, alter or 0, kind)

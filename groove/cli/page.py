@@ -106,7 +106,7 @@ def page(
             }
         return ""
 
-    code = each_chart(charts, work, as_json=json)
+    code = each_chart(files, work, as_json=json)
     say(CAUTION)
     raise typer.Exit(code)
 
@@ -114,7 +114,7 @@ def page(
 def page_files(charts: list[str], output: str | None) -> dict[str, Path]:
     """Return the file of every chart.  Raises OptionError for one that cannot be meant."""
     from groove.cli.targets import STDIN_STEM, check_target, is_folder
-    from groove.io.charts import STANDARD_INPUT, chart_stem
+    from groove.io.charts import STANDARD_INPUT, chart_stem, every_tune
 
     if output and not is_folder(output):
         hint = "expected one chart and a file ending in .html, or a folder with a / at its end"
@@ -122,12 +122,13 @@ def page_files(charts: list[str], output: str | None) -> dict[str, Path]:
             raise OptionError(f"cannot write the page to {output}", hint=hint)
         check_target(Path(output), charts)
         return {charts[0]: Path(output)}
-    found = {}
-    for chart in charts:
+    found: dict[str, Path] = {}
+    names = every_tune(charts) if output else charts
+    for chart in names:
         is_stdin = chart == STANDARD_INPUT
         stem = STDIN_STEM if is_stdin else chart_stem(chart)
         home = Path(output) if output else Path() if is_stdin else Path(chart).parent
         found[chart] = home / f"{stem}.html"
-    if len(set(found.values())) < len(charts):
+    if len(set(found.values())) < len(names):
         raise OptionError("two charts would be written to one page", hint="give them other names")
     return found

@@ -110,4 +110,4 @@ def sheet(
     def work(name: str) -> Mapping[str, object] | str:
         return maker.written(name, targets[name], as_json=json)
 
-    raise typer.Exit(each_chart(charts, work, as_json=json))
+    raise typer.Exit(each_chart(targets, work, as_json=json))

@@ -15,7 +15,7 @@ from groove.cli.targets import STDIN_STEM, check_target, is_folder, refuse_doubl
 from groove.cut import piece
 from groove.errors import OptionError, nearest_hint
 from groove.events import Part, Performance
-from groove.io.charts import STANDARD_INPUT, chart_stem, read_song
+from groove.io.charts import STANDARD_INPUT, chart_stem, every_tune, read_song
 from groove.io.engrave import scored, sheet_pdf, sheet_png, sheet_svg
 from groove.io.files import make_folders, write_whole
 from groove.neck.fingering import finger_performance
@@ -110,7 +110,8 @@ def chosen(option: str, found: str, known: Iterable[str]) -> str:
 
 def sheet_targets(charts: Sequence[str], output: str | None, kind: str) -> dict[str, Path]:
     """Return the file of every chart's sheet."""
-    files = [(name, sheet_target(name, len(charts), output, kind)) for name in charts]
+    names = every_tune(charts) if output and is_folder(output) else charts
+    files = [(name, sheet_target(name, len(charts), output, kind)) for name in names]
     refuse_doubles(charts, files)
     return dict(files)
 

@@ -58,12 +58,14 @@ def song_from_abc(text: str, source: str = "tune", tune: str = "") -> Song:
     if text.count("\n") + text.count("\r") > MOST_LINES:
         raise gate.error("the file is too long", hint=f"expected at most {MOST_LINES} lines")
     book = read_book(text)
+    gate.lines = [
+        line for part in (book.head, *(each.lines for each in book.tunes)) for _, line in part
+    ]
     chosen = chosen_tune(book, tune, gate)
     first = chosen.lines[0][0]
     if sum(len(line) for _, line in chosen.lines) > MOST_TUNE_CHARACTERS:
         message = f"the tune has more than {MOST_TUNE_CHARACTERS} letters"
         raise gate.error(message, Where("", first), hint="a tune has some kB")
-    gate.lines = [line for tune in (book.head, *(t.lines for t in book.tunes)) for _, line in tune]
     reader = AbcReader(gate)
     reader.read(book.head, chosen)
     if not reader.song.bars:

@@ -32,6 +32,12 @@ class TuneBook(Struct, frozen=True):
     head: tuple[tuple[int, str], ...]
     tunes: tuple[Tune, ...]
 
+    @property
+    def all_lines(self) -> list[str]:
+        """Every line of the file."""
+        parts = (self.head, *(tune.lines for tune in self.tunes))
+        return [line for part in parts for _, line in part]
+
 
 def split_name(name: str) -> tuple[str, str]:
     """Return the file and the tune of ``hills.abc:3``; an empty tune where none is named."""
@@ -73,7 +79,7 @@ def chosen_tune(book: TuneBook, wanted: str, gate: Gate) -> Tune:
         if len(names) > 1:
             gate.tell(
                 f"the file has {len(names)} tunes, the first one is read; "
-                f"another one by its number or title, as FILE.abc:{names[1]}"
+                f"another one by its number or title, as {gate.source}:{names[1]}"
             )
         return book.tunes[0]
     folded = wanted.casefold()

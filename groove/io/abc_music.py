@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from msgspec import Struct
 
-from groove.io.beats import NO_CHORD
+from groove.events import NO_CHORD
 from groove.io.gate import Gate, Where
 from groove.theory.chords import parse_chord
 

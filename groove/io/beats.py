@@ -13,12 +13,11 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from groove.chart.bars import MOST_CHORDS_IN_BAR
-from groove.chart.model import BandWord
 from groove.chart.settings import METER_COUNTS, METER_UNITS
+from groove.events import NO_CHORD, BandWord
 from groove.io.gate import Gate, Where, length_meter
 from groove.timing import Meter
 
-NO_CHORD = "N.C."
 Chords = list[tuple[Fraction, str]]
 PUSH_QUARTERS = {1: Fraction(1, 2), 2: Fraction(1, 4)}
 SIXTEENTH = Fraction(1, 4)

@@ -14,13 +14,13 @@ from itertools import pairwise
 
 from msgspec import structs
 
-from groove.chart.model import BandWord, Section, Song, WrittenBar, pickup_of
+from groove.chart.model import Section, Song, WrittenBar, pickup_of
 from groove.chart.parse import UNTITLED, parse_chart
 from groove.chart.repeats import play_order as chart_order
 from groove.chart.settings import LONGEST_TITLE, METER_COUNTS
 from groove.errors import ChartError, SourcePlace
+from groove.events import NO_CHORD, BandWord
 from groove.io.beats import (
-    NO_CHORD,
     BeatBar,
     Chords,
     JoinedBar,

@@ -10,10 +10,10 @@ from typing import Any
 from xml.etree.ElementTree import Element
 
 from groove.chart.form import unroll
-from groove.chart.model import BandWord, Song
+from groove.chart.model import Song
 from groove.chart.parse import parse_chart
 from groove.errors import ChartError
-from groove.io.beats import NO_CHORD
+from groove.events import NO_CHORD, BandWord
 from groove.io.foreign import ForeignBar, ForeignSong, foreign_to_song
 from groove.io.gate import Gate, Where, fine_place, meter_of, one_line, shortened
 from groove.io.musicxml_file import ScoreTree, read_tree

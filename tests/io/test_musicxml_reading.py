@@ -52,7 +52,7 @@ PLAYED_OTHERWISE = {
     "45c-RepeatMultipleTimes.xml": (
         24,
         "measures 4-7, without a forward sign, after a repeat: music21 goes back to the start of "
-        "all, the suite's own text says they are played three times",
+        "all, abc2midi only to the end of the repeat before",
     ),
     "45d-Repeats-Nested-Alternatives.xml": (16, "endings 1, 2, 3, 1, 5: music21 has no order"),
     "45e-Repeats-Nested-Alternatives.xml": (15, "an ending 1 without a second: music21 goes on"),

@@ -307,6 +307,7 @@ class NoticeKind(StrEnum):
     FIRST_BEATS = "first beats"
     STARTS_AGAIN = "starts again"
     OTHER_CELL = "other cell"
+    OWN_CELL = "own cell"
     NO_SWING = "no swing"
     LOUDNESS = "loudness"
     KEY = "key"

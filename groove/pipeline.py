@@ -16,6 +16,7 @@ from groove.cells.model import Library
 from groove.chart.form import PlayedBar, song_tempo_map, unroll
 from groove.chart.model import Named, Song
 from groove.chart.parse import parse_chart
+from groove.chart.riffs import riffs_by_name
 from groove.chart.transpose import semitones_between, sounding_key, transpose_song
 from groove.cut import piece, with_click
 from groove.errors import ChartError, OptionError
@@ -91,7 +92,14 @@ def perform_song(
     song = moved_song(song, options)
     bars = unroll(song)
     tempo_map = scaled_tempo(song, bars, options)
-    plan = plan_song(bars, library, tempo_map, seed=options.seed, feel_option=options.feel)
+    plan = plan_song(
+        bars,
+        library,
+        tempo_map,
+        seed=options.seed,
+        feel_option=options.feel,
+        riffs=riffs_by_name(song),
+    )
     keys, notices = bar_keys(bars)
     read = (Notice(kind=NoticeKind.CHART, values=(("text", text),)) for text in song.notices)
     plan = replace(plan, notices=(*read, *plan.notices, *notices))

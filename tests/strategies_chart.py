@@ -131,16 +131,53 @@ def settings(draw: st.DrawFn, *, song: bool) -> list[str]:
     return [f"{name}: {draw(texts[name])}" for name in names]
 
 
+TOKENS = ["R", "r", "2", "b3", "#4", "5,", "13", "x", "s5", ">R", ">-1", ">*", "@E1", "@bb2"]
+TOKENS += ["-", "-", ".", ".", "_", "…", "—"]
+
+
+@st.composite
+def riff_rows(draw: st.DrawFn, tokens: list[str]) -> str:
+    """Draw some bars of a row; a hold never follows a rest."""
+    words = draw(st.lists(st.sampled_from(tokens), min_size=1, max_size=9))
+    kept = [words[0]]
+    for word in words[1:]:
+        lost = word in "-—" and kept[-1] in "._…"
+        kept.append("5" if lost else word)
+    bars = " ".join(kept)
+    return draw(st.sampled_from([bars, f"{bars} |", f"{bars} | {bars}", f"{bars} |\n  {bars}"]))
+
+
+@st.composite
+def riffs(draw: st.DrawFn) -> str:
+    """Draw a block that no section plays: in any meter it is read, and written again."""
+    name = draw(st.sampled_from(["heron", "Low road", "one"]))
+    part = draw(st.sampled_from(["riff", "drums", "keys", "RIFF"]))
+    if part == "drums":
+        drums = draw(st.lists(st.sampled_from(["kick", "closed hat", "Open Hi-Hat"]), min_size=1))
+        rows = [f"{drum}: {draw(riff_rows(['9', '5', '.', '…']))}" for drum in drums]
+    elif part == "keys":
+        rows = [draw(riff_rows(["7", "-", ".", "3"]))]
+    else:
+        conditions = st.lists(st.sampled_from(["chorus", "Phrase end", "second time"]), max_size=2)
+        rows = [draw(riff_rows(TOKENS))]
+        rows += [f"{when}: {draw(riff_rows(TOKENS))}" for when in draw(conditions)]
+    return "\n".join([f"{part} {name}:", *(f"  {row}" for row in rows)])
+
+
 @st.composite
 def charts(draw: st.DrawFn, *, numbers: bool = False) -> str:
     """Draw a chart that can be read, whole, with everything the grammar has."""
     symbols = st.sampled_from(NUMBERS) if numbers else known_symbols
     meter = draw(st.integers(0, len(METERS) - 1))
     lines = [*draw(settings(song=True)), f"meter: {METERS[meter]}"]
+    blocks = draw(
+        st.lists(riffs(), max_size=2, unique_by=lambda block: block.split("\n")[0].casefold())
+    )
     if numbers or draw(st.booleans()):
         lines.append(f"key: {draw(st.sampled_from(KEYS))}")
     if numbers:
         lines.append("chords: numbers")
+    lines += blocks
     names = draw(st.lists(st.sampled_from(NAMES), min_size=1, max_size=3, unique=True))
     for name in names:
         own = draw(st.none() | st.integers(0, len(METERS) - 1))
@@ -180,6 +217,7 @@ FRAGMENTS += [
     "title:",
     "4/4",
 ]
+FRAGMENTS += ["riff a:", "drums b:", "R - 5 .", "levels: 9", "kick: 9 .", "bass: a", "…", "@E1"]
 FRAGMENTS += [
     "D",
     "A/C#",

@@ -4,6 +4,8 @@ The parser keeps the names of feels and cells with their places; here the librar
 and an error still points into the chart.
 """
 
+from collections.abc import Mapping
+from types import MappingProxyType
 from typing import cast
 
 from msgspec import Struct
@@ -25,12 +27,22 @@ from groove.cells.library import (
 )
 from groove.cells.model import BassCell, Cell, DrumCell, Feel, KeysCell, Library
 from groove.chart.form import PlayedBar
-from groove.chart.model import Fills, Loudness, Named, Settings, Song
+from groove.chart.model import (
+    DEFAULT_METER,
+    OUT_WORDS,
+    Fills,
+    Loudness,
+    Named,
+    Riff,
+    Settings,
+    Song,
+)
+from groove.chart.riffs import riff_cell, riffs_by_name
 from groove.errors import ChartError, OptionError
-from groove.events import BandWord, Notice, NoticeKind, SectionKind
+from groove.events import BandWord, Notice, NoticeKind, Part, SectionKind
 from groove.timing import Meter, Swing, TempoMap, microseconds_to_qpm, quarters_to_ticks
 
-OUT = "out"
+NO_RIFFS: Mapping[tuple[Part, str], Riff] = MappingProxyType({})
 CELL_KINDS: tuple[CellKind, ...] = ("bass", "drums", "keys")
 LOUDNESS_VELOCITY = {
     Loudness.PP: -34,
@@ -102,11 +114,17 @@ class Plan(Struct, frozen=True, kw_only=True):
 class Planner:
     """Resolves names once for every distinct pair of settings and meter."""
 
-    def __init__(self, library: Library, feel_option: str | None) -> None:
-        """``feel_option`` is a feel's name that stands above the chart's."""
+    def __init__(
+        self,
+        library: Library,
+        feel_option: str | None,
+        riffs: Mapping[tuple[Part, str], Riff] = NO_RIFFS,
+    ) -> None:
+        """``feel_option`` is a feel's name that stands above the chart's, as ``riffs`` do."""
         self.library = library
         self.feel_option = feel_option
         self.notices: dict[Notice, None] = {}
+        self.riffs = riffs
         self.feels: dict[tuple[Named | None, Meter], Feel] = {}
 
     def feel_for(self, settings: Settings, meter: Meter) -> Feel:
@@ -160,13 +178,29 @@ class Planner:
         """Keep a notice, once."""
         self.notices[Notice(kind=kind, values=tuple(values.items()))] = None
 
-    def cell(self, kind: CellKind, named: Named | None, default: str, meter: Meter) -> Cell | None:
+    def own_cell(self, riff: Riff, meter: Meter) -> Cell:
+        """Return the cell of one that the chart has itself, played in a section's meter."""
+        if find_cell(self.library, cast(CellKind, riff.part.value), riff.name):
+            self.note(NoticeKind.OWN_CELL, part=riff.part, cell=riff.name)
+        return riff_cell(riff, meter)
+
+    def cell(
+        self,
+        kind: CellKind,
+        named: Named | None,
+        default: str,
+        meter: Meter,
+        riff_meter: Meter,
+    ) -> Cell | None:
         """Return a part's cell, as named where it serves the meter; None where the part is out."""
         usual = find_cell(self.library, kind, default)
         if named is None:
             return usual
-        if fold_name(named.name) == OUT:
+        if named.is_out:
             return None
+        own = self.riffs.get((Part(kind), fold_name(named.name)))
+        if own:
+            return self.own_cell(own, riff_meter)
         found = find_cell(self.library, kind, named.name)
         if found is None:
             hint = unknown_hint(self.library, kind, named.name)
@@ -180,7 +214,8 @@ class Planner:
 def unknown_hint(library: Library, kind: Kind, name: str) -> str:
     """Return the nearest name of a kind and the list of all."""
     values = library.feels if kind == "feels" else cells_of(library, kind)
-    known = sorted(value.name for value in values.values()) + ([] if kind == "feels" else [OUT])
+    known = sorted(value.name for value in values.values())
+    known += [] if kind == "feels" else OUT_WORDS[:1]
     parts = (nearest_name(library, kind, name), "expected one of: " + ", ".join(known))
     return "; ".join(filter(None, parts))
 
@@ -188,12 +223,13 @@ def unknown_hint(library: Library, kind: Kind, name: str) -> str:
 def unknown_names(song: Song, library: Library) -> tuple[str, ...]:
     """Return, for a chart that is only shown, what a render of it would refuse."""
     found: dict[str, None] = {}
+    own = riffs_by_name(song)
     for settings in (song.settings, *(section.settings for section in song.sections)):
         if settings.feel and find_feel(library, settings.feel.name) is None:
             found[unknown_text("feels", settings.feel, library)] = None
         for kind in CELL_KINDS:
             named: Named | None = getattr(settings, kind)
-            known = named is None or fold_name(named.name) == OUT
+            known = named is None or named.is_out or (Part(kind), fold_name(named.name)) in own
             if named and not known and find_cell(library, kind, named.name) is None:
                 found[unknown_text(kind, named, library)] = None
     return tuple(found)
@@ -214,12 +250,13 @@ def plan_song(
     *,
     seed: int | None = None,
     feel_option: str | None = None,
+    riffs: Mapping[tuple[Part, str], Riff] = NO_RIFFS,
 ) -> Plan:
     """Return the plan of a song.  ``seed`` and ``feel_option`` stand above the chart's.
 
     Raises ChartError with a place for a name that the library does not have.
     """
-    planner = Planner(library, feel_option)
+    planner = Planner(library, feel_option, riffs)
     loudness = SectionLoudness()
     plans = [
         plan_bar(
@@ -253,15 +290,16 @@ def plan_bar(
     start_tick = quarters_to_ticks(bar.start_quarters)
     bpm = microseconds_to_qpm(tempo_map.microseconds_at(start_tick)) / float(meter.pulse_quarters)
     fast = feel.fast
+    own = settings.meter or DEFAULT_METER
     drums_name = fast[1] if fast and bpm > fast[0] else feel.drums
     plan = BarPlan(
         bar=bar,
         start_tick=start_tick,
         end_tick=quarters_to_ticks(bar.start_quarters + bar.length_quarters),
         feel=feel,
-        bass=cast(BassCell | None, planner.cell("bass", settings.bass, feel.bass, meter)),
-        drums=cast(DrumCell | None, planner.cell("drums", settings.drums, drums_name, meter)),
-        keys=cast(KeysCell | None, planner.cell("keys", settings.keys, feel.keys, meter)),
+        bass=cast(BassCell | None, planner.cell("bass", settings.bass, feel.bass, meter, own)),
+        drums=cast(DrumCell | None, planner.cell("drums", settings.drums, drums_name, meter, own)),
+        keys=cast(KeysCell | None, planner.cell("keys", settings.keys, feel.keys, meter, own)),
         velocity_offset=loudness.offset(bar),
         swing=settings.swing or feel.swing,
         word=bar.word or (BandWord.HOLD if is_last else None),

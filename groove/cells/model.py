@@ -17,6 +17,12 @@ from groove.timing import Meter, Swing
 FORMAT = 1
 """Number of the TOML format that this version reads."""
 
+CONDITIONS = (
+    *("held chord", "answer", "phrase end", "second time", "last time", "intro", "chorus"),
+    *("last chorus", "build", "thin", "before a chorus"),
+)
+"""The names of when a bar of a cell or riff is played."""
+
 
 class AimKind(StrEnum):
     """What a bass stroke aims at."""

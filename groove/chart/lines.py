@@ -1,4 +1,4 @@
-"""Lines of a chart, each a setting, the head of a section or bars, with places for messages."""
+"""Lines of a chart: settings, heads of sections, bars and rows, with places for messages."""
 
 import re
 from collections.abc import Iterator
@@ -34,6 +34,7 @@ class LineKind(StrEnum):
     SETTING = "setting"
     SECTION = "section"
     BARS = "bars"
+    ROW = "row"
 
 
 class Line(Struct, frozen=True):
@@ -56,12 +57,20 @@ class Line(Struct, frozen=True):
             source=self.source, line=self.number, column=column, text=self.text, length=length
         )
 
+    def name_place(self) -> SourcePlace:
+        """Return the place of the name."""
+        return self.place(1 + self.indent, max(1, len(self.name)))
+
+    @property
+    def indent(self) -> int:
+        """How far the line is indented."""
+        return len(self.text) - len(self.text.lstrip())
+
     def value_place(self) -> SourcePlace:
         """Return the place of the value, or of the name where there is none."""
         if self.value:
             return self.place(self.column, len(self.value))
-        start = len(self.text) - len(self.text.lstrip())
-        return self.place(start + 1, max(1, len(self.text.strip())))
+        return self.place(self.indent + 1, max(1, len(self.text.strip())))
 
 
 def plain_text(text: str) -> str:
@@ -82,7 +91,7 @@ def controls_notice(text: str) -> str:
 
 
 def split_lines(text: str, source: str) -> Iterator[Line]:
-    """Yield the lines of a chart that say something.  Raises ChartError for any other line."""
+    """Yield the lines of a chart that say something.  Raises ChartError for what no line can be."""
     if len(text.encode("utf-8", "replace")) > LONGEST_CHART_BYTES:
         place = SourcePlace(source=source, line=1, column=1, text=text[:80].split("\n")[0])
         raise ChartError("the chart is larger than 1 MB", place=place, hint="a song has a few kB")
@@ -112,7 +121,7 @@ def read_line(text: str, number: int, source: str) -> Line:
     kind = LineKind.SETTING if value.strip() else LineKind.SECTION
     line = Line(kind, folded, value.strip(), value_column, number, text, source)
     if not colon or "|" in name:
-        raise unreadable(line, start)
+        return Line(LineKind.ROW, "", text.strip(), start + 1, number, text, source)
     if not folded:
         raise ChartError(
             "found a colon without a name",
@@ -128,8 +137,9 @@ def read_line(text: str, number: int, source: str) -> Line:
     return line
 
 
-def unreadable(line: Line, start: int) -> ChartError:
-    """Return the error for a line that is nothing; ``start`` is how far it is indented."""
+def unreadable(line: Line) -> ChartError:
+    """Return the error for a line that is nothing where it stands."""
+    start = line.indent
     found = "bars" if "|" in line.text else "a line"
     comment = "a comment has a space after its #; " if line.text[start] == "#" else ""
     return ChartError(

@@ -12,10 +12,13 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from groove.errors import SourcePlace
-from groove.events import NO_CHORD, BandWord
+from groove.events import NO_CHORD, BandWord, Part
 from groove.theory.chords import Chord
 from groove.theory.keys import Key
 from groove.timing import Meter, Swing
+
+OUT_WORDS = ("out", "none", "tacet")
+"""What a setting says of a part that does not play."""
 
 DEFAULT_METER = Meter(4, 4)
 DEFAULT_TEMPO_BPM = Fraction(100)
@@ -54,6 +57,11 @@ class Named:
     name: str
     place: SourcePlace = field(compare=False, repr=False)
 
+    @property
+    def is_out(self) -> bool:
+        """Whether it names no cell but says that the part is out."""
+        return self.name.casefold() in OUT_WORDS
+
 
 class Tempo(Struct, frozen=True):
     """A tempo in beats of its section's meter per minute; ``end_bpm`` where it moves there."""
@@ -65,7 +73,8 @@ class Tempo(Struct, frozen=True):
 class Settings(Struct, frozen=True, kw_only=True):
     """What a song or a section asks for; None where it leaves the word to what is above it.
 
-    ``transpose`` is in semitones.  ``bass``, ``drums`` and ``keys`` name a cell, or ``out``.
+    ``transpose`` is in semitones.  ``bass``, ``drums`` and ``keys`` name a cell or one of
+    the chart's own, or say that the part is out.
     """
 
     tempo: Tempo | None = None
@@ -147,6 +156,36 @@ class Section:
     place: SourcePlace = field(compare=False, repr=False)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Slot:
+    """One slot of a riff: its token, and its level (1 to 9) where the chart says one."""
+
+    token: str
+    level: int | None = None
+    place: SourcePlace = field(compare=False, repr=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RiffRow:
+    """Bars of slots: ``name`` says when they are played or which drum they are, empty for none."""
+
+    name: str
+    bars: tuple[tuple[Slot, ...], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Riff:
+    """A cell that is written in the chart itself, for the bass, the drums or the keys.
+
+    It has no meter of its own: it is played in that of the section that names it.
+    """
+
+    part: Part
+    name: str
+    rows: tuple[RiffRow, ...]
+    place: SourcePlace = field(compare=False, repr=False)
+
+
 class FormEntry(Struct, frozen=True, kw_only=True):
     """One step of the form: a section, played ``times`` times in a row."""
 
@@ -203,8 +242,8 @@ def pickup_of(quarters: Fraction, meter: Meter) -> Pickup | None:
 class Song:
     """A chart, read: ``form`` is empty where the sections are played as written.
 
-    ``pickup`` is what stands before bar 1, None for nothing.  ``notices`` say what the reader
-    changed (a key that had to be respelled).
+    ``pickup`` is what stands before bar 1, None for nothing; ``riffs`` are the chart's own
+    cells.  ``notices`` say what the reader changed (a key that had to be respelled).
     """
 
     title: str
@@ -213,6 +252,7 @@ class Song:
     form: tuple[FormEntry, ...] = ()
     notation: Notation = Notation.LETTERS
     pickup: Pickup | None = None
+    riffs: tuple[Riff, ...] = ()
     notices: tuple[str, ...] = field(default=(), compare=False)
     source: str = field(default="chart", compare=False)
 

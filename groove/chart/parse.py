@@ -12,8 +12,16 @@ from typing import cast
 from msgspec.structs import replace
 
 from groove.chart.bars import BarReader, ChartCount
+from groove.chart.blocks import MOST_BLOCKS, RawBlock, block_heading
 from groove.chart.form import check_length, song_form
-from groove.chart.lines import Line, LineKind, controls_notice, plain_text, split_lines
+from groove.chart.lines import (
+    Line,
+    LineKind,
+    controls_notice,
+    plain_text,
+    split_lines,
+    unreadable,
+)
 from groove.chart.model import (
     DEFAULT_METER,
     DEFAULT_TEMPO_BPM,
@@ -26,6 +34,7 @@ from groove.chart.model import (
     pickup_of,
 )
 from groove.chart.repeats import check_repeats
+from groove.chart.riffs import check_riffs
 from groove.chart.settings import (
     READERS,
     SETTING_NAMES,
@@ -37,6 +46,7 @@ from groove.chart.settings import (
 from groove.chart.symbols import LONGEST_WORD, Symbols
 from groove.chart.transpose import respelled_bars
 from groove.errors import ChartError, SourcePlace, SymbolError
+from groove.events import Part
 from groove.theory.keys import Key
 from groove.timing import FASTEST_QPM, SLOWEST_QPM, Meter
 
@@ -70,16 +80,57 @@ class ChartReader:
         self.song_table = SettingTable()
         self.common = SettingTable()
         self.sections: dict[str, RawSection] = {}
+        self.blocks: dict[tuple[Part, str], RawBlock] = {}
+        self.block: RawBlock | None = None
+        self.heading: Line | None = None
         self.notices: list[str] = []
 
     def take(self, line: Line) -> None:
         """Put a line where it belongs."""
+        heading, self.heading = self.heading, None
+        if heading and not self.opens_block(heading, line):
+            self.begin_section(heading)
+        if self.block and not is_setting(line) and self.block.takes(line):
+            return
+        self.block = None
         if line.kind is LineKind.SECTION:
-            self.begin_section(line)
+            self.take_heading(line)
         elif line.kind is LineKind.BARS:
             self.current_section(line).bar_lines.append(line)
+        elif line.kind is LineKind.ROW:
+            raise unreadable(line)
         else:
             self.take_setting(line)
+
+    def take_heading(self, line: Line) -> None:
+        """Open a section, or wait for the next line where it may be a block."""
+        if block_heading(line):
+            self.heading = line
+        else:
+            self.begin_section(line)
+
+    def opens_block(self, heading: Line, line: Line) -> bool:
+        """Return whether a heading opens a block by the line under it; where it does, open it."""
+        is_row = line.kind is LineKind.ROW or (
+            line.kind is LineKind.SETTING and not is_setting(line)
+        )
+        found = block_heading(heading)
+        if not found or not is_row:
+            return False
+        part, name = found
+        key = (part, name.casefold())
+        if key in self.blocks:
+            raise ChartError(
+                f"the {part} part {name!r} stands twice, first in line "
+                f"{self.blocks[key].place.line}",
+                place=heading.value_place(),
+                hint="expected another name, or one block",
+            )
+        if len(self.blocks) >= MOST_BLOCKS:
+            hint = f"expected at most {MOST_BLOCKS}"
+            raise ChartError("too many riffs", place=heading.value_place(), hint=hint)
+        self.block = self.blocks[key] = RawBlock(heading, part, name)
+        return True
 
     def begin_section(self, line: Line) -> None:
         """Open a section."""
@@ -134,6 +185,8 @@ class ChartReader:
 
     def song(self) -> Song:
         """Return the song.  Raises ChartError."""
+        if self.heading:
+            self.begin_section(self.heading)
         values = self.song_table.values
         notation = cast(Notation, values.get("chords", Notation.LETTERS))
         settings = self.keys_respelled(self.common.settings(), "the song")
@@ -148,9 +201,11 @@ class ChartReader:
             form=read_form(form_line, names) if form_line else (),
             notation=notation,
             pickup=cast(Pickup | None, values.get("pickup")),
-            notices=tuple(self.notices),
+            riffs=tuple(block.riff() for block in self.blocks.values()),
             source=self.source,
         )
+        self.notices += check_riffs(song)
+        song = dataclasses.replace(song, notices=tuple(self.notices))
         song = self.with_pickup(song)
         check_length(song, form_line.value_place() if form_line else None)
         return song
@@ -249,6 +304,11 @@ class ChartReader:
                     place=table.lines["tempo"].value_place(),
                     hint=f"expected {low:g} to {high:g} beats ({meter.tempo_symbol}) a minute",
                 )
+
+
+def is_setting(line: Line) -> bool:
+    """Return whether a line is a setting by its name."""
+    return line.kind is LineKind.SETTING and line.name.casefold() in SETTING_NAMES
 
 
 EXAMPLES = {

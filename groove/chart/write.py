@@ -1,12 +1,16 @@
 """From a song back to the text of a chart; reading it again gives the same song."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
+from groove.cells.tokens import REST
+from groove.chart.blocks import BLOCK_PARTS
 from groove.chart.model import (
     Notation,
+    Riff,
     Section,
     Settings,
+    Slot,
     Song,
     Tempo,
     WrittenBar,
@@ -24,10 +28,36 @@ def write_chart(song: Song) -> str:
     if song.pickup:
         head.append(f"pickup: {song.pickup}")
     head += setting_lines(song.settings)
-    blocks = ["\n".join(head), *("\n".join(section_lines(s)) for s in song.sections)]
+    blocks = [
+        "\n".join(head),
+        *map(riff_text, song.riffs),
+        *("\n".join(section_lines(s)) for s in song.sections),
+    ]
     if song.form:
         blocks.append("form: " + form_text(song))
     return "\n\n".join(blocks) + "\n"
+
+
+def riff_text(riff: Riff) -> str:
+    """Return a block: its heading, and its rows with their levels where they have any."""
+    word = {part: word for word, part in BLOCK_PARTS.items()}[riff.part]
+    lines = [f"{word} {riff.name}:"]
+    for row in riff.rows:
+        label = f"{row.name.replace('_', ' ')}: " if row.name else ""
+        lines.append("  " + label + " | ".join(slots_text(bar) for bar in row.bars))
+        if any(slot.level for bar in row.bars for slot in bar):
+            lines.append("  levels: " + " | ".join(levels_text(bar) for bar in row.bars))
+    return "\n".join(lines)
+
+
+def slots_text(bar: Sequence[Slot]) -> str:
+    """Return a bar of a riff as its tokens."""
+    return " ".join(slot.token for slot in bar)
+
+
+def levels_text(bar: Sequence[Slot]) -> str:
+    """Return the levels of a bar, a point where nothing is struck."""
+    return " ".join(str(slot.level or REST) for slot in bar)
 
 
 def form_text(song: Song) -> str:

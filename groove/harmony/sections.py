@@ -24,7 +24,6 @@ SAME_ROOTS_COST = 1
 """Costs are counted in halves of a bar, so that they stay whole numbers."""
 OTHER_COST = 2
 LARGEST_SHARE = Fraction(1, 4)
-OUT = "out"
 SOFT = (Loudness.PP, Loudness.P)
 
 BarContent = tuple[tuple[Fraction, Fraction, Chord | None], ...]
@@ -207,7 +206,7 @@ def is_thin(bars: Sequence[PlayedBar]) -> bool:
     """Return whether the band thins out in a section: a part is out, it is soft or named so."""
     settings = bars[0].settings
     parts = (settings.bass, settings.drums, settings.keys)
-    left_out = any(part is not None and part.name.casefold() == OUT for part in parts)
+    left_out = any(part is not None and part.is_out for part in parts)
     named = "breakdown" in bars[0].ref.section.casefold()
     stopped = sum(bar.word in (BandWord.HOLD, BandWord.STOP) for bar in bars) * 2 > len(bars)
     return left_out or named or stopped or settings.loudness in SOFT

@@ -11,6 +11,7 @@ _WORDS = {
     NoticeKind.FIRST_BEATS: "bars in {meter}: {feel}, in {own_meter}, plays its first beats",
     NoticeKind.STARTS_AGAIN: "bars in {meter}: {feel}, in {own_meter}, starts again within the bar",
     NoticeKind.OTHER_CELL: "{part} in {meter}: the feel's own in place of {cell}",
+    NoticeKind.OWN_CELL: "{part} {cell}: the chart's own, in place of the shipped one",
     NoticeKind.NO_SWING: "swing is left out in section {section}: its cells are in triplets",
     NoticeKind.KEY: "key: {key}, worked out from the chords",
     NoticeKind.MODE: "key: {key}; a MIDI file has major and minor only and says {nearest}",

@@ -75,6 +75,25 @@ DRUM_KEYS = {drum.stroke: drum.key for drum in DRUM_TABLE}
 DRUM_STROKES = {drum.key: drum.stroke for drum in DRUM_TABLE}
 """Short name by MIDI key, the inverse of ``DRUM_KEYS``."""
 
+STROKE_NAMES = {
+    **{drum.stroke.replace("_", " "): drum.stroke for drum in DRUM_TABLE},
+    **{drum.printed.casefold(): drum.stroke for drum in DRUM_TABLE},
+    **{
+        "closed hat": "hat",
+        "hi-hat": "hat",
+        "hihat": "hat",
+        "bass drum": "kick",
+        "side stick": "rim",
+    },
+}
+"""Short name by what a player calls a stroke, in small letters."""
+
+
+def find_stroke(name: str) -> str | None:
+    """Return the short name of a stroke as a player calls it, None where there is none."""
+    return STROKE_NAMES.get(" ".join(name.casefold().replace("_", " ").split()))
+
+
 COUNT_IN_KEY = DRUM_KEYS["rim"]
 """The sticks that count a song in (common practice, no source)."""
 

@@ -1,0 +1,220 @@
+"""From a block of a chart to the cell that it is in a meter."""
+
+from collections.abc import Callable, Iterator, Mapping
+from fractions import Fraction
+from functools import lru_cache
+from math import lcm
+
+from groove.cells.model import (
+    BassBar,
+    BassCell,
+    Cell,
+    DrumCell,
+    DrumStroke,
+    KeysCell,
+    KeysStroke,
+)
+from groove.cells.read import SLOTS_PER_BEAT, bass_bar
+from groove.cells.tokens import held_slots, is_struck, parse_token
+from groove.chart.model import DEFAULT_METER, Named, Riff, RiffRow, Slot, Song
+from groove.errors import ChartError
+from groove.events import Part
+from groove.timing import Meter
+
+GHOST_LEVEL = 3
+LEVEL_RULE = (("the first beat", Fraction(0), 9), ("a beat", Fraction(1), 8),
+              ("half a beat", Fraction(1, 2), 7))  # fmt: skip
+OTHER_LEVEL = 6
+"""How loud a stroke is where no level is written, by where it falls.
+
+Common practice, no source.
+"""
+
+PHRASE_END, CHORUS = "phrase end", "chorus"
+
+
+def riffs_by_name(song: Song) -> Mapping[tuple[Part, str], Riff]:
+    """Return the song's own cells by part and folded name."""
+    return {(riff.part, riff.name.casefold()): riff for riff in song.riffs}
+
+
+def check_riffs(song: Song) -> list[str]:
+    """Refuse a block that does not fit the meter of a section that plays it.
+
+    Returns what is told of blocks that nobody plays.
+    """
+    known = riffs_by_name(song)
+    played = set()
+    for section in song.sections:
+        settings = section.settings.over(song.settings)
+        for part in (Part.BASS, Part.DRUMS, Part.KEYS):
+            named: Named | None = getattr(settings, part)
+            key = (part, named.name.casefold() if named else "")
+            if key in known:
+                riff_cell(known[key], settings.meter or DEFAULT_METER)
+                played.add(key)
+    told = [unplayed_text(riff) for key, riff in known.items() if key not in played]
+    return told + [text for riff in song.riffs for text in waiting_text(riff)]
+
+
+def waiting_text(riff: Riff) -> Iterator[str]:
+    """Yield what is told of rows for conditions that no cell has bars for yet."""
+    known = ("", PHRASE_END, CHORUS)
+    names = [row.name for row in riff.rows if row.name not in known]
+    if riff.part is Part.BASS and names:
+        yield f"riff {riff.name}: its bars for {', '.join(names)} are read and not played yet"
+
+
+def unplayed_text(riff: Riff) -> str:
+    """Return what is told of a block that no section plays."""
+    place = f"line {riff.place.line}"
+    return f"{riff.name} ({place}) is played nowhere: write {riff.part}: {riff.name} in a section"
+
+
+@lru_cache(maxsize=1024)
+def riff_cell(riff: Riff, meter: Meter) -> Cell:
+    """Return the cell that a block is in a meter.
+
+    Raises ChartError where a bar of it has no whole number of slots to each beat.
+    """
+    grids = [slots_per_beat(riff, bar, meter) for row in riff.rows for bar in row.bars]
+    grid = lcm(*grids)
+    if grid not in SLOTS_PER_BEAT:
+        raise ChartError(
+            f"the bars of {riff.name} have no common grid",
+            place=riff.place,
+            hint=f"expected at most {SLOTS_PER_BEAT[-1]} slots a beat that serve all its bars",
+        )
+    makers: dict[Part, Callable[[Riff, Meter, int], Cell]] = {
+        Part.BASS: bass_cell,
+        Part.DRUMS: drum_cell,
+        Part.KEYS: keys_cell,
+    }
+    return makers[riff.part](riff, meter, grid)
+
+
+def slots_per_beat(riff: Riff, bar: tuple[Slot, ...], meter: Meter) -> int:
+    """Return how many slots each beat of a bar has.  Raises ChartError where it is no number."""
+    beats = meter.pulse_count
+    count, rest = divmod(len(bar), beats)
+    if rest or count not in SLOTS_PER_BEAT:
+        usual = [beats * slots for slots in (1, 2, 3, 4)]
+        raise ChartError(
+            f"found {len(bar)} slots in a bar of {riff.name}, played in {meter}: {beats} beats",
+            place=bar[0].place,
+            hint="expected a whole number a beat: "
+            + ", ".join(map(str, usual[:-1]))
+            + f" or {usual[-1]} slots; or the meter that it is in",
+        )
+    return count
+
+
+def stroke_level(slot: Slot, beats: Fraction) -> int:
+    """Return how loud a slot is struck: as written, else by where it falls."""
+    if slot.level is not None:
+        return slot.level
+    if slot.token.casefold() == "x":
+        return GHOST_LEVEL
+    if beats == 0:
+        return LEVEL_RULE[0][2]
+    on_grid = (level for _, unit, level in LEVEL_RULE[1:] if (beats / unit).denominator == 1)
+    return next(on_grid, OTHER_LEVEL)
+
+
+def bass_cell(riff: Riff, meter: Meter, grid: int) -> BassCell:
+    """Return the bass cell of a riff."""
+    rows = {row.name: tuple(riff_bar(bar, meter) for bar in row.bars) for row in riff.rows}
+    end = rows.get(PHRASE_END, ())
+    if len(end) > 1:
+        row = next(row for row in riff.rows if row.name == PHRASE_END)
+        hint = "expected one: the last bar of a phrase"
+        place = row.bars[1][0].place
+        raise ChartError(f"found {len(end)} bars for a phrase's end", place=place, hint=hint)
+    return BassCell(
+        name=riff.name,
+        summary="the chart's own",
+        source=riff.place.source,
+        meter=meter,
+        slots_per_beat=grid,
+        bars=rows[""],
+        phrase_end=end,
+        chorus=rows.get(CHORUS, ()),
+    )
+
+
+def riff_bar(bar: tuple[Slot, ...], meter: Meter) -> BassBar:
+    """Return one bar of a riff; its steps count its own slots."""
+    count = len(bar) // meter.pulse_count
+    struck = [index for index, slot in enumerate(bar) if is_struck(slot.token)]
+    aims = {index: parse_token(bar[index].token) for index in struck}
+    return bass_bar(
+        tuple(slot.token for slot in bar),
+        {index: aim for index, aim in aims.items() if aim},
+        {index: stroke_level(bar[index], Fraction(index, count)) for index in struck},
+        count,
+    )
+
+
+def drum_cell(riff: Riff, meter: Meter, grid: int) -> DrumCell:
+    """Return the drum cell of a block; a shorter row is played again under a longer one."""
+    longest = max(len(row.bars) for row in riff.rows)
+    for row in riff.rows:
+        if longest % len(row.bars):
+            raise ChartError(
+                f"found {len(row.bars)} bars beside {longest}",
+                place=row.bars[0][0].place,
+                hint=f"expected as many bars as the other rows, or a divisor of {longest}",
+            )
+    bars = tuple(
+        tuple(stroke for row in riff.rows for stroke in drum_strokes(row, index, meter))
+        for index in range(longest)
+    )
+    return DrumCell(
+        name=riff.name,
+        summary="the chart's own",
+        source=riff.place.source,
+        meter=meter,
+        slots_per_beat=grid,
+        bars=bars,
+    )
+
+
+def drum_strokes(row: RiffRow, index: int, meter: Meter) -> list[DrumStroke]:
+    """Return the strokes of one drum in one bar."""
+    bar = row.bars[index % len(row.bars)]
+    count = len(bar) // meter.pulse_count
+    return [
+        DrumStroke(
+            step=step, start_beats=Fraction(step, count), key=row.name, level=int(slot.token)
+        )
+        for step, slot in enumerate(bar)
+        if is_struck(slot.token)
+    ]
+
+
+def keys_cell(riff: Riff, meter: Meter, grid: int) -> KeysCell:
+    """Return the keys cell of a block: the whole voicing at each level, held over its dashes."""
+    return KeysCell(
+        name=riff.name,
+        summary="the chart's own",
+        source=riff.place.source,
+        meter=meter,
+        slots_per_beat=grid,
+        bars=tuple(keys_strokes(bar, meter) for bar in riff.rows[0].bars),
+    )
+
+
+def keys_strokes(bar: tuple[Slot, ...], meter: Meter) -> tuple[KeysStroke, ...]:
+    """Return the strokes of the keyboard in one bar."""
+    count = len(bar) // meter.pulse_count
+    tokens = tuple(slot.token for slot in bar)
+    return tuple(
+        KeysStroke(
+            step=step,
+            start_beats=Fraction(step, count),
+            length_beats=Fraction(held_slots(tokens, step), count),
+            level=int(token),
+        )
+        for step, token in enumerate(tokens)
+        if is_struck(token)
+    )

@@ -7,7 +7,7 @@ is made in memory.
 import base64
 import io
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from functools import lru_cache
 from importlib.util import find_spec
 from pathlib import Path
@@ -187,11 +187,17 @@ def layout(options: SheetOptions, *, for_print: bool) -> dict[str, Any]:
 
 
 def drawn(
-    mei: str, settings: Mapping[str, Any], score: Score, *, ending_percent: int = 100
+    mei: str,
+    settings: Mapping[str, Any],
+    score: Score,
+    *,
+    ending_percent: int = 100,
+    wanted: Iterable[int] | None = None,
 ) -> tuple[Element, ...]:
     """Return the pages that verovio draws, finished: see ``groove.sheet.finishing``.
 
-    ``ending_percent`` is the size of the endings' numbers as a share of verovio's.
+    ``ending_percent`` is the size of the endings' numbers as a share of verovio's; ``wanted`` are
+    the numbers of the pages to draw, from 1: all of them where it is not given.
     """
     try:
         import verovio
@@ -202,7 +208,7 @@ def drawn(
     toolkit.setOptions(dict(settings))
     if not toolkit.loadData(mei):
         raise AssertionError("verovio cannot read our MEI")
-    pages = rendered(toolkit)
+    pages = rendered(toolkit, wanted)
     if not settings["adjustPageHeight"] and leaves_one_line(pages):
         pages = share_lines(toolkit, mei, pages)
     lacking = Lacking(
@@ -215,10 +221,10 @@ def drawn(
     return pages
 
 
-def rendered(toolkit: Any) -> tuple[Element, ...]:
-    """Return the pages as verovio has drawn them."""
-    count = toolkit.getPageCount()
-    return tuple(read_drawing(toolkit.renderToSVG(number)) for number in range(1, count + 1))
+def rendered(toolkit: Any, wanted: Iterable[int] | None = None) -> tuple[Element, ...]:
+    """Return the pages as verovio has drawn them, all where none are ``wanted`` by number."""
+    numbers = range(1, toolkit.getPageCount() + 1) if wanted is None else wanted
+    return tuple(read_drawing(toolkit.renderToSVG(number)) for number in numbers)
 
 
 def share_lines(toolkit: Any, mei: str, pages: Sequence[Element]) -> tuple[Element, ...]:

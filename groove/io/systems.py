@@ -6,6 +6,7 @@ from groove.chart.model import Song
 from groove.events import Part, Performance
 from groove.io.engrave import drawn, layout
 from groove.neck.instrument import Tuning
+from groove.page.lines import part_lines
 from groove.page.systems import Sheet, page_sheet
 from groove.sheet.build import build_score
 from groove.sheet.mei import mei_text
@@ -49,10 +50,14 @@ def engraved_systems(
         "spacingBracketGroup": 2,
     }
     # A page a line: then every line is a drawing of its own.
-    pages = drawn(mei.replace("<sb/>", "<pb/>"), settings, score)
+    lines = part_lines(mei, score.measures)
+    numbers = lines.drawn
+    pages = dict(
+        zip(numbers, drawn(lines.mei, settings, score, wanted=numbers.values()), strict=True)
+    )
     ids = [
         name
         for name, note in zip(performance.note_ids, performance.notes, strict=True)
         if note.part is Part.BASS
     ]
-    return page_sheet(pages, ids)
+    return page_sheet(pages, lines, [measure.number for measure in score.measures], ids)

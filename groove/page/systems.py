@@ -7,10 +7,11 @@ would be there twice, since the part is engraved at two widths.
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from xml.etree.ElementTree import Element
 
 from groove.page.drawing import BAR, NOTE, simplify
+from groove.page.lines import PartLines
 from groove.sheet.drawing import (
     GROUP,
     HREF,
@@ -38,6 +39,11 @@ DRAWN = {INNER, GROUP, PATH, POLYGON, TEXT, SPAN, USE} | {
 }
 """What a drawing is made of: none of it can run, or be fetched."""
 UNTOLD = {"id", "class"}
+NUMBER_SIGN = "\ue000"
+"""Stands for the number of a line's first bar: a private sign, which nobody writes."""
+OWN_NUMBER = re.compile(
+    rf'{BAR}="(?P<bar>\d+)"|{NOTE}="bass-(?P<note_bar>\d+)-(?P<note>\d+)"|{NUMBER_SIGN}'
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,30 +69,64 @@ class Sheet:
     font_face: str
 
 
-def page_sheet(pages: Sequence[Element], note_ids: Sequence[str]) -> Sheet:
-    """Return the sheet of pages with one line each; ``note_ids`` are the bass's, in order.
+def page_sheet(
+    pages: Mapping[int, Element], lines: PartLines, numbers: Sequence[int], note_ids: Sequence[str]
+) -> Sheet:
+    """Return the sheet of a part, line by line.
 
-    The pages are used up.  Raises AssertionError for a drawing with something in it that could
-    run.
+    ``pages`` are the drawings of the lines that look like no earlier one, and are used up;
+    ``numbers`` count the measures as the ids of notes do; ``note_ids`` are the bass's, in order.
+    Raises AssertionError for a drawing with something in it that could run.
     """
     places = {name: index for index, name in enumerate(note_ids)}
-    systems: list[System] = []
     glyphs: dict[str, str] = {}
     font_face = ""
-    bar = 0
-    for page in pages:
+    models: dict[int, System] = {}
+    for line, page in pages.items():
         glyphs |= page_glyphs(page)
         font_face = font_face or page_font(page)
-        box = music_box(page)
-        bars = list(groups(box, "measure"))
-        width, height = page_size(box)
-        lines = bar_lines(bars, left_margin(box), width)
-        for number, measure in enumerate(bars, start=bar):
-            measure.set(BAR, str(number))
-        drawing = small_drawing(page, places)
-        systems.append(System(drawing, bar, len(bars), height / width, lines))
-        bar += len(bars)
+        models[line] = line_drawing(page)
+    systems = []
+    for line, like in enumerate(lines.like):
+        first = lines.starts[line]
+        later = numbers[first] - numbers[lines.starts[like]]
+        model = models[like]
+        drawing = numbered(model.drawing, first, later, lines.printed[line], places)
+        systems.append(replace(model, drawing=drawing, first_bar=first))
     return Sheet(tuple(systems), glyphs, font_face)
+
+
+def line_drawing(page: Element) -> System:
+    """Return a page of one line whose bars count from 0, its notes by their ids."""
+    box = music_box(page)
+    bars = list(groups(box, "measure"))
+    width, height = page_size(box)
+    lines = bar_lines(bars, left_margin(box), width)
+    for number, measure in enumerate(bars):
+        measure.set(BAR, str(number))
+    for group in groups(box, "mNum"):
+        for span in group.iter(SPAN):
+            span.text = NUMBER_SIGN if (span.text or "").strip() else span.text
+    return System(small_drawing(page), 0, len(bars), height / width, lines)
+
+
+def numbered(
+    drawing: str, first_bar: int, later: int, printed: str, places: Mapping[str, int]
+) -> str:
+    """Return a line's drawing with its bars and notes by number.
+
+    It is ``later`` bars after the line that was drawn; ``printed`` is the number of its first bar.
+    """
+
+    def number(found: re.Match[str]) -> str:
+        if found["bar"]:
+            return f'{BAR}="{first_bar + int(found["bar"])}"'
+        if found["note_bar"]:
+            name = f"bass-{int(found['note_bar']) + later}-{found['note']}"
+            return f'{NOTE}="{places[name]}"'
+        return printed
+
+    return OWN_NUMBER.sub(number, drawing)
 
 
 def page_glyphs(page: Element) -> dict[str, str]:
@@ -138,12 +178,12 @@ def staff_stroke(bar: Element) -> tuple[float, float]:
     return x1, x2
 
 
-def small_drawing(page: Element, places: Mapping[str, int]) -> str:
-    """Return a page of the engraver without what is the same in all, notes by number."""
+def small_drawing(page: Element) -> str:
+    """Return a page of the engraver without what is the same in all, notes by their ids."""
     page[:] = [part for part in page if part.tag not in SHARED]
     for element in page.iter():
         element[:] = [part for part in element if not is_idle(part)]
-        tell(element, places)
+        tell(element)
     simplify(page)
     assert all(element.tag in DRAWN for element in page.iter()), "nothing in a drawing may run"
     assert not any(
@@ -159,12 +199,12 @@ def is_idle(element: Element) -> bool:
     return element.tag == GROUP and ("placeholder" in kinds(element) or not len(element))
 
 
-def tell(element: Element, places: Mapping[str, int]) -> None:
+def tell(element: Element) -> None:
     """Let an element say which note it is, if it is one, and drop what says nothing."""
     attributes = element.attrib
     if "note" in kinds(element):
         name = attributes.get("id", "").removeprefix(TAB).partition(HELD)[0]
-        attributes[NOTE] = str(places[name])
+        attributes[NOTE] = name
     if HREF in attributes:
         attributes["href"] = f"#{glyph_name(attributes.pop(HREF))}"
     if attributes.get("color") == "black":

@@ -1,0 +1,92 @@
+"""Lines that look alike are drawn once, and look as the engraver draws each of them.
+
+Judged by the engraver itself (verovio), which draws every line for the comparison.
+"""
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+import groove.io.systems
+from groove.cells.model import Library
+from groove.chart.model import Song
+from groove.chart.parse import parse_chart
+from groove.events import Performance
+from groove.io.systems import NARROW, WIDE, engraved_systems
+from groove.neck.fingering import finger_performance
+from groove.neck.instrument import STANDARD
+from groove.page.lines import PartLines, part_lines
+from groove.page.systems import Sheet
+from groove.pipeline import perform_song
+from groove.sheet.score import Measure
+
+ODD = """
+title: Odd Ends
+key: D
+feel: sixteenths
+pickup: 1
+a:
+|: D | A | (3/4) G | (4/4) <A :|
+| D | D | D | D | D | D | D | D | D | D |
+b:
+key: Eb
+| Eb | Eb | <Bb | Eb | Eb | Eb | <Bb | Eb |
+form: a, b, a, b x3, a
+"""
+"""Pushes over the ends of lines, changes of meter and key, a pickup, sections that come again."""
+
+
+def placed(text: str, library: Library) -> tuple[Performance, Song]:
+    song = parse_chart(text)
+    performance, _ = finger_performance(perform_song(song, library), tuning=STANDARD)
+    return performance, song
+
+
+def sheet(performance: Performance, song: Song, width: int) -> Sheet:
+    return engraved_systems(performance, song, width, tuning=STANDARD, swings={})
+
+
+def each_alone(mei: str, measures: tuple[Measure, ...]) -> PartLines:
+    """Return lines of which each is drawn by itself, none like another."""
+    lines = part_lines(mei, measures)
+    every = tuple(range(len(lines.texts)))
+    return replace(lines, like=every, kept=every)
+
+
+@pytest.mark.parametrize("name", ["odd", "two-clocks", "slow-ferry"])
+def test_lines_look_as_if_each_were_drawn(
+    name: str, library: Library, shared_dir: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    text = ODD if name == "odd" else (shared_dir / "charts" / f"{name}.txt").read_text()
+    performance, song = placed(text, library)
+    found = {width: sheet(performance, song, width) for width in (WIDE, NARROW)}
+    monkeypatch.setattr(groove.io.systems, "part_lines", each_alone)
+    compared = 0
+    for width, ours in found.items():
+        outside = sheet(performance, song, width)
+        assert ours.systems == outside.systems
+        assert ours.glyphs == outside.glyphs
+        assert ours.font_face == outside.font_face
+        compared += len(ours.systems)
+    assert compared > 30
+
+
+def test_a_song_of_more_of_the_same_is_drawn_with_no_more_work(
+    library: Library, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    drawn: list[PartLines] = []
+
+    def counted(mei: str, measures: tuple[Measure, ...]) -> PartLines:
+        drawn.append(part_lines(mei, measures))
+        return drawn[-1]
+
+    monkeypatch.setattr(groove.io.systems, "part_lines", counted)
+    for count in (16, 64):
+        row = "| D | A | G | A |\n" * count
+        text = f"key: D\nfeel: ballad\nfills: none\nverse:\n{row}form: verse x3"
+        sheet(*placed(text, library), NARROW)
+    few, many = drawn
+    assert len(many.texts) >= 4 * len(few.texts)
+    assert len(many.drawn) <= len(few.drawn) + 2
+    assert len(many.kept) <= len(few.kept) + 4

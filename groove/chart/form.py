@@ -21,10 +21,13 @@ from groove.chart.model import (
     Section,
     Settings,
     Song,
+    TabLine,
     Tempo,
+    TokenLine,
 )
 from groove.chart.repeats import play_order, played_length
 from groove.chart.transpose import transposed_key, transposition_fifths
+from groove.chart.written import moved_line
 from groove.errors import ChartError, SourcePlace
 from groove.events import NO_CHORD, BandWord, BarRef, FormPlace, SectionKind
 from groove.theory.keys import Key
@@ -52,7 +55,7 @@ class PlayedBar(Struct, frozen=True, kw_only=True):
 
     ``start_quarters`` counts from the first played bar; ``chords`` sound as the section's
     transposition asks; ``settings`` are the section's over the song's; ``occurrence_bars`` is how
-    many bars this occurrence of the section has.
+    many bars this occurrence of the section has; ``line`` is what the player wrote under the bar.
     """
 
     ref: BarRef
@@ -64,6 +67,7 @@ class PlayedBar(Struct, frozen=True, kw_only=True):
     occurrence_bars: int
     place: FormPlace = FormPlace()
     word: BandWord | None = None
+    line: TabLine | TokenLine | None = None
 
     @property
     def length_quarters(self) -> Fraction:
@@ -166,6 +170,7 @@ class Score(Struct, frozen=True, kw_only=True):
     key: Key | None
     order: tuple[tuple[int, int], ...]
     chords: tuple[tuple[ChordSpan, ...], ...]
+    lines: tuple[TabLine | TokenLine | None, ...]
 
     @classmethod
     def of(cls, song: Song, section: Section) -> "Score":
@@ -181,6 +186,7 @@ class Score(Struct, frozen=True, kw_only=True):
             chords=tuple(
                 tuple(transposed_span(span, fifths) for span in bar.chords) for bar in section.bars
             ),
+            lines=tuple(moved_line(bar.line, semitones) for bar in section.bars),
         )
 
     def play(self, place: FormPlace, start: Fraction, number: int) -> Iterator[PlayedBar]:
@@ -204,6 +210,7 @@ class Score(Struct, frozen=True, kw_only=True):
                 occurrence_bars=len(self.order),
                 place=structs.replace(place, bars_to_next=len(self.order) - count),
                 word=written.word,
+                line=self.lines[index],
             )
             start += bar.length_quarters
             yield bar

@@ -122,41 +122,6 @@ class ChordSpan:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class WrittenBar:
-    """A bar of the chart.
-
-    ``number`` counts the chart's bars from 1; ``meter`` is the bar's own (stated or not),
-    ``states_meter`` whether the chart says it here; ``repeats_bar`` marks ``%``;
-    ``opens_repeat`` and ``closes_repeat`` the signs at its edges, ``passes`` how often a closed
-    repeat is played in all; ``endings`` the passes that play this bar (empty: every pass);
-    ``double_bar`` a ``||`` at its end.
-    """
-
-    number: int
-    meter: Meter
-    chords: tuple[ChordSpan, ...]
-    states_meter: bool = False
-    repeats_bar: bool = False
-    word: BandWord | None = None
-    opens_repeat: bool = False
-    closes_repeat: bool = False
-    passes: int = 2
-    endings: tuple[int, ...] = ()
-    double_bar: bool = False
-    place: SourcePlace = field(compare=False, repr=False)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Section:
-    """A named run of bars with its own settings."""
-
-    name: str
-    settings: Settings
-    bars: tuple[WrittenBar, ...]
-    place: SourcePlace = field(compare=False, repr=False)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Slot:
     """One slot of a riff: its token, and its level (1 to 9) where the chart says one."""
 
@@ -183,6 +148,88 @@ class Riff:
     part: Part
     name: str
     rows: tuple[RiffRow, ...]
+    place: SourcePlace = field(compare=False, repr=False)
+
+
+class Slur(StrEnum):
+    """How a note is reached without a stroke of the plucking hand."""
+
+    HAMMER_ON = "hammer-on"
+    PULL_OFF = "pull-off"
+    SLIDE = "slide"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WrittenNote:
+    """A note that the player wrote: when from the bar line, on which string (1 the highest).
+
+    ``fret`` and ``pitch`` (a MIDI number) are None for a ghost, which is struck where the hand is;
+    of a harmonic ``fret`` is where the string is touched.  ``slur`` is how it comes from the note
+    before it on its string, ``bend_semitones`` how far it is bent up; ``is_tied`` says that it
+    goes on from the bar before.
+    """
+
+    start_quarters: Fraction
+    length_quarters: Fraction
+    string: int
+    fret: int | None
+    pitch: int | None
+    slur: Slur | None = None
+    bend_semitones: int = 0
+    is_harmonic: bool = False
+    has_vibrato: bool = False
+    is_tied: bool = False
+    place: SourcePlace = field(compare=False, repr=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TabLine:
+    """A bar of tab: its notes by time, on open strings of these pitches, lowest first."""
+
+    open_pitches: tuple[int, ...]
+    notes: tuple[WrittenNote, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TokenLine:
+    """A bar of tokens under a bar."""
+
+    slots: tuple[Slot, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WrittenBar:
+    """A bar of the chart.
+
+    ``number`` counts the chart's bars from 1; ``meter`` is the bar's own (stated or not),
+    ``states_meter`` whether the chart says it here; ``repeats_bar`` marks ``%``;
+    ``opens_repeat`` and ``closes_repeat`` the signs at its edges, ``passes`` how often a closed
+    repeat is played in all; ``endings`` the passes that play this bar (empty: every pass);
+    ``double_bar`` a ``||`` at its end; ``line`` is what the player wrote under it.
+    """
+
+    number: int
+    meter: Meter
+    chords: tuple[ChordSpan, ...]
+    states_meter: bool = False
+    repeats_bar: bool = False
+    word: BandWord | None = None
+    opens_repeat: bool = False
+    closes_repeat: bool = False
+    passes: int = 2
+    endings: tuple[int, ...] = ()
+    double_bar: bool = False
+    line: TabLine | TokenLine | None = None
+    place: SourcePlace = field(compare=False, repr=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Section:
+    """A named run of bars with its own settings."""
+
+    name: str
+    settings: Settings
+    bars: tuple[WrittenBar, ...]
     place: SourcePlace = field(compare=False, repr=False)
 
 

@@ -7,6 +7,7 @@ library resolves them.
 import dataclasses
 import re
 from collections.abc import Iterator
+from itertools import groupby
 from typing import cast
 
 from msgspec.structs import replace
@@ -25,16 +26,19 @@ from groove.chart.lines import (
 from groove.chart.model import (
     DEFAULT_METER,
     DEFAULT_TEMPO_BPM,
+    Named,
     Notation,
     Pickup,
     Section,
     Settings,
     Song,
     Tempo,
+    WrittenBar,
     pickup_of,
 )
 from groove.chart.repeats import check_repeats
 from groove.chart.riffs import check_riffs
+from groove.chart.rows import is_row_under_bars, stray_row, with_rows
 from groove.chart.settings import (
     READERS,
     SETTING_NAMES,
@@ -45,8 +49,9 @@ from groove.chart.settings import (
 )
 from groove.chart.symbols import LONGEST_WORD, Symbols
 from groove.chart.transpose import respelled_bars
-from groove.errors import ChartError, SourcePlace, SymbolError
+from groove.errors import ChartError, OptionError, SourcePlace, SymbolError
 from groove.events import Part
+from groove.neck.instrument import STANDARD, Tuning, parse_tuning
 from groove.theory.keys import Key
 from groove.timing import FASTEST_QPM, SLOWEST_QPM, Meter
 
@@ -69,6 +74,7 @@ class RawSection:
         self.head = head
         self.table = SettingTable()
         self.bar_lines: list[Line] = []
+        self.rows: dict[int, list[Line]] = {}
 
 
 class ChartReader:
@@ -83,6 +89,7 @@ class ChartReader:
         self.blocks: dict[tuple[Part, str], RawBlock] = {}
         self.block: RawBlock | None = None
         self.heading: Line | None = None
+        self.under = 0
         self.notices: list[str] = []
 
     def take(self, line: Line) -> None:
@@ -93,14 +100,27 @@ class ChartReader:
         if self.block and not is_setting(line) and self.block.takes(line):
             return
         self.block = None
+        if line.kind not in (LineKind.BARS, LineKind.ROW):
+            self.under = 0
         if line.kind is LineKind.SECTION:
             self.take_heading(line)
         elif line.kind is LineKind.BARS:
             self.current_section(line).bar_lines.append(line)
+            self.under = line.number
         elif line.kind is LineKind.ROW:
-            raise unreadable(line)
+            self.take_row(line)
         else:
             self.take_setting(line)
+
+    def take_row(self, line: Line) -> None:
+        """Keep a row with the line of bars that it stands under.  Raises ChartError."""
+        section = next(reversed(self.sections.values()), None)
+        above = section.bar_lines[-1].number if section and section.bar_lines else None
+        if section is None or above is None or self.under != above:
+            raise unreadable(line)
+        if not is_row_under_bars(line.text):
+            raise stray_row(line) if section.rows.get(above) else unreadable(line)
+        section.rows.setdefault(above, []).append(line)
 
     def take_heading(self, line: Line) -> None:
         """Open a section, or wait for the next line where it may be a block."""
@@ -205,6 +225,7 @@ class ChartReader:
             source=self.source,
         )
         self.notices += check_riffs(song)
+        self.notices += written_notice(song)
         song = dataclasses.replace(song, notices=tuple(self.notices))
         song = self.with_pickup(song)
         check_length(song, form_line.value_place() if form_line else None)
@@ -259,11 +280,39 @@ class ChartReader:
             place = raw.bar_lines[0].value_place()
             hint = "expected chords between the bar lines, as | D | A |"
             raise ChartError("found bar lines and no bar", place=place, hint=hint)
+        bars = self.with_rows(raw, bars)
         check_repeats(bars)
         if notation is Notation.LETTERS:
             stated = raw.table.settings().key or self.common.settings().key
             bars = respelled_bars(bars, stated)
         return Section(name=raw.head.name, settings=own, bars=bars, place=raw.head.value_place())
+
+    def with_rows(self, raw: RawSection, bars: tuple[WrittenBar, ...]) -> tuple[WrittenBar, ...]:
+        """Return a section's bars with the rows under them."""
+        if not raw.rows:
+            return bars
+        found: list[WrittenBar] = []
+        lines = {bar.place.line for bar in bars}
+        for number, rows in raw.rows.items():
+            if number not in lines:
+                hint = "expected a bar that begins on the line above, between |"
+                raise ChartError("found a row under no bar", place=rows[0].value_place(), hint=hint)
+        for number, group in groupby(bars, key=lambda bar: bar.place.line):
+            own = list(group)
+            under = raw.rows.get(number)
+            before = found[-1] if found else None
+            found += with_rows(own, under, self.tuning(), before) if under else own
+        return tuple(found)
+
+    def tuning(self) -> Tuning:
+        """Return the tuning that tab is written for: the chart's, else a four-string's."""
+        named = cast(Named | None, self.common.values.get("tuning"))
+        if named is None:
+            return STANDARD
+        try:
+            return parse_tuning(named.name)
+        except OptionError as error:
+            raise ChartError(error.message, place=named.place, hint=error.hint) from None
 
     def symbols(self, notation: Notation, key: Key | None) -> Symbols:
         """Return the reader of chord symbols for a section with a key."""
@@ -304,6 +353,15 @@ class ChartReader:
                     place=table.lines["tempo"].value_place(),
                     hint=f"expected {low:g} to {high:g} beats ({meter.tempo_symbol}) a minute",
                 )
+
+
+def written_notice(song: Song) -> list[str]:
+    """Return what is told of lines that are read and not yet played."""
+    bars = [bar.number for section in song.sections for bar in section.bars if bar.line]
+    if not bars:
+        return []
+    numbers = ", ".join(map(str, bars[:8])) + (" …" if len(bars) > 8 else "")
+    return [f"the notes written under bar {numbers} are read and not played yet"]
 
 
 def is_setting(line: Line) -> bool:

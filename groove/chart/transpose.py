@@ -7,6 +7,7 @@ from msgspec import structs
 
 from groove.chart.degrees import parse_degree_chord
 from groove.chart.model import ChordSpan, Notation, Section, Song, WrittenBar
+from groove.chart.written import moved_line, moved_riff
 from groove.theory.keys import Key
 from groove.theory.pitch import SpelledPitch, semitones_to_fifths
 
@@ -71,7 +72,8 @@ def transpose_song(song: Song, semitones: int) -> Song:
         return song
     settings = structs.replace(song.settings, key=transposed_key(song.settings.key, semitones))
     sections = tuple(transpose_section(song, section, semitones) for section in song.sections)
-    return replace(song, settings=settings, sections=sections)
+    riffs = tuple(moved_riff(riff, semitones) for riff in song.riffs)
+    return replace(song, settings=settings, sections=sections, riffs=riffs)
 
 
 def transpose_section(song: Song, section: Section, semitones: int) -> Section:
@@ -84,7 +86,12 @@ def transpose_section(song: Song, section: Section, semitones: int) -> Section:
     else:
         move = by_fifths(transposition_fifths(key, semitones))
     bars = tuple(
-        replace(bar, chords=tuple(move(span) for span in bar.chords)) for bar in section.bars
+        replace(
+            bar,
+            chords=tuple(move(span) for span in bar.chords),
+            line=moved_line(bar.line, semitones),
+        )
+        for bar in section.bars
     )
     return replace(section, settings=settings, bars=bars)
 

@@ -16,6 +16,7 @@ from groove.chart.model import (
     WrittenBar,
 )
 from groove.chart.repeats import ending_text
+from groove.chart.write_rows import bars_a_line, rows_under
 
 BARS_A_LINE = 4
 
@@ -102,14 +103,14 @@ def number_text(number: Fraction) -> str:
 def section_lines(section: Section) -> list[str]:
     """Return a section: its name, its settings, its bars four a line."""
     lines = [f"{section.name}:", *(f"  {text}" for text in setting_lines(section.settings))]
-    for first in range(0, len(section.bars), BARS_A_LINE):
-        row = section.bars[first : first + BARS_A_LINE]
-        before = section.bars[first - 1] if first else None
+    before: WrittenBar | None = None
+    for row in bars_a_line(section.bars, BARS_A_LINE):
         words = []
         for index, bar in enumerate(row):
             words += [bar_line(row[index - 1] if index else None, bar, before), bar_text(bar)]
             before = bar
         lines.append("  " + " ".join([*words, bar_line(row[-1], None, None)]))
+        lines += [f"  {text}" for text in rows_under(row)]
     return lines
 
 

@@ -4,7 +4,6 @@ import re
 from collections.abc import Sequence
 from dataclasses import replace
 
-from groove.cells.fit import pulse_count
 from groove.cells.tokens import EXPECTED, TYPED, is_struck, lost_hold, parse_token, read_tokens
 from groove.chart.lines import Line
 from groove.chart.model import Slot, TabLine, TokenLine, WrittenBar
@@ -85,7 +84,7 @@ def read_token_bar(cells: Cells, meter: Meter) -> TokenLine | None:
     if lost is not None:
         hint = "expected a step or a rest: there is nothing to hold"
         raise ChartError("found a hold after a rest", place=slots[lost].place, hint=hint)
-    beats = pulse_count(meter)
+    beats = meter.pulse_count
     if len(slots) % beats or len(slots) // beats > 12:
         raise ChartError(
             f"found {len(slots)} slots in a bar of {meter}: {beats} beats",

@@ -33,6 +33,7 @@ from groove.events import (
 )
 from groove.neck.instrument import STANDARD, Tuning, parse_tuning
 from groove.perform import perform
+from groove.theory.general_midi import BASS_TONES
 from groove.theory.keys import Key
 from groove.timing import (
     FASTEST_QPM,
@@ -272,10 +273,14 @@ def key_signatures(plan: Plan, keys: Sequence[Key]) -> tuple[KeySignature, ...]:
 
 
 def programs(plan: Plan) -> tuple[tuple[Part, int], ...]:
-    """Return the programs of the feel that the song begins with: a band keeps its instruments."""
+    """Return the programs of the feel that the song begins with: a band keeps its instruments.
+
+    The bass has the tone that the chart asks for.
+    """
     feel = plan.bars[0].feel
+    tone = plan.bars[0].bar.settings.bass_tone
     return (
-        (Part.BASS, feel.bass_program),
+        (Part.BASS, BASS_TONES[tone.name.casefold()] if tone else feel.bass_program),
         (Part.DRUMS, feel.drum_kit),
         (Part.KEYS, feel.keys_program),
         (Part.CLICK, feel.drum_kit),

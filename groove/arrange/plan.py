@@ -5,6 +5,7 @@ and an error still points into the chart.
 """
 
 from collections.abc import Mapping
+from fractions import Fraction
 from types import MappingProxyType
 from typing import cast
 
@@ -314,6 +315,14 @@ def plan_bar(
     return plan
 
 
+def level_offset(level: Fraction) -> int:
+    """Return the velocity that a dynamic between pp (0) and ff (5) adds."""
+    offsets = list(LOUDNESS_VELOCITY.values())
+    below = int(level)
+    above = offsets[min(below + 1, len(offsets) - 1)]
+    return round(offsets[below] + (above - offsets[below]) * (level - below))
+
+
 class SectionLoudness:
     """What each section adds to the velocity, and the rule that says so."""
 
@@ -331,10 +340,11 @@ class SectionLoudness:
     def offset(self, bar: PlayedBar) -> int:
         """Return the velocity that a bar's section adds."""
         name = bar.ref.section
-        loudness = bar.settings.loudness
-        if loudness:
-            self.told[name] = loudness.value
-            return LOUDNESS_VELOCITY[loudness]
+        if bar.level is not None:
+            dynamics = bar.settings.dynamics
+            if dynamics:
+                self.told[name] = str(dynamics)
+            return level_offset(bar.level)
         place = bar.place
         offset = SECTION_VELOCITY[place.kind]
         if offset:

@@ -1,18 +1,15 @@
 """The chords of a song on the tick axis: when each sounds, and where it really changes."""
 
 from collections.abc import Sequence
-from fractions import Fraction
 
 from msgspec import Struct
 
 from groove.arrange.plan import BarPlan
-from groove.chart.model import ChordSpan
+from groove.chart.model import ChordSpan, Push
+from groove.errors import ChartError
 from groove.events import ChordOnset
 from groove.theory.chords import Chord
 from groove.timing import quarters_to_ticks
-
-EIGHTH_QUARTERS = Fraction(1, 2)
-SIXTEENTH_QUARTERS = Fraction(1, 4)
 
 
 class Span(Struct, frozen=True, kw_only=True):
@@ -48,14 +45,25 @@ class Span(Struct, frozen=True, kw_only=True):
 def push_ticks(span: ChordSpan, plan: BarPlan) -> int:
     """Return how early a chord arrives.
 
-    One sign is an eighth, in triplet feels the last triplet; two are a sixteenth.
+    An eighth is in triplet feels the last triplet.  Raises ChartError for a sixteenth there.
     """
-    if not span.pushes:
+    if span.push is None:
         return 0
-    if span.pushes == 2:
-        return quarters_to_ticks(SIXTEENTH_QUARTERS)
+    if span.push is not Push.EIGHTH:
+        refuse_straight_push(span, plan)
+        return quarters_to_ticks(span.push.quarters)
     triplet = plan.bar.meter.pulse_quarters / 3
-    return quarters_to_ticks(triplet if plan.in_triplets else EIGHTH_QUARTERS)
+    return quarters_to_ticks(triplet if plan.in_triplets else span.push.quarters)
+
+
+def refuse_straight_push(span: ChordSpan, plan: BarPlan) -> None:
+    """Refuse a push by a sixteenth where the beat is felt in three."""
+    if span.push is Push.SIXTEENTH and plan.in_triplets:
+        raise ChartError(
+            f"found {span.push_sign}{span.written} where the beat is in three",
+            place=span.place,
+            hint=f"expected <{span.written}, which arrives on the last triplet",
+        )
 
 
 def chord_onsets(plans: Sequence[BarPlan]) -> tuple[tuple[ChordOnset, ...], ...]:

@@ -1,7 +1,7 @@
 """Bars of a section: from bar lines and words to written bars with exact beats."""
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import lru_cache
@@ -11,10 +11,11 @@ from msgspec import Struct, structs
 from groove.chart.examples import spelled_hint, uneven_hint
 from groove.chart.lines import Line
 from groove.chart.marks import BarLine, Token, merged_marks
-from groove.chart.model import ChordSpan, WrittenBar
+from groove.chart.model import ChordSpan, Directions, Push, WrittenBar
 from groove.chart.settings import parse_meter
 from groove.chart.symbols import Symbols
-from groove.errors import ChartError, SourcePlace, SymbolError, nearest_hint
+from groove.chart.words import WORDS, Word, find_word, read_fields, unknown_word
+from groove.errors import ChartError, SourcePlace, SymbolError
 from groove.events import BandWord
 from groove.theory.chords import Chord
 from groove.timing import Meter
@@ -23,6 +24,7 @@ MOST_CHORDS_IN_BAR = 64
 MOST_WRITTEN_BARS = 20_000
 MOST_CHORDS = 100_000
 MOST_SYMBOLS = 5_000
+PUSHED = re.compile(r"(?:(?P<value>16|8\.|8|4)?<|(?P<doubled><<))(?!<)|")
 NO_CHORD = ("n.c.", "nc", "n.c")
 HEAD_WORD = re.compile(r"\(\s*([^()]*?)\s*\)")
 
@@ -67,20 +69,32 @@ class Head(Struct, frozen=True):
 
     meter: Meter | None
     word: BandWord | None
+    directions: Directions
     size: int
 
 
 class BarReader:
     """Reads the bars of one section, in order."""
 
-    def __init__(self, meter: Meter, count: ChartCount, symbols: Symbols) -> None:
-        """``count`` goes on from the sections before."""
+    def __init__(
+        self,
+        meter: Meter,
+        count: ChartCount,
+        symbols: Symbols,
+        changes: Mapping[int, list[Token]] | None = None,
+    ) -> None:
+        """``count`` goes on from the sections before.
+
+        ``changes`` are the words of bars, by number from 1, in place of those that stand there.
+        """
+        self.changes = changes or {}
         self.meter = meter
         self.count = count
         self.symbols = symbols
         self.bars: list[WrittenBar] = []
         self.open_repeat: BarLine | None = None
         self.endings: tuple[int, ...] = ()
+        self.doubled: list[Token] = []
 
     def read(self, lines: Iterable[Line]) -> tuple[WrittenBar, ...]:
         """Return the bars of the section's lines.  Raises ChartError."""
@@ -89,7 +103,7 @@ class BarReader:
         for mark in merged_marks(lines):
             if isinstance(mark, Token):
                 tokens.append(mark)
-                if len(tokens) > MOST_CHORDS_IN_BAR + len(BandWord):
+                if len(tokens) > MOST_CHORDS_IN_BAR + len(WORDS):
                     raise too_many_chords(mark)
                 continue
             if tokens:
@@ -129,15 +143,25 @@ class BarReader:
         if start and opens:
             self.begin_repeat(start)
         if start and start.endings:
+            self.close_first_ending(start)
             self.endings = start.endings
         closes = bool(end and end.closes)
         is_double = bool(end and end.is_double)
         passes = (end.passes or 2) if end and closes else 2
+        tokens = self.changes.get(len(self.bars) + 1, tokens)
         self.bars.append(self.read_bar(tokens, opens, closes, passes, is_double))
         if closes:
             self.open_repeat = None
         if closes or is_double:
             self.endings = ()
+
+    def close_first_ending(self, mark: BarLine) -> None:
+        """Close an ending that the next one follows without ``:|``: it can mean nothing else."""
+        last = self.bars[-1] if self.bars else None
+        follows = self.endings and min(mark.endings) == max(self.endings) + 1
+        if last and follows and not last.closes_repeat and not mark.opens:
+            self.bars[-1] = replace(last, closes_repeat=True)
+            self.open_repeat = None
 
     def begin_repeat(self, mark: BarLine) -> None:
         """Note that a repeat is open."""
@@ -154,7 +178,7 @@ class BarReader:
         self, tokens: list[Token], opens: bool, closes: bool, passes: int, is_double: bool
     ) -> WrittenBar:
         """Return what stands between two bar lines."""
-        head = read_head(tokens)
+        head = read_head(tokens, self.meter)
         self.meter = head.meter or self.meter
         rest = tokens[head.size :]
         place = tokens[0].place
@@ -173,6 +197,7 @@ class BarReader:
             states_meter=head.meter is not None,
             repeats_bar=is_repeat,
             word=head.word,
+            directions=head.directions,
             opens_repeat=opens,
             closes_repeat=closes,
             passes=passes,
@@ -261,30 +286,50 @@ class BarReader:
     def spans(self, tokens: list[Token], shares: list[int]) -> tuple[ChordSpan, ...]:
         """Return chord spans from chords and their beats."""
         grid = beat_grid(self.meter, tuple(shares))
-        return tuple(
+        found = tuple(
             self.read_span(token, start, length)
             for token, (start, length) in zip(tokens, grid, strict=True)
         )
+        self.check_push(found)
+        return found
 
     def read_span(self, token: Token, start: Fraction, length: Fraction) -> ChordSpan:
         """Return one chord with its push.  Raises ChartError with the nearest chord."""
-        text = token.text.lstrip("<")
-        pushes = len(token.text) - len(text)
+        match = PUSHED.match(token.text)
+        assert match
+        text = token.text[match.end() :]
         is_silent = text.casefold() in NO_CHORD
-        if pushes > 2 or (pushes and (is_silent or text in ("%", "/", ""))):
+        is_pushed = match[0] != "" or text.startswith("<")
+        if is_pushed and (text.startswith("<") or is_silent or text in ("%", "/", "")):
             raise ChartError(
                 f"cannot push {token.shown!r}",
                 place=token.place,
-                hint="expected <G (an eighth early) or <<G (a sixteenth early) on a chord",
+                hint="expected <G (an eighth early), 16<G (a sixteenth), 8.<G or 4<G on a chord",
             )
+        if match["doubled"]:
+            self.doubled.append(token)
         return ChordSpan(
             chord=None if is_silent else self.read_symbol(text, token),
             written="N.C." if is_silent else text,
             start_quarters=start,
             length_quarters=length,
-            pushes=pushes,
+            push=read_push(match),
             place=token.place,
         )
+
+    def check_push(self, spans: tuple[ChordSpan, ...]) -> None:
+        """Refuse a push by a stated value that is as long as the chord before it."""
+        before = self.bar_before()
+        lengths = [before.chords[-1].length_quarters if before else None]
+        lengths += [span.length_quarters for span in spans]
+        for span, length in zip(spans, lengths, strict=False):
+            is_stated = span.push is not None and span.push is not Push.EIGHTH
+            if is_stated and span.push and length is not None and span.push.quarters >= length:
+                raise ChartError(
+                    f"the push of {span.push_sign}{span.written} is as long as the chord before",
+                    place=span.place,
+                    hint=f"expected a shorter one, as <{span.written}",
+                )
 
     def read_symbol(self, text: str, token: Token) -> Chord:
         """Return the chord of a symbol."""
@@ -292,49 +337,53 @@ class BarReader:
             return self.symbols.read(text)
         except ValueError as error:
             raise SymbolError(
-                f"cannot read the chord {token.shown.lstrip('<')!r}",
+                f"cannot read the chord {token.shown[len(token.text) - len(text) :]!r}",
                 place=token.place,
                 hint=self.symbols.hint(text, error, word_before(token)),
                 word=token.text,
             ) from None
 
 
+def read_push(match: re.Match[str]) -> Push | None:
+    """Return the push before a chord, None where there is none."""
+    if match["doubled"]:
+        return Push.SIXTEENTH
+    return Push(match["value"] or Push.EIGHTH) if match[0] else None
+
+
 def word_before(token: Token) -> str:
     """Return the word before a token in its bar, an empty text at the bar's head."""
     words = re.split(r"\s+", token.line.text[: token.column - 1].rpartition("|")[2].strip())
-    return words[-1].lstrip("<")
+    return PUSHED.sub("", words[-1], count=1)
 
 
-def read_head(tokens: list[Token]) -> Head:
-    """Return what stands in brackets at a bar's head."""
-    meter: Meter | None = None
-    word: BandWord | None = None
+def read_head(tokens: list[Token], meter: Meter) -> Head:
+    """Return what stands in brackets at a bar's head; ``meter`` is that of the bar before."""
+    words: dict[str, tuple[Word, re.Match[str], Token, str]] = {}
+    stated: Meter | None = None
     size = 0
     for token in tokens:
         if not token.text.startswith("("):
             break
         match = HEAD_WORD.fullmatch(token.text)
-        inside = match[1].casefold() if match else token.text.strip("()").casefold()
-        stated = parse_meter(inside) if match else None
-        known = next((word for word in BandWord if match and word == inside), None)
-        if (stated and meter) or (known and word):
+        inside = match[1] if match else ""
+        own = parse_meter(inside) if match else None
+        found = find_word(inside) if match and not own else None
+        if not own and not found:
+            raise unknown_word(token, inside or token.text.strip("()").casefold())
+        if (own and stated) or (found and found[0].kind in words):
             hint = "expected one of its kind in a bar"
             raise ChartError(f"found a second {token.shown}", place=token.place, hint=hint)
-        if not stated and not known:
-            raise unknown_word(token, inside)
-        meter, word = stated or meter, known or word
+        stated = own or stated
+        if found:
+            words[found[0].kind] = (*found, token, inside)
         size += 1
-    return Head(meter, word, size)
-
-
-def unknown_word(token: Token, inside: str) -> ChartError:
-    """Return the error for a word to the band that there is not."""
-    near = nearest_hint(inside[:30], BandWord)
-    return ChartError(
-        f"no such word to the band: {token.shown!r}",
-        place=token.place,
-        hint=(f"{near}; " if near else "") + "expected (hold), (stop), or a meter as (3/4)",
-    )
+    fields: dict[str, object] = {}
+    for word, match, token, inside in words.values():
+        fields |= read_fields(word, match, token, inside, stated or meter)
+    stop = words["stop"][1][0] if "stop" in words else ""
+    band_word = BandWord(stop) if stop in tuple(BandWord) else None
+    return Head(stated, band_word, Directions(**fields), size)  # type: ignore[arg-type]
 
 
 def too_many_chords(token: Token) -> ChartError:

@@ -4,18 +4,22 @@ Nothing is unrolled before its length is known to be within the limit.
 """
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
 
 from msgspec import Struct, structs
 
+from groove.chart.levels import in_force
 from groove.chart.model import (
     DEFAULT_METER,
     DEFAULT_TEMPO_BPM,
+    NO_DIRECTIONS,
     ChordSpan,
-    FormEntry,
+    Density,
+    Directions,
+    Named,
     Pickup,
     PickupUnit,
     Section,
@@ -25,7 +29,7 @@ from groove.chart.model import (
     Tempo,
     TokenLine,
 )
-from groove.chart.repeats import play_order, played_length
+from groove.chart.order import Step, most_bars, song_form, visits
 from groove.chart.transpose import transposed_key, transposition_fifths
 from groove.chart.written import moved_line
 from groove.errors import ChartError, SourcePlace
@@ -47,6 +51,9 @@ PICKUP_UNITS = {PickupUnit.BEATS: 1, PickupUnit.EIGHTHS: 8, PickupUnit.SIXTEENTH
 """The shortest note value a pickup can need, as the lower number of its meter."""
 
 
+RITARD_END = Fraction(7, 10)
+"""What is left of the tempo at the end of a ritard."""
+
 USUAL_NAMES = frozenset(SectionKind) - {SectionKind.OTHER}
 
 
@@ -56,6 +63,8 @@ class PlayedBar(Struct, frozen=True, kw_only=True):
     ``start_quarters`` counts from the first played bar; ``chords`` sound as the section's
     transposition asks; ``settings`` are the section's over the song's; ``occurrence_bars`` is how
     many bars this occurrence of the section has; ``line`` is what the player wrote under the bar.
+    ``directions`` are the bar's own, those of the end only where the song ends; ``level`` counts
+    dynamics from pp (0) to ff (5), None where the chart says none.
     """
 
     ref: BarRef
@@ -68,6 +77,10 @@ class PlayedBar(Struct, frozen=True, kw_only=True):
     place: FormPlace = FormPlace()
     word: BandWord | None = None
     line: TabLine | TokenLine | None = None
+    directions: Directions = NO_DIRECTIONS
+    level: Fraction | None = None
+    density: Density | None = None
+    cues: tuple[str, ...] = ()
 
     @property
     def length_quarters(self) -> Fraction:
@@ -97,18 +110,12 @@ def section_kind(name: str) -> SectionKind:
     return next((SectionKind(word) for word in words if word in USUAL_NAMES), SectionKind.OTHER)
 
 
-def song_form(song: Song) -> tuple[FormEntry, ...]:
-    """Return the order of sections: as the form says, else as written."""
-    return song.form or tuple(FormEntry(section=section.name) for section in song.sections)
-
-
 def check_length(song: Song, place: SourcePlace | None = None) -> None:
     """Refuse a form that is too long to be a song, before it is unrolled.
 
     ``place`` is where the form stands; where it is not given, the first section.
     """
-    lengths = {section.name: played_length(section.bars) for section in song.sections}
-    total = sum(lengths[entry.section] * entry.times for entry in song_form(song))
+    total = most_bars(song)
     if total > MOST_PLAYED_BARS:
         raise ChartError(
             f"the song has {total} bars when played",
@@ -129,13 +136,12 @@ def unroll(song: Song) -> tuple[PlayedBar, ...]:
         bars.append(pickup_bar(song, song.pickup))
         start = bars[0].length_quarters
     scores = {section.name: Score.of(song, section) for section in song.sections}
-    names = [entry.section for entry in song_form(song) for _ in range(entry.times)]
+    order = visits(song)
     number = 1
-    for name, place in zip(names, form_places(names), strict=True):
-        score = scores[name]
-        bars += score.play(place, start, number)
+    for visit, place in zip(order, form_places([each.section for each in order]), strict=True):
+        bars += scores[visit.section].play(visit.steps, place, start, number)
         start = bars[-1].start_quarters + bars[-1].length_quarters
-        number += len(score.order)
+        number += len(visit.steps)
     return tuple(bars)
 
 
@@ -163,12 +169,11 @@ def form_places(names: Sequence[str]) -> Iterator[FormPlace]:
 
 
 class Score(Struct, frozen=True, kw_only=True):
-    """A section ready to be played: its order of bars, its chords transposed, its settings."""
+    """A section ready to be played: its chords and lines transposed, its settings."""
 
     section: Section
     settings: Settings
     key: Key | None
-    order: tuple[tuple[int, int], ...]
     chords: tuple[tuple[ChordSpan, ...], ...]
     lines: tuple[TabLine | TokenLine | None, ...]
 
@@ -182,17 +187,23 @@ class Score(Struct, frozen=True, kw_only=True):
             section=section,
             settings=settings,
             key=transposed_key(settings.key, semitones),
-            order=tuple(play_order(section.bars)),
             chords=tuple(
                 tuple(transposed_span(span, fifths) for span in bar.chords) for bar in section.bars
             ),
             lines=tuple(moved_line(bar.line, semitones) for bar in section.bars),
         )
 
-    def play(self, place: FormPlace, start: Fraction, number: int) -> Iterator[PlayedBar]:
+    def play(
+        self, steps: Sequence[Step], place: FormPlace, start: Fraction, number: int
+    ) -> Iterator[PlayedBar]:
         """Yield the bars of one occurrence; ``number`` is the first one's played bar."""
-        for count, (index, pass_number) in enumerate(self.order):
+        is_end = place.next_kind is None
+        told = [self.section.bars[index].directions for index, _ in steps]
+        forces = in_force(self.settings.dynamics, told)
+        last = {index: count for count, (index, _) in enumerate(steps)}
+        for count, ((index, pass_number), force) in enumerate(zip(steps, forces, strict=True)):
             written = self.section.bars[index]
+            ends = is_end and last[index] == count
             bar = PlayedBar(
                 ref=BarRef(
                     section=self.section.name,
@@ -205,15 +216,30 @@ class Score(Struct, frozen=True, kw_only=True):
                 meter=written.meter,
                 start_quarters=start,
                 chords=self.chords[index],
-                settings=self.settings,
+                settings=self.settings_with(force.feel),
                 key=self.key,
-                occurrence_bars=len(self.order),
-                place=structs.replace(place, bars_to_next=len(self.order) - count),
+                occurrence_bars=len(steps),
+                place=structs.replace(place, bars_to_next=len(steps) - count),
                 word=written.word,
                 line=self.lines[index],
+                directions=written.directions if ends else without_end(written.directions),
+                level=force.level,
+                density=force.density,
+                cues=written.cues,
             )
             start += bar.length_quarters
             yield bar
+
+    def settings_with(self, feel: Named | None) -> Settings:
+        """Return the section's settings, with the feel that a word in a bar calls for."""
+        return structs.replace(self.settings, feel=feel) if feel else self.settings
+
+
+def without_end(directions: Directions) -> Directions:
+    """Return directions without what is said of the song's end."""
+    if not (directions.has_ritard or directions.has_hit or directions.tag):
+        return directions
+    return structs.replace(directions, has_ritard=False, has_hit=False, tag=0)
 
 
 def transposed_span(span: ChordSpan, fifths: int) -> ChordSpan:
@@ -278,11 +304,37 @@ def song_tempo_map(song: Song, bars: tuple[PlayedBar, ...], *, scale: Fraction) 
     for start, stop in occurrence_spans(bars):
         section = sections[bars[max(start, first_sounding(bars))].ref.section]
         low, high = section_tempo_qpm(song, section)
-        for quarters, qpm in tempo_steps(bars[start:stop], low, high):
+        steps = tempo_steps(bars[start:stop], low, high)
+        for quarters, qpm in slowed(steps, bars) if stop == len(bars) else steps:
             microseconds = qpm_to_microseconds(qpm * scale)
             if not changes or changes[-1].microseconds != microseconds:
                 changes.append(TempoChange(quarters_to_ticks(quarters), microseconds))
     return TempoMap(tuple(changes))
+
+
+def slowed(
+    steps: Iterable[tuple[Fraction, Fraction]], bars: tuple[PlayedBar, ...]
+) -> Iterator[tuple[Fraction, Fraction]]:
+    """Yield the tempi of the last section, slowed from its ritard on: one a beat.
+
+    They come down evenly to 70 % where the last bar begins, or over the bar where it is the last
+    itself (common practice, no source).
+    """
+    index = next((index for index, bar in enumerate(bars) if bar.directions.has_ritard), None)
+    if index is None:
+        yield from steps
+        return
+    own = list(steps)
+    begin = bars[index].start_quarters
+    last = bars[-1]
+    end = last.start_quarters + (last.length_quarters if index == len(bars) - 1 else 0)
+    yield from (step for step in own if step[0] < begin)
+    for bar in bars[index:]:
+        for beat in range(bar.meter.beats_per_bar):
+            at = bar.start_quarters + beat * bar.meter.beat_quarters
+            qpm = [tempo for quarters, tempo in own if quarters <= at][-1]
+            share = min(Fraction(1), (at - begin) / (end - begin))
+            yield at, qpm * (1 - (1 - RITARD_END) * share)
 
 
 def first_sounding(bars: tuple[PlayedBar, ...]) -> int:

@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterator
 from enum import StrEnum
 
-from msgspec import Struct
+from msgspec import Struct, structs
 
 from groove.errors import ChartError, SourcePlace
 from groove.theory.chords import parse_chord
@@ -25,6 +25,9 @@ CONTROLS = re.compile(
 )
 """What no output can show, and what MusicXML, SVG and HTML may not even hold (XML 1.0, Char)."""
 LINE_END = re.compile(r"\r\n|\r|\n")
+BAR_NAME = re.compile(r"bar [0-9]{1,5}", re.IGNORECASE)
+"""What begins a line that changes a bar of a section like another."""
+
 COMMENT = re.compile(r"(?:^|(?<=[\s:]))#(?=\s|$)")
 
 
@@ -35,6 +38,7 @@ class LineKind(StrEnum):
     SECTION = "section"
     BARS = "bars"
     ROW = "row"
+    CHANGE = "change"
 
 
 class Line(Struct, frozen=True):
@@ -128,6 +132,8 @@ def read_line(text: str, number: int, source: str) -> Line:
             place=line.place(start + 1),
             hint="expected a section's name before it, as verse:",
         )
+    if value.lstrip().startswith("|") and BAR_NAME.fullmatch(folded):
+        return structs.replace(line, kind=LineKind.CHANGE)
     if value.lstrip().startswith("|"):
         raise ChartError(
             "found bars on the line of a name",

@@ -11,7 +11,7 @@ from groove.errors import ChartError, SourcePlace
 
 MOST_PASSES = 64
 BAR_LINE = r"(?P<close>:)?(?P<bar>\|{1,2})(?P<open>:)?"
-ENDINGS = r"(?:(?P<endings>[0-9]{1,2}(?:,[0-9]{1,2})*)\.)?"
+ENDINGS = r"(?:(?P<endings>[0-9]{1,2}(?:[,.][0-9]{1,2})*)\.(?!<))?"
 WORD = r"(?P<word>(?:\([^()|]{0,60}\)|(?!:\|)[^\s|])++)"
 """White space inside a pair of brackets belongs to the word: ``C7(b9, #11)``."""
 
@@ -103,7 +103,7 @@ def read_marks(line: Line) -> Iterator[Mark]:
 
 def read_endings(match: re.Match[str], line: Line) -> tuple[int, ...]:
     """Return the passes of an ending: ``|1,2.``."""
-    passes = tuple(int(text) for text in match["endings"].split(","))
+    passes = tuple(int(text) for text in re.split("[,.]", match["endings"]))
     if len(set(passes)) != len(passes) or not all(1 <= n <= MOST_PASSES for n in passes):
         start = match.start("bar")
         raise ChartError(

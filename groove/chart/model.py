@@ -43,6 +43,68 @@ class Loudness(StrEnum):
     FF = "ff"
 
 
+class Dynamics(Struct, frozen=True):
+    """How loud a section is: one level, or moving evenly to ``end`` over all of it."""
+
+    level: Loudness
+    end: Loudness | None = None
+
+    def __str__(self) -> str:
+        """Return the dynamics as a chart has them: ``mf``, ``p to f``."""
+        return f"{self.level.value} to {self.end.value}" if self.end else self.level.value
+
+
+class Vary(StrEnum):
+    """How much a part changes from one time of a section to the next."""
+
+    NONE = "none"
+    SOME = "some"
+    MUCH = "much"
+
+
+class Swell(StrEnum):
+    """Louder or softer by and by."""
+
+    CRESCENDO = "cresc"
+    DIMINUENDO = "dim"
+
+
+class Density(StrEnum):
+    """How thick the band plays from a bar on."""
+
+    THIN = "thin"
+    BUILD = "build"
+
+
+class Jump(StrEnum):
+    """Where the reading goes after a bar; ``al coda`` and ``al fine`` say where it then ends."""
+
+    TO_CODA = "to coda"
+    FINE = "fine"
+    SEGNO_CODA = "D.S. al coda"
+    SEGNO_FINE = "D.S. al fine"
+    SEGNO = "D.S."
+    CAPO_CODA = "D.C. al coda"
+    CAPO_FINE = "D.C. al fine"
+    CAPO = "D.C."
+
+    @property
+    def goes_back(self) -> bool:
+        """Whether it goes back to the sign or to the start."""
+        return self not in (Jump.TO_CODA, Jump.FINE)
+
+
+class BeatPoint(Struct, frozen=True):
+    """A beat of a bar, from 1, or the eighth after it (in triplet feels the last triplet)."""
+
+    beat: int
+    is_off: bool = False
+
+    def __str__(self) -> str:
+        """Return it as a chart has it: ``2``, ``2+``."""
+        return f"{self.beat}+" if self.is_off else str(self.beat)
+
+
 class Notation(StrEnum):
     """How chords are written: by letter, or by scale degree (numbers and Roman numerals)."""
 
@@ -86,7 +148,9 @@ class Settings(Struct, frozen=True, kw_only=True):
     keys: Named | None = None
     fills: Fills | None = None
     swing: Swing | None = None
-    loudness: Loudness | None = None
+    dynamics: Dynamics | None = None
+    vary: Vary | None = None
+    bass_tone: Named | None = None
     transpose: int | None = None
     tuning: Named | None = None
     seed: int | None = None
@@ -100,20 +164,52 @@ class Settings(Struct, frozen=True, kw_only=True):
 SETTING_FIELDS = tuple(Settings.__struct_fields__)
 
 
+class Push(StrEnum):
+    """How early a chord arrives, by the value that a chart writes before its sign."""
+
+    EIGHTH = "8"
+    SIXTEENTH = "16"
+    DOTTED_EIGHTH = "8."
+    QUARTER = "4"
+
+    @property
+    def quarters(self) -> Fraction:
+        """How early, in quarters; an eighth is a triplet's last one where the beat is in three."""
+        return PUSH_QUARTERS[self]
+
+    @property
+    def sign(self) -> str:
+        """Return the sign as a chart has it: ``<`` for an eighth, ``16<``."""
+        return "<" if self is Push.EIGHTH else f"{self.value}<"
+
+
+PUSH_QUARTERS = {
+    Push.EIGHTH: Fraction(1, 2),
+    Push.SIXTEENTH: Fraction(1, 4),
+    Push.DOTTED_EIGHTH: Fraction(3, 4),
+    Push.QUARTER: Fraction(1),
+}
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChordSpan:
     """A chord in a bar, from ``start_quarters`` for ``length_quarters``.
 
     ``chord`` is None for no chord; ``written`` is the symbol as the chart has it, without its
-    push; ``push_quarters`` how early the chord arrives (0, an eighth, a sixteenth).
+    push; ``push`` how early the chord arrives, None where it comes in its place.
     """
 
     chord: Chord | None
     written: str
     start_quarters: Fraction
     length_quarters: Fraction
-    pushes: int = 0
+    push: Push | None = None
     place: SourcePlace = field(compare=False, repr=False)
+
+    @property
+    def push_sign(self) -> str:
+        """The sign before the symbol, empty where it comes in its place."""
+        return self.push.sign if self.push else ""
 
     @property
     def symbol(self) -> str:
@@ -197,6 +293,35 @@ class TokenLine:
     slots: tuple[Slot, ...]
 
 
+class Directions(Struct, frozen=True, kw_only=True):
+    """What else is said to the band at a bar's head.
+
+    Of this bar: ``hits`` all play and nothing else sounds, ``kicks`` all catch while time goes on,
+    ``fill`` asks for a fill or forbids it.  From here to the next of its kind or the section's
+    end: ``dynamic``, ``swell``, ``density``, ``feel``.  At the song's end: ``has_ritard`` from
+    here on, ``tag`` how often the bars from here on are played in all (0: not said), ``has_hit``.
+    ``has_segno`` and ``has_coda`` are marks that a ``jump`` goes to; they stand before the bar,
+    the jump after it.
+    """
+
+    hits: tuple[BeatPoint, ...] = ()
+    kicks: tuple[BeatPoint, ...] = ()
+    fill: bool | None = None
+    dynamic: Loudness | None = None
+    swell: Swell | None = None
+    density: Density | None = None
+    feel: Named | None = None
+    has_ritard: bool = False
+    tag: int = 0
+    has_hit: bool = False
+    has_segno: bool = False
+    has_coda: bool = False
+    jump: Jump | None = None
+
+
+NO_DIRECTIONS = Directions()
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WrittenBar:
     """A bar of the chart.
@@ -205,7 +330,8 @@ class WrittenBar:
     ``states_meter`` whether the chart says it here; ``repeats_bar`` marks ``%``;
     ``opens_repeat`` and ``closes_repeat`` the signs at its edges, ``passes`` how often a closed
     repeat is played in all; ``endings`` the passes that play this bar (empty: every pass);
-    ``double_bar`` a ``||`` at its end; ``line`` is what the player wrote under it.
+    ``double_bar`` a ``||`` at its end; ``line`` is what the player wrote under it,
+    ``cues`` what is told over it.
     """
 
     number: int
@@ -214,6 +340,8 @@ class WrittenBar:
     states_meter: bool = False
     repeats_bar: bool = False
     word: BandWord | None = None
+    directions: Directions = NO_DIRECTIONS
+    cues: tuple[str, ...] = ()
     opens_repeat: bool = False
     closes_repeat: bool = False
     passes: int = 2
@@ -225,11 +353,17 @@ class WrittenBar:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Section:
-    """A named run of bars with its own settings."""
+    """A named run of bars with its own settings.
+
+    ``like`` names the section whose bars and settings it has, where it has none of its own, and
+    ``changed`` the bars, from 1, that differ.
+    """
 
     name: str
     settings: Settings
     bars: tuple[WrittenBar, ...]
+    like: str = ""
+    changed: tuple[int, ...] = ()
     place: SourcePlace = field(compare=False, repr=False)
 
 

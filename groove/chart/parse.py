@@ -7,15 +7,12 @@ library resolves them.
 import dataclasses
 import re
 from collections.abc import Iterator
-from itertools import groupby
 from typing import cast
 
-from msgspec.structs import replace
-
-from groove.chart.bars import BarReader, ChartCount
 from groove.chart.blocks import MOST_BLOCKS, RawBlock, block_heading
-from groove.chart.form import check_length, song_form
+from groove.chart.form import check_length
 from groove.chart.lines import (
+    BAR_NAME,
     Line,
     LineKind,
     controls_notice,
@@ -32,28 +29,28 @@ from groove.chart.model import (
     Section,
     Settings,
     Song,
-    Tempo,
-    WrittenBar,
     pickup_of,
 )
-from groove.chart.repeats import check_repeats
+from groove.chart.order import check_order, song_form
 from groove.chart.riffs import check_riffs
-from groove.chart.rows import is_row_under_bars, stray_row, with_rows
+from groove.chart.rows import is_row_under_bars, stray_row
+from groove.chart.section import RawSection, SectionReader, check_tempo, respelled_settings
 from groove.chart.settings import (
+    CUE,
+    LIKE,
     READERS,
     SETTING_NAMES,
     SONG_READERS,
     SettingTable,
     read_form,
+    setting_name,
     unknown_setting,
 )
-from groove.chart.symbols import LONGEST_WORD, Symbols
-from groove.chart.transpose import respelled_bars
+from groove.chart.symbols import LONGEST_WORD
+from groove.chart.waiting import written_notice
 from groove.errors import ChartError, OptionError, SourcePlace, SymbolError
 from groove.events import Part
 from groove.neck.instrument import STANDARD, Tuning, parse_tuning
-from groove.theory.keys import Key
-from groove.timing import FASTEST_QPM, SLOWEST_QPM, Meter
 
 MOST_SECTIONS = 500
 MOST_FURTHER = 8
@@ -62,19 +59,8 @@ IN_NUMBERS = re.compile(r"^\s*chords\s*:\s*numbers", re.IGNORECASE | re.MULTILIN
 LONGEST_SECTION = 60
 ENDS_IN_TIMES = re.compile(r"(?:[x×]|(?:^|\s)[x×]\s)[0-9]+$", re.IGNORECASE)
 UNTITLED = "Untitled"
-ONE_A_SONG = ("tuning",)
+ONE_A_SONG = ("tuning", "bass tone")
 """Settings that every section shares."""
-
-
-class RawSection:
-    """A section as it is read: its head, its settings and its lines of bars."""
-
-    def __init__(self, head: Line) -> None:
-        """Begin with the section's head."""
-        self.head = head
-        self.table = SettingTable()
-        self.bar_lines: list[Line] = []
-        self.rows: dict[int, list[Line]] = {}
 
 
 class ChartReader:
@@ -90,6 +76,7 @@ class ChartReader:
         self.block: RawBlock | None = None
         self.heading: Line | None = None
         self.under = 0
+        self.cues: list[Line] = []
         self.notices: list[str] = []
 
     def take(self, line: Line) -> None:
@@ -100,23 +87,40 @@ class ChartReader:
         if self.block and not is_setting(line) and self.block.takes(line):
             return
         self.block = None
-        if line.kind not in (LineKind.BARS, LineKind.ROW):
+        if line.kind not in (LineKind.BARS, LineKind.CHANGE, LineKind.ROW):
             self.under = 0
         if line.kind is LineKind.SECTION:
             self.take_heading(line)
-        elif line.kind is LineKind.BARS:
-            self.current_section(line).bar_lines.append(line)
-            self.under = line.number
+        elif line.kind in (LineKind.BARS, LineKind.CHANGE):
+            self.take_bars(line)
         elif line.kind is LineKind.ROW:
             self.take_row(line)
         else:
             self.take_setting(line)
 
+    def take_bars(self, line: Line) -> None:
+        """Keep a line of bars, or a bar by its number, with the cues that stand over it."""
+        section = self.current_section(line)
+        if line.kind is LineKind.BARS:
+            section.bar_lines.append(line)
+        else:
+            number = int(line.name.split()[1])
+            if number in section.changes:
+                first = section.changes[number].number
+                hint = "expected one line of it: strike one out"
+                message = f"bar {number} is given twice, first in line {first}"
+                raise ChartError(message, place=line.name_place(), hint=hint)
+            section.changes[number] = line
+        if self.cues:
+            section.cues[line.number] = tuple(cue.value for cue in self.cues)
+            self.cues = []
+        self.under = line.number
+
     def take_row(self, line: Line) -> None:
         """Keep a row with the line of bars that it stands under.  Raises ChartError."""
         section = next(reversed(self.sections.values()), None)
-        above = section.bar_lines[-1].number if section and section.bar_lines else None
-        if section is None or above is None or self.under != above:
+        above = self.under
+        if section is None or not above:
             raise unreadable(line)
         if not is_row_under_bars(line.text):
             raise stray_row(line) if section.rows.get(above) else unreadable(line)
@@ -188,7 +192,7 @@ class ChartReader:
 
     def take_setting(self, line: Line) -> None:
         """Read a setting of the song or of the section it stands in."""
-        name = line.name.casefold()
+        name = setting_name(line)
         if name in SONG_READERS:
             self.song_table.add(line, SONG_READERS)
         elif name in ONE_A_SONG and self.sections:
@@ -197,20 +201,51 @@ class ChartReader:
                 place=line.value_place(),
                 hint="expected it before the first section: one instrument plays the whole song",
             )
+        elif name == CUE:
+            self.cues.append(line)
+        elif name == LIKE:
+            self.take_like(line)
         elif name in READERS:
+            self.check_above_bars(line)
             table = next(reversed(self.sections.values())).table if self.sections else self.common
             table.add(line, READERS)
         else:
             raise unknown_setting(line)
 
+    def take_like(self, line: Line) -> None:
+        """Keep which section another one is like."""
+        section = next(reversed(self.sections.values()), None)
+        if section is None or section.like:
+            where = "stands in no section" if section is None else "is given twice"
+            hint = "expected one line of it under a section's name"
+            raise ChartError(f"as {where}", place=line.name_place(), hint=hint)
+        self.check_above_bars(line)
+        section.like = line
+
+    def check_above_bars(self, line: Line) -> None:
+        """Refuse a setting of a section that stands after its bars."""
+        section = next(reversed(self.sections.values()), None)
+        if section and (section.bar_lines or section.changes):
+            raise ChartError(
+                f"{line.name.casefold()} stands after the bars of {section.head.name}",
+                place=line.name_place(),
+                hint="expected it above the bars that it governs; what changes later is a section "
+                "of its own",
+            )
+
     def song(self) -> Song:
         """Return the song.  Raises ChartError."""
         if self.heading:
             self.begin_section(self.heading)
+        if self.cues:
+            hint = "expected bars under it: it is told over the first of them"
+            place = self.cues[0].value_place()
+            raise ChartError("found a cue with no bar after it", place=place, hint=hint)
         values = self.song_table.values
         notation = cast(Notation, values.get("chords", Notation.LETTERS))
-        settings = self.keys_respelled(self.common.settings(), "the song")
-        self.check_tempo(self.common, settings.meter or DEFAULT_METER)
+        settings, told = respelled_settings(self.common.settings(), "the song")
+        self.notices += told
+        check_tempo(self.common, settings.meter or DEFAULT_METER)
         sections = self.read_sections(settings, notation)
         names = {name: raw.head.name for name, raw in self.sections.items()}
         form_line = cast(Line | None, values.get("form"))
@@ -228,6 +263,7 @@ class ChartReader:
         self.notices += written_notice(song)
         song = dataclasses.replace(song, notices=tuple(self.notices))
         song = self.with_pickup(song)
+        check_order(song)
         check_length(song, form_line.value_place() if form_line else None)
         return song
 
@@ -256,53 +292,16 @@ class ChartReader:
             place = SourcePlace(source=self.source, line=1, column=1, text="")
             hint = "expected a section and its bars:  verse:  and under it  | D | A |"
             raise ChartError("found no bars in this chart", place=place, hint=hint)
-        count = ChartCount()
-        return tuple(
-            self.read_section(raw, settings, notation, count) for raw in self.sections.values()
+        reader = SectionReader(
+            settings,
+            notation,
+            self.song_table.lines.get("chords"),
+            self.common.settings().key,
+            self.tuning(),
         )
-
-    def read_section(
-        self, raw: RawSection, song: Settings, notation: Notation, count: ChartCount
-    ) -> Section:
-        """Return one section."""
-        own = self.keys_respelled(raw.table.settings(), f"section {raw.head.name}")
-        meter = own.meter or song.meter or DEFAULT_METER
-        self.check_tempo(raw.table, meter)
-        if not raw.bar_lines:
-            raise ChartError(
-                f"the section {raw.head.name!r} has no bars",
-                place=raw.head.value_place(),
-                hint="expected bars under it, as | D | A |",
-            )
-        key = own.key or song.key
-        bars = BarReader(meter, count, self.symbols(notation, key)).read(raw.bar_lines)
-        if not bars:
-            place = raw.bar_lines[0].value_place()
-            hint = "expected chords between the bar lines, as | D | A |"
-            raise ChartError("found bar lines and no bar", place=place, hint=hint)
-        bars = self.with_rows(raw, bars)
-        check_repeats(bars)
-        if notation is Notation.LETTERS:
-            stated = raw.table.settings().key or self.common.settings().key
-            bars = respelled_bars(bars, stated)
-        return Section(name=raw.head.name, settings=own, bars=bars, place=raw.head.value_place())
-
-    def with_rows(self, raw: RawSection, bars: tuple[WrittenBar, ...]) -> tuple[WrittenBar, ...]:
-        """Return a section's bars with the rows under them."""
-        if not raw.rows:
-            return bars
-        found: list[WrittenBar] = []
-        lines = {bar.place.line for bar in bars}
-        for number, rows in raw.rows.items():
-            if number not in lines:
-                hint = "expected a bar that begins on the line above, between |"
-                raise ChartError("found a row under no bar", place=rows[0].value_place(), hint=hint)
-        for number, group in groupby(bars, key=lambda bar: bar.place.line):
-            own = list(group)
-            under = raw.rows.get(number)
-            before = found[-1] if found else None
-            found += with_rows(own, under, self.tuning(), before) if under else own
-        return tuple(found)
+        sections = tuple(reader.read(raw) for raw in self.sections.values())
+        self.notices += reader.notices
+        return sections
 
     def tuning(self) -> Tuning:
         """Return the tuning that tab is written for: the chart's, else a four-string's."""
@@ -313,55 +312,6 @@ class ChartReader:
             return parse_tuning(named.name)
         except OptionError as error:
             raise ChartError(error.message, place=named.place, hint=error.hint) from None
-
-    def symbols(self, notation: Notation, key: Key | None) -> Symbols:
-        """Return the reader of chord symbols for a section with a key."""
-        if notation is Notation.LETTERS:
-            return Symbols()
-        if key is None:
-            line = self.song_table.lines["chords"]
-            raise ChartError(
-                "numbers need a key to count from",
-                place=line.value_place(),
-                hint="expected a line as  key: D  before the first section",
-            )
-        return Symbols(key)
-
-    def keys_respelled(self, settings: Settings, where: str) -> Settings:
-        """Return settings whose key has at most seven accidentals, and say what was changed.
-
-        More are in no signature, and in no MIDI file (*Standard MIDI Files 1.0*: −7 to 7).
-        """
-        if settings.key is None or settings.key == settings.key.respelled():
-            return settings
-        better = settings.key.respelled()
-        self.notices.append(f"{where}: {settings.key.name} is read as {better.name}")
-        return replace(settings, key=better)
-
-    def check_tempo(self, table: SettingTable, meter: Meter) -> None:
-        """Refuse a tempo that is out of range once its beat is known."""
-        tempo = cast(Tempo | None, table.values.get("tempo"))
-        if tempo is None:
-            return
-        for bpm in (tempo.bpm, tempo.end_bpm):
-            if bpm and not SLOWEST_QPM <= bpm * meter.tempo_unit_quarters <= FASTEST_QPM:
-                low, high = (
-                    float(q / meter.tempo_unit_quarters) for q in (SLOWEST_QPM, FASTEST_QPM)
-                )
-                raise ChartError(
-                    f"a tempo of {float(bpm):g} is out of range in {meter}",
-                    place=table.lines["tempo"].value_place(),
-                    hint=f"expected {low:g} to {high:g} beats ({meter.tempo_symbol}) a minute",
-                )
-
-
-def written_notice(song: Song) -> list[str]:
-    """Return what is told of lines that are read and not yet played."""
-    bars = [bar.number for section in song.sections for bar in section.bars if bar.line]
-    if not bars:
-        return []
-    numbers = ", ".join(map(str, bars[:8])) + (" …" if len(bars) > 8 else "")
-    return [f"the notes written under bar {numbers} are read and not played yet"]
 
 
 def is_setting(line: Line) -> bool:
@@ -383,7 +333,12 @@ EXAMPLES = {
     "keys": "out",
     "fills": "few",
     "swing": "58% eighths",
+    "dynamics": "mf",
     "loudness": "mf",
+    "vary": "some",
+    "bass tone": "finger",
+    "cue": "stop on 3",
+    "as": "verse",
     "transpose": "2",
     "tuning": "four",
     "seed": "7",
@@ -392,6 +347,12 @@ EXAMPLES = {
 
 def check_section_name(line: Line) -> None:
     """Refuse a name that the form could not call."""
+    if BAR_NAME.fullmatch(line.name):
+        raise ChartError(
+            f"{line.name} is a bar's number and no section",
+            place=line.value_place(),
+            hint=f"expected the bar after it, as  {line.name}: | D |, in a section  as: verse",
+        )
     if "," in line.name or ENDS_IN_TIMES.search(line.name) or len(line.name) > LONGEST_SECTION:
         raise ChartError(
             f"a section cannot be called {line.name[:LONGEST_SECTION]!r}",

@@ -8,6 +8,7 @@ from typing import TypeVar
 
 from groove.chart.lines import Line
 from groove.chart.model import (
+    Dynamics,
     Fills,
     FormEntry,
     Loudness,
@@ -17,8 +18,10 @@ from groove.chart.model import (
     PickupUnit,
     Settings,
     Tempo,
+    Vary,
 )
 from groove.errors import ChartError, nearest_hint
+from groove.theory.general_midi import BASS_TONES
 from groove.theory.keys import Key, parse_key
 from groove.timing import FASTEST_QPM, SLOWEST_QPM, STRAIGHT, Meter, Swing, parse_swing
 
@@ -122,6 +125,26 @@ def read_title(line: Line) -> str:
     return line.value
 
 
+def read_dynamics(line: Line) -> Dynamics:
+    """Return dynamics, ``mf`` or ``p to f``."""
+    levels = "|".join(Loudness)
+    match = re.fullmatch(rf"({levels})(?:\s+to\s+({levels}))?", line.value.casefold())
+    if match:
+        return Dynamics(Loudness(match[1]), Loudness(match[2]) if match[2] else None)
+    choices = [level.value for level in Loudness]
+    nearest = nearest_hint(line.value[:40], choices)
+    raise refuse(line, f"one of: {', '.join(choices)}, or two as  p to f", nearest)
+
+
+def read_tone(line: Line) -> Named:
+    """Return the sound of the bass, one of the instruments that General MIDI has."""
+    named = read_name(line)
+    if named.name.casefold() not in BASS_TONES:
+        near = nearest_hint(line.value[:40], BASS_TONES)
+        raise refuse(line, "one of: " + ", ".join(BASS_TONES), near)
+    return named
+
+
 def read_swing(line: Line) -> Swing:
     """Return a swing, ``58% eighths`` or ``straight``."""
     try:
@@ -141,7 +164,9 @@ READERS: Mapping[str, Callable[[Line], object]] = {
     "keys": read_name,
     "fills": lambda line: read_choice(line, Fills),
     "swing": read_swing,
-    "loudness": lambda line: read_choice(line, Loudness),
+    "dynamics": read_dynamics,
+    "vary": lambda line: read_choice(line, Vary),
+    "bass tone": read_tone,
     "transpose": lambda line: read_whole(
         line, TRANSPOSE_SEMITONES.start, TRANSPOSE_SEMITONES.stop - 1
     ),
@@ -158,7 +183,17 @@ SONG_READERS: Mapping[str, Callable[[Line], object]] = {
 }
 """Settings that belong to the song, wherever they stand; the form is read last."""
 
-SETTING_NAMES = (*SONG_READERS, *READERS)
+ALIASES = {"loudness": "dynamics"}
+"""Old names of settings."""
+
+CUE, LIKE = "cue", "as"
+SETTING_NAMES = (*SONG_READERS, *READERS, *ALIASES, CUE, LIKE)
+
+
+def setting_name(line: Line) -> str:
+    """Return the name of a setting in small letters, an old one as it is called now."""
+    name = line.name.casefold()
+    return ALIASES.get(name, name)
 
 
 class SettingTable:
@@ -171,7 +206,7 @@ class SettingTable:
 
     def add(self, line: Line, readers: Mapping[str, Callable[[Line], object]]) -> None:
         """Read a setting into its place.  Raises ChartError."""
-        name = line.name.casefold()
+        name = setting_name(line)
         if name in self.lines:
             raise ChartError(
                 f"{name} is given twice, first in line {self.lines[name].number}",
@@ -183,7 +218,8 @@ class SettingTable:
 
     def settings(self) -> Settings:
         """Return the values that a song and a section share."""
-        return Settings(**self.values)  # type: ignore[arg-type]
+        fields = {name.replace(" ", "_"): value for name, value in self.values.items()}
+        return Settings(**fields)  # type: ignore[arg-type]
 
 
 def unknown_setting(line: Line) -> ChartError:

@@ -16,6 +16,7 @@ from groove.chart.model import (
     WrittenBar,
 )
 from groove.chart.repeats import ending_text
+from groove.chart.words import direction_words
 from groove.chart.write_rows import bars_a_line, rows_under
 
 BARS_A_LINE = 4
@@ -29,11 +30,10 @@ def write_chart(song: Song) -> str:
     if song.pickup:
         head.append(f"pickup: {song.pickup}")
     head += setting_lines(song.settings)
-    blocks = [
-        "\n".join(head),
-        *map(riff_text, song.riffs),
-        *("\n".join(section_lines(s)) for s in song.sections),
-    ]
+    blocks = ["\n".join(head), *map(riff_text, song.riffs)]
+    for section in song.sections:
+        lines = like_lines(song, section) if section.like else section_lines(section)
+        blocks.append("\n".join(lines))
     if song.form:
         blocks.append("form: " + form_text(song))
     return "\n\n".join(blocks) + "\n"
@@ -80,7 +80,9 @@ def setting_lines(settings: Settings) -> list[str]:
         "keys": settings.keys.name if settings.keys else None,
         "fills": settings.fills,
         "swing": settings.swing,
-        "loudness": settings.loudness,
+        "dynamics": settings.dynamics,
+        "vary": settings.vary,
+        "bass tone": settings.bass_tone.name if settings.bass_tone else None,
         "transpose": settings.transpose,
         "tuning": settings.tuning.name if settings.tuning else None,
         "seed": settings.seed,
@@ -109,8 +111,23 @@ def section_lines(section: Section) -> list[str]:
         for index, bar in enumerate(row):
             words += [bar_line(row[index - 1] if index else None, bar, before), bar_text(bar)]
             before = bar
+        lines += [f"  cue: {cue}" for cue in row[0].cues]
         lines.append("  " + " ".join([*words, bar_line(row[-1], None, None)]))
         lines += [f"  {text}" for text in rows_under(row)]
+    return lines
+
+
+def like_lines(song: Song, section: Section) -> list[str]:
+    """Return a section that is like another: what differs in its settings and its bars."""
+    base = song.section(section.like).settings
+    given = setting_lines(base)
+    own = [line for line in setting_lines(section.settings) if line not in given]
+    lines = [f"{section.name}:", f"  as: {section.like}", *(f"  {text}" for text in own)]
+    for number in section.changed:
+        bar = section.bars[number - 1]
+        lines += [f"  cue: {cue}" for cue in bar.cues]
+        lines.append(f"  bar {number}: | {bar_text(bar)} |")
+        lines += [f"  {text}" for text in rows_under((bar,))]
     return lines
 
 
@@ -149,6 +166,7 @@ def bar_text(bar: WrittenBar) -> str:
         words.append(f"({bar.meter})")
     if bar.word:
         words.append(f"({bar.word})")
+    words += [f"({word})" for word in direction_words(bar.directions)]
     words += ["%"] if bar.repeats_bar else chord_words(bar)
     return " ".join(words)
 
@@ -158,6 +176,6 @@ def chord_words(bar: WrittenBar) -> Iterator[str]:
     lengths = {span.length_quarters for span in bar.chords}
     even = len(lengths) == 1
     for span in bar.chords:
-        yield "<" * span.pushes + span.written
+        yield span.push_sign + span.written
         if not even:
             yield from ["/"] * (int(span.length_quarters / bar.meter.beat_quarters) - 1)

@@ -17,12 +17,16 @@ def row_kind(bar: WrittenBar) -> type | None:
 
 
 def bars_a_line(bars: Sequence[WrittenBar], most: int) -> Iterator[tuple[WrittenBar, ...]]:
-    """Yield a section's bars in lines of at most so many; one line has rows of one kind."""
+    """Yield a section's bars in lines of at most so many.
+
+    One line has rows of one kind,
+    and cues stand over its first bar alone.
+    """
     row: list[WrittenBar] = []
     kind: type | None = None
     for bar in bars:
         own = row_kind(bar)
-        if len(row) == most or (own and kind and own is not kind):
+        if row and (len(row) == most or bar.cues or (own and kind and own is not kind)):
             yield tuple(row)
             row, kind = [], None
         row.append(bar)

@@ -209,4 +209,9 @@ def is_thin(bars: Sequence[PlayedBar]) -> bool:
     left_out = any(part is not None and part.is_out for part in parts)
     named = "breakdown" in bars[0].ref.section.casefold()
     stopped = sum(bar.word in (BandWord.HOLD, BandWord.STOP) for bar in bars) * 2 > len(bars)
-    return left_out or named or stopped or settings.loudness in SOFT
+    return (
+        left_out
+        or named
+        or stopped
+        or (settings.dynamics is not None and settings.dynamics.level in SOFT)
+    )

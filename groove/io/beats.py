@@ -13,13 +13,14 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from groove.chart.bars import MOST_CHORDS_IN_BAR
+from groove.chart.model import Push
 from groove.chart.settings import METER_COUNTS, METER_UNITS
 from groove.events import NO_CHORD, BandWord
 from groove.io.gate import Gate, Where, length_meter
 from groove.timing import Meter
 
 Chords = list[tuple[Fraction, str]]
-PUSH_QUARTERS = {1: Fraction(1, 2), 2: Fraction(1, 4)}
+READ_PUSHES = (Push.EIGHTH, Push.SIXTEENTH)
 SIXTEENTH = Fraction(1, 4)
 
 
@@ -28,7 +29,7 @@ class Struck(Struct, frozen=True):
 
     beat: int
     symbol: str
-    pushes: int = 0
+    push: Push | None = None
 
 
 class ForeignPart(Protocol):
@@ -91,9 +92,9 @@ class BeatBar(Struct, frozen=True, kw_only=True):
 
     @property
     def said(self) -> tuple[object, ...]:
-        """Meter, chords as (quarters, symbol, pushes) and word: what is heard of it."""
+        """Meter, chords as (quarters, symbol, push) and word: what is heard of it."""
         beat = self.meter.beat_quarters
-        spans = tuple((chord.beat * beat, chord.symbol, chord.pushes) for chord in self.struck)
+        spans = tuple((chord.beat * beat, chord.symbol, chord.push) for chord in self.struck)
         return self.meter, spans, self.word
 
     def parts(self, before: "BeatBar") -> bool:
@@ -313,9 +314,9 @@ def on_beat(meter: Meter, at: Fraction, symbol: str) -> Struck | None:
     beat = meter.beat_quarters
     if at % beat == 0:
         return Struck(int(at / beat), symbol)
-    for pushes, early in PUSH_QUARTERS.items():
-        if (at + early) % beat == 0 and symbol != NO_CHORD:
-            return Struck(int((at + early) / beat), symbol, pushes)
+    for push in READ_PUSHES:
+        if (at + push.quarters) % beat == 0 and symbol != NO_CHORD:
+            return Struck(int((at + push.quarters) / beat), symbol, push)
     return None
 
 

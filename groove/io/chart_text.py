@@ -204,7 +204,7 @@ def left_line(bar: TextBar, before: TextBar | None, *, is_row_start: bool) -> st
 
 def chord_words(struck: Sequence[Struck], beats: int) -> str:
     """Return the chords of a bar, the first of them on its first beat."""
-    texts = ["<" * chord.pushes + chord.symbol for chord in struck]
+    texts = [(chord.push.sign if chord.push else "") + chord.symbol for chord in struck]
     ends = [chord.beat for chord in struck[1:]] + [beats]
     lengths = [end - chord.beat for chord, end in zip(struck, ends, strict=True)]
     if len(set(lengths)) == 1:

@@ -375,5 +375,5 @@ def placed_bar(bar: WrittenBar, place: SourcePlace) -> WrittenBar:
 
 def said(bar: WrittenBar) -> tuple[object, ...]:
     """Return what a bar of a chart says, as ``BeatBar.said`` has it."""
-    spans = tuple((span.start_quarters, span.written, span.pushes) for span in bar.chords)
+    spans = tuple((span.start_quarters, span.written, span.push) for span in bar.chords)
     return bar.meter, spans, bar.word

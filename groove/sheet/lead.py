@@ -12,10 +12,11 @@ from dataclasses import dataclass
 from fractions import Fraction
 from statistics import mode
 
-from groove.chart.form import song_form
-from groove.chart.model import ChordSpan, Notation, Section, Settings, Song, WrittenBar
+from groove.chart.model import ChordSpan, Notation, Push, Section, Settings, Song, WrittenBar
+from groove.chart.order import song_form
 from groove.chart.repeats import repeat_groups
 from groove.chart.transpose import sounding_song
+from groove.chart.words import direction_words
 from groove.chart.write import form_text, setting_lines
 from groove.sheet.chord_words import Numerals, chart_numerals, written_chord
 from groove.sheet.drawing import Drawing
@@ -50,7 +51,7 @@ GUTTER_MM = 6.0
 """Room for the bar numbers, left of the lines."""
 NUMBER_SIZE = 3.0
 SMALLEST_SCALE = 0.6
-SHOWN_SETTINGS = ("tempo", "key", "feel", "bass", "drums", "keys", "loudness")
+SHOWN_SETTINGS = ("tempo", "key", "feel", "bass", "drums", "keys", "dynamics")
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,8 +213,9 @@ class LeadSheet:
         if self.shows_meter(row.section, bar):
             draw_meter(drawing, left, top, bar.meter)
             left += 4.2
-        if bar.word:
-            drawing.text(left, top - 0.4, str(bar.word), WORD_SIZE, font_style="italic")
+        words = "  ".join(over_bar(bar))
+        if words:
+            drawing.text(left, top - 0.4, words, WORD_SIZE, font_style="italic")
         right = x + width
         if bar.repeats_bar:
             draw_simile(drawing, (left + right) / 2, top)
@@ -265,7 +267,7 @@ class LeadSheet:
         for number, (span, at, end) in enumerate(
             zip(bar.chords, places, [*places[1:], right - BAR_PAD_MM], strict=True), start=1
         ):
-            text = "‹" * span.pushes + written_chord(span, self.song.notation)
+            text = span.push_sign.replace("<", "‹") + written_chord(span, self.song.notation)
             room = end - at - CHORD_GAP_MM
             size = min(CHORD_SIZE, CHORD_SIZE * room / text_mm(text, CHORD_SIZE))
             ident = f"chord-{bar.number}-{number}"
@@ -348,12 +350,26 @@ def form_line(song: Song) -> str:
     return "Form: " + form_text(song).replace(" x", " ×") if song.form else ""
 
 
+def over_bar(bar: WrittenBar) -> Iterator[str]:
+    """Yield what is told over a bar: its cues, then the words to the band."""
+    yield from bar.cues
+    yield from [bar.word.value] if bar.word else []
+    yield from direction_words(bar.directions)
+
+
+PUSH_WORDS = {
+    Push.EIGHTH: "an eighth",
+    Push.SIXTEENTH: "a sixteenth",
+    Push.DOTTED_EIGHTH: "a dotted eighth",
+    Push.QUARTER: "a quarter",
+}
+
+
 def foot_lines(song: Song) -> Iterator[str]:
     """Yield the form in words, and what the sign of a push means where there is one."""
     if song.form:
         yield form_line(song)
-    pushes = {span.pushes for s in song.sections for bar in s.bars for span in bar.chords}
-    if 1 in pushes:
-        yield "‹ an eighth early"
-    if 2 in pushes:
-        yield "‹‹ a sixteenth early"
+    pushes = {span.push for s in song.sections for bar in s.bars for span in bar.chords}
+    for push, words in PUSH_WORDS.items():
+        if push in pushes:
+            yield f"{push.sign.replace('<', '‹')} {words} early"

@@ -78,7 +78,9 @@ def identification(root: Element, song: Song) -> None:
 def chart_fields(song: Song) -> Mapping[str, str]:
     """Return what travels as text: the whole chart, and its settings one by one."""
     settings = song.settings
-    pushes = sum(span.pushes > 0 for s in song.sections for bar in s.bars for span in bar.chords)
+    pushes = sum(
+        span.push is not None for s in song.sections for bar in s.bars for span in bar.chords
+    )
     fields = {
         "form": form_text(song),
         "feel": settings.feel.name if settings.feel else "",

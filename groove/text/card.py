@@ -145,7 +145,7 @@ def card_progression(harmony: SongHarmony, progression: Progression) -> CardProg
 def card_bar(row: Iterable[PlacedChange]) -> CardBar:
     """Return one bar as the card has it."""
     placed = tuple(row)
-    chords = " ".join("<" * p.span.pushes + pretty(p.span.symbol) for p in placed)
+    chords = " ".join(p.span.push_sign + pretty(p.span.symbol) for p in placed)
     return CardBar(chords, " ".join(pretty(p.change.numeral) for p in placed))
 
 
@@ -203,7 +203,7 @@ def bar_traps(harmony: SongHarmony) -> list[str]:
         elif bar.word is BandWord.HOLD:
             found[f"hold in {name}, bar {number}"] = None
         for span in bar.chords:
-            if span.pushes:
+            if span.push:
                 found[f"push into {pretty(span.symbol)} in {name}, bar {number}"] = None
     return list(found)
 

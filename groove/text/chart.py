@@ -2,9 +2,11 @@
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
-from groove.chart.form import PlayedBar, song_form
+from groove.chart.form import PlayedBar
 from groove.chart.model import Section, Song, WrittenBar
+from groove.chart.order import song_form
 from groove.chart.transpose import sounding_key
+from groove.chart.words import direction_words
 from groove.chart.write import bar_line, bar_text, setting_lines
 from groove.harmony.analysis import PlacedChange
 from groove.text.moves import pretty
@@ -78,6 +80,7 @@ def section_block(section: Section, names: Names) -> Iterator[str]:
     every = words + under
     widths = [max(len(row[i]) for row in every if i < len(row)) for i in range(len(words[0]))]
     for (row, _), line, below in zip(rows, words, under, strict=True):
+        yield from (f"      bar {bar.number}: {cue}" for bar in row for cue in bar.cues)
         yield f"{row[0].number:>4}  " + aligned(line, widths)
         if any(below):
             yield ("      " + aligned(below, widths)).rstrip()
@@ -172,6 +175,8 @@ def bar_data(bar: WrittenBar, section: str) -> dict[str, object]:
         "section": section,
         "meter": str(bar.meter),
         "word": bar.word,
+        "directions": list(direction_words(bar.directions)),
+        "cues": list(bar.cues),
         "endings": list(bar.endings),
         "line": bar.place.line,
         "column": bar.place.column,
@@ -181,7 +186,7 @@ def bar_data(bar: WrittenBar, section: str) -> dict[str, object]:
                 "written": span.written,
                 "beat": float(span.start_quarters / beat) + 1,
                 "beats": float(span.length_quarters / beat),
-                "pushes": span.pushes,
+                "push_quarters": float(span.push.quarters) if span.push else 0.0,
                 "line": span.place.line,
                 "column": span.place.column,
             }

@@ -130,6 +130,13 @@ PROGRAM_TABLE = (
 PROGRAMS = {program.name: program.number for program in PROGRAM_TABLE}
 """Program number (from 0) by short name: ``finger_bass`` is 33."""
 
+BASS_TONES = {
+    program.name.removesuffix("_bass"): program.number
+    for program in PROGRAM_TABLE
+    if program.name.endswith("_bass")
+}
+"""Program number (from 0) by what a bass player calls the sound: ``finger`` is 33."""
+
 KITS = {"standard": 0, "room": 8, "power": 16, "electronic": 24, "jazz": 32, "brush": 40}
 """Kit programs (from 0) on channel 10.
 

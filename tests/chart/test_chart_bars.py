@@ -55,7 +55,7 @@ def test_a_slash_at_a_bars_head_holds_the_chord_before() -> None:
 
 def test_a_percent_sign_repeats_the_bar_before_with_its_pushes_not_its_meter() -> None:
     first, second, third, fourth = one_section("| D <A | % | (3/4) % | (4/4) % |").sections[0].bars
-    assert [span.pushes for span in second.chords] == [0, 1]
+    assert [span.push_sign for span in second.chords] == ["", "<"]
     assert [(s.symbol, s.start_quarters, s.length_quarters) for s in second.chords] == [
         (s.symbol, s.start_quarters, s.length_quarters) for s in first.chords
     ]
@@ -83,7 +83,7 @@ def test_brackets_of_a_chord_may_hold_a_space() -> None:
 
 def test_pushes_are_an_eighth_or_a_sixteenth() -> None:
     bars = one_section("| D | <G | <<A <D/F# |").sections[0].bars
-    assert [[span.pushes for span in bar.chords] for bar in bars] == [[0], [1], [2, 1]]
+    assert [[span.push_sign for span in bar.chords] for bar in bars] == [[""], ["<"], ["16<", "<"]]
     assert [[span.written for span in bar.chords] for bar in bars] == [["D"], ["G"], ["A", "D/F#"]]
 
 

@@ -5,7 +5,7 @@ from fractions import Fraction
 import pytest
 
 from groove.chart.form import PlayedBar, song_tempo_map, unroll
-from groove.chart.model import Fills, FormEntry, Loudness, Notation, Pickup, Tempo
+from groove.chart.model import Dynamics, Fills, FormEntry, Loudness, Notation, Pickup, Tempo
 from groove.chart.parse import parse_chart
 from groove.chart.write import write_chart
 from groove.errors import ChartError
@@ -89,7 +89,7 @@ seed: 7
         assert names == ["ballad", "long notes", "out", "out", "drop D"]
         assert own.fills is Fills.MANY
         assert own.swing == Swing(58.0, SwingUnit.EIGHTHS)
-        assert (own.loudness, own.transpose, own.seed) == (Loudness.FF, -2, 7)
+        assert (own.dynamics, own.transpose, own.seed) == (Dynamics(Loudness.FF), -2, 7)
 
 
 def test_settings_of_the_song_stand_anywhere() -> None:

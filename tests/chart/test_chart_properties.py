@@ -6,8 +6,9 @@ from itertools import pairwise
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from groove.chart.form import MOST_PLAYED_BARS, song_form, song_tempo_map, unroll
+from groove.chart.form import MOST_PLAYED_BARS, song_tempo_map, unroll
 from groove.chart.model import Notation, Song
+from groove.chart.order import song_form
 from groove.chart.parse import parse_chart
 from groove.chart.repeats import played_length
 from groove.chart.transpose import transpose_song

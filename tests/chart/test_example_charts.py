@@ -62,7 +62,7 @@ def test_a_song_has_everything_that_can_stand_in_a_bar() -> None:
     assert song.pickup == Pickup(1)
     assert any(bar.opens_repeat for bar in bars) and any(bar.closes_repeat for bar in bars)
     assert {bar.endings for bar in bars} == {(), (1,), (2,)}
-    assert {span.pushes for span in spans} == {0, 1, 2}
+    assert {span.push_sign for span in spans} == {"", "<", "16<"}
     assert any(span.chord is None for span in spans)
     assert any(span.chord and span.chord.bass for span in spans)
     assert {bar.word for bar in bars} == {None, BandWord.HOLD, BandWord.STOP}

@@ -36,7 +36,7 @@ def test_show_as_json(groove: Command) -> None:
     # A dotted quarter at 60 is a quarter at 90.
     assert (second["tempo_bpm"], second["tempo_qpm"], second["meter"]) == (60, 90, "6/8")
     assert [bar["chords"][0]["symbol"] for bar in first["bars"]] == ["D", "A/C#", "G", "N.C."]
-    assert first["bars"][2]["chords"][0]["pushes"] == 1
+    assert first["bars"][2]["chords"][0]["push_quarters"] == 0.5
     assert (first["bars"][1]["line"], first["bars"][1]["column"]) == (6, 7)
     assert len(first["played_bars"]) == 8
 

@@ -285,5 +285,5 @@ def test_a_chord_before_the_bar_line_is_a_push(offset: int, pushes: int, place: 
     judged = [h.getOffsetInHierarchy(part) for h in part.recurse().getElementsByClass("Harmony")]
     assert judged == [0, place]
     span = song.sections[0].bars[1].chords[0]
-    assert (span.symbol, span.pushes) == ("G", pushes)
+    assert (span.symbol, span.push_sign) == ("G", ("", "<", "16<")[pushes])
     assert span.start_quarters == 0

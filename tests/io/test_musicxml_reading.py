@@ -290,7 +290,7 @@ def test_no_setting_is_lost_on_the_way(library: Library) -> None:
     assert (found.title, str(found.tempo.bpm), str(found.meter)) == ("Every Word", "96", "6/8")
     assert first.key and first.key.name == "Eb dorian"
     assert first.feel and first.feel.name == "six-eight"
-    assert (str(first.fills), str(first.loudness), first.transpose) == ("many", "mf", 2)
+    assert (str(first.fills), str(first.dynamics), first.transpose) == ("many", "mf", 2)
     assert (first.seed, found.pickup) == (41, Pickup(1))
     assert [(entry.section, entry.times) for entry in found.form] == [
         ("a", 2), ("b", 1), ("c", 1), ("a", 1),
@@ -299,4 +299,4 @@ def test_no_setting_is_lost_on_the_way(library: Library) -> None:
     assert a.keys and a.keys.name == "out"
     assert b.bass and b.bass.name == "rolling six"
     assert str(c.swing) == "58% sixteenths" and str(c.fills) == "none"
-    assert [span.pushes for span in found.sections[2].bars[0].chords] == [0, 1]
+    assert [span.push_sign for span in found.sections[2].bars[0].chords] == ["", "<"]

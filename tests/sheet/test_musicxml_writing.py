@@ -9,8 +9,8 @@ import music21
 import pytest
 
 from groove.cells.model import Library
-from groove.chart.form import song_form
 from groove.chart.model import Song
+from groove.chart.order import song_form
 from groove.events import Note, Part, Performance, Touch
 from groove.neck.instrument import Tuning
 from groove.sheet.build import build_score

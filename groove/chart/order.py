@@ -1,0 +1,201 @@
+"""The order in which a song's bars are played: form, repeats, jumps and the tag at its end."""
+
+from collections.abc import Iterator, Sequence
+
+from msgspec import Struct
+
+from groove.chart.model import FormEntry, Jump, Song, WrittenBar
+from groove.chart.repeats import play_order, played_length, repeat_groups
+from groove.errors import ChartError
+
+Step = tuple[int, int]
+"""The index of a written bar in its section, and the pass in which it is played."""
+
+
+class Visit(Struct, frozen=True):
+    """One time that the form comes to a section: its name and the bars that are played."""
+
+    section: str
+    steps: tuple[Step, ...]
+
+
+class Mark(Struct, frozen=True):
+    """A bar with a word of the form: its section and bar, each by index."""
+
+    section: int
+    bar: int
+    written: WrittenBar
+
+
+def song_form(song: Song) -> tuple[FormEntry, ...]:
+    """Return the order of sections: as the form says, else as written."""
+    return song.form or tuple(FormEntry(section=section.name) for section in song.sections)
+
+
+def most_bars(song: Song) -> int:
+    """Return how many bars a song has at most when played, without unrolling it."""
+    lengths = {section.name: played_length(section.bars) for section in song.sections}
+    form = song_form(song)
+    total = sum(lengths[entry.section] * entry.times for entry in form)
+    jumps = any(mark.written.directions.jump for mark in marks(song))
+    tags = max((mark.written.directions.tag for mark in marks(song)), default=0)
+    return total * (1 + jumps) + lengths[form[-1].section] * max(0, tags - 1)
+
+
+def marks(song: Song) -> Iterator[Mark]:
+    """Yield the bars that have something to say to the band beside a stop or a hold."""
+    for number, section in enumerate(song.sections):
+        for index, bar in enumerate(section.bars):
+            yield Mark(number, index, bar)
+
+
+def visits(song: Song) -> list[Visit]:
+    """Return the sections in the order played, each with its bars."""
+    jump = find_jump(song)
+    found = jumped(song, jump) if jump else list(plain_visits(song))
+    return tagged(song, found)
+
+
+def plain_visits(song: Song) -> Iterator[Visit]:
+    """Yield the sections of a song without jumps."""
+    orders = {section.name: tuple(play_order(section.bars)) for section in song.sections}
+    for entry in song_form(song):
+        for _ in range(entry.times):
+            yield Visit(entry.section, orders[entry.section])
+
+
+def tagged(song: Song, found: list[Visit]) -> list[Visit]:
+    """Return visits with the bars from a tag on played as often as it says."""
+    last = found[-1]
+    bars = song.section(last.section).bars
+    for place in range(len(last.steps) - 1, -1, -1):
+        tag = bars[last.steps[place][0]].directions.tag
+        if tag:
+            again = last.steps[place:] * (tag - 1)
+            return [*found[:-1], Visit(last.section, last.steps + again)]
+    return found
+
+
+def find_jump(song: Song) -> Mark | None:
+    """Return the bar after which the reading goes back, None where there is none."""
+    return next((m for m in marks(song) if m.written.directions.jump in BACK), None)
+
+
+BACK = tuple(jump for jump in Jump if jump.goes_back)
+TO_SIGN = (Jump.SEGNO, Jump.SEGNO_CODA, Jump.SEGNO_FINE)
+
+
+def jumped(song: Song, jump: Mark) -> list[Visit]:
+    """Return the sections of a song that goes back once: repeats are then not taken."""
+    words = jump.written.directions.jump
+    sections = song.sections
+    there = [
+        Visit(section.name, tuple(play_order(section.bars))) for section in sections[: jump.section]
+    ]
+    last = tuple(play_order(sections[jump.section].bars))
+    end = max(place for place, step in enumerate(last) if step[0] == jump.bar)
+    there.append(Visit(sections[jump.section].name, last[: end + 1]))
+    begin = (0, 0)
+    if words in TO_SIGN:
+        sign = next(m for m in marks(song) if m.written.directions.has_segno)
+        begin = (sign.section, sign.bar)
+    return there + grouped(song, second_time(song, begin, words))
+
+
+def second_time(
+    song: Song, begin: tuple[int, int], words: Jump | None
+) -> Iterator[tuple[int, Step]]:
+    """Yield (section, step) of the bars after the reading went back, until its end."""
+    coda = next(((m.section, m.bar) for m in marks(song) if m.written.directions.has_coda), None)
+    to_coda = words in (Jump.SEGNO_CODA, Jump.CAPO_CODA)
+    to_fine = words in (Jump.SEGNO_FINE, Jump.CAPO_FINE)
+    at: tuple[int, int] | None = begin
+    while at is not None:
+        jump_to = None
+        for section, step in once(song, at):
+            yield section, step
+            word = song.sections[section].bars[step[0]].directions.jump
+            if to_fine and word is Jump.FINE:
+                return
+            if to_coda and word is Jump.TO_CODA:
+                jump_to, to_coda = coda, False
+                break
+        at = jump_to
+
+
+def once(song: Song, begin: tuple[int, int]) -> Iterator[tuple[int, Step]]:
+    """Yield the bars from one on, each repeat played once with its last ending."""
+    for number in range(begin[0], len(song.sections)):
+        bars = song.sections[number].bars
+        passes = {
+            index: group.passes
+            for group in repeat_groups(bars)
+            for index in range(group.start, group.stop)
+        }
+        for index in range(begin[1] if number == begin[0] else 0, len(bars)):
+            last = passes.get(index, 1)
+            if not bars[index].endings or last in bars[index].endings:
+                yield number, (index, last if bars[index].endings else 1)
+
+
+def grouped(song: Song, steps: Iterator[tuple[int, Step]]) -> list[Visit]:
+    """Return steps as visits: a new one wherever another section, or a jump, begins."""
+    found: list[tuple[int, list[Step]]] = []
+    for section, step in steps:
+        if not found or found[-1][0] != section or step[0] <= found[-1][1][-1][0]:
+            found.append((section, []))
+        found[-1][1].append(step)
+    return [Visit(song.sections[section].name, tuple(own)) for section, own in found]
+
+
+def check_order(song: Song) -> None:
+    """Refuse jumps beside a form, jumps to nothing, and words of the end elsewhere."""
+    words = [mark for mark in marks(song) if mark.written.directions.jump]
+    signs = [m for m in marks(song) if m.written.directions.has_segno]
+    codas = [m for m in marks(song) if m.written.directions.has_coda]
+    for mark in (*words, *signs, *codas):
+        if song.form:
+            raise at(mark, "found a jump in a chart that has a form:", "expected one of the two")
+    check_jump(words, signs, codas)
+    last = song_form(song)[-1].section
+    for mark in marks(song):
+        ends = mark.written.directions
+        if (ends.has_ritard or ends.tag or ends.has_hit) and song.sections[
+            mark.section
+        ].name != last:
+            raise at(
+                mark,
+                "found a word of the song's end before its end",
+                f"expected (ritard), (tag x3) and (hit) in {last}, the section that ends the song",
+            )
+
+
+def check_jump(words: Sequence[Mark], signs: Sequence[Mark], codas: Sequence[Mark]) -> None:
+    """Refuse more than one of a mark, and a jump whose goal is missing."""
+    back = [mark for mark in words if mark.written.directions.jump in BACK]
+    to_coda = [mark for mark in words if mark.written.directions.jump is Jump.TO_CODA]
+    fine = [mark for mark in words if mark.written.directions.jump is Jump.FINE]
+    for found in (back, to_coda, fine, signs, codas):
+        if len(found) > 1:
+            raise at(found[1], "found a second one of its kind", "expected one in a song")
+    if not back:
+        for mark in (*words, *signs, *codas):
+            hint = "expected (D.S. al coda), (D.C. al fine) or their like at a bar after it"
+            raise at(mark, "found a mark that no jump goes to", hint)
+        return
+    jump = back[0].written.directions.jump
+    assert jump
+    wanted: list[tuple[bool, Sequence[Mark], str]] = [
+        (jump in TO_SIGN, signs, "(segno)"),
+        (jump.endswith("coda"), to_coda, "(to coda)"),
+        (jump.endswith("coda"), codas, "(coda)"),
+        (jump.endswith("fine"), fine, "(fine)"),
+    ]
+    for is_wanted, found, word in wanted:
+        if is_wanted and not found:
+            raise at(back[0], f"found ({jump}) and no {word}", f"expected {word} at a bar's head")
+
+
+def at(mark: Mark, message: str, hint: str) -> ChartError:
+    """Return an error at a bar."""
+    return ChartError(message, place=mark.written.place, hint=hint)

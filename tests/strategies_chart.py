@@ -37,17 +37,21 @@ known_symbols = st.builds(
 """Symbols that every chart may have."""
 
 
+WORDS = ["(hits 1) ", "(kicks 1+) ", "(fill) ", "(No  fill) ", "(p) ", "(cresc.) ", "(dim) "]
+WORDS += ["(thin) ", "(build) (ff) ", "(feel one drop) "]
+
+
 @st.composite
 def bars(draw: st.DrawFn, *, beats: int, first: bool, symbols: st.SearchStrategy[str]) -> str:
     """Draw what stands between two bar lines, in a meter of so many beats."""
     kinds = ["one", "one", "share", "beats", "silent"] + ([] if first else ["again", "held"])
     kind = draw(st.sampled_from(kinds))
-    word = draw(st.sampled_from(["", "", "", "(hold) ", "(stop) "]))
+    word = draw(st.sampled_from(["", "", "", "(hold) ", "(stop) ", *WORDS]))
     if kind == "again":
         return word + "%"
     if kind == "silent":
         return word + draw(st.sampled_from(["N.C.", "n.c.", "NC"]))
-    push = draw(st.sampled_from(["", "", "<", "<<"]))
+    push = draw(st.sampled_from(["", "", "<", "8<"]))
     if kind == "one":
         return word + push + draw(symbols)
     if kind == "share":
@@ -112,13 +116,15 @@ def setting_texts(*, song: bool) -> dict[str, st.SearchStrategy[str]]:
         "drums": st.just("out"),
         "fills": st.sampled_from(["none", "few", "MANY"]),
         "swing": st.sampled_from(["58% eighths", "66.67% sixteenths", "straight"]),
-        "loudness": st.sampled_from(["pp", "mf", "FF"]),
+        "loudness": st.sampled_from(["pp", "mf", "FF", "p to f"]),
+        "vary": st.sampled_from(["none", "Some", "much"]),
         "transpose": st.integers(-24, 24).map(str),
         "seed": st.integers(0, 2**31 - 1).map(str),
     }
     if song:
         # Shorter than a bar of any of the meters.
         texts["pickup"] = st.sampled_from(["0", "1 eighth", "3 Sixteenths"])
+        texts["bass tone"] = st.sampled_from(["finger", "Pick"])
         texts["title"] = st.sampled_from(["Lantern Row", "Étude #3: été", "7", "x2", "a : b"])
     return texts
 
@@ -184,7 +190,12 @@ def charts(draw: st.DrawFn, *, numbers: bool = False) -> str:
         lines += ["", f"{name}:", *draw(settings(song=False))]
         lines += [] if own is None else [f"  meter: {METERS[own]}"]
         rows = draw(bar_rows(meter=meter if own is None else own, symbols=symbols))
+        lines += draw(st.sampled_from([[], [], ["  cue: drums only: now"]]))
         lines += [f"  {rows}   # a remark"]
+    if draw(st.booleans()):
+        change = "bar 1: | N.C. |" if draw(st.booleans()) else "bar 1: | (fill) N.C. |"
+        lines += ["other time:", f"  as: {names[0]}", "  cue: again", f"  {change}"]
+        names.append("other time")
     if draw(st.booleans()):
         steps = draw(st.lists(st.sampled_from(names), min_size=1, max_size=4))
         times = [draw(st.sampled_from(["", " x2", " x3"])) for _ in steps]
@@ -217,6 +228,8 @@ FRAGMENTS += [
     "title:",
     "4/4",
 ]
+FRAGMENTS += ["16<", "8.<G", "(segno)", "(D.S.)", "(tag x2)", "(p)", "cue: a", "as: verse"]
+FRAGMENTS += ["bar 1: | D |", "G |-2-|", "bass | R 5 |", "dynamics: p to f", "|1.2."]
 FRAGMENTS += ["riff a:", "drums b:", "R - 5 .", "levels: 9", "kick: 9 .", "bass: a", "…", "@E1"]
 FRAGMENTS += [
     "D",

@@ -153,9 +153,9 @@ def check_order(song: Song) -> None:
     words = [mark for mark in marks(song) if mark.written.directions.jump]
     signs = [m for m in marks(song) if m.written.directions.has_segno]
     codas = [m for m in marks(song) if m.written.directions.has_coda]
-    for mark in (*words, *signs, *codas):
-        if song.form:
-            raise at(mark, "found a jump in a chart that has a form:", "expected one of the two")
+    if song.form and (words or signs or codas):
+        first = min((*words, *signs, *codas), key=lambda mark: (mark.section, mark.bar))
+        raise at(first, "found a jump in a chart that has a form:", "expected one of the two")
     check_jump(words, signs, codas)
     last = song_form(song)[-1].section
     for mark in marks(song):

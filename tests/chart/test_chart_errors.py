@@ -42,7 +42,7 @@ PLANTED = [
     ("verse:\n  «fils»: few\n| D |", "no such setting", "nearest: fills"),
     ("«verse»: D A", "no such setting", "a section's name stands alone"),
     ("tempo: 84\n«tempo»: 90", "given twice, first in line 1", "strike one out"),
-    ("verse:\nkey: D\n| D |\n  «Key»: A", "key is given twice, first in line 2", "one line"),
+    ("verse:\nkey: D\n  «Key»: A\n| D |", "key is given twice, first in line 2", "one line"),
     ("title: a\nverse:\n| D |\n«title»: b", "title is given twice", "one line"),
     ("tempo: «fast»", "cannot read tempo 'fast'", "84 to 60"),
     ("tempo: «0»", "cannot read tempo", "beats per minute"),
@@ -104,8 +104,8 @@ PLANTED = [
     ("verse:\n| D «(stop)» |", "cannot read the chord", "at the bar's head"),
     # Pushes.
     ("verse:\n| D | «<N.C.» |", "cannot push '<N.C.'", "<G"),
-    ("verse:\n| D | «<%» |", "cannot push '<%'", "<<G"),
-    ("verse:\n| D | «<<<G» |", "cannot push '<<<G'", "a sixteenth early"),
+    ("verse:\n| D | «<%» |", "cannot push '<%'", "16<G"),
+    ("verse:\n| D | «<<<G» |", "cannot push '<<<G'", "16<G (a sixteenth)"),
     ("verse:\n| D | «<» A |", "cannot push '<'", "an eighth early"),
     ("verse:\n| D «</» / / |", "cannot push '</'", "an eighth early"),
     # Repeats and endings.
@@ -119,7 +119,7 @@ PLANTED = [
     ("verse:\n| D :| «x1» | A |", "a repeat 1 times", "x2 to x64"),
     ("verse:\n| D :| «x99» | A |", "a repeat 99 times", "x2 to x64"),
     ("verse:\n| D | «x3» |", "cannot read the chord 'x3'", "after the end of a repeat, as :| x3"),
-    ("verse:\n| D |1. «A» |2. G |", "the ending 1. belongs to no repeat", "|1. A :|2. D |"),
+    ("verse:\n| D |1. «A» |3. G |", "the ending 1. belongs to no repeat", "|1. A :|2. D |"),
     ("verse:\n|: D |1. A :| G |2. «E» |", "the ending 2. belongs to no repeat", "|2. D |"),
     ("verse:\n|: D |1. A :|1. «G» |", "pass 1 has two endings", "|2."),
     ("verse:\n|: D |1,2. A :|2. «G» |", "pass 2 has two endings", "|3."),

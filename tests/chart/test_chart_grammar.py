@@ -94,7 +94,7 @@ seed: 7
 
 def test_settings_of_the_song_stand_anywhere() -> None:
     song = parse_chart(
-        "verse:\n| 1 |\ntitle: Late\nform: verse x3\nchords: numbers\nkey: D\npickup: 1"
+        "verse:\nkey: D\n| 1 |\ntitle: Late\nform: verse x3\nchords: numbers\npickup: 1"
     )
     assert (song.title, song.notation, song.pickup) == ("Late", Notation.NUMBERS, Pickup(1))
     assert song.form == (FormEntry(section="verse", times=3),)
@@ -102,12 +102,12 @@ def test_settings_of_the_song_stand_anywhere() -> None:
 
 
 def test_a_setting_before_the_sections_is_the_songs_and_after_one_its_own() -> None:
-    song = parse_chart("feel: ballad\na:\n| D |\nb:\n| D |\nfeel: waltz")
+    song = parse_chart("feel: ballad\na:\n| D |\nb:\nfeel: waltz\n| D |")
     assert song.settings.feel and song.settings.feel.name == "ballad"
     assert song.sections[0].settings.feel is None
     own = song.sections[1].settings.feel
     assert own is not None
-    assert (own.name, own.place.line, own.place.column) == ("waltz", 6, 7)
+    assert (own.name, own.place.line, own.place.column) == ("waltz", 5, 7)
 
 
 def test_case_indentation_and_blank_lines_mean_nothing() -> None:

@@ -273,7 +273,8 @@ def music_font() -> bytes:
     css = (Path(spec.origin).parent / "data" / f"{MUSIC_FONT}.css").read_text()
     found = re.search(r"base64,([A-Za-z0-9+/=]+)", css)
     assert found is not None, "verovio's font is in its style sheet"
-    font = TTFont(io.BytesIO(base64.b64decode(found[1])))
+    # fontTools would write the time of day into the font, and so into every PDF.
+    font = TTFont(io.BytesIO(base64.b64decode(found[1])), recalcTimestamp=False)
     font.flavor = None
     buffer = io.BytesIO()
     font.save(buffer, reorderTables=None)

@@ -3,9 +3,12 @@
 A PDF begins with ``%PDF-`` and ends with ``%%EOF`` (ISO 32000-1, 7.5.2 and 7.5.5).
 """
 
+import io
+import os
 import subprocess
 import sys
 
+import pypdf
 import pytest
 
 from groove.errors import OutputError
@@ -46,3 +49,32 @@ def test_without_typst_the_error_names_the_command() -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "pip install typst"
+
+
+MANY_PAGES = """
+import sys
+from groove.io.engrave import sheet_pdf
+from groove.io.library import load_library
+from groove.chart.parse import parse_chart
+from groove.pipeline import PerformOptions, perform_song
+from groove.sheet.options import SheetOptions, Size
+bars = "| D | A/C# | Bm7 | G |\\n" * 75
+song = parse_chart(f"title: Pages\\nkey: D\\nfeel: long notes\\nverse:\\n{bars}")
+played = perform_song(song, load_library(), PerformOptions(tight=True))
+sys.stdout.buffer.write(sheet_pdf(played, song, SheetOptions(size=Size.STAND, unrolled=True)))
+"""
+
+
+def test_a_sheet_of_many_pages_is_the_same_in_processes_years_apart() -> None:
+    """The clock is told by SOURCE_DATE_EPOCH (reproducible-builds.org/specs/source-date-epoch)."""
+    made = [
+        subprocess.run(
+            [sys.executable, "-c", MANY_PAGES],
+            capture_output=True,
+            check=True,
+            env={**os.environ, "PYTHONHASHSEED": seed, "SOURCE_DATE_EPOCH": clock_sec},
+        ).stdout
+        for seed, clock_sec in (("1", "86400"), ("2", "1700000000"))
+    ]
+    assert len(pypdf.PdfReader(io.BytesIO(made[0])).pages) >= 8
+    assert made[0] == made[1]

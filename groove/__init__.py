@@ -11,8 +11,8 @@ They are loaded when they are first asked for, so that ``import groove`` costs n
 """
 
 from importlib import import_module
-from typing import TYPE_CHECKING
 
+TYPE_CHECKING = False  # what typing calls so: loading that takes longer than all the rest here
 if TYPE_CHECKING:
     from groove.chart.parse import parse_chart
     from groove.chart.write import write_chart

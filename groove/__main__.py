@@ -1,6 +1,6 @@
 """``python -m groove`` is the command ``groove``."""
 
-from groove.cli.main import main
+from groove.cli.entry import entry
 
 if __name__ == "__main__":
-    main()
+    entry()

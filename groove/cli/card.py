@@ -9,7 +9,7 @@ from msgspec.structs import replace
 
 from groove.cli.console import each_chart, say
 from groove.cli.options import Charts, InKey, Json, Transpose, Tuning
-from groove.cli.targets import check_target
+from groove.cli.targets import Outputs, require_folder
 from groove.errors import OptionError
 from groove.events import Part
 
@@ -49,7 +49,8 @@ def card(
         hint = "expected one chart and a file ending in " + ", ".join(KINDS)
         raise OptionError(f"cannot write the card to {output}", hint=hint)
     if output:
-        check_target(output, charts)
+        require_folder(output)
+        Outputs(charts).claim(output)
     library = load_library()
     options = perform_options(
         read_config(), transpose=transpose, key=key, tuning=tuning, tight=True

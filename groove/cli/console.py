@@ -1,15 +1,23 @@
 """How commands speak: data on standard output, everything else on standard error."""
 
+import codecs
+import errno
+import io
 import sys
 from collections.abc import Callable, Iterable, Mapping
 
-from groove.errors import ChartError, GrooveError
+from groove.errors import ChartError, GrooveError, OutputError
+from groove.io.streams import let_go
+from groove.text.plain import plain_spelling
 
 CAUTION = (
     "start quietly on headphones and rest hands and ears often; "
     "if anything hurts or rings, ask your teacher or a medical professional"
 )
 FAILED_IN_PART = 1
+PLAINLY = "groove.plainly"
+OWN_ERRORS = ("strict", "surrogateescape", "backslashreplace")
+"""What Python does of itself with a sign that an encoding lacks."""
 
 
 def printable(text: str) -> str:
@@ -17,21 +25,64 @@ def printable(text: str) -> str:
     return "".join(mark if mark.isprintable() or mark == "\n" else " " for mark in text)
 
 
+def spell_plainly() -> None:
+    """Let what a terminal's encoding lacks be printed in plain letters from now on.
+
+    Who asks for another way, as by ``PYTHONIOENCODING=ascii:ignore``, gets that.
+    """
+    codecs.register_error(PLAINLY, plainly)
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper) and stream.errors in OWN_ERRORS:
+            stream.reconfigure(errors=PLAINLY)
+
+
+def plainly(error: UnicodeError) -> tuple[str, int]:
+    """Return what is printed for a sign that an encoding lacks, and where to go on."""
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    return plain_spelling(error.object, error.start)
+
+
 def say(text: str) -> None:
-    """Print a line for a person."""
-    print(printable(text), file=sys.stderr)
+    """Print a line for a person; where nobody can read it, there is nobody to tell."""
+    try:
+        print(printable(text), file=sys.stderr, flush=True)
+    except OSError:
+        let_go(sys.stderr)
 
 
 def put(text: str) -> None:
-    """Print data."""
-    print(printable(text.removesuffix("\n")))
+    """Print data.  Raises OutputError where it cannot be written, BrokenPipeError as it comes."""
+    put_line(printable(text.removesuffix("\n")))
 
 
 def put_json(value: Mapping[str, object]) -> None:
-    """Print one JSON object on one line."""
+    """Print one JSON object on one line, exactly: what the encoding lacks is escaped."""
     import json
 
-    print(json.dumps(value, ensure_ascii=False))
+    text = json.dumps(value, ensure_ascii=False)
+    try:
+        text.encode(getattr(sys.stdout, "encoding", None) or "utf-8")
+    except UnicodeEncodeError:
+        text = json.dumps(value)
+    put_line(text)
+
+
+def put_line(text: str) -> None:
+    """Print a line of data at once: a call that is stopped later has told of what it did."""
+    try:
+        print(text, flush=True)
+    except BrokenPipeError:
+        raise
+    except OSError as error:
+        raise unwritten(error) from None
+
+
+def unwritten(error: OSError) -> OutputError:
+    """Return the error for a standard output that takes nothing, and give it up."""
+    let_go(sys.stdout)
+    reason = "it is closed" if error.errno == errno.EBADF else error.strerror
+    return OutputError(f"cannot write to standard output: {reason}")
 
 
 def error_data(chart: str, error: GrooveError) -> dict[str, object]:

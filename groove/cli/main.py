@@ -1,5 +1,6 @@
 """The command ``groove``: one verb an output."""
 
+import errno
 import gc
 import os
 import sys
@@ -9,9 +10,10 @@ from typing import Annotated
 
 import typer
 
-from groove.cli.console import say
+from groove.cli.console import say, spell_plainly, unwritten
 from groove.cli.requests import REQUEST_ERROR, Request, request_error
-from groove.errors import GrooveError
+from groove.errors import GrooveError, OutputError
+from groove.io.streams import let_go
 
 ABOUT = "From a chord chart to a bass part, a band to practise with, and the pages to hand on."
 
@@ -29,6 +31,9 @@ EXAMPLES = {
 """Every command, in the order of the help, with the example at the end of its own."""
 
 GARBAGE_THRESHOLD = 100_000
+
+UNWRITTEN = frozenset({errno.EBADF, errno.ENOSPC, errno.EIO, errno.EFBIG, errno.EDQUOT})
+"""What standard output is refused with: closed, a full disk, a broken one, a limit."""
 
 
 def show_version(wanted: bool) -> None:
@@ -75,14 +80,25 @@ def wanted_commands(arguments: list[str]) -> tuple[str, ...]:
     return tuple(EXAMPLES)
 
 
+def unforeseen(error: OSError) -> OutputError:
+    """Return what the system refused as an error of ours: a file by its name, or our output."""
+    if error.filename is not None:
+        return OutputError(f"cannot use {os.fsdecode(error.filename)}: {error.strerror}")
+    if error.errno in UNWRITTEN:
+        return unwritten(error)
+    return OutputError(f"the system refused: {error.strerror or error}")
+
+
 def main() -> None:
     """Run the command line; an error of ours is told in full and ends with its own code."""
     # Notes are many, small and never in circles: looking for garbage often only costs time.
     gc.set_threshold(GARBAGE_THRESHOLD)
     arguments = sys.argv[1:] or ["--help"]
     command = arguments[0] if arguments[0] in EXAMPLES else ""
+    spell_plainly()
     try:
         code = make_app(wanted_commands(arguments))(arguments, standalone_mode=False)
+        sys.stdout.flush()
     except GrooveError as error:
         say(error.report())
         sys.exit(error.exit_code)
@@ -92,8 +108,12 @@ def main() -> None:
         sys.exit(refused.exit_code)
     except BrokenPipeError:
         # Whoever read our output has gone; there is nobody left to tell.
-        sys.stderr.close()
+        let_go(sys.stdout)
         sys.exit(1)
+    except OSError as error:
+        failed = unforeseen(error)
+        say(failed.report())
+        sys.exit(failed.exit_code)
     # The process ends: what is left need not be looked through once more.
     gc.freeze()
     sys.exit(code)

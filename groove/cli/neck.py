@@ -27,7 +27,7 @@ from groove.cli.options import (
     Tuning,
     refused,
 )
-from groove.cli.targets import check_target
+from groove.cli.targets import Outputs, require_folder
 from groove.errors import NeckError, OptionError
 from groove.events import Part, Performance
 
@@ -74,7 +74,8 @@ def neck(
         hint = "expected one chart and a file ending in .svg"
         raise OptionError(f"cannot draw the neck to {output}", hint=hint)
     if output:
-        check_target(output, charts)
+        require_folder(output)
+        Outputs(charts, patterns=patterns).claim(output)
     config = read_config()
     options = perform_options(
         config,

@@ -57,7 +57,9 @@ Seed = Annotated[
 
 Tuning = Annotated[
     str | None,
-    typer.Option(metavar="NAME", help="four, five, six, drop D …, or open strings: 'D1 A1 D2 G2'."),
+    typer.Option(
+        metavar="NAME", help="four, five, six, drop D ... or open strings: 'D1 A1 D2 G2'."
+    ),
 ]
 Frets = Annotated[
     int | None,

@@ -25,7 +25,9 @@ from groove.cli.options import (
     Transpose,
     Tuning,
 )
+from groove.cli.targets import STDIN_STEM, Outputs, is_folder, require_folder
 from groove.errors import OptionError
+from groove.io.charts import STANDARD_INPUT, chart_stem, every_tune
 
 SUFFIXES = (".html", ".htm")
 
@@ -65,7 +67,7 @@ def page(
     from groove.pipeline import moved_song, song_tuning
     from groove.sheet.swings import section_swings
 
-    files = page_files(charts, output)
+    files = page_files(charts, output, Outputs(charts, patterns=patterns, soundfont=soundfont))
     config = read_config()
     options = perform_options(
         config, tempo=tempo, feel=feel, transpose=transpose, key=key, seed=seed, tuning=tuning
@@ -111,16 +113,14 @@ def page(
     raise typer.Exit(code)
 
 
-def page_files(charts: list[str], output: str | None) -> dict[str, Path]:
+def page_files(charts: list[str], output: str | None, outputs: Outputs) -> dict[str, Path]:
     """Return the file of every chart.  Raises OptionError for one that cannot be meant."""
-    from groove.cli.targets import STDIN_STEM, check_target, is_folder
-    from groove.io.charts import STANDARD_INPUT, chart_stem, every_tune
-
     if output and not is_folder(output):
         hint = "expected one chart and a file ending in .html, or a folder with a / at its end"
         if len(charts) > 1 or Path(output).suffix.casefold() not in SUFFIXES:
             raise OptionError(f"cannot write the page to {output}", hint=hint)
-        check_target(Path(output), charts)
+        require_folder(Path(output))
+        outputs.claim(Path(output))
         return {charts[0]: Path(output)}
     found: dict[str, Path] = {}
     names = every_tune(charts) if output else charts
@@ -129,6 +129,5 @@ def page_files(charts: list[str], output: str | None) -> dict[str, Path]:
         stem = STDIN_STEM if is_stdin else chart_stem(chart)
         home = Path(output) if output else Path() if is_stdin else Path(chart).parent
         found[chart] = home / f"{stem}.html"
-    if len(set(found.values())) < len(names):
-        raise OptionError("two charts would be written to one page", hint="give them other names")
+        outputs.claim(found[chart], chart=chart)
     return found

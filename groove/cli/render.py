@@ -1,7 +1,9 @@
 """``groove render``: MIDI, audio and stems from charts."""
 
 import sys
+from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Annotated
 
@@ -25,8 +27,8 @@ from groove.cli.options import (
     wanted_parts,
 )
 from groove.cli.performing import perform_options
-from groove.cli.targets import Job, plan_jobs
-from groove.errors import GrooveError
+from groove.cli.targets import Job, Outputs, plan_jobs
+from groove.errors import GrooveError, OutputError
 from groove.events import Part
 from groove.io.config import read_config
 from groove.pipeline import PerformOptions
@@ -128,7 +130,11 @@ def render(
         show_progress=sys.stderr.isatty() and jobs == 1,
     )
     planned = plan_jobs(
-        charts, output or [], parse_names(as_, "--as", "kinds of files, as mid,wav")
+        charts,
+        output or [],
+        parse_names(as_, "--as", "kinds of files, as mid,wav"),
+        claimed=Outputs(charts, patterns=patterns, soundfont=soundfont),
+        stems=options.parts if stems else (),
     )
     raise typer.Exit(run_jobs(planned, options, jobs, as_json=json))
 
@@ -137,23 +143,15 @@ def run_jobs(planned: list[Job], options: RenderOptions, jobs: int, *, as_json: 
     """Render every chart, tell of each, and return the exit code."""
     failures: list[GrooveError] = []
     sounded = False
+    work = partial(attempt, options=options)
+    outcomes: Iterable[Outcome] = map(work, planned)
     if jobs > 1 and len(planned) > 1:
-        from concurrent.futures import ProcessPoolExecutor
-        from multiprocessing import get_context
+        from groove.cli.workers import Crew
 
-        # A synthesizer's threads do not survive a fork, so every process starts afresh.
-        fresh = get_context("spawn")
-        workers = min(jobs, len(planned))
-        with ProcessPoolExecutor(max_workers=workers, mp_context=fresh) as pool:
-            outcomes = pool.map(attempt, planned, [options] * len(planned))
-            for job, outcome in zip(planned, outcomes, strict=True):
-                failures += tell(job, outcome, as_json=as_json)
-                sounded |= has_sound(outcome)
-    else:
-        for job in planned:
-            outcome = attempt(job, options)
-            failures += tell(job, outcome, as_json=as_json)
-            sounded |= has_sound(outcome)
+        outcomes = Crew(work, min(jobs, len(planned)), lost=lost).results(planned)
+    for job, outcome in zip(planned, outcomes, strict=True):
+        failures += tell(job, outcome, as_json=as_json)
+        sounded |= has_sound(outcome)
     if sounded:
         say(CAUTION)
     return exit_code(failures, len(planned))
@@ -175,6 +173,13 @@ def attempt(job: Job, options: RenderOptions) -> Outcome:
         return render_job(job, options)
     except GrooveError as error:
         return error
+
+
+def lost(job: Job, code: int) -> Outcome:
+    """Return the error for a chart whose process ended before its files were made."""
+    how = "was ended from outside" if code < 0 else f"ended with {code}"
+    hint = "was there enough memory? fewer --jobs take less"
+    return OutputError(f"the process that rendered {job.chart} {how}", hint=hint)
 
 
 def tell(job: Job, outcome: Outcome, *, as_json: bool) -> list[GrooveError]:

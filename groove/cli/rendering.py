@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from groove.cli.performing import play_chart
-from groove.cli.targets import MIDI_SUFFIXES, Job
+from groove.cli.targets import MIDI_SUFFIXES, Job, stem_path
 from groove.cut import with_count_in
 from groove.errors import SoundError
 from groove.events import Part, Performance
@@ -54,11 +54,6 @@ def with_midi_instead(
         write_midi_files(performance, midi, options)
     kept = f"the MIDI is in {midi[0]}" if midi else ""
     return SoundError(error.message, hint="; ".join(filter(None, (error.hint, kept))))
-
-
-def stem_path(file: Path, part: Part) -> Path:
-    """Return the name of one part's file beside the whole one's: ``song-bass.wav``."""
-    return file.with_name(f"{file.stem}-{part}{file.suffix}")
 
 
 def write_midi_files(

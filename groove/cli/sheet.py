@@ -83,6 +83,7 @@ def sheet(
     """Engrave the part with tab, a lead sheet, or write MusicXML."""
     from groove.cli.performing import neck_options, perform_options
     from groove.cli.sheeting import SheetMaker, sheet_options, sheet_targets
+    from groove.cli.targets import Outputs
     from groove.io.config import read_config
     from groove.io.library import load_library
 
@@ -102,10 +103,16 @@ def sheet(
         frets=frets,
         scale=scale,
     )
+    outputs = Outputs(charts, patterns=patterns)
+    targets = sheet_targets(charts, output, as_, outputs)
     maker = SheetMaker(
-        paper=paper, whole=whole, asked=asked, hand=hand, library=load_library(patterns)
+        paper=paper,
+        whole=whole,
+        asked=asked,
+        hand=hand,
+        library=load_library(patterns),
+        outputs=outputs,
     )
-    targets = sheet_targets(charts, output, as_)
 
     def work(name: str) -> Mapping[str, object] | str:
         return maker.written(name, targets[name], as_json=json)

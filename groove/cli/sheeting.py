@@ -11,7 +11,7 @@ from groove.chart.model import Song
 from groove.cli.console import say
 from groove.cli.options import LONGEST_SHOWN
 from groove.cli.performing import tell_cut, tell_reading
-from groove.cli.targets import STDIN_STEM, check_target, is_folder, refuse_doubles
+from groove.cli.targets import STDIN_STEM, Outputs, is_folder, require_folder
 from groove.cut import piece
 from groove.errors import OptionError, nearest_hint
 from groove.events import Part, Performance
@@ -55,12 +55,13 @@ class SheetMaker:
     asked: PerformOptions
     hand: NeckOptions
     library: Library
+    outputs: Outputs
 
     def written(self, name: str, target: Path, *, as_json: bool) -> Mapping[str, object] | str:
         """Write a chart's sheet; return what is said of it on standard output."""
         job = self.job(name)
         tell_reading(job.song)
-        files = write_sheet(job, target)
+        files = write_sheet(job, target, self.outputs)
         for file in files:
             say(f"wrote {file}")
         return {"format": 1, "chart": name, "files": [str(f) for f in files]} if as_json else ""
@@ -108,11 +109,14 @@ def chosen(option: str, found: str, known: Iterable[str]) -> str:
     raise OptionError(f"{option} cannot be {found[:LONGEST_SHOWN]!r}", hint=hint)
 
 
-def sheet_targets(charts: Sequence[str], output: str | None, kind: str) -> dict[str, Path]:
+def sheet_targets(
+    charts: Sequence[str], output: str | None, kind: str, outputs: Outputs
+) -> dict[str, Path]:
     """Return the file of every chart's sheet."""
     names = every_tune(charts) if output and is_folder(output) else charts
     files = [(name, sheet_target(name, len(charts), output, kind)) for name in names]
-    refuse_doubles(charts, files)
+    for name, file in files:
+        outputs.claim(file, chart=name)
     return dict(files)
 
 
@@ -130,11 +134,11 @@ def sheet_target(chart: str, count: int, output: str | None, kind: str) -> Path:
     if Path(output).suffix.casefold() not in KINDS:
         hint = "expected a name ending in one of: " + ", ".join(KINDS)
         raise OptionError(f"cannot write a sheet to {output}", hint=hint)
-    check_target(Path(output), (chart,))
+    require_folder(Path(output))
     return Path(output)
 
 
-def write_sheet(job: SheetJob, target: Path) -> list[Path]:
+def write_sheet(job: SheetJob, target: Path, outputs: Outputs) -> list[Path]:
     """Write a sheet; pages of pictures are numbered where there are several."""
     suffix = target.suffix.casefold()
     make_folders([target.parent])
@@ -142,10 +146,12 @@ def write_sheet(job: SheetJob, target: Path) -> list[Path]:
         write_whole(target, whole_file(job, suffix))
         return [target]
     pages = picture_pages(job, suffix)
-    files = [
-        target if len(pages) == 1 else target.with_name(f"{target.stem}-{number}{target.suffix}")
-        for number in range(1, len(pages) + 1)
-    ]
+    files = [target]
+    if len(pages) > 1:
+        numbers = range(1, len(pages) + 1)
+        files = [target.with_name(f"{target.stem}-{number}{suffix}") for number in numbers]
+        for file in files:
+            outputs.claim(file)
     for file, page in zip(files, pages, strict=True):
         write_whole(file, page)
     return files

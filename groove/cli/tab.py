@@ -25,7 +25,7 @@ from groove.cli.options import (
     Transpose,
     Tuning,
 )
-from groove.cli.targets import check_target, several_charts
+from groove.cli.targets import Outputs, require_folder, several_charts
 from groove.errors import OptionError
 
 NARROWEST, WIDEST = 40, 1000
@@ -78,6 +78,8 @@ def tab(
     from groove.text.tab import tab_text
 
     target = text_target(output, charts)
+    if target:
+        Outputs(charts, patterns=patterns).claim(target)
     config = read_config()
     whole = perform_options(
         config, feel=feel, transpose=transpose, key=key, seed=seed, tight=True, tuning=tuning
@@ -132,5 +134,5 @@ def text_target(output: str | None, charts: Sequence[str]) -> Path | None:
     if Path(output).suffix.casefold() != TEXT_SUFFIX:
         hint = f"expected a name ending in {TEXT_SUFFIX}; groove sheet --only tab makes a page"
         raise OptionError(f"tab is text and cannot be written to {output}", hint=hint)
-    check_target(Path(output), charts)
+    require_folder(Path(output))
     return Path(output)

@@ -1,5 +1,6 @@
 """Charts from files and from standard input: our own, MusicXML and ABC, by the file's suffix."""
 
+import errno
 import re
 import sys
 from collections.abc import Sequence
@@ -101,6 +102,8 @@ def read_limited(name: str, limit: int) -> bytes:
                 data = file.read(limit + 1)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or error
+        if getattr(error, "errno", None) == errno.EBADF:
+            reason = "standard input is closed"
         raise OptionError(f"cannot read {name}: {reason}", hint=missing_hint(name)) from None
     if len(data) > limit:
         place = SourcePlace(source=name, line=1, column=1, text="")

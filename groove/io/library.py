@@ -118,6 +118,13 @@ class ShippedPatterns(Mapping[str, Any]):
         return self.read
 
 
+def pattern_paths(own_folder: Path | None) -> Iterator[Path]:
+    """Yield where every pattern file lies, a player's own and the shipped ones."""
+    for root in filter(None, (own_folder, patterns_root())):
+        for kind in READERS:
+            yield from (Path(str(file)) for file in toml_files(root / kind))
+
+
 def pattern_files(
     root: Traversable, shown_root: str
 ) -> Iterator[tuple[Kind, str, dict[str, object]]]:

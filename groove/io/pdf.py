@@ -8,10 +8,10 @@ same bytes (typst 0.15, tried).
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Any
 
 from groove.errors import OutputError
+from groove.io.files import scratch_folder
 
 MAIN = "main.typ"
 FIXED_DATE = 0
@@ -45,8 +45,8 @@ def typeset(
         import typst
     except ImportError:
         raise OutputError("typst is missing, which sets the page", hint=INSTALL_HINT) from None
-    with TemporaryDirectory(prefix="groove-") as folder:
-        root, fonts = Path(folder) / "page", Path(folder) / "fonts"
+    with scratch_folder() as folder:
+        root, fonts = folder / "page", folder / "fonts"
         main = write_page(root, {**files, MAIN: source.encode()})
         write_page(fonts, {f"{number}.ttf": data for number, data in enumerate(font_files)})
         try:

@@ -1,0 +1,16 @@
+"""Where the process ``groove`` begins: made safe first, then everything else is loaded."""
+
+from groove.cli.interrupts import ignore_stops, stop_cleanly
+
+
+def entry() -> None:
+    """Run the command line as a process of its own."""
+    stop_cleanly()
+    from groove.cli.main import main
+    from groove.io.streams import hold_standard_streams
+
+    hold_standard_streams()
+    try:
+        main()
+    finally:
+        ignore_stops()

@@ -1,0 +1,158 @@
+"""Whatever stops a command, each file is the old or the new one, whole, and nothing else is left.
+
+The judges are the readers of ``tests.kills``; exit codes are a shell's, 128 and the signal's number
+(IEEE Std 1003.1, Shell Command Language, 2.8.2).
+"""
+
+import hashlib
+import json
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from groove.io.files import write_whole
+from tests.conftest import ROOT
+from tests.kills import EXIT_CODES, KINDS, OLD, fill, is_whole, killed, random_kills
+
+POINTS = 13
+"""Open, lock, flush, fsync and rename before and after, write also in the middle."""
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_a_stop_at_any_point_of_writing_leaves_the_old_file_or_the_new(
+    kind: str, tmp_path: Path
+) -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "tests.stop_points", kind],
+        cwd=tmp_path,
+        env={**os.environ, "PYTHONPATH": str(ROOT), "PYTHONWARNINGS": "ignore"},
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    trials = [json.loads(line) for line in done.stdout.splitlines()]
+    assert len(trials) == POINTS * 3
+    old = hashlib.sha256(OLD).hexdigest()
+    for trial in trials:
+        is_killed = trial["signal"] == signal.SIGKILL
+        assert trial["code"] == (-9 if is_killed else EXIT_CODES[trial["signal"]]), trial
+        assert trial["told"].count("\n") == (0 if is_killed else 1), trial
+        assert trial["swept"] == [], trial
+        assert is_killed or trial["left"] == [], trial
+        assert (trial["file"] == old) == (trial["point"] != "after rename"), trial
+    left = [trial for trial in trials if trial["left"]]
+    assert len(left) == POINTS - 2  # SIGKILL leaves it from the open to the rename
+    new = next(trial["file"] for trial in trials if trial["file"] != old)
+    (file,) = (tmp_path / "seen").glob(f"{new}.*")
+    assert is_whole(file.name, file.read_bytes())
+    assert not is_whole(file.name, file.read_bytes()[: file.stat().st_size // 2])
+
+
+def test_forty_commands_killed_at_random_moments(tmp_path: Path) -> None:
+    kills = list(random_kills(tmp_path, count=40, seed=11, longest_sec=0.5))
+    assert [fault for kill in kills for fault in kill.faults()] == []
+    assert len(kills) == 40
+    assert len([kill for kill in kills if kill.code != 0]) >= 10
+
+
+def test_a_command_is_stopped_before_it_has_loaded_anything(tmp_path: Path) -> None:
+    for number, how in enumerate(EXIT_CODES):
+        own = tmp_path / f"{number}"
+        own.mkdir()
+        kill = killed(own, KINDS["mid"], how, 0)
+        assert list(kill.faults()) == []
+        assert kill.code == EXIT_CODES[how]
+    assert number == 2
+
+
+def test_a_signal_that_is_ignored_stays_so(tmp_path: Path) -> None:
+    """As under ``nohup`` (IEEE Std 1003.1, nohup)."""
+    fill(tmp_path, KINDS["mid"])
+    code = (
+        "import os, signal, sys; signal.signal(signal.SIGHUP, signal.SIG_IGN)\n"
+        "from groove.cli.entry import entry, stop_cleanly; stop_cleanly()\n"
+        "os.kill(os.getpid(), signal.SIGHUP); entry()"
+    )
+    command = [sys.executable, "-c", code, *KINDS["mid"]]
+    done = subprocess.run(command, cwd=tmp_path, capture_output=True, check=False)
+    assert done.returncode == 0
+    assert is_whole("song.mid", (tmp_path / "song.mid").read_bytes())
+
+
+def test_a_worker_that_is_killed_costs_its_chart_alone() -> None:
+    code = (
+        "from groove.cli.workers import Crew\n"
+        "from tests.killed_worker import square, lost\n"
+        "print(*Crew(square, 2, lost=lost).results(list(range(6))))"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code],
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert done.stdout.split() == ["0", "1", "4", "lost(3,-9)", "16", "25"]
+    assert done.stderr == ""
+
+
+def test_what_a_live_process_is_writing_is_not_taken_for_left_behind(tmp_path: Path) -> None:
+    """A lock of flock ends with its process (flock(2))."""
+    live = tmp_path / ".groove-0123456789abcdef.tmp"
+    code = (
+        "import fcntl, sys; file = open(sys.argv[1], 'wb'); fcntl.flock(file, fcntl.LOCK_EX)\n"
+        "print('locked', flush=True); sys.stdin.read()"
+    )
+    with subprocess.Popen(
+        [sys.executable, "-c", code, str(live)], stdin=subprocess.PIPE, stdout=subprocess.PIPE
+    ) as process:
+        assert process.stdout is not None
+        process.stdout.readline()
+        write(tmp_path / "song.mid")
+        assert live.exists()
+    left_alone = {".groove-0123456789abcdeg.tmp", ".groove-0123.tmp", "groove.tmp", ".groove"}
+    for name in left_alone:
+        (tmp_path / name).write_bytes(b"")
+    (tmp_path / ".groove-fedcba9876543210.tmp").symlink_to(tmp_path / "song.mid")
+    write(tmp_path / "other.mid")
+    assert {path.name for path in tmp_path.iterdir()} == {
+        "song.mid",
+        "other.mid",
+        ".groove-fedcba9876543210.tmp",
+        *left_alone,
+    }
+
+
+def write(path: Path) -> None:
+    """Write a file in a process of its own."""
+    code = (
+        "import sys; from pathlib import Path; from groove.io.files import write_whole\n"
+        "write_whole(Path(sys.argv[1]), b'whole')"
+    )
+    subprocess.run([sys.executable, "-c", code, str(path)], check=True)
+
+
+def test_a_file_that_was_taken_for_left_behind_is_written_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Another process may look between the making of a file and its lock."""
+    from groove.io import files
+
+    lock = files._lock
+    taken: list[Path] = []
+
+    def late(descriptor: int) -> None:
+        if not taken:
+            taken.extend(tmp_path.glob(".groove-*"))
+            taken[0].unlink()
+        lock(descriptor)
+
+    monkeypatch.setattr(files, "_lock", late)
+    write_whole(tmp_path / "song.mid", b"whole")
+    assert len(taken) == 1
+    assert [path.name for path in tmp_path.iterdir()] == ["song.mid"]
+    assert (tmp_path / "song.mid").read_bytes() == b"whole"

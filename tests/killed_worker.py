@@ -1,7 +1,11 @@
-"""Work for a crew, one piece of which kills its worker."""
+"""Work for a crew: a piece that kills its worker, and one that takes too long."""
 
 import os
 import signal
+import time
+from pathlib import Path
+
+from groove.io.files import write_whole
 
 
 def square(number: int) -> str:
@@ -14,3 +18,10 @@ def square(number: int) -> str:
 def lost(number: int, code: int) -> str:
     """Return what stands for a piece that was lost."""
     return f"lost({number},{code})"
+
+
+def never_written(path: str) -> str:
+    """Write a file to a disk that does not answer."""
+    os.fsync = lambda fd: time.sleep(60)
+    write_whole(Path(path), b"new")
+    return path

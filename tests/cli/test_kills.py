@@ -10,10 +10,12 @@ import os
 import signal
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
 
+from groove.cli.interrupts import TOLD
 from groove.io.files import write_whole
 from tests.conftest import ROOT
 from tests.kills import EXIT_CODES, KINDS, OLD, fill, is_whole, killed, random_kills
@@ -98,6 +100,38 @@ def test_a_worker_that_is_killed_costs_its_chart_alone() -> None:
     )
     assert done.stdout.split() == ["0", "1", "4", "lost(3,-9)", "16", "25"]
     assert done.stderr == ""
+
+
+@pytest.mark.parametrize(("how", "to_all"), [(signal.SIGTERM, False), (signal.SIGINT, True)])
+def test_workers_that_are_writing_leave_nothing_and_say_nothing(
+    how: signal.Signals, to_all: bool, tmp_path: Path
+) -> None:
+    """Ctrl-C goes to every process of a terminal's foreground group (termios(4))."""
+    names = [str(tmp_path / name) for name in ("a.mid", "b.mid")]
+    code = (
+        "import sys\n"
+        "from groove.cli.entry import stop_cleanly\n"
+        "from groove.cli.workers import Crew\n"
+        "from tests.killed_worker import never_written, lost\n"
+        "stop_cleanly()\n"
+        "print(*Crew(never_written, 2, lost=lost).results(sys.argv[1:]))"
+    )
+    process = subprocess.Popen(
+        [sys.executable, "-c", code, *names],
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+    )
+    while len(list(tmp_path.glob(".groove-*"))) < 2:
+        assert process.poll() is None
+        time.sleep(0.02)
+    os.killpg(process.pid, how) if to_all else os.kill(process.pid, how)
+    out, told = process.communicate(timeout=60)
+    assert process.returncode == EXIT_CODES[how]
+    assert (out, told) == ("", TOLD.decode())
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_what_a_live_process_is_writing_is_not_taken_for_left_behind(tmp_path: Path) -> None:

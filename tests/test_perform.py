@@ -196,3 +196,21 @@ def test_no_note_is_held_past_the_end_of_the_song(feel: str) -> None:
     assert max(note.end_tick for note in performance.notes if note.part != "drums") <= (
         performance.end_tick
     )
+
+
+def test_the_only_chorus_of_a_song_is_no_last_one() -> None:
+    """Common practice, no source: one chorus is a chorus, the last of several a little more."""
+    four = ["D", "G", "A", "D"]
+    sections = {"verse": four, "chorus": four, "end": ["D"]}
+    levels = {}
+    for form in ("verse, chorus, end", "verse, chorus, verse, chorus, end"):
+        performance = play(chart(sections, feel="octaves") + f"form: {form}\n")
+        levels[form] = [
+            [n.velocity for n in performance.notes if n.origin.bar.occurrence == number
+             and n.origin.bar.section == "chorus"]
+            for number in (1, 2)
+        ]  # fmt: skip
+    (only, none), (first, last) = levels.values()
+    assert len(only) >= 40 and not none
+    assert only == first
+    assert all(b > a for a, b in zip(first, last, strict=True))

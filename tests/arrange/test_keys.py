@@ -2,13 +2,14 @@
 
 from itertools import pairwise, product
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from groove.arrange.keys import CENTRE, chord_voicings, least_movement
 from groove.events import Part, Performance
 from groove.theory.chords import parse_chord
-from tests.arrange.songs import ODD, PLAIN, chart, play
+from tests.arrange.songs import LIBRARY, METERS, ODD, PLAIN, chart, play
 
 C3, C5 = 48, 72  # scientific names, C4 = 60
 
@@ -76,3 +77,27 @@ def test_alone_the_keys_keep_the_root() -> None:
     found = voicings(play(text))
     assert {11, 5} <= {pitch % 12 for pitch in found[0]}
     assert 7 in {pitch % 12 for pitch in found[0]}
+
+
+@pytest.mark.parametrize("feel", sorted(LIBRARY.feels))
+@pytest.mark.parametrize("tonic", range(12))
+def test_no_feel_leaves_the_range_in_any_key(feel: str, tonic: int) -> None:
+    """Octaves as in a montuno too: a note doubled above C5 is doubled below instead."""
+    head = f"meter: {METERS.get(feel, '4/4')}\ntranspose: {tonic}"
+    performance = play(chart({"verse": ["Dm7", "G7", "Cmaj7", "A7"] * 2}, feel=feel, head=head))
+    pitches = [note.pitch for note in performance.notes if note.part is Part.KEYS]
+    assert len(pitches) >= 12
+    assert min(pitches) >= C3 and max(pitches) <= C5
+
+
+@pytest.mark.parametrize(
+    ("symbol", "fifth"),
+    [("Caug", 8), ("C7#5", 8), ("C9#5", 8), ("C7b5", 6), ("C9b5", 6), ("Cm7b5", 6), ("Cø7", 6)],
+)
+@pytest.mark.parametrize("cell", ["pad", "held"])
+def test_an_altered_fifth_is_heard(symbol: str, fifth: int, cell: str) -> None:
+    """What makes the chord is played, with three voices and with four; # and b are a half step."""
+    heard = voicings(play(chart({"verse": [symbol] * 4}, head=f"keys: {cell}")))
+    assert len(heard) >= 4
+    for pitches in heard.values():
+        assert fifth in {pitch % 12 for pitch in pitches}

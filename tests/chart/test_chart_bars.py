@@ -4,7 +4,7 @@ from fractions import Fraction
 
 import pytest
 
-from groove.chart.form import unroll
+from groove.chart.form import song_tempo_map, unroll
 from groove.chart.parse import parse_chart
 from groove.chart.transpose import semitones_between, transpose_song, transposed_key
 from groove.chart.write import write_chart
@@ -259,3 +259,19 @@ def test_the_way_to_a_key_is_the_shorter_one() -> None:
     assert semitones_between(parse_key("D"), parse_key("C")) == -2
     assert semitones_between(parse_key("D"), parse_key("G")) == 5
     assert semitones_between(parse_key("C"), parse_key("F#")) == 6
+
+
+@pytest.mark.parametrize(
+    ("tempo", "first", "second"), [("120", 120, 120), ("120 to 60", 120, 120 - 60 / 9)]
+)
+def test_a_pickup_is_counted_in_the_tempo_of_what_it_leads_into(
+    tempo: str, first: float, second: float
+) -> None:
+    """Common practice, no source; a ritardando runs over the nine beats from the pickup on."""
+    song = parse_chart(
+        f"tempo: 90\npickup: 1\nb:\ntempo: {tempo}\n| D | A |\na:\n| G |\nform: b, a"
+    )
+    bars = unroll(song)
+    tempi = song_tempo_map(song, bars, scale=Fraction(1))
+    found = [60_000_000 / tempi.microseconds_at(tick) for tick in (0, 960, 9 * 960)]
+    assert found == pytest.approx([first, second, 90], rel=1e-5)

@@ -1,5 +1,7 @@
 """The form: equal and near-equal sections, by the alignment's stated costs (common practice)."""
 
+import pytest
+
 from groove.chart.form import unroll
 from groove.chart.parse import parse_chart
 from groove.harmony.analysis import know_song
@@ -94,3 +96,16 @@ def test_charts_at_the_edge_do_not_fail() -> None:
         assert summary["key"]["tonic"]
         assert harmony_text(know_song(parse_chart(chart)))
     assert len(charts) == 6
+
+
+@pytest.mark.parametrize(("changed", "progressions"), [(3, [0, 0]), (4, [0, 1])])
+def test_sections_with_half_of_their_bars_unlike_are_two(
+    changed: int, progressions: list[int]
+) -> None:
+    """Bars of the same roots cost a half: four of eight cost a quarter, but are half of them."""
+    bars = ["D", "A", "G", "D", "A", "G", "D", "A"]
+    other = [bar + "7" * (place < changed) for place, bar in enumerate(bars)]
+    text = f"verse:\n| {' | '.join(bars)} |\nother:\n| {' | '.join(other)} |"
+    form = form_of(text)
+    assert [occurrence.progression for occurrence in form.occurrences] == progressions
+    assert len(form.occurrences[1].differs) == (changed if progressions == [0, 0] else 0)

@@ -257,3 +257,30 @@ def test_sums_of_meters_are_added() -> None:
     """ABC 2.1, 3.1.6: ``M:(2+3+2)/8``."""
     song = song_from_abc('X:1\nM:(2+3+2)/8\nL:1/8\nK:C\n"C"c7|"G"d7|\n')
     assert [str(bar.meter) for bar in song.sections[0].bars] == ["7/8", "7/8"]
+
+
+@pytest.mark.parametrize(
+    ("meter", "music", "at"),
+    [
+        ("4/4", '"D"A2>"G"B2|', 3),
+        ("4/4", '"D"A2<"G"B2|', 1),
+        ("8/4", '"D"A4>>"G"B4|', 7),
+        ("8/4", '"D"A4<<"G"B4|', 1),
+    ],
+)
+def test_broken_rhythm_lengthens_the_note_that_it_points_from(
+    meter: str, music: str, at: int
+) -> None:
+    """ABC 2.1, 4.4: `>` is first note dotted, second halved; `>>` double dotted; `<` reversed."""
+    assert starts(tune(music, meter=meter)) == [[("D", 0), ("G", at)]]
+    text = HEAD.format(meter=meter, unit="1/4", key="D") + music
+    judged: Any = music21.converter.parseData(text, format="abc")
+    second = list(judged.recurse().getElementsByClass("Note"))[1]
+    assert second.offset == at
+
+
+def test_a_tempo_before_a_pickup_is_the_songs() -> None:
+    """ABC 2.1, 3.1.8: Q: counts from the tune's first note, here an upbeat."""
+    song = song_from_abc('X:1\nM:4/4\nL:1/4\nQ:1/4=96\nK:D\nA|"D"A4|"G"B4|\n')
+    assert song.pickup == Pickup(1)
+    assert song.tempo.bpm == 96

@@ -334,3 +334,12 @@ def test_a_fill_may_leave_the_cell() -> None:
     fill = plain_line([50, 52, 54, 55], time_keeping=False)
     line = fingered([replace(n, origin=replace(n.origin, role=Role.FILL)) for n in fill])
     assert len(line.places) == 4
+
+
+@pytest.mark.parametrize("chord", [chord for chord in CHORDS if chord != "E"])
+@pytest.mark.parametrize("cell", ["R - 8 - R - 8 -", "R 8 R 8 R 8 R 8"])
+def test_an_octave_lies_under_first_and_little_finger(chord: str, cell: str) -> None:
+    """Common practice, no source: it is one hand, whether three fingers cover it or four."""
+    line = fingered(cell_line([chord] * 2, cell, 2), 110)
+    assert {(p.finger, p.fret - p.position_fret) for p in line.places} == {(1, 0), (4, 2)}
+    assert len({place.position_fret for place in line.places}) == 1

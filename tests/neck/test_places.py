@@ -346,6 +346,16 @@ def test_a_bar_has_one_place_for_a_pitch() -> None:
     assert known == [(3, 5, 1)] * 3 + [(2, 7, 3), (1, 7, 4)] + [(3, 5, 1)] * 3
 
 
+def test_a_half_step_approach_stays_beside_its_note_where_the_bar_has_the_pitch_elsewhere() -> None:
+    # D2 on the A string's fifth fret, but the one before Eb2 a fret below it on the D string.
+    notes = cell_line(["D", "Eb"], "R R R R R", 1)
+    led = replace(notes[4].origin, role=Role.APPROACH, target_pitch=39)
+    notes[4] = replace(notes[4], origin=led)
+    grips = [Grip(3, 5, 1, 5)] * 3 + [Grip(2, 0, 0, 1)] * 2 + [Grip(2, 1, 1, 1)] * 5
+    known = [one.known for one in as_known(notes, asked_of(notes, None)[0], grips)]
+    assert known[:5] == [(3, 5, 1)] * 4 + [(2, 0, 0)]
+
+
 def test_ghosts_are_muted_by_the_hand_where_a_fretted_place_is_near() -> None:
     ghosts = [
         spot(note)

@@ -5,6 +5,7 @@ Community Group, 2021), and by arithmetic.
 """
 
 from collections.abc import Iterator
+from fractions import Fraction
 from typing import Any
 from xml.etree import ElementTree
 
@@ -286,3 +287,35 @@ def test_every_staff_has_its_clef(library: Library, part: Part, clefs: list[str]
     octaves = [t.findtext("octave-change") for t in root.iter("transpose")]
     assert octaves == (["-1"] if part is Part.BASS else [])
     assert root.find(".//clef-octave-change") is None
+
+
+def accent_places(part: Any) -> Iterator[tuple[Fraction, Fraction, bool]]:
+    """Yield place in the bar and beat of every note of the first voice, and if it has an accent."""
+    divisions, beat = 1, Fraction(1)
+    for measure in part.iter("measure"):
+        at = Fraction(0)
+        for one in measure:
+            divisions = int(one.findtext("divisions", str(divisions)))
+            if unit := one.findtext("time/beat-type"):
+                compound = unit == "8" and int(one.findtext("time/beats", "")) % 3 == 0
+                beat = Fraction(4, int(unit)) * (3 if compound else 1)
+            if one.tag == "backup":
+                break
+            if one.tag in ("note", "forward") and one.find("chord") is None:
+                if one.find("rest") is None and one.tag == "note":
+                    yield at, beat, one.find("notations/articulations/accent") is not None
+                at += Fraction(int(one.findtext("duration", "0")), divisions)
+
+
+def test_an_accent_on_a_beat_is_left_out_in_every_feel(library: Library) -> None:
+    """Common practice, no source: a beat is strong by itself, only what is off it is marked."""
+    marked = plain = 0
+    for name, feel in sorted(library.feels.items()):
+        head = f"title: x\nkey: D\nfills: none\nfeel: {name}\nmeter: {feel.meter or '4/4'}\n"
+        text = xml(library, head + "verse:\n| D | Bm | G | A |\n| D | Bm | G | A | D |\n")
+        for at, beat, has_accent in accent_places(tree(text).find("part")):
+            assert not (has_accent and at % beat == 0), (name, at)
+            marked += has_accent
+            plain += not has_accent
+    assert marked >= 5
+    assert plain >= 1000

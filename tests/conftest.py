@@ -1,6 +1,9 @@
 """What all tests share: the example charts, the shipped library, and how Hypothesis runs."""
 
+import fcntl
 import os
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 
 import pytest
@@ -11,6 +14,9 @@ from groove.io.library import load_library
 from tests.cli.command import Command
 
 ROOT = Path(__file__).resolve().parents[1]
+
+RunFolder = Callable[[str], AbstractContextManager[Path]]
+"""Opens a folder of a name that all processes of a run of the tests share, one at a time."""
 
 settings.register_profile(
     "ci", derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow]
@@ -40,6 +46,26 @@ def shared_dir() -> Path:
 def library() -> Library:
     """The shipped cells and feels."""
     return load_library()
+
+
+@pytest.fixture(scope="session")
+def run_folder(tmp_path_factory: pytest.TempPathFactory) -> RunFolder:
+    """What is dear and made once, as pages and tools from npm, is made once a run, not a process.
+
+    The folders of pytest-xdist's workers lie beside each other in the run's own.
+    """
+    base = tmp_path_factory.getbasetemp()
+    run = base.parent if "PYTEST_XDIST_WORKER" in os.environ else base
+
+    @contextmanager
+    def opened(name: str) -> Iterator[Path]:
+        folder = run / f"shared-{name}"
+        folder.mkdir(exist_ok=True)
+        with (run / f"shared-{name}.lock").open("w") as lock:
+            fcntl.flock(lock, fcntl.LOCK_EX)
+            yield folder
+
+    return opened
 
 
 @pytest.fixture

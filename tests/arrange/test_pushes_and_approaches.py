@@ -69,6 +69,6 @@ def test_the_part_has_one_note_at_a_time(text: str) -> None:
 def test_a_pushed_note_ends_where_the_next_stroke_begins(feel: str, push: str) -> None:
     head = f"meter: {METERS.get(feel, '4/4')}"
     performance = play(chart({"verse": ["D", *[f"{push}G", f"{push}D"] * 4]}, feel=feel, head=head))
-    pushed = [note for note in bass(performance) if note.origin.detail == "pushed"]
+    pushed = [note for note in bass(performance) if note.origin.pushed_ticks]
     assert len(pushed) == 8
     assert overlaps(performance) == []

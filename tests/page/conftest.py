@@ -1,7 +1,6 @@
 """A browser without a network, pages made by the command, and the tools from npm."""
 
 import json
-import os
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
@@ -12,8 +11,9 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
-from tests.click_font import click_font
-from tests.conftest import ROOT
+from groove.cli.main import main
+from tests.click_font import EVERY_PRESET, click_font
+from tests.conftest import ROOT, RunFolder
 
 CHROMIUM = "/usr/bin/chromium"
 FLAGS = (
@@ -26,6 +26,7 @@ FLAGS = (
     "--disable-sync",
 )
 POLL_SEC = 0.05
+CHART = ROOT / "shared" / "charts" / "lantern-row.txt"
 NPM_TOOLS = ("axe-core@4.10.3", "typescript@5.9.3")
 
 NO_LIBRARY = "import sys; sys.modules['fluidsynth'] = None; import groove.__main__ as m; m.main()"
@@ -60,25 +61,43 @@ class Opened:
         self.page.click("#play")
 
 
-@pytest.fixture(scope="session")
-def make_page(tmp_path_factory: pytest.TempPathFactory) -> Made:
-    """Return a function that makes the page of a chart's text, each once."""
-    folder = tmp_path_factory.mktemp("pages")
-    environment = {k: v for k, v in os.environ.items() if k != "GROOVE_SOUNDFONT"}
-    environment["XDG_CONFIG_HOME"] = str(folder / "no-config")
-    (folder / "click.sf2").write_bytes(click_font())
+def page_command(folder: Path, command: list[str]) -> None:
+    """Run ``groove page`` in this process, which has loaded what it needs already."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.delenv("GROOVE_SOUNDFONT", raising=False)
+        patch.setenv("XDG_CONFIG_HOME", str(folder / "no-config"))
+        patch.chdir(folder)
+        patch.setattr(sys, "argv", ["groove", *command])
+        with pytest.raises(SystemExit) as ended:
+            main()
+    assert ended.value.code == 0
 
-    def make(name: str, text: str, *, clicks: bool = False, without_library: bool = False) -> Path:
-        target = folder / f"{name}.html"
-        if not target.exists():
-            (folder / f"{name}.txt").write_text(text, encoding="utf-8")
-            command = [
-                sys.executable,
-                *(["-c", NO_LIBRARY] if without_library else ["-m", "groove"]),
-            ]
-            command += ["page", f"{name}.txt", "-o", str(target)]
-            command += ["--soundfont", "click.sf2"] if clicks else []
-            subprocess.run(command, cwd=folder, env=environment, check=True, capture_output=True)
+
+@pytest.fixture(scope="session")
+def make_page(run_folder: RunFolder) -> Made:
+    """Return a function that makes the page of a chart's text, each once a run.
+
+    Most tests look at a page and do not listen: the sounds are clicks, but where ``listens`` asks
+    for the default font.
+    """
+
+    def make(name: str, text: str, *, listens: bool = False, without_library: bool = False) -> Path:
+        with run_folder("pages") as folder:
+            target = folder / f"{name}.html"
+            if not target.exists():
+                (folder / f"{name}.txt").write_text(text, encoding="utf-8")
+                (folder / "click.sf2").write_bytes(click_font(EVERY_PRESET))
+                command = ["page", f"{name}.txt", "-o", target.name]
+                command += [] if listens else ["--soundfont", "click.sf2"]
+                if without_library:
+                    subprocess.run(
+                        [sys.executable, "-c", NO_LIBRARY, *command],
+                        cwd=folder,
+                        check=True,
+                        capture_output=True,
+                    )
+                else:
+                    page_command(folder, command)
         return target
 
     return make
@@ -86,9 +105,14 @@ def make_page(tmp_path_factory: pytest.TempPathFactory) -> Made:
 
 @pytest.fixture(scope="session")
 def lantern_row(make_page: Made) -> Path:
-    """The page of a shipped song of nearly five minutes."""
-    chart = ROOT / "shared" / "charts" / "lantern-row.txt"
-    return make_page("lantern-row", chart.read_text(encoding="utf-8"))
+    """The page of a shipped song of nearly five minutes; every sound begins with a step."""
+    return make_page("lantern-row", CHART.read_text(encoding="utf-8"))
+
+
+@pytest.fixture(scope="session")
+def listened_row(make_page: Made) -> Path:
+    """The same page with the sounds of the default font."""
+    return make_page("lantern-row-listened", CHART.read_text(encoding="utf-8"), listens=True)
 
 
 @pytest.fixture(scope="session")
@@ -125,10 +149,11 @@ def open_page(browser: Browser) -> Iterator[Callable[..., Opened]]:
 
 
 @pytest.fixture(scope="session")
-def npm_tools(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def npm_tools(run_folder: RunFolder) -> Path:
     """The folder of packages from npm, installed once a run."""
-    folder = tmp_path_factory.mktemp("npm")
-    (folder / "package.json").write_text(json.dumps({"private": True}), encoding="utf-8")
-    command = ["npm", "install", "--no-audit", "--no-fund", "--ignore-scripts", *NPM_TOOLS]
-    subprocess.run(command, cwd=folder, check=True, capture_output=True)
+    with run_folder("npm") as folder:
+        if not (folder / "node_modules").exists():
+            (folder / "package.json").write_text(json.dumps({"private": True}), encoding="utf-8")
+            command = ["npm", "install", "--no-audit", "--no-fund", "--ignore-scripts", *NPM_TOOLS]
+            subprocess.run(command, cwd=folder, check=True, capture_output=True)
     return folder / "node_modules"

@@ -71,12 +71,6 @@ def performance(library: Library) -> Performance:
     return perform_song(parse_chart(CHART), library)
 
 
-@pytest.fixture(scope="module")
-def click_page(make_page: Made) -> Path:
-    """The page of the shipped song with sounds that are steps."""
-    return make_page("clicks", CHART, clicks=True)
-
-
 def positions(performance: Performance, part: Part) -> tuple[list[float], float]:
     """Return the onsets of the loop in seconds from its start, and its length."""
     piece = cut_bars(performance, range(LOOP[0], LOOP[1] + 1))
@@ -118,7 +112,7 @@ def heard_sec(samples: "NDArray[numpy.float32]") -> list[float]:
 @pytest.mark.parametrize("to_share", [None, 0.85])
 def test_onsets_are_where_the_event_list_has_them(
     open_page: Open,
-    click_page: Path,
+    lantern_row: Path,
     performance: Performance,
     share: float,
     part: Part,
@@ -129,7 +123,7 @@ def test_onsets_are_where_the_event_list_has_them(
     change = to_share and {"time": START_SEC + 1.3 * length / share, "share": to_share}
     told: dict[str, Any] = {"share": share, "change": change or None, "loop": list(LOOP)}
     told |= {"parts": [part.value], "start": START_SEC, "passes": BOTH_PASSES, "rate": RATE}
-    recorded = open_page(click_page).run(RECORD, told)
+    recorded = open_page(lantern_row).run(RECORD, told)
     expected = expected_sec(onsets, length, share, told["change"])
     # Strokes that follow each other closer than a click rings are heard as one.
     apart = [
@@ -145,7 +139,7 @@ def test_onsets_are_where_the_event_list_has_them(
 def test_onsets_hold_where_the_fallback_made_the_sounds(
     open_page: Open, make_page: Made, performance: Performance
 ) -> None:
-    path = make_page("clicks-fallback", CHART, clicks=True, without_library=True)
+    path = make_page("lantern-row-fallback", CHART, without_library=True)
     onsets, length = positions(performance, Part.BASS)
     told: dict[str, Any] = {"share": 1.0, "change": None, "loop": list(LOOP), "parts": ["bass"]}
     told |= {"start": START_SEC, "passes": BOTH_PASSES, "rate": RATE}
@@ -162,10 +156,10 @@ def test_onsets_hold_where_the_fallback_made_the_sounds(
     assert opened.console == []
 
 
-def test_without_the_bass_exactly_its_notes_are_gone(open_page: Open, click_page: Path) -> None:
+def test_without_the_bass_exactly_its_notes_are_gone(open_page: Open, lantern_row: Path) -> None:
     told: dict[str, Any] = {"share": 1.0, "change": None, "loop": list(LOOP), "rate": RATE}
     told |= {"start": START_SEC, "passes": 1}
-    opened = open_page(click_page)
+    opened = open_page(lantern_row)
     full, band, bass = (
         recorded_samples(opened.run(RECORD, told | {"parts": parts}))
         for parts in (["bass", "drums", "keys"], ["drums", "keys"], ["bass"])
@@ -174,8 +168,8 @@ def test_without_the_bass_exactly_its_notes_are_gone(open_page: Open, click_page
     assert numpy.abs(full - band - bass).max() < 1e-5
 
 
-def test_it_opens_from_disk_and_plays_after_a_click(open_page: Open, lantern_row: Path) -> None:
-    opened = open_page(lantern_row)
+def test_it_opens_from_disk_and_plays_after_a_click(open_page: Open, listened_row: Path) -> None:
+    opened = open_page(listened_row)
     assert opened.run("practicePage.page.mixer === null")
     opened.play()
     opened.wait("practicePage.page.position > 1.5")
@@ -185,7 +179,7 @@ def test_it_opens_from_disk_and_plays_after_a_click(open_page: Open, lantern_row
     opened.page.click("#play")
     assert opened.page.inner_text("#play") == "Play"
     assert opened.console == []
-    assert opened.requests == [lantern_row.as_uri()]
+    assert opened.requests == [listened_row.as_uri()]
 
 
 def test_fonts_are_there_before_the_first_line_that_needs_them(

@@ -163,6 +163,7 @@ def test_no_leap_over_an_octave_outside_fills(text: str) -> None:
 @given(charts())
 def test_ghosts_lie_under_the_hand_and_never_begin_a_chord(text: str) -> None:
     line = bass(play(text))
+    assert len(line) >= 3
     for before, after in pairwise(line):
         if after.touch is Touch.GHOST:
             assert after.pitch == before.pitch
@@ -338,7 +339,9 @@ def test_options_stand_above_the_chart() -> None:
 )
 def test_an_approach_is_never_the_other_third(text: str, wrong: dict[int, int]) -> None:
     """Common practice, no source: a major third over a minor chord is heard as another chord."""
-    for note in bass(play(text)):
+    line = bass(play(text))
+    assert len(line) >= 3
+    for note in line:
         pitch_class = wrong.get(note.origin.bar.played_bar - 1)
         assert pitch_class is None or note.pitch % 12 != pitch_class
 

@@ -65,6 +65,7 @@ def test_range_and_out_of_the_basss_register(progression: list[str]) -> None:
 def test_the_root_is_left_to_the_bass_and_third_and_seventh_are_kept() -> None:
     # Common practice, no source; G7 by the printed table is G B D F.
     performance = play(chart({"verse": ["G7", "G7", "G7", "G7", "C"]}, feel="straight eighths"))
+    assert sum(tick < 4 * 3840 for tick in voicings(performance)) >= 4
     for tick, pitches in voicings(performance).items():
         if tick < 4 * 3840:
             classes = {pitch % 12 for pitch in pitches}

@@ -287,6 +287,7 @@ def test_seven_eight_steps_into_every_second_bar() -> None:
 
 
 def test_one_drop_has_its_root_in_each_half_and_at_last_on_the_drop() -> None:
+    compared = 0
     for seed in range(20):
         random = Random(seed)
         bars = progression(random, 8, qualities=("", "m", "m7", "7"))
@@ -302,6 +303,8 @@ def test_one_drop_has_its_root_in_each_half_and_at_last_on_the_drop() -> None:
             assert own[2] == root
             # Slots 4 and 12 are the drop, where kick and rim fall.
             assert own[12 if number % 4 == 1 else 10] == root, (seed, number)
+            compared += 1
+    assert compared == 160
 
 
 def test_straight_eighths_lift_a_chorus_by_an_octave_and_stay_on_roots() -> None:

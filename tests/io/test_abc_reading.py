@@ -272,7 +272,7 @@ def test_broken_rhythm_lengthens_the_note_that_it_points_from(
     meter: str, music: str, at: int
 ) -> None:
     """ABC 2.1, 4.4: `>` is first note dotted, second halved; `>>` double dotted; `<` reversed."""
-    assert starts(tune(music, meter=meter)) == [[("D", 0), ("G", at)]]
+    assert starts(tune(music, meter=meter)) == [[("D", Fraction(0)), ("G", Fraction(at))]]
     text = HEAD.format(meter=meter, unit="1/4", key="D") + music
     judged: Any = music21.converter.parseData(text, format="abc")
     second = list(judged.recurse().getElementsByClass("Note"))[1]

@@ -308,6 +308,7 @@ def test_shifts_are_measured_on_the_neck() -> None:
 @pytest.mark.parametrize("name", list(TUNINGS))
 def test_every_tuning_places_every_root(name: str) -> None:
     tuning = TUNINGS[name]
+    assert len(tuning.open_pitches) >= 4
     for root in range(tuning.lowest_pitch, tuning.lowest_pitch + 12):
         notes = plain_line([root, root + 12, root + 7, root], time_keeping=True)
         line = finger_line(notes, tempo_map=tempo(90), tuning=tuning)

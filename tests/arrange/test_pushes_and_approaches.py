@@ -25,7 +25,7 @@ def led_alone(performance: Performance, chord: str) -> Iterator[tuple[Note, Note
     for before, note in pairwise(struck(performance)):
         roles = (before.origin.role, note.origin.role)
         alone = roles[0] is not Role.APPROACH and roles[1] is Role.APPROACH
-        if alone and note.origin.chord == chord:
+        if alone and note.origin.symbol == chord:
             yield before, note
 
 

@@ -13,7 +13,7 @@ LOOPS = (ast.For, ast.While, ast.AsyncFor)
 NAMED = {"enumerate", "zip", "range", "sorted", "reversed"}
 
 
-def tests_of(tree: ast.AST) -> Iterator[ast.FunctionDef]:
+def module_tests(tree: ast.AST) -> Iterator[ast.FunctionDef]:
     """Yield the test functions of a module."""
     for node in ast.walk(tree):
         if isinstance(node, ast.FunctionDef) and node.name.startswith("test_"):
@@ -65,7 +65,7 @@ def written_names(test: ast.FunctionDef) -> frozenset[str]:
 def uncounted(source: str) -> list[str]:
     """Return the names of a module's tests that may have compared nothing."""
     found = []
-    for test in tests_of(ast.parse(source)):
+    for test in module_tests(ast.parse(source)):
         asserts = list(asserts_by_loop(test, written_names(test)))
         if asserts and all(asserts):
             found.append(test.name)
@@ -76,7 +76,7 @@ def test_every_loop_of_asserts_states_how_much_it_compared() -> None:
     found, seen = [], 0
     for path in sorted(ROOT.glob("tests/**/test_*.py")):
         source = path.read_text(encoding="utf-8")
-        seen += len(list(tests_of(ast.parse(source))))
+        seen += len(list(module_tests(ast.parse(source))))
         found += [f"{path.relative_to(ROOT)}: {name}" for name in uncounted(source)]
     assert found == []
     assert seen > 800

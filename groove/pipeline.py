@@ -121,10 +121,11 @@ def band(
     onsets = chord_onsets(plan.bars)
     plan = replace(plan, notices=(*plan.notices, *unheard_chords(plan, onsets, spans)))
     tuning = part_tuning(song, options)
-    fills = plan_fills(plan, spans, keys, tuning)
+    fills = plan_fills(plan)
+    bass = arrange_bass(plan, spans, fills.bass, keys, tuning)
     parts = (
-        arrange_bass(plan, spans, fills.bass, keys, tuning),
-        arrange_drums(plan, fills.drums),
+        bass.notes,
+        arrange_drums(plan, fills.left_to_drums(plan, bass.filled)),
         arrange_keys(plan, spans),
     )
     played = [

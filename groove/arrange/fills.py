@@ -7,31 +7,33 @@ tone near the line before it, keeps its direction and arrives on the next root o
 practice, no source).
 """
 
-from collections.abc import Iterator, Sequence
+from bisect import bisect_left
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import pairwise
+from typing import NamedTuple
 
 from msgspec import Struct
 
+from groove.arrange.candidates import Ask, Candidate, Ground, candidates
 from groove.arrange.draws import draw_for, weighted_choice
-from groove.arrange.leads import Way, approach_words, step_to
-from groove.arrange.plan import BarPlan, Plan
-from groove.arrange.rhythm import bass_bar, lay_strokes
-from groove.arrange.spans import Span, spans_by_bar
-from groove.arrange.tones import (
-    contradicts,
-    degree_offset,
-    degree_pitch,
-    scale_classes,
-    served_number,
+from groove.arrange.pitches import (
+    LineSearch,
+    approach_words,
+    fill_entry_cost,
+    interval_cost,
+    move_cost,
 )
+from groove.arrange.plan import BarPlan, Plan
+from groove.arrange.rhythm import bass_bar
+from groove.arrange.spans import Span, spans_by_bar
+from groove.arrange.strokes import Draft
+from groove.arrange.tones import contradicts, degree_offset, fifth_offset, served_number
 from groove.cells.fit import Family, meter_family
-from groove.cells.model import AimKind
+from groove.cells.model import Aim, AimKind
 from groove.chart.model import Fills
 from groove.events import Role
 from groove.harmony.tones import chord_tones_in
-from groove.neck.instrument import Tuning, hand_frets, root_pitch
-from groove.theory.chords import Chord
-from groove.theory.keys import Key
+from groove.neck.instrument import hand_frets, root_pitch
 from groove.theory.pitch import pitch_name
 
 FILL_BARS = 4
@@ -40,79 +42,69 @@ BARS_BEFORE_END = 2
 FILL_PULSES = 2
 FILL_UNITS = 3
 """Length of a fill where the pulse is the eighth, as in 7/8: its last group of three."""
-FOURTH, TRITONE, FIFTH, OCTAVE = 5, 6, 7, 12
+SHORTEST_RUN = 3
+OCTAVE = 12
 HAND = 4
 """Frets that a hand covers, one finger a fret."""
 LEVELS = (6, 6, 7, 7)
-
-
-class FillNote(Struct, frozen=True, kw_only=True):
-    """One note whose pitch is given: start and end in ticks, level 1-9, and its reason."""
-
-    start_tick: int
-    end_tick: int
-    pitch: int
-    level: int
-    role: Role = Role.FILL
-    detail: str = ""
-    target_pitch: int | None = None
-
-
-class BassFill(Struct, frozen=True, kw_only=True):
-    """A bass fill from ``start_tick`` to its bar's end, leading to ``target_pitch``."""
-
-    start_tick: int
-    notes: tuple[FillNote, ...]
-    target_pitch: int
-    detail: str
+FILL_SLACK = 0.5
+"""How much more than the cheapest a fill may cost and still be drawn."""
+STEP_AIM = Aim(kind=AimKind.NEXT, offset=None)
 
 
 class FillPlan(Struct, frozen=True, kw_only=True):
-    """The bass's fills by the index of their bar, and the bars that the drums fill."""
+    """The bars, by their index, in which the bass fills where it can, and those of the drums."""
 
-    bass: dict[int, BassFill]
+    bass: tuple[int, ...]
     drums: frozenset[int]
 
+    def left_to_drums(self, plan: Plan, filled: frozenset[int]) -> frozenset[int]:
+        """Return the bars that the drums fill after the bass filled those."""
+        unfilled = (index for index in self.bass if index not in filled)
+        return self.drums | {index for index in unfilled if has_drum_fill(plan.bars[index])}
 
-class Ground(Struct, frozen=True, kw_only=True):
-    """What a bass fill stands on: its bar, its chord, the next root, the key, the instrument.
 
-    ``line`` is what the cell plays in the bar, as (tick, pitch), as far as the cell tells it.
-    ``step_ticks`` is the fill's note value, ``longest`` how many of them there is time for,
-    ``from_change`` whether its chord begins with it.
+class Place(Struct, frozen=True, kw_only=True):
+    """Where a bass fill stands: its bar and chord, and the root that it leads to.
+
+    ``step_ticks`` is its note value, ``longest`` how many of them there is time for, ``on_change``
+    whether its chord begins with it.
     """
 
+    index: int
     plan: BarPlan
-    chord: Chord
-    root: int
-    line: tuple[tuple[int, int], ...]
+    span: Span
+    ground: Ground
     target: int
-    key: Key
-    tuning: Tuning
     step_ticks: int
     longest: int
-    from_change: bool
+    on_change: bool
 
 
-def plan_fills(plan: Plan, spans: Sequence[Span], keys: Sequence[Key], tuning: Tuning) -> FillPlan:
-    """Return who fills in which bars of a song."""
-    bass: dict[int, BassFill] = {}
-    drums = set()
-    by_bar = spans_by_bar(spans)
+class Figure(NamedTuple):
+    """The pitches of a fill, what it is in words, and what speaks against it."""
+
+    pitches: tuple[int, ...]
+    words: str
+    cost: float = 0.0
+
+
+def plan_fills(plan: Plan) -> FillPlan:
+    """Return whose turn it is to fill in which bars of a song."""
+    bass, drums = [], set()
     sections = list(dict.fromkeys(bar.bar.ref.section for bar in plan.bars))
     for index in fill_bars(plan):
         bar = plan.bars[index]
-        ref = bar.bar.ref
-        draw = draw_for(bar.seed, "band", "fill", ref.section, ref.bar_in_section, None)
-        drummer = bar.drums is not None and bool(bar.drums.fill)
-        wants_bass = not drummer or is_turn_of_bass(bar, sections.index(ref.section))
-        ground = fill_ground(plan, index, by_bar, keys, tuning) if wants_bass else None
-        shapes = within_reach(list(bass_shapes(ground)), ground) if ground else []
-        if ground and shapes:
-            bass[index] = weighted_choice(draw, from_the_line(shapes, ground))
-        elif drummer:
+        if not has_drum_fill(bar) or is_turn_of_bass(bar, sections.index(bar.bar.ref.section)):
+            bass.append(index)
+        else:
             drums.add(index)
-    return FillPlan(bass=bass, drums=frozenset(drums))
+    return FillPlan(bass=tuple(bass), drums=frozenset(drums))
+
+
+def has_drum_fill(plan: BarPlan) -> bool:
+    """Return whether a bar's drummer has a fill."""
+    return plan.drums is not None and bool(plan.drums.fill)
 
 
 def is_turn_of_bass(plan: BarPlan, section_index: int) -> bool:
@@ -145,54 +137,61 @@ def fills_within(plan: Plan, index: int) -> bool:
     return number % FILL_BARS == 0 and not is_early and not ends_soon
 
 
-def fill_ground(
+def with_fills(
+    drafts: list[Draft],
     plan: Plan,
-    index: int,
-    by_bar: dict[int, list[Span]],
-    keys: Sequence[Key],
-    tuning: Tuning,
-) -> Ground | None:
-    """Return what a bass fill would stand on, None where the bass had better keep time.
+    spans: Sequence[Span],
+    bars: Iterable[int],
+    search: LineSearch,
+) -> tuple[list[Draft], frozenset[int]]:
+    """Return the line with fills in place of what the cells play there, and the bars filled."""
+    by_bar = spans_by_bar(spans)
+    filled = set()
+    for index in bars:
+        place = fill_place(plan, index, by_bar, search)
+        figure = chosen_figure(place, drafts, search) if place else None
+        if place and figure:
+            drafts = with_figure(drafts, place, figure)
+            filled.add(index)
+    return drafts, frozenset(filled)
+
+
+def fill_place(
+    plan: Plan, index: int, by_bar: dict[int, list[Span]], search: LineSearch
+) -> Place | None:
+    """Return where a bass fill would stand, None where the bass had better keep time.
 
     It needs a cell that can be left, one chord under the fill, and a next bar whose first stroke
     is on its head and not pushed.
     """
     bar, after = plan.bars[index], plan.bars[index + 1]
     own, following = by_bar.get(index, []), by_bar.get(index + 1, [])
-    if not own or not following or not steps_of(bar) or not strikes_head(after):
+    has_steps = bar.bass is not None and bool(bar.bass.bars)
+    if not own or not following or not has_steps or not strikes_head(after):
         return None
-    last, goal, key = own[-1], following[0], keys[index]
+    last, goal = own[-1], following[0]
     step, longest = fill_steps(bar)
     start = bar.end_tick - longest * step
     crowded = last.start_tick > start or start < bar.start_tick
     if crowded or last.chord is None or goal.chord is None or goal.is_pushed:
         return None
-    return Ground(
+    target = root_pitch(goal.chord.bass_note.pitch_class, search.tuning)
+    return Place(
+        index=index,
         plan=bar,
-        chord=last.chord,
-        root=root_pitch(last.chord.bass_note.pitch_class, tuning),
-        line=tuple(cell_line(bar, own, key, tuning)),
-        target=root_pitch(goal.chord.bass_note.pitch_class, tuning),
-        key=key,
-        tuning=tuning,
+        span=last,
+        ground=Ground(
+            chord=last.chord,
+            key=search.keys[index],
+            target=target,
+            tuning=search.tuning,
+            weights=search.weights,
+        ),
+        target=target,
         step_ticks=step,
         longest=longest,
-        from_change=last.start_tick == start,
+        on_change=last.start_tick == start,
     )
-
-
-def cell_line(
-    plan: BarPlan, spans: Sequence[Span], key: Key, tuning: Tuning
-) -> Iterator[tuple[int, int]]:
-    """Yield (tick, pitch) for what a bar's cell plays of its chords."""
-    cell = plan.bass
-    assert cell is not None and cell.meter is not None, "only a row of steps is left for a fill"
-    bar = bass_bar(cell, plan, lambda: not spans[0].is_change)
-    for start, _, stroke in lay_strokes(bar.strokes, cell.meter, plan.bar.meter):
-        tick = plan.start_tick + start
-        chord = next((span.chord for span in reversed(spans) if span.start_tick <= tick), None)
-        if chord and stroke.aim.kind is AimKind.DEGREE:
-            yield tick, degree_pitch(stroke.aim, chord, key, tuning)
 
 
 def fill_steps(plan: BarPlan) -> tuple[int, int]:
@@ -202,11 +201,6 @@ def fill_steps(plan: BarPlan) -> tuple[int, int]:
         return pulse, FILL_UNITS
     parts = 3 if plan.in_triplets else 2
     return pulse // parts, FILL_PULSES * parts
-
-
-def steps_of(plan: BarPlan) -> bool:
-    """Return whether a bar's bass plays a row of steps."""
-    return plan.bass is not None and bool(plan.bass.bars)
 
 
 def strikes_head(plan: BarPlan) -> bool:
@@ -220,146 +214,120 @@ def strikes_head(plan: BarPlan) -> bool:
     return all(bar.strokes and bar.strokes[0].start_beats == 0 for bar in bars)
 
 
-def bass_shapes(ground: Ground) -> Iterator[tuple[BassFill, float]]:
-    """Yield the fills that can be played there, each with its weight.
+def chosen_figure(place: Place, drafts: Sequence[Draft], search: LineSearch) -> Figure | None:
+    """Return the fill that chance takes of those that cost least, None where none can be played.
 
-    To the root that it stands on a bass walks, where there is a way.
+    Each kind of figure offers the first that begins near the line, else its cheapest.
     """
-    makers = ((scale_run, 3.0), (approach, 2.0), (ninth_figure, 2.0), (turnaround, 2.0))
-    for make, weight in makers:
-        fill = make(ground)
-        if fill and is_playable(fill, ground):
-            yield fill, weight
-            if make is scale_run and ground.root == ground.target:
-                return
-
-
-def within_reach(
-    shapes: Sequence[tuple[BassFill, float]], ground: Ground
-) -> list[tuple[BassFill, float]]:
-    """Return the fills that one hand position holds with the roots on both sides of it.
-
-    Where there is none, those for which the hand has to reach least.  The tempo is left out of
-    it, so that a song practised slowly has the line of the song.
-    """
-    reaches = [hand_reach(fill, ground) for fill, _ in shapes]
-    widest = max(HAND, min(reaches, default=HAND))
-    return [shape for shape, reach in zip(shapes, reaches, strict=True) if reach <= widest]
-
-
-def from_the_line(
-    shapes: Sequence[tuple[BassFill, float]], ground: Ground
-) -> Sequence[tuple[BassFill, float]]:
-    """Return the fills that begin near the line before them; all where none does."""
-    return [shape for shape in shapes if starts_near(shape[0], ground)] or shapes
-
-
-def starts_near(fill: BassFill, ground: Ground) -> bool:
-    """Return whether a fill begins on its root, or a fourth at most from the note before it."""
-    first = fill.notes[0].pitch
-    is_root = (first - ground.root) % OCTAVE == 0
-    return is_root or abs(first - line_before(fill, ground)) <= FOURTH
-
-
-def line_before(fill: BassFill, ground: Ground) -> int:
-    """Return the last pitch that the cell plays before a fill, its root where it tells none."""
-    heard = [pitch for tick, pitch in ground.line if tick < fill.start_tick]
-    return heard[-1] if heard else ground.root
-
-
-def hand_reach(fill: BassFill, ground: Ground) -> int:
-    """Return over how many frets a hand reaches for a fill, from its root to its target."""
-    pitches = [ground.root, *(note.pitch for note in fill.notes), fill.target_pitch]
-    return hand_frets(pitches, ground.tuning)
-
-
-def is_playable(fill: BassFill, ground: Ground) -> bool:
-    """Return whether a fill has time, moves on well, fits its chord, and states a new one."""
-    pitches = [note.pitch for note in fill.notes]
-    moves = pairwise([*pitches, ground.target])
-    first_on_root = (pitches[0] - ground.root) % 12 == 0
-    before = line_before(fill, ground)
-    return (
-        len(pitches) <= ground.longest
-        and min(pitches) >= ground.tuning.lowest_pitch
-        and (pitches[0] == before or sings(before, pitches[0], ground.chord))
-        and all(sings(before, after, ground.chord) for before, after in moves)
-        and not any(contradicts(pitch, ground.chord) for pitch in pitches)
-        and (first_on_root or not ground.from_change)
-    )
-
-
-def sings(before: int, after: int, chord: Chord) -> bool:
-    """Return whether a move is one to sing: no wider than a fifth but for an octave.
-
-    A tritone is one only between tones of the chord.
-    """
-    size = abs(after - before)
-    if size == TRITONE:
-        return {before % OCTAVE, after % OCTAVE} <= chord.pitch_classes
-    return 0 < size <= FIFTH or size == OCTAVE
-
-
-def build_fill(ground: Ground, pitches: Sequence[int], detail: str) -> BassFill:
-    """Return a fill of equal notes that ends with its bar."""
-    start = ground.plan.end_tick - len(pitches) * ground.step_ticks
-    notes = tuple(
-        FillNote(
-            start_tick=start + index * ground.step_ticks,
-            end_tick=start + (index + 1) * ground.step_ticks,
-            pitch=pitch,
-            level=LEVELS[index % len(LEVELS)],
-        )
-        for index, pitch in enumerate(pitches)
-    )
-    return BassFill(start_tick=start, notes=notes, target_pitch=ground.target, detail=detail)
-
-
-def approach(ground: Ground) -> BassFill | None:
-    """Return the fifth and a step from the next root, where the root changes."""
-    if ground.root == ground.target:
+    offers: list[tuple[Figure, float]] = []
+    for figures, share in ((runs, 3.0), (approaches, 2.0), (ninths, 2.0), (turnarounds, 2.0)):
+        found = [
+            figure._replace(cost=figure.cost + entry_cost(figure, place, drafts, search))
+            for figure in figures(place)
+            if is_playable(figure, place)
+        ]
+        found = [figure for figure in found if figure.cost < search.weights.over_octave]
+        if found:
+            near = (figure for figure in found if figure.cost <= search.weights.skip)
+            offers.append((next(near, min(found, key=lambda figure: figure.cost)), share))
+    if not offers:
         return None
-    fifth = ground.root + degree_offset(5, ground.chord, ground.key)
-    way = Way(
-        chord=ground.chord,
-        key=ground.key,
-        root=ground.root,
-        goal=ground.target,
-        before=fifth,
-        may_drop=True,
-        lowest=ground.tuning.lowest_pitch,
-    )
-    offset = step_to(way, None)
-    below = fifth - OCTAVE
-    dark = abs(below - ground.target - offset) < abs(fifth - ground.target - offset)
-    if dark and below >= ground.tuning.lowest_pitch:
-        fifth = below
-    detail = f"approach: {approach_words(offset, ground.target)}"
-    return build_fill(ground, (fifth, ground.target + offset), detail)
+    bound = min(figure.cost for figure, _ in offers) + FILL_SLACK
+    ref = place.plan.bar.ref
+    draw = draw_for(place.plan.seed, "band", "fill", ref.section, ref.bar_in_section, None)
+    return weighted_choice(draw, [offer for offer in offers if offer[0].cost <= bound])
 
 
-def scale_run(ground: Ground) -> BassFill | None:
-    """Return a run of the key in one direction from a chord tone to the next root.
+def is_playable(figure: Figure, place: Place) -> bool:
+    """Return whether a figure has time, moves on well, fits its chord, and states a new one.
 
-    The longest that begins near the line before it, else the longest.
+    It moves by what can be sung: nothing dearer than an octave.
     """
-    runs = list(scale_runs(ground))
-    near = (run for run in runs if starts_near(run, ground))
-    return next(near, runs[0] if runs else None)
+    ground, pitches = place.ground, figure.pitches
+    moves = pairwise([*pitches, place.target])
+    on_root = (pitches[0] - ground.root) % OCTAVE == 0
+    return (
+        len(pitches) <= place.longest
+        and min(pitches) >= ground.lowest
+        and all(interval_cost(ground, *move) <= ground.weights.octave for move in moves)
+        and not any(contradicts(pitch, ground.chord) for pitch in pitches)
+        and (on_root or not place.on_change)
+    )
 
 
-def scale_runs(ground: Ground) -> Iterator[BassFill]:
-    """Yield the runs there are, from the line's own side first, the longest first."""
-    scale = scale_classes(ground.chord, ground.key)
-    tones = ground.chord.pitch_classes
-    for side in (-1, 1) if ground.target >= ground.root else (1, -1):
-        for count in range(ground.longest, 2, -1):
-            pitches = run_towards(ground.target, side, count, scale)
-            on_neck = min(pitches) >= ground.tuning.lowest_pitch
-            if on_neck and pitches[0] % 12 in tones:
-                word = "up" if side < 0 else "down"
-                detail = f"scale run {word} to {pitch_name(ground.target)}"
-                yield build_fill(ground, pitches, detail)
+def entry_cost(figure: Figure, place: Place, drafts: Sequence[Draft], search: LineSearch) -> float:
+    """Return what the line costs up to a figure, and what the hand reaches for it.
+
+    The tempo is left out of it, so that a song practised slowly has the line of the song.
+    """
+    ground, first = place.ground, figure.pitches[0]
+    tick = start_of(figure, place)
+    between: list[Draft] = []
+    anchor: Draft | None = None
+    for draft in reversed(drafts[: bisect_left(drafts, tick, key=lambda draft: draft.start)]):
+        if draft.sounds and draft.pitch is not None:
+            anchor = draft
+            break
+        if draft.sounds:
+            between.insert(0, draft)
+    cost = 0.0
+    if between:
+        cost = search.ways(anchor, between, fill_note(place, figure, 0))[0][1]
+    elif anchor and anchor.pitch is not None:
+        cost = fill_entry_cost(ground, anchor.pitch, first)
+    reach = hand_frets([ground.root, *figure.pitches, place.target], search.tuning)
+    return cost + search.weights.stretch * max(0, reach - HAND)
+
+
+def start_of(figure: Figure, place: Place) -> int:
+    """Return where a figure begins: it ends with its bar."""
+    return place.plan.end_tick - len(figure.pitches) * place.step_ticks
+
+
+def with_figure(drafts: Sequence[Draft], place: Place, figure: Figure) -> list[Draft]:
+    """Return the line with a figure in place of what it covers."""
+    start = start_of(figure, place)
+    kept = [draft for draft in drafts if draft.bar != place.index or draft.start < start]
+    for draft in kept:
+        if draft.start < start < draft.end:
+            draft.end = start
+    notes = [fill_note(place, figure, number) for number in range(len(figure.pitches))]
+    after = bisect_left(kept, start, key=lambda draft: draft.start)
+    return [*kept[:after], *notes, *kept[after:]]
+
+
+def fill_note(place: Place, figure: Figure, number: int) -> Draft:
+    """Return one note of a figure."""
+    start = start_of(figure, place) + number * place.step_ticks
+    return Draft(
+        start=start,
+        end=start + place.step_ticks,
+        bar=place.index,
+        cell=place.plan.bass.name if place.plan.bass else "",
+        level=LEVELS[number % len(LEVELS)],
+        aim=None,
+        pitch=figure.pitches[number],
+        role=Role.FILL,
+        detail=figure.words,
+        target_pitch=place.target,
+        time_keeping=False,
+        span=place.span,
+    )
+
+
+def runs(place: Place) -> Iterator[Figure]:
+    """Yield runs of the key in one direction from a chord tone to the next root.
+
+    From the line's own side first, the longest first.
+    """
+    ground, target = place.ground, place.target
+    side = ground.side(ground.root) if target != ground.root else -1
+    for direction in (side, -side):
+        for count in range(place.longest, SHORTEST_RUN - 1, -1):
+            pitches = run_towards(target, direction, count, ground.scale)
+            if pitches[0] % OCTAVE in ground.chord.pitch_classes:
+                word = "up" if direction < 0 else "down"
+                yield Figure(pitches, f"scale run {word} to {pitch_name(target)}")
 
 
 def run_towards(target: int, side: int, count: int, scale: frozenset[int]) -> tuple[int, ...]:
@@ -368,34 +336,51 @@ def run_towards(target: int, side: int, count: int, scale: frozenset[int]) -> tu
     pitch = target
     while len(pitches) < count:
         pitch += side
-        if pitch % 12 in scale:
+        if pitch % OCTAVE in scale:
             pitches.insert(0, pitch)
     return tuple(pitches)
 
 
-def ninth_figure(ground: Ground) -> BassFill | None:
-    """Return root, fifth, ninth, octave, which falls to the next root, where the ninth belongs."""
+def approaches(place: Place) -> Iterator[Figure]:
+    """Yield the fifth, low where that is nearer, and a step to the next root where it changes."""
+    ground, target = place.ground, place.target
+    if ground.root == target:
+        return
+    ask = Ask(STEP_AIM)
+    upper = ground.root + fifth_offset(ground.chord)
+    fifths = [Candidate(pitch, Role.FIFTH) for pitch in (upper, upper - OCTAVE)]
+    ways = [
+        (step.cost + move_cost(ask, ground, fifth, step), fifth.pitch, step.pitch)
+        for fifth in fifths
+        if fifth.pitch >= ground.lowest
+        for step in candidates(ask, ground)
+    ]
+    _, fifth, step = min(ways)
+    yield Figure((fifth, step), f"approach: {approach_words(step - target, target)}")
+
+
+def ninths(place: Place) -> Iterator[Figure]:
+    """Yield root, fifth, ninth, octave, which falls to the next root, where the ninth belongs."""
+    ground = place.ground
     ninth = chord_tones_in(ground.chord, ground.key, None).ninth
     if ninth is None or ground.chord.bass:
-        return None
+        return
     above = (ninth.pitch_class - ground.chord.root.pitch_class) % OCTAVE
-    fifth = degree_offset(5, ground.chord, ground.key)
-    pitches = [ground.root + offset for offset in (0, fifth, OCTAVE + above, OCTAVE)]
-    detail = f"root, fifth, ninth, octave, to {pitch_name(ground.target)}"
-    return build_fill(ground, pitches, detail)
+    offsets = (0, fifth_offset(ground.chord), OCTAVE + above, OCTAVE)
+    words = f"root, fifth, ninth, octave, to {pitch_name(place.target)}"
+    cost = ground.weights.to_own_root * (place.target == ground.root)
+    yield Figure(tuple(ground.root + offset for offset in offsets), words, cost)
 
 
-def turnaround(ground: Ground) -> BassFill | None:
-    """Return octave, seventh (or sixth), fifth and a step down that turn round to the next root."""
+def turnarounds(place: Place) -> Iterator[Figure]:
+    """Yield octave, seventh (or sixth), fifth and a step down that turn round to the next root."""
+    ground, target = place.ground, place.target
     colour = served_number(7, ground.chord, ground.key)
-    if ground.root == ground.target or colour not in (6, 7):
-        return None
+    if ground.root == target or colour not in (6, 7):
+        return
     upper = [ground.root + degree_offset(n, ground.chord, ground.key) for n in (8, colour, 5)]
-    scale = scale_classes(ground.chord, ground.key)
-    steps = [step for step in (1, 2) if (ground.target + step) % 12 in scale]
-    lasts = [ground.target + step for step in (*steps, 1) if ground.target + step < upper[-1]]
-    if not lasts:
-        return None
-    words = f"octave, {'seventh' if colour == 7 else 'sixth'}, fifth"
-    detail = f"turnaround: {words}, and down to {pitch_name(ground.target)}"
-    return build_fill(ground, (*upper, lasts[0]), detail)
+    steps = [step for step in (1, 2) if (target + step) % OCTAVE in ground.scale]
+    lasts = [target + step for step in (*steps, 1) if target + step < upper[-1]]
+    if lasts:
+        words = f"octave, {'seventh' if colour == 7 else 'sixth'}, fifth"
+        yield Figure((*upper, lasts[0]), f"turnaround: {words}, and down to {pitch_name(target)}")

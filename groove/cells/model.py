@@ -30,6 +30,7 @@ class AimKind(StrEnum):
     DEGREE = "degree"
     NEXT = "next"
     GHOST = "ghost"
+    WALK = "walk"
     FIXED = "fixed"
 
 
@@ -79,7 +80,8 @@ class BassCell(Struct, frozen=True, kw_only=True):
     names the code that makes the line where it is no row of steps (``walking``, ``long``).
     ``same_chord_bars`` are the bars (from 1) that are played only while the chord of the bar
     before holds; bar 1 takes their place elsewhere.  ``chorus`` are bars that take the place of
-    ``bars`` in a chorus, as many as there are.
+    ``bars`` in a chorus, as many as there are.  ``as_written`` is whether its degrees are played
+    where it has them, whatever they lead to: a player's own line is not mended.
     """
 
     name: str
@@ -92,6 +94,7 @@ class BassCell(Struct, frozen=True, kw_only=True):
     chorus: tuple[BassBar, ...] = ()
     same_chord_bars: tuple[int, ...] = ()
     generator: str | None = None
+    as_written: bool = False
 
 
 class DrumStroke(Struct, frozen=True, kw_only=True):

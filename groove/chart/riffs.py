@@ -139,6 +139,7 @@ def bass_cell(riff: Riff, meter: Meter, grid: int) -> BassCell:
         bars=rows[""],
         phrase_end=end,
         chorus=rows.get(CHORUS, ()),
+        as_written=True,
     )
 
 

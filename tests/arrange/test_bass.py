@@ -353,3 +353,11 @@ def test_a_sixth_that_rubs_is_a_seventh() -> None:
     )
     leaned = [note.pitch % 12 for note in bass(play(text)) if note.grid_tick % 5760 == 4320]
     assert leaned == [0, 5, 10]  # the sixth of E flat, then F and B flat; the last bar is held
+
+
+def test_a_players_own_line_is_played_where_it_is_written() -> None:
+    # From D2 (38) the fifth is A2 (45) and the seventh C3 (48), whatever comes after them: E1 (28).
+    rows = "riff mine:\nR - 5 - 5 - 7 -\n"
+    text = f"key: D\nfills: none\n{rows}\nverse:\n  bass: mine\n  | D7 | E | D7 | E |\n"
+    first = [note.pitch for note in struck(play(text)) if note.grid_tick < 3840]
+    assert first == [38, 45, 45, 48]

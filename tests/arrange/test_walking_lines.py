@@ -119,7 +119,8 @@ def test_an_approach_never_passes_its_goal(walks: list[Walk]) -> None:
 
 def test_a_line_beside_its_goal_does_not_step_away_from_it(walks: list[Walk]) -> None:
     beside = [w for w in walks if len(w.pitches) > 2 and abs(w.pitches[-2] - w.goal) == 1]
-    assert len(beside) > 50
+    # Few: a line that can comes to its last beat with room for a step.
+    assert len(beside) > 10
     away = [w for w in beside if w.pitches[-1] - w.goal == 2 * (w.pitches[-2] - w.goal)]
     assert [w for w in away if w.pitches[-1] % 12 not in w.tones] == []
 

@@ -1,30 +1,39 @@
-"""A bass line while it is being made: drafts on the tick axis, and where chords strike.
+"""The strokes of a bass line: what is struck when and how loud, before pitches are known.
 
-Here fills take the place of what the cells play, pushed chords are struck early, and every chord's
-first stroke comes to stand on its root.
+Cells are laid on the bars, pushed chords are struck early, and every chord's first stroke comes to
+stand on its root.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from msgspec.structs import replace
 
-from groove.arrange.fills import BassFill, FillNote
-from groove.arrange.plan import BarPlan
-from groove.arrange.spans import Span
-from groove.cells.model import Aim, AimKind
-from groove.events import Role
+from groove.arrange.draws import draw_for
+from groove.arrange.plan import BarPlan, Plan
+from groove.arrange.rhythm import STOP_TICKS, Grid, bass_bar
+from groove.arrange.spans import Span, spans_by_bar
+from groove.cells.model import Aim, AimKind, BassCell
+from groove.events import BandWord, Role
+from groove.theory.chords import Chord
 
 ROOT_AIM = Aim(kind=AimKind.DEGREE, number=1)
+WALK_AIM = Aim(kind=AimKind.WALK)
+GHOST_AIM = Aim(kind=AimKind.GHOST)
 CHANGE_LEVEL = 8
 TIE_LEVEL = 7
+WALK_CHANGE_LEVEL, WALK_LEVEL = 7, 6
+DROP_LEVEL = 3
+DROP_CHANCE = 0.12
+SHORTEST_DROP_WALK = 4
 
 
 @dataclass(slots=True, kw_only=True)
 class Draft:
     """One note of the line while it is being made; private to the arranger.
 
-    ``aim`` is None for a tie from the bar before and for notes whose pitch is given.
+    ``aim`` is None for a tie from the bar before and for notes whose pitch is given.  ``span`` is
+    the chord that it is made for, ``as_written`` whether its degree stays where its cell has it.
     """
 
     start: int
@@ -40,12 +49,23 @@ class Draft:
     detail: str = ""
     target_pitch: int | None = None
     time_keeping: bool = True
+    as_written: bool = False
     span: Span | None = None
 
     @property
     def is_tie(self) -> bool:
         """Whether it holds the note of the bar before."""
         return self.aim is None and self.pitch is None
+
+    @property
+    def chord(self) -> Chord | None:
+        """The chord that it is made for."""
+        return self.span.chord if self.span else None
+
+    @property
+    def sounds(self) -> bool:
+        """Whether it is a note of a chord: no ghost, and no tie that nothing holds."""
+        return self.chord is not None and not (self.is_tie or self.is_ghost)
 
     @property
     def is_ghost(self) -> bool:
@@ -58,37 +78,102 @@ class Draft:
         return self.aim is not None and self.aim.kind is AimKind.NEXT and self.aim.offset == 0
 
 
-def with_fills(
-    plans: Sequence[BarPlan], drafts: list[Draft], fills: dict[int, BassFill]
-) -> list[Draft]:
-    """Return the line with fills in place of what the cells play there."""
-    kept = []
-    for draft in drafts:
-        fill = fills.get(draft.bar)
-        if fill is None or draft.start < fill.start_tick:
-            if fill:
-                draft.end = min(draft.end, fill.start_tick)
-            kept.append(draft)
-    for bar, fill in fills.items():
-        kept += [fill_draft(note, bar, plans[bar], fill) for note in fill.notes]
-    return sorted(kept, key=lambda draft: draft.start)
+def cell_strokes(plan: Plan, spans: Sequence[Span]) -> list[Draft]:
+    """Return the strokes and ties of every bar as its cell has them, in order."""
+    drafts: list[Draft] = []
+    grid = Grid()
+    by_bar = spans_by_bar(spans)
+    for index, bar in enumerate(plan.bars):
+        cell = bar.bass
+        if cell is None or bar.bar.is_pickup:
+            continue
+        own = by_bar.get(index, [])
+        if bar.word or cell.generator == "long":
+            drafts += long_bar(bar, index, cell, own)
+        elif cell.generator == "walking":
+            drafts += walking_bar(bar, index, cell, own)
+        else:
+            drafts += cell_bar(grid, bar, index, cell, own)
+    return drafts
 
 
-def fill_draft(note: FillNote, bar: int, plan: BarPlan, fill: BassFill) -> Draft:
-    """Return one note of a fill."""
-    return Draft(
-        start=note.start_tick,
-        end=note.end_tick,
-        bar=bar,
-        cell=plan.bass.name if plan.bass else "",
-        level=note.level,
-        aim=None,
-        pitch=note.pitch,
-        role=Role.FILL,
-        detail=fill.detail,
-        target_pitch=fill.target_pitch,
-        time_keeping=False,
-    )
+def long_bar(plan: BarPlan, index: int, cell: BassCell, spans: Sequence[Span]) -> Iterator[Draft]:
+    """Yield one long note a chord; a stop is one short note on beat 1."""
+    for span in spans:
+        start = span.grid_tick
+        end = min(span.end_tick, plan.end_tick)
+        if plan.word is BandWord.STOP:
+            end = min(end, start + STOP_TICKS)
+        if span.chord and start < end:
+            yield Draft(
+                start=start, end=end, bar=index, cell=cell.name, level=CHANGE_LEVEL, aim=ROOT_AIM
+            )
+        if plan.word is BandWord.STOP:
+            return
+
+
+def walking_bar(plan: BarPlan, index: int, cell: BassCell, spans: Sequence[Span]) -> list[Draft]:
+    """Return one stroke a pulse, the first of each chord its root.
+
+    Now and then a muted stroke drops in on the last triplet of the second.
+    """
+    pulse = plan.bar.meter.pulse_ticks
+    drafts = []
+    for span in spans:
+        if span.chord is None:
+            continue
+        first, end = max(span.grid_tick, plan.start_tick), min(span.end_tick, plan.end_tick)
+        for start in range(first, first + max(1, round((end - first) / pulse)) * pulse, pulse):
+            drafts.append(
+                Draft(
+                    start=start,
+                    end=min(start + pulse, end),
+                    bar=index,
+                    cell=cell.name,
+                    level=WALK_LEVEL if start > first else WALK_CHANGE_LEVEL,
+                    aim=WALK_AIM if start > first else ROOT_AIM,
+                )
+            )
+    ref = plan.bar.ref
+    draw = draw_for(plan.seed, "bass", "drop", ref.section, ref.bar_in_section, None)
+    if draw.random() < DROP_CHANCE and len(drafts) >= SHORTEST_DROP_WALK:
+        held = drafts[1]
+        if held.end - held.start > pulse // 3:
+            held.end -= pulse // 3
+            drop = Draft(
+                start=held.end,
+                end=held.end + pulse // 3,
+                bar=index,
+                cell=cell.name,
+                level=DROP_LEVEL,
+                aim=GHOST_AIM,
+            )
+            drafts.insert(2, drop)
+    return drafts
+
+
+def cell_bar(
+    grid: Grid, plan: BarPlan, index: int, cell: BassCell, spans: Sequence[Span]
+) -> Iterator[Draft]:
+    """Yield the strokes of one bar of a cell, and the tie at its head."""
+    written = bass_bar(cell, plan, lambda: not (spans and spans[0].is_change))
+    assert cell.meter is not None, "only a generator serves any meter"
+    meter = plan.bar.meter
+    base = plan.start_tick
+    if written.head_hold_beats:
+        end = min(base + int(written.head_hold_beats * meter.pulse_ticks), plan.end_tick)
+        yield Draft(start=base, end=end, bar=index, cell=cell.name, level=TIE_LEVEL, aim=None)
+    for start, end, stroke in grid.lay(written.strokes, cell.meter, meter):
+        yield Draft(
+            start=base + start,
+            end=base + end,
+            bar=index,
+            cell=cell.name,
+            level=stroke.level,
+            aim=stroke.aim,
+            step=stroke.step,
+            as_written=cell.as_written,
+        )
 
 
 def with_pushes(

@@ -1,0 +1,227 @@
+"""What a stroke between two anchors may play: one small maker for each kind of aim.
+
+A maker gives pitches with their role and own cost; the moves between them are priced in
+``pitches``.  The rules are common practice, no source; what each deviation costs stands in
+``weights``.
+"""
+
+from collections.abc import Iterable, Iterator
+from functools import cached_property
+from typing import NamedTuple
+
+from msgspec import Struct
+
+from groove.arrange.tones import (
+    aim_role,
+    contradicts,
+    degree_pitch,
+    fifth_offset,
+    rubs,
+    scale_classes,
+)
+from groove.arrange.weights import Weights
+from groove.cells.model import Aim, AimKind
+from groove.events import Role
+from groove.neck.instrument import Tuning, root_pitch
+from groove.theory.chords import Chord
+from groove.theory.keys import Key
+from groove.theory.pitch import pitch_name
+
+OCTAVE = 12
+LONGEST_RUN = 4
+"""Of more strokes that lead to a root the last four are a run; those before go round the goal."""
+WALK_BELOW, WALK_ABOVE, WALK_HIGHEST = 7, 16, 24
+"""How far a walk goes below and above its root, and above the lowest string, in semitones."""
+
+
+class Candidate(NamedTuple):
+    """One note that a stroke may play, and what it costs there.
+
+    ``figure`` is the pitch as the cell writes it, None where no cell does; ``offset`` the semitones
+    from the goal in a run to it, else 0; ``skip`` the direction (-1, 1) of the skip by which a walk
+    comes to it, else 0.  ``rested`` is whether an anchor comes after a rest.
+    """
+
+    pitch: int
+    role: Role
+    cost: float = 0.0
+    figure: int | None = None
+    offset: int = 0
+    skip: int = 0
+    words: str = ""
+    rested: bool = False
+
+
+class Ask(NamedTuple):
+    """What a stroke asks for, and where it stands among those that ask for the same.
+
+    ``left`` is how many strokes that lead to the next root follow it without a break, ``is_run``
+    whether there is another before or after it.  ``again`` is whether the stroke before asks for
+    the same.  In a walk ``beat`` counts the strokes from its anchor (1 the first after it),
+    ``left`` those up to the next.
+    """
+
+    aim: Aim
+    left: int = 0
+    is_run: bool = False
+    again: bool = False
+    beat: int = 0
+    is_strong: bool = False
+
+
+class Ground(Struct, frozen=True, kw_only=True, dict=True):
+    """What the strokes between two anchors stand on: chord, key, where they lead, the instrument.
+
+    ``target`` is the pitch of the next chord's root where it is another one, else None.
+    """
+
+    chord: Chord
+    key: Key
+    target: int | None
+    tuning: Tuning
+    weights: Weights
+
+    @cached_property
+    def root(self) -> int:
+        """The pitch of the chord's root, or slash note, in its register."""
+        return root_pitch(self.chord.bass_note.pitch_class, self.tuning)
+
+    @cached_property
+    def root_role(self) -> Role:
+        """What that note is called."""
+        return Role.SLASH if self.chord.bass else Role.ROOT
+
+    @cached_property
+    def tones(self) -> frozenset[int]:
+        """The pitch classes of the chord and its slash note."""
+        return self.chord.pitch_classes | {self.chord.bass_note.pitch_class}
+
+    @cached_property
+    def scale(self) -> frozenset[int]:
+        """The pitch classes that a run over the chord draws from."""
+        return scale_classes(self.chord, self.key)
+
+    @cached_property
+    def intervals(self) -> tuple[float, ...]:
+        """What moves of 0 to 12 semitones cost."""
+        return self.weights.intervals()
+
+    @property
+    def lowest(self) -> int:
+        """The lowest pitch of the instrument."""
+        return self.tuning.lowest_pitch
+
+    def side(self, before: int) -> int:
+        """Return from where a line that comes from a pitch leads to its target: -1 from below.
+
+        The root says so; from an octave above it, or higher, the line falls.
+        """
+        assert self.target is not None
+        start = before if before - self.root >= OCTAVE else self.root
+        return -1 if self.target > start else 1
+
+
+def candidates(ask: Ask, ground: Ground) -> list[Candidate]:
+    """Return what a stroke may play; the first is what the cell writes, where it writes a note."""
+    return list(_MAKERS[ask.aim.kind](ask, ground))
+
+
+def written(ask: Ask, ground: Ground) -> Candidate:
+    """Return what the cell writes for a degree."""
+    return next(_degrees(ask, ground))
+
+
+def _degrees(ask: Ask, ground: Ground) -> Iterator[Candidate]:
+    """Yield a degree of the chord, the same an octave lower, and root and fifth in its place."""
+    figure = degree_pitch(ask.aim, ground.chord, ground.key, ground.tuning)
+    role = aim_role(ask.aim, ground.chord, ground.key)
+    yield Candidate(figure, role, figure=figure)
+    if figure == ground.root:
+        return
+    # A note struck twice is changed once.
+    weights, once = ground.weights, not ask.again
+    lower = figure - OCTAVE
+    if lower >= ground.lowest:
+        yield Candidate(lower, role, weights.lowered * once, figure, words="an octave lower")
+    if ask.aim.number == 8:
+        return
+    fifth = ground.root + fifth_offset(ground.chord)
+    for pitch in (ground.root, fifth, fifth - OCTAVE):
+        if pitch not in (figure, lower) and pitch >= ground.lowest:
+            other = ground.root_role if pitch == ground.root else Role.FIFTH
+            cost = weights.replaced * once
+            yield Candidate(pitch, other, cost, figure, words="back in the chord")
+
+
+def _approaches(ask: Ask, ground: Ground) -> Iterator[Candidate]:
+    """Yield the notes by half and whole steps from which a run of so many gets to the target.
+
+    A run keeps to one side of it and ends beside it.
+    """
+    assert ground.target is not None
+    in_run = ask.left < LONGEST_RUN
+    nearest = ask.left + 1 if in_run else 1
+    for distance in range(nearest, 2 * nearest + 1):
+        for offset in (-distance, distance):
+            pitch = ground.target + offset
+            if pitch >= ground.lowest:
+                cost = _approach_cost(ask, ground, pitch, offset, is_last=nearest == 1)
+                yield Candidate(pitch, Role.APPROACH, cost, offset=offset if in_run else 0)
+
+
+def _approach_cost(ask: Ask, ground: Ground, pitch: int, offset: int, *, is_last: bool) -> float:
+    """Return what speaks against a note that leads to a root."""
+    weights = ground.weights
+    written = offset == ask.aim.offset
+    cost = weights.wrong_third * contradicts(pitch, ground.chord)
+    if pitch % OCTAVE not in ground.scale:
+        above_root = pitch - ground.chord.root.pitch_class
+        clash = weights.clash * rubs(above_root, ground.chord)
+        cost += weights.last_outside * (not written) if is_last else weights.outside + clash
+    if ask.aim.offset is None:
+        return cost + weights.whole_step * (is_last and abs(offset) > 1)
+    return cost + weights.not_written * (not written)
+
+
+def _walks(ask: Ask, ground: Ground) -> Iterator[Candidate]:
+    """Yield what a walk may play on a beat, once for each way to come to it (see ``skip``)."""
+    leads = ask.left == 0 and ground.target is not None
+    role = Role.APPROACH if leads else Role.WALK
+    words = f"into {pitch_name(ground.target)}" if leads and ground.target is not None else ""
+    for pitch in _walk_pitches(ask, ground):
+        cost = ground.weights.wrong_third * contradicts(pitch, ground.chord)
+        turns = (ask.beat == 2 and pitch == ground.root) or (
+            ask.left == 1 and pitch == ground.target
+        )
+        cost += ground.weights.turning_back * turns
+        for skip in (0, -1, 1):
+            yield Candidate(pitch, role, cost, skip=skip, words=words)
+
+
+def _walk_pitches(ask: Ask, ground: Ground) -> Iterable[int]:
+    """Return the pitches for a beat of a walk.
+
+    Chord tones on strong beats, the scale's notes between; last what leads to the target: half
+    steps, the scale's steps, its fifth.  A chord of two beats whose root lies a half step from the
+    next has no room between them: another of its tones leads on, or the half step beyond.
+    """
+    lowest = max(ground.lowest, ground.root - WALK_BELOW)
+    highest = min(ground.lowest + WALK_HIGHEST, ground.root + WALK_ABOVE)
+    reach = range(lowest, highest + 1)
+    tones = [pitch for pitch in reach if pitch % OCTAVE in ground.tones]
+    target = ground.target
+    if ask.left == 0 and target is not None:
+        if ask.beat == 1 and abs(ground.root - target) == 1:
+            known = (ground.root % OCTAVE, target % OCTAVE)
+            others = {pitch for pitch in tones if pitch % OCTAVE not in known}
+            near = others | {2 * target - ground.root}
+        else:
+            wholes = [step for step in (-2, 2) if (target + step) % OCTAVE in ground.scale]
+            near = {target + step for step in (-1, 1, *wholes, 7, -5)}
+        return sorted(pitch for pitch in near if pitch >= ground.lowest)
+    if ask.is_strong or ask.left == 0:
+        return tones
+    return [pitch for pitch in reach if pitch % OCTAVE in ground.scale]
+
+
+_MAKERS = {AimKind.DEGREE: _degrees, AimKind.NEXT: _approaches, AimKind.WALK: _walks}

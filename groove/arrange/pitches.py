@@ -1,0 +1,438 @@
+"""The pitches of a bass line: one search between roots.
+
+The first stroke of every chord, a root wherever one is asked for, and notes whose pitch is given
+are anchors; nothing moves them, so that one changed bar changes no other but what leads into it.
+Between two anchors every stroke has candidates (``candidates``), one table prices notes and moves
+(``weights``), and the cheapest path is played.  Of paths that cost the same chance takes one, by
+name; a walk may cost a little more than the cheapest, so that two bars on one chord differ.
+Ghosts take the pitch under the hand afterwards.
+"""
+
+from collections.abc import Iterable, Sequence
+from math import inf
+from operator import add
+
+from msgspec.structs import replace
+
+from groove.arrange.candidates import Ask, Candidate, Ground, candidates, written
+from groove.arrange.draws import draw_for
+from groove.arrange.plan import BarPlan
+from groove.arrange.spans import Span, SpanCursor
+from groove.arrange.strokes import Draft
+from groove.arrange.weights import Weights
+from groove.cells.model import Aim, AimKind
+from groove.events import Role
+from groove.neck.instrument import Tuning, root_pitch
+from groove.search import Path, near_paths
+from groove.theory.keys import Key
+from groove.theory.pitch import pitch_name
+
+STEP, FOURTH, TRITONE, FIFTH, OCTAVE = 2, 5, 6, 7, 12
+WALK_SLACK = 0.75
+"""How much more than the cheapest a walk may cost."""
+MOST_PATHS = 64
+"""Among how many paths chance takes one."""
+AT_HOME = (Role.ROOT, Role.SLASH, Role.OCTAVE)
+"""Roles from which a line may leap to the next chord; over a rest it may from any."""
+
+Way = tuple[Candidate, ...]
+
+
+def aim_strokes(
+    drafts: Sequence[Draft], spans: Sequence[Span], plans: Sequence[BarPlan], tuning: Tuning
+) -> None:
+    """Give every stroke its chord, the root that it leads to, and where it is an anchor its pitch.
+
+    What leads to the next root and has none to lead to is the root or the fifth instead.
+    """
+    cursor = SpanCursor(spans)
+    for draft in drafts:
+        span = draft.span = cursor.at(draft.start)
+        aim = draft.aim
+        if aim is None or span.chord is None:
+            continue
+        if aim.kind is AimKind.GHOST:
+            draft.role = Role.GHOST
+        elif aim.kind is AimKind.FIXED:
+            draft.pitch, draft.role = aim.pitch, Role.FIXED
+        elif aim.kind in (AimKind.NEXT, AimKind.WALK):
+            upcoming = cursor.next_from(draft.start + 1)
+            if upcoming and upcoming.chord and upcoming.start_tick <= plans[draft.bar].end_tick:
+                draft.target_pitch = root_pitch(upcoming.chord.bass_note.pitch_class, tuning)
+            if aim.kind is AimKind.NEXT:
+                _aim_at_next(draft, aim, span, upcoming, tuning)
+        if draft.aim and is_root(draft.aim):
+            anchor(draft, span, tuning)
+
+
+def _aim_at_next(draft: Draft, aim: Aim, span: Span, upcoming: Span | None, tuning: Tuning) -> None:
+    """Let a stroke that leads to another root be an approach, or that root before its time."""
+    assert span.chord is not None
+    if draft.target_pitch in (None, root_pitch(span.chord.bass_note.pitch_class, tuning)):
+        draft.aim, draft.target_pitch = in_its_own_chord(aim), None
+    elif aim.offset == 0 and upcoming and upcoming.chord:
+        draft.pitch, draft.span, draft.detail = draft.target_pitch, upcoming, "early"
+        draft.role = Role.SLASH if upcoming.chord.bass else Role.ROOT
+
+
+def in_its_own_chord(aim: Aim) -> Aim:
+    """Return what is played in place of a step to the next root where nothing is led to."""
+    return replace(aim, kind=AimKind.DEGREE, number=5 if aim.offset is None else 1, offset=0)
+
+
+def is_root(aim: Aim) -> bool:
+    """Return whether an aim is the plain root, which has one place."""
+    return aim.kind is AimKind.DEGREE and aim.number == 1 and not (aim.is_altered or aim.octaves)
+
+
+def anchor(draft: Draft, span: Span, tuning: Tuning) -> None:
+    """Put a stroke on its chord's root, or slash note, in its register."""
+    assert span.chord is not None
+    draft.pitch = root_pitch(span.chord.bass_note.pitch_class, tuning)
+    draft.role = Role.SLASH if span.chord.bass else Role.ROOT
+
+
+class LineSearch:
+    """Finds the pitches between anchors; what two places have in common is searched once."""
+
+    def __init__(
+        self,
+        plans: Sequence[BarPlan],
+        keys: Sequence[Key],
+        tuning: Tuning,
+        weights: Weights,
+    ) -> None:
+        """``keys`` are the keys of the bars."""
+        self.plans = plans
+        self.keys = keys
+        self.tuning = tuning
+        self.weights = weights
+        self.grounds: dict[tuple[int, int, int | None], Ground] = {}
+        self.found: dict[object, list[tuple[Way, float]]] = {}
+
+    def give_pitches(self, drafts: Sequence[Draft]) -> None:
+        """Give every stroke that is neither ghost nor anchor its pitch and its reason."""
+        start: Draft | None = None
+        between: list[Draft] = []
+        for draft in drafts:
+            if not draft.sounds:
+                continue
+            begins_bar = bool(between) and between[-1].bar != draft.bar
+            if draft.pitch is None and begins_bar and is_degree(draft):
+                # What is chosen in one bar does not reach into the one before.
+                self.as_written(draft)
+            if draft.pitch is None:
+                between.append(draft)
+                continue
+            if between:
+                self.give_way(start, between, draft)
+            start, between = draft, []
+        if between:
+            self.give_way(start, between, None)
+
+    def fix_written(self, drafts: Iterable[Draft]) -> None:
+        """Put the degrees of a player's own line where it has them, whatever they lead to."""
+        for draft in drafts:
+            if draft.as_written and draft.sounds and draft.pitch is None and is_degree(draft):
+                self.as_written(draft)
+
+    def as_written(self, draft: Draft) -> None:
+        """Put a stroke on what its cell writes."""
+        assert draft.aim is not None
+        chosen = written(Ask(draft.aim), self.ground(draft))
+        draft.pitch, draft.role = chosen.pitch, chosen.role
+
+    def give_way(self, start: Draft | None, between: Sequence[Draft], goal: Draft | None) -> None:
+        """Give the strokes between two anchors the way that chance takes of the cheapest."""
+        ways = self.ways(start, between, goal)
+        ref = self.plans[between[0].bar].bar.ref
+        seed = self.plans[between[0].bar].seed
+        number = 0
+        if len(ways) > 1:
+            name = f"line {between[0].start - self.plans[between[0].bar].start_tick}"
+            draw = draw_for(seed, "bass", name, ref.section, ref.bar_in_section, None)
+            number = int(draw.random() * len(ways))
+        for draft, chosen in zip(between, ways[number][0], strict=True):
+            draft.pitch, draft.role = chosen.pitch, chosen.role
+            draft.detail, draft.target_pitch = told(draft, chosen, goal)
+
+    def ways(
+        self, start: Draft | None, between: Sequence[Draft], goal: Draft | None
+    ) -> list[tuple[Way, float]]:
+        """Return the cheapest ways from anchor to anchor, and what each costs."""
+        grounds = [self.ground(draft) for draft in between]
+        asks = asks_of(between, start, leads_to_fill=goal is not None and goal.role is Role.FILL)
+        rests = goal is not None and goal.start > between[-1].end
+        key = (
+            start and (start.pitch, start.role, start.chord is between[0].chord),
+            *zip(asks, map(id, grounds), strict=True),
+            goal and (goal.pitch, goal.role, goal.chord is between[-1].chord, rests),
+        )
+        if key not in self.found:
+            first, last = anchor_candidate(start, between[0]), anchor_candidate(goal, between[-1])
+            last = last._replace(rested=rests) if last else None
+            self.found[key] = search(asks, grounds, first, last)
+        return self.found[key]
+
+    def ground(self, draft: Draft) -> Ground:
+        """Return what a stroke stands on."""
+        chord, key = draft.chord, self.keys[draft.bar]
+        assert chord is not None
+        name = (id(chord), id(key), draft.target_pitch)
+        if name not in self.grounds:
+            self.grounds[name] = Ground(
+                chord=chord,
+                key=key,
+                target=draft.target_pitch,
+                tuning=self.tuning,
+                weights=self.weights,
+            )
+        return self.grounds[name]
+
+
+def is_degree(draft: Draft) -> bool:
+    """Return whether a stroke asks for a degree of its chord."""
+    return draft.aim is not None and draft.aim.kind is AimKind.DEGREE
+
+
+def anchor_candidate(draft: Draft | None, neighbour: Draft) -> Candidate | None:
+    """Return an anchor as the search sees it; in the chord of its neighbour a figure joins them."""
+    if draft is None or draft.pitch is None:
+        return None
+    in_chord = draft.chord is neighbour.chord and draft.role is not Role.FILL
+    return Candidate(draft.pitch, draft.role, figure=draft.pitch if in_chord else None)
+
+
+def asks_of(between: Sequence[Draft], start: Draft | None, *, leads_to_fill: bool) -> list[Ask]:
+    """Return what the strokes between two anchors ask for, and where each stands."""
+    asks: list[Ask] = []
+    left = 0
+    for draft in reversed(between):
+        aim = draft.aim
+        assert aim is not None
+        if aim.kind is AimKind.NEXT and leads_to_fill:
+            aim = in_its_own_chord(aim)
+        is_led = aim.kind in (AimKind.NEXT, AimKind.WALK)
+        follows = asks[-1].aim.kind if asks else None
+        left = left + 1 if is_led and follows is aim.kind else 0
+        asks.append(Ask(aim, left))
+    asks.reverse()
+    return [_placed(asks, i, between, start) for i in range(len(asks))]
+
+
+def _placed(asks: Sequence[Ask], i: int, between: Sequence[Draft], start: Draft | None) -> Ask:
+    """Return an ask with what it has to do with those before it."""
+    ask, before = asks[i], asks[i - 1] if i else None
+    if ask.aim.kind is AimKind.WALK:
+        return ask._replace(beat=i + 1, is_strong=i % 2 == 1)
+    if ask.aim.kind is AimKind.NEXT:
+        in_run = before is not None and before.aim.kind is AimKind.NEXT
+        return ask._replace(is_run=ask.left > 0 or in_run)
+    return ask._replace(again=before is not None and before.aim == ask.aim)
+
+
+def search(
+    asks: Sequence[Ask],
+    grounds: Sequence[Ground],
+    start: Candidate | None,
+    goal: Candidate | None,
+) -> list[tuple[Way, float]]:
+    """Return the cheapest ways through the candidates of some strokes, and what each costs."""
+    as_written = _as_written(asks, grounds, start, goal)
+    if as_written:
+        return [(as_written, 0.0)]
+    layers = [candidates(ask, ground) for ask, ground in zip(asks, grounds, strict=True)]
+    costs = [[candidate.cost for candidate in layer] for layer in layers]
+    if start:
+        first = [row[0] for row in _moves(asks[0], grounds[0], [start], layers[0])]
+        costs[0] = list(map(add, costs[0], first))
+    if goal:
+        last = [goal_cost(grounds[-1], one, goal) for one in layers[-1]]
+        costs[-1] = list(map(add, costs[-1], last))
+    slack = WALK_SLACK if asks[0].aim.kind is AimKind.WALK else 0.0
+
+    def moves(i: int) -> list[list[float]]:
+        return _moves(asks[i], grounds[i], layers[i - 1], layers[i])
+
+    paths = near_paths(costs, moves, slack, MOST_PATHS)
+    return [(_way(layers, path), path.cost) for path in paths]
+
+
+def _as_written(
+    asks: Sequence[Ask],
+    grounds: Sequence[Ground],
+    start: Candidate | None,
+    goal: Candidate | None,
+) -> Way | None:
+    """Return the strokes as the cell writes them where that costs nothing: it mostly does."""
+    if any(ask.aim.kind is not AimKind.DEGREE for ask in asks):
+        return None
+    way = tuple(map(written, asks, grounds))
+    before = [start, *way[:-1]] if start else way[:-1]
+    pairs = zip(reversed(asks), reversed(grounds), reversed(before), reversed(way), strict=False)
+    ends_well = not goal or goal_cost(grounds[-1], way[-1], goal) == 0
+    return way if ends_well and not any(move_cost(*pair) for pair in pairs) else None
+
+
+def _moves(
+    ask: Ask, ground: Ground, before: Sequence[Candidate], after: Sequence[Candidate]
+) -> list[list[float]]:
+    """Return what the moves from one stroke's candidates to the next one's cost."""
+    if ask.aim.kind is AimKind.WALK:
+        return _walk_moves(ask, ground, before, after)
+    return [[move_cost(ask, ground, old, new) for old in before] for new in after]
+
+
+def _way(layers: Sequence[Sequence[Candidate]], path: Path) -> Way:
+    """Return the candidates of a path."""
+    return tuple(layer[choice] for layer, choice in zip(layers, path.choices, strict=True))
+
+
+def move_cost(ask: Ask, ground: Ground, before: Candidate, after: Candidate) -> float:
+    """Return what a move to a stroke's candidate costs; ``inf`` where it cannot be made."""
+    move = after.pitch - before.pitch
+    if after.offset and before.offset:
+        nearer = abs(before.offset) - abs(after.offset)
+        one_side = before.offset * after.offset > 0
+        return 0.0 if one_side and 1 <= nearer <= STEP else inf
+    if abs(move) > OCTAVE:
+        return ground.weights.over_octave
+    if ask.aim.kind is AimKind.NEXT:
+        return _approach_cost(ask, ground, before, after)
+    if is_written(before, after):
+        return 0.0
+    if ask.again:
+        # A note struck twice moves as a whole: anything else would be a new figure.
+        return inf
+    if move == 0:
+        return ground.weights.same_degree
+    return interval_cost(ground, before.pitch, after.pitch)
+
+
+def is_written(before: Candidate, after: Candidate) -> bool:
+    """Return whether a move is one that the cell writes inside its chord."""
+    if before.figure is None or after.figure is None:
+        return False
+    return after.pitch - before.pitch == after.figure - before.figure
+
+
+def interval_cost(ground: Ground, before: int, after: int) -> float:
+    """Return what a move costs by its size, and whether a tritone fits the chord."""
+    size = abs(after - before)
+    if size > OCTAVE:
+        return ground.weights.over_octave
+    if size == TRITONE and not {before % OCTAVE, after % OCTAVE} <= ground.tones:
+        return ground.intervals[size] + ground.weights.tritone
+    return ground.intervals[size]
+
+
+def _approach_cost(ask: Ask, ground: Ground, before: Candidate, after: Candidate) -> float:
+    """Return what a move to the first note that leads to a root costs."""
+    weights = ground.weights
+    if before.pitch == after.pitch == ground.root:
+        cost = weights.root_again + weights.run_from_root * ask.is_run
+    else:
+        cost = interval_cost(ground, before.pitch, after.pitch)
+    assert ground.target is not None
+    is_chosen = ask.aim.offset is None or ask.is_run
+    from_side = after.pitch - ground.target
+    return cost + weights.other_side * (is_chosen and from_side * ground.side(before.pitch) < 0)
+
+
+def _walk_moves(
+    ask: Ask, ground: Ground, before: Sequence[Candidate], after: Sequence[Candidate]
+) -> list[list[float]]:
+    """Return what the moves of a walk cost; each is priced once and stands where its skip says."""
+    rows = [[inf] * len(before) for _ in after]
+    places = {(candidate.pitch, candidate.skip): i for i, candidate in enumerate(after)}
+    for pitch in dict.fromkeys(candidate.pitch for candidate in after):
+        for i, old in enumerate(before):
+            move = pitch - old.pitch
+            if abs(move) <= OCTAVE:
+                skip = 0 if abs(move) <= FOURTH else 1 if move > 0 else -1
+                rows[places[pitch, skip]][i] = _walk_cost(ask, ground, old, pitch)
+    return rows
+
+
+def _walk_cost(ask: Ask, ground: Ground, before: Candidate, pitch: int) -> float:
+    """Return what a move of a walk costs."""
+    weights = ground.weights
+    move = pitch - before.pitch
+    leaps = abs(move) > STEP
+    cost = interval_cost(ground, before.pitch, pitch)
+    if before.skip:
+        cost += _unanswered(ground, before, move)
+    is_tone = pitch % OCTAVE in ground.tones
+    if leaps and before.pitch % OCTAVE not in ground.tones:
+        cost += weights.passing_leap
+    if ask.left or ground.target is None:
+        return cost + weights.passing_leap * (leaps and not is_tone)
+    # The last note before the target; ``inside`` is how far the line was from it.
+    inside, outside = before.pitch - ground.target, pitch - ground.target
+    if abs(inside) == 1 and ask.beat == 1:
+        return cost + weights.enclosure * (not is_tone)
+    if abs(inside) == 1 and outside == 2 * inside and not is_tone:
+        cost += weights.away_from_goal
+    return cost + weights.past_goal * (inside * outside < 0 and abs(outside) <= STEP)
+
+
+def _unanswered(ground: Ground, before: Candidate, move: int) -> float:
+    """Return what it costs where a wide skip is not answered by a step back."""
+    answered = before.skip * move < 0 and abs(move) <= STEP
+    return ground.weights.unanswered if before.skip and not answered else 0.0
+
+
+def goal_cost(ground: Ground, before: Candidate, goal: Candidate) -> float:
+    """Return what the move to the anchor at the end costs."""
+    move = goal.pitch - before.pitch
+    if abs(move) > OCTAVE:
+        return ground.weights.over_octave
+    if is_written(before, goal):
+        return 0.0
+    if before.role in (Role.APPROACH, Role.WALK) or goal.figure is not None:
+        cost = interval_cost(ground, before.pitch, goal.pitch)
+        by_fifth = before.role is Role.APPROACH and abs(move) in (FOURTH, FIFTH)
+        cost += ground.weights.led_by_fifth * by_fifth
+        return cost + _unanswered(ground, before, move)
+    if goal.role is Role.FILL:
+        return fill_entry_cost(ground, before.pitch, goal.pitch)
+    leaps = FIFTH < abs(move) < OCTAVE and not (goal.rested or before.role in AT_HOME)
+    return ground.weights.leap_to_chord if leaps else 0.0
+
+
+def fill_entry_cost(ground: Ground, before: int, first: int) -> float:
+    """Return what the move to a fill's first note costs; its root is near within an octave."""
+    if abs(first - before) > OCTAVE:
+        return ground.weights.over_octave
+    if first % OCTAVE == ground.root % OCTAVE or first == before:
+        return 0.0
+    return interval_cost(ground, before, first)
+
+
+def told(draft: Draft, chosen: Candidate, goal: Draft | None) -> tuple[str, int | None]:
+    """Return why a note is what it is in words, and the pitch that it leads to."""
+    target = draft.target_pitch
+    if chosen.role is Role.APPROACH and target is not None:
+        return chosen.words or approach_words(chosen.pitch - target, target), target
+    if chosen.words and goal is not None and goal.pitch is not None:
+        return f"{chosen.words}, towards {pitch_name(goal.pitch)}", goal.pitch
+    return chosen.words, None
+
+
+def approach_words(offset: int, goal: int) -> str:
+    """Return an approach as a player says it: ``half step below G1``."""
+    name, below = pitch_name(goal), offset < 0
+    size = {1: "half step", 2: "whole step"}.get(abs(offset))
+    if size is None:
+        return f"run {'up' if below else 'down'} to {name}"
+    return f"{size} {'below' if below else 'above'} {name}"
+
+
+def voice_ghosts(drafts: Sequence[Draft]) -> None:
+    """Put every ghost on the string and fret already under the hand."""
+    under_hand: int | None = None
+    for draft in drafts:
+        if draft.role is Role.GHOST:
+            draft.pitch = under_hand
+        elif draft.pitch is not None:
+            under_hand = draft.pitch

@@ -4,7 +4,7 @@ import codecs
 import errno
 import io
 import sys
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from groove.errors import ChartError, GrooveError, OutputError
 from groove.io.streams import let_go
@@ -101,12 +101,13 @@ def each_chart(
     A chart that fails is reported and the others go on; one alone ends with its own code.
     """
     names = list(charts)
-    failures: list[GrooveError] = []
+    failures: list[int] = []
     for name in names:
         try:
             result = work(name)
         except GrooveError as error:
-            failures.append(error)
+            # The code alone: an error holds on to all that its chart was read into.
+            failures.append(error.exit_code)
             report(name, error, as_json=as_json)
             continue
         if isinstance(result, Mapping):
@@ -123,8 +124,11 @@ def report(chart: str, error: GrooveError, *, as_json: bool) -> None:
         put_json(error_data(chart, error))
 
 
-def exit_code(failures: list[GrooveError], charts: int) -> int:
-    """Return 0, the error's own code for a chart alone, or 1 where some of many failed."""
+def exit_code(failures: Sequence[int], charts: int) -> int:
+    """Return 0, the error's own code for a chart alone, or 1 where some of many failed.
+
+    ``failures`` are the codes of the errors.
+    """
     if not failures:
         return 0
-    return failures[0].exit_code if charts == 1 else FAILED_IN_PART
+    return failures[0] if charts == 1 else FAILED_IN_PART

@@ -141,7 +141,7 @@ def render(
 
 def run_jobs(planned: list[Job], options: RenderOptions, jobs: int, *, as_json: bool) -> int:
     """Render every chart, tell of each, and return the exit code."""
-    failures: list[GrooveError] = []
+    failures: list[int] = []
     sounded = False
     work = partial(attempt, options=options)
     outcomes: Iterable[Outcome] = map(work, planned)
@@ -182,11 +182,11 @@ def lost(job: Job, code: int) -> Outcome:
     return OutputError(f"the process that rendered {job.chart} {how}", hint=hint)
 
 
-def tell(job: Job, outcome: Outcome, *, as_json: bool) -> list[GrooveError]:
-    """Print what came of a chart; return its error, if it ended in one."""
+def tell(job: Job, outcome: Outcome, *, as_json: bool) -> list[int]:
+    """Print what came of a chart; return its error's exit code, if it ended in one."""
     if isinstance(outcome, GrooveError):
         report(job.chart, outcome, as_json=as_json)
-        return [outcome]
+        return [outcome.exit_code]
     if as_json:
         put_json(outcome)
     else:

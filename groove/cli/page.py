@@ -57,14 +57,17 @@ def page(
     json: Json = False,
 ) -> None:
     """Make the practice page: plays, loops, slows down, and shows sheet and neck; offline."""
-    from groove.cli.performing import neck_options, perform_options, play_chart, tell_reading
+    from groove.chart.form import unroll
+    from groove.cli.performing import neck_options, perform_options, tell_reading
+    from groove.io.charts import read_song
     from groove.io.config import read_config
     from groove.io.files import make_folders, write_whole
+    from groove.io.lengths import check_bars
     from groove.io.library import load_library
     from groove.io.practice_page import practice_page
     from groove.io.soundfont import choose_soundfont
     from groove.neck.fingering import finger_performance
-    from groove.pipeline import moved_song, song_tuning
+    from groove.pipeline import moved_song, perform_song, song_tuning
     from groove.sheet.swings import section_swings
 
     files = page_files(charts, output, Outputs(charts, patterns=patterns, soundfont=soundfont))
@@ -84,7 +87,9 @@ def page(
     font = choose_soundfont(soundfont, os.environ, config.soundfont)
 
     def work(name: str) -> Mapping[str, object] | str:
-        song, performance = play_chart(name, options, patterns)
+        song = read_song(name)
+        check_bars("practice page", len(unroll(song)))
+        performance = perform_song(song, load_library(patterns), options)
         song = moved_song(song, options)
         tell_reading(song)
         strings = song_tuning(song, options)

@@ -17,6 +17,7 @@ from xml.etree.ElementTree import Element
 from groove.chart.model import Song
 from groove.errors import OutputError
 from groove.events import Performance
+from groove.io.lengths import check_bars
 from groove.io.pdf import pdf_bytes
 from groove.io.png import png_pages
 from groove.neck.instrument import STANDARD, Tuning
@@ -141,7 +142,8 @@ def key_words(performance: Performance) -> str:
 
 
 def engraved(score: Score, options: SheetOptions, *, for_print: bool) -> tuple[str, ...]:
-    """Return a part drawn page by page."""
+    """Return a part drawn page by page.  Raises OptionError for one that is too long."""
+    check_bars("drawn sheet", len(score.measures))
     settings = layout(options, for_print=for_print)
     width = settings["pageWidth"] - settings["pageMarginLeft"] - settings["pageMarginRight"]
     units = width / options.paper.unit

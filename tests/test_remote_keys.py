@@ -17,6 +17,7 @@ from music21 import harmony, key, pitch
 from groove.cells.model import Library
 from groove.chart.parse import parse_chart
 from groove.events import Performance
+from groove.harmony.analysis import know_song
 from groove.io.midi import midi_bytes
 from groove.neck.fingering import finger_performance
 from groove.neck.instrument import STANDARD
@@ -144,3 +145,15 @@ def test_every_command_says_once_that_a_key_is_respelled(groove: Command, comman
     said = groove(command, "song.txt")
     assert said.code == 0
     assert (said.out + said.err).count("Fb major, which is read as E major") == 1
+
+
+def test_a_section_has_a_key_with_a_signature_too() -> None:
+    # In C sharp major (seven sharps) the dominant's own key would have eight: A flat major.
+    text = "a:\n| C# | F# | G#7 | C# |\n| C# | F# | G#7 | C# |\nb:\n| G# | C# | D#7 | G# |\n"
+    known = know_song(moved_song(parse_chart(text), PerformOptions()))
+    assert key.Key("G#").sharps == 8 and key.Key("A-").sharps == -4
+    assert known.key == parse_key("C#")
+    assert known.section_keys[1] == parse_key("Ab")
+    for reading in (known.reading, *known.section_readings):
+        for found in (reading.key, reading.runner_up):
+            assert found and abs(found.signature_fifths) <= MOST_SIGNS

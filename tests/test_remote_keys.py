@@ -157,3 +157,20 @@ def test_a_section_has_a_key_with_a_signature_too() -> None:
     for reading in (known.reading, *known.section_readings):
         for found in (reading.key, reading.runner_up):
             assert found and abs(found.signature_fifths) <= MOST_SIGNS
+
+
+@pytest.mark.parametrize(
+    ("tonic", "bars", "spelled"),
+    [
+        ("G#", "| G# | Ab | Eb | D# | C#/F | Db/E# |", "Ab Ab Eb Eb Db/F Db/F"),
+        ("Fb", "| Fb | E | F | C | Cb/F | Bbb |", "E E F C B/F A"),
+    ],
+)
+def test_a_chord_that_is_spelled_plainly_already_stays(tonic: str, bars: str, spelled: str) -> None:
+    song = parse_chart(f"key: {tonic} major\nverse:\n{bars}")
+    found = [bar.chords[0].written for bar in song.sections[0].bars]
+    assert found == spelled.split()
+    for old, new in zip(bars.strip("| ").split(" | "), found, strict=True):
+        assert [outside_class(name) for name in old.split("/")] == [
+            outside_class(name) for name in new.split("/")
+        ]

@@ -174,3 +174,12 @@ def test_a_chord_that_is_spelled_plainly_already_stays(tonic: str, bars: str, sp
         assert [outside_class(name) for name in old.split("/")] == [
             outside_class(name) for name in new.split("/")
         ]
+
+
+def test_a_section_that_states_its_key_keeps_its_chords() -> None:
+    text = (
+        "a:\n| Fb | Bbb | Cb7 | Fb |\n| Fb | Bbb | Cb7 | Fb |\nb:\nkey: Db\n| Db | Gb | Cb | Db |"
+    )
+    first, second = moved_song(parse_chart(text), PerformOptions()).sections
+    assert [bar.chords[0].written for bar in first.bars] == ["E", "A", "B7", "E"] * 2
+    assert [bar.chords[0].written for bar in second.bars] == ["Db", "Gb", "Cb", "Db"]

@@ -27,7 +27,7 @@ from groove.theory.pitch import parse_note
 from groove.timing import Meter
 
 MOST_LINES = 300_000
-MOST_TUNE_CHARACTERS = 400_000
+MOST_TUNE_CHARACTERS = 100_000
 DEFAULT_METER = Meter(4, 4)
 FIELD = re.compile(r"([A-Za-z+]):(?![|:])\s*(.*)")
 MODES = {"maj": Mode.MAJOR, "ion": Mode.MAJOR, "": Mode.MAJOR, "m": Mode.MINOR, "min": Mode.MINOR}
@@ -312,7 +312,7 @@ class AbcReader:
             message = f"{shortened(one_line(text))!r} is no chord and is left out"
             self.gate.tell(message, self.where)
         elif symbol is not None:
-            self.bar.chords.append((self.at, symbol))
+            self.bar.add_chord(self.at, symbol, self.gate)
 
     def sign(self, text: str) -> bool:
         """Read a sign of a jump; return whether it is one."""

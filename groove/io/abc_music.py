@@ -13,27 +13,31 @@ from groove.events import NO_CHORD
 from groove.io.gate import Gate, Where
 from groove.theory.chords import parse_chord
 
-LENGTH = r"(?P<{0}_n>[0-9]*)(?P<{0}_d>/*[0-9]*)"
+LENGTH = r"(?P<{0}_n>[0-9]*+)(?P<{0}_d>/*+[0-9]*+)"
 TOKEN = re.compile(
-    r'"(?P<quoted>[^"]*)"'
-    r"|\[(?P<field>[A-Za-z]):(?P<value>[^\]]*)\]"
-    r"|\[(?P<ending>[0-9][0-9,.\-]*)"
-    r"|(?P<bar>:*\.?\[?\|+[:\]|]*|:{2,}|:(?=\s*$))(?:\s*\[?(?P<after>[0-9][0-9,.\-]*))?"
+    r'"(?P<quoted>[^"]{0,400}+)"'
+    r"|\[(?P<field>[A-Za-z]):(?P<value>[^\]]{0,200}+)\]"
+    r"|\[(?P<ending>[0-9][0-9,.\-]{0,200}+)"
+    r"|(?P<bar>:{0,64}\.?\[?\|{1,64}+[:\]|]{0,64}+|:{2,64}+|:(?=\s*$))"
+    r"(?:[ \t]{0,8}\[?(?P<after>[0-9][0-9,.\-]{0,200}+))?"
     r"|\((?P<tuplet>[2-9])(?::(?P<normal>[0-9]{0,2}))?(?::(?P<count>[0-9]{0,2}))?"
-    r"|\[(?P<stack>[^\]|\"]*)\]"
+    r"|\[(?P<stack>[^\]|\"]{0,100}+)\]"
     + LENGTH.format("stack")
-    + r"|[_^=]*(?P<note>[A-Ga-g])[,']*"
+    + r"|[_^=]{0,2}+(?P<note>[A-Ga-g])[,']{0,8}+"
     + LENGTH.format("note")
     + r"|(?P<rest>[zx])"
     + LENGTH.format("rest")
-    + r"|(?P<bars_rest>[ZX])(?P<rested>[0-9]*)"
-    r"|(?P<broken>>+|<+)"
+    + r"|(?P<bars_rest>[ZX])(?P<rested>[0-9]*+)"
+    r"|(?P<broken>>++|<++)"
     r"|(?P<overlay>&)"
-    r"|(?P<decoration>![^!|\s]*!|\+[^+|\s]*\+)"
-    r"|(?P<ignored>\{[^}|]*\}|(?:[\s\-)~.HIJKLMNOPQRSTUVWhijklmnopqrstuvwY\\`*;?@#$y0-9/,'\]]"
-    r"|\((?![2-9]))+|!)"
+    r"|(?P<decoration>![^!|\s]{0,30}+!|\+[^+|\s]{0,30}+\+)"
+    r"|(?P<ignored>\{[^}|]{0,100}+\}"
+    r"|(?:[\s\-)~.HIJKLMNOPQRSTUVWhijklmnopqrstuvwY\\`*;?@#$y0-9/,'\]]|\((?![2-9]))++|!)"
 )
-"""One thing in a line of music; what has no bearing on lengths is ``ignored``."""
+"""One thing in a line of music; what has no bearing on lengths is ``ignored``.
+
+What may be long is bounded, so that no line takes more than a time in proportion to its length.
+"""
 TUPLET_NORMALS = {2: 3, 3: 2, 4: 3, 6: 2, 8: 3}
 PART = re.compile(
     r"[\s.]|(?P<open>\()|(?P<close>\))|(?P<name>[A-Za-z])|(?P<times>[0-9]{1,2})|(?P<odd>.)"

@@ -14,6 +14,7 @@ from itertools import pairwise
 
 from msgspec import structs
 
+from groove.chart.bars import MOST_CHORDS_IN_BAR
 from groove.chart.model import Section, Song, WrittenBar, pickup_of
 from groove.chart.parse import UNTITLED, parse_chart
 from groove.chart.repeats import play_order as chart_order
@@ -75,6 +76,13 @@ class ForeignBar:
     def is_short(self) -> bool:
         """Whether its notes do not fill a bar of its meter."""
         return self.length_quarters is not None and self.length_quarters < self.meter.bar_quarters
+
+    def add_chord(self, at: Fraction, symbol: str, gate: Gate) -> None:
+        """Add a chord; more than a bar of a chart can have are told and left out."""
+        if len(self.chords) < MOST_CHORDS_IN_BAR:
+            self.chords.append((at, symbol))
+        else:
+            gate.tell(f"more than {MOST_CHORDS_IN_BAR} chords, the others left out", self.where)
 
     def completes(self, before: "ForeignBar") -> bool:
         """Return whether this bar and the one before it make one whole bar."""
@@ -254,7 +262,9 @@ def played_order(foreign: ForeignSong, gate: Gate) -> list[int]:
                 foreign.bars[first].where,
                 hint="expected fewer repeats",
             )
-    return indices
+    if not indices:
+        gate.tell("the endings let no bar be played, so each is played once")
+    return indices or list(range(len(foreign.bars)))
 
 
 def pickup_before(joined: Sequence[JoinedBar], gate: Gate) -> Fraction | None:
@@ -290,8 +300,14 @@ def written_song(
     """Return the song with the repeats as they stand, None where a chart would not play it so."""
     if foreign.parts or any(bar.signs.jump for bar in foreign.bars):
         return None
-    joined = joined_bars(foreign.bars, range(len(foreign.bars)))
-    bars = signed_bars(joined, foreign.bars, skipped=1 if pickup else 0)
+    joined = joined_bars(foreign.bars, range(len(foreign.bars)))[1 if pickup else 0 :]
+    if not joined:
+        return None
+    is_plain = [bar.where for bar in played] == [each.where for each in joined]
+    beats = played if is_plain else on_beats(joined, Gate(""))
+    first = joined[0].indices[0]
+    is_opened = any(bar.opens_repeat for bar in foreign.bars[:first])
+    bars = signed_bars(joined, beats, foreign.bars, is_opened=is_opened)
     sections = repeated_sections(bars)
     if sections is None:
         return None
@@ -308,13 +324,18 @@ def written_song(
 
 
 def signed_bars(
-    joined: Sequence[JoinedBar], bars: Sequence[ForeignBar], *, skipped: int
+    joined: Sequence[JoinedBar],
+    beats: Sequence[BeatBar],
+    bars: Sequence[ForeignBar],
+    *,
+    is_opened: bool,
 ) -> list[TextBar]:
-    """Return the bars as they stand with their repeats; a repeat in mid-bar opens the next one."""
+    """Return the bars as they stand with their repeats; a repeat in mid-bar opens the next one.
+
+    ``is_opened`` is whether one begins with the pickup before them.
+    """
     found = []
-    is_opened = any(bars[index].opens_repeat for each in joined[:skipped] for index in each.indices)
-    beats = on_beats(joined[skipped:], Gate(""))
-    for each, beat in zip(joined[skipped:], beats, strict=True):
+    for each, beat in zip(joined, beats, strict=True):
         first, *others = (bars[index] for index in each.indices)
         found.append(
             TextBar(

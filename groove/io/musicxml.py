@@ -344,7 +344,7 @@ class PartReader:
         kind = element.find("kind")
         root = element.find("root")
         if kind is not None and (kind.text or "").strip() == "none":
-            self.bar.chords.append((at, NO_CHORD))
+            self.bar.add_chord(at, NO_CHORD, self.gate)
         elif root is None or kind is None:
             self.gate.tell("a chord that is given by its function is left out", self.where)
         else:
@@ -352,7 +352,7 @@ class PartReader:
             if symbol is None:
                 self.gate.tell("a chord that cannot be read is left out", self.where)
             else:
-                self.bar.chords.append((at, symbol))
+                self.bar.add_chord(at, symbol, self.gate)
 
     def symbol(self, element: Element, root: Element, kind: Element) -> str | None:
         """Return the symbol of a chord as it sounds, None where it cannot be read."""

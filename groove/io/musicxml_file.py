@@ -18,7 +18,7 @@ from groove.errors import ChartError
 from groove.io.gate import Gate, Where, text_lines
 
 MOST_BYTES = 16_000_000
-MOST_ELEMENTS = 250_000
+MOST_ELEMENTS = 200_000
 MOST_DEPTH = 64
 MOST_FILES = 1000
 CONTAINER = "META-INF/container.xml"

@@ -1,0 +1,206 @@
+"""Hostile scores, each read in turn under a limit of memory; a process of its own, see the test.
+
+``python -m tests.io.hostile_scores`` prints name, seconds and outcome of each as JSON lines.
+"""
+
+import io
+import json
+import resource
+import time
+import zipfile
+from collections.abc import Iterator
+
+from groove.errors import ChartError
+from groove.io.abc import song_from_abc
+from groove.io.musicxml import song_from_musicxml
+
+MEMORY_BYTES = 200_000_000
+NUMBERS = {
+    "exponent": "1e400000000",
+    "large exponent": "1e99999999",
+    "eight nines": "99999999",
+    "negative": "-99999999999",
+    "five thousand digits": "9" * 5000,
+    "a million digits": "7" * 1_000_000,
+    "tiny": "0." + "0" * 5000 + "1",
+    "nothing by nothing": "0/0",
+    "infinite": "inf",
+    "no number": "nan",
+    "superscript": "²",
+    "other digits": "٣",
+    "zero": "0",
+    "nothing": "",
+    "minus zero": "-0",
+    "underscore": "1_000",
+}
+XML_PLACES = {
+    "root-alter": "<harmony><root><root-step>C</root-step><root-alter>{}</root-alter></root>"
+    "<kind>major</kind></harmony>",
+    "bass-alter": "<harmony><root><root-step>C</root-step></root><kind>major</kind><bass>"
+    "<bass-step>C</bass-step><bass-alter>{}</bass-alter></bass></harmony>",
+    "degree-value": "<harmony><root><root-step>C</root-step></root><kind>major</kind><degree>"
+    "<degree-value>{}</degree-value><degree-alter>0</degree-alter></degree></harmony>",
+    "degree-alter": "<harmony><root><root-step>C</root-step></root><kind>major</kind><degree>"
+    "<degree-value>9</degree-value><degree-alter>{}</degree-alter></degree></harmony>",
+    "offset": "<harmony><root><root-step>C</root-step></root><kind>major</kind>"
+    "<offset>{}</offset></harmony>",
+    "divisions": "<attributes><divisions>{}</divisions></attributes>",
+    "duration": "<note><rest/><duration>{}</duration></note>",
+    "backup": "<backup><duration>{}</duration></backup>",
+    "forward": "<forward><duration>{}</duration></forward>",
+    "fifths": "<attributes><key><fifths>{}</fifths></key></attributes>",
+    "beats": "<attributes><time><beats>{}</beats><beat-type>4</beat-type></time></attributes>",
+    "beat-type": "<attributes><time><beats>4</beats><beat-type>{}</beat-type></time></attributes>",
+    "chromatic": "<attributes><transpose><chromatic>{}</chromatic></transpose></attributes>",
+    "diatonic": "<attributes><transpose><diatonic>{}</diatonic><chromatic>2</chromatic>"
+    "</transpose></attributes>",
+    "tempo": '<sound tempo="{}"/>',
+    "per-minute": "<direction><direction-type><metronome><beat-unit>quarter</beat-unit>"
+    "<per-minute>{}</per-minute></metronome></direction-type></direction>",
+    "ending": '<barline location="left"><ending number="{}" type="start"/></barline>',
+    "times": '<barline location="right"><repeat direction="backward" times="{}"/></barline>',
+}
+ABC_PLACES = {
+    "note": "K:C\nA{}|A4|\n",
+    "divisor": "K:C\nA/{}|A4|\n",
+    "stack": "K:C\n[A{}B]2|A4|\n",
+    "rest": "K:C\nz{}|A4|\n",
+    "bars of rest": "K:C\nZ{}|A4|\n",
+    "ending": "K:C\n|:A4|1-{}B4:|2C4|\n",
+    "first of endings": "K:C\n|:A4|{}-3B4:|2C4|\n",
+    "tuplet": "K:C\n(3:{}:3ABC|\n",
+    "meter": "M:{}/4\nK:C\nA4|\n",
+    "meter's unit": "M:4/{}\nK:C\nA4|\n",
+    "unit": "L:1/{}\nK:C\nA4|\n",
+    "units": "L:{}\nK:C\nA4|\n",
+    "tempo": "Q:1/4={}\nK:C\nA4|\n",
+    "tempo's unit": "Q:{}/4=100\nK:C\nA4|\n",
+    "parts": "P:(AB){}\nK:C\nP:A\nA4|\nP:B\nB4|\n",
+}
+CHORD = "<harmony><root><root-step>C</root-step></root><kind>major</kind></harmony>"
+NOTE = "<note><rest/><duration>4</duration></note>"
+
+
+def score(*measures: str) -> bytes:
+    """Return a score of measures."""
+    bars = "".join(f'<measure number="{n}">{bar}</measure>' for n, bar in enumerate(measures, 1))
+    head = "<attributes><divisions>1</divisions></attributes>"
+    text = f'<score-partwise><part id="P1">{bars}</part></score-partwise>'
+    return text.replace('<measure number="1">', f'<measure number="1">{head}', 1).encode()
+
+
+def zipped(*members: tuple[str, bytes]) -> bytes:
+    """Return an archive."""
+    buffer = io.BytesIO()
+    with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, data in members:
+            archive.writestr(name, data)
+    return buffer.getvalue()
+
+
+def nested_zip() -> bytes:
+    """Return an archive in an archive in an archive, each named as a score."""
+    data = b"A" * 30_000_000
+    for _ in range(3):
+        data = zipped(("score.xml", data))
+    return data
+
+
+def sizes() -> Iterator[tuple[str, bytes | str]]:
+    """Yield what is too deep, too long or too many."""
+    bar = CHORD + NOTE
+    yield "deep", b"<score-partwise>" * 200_000
+    yield "deep in a measure", score("<note>" * 5000 + "</note>" * 5000)
+    yield "elements", b"<score-partwise>" + b"<a/>" * 3_000_000 + b"</score-partwise>"
+    yield "elements under the limit", score(bar, "<a/>" * 190_000)
+    yield "text", b"<score-partwise>" + b"x" * 15_000_000 + b"</score-partwise>"
+    yield "too many bytes", b"<score-partwise>" + b"x" * 40_000_000
+    yield "attribute", b'<score-partwise a="' + b"x" * 15_000_000 + b'"/>'
+    attributes = b" ".join(b'a%d=""' % n for n in range(200_000))
+    yield "attributes", b"<score-partwise " + attributes + b"/>"
+    yield "blank lines", b"\n" * 15_000_000
+    yield "measures", score(*[bar] * 30_000)
+    yield "chords in a bar", score(*[CHORD * 20_000 + NOTE])
+    yield "long notes", score(*[CHORD + NOTE.replace("4<", "99999999<")] * 300)
+    divisions = "".join(
+        f"<attributes><divisions>{n}</divisions></attributes>{NOTE}" for n in range(3, 9000, 2)
+    )
+    yield "divisions that share nothing", score(divisions)
+    back = '<barline location="right"><repeat direction="backward" times="64"/></barline>'
+    front = '<barline location="left"><repeat direction="forward"/></barline>'
+    yield "nested repeats", score(*[front + bar] * 60, *[bar + back] * 60)
+    yield "jumps", score(*[bar + '<sound dacapo="yes"/>'] * 5000)
+    yield (
+        "titles",
+        score(bar).replace(
+            b"<part ", b"<work><work-title>" + b"t" * 9_000_000 + b"</work-title></work><part ", 1
+        ),
+    )
+    yield "bomb", zipped(("META-INF/container.xml", b" " * 300_000_000), ("s.xml", b"x"))
+    yield "bomb in the score", zipped(("s.xml", b"<score-partwise>" + b" " * 300_000_000))
+    yield "archives in archives", nested_zip()
+    yield "files", zipped(*((f"{n}.xml", b"") for n in range(5000)))
+    yield "abc notes", "X:1\nK:C\n" + '"C"A4B4|' * 6000
+    yield "abc bars", "X:1\nL:1/4\nK:C\n" + "A4|" * 25_000
+    yield "abc lines", "X:1\nK:C\n" + "\n" * 10_000_000
+    yield "abc tunes", "X:1\nK:C\nA8|\n\n" * 70_000
+    yield "abc slashes", "X:1\nK:C\nA" + "/" * 90_000 + "|A8|\n"
+    yield "abc broken", "X:1\nK:C\nA" + ">" * 90_000 + "B|A8|\n"
+    yield "abc colons", "X:1\nK:C\nA8|" + ":" * 90_000 + "A8|\n"
+    yield "abc bar lines", "X:1\nK:C\nA8" + "|" * 90_000 + "A8|\n"
+    yield "abc quotes", "X:1\nK:C\n" + '"' * 90_001 + "A8|\n"
+    yield "abc brackets", "X:1\nK:C\n" + "[" * 90_000 + "A8|\n"
+    yield "abc braces", "X:1\nK:C\n" + "{" * 90_000 + "A8|\n"
+    yield "abc signs", "X:1\nK:C\n" + "!a" * 45_000 + "|\n"
+    yield "abc carets", "X:1\nK:C\n" + "^" * 90_000 + "|\n"
+    yield "abc endings", "X:1\nK:C\n|:A8|" + "1-64," * 15_000 + "B8:|\n"
+    yield "abc parts", "X:1\nP:" + "(" * 30_000 + "A" + ")9" * 30_000 + "\nK:C\nP:A\nA8|\n"
+    yield "abc part times", "X:1\nP:" + "(" * 20 + "A" + ")99" * 20 + "\nK:C\nP:A\nA8|\n"
+    lengths = "".join(f"A/{n}" for n in range(3, 4001, 2))
+    yield "abc lengths that share nothing", f"X:1\nK:C\n{lengths}|A8|\n"
+    yield "abc odd letters", "X:1\nK:C\n" + "§" * 90_000 + "|A8|\n"
+    yield "abc texts", "X:1\nK:C\n" + '"no chord"A' * 8000 + "|\n"
+    yield "abc jumps", "X:1\nL:1/4\nK:C\n" + '"C"A4!D.C.!|' * 4000
+    yield "abc fields", "X:1\n" + "Q:1/4=100\n" * 9000 + "K:C\nA8|\n"
+
+
+def cases() -> Iterator[tuple[str, bytes | str]]:
+    """Yield every case: a name, and bytes of MusicXML or a text of ABC."""
+    for number, text in NUMBERS.items():
+        for place, pattern in XML_PLACES.items():
+            bar = pattern.format(text)
+            yield f"{place}, {number}", score(CHORD + NOTE, CHORD + bar + NOTE, CHORD + NOTE)
+        for place, pattern in ABC_PLACES.items():
+            yield f"abc {place}, {number}", "X:1\n" + pattern.format(text)
+    yield from sizes()
+
+
+def outcome(data: bytes | str) -> str:
+    """Return what came of a score: ``read``, or the place and the words of its error."""
+    try:
+        if isinstance(data, str):
+            song_from_abc(data, "a file")
+        else:
+            song_from_musicxml(data, "a file")
+    except ChartError as error:
+        return f"{error.place.source}:{error.place.line} {error.message}"
+    return "read"
+
+
+def main() -> None:
+    """Read every case and print what came of it."""
+    song_from_musicxml(score(CHORD + NOTE))
+    song_from_abc('X:1\nK:C\n"C"A8|\n')
+    for name, data in cases():
+        held = len(data)
+        # What the case itself takes is no memory of the reader's.
+        resource.setrlimit(resource.RLIMIT_AS, (MEMORY_BYTES + held, resource.RLIM_INFINITY))
+        start = time.process_time()
+        found = outcome(data)
+        seconds = time.process_time() - start
+        resource.setrlimit(resource.RLIMIT_AS, (resource.RLIM_INFINITY, resource.RLIM_INFINITY))
+        print(json.dumps([name, round(seconds, 3), found]), flush=True)
+
+
+if __name__ == "__main__":
+    main()

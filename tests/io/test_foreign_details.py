@@ -14,7 +14,7 @@ import music21
 import pytest
 
 from groove.chart.form import unroll
-from groove.chart.model import Song
+from groove.chart.model import Push, Song
 from groove.errors import ChartError, OptionError
 from groove.io.abc import song_from_abc
 from groove.io.abc_music import abc_symbol, part_order
@@ -39,12 +39,12 @@ def by_music21(text: str) -> Any:
 
 def struck(song: Song) -> list[tuple[str, Fraction]]:
     """Return chords where they change, with the quarters from the first bar, pushes undone."""
-    early = {0: Fraction(0), 1: Fraction(1, 2), 2: Fraction(1, 4)}
+    early = {None: Fraction(0), Push.EIGHTH: Fraction(1, 2), Push.SIXTEENTH: Fraction(1, 4)}
     found: list[tuple[str, Fraction]] = []
     for bar in unroll(song):
         for span in bar.chords:
             if not found or found[-1][0] != span.symbol:
-                at = bar.start_quarters + span.start_quarters - early[span.pushes]
+                at = bar.start_quarters + span.start_quarters - early[span.push]
                 found.append((span.symbol, at))
     return found
 

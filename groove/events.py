@@ -7,9 +7,11 @@ played bar, pickup included.  A ghost is stated by its touch, never guessed from
 from enum import StrEnum
 from functools import cached_property
 from itertools import pairwise
+from typing import NamedTuple
 
 from msgspec import Struct
 
+from groove.errors import SourcePlace
 from groove.theory.chords import Chord
 from groove.theory.keys import Key, Mode
 from groove.theory.pitch import SpelledPitch
@@ -29,11 +31,27 @@ class Part(StrEnum):
 
 
 class Touch(StrEnum):
-    """How a note is struck."""
+    """How a note is struck, or reached from the note before it without a stroke of its own."""
 
     PLAIN = "plain"
     GHOST = "ghost"
     SLIDE = "slide"
+    HAMMER_ON = "hammer-on"
+    PULL_OFF = "pull-off"
+    HARMONIC = "harmonic"
+
+    @property
+    def is_slurred(self) -> bool:
+        """Whether the stroke of the note before it still sounds: nothing is plucked."""
+        return self in (Touch.SLIDE, Touch.HAMMER_ON, Touch.PULL_OFF)
+
+
+class Maker(StrEnum):
+    """Whose note it is: a shipped cell's, a riff's of the chart, or written under its bar."""
+
+    CELL = "cell"
+    RIFF = "riff"
+    WRITTEN = "written"
 
 
 class Role(StrEnum):
@@ -167,7 +185,8 @@ class Origin(Struct, frozen=True, kw_only=True, gc=False):
     (1 to 9) how loud the cell or the arrangement states it, None where neither does.
     ``pushed_ticks`` (>= 0) is how early a note strikes a chord that the chart pushes, 0 for every
     note in its place.  ``detail`` says in words what the role leaves open; ``target_pitch`` is the
-    MIDI pitch that an approach or a fill leads to.  ``time_keeping`` is false in fills.
+    MIDI pitch that an approach or a fill leads to.  ``time_keeping`` is false in fills.  ``maker``
+    is whose note it is; ``written_at`` where the chart has it, None for what the tool drew.
     """
 
     bar: BarRef
@@ -180,6 +199,8 @@ class Origin(Struct, frozen=True, kw_only=True, gc=False):
     detail: str = ""
     target_pitch: int | None = None
     time_keeping: bool = True
+    maker: Maker = Maker.CELL
+    written_at: SourcePlace | None = None
 
     @property
     def chord(self) -> Chord | None:
@@ -192,8 +213,18 @@ class Origin(Struct, frozen=True, kw_only=True, gc=False):
         return self.onset.symbol if self.onset else ""
 
 
+class FretPlace(NamedTuple):
+    """A string (1 the highest) and a fret (0 open; of a harmonic, where it is touched)."""
+
+    string: int
+    fret: int
+
+
 class Place(Struct, frozen=True, kw_only=True):
-    """Where a bass note is played: string 1 is the highest, fret 0 open, finger 0 none."""
+    """Where a bass note is played: string 1 is the highest, fret 0 open, finger 0 none.
+
+    ``pluck`` is empty for a note that is not plucked (see ``Touch.is_slurred``).
+    """
 
     string: int
     fret: int
@@ -208,7 +239,10 @@ class Note(Struct, frozen=True, kw_only=True, gc=False):
     ``grid_tick`` (>= 0) is its place on the page, ``shift_ticks`` what swing and humanising add
     (late is positive), ``length_ticks`` (> 0) how long it sounds, ``pitch`` a MIDI number (for
     drums the General MIDI key), ``velocity`` 1-127.  ``stated_ticks`` is how long the page has
-    it, None where that is what sounds.
+    it, None where that is what sounds.  ``stated_place`` is where the player wrote it, which no
+    fingering moves, None where the hand is free; notes of one part at one ``grid_tick`` are a
+    double stop.  ``bend_semitones`` (>= 0) is how far the note is bent up from ``pitch``,
+    ``has_vibrato`` whether it is shaken; of a harmonic ``pitch`` is what sounds.
     """
 
     part: Part
@@ -221,6 +255,9 @@ class Note(Struct, frozen=True, kw_only=True, gc=False):
     shift_ticks: int = 0
     place: Place | None = None
     stated_ticks: int | None = None
+    stated_place: FretPlace | None = None
+    bend_semitones: int = 0
+    has_vibrato: bool = False
 
     @property
     def written_ticks(self) -> int:
@@ -254,6 +291,9 @@ class Note(Struct, frozen=True, kw_only=True, gc=False):
             shift_ticks=shift_ticks,
             place=self.place,
             stated_ticks=self.written_ticks,
+            stated_place=self.stated_place,
+            bend_semitones=self.bend_semitones,
+            has_vibrato=self.has_vibrato,
         )
 
 

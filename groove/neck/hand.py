@@ -275,7 +275,7 @@ class Hand:
         cost += self._finger_cost(old, new, step)
         if before.pitch == asked.pitch:
             cost += self._restrike_cost(old, new)
-        if asked.touch is not Touch.PLAIN:
+        if asked.touch in (Touch.GHOST, Touch.SLIDE):
             cost += self._touch_cost(asked.touch, old, new)
         if step.same_run and old.root_string != new.root_string:
             cost += self.weights.shape_break

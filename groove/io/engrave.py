@@ -25,12 +25,11 @@ from groove.sheet.build import NO_SWINGS, build_score
 from groove.sheet.drawing import drawing_text, groups, read_drawing
 from groove.sheet.finishing import Lacking, finish_page
 from groove.sheet.lead import form_line, lead_pages
-from groove.sheet.mei import TAB_TEXT_PERCENT, mei_text
-from groove.sheet.mei_values import slide_ends
+from groove.sheet.mei import LINE_BREAK, PAGE_BREAK, TAB_TEXT_PERCENT, mei_text
 from groove.sheet.options import DEFAULT_SHEET, Only, SheetOptions
 from groove.sheet.page import content_mm, page_source, sheet_facts
 from groove.sheet.score import Score
-from groove.sheet.staves import has_tab
+from groove.sheet.signs import Notehead
 from groove.theory.pitch import SpelledPitch
 from groove.timing import Swing
 
@@ -148,7 +147,7 @@ def engraved(score: Score, options: SheetOptions, *, for_print: bool) -> tuple[s
     width = settings["pageWidth"] - settings["pageMarginLeft"] - settings["pageMarginRight"]
     units = width / options.paper.unit
     mei = mei_text(score, options, line_units=units, title=not for_print)
-    percent = TAB_TEXT_PERCENT if options.only is Only.TAB and has_tab(score) else 100
+    percent = TAB_TEXT_PERCENT if options.only is Only.TAB and score.tab else 100
     pages = drawn(mei, settings, score, ending_percent=percent)
     return tuple(drawing_text(page) + "\n" for page in pages)
 
@@ -213,9 +212,11 @@ def drawn(
     pages = rendered(toolkit, wanted)
     if not settings["adjustPageHeight"] and leaves_one_line(pages):
         pages = share_lines(toolkit, mei, pages)
+    heads = [head for _, _, head in score.heads()]
     lacking = Lacking(
-        ghosts={head.id for _, _, head in score.heads() if head.is_ghost},
-        slides=slide_ends(score),
+        ghosts={head.id for head in heads if head.is_ghost},
+        triangles={head.id for head in heads if head.notehead is Notehead.TRIANGLE},
+        slides={joint.start: joint.end for joint in score.joints()},
         ending_percent=ending_percent,
     )
     for page in pages:
@@ -247,11 +248,11 @@ def share_lines(toolkit: Any, mei: str, pages: Sequence[Element]) -> tuple[Eleme
 
 def with_page_breaks(mei: str, pages: int) -> str:
     """Return a part whose lines are shared out evenly over so many pages, the first the fullest."""
-    first, *others = mei.split("<sb/>")
+    first, *others = mei.split(LINE_BREAK)
     lines = len(others) + 1
     starts = {-(-lines * page // pages) for page in range(1, pages)}
     return first + "".join(
-        ("<pb/>" if number in starts else "<sb/>") + text
+        (PAGE_BREAK if number in starts else LINE_BREAK) + text
         for number, text in enumerate(others, start=1)
     )
 

@@ -9,10 +9,9 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from groove.sheet.mei import LINE_BREAK, PAGE_BREAK
 from groove.sheet.score import Measure
 
-BREAK = "<sb/>"
-PAGE_BREAK = "<pb/>"
 CHANGE = "<scoreDef"
 MEASURE = "<measure "
 HEADING = re.compile(r"<reh .*?</reh>")
@@ -54,7 +53,7 @@ class PartLines:
 
 def part_lines(mei: str, measures: Sequence[Measure]) -> PartLines:
     """Return the lines of a part whose MEI has a break between two of them."""
-    texts = tuple(mei.split(BREAK))
+    texts = tuple(mei.split(LINE_BREAK))
     counts = [text.count(MEASURE) for text in texts]
     starts = [0]
     for count in counts:

@@ -28,7 +28,9 @@ from groove.sheet.marks import (
 )
 from groove.sheet.rhythm import Value, short_rest, written_values
 from groove.sheet.score import Event, Head, Measure, Score, TempoMark, Voice
+from groove.sheet.signs import Articulation, Notehead
 from groove.sheet.spelling import BarAccidentals, StaffPitch, spell
+from groove.sheet.staves import part_staves
 from groove.sheet.strokes import Cut, part_voices, strokes_by_bar
 from groove.text.tab import time_words
 from groove.timing import STRAIGHT, Meter, Swing
@@ -69,11 +71,15 @@ def build_score(
         title=performance.title,
         part=part,
         measures=tuple(builder.measures(folds)),
-        staves=2 if part is Part.KEYS else 1,
-        tuning=tuning,
+        staves=part_staves(part, tuning if is_placed(performance, part) else None),
         program=programs.get(part, 0),
         has_pickup=performance.bars[0].ref.is_pickup,
     )
+
+
+def is_placed(performance: Performance, part: Part) -> bool:
+    """Return whether every note of a part has its place on the neck."""
+    return all(note.place for note in performance.part_notes(part))
 
 
 class Builder:
@@ -141,14 +147,6 @@ class Builder:
         key = key_at(self.performance.key_signatures, bar.start_tick)
         if self.part is Part.DRUMS:
             key = KeySignature(0, 0, False)
-        tempi = tuple(
-            TempoMark(
-                tick=tick,
-                microseconds=microseconds,
-                is_shown=before is None or (fold.opens_section and tick == 0),
-            )
-            for tick, microseconds in self.tempi[index]
-        )
         is_named = fold.opens_section and bar.ref.is_written
         return Measure(
             number=number,
@@ -164,12 +162,29 @@ class Builder:
             shows_key=before is None or before.key_fifths != key.fifths,
             section=bar.ref.section if is_named else "",
             heading=self.heading(fold, before),
-            tempi=tempi,
+            tempi=tuple(self.tempo_marks(fold, number)),
             opens_repeat=fold.opens_repeat,
             passes=fold.passes,
             ending=fold.ending,
             ends_section=fold.ends_section and bar.ref.is_written,
+            ends_song=fold.ends_song,
         )
+
+    def tempo_marks(self, fold: Fold, number: int) -> Iterator[TempoMark]:
+        """Yield the tempi of a measure: a page has them where it and where sections begin.
+
+        That of a pickup stands over the measure after it, beside the first section's name.
+        """
+        index = fold.played[0]
+        unit = self.page_meter(index).tempo_unit_quarters
+        starts = number == 1 or (fold.opens_section and number > 0)
+        found = list(self.tempi[index])
+        if number == 1 and not any(tick == 0 for tick, _ in found):
+            start = self.performance.bars[index].start_tick
+            found.insert(0, (0, self.performance.tempo_map.microseconds_at(start)))
+        for tick, microseconds in found:
+            shown = starts and tick == 0
+            yield TempoMark(tick=tick, microseconds=microseconds, unit=unit, is_shown=shown)
 
     def chords(self, bar: Bar) -> tuple[ChordOnset, ...]:
         """Return what stands over a bar: nothing over a pickup, letters over all others."""
@@ -234,8 +249,16 @@ class Builder:
             self.head(name, note, signs, key_fifths, tied_in=follows, tied_out=goes_on)
             for name, note in cut.stroke.notes
         )
-        accent = not follows and any(name in self.accents for name, _ in cut.stroke.notes)
-        return Event(value=value, heads=heads, has_accent=accent)
+        over = () if follows else self.articulations(cut)
+        return Event(value=value, heads=heads, articulations=over)
+
+    def articulations(self, cut: Cut) -> tuple[Articulation, ...]:
+        """Return what stands over a stroke: the ring of an open hat, an accent."""
+        notes = cut.stroke.notes
+        found = {drum_sign(note.pitch).articulation for _, note in notes if note.part is Part.DRUMS}
+        if any(name in self.accents for name, _ in notes):
+            found.add(Articulation.ACCENT)
+        return tuple(sign for sign in Articulation if sign in found)
 
     def head(
         self,
@@ -259,7 +282,7 @@ class Builder:
             pitch, notehead, shows = sign.pitch, sign.notehead, False
         else:
             pitch = note_pitch(note, key_fifths)
-            notehead = "x" if ghost else "normal"
+            notehead = Notehead.X if ghost else Notehead.NORMAL
             shows = not ghost and signs.printed(pitch, held=tied_in)
         return Head(
             id=name,

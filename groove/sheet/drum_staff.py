@@ -8,6 +8,7 @@ between; hands stem up, feet stem down.  Drums outside the set take the places n
 
 from dataclasses import dataclass
 
+from groove.sheet.signs import Articulation, Notehead
 from groove.sheet.spelling import StaffPitch
 from groove.theory.general_midi import DRUM_STROKES
 
@@ -16,52 +17,58 @@ HANDS, FEET = 1, 2
 
 @dataclass(frozen=True, slots=True)
 class DrumSign:
-    """A place on the staff (as a note in the treble clef), a head, and the voice it belongs to."""
+    """A place on the staff (as a note in the treble clef), head, voice, and what stands over it."""
 
     pitch: StaffPitch
-    notehead: str
+    notehead: Notehead
     voice: int
+    articulation: Articulation | None = None
 
 
-def sign(place: str, notehead: str = "normal", voice: int = HANDS) -> DrumSign:
+def sign(
+    place: str,
+    notehead: Notehead = Notehead.NORMAL,
+    voice: int = HANDS,
+    articulation: Articulation | None = None,
+) -> DrumSign:
     """Return a sign at a place such as ``C5``."""
-    return DrumSign(StaffPitch(place[0], 0, int(place[1])), notehead, voice)
+    return DrumSign(StaffPitch(place[0], 0, int(place[1])), notehead, voice, articulation)
 
 
 SIGNS = {
     "low_kick": sign("E4", voice=FEET),
     "kick": sign("F4", voice=FEET),
-    "pedal_hat": sign("D4", "x", FEET),
+    "pedal_hat": sign("D4", Notehead.X, FEET),
     "snare": sign("C5"),
     "electric_snare": sign("C5"),
-    "rim": sign("C5", "x"),
-    "clap": sign("C5", "diamond"),
-    "hat": sign("G5", "x"),
-    "open_hat": sign("G5", "circle-x"),
-    "ride": sign("F5", "x"),
-    "ride_2": sign("F5", "x"),
-    "ride_bell": sign("F5", "diamond"),
-    "crash": sign("A5", "x"),
-    "crash_2": sign("B5", "x"),
-    "splash": sign("B5", "x"),
-    "china": sign("C6", "x"),
+    "rim": sign("C5", Notehead.X),
+    "clap": sign("C5", Notehead.DIAMOND),
+    "hat": sign("G5", Notehead.X),
+    "open_hat": sign("G5", Notehead.X, articulation=Articulation.OPEN),
+    "ride": sign("F5", Notehead.X),
+    "ride_2": sign("F5", Notehead.X),
+    "ride_bell": sign("F5", Notehead.DIAMOND),
+    "crash": sign("A5", Notehead.X),
+    "crash_2": sign("B5", Notehead.X),
+    "splash": sign("B5", Notehead.X),
+    "china": sign("C6", Notehead.X),
     "high_tom": sign("E5"),
     "high_mid_tom": sign("E5"),
     "mid_tom": sign("D5"),
     "low_tom": sign("B4"),
     "high_floor_tom": sign("A4"),
     "floor_tom": sign("A4"),
-    "cowbell": sign("E5", "triangle"),
-    "tambourine": sign("B5", "triangle"),
-    "shaker": sign("B5", "diamond"),
-    "maracas": sign("B5", "diamond"),
-    "claves": sign("D5", "x"),
-    "high_block": sign("E5", "triangle"),
-    "low_block": sign("D5", "triangle"),
+    "cowbell": sign("E5", Notehead.TRIANGLE),
+    "tambourine": sign("B5", Notehead.TRIANGLE),
+    "shaker": sign("B5", Notehead.DIAMOND),
+    "maracas": sign("B5", Notehead.DIAMOND),
+    "claves": sign("D5", Notehead.X),
+    "high_block": sign("E5", Notehead.TRIANGLE),
+    "low_block": sign("D5", Notehead.TRIANGLE),
 }
 """Signs by the drums' short names (``groove.theory.general_midi``)."""
 
-OTHER = sign("D5", "triangle")
+OTHER = sign("D5", Notehead.TRIANGLE)
 
 
 def drum_sign(key: int) -> DrumSign:

@@ -12,9 +12,12 @@ from xml.etree.ElementTree import Element
 
 from groove.sheet.drawing import (
     GROUP,
+    HREF,
     INNER,
     PATH,
+    POLYGON,
     TEXT,
+    USE,
     first,
     groups_by_kind,
     kinds,
@@ -41,17 +44,21 @@ MIDDLE = 0.35
 SLANT = 0.28
 """How far the end of a slide along one string stands off its line, as a share of the size."""
 GAP = 0.15
+TRIANGLE = "0,125 290,125 145,-125"
+"""Corners of a head, in thousandths of four staff spaces, as wide and as high as a black one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lacking:
     """What the engraver cannot know of a part.
 
-    ``ghosts`` are ids of notes; ``slides`` gives the note that each slide comes to by the one that
-    it leaves; ``ending_percent`` is the size of endings' numbers as a share of what they have.
+    ``ghosts`` and ``triangles`` are ids of notes with such heads; ``slides`` gives the note that
+    each slide comes to by the one that it leaves; ``ending_percent`` is the size of endings'
+    numbers as a share of what they have.
     """
 
     ghosts: Set[str]
+    triangles: Set[str]
     slides: Mapping[str, str]
     ending_percent: int = 100
 
@@ -74,6 +81,7 @@ def finish_page(page: Element, lacking: Lacking) -> None:
                 _narrow(heading, room)
         for bracket in drawn.get("voltaBracket", ()):
             _bare_ending(bracket, lacking.ending_percent)
+        _draw_triangles(drawn.get("note", ()), lacking.triangles)
         tab |= {number.note: number for number in _tab_numbers(drawn.get("note", ()))}
         slides += drawn.get("gliss", ())
     for note in lacking.ghosts & tab.keys():
@@ -170,6 +178,16 @@ def _bare_ending(bracket: Element, percent: int) -> None:
         if text.startswith("(") and text.endswith(".)"):
             span.text = text[1:-1]
             span.set("font-size", f"{size_of(span) * percent / 100:g}px")
+
+
+def _draw_triangles(notes: Sequence[Element], triangles: Set[str]) -> None:
+    """Put triangles in the place of the heads that verovio has drawn instead."""
+    for note in notes if triangles else ():
+        head = first(note, USE) if note.get("id", "") in triangles else None
+        if head is not None:
+            head.tag = POLYGON
+            del head.attrib[HREF]
+            head.set("points", TRIANGLE)
 
 
 # --- on the tab -------------------------------------------------------------------------------

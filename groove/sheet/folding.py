@@ -17,6 +17,7 @@ class Fold:
     played: tuple[int, ...]
     opens_section: bool = False
     ends_section: bool = False
+    ends_song: bool = False
     opens_repeat: bool = False
     passes: int = 0
     ending: Ending | None = None
@@ -49,7 +50,8 @@ def fold_bars(
     if not unrolled:
         shown = [section_content(performance, measures, contents) for measures in times]
         times = fold_times(times, shown)
-    return tuple(fold for measures in times for fold in measures)
+    *folds, last = (fold for measures in times for fold in measures)
+    return (*folds, replace(last, ends_song=True))
 
 
 def with_edges(measures: list[Fold]) -> Iterator[Fold]:
@@ -170,11 +172,38 @@ def folded_group(
     bars: Sequence[WrittenBar], group: Group, passes: dict[int, tuple[int, ...]]
 ) -> Iterator[Fold]:
     """Yield the measures of a folded repeat with its signs."""
+    for index, signs in zip(range(group.start, group.stop), group_signs(bars, group), strict=True):
+        yield Fold(
+            played=passes[index],
+            opens_repeat=signs.opens_repeat,
+            passes=signs.passes,
+            ending=signs.ending,
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RepeatSigns:
+    """What a bar has of a repeat; ``passes`` as in ``Measure``, 0 where no sign closes here."""
+
+    opens_repeat: bool = False
+    passes: int = 0
+    ending: Ending | None = None
+
+
+def repeat_signs(bars: Sequence[WrittenBar]) -> tuple[RepeatSigns, ...]:
+    """Return the signs of every bar of a section, all its repeats folded."""
+    found = [RepeatSigns()] * len(bars)
+    for group in repeat_groups(bars):
+        found[group.start : group.stop] = group_signs(bars, group)
+    return tuple(found)
+
+
+def group_signs(bars: Sequence[WrittenBar], group: Group) -> Iterator[RepeatSigns]:
+    """Yield the signs of the bars of one repeat, also of one whose opening sign is left out."""
     for index in range(group.start, group.stop):
         ending = ending_of(bars, group, index)
         closes = index == group.stop - 1 if ending is None else ending.closes and not ending.is_last
-        yield Fold(
-            played=passes[index],
+        yield RepeatSigns(
             opens_repeat=index == group.start,
             passes=closing_passes(group, ending) if closes else 0,
             ending=ending,

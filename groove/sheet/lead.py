@@ -14,12 +14,12 @@ from statistics import mode
 
 from groove.chart.model import ChordSpan, Notation, Push, Section, Settings, Song, WrittenBar
 from groove.chart.order import song_form
-from groove.chart.repeats import repeat_groups
 from groove.chart.transpose import sounding_song
 from groove.chart.words import direction_words
 from groove.chart.write import form_text, setting_lines
 from groove.sheet.chord_words import Numerals, chart_numerals, written_chord
 from groove.sheet.drawing import Drawing
+from groove.sheet.folding import RepeatSigns, repeat_signs
 from groove.sheet.lead_signs import (
     BAR_LINE_MM,
     ENDING_MM,
@@ -33,6 +33,7 @@ from groove.sheet.lead_signs import (
 )
 from groove.sheet.options import SheetOptions, Size
 from groove.sheet.page import TEXT_FONT, content_mm, margin_mm
+from groove.sheet.score import passes_words
 from groove.text.moves import pretty
 
 PHRASE_BARS = 4
@@ -63,9 +64,14 @@ class Row:
 
     height: float
     bars: tuple[WrittenBar, ...] = ()
+    signs: tuple[RepeatSigns, ...] = ()
     section: Section | None = None
-    has_endings: bool = False
     pickup: Fraction = Fraction(0)
+
+    @property
+    def has_endings(self) -> bool:
+        """Whether brackets of endings stand over it."""
+        return any(signs.ending for signs in self.signs)
 
 
 def lead_pages(song: Song, options: SheetOptions, *, for_print: bool = False) -> tuple[str, ...]:
@@ -100,11 +106,13 @@ class LeadSheet:
         height = NUMERAL_ROW_MM if self.numerals else ROW_MM
         for section in self.song.sections:
             yield Row(SECTION_MM, section=section)
+            signs = repeat_signs(section.bars)
             for first in range(0, len(section.bars), bars_a_line):
                 bars = section.bars[first : first + bars_a_line]
-                endings = any(bar.endings for bar in bars)
+                own = signs[first : first + bars_a_line]
+                brackets = ENDING_MM if any(each.ending for each in own) else 0
                 pickup = self.pickup_quarters(section) if first == 0 else Fraction(0)
-                yield Row(height + (ENDING_MM if endings else 0), bars, section, endings, pickup)
+                yield Row(height + brackets, bars, own, section, pickup)
 
     def pickup_quarters(self, section: Section) -> Fraction:
         """Return the length of the pickup that stands before a section: the first one played."""
@@ -203,13 +211,13 @@ class LeadSheet:
     ) -> None:
         """Draw one bar: signs, ending, words, chords."""
         assert row.section is not None
-        bar = row.bars[index]
+        bar, signs = row.bars[index], row.signs[index]
         left = x + BAR_PAD_MM
-        if bar.opens_repeat or opens_silently(row.section, bar):
+        if signs.opens_repeat:
             draw_repeat(drawing, x, top, opens=True)
             left += 3.2
-        if bar.endings:
-            draw_ending(drawing, row.section, bar, x, top, width)
+        if signs.ending:
+            draw_ending(drawing, signs.ending, x, top, width)
         if self.shows_meter(row.section, bar):
             draw_meter(drawing, left, top, bar.meter)
             left += 4.2
@@ -221,10 +229,9 @@ class LeadSheet:
             draw_simile(drawing, (left + right) / 2, top)
         else:
             self.draw_chords(drawing, bar, left, x, right, top)
-        if bar.closes_repeat:
+        if signs.passes:
             draw_repeat(drawing, right, top, opens=False)
-            if bar.passes > 2:
-                words = f"{bar.passes} times"
+            if words := passes_words(signs.passes):
                 at = right - text_mm(words, WORD_SIZE) - 1
                 drawing.text(at, top - 0.6, words, WORD_SIZE, font_style="italic")
         else:
@@ -304,12 +311,6 @@ class LeadSheet:
 def new_page() -> Drawing:
     """Return a page on which nothing stands yet."""
     return Drawing(font_family=f"{TEXT_FONT}, serif")
-
-
-def opens_silently(section: Section, bar: WrittenBar) -> bool:
-    """Return whether a repeat begins at a bar whose sign the chart leaves out."""
-    groups = repeat_groups(section.bars)
-    return any(section.bars[group.start] is bar for group in groups)
 
 
 def row_quarters(bars: Sequence[WrittenBar]) -> float:

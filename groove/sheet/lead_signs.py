@@ -3,9 +3,8 @@
 Lengths are millimetres; y grows downwards; a row of bars begins at ``top``.
 """
 
-from groove.chart.model import Section, WrittenBar
-from groove.chart.repeats import ending_text
 from groove.sheet.drawing import Drawing
+from groove.sheet.score import Ending
 from groove.timing import Meter
 
 WORD_SIZE = 3.6
@@ -35,19 +34,14 @@ def draw_repeat(drawing: Drawing, x: float, top: float, *, opens: bool) -> None:
         drawing.circle(heavy + side * 2.0, top + 1 + BAR_LINE_MM * share)
 
 
-def draw_ending(
-    drawing: Drawing, section: Section, bar: WrittenBar, x: float, top: float, width: float
-) -> None:
+def draw_ending(drawing: Drawing, ending: Ending, x: float, top: float, width: float) -> None:
     """Draw an ending's bracket over a bar, its number where it begins."""
     y = top - ENDING_MM + 1.2
-    place = section.bars.index(bar)
-    before = section.bars[place - 1].endings if place else ()
-    after = section.bars[place + 1].endings if place + 1 < len(section.bars) else ()
-    begins, ends = before != bar.endings, after != bar.endings
-    drawing.line(x + (0.5 if begins else 0), y, x + width - (0.8 if ends else 0), y)
-    if begins:
+    left, right = (0.5 if ending.opens else 0), (0.8 if ending.closes else 0)
+    drawing.line(x + left, y, x + width - right, y)
+    if ending.opens:
         drawing.line(x + 0.5, y, x + 0.5, y + 3)
-        drawing.text(x + 1.4, y + 3.4, ending_text(bar), WORD_SIZE)
+        drawing.text(x + 1.4, y + 3.4, ending.label, WORD_SIZE)
 
 
 def draw_meter(drawing: Drawing, x: float, top: float, meter: Meter) -> None:

@@ -1,5 +1,9 @@
 """A part as MEI 5 (Music Encoding Initiative), as verovio draws it.
 
+Why not the part's MusicXML, which verovio reads too: read from there it has no plucking letters, no
+rhythm over a tab that stands alone, doubles what is altered in a chord's name and lets nothing
+stand side by side over the staff.  Both are written from one score, with the signs of one table.
+
 The ids of notes are those of the performance; their numbers on the tab have ``tab-`` before.
 Lines are broken here (``sb``), by section and phrase.  Nearest to the staff stand the chord
 symbols, and over them section, tempo and words side by side: verovio stacks what stands over a
@@ -8,33 +12,26 @@ one ``reh``.
 """
 
 from collections.abc import Iterator
-from fractions import Fraction
 from itertools import groupby
-from xml.sax.saxutils import escape, quoteattr
+from xml.etree.ElementTree import Element, tostring
 
 from groove.events import Part
-from groove.sheet.finishing import FILLER, HEADING
+from groove.sheet.elements import add
+from groove.sheet.finishing import FILLER, HEADING, SLIDE
 from groove.sheet.kinds import printed_chord
 from groove.sheet.lines import line_fillers, line_starts
-from groove.sheet.mei_values import (
-    articulations,
-    duration,
-    ending_key,
-    key_attribute,
-    slide_ends,
-    tie_attribute,
-)
 from groove.sheet.options import Only, SheetOptions
 from groove.sheet.rhythm import WHOLE_TICKS, Value
-from groove.sheet.score import Event, Head, Measure, Score, TempoMark, Voice
+from groove.sheet.score import TAB, Event, Head, Measure, Score, Staff, TempoMark, Voice
+from groove.sheet.signs import ACCIDENTALS, BEAT_UNITS, BarLine
 from groove.sheet.spelling import StaffPitch
-from groove.sheet.staves import has_tab, open_name
-from groove.timing import Meter, microseconds_to_qpm
+from groove.timing import Meter
 
-ACCIDS = {0: "n", 1: "s", -1: "f", 2: "x", -2: "ff"}
-NOTE_SIGNS = {Fraction(1): "\ueca5", Fraction(3, 2): "\ueca5 \uecb7", Fraction(2): "\ueca3"}
-"""The note that a tempo counts, as glyphs of SMuFL 1.4: metronome marks."""
-HEAD_SHAPES = {"x": "x", "circle-x": "x", "triangle": "+", "diamond": "diamond"}
+NAMESPACE = "http://www.music-encoding.org/ns/mei"
+ID = "xml:id"
+LINE_BREAK, PAGE_BREAK = "<sb />", "<pb />"
+TIES = {(False, True): "i", (True, True): "m", (True, False): "t"}
+"""Initial, medial and terminal, by whether a head is tied in and out."""
 LOWEST_LINE = StaffPitch("E", 0, 4).line
 """The lowest line of the staff that drums stand on, which is read as in the treble clef."""
 TAB_TEXT_PERCENT = 67
@@ -49,12 +46,14 @@ def mei_text(score: Score, options: SheetOptions, *, line_units: float, title: b
 
     ``line_units`` is the width of a line in half staff spaces, by which bars are shared out;
     ``title`` puts the title over the first page, and the tempo over its first bar; without it both
-    are said elsewhere.
+    are said elsewhere.  Lines are parted by ``LINE_BREAK``; a ``PAGE_BREAK`` in the place of one
+    begins a page.
     """
-    return "".join(MeiWriter(score, options, line_units, title=title).document())
+    mei = _MeiWriter(score, options, line_units, title=title).document()
+    return '<?xml version="1.0" encoding="UTF-8"?>' + tostring(mei, encoding="unicode")
 
 
-class MeiWriter:
+class _MeiWriter:
     """Writes one part."""
 
     def __init__(
@@ -64,341 +63,309 @@ class MeiWriter:
         self.score = score
         self.has_title = title
         self.options = options
-        tab = has_tab(score) and options.only is not Only.NOTATION
-        self.with_tab = tab
-        self.with_notes = not (tab and options.only is Only.TAB)
-        self.octave = 1 if score.part is Part.BASS else 0
+        only = options.only if score.tab else Only.BOTH
+        self.with_tab = score.tab is not None and only is not Only.NOTATION
+        self.with_notes = only is not Only.TAB
+        self.staves = [
+            staff for staff in score.staves if (self.with_tab if staff.strings else self.with_notes)
+        ]
         self.breaks = line_starts(score.measures, line_units)
         # A screen's lines are as wide as the screen.
         is_endless = options.paper.is_endless
         self.fillers = {} if is_endless else line_fillers(score.measures, line_units)
-        self.slides = slide_ends(score)
+        self.joints = {joint.start: joint for joint in score.joints()}
+
+    @property
+    def bare_tab(self) -> bool:
+        """Whether the tab leaves rhythm and meter to the staff over it."""
+        return self.with_tab and self.with_notes
 
     # --- head ---
 
-    def document(self) -> Iterator[str]:
-        """Yield the whole document in pieces."""
-        name = escape(self.score.title)
-        yield '<?xml version="1.0" encoding="UTF-8"?>'
-        yield '<mei xmlns="http://www.music-encoding.org/ns/mei" meiversion="5.0"><meiHead>'
-        yield f"<fileDesc><titleStmt><title>{name}</title></titleStmt><pubStmt/></fileDesc>"
-        yield "</meiHead><music><body><mdiv><score>"
-        yield self.score_def()
-        yield "<section>"
-        runs = groupby(self.score.measures, key=ending_key)
-        for (label, _), run in runs:
-            measures = list(run)
-            if label:
-                yield f"<ending n={quoteattr(label)}>"
-            for measure in measures:
-                yield from self.measure(measure)
-                if not label:
-                    yield from self.filler(measure)
-            if label:
-                yield "</ending>"
-                yield from self.filler(measures[-1])
-        yield "</section></score></mdiv></body></music></mei>"
+    def document(self) -> Element:
+        """Return the whole document."""
+        root = Element("mei", {"xmlns": NAMESPACE, "meiversion": "5.0"})
+        description = add(add(root, "meiHead"), "fileDesc")
+        add(add(description, "titleStmt"), "title", self.score.title)
+        add(description, "pubStmt")
+        score = add(add(add(add(root, "music"), "body"), "mdiv"), "score")
+        self.score_definition(score)
+        section = add(score, "section")
+        for ending, run in groupby(self.score.measures, key=lambda each: each.ending_label):
+            parent = add(section, "ending", n=ending) if ending else section
+            for measure in run:
+                self.measure(section, parent, measure)
+        return root
 
-    def score_def(self) -> str:
-        """Return key, meter and staves at the start."""
+    def score_definition(self, score: Element) -> None:
+        """Add key, meter and staves at the start."""
         first = self.score.measures[0]
-        head = ""
+        definition = add(score, "scoreDef", **{"key.sig": _key(first.key_fifths)})
         if self.has_title:
-            name = escape(self.score.title)
-            head = (
-                '<pgHead func="first"><rend halign="center" valign="top" fontsize="x-large" '
-                f'fontweight="bold">{name}</rend></pgHead>'
-            )
-        key = key_attribute(first.key_fifths)
-        return f'<scoreDef key.sig="{key}">{head}<staffGrp {self.group()}>' + (
-            "".join(self.staff_defs(first.meter)) + "</staffGrp></scoreDef>"
-        )
+            place = {"halign": "center", "valign": "top", "fontsize": "x-large"}
+            head = add(definition, "pgHead", func="first")
+            add(head, "rend", self.score.title, fontweight="bold", **place)
+        group = add(definition, "staffGrp")
+        if len(self.staves) > 1:
+            group.set("symbol", "brace" if self.score.part is Part.KEYS else "bracket")
+            group.set("bar.thru", "true")
+        for number, staff in enumerate(self.staves, start=1):
+            self.staff_definition(group, number, staff, first.meter)
 
-    def group(self) -> str:
-        """Return how the staves are held together."""
-        if self.score.part is Part.KEYS:
-            return 'symbol="brace" bar.thru="true"'
-        return 'symbol="bracket" bar.thru="true"' if self.with_tab and self.with_notes else ""
+    def staff_definition(self, group: Element, number: int, staff: Staff, meter: Meter) -> None:
+        """Add a staff with its clef, meter and strings."""
+        definition = add(group, "staffDef", n=number, lines=staff.lines)
+        if staff.octaves_up:
+            definition.set("trans.diat", str(-7 * staff.octaves_up))
+            definition.set("trans.semi", str(-12 * staff.octaves_up))
+        if staff.strings:
+            definition.set("notationtype", "tab.guitar")
+        add(definition, "clef", shape=staff.clef.sign.mei, line=staff.clef.line)
+        self.meter(definition, staff, meter)
+        if staff.strings:
+            tuning = add(definition, "tuning")
+            for course, pitch in reversed(list(enumerate(reversed(staff.strings), start=1))):
+                accid = ACCIDENTALS[pitch.alter].mei if pitch.alter else None
+                name = pitch.letter.lower()
+                add(tuning, "course", n=course, pname=name, oct=pitch.octave, accid=accid)
 
-    def staff_defs(self, meter: Meter) -> Iterator[str]:
-        """Yield the staves with their clefs and meters."""
-        shown = f'<meterSig count="{meter.count}" unit="{meter.unit}"/>'
-        if self.score.part is Part.DRUMS:
-            yield f'<staffDef n="1" lines="5"><clef shape="perc" line="3"/>{shown}</staffDef>'
-        elif self.score.part is Part.KEYS:
-            yield f'<staffDef n="1" lines="5"><clef shape="G" line="2"/>{shown}</staffDef>'
-            yield f'<staffDef n="2" lines="5"><clef shape="F" line="4"/>{shown}</staffDef>'
-        elif self.with_notes:
-            octave = ' trans.diat="-7" trans.semi="-12"' if self.octave else ""
-            yield f'<staffDef n="1" lines="5"{octave}>'
-            yield f'<clef shape="F" line="4"/>{shown}</staffDef>'
-        if self.with_tab:
-            yield self.tab_def(meter)
-
-    @property
-    def tab_staff(self) -> int:
-        """The number of the tab staff."""
-        return 2 if self.with_notes else 1
-
-    def tab_def(self, meter: Meter) -> str:
-        """Return the tab staff with its strings, the highest as course 1."""
-        tuning = self.score.tuning
-        visible = ' visible="false"' if self.with_notes else ""
-        courses = []
-        for string in reversed(tuning.strings):
-            pitch = tuning.open_pitch(string)
-            name = open_name(pitch)
-            accid = f' accid="{ACCIDS[name.accidental]}"' if name.accidental else ""
-            octave = (pitch - name.accidental) // 12 - 1
-            courses.append(
-                f'<course n="{string}" pname="{name.letter.lower()}" oct="{octave}"{accid}/>'
-            )
-        return (
-            f'<staffDef n="{self.tab_staff}" lines="{tuning.string_count}" '
-            f'notationtype="tab.guitar"><clef shape="TAB" line="5"/>'
-            f'<meterSig count="{meter.count}" unit="{meter.unit}"{visible}/>'
-            f"<tuning>{''.join(courses)}</tuning></staffDef>"
-        )
+    def meter(self, parent: Element, staff: Staff, meter: Meter) -> None:
+        """Add a meter, once for a staff with its tab."""
+        hidden = "false" if staff.strings and self.bare_tab else None
+        add(parent, "meterSig", count=meter.count, unit=meter.unit, visible=hidden)
 
     # --- measures ---
 
-    def measure(self, measure: Measure) -> Iterator[str]:
-        """Yield a measure, with a line break and changes before it."""
+    def measure(self, section: Element, parent: Element, measure: Measure) -> None:
+        """Add a measure, with a line break and changes before it, and what fills its line up."""
         is_first = measure is self.score.measures[0]
-        if measure.number in self.breaks and not is_first:
-            yield "<sb/>"
+        begins_line = measure.number in self.breaks and not is_first
+        if begins_line:
+            add(parent, "sb")
         if not is_first and (measure.shows_key or measure.shows_meter):
-            yield self.change(measure)
-        short = ' metcon="false"' if measure.number == 0 else ""
-        yield f'<measure xml:id="measure-{measure.number}" n="{measure.written_bar}"{short}'
-        yield f"{self.lines(measure)}>"
-        if measure.written_bar == 1 and measure.number in self.breaks and not is_first:
+            self.change(parent, measure)
+        element = add(
+            parent,
+            "measure",
+            **{ID: f"measure-{measure.number}"},
+            n=measure.written_bar,
+            metcon="false" if measure.is_pickup else None,
+            left=_bar_line(measure.left_line),
+            right=_bar_line(measure.right_line),
+        )
+        if measure.written_bar == 1 and begins_line:
             # A number 1 is left out by verovio, but bar 1 may come again.
-            yield "<mNum>1</mNum>"
-        yield from self.staves(measure)
-        yield from self.above(measure)
-        yield from self.marks(measure)
-        yield "</measure>"
+            add(element, "mNum", "1")
+        self.measure_staves(element, measure)
+        self.above(element, measure)
+        self.marks(element, measure)
+        if measure.ending is None or measure.ending.closes:
+            self.filler(section, measure)
 
-    def filler(self, measure: Measure) -> Iterator[str]:
-        """Yield what takes the place of the bars that a short line lacks, to be taken out again.
+    def filler(self, section: Element, measure: Measure) -> None:
+        """Add what takes the place of the bars that a short line lacks, to be taken out again.
 
         Spaces in the rhythm of the line's own bars, so that these are as wide as in a full line.
         """
         for number, like in enumerate(self.fillers.get(measure.number, ())):
-            yield f'<measure xml:id="{FILLER}{measure.number}-{number}" right="invis">'
-            yield '<staff n="1"><layer n="1">'
+            ident = f"{FILLER}{measure.number}-{number}"
+            element = add(section, "measure", **{ID: ident}, right="invis")
+            layer = add(add(element, "staff", n=1), "layer", n=1)
             for event in like.voices[0].events:
-                value = event.value
-                yield f"<space {duration(value)}/>" if value.base else "<mSpace/>"
-            yield "</layer></staff></measure>"
+                _value(layer, event.value, "space", "mSpace")
 
-    def change(self, measure: Measure) -> str:
-        """Return a change of key or meter."""
-        key = f' key.sig="{key_attribute(measure.key_fifths)}"' if measure.shows_key else ""
-        if not measure.shows_meter:
-            return f"<scoreDef{key}/>"
-        meter = measure.meter
-        staves = []
-        count = self.score.staves + (self.with_tab and self.with_notes)
-        for number in range(1, count + 1):
-            hidden = self.with_tab and self.with_notes and number == self.tab_staff
-            visible = ' visible="false"' if hidden else ""
-            sign = f'<meterSig count="{meter.count}" unit="{meter.unit}"{visible}/>'
-            staves.append(f'<staffDef n="{number}">{sign}</staffDef>')
-        return f"<scoreDef{key}><staffGrp>{''.join(staves)}</staffGrp></scoreDef>"
+    def change(self, parent: Element, measure: Measure) -> None:
+        """Add a change of key or meter."""
+        key = _key(measure.key_fifths) if measure.shows_key else None
+        definition = add(parent, "scoreDef", **{"key.sig": key})
+        if measure.shows_meter:
+            group = add(definition, "staffGrp")
+            for number, staff in enumerate(self.staves, start=1):
+                self.meter(add(group, "staffDef", n=number), staff, measure.meter)
 
-    def lines(self, measure: Measure) -> str:
-        """Return the bar lines of a measure that are not plain."""
-        left = ' left="rptstart"' if measure.opens_repeat else ""
-        right = ""
-        if measure.passes:
-            right = ' right="rptend"'
-        elif measure is self.score.measures[-1]:
-            right = ' right="end"'
-        elif measure.ends_section:
-            right = ' right="dbl"'
-        return left + right
-
-    def staves(self, measure: Measure) -> Iterator[str]:
-        """Yield the staves of a measure."""
+    def measure_staves(self, element: Element, measure: Measure) -> None:
+        """Add the staves of a measure."""
         if self.with_notes:
-            for staff, voices in groupby(measure.voices, key=lambda voice: voice.staff):
-                yield f'<staff n="{staff}">'
-                for number, voice in enumerate(voices, start=1):
-                    yield f'<layer n="{number}">'
-                    yield from self.nested(voice, is_tab=False)
-                    yield "</layer>"
-                yield "</staff>"
+            for number, voices in groupby(measure.voices, key=lambda voice: voice.staff):
+                staff = add(element, "staff", n=number)
+                for layer, voice in enumerate(voices, start=1):
+                    self.values(add(staff, "layer", n=layer), voice, is_tab=False)
         if self.with_tab:
-            yield f'<staff n="{self.tab_staff}"><layer n="1">'
-            yield from self.nested(measure.voices[0], is_tab=True)
-            yield "</layer></staff>"
+            staff = add(element, "staff", n=len(self.staves))
+            self.values(add(staff, "layer", n=1), measure.voices[0], is_tab=True)
 
-    def nested(self, voice: Voice, *, is_tab: bool) -> Iterator[str]:
-        """Yield the values of a voice inside their tuplets and beams."""
-        bare = is_tab and self.with_notes
+    def values(self, layer: Element, voice: Voice, *, is_tab: bool) -> None:
+        """Add the values of a voice inside their tuplets and beams; the two always nest."""
+        bare = is_tab and self.bare_tab
+        parent = tuplet = layer
         beam: int | None = None
         for event in voice.events:
             value = event.value
             if beam is not None and value.beam_group != beam:
-                yield "</beam>"
-                beam = None
+                parent, beam = tuplet, None
             if value.opens_tuplet and value.tuplet:
-                shown = ' num.visible="false" bracket.visible="false"' if bare else ""
-                ratio = f'num="{value.tuplet.actual}" numbase="{value.tuplet.normal}"'
-                yield f"<tuplet {ratio}{shown}>"
+                hidden = "false" if bare else None
+                signs = {"num.visible": hidden, "bracket.visible": hidden}
+                ratio = {"num": value.tuplet.actual, "numbase": value.tuplet.normal}
+                parent = tuplet = add(parent, "tuplet", **ratio, **signs)
             if value.beam_group is not None and beam is None and not bare:
-                beam = value.beam_group
-                yield "<beam>"
-            yield self.tab_event(event) if is_tab else self.note_event(event, voice)
+                parent, beam = add(parent, "beam"), value.beam_group
+            if is_tab:
+                self.tab_event(parent, event)
+            else:
+                self.event(parent, event, voice)
             if value.closes_tuplet:
-                if beam is not None:
-                    yield "</beam>"
-                    beam = None
-                yield "</tuplet>"
-        if beam is not None:
-            yield "</beam>"
+                parent = tuplet = layer
+                beam = None
 
-    def note_event(self, event: Event, voice: Voice) -> str:
-        """Return a rest, a note or a chord."""
-        value = event.value
+    def event(self, parent: Element, event: Event, voice: Voice) -> None:
+        """Add a rest, a note or a chord."""
         if not event.heads:
-            return self.rest(value)
-        stem = f' stem.dir="{voice.stem}"' if voice.stem else ""
-        accent = f' artic="{articulation}"' if (articulation := articulations(event)) else ""
-        length = duration(value)
+            _value(parent, event.value, "rest", "mRest")
+            return
+        artic = " ".join(each.sign.mei for each in event.articulations) or None
+        signs = _duration(event.value) | {"stem.dir": voice.stem, "artic": artic}
         if len(event.heads) == 1:
-            return self.note(event.heads[0], f"{length}{stem}{accent}")
-        notes = "".join(self.note(head, "") for head in event.heads)
-        return f"<chord {length}{stem}{accent}>{notes}</chord>"
+            self.head(parent, event.heads[0], signs)
+            return
+        chord = add(parent, "chord", **signs)
+        for head in event.heads:
+            self.head(chord, head, {})
 
-    def rest(self, value: Value) -> str:
-        """Return a rest."""
-        return "<mRest/>" if value.base == 0 else f"<rest {duration(value)}/>"
-
-    def note(self, head: Head, attributes: str) -> str:
-        """Return one head."""
+    def head(self, parent: Element, head: Head, signs: dict[str, object]) -> None:
+        """Add one head."""
         pitch = head.pitch
-        accid = ""
-        if head.shows_accidental:
-            accid = f' accid="{ACCIDS[pitch.alter]}"'
-        elif pitch.alter:
-            accid = f' accid.ges="{ACCIDS[pitch.alter]}"'
-        shape = HEAD_SHAPES.get(head.notehead)
-        shape_text = f' head.shape="{shape}"' if shape else ""
-        tie = tie_attribute(head)
+        note = add(parent, "note", **{ID: head.id}, **signs)
         if self.score.part is Part.DRUMS:
-            place = pitch.line - LOWEST_LINE
-            return f'<note xml:id="{head.id}" {attributes} loc="{place}"{shape_text}{tie}/>'
-        name = pitch.letter.lower()
-        return (
-            f'<note xml:id="{head.id}" {attributes} pname="{name}" '
-            f'oct="{pitch.octave + self.octave}"{accid}{shape_text}{tie}/>'
-        )
+            note.set("loc", str(pitch.line - LOWEST_LINE))
+        else:
+            note.set("pname", pitch.letter.lower())
+            note.set("oct", str(pitch.octave + self.score.octaves_up))
+        if head.shows_accidental:
+            note.set("accid", ACCIDENTALS[pitch.alter].mei)
+        elif pitch.alter:
+            note.set("accid.ges", ACCIDENTALS[pitch.alter].mei)
+        if head.notehead.value.mei:
+            note.set("head.shape", head.notehead.value.mei)
+        if tie := TIES.get((head.tied_in, head.tied_out)):
+            note.set("tie", tie)
 
-    def tab_event(self, event: Event) -> str:
-        """Return a value of the tab: numbers, or nothing for a rest and what is held."""
-        value = event.value
+    def tab_event(self, parent: Element, event: Event) -> None:
+        """Add a value of the tab: numbers, or nothing for a rest and what is held."""
         if not event.heads and not self.with_notes:
-            return self.rest(value)
-        if value.base == 0:
-            return "<mSpace/>"
-        heads = [] if event.heads and event.heads[0].tied_in else event.heads
-        rhythm = "" if self.with_notes or not event.heads else "<tabDurSym/>"
-        notes = "".join(
-            f'<note xml:id="tab-{head.id}" tab.course="{head.note.place.string}" '
-            f'tab.fret="{head.note.place.fret}"/>'
-            for head in heads
-            if head.note.place
-        )
-        return f"<tabGrp {duration(value)}>{rhythm}{notes}</tabGrp>"
+            _value(parent, event.value, "rest", "mRest")
+            return
+        group = _value(parent, event.value, "tabGrp", "mSpace")
+        if event.heads and not self.with_notes:
+            add(group, "tabDurSym")
+        for head in event.heads:
+            if place := head.struck_place:
+                where = {"tab.course": place.string, "tab.fret": place.fret}
+                add(group, "note", **{ID: TAB + head.id}, **where)
 
     # --- what stands above and below ---
 
-    def above(self, measure: Measure) -> Iterator[str]:
-        """Yield section, tempo, words and chords."""
-        heading = GAP.join(self.heading(measure))
-        if heading:
-            ident = f' xml:id="{HEADING}{measure.number}"' if measure.heading else ""
-            yield (
-                f'<reh{ident} staff="1" tstamp="1" place="above"><rend halign="left">'
-                f"{heading}</rend></reh>"
-            )
-        unit_ticks = WHOLE_TICKS // measure.meter.unit
+    def above(self, element: Element, measure: Measure) -> None:
+        """Add section, tempo, words and chords."""
+        pieces = list(self.heading(measure))
+        if pieces:
+            ident = f"{HEADING}{measure.number}" if measure.heading else None
+            text = self.over(element, "reh", measure, 0, **{ID: ident})
+            line = add(text, "rend", halign="left")
+            for piece in pieces:
+                piece.tail = GAP if piece is not pieces[-1] else None
+                line.append(piece)
         for onset in measure.chords:
-            yield (
-                f'<harm staff="1" tstamp="{1 + onset.tick / unit_ticks:g}" place="above">'
-                f"{self.sized(printed_chord(onset.chord))}</harm>"
-            )
-        if measure.passes > 2:
-            end = measure.meter.count + 1
-            words = self.sized(f"{measure.passes} times", style="italic")
-            yield (
-                f'<reh staff="1" tstamp="{end}" place="above"><rend halign="right">'
-                f"{words}</rend></reh>"
-            )
+            symbol = self.over(element, "harm", measure, onset.tick)
+            symbol.append(self.sized(printed_chord(onset.chord)))
+        if measure.passes_words:
+            text = self.over(element, "reh", measure, measure.meter_ticks)
+            words = self.sized(measure.passes_words, fontstyle="italic")
+            add(text, "rend", halign="right").append(words)
+
+    def over(
+        self, element: Element, tag: str, measure: Measure, tick: int, **more: str | None
+    ) -> Element:
+        """Add what stands over a tick of a measure."""
+        beat = 1 + tick * measure.meter.unit / WHOLE_TICKS
+        return add(element, tag, staff=1, tstamp=f"{beat:g}", place="above", **more)
 
     def sized(
-        self, text: str, percent: int = 100, *, weight: str = "normal", style: str = ""
-    ) -> str:
+        self,
+        text: str | None,
+        percent: int = 100,
+        *,
+        fontweight: str = "normal",
+        **font: str,
+    ) -> Element:
         """Return a text in its size, which does not depend on the staff under it."""
         if not self.with_notes:
             percent = percent * TAB_TEXT_PERCENT // 100
-        slant = f' fontstyle="{style}"' if style else ""
-        return f'<rend fontsize="{percent}%" fontweight="{weight}"{slant}>{escape(text)}</rend>'
+        rend = Element("rend", {"fontsize": f"{percent}%", "fontweight": fontweight} | font)
+        rend.text = text
+        return rend
 
-    def heading(self, measure: Measure) -> Iterator[str]:
+    def heading(self, measure: Measure) -> Iterator[Element]:
         """Yield what a bar is headed with: section, tempo, words to the band."""
         if measure.heading:
-            yield self.sized(measure.heading, SECTION_PERCENT, weight="bold")
-        for tempo in self.told_tempi(measure):
-            yield self.tempo(tempo, measure.meter)
+            yield self.sized(measure.heading, SECTION_PERCENT, fontweight="bold")
+        if self.has_title or measure.number > 1:
+            yield from (self.tempo(tempo) for tempo in measure.tempi if tempo.is_shown)
         if measure.words:
-            yield self.sized(", ".join(measure.words), style="italic")
+            yield self.sized(", ".join(measure.words), fontstyle="italic")
 
-    def told_tempi(self, measure: Measure) -> Iterator[TempoMark]:
-        """Yield the tempi over a bar; that of a pickup stands beside the heading after it."""
-        first = self.score.measures[0]
-        if measure.number == 0:
-            return
-        before = [first] if measure is not first and measure.number == 1 else []
-        for bar in [*before, measure]:
-            if bar is not first or self.has_title:
-                yield from (tempo for tempo in bar.tempi if tempo.is_shown)
-
-    def tempo(self, tempo: TempoMark, meter: Meter) -> str:
+    def tempo(self, tempo: TempoMark) -> Element:
         """Return a metronome mark."""
-        unit = meter.tempo_unit_quarters
-        bpm = microseconds_to_qpm(tempo.microseconds) / float(unit)
-        percent = 100 if self.with_notes else TAB_TEXT_PERCENT
-        return (
-            f'<rend fontsize="{percent}%"><rend glyph.auth="smufl">{NOTE_SIGNS[unit]}</rend></rend>'
-            + self.sized(f"\u00a0= {bpm:.3g}")
-        )
+        line = Element("rend")
+        sign = self.sized(None)
+        add(sign, "rend", BEAT_UNITS[tempo.unit].glyphs, **{"glyph.auth": "smufl"})
+        line.append(sign)
+        line.append(self.sized(f"\u00a0= {tempo.per_minute}"))
+        return line
 
-    def slide(self, head: Head) -> Iterator[str]:
-        """Yield the lines of a slide, on the staff and on the tab, to the next note."""
-        staves = ["", "tab-"][not self.with_notes : 1 + self.with_tab]
-        for staff in staves:
-            yield (
-                f'<gliss xml:id="slide-{staff}{head.id}" startid="#{staff}{head.id}" '
-                f'endid="#{staff}{self.slides[head.id]}" lform="solid"/>'
+    def joint(self, element: Element, head: Head) -> None:
+        """Add the lines to the next note, on the staff and on the tab."""
+        joint = self.joints[head.id]
+        for staff in ["", TAB][not self.with_notes : 1 + self.with_tab]:
+            add(
+                element,
+                joint.kind.value.mei,
+                **{ID: f"{SLIDE}{staff}{head.id}"},
+                startid=f"#{staff}{head.id}",
+                endid=f"#{staff}{joint.end}",
+                lform="solid",
             )
 
-    def marks(self, measure: Measure) -> Iterator[str]:
-        """Yield fingers, pluck letters and slides."""
-        for voice in measure.voices:
-            for head in (head for event in voice.events for head in event.heads):
-                if head.id in self.slides:
-                    yield from self.slide(head)
-                place = head.note.place
-                if place is None or head.tied_in or not self.with_notes:
-                    continue
-                if self.options.fingers and place.finger:
-                    yield f'<fing startid="#{head.id}" place="above">{place.finger}</fing>'
-                if self.options.pluck and place.pluck:
-                    yield (
-                        f'<fing startid="#{head.id}" place="below"><rend fontstyle="italic" '
-                        f'fontweight="normal">{place.pluck}</rend></fing>'
-                    )
+    def marks(self, element: Element, measure: Measure) -> None:
+        """Add fingers, pluck letters and slides."""
+        for head in (h for voice in measure.voices for e in voice.events for h in e.heads):
+            if head.id in self.joints:
+                self.joint(element, head)
+            place = head.struck_place
+            if place is None or not self.with_notes:
+                continue
+            if self.options.fingers and place.finger:
+                add(element, "fing", place.finger, startid=f"#{head.id}", place="above")
+            if self.options.pluck and place.pluck:
+                letter = add(element, "fing", startid=f"#{head.id}", place="below")
+                add(letter, "rend", place.pluck, fontstyle="italic", fontweight="normal")
+
+
+def _key(fifths: int) -> str:
+    """Return a key signature as MEI has it: ``2s``, ``3f``, ``0``."""
+    return f"{abs(fifths)}{'s' if fifths > 0 else 'f'}" if fifths else "0"
+
+
+def _bar_line(line: BarLine) -> str | None:
+    """Return a bar line that is not plain."""
+    return None if line is BarLine.PLAIN else line.value.mei
+
+
+def _duration(value: Value) -> dict[str, object]:
+    """Return the attributes of a value's length."""
+    return {"dur": value.base, "dots": value.dots or None}
+
+
+def _value(parent: Element, value: Value, tag: str, whole_bar: str) -> Element:
+    """Add a value; one of the whole bar has a name of its own."""
+    return add(parent, tag, **_duration(value)) if value.base else add(parent, whole_bar)

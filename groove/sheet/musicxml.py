@@ -14,7 +14,8 @@ from xml.etree.ElementTree import Element, SubElement, tostring
 from groove.chart.model import Song
 from groove.chart.write import form_text, write_chart
 from groove.events import Part
-from groove.sheet.musicxml_notes import PART_ID, add
+from groove.sheet.elements import add
+from groove.sheet.musicxml_notes import PART_ID
 from groove.sheet.musicxml_part import PartWriter
 from groove.sheet.score import Score
 from groove.theory.general_midi import DRUM_TABLE
@@ -46,8 +47,8 @@ def musicxml_text(score: Score, song: Song, *, fingers: bool = False, pluck: boo
     part_list(root, score, drums)
     part = SubElement(root, "part", id=PART_ID)
     writer = PartWriter(score, fingers=fingers, pluck=pluck)
-    for measure, after in zip(score.measures, [*score.measures[1:], None], strict=True):
-        writer.measure(part, measure, is_last=after is None)
+    for measure in score.measures:
+        writer.measure(part, measure)
     return DOCTYPE + tostring(root, encoding="unicode") + "\n"
 
 

@@ -1,14 +1,15 @@
 """Notes, rests and chord symbols of a part in MusicXML 4.0, one element after another."""
 
 from math import gcd
-from xml.etree.ElementTree import Element, SubElement
+from xml.etree.ElementTree import Element
 
 from groove.events import NO_CHORD, ChordOnset, Part
+from groove.sheet.elements import add
 from groove.sheet.kinds import chord_kind, printed_suffix
 from groove.sheet.rhythm import Value
-from groove.sheet.score import Event, Head, Score, Voice
+from groove.sheet.score import TAB, Event, Head, Score, Voice
+from groove.sheet.signs import ACCIDENTALS, VALUES, Joint, Notehead
 from groove.sheet.spelling import StaffPitch
-from groove.sheet.staves import has_tab
 from groove.theory.chords import Chord
 from groove.theory.pitch import SpelledPitch
 from groove.timing import TICKS_PER_QUARTER
@@ -17,17 +18,6 @@ PART_ID = "P1"
 TAB_VOICE = 5
 FORTE_VELOCITY = 90
 """The velocity that MusicXML's ``dynamics`` counts as 100 percent."""
-TYPES = {1: "whole", 2: "half", 4: "quarter", 8: "eighth", 16: "16th", 32: "32nd", 64: "64th"}
-ACCIDENTALS = {0: "natural", 1: "sharp", -1: "flat", 2: "double-sharp", -2: "flat-flat"}
-PLUCKS = {"i": "i", "m": "m", "p": "p"}
-
-
-def add(parent: Element, tag: str, content: object = None, /, **attributes: str) -> Element:
-    """Add an element with text."""
-    child = SubElement(parent, tag, attributes)
-    if content is not None:
-        child.text = str(content)
-    return child
 
 
 class NoteWriter:
@@ -40,8 +30,6 @@ class NoteWriter:
         self.pluck = pluck
         self.divisions = score_divisions(score)
         self.ticks_per_division = TICKS_PER_QUARTER // self.divisions
-        self.has_tab = has_tab(score)
-        self.octave = 1 if score.part is Part.BASS else 0
 
     def amount(self, ticks: int) -> int:
         """Return ticks as divisions."""
@@ -69,7 +57,12 @@ class NoteWriter:
             rest = add(note, "rest")
             if event.value.base == 0:
                 rest.set("measure", "yes")
-            self.timing(note, event, voice, None, is_tab=is_tab)
+            self.timing(note, event, voice, None, is_tab=is_tab, joins=False)
+            found = Element("notations")
+            if not is_tab:
+                self.event_notations(found, event)
+            if len(found):
+                note.append(found)
         for index, head in enumerate(event.heads):
             self.head(element, event, voice, head, is_tab=is_tab, joins=index > 0)
 
@@ -84,12 +77,15 @@ class NoteWriter:
         joins: bool,
     ) -> None:
         """Add one head."""
-        note = add(element, "note", id=f"tab-{head.id}" if is_tab else head.id)
+        note = add(element, "note", id=TAB + head.id if is_tab else head.id)
+        if is_tab and head.tied_in:
+            # What is held has no number: it was said where it was struck.
+            note.set("print-object", "no")
         note.set("dynamics", f"{head.note.velocity * 100 / FORTE_VELOCITY:.2f}")
         if joins:
             add(note, "chord")
         self.pitch(note, head.pitch)
-        self.timing(note, event, voice, head, is_tab=is_tab)
+        self.timing(note, event, voice, head, is_tab=is_tab, joins=joins)
         self.notations(note, event, head, is_tab=is_tab, joins=joins)
         if head.is_ghost:
             add(add(note, "play"), "mute", "palm")
@@ -105,12 +101,23 @@ class NoteWriter:
         add(element, "step", pitch.letter)
         if pitch.alter:
             add(element, "alter", pitch.alter)
-        add(element, "octave", pitch.octave + self.octave)
+        add(element, "octave", pitch.octave + self.score.octaves_up)
 
     def timing(
-        self, note: Element, event: Event, voice: Voice, head: Head | None, *, is_tab: bool
+        self,
+        note: Element,
+        event: Event,
+        voice: Voice,
+        head: Head | None,
+        *,
+        is_tab: bool,
+        joins: bool,
     ) -> None:
-        """Add what a note or rest is, in the order of the schema: duration to beams."""
+        """Add what a note or rest is, in the order of the schema: duration to beams.
+
+        A chord's beams are its first note's: others that had them too would be read as beams of
+        their own.
+        """
         value = event.value
         add(note, "duration", self.amount(value.ticks))
         if head:
@@ -119,13 +126,13 @@ class NoteWriter:
         self.value(note, value, head if not is_tab else None)
         if head and (is_tab or voice.stem):
             add(note, "stem", "none" if is_tab else voice.stem)
-        if head and head.notehead != "normal":
-            add(note, "notehead", head.notehead)
-        if self.has_tab or self.score.staves > 1:
+        if head and head.notehead is not Notehead.NORMAL:
+            add(note, "notehead", head.notehead.value.musicxml)
+        if len(self.score.staves) > 1:
             add(note, "staff", 2 if is_tab else voice.staff)
-        if head and not is_tab:
+        if head and not (is_tab or joins):
             for number, word in enumerate(value.beams, start=1):
-                add(note, "beam", word, number=str(number))
+                add(note, "beam", word, number=number)
 
     def sound(self, note: Element, head: Head) -> None:
         """Add a note's ties, and the drum that it is."""
@@ -139,55 +146,56 @@ class NoteWriter:
     def value(self, note: Element, value: Value, head: Head | None) -> None:
         """Add type, dots, the accidental of ``head`` and the tuplet."""
         if value.base:
-            add(note, "type", TYPES[value.base])
+            add(note, "type", VALUES[value.base])
         for _ in range(value.dots):
             add(note, "dot")
         if head and head.shows_accidental:
-            add(note, "accidental", ACCIDENTALS[head.pitch.alter])
+            add(note, "accidental", ACCIDENTALS[head.pitch.alter].musicxml)
         if value.tuplet:
             modification = add(note, "time-modification")
             add(modification, "actual-notes", value.tuplet.actual)
             add(modification, "normal-notes", value.tuplet.normal)
-            add(modification, "normal-type", TYPES[value.tuplet.base])
+            add(modification, "normal-type", VALUES[value.tuplet.base])
 
     def notations(
         self, note: Element, event: Event, head: Head, *, is_tab: bool, joins: bool
     ) -> None:
         """Add ties, tuplet brackets, slides, string and fret, fingers and accents."""
-        value = event.value
         found = Element("notations")
         if head.tied_in:
             add(found, "tied", type="stop")
         if head.tied_out:
             add(found, "tied", type="start")
-        if not (is_tab or joins):
-            if value.opens_tuplet:
-                add(found, "tuplet", type="start", number="1")
-            if value.closes_tuplet:
-                add(found, "tuplet", type="stop", number="1")
         for ends, kind in ((head.slides_in, "stop"), (head.slides_out, "start")):
             if ends:
-                add(found, "slide", type=kind, number="2" if is_tab else "1")
+                name = Joint.SLIDE.value.musicxml
+                add(found, name, type=kind, number="2" if is_tab else "1")
         self.technical(found, head, is_tab=is_tab)
-        if event.has_accent and not is_tab:
-            add(add(found, "articulations"), "accent")
+        if not (is_tab or joins):
+            self.event_notations(found, event)
         if len(found):
             note.append(found)
 
+    def event_notations(self, notations: Element, event: Event) -> None:
+        """Add what belongs to all heads of a value: tuplet brackets and articulations."""
+        if event.value.opens_tuplet:
+            add(notations, "tuplet", type="start", number="1")
+        if event.value.closes_tuplet:
+            add(notations, "tuplet", type="stop", number="1")
+        for sign in event.articulations:
+            add(add(notations, sign.group), sign.sign.musicxml)
+
     def technical(self, notations: Element, head: Head, *, is_tab: bool) -> None:
         """Add string and fret on the tab; fingers and pluck letters, if asked for, above."""
-        place = head.note.place
-        if place is None or (head.tied_in and not is_tab):
-            return
         technical = Element("technical")
-        if is_tab:
-            add(technical, "string", place.string)
-            add(technical, "fret", place.fret)
-        else:
-            if self.fingers:
+        if is_tab and head.note.place:
+            add(technical, "string", head.note.place.string)
+            add(technical, "fret", head.note.place.fret)
+        elif place := head.struck_place:
+            if self.fingers and place.finger:
                 add(technical, "fingering", place.finger)
-            if self.pluck and place.pluck in PLUCKS:
-                add(technical, "pluck", PLUCKS[place.pluck])
+            if self.pluck and place.pluck:
+                add(technical, "pluck", place.pluck)
         if len(technical):
             notations.append(technical)
 
@@ -205,7 +213,7 @@ class NoteWriter:
         if chord.bass:
             named(harmony, "bass", chord.bass)
         for degree in kind.degrees:
-            child = SubElement(harmony, "degree", {"print-object": "no"})
+            child = add(harmony, "degree", **{"print-object": "no"})
             add(child, "degree-value", degree.value)
             add(child, "degree-alter", degree.alter)
             add(child, "degree-type", degree.type)
@@ -215,7 +223,7 @@ class NoteWriter:
         """Add where inside the next value a chord stands."""
         if ticks:
             add(element, "offset", self.amount(ticks))
-        if self.has_tab or self.score.staves > 1:
+        if len(self.score.staves) > 1:
             add(element, "staff", 1)
 
 

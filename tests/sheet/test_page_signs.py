@@ -167,6 +167,26 @@ def test_an_open_hat_has_its_ring(library: Library) -> None:
     assert rings == len(open_hats) >= 3
 
 
+def test_chart_and_part_have_the_same_repeats_and_endings(library: Library) -> None:
+    """By hand: three passes, of which two end on A7; four of the last bar, with no sign to open."""
+    text = (
+        "title: x\nkey: D\nbass: long notes\nfills: none\n"
+        "a:\n  |: D | G |1,2. A7 :|3. D ||\nb:\n  | D | G :| x4\n"
+    )
+    song, performance, tuning = played(text, library)
+    (part,) = sheet_svg(performance, song, STAFF, tuning=tuning)
+    (chart,) = lead_pages(song, SheetOptions(chart=True))
+    signs = [
+        ["".join(t.itertext()).strip() for t in ElementTree.fromstring(svg).iter(f"{SVG}text")]
+        for svg in (part, chart)
+    ]
+    wanted = ["1, 2.", "3 times", "3.", "4 times"]
+    assert [sorted(set(words) & set(wanted)) for words in signs] == [wanted, wanted]
+    circles = list(ElementTree.fromstring(chart).iter(f"{SVG}circle"))
+    # Two repeats, each with a pair of dots at either end.
+    assert len(circles) == 2 * 2 * 2 == len(glyphs_of_repeat(ElementTree.fromstring(part)))
+
+
 # --- the lead sheet ---------------------------------------------------------------------------
 
 LEAD = """
@@ -179,7 +199,7 @@ verse:
 
 end:
   meter: 3/4
-  | <<G | D/F# |
+  | 16<G | D/F# |
 
 form: verse, end
 """
@@ -193,7 +213,7 @@ def lead_words(library: Library) -> list[str]:
 
 def test_a_lead_sheet_has_every_sign(library: Library) -> None:
     words = lead_words(library)
-    assert {"‹G", "‹‹G", "‹ an eighth early", "‹‹ a sixteenth early"} <= set(words)
+    assert {"‹G", "16‹G", "‹ an eighth early", "16‹ a sixteenth early"} <= set(words)
     assert words.count("1.") == 1 and words.count("2.") == 1
     # Meters 4/4 and 3/4, each where its section begins.
     assert words.count("4") >= 2 and words.count("3") >= 1

@@ -1,0 +1,53 @@
+"""Signs that few scores have, read from MusicXML; music21 10.5.1 judges where it can.
+
+Elements are those of MusicXML 4.0; where nobody judges, common practice, no source.
+"""
+
+from groove.chart.form import unroll
+from groove.io.musicxml import song_from_musicxml
+from tests.io.hostile_scores import CHORD, NOTE, score
+from tests.io.score_forms import musicxml, spelled
+from tests.io.test_played_order import by_music21, letters, ours
+
+
+def test_repeats_in_the_coda_are_played() -> None:
+    """The coda is new, so its repeat is taken; music21 plays it so."""
+    form = spelled("C ; D,tocoda ; E ; F,D.C. al Coda ; G,coda,|: ; A,:|")
+    assert ours(form) == "CDEFCDGAGA" == by_music21(musicxml(form))
+
+
+def test_repeats_are_taken_again_after_a_jump_that_says_so() -> None:
+    """MusicXML 4.0, ``after-jump`` of ``repeat``."""
+    text = musicxml(spelled("C,|: ; D,:| ; E,D.C."))
+    assert letters(song_from_musicxml(text.encode())) == "CDCDECDE"
+    again = text.replace('direction="backward"', 'direction="backward" after-jump="yes"')
+    assert letters(song_from_musicxml(again.encode())) == "CDCDECDCDE"
+
+
+def test_of_two_bare_coda_signs_the_first_is_left_at() -> None:
+    form = musicxml(spelled("C ; D,coda ; E ; F,D.C. al Coda ; G,coda"))
+    bare = form.replace('<sound coda="coda"/>', "")
+    assert letters(song_from_musicxml(bare.encode())) == "CDEFCDG"
+
+
+def test_a_repeated_measure_has_the_chords_of_the_one_before() -> None:
+    """MusicXML 4.0, ``measure-repeat``."""
+    half = CHORD + NOTE.replace(">4<", ">2<")
+    sign = "<attributes><measure-style><measure-repeat type='{}'>1</measure-repeat>"
+    sign += "</measure-style></attributes>"
+    two = half + half.replace(">C<", ">F<")
+    song = song_from_musicxml(score(two, sign.format("start") + NOTE, sign.format("stop") + NOTE))
+    found = [[span.symbol for span in bar.chords] for bar in unroll(song)]
+    assert found == [["C", "F"], ["C", "F"], ["F"]]
+
+
+def test_a_tempo_at_the_edge_of_the_range_is_kept_and_a_passing_one_told() -> None:
+    meter = "<attributes><time><beats>6</beats><beat-type>8</beat-type></time></attributes>"
+    bars = [meter + '<sound tempo="400"/>' + CHORD + NOTE.replace(">4<", ">3<")]
+    bars += [CHORD + NOTE.replace(">4<", ">3<")] * 5
+    bars[3] = '<sound tempo="60"/>' + bars[3]
+    bars[4] = '<sound tempo="400"/>' + bars[4]
+    song = song_from_musicxml(score(*bars))
+    assert abs(float(song.tempo.bpm) * 1.5 - 400) < 0.01
+    assert [section.settings.tempo for section in song.sections] == [None]
+    assert "measure 4: a change of tempo for a few bars is left out" in song.notices

@@ -44,10 +44,12 @@ fills: none
 a:
 key: D
 | G | G | G | G | G | G | G | G | G | G | G | G |
+| G | G | G | G | G | G | G | G | G | G | G | G |
 b:
 key: G
 | G | G | G | G | G | G | G | G | G | G | G | G |
-form: a, b, a, b, a
+| G | G | G | G | G | G | G | G | G | G | G | G |
+form: a, b, a
 """
 """The same notes under two signatures that take turns."""
 OWN = {"odd": ODD, "signatures": SIGNATURES}

@@ -51,3 +51,9 @@ def test_a_tempo_at_the_edge_of_the_range_is_kept_and_a_passing_one_told() -> No
     assert abs(float(song.tempo.bpm) * 1.5 - 400) < 0.01
     assert [section.settings.tempo for section in song.sections] == [None]
     assert "measure 4: a change of tempo for a few bars is left out" in song.notices
+
+
+def test_endings_after_a_nested_repeat_are_the_outer_ones() -> None:
+    """music21 plays it so; the inner repeat has two passes and no endings."""
+    form = spelled("C,|: ; D,|: ; E,:| ; F,[1,:|,]1 ; G,[2,]2")
+    assert ours(form) == "CDEDEFCDEDEG" == by_music21(musicxml(form))

@@ -7,9 +7,9 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from groove.arrange.bass import arrange_bass
+from groove.arrange.comping import arrange_comping
 from groove.arrange.drums import arrange_drums
 from groove.arrange.fills import plan_fills
-from groove.arrange.keys import arrange_keys
 from groove.arrange.plan import Plan, plan_song
 from groove.arrange.spans import Span, chord_onsets, chord_spans
 from groove.cells.model import Library
@@ -126,7 +126,7 @@ def band(
     parts = (
         bass.notes,
         arrange_drums(plan, fills.left_to_drums(plan, bass.filled)),
-        arrange_keys(plan, spans),
+        arrange_comping(plan, spans),
     )
     played = [
         note for part in parts for note in perform(part, plan, tempo_map, tight=options.tight)

@@ -8,7 +8,8 @@ from collections.abc import Iterable, Iterator
 
 from groove.arrange.levels import level_velocity
 from groove.arrange.plan import BarPlan, Plan
-from groove.arrange.rhythm import Grid, bar_of_cell
+from groove.arrange.rhythm import Grid
+from groove.cells.conditions import bar_of
 from groove.cells.model import DrumCell, DrumStroke
 from groove.events import BandWord, Note, Origin, Part, Role
 from groove.theory.general_midi import DRUM_KEYS
@@ -84,7 +85,7 @@ def time_strokes(
     pulse = meter.pulse_ticks
     fill_start = length - cell.fill_beats * pulse if fills else length
     crashes = has_crash(plan, index, bar)
-    strokes = bar_of_cell(cell.bars, cell.phrase_end, bar)
+    strokes = bar_of(cell.bars, cell.when, bar.facts)
     for tick, _, stroke in grid.lay(strokes, cell.meter, meter):
         covered = crashes and tick == 0 and stroke.key in CYMBALS
         if tick < fill_start and not covered and keeps(bar, stroke, tick, pulse):

@@ -13,6 +13,7 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from groove.arrange.candidates import Ask, Candidate, Ground, candidates
 from groove.arrange.draws import draw_for, weighted_choice
@@ -24,10 +25,10 @@ from groove.arrange.pitches import (
     move_cost,
 )
 from groove.arrange.plan import BarPlan, Plan
-from groove.arrange.rhythm import bass_bar
 from groove.arrange.spans import Span, spans_by_bar
 from groove.arrange.strokes import Draft
 from groove.arrange.tones import contradicts, degree_offset, fifth_offset, served_number
+from groove.cells.conditions import bar_of
 from groove.cells.fit import Family, meter_family
 from groove.cells.model import Aim, AimKind
 from groove.chart.model import Fills
@@ -210,7 +211,8 @@ def strikes_head(plan: BarPlan) -> bool:
         return False
     if not cell.bars:
         return True
-    bars = (bass_bar(cell, plan, lambda: True), bass_bar(cell, plan, lambda: False))
+    facts = (replace(plan.facts, chord_holds=holds) for holds in (True, False))
+    bars = [bar_of(cell.bars, cell.when, fact) for fact in facts]
     return all(bar.strokes and bar.strokes[0].start_beats == 0 for bar in bars)
 
 

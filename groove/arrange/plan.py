@@ -12,6 +12,7 @@ from typing import cast
 from msgspec import Struct
 from msgspec.structs import replace
 
+from groove.cells.conditions import BarFacts
 from groove.cells.fit import is_triplet_grid
 from groove.cells.library import (
     CellKind,
@@ -70,7 +71,10 @@ DEFAULT_SEED = 1
 
 
 class BarPlan(Struct, frozen=True, kw_only=True):
-    """A played bar and what the band does in it; a part that is out has no cell."""
+    """A played bar and what the band does in it; a part that is out has no cell.
+
+    ``chord_holds`` is whether it begins with the chord that the bar before ended on.
+    """
 
     bar: PlayedBar
     start_tick: int
@@ -85,17 +89,18 @@ class BarPlan(Struct, frozen=True, kw_only=True):
     fills: Fills
     is_last: bool
     is_thin: bool
+    chord_holds: bool
     seed: int
 
     @property
-    def is_phrase_end(self) -> bool:
-        """Whether the phrase-end cells take over here."""
-        return self.bar.ref.bar_in_section % self.feel.phrase_bars == 0
-
-    @property
-    def is_chorus(self) -> bool:
-        """Whether the section is a chorus by its name."""
-        return self.bar.place.kind is SectionKind.CHORUS
+    def facts(self) -> BarFacts:
+        """What the conditions of cells ask."""
+        return BarFacts(
+            bar_in_section=self.bar.ref.bar_in_section,
+            phrase_bars=self.feel.phrase_bars,
+            place=self.bar.place,
+            chord_holds=self.chord_holds,
+        )
 
     @property
     def in_triplets(self) -> bool:
@@ -269,6 +274,7 @@ def plan_song(
             tempo_map,
             seed=seed,
             is_last=index + 1 == len(bars),
+            before=bars[index - 1] if index else None,
         )
         for index, bar in enumerate(bars)
     ]
@@ -284,6 +290,7 @@ def plan_bar(
     *,
     seed: int | None,
     is_last: bool,
+    before: PlayedBar | None,
 ) -> BarPlan:
     """Return the plan of one bar."""
     settings = bar.settings
@@ -307,12 +314,23 @@ def plan_bar(
         fills=settings.fills or Fills.FEW,
         is_last=is_last,
         is_thin=bar.place.kind is SectionKind.BREAKDOWN,
+        chord_holds=before is not None and holds_chord(before, bar),
         seed=next(n for n in (seed, settings.seed, DEFAULT_SEED) if n is not None),
     )
     if settings.swing and plan.in_triplets:
         planner.note(NoticeKind.NO_SWING, section=bar.ref.section)
         plan = replace(plan, swing=None)
     return plan
+
+
+def holds_chord(before: PlayedBar, bar: PlayedBar) -> bool:
+    """Return whether a bar begins with the chord that the one before ended on.
+
+    A section begins anew.
+    """
+    if bar.is_section_start or not (before.chords and bar.chords):
+        return False
+    return before.chords[-1].symbol == bar.chords[0].symbol
 
 
 def level_offset(level: Fraction) -> int:

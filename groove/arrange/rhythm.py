@@ -1,10 +1,9 @@
 """A cell's strokes laid on the ticks of a bar, whatever meter of its family the bar is in."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from typing import Any, TypeVar
 
-from groove.arrange.plan import BarPlan
-from groove.cells.model import BassBar, BassCell, BassStroke, DrumStroke, KeysStroke
+from groove.cells.model import BassStroke, DrumStroke, KeysStroke
 from groove.timing import TICKS_PER_QUARTER, Meter, quarters_to_ticks
 
 Stroke = TypeVar("Stroke", BassStroke, DrumStroke, KeysStroke)
@@ -53,32 +52,3 @@ def lay_strokes(
             if start < bar_end:
                 laid.append((start, min(end, bar_end), stroke))
     return tuple(sorted(laid, key=lambda item: item[0]))
-
-
-Bars = TypeVar("Bars")
-
-
-def bar_of_cell(bars: Sequence[Bars], phrase_end: Sequence[Bars], plan: BarPlan) -> Bars:
-    """Return the bar of a cell that a played bar takes: its turn, or the phrase end's."""
-    if plan.is_phrase_end and phrase_end:
-        return phrase_end[0]
-    return bars[turn(plan, len(bars))]
-
-
-def turn(plan: BarPlan, count: int) -> int:
-    """Return which of ``count`` bars a played bar is, from 0, counted from its section's start."""
-    return (plan.bar.ref.bar_in_section - 1) % count
-
-
-def bass_bar(cell: BassCell, plan: BarPlan, chord_holds: Callable[[], bool]) -> BassBar:
-    """Return the bar of a bass cell: its turn, a chorus's own, or the phrase end's.
-
-    Bars for a held chord give way to the first elsewhere.
-    """
-    bars = cell.chorus if cell.chorus and plan.is_chorus else cell.bars
-    found = bar_of_cell(bars, cell.phrase_end, plan)
-    is_plain = not (plan.is_phrase_end and cell.phrase_end)
-    number = turn(plan, len(bars)) + 1
-    if is_plain and number in cell.same_chord_bars and not chord_holds():
-        return bars[0]
-    return found

@@ -4,15 +4,16 @@ Cells are laid on the bars, pushed chords are struck early, and every chord's fi
 stand on its root.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from msgspec.structs import replace
 
 from groove.arrange.draws import draw_for
 from groove.arrange.plan import BarPlan, Plan
-from groove.arrange.rhythm import STOP_TICKS, Grid, bass_bar
+from groove.arrange.rhythm import STOP_TICKS, Grid
 from groove.arrange.spans import Span, spans_by_bar
+from groove.cells.conditions import bar_of
 from groove.cells.model import Aim, AimKind, BassCell
 from groove.events import BandWord, Role
 from groove.theory.chords import Chord
@@ -88,12 +89,11 @@ def cell_strokes(plan: Plan, spans: Sequence[Span]) -> list[Draft]:
         if cell is None or bar.bar.is_pickup:
             continue
         own = by_bar.get(index, [])
-        if bar.word or cell.generator == "long":
-            drafts += long_bar(bar, index, cell, own)
-        elif cell.generator == "walking":
-            drafts += walking_bar(bar, index, cell, own)
+        generator = "long" if bar.word else cell.generator
+        if generator:
+            drafts += GENERATORS[generator](bar, index, cell, own)
         else:
-            drafts += cell_bar(grid, bar, index, cell, own)
+            drafts += cell_bar(grid, bar, index, cell)
     return drafts
 
 
@@ -152,11 +152,16 @@ def walking_bar(plan: BarPlan, index: int, cell: BassCell, spans: Sequence[Span]
     return drafts
 
 
-def cell_bar(
-    grid: Grid, plan: BarPlan, index: int, cell: BassCell, spans: Sequence[Span]
-) -> Iterator[Draft]:
+GENERATORS: dict[str, Callable[[BarPlan, int, BassCell, Sequence[Span]], Iterable[Draft]]] = {
+    "long": long_bar,
+    "walking": walking_bar,
+}
+"""What makes a bar of the cells that are no row of steps."""
+
+
+def cell_bar(grid: Grid, plan: BarPlan, index: int, cell: BassCell) -> Iterator[Draft]:
     """Yield the strokes of one bar of a cell, and the tie at its head."""
-    written = bass_bar(cell, plan, lambda: not (spans and spans[0].is_change))
+    written = bar_of(cell.bars, cell.when, plan.facts)
     assert cell.meter is not None, "only a generator serves any meter"
     meter = plan.bar.meter
     base = plan.start_tick

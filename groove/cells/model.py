@@ -12,16 +12,11 @@ from fractions import Fraction
 
 from msgspec import Struct
 
+from groove.cells.conditions import When
 from groove.timing import Meter, Swing
 
 FORMAT = 1
 """Number of the TOML format that this version reads."""
-
-CONDITIONS = (
-    *("held chord", "answer", "phrase end", "second time", "last time", "intro", "chorus"),
-    *("last chorus", "build", "thin", "before a chorus"),
-)
-"""The names of when a bar of a cell or riff is played."""
 
 
 class AimKind(StrEnum):
@@ -78,10 +73,9 @@ class BassCell(Struct, frozen=True, kw_only=True):
 
     ``meter`` is None where a cell serves any meter; ``slots_per_beat`` is its grid.  ``generator``
     names the code that makes the line where it is no row of steps (``walking``, ``long``).
-    ``same_chord_bars`` are the bars (from 1) that are played only while the chord of the bar
-    before holds; bar 1 takes their place elsewhere.  ``chorus`` are bars that take the place of
-    ``bars`` in a chorus, as many as there are.  ``as_written`` is whether its degrees are played
-    where it has them, whatever they lead to: a player's own line is not mended.
+    ``when`` are bars that take the place of ``bars`` under a condition.  ``as_written`` is whether
+    its degrees are played where it has them, whatever they lead to: a player's own line is not
+    mended.
     """
 
     name: str
@@ -90,9 +84,7 @@ class BassCell(Struct, frozen=True, kw_only=True):
     meter: Meter | None
     slots_per_beat: int
     bars: tuple[BassBar, ...]
-    phrase_end: tuple[BassBar, ...] = ()
-    chorus: tuple[BassBar, ...] = ()
-    same_chord_bars: tuple[int, ...] = ()
+    when: When[BassBar] = ()
     generator: str | None = None
     as_written: bool = False
 
@@ -107,7 +99,7 @@ class DrumStroke(Struct, frozen=True, kw_only=True):
 
 
 class DrumCell(Struct, frozen=True, kw_only=True):
-    """A drummer's rhythm: bars, what takes their place at a phrase end, and a fill.
+    """A drummer's rhythm: bars, what takes their place under a condition, and a fill.
 
     The fill covers the last ``fill_beats`` beats of a bar; its positions count from its own start.
     """
@@ -118,7 +110,7 @@ class DrumCell(Struct, frozen=True, kw_only=True):
     meter: Meter | None
     slots_per_beat: int
     bars: tuple[tuple[DrumStroke, ...], ...]
-    phrase_end: tuple[tuple[DrumStroke, ...], ...] = ()
+    when: When[tuple[DrumStroke, ...]] = ()
     fill: tuple[DrumStroke, ...] = ()
     fill_beats: int = 0
     fill_slots_per_beat: int = 4
@@ -148,6 +140,7 @@ class KeysCell(Struct, frozen=True, kw_only=True):
     meter: Meter | None
     slots_per_beat: int
     bars: tuple[tuple[KeysStroke, ...], ...]
+    when: When[tuple[KeysStroke, ...]] = ()
     voice_count: int = 4
     generator: str | None = None
 

@@ -5,11 +5,13 @@ functions raise CellError for anything that a cell cannot be.
 """
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from fractions import Fraction
+from typing import TypeVar
 
 from msgspec import Struct
 
+from groove.cells.conditions import CONDITIONS, When
 from groove.cells.model import (
     Aim,
     BassBar,
@@ -27,6 +29,7 @@ from groove.cells.table import (
     read_row,
     read_steps,
     shown,
+    shown_key,
 )
 from groove.cells.tokens import (
     EXPECTED,
@@ -36,6 +39,7 @@ from groove.cells.tokens import (
     is_struck,
     parse_token,
 )
+from groove.errors import nearest_hint
 from groove.theory.general_midi import DRUM_KEYS
 from groove.timing import Meter
 
@@ -44,6 +48,8 @@ BASS_GENERATORS = ("walking", "long")
 KEYS_GENERATORS = ("held",)
 VOICE_COUNTS = range(3, 5)
 CELL_KEYS = ("format", "name", "summary", "meter", "slots_per_beat")
+
+Bar = TypeVar("Bar")
 
 KEYS_TOKEN = re.compile(r"V|([1-4]{1,4})(O?)")
 
@@ -143,7 +149,7 @@ def bass_bar(
 def read_bass_cell(values: Mapping[str, object], source: str) -> BassCell:
     """Return the bass cell of a TOML mapping.  Raises CellError with the path inside it."""
     table = Table(values, source)
-    rows = ("steps", "levels", "phrase_end", "chorus", "same_chord_bars")
+    rows = ("steps", "levels", "when")
     head = read_head(table, (*rows, "generator"))
     generator = read_generator(table, BASS_GENERATORS, rows)
     slots = 0 if generator else head.slots(table)
@@ -155,34 +161,36 @@ def read_bass_cell(values: Mapping[str, object], source: str) -> BassCell:
         meter=head.meter,
         slots_per_beat=head.slots_per_beat,
         bars=bars,
-        phrase_end=read_bass_table(table, "phrase_end", 1, slots, head.slots_per_beat),
-        chorus=read_bass_table(table, "chorus", len(bars), slots, head.slots_per_beat),
-        same_chord_bars=read_same_chord_bars(table, len(bars)),
+        when=read_when(table, lambda inner: read_bass_table(inner, head)),
         generator=generator,
     )
 
 
-def read_bass_table(
-    table: Table, name: str, bar_count: int, slots: int, slots_per_beat: int
-) -> tuple[BassBar, ...]:
-    """Return the bars of a table that take the cell's place somewhere, if there is one."""
-    inner = table.table(name)
-    if inner is None:
-        return ()
-    inner.refuse_unknown(("steps", "levels"))
-    bars = read_bass_bars(inner, slots, slots_per_beat)
-    if len(bars) != bar_count:
-        wanted = "one" if bar_count == 1 else f"{bar_count} as in the cell"
-        inner.fail("steps", f"found {len(bars)} bars, expected {wanted}")
-    return bars
+def read_bass_table(table: Table, head: Head) -> tuple[BassBar, ...]:
+    """Return the bars of a table that takes the place of a bass cell's own."""
+    table.refuse_unknown(("steps", "levels"))
+    return read_bass_bars(table, head.slots(table), head.slots_per_beat)
 
 
-def read_same_chord_bars(table: Table, bar_count: int) -> tuple[int, ...]:
-    """Return the bars (from 1, never the first) that only follow a bar of the same chord."""
-    bars = table.wholes("same_chord_bars", allowed=range(2, max(3, bar_count + 1)))
-    if bars and bar_count < 2:
-        table.fail("same_chord_bars", "found in a cell of one bar, expected two bars or more")
-    return bars
+def read_when(table: Table, read_bars: Callable[[Table], tuple[Bar, ...]]) -> When[Bar]:
+    """Return the bars that take the cell's place under conditions, by their names."""
+    found = []
+    whens = table.table("when")
+    for name in whens.values if whens else ():
+        assert whens is not None
+        if name not in CONDITIONS:
+            hint = nearest_hint(str(name), CONDITIONS) or "expected one of: " + ", ".join(
+                CONDITIONS
+            )
+            whens.fail(shown_key(name), "no such condition", hint)
+        inner = whens.table(name)
+        assert inner is not None, "the key is there"
+        bars = read_bars(inner)
+        if CONDITIONS[name].of_one_bar and len(bars) > 1:
+            key = next(key for key, value in inner.values.items() if "|" in str(value))
+            inner.fail(key, f"found {len(bars)} bars, expected one")
+        found.append((name, bars))
+    return tuple(found)
 
 
 DrumBars = tuple[tuple[DrumStroke, ...], ...]
@@ -231,8 +239,8 @@ def read_drum_cell(values: Mapping[str, object], source: str) -> DrumCell:
     Raises CellError with the path inside it.
     """
     table = Table(values, source)
-    head = read_head(table, ("phrase_end", "fill", *DRUM_KEYS))
-    rows = drum_rows(table, (*CELL_KEYS, "phrase_end", "fill"))
+    head = read_head(table, ("when", "fill", *DRUM_KEYS))
+    rows = drum_rows(table, (*CELL_KEYS, "when", "fill"))
     bars: DrumBars = ()
     if head.meter or rows:
         bars = read_drum_bars(table, rows, head.slots(table), head.slots_per_beat)
@@ -244,20 +252,16 @@ def read_drum_cell(values: Mapping[str, object], source: str) -> DrumCell:
         meter=head.meter,
         slots_per_beat=head.slots_per_beat,
         bars=bars,
-        phrase_end=read_drum_phrase_end(table, head),
+        when=read_when(table, lambda inner: read_drum_table(inner, head)),
         fill=fill_strokes,
         fill_beats=fill_beats,
         fill_slots_per_beat=fill_slots,
     )
 
 
-def read_drum_phrase_end(table: Table, head: Head) -> DrumBars:
-    """Return the bar that takes the cell's place at a phrase end, if there is one."""
-    end = table.table("phrase_end")
-    if end is None:
-        return ()
-    bars = read_drum_bars(end, drum_rows(end), head.slots(table), head.slots_per_beat)
-    return only_bar(end, bars)
+def read_drum_table(table: Table, head: Head) -> DrumBars:
+    """Return the bars of a table that takes the place of a drum cell's own."""
+    return read_drum_bars(table, drum_rows(table), head.slots(table), head.slots_per_beat)
 
 
 def read_fill(table: Table, head: Head) -> tuple[int, int, tuple[DrumStroke, ...]]:
@@ -289,8 +293,8 @@ def drum_rows_of(table: Table) -> Iterator[str]:
 def read_keys_cell(values: Mapping[str, object], source: str) -> KeysCell:
     """Return the keys cell of a TOML mapping.  Raises CellError with the path inside it."""
     table = Table(values, source)
-    head = read_head(table, ("steps", "levels", "voices", "generator"))
-    generator = read_generator(table, KEYS_GENERATORS, ("steps", "levels"))
+    head = read_head(table, ("steps", "levels", "when", "voices", "generator"))
+    generator = read_generator(table, KEYS_GENERATORS, ("steps", "levels", "when"))
     voice_count = table.whole("voices", 4, allowed=VOICE_COUNTS)
     return KeysCell(
         name=head.name,
@@ -299,6 +303,7 @@ def read_keys_cell(values: Mapping[str, object], source: str) -> KeysCell:
         meter=head.meter,
         slots_per_beat=head.slots_per_beat,
         bars=() if generator else read_keys_bars(table, head, voice_count),
+        when=read_when(table, lambda inner: read_keys_table(inner, head, voice_count)),
         voice_count=voice_count,
         generator=generator,
     )
@@ -324,6 +329,14 @@ def read_keys_bars(
         )
         for bar, tokens in enumerate(steps.bars)
     )
+
+
+def read_keys_table(
+    table: Table, head: Head, voice_count: int
+) -> tuple[tuple[KeysStroke, ...], ...]:
+    """Return the bars of a table that takes the place of a keys cell's own."""
+    table.refuse_unknown(("steps", "levels"))
+    return read_keys_bars(table, head, voice_count)
 
 
 def parse_voices(row: Row, bar: int, slot: int, voice_count: int) -> tuple[int, ...]:

@@ -1,6 +1,6 @@
 """One mapping of a TOML file, the rows of slots in it, and how to speak of what is wrong there.
 
-Every error names the file, the path inside it (``phrase_end.steps: bar 2, slot 5``), what was
+Every error names the file, the path inside it (``when.chorus.steps: bar 2, slot 5``), what was
 found and what was expected.  Bars and slots count from 1 in messages and from 0 in the code.
 """
 

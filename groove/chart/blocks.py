@@ -3,7 +3,7 @@
 import re
 from collections.abc import Iterator
 
-from groove.cells.model import CONDITIONS
+from groove.cells.conditions import CONDITIONS
 from groove.cells.tokens import EXPECTED, HOLD, is_struck, lost_hold, parse_token, read_tokens
 from groove.chart.lines import Line, LineKind
 from groove.chart.model import OUT_WORDS, Riff, RiffRow, Slot
@@ -75,7 +75,7 @@ class RawBlock:
         if self.part is Part.BASS:
             if label in CONDITIONS:
                 return label
-            expected, known = "a condition", CONDITIONS
+            expected, known = "a condition", tuple(CONDITIONS)
         elif self.part is Part.DRUMS:
             stroke = find_stroke(label)
             if stroke:

@@ -1,10 +1,11 @@
 """From a block of a chart to the cell that it is in a meter."""
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from fractions import Fraction
 from functools import lru_cache
 from math import lcm
 
+from groove.cells.conditions import CONDITIONS
 from groove.cells.model import (
     BassBar,
     BassCell,
@@ -30,8 +31,6 @@ OTHER_LEVEL = 6
 Common practice, no source.
 """
 
-PHRASE_END, CHORUS = "phrase end", "chorus"
-
 
 def riffs_by_name(song: Song) -> Mapping[tuple[Part, str], Riff]:
     """Return the song's own cells by part and folded name."""
@@ -53,16 +52,7 @@ def check_riffs(song: Song) -> list[str]:
             if key in known:
                 riff_cell(known[key], settings.meter or DEFAULT_METER)
                 played.add(key)
-    told = [unplayed_text(riff) for key, riff in known.items() if key not in played]
-    return told + [text for riff in song.riffs for text in waiting_text(riff)]
-
-
-def waiting_text(riff: Riff) -> Iterator[str]:
-    """Yield what is told of rows for conditions that no cell has bars for yet."""
-    known = ("", PHRASE_END, CHORUS)
-    names = [row.name for row in riff.rows if row.name not in known]
-    if riff.part is Part.BASS and names:
-        yield f"riff {riff.name}: its bars for {', '.join(names)} are read and not played yet"
+    return [unplayed_text(riff) for key, riff in known.items() if key not in played]
 
 
 def unplayed_text(riff: Riff) -> str:
@@ -124,12 +114,13 @@ def stroke_level(slot: Slot, beats: Fraction) -> int:
 def bass_cell(riff: Riff, meter: Meter, grid: int) -> BassCell:
     """Return the bass cell of a riff."""
     rows = {row.name: tuple(riff_bar(bar, meter) for bar in row.bars) for row in riff.rows}
-    end = rows.get(PHRASE_END, ())
-    if len(end) > 1:
-        row = next(row for row in riff.rows if row.name == PHRASE_END)
-        hint = "expected one: the last bar of a phrase"
-        place = row.bars[1][0].place
-        raise ChartError(f"found {len(end)} bars for a phrase's end", place=place, hint=hint)
+    for row in riff.rows:
+        if row.name and CONDITIONS[row.name].of_one_bar and len(row.bars) > 1:
+            raise ChartError(
+                f"found {len(row.bars)} bars for {row.name}",
+                place=row.bars[1][0].place,
+                hint=f"expected one, which is played {CONDITIONS[row.name].words}",
+            )
     return BassCell(
         name=riff.name,
         summary="the chart's own",
@@ -137,8 +128,7 @@ def bass_cell(riff: Riff, meter: Meter, grid: int) -> BassCell:
         meter=meter,
         slots_per_beat=grid,
         bars=rows[""],
-        phrase_end=end,
-        chorus=rows.get(CHORUS, ()),
+        when=tuple((name, bars) for name, bars in rows.items() if name),
         as_written=True,
     )
 

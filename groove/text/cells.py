@@ -93,10 +93,7 @@ def bass_lines(cell: BassCell) -> Iterator[str]:
         yield f"  made by rule: {cell.summary}"
         return
     slots = cell.meter.pulse_count * cell.slots_per_beat
-    kinds = (("", cell.bars), ("chorus", cell.chorus), ("phrase end", cell.phrase_end))
-    for label, bars in kinds:
-        if not bars:
-            continue
+    for label, bars in (("", cell.bars), *cell.when):
         yield ruler(label, slots, cell.slots_per_beat, len(bars))
         yield row("", [bass_slots(bar, slots, cell.slots_per_beat) for bar in bars])
         yield row("level", [bass_levels(bar, slots) for bar in bars])
@@ -108,6 +105,8 @@ def ruler(label: str, slots: int, slots_per_beat: int, bars: int) -> str:
         str(slot // slots_per_beat + 1) if slot % slots_per_beat == 0 else ""
         for slot in range(slots)
     ]
+    if len(label) > LABEL_WIDTH:
+        return f"  {label}\n" + row("", [marks] * bars)
     return row(label, [marks] * bars)
 
 
@@ -148,7 +147,8 @@ def drum_lines(cell: DrumCell) -> Iterator[str]:
         return
     slots = cell.meter.pulse_count * cell.slots_per_beat
     yield from drum_grid("", cell.bars, slots, cell.slots_per_beat)
-    yield from drum_grid("phrase end", cell.phrase_end, slots, cell.slots_per_beat)
+    for label, bars in cell.when:
+        yield from drum_grid(label, bars, slots, cell.slots_per_beat)
     if cell.fill:
         fill_slots = cell.fill_beats * cell.fill_slots_per_beat
         yield from drum_grid("fill", (cell.fill,), fill_slots, cell.fill_slots_per_beat)
@@ -178,8 +178,9 @@ def keys_lines(cell: KeysCell) -> Iterator[str]:
         yield "  each chord held"
         return
     slots = cell.meter.pulse_count * cell.slots_per_beat
-    yield ruler("", slots, cell.slots_per_beat, len(cell.bars))
-    yield row("", [keys_slots(bar, slots, cell.slots_per_beat) for bar in cell.bars])
+    for label, bars in (("", cell.bars), *cell.when):
+        yield ruler(label, slots, cell.slots_per_beat, len(bars))
+        yield row("", [keys_slots(bar, slots, cell.slots_per_beat) for bar in bars])
 
 
 def keys_slots(bar: Sequence[KeysStroke], slots: int, slots_per_beat: int) -> list[str]:

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterable, Iterator
 
+from groove.cells.conditions import CONDITIONS
 from groove.cells.model import Aim, AimKind, BassCell, Cell, DrumCell, KeysCell
 
 DEGREES = {
@@ -32,12 +33,12 @@ def legend_lines(cells: Iterable[Cell], grids: str, phrase_bars: int | None = No
     found += [row for row in (("-", "the note is held"), (".", "rest")) if row[0] in tokens]
     if any(not isinstance(cell, KeysCell) for cell in drawn):
         found.append(("1 to 9", "in rows of level and of drums: how loud, 9 the loudest"))
-    if any(isinstance(cell, BassCell) and cell.chorus for cell in drawn):
-        found.append(("chorus", "what is played instead in a chorus"))
-    ends = [cell for cell in drawn if not isinstance(cell, KeysCell) and cell.phrase_end]
-    if ends:
-        of = f" ({phrase_bars} bars)" if phrase_bars else ""
-        found.append(("phrase end", f"what is played instead in the last bar of a phrase{of}"))
+    named = {name for cell in drawn for name, _ in cell.when}
+    of = f" ({phrase_bars} bars)" if phrase_bars else ""
+    for name, condition in CONDITIONS.items():
+        if name in named:
+            phrase = of if name == "phrase end" else ""
+            found.append((name, f"what is played instead {condition.words}{phrase}"))
     if any(isinstance(cell, DrumCell) and cell.fill for cell in drawn):
         found.append(("fill", "what the drums play where they fill"))
     width = max(len(sign) for sign, _ in found)
@@ -47,7 +48,7 @@ def legend_lines(cells: Iterable[Cell], grids: str, phrase_bars: int | None = No
 def cell_signs(cell: Cell) -> Iterator[tuple[str, str]]:
     """Yield the signs of one cell and what they mean."""
     if isinstance(cell, BassCell):
-        bars = (*cell.bars, *cell.chorus, *cell.phrase_end)
+        bars = [*cell.bars, *(bar for _, own in cell.when for bar in own)]
         aims = [stroke.aim for bar in bars for stroke in bar.strokes]
         yield from bass_signs(aims)
     elif isinstance(cell, KeysCell):

@@ -65,16 +65,22 @@ FILES: tuple[tuple[Any, str, dict[str, Any]], ...] = (
 
 
 def bass_bars(cell: BassCell) -> Iterator[BassBar]:
-    """Yield all bars of a bass cell, the chorus's after them and the phrase end last."""
+    """Yield all bars of a bass cell, those under a condition last."""
     yield from cell.bars
-    yield from cell.chorus
-    yield from cell.phrase_end
+    for _, bars in cell.when:
+        yield from bars
 
 
 def drum_bars(cell: DrumCell) -> Iterator[DrumBar]:
     """Yield all bars of a drum cell, the phrase end last."""
     yield from cell.bars
-    yield from cell.phrase_end
+    yield from phrase_end(cell)
+
+
+def phrase_end(cell: BassCell | DrumCell) -> tuple[Any, ...]:
+    """Return the bar of a cell that ends a phrase, empty where it has none."""
+    bars: tuple[Any, ...] = dict(cell.when).get("phrase end", ())
+    return bars
 
 
 def starts(strokes: DrumBar, *keys: str) -> set[Fraction]:

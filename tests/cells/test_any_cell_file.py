@@ -19,9 +19,7 @@ ROOT = Path(__file__).parents[2]
 HARD = settings(derandomize=True, deadline=None, max_examples=300)
 
 KEY_NAMES = st.sampled_from(
-    sorted(
-        {*BASS, *DRUMS, *KEYS, *FEEL, "phrase_end", "chorus", "fast", "generator", "default_for"}
-    )
+    sorted({*BASS, *DRUMS, *KEYS, *FEEL, "when", "fast", "generator", "default_for"})
     + list(DRUM_KEYS)[:5]
 )
 ROWS = st.lists(

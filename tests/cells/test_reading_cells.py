@@ -61,27 +61,23 @@ BASS_FAULTS: list[tuple[Change, str, str]] = [
     ({"levels": "9 . . ."}, "levels: bar 1, slot 3", "found '.' under '5', expected a level"),
     ({"levels": "0 . 7 ."}, "levels: bar 1, slot 1", "found '0' under 'R'"),
     ({"levels": "٩ . 7 ."}, "levels: bar 1, slot 1", "found '٩' under 'R'"),
-    ({"phrase_end": "R"}, "phrase_end", "found 'R', expected a table [phrase_end]"),
-    ({"phrase_end": {**END, "fill": 1}}, "phrase_end.fill", "unknown key"),
-    ({"phrase_end": {**END, "steps": "R"}}, "phrase_end.steps: bar 1", "found 1 slots, expected 4"),
+    ({"when": "R"}, "when", "found 'R', expected a table [when]"),
+    ({"when": {"phrase end": "R"}}, "when.phrase end", "expected a table [phrase end]"),
+    ({"when": {"phrase end": {**END, "fill": 1}}}, "when.phrase end.fill", "unknown key"),
     (
-        {"phrase_end": {"steps": "R . . . | R . . .", "levels": "9 . . . | 9 . . ."}},
-        "phrase_end.steps",
+        {"when": {"phrase end": {**END, "steps": "R"}}},
+        "when.phrase end.steps: bar 1",
+        "found 1 slots, expected 4",
+    ),
+    (
+        {"when": {"phrase end": {"steps": "R . . . | R . . .", "levels": "9 . . . | 9 . . ."}}},
+        "when.phrase end.steps",
         "found 2 bars, expected one",
     ),
-    ({"chorus": {**END, "fill": 1}}, "chorus.fill", "unknown key"),
-    (
-        {"chorus": {"steps": "R . . . | R . . .", "levels": "9 . . . | 9 . . ."}},
-        "chorus.steps",
-        "found 2 bars, expected one",
-    ),
-    (
-        {"steps": "R - 5 . | R - 5 .", "levels": "9 . 7 . | 9 . 7 .", "chorus": END},
-        "chorus.steps",
-        "found 1 bars, expected 2 as in the cell",
-    ),
-    ({"same_chord_bars": [2]}, "same_chord_bars", "found in a cell of one bar"),
-    ({"same_chord_bars": 2}, "same_chord_bars", "found 2, expected whole numbers from 2"),
+    ({"when": {"chorus": {**END, "fill": 1}}}, "when.chorus.fill", "unknown key"),
+    ({"when": {"chrous": END}}, "when.chrous", "no such condition"),
+    ({"when": {"full moon": END}}, "when.full moon", "no such condition"),
+    ({"phrase_end": END}, "phrase_end", "unknown key"),
     ({"generator": "walk"}, "generator", "found 'walk', expected one of: walking, long"),
     ({"generator": "walking"}, "steps", "found beside a generator"),
 ]
@@ -96,13 +92,13 @@ DRUM_FAULTS: list[tuple[Change, str, str]] = [
         "kick",
         "found 2 bars beside 3, expected a divisor",
     ),
-    ({"phrase_end": {}}, "phrase_end.kick", "found no row"),
+    ({"when": {"phrase end": {}}}, "when.phrase end.kick", "found no row"),
     (
-        {"phrase_end": {"kick": "9 . . . | 9 . . ."}},
-        "phrase_end.kick",
+        {"when": {"answer": {"kick": "9 . . . | 9 . . ."}}},
+        "when.answer.kick",
         "found 2 bars, expected one",
     ),
-    ({"phrase_end": {"beats": 1}}, "phrase_end.beats", "unknown key"),
+    ({"when": {"chorus": {"beats": 1}}}, "when.chorus.beats", "unknown key"),
     ({"fill": {"snare": "9"}}, "fill.beats", "found nothing, expected a whole number from 1 to 4"),
     ({"fill": {"beats": 5, "snare": "9"}}, "fill.beats", "found 5"),
     ({"fill": {"beats": 1}}, "fill.kick", "found no row"),
@@ -203,13 +199,16 @@ def test_every_kind_of_bass_token(token: str, aim: Aim) -> None:
     assert cell.bars[0].strokes[1].aim == aim
 
 
-def test_a_cell_may_have_a_chorus_of_as_many_bars() -> None:
-    two = {"steps": "R - 5 . | R - 5 5", "levels": "9 . 7 . | 9 . 7 6"}
+def test_a_cell_may_have_bars_for_every_condition() -> None:
     lifted = {"steps": "R - 8 . | R - 8 5", "levels": "9 . 7 . | 9 . 7 6"}
-    cell = read_bass_cell(changed(BASS, {**two, "chorus": lifted}), "x.toml")
-    degrees = [[s.aim.number for s in bar.strokes] for bar in (*cell.bars, *cell.chorus)]
-    assert degrees == [[1, 5], [1, 5, 5], [1, 8], [1, 8, 5]]
-    assert read_bass_cell(BASS, "x.toml").chorus == ()
+    when = {"chorus": lifted, "held chord": {"steps": "8 - 5 .", "levels": "9 . 7 ."}}
+    cell = read_bass_cell(changed(BASS, {"when": when}), "x.toml")
+    degrees = {
+        name: [[stroke.aim.number for stroke in bar.strokes] for bar in bars]
+        for name, bars in cell.when
+    }
+    assert degrees == {"chorus": [[1, 8], [1, 8, 5]], "held chord": [[8, 5]]}
+    assert read_bass_cell(BASS, "x.toml").when == ()
 
 
 def test_drum_rows_of_fewer_bars_are_repeated() -> None:

@@ -79,7 +79,8 @@ def test_levels_belong_to_the_row_above_and_the_rule_does_the_rest() -> None:
 
 def test_rows_with_a_condition_are_bars_of_their_own() -> None:
     cell = bass("R . 5 .\n  CHORUS: R R 5 5 |\n  8 8 5 5\n  phrase  end: R . >-1 .\n")
-    assert (len(cell.bars), len(cell.chorus), len(cell.phrase_end)) == (1, 2, 1)
+    assert len(cell.bars) == 1
+    assert [(name, len(bars)) for name, bars in cell.when] == [("chorus", 2), ("phrase end", 1)]
 
 
 def test_drums_and_keys_have_blocks_too() -> None:
@@ -150,7 +151,13 @@ FAULTS = [
     ("drums a:\n  kick: 9 - . .", "", 2, 11, "found '-'"),
     ("keys a:\n  V . . .", "", 2, 3, "found 'V'"),
     ("riff a:\n  phrase end: R .", "", 1, 1, "found only rows with a condition"),
-    ("riff a:\n  R . . .\n  phrase end: R . . . | R . . .", "bass: a", 3, 25, "found 2 bars for a"),
+    (
+        "riff a:\n  R . . .\n  phrase end: R . . . | R . . .",
+        "bass: a",
+        3,
+        25,
+        "found 2 bars for phrase end",
+    ),
     ("riff a:\n  R 5 . . 5 | R . . . . 5 5 . . . . .", "bass: a", 2, 3, "found 5 slots"),
 ]
 

@@ -9,8 +9,9 @@ from functools import lru_cache
 
 from groove.arrange.levels import level_velocity
 from groove.arrange.plan import BarPlan, Plan
-from groove.arrange.rhythm import STOP_TICKS, Grid, turn
+from groove.arrange.rhythm import STOP_TICKS, Grid
 from groove.arrange.spans import Span
+from groove.cells.conditions import bar_of
 from groove.cells.model import KeysCell
 from groove.events import BandWord, Note, Origin, Part, Role
 from groove.search import cheapest_path
@@ -28,7 +29,7 @@ CHANGE_LEVEL = 6
 Voicing = tuple[int, ...]
 
 
-def arrange_keys(plan: Plan, spans: Sequence[Span]) -> tuple[Note, ...]:
+def arrange_comping(plan: Plan, spans: Sequence[Span]) -> tuple[Note, ...]:
     """Return the keys part on the grid, with stated lengths and the cells' velocities."""
     voicings = lead_voices(plan, spans)
     strokes = strokes_by_bar(plan)
@@ -80,7 +81,7 @@ def strokes_by_bar(plan: Plan) -> Iterator[KeysDraft]:
         if cell is None or bar.word or bar.bar.is_pickup or not cell.bars:
             continue
         assert cell.meter is not None, "a cell with strokes has a meter"
-        strokes = cell.bars[turn(bar, len(cell.bars))]
+        strokes = bar_of(cell.bars, cell.when, bar.facts)
         for start, end, stroke in grid.lay(strokes, cell.meter, bar.bar.meter):
             yield (
                 bar.start_tick + start,

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from groove.arrange.keys import CENTRE, chord_voicings, least_movement
+from groove.arrange.comping import CENTRE, chord_voicings, least_movement
 from groove.events import Part, Performance
 from groove.theory.chords import parse_chord
 from tests.arrange.songs import LIBRARY, METERS, ODD, PLAIN, chart, play

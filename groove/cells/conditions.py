@@ -1,0 +1,105 @@
+"""When a bar of a cell is played in place of its plain ones: one table of conditions.
+
+Cells, the rows of a chart's own blocks, drawings and errors use its names; a new condition is a row
+here.  A phrase is as long as its feel says, four bars as a rule.
+"""
+
+from collections.abc import Callable, Sequence
+from typing import TypeVar
+
+from msgspec import Struct
+
+from groove.events import FormPlace, SectionKind
+
+Bar = TypeVar("Bar")
+When = tuple[tuple[str, tuple[Bar, ...]], ...]
+"""Bars by the condition under which they are played."""
+
+
+class BarFacts(Struct, frozen=True, kw_only=True, gc=False):
+    """What conditions ask of a bar: its number in its section and where that stands in the form.
+
+    ``chord_holds`` is whether the bar begins with the chord that the bar before ended on.
+    """
+
+    bar_in_section: int
+    phrase_bars: int
+    place: FormPlace
+    chord_holds: bool
+
+
+class Condition(Struct, frozen=True, kw_only=True):
+    """One condition: when it holds, and its words for a drawing's legend.
+
+    ``of_one_bar`` is whether it picks one bar of a phrase, which is all that may be written then.
+    """
+
+    holds: Callable[[BarFacts], bool]
+    words: str
+    of_one_bar: bool = False
+
+
+def _in_section(kind: SectionKind) -> Callable[[BarFacts], bool]:
+    """Return whether a bar stands in a section of a kind."""
+    return lambda bar: bar.place.kind is kind
+
+
+def _is_last_chorus(bar: BarFacts) -> bool:
+    """Return whether it is the last of several choruses."""
+    place = bar.place
+    return place.kind is SectionKind.CHORUS and place.kind_times > 1 and place.is_last_of_kind
+
+
+def _leads_to_chorus(bar: BarFacts) -> bool:
+    """Return whether a chorus begins after the bar."""
+    return bar.place.bars_to_next == 1 and bar.place.next_kind is SectionKind.CHORUS
+
+
+CONDITIONS = {
+    "before a chorus": Condition(
+        holds=_leads_to_chorus, words="in the bar that leads to a chorus", of_one_bar=True
+    ),
+    "phrase end": Condition(
+        holds=lambda bar: bar.bar_in_section % bar.phrase_bars == 0,
+        words="in the last bar of a phrase",
+        of_one_bar=True,
+    ),
+    "answer": Condition(
+        holds=lambda bar: (bar.bar_in_section - 1) % bar.phrase_bars % 2 == 1,
+        words="in the second and fourth bar of a phrase",
+        of_one_bar=True,
+    ),
+    "held chord": Condition(
+        holds=lambda bar: bar.chord_holds, words="while the chord of the bar before holds"
+    ),
+    "last chorus": Condition(holds=_is_last_chorus, words="in the last of several choruses"),
+    "chorus": Condition(holds=_in_section(SectionKind.CHORUS), words="in a chorus"),
+    "build": Condition(
+        holds=_in_section(SectionKind.PRE_CHORUS), words="in a pre-chorus, which builds up"
+    ),
+    "thin": Condition(holds=_in_section(SectionKind.BREAKDOWN), words="in a breakdown"),
+    "intro": Condition(holds=_in_section(SectionKind.INTRO), words="in an intro"),
+    "last time": Condition(
+        holds=lambda bar: bar.place.times > 1 and bar.place.is_last_time,
+        words="when a section is played for the last time",
+    ),
+    "second time": Condition(
+        holds=lambda bar: bar.place.time > 1, words="from a section's second time on"
+    ),
+}
+"""The most particular first: where several hold, the first that a cell has bars for wins.
+
+What picks a bar of a phrase stands above what holds for a whole section.
+"""
+
+
+def bar_of(bars: Sequence[Bar], when: When[Bar], facts: BarFacts) -> Bar:
+    """Return the bar of a cell that a played bar takes: its turn, counted from its section's start.
+
+    ``when`` are the bars that take the place of ``bars`` under a condition.
+    """
+    if when:
+        by_name = dict(when)
+        holding = (name for name, row in CONDITIONS.items() if name in by_name and row.holds(facts))
+        bars = by_name.get(next(holding, ""), bars)
+    return bars[(facts.bar_in_section - 1) % len(bars)]

@@ -1,0 +1,89 @@
+"""The conditions of a cell's bars, each in a song whose form is counted by hand.
+
+The names and what they mean are the players' brief's (common practice, no source).
+"""
+
+from typing import Any
+
+import pytest
+
+from groove.cells.conditions import CONDITIONS
+from groove.cells.library import library_from
+from groove.events import Part
+from groove.pipeline import perform_chart
+from tests.arrange.songs import LIBRARY, TIGHT
+from tests.cells.cell_lines import BASS
+
+# Played bars: intro 1-2, verse 3-8, pre-chorus 9-10, chorus 11-14, verse 15-20, chorus 21-24,
+# breakdown 25-26, chorus 27-30, end 31-32.
+FORM = """key: C
+fills: none
+bass: marked
+drums: out
+keys: out
+intro:
+| C | F |
+verse:
+| C | C | F | G | Am | G |
+pre-chorus:
+| F | G |
+chorus:
+| C | F | G | C |
+breakdown:
+| F | G |
+end:
+| C | C |
+form: intro, verse, pre-chorus, chorus, verse, chorus, breakdown, chorus, end
+"""
+HOLDS = {
+    "before a chorus": [10, 20, 26],
+    "phrase end": [6, 14, 18, 24, 30],
+    "answer": [2, 4, 6, 8, 10, 12, 14, 16, 18, 20, 22, 24, 26, 28, 30],
+    "held chord": [4, 16],
+    "last chorus": [27, 28, 29, 30],
+    "chorus": [*range(11, 15), *range(21, 25), *range(27, 31)],
+    "build": [9, 10],
+    "thin": [25, 26],
+    "intro": [1, 2],
+    "last time": [*range(15, 21), *range(27, 31)],
+    "second time": [*range(15, 25), *range(27, 31)],
+}
+MARK = {"steps": "R R R R", "levels": "9 9 9 9"}
+
+
+def marked_bars(*names: str) -> dict[int, int]:
+    """Return how many notes each bar has, of a cell whose bars for these conditions have four."""
+    cell: dict[str, Any] = {**BASS, "name": "marked", "when": dict.fromkeys(names, MARK)}
+    library = library_from([("bass", "own/marked.toml", cell)], LIBRARY)
+    counts: dict[int, int] = {}
+    for note in perform_chart(FORM, library, TIGHT).notes:
+        if note.part is Part.BASS:
+            bar = note.origin.bar.played_bar
+            counts[bar] = counts.get(bar, 0) + 1
+    return counts
+
+
+def test_every_condition_is_counted_here() -> None:
+    assert set(HOLDS) == set(CONDITIONS)
+
+
+@pytest.mark.parametrize("name", HOLDS)
+def test_a_condition_holds_where_its_name_says(name: str) -> None:
+    counts = marked_bars(name)
+    # Plain bars have two notes; the last of the song is held.
+    assert set(counts) == set(range(1, 33))
+    assert [bar for bar in range(1, 32) if counts[bar] == 4] == HOLDS[name]
+
+
+def test_the_most_particular_wins() -> None:
+    """What picks a bar of a phrase stands above a section's, a phrase's end above an answer."""
+    order = list(CONDITIONS)
+    pairs = [("phrase end", "answer"), ("phrase end", "chorus"), ("last chorus", "chorus")]
+    pairs += [("before a chorus", "phrase end"), ("held chord", "second time")]
+    assert [pair for pair in pairs if order.index(pair[0]) > order.index(pair[1])] == []
+    low = {"steps": "R - - -", "levels": "9 . . ."}
+    cell = {**BASS, "name": "marked", "when": {"answer": MARK, "phrase end": low}}
+    library = library_from([("bass", "own/marked.toml", cell)], LIBRARY)
+    notes = [n for n in perform_chart(FORM, library, TIGHT).notes if n.part is Part.BASS]
+    fourth = [note for note in notes if note.origin.bar.played_bar == 14]
+    assert len(fourth) == 1

@@ -13,7 +13,6 @@ from groove.errors import OptionError, nearest_hint
 from groove.events import (
     Bar,
     BarRef,
-    KeySignature,
     Marker,
     Note,
     Notice,
@@ -141,7 +140,6 @@ class Pieces:
         self.notes: list[Note] = []
         self.bars: list[Bar] = []
         self.tempo: list[TempoChange] = []
-        self.keys: list[KeySignature] = []
         self.markers: list[Marker] = []
 
     def add(self, first: int, last: int) -> None:
@@ -159,20 +157,13 @@ class Pieces:
         self.at_tick += end - start
 
     def lay_map(self, start: int, end: int, move: int, section: str) -> None:
-        """Lay tempo, keys and markers of a piece; a piece begins by saying where it is."""
+        """Lay tempo and markers of a piece; a piece begins by saying where it is."""
         whole = self.whole
         tempo = [TempoChange(start, whole.tempo_map.microseconds_at(start))]
         tempo += [change for change in whole.tempo_map.changes if start < change.tick < end]
         for change in tempo:
             if not self.tempo or self.tempo[-1].microseconds != change.microseconds:
                 self.tempo.append(TempoChange(change.tick + move, change.microseconds))
-        before = [key for key in whole.key_signatures if key.tick <= start][-1:]
-        keys = [replace(key, tick=start) for key in before]
-        keys += [key for key in whole.key_signatures if start < key.tick < end]
-        for key in keys:
-            moved = replace(key, tick=key.tick + move)
-            if not self.keys or replace(self.keys[-1], tick=0) != replace(moved, tick=0):
-                self.keys.append(moved)
         markers = [Marker(start, section)]
         markers += [marker for marker in whole.markers if start < marker.tick < end]
         self.markers += [replace(marker, tick=marker.tick + move) for marker in markers]
@@ -184,7 +175,6 @@ class Pieces:
             notes=tuple(sorted(self.notes, key=note_order)),
             bars=tuple(self.bars),
             tempo_map=TempoMap(tuple(self.tempo)),
-            key_signatures=tuple(self.keys),
             markers=tuple(self.markers),
             end_tick=self.at_tick,
         )
@@ -289,16 +279,14 @@ def count_note(bar: Bar, tick: int, key: int, level: int) -> Note:
 
 
 def shifted(performance: Performance, ticks: int) -> Performance:
-    """Return the performance later by some ticks; the first tempo and key reach back to 0."""
+    """Return the performance later by some ticks; the first tempo reaches back to 0."""
     changes = performance.tempo_map.changes
     tempo = (changes[0], *(replace(c, tick=c.tick + ticks) for c in changes[1:]))
-    keys = performance.key_signatures
     return replace(
         performance,
         notes=tuple(replace(note, grid_tick=note.grid_tick + ticks) for note in performance.notes),
         bars=tuple(replace(bar, start_tick=bar.start_tick + ticks) for bar in performance.bars),
         tempo_map=TempoMap(tempo),
-        key_signatures=(*keys[:1], *(replace(k, tick=k.tick + ticks) for k in keys[1:])),
         markers=tuple(replace(m, tick=m.tick + ticks) for m in performance.markers),
         end_tick=performance.end_tick + ticks,
     )

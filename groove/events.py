@@ -330,14 +330,6 @@ class Bar(Struct, frozen=True, kw_only=True):
         return self.start_tick + self.length_ticks
 
 
-class KeySignature(Struct, frozen=True):
-    """From ``tick`` on: sharps (positive) or flats (negative), -7 to 7, and the mode."""
-
-    tick: int
-    fifths: int
-    is_minor: bool
-
-
 class NoticeKind(StrEnum):
     """What a notice tells of; its words are made in ``groove.text.notices``."""
 
@@ -385,7 +377,6 @@ class Performance(Struct, frozen=True, kw_only=True, dict=True):
     notes: tuple[Note, ...]
     bars: tuple[Bar, ...]
     tempo_map: TempoMap
-    key_signatures: tuple[KeySignature, ...]
     markers: tuple[Marker, ...]
     programs: tuple[tuple[Part, int], ...]
     notices: tuple[Notice, ...] = ()

@@ -13,17 +13,16 @@ from groove.arrange.fills import plan_fills
 from groove.arrange.plan import Plan, plan_song
 from groove.arrange.spans import Span, chord_onsets, chord_spans
 from groove.cells.model import Library
-from groove.chart.form import PlayedBar, song_tempo_map, unroll
+from groove.chart.form import PlayedBar, song_tempo_map
 from groove.chart.model import Named, Song
 from groove.chart.parse import parse_chart
 from groove.chart.riffs import riffs_by_name
-from groove.chart.transpose import semitones_between, sounding_key, transpose_song
+from groove.chart.transpose import semitones_between, transpose_song
 from groove.cut import piece, with_click
 from groove.errors import ChartError, OptionError
 from groove.events import (
     Bar,
     ChordOnset,
-    KeySignature,
     Marker,
     Notice,
     NoticeKind,
@@ -31,6 +30,7 @@ from groove.events import (
     Performance,
     note_order,
 )
+from groove.harmony.analysis import Analysis, analyse
 from groove.neck.instrument import STANDARD, Tuning, parse_tuning
 from groove.perform import perform
 from groove.theory.general_midi import BASS_TONES
@@ -90,8 +90,22 @@ def perform_song(
     song: Song, library: Library, options: PerformOptions = DEFAULT_OPTIONS
 ) -> Performance:
     """Return the performance of a song that was read already."""
-    song = moved_song(song, options)
-    bars = unroll(song)
+    return perform_analysis(analyse_song(song, options), library, options)
+
+
+def analyse_song(song: Song, options: PerformOptions = DEFAULT_OPTIONS) -> Analysis:
+    """Return what the chords of a song say, in the key that was asked for.
+
+    What is performed, and what is told of the song beside it, both come from this one value.
+    """
+    return analyse(moved_song(song, options))
+
+
+def perform_analysis(
+    analysis: Analysis, library: Library, options: PerformOptions = DEFAULT_OPTIONS
+) -> Performance:
+    """Return the performance of an analysed song; its key has been chosen already."""
+    song, bars = analysis.song, analysis.bars
     tempo_map = scaled_tempo(song, bars, options)
     plan = plan_song(
         bars,
@@ -101,10 +115,9 @@ def perform_song(
         feel_option=options.feel,
         riffs=riffs_by_name(song),
     )
-    keys, notices = bar_keys(bars)
     read = (Notice(kind=NoticeKind.CHART, values=(("text", text),)) for text in song.notices)
-    plan = replace(plan, notices=(*read, *plan.notices, *notices))
-    whole = band(song, plan, keys, tempo_map, options)
+    plan = replace(plan, notices=(*read, *plan.notices, *key_notices(analysis)))
+    whole = band(song, plan, analysis.bar_keys, tempo_map, options)
     whole = piece(whole, options.sections, options.bars, options.times)
     return with_click(whole) if options.click else whole
 
@@ -136,7 +149,6 @@ def band(
         notes=tuple(sorted(played, key=note_order)),
         bars=performed_bars(plan, onsets, keys),
         tempo_map=tempo_map,
-        key_signatures=key_signatures(plan, keys),
         markers=tuple(
             Marker(bar.start_tick, bar.bar.ref.section)
             for bar in plan.bars
@@ -167,7 +179,7 @@ def moved_song(song: Song, options: PerformOptions) -> Song:
     """Return the song in the key that was asked for, spelled with a signature that there is."""
     semitones = options.transpose
     if options.key:
-        own = sounding_key(song) or key_from_chords(unroll(song))
+        own = analyse(song).key
         semitones += semitones_between(own, options.key)
     moved = transpose_song(song, semitones)
     if moved.settings.key:
@@ -196,21 +208,17 @@ def scaled_tempo(song: Song, bars: tuple[PlayedBar, ...], options: PerformOption
     return tempo_map
 
 
-def key_from_chords(bars: tuple[PlayedBar, ...]) -> Key:
-    """Return the key that the chords speak for; most charts say theirs and need none of it."""
-    from groove.harmony.key import find_key
-
-    return find_key(bars)
-
-
-def bar_keys(bars: tuple[PlayedBar, ...]) -> tuple[list[Key], tuple[Notice, ...]]:
-    """Return the key of every bar, worked out from the chords where the chart gives none."""
-    if all(bar.key for bar in bars):
-        return [bar.key for bar in bars if bar.key], ()
-    found = key_from_chords(bars)
-    has_chords = any(span.chord for bar in bars for span in bar.chords)
-    notice = Notice(kind=NoticeKind.KEY, values=(("key", found.name),))
-    return [bar.key or found for bar in bars], (notice,) if has_chords else ()
+def key_notices(analysis: Analysis) -> Iterator[Notice]:
+    """Yield what is told of the key: that it was found, and that MIDI has no word for a mode."""
+    keys = zip(analysis.bars, analysis.bar_keys, strict=True)
+    found = dict.fromkeys(key for bar, key in keys if not bar.key)
+    if found and any(span.chord for bar in analysis.bars for span in bar.chords):
+        names = ", then ".join(key.name for key in found)
+        yield Notice(kind=NoticeKind.KEY, values=(("key", names),))
+    for key in dict.fromkeys(analysis.bar_keys):
+        if key.nearest != key:
+            values = (("key", key.name), ("nearest", key.nearest.name))
+            yield Notice(kind=NoticeKind.MODE, values=values)
 
 
 def song_tuning(song: Song, options: PerformOptions = DEFAULT_OPTIONS) -> Tuning:
@@ -261,16 +269,6 @@ def performed_bars(
         )
         for bar, own, key in zip(plan.bars, onsets, keys, strict=True)
     )
-
-
-def key_signatures(plan: Plan, keys: Sequence[Key]) -> tuple[KeySignature, ...]:
-    """Return the key signatures, one wherever the key changes."""
-    found: list[KeySignature] = []
-    for bar, key in zip(plan.bars, keys, strict=True):
-        signature = KeySignature(bar.start_tick, key.signature_fifths, key.is_minor)
-        if not found or replace(found[-1], tick=0) != replace(signature, tick=0):
-            found.append(signature)
-    return tuple(found)
 
 
 def programs(plan: Plan) -> tuple[tuple[Part, int], ...]:

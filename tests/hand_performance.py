@@ -42,7 +42,6 @@ def performance(
         notes=tuple(sorted(notes, key=note_order)),
         bars=(),
         tempo_map=TempoMap(tuple(TempoChange(*tempo) for tempo in tempi)),
-        key_signatures=(),
         markers=(),
         programs=programs,
         end_tick=end_tick,

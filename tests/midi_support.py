@@ -11,11 +11,11 @@ from pathlib import Path
 from typing import Any
 
 import mido
+from msgspec.structs import replace
 
 from groove.events import (
     Bar,
     BarRef,
-    KeySignature,
     Marker,
     Note,
     Origin,
@@ -24,6 +24,8 @@ from groove.events import (
     Role,
     note_order,
 )
+from groove.theory.keys import Key, Mode
+from groove.theory.pitch import SpelledPitch
 from groove.timing import Meter, TempoChange, TempoMap
 
 TABLES = Path(__file__).resolve().parents[1] / "shared" / "tables"
@@ -71,6 +73,19 @@ def bars_of(*meters: str, pickup_ticks: int = 0) -> tuple[Bar, ...]:
     return tuple(bars)
 
 
+def in_keys(bars: tuple[Bar, ...], keys: list[tuple[int, int, bool]]) -> tuple[Bar, ...]:
+    """Return bars in keys that are given as (tick, sharps or flats, minor)."""
+    found = []
+    for bar in bars:
+        own = [(fifths, is_minor) for tick, fifths, is_minor in keys if tick <= bar.start_tick]
+        fifths, is_minor = own[-1] if own else (0, False)
+        # The tonic of a minor key lies three fifths above that of its relative major.
+        tonic = SpelledPitch(fifths + 3 * is_minor)
+        key = Key(tonic, Mode.MINOR if is_minor else Mode.MAJOR)
+        found.append(replace(bar, key=key))
+    return tuple(found)
+
+
 def performance(
     notes: Iterable[Note] = (),
     *,
@@ -80,13 +95,12 @@ def performance(
     markers: Iterable[tuple[int, str]] = (),
     title: str = "Lantern Row",
 ) -> Performance:
-    bars = bars or bars_of("4/4")
+    bars = in_keys(bars or bars_of("4/4"), list(keys))
     return Performance(
         title=title,
         notes=tuple(sorted(notes, key=note_order)),
         bars=bars,
         tempo_map=TempoMap(tuple(TempoChange(tick, micros) for tick, micros in tempi)),
-        key_signatures=tuple(KeySignature(*key) for key in keys),
         markers=tuple(Marker(*marker) for marker in markers),
         programs=PROGRAMS,
         end_tick=bars[-1].end_tick,

@@ -2,9 +2,9 @@
 
 from hypothesis import strategies as st
 
-from groove.events import Bar, KeySignature, Marker, Note, Part, Performance, note_order
+from groove.events import Bar, Marker, Note, Part, Performance, note_order
 from groove.timing import Meter, TempoChange, TempoMap
-from tests.midi_support import ORIGIN, PROGRAMS, REF
+from tests.midi_support import ORIGIN, PROGRAMS, REF, in_keys
 
 METERS = [Meter(2, 4), Meter(3, 4), Meter(4, 4), Meter(5, 4), Meter(2, 2), Meter(3, 8)]
 METERS += [Meter(5, 8), Meter(6, 8), Meter(7, 8), Meter(9, 8), Meter(12, 8)]
@@ -60,17 +60,17 @@ def performances(draw: st.DrawFn) -> Performance:
     end_tick = song_bars[-1].end_tick
     places = st.integers(1, end_tick - 1)
     tempo_ticks = [0, *sorted(draw(st.sets(places, max_size=4)))]
-    key_ticks = [0, *sorted(draw(st.sets(places, max_size=2)))]
     starts = st.sampled_from([bar.start_tick for bar in song_bars])
+    keys = [
+        (tick, draw(st.integers(-7, 7)), draw(st.booleans()))
+        for tick in sorted(draw(st.sets(starts, max_size=3)))
+    ]
     drawn_notes = draw(st.lists(notes(end_tick=end_tick), min_size=1, max_size=30))
     return Performance(
         title=draw(st.text(max_size=20)),
         notes=tuple(sorted(drawn_notes, key=note_order)),
-        bars=song_bars,
+        bars=in_keys(song_bars, keys),
         tempo_map=TempoMap(tuple(TempoChange(t, draw(microseconds)) for t in tempo_ticks)),
-        key_signatures=tuple(
-            KeySignature(tick, draw(st.integers(-7, 7)), draw(st.booleans())) for tick in key_ticks
-        ),
         markers=tuple(
             Marker(tick, draw(st.text(max_size=10)))
             for tick in sorted(draw(st.sets(starts, max_size=3)))

@@ -19,6 +19,7 @@ from lxml import etree  # type: ignore[import-untyped]
 from groove.cells.model import Library
 from groove.chart.parse import parse_chart
 from groove.errors import ChartError
+from groove.harmony.analysis import analyse
 from groove.io.engrave import sheet_pdf, sheet_svg
 from groove.io.midi import midi_bytes
 from groove.neck.fingering import finger_performance
@@ -119,7 +120,7 @@ def test_every_output_of_such_a_chart_is_whole(library: Library) -> None:
         drawn = ["".join(etree.fromstring(page.encode()).itertext()) for page in pages]
         assert "tern" in drawn[0]
     words = Words()
-    words.feed(card_html(song_card(song)))
+    words.feed(card_html(song_card(analyse(song))))
     assert any("Lan" in word and KEPT in word for word in words.words)
     midi = mido.MidiFile(file=io.BytesIO(midi_bytes(performance)), charset="utf-8")
     names = [m.name for track in midi.tracks for m in track if m.type == "track_name"]

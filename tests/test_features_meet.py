@@ -10,7 +10,7 @@ from groove.chart.parse import parse_chart
 from groove.cut import choose_bars, with_click
 from groove.errors import CellError, OptionError
 from groove.events import Part
-from groove.harmony.analysis import know_song
+from groove.harmony.analysis import analyse
 from groove.io.library import ShippedPatterns, patterns_root
 from groove.neck.fingering import finger_performance
 from groove.neck.instrument import STANDARD
@@ -60,7 +60,7 @@ def test_the_songs_tempo_is_that_of_its_first_section_where_it_gives_none() -> N
 def test_a_chart_that_is_transposed_has_the_key_it_sounds_in() -> None:
     # Written in D, played a tone up: E, so that "--key E" moves nothing.
     text = "title: T\nkey: D\ntranspose: 2\nverse:\n| D | A | G | D |\n"
-    known = know_song(parse_chart(text))
+    known = analyse(parse_chart(text))
     assert known.key_given and known.key_given.name == "E major" and known.contradiction is None
     in_e = PerformOptions(key=parse_key("E"))
     assert [note.pitch for note in bass(play(text, in_e))] == [n.pitch for n in bass(play(text))]

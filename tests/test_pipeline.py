@@ -125,8 +125,8 @@ def test_keys_and_markers_of_the_whole_song_reach_the_performance(library: Libra
     text = "key: D\nverse:\n| D | G |\nbridge:\n  key: F\n| F | Bb |\nform: verse, bridge, verse\n"
     performance = perform_chart(text, library)
     # Two bars of 4/4 are 7680 ticks; D major has two sharps, F major one flat.
-    signatures = [(key.tick, key.fifths) for key in performance.key_signatures]
-    assert signatures == [(0, 2), (7680, -1), (15360, 2)]
+    signatures = [(bar.start_tick, bar.key.signature_fifths) for bar in performance.bars]
+    assert signatures[::2] == [(0, 2), (7680, -1), (15360, 2)]
     markers = [(marker.tick, marker.text) for marker in performance.markers]
     assert markers == [(0, "verse"), (7680, "bridge"), (15360, "verse")]
 

@@ -5,7 +5,7 @@ which notes sound alike, says music21.
 """
 
 import io
-from itertools import product
+from itertools import groupby, product
 from xml.etree import ElementTree
 
 import mido
@@ -17,7 +17,7 @@ from music21 import harmony, key, pitch
 from groove.cells.model import Library
 from groove.chart.parse import parse_chart
 from groove.events import Performance
-from groove.harmony.analysis import know_song
+from groove.harmony.analysis import analyse
 from groove.io.midi import midi_bytes
 from groove.neck.fingering import finger_performance
 from groove.neck.instrument import STANDARD
@@ -94,7 +94,7 @@ def test_chords_that_speak_for_a_remote_key(
     assert sum("read as" in notice for notice in song.notices) == (abs(fifths) < MOST_SIGNS)
     assert moved_song(song, PerformOptions()) == song
     performance = perform_song(song, library, PerformOptions(tight=True))
-    assert [signature.fifths for signature in performance.key_signatures] == [fifths]
+    assert {bar.key.signature_fifths for bar in performance.bars} == {fifths}
     placed, _ = finger_performance(performance, tuning=STANDARD)
     score = build_score(placed, song)
     assert set(musicxml_fifths(musicxml_text(score, song))) == {fifths}
@@ -124,7 +124,8 @@ def test_any_chords_in_any_key_and_moved_anyhow(
     text = f"transpose: {own}\n{head.format(tonic)}a:\n| {bars} |\nb:\nkey: {tonic}\n| {bars} |"
     options = PerformOptions(transpose=moved, tight=True)
     performance = perform_song(parse_chart(text), library, options)
-    fifths = [signature.fifths for signature in performance.key_signatures]
+    keys = [bar.key.nearest for bar in performance.bars]
+    fifths = [key.signature_fifths for key, _ in groupby(keys)]
     assert fifths
     assert all(abs(each) <= MOST_SIGNS for each in fifths)
     # mido knows the 30 keys of the standard and no others.
@@ -150,7 +151,7 @@ def test_every_command_says_once_that_a_key_is_respelled(groove: Command, comman
 def test_a_section_has_a_key_with_a_signature_too() -> None:
     # In C sharp major (seven sharps) the dominant's own key would have eight: A flat major.
     text = "a:\n| C# | F# | G#7 | C# |\n| C# | F# | G#7 | C# |\nb:\n| G# | C# | D#7 | G# |\n"
-    known = know_song(moved_song(parse_chart(text), PerformOptions()))
+    known = analyse(moved_song(parse_chart(text), PerformOptions()))
     assert key.Key("G#").sharps == 8 and key.Key("A-").sharps == -4
     assert known.key == parse_key("C#")
     assert known.section_keys[1] == parse_key("Ab")

@@ -145,6 +145,17 @@ def unroll(song: Song) -> tuple[PlayedBar, ...]:
     return tuple(bars)
 
 
+def played_anew(bars: Sequence[PlayedBar], song: Song) -> tuple[PlayedBar, ...]:
+    """Return played bars with the chords, keys and settings of a song of the same form."""
+    scores = {section.name: Score.of(song, section) for section in song.sections}
+    return tuple(
+        structs.replace(bar, key=first_key(song), settings=first_settings(song))
+        if bar.is_pickup
+        else scores[bar.ref.section].played_anew(bar)
+        for bar in bars
+    )
+
+
 def form_places(names: Sequence[str]) -> Iterator[FormPlace]:
     """Yield where each section of a form stands, given by name in the order played."""
     kinds = [section_kind(name) for name in names]
@@ -234,12 +245,34 @@ class Score(Struct, frozen=True, kw_only=True):
         """Return the section's settings, with the feel that a word in a bar calls for."""
         return structs.replace(self.settings, feel=feel) if feel else self.settings
 
+    def played_anew(self, bar: PlayedBar) -> PlayedBar:
+        """Return a bar of this section, played before, with the chords and the key of this one."""
+        index = bar.ref.written_bar - self.section.bars[0].number
+        return structs.replace(
+            bar,
+            chords=self.chords[index],
+            line=self.lines[index],
+            key=self.key,
+            settings=self.settings_with(bar.settings.feel),
+        )
+
 
 def without_end(directions: Directions) -> Directions:
     """Return directions without what is said of the song's end."""
     if not (directions.has_ritard or directions.has_hit or directions.tag):
         return directions
     return structs.replace(directions, has_ritard=False, has_hit=False, tag=0)
+
+
+def first_settings(song: Song) -> Settings:
+    """Return the settings that a song begins with."""
+    return song.section(song_form(song)[0].section).settings.over(song.settings)
+
+
+def first_key(song: Song) -> Key | None:
+    """Return the key that a song begins in, as it sounds."""
+    settings = first_settings(song)
+    return transposed_key(settings.key, settings.transpose or 0)
 
 
 def transposed_span(span: ChordSpan, fifths: int) -> ChordSpan:
@@ -252,7 +285,7 @@ def transposed_span(span: ChordSpan, fifths: int) -> ChordSpan:
 def pickup_bar(song: Song, pickup: Pickup) -> PlayedBar:
     """Return the short bar before bar 1, in which the band waits."""
     first = song.section(song_form(song)[0].section)
-    settings = first.settings.over(song.settings)
+    settings = first_settings(song)
     full = first.bars[0].meter
     unit = max(full.unit, PICKUP_UNITS[pickup.unit])
     meter = Meter(int(pickup.quarters(full) * unit / 4), unit)
@@ -277,7 +310,7 @@ def pickup_bar(song: Song, pickup: Pickup) -> PlayedBar:
         start_quarters=Fraction(0),
         chords=(silence,),
         settings=settings,
-        key=transposed_key(settings.key, settings.transpose or 0),
+        key=first_key(song),
         occurrence_bars=1,
         place=FormPlace(next_kind=section_kind(first.name)),
     )

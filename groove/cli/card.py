@@ -5,7 +5,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
-from msgspec.structs import replace
 
 from groove.cli.console import each_chart, say
 from groove.cli.options import Charts, InKey, Json, Transpose, Tuning
@@ -37,12 +36,12 @@ def card(
 ) -> None:
     """Make the memory card: key, form, each progression once, moves, start, traps."""
     from groove.cli.performing import perform_options, tell_reading
-    from groove.harmony.summary import song_summary
+    from groove.harmony.summary import harmony_summary
     from groove.io.charts import read_song
     from groove.io.config import read_config
     from groove.io.files import write_whole
     from groove.io.library import load_library
-    from groove.pipeline import moved_song, perform_song, song_tuning
+    from groove.pipeline import analyse_song, perform_analysis, song_tuning
     from groove.text.card import card_text, song_card
 
     if output and (output.suffix.casefold() not in KINDS or len(charts) > 1):
@@ -57,15 +56,14 @@ def card(
     )
 
     def work(name: str) -> Mapping[str, object] | str:
-        song = moved_song(read_song(name), options)
+        analysis = analyse_song(read_song(name), options)
+        song = analysis.song
         tell_reading(song)
         if json:
-            return {"format": 1, "chart": name, **song_summary(song)}
+            return {"format": 1, "chart": name, **harmony_summary(analysis)}
         tuned = song_tuning(song, options)
-        start = first_place(
-            perform_song(song, library, replace(options, transpose=0, key=None)), tuned
-        )
-        made = song_card(song, test=test, tuning=tuned, start=start)
+        start = first_place(perform_analysis(analysis, library, options), tuned)
+        made = song_card(analysis, test=test, tuning=tuned, start=start)
         if output is None:
             return card_text(made)
         write_whole(output, card_file(made, output.suffix.casefold()))

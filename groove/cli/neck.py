@@ -100,7 +100,8 @@ def neck(
     starts = parse_compare(compare)
 
     def work(name: str) -> Mapping[str, object] | str:
-        song, performance = play_chart(name, options, patterns)
+        analysis, performance = play_chart(name, options, patterns)
+        song = analysis.song
         tell_notices(performance)
         ways = fingered_ways(performance, song_tuning(song, options), hand, starts)
         if output:

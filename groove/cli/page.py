@@ -57,7 +57,6 @@ def page(
     json: Json = False,
 ) -> None:
     """Make the practice page: plays, loops, slows down, and shows sheet and neck; offline."""
-    from groove.chart.form import unroll
     from groove.cli.performing import neck_options, perform_options, tell_reading
     from groove.io.charts import read_song
     from groove.io.config import read_config
@@ -67,8 +66,7 @@ def page(
     from groove.io.practice_page import practice_page
     from groove.io.soundfont import choose_soundfont
     from groove.neck.fingering import finger_performance
-    from groove.pipeline import moved_song, perform_song, song_tuning
-    from groove.sheet.swings import section_swings
+    from groove.pipeline import analyse_song, perform_analysis, song_tuning
 
     files = page_files(charts, output, Outputs(charts, patterns=patterns, soundfont=soundfont))
     config = read_config()
@@ -87,15 +85,13 @@ def page(
     font = choose_soundfont(soundfont, os.environ, config.soundfont)
 
     def work(name: str) -> Mapping[str, object] | str:
-        song = read_song(name)
-        check_bars("practice page", len(unroll(song)))
-        performance = perform_song(song, load_library(patterns), options)
-        song = moved_song(song, options)
-        tell_reading(song)
-        strings = song_tuning(song, options)
+        analysis = analyse_song(read_song(name), options)
+        check_bars("practice page", len(analysis.bars))
+        performance = perform_analysis(analysis, load_library(patterns), options)
+        tell_reading(analysis.song)
+        strings = song_tuning(analysis.song, options)
         placed, _ = finger_performance(performance, tuning=strings, options=hand)
-        swings = section_swings(song, load_library(patterns), feel=feel)
-        made = practice_page(placed, song, font=font.path, tuning=strings, swings=swings)
+        made = practice_page(placed, analysis, font=font.path, tuning=strings)
         data = made.html.encode()
         make_folders([files[name].parent])
         write_whole(files[name], data)

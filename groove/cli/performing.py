@@ -14,13 +14,17 @@ from groove.cli.options import (
     refused,
 )
 from groove.events import NoticeKind, Performance
+from groove.harmony.analysis import Analysis
 from groove.io.charts import read_song
 from groove.io.config import Config
 from groove.io.library import load_library
 from groove.neck.instrument import LONG_SCALE_MM, STANDARD, parse_scale_length, parse_tuning
 from groove.neck.options import Frame, NeckOptions, OpenStrings
-from groove.pipeline import PerformOptions, perform_song
+from groove.pipeline import PerformOptions, analyse_song, perform_analysis
 from groove.text.notices import notice_text
+
+HEARD_ONLY = (NoticeKind.LOUDNESS, NoticeKind.MODE)
+"""What is told after a render alone: a page has no loudness, and names every mode."""
 
 
 def perform_options(
@@ -90,9 +94,9 @@ def neck_options(
 
 
 def tell_notices(performance: Performance) -> None:
-    """Say what was decided for the player, as after a render; loudness is not seen on a page."""
+    """Say what was decided for the player, as after a render, but what is not seen on a page."""
     for notice in performance.notices:
-        if notice.kind is not NoticeKind.LOUDNESS:
+        if notice.kind not in HEARD_ONLY:
             say(notice_text(notice))
 
 
@@ -110,7 +114,7 @@ def tell_reading(song: Song) -> None:
 
 def play_chart(
     name: str, options: PerformOptions, patterns: Path | None
-) -> tuple[Song, Performance]:
-    """Return a chart's song and what the band plays of it."""
-    song = read_song(name)
-    return song, perform_song(song, load_library(patterns), options)
+) -> tuple[Analysis, Performance]:
+    """Return a chart's song, analysed in the key that was asked for, and what the band plays."""
+    analysis = analyse_song(read_song(name), options)
+    return analysis, perform_analysis(analysis, load_library(patterns), options)

@@ -15,17 +15,16 @@ from groove.cli.targets import STDIN_STEM, Outputs, is_folder, require_folder
 from groove.cut import piece
 from groove.errors import OptionError, nearest_hint
 from groove.events import Part, Performance
+from groove.harmony.analysis import Analysis
 from groove.io.charts import STANDARD_INPUT, chart_stem, every_tune, read_song
 from groove.io.engrave import scored, sheet_pdf, sheet_png, sheet_svg
 from groove.io.files import make_folders, write_whole
 from groove.neck.fingering import finger_performance
 from groove.neck.instrument import Tuning
 from groove.neck.options import NeckOptions
-from groove.pipeline import PerformOptions, moved_song, perform_song, song_tuning
+from groove.pipeline import PerformOptions, analyse_song, perform_analysis, song_tuning
 from groove.sheet.musicxml import musicxml_text, mxl_bytes
 from groove.sheet.options import Only, SheetOptions, Size
-from groove.sheet.swings import section_swings
-from groove.timing import Swing
 
 KINDS = (".pdf", ".svg", ".png", ".musicxml", ".mxl")
 PARTS = ("bass", "drums", "keys")
@@ -36,11 +35,15 @@ SCORE_KINDS = (".musicxml", ".mxl")
 class SheetJob:
     """What a sheet is made of."""
 
-    song: Song
+    analysis: Analysis
     performance: Performance
     options: SheetOptions
     tuning: Tuning
-    swings: Mapping[str, Swing]
+
+    @property
+    def song(self) -> Song:
+        """The song in the key that it is written in."""
+        return self.analysis.song
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,20 +71,20 @@ class SheetMaker:
 
     def job(self, name: str) -> SheetJob:
         """Return what a chart's sheet is made of: the whole song is arranged, then cut."""
-        song = read_song(name)
         options = structs.replace(self.whole, tight=True)
-        performance = perform_song(song, self.library, options)
+        analysis = analyse_song(read_song(name), options)
+        song = analysis.song
+        performance = perform_analysis(analysis, self.library, options)
         tuning = song_tuning(song, options)
         if self.paper.part is Part.BASS:
             performance, _ = finger_performance(performance, tuning=tuning, options=self.hand)
         cut = piece(performance, self.asked.sections, self.asked.bars)
         tell_cut(cut, performance)
         return SheetJob(
-            song=moved_song(song, options),
+            analysis=analysis,
             performance=cut,
             options=self.paper,
             tuning=tuning,
-            swings=section_swings(song, self.library, feel=options.feel),
         )
 
 
@@ -161,13 +164,13 @@ def whole_file(job: SheetJob, suffix: str) -> bytes:
     """Return a sheet that is one file: PDF or MusicXML."""
     if suffix == ".pdf":
         return sheet_pdf(
-            job.performance, job.song, job.options, tuning=job.tuning, swings=job.swings
+            job.performance, job.song, job.options, tuning=job.tuning, analysis=job.analysis
         )
     if job.options.chart:
         raise OptionError(
             "a lead sheet is drawn, not written as MusicXML", hint="leave --chart out, or use .pdf"
         )
-    score = scored(job.performance, job.song, job.options, job.tuning, job.swings)
+    score = scored(job.performance, job.song, job.options, job.tuning)
     text = musicxml_text(score, job.song, fingers=job.options.fingers, pluck=job.options.pluck)
     return mxl_bytes(text) if suffix == ".mxl" else text.encode()
 
@@ -176,8 +179,10 @@ def picture_pages(job: SheetJob, suffix: str) -> list[bytes]:
     """Return the pages of a sheet as pictures."""
     if suffix == ".png":
         pages = sheet_png(
-            job.performance, job.song, job.options, tuning=job.tuning, swings=job.swings
+            job.performance, job.song, job.options, tuning=job.tuning, analysis=job.analysis
         )
         return list(pages)
-    drawn = sheet_svg(job.performance, job.song, job.options, tuning=job.tuning, swings=job.swings)
+    drawn = sheet_svg(
+        job.performance, job.song, job.options, tuning=job.tuning, analysis=job.analysis
+    )
     return [page.encode() for page in drawn]

@@ -39,22 +39,22 @@ def show(
 
     def work(name: str) -> Mapping[str, object] | str:
         from groove.chart.write import write_chart
-        from groove.harmony.analysis import know_song
         from groove.harmony.summary import harmony_summary
         from groove.io.charts import read_song
-        from groove.pipeline import PerformOptions, moved_song, song_tuning
+        from groove.pipeline import PerformOptions, analyse_song, song_tuning
         from groove.text.chart import bar_names, chart_data, chart_text
         from groove.text.harmony import harmony_text
         from groove.text.neck_map import working_notes_text
 
-        song = moved_song(read_song(name), PerformOptions(transpose=transpose, key=wanted_key))
+        asked = PerformOptions(transpose=transpose, key=wanted_key)
+        known = analyse_song(read_song(name), asked)
+        song = known.song
         strings = song_tuning(song)
         for notice in (*song.notices, *unknown_names(song, library)):
             say(notice)
         if chart:
             text = write_chart(song)
             return {"format": 1, "chart": name, "text": text} if json else text
-        known = know_song(song)
         length_sec = known.starts_sec[-1]
         if json:
             return chart_data(song, known.bars, length_sec, harmony_summary(known))

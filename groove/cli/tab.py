@@ -97,8 +97,8 @@ def tab(
     )
 
     def work(name: str) -> Mapping[str, object] | str:
-        song, performance = play_chart(name, whole, patterns)
-        strings = song_tuning(song, whole)
+        analysis, performance = play_chart(name, whole, patterns)
+        strings = song_tuning(analysis.song, whole)
         placed, line = finger_performance(performance, tuning=strings, options=hand)
         cut = piece(placed, asked.sections, asked.bars)
         tell_notices(cut)

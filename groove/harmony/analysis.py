@@ -1,15 +1,22 @@
 """A song, known: its keys, its chords named, its form, its progressions and how roots move."""
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import cached_property
 from itertools import pairwise
 from math import log
 
-from msgspec import Struct
+from msgspec import Struct, structs
 
-from groove.chart.form import PlayedBar, song_tempo_map, unroll
+from groove.chart.form import PlayedBar, played_anew, song_tempo_map, unroll
 from groove.chart.model import ChordSpan, Song
-from groove.chart.transpose import sounding_key
+from groove.chart.transpose import (
+    sounding_key,
+    sounding_song,
+    transpose_song,
+    transposed_key,
+)
 from groove.harmony.changes import Change, Function, change
 from groove.harmony.key import KeyReading, bar_scores, read_scores, shares, sounded
 from groove.harmony.moves import Telling, root_changes, tell
@@ -53,29 +60,92 @@ class Progression(Struct, frozen=True):
     telling: Telling | None
 
 
-class SongHarmony(Struct, frozen=True):
-    """Everything that the chords of a song say.
+@dataclass(frozen=True)
+class Analysis:
+    """Everything that the chords of a song say, each thing worked out when it is first asked for.
 
-    ``reading`` is the key by the chords alone, ``key`` the one that counts (the chart's where it
-    gives one); ``section_readings`` belong to the form's occurrences; ``starts_sec`` are their
-    starts, with the song's end as the last.
+    ``bars`` are the song as played.  A song is unrolled and analysed once; band, sheet, page and
+    card take what it says from here.
     """
 
     song: Song
     bars: tuple[PlayedBar, ...]
-    reading: KeyReading
-    key: Key
-    form: Form
-    section_readings: tuple[KeyReading, ...]
-    section_keys: tuple[Key, ...]
-    changes: tuple[PlacedChange, ...]
-    progressions: tuple[Progression, ...]
-    starts_sec: tuple[float, ...]
+
+    @cached_property
+    def _chords(self) -> list[tuple[Chord, float]]:
+        return sounded(self.bars)
+
+    @cached_property
+    def _scores(self) -> dict[tuple[int, Mode], float]:
+        return bar_scores(self.bars, self._chords) if self._chords else {}
+
+    @cached_property
+    def reading(self) -> KeyReading:
+        """The key by the chords alone."""
+        return read_scores(self._scores, self._chords) if self._chords else NO_KEY
 
     @property
     def key_given(self) -> Key | None:
         """The key that the chart gives, as it sounds."""
         return sounding_key(self.song)
+
+    @property
+    def key(self) -> Key:
+        """The key that counts: the chart's where it gives one, else that of the chords."""
+        return self.key_given or self.reading.key
+
+    @cached_property
+    def form(self) -> Form:
+        """The sections as played, and which of them share a progression."""
+        return find_form(self.bars)
+
+    @cached_property
+    def section_readings(self) -> tuple[KeyReading, ...]:
+        """The key of each of the form's occurrences by its own chords, leaning on the song's."""
+        return section_readings(
+            self.form, shares(self._scores) if self._scores else {}, self.reading
+        )
+
+    @cached_property
+    def section_keys(self) -> tuple[Key, ...]:
+        """The key of each of the form's occurrences: the chart's where it gives one."""
+        occurrences = self.form.occurrences
+        given = [occurrence.bars[0].key for occurrence in occurrences]
+        if all(given):
+            return tuple(key for key in given if key)
+        return tuple(
+            key or section_key(found, self.reading)
+            for key, found in zip(given, self.section_readings, strict=True)
+        )
+
+    @cached_property
+    def bar_keys(self) -> tuple[Key, ...]:
+        """The key of every played bar; a pickup has that of the bar after it."""
+        given = tuple(bar.key for bar in self.bars if bar.key)
+        if len(given) == len(self.bars):
+            return given
+        occurrences = self.form.occurrences
+        keys = [
+            bar.key or key
+            for occurrence, key in zip(occurrences, self.section_keys, strict=True)
+            for bar in occurrence.bars
+        ]
+        return tuple([self.bars[0].key or keys[0]] * (len(self.bars) - len(keys)) + keys)
+
+    @cached_property
+    def changes(self) -> tuple[PlacedChange, ...]:
+        """Every chord as played, and what it is in its key."""
+        return placed_changes(self.form.occurrences, self.section_keys)
+
+    @cached_property
+    def progressions(self) -> tuple[Progression, ...]:
+        """The song's different progressions, in the order in which they come."""
+        return progressions(self.form, self.changes)
+
+    @cached_property
+    def starts_sec(self) -> tuple[float, ...]:
+        """When each occurrence starts, and the song's end, in seconds at the chart's own tempo."""
+        return starts_sec(self.song, self.bars, self.form)
 
     @property
     def contradiction(self) -> Key | None:
@@ -96,33 +166,50 @@ class SongHarmony(Struct, frozen=True):
             if before.tonic.pitch_class != key.tonic.pitch_class
         )
 
+    @cached_property
+    def stated_song(self) -> Song:
+        """The song as it sounds, every section stating the key that it has here."""
+        found = {
+            occurrence.name: key
+            for occurrence, key in zip(self.form.occurrences, self.section_keys, strict=True)
+        }
+        sounding = sounding_song(self.song)
+        sections = tuple(
+            replace(
+                section,
+                settings=structs.replace(
+                    section.settings, key=found.get(section.name, section.settings.key)
+                ),
+            )
+            for section in sounding.sections
+        )
+        settings = structs.replace(sounding.settings, key=self.key)
+        return replace(sounding, settings=settings, sections=sections)
 
-def know_song(song: Song) -> SongHarmony:
+    def transposed(self, semitones: int) -> "Analysis":
+        """Return what is said of the song moved by semitones, without unrolling it again."""
+        song = transpose_song(self.stated_song, semitones)
+        moved = Analysis(song, played_anew(self.bars, song))
+        bars = {bar.ref.played_bar: bar for bar in moved.bars}
+        occurrences = tuple(
+            structs.replace(each, bars=tuple(bars[bar.ref.played_bar] for bar in each.bars))
+            for each in self.form.occurrences
+        )
+        # What holds in every key: how sections are alike, how sure the key is, how long it lasts.
+        known = {
+            "form": Form(occurrences, self.form.firsts),
+            "reading": structs.replace(
+                self.reading, key=transposed_key(self.reading.key, semitones) or self.reading.key
+            ),
+            "starts_sec": self.starts_sec,
+        }
+        vars(moved).update(known)
+        return moved
+
+
+def analyse(song: Song) -> Analysis:
     """Return what the chords of a song say."""
-    bars = unroll(song)
-    chords = sounded(bars)
-    scores = bar_scores(bars, chords) if chords else {}
-    reading = read_scores(scores, chords) if chords else NO_KEY
-    key = sounding_key(song) or reading.key
-    form = find_form(bars)
-    readings = section_readings(form, shares(scores) if scores else {}, reading)
-    keys = tuple(
-        occurrence.bars[0].key or section_key(found, reading)
-        for occurrence, found in zip(form.occurrences, readings, strict=True)
-    )
-    changes = placed_changes(form.occurrences, keys)
-    return SongHarmony(
-        song=song,
-        bars=bars,
-        reading=reading,
-        key=key,
-        form=form,
-        section_readings=readings,
-        section_keys=keys,
-        changes=changes,
-        progressions=progressions(form, changes),
-        starts_sec=starts_sec(song, bars, form),
-    )
+    return Analysis(song, unroll(song))
 
 
 def section_readings(

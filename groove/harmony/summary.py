@@ -3,8 +3,7 @@
 from collections.abc import Sequence
 from typing import Any
 
-from groove.chart.model import Song
-from groove.harmony.analysis import PlacedChange, Progression, SongHarmony, know_song
+from groove.harmony.analysis import Analysis, PlacedChange, Progression
 from groove.harmony.key import KeyReading
 from groove.harmony.moves import Part
 from groove.harmony.sections import Occurrence, is_thin
@@ -14,12 +13,7 @@ Json = dict[str, Any]
 FORMAT = 1
 
 
-def song_summary(song: Song) -> Json:
-    """Return what is known of a song, ready for JSON: see ``harmony_summary``."""
-    return harmony_summary(know_song(song))
-
-
-def harmony_summary(harmony: SongHarmony) -> Json:
+def harmony_summary(harmony: Analysis) -> Json:
     """Return title, key, sections, progressions, moves and chords.
 
     ``key`` is found from the chords, ``key_given`` the chart's (or None).  Bars are played bars,
@@ -64,7 +58,7 @@ def named_key(key: Key, confidence: float) -> Json:
     return {"tonic": tonic, "mode": key.mode.value, "confidence": round(confidence, 3)}
 
 
-def section_summary(harmony: SongHarmony, number: int, occurrence: Occurrence) -> Json:
+def section_summary(harmony: Analysis, number: int, occurrence: Occurrence) -> Json:
     """Return one occurrence of a section."""
     start, end = harmony.starts_sec[number : number + 2]
     key = harmony.section_keys[number]
@@ -81,7 +75,7 @@ def section_summary(harmony: SongHarmony, number: int, occurrence: Occurrence) -
     }
 
 
-def progression_summary(harmony: SongHarmony, progression: Progression) -> Json:
+def progression_summary(harmony: Analysis, progression: Progression) -> Json:
     """Return one progression: who plays it, and its bars by symbol, numeral and number."""
     rows = progression.changes
     return {

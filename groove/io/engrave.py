@@ -17,11 +17,12 @@ from xml.etree.ElementTree import Element
 from groove.chart.model import Song
 from groove.errors import OutputError
 from groove.events import Performance
+from groove.harmony.analysis import Analysis
 from groove.io.lengths import check_bars
 from groove.io.pdf import pdf_bytes
 from groove.io.png import png_pages
 from groove.neck.instrument import STANDARD, Tuning
-from groove.sheet.build import NO_SWINGS, build_score
+from groove.sheet.build import build_score
 from groove.sheet.drawing import drawing_text, groups, read_drawing
 from groove.sheet.finishing import Lacking, finish_page
 from groove.sheet.lead import form_line, lead_pages
@@ -30,8 +31,6 @@ from groove.sheet.options import DEFAULT_SHEET, Only, SheetOptions
 from groove.sheet.page import content_mm, page_source, sheet_facts
 from groove.sheet.score import Score
 from groove.sheet.signs import Notehead
-from groove.theory.pitch import SpelledPitch
-from groove.timing import Swing
 
 MUSIC_FONT = "Leipzig"
 SCALE_PERCENT = 40
@@ -52,15 +51,16 @@ def sheet_svg(
     options: SheetOptions = DEFAULT_SHEET,
     *,
     tuning: Tuning = STANDARD,
-    swings: Mapping[str, Swing] = NO_SWINGS,
+    analysis: Analysis | None = None,
 ) -> tuple[str, ...]:
     """Return the pages of a sheet as SVG, each with its own title where it is the first.
 
-    Notes carry the ids of the performance.  Raises OutputError where verovio is missing.
+    Notes carry the ids of the performance; a lead sheet's numerals come from ``analysis`` where
+    the song is analysed already.  Raises OutputError where verovio is missing.
     """
     if options.chart:
-        return lead_pages(song, options)
-    score = scored(performance, song, options, tuning, swings)
+        return lead_pages(song, options, analysis=analysis)
+    score = scored(performance, song, options, tuning)
     return engraved(score, options, for_print=False)
 
 
@@ -70,10 +70,10 @@ def sheet_pdf(
     options: SheetOptions = DEFAULT_SHEET,
     *,
     tuning: Tuning = STANDARD,
-    swings: Mapping[str, Swing] = NO_SWINGS,
+    analysis: Analysis | None = None,
 ) -> bytes:
     """Return a sheet as PDF.  Raises OutputError where verovio or typst is missing."""
-    source, files = printed(performance, song, options, tuning, swings)
+    source, files = printed(performance, song, options, tuning, analysis)
     return pdf_bytes(source, files, font_files=(music_font(),))
 
 
@@ -83,11 +83,11 @@ def sheet_png(
     options: SheetOptions = DEFAULT_SHEET,
     *,
     tuning: Tuning = STANDARD,
-    swings: Mapping[str, Swing] = NO_SWINGS,
+    analysis: Analysis | None = None,
     pixels_per_inch: float = 144,
 ) -> tuple[bytes, ...]:
     """Return the pages of a sheet as PNG."""
-    source, files = printed(performance, song, options, tuning, swings)
+    source, files = printed(performance, song, options, tuning, analysis)
     return png_pages(source, files, font_files=(music_font(),), pixels_per_inch=pixels_per_inch)
 
 
@@ -96,7 +96,6 @@ def scored(
     song: Song,
     options: SheetOptions,
     tuning: Tuning,
-    swings: Mapping[str, Swing],
 ) -> Score:
     """Return the part that the options ask for, as it is written."""
     return build_score(
@@ -104,7 +103,6 @@ def scored(
         song,
         part=options.part,
         tuning=tuning,
-        swings=swings,
         unrolled=options.unrolled,
     )
 
@@ -114,12 +112,12 @@ def printed(
     song: Song,
     options: SheetOptions,
     tuning: Tuning,
-    swings: Mapping[str, Swing],
+    analysis: Analysis | None,
 ) -> tuple[str, dict[str, bytes]]:
     """Return the markup of the pages and the pictures that it names."""
-    score = scored(performance, song, options, tuning, swings)
+    score = scored(performance, song, options, tuning)
     if options.chart:
-        pages = lead_pages(song, options, for_print=True)
+        pages = lead_pages(song, options, for_print=True, analysis=analysis)
     else:
         pages = engraved(score, options, for_print=True)
     names = [f"page-{number}.svg" for number in range(1, len(pages) + 1)]
@@ -132,12 +130,8 @@ def printed(
 
 
 def key_words(performance: Performance) -> str:
-    """Return the key that the performance begins in, in words; a mode has the nearer name."""
-    if not performance.key_signatures:
-        return ""
-    first = performance.key_signatures[0]
-    tonic = SpelledPitch(first.fifths + (3 if first.is_minor else 0))
-    return f"{tonic.pretty} {'minor' if first.is_minor else 'major'}"
+    """Return the key that the performance begins in, in words: ``D dorian``."""
+    return performance.bars[0].key.pretty if performance.bars else ""
 
 
 def engraved(score: Score, options: SheetOptions, *, for_print: bool) -> tuple[str, ...]:

@@ -16,9 +16,10 @@ from typing import Any, Final
 from mido import Message, MetaMessage, MidiFile, MidiTrack
 
 from groove.errors import OutputError
-from groove.events import Bar, KeySignature, Marker, Note, Part, Performance
+from groove.events import Bar, Marker, Note, Part, Performance
 from groove.io.midi_contents import (
     ControlChange,
+    KeySignature,
     MeterChange,
     MidiContents,
     MidiEvent,
@@ -97,7 +98,7 @@ def _conductor_events(performance: Performance) -> list[MidiEvent]:
     events: list[MidiEvent] = [TrackName(0, performance.title)]
     events += _meter_changes(performance.bars)
     events += performance.tempo_map.changes
-    events += performance.key_signatures
+    events += _key_signatures(performance.bars)
     events += performance.markers
     return sorted(events, key=attrgetter("tick"))
 
@@ -111,6 +112,19 @@ def _meter_changes(bars: Iterable[Bar]) -> Iterator[MeterChange]:
         if (meter, clocks) != before:
             yield MeterChange(bar.start_tick, meter, clocks)
         before = (meter, clocks)
+
+
+def _key_signatures(bars: Iterable[Bar]) -> Iterator[KeySignature]:
+    """Yield the key signature of the first bar and of each bar that differs from the one before.
+
+    A file knows major and minor alone (meta event 59): a mode has the nearer one.
+    """
+    before = None
+    for bar in bars:
+        key = bar.key.nearest
+        if key != before:
+            yield KeySignature(bar.start_tick, key.signature_fifths, key.is_minor)
+        before = key
 
 
 def _length_meter(bar: Bar) -> Meter:

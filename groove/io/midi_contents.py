@@ -13,7 +13,7 @@ from typing import Final
 from msgspec import Struct
 
 from groove.errors import MidiError
-from groove.events import KeySignature, Marker
+from groove.events import Marker
 from groove.timing import Meter, TempoChange
 
 LARGEST_FILE_BYTES: Final = 10_000_000
@@ -54,6 +54,14 @@ class ControlChange(Struct, frozen=True):
     channel: int
     controller: int
     value: int
+
+
+class KeySignature(Struct, frozen=True):
+    """From ``tick`` on: sharps (positive) or flats (negative), -7 to 7, major or minor."""
+
+    tick: int
+    fifths: int
+    is_minor: bool
 
 
 class MeterChange(Struct, frozen=True):

@@ -1,21 +1,22 @@
 """The practice page of a song: sounds, sheets and card gathered into one HTML file."""
 
-from collections.abc import Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
-from groove.chart.model import Song
 from groove.events import Part, Performance
+from groove.harmony.analysis import Analysis
 from groove.io.samples import SampleSet, sample_set
 from groove.io.systems import NARROW, WIDE, engraved_systems
 from groove.neck.instrument import Tuning
-from groove.page.data import page_data, song_key
+from groove.page.data import page_data
 from groove.page.document import Assets, Contents, practice_html
 from groove.page.moved import card_pages
+from groove.page.systems import Sheet
+from groove.sheet.build import build_score
 from groove.text.card import song_card
 from groove.text.words import counted
-from groove.timing import Swing
 
 MODULES = (
     "timing.js",
@@ -61,37 +62,46 @@ def page_assets() -> Assets:
 
 def practice_page(
     performance: Performance,
-    song: Song,
+    analysis: Analysis,
     *,
     font: Path,
     tuning: Tuning,
-    swings: Mapping[str, Swing],
 ) -> PracticePage:
     """Return the practice page of a performance whose bass has its places.
 
     Raises SoundError where no sound can be made, OutputError where a library is missing.
     """
-    sounds = sample_set(performance, font=font)
-    sheets = {
-        name: engraved_systems(performance, song, width, tuning=tuning, swings=swings)
-        for name, width in (("wide", WIDE), ("narrow", NARROW))
-        if performance.part_notes(Part.BASS)
-    }
-    facts = dict(song_card(song, tuning=tuning).facts)
+    with ThreadPoolExecutor(max_workers=1) as other:
+        # Synthesizer and encoders are not Python's: they play while the sheets are drawn.
+        played = other.submit(sample_set, performance, font=font)
+        sheets = page_sheets(performance, analysis, tuning)
+        cards = tuple(card_pages(analysis, tuning, first_place(performance)))
+        sounds = played.result()
+    facts = dict(song_card(analysis, tuning=tuning).facts)
+    data = page_data(performance, analysis.key, tuning)
     contents = Contents(
         title=performance.title,
         key=facts["Key"],
         facts="   ·   ".join((facts["Tempo"], length_fact(performance, facts["Length"]))),
-        data={**page_data(performance, song, tuning), "sounds": sound_data(sounds)},
+        data={**data, "sounds": sound_data(sounds)},
         sounds={row.part: row.mp3 for row in sounds.rows},
         sheets=sheets,
-        cards=tuple(card_pages(song, song_key(song), tuning, first_place(performance))),
+        cards=cards,
     )
     return PracticePage(
         html=practice_html(contents, page_assets()),
         synthesizer=sounds.synthesizer,
         notice=sounds.notice,
     )
+
+
+def page_sheets(performance: Performance, analysis: Analysis, tuning: Tuning) -> dict[str, Sheet]:
+    """Return the bass part engraved at the page's two widths; nothing where there is no bass."""
+    if not performance.part_notes(Part.BASS):
+        return {}
+    score = build_score(performance, analysis.song, tuning=tuning, unrolled=True)
+    widths = {"wide": WIDE, "narrow": NARROW}
+    return {name: engraved_systems(performance, score, width) for name, width in widths.items()}
 
 
 def length_fact(performance: Performance, played: str) -> str:

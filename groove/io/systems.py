@@ -1,17 +1,12 @@
 """The bass part engraved line by line, for the practice page."""
 
-from collections.abc import Mapping
-
-from groove.chart.model import Song
 from groove.events import Part, Performance
 from groove.io.engrave import drawn, layout
-from groove.neck.instrument import Tuning
 from groove.page.lines import part_lines
 from groove.page.systems import Sheet, page_sheet
-from groove.sheet.build import build_score
 from groove.sheet.mei import mei_text
 from groove.sheet.options import SheetOptions, Size
-from groove.timing import Swing
+from groove.sheet.score import Score
 
 WIDE, NARROW = 2400, 900
 """Widths in tenths of a mm: a laptop has two to four bars a line, a phone one or two."""
@@ -24,20 +19,12 @@ _MARGINS = {
 }
 
 
-def engraved_systems(
-    performance: Performance,
-    song: Song,
-    width: int,
-    *,
-    tuning: Tuning,
-    swings: Mapping[str, Swing],
-) -> Sheet:
-    """Return the bass part, every repeat written out, one drawing a line.
+def engraved_systems(performance: Performance, score: Score, width: int) -> Sheet:
+    """Return the bass part of a performance, every repeat written out, one drawing a line.
 
-    The bass needs its places.  Raises OutputError where verovio is missing.
+    ``score`` is the part as it is written.  Raises OutputError where verovio is missing.
     """
     options = SheetOptions(size=Size.PHONE, unrolled=True)
-    score = build_score(performance, song, tuning=tuning, swings=swings, unrolled=True)
     room = width - _MARGINS["pageMarginLeft"] - _MARGINS["pageMarginRight"]
     mei = mei_text(score, options, line_units=room / options.paper.unit, title=False)
     settings = layout(options, for_print=False) | _MARGINS

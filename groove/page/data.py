@@ -17,12 +17,8 @@ from collections.abc import Iterator, Sequence
 from itertools import groupby
 
 from groove.arrange.levels import level_velocity
-from groove.chart.form import unroll
-from groove.chart.model import Song
-from groove.chart.transpose import sounding_key
 from groove.cut import CLICK_KEYS, CLICK_LEVELS, COUNT_IN_LEVELS
 from groove.events import Note, Part, Performance, Touch
-from groove.harmony.key import find_key
 from groove.neck.instrument import Tuning
 from groove.page.moved import MOVES, key_name, moved_name
 from groove.theory.general_midi import COUNT_IN_KEY, DRUM_KEYS
@@ -34,9 +30,11 @@ HATS = (DRUM_KEYS["hat"], DRUM_KEYS["open_hat"], DRUM_KEYS["pedal_hat"])
 """A hat that is struck or closed ends what the open one rings."""
 
 
-def page_data(performance: Performance, song: Song, tuning: Tuning) -> dict[str, object]:
-    """Return the data of the page as plain values; the bass must have its places."""
-    key = song_key(song)
+def page_data(performance: Performance, key: Key, tuning: Tuning) -> dict[str, object]:
+    """Return the data of the page as plain values; the bass must have its places.
+
+    ``key`` is the song's, as it sounds.
+    """
     chords = list(dict.fromkeys(onset.chord for bar in performance.bars for onset in bar.chords))
     meter = next(bar.meter for bar in performance.bars if bar.ref.is_written)
     return {
@@ -68,11 +66,6 @@ def page_data(performance: Performance, song: Song, tuning: Tuning) -> dict[str,
             "count": [COUNT_IN_KEY, *map(level_velocity, COUNT_IN_LEVELS)],
         },
     }
-
-
-def song_key(song: Song) -> Key:
-    """Return the key that the song sounds in: as the chart states it, or as its chords tell."""
-    return sounding_key(song) or find_key(unroll(song))
 
 
 def first_bpm(performance: Performance, meter: Meter) -> float:

@@ -68,7 +68,7 @@ def part_lines(mei: str, measures: Sequence[Measure]) -> PartLines:
         around = "\0".join((HEADING.sub("", before), text, HEADING.sub("", after)))
         # The width of a number is part of how a line looks.
         digits = len(str(measure.written_bar))
-        key = (plain(around, measure.number), measure.key_fifths, measure.meter, digits)
+        key = (plain(around, measure.number), measure.key.signature_fifths, measure.meter, digits)
         like.append(line if CHANGE in text else first.setdefault(key, line))
     drawn = set(like)
     kept = [n for n in range(len(texts)) if drawn & {n - 1, n, n + 1} or n == len(texts) - 1]

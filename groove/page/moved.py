@@ -3,10 +3,8 @@
 from collections.abc import Iterator
 from dataclasses import replace
 
-from msgspec import structs
-
-from groove.chart.model import Song
-from groove.chart.transpose import transpose_song, transposed_key, transposition_fifths
+from groove.chart.transpose import transposed_key, transposition_fifths
+from groove.harmony.analysis import Analysis
 from groove.neck.instrument import Tuning
 from groove.sheet.kinds import printed_chord
 from groove.text.card import Card, song_card
@@ -22,7 +20,7 @@ MOVES = range(-MOST_SEMITONES, MOST_SEMITONES + 1)
 def key_name(key: Key, semitones: int) -> str:
     """Return a key moved by semitones, in words."""
     moved = transposed_key(key, semitones) or key
-    return f"{moved.tonic.pretty} {moved.mode}"
+    return moved.pretty
 
 
 def moved_name(chord: Chord | None, key: Key, semitones: int) -> str:
@@ -32,23 +30,24 @@ def moved_name(chord: Chord | None, key: Key, semitones: int) -> str:
     return printed_chord(chord.transposed(transposition_fifths(key, semitones)))
 
 
-def card_pages(
-    song: Song, key: Key, tuning: Tuning, start: tuple[int, int] | None
-) -> Iterator[str]:
-    """Yield the memory card in every key of ``MOVES``, as HTML; ``key`` is the sounding one.
+def card_pages(analysis: Analysis, tuning: Tuning, start: tuple[int, int] | None) -> Iterator[str]:
+    """Yield the memory card in every key of ``MOVES``, as HTML.
 
     ``start`` is the string and the fret of the part's first note.
     """
     for semitones in MOVES:
-        card = moved_card(song, key, semitones)
-        yield page_html(card if semitones else song_card(song, tuning=tuning, start=start), "")
+        card = (
+            moved_card(analysis, semitones)
+            if semitones
+            else song_card(analysis, tuning=tuning, start=start)
+        )
+        yield page_html(card, "")
 
 
-def moved_card(song: Song, key: Key, semitones: int) -> Card:
+def moved_card(analysis: Analysis, semitones: int) -> Card:
     """Return the card of a song moved by semitones; it says from where, the neck where to start."""
-    written = song.settings.key or transposed_key(key, -(song.settings.transpose or 0))
-    keyed = replace(song, settings=structs.replace(song.settings, key=written))
-    card = song_card(transpose_song(keyed, semitones))
+    key = analysis.key
+    card = song_card(analysis.transposed(semitones))
     words = f"{key_name(key, semitones)}, moved by {semitones:+d} from {key_name(key, 0)}"
     facts = {name: text for name, text in card.facts if name != "Start"}
     facts["Key"] = words.replace("-", "−")

@@ -114,7 +114,6 @@ def laid_out(sounds: Sequence[Sound], performance: Performance) -> Performance:
         notes=tuple(sorted(notes, key=note_order)),
         bars=(),
         tempo_map=TempoMap((TempoChange(0, 1_000_000),)),
-        key_signatures=(),
         markers=(),
         programs=performance.programs,
         end_tick=max(ends.values()),

@@ -10,7 +10,7 @@ from dataclasses import replace
 from msgspec import structs
 
 from groove.chart.model import Notation, Song
-from groove.events import Bar, ChordOnset, KeySignature, Note, Part, Performance, Touch
+from groove.events import C_MAJOR, Bar, ChordOnset, Note, Part, Performance, Touch
 from groove.neck.instrument import STANDARD, Tuning
 from groove.sheet.chord_words import lettered
 from groove.sheet.drum_staff import FEET, HANDS, drum_sign
@@ -20,7 +20,6 @@ from groove.sheet.marks import (
     band_words,
     bar_content,
     bar_tempi,
-    key_at,
     page_slides,
     ramped_occurrences,
     section_words,
@@ -33,9 +32,7 @@ from groove.sheet.spelling import BarAccidentals, StaffPitch, spell
 from groove.sheet.staves import part_staves
 from groove.sheet.strokes import Cut, part_voices, strokes_by_bar
 from groove.text.tab import time_words
-from groove.timing import STRAIGHT, Meter, Swing
-
-NO_SWINGS: Mapping[str, Swing] = {}
+from groove.timing import STRAIGHT, Meter
 
 
 def build_score(
@@ -44,13 +41,11 @@ def build_score(
     *,
     part: Part = Part.BASS,
     tuning: Tuning = STANDARD,
-    swings: Mapping[str, Swing] = NO_SWINGS,
     unrolled: bool = False,
 ) -> Score:
     """Return a part of a performance as it is written.
 
-    ``swings`` gives the swing of each section by name (see ``section_swings``); what the chart
-    itself states is known without.  Bass notes need their places (``finger_performance``) for the
+    Bass notes need their places (``finger_performance``) for the
     tab.  ``unrolled`` writes every repeat out.
     """
     voices = part_voices(performance, part)
@@ -65,7 +60,7 @@ def build_score(
     slides = page_slides(
         [(performance.bars[index].length_ticks, cuts[1][index]) for index in printed]
     )
-    builder = Builder(performance, song, part, cuts, tempi, swings, slides)
+    builder = Builder(performance, song, part, cuts, tempi, slides)
     programs = dict(performance.programs)
     return Score(
         title=performance.title,
@@ -92,7 +87,6 @@ class Builder:
         part: Part,
         cuts: dict[int, list[tuple[Cut, ...]]],
         tempi: list[tuple[tuple[int, int], ...]],
-        swings: Mapping[str, Swing],
         slides: Mapping[str, str],
     ) -> None:
         """Take what ``build_score`` has worked out."""
@@ -101,7 +95,6 @@ class Builder:
         self.part = part
         self.cuts = cuts
         self.tempi = tempi
-        self.swings = swings
         self.accents = accented(performance, part)
         self.slid_from = frozenset(slides)
         self.slid_into = frozenset(slides.values())
@@ -117,7 +110,7 @@ class Builder:
         for fold in folds:
             bar = self.performance.bars[fold.played[0]]
             measure = self.measure(fold, bar, number, before)
-            own = self.swing_of(bar.ref.section) if measure.section else None
+            own = (bar.swing or STRAIGHT) if measure.section else None
             if own and own != swing:
                 swing = own
                 measure = replace(measure, swing=swing, words=(*measure.words, swing_words(swing)))
@@ -131,22 +124,10 @@ class Builder:
             before = measure
             number += 1
 
-    def swing_of(self, section: str) -> Swing:
-        """Return the swing of a section: as given, else as the chart states it."""
-        if section in self.swings:
-            return self.swings[section]
-        try:
-            settings = self.song.section(section).settings.over(self.song.settings)
-        except KeyError:
-            return STRAIGHT
-        return settings.swing or STRAIGHT
-
     def measure(self, fold: Fold, bar: Bar, number: int, before: Measure | None) -> Measure:
         """Return one measure."""
         index = fold.played[0]
-        key = key_at(self.performance.key_signatures, bar.start_tick)
-        if self.part is Part.DRUMS:
-            key = KeySignature(0, 0, False)
+        key = C_MAJOR if self.part is Part.DRUMS else bar.key
         is_named = fold.opens_section and bar.ref.is_written
         return Measure(
             number=number,
@@ -154,12 +135,12 @@ class Builder:
             played=fold.played,
             meter=self.page_meter(index),
             ticks=bar.length_ticks,
-            voices=tuple(self.voices(index, bar, key.fifths)),
+            voices=tuple(self.voices(index, bar, key.signature_fifths)),
             chords=self.chords(bar),
             shows_meter=before is None or before.meter != bar.meter,
-            key_fifths=key.fifths,
-            key_is_minor=key.is_minor,
-            shows_key=before is None or before.key_fifths != key.fifths,
+            key=key,
+            changes_key=before is None or before.key != key,
+            shows_key=before is None or before.key.signature_fifths != key.signature_fifths,
             section=bar.ref.section if is_named else "",
             heading=self.heading(fold, before),
             tempi=tuple(self.tempo_marks(fold, number)),

@@ -4,8 +4,9 @@ from collections.abc import Mapping
 
 from msgspec.structs import replace
 
-from groove.chart.model import ChordSpan, Notation, Song
-from groove.harmony.analysis import know_song
+from groove.chart.model import ChordSpan, Notation
+from groove.chart.transpose import sounding_song
+from groove.harmony.analysis import Analysis
 from groove.harmony.changes import numeral
 from groove.sheet.kinds import printed_chord
 from groove.text.moves import pretty
@@ -30,20 +31,19 @@ def lettered(chord: Chord | None) -> Chord | None:
     return replace(chord, suffix="m" + chord.suffix[1:])
 
 
-def chart_numerals(song: Song) -> Numerals:
+def chart_numerals(analysis: Analysis) -> Numerals:
     """Return the numerals of all written bars, each in the key of its section as first played.
 
     A section that the form leaves out is counted from its own key, else from the song's.
     """
-    harmony = know_song(song)
     found: dict[int, list[str]] = {}
     first_played: dict[int, int] = {}
-    for placed in harmony.changes:
+    for placed in analysis.changes:
         ref = placed.bar.ref
         if first_played.setdefault(ref.written_bar, ref.played_bar) == ref.played_bar:
             found.setdefault(ref.written_bar, []).append(pretty(placed.change.numeral))
-    for section in song.sections:
-        key = section.settings.key or harmony.key
+    for section in sounding_song(analysis.song).sections:
+        key = section.settings.key or analysis.key
         for bar in section.bars:
             spans = bar.chords
             unplayed = [numeral(s.chord, key) if s.chord else s.symbol for s in spans]

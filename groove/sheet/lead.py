@@ -17,6 +17,7 @@ from groove.chart.order import song_form
 from groove.chart.transpose import sounding_song
 from groove.chart.words import direction_words
 from groove.chart.write import form_text, setting_lines
+from groove.harmony.analysis import Analysis, analyse
 from groove.sheet.chord_words import Numerals, chart_numerals, written_chord
 from groove.sheet.drawing import Drawing
 from groove.sheet.folding import RepeatSigns, repeat_signs
@@ -74,15 +75,27 @@ class Row:
         return any(signs.ending for signs in self.signs)
 
 
-def lead_pages(song: Song, options: SheetOptions, *, for_print: bool = False) -> tuple[str, ...]:
-    """Return the pages of a song's lead sheet as SVG; ``for_print`` leaves out the title."""
-    return LeadSheet(song, options, for_print=for_print).pages()
+def lead_pages(
+    song: Song,
+    options: SheetOptions,
+    *,
+    for_print: bool = False,
+    analysis: Analysis | None = None,
+) -> tuple[str, ...]:
+    """Return the pages of a song's lead sheet as SVG; ``for_print`` leaves out the title.
+
+    Numerals come from ``analysis``; where it is not given, the song is analysed for them.
+    """
+    numerals = chart_numerals(analysis or analyse(song)) if options.numerals else {}
+    return LeadSheet(song, options, numerals, for_print=for_print).pages()
 
 
 class LeadSheet:
     """Lays a song out, row by row."""
 
-    def __init__(self, song: Song, options: SheetOptions, *, for_print: bool) -> None:
+    def __init__(
+        self, song: Song, options: SheetOptions, numerals: Numerals, *, for_print: bool
+    ) -> None:
         """Work out the rows and what one beat measures."""
         song = sounding_song(song)
         self.song = song
@@ -92,7 +105,7 @@ class LeadSheet:
         self.width, self.height = content_mm(options.paper)
         if not for_print:
             self.height = options.paper.height_mm - 2 * self.margin
-        self.numerals: Numerals = chart_numerals(song) if options.numerals else {}
+        self.numerals = numerals
         bars = PHONE_PHRASE_BARS if options.size is Size.PHONE else PHRASE_BARS
         self.rows = tuple(self.song_rows(bars))
         self.scale = self.fitting_scale()

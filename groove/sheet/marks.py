@@ -4,13 +4,13 @@ from collections.abc import Hashable, Iterable, Iterator, Sequence
 from itertools import pairwise
 
 from groove.chart.model import Song
-from groove.events import KeySignature, Part, Performance, Touch
+from groove.events import Note, Part, Performance, Touch
 from groove.sheet.strokes import Cut, beat_end
 from groove.text.tab import ordinal
 from groove.timing import STRAIGHT, Swing
 
-LOUDER_BY = 14
-"""How much louder than its neighbours a stroke off the beat is that gets an accent."""
+LEVELS_LOUDER = 2
+"""How many levels louder than its neighbours a stroke off the beat is that gets an accent."""
 
 
 def bar_tempi(performance: Performance) -> list[tuple[tuple[int, int], ...]]:
@@ -36,22 +36,15 @@ def bar_content(
     """Return everything that a measure shows, so that equal passes can be told."""
     bar = performance.bars[index]
     notes = tuple(tuple(cut.content() for cut in cuts) for cuts in voices)
-    key = key_at(performance.key_signatures, bar.start_tick)
     microseconds = performance.tempo_map.microseconds_at(bar.start_tick)
-    return (bar.meter, bar.length_ticks, bar.chords, key.fifths, notes, tempi[1:], microseconds)
-
-
-def key_at(signatures: Sequence[KeySignature], tick: int) -> KeySignature:
-    """Return the key signature in force at a tick; none at all is C major."""
-    before = [signature for signature in signatures if signature.tick <= tick]
-    return before[-1] if before else KeySignature(0, 0, False)
+    return (bar.meter, bar.length_ticks, bar.chords, bar.key, notes, tempi[1:], microseconds)
 
 
 def accented(performance: Performance, part: Part) -> frozenset[str]:
     """Return the ids of bass notes with an accent.
 
-    A pushed chord has one, and a stroke off the beat that is clearly louder than both neighbours
-    (common practice, no source).
+    A pushed chord has one, and a stroke off the beat that is stated clearly louder than both its
+    neighbours (common practice, no source); how hard the hand happens to strike is no accent.
     """
     if part is not Part.BASS:
         return frozenset()
@@ -64,10 +57,15 @@ def accented(performance: Performance, part: Part) -> frozenset[str]:
     found = {name for name, note in struck if note.origin.pushed_ticks}
     for (_, before), (name, note), (_, after) in zip(struck, struck[1:], struck[2:], strict=False):
         bar = starts.get(note.origin.bar.played_bar)
-        louder = note.velocity - max(before.velocity, after.velocity) >= LOUDER_BY
+        louder = _level(note) - max(_level(before), _level(after)) >= LEVELS_LOUDER
         if bar and louder and beat_end(bar, note.grid_tick - 1) != note.grid_tick:
             found.add(name)
     return frozenset(found)
+
+
+def _level(note: Note) -> int:
+    """Return how loud a note is stated, 0 where nothing states it."""
+    return note.origin.level or 0
 
 
 def page_slides(bars: Iterable[tuple[int, Sequence[Cut]]]) -> dict[str, str]:

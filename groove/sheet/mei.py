@@ -100,7 +100,7 @@ class _MeiWriter:
     def score_definition(self, score: Element) -> None:
         """Add key, meter and staves at the start."""
         first = self.score.measures[0]
-        definition = add(score, "scoreDef", **{"key.sig": _key(first.key_fifths)})
+        definition = add(score, "scoreDef", **{"key.sig": _key(first.key.signature_fifths)})
         if self.has_title:
             place = {"halign": "center", "valign": "top", "fontsize": "x-large"}
             head = add(definition, "pgHead", func="first")
@@ -176,7 +176,7 @@ class _MeiWriter:
 
     def change(self, parent: Element, measure: Measure) -> None:
         """Add a change of key or meter."""
-        key = _key(measure.key_fifths) if measure.shows_key else None
+        key = _key(measure.key.signature_fifths) if measure.shows_key else None
         definition = add(parent, "scoreDef", **{"key.sig": key})
         if measure.shows_meter:
             group = add(definition, "staffGrp")

@@ -47,15 +47,15 @@ class PartWriter(NoteWriter):
     def attributes(self, element: Element, measure: Measure) -> None:
         """Add what changes: divisions and clefs at the start, key and meter where they do."""
         is_first = measure is self.score.measures[0]
-        if not (is_first or measure.shows_key or measure.shows_meter):
+        if not (is_first or measure.changes_key or measure.shows_meter):
             return
         attributes = add(element, "attributes")
         if is_first:
             add(attributes, "divisions", self.divisions)
-        if measure.shows_key:
+        if measure.changes_key:
             key = add(attributes, "key")
-            add(key, "fifths", measure.key_fifths)
-            add(key, "mode", "minor" if measure.key_is_minor else "major")
+            add(key, "fifths", measure.key.signature_fifths)
+            add(key, "mode", measure.key.mode.value)
         if measure.shows_meter:
             time = add(attributes, "time")
             add(time, "beats", measure.meter.count)

@@ -8,10 +8,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
-from groove.events import ChordOnset, Note, Part, Performance, Place, Touch
+from groove.events import C_MAJOR, ChordOnset, Note, Part, Performance, Place, Touch
 from groove.sheet.rhythm import Value
 from groove.sheet.signs import Articulation, BarLine, Clef, Joint, Notehead
 from groove.sheet.spelling import StaffPitch
+from groove.theory.keys import Key
 from groove.timing import Meter, Swing, microseconds_to_qpm, quarters_to_ticks
 
 TAB = "tab-"
@@ -134,7 +135,8 @@ class Measure:
     pass.  ``chords`` are those that stand over it.  ``section`` is the section's name where one
     begins here, else empty, and ``heading`` what a page says of it, or of a pass that is written
     out, with which time it is; ``passes`` how often a repeat that closes here is played, 0 where
-    none does.
+    none does.  ``changes_key`` is true where the key is another, ``shows_key`` where its signature
+    is.
     """
 
     number: int
@@ -145,8 +147,8 @@ class Measure:
     voices: tuple[Voice, ...]
     chords: tuple[ChordOnset, ...]
     shows_meter: bool = False
-    key_fifths: int = 0
-    key_is_minor: bool = False
+    key: Key = C_MAJOR
+    changes_key: bool = False
     shows_key: bool = False
     section: str = ""
     heading: str = ""

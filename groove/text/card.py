@@ -11,7 +11,7 @@ from textwrap import wrap
 
 from groove.chart.model import Song, Tempo
 from groove.events import BandWord
-from groove.harmony.analysis import PlacedChange, Progression, SongHarmony, know_song
+from groove.harmony.analysis import Analysis, PlacedChange, Progression
 from groove.neck.instrument import STANDARD, Tuning, root_pitch
 from groove.text.harmony import (
     bass_words,
@@ -66,7 +66,7 @@ class Card:
 
 
 def song_card(
-    song: Song,
+    harmony: Analysis,
     *,
     test: bool = False,
     tuning: Tuning = STANDARD,
@@ -77,7 +77,7 @@ def song_card(
     ``start`` is the string (1 the highest) and the fret of the part's first note, where it has
     been fingered.
     """
-    harmony = know_song(song)
+    song = harmony.song
     return Card(
         title=song.title,
         facts=(
@@ -99,13 +99,13 @@ def tempo_text(tempo: Tempo, meter: Meter) -> str:
     return f"{meter.tempo_symbol} = {float(tempo.bpm):g}{moved}, {meter}"
 
 
-def length_text(harmony: SongHarmony) -> str:
+def length_text(harmony: Analysis) -> str:
     """Return the length in bars and minutes."""
     bars = sum(len(occurrence.bars) for occurrence in harmony.form.occurrences)
     return f"{counted(bars, 'bar')}, {clock_text(harmony.starts_sec[-1])}"
 
 
-def start_text(harmony: SongHarmony, tuning: Tuning, start: tuple[int, int] | None) -> str:
+def start_text(harmony: Analysis, tuning: Tuning, start: tuple[int, int] | None) -> str:
     """Return where the first root lies: as fingered, else its lowest place on the neck."""
     first = next((p.span.chord for p in harmony.changes if p.span.chord), None)
     if first is None:
@@ -119,14 +119,14 @@ def start_text(harmony: SongHarmony, tuning: Tuning, start: tuple[int, int] | No
     return f"{first.bass_note.pretty}: {tuning.string_words(string)}, {where}"
 
 
-def form_line(harmony: SongHarmony) -> str:
+def form_line(harmony: Analysis) -> str:
     """Return the form in one line, repeated sections counted: ``intro, verse ×2, chorus``."""
     names = [occurrence.name for occurrence in harmony.form.occurrences]
     runs = [(name, len(list(group))) for name, group in groupby(names)]
     return ", ".join(name + (f" ×{times}" if times > 1 else "") for name, times in runs)
 
 
-def card_progression(harmony: SongHarmony, progression: Progression) -> CardProgression:
+def card_progression(harmony: Analysis, progression: Progression) -> CardProgression:
     """Return one progression as the card has it."""
     names = dict.fromkeys(occurrence.name for occurrence in progression.occurrences)
     loop = progression.loop_bars
@@ -149,7 +149,7 @@ def card_bar(row: Iterable[PlacedChange]) -> CardBar:
     return CardBar(chords, " ".join(pretty(p.change.numeral) for p in placed))
 
 
-def traps(harmony: SongHarmony) -> list[str]:
+def traps(harmony: Analysis) -> list[str]:
     """Return what trips a player: differences, odd lengths, meters, tempi, keys, pushes, stops."""
     found: dict[str, None] = {}
     if harmony.song.pickup:
@@ -164,11 +164,11 @@ def traps(harmony: SongHarmony) -> list[str]:
         if len(occurrence.bars) % PHRASE_BARS:
             found[f"{occurrence.name} has {len(occurrence.bars)} bars"] = None
     for occurrence, key in harmony.modulations:
-        found[f"{harmony.form.label(occurrence)} moves to {key.tonic.pretty} {key.mode}"] = None
+        found[f"{harmony.form.label(occurrence)} moves to {key.pretty}"] = None
     return [*found, *meter_traps(harmony), *tempo_traps(harmony.song), *bar_traps(harmony)]
 
 
-def meter_traps(harmony: SongHarmony) -> list[str]:
+def meter_traps(harmony: Analysis) -> list[str]:
     """Return where the meter changes."""
     found: dict[str, None] = {}
     meter = harmony.song.meter
@@ -193,7 +193,7 @@ def tempo_traps(song: Song) -> list[str]:
     return found
 
 
-def bar_traps(harmony: SongHarmony) -> list[str]:
+def bar_traps(harmony: Analysis) -> list[str]:
     """Return the sections with pushes, stops and holds."""
     found: dict[str, None] = {}
     for bar in harmony.bars:

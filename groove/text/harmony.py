@@ -3,7 +3,7 @@
 from collections import Counter
 from itertools import groupby, pairwise
 
-from groove.harmony.analysis import Progression, SongHarmony
+from groove.harmony.analysis import Analysis, Progression
 from groove.harmony.changes import Function, home_pull
 from groove.harmony.sections import Occurrence, is_thin
 from groove.text.moves import (
@@ -21,7 +21,7 @@ from groove.text.words import clock_text, counted
 from groove.theory.pitch import SpelledPitch
 
 
-def harmony_text(harmony: SongHarmony) -> str:
+def harmony_text(harmony: Analysis) -> str:
     """Return key, form, progressions with their moves, and pulls, as text."""
     parts = ["\n".join(key_lines(harmony)), form_text(harmony)]
     parts += [progression_text(harmony, progression) for progression in harmony.progressions]
@@ -31,7 +31,7 @@ def harmony_text(harmony: SongHarmony) -> str:
     return "\n\n".join(parts) + "\n"
 
 
-def key_lines(harmony: SongHarmony) -> list[str]:
+def key_lines(harmony: Analysis) -> list[str]:
     """Return the key as told, what contradicts it, and where it changes."""
     found = reading_words(harmony.reading)
     lines = [f"Key: {found}"]
@@ -46,7 +46,7 @@ def key_lines(harmony: SongHarmony) -> list[str]:
     return lines
 
 
-def form_text(harmony: SongHarmony) -> str:
+def form_text(harmony: Analysis) -> str:
     """Return the form: length, what is played when, and what follows what."""
     form = harmony.form
     total_bars = sum(len(occurrence.bars) for occurrence in form.occurrences)
@@ -61,7 +61,7 @@ def form_text(harmony: SongHarmony) -> str:
     return "\n".join(lines)
 
 
-def occurrence_text(harmony: SongHarmony, occurrence: Occurrence) -> str:
+def occurrence_text(harmony: Analysis, occurrence: Occurrence) -> str:
     """Return one line of the form: ``verse 3: 8 bars, as verse 1, last two bars differ``."""
     form = harmony.form
     first = form.first(occurrence)
@@ -88,7 +88,7 @@ def difference_text(occurrence: Occurrence, first: Occurrence) -> str:
     return words
 
 
-def follower_lines(harmony: SongHarmony) -> list[str]:
+def follower_lines(harmony: Analysis) -> list[str]:
     """Return what comes after each section, and how often."""
     after: dict[str, Counter[str]] = {}
     for (name, following), times in harmony.form.followers().items():
@@ -120,7 +120,7 @@ def bass_words(progression: Progression) -> str:
     return "in the bass: " + " ".join(notes)
 
 
-def progression_text(harmony: SongHarmony, progression: Progression) -> str:
+def progression_text(harmony: Analysis, progression: Progression) -> str:
     """Return one progression: its bars, numerals, moves and how its roots lie on the neck."""
     sections = ", ".join(harmony.form.label(o) for o in progression.occurrences)
     rows = progression.changes[: progression.loop_bars]
@@ -149,7 +149,7 @@ def move_texts(progression: Progression) -> list[str]:
     return list(found.values())
 
 
-def pull_lines(harmony: SongHarmony) -> list[str]:
+def pull_lines(harmony: Analysis) -> list[str]:
     """Return why the song's dominants pull, each pair of chords once."""
     chords = [placed for placed in harmony.changes if placed.span.chord]
     found: dict[str, None] = {}

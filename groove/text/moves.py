@@ -51,7 +51,7 @@ def pretty(name: str) -> str:
 
 def key_words(key: Key) -> str:
     """Return a key as told: ``F♯ minor``."""
-    return f"{key.tonic.pretty} {key.mode.value}"
+    return key.pretty
 
 
 def reading_words(reading: KeyReading) -> str:

@@ -8,7 +8,7 @@ from itertools import zip_longest
 
 from msgspec import Struct
 
-from groove.harmony.analysis import SongHarmony
+from groove.harmony.analysis import Analysis
 from groove.harmony.tones import Tones, chord_tones_in
 from groove.neck.instrument import STANDARD, Tuning
 from groove.text.moves import pretty
@@ -55,9 +55,7 @@ class Meeting(Struct, frozen=True):
     after: Chord | None
 
 
-def working_notes_text(
-    harmony: SongHarmony, *, position: int = 0, tuning: Tuning = STANDARD
-) -> str:
+def working_notes_text(harmony: Analysis, *, position: int = 0, tuning: Tuning = STANDARD) -> str:
     """Return, for every different chord once, what works over it, where it leads, where it lies.
 
     Chords that part in their bass alone are told together, as are those over one scale of a key.
@@ -74,7 +72,7 @@ def working_notes_text(
     return "\n".join([*blocks, LEGEND + "\n"]) if blocks else "no chords\n"
 
 
-def meetings(harmony: SongHarmony) -> Iterator[Meeting]:
+def meetings(harmony: Analysis) -> Iterator[Meeting]:
     """Yield every chord of the song as played."""
     sounding = [placed for placed in harmony.changes if placed.span.chord]
     for placed, after in zip_longest(sounding, sounding[1:]):

@@ -65,9 +65,23 @@ class Key(Struct, frozen=True):
         return SIGNATURE_OFFSETS[self.mode] <= SIGNATURE_OFFSETS[Mode.DORIAN]
 
     @property
+    def nearest(self) -> "Key":
+        """The major or minor key of the same signature, by the third: A minor for D dorian.
+
+        MIDI and other places know these two modes alone (*Standard MIDI Files 1.0*, meta event 59).
+        """
+        mode = Mode.MINOR if self.is_minor else Mode.MAJOR
+        return Key(SpelledPitch(self.signature_fifths - SIGNATURE_OFFSETS[mode]), mode)
+
+    @property
     def name(self) -> str:
         """The key as a chart has it: ``F# minor``."""
         return f"{self.tonic.name} {self.mode}"
+
+    @property
+    def pretty(self) -> str:
+        """The key as it is printed: ``F♯ minor``."""
+        return f"{self.tonic.pretty} {self.mode}"
 
     @property
     def scale(self) -> tuple[SpelledPitch, ...]:

@@ -16,7 +16,7 @@ import pytest
 from groove.arrange.bass import arrange_bass
 from groove.arrange.fills import plan_fills
 from groove.arrange.plan import Plan, plan_song
-from groove.arrange.spans import Span, chord_spans
+from groove.arrange.spans import Span, chord_onsets, chord_spans
 from groove.arrange.weights import WEIGHTS, Weights
 from groove.chart.form import song_tempo_map, unroll
 from groove.chart.parse import parse_chart
@@ -62,7 +62,11 @@ def planned(number: int) -> Planned:
     song = parse_chart(text.replace("key: D", f"key: {random.choice(KEYS)}"))
     played = unroll(song)
     plan = plan_song(played, LIBRARY, song_tempo_map(song, played, scale=Fraction(1)))
-    return Planned(plan, chord_spans(plan.bars), [bar.key for bar in played if bar.key])
+    return Planned(
+        plan,
+        chord_spans(plan.bars, chord_onsets(plan.bars)),
+        [bar.key for bar in played if bar.key],
+    )
 
 
 @cache

@@ -8,7 +8,8 @@ import json
 import time
 
 from groove.chart.parse import parse_chart
-from groove.harmony.summary import song_summary
+from groove.harmony.analysis import analyse
+from groove.harmony.summary import harmony_summary
 from tests.harmony.progressions import made_chart, made_songs
 
 CHARTS = 100
@@ -19,7 +20,7 @@ def main() -> None:
     start = time.perf_counter()
     bars = 0
     for chart in charts:
-        summary = song_summary(parse_chart(chart))
+        summary = harmony_summary(analyse(parse_chart(chart)))
         json.dumps(summary)
         bars += sum(section["bars"] for section in summary["sections"])
     taken = time.perf_counter() - start

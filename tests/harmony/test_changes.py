@@ -15,7 +15,7 @@ from music21 import key as m21_key
 
 from groove.chart.degrees import parse_degree_chord
 from groove.chart.parse import parse_chart
-from groove.harmony.analysis import know_song
+from groove.harmony.analysis import analyse
 from groove.harmony.changes import (
     Function,
     change,
@@ -139,14 +139,14 @@ def test_an_applied_dominant_is_named_where_it_goes_home(
 
 def test_both_positions_of_a_dominant_lead_to_the_chord_after_them() -> None:
     song = parse_chart("key: C\nverse:\n| D7 | D7/F# | G | C |\n")
-    found = [placed.change.numeral for placed in know_song(song).changes]
+    found = [placed.change.numeral for placed in analyse(song).changes]
     assert found == ["V7/V", "V6/5/V", "V", "I"]
 
 
 def test_the_pull_of_a_secondary_dominant_says_what_it_is_of() -> None:
     # Common practice, no source: A sharp is the leading note of B, E falls to its third.
     song = parse_chart("key: E\nverse:\n| F#m7 | F#7 | B7 | E |\n")
-    told = harmony_text(know_song(song))
+    told = harmony_text(analyse(song))
     assert "F♯7, V7/V, pulls to B: A♯ leads up to it, E falls to D♯\n" in told
     assert "B7 pulls to E: D♯ leads up to it, A falls to G♯\n" in told
 

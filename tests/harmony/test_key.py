@@ -11,7 +11,7 @@ import pytest
 
 from groove.chart.form import unroll
 from groove.chart.parse import parse_chart
-from groove.harmony.analysis import know_song
+from groove.harmony.analysis import analyse
 from groove.harmony.evidence import Moment, chord_kind
 from groove.harmony.key import find_key, key_scores, read_key, shares
 from groove.harmony.profiles import PROFILES, profile_correlations
@@ -130,16 +130,16 @@ def test_no_chords_have_no_confidence() -> None:
 
 
 def test_a_given_key_is_believed_and_a_contradiction_known() -> None:
-    harmony = know_song(parse_chart("key: E\nverse:\n| C | F | G7 | C |"))
+    harmony = analyse(parse_chart("key: E\nverse:\n| C | F | G7 | C |"))
     assert harmony.key.name == "E major"
     assert harmony.contradiction == parse_key("C")
-    agreed = know_song(parse_chart("key: C\nverse:\n| C | F | G7 | C |"))
+    agreed = analyse(parse_chart("key: C\nverse:\n| C | F | G7 | C |"))
     assert agreed.contradiction is None
 
 
 def test_a_lift_of_the_last_chorus_is_a_modulation() -> None:
     text = "verse:\n|: C | F | G7 | C :|\nlift:\n|: Db | Gb | Ab7 | Db :|\nform: verse x2, lift"
-    harmony = know_song(parse_chart(text))
+    harmony = analyse(parse_chart(text))
     assert harmony.key.name == "C major"
     assert [(o.name, key.name) for o, key in harmony.modulations] == [("lift", "Db major")]
 

@@ -4,9 +4,9 @@ import pytest
 
 from groove.chart.form import unroll
 from groove.chart.parse import parse_chart
-from groove.harmony.analysis import know_song
+from groove.harmony.analysis import analyse
 from groove.harmony.sections import Difference, Form, find_form, is_thin
-from groove.harmony.summary import song_summary
+from groove.harmony.summary import harmony_summary
 from groove.text.harmony import harmony_text
 
 VERSE = "| D | A | Bm | G |\n| D | A | G | A |"
@@ -51,7 +51,7 @@ def test_what_is_told_of_the_form() -> None:
         f"tempo: 60\nverse:\n{VERSE}\nlast verse:\n| D | A | Bm | G |\n| D | A | C | E |\n"
         "breakdown:\n| D | D | D | D |\nform: verse x2, breakdown, last verse"
     )
-    text = harmony_text(know_song(song))
+    text = harmony_text(analyse(song))
     assert "28 bars, 1:52, 2 different progressions" in text  # 112 quarters at one a second
     assert "verse 2: 8 bars, as verse 1\n" in text
     assert "last verse: 8 bars, as verse 1, last two bars differ\n" in text
@@ -65,7 +65,7 @@ def test_thin_sections_by_what_is_left_out() -> None:
 
 
 def test_summary_has_the_promised_names() -> None:
-    summary = song_summary(parse_chart(f"title: Lamp\nkey: D\nverse:\n{VERSE}"))
+    summary = harmony_summary(analyse(parse_chart(f"title: Lamp\nkey: D\nverse:\n{VERSE}")))
     for name in ("title", "key", "key_given", "sections", "progressions", "moves", "chords"):
         assert name in summary
     assert set(summary["key"]) >= {"tonic", "mode", "confidence", "runner_up"}
@@ -92,9 +92,9 @@ def test_charts_at_the_edge_do_not_fail() -> None:
         "verse:\n" + "| C | E | G | B |\n" * 100,
     ]
     for chart in charts:
-        summary = song_summary(parse_chart(chart))
+        summary = harmony_summary(analyse(parse_chart(chart)))
         assert summary["key"]["tonic"]
-        assert harmony_text(know_song(parse_chart(chart)))
+        assert harmony_text(analyse(parse_chart(chart)))
     assert len(charts) == 6
 
 

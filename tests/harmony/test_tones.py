@@ -9,7 +9,7 @@ from music21 import scale
 
 from groove.chart.degrees import parse_degree_chord
 from groove.chart.parse import parse_chart
-from groove.harmony.analysis import know_song
+from groove.harmony.analysis import analyse
 from groove.harmony.tones import chord_tones_in, run_notes
 from groove.neck.instrument import STANDARD
 from groove.text.neck_map import neck_map_text, working_notes_text
@@ -230,7 +230,7 @@ def test_diminished_sevenths_are_told_by_plain_names(symbol: str, told: str) -> 
 
 
 def working_notes(bars: str, key: str = "C") -> str:
-    return working_notes_text(know_song(parse_chart(f"key: {key}\nverse:\n{bars}\n")))
+    return working_notes_text(analyse(parse_chart(f"key: {key}\nverse:\n{bars}\n")))
 
 
 def test_notes_in_words() -> None:
@@ -258,7 +258,7 @@ def test_every_different_chord_is_told_once_with_its_bars() -> None:
 
 def test_a_chord_in_two_keys_is_told_in_both() -> None:
     song = parse_chart("key: C\nverse:\n| Em | C |\nlast:\nkey: D\n| Em | D |\n")
-    text = working_notes_text(know_song(song))
+    text = working_notes_text(analyse(song))
     # iii of C, ii of D: the modes of the major scale.
     assert "scale: E phrygian:" in text
     assert "scale: E dorian:" in text

@@ -9,11 +9,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from groove.errors import MidiError
-from groove.events import KeySignature, Marker, Performance
+from groove.events import Marker, Performance
 from groove.io.midi import MidiContents, midi_bytes, read_midi, write_midi
 from groove.io.midi_contents import (
     LARGEST_FILE_BYTES,
     ControlChange,
+    KeySignature,
     MeterChange,
     MidiEvent,
     NoteOff,

@@ -119,7 +119,6 @@ def as_performance(notes: Sequence[Note], meter: Meter, bpm: float = 84) -> Perf
         notes=tuple(notes),
         bars=bars,
         tempo_map=tempo(bpm),
-        key_signatures=(),
         markers=(),
         programs=(),
         end_tick=bars[-1].end_tick,

@@ -15,6 +15,7 @@ from groove.page import systems
 from groove.page.drawing import simplify
 from groove.page.systems import Sheet, glyph_definitions
 from groove.pipeline import perform_song
+from groove.sheet.build import build_score
 from groove.sheet.drawing import drawing_text, read_drawing
 from tests.conftest import ROOT
 
@@ -47,7 +48,8 @@ def plain_sheet(name: str, library: Library, monkeypatch: pytest.MonkeyPatch) ->
     song = parse_chart((ROOT / "shared" / "charts" / f"{name}.txt").read_text(encoding="utf-8"))
     performance, _ = finger_performance(perform_song(song, library))
     monkeypatch.setattr(systems, "simplify", lambda root: None)
-    return engraved_systems(performance, song, WIDE, tuning=STANDARD, swings={})
+    score = build_score(performance, song, tuning=STANDARD, unrolled=True)
+    return engraved_systems(performance, score, WIDE)
 
 
 def simplified(text: str) -> str:

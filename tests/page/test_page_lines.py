@@ -20,6 +20,7 @@ from groove.neck.instrument import STANDARD
 from groove.page.lines import PartLines, part_lines
 from groove.page.systems import Sheet
 from groove.pipeline import perform_song
+from groove.sheet.build import build_score
 from groove.sheet.score import Measure
 
 ODD = """
@@ -62,7 +63,8 @@ def placed(text: str, library: Library) -> tuple[Performance, Song]:
 
 
 def sheet(performance: Performance, song: Song, width: int) -> Sheet:
-    return engraved_systems(performance, song, width, tuning=STANDARD, swings={})
+    score = build_score(performance, song, tuning=STANDARD, unrolled=True)
+    return engraved_systems(performance, score, width)
 
 
 def each_alone(mei: str, measures: tuple[Measure, ...]) -> PartLines:

@@ -22,7 +22,6 @@ from groove.sheet.build import build_score
 from groove.sheet.lead import lead_pages
 from groove.sheet.musicxml import musicxml_text
 from groove.sheet.options import Only, SheetOptions, Size
-from groove.sheet.swings import section_swings
 from tests.sheet.musicxml_schema import schema_errors
 from tests.sheet.parts import NAMES, REPEATS, example, played
 
@@ -40,8 +39,7 @@ WAYS = (
 def pages(name: str, options: SheetOptions) -> tuple[Any, ...]:
     library = load_library()
     song, performance, tuning = example(name, library)
-    swings = section_swings(song, library)
-    svgs = sheet_svg(performance, song, options, tuning=tuning, swings=swings)
+    svgs = sheet_svg(performance, song, options, tuning=tuning)
     return tuple(ElementTree.fromstring(svg) for svg in svgs)
 
 

@@ -21,7 +21,6 @@ from groove.events import Part, Touch
 from groove.io.engrave import sheet_pdf, sheet_png, sheet_svg
 from groove.io.library import load_library
 from groove.sheet.options import Only, SheetOptions, Size
-from groove.sheet.swings import section_swings
 from tests.sheet.parts import NAMES, REPEATS, example, played
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -193,9 +192,8 @@ def test_sharps_and_flats_are_real_glyphs(library: Library) -> None:
 
 def test_the_same_sheet_gives_the_same_bytes(library: Library) -> None:
     song, performance, tuning = played(REPEATS, library)
-    swings = section_swings(song, library)
-    one = sheet_svg(performance, song, tuning=tuning, swings=swings)
-    assert one == sheet_svg(performance, song, tuning=tuning, swings=swings)
+    one = sheet_svg(performance, song, tuning=tuning)
+    assert one == sheet_svg(performance, song, tuning=tuning)
     assert sheet_pdf(performance, song, tuning=tuning) == sheet_pdf(
         performance, song, tuning=tuning
     )

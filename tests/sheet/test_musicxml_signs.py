@@ -16,7 +16,6 @@ from groove.cells.model import Library
 from groove.events import Part
 from groove.sheet.build import build_score
 from groove.sheet.musicxml import musicxml_text
-from groove.sheet.swings import section_swings
 from tests.sheet.parts import NAMES, example, played
 
 ORDER_OF_SHARPS = "FCGDAEB"
@@ -25,8 +24,7 @@ ALTERS = {"natural": 0, "sharp": 1, "flat": -1, "double-sharp": 2, "flat-flat": 
 
 def xml(library: Library, text: str, part: Part = Part.BASS, **marks: bool) -> str:
     song, performance, tuning = played(text, library)
-    swings = section_swings(song, library)
-    score = build_score(performance, song, part=part, tuning=tuning, swings=swings)
+    score = build_score(performance, song, part=part, tuning=tuning)
     return musicxml_text(score, song, **marks)
 
 

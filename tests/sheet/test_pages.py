@@ -39,7 +39,7 @@ def groups(parent: Any, kind: str) -> list[Any]:
 def printed(library: Library, text: str, size: Size) -> list[Any]:
     song, performance, tuning = example(text, library) if text in NAMES else played(text, library)
     options = SheetOptions(size=size)
-    score = scored(performance, song, options, tuning, {})
+    score = scored(performance, song, options, tuning)
     pages = engraved(score, options, for_print=True)
     return [ElementTree.fromstring(page) for page in pages]
 
@@ -100,7 +100,7 @@ def test_the_tempo_under_the_title_is_not_said_again(library: Library) -> None:
     """U+ECA5 (SMuFL 1.4, metNoteQuarterUp) stands where a tempo is; a drawing has no subtitle."""
     text = SHORT.replace("end:\n", "end:\n  tempo: 80\n")
     song, performance, tuning = played(text, library)
-    score = scored(performance, song, SheetOptions(), tuning, {})
+    score = scored(performance, song, SheetOptions(), tuning)
     marks = [
         "".join(engraved(score, SheetOptions(), for_print=for_print)).count("\ueca5")
         for for_print in (True, False)

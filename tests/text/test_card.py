@@ -8,6 +8,7 @@ from html.parser import HTMLParser
 import pytest
 
 from groove.chart.parse import parse_chart
+from groove.harmony.analysis import analyse
 from groove.io.pdf import pdf_bytes
 from groove.sheet.card_pdf import card_typst, typst_string
 from groove.text.card import card_text, song_card
@@ -31,7 +32,7 @@ form: verse x2, chorus, bridge, last chorus
 
 
 def test_what_the_card_says() -> None:
-    text = card_text(song_card(parse_chart(CHART)))
+    text = card_text(song_card(analyse(parse_chart(CHART))))
     for words in (
         "Key     D major",
         "Tempo   ♩ = 84, 4/4",
@@ -50,11 +51,11 @@ def test_what_the_card_says() -> None:
 
 def test_the_start_position_sounds_the_first_root() -> None:
     # D1 does not exist on a bass in fourths from E1; D2 is the open third string above E.
-    assert "Start   D: D string, open" in card_text(song_card(parse_chart(CHART)))
+    assert "Start   D: D string, open" in card_text(song_card(analyse(parse_chart(CHART))))
 
 
 def test_a_test_card_hides_the_chords_and_answers_on_a_second_page() -> None:
-    questions, answers = card_text(song_card(parse_chart(CHART), test=True)).split("\f")
+    questions, answers = card_text(song_card(analyse(parse_chart(CHART)), test=True)).split("\f")
     assert "____" in questions
     assert "Bm" not in questions
     assert "| D " not in questions
@@ -78,7 +79,7 @@ class Tags(HTMLParser):
 
 
 def test_html_escapes_the_chart_and_fetches_nothing() -> None:
-    page = card_html(song_card(parse_chart(CHART), test=True))
+    page = card_html(song_card(analyse(parse_chart(CHART)), test=True))
     reader = Tags()
     reader.feed(page)
     assert "tide" not in reader.tags
@@ -95,7 +96,7 @@ def page_count(pdf: bytes) -> int:
 
 @pytest.mark.parametrize("test", [False, True])
 def test_the_pdf_has_one_page_and_one_for_the_answers(test: bool) -> None:
-    pdf = pdf_bytes(card_typst(song_card(parse_chart(CHART), test=test)))
+    pdf = pdf_bytes(card_typst(song_card(analyse(parse_chart(CHART)), test=test)))
     assert pdf.startswith(b"%PDF-")
     assert page_count(pdf) == (2 if test else 1)
 
@@ -106,14 +107,14 @@ def test_a_very_long_song_still_fits_on_one_page() -> None:
         f"part {n}:\n| {letters[n % 7]}m7 | {letters[n * 3 % 7]} | {letters[n * 5 % 7]}7 | C |"
         for n in range(40)
     ]
-    card = song_card(parse_chart("\n".join(sections)))
+    card = song_card(analyse(parse_chart("\n".join(sections))))
     assert page_count(pdf_bytes(card_typst(card))) == 1
 
 
 def test_markup_of_typst_in_a_chart_stays_text() -> None:
     title = 'a "b" \\ #panic() $x$ *c* [d] \t e'
     chart = f"title: {title}\n#panic(1):\n| C |\n".replace("#panic(1)", "x#y")
-    assert pdf_bytes(card_typst(song_card(parse_chart(chart)))).startswith(b"%PDF-")
+    assert pdf_bytes(card_typst(song_card(analyse(parse_chart(chart))))).startswith(b"%PDF-")
     assert typst_string('"\\') == '"\\"\\\\"'
 
 
@@ -176,7 +177,7 @@ def test_the_moves_of_a_long_progression_are_wrapped() -> None:
     chart = (
         "title: T\nkey: Eb\nverse:\n| Eb | Cm7 | Fm7 | Bb7 | Gm7 C7 | Fm7 Abm6 | Eb/Bb | Bb7 |\n"
     )
-    text = card_text(song_card(parse_chart(chart)))
+    text = card_text(song_card(analyse(parse_chart(chart))))
     start = text.index("  from E♭")
     moves = text[start:].split("\n\n")[0].splitlines()
     assert len(moves) >= 3

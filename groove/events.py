@@ -384,11 +384,19 @@ class Performance(Struct, frozen=True, kw_only=True, dict=True):
 
     def __post_init__(self) -> None:
         """Refuse what no writer could write: a negative onset, no length, velocity 0."""
+        order = []
         for note in self.notes:
-            length = min(note.length_ticks, note.written_ticks)
-            if note.onset_tick < 0 or length < 1 or not 1 <= note.velocity <= 127:
+            onset = note.grid_tick + note.shift_ticks
+            stated = note.stated_ticks
+            if (
+                onset < 0
+                or note.length_ticks < 1
+                or (stated is not None and stated < 1)
+                or not 1 <= note.velocity <= 127
+            ):
                 raise ValueError(f"not a playable note: {note}")
-        if any(a > b for a, b in pairwise(map(note_order, self.notes))):
+            order.append((onset, PART_ORDER[note.part], note.pitch))
+        if any(a > b for a, b in pairwise(order)):
             raise ValueError("notes are not sorted")
 
     @cached_property

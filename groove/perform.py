@@ -10,10 +10,12 @@ after M. Sogorski et al., PLoS ONE 13(1), 2018.  The sizes are common practice, 
 
 from bisect import bisect_right
 from collections.abc import Sequence
+from random import Random
+from sys import maxsize
 
 from msgspec import Struct
 
-from groove.arrange.draws import bell, draw_for
+from groove.arrange.draws import bell, draw_name
 from groove.arrange.plan import BarPlan, Plan
 from groove.events import Note, Part, Touch
 from groove.timing import Swing, TempoMap, microseconds_to_qpm, quarters_to_ticks
@@ -84,24 +86,29 @@ class Swinger:
             unit = quarters_to_ticks(bar.swing.unit.quarters) if bar.swing else 0
             self.bars.append((unit, share) if share != 0.5 else None)
         self.is_straight = not any(self.bars)
-        self.known: dict[int, int] = {}
+        # A song has few swings and few places in a bar, and thousands of notes.
+        self.known: dict[tuple[int, float], dict[int, int]] = {}
 
-    def swung(self, tick: int) -> int:
-        """Return where a tick of the grid is played."""
+    def swung(self, ticks: Sequence[int]) -> list[int]:
+        """Return where ticks of the grid, which hardly ever go back, are played."""
         if self.is_straight:
-            return tick
-        if tick not in self.known:
-            self.known[tick] = self.moved(tick)
-        return self.known[tick]
-
-    def moved(self, tick: int) -> int:
-        """Return where a tick is played, worked out from its bar."""
-        index = max(0, bisect_right(self.starts, tick) - 1)
-        bar = self.bars[index]
-        if bar is None:
-            return tick
-        start = self.starts[index]
-        return start + swung_offset(tick - start, *bar)
+            return list(ticks)
+        found = []
+        start, end, offsets, swing = 0, 0, {}, None
+        for tick in ticks:
+            if not start <= tick < end:
+                index = max(0, bisect_right(self.starts, tick) - 1)
+                start, swing = self.starts[index], self.bars[index]
+                end = self.starts[index + 1] if index + 1 < len(self.starts) else maxsize
+                offsets = self.known.setdefault(swing, {}) if swing else {}
+            if swing is None:
+                found.append(tick)
+                continue
+            offset = tick - start
+            if offset not in offsets:
+                offsets[offset] = swung_offset(offset, *swing)
+            found.append(start + offsets[offset])
+        return found
 
 
 def perform(
@@ -117,10 +124,10 @@ def perform(
     swinger = Swinger(plan, tempo_map)
     first = plan.bars[0].bar.ref.played_bar
     homes = [plan.bars[note.origin.bar.played_bar - first] for note in notes]
-    onsets = [swinger.swung(note.grid_tick) for note in notes]
-    ends = [swinger.swung(note.grid_tick + note.length_ticks) for note in notes]
-    lengths = sounding_lengths(notes, homes, onsets, ends)
-    velocities = loudness(notes, homes)
+    onsets = swinger.swung([note.grid_tick for note in notes])
+    ends = swinger.swung([note.grid_tick + note.length_ticks for note in notes])
+    lengths = sounding_lengths(part, homes, onsets, ends)
+    velocities = loudness(part, notes, homes)
     if part is Part.BASS:
         lengths = ghost_lengths(notes, lengths, tempo_map)
         velocities = ghost_velocities(notes, velocities)
@@ -129,39 +136,59 @@ def perform(
     if part is Part.BASS:
         onsets, lengths = one_at_a_time(onsets, lengths)
     end = plan.bars[-1].end_tick
-    lengths = [max(1, min(n, end - at)) for n, at in zip(lengths, onsets, strict=True)]
     return tuple(
-        note.played(shift_ticks=onset - note.grid_tick, length_ticks=length, velocity=velocity)
+        note.played(
+            shift_ticks=onset - note.grid_tick,
+            length_ticks=playable_length(length, end - onset),
+            velocity=velocity,
+        )
         for note, onset, length, velocity in zip(notes, onsets, lengths, velocities, strict=True)
     )
 
 
+def playable_length(length: int, room: int) -> int:
+    """Return a length of at least a tick that does not go past the song's end."""
+    if length > room:
+        length = room
+    return length if length > 0 else 1
+
+
 def sounding_lengths(
-    notes: Sequence[Note], homes: Sequence[BarPlan], onsets: list[int], ends: list[int]
+    part: Part, homes: Sequence[BarPlan], onsets: list[int], ends: list[int]
 ) -> list[int]:
     """Return how long each note sounds, in ticks.
 
     A feel's length is a share of a stroke up to one beat; a longer note is let go as early before
     its end as a beat's stroke would be.
     """
+    full = [end - onset for onset, end in zip(onsets, ends, strict=True)]
+    if part is Part.DRUMS:
+        return [length if length > 0 else 1 for length in full]
     lengths = []
-    for note, home, onset, end in zip(notes, homes, onsets, ends, strict=True):
-        length = end - onset
-        if note.part is not Part.DRUMS:
-            percent = home.feel.length_percent if note.part is Part.BASS else KEYS_LENGTH_PERCENT
-            beat = min(length, home.bar.meter.pulse_ticks)
-            length -= beat * (100 - percent) // 100
-        lengths.append(max(1, length))
+    bar: BarPlan | None = None
+    beat = early_percent = 0
+    for length, home in zip(full, homes, strict=True):
+        if home is not bar:
+            bar, beat = home, home.bar.meter.pulse_ticks
+            early_percent = 100 - (
+                home.feel.length_percent if part is Part.BASS else KEYS_LENGTH_PERCENT
+            )
+        length -= (length if length < beat else beat) * early_percent // 100
+        lengths.append(length if length > 0 else 1)
     return lengths
 
 
-def loudness(notes: Sequence[Note], homes: Sequence[BarPlan]) -> list[int]:
+def loudness(part: Part, notes: Sequence[Note], homes: Sequence[BarPlan]) -> list[int]:
     """Return each note's velocity: its level, its section, its feel, beat 1, a rest before it."""
     velocities = []
     before_end = 0
+    bar: BarPlan | None = None
+    louder = 0
     for note, home in zip(notes, homes, strict=True):
-        velocity = note.velocity + home.velocity_offset - home.feel.softer_by
-        if note.part is Part.BASS and note.touch is not Touch.GHOST:
+        if home is not bar:
+            bar, louder = home, home.velocity_offset - home.feel.softer_by
+        velocity = note.velocity + louder
+        if part is Part.BASS and note.touch is not Touch.GHOST:
             if note.grid_tick == home.start_tick:
                 velocity += ACCENT_ON_ONE
             elif note.grid_tick > before_end:
@@ -219,15 +246,27 @@ def human_hand(
 ) -> tuple[list[int], list[int]]:
     """Return onsets and velocities with slow drift and small jitter, by seed and bar."""
     hand = HANDS[part]
-    moved, struck = [], []
     drift = Drift(part, hand)
+    jitter_ms, velocity_spread = hand.jitter_ms, hand.velocity
+    bar: BarPlan | None = None
+    start, ticks = 0, 1
+    first_ms = far_ms = 0.0
+    draw = drift.jitter.random
+    moved, struck = [], []
     for note, home, onset, velocity in zip(notes, homes, onsets, velocities, strict=True):
-        if home is not drift.bar:
+        if home is not bar:
+            bar = home
             drift.enter(home)
-        place = (note.grid_tick - home.start_tick) / (home.end_tick - home.start_tick)
-        ms = drift.at(place) + bell(drift.jitter) * hand.jitter_ms
-        moved.append(max(0, onset + tempo_map.ms_to_ticks(ms, at_tick=note.grid_tick)))
-        struck.append(playable(velocity + bell(drift.jitter) * hand.velocity))
+            start, ticks = home.start_tick, home.end_tick - home.start_tick
+            first_ms, far_ms = drift.start_ms, drift.end_ms - drift.start_ms
+        tick = note.grid_tick
+        # The bell of ``draws.bell``, twice a note, without the price of a call.
+        ms = first_ms + far_ms * ((tick - start) / ticks)
+        ms += (draw() + draw() + draw() - 1.5) * 2 * jitter_ms
+        onset += tempo_map.ms_to_ticks(ms, at_tick=tick)
+        moved.append(onset if onset > 0 else 0)
+        bell_draw = (draw() + draw() + draw() - 1.5) * 2
+        struck.append(playable(velocity + bell_draw * velocity_spread))
     return moved, struck
 
 
@@ -237,30 +276,29 @@ class Drift:
     def __init__(self, part: Part, hand: Hand) -> None:
         """Begin before the first bar."""
         self.part = part
-        self.seed = 0
         self.hand = hand
-        self.bar: BarPlan | None = None
         self.start_ms = self.end_ms = 0.0
-        self.jitter = draw_for(0, part, "jitter", "", 0, None)
+        # Sown anew for every bar: to make a generator takes as long as to sow it.
+        self.jitter, self.wander = Random(0), Random(0)
+        self.lines: dict[tuple[int, str, int, int], float] = {}
 
     def enter(self, bar: BarPlan) -> None:
         """Take up a bar's draws."""
-        self.bar, self.seed = bar, bar.seed
         ref = bar.bar.ref
-        self.start_ms = self.line_ms(ref.section, ref.bar_in_section, ref.occurrence)
-        self.end_ms = self.line_ms(ref.section, ref.bar_in_section + 1, ref.occurrence)
-        self.jitter = draw_for(
-            self.seed, self.part, "jitter", ref.section, ref.bar_in_section, ref.occurrence
+        self.start_ms = self.line_ms(bar.seed, ref.section, ref.bar_in_section, ref.occurrence)
+        self.end_ms = self.line_ms(bar.seed, ref.section, ref.bar_in_section + 1, ref.occurrence)
+        name = draw_name(
+            bar.seed, self.part, "jitter", ref.section, ref.bar_in_section, ref.occurrence
         )
+        self.jitter.seed(name)
 
-    def line_ms(self, section: str, number: int, occurrence: int) -> float:
+    def line_ms(self, seed: int, section: str, number: int, occurrence: int) -> float:
         """Return the drift at a bar line, late positive."""
-        draw = draw_for(self.seed, self.part, "drift", section, number, occurrence)
-        return bell(draw) * self.hand.drift_ms
-
-    def at(self, place: float) -> float:
-        """Return the drift at a place in the bar, 0 its head, 1 its end."""
-        return self.start_ms + (self.end_ms - self.start_ms) * place
+        line = (seed, section, number, occurrence)
+        if line not in self.lines:
+            self.wander.seed(draw_name(seed, self.part, "drift", section, number, occurrence))
+            self.lines[line] = bell(self.wander) * self.hand.drift_ms
+        return self.lines[line]
 
 
 def one_at_a_time(onsets: list[int], lengths: list[int]) -> tuple[list[int], list[int]]:

@@ -130,8 +130,8 @@ def band(
     options: PerformOptions,
 ) -> Performance:
     """Return what the whole band plays."""
-    spans = chord_spans(plan.bars)
     onsets = chord_onsets(plan.bars)
+    spans = chord_spans(plan.bars, onsets)
     plan = replace(plan, notices=(*plan.notices, *unheard_chords(plan, onsets, spans)))
     tuning = part_tuning(song, options)
     fills = plan_fills(plan)

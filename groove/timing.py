@@ -41,7 +41,7 @@ class Meter(Struct, frozen=True):
     @property
     def bar_quarters(self) -> Fraction:
         """Length of one bar in quarters."""
-        return Fraction(4 * self.count, self.unit)
+        return _bar_quarters(self.count, self.unit)
 
     @property
     def beat_quarters(self) -> Fraction:
@@ -137,7 +137,13 @@ def parse_swing(text: str) -> Swing:
 
 def quarters_to_ticks(quarters: Fraction) -> int:
     """Return a position or length in ticks, rounded once to the nearest (halves up)."""
-    return int(quarters * TICKS_PER_QUARTER + Fraction(1, 2))
+    parts = 2 * quarters.denominator
+    return (2 * TICKS_PER_QUARTER * quarters.numerator + quarters.denominator) // parts
+
+
+@lru_cache(maxsize=256)
+def _bar_quarters(count: int, unit: int) -> Fraction:
+    return Fraction(4 * count, unit)
 
 
 @lru_cache(maxsize=256)
@@ -196,4 +202,8 @@ class TempoMap:
 
     def ms_to_ticks(self, ms: float, *, at_tick: int) -> int:
         """Return a short time in milliseconds as ticks at the tempo in force at ``at_tick``."""
-        return round(ms * 1000 * TICKS_PER_QUARTER / self.microseconds_at(at_tick))
+        changes = self.changes
+        microseconds = (
+            changes[0].microseconds if len(changes) == 1 else self.microseconds_at(at_tick)
+        )
+        return round(ms * 1000 * TICKS_PER_QUARTER / microseconds)

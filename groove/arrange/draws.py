@@ -14,12 +14,18 @@ Choice = TypeVar("Choice")
 def draw_for(
     seed: int, part: str, purpose: str, section: str, bar_in_section: int, occurrence: int | None
 ) -> Random:
-    """Return the generator for one purpose in one bar.
+    """Return the generator for one purpose in one bar."""
+    return Random(draw_name(seed, part, purpose, section, bar_in_section, occurrence))
+
+
+def draw_name(
+    seed: int, part: str, purpose: str, section: str, bar_in_section: int, occurrence: int | None
+) -> str:
+    """Return what the generator for one purpose in one bar is sown with.
 
     ``occurrence`` is None for the choice of notes, so that a section sounds alike each time.
     """
-    name = f"{seed}:{part}:{purpose}:{section}:{occurrence or '*'}:{bar_in_section}"
-    return Random(name)
+    return f"{seed}:{part}:{purpose}:{section}:{occurrence or '*'}:{bar_in_section}"
 
 
 def weighted_choice(random: Random, choices: Sequence[tuple[Choice, float]]) -> Choice:

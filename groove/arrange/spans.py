@@ -90,11 +90,16 @@ def chord_onsets(plans: Sequence[BarPlan]) -> tuple[tuple[ChordOnset, ...], ...]
     return tuple(found)
 
 
-def chord_spans(plans: Sequence[BarPlan]) -> tuple[Span, ...]:
-    """Return every chord of a song that is heard, in order, pushes taken off its start."""
+def chord_spans(
+    plans: Sequence[BarPlan], onsets: Sequence[tuple[ChordOnset, ...]]
+) -> tuple[Span, ...]:
+    """Return every chord of a song that is heard, in order, pushes taken off its start.
+
+    ``onsets`` are the chords of every bar (``chord_onsets``).
+    """
     placed = [
         (plan.start_tick + onset.sounding_tick, index, onset)
-        for index, (plan, own) in enumerate(zip(plans, chord_onsets(plans), strict=True))
+        for index, (plan, own) in enumerate(zip(plans, onsets, strict=True))
         for onset in own
     ]
     ends = [start for start, *_ in placed[1:]] + [plans[-1].end_tick if plans else 0]

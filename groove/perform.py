@@ -17,7 +17,7 @@ from msgspec import Struct
 
 from groove.arrange.draws import bell, draw_name
 from groove.arrange.plan import BarPlan, Plan
-from groove.events import Note, Part, Touch
+from groove.events import Maker, Note, Part, Touch
 from groove.timing import Swing, TempoMap, microseconds_to_qpm, quarters_to_ticks
 
 GHOST_MS = 45
@@ -25,6 +25,8 @@ GHOST_SHARE_OF_NEIGHBOUR = 2
 GHOST_RATIOS = (0.40, 0.45, 0.50, 0.55, 0.60)
 """A ghost's velocity by its level, as a share of its neighbours' (common practice, no source)."""
 KEYS_LENGTH_PERCENT = 95
+MUTED_PERCENT = 55
+"""How much of its length a muted string rings (common practice, no source)."""
 ACCENT_ON_ONE = 4
 ACCENT_AFTER_REST = 3
 SOFTEST, LOUDEST = 10, 127
@@ -127,6 +129,8 @@ def perform(
     onsets = swinger.swung([note.grid_tick for note in notes])
     ends = swinger.swung([note.grid_tick + note.length_ticks for note in notes])
     lengths = sounding_lengths(part, homes, onsets, ends)
+    if part is Part.BASS:
+        lengths = player_lengths(notes, lengths, onsets, ends, plan.bars[0])
     velocities = loudness(part, notes, homes)
     if part is Part.BASS:
         lengths = ghost_lengths(notes, lengths, tempo_map)
@@ -134,7 +138,7 @@ def perform(
     if not tight:
         onsets, velocities = human_hand(part, notes, homes, onsets, velocities, tempo_map)
     if part is Part.BASS:
-        onsets, lengths = one_at_a_time(onsets, lengths)
+        onsets, lengths = one_at_a_time(notes, onsets, lengths)
     end = plan.bars[-1].end_tick
     return tuple(
         note.played(
@@ -176,6 +180,24 @@ def sounding_lengths(
         length -= (length if length < beat else beat) * early_percent // 100
         lengths.append(length if length > 0 else 1)
     return lengths
+
+
+def player_lengths(
+    notes: Sequence[Note], lengths: list[int], onsets: list[int], ends: list[int], first: BarPlan
+) -> list[int]:
+    """Return the lengths with notes that the player wrote held out, and all short where muted.
+
+    ``first`` is the song's first bar, whose tone the bass keeps.
+    """
+    tone = first.bar.settings.bass_tone
+    percent = MUTED_PERCENT if tone and tone.name.casefold() == "muted" else 100
+    found = [
+        end - onset if note.maker is Maker.WRITTEN else length
+        for note, length, onset, end in zip(
+            (note.origin for note in notes), lengths, onsets, ends, strict=True
+        )
+    ]
+    return [max(1, length * percent // 100) for length in found] if percent < 100 else found
 
 
 def loudness(part: Part, notes: Sequence[Note], homes: Sequence[BarPlan]) -> list[int]:
@@ -301,13 +323,36 @@ class Drift:
         return self.lines[line]
 
 
-def one_at_a_time(onsets: list[int], lengths: list[int]) -> tuple[list[int], list[int]]:
-    """Return onsets that rise and lengths that end before the next note: a bass has one voice."""
+def one_at_a_time(
+    notes: Sequence[Note], onsets: list[int], lengths: list[int]
+) -> tuple[list[int], list[int]]:
+    """Return onsets that rise and lengths that end before the next note: a bass has one voice.
+
+    Notes that the player wrote ring beside those that are written on other strings.
+    """
     rising = list(onsets)
     for index in range(1, len(rising)):
-        rising[index] = max(rising[index], rising[index - 1] + 1)
+        together = notes[index].grid_tick == notes[index - 1].grid_tick
+        before = rising[index - 1]
+        rising[index] = before if together else max(rising[index], before + 1)
     cut = [
-        min(length, rising[index + 1] - rising[index]) if index + 1 < len(rising) else length
+        min(length, rising[after] - rising[index])
+        if (after := next_voice(notes, index)) is not None
+        else length
         for index, length in enumerate(lengths)
     ]
     return rising, cut
+
+
+def next_voice(notes: Sequence[Note], index: int) -> int | None:
+    """Return the next note that cannot sound beside one, None where there is none."""
+    note = notes[index]
+    for after in range(index + 1, len(notes)):
+        other = notes[after]
+        if not (note.stated_place and other.stated_place):
+            return after
+        if other.stated_place.string == note.stated_place.string:
+            return after
+        if other.grid_tick >= note.grid_tick + note.length_ticks:
+            return after
+    return None

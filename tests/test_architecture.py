@@ -17,6 +17,7 @@ LEVELS = {
     "search": 1,
     "events": 2,
     "mixing": 3,
+    "articulation": 3,
     "cells": 3,
     "neck.instrument": 3,
     "chart": 4,

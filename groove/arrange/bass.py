@@ -15,6 +15,7 @@ from groove.arrange.plan import BarPlan, Plan
 from groove.arrange.spans import Span
 from groove.arrange.strokes import Draft, cell_strokes, with_changes, with_pushes
 from groove.arrange.weights import WEIGHTS, Weights
+from groove.arrange.written import give_places, name_roles, unpushed, with_written
 from groove.events import Note, Origin, Part, Role, Touch
 from groove.neck.instrument import Tuning
 from groove.theory.keys import Key
@@ -40,14 +41,22 @@ def arrange_bass(
     ``fill_bars`` are the indices of the bars in which it fills where it can, ``keys`` the key of
     each bar.
     """
+    spans = unpushed(spans, plan.bars)
     drafts = with_pushes(cell_strokes(plan, spans), spans, plan.bars)
-    drafts = with_changes(drafts, spans, plan.bars)
-    aim_strokes(drafts, spans, plan.bars, tuning)
+    drafts = with_changes(with_written(drafts, plan), spans, plan.bars)
     search = LineSearch(plan.bars, keys, tuning, weights)
-    search.fix_written(drafts)
-    drafts, filled = with_fills(drafts, plan, spans, fill_bars, search)
+    written = [draft for draft in drafts if draft.is_written]
+    aim_strokes(written, spans, plan.bars, tuning)
+    search.fix_written(written)
+    heads = {draft.start: draft.pitch for draft in reversed(written) if draft.pitch is not None}
+    drawn = [draft for draft in drafts if not draft.is_written]
+    aim_strokes(drawn, spans, plan.bars, tuning, heads)
+    search.fix_written(drawn)
+    drafts, filled = with_fills(drafts, plan, spans, fill_bars, search, heads)
     search.give_pitches(drafts)
+    name_roles(written)
     voice_ghosts(drafts)
+    give_places(drafts, tuning)
     notes = (_note(draft, plan.bars) for draft in drafts if draft.pitch is not None)
     return BassLine(tuple(notes), filled)
 
@@ -56,7 +65,8 @@ def _note(draft: Draft, plans: Sequence[BarPlan]) -> Note:
     """Return the finished note of a draft."""
     assert draft.pitch is not None
     slides = draft.aim is not None and draft.aim.slide
-    touch = Touch.GHOST if draft.role is Role.GHOST else Touch.SLIDE if slides else Touch.PLAIN
+    touch = Touch.GHOST if draft.role is Role.GHOST else Touch.SLIDE if slides else draft.touch
+    written = draft.written
     return Note(
         part=Part.BASS,
         grid_tick=draft.start,
@@ -64,6 +74,9 @@ def _note(draft: Draft, plans: Sequence[BarPlan]) -> Note:
         pitch=draft.pitch,
         velocity=level_velocity(draft.level),
         touch=touch,
+        stated_place=draft.place,
+        bend_semitones=written.bend_semitones if written else 0,
+        has_vibrato=written is not None and written.has_vibrato,
         origin=Origin(
             bar=plans[draft.bar].bar.ref,
             onset=draft.span.onset if draft.span else None,
@@ -75,5 +88,7 @@ def _note(draft: Draft, plans: Sequence[BarPlan]) -> Note:
             detail=draft.detail,
             target_pitch=draft.target_pitch,
             time_keeping=draft.time_keeping,
+            maker=draft.maker,
+            written_at=draft.written_at,
         ),
     )

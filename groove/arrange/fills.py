@@ -8,7 +8,7 @@ practice, no source).
 """
 
 from bisect import bisect_left
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -96,7 +96,8 @@ def plan_fills(plan: Plan) -> FillPlan:
     sections = list(dict.fromkeys(bar.bar.ref.section for bar in plan.bars))
     for index in fill_bars(plan):
         bar = plan.bars[index]
-        if not has_drum_fill(bar) or is_turn_of_bass(bar, sections.index(bar.bar.ref.section)):
+        turn = not bar.has_own_line and is_turn_of_bass(bar, sections.index(bar.bar.ref.section))
+        if turn or not has_drum_fill(bar):
             bass.append(index)
         else:
             drums.add(index)
@@ -121,7 +122,13 @@ def is_turn_of_bass(plan: BarPlan, section_index: int) -> bool:
 def fill_bars(plan: Plan) -> Iterator[int]:
     """Yield the indices of the bars that somebody fills."""
     for index, bar in enumerate(plan.bars[:-1]):
-        if bar.word or bar.bar.is_pickup or bar.is_thin or plan.bars[index + 1].word:
+        asked = bar.bar.directions.fill
+        if asked is False or bar.bar.is_pickup or bar.is_counted:
+            continue
+        if asked:
+            yield index
+            continue
+        if bar.is_thin or plan.bars[index + 1].is_counted:
             continue
         at_end = bar.bar.is_section_end and bar.fills is not Fills.NONE
         if at_end or (bar.fills is Fills.MANY and fills_within(plan, index)):
@@ -144,12 +151,16 @@ def with_fills(
     spans: Sequence[Span],
     bars: Iterable[int],
     search: LineSearch,
+    heads: Mapping[int, int],
 ) -> tuple[list[Draft], frozenset[int]]:
-    """Return the line with fills in place of what the cells play there, and the bars filled."""
+    """Return the line with fills in place of what the cells play there, and the bars filled.
+
+    ``heads`` are the pitches that the player wrote, by their tick: a fill may lead to one.
+    """
     by_bar = spans_by_bar(spans)
     filled = set()
     for index in bars:
-        place = fill_place(plan, index, by_bar, search)
+        place = fill_place(plan, index, by_bar, search, heads)
         figure = chosen_figure(place, drafts, search) if place else None
         if place and figure:
             drafts = with_figure(drafts, place, figure)
@@ -158,7 +169,11 @@ def with_fills(
 
 
 def fill_place(
-    plan: Plan, index: int, by_bar: dict[int, list[Span]], search: LineSearch
+    plan: Plan,
+    index: int,
+    by_bar: dict[int, list[Span]],
+    search: LineSearch,
+    heads: Mapping[int, int],
 ) -> Place | None:
     """Return where a bass fill would stand, None where the bass had better keep time.
 
@@ -167,8 +182,9 @@ def fill_place(
     """
     bar, after = plan.bars[index], plan.bars[index + 1]
     own, following = by_bar.get(index, []), by_bar.get(index + 1, [])
-    has_steps = bar.bass is not None and bool(bar.bass.bars)
-    if not own or not following or not has_steps or not strikes_head(after):
+    has_steps = bar.bass is not None and bool(bar.bass.bars) and not bar.has_own_line
+    lands = after.start_tick in heads if after.is_written else strikes_head(after)
+    if not own or not following or not has_steps or not lands:
         return None
     last, goal = own[-1], following[0]
     step, longest = fill_steps(bar)
@@ -176,7 +192,8 @@ def fill_place(
     crowded = last.start_tick > start or start < bar.start_tick
     if crowded or last.chord is None or goal.chord is None or goal.is_pushed:
         return None
-    target = root_pitch(goal.chord.bass_note.pitch_class, search.tuning)
+    root = root_pitch(goal.chord.bass_note.pitch_class, search.tuning)
+    target = heads.get(after.start_tick, root)
     return Place(
         index=index,
         plan=bar,

@@ -8,9 +8,11 @@ name; a walk may cost a little more than the cheapest, so that two bars on one c
 Ghosts take the pitch under the hand afterwards.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace as dataclass_replace
 from math import inf
 from operator import add
+from types import MappingProxyType
 
 from msgspec.structs import replace
 
@@ -35,30 +37,40 @@ MOST_PATHS = 64
 AT_HOME = (Role.ROOT, Role.SLASH, Role.OCTAVE)
 """Roles from which a line may leap to the next chord; over a rest it may from any."""
 
+NO_HEADS: Mapping[int, int] = MappingProxyType({})
+
 Way = tuple[Candidate, ...]
 
 
 def aim_strokes(
-    drafts: Sequence[Draft], spans: Sequence[Span], plans: Sequence[BarPlan], tuning: Tuning
+    drafts: Sequence[Draft],
+    spans: Sequence[Span],
+    plans: Sequence[BarPlan],
+    tuning: Tuning,
+    heads: Mapping[int, int] = NO_HEADS,
 ) -> None:
     """Give every stroke its chord, the root that it leads to, and where it is an anchor its pitch.
 
-    What leads to the next root and has none to lead to is the root or the fifth instead.
+    What leads to the next root and has none to lead to is the root or the fifth instead.  ``heads``
+    are pitches that the player wrote, by their tick: where a chord begins with one, that is led to.
     """
     cursor = SpanCursor(spans)
     for draft in drafts:
         span = draft.span = cursor.at(draft.start)
         aim = draft.aim
-        if aim is None or span.chord is None:
+        if aim is None:
             continue
         if aim.kind is AimKind.GHOST:
             draft.role = Role.GHOST
         elif aim.kind is AimKind.FIXED:
             draft.pitch, draft.role = aim.pitch, Role.FIXED
+        elif span.chord is None:
+            continue
         elif aim.kind in (AimKind.NEXT, AimKind.WALK):
             upcoming = cursor.next_from(draft.start + 1)
             if upcoming and upcoming.chord and upcoming.start_tick <= plans[draft.bar].end_tick:
-                draft.target_pitch = root_pitch(upcoming.chord.bass_note.pitch_class, tuning)
+                root = root_pitch(upcoming.chord.bass_note.pitch_class, tuning)
+                draft.target_pitch = heads.get(upcoming.start_tick, root)
             if aim.kind is AimKind.NEXT:
                 _aim_at_next(draft, aim, span, upcoming, tuning)
         if draft.aim and is_root(draft.aim):
@@ -125,10 +137,25 @@ class LineSearch:
                 between.append(draft)
                 continue
             if between:
-                self.give_way(start, between, draft)
-            start, between = draft, []
+                self.give_way(start, between, self.goal(between[-1], draft))
+            # What is drawn leads into a written note, and goes on from none.
+            start, between = None if draft.is_written else draft, []
         if between:
             self.give_way(start, between, None)
+
+    def goal(self, before: Draft, draft: Draft) -> Draft:
+        """Return the anchor that strokes lead to: a written note for those that ask for the next.
+
+        For all others its chord's root, so that a change of the note changes none of them.
+        """
+        aim, chord = before.aim, draft.chord
+        is_led = aim is not None and aim.kind in (AimKind.NEXT, AimKind.WALK)
+        if is_led or not draft.is_written or chord is None or draft.span is None:
+            return draft
+        role = Role.SLASH if chord.bass else Role.ROOT
+        pitch = root_pitch(chord.bass_note.pitch_class, self.tuning)
+        start = max(draft.span.start_tick, before.end)
+        return dataclass_replace(draft, pitch=pitch, role=role, start=start)
 
     def fix_written(self, drafts: Iterable[Draft]) -> None:
         """Put the degrees of a player's own line where it has them, whatever they lead to."""
@@ -246,8 +273,6 @@ def search(
     if start:
         first = [row[0] for row in _moves(asks[0], grounds[0], [start], layers[0])]
         costs[0] = list(map(add, costs[0], first))
-        reached = [i for i, cost in enumerate(costs[0]) if cost < inf]
-        layers[0], costs[0] = [layers[0][i] for i in reached], [costs[0][i] for i in reached]
     if goal:
         last = [goal_cost(grounds[-1], one, goal) for one in layers[-1]]
         costs[-1] = list(map(add, costs[-1], last))
@@ -347,42 +372,35 @@ def _walk_moves(
     """Return what the moves of a walk cost; each is priced once and stands where its skip says."""
     rows = [[inf] * len(before) for _ in after]
     places = {(candidate.pitch, candidate.skip): i for i, candidate in enumerate(after)}
-    leads = ask.left == 0 and ground.target is not None
-    inside = [(p, p % OCTAVE in ground.tones) for p in dict.fromkeys(one.pitch for one in after)]
-    for i, old in enumerate(before):
-        was_tone = old.pitch % OCTAVE in ground.tones
-        for pitch, is_tone in inside:
+    for pitch in dict.fromkeys(candidate.pitch for candidate in after):
+        for i, old in enumerate(before):
             move = pitch - old.pitch
-            size = abs(move)
-            if size > OCTAVE:
-                continue
-            cost = ground.intervals[size]
-            if size == TRITONE and not (was_tone and is_tone):
-                cost += ground.weights.tritone
-            if size > STEP and not (was_tone and (is_tone or leads)):
-                cost += ground.weights.passing_leap
-            if old.skip:
-                cost += _unanswered(ground, old, move)
-            if leads:
-                cost += _leading_cost(ask, ground, old.pitch, pitch, is_tone=is_tone)
-            skip = 0 if size <= FOURTH else 1 if move > 0 else -1
-            rows[places[pitch, skip]][i] = cost
+            if abs(move) <= OCTAVE:
+                skip = 0 if abs(move) <= FOURTH else 1 if move > 0 else -1
+                rows[places[pitch, skip]][i] = _walk_cost(ask, ground, old, pitch)
     return rows
 
 
-def _leading_cost(ask: Ask, ground: Ground, before: int, pitch: int, *, is_tone: bool) -> float:
-    """Return what speaks against the last note of a walk before its target."""
-    weights, target = ground.weights, ground.target
-    assert target is not None
-    inside, outside = before - target, pitch - target
+def _walk_cost(ask: Ask, ground: Ground, before: Candidate, pitch: int) -> float:
+    """Return what a move of a walk costs."""
+    weights = ground.weights
+    move = pitch - before.pitch
+    leaps = abs(move) > STEP
+    cost = interval_cost(ground, before.pitch, pitch)
+    if before.skip:
+        cost += _unanswered(ground, before, move)
+    is_tone = pitch % OCTAVE in ground.tones
+    if leaps and before.pitch % OCTAVE not in ground.tones:
+        cost += weights.passing_leap
+    if ask.left or ground.target is None:
+        return cost + weights.passing_leap * (leaps and not is_tone)
+    # The last note before the target; ``inside`` is how far the line was from it.
+    inside, outside = before.pitch - ground.target, pitch - ground.target
     if abs(inside) == 1 and ask.beat == 1:
-        return 0.0 if is_tone else weights.enclosure
-    cost = 0.0
+        return cost + weights.enclosure * (not is_tone)
     if abs(inside) == 1 and outside == 2 * inside and not is_tone:
         cost += weights.away_from_goal
-    if inside * outside < 0 and abs(outside) <= STEP:
-        cost += weights.past_goal
-    return cost
+    return cost + weights.past_goal * (inside * outside < 0 and abs(outside) <= STEP)
 
 
 def _unanswered(ground: Ground, before: Candidate, move: int) -> float:

@@ -28,16 +28,19 @@ from groove.cells.library import (
     nearest_name,
 )
 from groove.cells.model import BassCell, Cell, DrumCell, Feel, KeysCell, Library
+from groove.cells.tokens import is_struck
 from groove.chart.form import PlayedBar
 from groove.chart.model import (
     DEFAULT_METER,
     OUT_WORDS,
+    Density,
     Fills,
     Loudness,
     Named,
     Riff,
     Settings,
     Song,
+    TabLine,
 )
 from groove.chart.riffs import riff_cell, riffs_by_name
 from groove.errors import ChartError, OptionError
@@ -100,7 +103,31 @@ class BarPlan(Struct, frozen=True, kw_only=True):
             phrase_bars=self.feel.phrase_bars,
             place=self.bar.place,
             chord_holds=self.chord_holds,
+            builds=self.builds,
+            is_thin=self.is_thin,
         )
+
+    @property
+    def builds(self) -> bool:
+        """Whether the band plays thicker and thicker here: by a word, or in a pre-chorus."""
+        if self.bar.density:
+            return self.bar.density is Density.BUILD
+        return self.bar.place.kind is SectionKind.PRE_CHORUS
+
+    @property
+    def is_counted(self) -> bool:
+        """Whether the band stops time here: it holds, stops, or plays hits alone."""
+        return self.word is not None or bool(self.bar.directions.hits)
+
+    @property
+    def is_written(self) -> bool:
+        """Whether the player wrote the bass's notes of this bar."""
+        return self.bar.line is not None
+
+    @property
+    def has_own_line(self) -> bool:
+        """Whether the bass plays what the player wrote, here or as a riff: nobody mends that."""
+        return self.is_written or (self.bass is not None and self.bass.as_written)
 
     @property
     def in_triplets(self) -> bool:
@@ -299,21 +326,22 @@ def plan_bar(
     bpm = microseconds_to_qpm(tempo_map.microseconds_at(start_tick)) / float(meter.pulse_quarters)
     fast = feel.fast
     own = settings.meter or DEFAULT_METER
+    bass = cast(BassCell | None, planner.cell("bass", settings.bass, feel.bass, meter, own))
     drums_name = fast[1] if fast and bpm > fast[0] else feel.drums
     plan = BarPlan(
         bar=bar,
         start_tick=start_tick,
         end_tick=quarters_to_ticks(bar.start_quarters + bar.length_quarters),
         feel=feel,
-        bass=cast(BassCell | None, planner.cell("bass", settings.bass, feel.bass, meter, own)),
+        bass=bass,
         drums=cast(DrumCell | None, planner.cell("drums", settings.drums, drums_name, meter, own)),
         keys=cast(KeysCell | None, planner.cell("keys", settings.keys, feel.keys, meter, own)),
         velocity_offset=loudness.offset(bar),
         swing=settings.swing or feel.swing,
-        word=bar.word or (BandWord.HOLD if is_last else None),
+        word=word_of(bar, bass, is_last=is_last),
         fills=settings.fills or Fills.FEW,
         is_last=is_last,
-        is_thin=bar.place.kind is SectionKind.BREAKDOWN,
+        is_thin=is_thin(bar),
         chord_holds=before is not None and holds_chord(before, bar),
         seed=next(n for n in (seed, settings.seed, DEFAULT_SEED) if n is not None),
     )
@@ -321,6 +349,34 @@ def plan_bar(
         planner.note(NoticeKind.NO_SWING, section=bar.ref.section)
         plan = replace(plan, swing=None)
     return plan
+
+
+def word_of(bar: PlayedBar, bass: BassCell | None, *, is_last: bool) -> BandWord | None:
+    """Return what stops the band in a bar: its word, the last hit, or the song's end.
+
+    The last bar of a player's own line is played out in time, unless all that it has is struck
+    at its head.
+    """
+    if bar.word:
+        return bar.word
+    if bar.directions.has_hit:
+        return BandWord.STOP
+    if not is_last or bar.directions.hits:
+        return None
+    if bar.line is None:
+        goes_on = bass is not None and bass.as_written
+    elif isinstance(bar.line, TabLine):
+        goes_on = any(note.start_quarters for note in bar.line.notes)
+    else:
+        goes_on = any(is_struck(slot.token) for slot in bar.line.slots[1:])
+    return None if goes_on else BandWord.HOLD
+
+
+def is_thin(bar: PlayedBar) -> bool:
+    """Return whether the band leaves out what it can: by a word in the chart, or a breakdown."""
+    if bar.density:
+        return bar.density is Density.THIN
+    return bar.place.kind is SectionKind.BREAKDOWN
 
 
 def holds_chord(before: PlayedBar, bar: PlayedBar) -> bool:

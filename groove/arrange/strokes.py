@@ -15,7 +15,9 @@ from groove.arrange.rhythm import STOP_TICKS, Grid
 from groove.arrange.spans import Span, spans_by_bar
 from groove.cells.conditions import bar_of
 from groove.cells.model import Aim, AimKind, BassCell
-from groove.events import BandWord, Role
+from groove.chart.model import WrittenNote
+from groove.errors import SourcePlace
+from groove.events import BandWord, FretPlace, Maker, Role, Touch
 from groove.theory.chords import Chord
 
 ROOT_AIM = Aim(kind=AimKind.DEGREE, number=1)
@@ -35,6 +37,7 @@ class Draft:
 
     ``aim`` is None for a tie from the bar before and for notes whose pitch is given.  ``span`` is
     the chord that it is made for, ``as_written`` whether its degree stays where its cell has it.
+    ``written`` is the note of tab that it is, ``place`` where that lies.
     """
 
     start: int
@@ -52,6 +55,16 @@ class Draft:
     time_keeping: bool = True
     as_written: bool = False
     span: Span | None = None
+    touch: Touch = Touch.PLAIN
+    maker: Maker = Maker.CELL
+    written: WrittenNote | None = None
+    written_at: SourcePlace | None = None
+    place: FretPlace | None = None
+
+    @property
+    def is_written(self) -> bool:
+        """Whether the player wrote it under its bar: nothing moves it."""
+        return self.maker is Maker.WRITTEN
 
     @property
     def is_tie(self) -> bool:
@@ -86,7 +99,7 @@ def cell_strokes(plan: Plan, spans: Sequence[Span]) -> list[Draft]:
     by_bar = spans_by_bar(spans)
     for index, bar in enumerate(plan.bars):
         cell = bar.bass
-        if cell is None or bar.bar.is_pickup:
+        if cell is None or bar.bar.is_pickup or bar.is_written:
             continue
         own = by_bar.get(index, [])
         generator = "long" if bar.word else cell.generator
@@ -178,6 +191,7 @@ def cell_bar(grid: Grid, plan: BarPlan, index: int, cell: BassCell) -> Iterator[
             aim=stroke.aim,
             step=stroke.step,
             as_written=cell.as_written,
+            maker=Maker.RIFF if cell.as_written else Maker.CELL,
         )
 
 
@@ -234,10 +248,13 @@ def with_changes(
     groups = strokes_by_span(drafts, spans)
     line: list[Draft] = []
     for span, own in zip(spans, groups, strict=True):
+        plan = plans[span.bar]
+        if plan.is_written:
+            line += joined(line, own, span)
+            continue
         if span.chord is None:
             end_before(line, span)
             continue
-        plan = plans[span.bar]
         if span.is_change and not span.is_pushed:
             own = changed(line, own, span, plan)
         elif own and own[0].is_tie:
@@ -281,6 +298,11 @@ def changed(line: list[Draft], own: list[Draft], span: Span, plan: BarPlan) -> l
             held = True
             own = own[1:]
     if held:
+        return own
+    if plan.bass and plan.bass.as_written:
+        # A player's own line has the notes and the rests that it has, on a new chord too.
+        if own and own[0].is_tie:
+            on_root(own[0])
         return own
     while own and own[0].is_ghost and own[0].start > start:
         own = own[1:]
@@ -335,3 +357,36 @@ def tied(line: list[Draft], own: list[Draft], span: Span) -> list[Draft]:
         return own[1:]
     on_root(own[0])
     return own
+
+
+def joined(line: list[Draft], own: Sequence[Draft], span: Span) -> Iterator[Draft]:
+    """Yield the strokes of a chord in a written bar, after ties have held what goes on.
+
+    A drawn note before them ends where they begin; a tie with nothing to hold is struck where a
+    note is written, and is silence where only a hold is.
+    """
+    start = span.start_tick
+    if line and not line[-1].is_written and line[-1].end > start:
+        line[-1].end = start
+    for draft in own:
+        note = draft.written
+        if draft.is_tie:
+            if line and line[-1].end == draft.start and not line[-1].is_ghost:
+                line[-1].end = draft.end
+            continue
+        held = _held(line, note, draft.start) if note and note.is_tied else None
+        if held:
+            held.end = draft.end
+            continue
+        yield draft
+
+
+def _held(line: Sequence[Draft], note: WrittenNote, tick: int) -> Draft | None:
+    """Return the stroke that a tied note goes on from, None where another pass brings another."""
+    for draft in reversed(line):
+        if draft.written and draft.written.string == note.string:
+            is_same = draft.end == tick and draft.written.pitch == note.pitch
+            return draft if is_same else None
+        if not draft.is_written:
+            return None
+    return None

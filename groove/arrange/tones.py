@@ -70,6 +70,19 @@ def aim_role(aim: Aim, chord: Chord, key: Key) -> Role:
     return DEGREE_ROLES[number]
 
 
+HEARD_NUMBERS = (1, 9, 9, 3, 3, 4, 4, 5, 6, 6, 7, 7)
+"""What an interval above the root is called where the chord does not state it, by semitones."""
+
+
+def heard_role(pitch: int, chord: Chord) -> Role:
+    """Return what a pitch is in its chord: the slash note, a degree of its own, or an interval."""
+    if chord.bass and pitch % OCTAVE == chord.bass.pitch_class:
+        return Role.SLASH
+    interval = (pitch - chord.root.pitch_class) % OCTAVE
+    own = (degree.number for degree in chord.degrees if degree.semitones % OCTAVE == interval)
+    return DEGREE_ROLES[next(own, HEARD_NUMBERS[interval])]
+
+
 def aim_semitones(aim: Aim, chord: Chord, key: Key) -> int:
     """Return the semitones from the bass note up to the degree that a cell asks for."""
     offset = degree_offset(served_number(aim.number, chord, key), chord, key)

@@ -19,13 +19,16 @@ When = tuple[tuple[str, tuple[Bar, ...]], ...]
 class BarFacts(Struct, frozen=True, kw_only=True, gc=False):
     """What conditions ask of a bar: its number in its section and where that stands in the form.
 
-    ``chord_holds`` is whether the bar begins with the chord that the bar before ended on.
+    ``chord_holds`` is whether the bar begins with the chord that the bar before ended on;
+    ``builds`` and ``is_thin`` whether the band plays thicker or thinner, by a word or by section.
     """
 
     bar_in_section: int
     phrase_bars: int
     place: FormPlace
     chord_holds: bool
+    builds: bool
+    is_thin: bool
 
 
 class Condition(Struct, frozen=True, kw_only=True):
@@ -75,9 +78,9 @@ CONDITIONS = {
     "last chorus": Condition(holds=_is_last_chorus, words="in the last of several choruses"),
     "chorus": Condition(holds=_in_section(SectionKind.CHORUS), words="in a chorus"),
     "build": Condition(
-        holds=_in_section(SectionKind.PRE_CHORUS), words="in a pre-chorus, which builds up"
+        holds=lambda bar: bar.builds, words="in a pre-chorus, which builds up, and after (build)"
     ),
-    "thin": Condition(holds=_in_section(SectionKind.BREAKDOWN), words="in a breakdown"),
+    "thin": Condition(holds=lambda bar: bar.is_thin, words="in a breakdown, and after (thin)"),
     "intro": Condition(holds=_in_section(SectionKind.INTRO), words="in an intro"),
     "last time": Condition(
         holds=lambda bar: bar.place.times > 1 and bar.place.is_last_time,

@@ -103,8 +103,11 @@ def stroke_level(slot: Slot, beats: Fraction) -> int:
     """Return how loud a slot is struck: as written, else by where it falls."""
     if slot.level is not None:
         return slot.level
-    if slot.token.casefold() == "x":
-        return GHOST_LEVEL
+    return GHOST_LEVEL if slot.token.casefold() == "x" else place_level(beats)
+
+
+def place_level(beats: Fraction) -> int:
+    """Return how loud a stroke is by where it falls, in beats from the bar line."""
     if beats == 0:
         return LEVEL_RULE[0][2]
     on_grid = (level for _, unit, level in LEVEL_RULE[1:] if (beats / unit).denominator == 1)

@@ -18,10 +18,12 @@ import sys
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from enum import IntEnum
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from groove.articulation import set_range
 from groove.errors import SoundError
 
 if TYPE_CHECKING:
@@ -51,18 +53,29 @@ class Voice:
     pan: int
 
 
+class Action(IntEnum):
+    """What an event does, in the order of events at one frame."""
+
+    END = 0
+    BEND = 1
+    CONTROL = 2
+    ONSET = 3
+
+
 @dataclass(frozen=True, slots=True, order=True)
 class Strike:
-    """One event at a frame that is a multiple of ``BLOCK_FRAMES``; velocity 0 lets the note go.
+    """One event at a frame that is a multiple of ``BLOCK_FRAMES``.
 
-    The order of the fields is the order of events: at one frame notes end before others start.
+    ``number`` is a pitch or a controller, ``value`` a velocity, a bend (0-16383) or a controller's
+    value.  The order of the fields is the order of events: at one frame notes end before others
+    start.
     """
 
     frame: int
-    is_onset: bool
+    action: Action
     channel: int
-    pitch: int
-    velocity: int
+    number: int
+    value: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,6 +216,8 @@ def _load(library: _Library, synth: int, font: Path, voices: Sequence[Voice]) ->
             )
         fluid.fluid_synth_cc(synth, channel, _LEVEL, voice.level)
         fluid.fluid_synth_cc(synth, channel, _PAN, voice.pan)
+        for told in set_range():
+            fluid.fluid_synth_cc(synth, channel, told.controller, told.value)
 
 
 @contextlib.contextmanager
@@ -240,7 +255,8 @@ def _write_all(
     progress: Callable[[float], None],
 ) -> None:
     """Write samples up to each strike, strike, and write the rest."""
-    note_on, note_off = library.module.fluid_synth_noteon, library.module.fluid_synth_noteoff
+    fluid = library.module
+    note_on, note_off = fluid.fluid_synth_noteon, fluid.fluid_synth_noteoff
     write = _writer(library, synth, samples)
     frames = samples.shape[2]
     frame, told_frame = 0, 0
@@ -251,10 +267,14 @@ def _write_all(
             if frame - told_frame > frames // 100:
                 progress(frame / frames)
                 told_frame = frame
-        if strike.is_onset:
-            note_on(synth, strike.channel, strike.pitch, strike.velocity)
+        if strike.action is Action.ONSET:
+            note_on(synth, strike.channel, strike.number, strike.value)
+        elif strike.action is Action.END:
+            note_off(synth, strike.channel, strike.number)
+        elif strike.action is Action.BEND:
+            fluid.fluid_synth_pitch_bend(synth, strike.channel, strike.value)
         else:
-            note_off(synth, strike.channel, strike.pitch)
+            fluid.fluid_synth_cc(synth, strike.channel, strike.number, strike.value)
     write(frame, frames)
     progress(1.0)
 

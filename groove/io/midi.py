@@ -5,17 +5,18 @@ track (title, tempo, meter, key signatures, section markers), then one named tra
 UTF-8.  Layouts are those of *Standard MIDI Files 1.0* (MIDI Manufacturers Association, RP-001).
 """
 
-from collections.abc import Callable, Collection, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 from io import BytesIO
 from itertools import pairwise
-from operator import attrgetter
+from operator import attrgetter, itemgetter
 from typing import Any, Final
 
 from mido import Message, MetaMessage, MidiFile, MidiTrack
 
+from groove.articulation import Gesture, gestures, set_range, slurs
 from groove.errors import OutputError
 from groove.events import Bar, Marker, Note, Part, Performance
 from groove.io.midi_contents import (
@@ -51,6 +52,10 @@ LARGEST_QUANTITY: Final = 0x0FFFFFFF
 DEFAULT_RELEASE_VELOCITY: Final = 64
 NOTE_ON: Final = 0x90
 NOTE_OFF: Final = 0x80
+CONTROL_CHANGE: Final = 0xB0
+PITCH_BEND: Final = 0xE0
+ENDS, BETWEEN, STARTS = range(3)
+"""What comes first of what stands at one tick."""
 TRACK: Final = b"MTrk"
 CHUNK_HEAD: Final = 8
 END_OF_TRACK: Final = b"\xff\x2f\x00"
@@ -91,10 +96,20 @@ def midi_bytes(performance: Performance, *, parts: Collection[Part] | None = Non
     heads = [[*_head_events(part, written, programs), TrackEnd(0)] for part in written]
     tracks = [_track(events) for events in ([*conductor, TrackEnd(end_tick)], *heads)]
     notes = [
-        _note_bytes(own, PART_CHANNELS[part], end_tick)
+        _note_bytes(own, PART_CHANNELS[part], end_tick, _part_gestures(performance, part))
         for part, own in zip(written, strokes, strict=True)
     ]
     return _with_notes(_file_bytes(1, TICKS_PER_QUARTER, tracks), notes)
+
+
+def _part_gestures(performance: Performance, part: Part) -> list[Gesture]:
+    """Return what is told between the notes of a part: slurs, slides, bends, vibrato."""
+    if part is not Part.BASS:
+        return []
+    notes = performance.part_notes(part)
+    found = gestures(notes, performance.tempo_map, strikes_slurs=True)
+    has_bends = any(one.controller is None for one in found)
+    return [*set_range(), *found] if has_bends else found
 
 
 def part_files(performance: Performance) -> dict[Part, bytes]:
@@ -183,12 +198,15 @@ class _Stroke:
 def _strokes(notes: Iterable[Note], written: list[Part]) -> list[list[_Stroke]]:
     """Return the notes of each written part, no two of one pitch overlapping in a channel."""
     tracks = {part: index for index, part in enumerate(written)}
+    bass = [note for note in notes if note.part is Part.BASS]
+    # Legato is a note that begins before the one before it has ended.
+    overlapping = {id(bass[slur.before]) for slur in slurs(bass)}
     lanes: dict[tuple[int, int], list[_Stroke]] = {}
     for note in notes:
         track = tracks.get(note.part)
         if track is not None:
             lane = lanes.setdefault((PART_CHANNELS[note.part], note.pitch), [])
-            _add_stroke(lane, note, track)
+            _add_stroke(lane, note, track, id(note) in overlapping)
     strokes: list[list[_Stroke]] = [[] for _ in written]
     for lane in lanes.values():
         for earlier, later in pairwise(lane):
@@ -199,14 +217,14 @@ def _strokes(notes: Iterable[Note], written: list[Part]) -> list[list[_Stroke]]:
     return strokes
 
 
-def _add_stroke(lane: list[_Stroke], note: Note, track: int) -> None:
+def _add_stroke(lane: list[_Stroke], note: Note, track: int, overlap_ticks: int) -> None:
     """Add a note to those of its pitch; of two that begin together the louder stays."""
     onset_tick = note.grid_tick + note.shift_ticks
     if lane and lane[-1].onset_tick == onset_tick:
         if note.velocity <= lane[-1].velocity:
             return
         lane.pop()
-    end_tick = onset_tick + note.length_ticks
+    end_tick = onset_tick + note.length_ticks + overlap_ticks
     lane.append(_Stroke(onset_tick, end_tick, note.pitch, note.velocity, track))
 
 
@@ -220,28 +238,41 @@ def _cut(earlier: _Stroke, later: _Stroke) -> None:
     earlier.end_tick = min(earlier.end_tick, last_tick)
 
 
-def _note_bytes(strokes: list[_Stroke], channel: int, end_tick: int) -> bytes:
+def _note_bytes(
+    strokes: list[_Stroke], channel: int, end_tick: int, told: Sequence[Gesture]
+) -> bytes:
     """Return the notes of one part and the end of its track, as they stand in a file.
 
-    At equal ticks ends come before starts, low before high.  A status byte that is the last one
-    again is left out (running status).  These few bytes are ours and not mido's, because there are
-    thousands of them a song: mido takes four times as long.
+    At equal ticks ends come before what is ``told``, and that before starts, low before high.  A
+    status byte that is the last one again is left out (running status).  These few bytes are ours
+    and not mido's, because there are thousands of them a song: mido takes four times as long.
     """
-    events = [(stroke.onset_tick, True, stroke.pitch, stroke.velocity) for stroke in strokes]
-    events += [(stroke.end_tick, False, stroke.pitch, 0) for stroke in strokes]
+    release = DEFAULT_RELEASE_VELOCITY
+    events = [(s.onset_tick, STARTS, s.pitch, s.velocity, NOTE_ON) for s in strokes]
+    events += [(s.end_tick, ENDS, s.pitch, release, NOTE_OFF) for s in strokes]
     events.sort()
-    starts, ends = NOTE_ON | channel - 1, NOTE_OFF | channel - 1
+    if told:
+        between = [(one.tick, BETWEEN, *_gesture_data(one)) for one in told]
+        # Sorting keeps the order of what stands at one place.
+        events = sorted([*events, *between], key=itemgetter(0, 1))
     data = bytearray()
     now = status = 0
-    for tick, is_start, pitch, velocity in events:
+    for tick, _, first, second, kind in events:
         data += _quantity(tick - now)
         now = tick
-        if status != (starts if is_start else ends):
-            status = starts if is_start else ends
+        if status != kind | channel - 1:
+            status = kind | channel - 1
             data.append(status)
-        data.append(pitch)
-        data.append(velocity if is_start else DEFAULT_RELEASE_VELOCITY)
+        data.append(first)
+        data.append(second)
     return bytes(data) + _quantity(end_tick - now) + END_OF_TRACK
+
+
+def _gesture_data(gesture: Gesture) -> tuple[int, int, int]:
+    """Return the two data bytes of a gesture and its status without the channel."""
+    if gesture.controller is None:
+        return gesture.value & 0x7F, gesture.value >> 7, PITCH_BEND
+    return gesture.controller, gesture.value, CONTROL_CHANGE
 
 
 @lru_cache(maxsize=4096)

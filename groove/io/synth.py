@@ -13,11 +13,15 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from msgspec.structs import replace
+
+from groove.articulation import Controller, Gesture, gestures, slurs
 from groove.errors import SoundError
-from groove.events import Part, Performance
+from groove.events import Note, Part, Performance
 from groove.io.fallback_synth import fallback_version, render
 from groove.io.fluid_synth import (
     BLOCK_FRAMES,
+    Action,
     Strike,
     Voice,
     fluidsynth_version,
@@ -193,18 +197,57 @@ def _with_fluidsynth(
 def _strikes(
     performance: Performance, channels: Mapping[Part, int], sample_rate: int
 ) -> list[Strike]:
-    """Return onsets and ends on whole blocks; a note ends where its own pitch is struck again."""
-    strikes = []
+    """Return onsets and ends on whole blocks; a note ends where its own pitch is struck again.
+
+    One stroke sounds on through the notes that are slurred to it, bent to their pitches.
+    """
+    bass = performance.part_notes(Part.BASS)
+    told = gestures(bass, performance.tempo_map, strikes_slurs=False)
+    strikes = _told_strikes(performance, told, channels, sample_rate) if told else []
     next_onset: dict[tuple[int, int], int] = {}
-    for note in reversed(performance.notes):
+    for note in reversed(_struck(performance, bass) if told else performance.notes):
         channel = channels[note.part]
         onset = _block_frame(performance, note.onset_tick, sample_rate)
         end = max(_block_frame(performance, note.end_tick, sample_rate), onset + BLOCK_FRAMES)
         end = min(end, next_onset.get((channel, note.pitch), end))
         next_onset[channel, note.pitch] = onset
-        strikes.append(Strike(onset, True, channel, note.pitch, note.velocity))
-        strikes.append(Strike(end, False, channel, note.pitch, 0))
+        strikes.append(Strike(onset, Action.ONSET, channel, note.pitch, note.velocity))
+        strikes.append(Strike(end, Action.END, channel, note.pitch, 0))
     return sorted(strikes)
+
+
+def _struck(performance: Performance, bass: Sequence[Note]) -> list[Note]:
+    """Return the notes that are struck, each as long as all that is slurred to it."""
+    ends: dict[int, int] = {}
+    for slur in reversed(slurs(bass)):
+        after = bass[slur.after]
+        ends[id(bass[slur.before])] = ends.pop(id(after), after.end_tick)
+    slurred = {id(bass[slur.after]) for slur in slurs(bass)}
+    return [
+        replace(note, length_ticks=ends.get(id(note), note.end_tick) - note.onset_tick)
+        for note in performance.notes
+        if id(note) not in slurred
+    ]
+
+
+def _told_strikes(
+    performance: Performance,
+    told: Sequence[Gesture],
+    channels: Mapping[Part, int],
+    sample_rate: int,
+) -> list[Strike]:
+    """Return pitch bends and controllers on whole blocks; of several in a block the last."""
+    channel = channels[Part.BASS]
+    last: dict[tuple[int, Controller | None], int] = {}
+    for gesture in told:
+        frame = _block_frame(performance, gesture.tick, sample_rate)
+        last[frame, gesture.controller] = gesture.value
+    return [
+        Strike(frame, Action.BEND, channel, 0, value)
+        if controller is None
+        else Strike(frame, Action.CONTROL, channel, controller, value)
+        for (frame, controller), value in last.items()
+    ]
 
 
 def _block_frame(performance: Performance, tick: int, sample_rate: int) -> int:
@@ -227,7 +270,10 @@ def _refuse_silent(
         return
     firsts = {(note.part, note.pitch): note.velocity for note in reversed(performance.notes)}
     groups = render_groups(
-        sorted(Strike(0, True, channels[part], pitch, v) for (part, pitch), v in firsts.items()),
+        sorted(
+            Strike(0, Action.ONSET, channels[part], pitch, velocity)
+            for (part, pitch), velocity in firsts.items()
+        ),
         voices,
         font=font,
         sample_rate=sample_rate,

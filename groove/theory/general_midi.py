@@ -135,7 +135,11 @@ BASS_TONES = {
     for program in PROGRAM_TABLE
     if program.name.endswith("_bass")
 }
-"""Program number (from 0) by what a bass player calls the sound: ``finger`` is 33."""
+BASS_TONES["muted"] = BASS_TONES["finger"]
+"""Program number (from 0) by what a bass player calls the sound: ``finger`` is 33.
+
+The standard has no muted bass: it is a finger bass whose notes are short.
+"""
 
 KITS = {"standard": 0, "room": 8, "power": 16, "electronic": 24, "jazz": 32, "brush": 40}
 """Kit programs (from 0) on channel 10.

@@ -118,7 +118,6 @@ def test_dynamics_hold_and_move() -> None:
     assert levels("| (p) (cresc) A | B | (f) C | D |") == ["1", "5/2", "4", "4"]
     assert levels("| (cresc) A | B | C |") == ["3", "7/2", "4"]
     assert levels("| (ff) (dim) A | B | (p) C |") == ["5", "3", "1"]
-    assert levels("| A |", "dynamics: p\npickup: 1") == ["1", "1"]
     assert levels("|: A | (f) B :|") == ["None", "4", "4", "4"]
 
 
@@ -192,7 +191,7 @@ def test_a_bar_line_is_no_ending_before_a_push() -> None:
 def test_a_section_is_like_another_but_for_some_bars() -> None:
     song = parse_chart(
         "a:\n  feel: ballad\n  key: D\n  |: D | (3/4) G | % :|\nb:\n  as: A\n  key: G\n"
-        "  bar 2: | (stop) C / / |\n  bass | R 5 . |\n"
+        "  bar 2: | (3/4) (stop) C / / |\n  bass | R 5 . |\n"
     )
     first, second = song.sections
     assert [bar.chords[0].symbol for bar in second.bars] == ["D", "C", "C"]
@@ -261,10 +260,3 @@ def test_what_is_wrong_is_told_at_its_place(marked: str, message: str) -> None:
     assert caught.value.message == message or caught.value.message.startswith(message)
     assert (place.line, place.column) == (line, column)
     assert end > start and caught.value.hint
-
-
-def test_a_bar_that_holds_a_changed_chord_over_is_written_as_changed() -> None:
-    song = parse_chart("a:\n| A | / / B / |\nb:\nas: a\nbar 1: | C |\n")
-    assert [span.symbol for span in song.sections[1].bars[1].chords] == ["C", "B"]
-    assert song.sections[1].changed == (1, 2)
-    assert parse_chart(write_chart(song)) == song

@@ -113,3 +113,19 @@ def test_what_has_a_meaning_of_its_own_stays() -> None:
         '<path d="M0 1L5 1M0 3L5 3" stroke-width="2" /><path d="M0 4L5 4" stroke-width="9" />'
         '<path d="M1,1L2,2L3,1Z" /></g></svg>'
     )
+
+
+def test_what_only_marks_a_place_is_not_drawn(
+    library: Library, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The engraver marks breaks by dots at the left edge, and hides them by a style of its own."""
+    sheet = plain_sheet(CHARTS[0], library, monkeypatch)
+    dots = [
+        dot
+        for system in sheet.systems
+        for dot in ElementTree.fromstring(system.drawing).iter(
+            "{http://www.w3.org/2000/svg}ellipse"
+        )
+    ]
+    assert [dot for dot in dots if dot.get("cx") == "0"] == []
+    assert len(sheet.systems) > 10

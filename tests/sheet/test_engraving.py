@@ -178,6 +178,12 @@ def test_a_pdf_has_title_page_numbers_and_embedded_fonts(library: Library, size:
     assert fonts >= count
 
 
+def test_a_tempo_between_two_numbers_is_told_as_it_is(library: Library) -> None:
+    song, performance, tuning = played("title: Fir\ntempo: 92.5\na:\n  | D | G |\n", library)
+    pdf = PdfReader(io.BytesIO(sheet_pdf(performance, song, tuning=tuning)))
+    assert "= 92.5" in pdf.pages[0].extract_text()
+
+
 def test_sharps_and_flats_are_real_glyphs(library: Library) -> None:
     """The text of a chord symbol holds its sign, as a glyph of a font that is in the file."""
     text = "title: Fir\nkey: Db\na:\n  | Db | F#m7 | Bb7/Ab | Ebm |\n"

@@ -117,6 +117,14 @@ def test_tempo_and_meters_change_where_they_do_in_the_chart(library: Library) ->
     assert text.index('<sound tempo="84"') < text.index('<measure number="1"')
 
 
+def test_a_ramp_from_the_first_bar_on_has_one_mark(library: Library) -> None:
+    """The tempo is printed where the section begins, though it changes with every beat."""
+    text = "title: x\nkey: C\nbass: long notes\na:\n  tempo: 92.5 to 60\n  | C | F | G | C |\n"
+    root = ElementTree.fromstring(written(*played(text, library)).split("\n", 2)[2])
+    assert [mark.findtext("per-minute") for mark in root.iter("metronome")] == ["92.5"]
+    assert len(list(root.iter("sound"))) >= 15
+
+
 @pytest.mark.parametrize("name", NAMES)
 def test_string_and_fret_sound_the_note(library: Library, name: str) -> None:
     """On the tab every string and fret gives the pitch, by the tuning that the file states."""

@@ -188,16 +188,14 @@ class LineSearch:
     ) -> list[tuple[Way, float]]:
         """Return the cheapest ways from anchor to anchor, and what each costs."""
         grounds = [self.ground(draft) for draft in between]
-        asks = asks_of(between, start, leads_to_fill=goal is not None and goal.role is Role.FILL)
+        asks = asks_of(between, leads_to_fill=goal is not None and goal.role is Role.FILL)
         rests = goal is not None and goal.start > between[-1].end
         key = (
-            start and (start.pitch, start.role, start.chord is between[0].chord),
+            first := anchor_candidate(start, between[0]),
             *zip(asks, map(id, grounds), strict=True),
-            goal and (goal.pitch, goal.role, goal.chord is between[-1].chord, rests),
+            last := anchor_candidate(goal, between[-1], rested=rests),
         )
         if key not in self.found:
-            first, last = anchor_candidate(start, between[0]), anchor_candidate(goal, between[-1])
-            last = last._replace(rested=rests) if last else None
             self.found[key] = search(asks, grounds, first, last)
         return self.found[key]
 
@@ -222,15 +220,18 @@ def is_degree(draft: Draft) -> bool:
     return draft.aim is not None and draft.aim.kind is AimKind.DEGREE
 
 
-def anchor_candidate(draft: Draft | None, neighbour: Draft) -> Candidate | None:
+def anchor_candidate(
+    draft: Draft | None, neighbour: Draft, *, rested: bool = False
+) -> Candidate | None:
     """Return an anchor as the search sees it; in the chord of its neighbour a figure joins them."""
     if draft is None or draft.pitch is None:
         return None
-    in_chord = draft.chord is neighbour.chord and draft.role is not Role.FILL
-    return Candidate(draft.pitch, draft.role, figure=draft.pitch if in_chord else None)
+    in_chord = draft.chord == neighbour.chord and draft.role is not Role.FILL
+    figure = draft.pitch if in_chord else None
+    return Candidate(draft.pitch, draft.role, figure=figure, rested=rested)
 
 
-def asks_of(between: Sequence[Draft], start: Draft | None, *, leads_to_fill: bool) -> list[Ask]:
+def asks_of(between: Sequence[Draft], *, leads_to_fill: bool) -> list[Ask]:
     """Return what the strokes between two anchors ask for, and where each stands."""
     asks: list[Ask] = []
     left = 0
@@ -244,10 +245,10 @@ def asks_of(between: Sequence[Draft], start: Draft | None, *, leads_to_fill: boo
         left = left + 1 if is_led and follows is aim.kind else 0
         asks.append(Ask(aim, left))
     asks.reverse()
-    return [_placed(asks, i, between, start) for i in range(len(asks))]
+    return [_placed(asks, i) for i in range(len(asks))]
 
 
-def _placed(asks: Sequence[Ask], i: int, between: Sequence[Draft], start: Draft | None) -> Ask:
+def _placed(asks: Sequence[Ask], i: int) -> Ask:
     """Return an ask with what it has to do with those before it."""
     ask, before = asks[i], asks[i - 1] if i else None
     if ask.aim.kind is AimKind.WALK:

@@ -4,9 +4,12 @@ from random import Random
 
 import pytest
 
+from groove.cells.library import library_from
 from groove.events import Part
+from groove.pipeline import perform_chart
 from tests.arrange.random_songs import KEYS, progression, root_class, symbol
-from tests.arrange.songs import LIBRARY, chart, play
+from tests.arrange.songs import LIBRARY, TIGHT, chart, play
+from tests.cells.cell_lines import BASS
 
 METERS = {
     **{"slow twelve-eight": "12/8", "waltz": "3/4", "six-eight": "6/8"},
@@ -55,3 +58,17 @@ def test_one_changed_bar_changes_no_other_but_what_leads_to_it(feel: str) -> Non
             assert differing <= {changed - 1, changed}, (seed, changed, bars, other[changed])
             compared += len(plain) - 2
     assert compared > SONGS * BARS * 5
+
+
+def test_a_held_chord_without_a_root_ends_what_leads_on_at_its_bar_line() -> None:
+    """A cell of octaves alone while the chord holds: E1 after it takes them down in one bar."""
+    held = {"steps": "8 - 8 -", "levels": "9 . 7 ."}
+    cell = {**BASS, "name": "eights", "steps": "R - 8 -", "when": {"held chord": held}}
+    library = library_from([("bass", "own/eights.toml", cell)], LIBRARY)
+    lines = []
+    for last in ("D", "E"):
+        text = chart({"verse": ["D", "D", "D", last, "G"]}, head="bass: eights")
+        bass = [n for n in perform_chart(text, library, TIGHT).notes if n.part is Part.BASS]
+        lines.append([n.pitch for n in bass if n.origin.bar.played_bar <= 3])
+    # D2 is 38, the octave 50: too far from E1, 28, by an octave and more.
+    assert lines == [[38, 50, 50, 50, 50, 50], [38, 50, 50, 50, 50, 38]]

@@ -11,6 +11,7 @@ from groove.cells.conditions import CONDITIONS
 from groove.cells.library import library_from
 from groove.events import Part
 from groove.pipeline import perform_chart
+from groove.text.cells import cell_text
 from tests.arrange.songs import LIBRARY, TIGHT
 from tests.cells.cell_lines import BASS
 
@@ -87,3 +88,22 @@ def test_the_most_particular_wins() -> None:
     notes = [n for n in perform_chart(FORM, library, TIGHT).notes if n.part is Part.BASS]
     fourth = [note for note in notes if note.origin.bar.played_bar == 14]
     assert len(fourth) == 1
+
+
+@pytest.mark.parametrize("name", HOLDS)
+def test_a_drawing_names_the_condition_of_every_bar(name: str) -> None:
+    cell = library_from(
+        [("bass", "own/marked.toml", {**BASS, "name": "marked", "when": {name: MARK}})], LIBRARY
+    ).bass["marked"]
+    lines = cell_text(cell).splitlines()
+    grid = [line for line in lines if "|" in line]
+    # A ruler, the steps and the levels, twice, all of one width.
+    assert len(grid) == 6
+    assert len(set(map(len, grid))) == 1
+    head = next(i for i, line in enumerate(lines) if line.strip().startswith(name))
+    drawn = next(line for line in lines[head:] if "R" in line)
+    assert drawn.split("|")[1].split() == ["R", "R", "R", "R"]
+    signs = lines[lines.index("signs:") :]
+    words = CONDITIONS[name].words
+    assert any(line.split() == [*name.split(), *f"what is played instead {words}".split()]
+               for line in signs)  # fmt: skip

@@ -12,10 +12,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from groove.cells.library import library_from
 from groove.events import Bar, Note, Performance, Role, Touch
 from groove.neck.instrument import TUNINGS
-from groove.pipeline import PerformOptions
+from groove.pipeline import PerformOptions, perform_chart
 from tests.arrange.songs import (
+    LIBRARY,
     ODD,
     PLAIN,
     TIGHT,
@@ -27,6 +29,7 @@ from tests.arrange.songs import (
     play,
     struck,
 )
+from tests.cells.cell_lines import BASS
 
 STANDARD_LOWEST, TWELFTH_FRET_ON_G = 28, 55  # E1, and G2 + 12 (Open strings of a four-string)
 NOTE_CLASSES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
@@ -361,3 +364,37 @@ def test_a_players_own_line_is_played_where_it_is_written() -> None:
     text = f"key: D\nfills: none\n{rows}\nverse:\n  bass: mine\n  | D7 | E | D7 | E |\n"
     first = [note.pitch for note in struck(play(text)) if note.grid_tick < 3840]
     assert first == [38, 45, 45, 48]
+
+
+def test_over_a_rest_a_line_may_leap_to_the_next_chord() -> None:
+    # A sixth that hangs and then a hole, as soul has it: D2 is 38, its sixth B2 47, an octave and
+    # a half step over A#1 (34) but for one: over the rest it stays; held to the bar line it sinks.
+    bars = ["D6", "Db6", "D6", "Db6", "D6"]
+    sixths = []
+    for steps in ("R - 6 .", "R - 6 -"):
+        cell = {**BASS, "name": "sixths", "steps": steps, "levels": "9 . 7 ."}
+        library = library_from([("bass", "own/sixths.toml", cell)], LIBRARY)
+        text = chart({"verse": bars}, head="bass: sixths")
+        line = struck(perform_chart(text, library, TIGHT))
+        sixths.append([n.pitch for n in line if n.origin.role is Role.SIXTH][:2])
+    # B2 to C#2 (37) is ten half steps, A#2 (46) to D2 eight.
+    assert sixths == [[47, 46], [35, 34]]
+
+
+def test_a_slash_notes_octave_is_not_exchanged_for_a_fifth() -> None:
+    # Over A/C# an octave figure is C# alone, down to the lowest goal, E1 (28).
+    text = chart({"verse": ["A/C#", "E", "A/C#", "E", "E"]}, feel="octaves")
+    first = [note.pitch for note in struck(play(text)) if note.grid_tick < 3840]
+    assert len(first) == 8
+    assert {pitch % 12 for pitch in first} == {1}
+
+
+def test_a_line_an_octave_above_its_root_falls_to_the_next() -> None:
+    # An approach after the octave of D (50) into E2 comes from above, though E lies above D.
+    cell = {**BASS, "name": "falls", "steps": "R - 8 >*", "levels": "9 . 7 6"}
+    library = library_from([("bass", "own/falls.toml", cell)], LIBRARY)
+    text = chart({"verse": ["E", "G", "E", "G", "G"]}, head="bass: falls")
+    line = struck(perform_chart(text, library, TIGHT))
+    led = [n for n in line if n.origin.role is Role.APPROACH and n.origin.bar.played_bar == 1]
+    # E1 is 28, its octave 40, G1 31: A or Ab over it.
+    assert [note.pitch for note in led] in ([33], [32])

@@ -1,15 +1,12 @@
 """``groove card``: what to know of a song by heart, on one page."""
 
-from collections.abc import Mapping
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from groove.cli.console import each_chart, say
-from groove.cli.options import Charts, InKey, Json, Transpose, Tuning
-from groove.cli.targets import Outputs, require_folder
-from groove.errors import OptionError
+from groove.cli.jobs import Result, each_job, write_file
+from groove.cli.options import Charts, Json, Moved, Tuning, tuning_choices
+from groove.cli.targets import Job, Kinds, Outputs, plan_jobs
 from groove.events import Part
 
 if TYPE_CHECKING:
@@ -17,20 +14,22 @@ if TYPE_CHECKING:
     from groove.neck.instrument import Tuning as Strings
     from groove.text.card import Card
 
-KINDS = (".txt", ".html", ".pdf")
+KINDS = Kinds(suffixes=(".pdf", ".html", ".txt"), printed=True)
 
 
 def card(
     charts: Charts,
+    *,
     output: Annotated[
-        Path | None,
-        typer.Option("-o", "--output", metavar="FILE", help="Where to: .pdf, .html or .txt."),
+        str | None,
+        typer.Option(
+            "-o", "--output", metavar="FILE", help="Where to: .pdf .html .txt, or FOLDER/."
+        ),
     ] = None,
     test: Annotated[
         bool, typer.Option("--test", help="Chords hidden to recite them, answers after.")
     ] = False,
-    transpose: Transpose = 0,
-    key: InKey = None,
+    moved: Moved,
     tuning: Tuning = None,
     json: Json = False,
 ) -> None:
@@ -39,38 +38,27 @@ def card(
     from groove.harmony.summary import harmony_summary
     from groove.io.charts import read_song
     from groove.io.config import read_config
-    from groove.io.files import write_whole
     from groove.io.library import load_library
     from groove.pipeline import analyse_song, perform_analysis, song_tuning
     from groove.text.card import card_text, song_card
 
-    if output and (output.suffix.casefold() not in KINDS or len(charts) > 1):
-        hint = "expected one chart and a file ending in " + ", ".join(KINDS)
-        raise OptionError(f"cannot write the card to {output}", hint=hint)
-    if output:
-        require_folder(output)
-        Outputs(charts).claim(output)
+    jobs = plan_jobs(charts, [output], KINDS, claimed=Outputs(charts))
     library = load_library()
-    options = perform_options(
-        read_config(), transpose=transpose, key=key, tuning=tuning, tight=True
-    )
+    options = perform_options(read_config(), moved.choices(), tuning_choices(tuning), tight=True)
 
-    def work(name: str) -> Mapping[str, object] | str:
-        analysis = analyse_song(read_song(name), options)
-        song = analysis.song
-        tell_reading(song)
+    def work(job: Job) -> Result:
+        analysis = analyse_song(read_song(job.chart), options)
+        tell_reading(analysis.song)
         if json:
-            return {"format": 1, "chart": name, **harmony_summary(analysis)}
-        tuned = song_tuning(song, options)
+            return {"format": 1, "chart": job.chart, **harmony_summary(analysis)}
+        tuned = song_tuning(analysis.song, options)
         start = first_place(perform_analysis(analysis, library, options), tuned)
         made = song_card(analysis, test=test, tuning=tuned, start=start)
-        if output is None:
+        if job.file is None:
             return card_text(made)
-        write_whole(output, card_file(made, output.suffix.casefold()))
-        say(f"wrote {output}")
-        return ""
+        return write_file(job, card_file(made, job.file.suffix.casefold()))
 
-    raise typer.Exit(each_chart(charts, work, as_json=json))
+    raise typer.Exit(each_job(jobs, work, as_json=json))
 
 
 def first_place(performance: "Performance", tuning: "Strings") -> tuple[int, int] | None:

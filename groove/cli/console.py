@@ -4,7 +4,7 @@ import codecs
 import errno
 import io
 import sys
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 
 from groove.errors import ChartError, GrooveError, OutputError
 from groove.io.streams import let_go
@@ -91,30 +91,6 @@ def error_data(chart: str, error: GrooveError) -> dict[str, object]:
     if isinstance(error, ChartError):
         found |= {"line": error.place.line, "column": error.place.column}
     return {"format": 1, "chart": chart, "error": found}
-
-
-def each_chart(
-    charts: Iterable[str], work: Callable[[str], Mapping[str, object] | str], *, as_json: bool
-) -> int:
-    """Do the work for every chart, print what it returns, and return the exit code.
-
-    A chart that fails is reported and the others go on; one alone ends with its own code.
-    """
-    names = list(charts)
-    failures: list[int] = []
-    for name in names:
-        try:
-            result = work(name)
-        except GrooveError as error:
-            # The code alone: an error holds on to all that its chart was read into.
-            failures.append(error.exit_code)
-            report(name, error, as_json=as_json)
-            continue
-        if isinstance(result, Mapping):
-            put_json(result)
-        elif result:
-            put(result)
-    return exit_code(failures, len(names))
 
 
 def report(chart: str, error: GrooveError, *, as_json: bool) -> None:

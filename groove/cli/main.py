@@ -11,6 +11,7 @@ from typing import Annotated
 import typer
 
 from groove.cli.console import say, spell_plainly, unwritten
+from groove.cli.groups import grouped
 from groove.cli.requests import REQUEST_ERROR, Request, request_error
 from groove.errors import GrooveError, OutputError
 from groove.io.streams import let_go
@@ -65,7 +66,7 @@ def make_app(names: Iterable[str]) -> typer.Typer:
     app.callback()(root)
     for name in names:
         command = getattr(import_module(f"groove.cli.{name}"), name)
-        app.command(name, cls=Request, epilog=f"Example:  {EXAMPLES[name]}")(command)
+        app.command(name, cls=Request, epilog=f"Example:  {EXAMPLES[name]}")(grouped(command))
     return app
 
 

@@ -1,34 +1,17 @@
 """``groove neck``: where the part lies, how the hand moves, two ways compared."""
 
 import re
-from collections.abc import Mapping, Sequence
-from pathlib import Path
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 from msgspec.structs import replace
 
-from groove.cli.console import each_chart, say
-from groove.cli.options import (
-    Charts,
-    Feel,
-    Frame,
-    Frets,
-    InKey,
-    Json,
-    MaxFret,
-    OpenStrings,
-    Patterns,
-    Scale,
-    Seed,
-    Start,
-    Tempo,
-    Transpose,
-    Tuning,
-    refused,
-)
-from groove.cli.targets import Outputs, require_folder
-from groove.errors import NeckError, OptionError
+from groove.cli.jobs import Result, each_job, write_file
+from groove.cli.options import Answer, Charts, Played, PluckingHand
+from groove.cli.targets import Job, Kinds, Outputs, plan_jobs
+from groove.cli.values import refused
+from groove.errors import NeckError
 from groove.events import Part, Performance
 
 if TYPE_CHECKING:
@@ -36,31 +19,22 @@ if TYPE_CHECKING:
     from groove.neck.instrument import Tuning as Strings
     from groove.neck.options import NeckOptions
 
+KINDS = Kinds(suffixes=(".svg",), printed=True)
+
 
 def neck(
     charts: Charts,
+    *,
     output: Annotated[
-        Path | None,
+        str | None,
         typer.Option("-o", "--output", metavar="FILE.svg", help="Draw the roots on the neck."),
     ] = None,
     compare: Annotated[
         str | None, typer.Option(metavar="A,B", help="Two starting frets side by side, as 2,7.")
     ] = None,
-    tuning: Tuning = None,
-    open_strings: OpenStrings = "free",
-    start: Start = None,
-    max_fret: MaxFret = None,
-    frame: Frame = None,
-    frets: Frets = None,
-    scale: Scale = None,
-    thumb: Annotated[bool, typer.Option("--thumb", help="Pluck with the thumb.")] = False,
-    tempo: Tempo = None,
-    feel: Feel = None,
-    transpose: Transpose = 0,
-    key: InKey = None,
-    seed: Seed = None,
-    patterns: Patterns = None,
-    json: Json = False,
+    hand: PluckingHand,
+    played: Played,
+    answer: Answer,
 ) -> None:
     """Show where the roots lie on the neck and how the fretting hand moves."""
     from groove.cli.performing import neck_options, perform_options, play_chart, tell_notices
@@ -70,51 +44,28 @@ def neck(
     from groove.text.neck import compare_text, neck_text
     from groove.text.notices import notice_texts
 
-    if output and (output.suffix.casefold() != ".svg" or len(charts) > 1):
-        hint = "expected one chart and a file ending in .svg"
-        raise OptionError(f"cannot draw the neck to {output}", hint=hint)
-    if output:
-        require_folder(output)
-        Outputs(charts, patterns=patterns).claim(output)
+    jobs = plan_jobs(charts, [output], KINDS, claimed=Outputs(charts, patterns=answer.patterns))
     config = read_config()
-    options = perform_options(
-        config,
-        tempo=tempo,
-        feel=feel,
-        transpose=transpose,
-        key=key,
-        seed=seed,
-        tight=True,
-        tuning=tuning,
-    )
-    hand = neck_options(
-        config,
-        open_strings=open_strings,
-        start=start,
-        max_fret=max_fret,
-        frame=frame,
-        frets=frets,
-        scale=scale,
-        thumb=thumb,
-    )
+    options = perform_options(config, played.choices(), hand.choices(), tight=True)
+    player = neck_options(config, hand, thumb=hand.thumb)
     starts = parse_compare(compare)
 
-    def work(name: str) -> Mapping[str, object] | str:
-        analysis, performance = play_chart(name, options, patterns)
+    def work(job: Job) -> Result:
+        analysis, performance = play_chart(job.chart, options, answer.patterns)
         song = analysis.song
         tell_notices(performance)
-        ways = fingered_ways(performance, song_tuning(song, options), hand, starts)
-        if output:
-            draw(output, ways[0], song.title)
-        if json:
+        ways = fingered_ways(performance, song_tuning(song, options), player, starts)
+        if job.file:
+            write_file(job, drawing(ways[0], song.title))
+        if answer.json:
             data = compare_data(ways) if starts else neck_data(ways[0], performance.bars)
             notices = notice_texts(performance.notices)
-            return {"format": 1, "chart": name, "notices": notices, **data}
+            return {"format": 1, "chart": job.chart, "notices": notices, **data}
         if starts:
             return compare_text(*ways, title=song.title)
         return neck_text(ways[0], performance.bars, title=song.title)
 
-    raise typer.Exit(each_chart(charts, work, as_json=json))
+    raise typer.Exit(each_job(jobs, work, as_json=answer.json))
 
 
 def fingered_ways(
@@ -134,16 +85,14 @@ def fingered_ways(
         raise
 
 
-def draw(output: Path, line: "FingeredLine", title: str) -> None:
-    """Draw the places of the roots to a file."""
-    from groove.io.files import write_whole
+def drawing(line: "FingeredLine", title: str) -> bytes:
+    """Return the places of the roots drawn on the neck, as SVG."""
     from groove.neck.report import root_places
     from groove.sheet.neck_svg import neck_svg
 
     scale_length_mm = line.options.scale_length_mm
-    drawing = neck_svg(root_places(line), line.tuning, title=title, scale_length_mm=scale_length_mm)
-    write_whole(output, drawing.encode())
-    say(f"wrote {output}")
+    drawn = neck_svg(root_places(line), line.tuning, title=title, scale_length_mm=scale_length_mm)
+    return drawn.encode()
 
 
 def parse_compare(text: str | None) -> list[int]:

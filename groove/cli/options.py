@@ -1,23 +1,25 @@
-"""Options that several commands share, and the readers of their values."""
+"""Options that several commands share, in groups: a new one is one line in one class.
 
-import re
-from fractions import Fraction
+Every group says with ``choices`` which fields of ``PerformOptions`` its options are.
+"""
+
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated
 
 import typer
+from msgspec import Struct
 
 from groove.chart.form import MOST_TIMES_OVER
 from groove.chart.settings import LARGEST_SEED, TRANSPOSE_SEMITONES
-from groove.cli.console import say
-from groove.errors import OptionError, nearest_hint
-from groove.events import Part
-from groove.neck.instrument import FRET_COUNTS
-from groove.theory.keys import Key, parse_key
+from groove.cli.values import parse_bars, parse_names, parse_tempo, parse_wanted_key
+from groove.neck.instrument import FRET_COUNTS, parse_tuning
 
-LONGEST_SHOWN = 60
 MOST_FRETS = FRET_COUNTS.stop - 1
-BAND = (Part.BASS, Part.DRUMS, Part.KEYS)
+LEAST_SEMITONES, MOST_SEMITONES = TRANSPOSE_SEMITONES.start, TRANSPOSE_SEMITONES.stop - 1
+
+Choices = Mapping[str, object]
+"""Fields of ``PerformOptions`` by name."""
 
 Charts = Annotated[
     list[str], typer.Argument(metavar="CHART...", help="Charts to read; - for standard input.")
@@ -27,139 +29,142 @@ Patterns = Annotated[
     Path | None,
     typer.Option(metavar="FOLDER", help="Your own folder of cells and feels, searched first."),
 ]
-Tempo = Annotated[
-    str | None, typer.Option(metavar="BPM|%", help="Another tempo: beats a minute, or 70%.")
-]
-Feel = Annotated[str | None, typer.Option(metavar="NAME", help="A feel in place of the chart's.")]
-Transpose = Annotated[
-    int,
-    typer.Option(
-        metavar="SEMITONES",
-        min=TRANSPOSE_SEMITONES.start,
-        max=TRANSPOSE_SEMITONES.stop - 1,
-        help="Move every chord.",
-    ),
-]
-InKey = Annotated[str | None, typer.Option("--key", metavar="KEY", help="The key to play in.")]
-Sections = Annotated[
-    str | None, typer.Option(metavar="NAMES", help="Only these sections, as verse,chorus.")
-]
-Bars = Annotated[
-    str | None, typer.Option(metavar="A-B", help="Only these bars of the chart, as 5-8.")
-]
-Times = Annotated[
-    int, typer.Option(metavar="N", min=1, max=MOST_TIMES_OVER, help="Play it N times over.")
-]
-Seed = Annotated[
-    int | None,
-    typer.Option(metavar="N", min=0, max=LARGEST_SEED, help="Another draw of fills and hand."),
-]
-
+Soundfont = Annotated[str | None, typer.Option(metavar="FILE", help="The soundfont to play with.")]
 Tuning = Annotated[
     str | None,
     typer.Option(
         metavar="NAME", help="four, five, six, drop D ... or open strings: 'D1 A1 D2 G2'."
     ),
 ]
-Frets = Annotated[
-    int | None,
-    typer.Option(
-        metavar="N", min=FRET_COUNTS.start, max=MOST_FRETS, help="Frets of the neck, 20 to 24."
-    ),
-]
-Scale = Annotated[
-    str | None, typer.Option(metavar="LENGTH", help="Length of an open string: 34 in, 864 mm.")
-]
-OpenStrings = Annotated[
-    str, typer.Option("--open", metavar="yes|no|free", help="Open strings wanted, or not.")
-]
-Start = Annotated[
-    int | None,
-    typer.Option(
-        metavar="FRET", min=0, max=MOST_FRETS, help="First root at this fret, and stay there."
-    ),
-]
-MaxFret = Annotated[
-    int | None,
-    typer.Option(metavar="FRET", min=1, max=MOST_FRETS, help="No higher than this fret."),
-]
-Frame = Annotated[
-    int | None,
-    typer.Option(metavar="4|3", min=3, max=4, help="One finger a fret, or 1-2-4 over three frets."),
-]
 
 
-def refused(option: str, found: object, expected: str) -> OptionError:
-    """Return the error for a value that an option cannot have."""
-    shown = repr(found[:LONGEST_SHOWN]) if isinstance(found, str) else found
-    return OptionError(f"{option} cannot be {shown}", hint=f"expected {expected}")
+class Moved(Struct, frozen=True, kw_only=True):
+    """Which key a song stands in."""
+
+    transpose: Annotated[
+        int,
+        typer.Option(
+            metavar="SEMITONES", min=LEAST_SEMITONES, max=MOST_SEMITONES, help="Move every chord."
+        ),
+    ] = 0
+    key: Annotated[str | None, typer.Option(metavar="KEY", help="The key to play in.")] = None
+
+    def choices(self) -> Choices:
+        """Return what is asked of the performance."""
+        return {"transpose": self.transpose, "key": parse_wanted_key(self.key)}
 
 
-def parse_tempo(text: str | None) -> tuple[Fraction | None, Fraction | None]:
-    """Return (beats a minute, percent) of a tempo option; one of them at most is given."""
-    if text is None:
-        return None, None
-    match = re.fullmatch(r"([0-9]{1,3}(?:\.[0-9]{1,2})?)\s*(%?)", text.strip())
-    if not match or not Fraction(match[1]):
-        raise refused("--tempo", text, "beats a minute as 96, or a share as 70%")
-    number = Fraction(match[1])
-    return (None, number) if match[2] else (number, None)
+class Arranged(Struct, frozen=True, kw_only=True):
+    """What the band plays of a song."""
+
+    feel: Annotated[
+        str | None, typer.Option(metavar="NAME", help="A feel in place of the chart's.")
+    ] = None
+    moved: Moved
+    seed: Annotated[
+        int | None,
+        typer.Option(metavar="N", min=0, max=LARGEST_SEED, help="Another draw of fills and hand."),
+    ] = None
+
+    def choices(self) -> Choices:
+        """Return what is asked of the performance."""
+        return {"feel": self.feel, "seed": self.seed, **self.moved.choices()}
 
 
-def parse_bars(text: str | None) -> range | None:
-    """Return the bars that ``5-8`` or ``5`` means."""
-    if text is None:
-        return None
-    match = re.fullmatch(r"([0-9]{1,5})(?:\s*[-–]\s*([0-9]{1,5}))?", text.strip())
-    first = int(match[1]) if match else 1
-    last = int(match[2] or first) if match else 0
-    if first > last:
-        raise refused("--bars", text, "bars as 5-8, or 5")
-    return range(first, last + 1)
+class Played(Struct, frozen=True, kw_only=True):
+    """What the band plays of a song, and how fast."""
+
+    tempo: Annotated[
+        str | None, typer.Option(metavar="BPM|%", help="Another tempo: beats a minute, or 70%.")
+    ] = None
+    arranged: Arranged
+
+    def choices(self) -> Choices:
+        """Return what is asked of the performance."""
+        bpm, percent = parse_tempo(self.tempo)
+        return {"tempo_bpm": bpm, "tempo_percent": percent, **self.arranged.choices()}
 
 
-def parse_names(text: str | None, option: str, expected: str) -> tuple[str, ...]:
-    """Return the names of a list with commas, none where the option was not given."""
-    if text is None:
-        return ()
-    names = tuple(name.strip() for name in text.split(","))
-    if not all(names):
-        raise refused(option, text, expected)
-    return names
+class Piece(Struct, frozen=True, kw_only=True):
+    """Which bars of a song."""
+
+    sections: Annotated[
+        str | None, typer.Option(metavar="NAMES", help="Only these sections, as verse,chorus.")
+    ] = None
+    bars: Annotated[
+        str | None, typer.Option(metavar="A-B", help="Only these bars of the chart, as 5-8.")
+    ] = None
+
+    def choices(self) -> Choices:
+        """Return what is asked of the performance."""
+        expected = "names of sections, as verse,chorus"
+        sections = parse_names(self.sections, "--sections", expected)
+        return {"sections": sections, "bars": parse_bars(self.bars)}
 
 
-def parse_parts(text: str | None, option: str) -> frozenset[Part]:
-    """Return the parts of the band that a list names."""
-    found = set()
-    for name in parse_names(text, option, "some of: " + ", ".join(BAND)):
-        if name.casefold() not in list(BAND):
-            near = nearest_hint(name, BAND)
-            hint = "; ".join(filter(None, (near, "expected some of: " + ", ".join(BAND))))
-            raise OptionError(f"no such part in {option}: {name!r}", hint=hint)
-        found.add(Part(name.casefold()))
-    return frozenset(found)
+class Loop(Piece, frozen=True, kw_only=True):
+    """Which bars of a song, and how often."""
+
+    times: Annotated[
+        int, typer.Option(metavar="N", min=1, max=MOST_TIMES_OVER, help="Play it N times over.")
+    ] = 1
+
+    def choices(self) -> Choices:
+        """Return what is asked of the performance."""
+        return {"times": self.times, **super().choices()}
 
 
-def wanted_parts(without: str | None, only: str | None) -> frozenset[Part]:
-    """Return the parts to write.  Raises OptionError for both options, or where none is left."""
-    if without and only:
-        raise OptionError("--without and --only exclude each other", hint="give one of them")
-    chosen = parse_parts(only, "--only") if only else frozenset(BAND)
-    chosen -= parse_parts(without, "--without")
-    if not chosen:
-        hint = "leave one in: " + ", ".join(BAND)
-        raise OptionError(f"no part is left to write without {without}", hint=hint)
-    return chosen | {Part.CLICK}
+class Hand(Struct, frozen=True, kw_only=True):
+    """The bass in the player's hands, and where on its neck the player wants to be."""
+
+    tuning: Tuning = None
+    open_strings: Annotated[
+        str, typer.Option("--open", metavar="yes|no|free", help="Open strings wanted, or not.")
+    ] = "free"
+    start: Annotated[
+        int | None,
+        typer.Option(
+            metavar="FRET", min=0, max=MOST_FRETS, help="First root at this fret, and stay there."
+        ),
+    ] = None
+    max_fret: Annotated[
+        int | None,
+        typer.Option(metavar="FRET", min=1, max=MOST_FRETS, help="No higher than this fret."),
+    ] = None
+    frame: Annotated[
+        int | None,
+        typer.Option(
+            metavar="4|3", min=3, max=4, help="One finger a fret, or 1-2-4 over three frets."
+        ),
+    ] = None
+    frets: Annotated[
+        int | None,
+        typer.Option(
+            metavar="N", min=FRET_COUNTS.start, max=MOST_FRETS, help="Frets of the neck, 20 to 24."
+        ),
+    ] = None
+    scale: Annotated[
+        str | None, typer.Option(metavar="LENGTH", help="Length of an open string: 34 in, 864 mm.")
+    ] = None
+
+    def choices(self) -> Choices:
+        """Return what is asked of the performance."""
+        return tuning_choices(self.tuning)
 
 
-def parse_wanted_key(text: str | None) -> Key | None:
-    """Return the key of a key option; one that no signature has is respelled, and that is said."""
-    if text is None:
-        return None
-    try:
-        wanted = parse_key(text)
-    except ValueError:
-        raise refused("--key", text, "a key as D, F# minor, Bb or D dorian") from None
-    if wanted != wanted.respelled():
-        say(f"--key: {wanted.name} is read as {wanted.respelled().name}")
-    return wanted.respelled()
+class PluckingHand(Hand, frozen=True, kw_only=True):
+    """The same with what plucks the strings."""
+
+    thumb: Annotated[bool, typer.Option("--thumb", help="Pluck with the thumb.")] = False
+
+
+class Answer(Struct, frozen=True, kw_only=True):
+    """Where patterns are looked for, and how a command answers."""
+
+    patterns: Patterns = None
+    json: Json = False
+
+
+def tuning_choices(tuning: str | None) -> Choices:
+    """Return what a tuning asks of the performance."""
+    return {"tuning": parse_tuning(tuning) if tuning else None}

@@ -3,16 +3,12 @@
 from pathlib import Path
 from typing import cast, get_args
 
+from msgspec.structs import replace
+
 from groove.chart.model import Song
 from groove.cli.console import say
-from groove.cli.options import (
-    MOST_FRETS,
-    parse_bars,
-    parse_names,
-    parse_tempo,
-    parse_wanted_key,
-    refused,
-)
+from groove.cli.options import MOST_FRETS, Choices, Hand
+from groove.cli.values import refused
 from groove.events import NoticeKind, Performance
 from groove.harmony.analysis import Analysis
 from groove.io.charts import read_song
@@ -27,66 +23,31 @@ HEARD_ONLY = (NoticeKind.LOUDNESS, NoticeKind.MODE)
 """What is told after a render alone: a page has no loudness, and names every mode."""
 
 
-def perform_options(
-    config: Config,
-    *,
-    tempo: str | None = None,
-    feel: str | None = None,
-    transpose: int = 0,
-    key: str | None = None,
-    seed: int | None = None,
-    sections: str | None = None,
-    bars: str | None = None,
-    times: int = 1,
-    tight: bool = False,
-    click: bool = False,
-    tuning: str | None = None,
-) -> PerformOptions:
-    """Return what the options of a command ask for, as they were typed."""
-    bpm, percent = parse_tempo(tempo)
-    return PerformOptions(
-        tempo_bpm=bpm,
-        tempo_percent=percent,
-        feel=feel,
-        transpose=transpose,
-        key=parse_wanted_key(key),
-        seed=seed,
-        tight=tight,
-        click=click,
-        sections=parse_names(sections, "--sections", "names of sections, as verse,chorus"),
-        bars=parse_bars(bars),
-        times=times,
-        tuning=parse_tuning(tuning) if tuning else None,
-        usual_tuning=parse_tuning(config.tuning) if config.tuning else STANDARD,
-    )
+def perform_options(config: Config, *choices: Choices, tight: bool = False) -> PerformOptions:
+    """Return what the options of a command ask for, the player's own settings under them."""
+    usual = parse_tuning(config.tuning) if config.tuning else STANDARD
+    options = PerformOptions(usual_tuning=usual, tight=tight)
+    for fields in choices:
+        options = replace(options, **fields)
+    return options
 
 
-def neck_options(
-    config: Config,
-    *,
-    open_strings: str,
-    start: int | None,
-    max_fret: int | None,
-    frame: int | None,
-    frets: int | None,
-    scale: str | None,
-    thumb: bool = False,
-) -> NeckOptions:
+def neck_options(config: Config, hand: Hand, *, thumb: bool = False) -> NeckOptions:
     """Return a player's choices of the neck, the player's own settings under the options."""
-    scale = scale or config.scale
-    if open_strings not in get_args(OpenStrings):
-        raise refused("--open", open_strings, ", ".join(get_args(OpenStrings)))
-    fret_count = frets or config.frets or MOST_FRETS
-    highest = min(max_fret or fret_count, fret_count)
-    if max_fret is not None and max_fret > fret_count:
-        raise refused("--max-fret", max_fret, f"1 to {fret_count}")
-    if start is not None and start > highest:
-        raise refused("--start", start, f"0 to {highest}")
+    scale = hand.scale or config.scale
+    if hand.open_strings not in get_args(OpenStrings):
+        raise refused("--open", hand.open_strings, ", ".join(get_args(OpenStrings)))
+    fret_count = hand.frets or config.frets or MOST_FRETS
+    highest = min(hand.max_fret or fret_count, fret_count)
+    if hand.max_fret is not None and hand.max_fret > fret_count:
+        raise refused("--max-fret", hand.max_fret, f"1 to {fret_count}")
+    if hand.start is not None and hand.start > highest:
+        raise refused("--start", hand.start, f"0 to {highest}")
     return NeckOptions(
-        open_strings=cast(OpenStrings, open_strings),
-        start_fret=start,
-        max_fret=max_fret,
-        frame=cast(Frame | None, frame),
+        open_strings=cast(OpenStrings, hand.open_strings),
+        start_fret=hand.start,
+        max_fret=hand.max_fret,
+        frame=cast(Frame | None, hand.frame),
         fret_count=fret_count,
         scale_length_mm=parse_scale_length(scale) if scale else LONG_SCALE_MM,
         thumb=thumb,

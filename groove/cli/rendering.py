@@ -90,7 +90,7 @@ def write_audio_files(
     from groove.io.soundfont import choose_soundfont
     from groove.io.synth import audio_samples
 
-    choice = choose_soundfont(options.soundfont, os.environ, read_config().soundfont)
+    choice = choose_soundfont(options.sound.soundfont, os.environ, read_config().soundfont)
     led = performance if options.count_in is False else with_count_in(performance)
     everything = options.parts >= set(led.parts)
     with progress_bar(performance.title, shown=options.show_progress) as progress:
@@ -104,8 +104,8 @@ def write_audio_files(
     gain = level_gain(
         rendered.mix,
         rendered.sample_rate,
-        target_lufs=options.target_lufs,
-        ceiling_dbtp=options.ceiling_dbtp,
+        target_lufs=options.sound.loudness,
+        ceiling_dbtp=options.sound.ceiling,
     )
     mix = rendered.mix if everything else rendered.parts_mix(options.parts)
     for file in files:

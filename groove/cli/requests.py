@@ -8,7 +8,7 @@ from typing import Any, cast
 import typer
 from typer.core import TyperCommand
 
-from groove.cli.options import refused
+from groove.cli.values import refused
 from groove.errors import OptionError
 
 REQUEST_ERROR = cast(type[Exception], typer.BadParameter.__mro__[1])

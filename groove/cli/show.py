@@ -1,71 +1,90 @@
 """``groove show``: the chart in the terminal."""
 
-from collections.abc import Mapping
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
+from msgspec import Struct
 
-from groove.cli.console import each_chart, say
-from groove.cli.options import Charts, InKey, Json, Patterns, Transpose, parse_wanted_key
+from groove.cli.console import say
+from groove.cli.jobs import Result, each_job
+from groove.cli.options import Answer, Charts, Moved
+from groove.cli.targets import Job
+
+if TYPE_CHECKING:
+    from groove.harmony.analysis import Analysis
+
+
+class Views(Struct, frozen=True, kw_only=True):
+    """What is shown of a chart."""
+
+    numerals: Annotated[bool, typer.Option("--numerals", help="Roman numerals under the bars.")] = (
+        False
+    )
+    numbers: Annotated[bool, typer.Option("--numbers", help="Numbers under the bars.")] = False
+    harmony: Annotated[
+        bool, typer.Option("--harmony", help="Key, form, progressions and moves in words.")
+    ] = False
+    notes: Annotated[
+        bool, typer.Option("--notes", help="The notes that work over every chord, on the neck.")
+    ] = False
+    position: Annotated[
+        int, typer.Option(metavar="FRET", min=0, max=19, help="Where --notes shows the neck.")
+    ] = 0
 
 
 def show(
     charts: Charts,
-    numerals: Annotated[
-        bool, typer.Option("--numerals", help="Roman numerals under the bars.")
-    ] = False,
-    numbers: Annotated[bool, typer.Option("--numbers", help="Numbers under the bars.")] = False,
-    harmony: Annotated[
-        bool, typer.Option("--harmony", help="Key, form, progressions and moves in words.")
-    ] = False,
-    notes: Annotated[
-        bool, typer.Option("--notes", help="The notes that work over every chord, on the neck.")
-    ] = False,
-    position: Annotated[
-        int, typer.Option(metavar="FRET", min=0, max=19, help="Where --notes shows the neck.")
-    ] = 0,
-    transpose: Transpose = 0,
-    key: InKey = None,
+    *,
+    views: Views,
+    moved: Moved,
     chart: Annotated[bool, typer.Option("--chart", help="Write it out as a chart file.")] = False,
-    patterns: Patterns = None,
-    json: Json = False,
+    answer: Answer,
 ) -> None:
     """Show a chart: bars under section names, the form, how long it is."""
     from groove.arrange.plan import unknown_names
+    from groove.chart.write import write_chart
+    from groove.cli.performing import perform_options
+    from groove.harmony.summary import harmony_summary
+    from groove.io.charts import read_song
+    from groove.io.config import Config
     from groove.io.library import load_library
+    from groove.pipeline import analyse_song
+    from groove.text.chart import chart_data
 
-    wanted_key = parse_wanted_key(key)
-    library = load_library(patterns)
+    options = perform_options(Config(), moved.choices())
+    library = load_library(answer.patterns)
 
-    def work(name: str) -> Mapping[str, object] | str:
-        from groove.chart.write import write_chart
-        from groove.harmony.summary import harmony_summary
-        from groove.io.charts import read_song
-        from groove.pipeline import PerformOptions, analyse_song, song_tuning
-        from groove.text.chart import bar_names, chart_data, chart_text
-        from groove.text.harmony import harmony_text
-        from groove.text.neck_map import working_notes_text
-
-        asked = PerformOptions(transpose=transpose, key=wanted_key)
-        known = analyse_song(read_song(name), asked)
+    def work(job: Job) -> Result:
+        known = analyse_song(read_song(job.chart), options)
         song = known.song
-        strings = song_tuning(song)
         for notice in (*song.notices, *unknown_names(song, library)):
             say(notice)
         if chart:
             text = write_chart(song)
-            return {"format": 1, "chart": name, "text": text} if json else text
-        length_sec = known.starts_sec[-1]
-        if json:
-            return chart_data(song, known.bars, length_sec, harmony_summary(known))
-        blocks = []
-        if numerals or numbers or not (harmony or notes):
-            names = bar_names(known.changes, numbers=numbers) if numerals or numbers else {}
-            blocks.append(chart_text(song, known.bars, length_sec, names))
-        if harmony:
-            blocks.append(harmony_text(known))
-        if notes:
-            blocks.append(working_notes_text(known, position=position, tuning=strings))
-        return "\n".join(blocks)
+            return {"format": 1, "chart": job.chart, "text": text} if answer.json else text
+        if answer.json:
+            return chart_data(song, known.bars, known.starts_sec[-1], harmony_summary(known))
+        return views_text(known, views)
 
-    raise typer.Exit(each_chart(charts, work, as_json=json))
+    jobs = [Job(chart=name) for name in charts]
+    raise typer.Exit(each_job(jobs, work, as_json=answer.json))
+
+
+def views_text(known: "Analysis", views: Views) -> str:
+    """Return what is asked to be shown of a song, one under the other."""
+    from groove.pipeline import song_tuning
+    from groove.text.chart import bar_names, chart_text
+    from groove.text.harmony import harmony_text
+    from groove.text.neck_map import working_notes_text
+
+    blocks = []
+    has_names = views.numerals or views.numbers
+    if has_names or not (views.harmony or views.notes):
+        names = bar_names(known.changes, numbers=views.numbers) if has_names else {}
+        blocks.append(chart_text(known.song, known.bars, known.starts_sec[-1], names))
+    if views.harmony:
+        blocks.append(harmony_text(known))
+    if views.notes:
+        strings = song_tuning(known.song)
+        blocks.append(working_notes_text(known, position=views.position, tuning=strings))
+    return "\n".join(blocks)

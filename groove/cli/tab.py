@@ -1,65 +1,44 @@
 """``groove tab``: the bass part as text tab."""
 
-from collections.abc import Mapping, Sequence
-from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
+from msgspec import Struct
 
-from groove.cli.console import each_chart, say
-from groove.cli.options import (
-    Bars,
-    Charts,
-    Feel,
-    Frame,
-    Frets,
-    InKey,
-    Json,
-    MaxFret,
-    OpenStrings,
-    Patterns,
-    Scale,
-    Sections,
-    Seed,
-    Start,
-    Transpose,
-    Tuning,
-)
-from groove.cli.targets import Outputs, require_folder, several_charts
-from groove.errors import OptionError
+from groove.cli.jobs import Result, each_job, write_file
+from groove.cli.options import Answer, Arranged, Charts, Piece, PluckingHand
+from groove.cli.targets import Job, Kinds, Outputs, plan_jobs
+
+if TYPE_CHECKING:
+    from groove.events import Performance
+    from groove.neck.fingering import FingeredLine
 
 NARROWEST, WIDEST = 40, 1000
-TEXT_SUFFIX = ".txt"
+KINDS = Kinds(suffixes=(".txt",), printed=True, instead="groove sheet --only tab makes a page")
+
+
+class Layout(Struct, frozen=True, kw_only=True):
+    """What stands in the tab, and how wide it is."""
+
+    fingers: Annotated[bool, typer.Option("--fingers", help="The fretting hand's fingers.")] = False
+    pluck: Annotated[bool, typer.Option("--pluck", help="The plucking hand: i, m, p.")] = False
+    width: Annotated[
+        int, typer.Option(metavar="COLUMNS", min=NARROWEST, max=WIDEST, help="How wide.")
+    ] = 80
 
 
 def tab(
     charts: Charts,
+    *,
     output: Annotated[
-        str | None, typer.Option("-o", "--output", metavar="FILE", help="A text file: .txt.")
+        str | None,
+        typer.Option("-o", "--output", metavar="FILE", help="Where to: .txt, or FOLDER/."),
     ] = None,
-    bars: Bars = None,
-    sections: Sections = None,
-    fingers: Annotated[
-        bool, typer.Option("--fingers", help="The fretting hand's fingers.")
-    ] = False,
-    pluck: Annotated[bool, typer.Option("--pluck", help="The plucking hand: i, m, p.")] = False,
-    width: Annotated[
-        int, typer.Option(metavar="COLUMNS", min=NARROWEST, max=WIDEST, help="How wide.")
-    ] = 80,
-    tuning: Tuning = None,
-    open_strings: OpenStrings = "free",
-    start: Start = None,
-    max_fret: MaxFret = None,
-    frame: Frame = None,
-    frets: Frets = None,
-    scale: Scale = None,
-    thumb: Annotated[bool, typer.Option("--thumb", help="Pluck with the thumb.")] = False,
-    feel: Feel = None,
-    transpose: Transpose = 0,
-    key: InKey = None,
-    seed: Seed = None,
-    patterns: Patterns = None,
-    json: Json = False,
+    piece: Piece,
+    layout: Layout,
+    hand: PluckingHand,
+    arranged: Arranged,
+    answer: Answer,
 ) -> None:
     """Write the bass part as tab: strings, frets, ghosts, chords above, beats under."""
     from groove.cli.performing import (
@@ -68,71 +47,47 @@ def tab(
         play_chart,
         tell_notices,
     )
-    from groove.cut import piece
+    from groove.cut import piece as cut_piece
     from groove.io.config import read_config
-    from groove.io.files import write_whole
     from groove.neck.fingering import finger_performance
-    from groove.neck.report import neck_data
     from groove.pipeline import song_tuning
-    from groove.text.notices import notice_texts
     from groove.text.tab import tab_text
 
-    target = text_target(output, charts)
-    if target:
-        Outputs(charts, patterns=patterns).claim(target)
+    jobs = plan_jobs(charts, [output], KINDS, claimed=Outputs(charts, patterns=answer.patterns))
     config = read_config()
-    whole = perform_options(
-        config, feel=feel, transpose=transpose, key=key, seed=seed, tight=True, tuning=tuning
-    )
-    asked = perform_options(config, sections=sections, bars=bars)
-    hand = neck_options(
-        config,
-        open_strings=open_strings,
-        start=start,
-        max_fret=max_fret,
-        frame=frame,
-        frets=frets,
-        scale=scale,
-        thumb=thumb,
-    )
+    whole = perform_options(config, arranged.choices(), hand.choices(), tight=True)
+    asked = perform_options(config, piece.choices())
+    player = neck_options(config, hand, thumb=hand.thumb)
 
-    def work(name: str) -> Mapping[str, object] | str:
-        analysis, performance = play_chart(name, whole, patterns)
+    def work(job: Job) -> Result:
+        analysis, performance = play_chart(job.chart, whole, answer.patterns)
         strings = song_tuning(analysis.song, whole)
-        placed, line = finger_performance(performance, tuning=strings, options=hand)
-        cut = piece(placed, asked.sections, asked.bars)
+        placed, line = finger_performance(performance, tuning=strings, options=player)
+        cut = cut_piece(placed, asked.sections, asked.bars)
         tell_notices(cut)
-        if json:
-            chosen = {bar.ref.played_bar for bar in cut.bars}
-            data = neck_data(line, performance.bars)
-            for rows in ("notes", "shifts"):
-                data[rows] = [row for row in data[rows] if row["played_bar"] in chosen]
-            notices = notice_texts(performance.notices)
-            return {"format": 1, "chart": name, "notices": notices, **data}
+        if answer.json:
+            return {"format": 1, "chart": job.chart, **tab_data(performance, cut, line)}
         text = tab_text(
             cut,
             tuning=strings,
-            width=width,
-            show_fingers=fingers,
-            show_pluck=pluck,
+            width=layout.width,
+            show_fingers=layout.fingers,
+            show_pluck=layout.pluck,
         )
-        if target is None:
-            return text
-        write_whole(target, text.encode())
-        say(f"wrote {target}")
-        return ""
+        return write_file(job, text.encode()) if job.file else text
 
-    raise typer.Exit(each_chart(charts, work, as_json=json))
+    raise typer.Exit(each_job(jobs, work, as_json=answer.json))
 
 
-def text_target(output: str | None, charts: Sequence[str]) -> Path | None:
-    """Return the file that the tab goes to, None for the terminal."""
-    if output is None:
-        return None
-    if len(charts) > 1:
-        raise several_charts(output, charts)
-    if Path(output).suffix.casefold() != TEXT_SUFFIX:
-        hint = f"expected a name ending in {TEXT_SUFFIX}; groove sheet --only tab makes a page"
-        raise OptionError(f"tab is text and cannot be written to {output}", hint=hint)
-    require_folder(Path(output))
-    return Path(output)
+def tab_data(
+    performance: "Performance", cut: "Performance", line: "FingeredLine"
+) -> dict[str, object]:
+    """Return what a tab says as data, of the chosen bars alone."""
+    from groove.neck.report import neck_data
+    from groove.text.notices import notice_texts
+
+    data = neck_data(line, performance.bars)
+    chosen = {bar.ref.played_bar for bar in cut.bars}
+    for rows in ("notes", "shifts"):
+        data[rows] = [row for row in data[rows] if row["played_bar"] in chosen]
+    return {"notices": notice_texts(performance.notices), **data}

@@ -1,12 +1,13 @@
-"""Which files a chart is rendered to: from ``-o`` and ``--as`` to paths."""
+"""Which files a chart becomes, whichever command writes them: from ``-o`` and ``--as`` to paths."""
 
 import os
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from functools import cached_property
 from pathlib import Path
 
 from msgspec import Struct
 
+from groove.cli.values import LONGEST_SHOWN
 from groove.errors import OptionError, nearest_hint
 from groove.events import Part
 from groove.io.charts import STANDARD_INPUT, chart_file, chart_stem, every_tune
@@ -14,8 +15,20 @@ from groove.io.files import FileNumber, file_number, file_place
 
 MIDI_SUFFIXES = (".mid", ".midi")
 AUDIO_SUFFIXES = (".wav", ".flac", ".ogg", ".mp3")
-SUFFIXES = (*MIDI_SUFFIXES, *AUDIO_SUFFIXES)
 STDIN_STEM = "chart"
+
+
+class Kinds(Struct, frozen=True, kw_only=True):
+    """The files that a command can write.
+
+    ``suffixes`` are those that a name may end in; the first is written where none was asked for.
+    Without an output the file stands beside its chart, or is printed where ``printed`` is set.
+    ``instead`` is what else would do where a suffix is not known.
+    """
+
+    suffixes: tuple[str, ...]
+    printed: bool = False
+    instead: str = ""
 
 
 class Outputs:
@@ -62,33 +75,49 @@ class Outputs:
 
 
 class Job(Struct, frozen=True, kw_only=True):
-    """One chart, the files it becomes, and the folders to make for them: those named as such."""
+    """One chart, the files it becomes, and the folders to make for them: those named as such.
+
+    Without a file it is printed.
+    """
 
     chart: str
-    files: tuple[Path, ...]
-    folders: tuple[Path, ...]
+    files: tuple[Path, ...] = ()
+    folders: tuple[Path, ...] = ()
+
+    @property
+    def file(self) -> Path | None:
+        """The one file of a command that writes one, None where it is printed."""
+        return self.files[0] if self.files else None
 
 
 def plan_jobs(
     charts: Sequence[str],
-    outputs: Sequence[str],
-    kinds: Sequence[str],
+    outputs: Iterable[str | None],
+    kinds: Kinds,
     *,
+    asked: Sequence[str] = (),
     claimed: Outputs,
     stems: Collection[Part] = (),
 ) -> list[Job]:
     """Return the files of every chart, each with those of its stems claimed.
 
-    Without an output the MIDI file stands beside the chart.  Raises OptionError for a suffix that
-    is not known, for one file named for several charts, and for a file that would be written twice
-    or over one that is read.
+    ``outputs`` may hold None for an option that was not given; ``asked`` are the kinds for a
+    folder, or for beside the chart.  Raises OptionError for a suffix that is not known, for one
+    file named for several charts, and for a file that would be written twice or over one that is
+    read.
     """
-    folders = tuple(Path(output) for output in outputs if is_folder(output))
+    given = [output for output in outputs if output is not None]
+    folders = tuple(Path(output) for output in given if is_folder(output))
     charts = every_tune(charts) if folders else charts
-    jobs = [
-        Job(chart=chart, files=chart_files(chart, charts, outputs, kinds), folders=folders)
-        for chart in charts
-    ]
+    suffixes = [kind_suffix(kind, kinds) for kind in asked] or [kinds.suffixes[0]]
+    named = [named_file(output, charts, kinds) for output in given if not is_folder(output)]
+    if named and asked:
+        raise OptionError("--as goes with a folder", hint=f"the suffix of {named[0]} decides")
+    jobs = []
+    for chart in charts:
+        homes = folders if given or kinds.printed else (home(chart),)
+        files = (*named, *usual_files(chart, homes, suffixes))
+        jobs.append(Job(chart=chart, files=files, folders=folders))
     for job in jobs:
         for file in job.files:
             for written in (file, *(stem_path(file, part) for part in stems)):
@@ -101,28 +130,36 @@ def stem_path(file: Path, part: Part) -> Path:
     return file.with_name(f"{file.stem}-{part}{file.suffix}")
 
 
-def chart_files(
-    chart: str, charts: Sequence[str], outputs: Sequence[str], kinds: Sequence[str]
-) -> tuple[Path, ...]:
-    """Return the files of one chart."""
-    suffixes = [check_suffix("." + kind.removeprefix(".").casefold()) for kind in kinds]
+def home(chart: str) -> Path:
+    """Return the folder that a chart lies in, the current one for standard input."""
+    return Path() if chart == STANDARD_INPUT else Path(chart).parent
+
+
+def usual_files(chart: str, folders: Sequence[Path], suffixes: Sequence[str]) -> Iterator[Path]:
+    """Yield the files of a chart in each folder, named after it."""
     stem = STDIN_STEM if chart == STANDARD_INPUT else chart_stem(chart)
-    if not outputs:
-        home = Path() if chart == STANDARD_INPUT else Path(chart).parent
-        return tuple(home / f"{stem}{suffix}" for suffix in suffixes or [".mid"])
-    files: list[Path] = []
-    for output in outputs:
-        if is_folder(output):
-            files += [Path(output) / f"{stem}{suffix}" for suffix in suffixes or [".mid"]]
-            continue
-        if len(charts) > 1:
-            raise several_charts(output, charts)
-        if kinds:
-            raise OptionError("--as goes with a folder", hint=f"the suffix of {output} decides")
-        check_suffix(Path(output).suffix.casefold(), output)
-        require_folder(Path(output))
-        files.append(Path(output))
-    return tuple(files)
+    for folder in folders:
+        for suffix in suffixes:
+            yield folder / f"{stem}{suffix}"
+
+
+def named_file(output: str, charts: Sequence[str], kinds: Kinds) -> Path:
+    """Return a file that was named for one chart."""
+    if len(charts) > 1:
+        raise several_charts(output, charts)
+    file = Path(output)
+    if file.suffix.casefold() not in kinds.suffixes:
+        raise unknown_suffix(file.suffix.casefold(), kinds, output)
+    require_folder(file)
+    return file
+
+
+def kind_suffix(kind: str, kinds: Kinds) -> str:
+    """Return the suffix of a kind of file: ``.mid`` of ``mid``."""
+    suffix = "." + kind.removeprefix(".").casefold()
+    if suffix not in kinds.suffixes:
+        raise unknown_suffix(suffix, kinds)
+    return suffix
 
 
 def several_charts(output: str, charts: Sequence[str]) -> OptionError:
@@ -152,14 +189,14 @@ def require_folder(file: Path) -> None:
         )
 
 
-def check_suffix(suffix: str, output: str = "") -> str:
-    """Return a suffix that can be written.  Raises OptionError with the nearest."""
-    if suffix not in SUFFIXES:
-        near = nearest_hint(suffix, SUFFIXES)
-        expected = "expected one of: " + ", ".join(SUFFIXES) + ", or a folder with a / at its end"
-        raise OptionError(
-            f"cannot write a {suffix or 'file without a suffix'}"
-            + (f": {output}" if output else ""),
-            hint="; ".join(filter(None, (near, expected))),
-        )
-    return suffix
+def unknown_suffix(suffix: str, kinds: Kinds, output: str = "") -> OptionError:
+    """Return the error for a suffix that a command does not write, with the nearest."""
+    near = nearest_hint(suffix, kinds.suffixes)
+    one_of = "one of: " if len(kinds.suffixes) > 1 else ""
+    names = ", ".join(kinds.suffixes)
+    expected = f"expected {one_of}{names}, or a folder with a / at its end"
+    return OptionError(
+        f"cannot write a {suffix[:LONGEST_SHOWN] or 'file without a suffix'}"
+        + (f": {output}" if output else ""),
+        hint="; ".join(filter(None, (near, expected, kinds.instead))),
+    )

@@ -14,9 +14,8 @@ import pytest
 
 import groove
 from groove.chart.parse import parse_chart
-from groove.cli import console, render
+from groove.cli import jobs
 from groove.cli.targets import Job
-from tests.cli.command import Command
 
 CHARTS = 2_000
 BYTES_A_CHART = 1_000
@@ -40,44 +39,24 @@ def held(run: Callable[[int, int], object], charts: int) -> float:
     return most / (charts - 50)
 
 
-def test_nothing_is_left_of_charts_that_were_read_or_refused(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    monkeypatch.setattr(console, "say", lambda text: None)
-    monkeypatch.setattr(console, "put", lambda text: None)
-    told: list[int] = []
+def read(job: Job) -> Mapping[str, object] | str:
+    return parse_chart(chart(int(job.chart))).title
 
-    def work(name: str) -> Mapping[str, object] | str:
-        return parse_chart(chart(int(name))).title
+
+@pytest.mark.parametrize("as_json", [False, True])
+def test_nothing_is_left_of_charts_that_were_read_or_refused(
+    monkeypatch: pytest.MonkeyPatch, as_json: bool
+) -> None:
+    told: list[int] = []
+    monkeypatch.setattr(jobs, "put", lambda text: None)
+    monkeypatch.setattr(jobs, "report", lambda chart, error, *, as_json: None)
 
     def run(first: int, end: int) -> None:
-        told.append(console.each_chart(map(str, range(first, end)), work, as_json=False))
+        work = [Job(chart=str(number)) for number in range(first, end)]
+        told.append(jobs.each_job(work, read, as_json=as_json))
 
     assert held(run, CHARTS) < BYTES_A_CHART
     assert told == [1, 1]
-
-
-def test_nothing_is_left_of_charts_that_could_not_be_rendered(
-    groove: Command, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(render, "report", lambda chart, error, *, as_json: None)
-    monkeypatch.setattr(render, "say", lambda text: None)
-
-    def attempt(job: Job, options: object) -> object:
-        try:
-            return parse_chart(chart(int(job.chart))) and {}
-        except groove_error as error:
-            return error
-
-    groove_error = importlib.import_module("groove.errors").GrooveError
-    monkeypatch.setattr(render, "attempt", attempt)
-    monkeypatch.setattr(render, "put_json", lambda data: None)
-
-    def run(first: int, end: int) -> int:
-        jobs = [Job(chart=str(n), files=(), folders=()) for n in range(first, end)]
-        return render.run_jobs(jobs, None, 1, as_json=True)  # type: ignore[arg-type]
-
-    assert held(run, CHARTS // 4) < BYTES_A_CHART
 
 
 def test_every_cache_has_a_size_or_holds_one_thing() -> None:

@@ -257,7 +257,7 @@ def test_a_wrong_comparison_is_answered_with_one_that_would_do(
         (("--frets", "30"), "20 to 24"),
         (("--tuning", "fuor"), "nearest: four"),
         (("--scale", "3 in"), "scale"),
-        (("-o", "neck.png"), "ending in .svg"),
+        (("-o", "neck.png"), "expected .svg, or a folder"),
     ],
 )
 def test_bad_neck_requests(groove: Command, arguments: tuple[str, ...], message: str) -> None:

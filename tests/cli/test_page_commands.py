@@ -140,13 +140,13 @@ def test_abc_is_read(groove: Command) -> None:
 @pytest.mark.parametrize(
     ("arguments", "message"),
     [
-        (("sheet", "song.txt", "-o", "part.doc"), "cannot write a sheet to part.doc"),
+        (("sheet", "song.txt", "-o", "part.doc"), "cannot write a .doc: part.doc"),
         (("sheet", "song.txt", "--size", "a5"), "nearest: a4"),
         (("sheet", "song.txt", "--part", "base"), "nearest: bass"),
         (("sheet", "song.txt", "--only", "tabs"), "nearest: tab"),
         (("sheet", "song.txt", "--chart", "-o", "lead.mxl"), "leave --chart out"),
         (("sheet", "song.txt", "song.txt", "-o", "a.pdf"), "for 2 charts"),
-        (("card", "song.txt", "-o", "card.doc"), "expected one chart and a file ending in"),
+        (("card", "song.txt", "-o", "card.doc"), "expected one of: .pdf, .html, .txt, or a folder"),
         (("show", "none.musicxml"), "cannot read none.musicxml"),
     ],
 )

@@ -1,0 +1,77 @@
+"""Many charts in one call: every one is worked on and told of, whichever of them fail."""
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from functools import partial
+
+from groove.cli.console import exit_code, put, put_json, report, say
+from groove.cli.targets import Job
+from groove.errors import GrooveError, OutputError
+
+Result = Mapping[str, object] | str
+"""What came of a chart: data, or a text that is printed; empty where all is said."""
+Outcome = Result | GrooveError
+
+
+def each_job(
+    jobs: Sequence[Job],
+    work: Callable[[Job], Result],
+    *,
+    as_json: bool,
+    at_once: int = 1,
+    tell: Callable[[Result], None] | None = None,
+) -> int:
+    """Do the work for every chart, tell of what it returns, and return the exit code.
+
+    A chart that fails is reported and the others go on; one alone ends with its own code.
+    ``at_once`` is how many are worked on at the same time: from 2 by processes, to which ``work``
+    goes pickled.
+    """
+    failures: list[int] = []
+    attempted = partial(attempt, work=work)
+    outcomes: Iterable[Outcome] = map(attempted, jobs)
+    if at_once > 1 and len(jobs) > 1:
+        from groove.cli.workers import Crew
+
+        outcomes = Crew(attempted, min(at_once, len(jobs)), lost=lost).results(jobs)
+    for job, outcome in zip(jobs, outcomes, strict=True):
+        if isinstance(outcome, GrooveError):
+            # The code alone: an error holds on to all that its chart was read into.
+            failures.append(outcome.exit_code)
+            report(job.chart, outcome, as_json=as_json)
+        else:
+            (tell or print_result)(outcome)
+    return exit_code(failures, len(jobs))
+
+
+def print_result(result: Result) -> None:
+    """Print what came of a chart."""
+    if isinstance(result, Mapping):
+        put_json(result)
+    elif result:
+        put(result)
+
+
+def write_file(job: Job, data: bytes) -> str:
+    """Write the one file of a chart, say so, and return that no more is to be printed."""
+    from groove.io.files import make_folders, write_whole
+
+    make_folders(job.folders)
+    for file in job.files:
+        write_whole(file, data)
+        say(f"wrote {file}")
+    return ""
+
+
+def attempt(job: Job, work: Callable[[Job], Result]) -> Outcome:
+    """Return what came of a chart, or the error that it ended in."""
+    try:
+        return work(job)
+    except GrooveError as error:
+        return error
+
+
+def lost(job: Job, code: int) -> Outcome:
+    """Return the error for a chart whose process ended before its files were made."""
+    how = "was ended from outside" if code < 0 else f"ended with {code}"
+    hint = "was there enough memory? fewer --jobs take less"
+    return OutputError(f"the process that worked on {job.chart} {how}", hint=hint)

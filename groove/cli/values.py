@@ -1,0 +1,99 @@
+"""What the words of options mean; each error names its option and its value."""
+
+import re
+from collections.abc import Iterable
+from fractions import Fraction
+
+from groove.cli.console import say
+from groove.errors import OptionError, nearest_hint
+from groove.events import Part
+from groove.theory.keys import Key, parse_key
+
+LONGEST_SHOWN = 60
+BAND = (Part.BASS, Part.DRUMS, Part.KEYS)
+
+
+def refused(option: str, found: object, expected: str) -> OptionError:
+    """Return the error for a value that an option cannot have."""
+    shown = repr(found[:LONGEST_SHOWN]) if isinstance(found, str) else found
+    return OptionError(f"{option} cannot be {shown}", hint=f"expected {expected}")
+
+
+def chosen(option: str, found: str, known: Iterable[str]) -> str:
+    """Return a word of a fixed set.  Raises OptionError with the nearest."""
+    names = [str(name) for name in known]
+    if found.casefold() in names:
+        return found.casefold()
+    near = nearest_hint(found, names)
+    hint = "; ".join(filter(None, (near, "expected one of: " + ", ".join(names))))
+    raise OptionError(f"{option} cannot be {found[:LONGEST_SHOWN]!r}", hint=hint)
+
+
+def parse_tempo(text: str | None) -> tuple[Fraction | None, Fraction | None]:
+    """Return (beats a minute, percent) of a tempo option; one of them at most is given."""
+    if text is None:
+        return None, None
+    match = re.fullmatch(r"([0-9]{1,3}(?:\.[0-9]{1,2})?)\s*(%?)", text.strip())
+    if not match or not Fraction(match[1]):
+        raise refused("--tempo", text, "beats a minute as 96, or a share as 70%")
+    number = Fraction(match[1])
+    return (None, number) if match[2] else (number, None)
+
+
+def parse_bars(text: str | None) -> range | None:
+    """Return the bars that ``5-8`` or ``5`` means."""
+    if text is None:
+        return None
+    match = re.fullmatch(r"([0-9]{1,5})(?:\s*[-–]\s*([0-9]{1,5}))?", text.strip())
+    first = int(match[1]) if match else 1
+    last = int(match[2] or first) if match else 0
+    if first > last:
+        raise refused("--bars", text, "bars as 5-8, or 5")
+    return range(first, last + 1)
+
+
+def parse_names(text: str | None, option: str, expected: str) -> tuple[str, ...]:
+    """Return the names of a list with commas, none where the option was not given."""
+    if text is None:
+        return ()
+    names = tuple(name.strip() for name in text.split(","))
+    if not all(names):
+        raise refused(option, text, expected)
+    return names
+
+
+def parse_parts(text: str | None, option: str) -> frozenset[Part]:
+    """Return the parts of the band that a list names."""
+    found = set()
+    for name in parse_names(text, option, "some of: " + ", ".join(BAND)):
+        if name.casefold() not in list(BAND):
+            near = nearest_hint(name, BAND)
+            hint = "; ".join(filter(None, (near, "expected some of: " + ", ".join(BAND))))
+            raise OptionError(f"no such part in {option}: {name!r}", hint=hint)
+        found.add(Part(name.casefold()))
+    return frozenset(found)
+
+
+def wanted_parts(without: str | None, only: str | None) -> frozenset[Part]:
+    """Return the parts to write.  Raises OptionError for both options, or where none is left."""
+    if without and only:
+        raise OptionError("--without and --only exclude each other", hint="give one of them")
+    chosen = parse_parts(only, "--only") if only else frozenset(BAND)
+    chosen -= parse_parts(without, "--without")
+    if not chosen:
+        hint = "leave one in: " + ", ".join(BAND)
+        raise OptionError(f"no part is left to write without {without}", hint=hint)
+    return chosen | {Part.CLICK}
+
+
+def parse_wanted_key(text: str | None) -> Key | None:
+    """Return the key of a key option; one that no signature has is respelled, and that is said."""
+    if text is None:
+        return None
+    try:
+        wanted = parse_key(text)
+    except ValueError:
+        raise refused("--key", text, "a key as D, F# minor, Bb or D dorian") from None
+    if wanted != wanted.respelled():
+        say(f"--key: {wanted.name} is read as {wanted.respelled().name}")
+    return wanted.respelled()

@@ -148,8 +148,13 @@ class BarReader:
         closes = bool(end and end.closes)
         is_double = bool(end and end.is_double)
         passes = (end.passes or 2) if end and closes else 2
-        tokens = self.changes.get(len(self.bars) + 1, tokens)
-        self.bars.append(self.read_bar(tokens, opens, closes, passes, is_double))
+        changed = self.changes.get(len(self.bars) + 1)
+        # The bars after a changed one go on in the meter that it stood in.
+        kept = stated_meter(tokens) if changed else None
+        tokens = changed or tokens
+        self.meter = kept or self.meter
+        bar = self.read_bar(tokens, opens, closes, passes, is_double)
+        self.bars.append(replace(bar, states_meter=True) if kept else bar)
         if closes:
             self.open_repeat = None
         if closes or is_double:
@@ -342,6 +347,12 @@ class BarReader:
                 hint=self.symbols.hint(text, error, word_before(token)),
                 word=token.text,
             ) from None
+
+
+def stated_meter(tokens: list[Token]) -> Meter | None:
+    """Return the meter that a bar states at its head, None where it states none."""
+    meters = (parse_meter(t.text.strip("() ")) for t in tokens if t.text.startswith("("))
+    return next((meter for meter in meters if meter), None)
 
 
 def read_push(match: re.Match[str]) -> Push | None:

@@ -191,7 +191,7 @@ def test_a_bar_line_is_no_ending_before_a_push() -> None:
 def test_a_section_is_like_another_but_for_some_bars() -> None:
     song = parse_chart(
         "a:\n  feel: ballad\n  key: D\n  |: D | (3/4) G | % :|\nb:\n  as: A\n  key: G\n"
-        "  bar 2: | (3/4) (stop) C / / |\n  bass | R 5 . |\n"
+        "  bar 2: | (stop) C / / |\n  bass | R 5 . |\n"
     )
     first, second = song.sections
     assert [bar.chords[0].symbol for bar in second.bars] == ["D", "C", "C"]

@@ -1,6 +1,6 @@
 """A section of a chart: its settings, bars, cues and rows, or those of another that it is like."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import groupby
 from typing import cast
@@ -145,7 +145,7 @@ class SectionReader:
             settings=own,
             bars=self.finished(raw, bars),
             like=base.name,
-            changed=tuple(sorted(changes)),
+            changed=tuple(sorted({*changes, *held_over(bars, base.bars)})),
             place=raw.head.value_place(),
         )
 
@@ -259,6 +259,14 @@ def with_cues(
         else bar
         for bar in bars
     )
+
+
+def held_over(bars: Sequence[WrittenBar], before: Sequence[WrittenBar]) -> Iterator[int]:
+    """Yield the bars, from 1, that hold another chord since the one before them changed."""
+    for number, (bar, other) in enumerate(zip(bars, before, strict=True), start=1):
+        own, theirs = ([span.written for span in each.chords] for each in (bar, other))
+        if own != theirs and not bar.repeats_bar:
+            yield number
 
 
 def changed_bar(line: Line) -> list[Token]:

@@ -172,12 +172,10 @@ def _narrow(heading: Element, room: float) -> None:
 
 
 def _bare_ending(bracket: Element, percent: int) -> None:
-    """Take the brackets off an ending's number, which verovio puts round it; set its size."""
+    """Set the size of an ending's number; take off the brackets that it has at a line's head."""
     for span in sized(bracket):
-        text = span.text or ""
-        if text.startswith("(") and text.endswith(".)"):
-            span.text = text[1:-1]
-            span.set("font-size", f"{size_of(span) * percent / 100:g}px")
+        span.text = (span.text or "").strip("()")
+        span.set("font-size", f"{size_of(span) * percent / 100:g}px")
 
 
 def _draw_triangles(notes: Sequence[Element], triangles: Set[str]) -> None:

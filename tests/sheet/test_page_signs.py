@@ -86,6 +86,16 @@ def ending_labels(page: Any) -> list[str]:
     ]
 
 
+@pytest.mark.parametrize("only", list(Only))
+def test_all_endings_of_a_part_are_of_one_size(library: Library, only: Only) -> None:
+    """One begins within a line, where verovio draws it plain, one at a line's head, in brackets."""
+    found = pages(library, REPEATS, SheetOptions(only=only))
+    assert [text for page in found for text in ending_labels(page)] == ["1.", "2."] * 2
+    brackets = [bracket for page in found for bracket in groups(page, "voltaBracket")]
+    spans = [span for bracket in brackets for span in bracket.iter(f"{SVG}tspan")]
+    assert len({span.get("font-size") for span in spans if span.get("font-size")}) == 1
+
+
 def test_ties_are_drawn(library: Library) -> None:
     """A pushed chord is tied over the bar line: one tie a push, twice in a whole and a dotted."""
     (page,) = pages(library, "title: x\nkey: C\nbass: long notes\na:\n  | C | <F | C | <G |\n")

@@ -11,7 +11,7 @@ from functools import lru_cache
 
 from msgspec import Struct, structs
 
-from groove.chart.levels import in_force
+from groove.chart.levels import in_force, section_levels
 from groove.chart.model import (
     DEFAULT_METER,
     DEFAULT_TEMPO_BPM,
@@ -312,6 +312,7 @@ def pickup_bar(song: Song, pickup: Pickup) -> PlayedBar:
         settings=settings,
         key=first_key(song),
         occurrence_bars=1,
+        level=next(section_levels(settings.dynamics, 1)),
         place=FormPlace(next_kind=section_kind(first.name)),
     )
 

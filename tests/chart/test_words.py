@@ -118,6 +118,7 @@ def test_dynamics_hold_and_move() -> None:
     assert levels("| (p) (cresc) A | B | (f) C | D |") == ["1", "5/2", "4", "4"]
     assert levels("| (cresc) A | B | C |") == ["3", "7/2", "4"]
     assert levels("| (ff) (dim) A | B | (p) C |") == ["5", "3", "1"]
+    assert levels("| A |", "dynamics: p\npickup: 1") == ["1", "1"]
     assert levels("|: A | (f) B :|") == ["None", "4", "4", "4"]
 
 

@@ -274,6 +274,8 @@ def search(
     if start:
         first = [row[0] for row in _moves(asks[0], grounds[0], [start], layers[0])]
         costs[0] = list(map(add, costs[0], first))
+        reached = [i for i, cost in enumerate(costs[0]) if cost < inf]
+        layers[0], costs[0] = [layers[0][i] for i in reached], [costs[0][i] for i in reached]
     if goal:
         last = [goal_cost(grounds[-1], one, goal) for one in layers[-1]]
         costs[-1] = list(map(add, costs[-1], last))
@@ -373,35 +375,42 @@ def _walk_moves(
     """Return what the moves of a walk cost; each is priced once and stands where its skip says."""
     rows = [[inf] * len(before) for _ in after]
     places = {(candidate.pitch, candidate.skip): i for i, candidate in enumerate(after)}
-    for pitch in dict.fromkeys(candidate.pitch for candidate in after):
-        for i, old in enumerate(before):
+    leads = ask.left == 0 and ground.target is not None
+    inside = [(p, p % OCTAVE in ground.tones) for p in dict.fromkeys(one.pitch for one in after)]
+    for i, old in enumerate(before):
+        was_tone = old.pitch % OCTAVE in ground.tones
+        for pitch, is_tone in inside:
             move = pitch - old.pitch
-            if abs(move) <= OCTAVE:
-                skip = 0 if abs(move) <= FOURTH else 1 if move > 0 else -1
-                rows[places[pitch, skip]][i] = _walk_cost(ask, ground, old, pitch)
+            size = abs(move)
+            if size > OCTAVE:
+                continue
+            cost = ground.intervals[size]
+            if size == TRITONE and not (was_tone and is_tone):
+                cost += ground.weights.tritone
+            if size > STEP and not (was_tone and (is_tone or leads)):
+                cost += ground.weights.passing_leap
+            if old.skip:
+                cost += _unanswered(ground, old, move)
+            if leads:
+                cost += _leading_cost(ask, ground, old.pitch, pitch, is_tone=is_tone)
+            skip = 0 if size <= FOURTH else 1 if move > 0 else -1
+            rows[places[pitch, skip]][i] = cost
     return rows
 
 
-def _walk_cost(ask: Ask, ground: Ground, before: Candidate, pitch: int) -> float:
-    """Return what a move of a walk costs."""
-    weights = ground.weights
-    move = pitch - before.pitch
-    leaps = abs(move) > STEP
-    cost = interval_cost(ground, before.pitch, pitch)
-    if before.skip:
-        cost += _unanswered(ground, before, move)
-    is_tone = pitch % OCTAVE in ground.tones
-    if leaps and before.pitch % OCTAVE not in ground.tones:
-        cost += weights.passing_leap
-    if ask.left or ground.target is None:
-        return cost + weights.passing_leap * (leaps and not is_tone)
-    # The last note before the target; ``inside`` is how far the line was from it.
-    inside, outside = before.pitch - ground.target, pitch - ground.target
+def _leading_cost(ask: Ask, ground: Ground, before: int, pitch: int, *, is_tone: bool) -> float:
+    """Return what speaks against the last note of a walk before its target."""
+    weights, target = ground.weights, ground.target
+    assert target is not None
+    inside, outside = before - target, pitch - target
     if abs(inside) == 1 and ask.beat == 1:
-        return cost + weights.enclosure * (not is_tone)
+        return 0.0 if is_tone else weights.enclosure
+    cost = 0.0
     if abs(inside) == 1 and outside == 2 * inside and not is_tone:
         cost += weights.away_from_goal
-    return cost + weights.past_goal * (inside * outside < 0 and abs(outside) <= STEP)
+    if inside * outside < 0 and abs(outside) <= STEP:
+        cost += weights.past_goal
+    return cost
 
 
 def _unanswered(ground: Ground, before: Candidate, move: int) -> float:

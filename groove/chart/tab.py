@@ -121,7 +121,9 @@ def read_tab_bar(
     for sign in signs:
         start = scale.start(sign.start)
         following = next((onset for onset in onsets if onset > start), Fraction(scale.slots))
-        end = Fraction(scale.end(sign.held_to)) if has_holds else following
+        # A wider sign on another string may take all of a note's columns as its own one.
+        held = max(Fraction(scale.end(sign.held_to)), start + 1)
+        end = held if has_holds else following
         notes.append(sign_note(sign, tuning, start * slot, (end - start) * slot))
     return TabLine(
         open_pitches=tuning.open_pitches,

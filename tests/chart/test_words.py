@@ -261,3 +261,10 @@ def test_what_is_wrong_is_told_at_its_place(marked: str, message: str) -> None:
     assert caught.value.message == message or caught.value.message.startswith(message)
     assert (place.line, place.column) == (line, column)
     assert end > start and caught.value.hint
+
+
+def test_a_bar_that_holds_a_changed_chord_over_is_written_as_changed() -> None:
+    song = parse_chart("a:\n| A | / / B / |\nb:\nas: a\nbar 1: | C |\n")
+    assert [span.symbol for span in song.sections[1].bars[1].chords] == ["C", "B"]
+    assert song.sections[1].changed == (1, 2)
+    assert parse_chart(write_chart(song)) == song

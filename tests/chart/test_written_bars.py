@@ -303,3 +303,28 @@ def test_any_tab_is_read_back_or_refused_with_its_place(text: str) -> None:
             assert note.length_quarters > 0
             assert note.start_quarters + note.length_quarters <= bar.meter.bar_quarters
     assert parse_chart(write_chart(song)) == song
+
+
+def test_short_notes_between_rests_are_written_so_that_they_stay_short() -> None:
+    """Two eighths on beats 1 and 3; the tie at the head makes rests of the dashes."""
+    rows = {name: "|0=======|--------|" for name in "G"} | {
+        name: "|--------|--------|" for name in "DAE"
+    }
+    text = "verse:\n  | D | A |\n" + "\n".join(f"  {n} {row}" for n, row in rows.items())
+    song = parse_chart(text.replace("|--------|\n  D", "|5=--7=--|\n  D", 1))
+    (line,) = [bar.line for bar in song.sections[0].bars[1:]]
+    assert isinstance(line, TabLine)
+    assert [str(note.length_quarters) for note in line.notes] == ["1", "1"]
+    assert parse_chart(write_chart(song)) == song
+
+
+def test_two_columns_are_a_slot_where_numbers_are_wide_too() -> None:
+    """Four quarters of two columns, the ten one column wide: 9- 10- 7= 9-."""
+    notes = bar(G="-9-10-7=9-", D="----------")
+    assert [str(note.length_quarters) for note in notes] == ["1", "1", "1", "1"]
+
+
+def test_a_note_beside_a_wider_sign_lasts_a_slot_at_least() -> None:
+    """Four columns of one string are one where the harmonic stands, so the fret has one too."""
+    notes = bar(A="-<12>---", E="\\3=-----")
+    assert all(note.length_quarters > 0 for note in notes) and len(notes) == 2

@@ -200,7 +200,9 @@ def even_scale(signs: Sequence[Sign], width: int, beats: int, has_margin: bool) 
     if widest > 1:
         tries.append((raw, widest + 1))
         merged = merged_columns(signs, width)
-        tries += [(merged, 2), (merged, 1)]
+        # What starts inside another string's number would start with it.
+        if len({merged[sign.start] for sign in signs}) == len({sign.start for sign in signs}):
+            tries += [(merged, 2), (merged, 1)]
     tries += [(raw, 2), (raw, 1)]
     leads = (1, 0) if has_margin and beats == 1 else (0, 1) if has_margin else (0,)
     for columns, size in tries:

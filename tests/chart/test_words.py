@@ -8,6 +8,7 @@ from fractions import Fraction
 
 import pytest
 
+from groove.arrange.plan import level_offset
 from groove.cells.model import Library
 from groove.chart.form import song_tempo_map, unroll
 from groove.chart.model import (
@@ -268,3 +269,11 @@ def test_a_bar_that_holds_a_changed_chord_over_is_written_as_changed() -> None:
     assert [span.symbol for span in song.sections[1].bars[1].chords] == ["C", "B"]
     assert song.sections[1].changed == (1, 2)
     assert parse_chart(write_chart(song)) == song
+
+
+def test_a_level_between_two_dynamics_lies_between_their_velocities() -> None:
+    """Common practice, no source: half way from one dynamic to the next is half its difference."""
+    for below in range(5):
+        low, high = level_offset(Fraction(below)), level_offset(Fraction(below + 1))
+        assert level_offset(Fraction(2 * below + 1, 2)) == round(Fraction(low + high, 2))
+        assert low < high

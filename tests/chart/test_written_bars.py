@@ -328,3 +328,5 @@ def test_a_note_beside_a_wider_sign_lasts_a_slot_at_least() -> None:
     """Four columns of one string are one where the harmonic stands, so the fret has one too."""
     notes = bar(A="-<12>---", E="\\3=-----")
     assert all(note.length_quarters > 0 for note in notes) and len(notes) == 2
+    inside = bar(A="-<12>---", E="\\3\\3----")
+    assert len({note.start_quarters for note in inside if note.string == 4}) == 2

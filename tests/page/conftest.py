@@ -29,7 +29,7 @@ POLL_SEC = 0.05
 CHART = ROOT / "shared" / "charts" / "lantern-row.txt"
 NPM_TOOLS = ("axe-core@4.10.3", "typescript@5.9.3")
 
-NO_LIBRARY = "import sys; sys.modules['fluidsynth'] = None; import groove.__main__ as m; m.main()"
+NO_LIBRARY = "import sys; sys.modules['fluidsynth'] = None; import groove.__main__ as m; m.entry()"
 
 Made = Callable[..., Path]
 

@@ -132,7 +132,11 @@ form: verse x2
 @pytest.mark.parametrize("feel", ["sixteenths", "slow twelve-eight", "bossa", "walking"])
 def test_pushes_and_holds_are_tied_in_every_pass(library: Library, feel: str) -> None:
     """Pushed chords are tied over the beat or the bar line, folded and unrolled."""
-    song, performance, tuning = played(PUSHES.format(feel=feel), library)
+    text = PUSHES.format(feel=feel)
+    if feel == "slow twelve-eight":
+        # Where the beat is in three there is no sixteenth to push by.
+        text = text.replace("<<", "<")
+    song, performance, tuning = played(text, library)
     wanted = strokes(performance)
     lines = {bar.end_tick for bar in performance.bars}
     over = sum(any(start < line < end for line in lines) for start, end, _ in wanted)

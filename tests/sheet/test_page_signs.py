@@ -16,7 +16,7 @@ from groove.io.engrave import sheet_svg
 from groove.neck.instrument import Tuning
 from groove.sheet.build import build_score
 from groove.sheet.lead import lead_pages
-from groove.sheet.options import Only, SheetOptions
+from groove.sheet.options import Only, SheetOptions, Size
 from tests.sheet.parts import REPEATS, example, played
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -84,6 +84,23 @@ def ending_labels(page: Any) -> list[str]:
         for bracket in groups(page, "voltaBracket")
         for t in bracket.iter(f"{SVG}text")
     ]
+
+
+def test_a_long_heading_ends_within_its_page(library: Library) -> None:
+    """A letter of Times is half as wide as it is high, on the whole (Adobe AFM)."""
+    sizes = []
+    phone = SheetOptions(only=Only.NOTATION, size=Size.PHONE)
+    for section in ("verse", "what follows the second chorus softly"):
+        (page,) = pages(library, f"title: x\nkey: C\n{section}:\n  | C | F |\n", phone)
+        box = page.find(f"{SVG}svg")
+        (heading,) = [g for g in groups(page, "reh") if (g.get("id") or "").startswith("heading")]
+        spans = [s for s in heading.iter(f"{SVG}tspan") if s.get("font-size") and s.text]
+        sizes.append(max(float(s.get("font-size").removesuffix("px")) for s in spans))
+        width = sum(len(s.text) * float(s.get("font-size")[:-2]) / 2 for s in spans)
+        margin = box.find(f"{SVG}g[@class='page-margin']").get("transform")
+        left = float(re.findall(r"[\d.]+", margin)[0])
+        assert left + width < float(box.get("viewBox").split()[2])
+    assert sizes[1] < sizes[0] / 1.1
 
 
 @pytest.mark.parametrize("only", list(Only))

@@ -12,11 +12,18 @@ from msgspec import structs
 
 from groove.errors import NeckError
 from groove.events import Note, Part, Performance, Place, note_order
-from groove.neck.hand import Grip, Hand, Step, make_hand
+from groove.neck.hand import FRAMES, Grip, Hand, Step, make_hand
 from groove.neck.instrument import STANDARD, TUNINGS, Tuning, tunings_with
 from groove.neck.options import HASTE, NeckOptions, haste_index
 from groove.neck.path import cheapest_grips
-from groove.neck.plucking import Plucking, Stroke, pluck_line, starts_anew
+from groove.neck.plucking import (
+    FINGERS,
+    THUMB,
+    Plucking,
+    Stroke,
+    pluck_line,
+    starts_anew,
+)
 from groove.neck.returns import as_known, from_the_start
 from groove.neck.shapes import Asked, asked_of, first_root
 from groove.theory.pitch import SpelledPitch, pitch_name, spelled_pitch_name
@@ -77,10 +84,13 @@ def finger_line(
     Raises NeckError, with the bar and what would do, for a part that no hand can play.
     """
     options = options or NeckOptions()
-    line = sorted(notes, key=lambda note: (note.grid_tick, note.pitch))
+    whole = sorted(notes, key=lambda note: (note.grid_tick, note.pitch))
     hand = make_hand(tuning, options)
-    _check_playable(line, tuning, options)
+    _check_playable(whole, tuning, options)
+    line = _lowest_at_once(whole)
     asked, same_run = asked_of(line, options.start_fret)
+    if len(line) < len(whole):
+        asked = _with_beside(asked, line, whole)
     if line and options.start_fret is not None:
         place = _start_place(line[first_root(line)], tuning, options)
         asked = from_the_start(asked, place, tuning)
@@ -93,9 +103,10 @@ def finger_line(
     if path.dead_end is not None:
         raise _dead_end_error(line, path.dead_end, windows_ms, hand, asked, steps)
     plucking = pluck_line(_strokes(line, path.grips, windows_ms), thumb=options.thumb)
+    placed = _with_double_stops(_placed(line, path.grips, plucking), whole, options)
     return FingeredLine(
-        notes=_placed(line, path.grips, plucking),
-        shifts=_shifts(hand, path.grips, windows_ms),
+        notes=placed,
+        shifts=_shifts(hand, path.grips, windows_ms, _indices(line, whole)),
         rakes=plucking.rakes,
         same_finger_repeats=plucking.same_finger_repeats,
         cost=path.cost,
@@ -137,33 +148,102 @@ def _steps(windows_ms: Sequence[float], same_run: Sequence[bool]) -> list[Step]:
 def _strokes(
     line: Sequence[Note], grips: Sequence[Grip], windows_ms: Sequence[float]
 ) -> list[Stroke]:
+    """Return the strokes of the plucking hand: all notes but those that are slurred."""
     strokes = []
     end_tick = None
+    since = 0.0
     for note, grip, window in zip(line, grips, windows_ms, strict=True):
-        anew = end_tick is None or starts_anew(note.grid_tick - end_tick)
-        strokes.append(Stroke(grip.string, window, anew))
+        since += window
+        if not note.touch.is_slurred:
+            anew = end_tick is None or starts_anew(note.grid_tick - end_tick)
+            strokes.append(Stroke(grip.string, since, anew))
+            since = 0.0
         end_tick = note.grid_tick + note.length_ticks
     return strokes
 
 
-def _placed(line: Sequence[Note], grips: Sequence[Grip], plucking: Plucking) -> tuple[Note, ...]:
-    return tuple(
+def _placed(line: Sequence[Note], grips: Sequence[Grip], plucking: Plucking) -> list[Note]:
+    fingers = iter(plucking.fingers)
+    return [
         structs.replace(
             note,
             place=Place(
                 string=grip.string,
                 fret=grip.fret,
                 finger=grip.finger,
-                pluck=pluck,
+                pluck="" if note.touch.is_slurred else next(fingers),
                 position_fret=grip.position,
             ),
         )
-        for note, grip, pluck in zip(line, grips, plucking.fingers, strict=True)
+        for note, grip in zip(line, grips, strict=True)
+    ]
+
+
+def _lowest_at_once(notes: Sequence[Note]) -> list[Note]:
+    """Return the notes with the lowest alone of those that are struck at once."""
+    return [
+        note
+        for index, note in enumerate(notes)
+        if not index or notes[index - 1].grid_tick != note.grid_tick
+    ]
+
+
+def _with_beside(asked: list[Asked], line: Sequence[Note], whole: Sequence[Note]) -> list[Asked]:
+    """Return what is asked, each note with the frets that are held with it."""
+    frets: dict[int, list[int]] = {}
+    for note in whole:
+        if note.stated_place and note.stated_place.fret:
+            frets.setdefault(note.grid_tick, []).append(note.stated_place.fret)
+    return [
+        one._replace(beside=tuple(frets.get(note.grid_tick, ())) if one.fixed else ())
+        for one, note in zip(asked, line, strict=True)
+    ]
+
+
+def _indices(line: Sequence[Note], whole: Sequence[Note]) -> list[int]:
+    """Return where each note of the line stands among all notes."""
+    places = {id(note): index for index, note in enumerate(whole)}
+    return [places[id(note)] for note in line]
+
+
+def _with_double_stops(
+    placed: Sequence[Note], whole: Sequence[Note], options: NeckOptions
+) -> tuple[Note, ...]:
+    """Return all notes, those struck with a lower one held by the same hand where it stands."""
+    if len(placed) == len(whole):
+        return tuple(placed)
+    lowest = {note.grid_tick: note for note in placed}
+    found: list[Note] = []
+    for note in whole:
+        lead = lowest[note.grid_tick]
+        if note.pitch == lead.pitch and not (found and found[-1] is lead):
+            found.append(lead)
+        else:
+            found.append(_beside(found[-1], note, options))
+    return tuple(found)
+
+
+def _beside(below: Note, note: Note, options: NeckOptions) -> Note:
+    """Return a note of a double stop with the finger that lies over its fret."""
+    assert below.place is not None and note.stated_place is not None
+    string, fret = note.stated_place
+    position = below.place.position_fret
+    homes = {offset: finger for finger, offset in FRAMES[options.frame_at(position)].items()}
+    finger = homes.get(max(0, fret - position), 4) if fret else 0
+    pluck = THUMB if options.thumb else FINGERS[below.place.pluck == FINGERS[0]]
+    return structs.replace(
+        note,
+        place=Place(string=string, fret=fret, finger=finger, pluck=pluck, position_fret=position),
     )
 
 
-def _shifts(hand: Hand, grips: Sequence[Grip], windows_ms: Sequence[float]) -> tuple[Shift, ...]:
-    """Return the moves of the hand between fretted notes; open strings lend it their time."""
+def _shifts(
+    hand: Hand, grips: Sequence[Grip], windows_ms: Sequence[float], indices: Sequence[int]
+) -> tuple[Shift, ...]:
+    """Return the moves of the hand between fretted notes; open strings lend it their time.
+
+    ``indices`` say where each note of the line stands among all notes.
+    """
     shifts = []
     position: int | None = None
     window = 0.0
@@ -172,7 +252,7 @@ def _shifts(hand: Hand, grips: Sequence[Grip], windows_ms: Sequence[float]) -> t
         if grip.fret == 0:
             continue
         if position is not None and position != grip.position:
-            shifts.append(_shift(hand, index, position, grip.position, window))
+            shifts.append(_shift(hand, indices[index], position, grip.position, window))
         position, window = grip.position, 0.0
     return tuple(shifts)
 
@@ -196,15 +276,18 @@ def bar_words(note: Note) -> str:
 
 
 def _check_playable(line: Sequence[Note], tuning: Tuning, options: NeckOptions) -> None:
-    """Refuse two notes at once, and a note off the neck."""
+    """Refuse two notes at once that nobody wrote for two strings, and a note off the neck."""
     for old, new in itertools.pairwise(line):
-        if old.grid_tick == new.grid_tick:
+        if old.grid_tick == new.grid_tick and not (old.stated_place and new.stated_place):
             raise NeckError(
                 f"{bar_words(new)}: {note_name(old)} and {note_name(new)} at once",
                 hint="a bass line has one note at a time: leave one of the two out",
             )
     for note in line:
-        if not tuning.places(note.pitch, options.last_fret):
+        if note.stated_place:
+            if note.stated_place.fret > options.fret_count:
+                raise _off_neck_error(note, tuning, options)
+        elif not tuning.places(note.pitch, options.last_fret):
             raise _off_neck_error(note, tuning, options)
 
 

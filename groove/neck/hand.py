@@ -89,7 +89,11 @@ class Hand:
         return range(1, self.options.last_fret + 1)
 
     def grips(self, asked: Asked) -> list[Grip]:
-        """Return every possible grip of a note."""
+        """Return every possible grip of a note, which where it is written has one place."""
+        if asked.fixed:
+            holds = self._holds_of(asked.fixed.fret)
+            reaching = [hold for hold in holds if self._reaches_all(hold[1], asked.beside)]
+            return [Grip(*asked.fixed, *hold) for hold in reaching or holds]
         found: list[Grip] = []
         for string, fret in self.tuning.places(asked.pitch, self.options.last_fret):
             if asked.forced_fret not in (None, fret) or not self._is_wanted(asked, fret):
@@ -100,6 +104,11 @@ class Hand:
                     for finger, position in self._holds_of(fret)
                 ]
         return found
+
+    def _reaches_all(self, position: int, frets: Sequence[int]) -> bool:
+        """Return whether a hand in a position reaches frets that it holds at once."""
+        last = position + max(FRAMES[self.options.frame_at(position)].values())
+        return all(position <= fret <= last for fret in frets)
 
     def _is_wanted(self, asked: Asked, fret: int) -> bool:
         """Return false for an open string that is unwanted and has a fretted stand-in."""
@@ -264,7 +273,7 @@ class Hand:
 
     def move_cost(self, before: Asked, old: Grip, asked: Asked, new: Grip, step: Step) -> float:
         """Return what going from the grip of one note to the grip of the next costs."""
-        cost = self._travel_cost(old, new, step)
+        cost = self._travel_cost(old, new, step, is_written=bool(before.fixed or asked.fixed))
         strings = abs(new.string - old.string)
         if strings:
             cost += self.weights.cross * strings + self.weights.skip * (strings - 1)
@@ -281,12 +290,13 @@ class Hand:
             cost += self.weights.shape_break
         return cost
 
-    def _travel_cost(self, old: Grip, new: Grip, step: Step) -> float:
+    def _travel_cost(self, old: Grip, new: Grip, step: Step, *, is_written: bool) -> float:
+        """Return what the hand's way costs; too far for the time is only what a player wrote."""
         if old.position == new.position:
             return 0.0
         haste = HASTE[step.haste if new.fret else step.open_haste]
         travel_mm = abs(self.ruler_mm[new.position] - self.ruler_mm[old.position])
-        if travel_mm > haste.reach_mm:
+        if travel_mm > haste.reach_mm and not is_written:
             return inf
         return self.weights.shift + self.weights.travel_per_mm * haste.factor * travel_mm
 

@@ -7,7 +7,7 @@ from a note's origin.
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from groove.events import Note, Role, Touch
+from groove.events import FretPlace, Note, Role, Touch
 
 STRINGS_UP = {
     -12: -2, -7: -1, -6: -1, -5: -1, -4: -1, -2: 0, -1: 0,
@@ -53,7 +53,8 @@ class Asked(NamedTuple):
     ``shape`` and ``above_root`` are None outside of a cell's run; ``forced_fret`` is the fret that
     the player wants, or None; ``approaches`` is true for a note that leads to the next one;
     ``known`` is how the bar has held the note already, ``in_position`` the (string, fret) under the
-    hand with which the player begins.
+    hand with which the player begins, ``fixed`` the one that the player wrote, ``beside`` the frets
+    that are held with it.
     """
 
     pitch: int
@@ -65,6 +66,8 @@ class Asked(NamedTuple):
     approaches: bool = False
     known: Hold | None = None
     in_position: tuple[int, int] | None = None
+    fixed: FretPlace | None = None
+    beside: tuple[int, ...] = ()
 
 
 def cell_runs(notes: Sequence[Note]) -> list[int | None]:
@@ -136,6 +139,7 @@ def asked_of(notes: Sequence[Note], start_fret: int | None) -> tuple[list[Asked]
                 above_root=above,
                 forced_fret=forced,
                 approaches=note.origin.role in (Role.APPROACH, Role.FILL),
+                fixed=note.stated_place,
             )
         )
     same = [run is not None and run == before for run, before in zip(runs[1:], runs, strict=False)]

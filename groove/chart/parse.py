@@ -47,7 +47,7 @@ from groove.chart.settings import (
     unknown_setting,
 )
 from groove.chart.symbols import LONGEST_WORD
-from groove.chart.waiting import written_notice
+from groove.chart.waiting import waiting_notices
 from groove.errors import ChartError, OptionError, SourcePlace, SymbolError
 from groove.events import Part
 from groove.neck.instrument import STANDARD, Tuning, parse_tuning
@@ -260,7 +260,7 @@ class ChartReader:
             source=self.source,
         )
         self.notices += check_riffs(song)
-        self.notices += written_notice(song)
+        self.notices += waiting_notices(song)
         song = dataclasses.replace(song, notices=tuple(self.notices))
         song = self.with_pickup(song)
         check_order(song)

@@ -158,16 +158,27 @@ class LineSearch:
         return dataclass_replace(draft, pitch=pitch, role=role, start=start)
 
     def fix_written(self, drafts: Iterable[Draft]) -> None:
-        """Put the degrees of a player's own line where it has them, whatever they lead to."""
+        """Put the degrees and steps of a player's own line where it has them, whatever comes."""
         for draft in drafts:
-            if draft.as_written and draft.sounds and draft.pitch is None and is_degree(draft):
+            if not draft.as_written or not draft.sounds or draft.pitch is not None:
+                continue
+            if is_degree(draft):
                 self.as_written(draft)
+            elif draft.aim and draft.aim.offset:
+                self.step_as_written(draft, draft.aim.offset)
 
     def as_written(self, draft: Draft) -> None:
         """Put a stroke on what its cell writes."""
         assert draft.aim is not None
         chosen = written(Ask(draft.aim), self.ground(draft))
         draft.pitch, draft.role = chosen.pitch, chosen.role
+
+    def step_as_written(self, draft: Draft, offset: int) -> None:
+        """Put a step into the next root on the side and at the distance that the player wrote."""
+        assert draft.target_pitch is not None
+        pitch = draft.target_pitch + offset
+        draft.pitch = pitch if pitch >= self.tuning.lowest_pitch else pitch + OCTAVE
+        draft.role, draft.detail = Role.APPROACH, approach_words(offset, draft.target_pitch)
 
     def give_way(self, start: Draft | None, between: Sequence[Draft], goal: Draft | None) -> None:
         """Give the strokes between two anchors the way that chance takes of the cheapest."""

@@ -225,3 +225,24 @@ def test_what_is_drawn_may_lead_into_a_written_note(library: Library) -> None:
     last = in_bar(notes, 2)[-1]
     assert last.origin.target_pitch == 37
     assert abs(last.pitch - 37) in (1, 2, 5, 7)
+
+
+@pytest.mark.parametrize(
+    ("chords", "led"),
+    [
+        ("Em7 | A7", [31, 32]),
+        ("A7 | C", [34, 35]),
+        ("G | Bm7", [33, 34]),
+        ("D | E7", [38, 39]),
+    ],
+)
+def test_the_steps_of_a_riff_stay_on_the_side_that_the_player_wrote(
+    library: Library, chords: str, led: list[int]
+) -> None:
+    """A whole and a half step below A1, C2, B1; below E1 is no note, so an octave up (by hand)."""
+    riff = "riff heron:\nR - - - - - >-2 >-1\n"
+    text = f"tempo: 96\n{riff}verse:\nbass: heron\n| {chords} | G | G |\n"
+    for key in ("E minor", "C", "D"):
+        notes = in_bar(bass(f"key: {key}\n{text}", library), 1)
+        assert [note.pitch for note in notes[1:]] == led
+        assert [note.origin.role for note in notes[1:]] == [Role.APPROACH] * 2

@@ -5,6 +5,7 @@ Common practice, no source.
 
 from fractions import Fraction
 from itertools import pairwise
+from random import Random
 
 import pytest
 from hypothesis import given
@@ -12,6 +13,7 @@ from msgspec.structs import replace
 
 from groove.events import Note, Performance, Role
 from groove.theory.general_midi import DRUM_KEYS
+from tests.arrange.random_songs import KEYS, root_class, symbol
 from tests.arrange.songs import TIGHT, bass, chart, charts, play
 
 EIGHT = ["D", "G", "Em7", "A7", "D", "Bm", "G", "A"]
@@ -253,3 +255,40 @@ def test_a_fill_is_the_same_at_a_slow_tempo() -> None:
     ]
     assert len(lines[0]) > 400
     assert lines[0] == lines[1]
+
+
+def random_fills() -> list[Performance]:
+    """Return songs of two random chords a bar with many fills, of long notes and short ones."""
+    played = []
+    for seed in range(48):
+        random = Random(f"fills {seed}")
+        bars = [f"{symbol(random)} {symbol(random)}" for _ in range(8)]
+        feel = ("two-beat", "half-time", "soul", "sixteenths")[seed % 4]
+        text = chart({"verse": bars, "end": ["C", "C"]}, feel=feel, fills="many")
+        played.append(play(text.replace("key: D", f"key: {random.choice(KEYS)}")))
+    return played
+
+
+def test_a_fill_that_takes_a_whole_chord_states_its_root() -> None:
+    compared = 0
+    for performance in random_fills():
+        onsets = {
+            bar.start_tick + onset.tick: onset.symbol
+            for bar in performance.bars
+            for onset in bar.chords
+        }
+        for note in fill_notes(performance, "bass"):
+            if note.grid_tick in onsets:
+                assert note.pitch % 12 == root_class(onsets[note.grid_tick])
+                compared += 1
+    assert compared >= 10
+
+
+def test_the_line_ends_where_a_fill_begins() -> None:
+    compared = 0
+    for performance in random_fills():
+        for before, after in pairwise(bass(performance)):
+            if after.origin.role is Role.FILL:
+                assert before.grid_tick + before.written_ticks <= after.grid_tick
+                compared += 1
+    assert compared >= 100

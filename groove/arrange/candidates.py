@@ -102,6 +102,11 @@ class Ground(Struct, frozen=True, kw_only=True, dict=True):
         return scale_classes(self.chord, self.key)
 
     @cached_property
+    def wrong_thirds(self) -> frozenset[int]:
+        """The pitch class of the third that the chord has not, if one would be heard as such."""
+        return frozenset(one for one in range(OCTAVE) if contradicts(one, self.chord))
+
+    @cached_property
     def intervals(self) -> tuple[float, ...]:
         """What moves of 0 to 12 semitones cost."""
         return self.weights.intervals()
@@ -173,7 +178,7 @@ def _approach_cost(ask: Ask, ground: Ground, pitch: int, offset: int, *, is_last
     """Return what speaks against a note that leads to a root."""
     weights = ground.weights
     written = offset == ask.aim.offset
-    cost = weights.wrong_third * contradicts(pitch, ground.chord)
+    cost = weights.wrong_third * (pitch % OCTAVE in ground.wrong_thirds)
     if pitch % OCTAVE not in ground.scale:
         above_root = pitch - ground.chord.root.pitch_class
         clash = weights.clash * rubs(above_root, ground.chord)
@@ -189,7 +194,7 @@ def _walks(ask: Ask, ground: Ground) -> Iterator[Candidate]:
     role = Role.APPROACH if leads else Role.WALK
     words = f"into {pitch_name(ground.target)}" if leads and ground.target is not None else ""
     for pitch in _walk_pitches(ask, ground):
-        cost = ground.weights.wrong_third * contradicts(pitch, ground.chord)
+        cost = ground.weights.wrong_third * (pitch % OCTAVE in ground.wrong_thirds)
         turns = (ask.beat == 2 and pitch == ground.root) or (
             ask.left == 1 and pitch == ground.target
         )

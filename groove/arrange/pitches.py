@@ -292,10 +292,13 @@ def search(
         costs[-1] = list(map(add, costs[-1], last))
     slack = WALK_SLACK if asks[0].aim.kind is AimKind.WALK else 0.0
 
-    def moves(i: int) -> list[list[float]]:
-        return _moves(asks[i], grounds[i], layers[i - 1], layers[i])
-
-    paths = near_paths(costs, moves, slack, MOST_PATHS)
+    tables: list[list[list[float]]] = [[]]
+    for i in range(1, len(layers)):
+        rows = _moves(asks[i], grounds[i], layers[i - 1], layers[i])
+        reached = [j for j, row in enumerate(rows) if min(row) < inf]
+        layers[i], costs[i] = [layers[i][j] for j in reached], [costs[i][j] for j in reached]
+        tables.append([rows[j] for j in reached])
+    paths = near_paths(costs, tables.__getitem__, slack, MOST_PATHS)
     return [(_way(layers, path), path.cost) for path in paths]
 
 

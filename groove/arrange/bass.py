@@ -8,9 +8,10 @@ from collections.abc import Sequence
 
 from msgspec import Struct
 
+from groove.arrange.anchors import aim_strokes
 from groove.arrange.fills import with_fills
 from groove.arrange.levels import level_velocity
-from groove.arrange.pitches import LineSearch, aim_strokes, voice_ghosts
+from groove.arrange.pitches import LineSearch, voice_ghosts
 from groove.arrange.plan import BarPlan, Plan
 from groove.arrange.spans import Span
 from groove.arrange.strokes import Draft, cell_strokes, with_changes, with_pushes

@@ -1,0 +1,81 @@
+"""Strokes aimed at their chords, and the anchors of a line: pitches given before the search.
+
+The first stroke of every chord, a root wherever one is asked for, and notes whose pitch is given
+are anchors.  What leads on is told where to.
+"""
+
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
+
+from msgspec.structs import replace
+
+from groove.arrange.plan import BarPlan
+from groove.arrange.spans import Span, SpanCursor
+from groove.arrange.strokes import Draft
+from groove.cells.model import Aim, AimKind
+from groove.events import Role
+from groove.neck.instrument import Tuning, root_pitch
+
+NO_HEADS: Mapping[int, int] = MappingProxyType({})
+
+
+def aim_strokes(
+    drafts: Sequence[Draft],
+    spans: Sequence[Span],
+    plans: Sequence[BarPlan],
+    tuning: Tuning,
+    heads: Mapping[int, int] = NO_HEADS,
+) -> None:
+    """Give every stroke its chord, the root that it leads to, and where it is an anchor its pitch.
+
+    What leads to the next root and has none to lead to is the root or the fifth instead.  ``heads``
+    are pitches that the player wrote, by their tick: where a chord begins with one, that is led to.
+    """
+    cursor = SpanCursor(spans)
+    for draft in drafts:
+        span = draft.span = cursor.at(draft.start)
+        aim = draft.aim
+        if aim is None:
+            continue
+        if aim.kind is AimKind.GHOST:
+            draft.role = Role.GHOST
+        elif aim.kind is AimKind.FIXED:
+            draft.pitch, draft.role = aim.pitch, Role.FIXED
+        elif span.chord is None:
+            continue
+        elif aim.kind in (AimKind.NEXT, AimKind.WALK):
+            upcoming = cursor.next_from(draft.start + 1)
+            if upcoming and upcoming.chord and upcoming.start_tick <= plans[draft.bar].end_tick:
+                root = root_pitch(upcoming.chord.bass_note.pitch_class, tuning)
+                draft.target_pitch = heads.get(upcoming.start_tick, root)
+            if aim.kind is AimKind.NEXT:
+                _aim_at_next(draft, aim, span, upcoming, tuning)
+        if draft.aim and is_root(draft.aim):
+            anchor(draft, span, tuning)
+
+
+def _aim_at_next(draft: Draft, aim: Aim, span: Span, upcoming: Span | None, tuning: Tuning) -> None:
+    """Let a stroke that leads to another root be an approach, or that root before its time."""
+    assert span.chord is not None
+    if draft.target_pitch in (None, root_pitch(span.chord.bass_note.pitch_class, tuning)):
+        draft.aim, draft.target_pitch = in_its_own_chord(aim), None
+    elif aim.offset == 0 and upcoming and upcoming.chord:
+        draft.pitch, draft.span, draft.detail = draft.target_pitch, upcoming, "early"
+        draft.role = Role.SLASH if upcoming.chord.bass else Role.ROOT
+
+
+def in_its_own_chord(aim: Aim) -> Aim:
+    """Return what is played in place of a step to the next root where nothing is led to."""
+    return replace(aim, kind=AimKind.DEGREE, number=5 if aim.offset is None else 1, offset=0)
+
+
+def is_root(aim: Aim) -> bool:
+    """Return whether an aim is the plain root, which has one place."""
+    return aim.kind is AimKind.DEGREE and aim.number == 1 and not (aim.is_altered or aim.octaves)
+
+
+def anchor(draft: Draft, span: Span, tuning: Tuning) -> None:
+    """Put a stroke on its chord's root, or slash note, in its register."""
+    assert span.chord is not None
+    draft.pitch = root_pitch(span.chord.bass_note.pitch_class, tuning)
+    draft.role = Role.SLASH if span.chord.bass else Role.ROOT

@@ -11,10 +11,13 @@ import pytest
 from hypothesis import given
 from msgspec.structs import replace
 
+from groove.cells.library import library_from
 from groove.events import Note, Performance, Role
+from groove.pipeline import perform_chart
 from groove.theory.general_midi import DRUM_KEYS
 from tests.arrange.random_songs import KEYS, root_class, symbol
-from tests.arrange.songs import TIGHT, bass, chart, charts, play
+from tests.arrange.songs import LIBRARY, TIGHT, bass, chart, charts, play
+from tests.cells.cell_lines import BASS
 
 EIGHT = ["D", "G", "Em7", "A7", "D", "Bm", "G", "A"]
 
@@ -292,3 +295,20 @@ def test_the_line_ends_where_a_fill_begins() -> None:
                 assert before.grid_tick + before.written_ticks <= after.grid_tick
                 compared += 1
     assert compared >= 100
+
+
+def test_no_fill_leads_to_a_bar_that_may_not_strike_its_head() -> None:
+    """Whether the next chord holds or not: a cell that ties its held bars over takes no fill.
+
+    The drums fill in its place.
+    """
+    tied = {"steps": "- - 5 -", "levels": ". . 7 ."}
+    cell = {**BASS, "name": "tied", "steps": "R - 5 R", "levels": "9 . 7 7"}
+    filled = []
+    for when in ({}, {"held chord": tied}):
+        library = library_from([("bass", "own/tied.toml", {**cell, "when": when})], LIBRARY)
+        sections = {f"part {n}": ["D", "G", "Em", "A7"] for n in range(8)}
+        text = chart(sections, fills="few", head="bass: tied")
+        performance = perform_chart(text, library, TIGHT)
+        filled.append([len(fill_notes(performance, part)) > 0 for part in ("bass", "drums")])
+    assert filled == [[True, True], [False, True]]

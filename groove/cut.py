@@ -99,9 +99,17 @@ def cut_bars(performance: Performance, indices: Sequence[int], times: int = 1) -
 
 
 def piece(
-    performance: Performance, sections: Sequence[str], bars: range | None, times: int = 1
+    performance: Performance,
+    sections: Sequence[str] = (),
+    bars: range | None = None,
+    times: int = 1,
 ) -> Performance:
-    """Return the sections and written bars that were asked for; all of it where none were."""
+    """Return some bars one after the other, ``times`` (1 to 200) over; all where none are asked.
+
+    ``sections`` are names, case aside, and come with their repeats; ``bars`` are the chart's own
+    numbers, each played once, as ``range(5, 9)`` for bars 5 to 8.  Bars after the song's last are
+    left out, with a notice.  Raises OptionError for what the song does not have.
+    """
     if not sections and bars is None:
         return (
             performance

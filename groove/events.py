@@ -124,6 +124,11 @@ class BarRef(Struct, frozen=True, kw_only=True, gc=False):
         """Whether the chart has this bar by number: neither a pickup nor a count-in."""
         return self.written_bar > 0
 
+    def __repr__(self) -> str:
+        """Return the bar's name on one line."""
+        numbers = f"bar {self.written_bar}, played {self.played_bar}"
+        return f"<BarRef {self.section:.30} {self.occurrence}, {numbers}>"
+
 
 class FormPlace(Struct, frozen=True, kw_only=True, gc=False):
     """Where in the form a bar's section stands.
@@ -176,6 +181,10 @@ class ChordOnset(Struct, frozen=True, kw_only=True, gc=False):
         """Where it sounds, counted from its bar's line: below 0 where it is pushed over it."""
         return self.tick - self.pushed_ticks
 
+    def __repr__(self) -> str:
+        """Return the chord and where it comes in on one line."""
+        return f"<ChordOnset {self.symbol} at tick {self.tick}>"
+
 
 class Origin(Struct, frozen=True, kw_only=True, gc=False):
     """Why a note exists.
@@ -211,6 +220,11 @@ class Origin(Struct, frozen=True, kw_only=True, gc=False):
     def symbol(self) -> str:
         """The symbol of the note's chord in letters, empty for parts that know no chords."""
         return self.onset.symbol if self.onset else ""
+
+    def __repr__(self) -> str:
+        """Return what the note is there for on one line."""
+        of = f" of {self.symbol}" if self.symbol else ""
+        return f"<Origin {self.role}{of}, bar {self.bar.written_bar}, {self.cell:.30}>"
 
 
 class FretPlace(NamedTuple):
@@ -296,6 +310,14 @@ class Note(Struct, frozen=True, kw_only=True, gc=False):
             has_vibrato=self.has_vibrato,
         )
 
+    def __repr__(self) -> str:
+        """Return who plays what, when and why on one line."""
+        of = f" of {self.origin.symbol}" if self.origin.symbol else ""
+        return (
+            f"<Note {self.part} {self.pitch} at {self.grid_tick} for {self.written_ticks} ticks, "
+            f"bar {self.origin.bar.written_bar}, {self.origin.role}{of}>"
+        )
+
 
 PART_ORDER = {part: index for index, part in enumerate(Part)}
 
@@ -328,6 +350,11 @@ class Bar(Struct, frozen=True, kw_only=True):
     def end_tick(self) -> int:
         """Where the next bar starts."""
         return self.start_tick + self.length_ticks
+
+    def __repr__(self) -> str:
+        """Return the bar's number and what stands in it on one line."""
+        chords = " ".join(onset.symbol for onset in self.chords)
+        return f"<Bar {self.ref.written_bar} {self.ref.section:.30} {self.meter}: {chords:.40}>"
 
 
 class NoticeKind(StrEnum):
@@ -424,3 +451,8 @@ class Performance(Struct, frozen=True, kw_only=True, dict=True):
     def length_sec(self) -> float:
         """Length in seconds, from tick 0 to the end of the last bar."""
         return self.tempo_map.tick_to_sec(self.end_tick)
+
+    def __repr__(self) -> str:
+        """Return how much there is, not all of it."""
+        counts = f"{len(self.bars)} bars, {len(self.notes)} notes"
+        return f"<Performance {self.title!r:.50} {counts}, {self.length_sec:.1f} s>"

@@ -207,3 +207,8 @@ class TempoMap:
             changes[0].microseconds if len(changes) == 1 else self.microseconds_at(at_tick)
         )
         return round(ms * 1000 * TICKS_PER_QUARTER / microseconds)
+
+    def __repr__(self) -> str:
+        """Return the first tempo and how often it changes."""
+        first = microseconds_to_qpm(self.changes[0].microseconds)
+        return f"<TempoMap {first:.2f} quarters a minute, {len(self.changes) - 1} changes>"

@@ -35,6 +35,7 @@ LEVELS = {
     "take": 12,
     "study": 12,
     "io": 13,
+    "notebook": 14,
     "cli": 14,
     "__main__": 15,
 }

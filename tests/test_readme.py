@@ -81,14 +81,67 @@ def test_a_command_runs_and_prints_what_is_shown(
         assert (said.err if label == "fails" else said.out) == shown
 
 
-def test_the_python_example_runs(in_readme_folder: Command) -> None:
-    (example,) = [block for block in blocks() if block.language == "python"]
+def examples() -> list[tuple[str, str | None]]:
+    """Return the blocks of Python, each with the output that is shown after it."""
+    every = blocks()
+    return [
+        (block.text, after.text if after and after.language == "text" else None)
+        for block, after in zip(every, [*every[1:], None], strict=True)
+        if block.language == "python"
+    ]
+
+
+def test_the_python_examples_run_and_print_what_is_shown(in_readme_folder: Command) -> None:
+    end = "print('--- end of a block')\n"
     ran = subprocess.run(
-        [sys.executable, "-c", example.text],
+        [sys.executable, "-c", "".join(text + end for text, _ in examples())],
         cwd=in_readme_folder.folder,
         capture_output=True,
         text=True,
         check=True,
     )
-    assert re.fullmatch(r"16 bars, [1-9]\d* bass notes\n", ran.stdout)
-    assert (Path(in_readme_folder.folder) / "band.mid").read_bytes()[:4] == b"MThd"
+    printed = ran.stdout.split("--- end of a block\n")
+    compared = 0
+    for (_, shown), found in zip(examples(), printed, strict=False):
+        assert shown is None or found == shown
+        compared += shown is not None
+    assert compared == 2
+    # How each kind of file begins, by its own standard; MusicXML 4.0's root element.
+    begins = {
+        "loop.mid": b"MThd",
+        "loop.wav": b"RIFF",
+        "part.pdf": b"%PDF-",
+        "part.svg": b"<svg",
+        "practice.html": b"<!doctype html>",
+    }
+    for name, head in begins.items():
+        data = (in_readme_folder.folder / name).read_bytes()
+        assert data[:20].lstrip().lower().startswith(head.lower()), name
+    score = (in_readme_folder.folder / "part.musicxml").read_text(encoding="utf-8")
+    assert '<score-partwise version="4.0"' in score
+
+
+def typed(folder: Path, code: str) -> subprocess.CompletedProcess[str]:
+    """Return what mypy says of a player's own program, away from our sources and settings."""
+    (folder / "mine.py").write_text(code, encoding="utf-8")
+    command = [sys.executable, "-m", "mypy", "--strict", "--config-file=", "mine.py"]
+    return subprocess.run(command, cwd=folder, capture_output=True, text=True, check=False)
+
+
+def test_the_python_examples_are_typed_as_a_player_checks_them(tmp_path: Path) -> None:
+    code = "".join(text for text, _ in examples())
+    checked = typed(tmp_path, code)
+    assert checked.returncode == 0, checked.stdout
+    # The types are ours, not "anything goes": each of these slips is found.
+    slips = {
+        "groove.perfrom_song(song)\n": "has no attribute",
+        "band.part_notes(groove.Part.BASS)[0].pitch.upper()\n": '"int" has no attribute "upper"',
+        "groove.midi_bytes(band, parts={5})\n": "incompatible type",
+        "sheet.pdf().encode()\n": '"bytes" has no attribute "encode"',
+        "groove.PerformOptions(tempo=5)\n": "Unexpected keyword argument",
+    }
+    said = typed(tmp_path, code + "".join(slips)).stdout.splitlines()
+    told = [line for line in said if ": error: " in line]
+    assert len(told) == len(slips) == 5
+    for found, wanted in zip(told, slips.values(), strict=True):
+        assert wanted in found

@@ -350,6 +350,11 @@ class WrittenBar:
     line: TabLine | TokenLine | None = None
     place: SourcePlace = field(compare=False, repr=False)
 
+    def __repr__(self) -> str:
+        """Return the bar's number and its chords on one line."""
+        chords = " ".join(span.push_sign + span.symbol for span in self.chords)
+        return f"<WrittenBar {self.number} {self.meter}: {chords:.60}>"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Section:
@@ -365,6 +370,10 @@ class Section:
     like: str = ""
     changed: tuple[int, ...] = ()
     place: SourcePlace = field(compare=False, repr=False)
+
+    def __repr__(self) -> str:
+        """Return how much there is, not all of it."""
+        return f"<Section {self.name!r:.50} {len(self.bars)} bars>"
 
 
 class FormEntry(Struct, frozen=True, kw_only=True):
@@ -460,3 +469,8 @@ class Song:
             if section.name.casefold() == folded:
                 return section
         raise KeyError(name)
+
+    def __repr__(self) -> str:
+        """Return how much there is, not all of it."""
+        bars = sum(len(section.bars) for section in self.sections)
+        return f"<Song {self.title!r:.50} {len(self.sections)} sections, {bars} bars>"

@@ -61,10 +61,11 @@ def tell_notices(performance: Performance) -> None:
             say(notice_text(notice))
 
 
-def tell_cut(cut: Performance, whole: Performance) -> None:
+def tell_cut(cut: Performance) -> None:
     """Say what was left out as a piece was cut."""
-    for notice in cut.notices[len(whole.notices) :]:
-        say(notice_text(notice))
+    for notice in cut.notices:
+        if notice.kind is NoticeKind.NO_SUCH_BARS:
+            say(notice_text(notice))
 
 
 def tell_reading(song: Song) -> None:

@@ -68,8 +68,7 @@ def sheet(
     outputs = Outputs(charts, patterns=answer.patterns)
     maker = SheetMaker(
         paper=sheet_options(paper),
-        whole=perform_options(config, played.choices(), hand.choices(), tight=True),
-        asked=perform_options(config, piece.choices()),
+        performing=perform_options(config, played.choices(), hand.choices(), piece.choices()),
         hand=neck_options(config, hand),
         library=load_library(answer.patterns),
         outputs=outputs,

@@ -206,6 +206,10 @@ class Analysis:
         vars(moved).update(known)
         return moved
 
+    def __repr__(self) -> str:
+        """Return the song and its key on one line."""
+        return f"<Analysis {self.song.title!r:.50} {self.key.name}, {len(self.bars)} bars>"
+
 
 def analyse(song: Song) -> Analysis:
     """Return what the chords of a song say."""

@@ -39,7 +39,8 @@ def audio_bytes(
 ) -> bytes:
     """Return a whole audio file of samples of shape (frames, 2), each multiplied by ``factor``.
 
-    ``suffix`` is a key of ``AUDIO_FORMATS``.  The same samples give the same bytes.  Raises
+    ``sample_rate`` is in Hz; ``suffix`` is ``.wav``, ``.flac``, ``.ogg`` or ``.mp3`` (a key of
+    ``AUDIO_FORMATS``); full scale is 1.0.  The same samples give the same bytes.  Raises
     ``OutputError`` if the coder refuses them.
     """
     import numpy

@@ -72,7 +72,8 @@ def level_gain(
 ) -> Gain:
     """Return the one linear gain for a full mix: to the target, but never over the ceiling.
 
-    No limiter: the ceiling wins, and ``loudness_lufs`` says what is then reached.
+    ``mix`` has shape (frames, 2), full scale 1.0; ``sample_rate`` is in Hz.  No limiter: the
+    ceiling wins, and ``loudness_lufs`` says what is then reached.
     """
     peak = true_peak_dbtp(mix, sample_rate)
     if peak is None:

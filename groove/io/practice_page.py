@@ -49,6 +49,10 @@ class PracticePage:
     synthesizer: str
     notice: str
 
+    def __repr__(self) -> str:
+        """Return how large it is."""
+        return f"<PracticePage {len(self.html) / 1e6:.1f} MB by {self.synthesizer}>"
+
 
 @cache
 def page_assets() -> Assets:

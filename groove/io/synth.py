@@ -70,6 +70,11 @@ class RenderedAudio:
         chosen = [stem for part, stem in self.stems.items() if part in parts]
         return _sum(chosen) if chosen else self.mix * 0
 
+    def __repr__(self) -> str:
+        """Return how long it is and who made it, not every sample."""
+        seconds = len(self.mix) / self.sample_rate
+        return f"<RenderedAudio {seconds:.1f} s at {self.sample_rate} Hz by {self.synthesizer}>"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SynthesizerStatus:

@@ -71,6 +71,11 @@ class FingeredLine:
         """The places of the notes, in order."""
         return tuple(note.place for note in self.notes if note.place)
 
+    def __repr__(self) -> str:
+        """Return how much there is, not all of it."""
+        moves = f"{len(self.shifts)} shifts, {self.travel_mm:.0f} mm"
+        return f"<FingeredLine {len(self.notes)} notes, {moves}>"
+
 
 def finger_line(
     notes: Sequence[Note],
@@ -120,7 +125,8 @@ def finger_performance(
 ) -> tuple[Performance, FingeredLine]:
     """Return the performance with its bass placed, and the fingered bass line.
 
-    Raises NeckError as ``finger_line`` does.
+    Every bass note has its ``place`` then: string, fret, finger, pluck.  Raises NeckError, with
+    the bar and what would do, for a part that no hand can play.
     """
     bass = performance.part_notes(Part.BASS)
     line = finger_line(bass, tempo_map=performance.tempo_map, tuning=tuning, options=options)

@@ -24,7 +24,7 @@ TWELFTH_FRET = 12
 HIGH_POSITION = 7
 
 
-class NeckOptions(Struct, frozen=True, kw_only=True):
+class NeckOptions(Struct, frozen=True, kw_only=True, repr_omit_defaults=True):
     """A player's choices.
 
     ``open_strings``: ``yes`` wanted, ``no`` only where no fretted place exists, ``free`` as it

@@ -204,6 +204,10 @@ class Chord(Struct, frozen=True):
         bass = self.bass.up(fifths).simplified() if self.bass else None
         return Chord(root, self.suffix, self.quality, self.degrees, bass)
 
+    def __repr__(self) -> str:
+        """Return the symbol on one line."""
+        return f"<Chord {self.symbol}>"
+
 
 def has_minor_third(chord: Chord) -> bool:
     """Return whether a chord's third is minor."""

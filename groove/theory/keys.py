@@ -116,6 +116,10 @@ class Key(Struct, frozen=True):
             turns += 1 if fifths < 0 else -1
         return Key(self.tonic.up(12 * turns), self.mode)
 
+    def __repr__(self) -> str:
+        """Return the key's name on one line."""
+        return f"<Key {self.name}>"
+
 
 @lru_cache(maxsize=256)
 def _pitch_classes(key: Key) -> tuple[int, ...]:

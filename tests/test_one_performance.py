@@ -16,6 +16,7 @@ import groove.theory.chords as chords
 from groove.cells.model import Library
 from groove.chart.parse import parse_chart
 from groove.cli.performing import HEARD_ONLY
+from groove.cut import with_count_in
 from groove.events import NoticeKind, Part, Performance, SectionKind
 from groove.harmony.analysis import analyse
 from groove.io import practice_page
@@ -349,3 +350,26 @@ def test_a_pushed_chord_and_a_loud_offbeat_are_accented(library: Library) -> Non
     text = "key: D\nfeel: octaves\nfills: none\nverse:\n| D | <G | D | D |\n"
     found = accents(played(text, library))
     assert 3840 - 480 in [tick for tick, _ in found]
+
+
+def test_sections_swing_each_by_its_own_share(library: Library) -> None:
+    """The second of a pair of eighths lies 60 % and 70 % into a quarter of 960 ticks."""
+    bars = "| D | G | D | G |\n"
+    text = (
+        f"key: D\nfeel: octaves\nfills: none\n"
+        f"verse:\n  swing: 60% eighths\n{bars}chorus:\n  swing: 70% eighths\n{bars}"
+    )
+    performance = played(text, library, tight=True)
+    late: dict[str, set[int]] = {"verse": set(), "chorus": set()}
+    for note in performance.part_notes(Part.BASS):
+        if note.grid_tick % 960 == 480:
+            late[note.origin.bar.section].add(note.shift_ticks)
+    assert late == {"verse": {576 - 480}, "chorus": {672 - 480}}
+
+
+def test_a_count_in_has_the_key_of_the_song_and_no_chords(library: Library) -> None:
+    text = "key: F\nverse:\n| (stop) F | Bb |\n"
+    counted = with_count_in(played(text, library)).bars[0]
+    assert counted.key.name == "F major"
+    assert counted.chords == ()
+    assert counted.word is None

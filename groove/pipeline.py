@@ -47,8 +47,8 @@ class PerformOptions(Struct, frozen=True, kw_only=True, repr_omit_defaults=True)
     """What is asked for above what the chart says; every field may be left out.
 
     ``tempo_bpm`` is the song's tempo in its own beat; ``tempo_percent`` (100 as written) scales
-    every tempo; ``transpose`` is in semitones, ``key`` the key to play in; ``sections``, ``bars`` (written
-    bars) and ``times`` choose a piece to practise; ``tight`` leaves out the human hand.
+    every tempo; ``transpose`` is in semitones, ``key`` the key to play in; ``sections``, ``bars``
+    (written bars) and ``times`` choose a piece to practise; ``tight`` leaves out the human hand.
     ``tuning`` is the instrument in hand and stands above the chart's, ``usual_tuning`` is the one
     where the chart says nothing; neither moves a note that it has (see ``part_tuning``).
     """

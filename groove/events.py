@@ -372,6 +372,7 @@ class NoticeKind(StrEnum):
     KEY = "key"
     MODE = "mode"
     UNHEARD = "unheard chord"
+    RAISED = "octave up"
     NO_SUCH_BARS = "no such bars"
 
 

@@ -16,8 +16,9 @@ from groove.cells.model import Library
 from groove.chart.form import PlayedBar, song_tempo_map
 from groove.chart.model import Named, Song
 from groove.chart.parse import parse_chart
+from groove.chart.reach import check_written
 from groove.chart.riffs import riffs_by_name
-from groove.chart.transpose import semitones_between, transpose_song
+from groove.chart.transpose import retune_song, semitones_between, transpose_song
 from groove.cut import piece, with_click
 from groove.errors import ChartError, OptionError
 from groove.events import (
@@ -98,7 +99,8 @@ def analyse_song(song: Song, options: PerformOptions = DEFAULT_OPTIONS) -> Analy
 
     What is performed, and what is told of the song beside it, both come from this one value.
     """
-    return analyse(moved_song(song, options))
+    in_hand = retune_song(song, song_tuning(song, options))
+    return analyse(moved_song(in_hand, options))
 
 
 def perform_analysis(
@@ -106,6 +108,8 @@ def perform_analysis(
 ) -> Performance:
     """Return the performance of an analysed song; its key has been chosen already."""
     song, bars = analysis.song, analysis.bars
+    riffs = riffs_by_name(song)
+    check_written(bars, analysis.bar_keys, riffs, song_tuning(song, options))
     tempo_map = scaled_tempo(song, bars, options)
     plan = plan_song(
         bars,
@@ -113,7 +117,7 @@ def perform_analysis(
         tempo_map,
         seed=options.seed,
         feel_option=options.feel,
-        riffs=riffs_by_name(song),
+        riffs=riffs,
     )
     read = (Notice(kind=NoticeKind.CHART, values=(("text", text),)) for text in song.notices)
     plan = replace(plan, notices=(*read, *plan.notices, *key_notices(analysis)))
@@ -136,6 +140,7 @@ def band(
     tuning = part_tuning(song, options)
     fills = plan_fills(plan)
     bass = arrange_bass(plan, spans, fills.bass, keys, tuning)
+    plan = replace(plan, notices=(*plan.notices, *bass.notices))
     parts = (
         bass.notes,
         arrange_drums(plan, fills.left_to_drums(plan, bass.filled)),

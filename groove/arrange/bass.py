@@ -4,12 +4,13 @@ Rules of the trade are stated where they are applied (common practice, no source
 is named).
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from msgspec import Struct
 
 from groove.arrange.anchors import aim_strokes
 from groove.arrange.fills import with_fills
+from groove.arrange.hits import with_hits
 from groove.arrange.levels import level_velocity
 from groove.arrange.pitches import LineSearch, voice_ghosts
 from groove.arrange.plan import BarPlan, Plan
@@ -17,16 +18,18 @@ from groove.arrange.spans import Span
 from groove.arrange.strokes import Draft, cell_strokes, with_changes, with_pushes
 from groove.arrange.weights import WEIGHTS, Weights
 from groove.arrange.written import give_places, name_roles, unpushed, with_written
-from groove.events import Note, Origin, Part, Role, Touch
+from groove.cells.model import AimKind
+from groove.events import Maker, Note, Notice, NoticeKind, Origin, Part, Role, Touch
 from groove.neck.instrument import Tuning
 from groove.theory.keys import Key
 
 
 class BassLine(Struct, frozen=True):
-    """The bass part on the grid, and the indices of the bars in which it fills."""
+    """The bass part on the grid, the indices of the bars in which it fills, and what is told."""
 
     notes: tuple[Note, ...]
     filled: frozenset[int]
+    notices: tuple[Notice, ...]
 
 
 def arrange_bass(
@@ -43,7 +46,7 @@ def arrange_bass(
     each bar.
     """
     spans = unpushed(spans, plan.bars)
-    drafts = with_pushes(cell_strokes(plan, spans), spans, plan.bars)
+    drafts = with_hits(with_pushes(cell_strokes(plan, spans), spans, plan.bars), plan)
     drafts = with_changes(with_written(drafts, plan), spans, plan.bars)
     search = LineSearch(plan.bars, keys, tuning, weights)
     written = [draft for draft in drafts if draft.is_written]
@@ -57,9 +60,26 @@ def arrange_bass(
     search.give_pitches(drafts)
     name_roles(written)
     voice_ghosts(drafts)
-    give_places(drafts, tuning)
+    give_places(drafts, plan.bars)
     notes = (_note(draft, plan.bars) for draft in drafts if draft.pitch is not None)
-    return BassLine(tuple(notes), filled)
+    return BassLine(tuple(notes), filled, tuple(_raised(drafts, plan.bars, search)))
+
+
+def _raised(
+    drafts: Iterable[Draft], plans: Sequence[BarPlan], search: LineSearch
+) -> Iterator[Notice]:
+    """Yield a notice for each riff or row of tokens that falls below the lowest string: once."""
+    told = set()
+    for draft in drafts:
+        is_own = draft.maker is not Maker.CELL and draft.aim is not None and draft.sounds
+        if not is_own or draft.aim is None or draft.aim.kind is not AimKind.DEGREE:
+            continue
+        bar = plans[draft.bar].bar.ref.written_bar
+        name = draft.cell or f"bar {bar}"
+        if name not in told and search.falls_below(draft):
+            told.add(name)
+            values = (("name", name), ("symbol", draft.span.onset.symbol if draft.span else ""))
+            yield Notice(kind=NoticeKind.RAISED, bar=bar, values=values)
 
 
 def _note(draft: Draft, plans: Sequence[BarPlan]) -> Note:

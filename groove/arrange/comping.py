@@ -7,12 +7,14 @@ four or more notes; third and seventh are kept (common practice, no source).
 from collections.abc import Iterator, Sequence
 from functools import lru_cache
 
+from groove.arrange.hits import hit_ticks
 from groove.arrange.levels import level_velocity
 from groove.arrange.plan import BarPlan, Plan
 from groove.arrange.rhythm import STOP_TICKS, Grid
 from groove.arrange.spans import Span
 from groove.cells.conditions import bar_of
 from groove.cells.model import KeysCell
+from groove.chart.model import BeatPoint
 from groove.events import BandWord, Note, Origin, Part, Role
 from groove.search import cheapest_path
 from groove.theory.chords import Chord
@@ -25,6 +27,7 @@ CLOSEST_AT_BOTTOM = 3
 TONE_ORDER = (3, 4, 2, 7, 6, 13, 9, 11, 10, 5, 1)
 """Which degrees a voicing takes first; altered fifths come before plain ones."""
 CHANGE_LEVEL = 6
+HIT_LEVEL = 8
 
 Voicing = tuple[int, ...]
 
@@ -78,12 +81,18 @@ def strokes_by_bar(plan: Plan) -> Iterator[KeysDraft]:
     grid = Grid()
     for bar in plan.bars:
         cell = bar.keys
-        if cell is None or bar.word or bar.bar.is_pickup or not cell.bars:
+        if bar.has_hits and cell:
+            yield from hits(bar, bar.bar.directions.hits)
+            continue
+        if cell is None or bar.word or bar.bar.is_pickup:
+            continue
+        if not cell.bars:
+            yield from hits(bar, bar.bar.directions.kicks)
             continue
         assert cell.meter is not None, "a cell with strokes has a meter"
         strokes = bar_of(cell.bars, cell.when, bar.facts)
-        for start, end, stroke in grid.lay(strokes, cell.meter, bar.bar.meter):
-            yield (
+        laid: list[KeysDraft] = [
+            (
                 bar.start_tick + start,
                 bar.start_tick + end,
                 stroke.level,
@@ -91,6 +100,28 @@ def strokes_by_bar(plan: Plan) -> Iterator[KeysDraft]:
                 stroke.octaves,
                 stroke.step,
             )
+            for start, end, stroke in grid.lay(strokes, cell.meter, bar.bar.meter)
+        ]
+        yield from kicked(laid, bar) if bar.has_kicks else laid
+
+
+def hits(bar: BarPlan, points: Sequence[BeatPoint]) -> Iterator[KeysDraft]:
+    """Yield the band's hits: the whole voicing, short."""
+    for tick in hit_ticks(bar, points):
+        start = bar.start_tick + tick
+        yield (start, start + STOP_TICKS, HIT_LEVEL, (), False, None)
+
+
+def kicked(laid: Sequence[KeysDraft], bar: BarPlan) -> list[KeysDraft]:
+    """Return a bar's strokes with the kicks that the band catches; a held chord ends at one."""
+    kicks = list(hits(bar, bar.bar.directions.kicks))
+    starts = {kick[0] for kick in kicks}
+    kept: list[KeysDraft] = [
+        (stroke[0], min([stroke[1], *(at for at in starts if at > stroke[0])]), *stroke[2:])
+        for stroke in laid
+        if stroke[0] not in starts
+    ]
+    return sorted([*kept, *kicks], key=lambda stroke: stroke[0])
 
 
 def span_strokes(span: Span, own: list[KeysDraft], bar: BarPlan) -> Iterator[KeysDraft]:
@@ -103,8 +134,11 @@ def span_strokes(span: Span, own: list[KeysDraft], bar: BarPlan) -> Iterator[Key
         if span.grid_tick == bar.start_tick:
             yield (span.start_tick, span.grid_tick + STOP_TICKS, CHANGE_LEVEL + 1, (), False, None)
         return
+    if bar.has_hits:
+        yield from own
+        return
     if bar.word or (bar.keys and not bar.keys.bars):
-        yield whole
+        yield from held(whole, own)
         return
     later = [stroke for stroke in own if stroke[0] > span.grid_tick or not span.is_pushed]
     if span.is_pushed:
@@ -114,6 +148,14 @@ def span_strokes(span: Span, own: list[KeysDraft], bar: BarPlan) -> Iterator[Key
     elif not later:
         yield whole
     yield from later
+
+
+def held(whole: KeysDraft, kicks: Sequence[KeysDraft]) -> Iterator[KeysDraft]:
+    """Yield a held chord, struck again where the band kicks."""
+    start, end, level, *_ = whole
+    strokes = {start: level} | {kick[0]: kick[2] for kick in kicks}
+    for (at, loud), until in zip(strokes.items(), [*list(strokes)[1:], end], strict=True):
+        yield (at, until, loud, (), False, None)
 
 
 def chosen_voices(voicing: Voicing, voices: tuple[int, ...], *, octaves: bool) -> list[int]:

@@ -6,11 +6,13 @@ One stick is on hat or ride at a time: where the crash or a fill comes, the time
 
 from collections.abc import Iterable, Iterator
 
+from groove.arrange.hits import hit_ticks
 from groove.arrange.levels import level_velocity
 from groove.arrange.plan import BarPlan, Plan
 from groove.arrange.rhythm import Grid
 from groove.cells.conditions import bar_of
 from groove.cells.model import DrumCell, DrumStroke
+from groove.chart.model import Density
 from groove.events import BandWord, Note, Origin, Part, Role
 from groove.theory.general_midi import DRUM_KEYS
 from groove.timing import TICKS_PER_QUARTER, Meter
@@ -23,6 +25,7 @@ ACCENT_LEVEL = 9
 PICKUP_LEVEL = 5
 FOOT_LEVEL = 4
 THIN_LEVELS_OFF = 2
+BUILD_LEVEL, BUILD_RISE = 4, 4
 
 
 def arrange_drums(plan: Plan, fill_bars: Iterable[int]) -> tuple[Note, ...]:
@@ -52,8 +55,13 @@ def bar_strokes(
         return
     elif bar.word:
         yield from word_strokes(bar)
+    elif bar.has_hits:
+        for tick in hit_ticks(bar, bar.bar.directions.hits):
+            yield from hit_strokes(bar, tick)
     else:
-        yield from time_strokes(grid, plan, index, bar, cell, filled)
+        strokes = time_strokes(grid, plan, index, bar, cell, filled)
+        is_plain = not (bar.has_kicks or bar.bar.density is Density.BUILD)
+        yield from strokes if is_plain else without_doubles(strokes)
 
 
 def pickup_strokes(bar: BarPlan, meter: Meter) -> Iterator[Stroke]:
@@ -64,10 +72,40 @@ def pickup_strokes(bar: BarPlan, meter: Meter) -> Iterator[Stroke]:
         yield tick, "rim", PICKUP_LEVEL, None, Role.COUNT
 
 
+def hit_strokes(bar: BarPlan, tick: int) -> Iterator[Stroke]:
+    """Yield one hit of the whole band: the kick, and the crash, or the snare in feels without."""
+    yield tick, "kick", ACCENT_LEVEL, None, Role.STROKE
+    yield tick, "crash" if bar.feel.crash else "snare", CRASH_LEVEL, None, Role.STROKE
+
+
+def build_strokes(bar: BarPlan) -> Iterator[Stroke]:
+    """Yield what a build adds: the kick on every beat, the snare between, louder and louder.
+
+    Common practice, no source.
+    """
+    pulse = bar.bar.meter.pulse_ticks
+    count = (bar.end_tick - bar.start_tick) // pulse
+    for number in range(count):
+        yield number * pulse, "kick", ACCENT_LEVEL, None, Role.STROKE
+        level = BUILD_LEVEL + BUILD_RISE * number // max(1, count - 1)
+        yield number * pulse + pulse // 2, "snare", level, None, Role.STROKE
+
+
+def without_doubles(strokes: Iterable[Stroke]) -> Iterator[Stroke]:
+    """Yield strokes, the first of two on one drum at once."""
+    seen = set()
+    for stroke in strokes:
+        if stroke[:2] not in seen:
+            seen.add(stroke[:2])
+            yield stroke
+
+
 def word_strokes(bar: BarPlan) -> Iterator[Stroke]:
     """Yield what the drums play while the band holds or stops: beat 1."""
     yield 0, "kick", ACCENT_LEVEL, None, Role.STROKE
-    if bar.word is BandWord.STOP:
+    if bar.bar.directions.has_hit and bar.feel.crash:
+        yield 0, "crash", CRASH_LEVEL, None, Role.STROKE
+    elif bar.word is BandWord.STOP:
         yield 0, "snare", CRASH_LEVEL, None, Role.STROKE
     else:
         cymbal = "crash" if bar.feel.crash else "ride"
@@ -85,9 +123,14 @@ def time_strokes(
     pulse = meter.pulse_ticks
     fill_start = length - cell.fill_beats * pulse if fills else length
     crashes = has_crash(plan, index, bar)
+    caught = [tick for tick in hit_ticks(bar, bar.bar.directions.kicks) if tick < fill_start]
+    for tick in caught:
+        yield from hit_strokes(bar, tick)
+    if bar.bar.density is Density.BUILD:
+        yield from (one for one in build_strokes(bar) if one[0] < fill_start)
     strokes = bar_of(cell.bars, cell.when, bar.facts)
     for tick, _, stroke in grid.lay(strokes, cell.meter, meter):
-        covered = crashes and tick == 0 and stroke.key in CYMBALS
+        covered = stroke.key in CYMBALS and ((crashes and tick == 0) or tick in caught)
         if tick < fill_start and not covered and keeps(bar, stroke, tick, pulse):
             level = max(1, stroke.level - THIN_LEVELS_OFF) if bar.is_thin else stroke.level
             yield tick, stroke.key, level, stroke.step, Role.STROKE

@@ -18,6 +18,7 @@ from groove.arrange.candidates import Ask, Candidate, Ground, candidates, writte
 from groove.arrange.draws import draw_for
 from groove.arrange.plan import BarPlan
 from groove.arrange.strokes import Draft
+from groove.arrange.tones import aim_semitones
 from groove.arrange.weights import Weights
 from groove.cells.model import AimKind
 from groove.events import Role
@@ -99,6 +100,13 @@ class LineSearch:
                 self.as_written(draft)
             elif draft.aim and draft.aim.offset:
                 self.step_as_written(draft, draft.aim.offset)
+
+    def falls_below(self, draft: Draft) -> bool:
+        """Return whether a degree is written below the lowest string, and so an octave higher."""
+        assert draft.aim is not None and draft.chord is not None
+        root = root_pitch(draft.chord.bass_note.pitch_class, self.tuning)
+        above = aim_semitones(draft.aim, draft.chord, self.keys[draft.bar])
+        return root + above < self.tuning.lowest_pitch
 
     def as_written(self, draft: Draft) -> None:
         """Put a stroke on what its cell writes."""

@@ -117,7 +117,17 @@ class BarPlan(Struct, frozen=True, kw_only=True):
     @property
     def is_counted(self) -> bool:
         """Whether the band stops time here: it holds, stops, or plays hits alone."""
-        return self.word is not None or bool(self.bar.directions.hits)
+        return self.word is not None or self.has_hits
+
+    @property
+    def has_hits(self) -> bool:
+        """Whether all play the hits that the chart names, and nothing else."""
+        return self.word is None and bool(self.bar.directions.hits)
+
+    @property
+    def has_kicks(self) -> bool:
+        """Whether all catch the kicks that the chart names, while time goes on."""
+        return self.word is None and bool(self.bar.directions.kicks)
 
     @property
     def is_written(self) -> bool:

@@ -99,7 +99,7 @@ def cell_strokes(plan: Plan, spans: Sequence[Span]) -> list[Draft]:
     by_bar = spans_by_bar(spans)
     for index, bar in enumerate(plan.bars):
         cell = bar.bass
-        if cell is None or bar.bar.is_pickup or bar.is_written:
+        if cell is None or bar.bar.is_pickup or bar.is_written or bar.has_hits:
             continue
         own = by_bar.get(index, [])
         generator = "long" if bar.word else cell.generator
@@ -212,7 +212,7 @@ def push_one(drafts: list[Draft], span: Span, plans: Sequence[BarPlan]) -> list[
     early, grid = span.start_tick, span.grid_tick
     bar = span.bar if early >= plans[span.bar].start_tick else span.bar - 1
     cell = plans[span.bar].bass
-    if cell is None or span.chord is None:
+    if cell is None or span.chord is None or plans[bar].has_hits:
         return drafts
     kept, end = [], min(grid + plans[span.bar].bar.meter.pulse_ticks, span.end_tick)
     for draft in drafts:
@@ -255,7 +255,9 @@ def with_changes(
         if span.chord is None:
             end_before(line, span)
             continue
-        if span.is_change and not span.is_pushed:
+        if plan.has_hits:
+            end_before(line, span)
+        elif span.is_change and not span.is_pushed:
             own = changed(line, own, span, plan)
         elif own and own[0].is_tie:
             own = tied(line, own, span)

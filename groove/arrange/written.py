@@ -126,7 +126,7 @@ def name_roles(drafts: Iterable[Draft]) -> None:
             draft.role = heard_role(draft.pitch, draft.chord)
 
 
-def give_places(drafts: Sequence[Draft], tuning: Tuning) -> None:
+def give_places(drafts: Sequence[Draft], plans: Sequence[BarPlan]) -> None:
     """Give every note of tab its string and fret; a ghost lies on its string where the hand is.
 
     That is the fret of the note before it, whatever its string.
@@ -137,6 +137,9 @@ def give_places(drafts: Sequence[Draft], tuning: Tuning) -> None:
         if note is None:
             last = last if draft.pitch is None or draft.is_ghost else draft
         elif note.pitch is None:
+            line = plans[draft.bar].bar.line
+            assert isinstance(line, TabLine)
+            tuning = Tuning("", line.open_pitches)
             fret = _fret_under_hand(last, note.string, tuning)
             draft.place = FretPlace(note.string, fret)
             draft.pitch = tuning.pitch_at(note.string, fret)

@@ -194,14 +194,15 @@ class Score(Struct, frozen=True, kw_only=True):
         settings = section.settings.over(song.settings)
         semitones = settings.transpose or 0
         fifths = transposition_fifths(settings.key, semitones)
+        key = transposed_key(settings.key, semitones)
         return cls(
             section=section,
             settings=settings,
-            key=transposed_key(settings.key, semitones),
+            key=key,
             chords=tuple(
                 tuple(transposed_span(span, fifths) for span in bar.chords) for bar in section.bars
             ),
-            lines=tuple(moved_line(bar.line, semitones) for bar in section.bars),
+            lines=tuple(moved_line(bar.line, semitones, key) for bar in section.bars),
         )
 
     def play(

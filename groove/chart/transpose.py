@@ -7,7 +7,8 @@ from msgspec import structs
 
 from groove.chart.degrees import parse_degree_chord
 from groove.chart.model import ChordSpan, Notation, Section, Song, WrittenBar
-from groove.chart.written import moved_line, moved_riff
+from groove.chart.written import moved_line, moved_riff, retuned_line
+from groove.neck.instrument import Tuning
 from groove.theory.keys import Key
 from groove.theory.pitch import SpelledPitch, semitones_to_fifths
 
@@ -41,12 +42,8 @@ def sounding_section(song: Song, section: Section, song_key: Key | None) -> Sect
 
 
 def transposed_key(key: Key | None, semitones: int) -> Key | None:
-    """Return a key moved by semitones, spelled with the fewest accidentals that it can have."""
-    if key is None or not semitones:
-        return key
-    moved = key.transposed(semitones_to_fifths(semitones))
-    spellings = [moved, *(Key(moved.tonic.up(12 * turn), moved.mode) for turn in (-1, 1))]
-    return min(spellings, key=lambda each: abs(each.signature_fifths))
+    """Return a key moved by semitones, None for none."""
+    return key.moved(semitones) if key else None
 
 
 def transposition_fifths(key: Key | None, semitones: int) -> int:
@@ -89,11 +86,23 @@ def transpose_section(song: Song, section: Section, semitones: int) -> Section:
         replace(
             bar,
             chords=tuple(move(span) for span in bar.chords),
-            line=moved_line(bar.line, semitones),
+            line=moved_line(bar.line, semitones, transposed_key(key, semitones)),
         )
         for bar in section.bars
     )
     return replace(section, settings=settings, bars=bars)
+
+
+def retune_song(song: Song, tuning: Tuning) -> Song:
+    """Return the song with what is written in it as an instrument of a tuning has it."""
+    sections = tuple(
+        replace(
+            section,
+            bars=tuple(replace(bar, line=retuned_line(bar.line, tuning)) for bar in section.bars),
+        )
+        for section in song.sections
+    )
+    return replace(song, sections=sections)
 
 
 def by_fifths(fifths: int) -> Callable[[ChordSpan], ChordSpan]:

@@ -1,5 +1,6 @@
 """What the player wrote under a bar or in a riff, moved to another key."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from msgspec import structs
@@ -9,15 +10,19 @@ from groove.cells.tokens import is_struck, parse_token, token_text
 from groove.chart.model import Riff, Slot, TabLine, TokenLine, WrittenNote
 from groove.errors import ChartError
 from groove.neck.instrument import Tuning, tunings_with
+from groove.theory.keys import Key
 from groove.theory.pitch import pitch_name
 
 HIGHEST_FRET = 24
 
 
-def moved_line(line: TabLine | TokenLine | None, semitones: int) -> TabLine | TokenLine | None:
+def moved_line(
+    line: TabLine | TokenLine | None, semitones: int, key: Key | None = None
+) -> TabLine | TokenLine | None:
     """Return what is written under a bar, moved: by pitch, on the same strings where they reach.
 
-    Raises ChartError for a note that would lie off the neck.
+    ``key`` is the one it moves to, where that is known.  Raises ChartError for a note that would
+    lie off the neck, with the keys and tunings that have it.
     """
     if line is None or not semitones:
         return line
@@ -25,6 +30,7 @@ def moved_line(line: TabLine | TokenLine | None, semitones: int) -> TabLine | To
         return replace(line, slots=tuple(moved_slot(slot, semitones) for slot in line.slots))
     tuning = Tuning("", line.open_pitches)
     notes = tuple(moved_note(note, semitones, tuning) for note in line.notes)
+    check_on_neck(notes, tuning, key)
     return replace(line, notes=notes)
 
 
@@ -32,22 +38,70 @@ def moved_note(note: WrittenNote, semitones: int, tuning: Tuning) -> WrittenNote
     """Return a note moved: fretted where it was a harmonic; a ghost stays with the hand."""
     if note.pitch is None:
         return note
+    string, fret = nearest_place(note, note.pitch + semitones, tuning)
     pitch = note.pitch + semitones
-    places = tuning.places(pitch, HIGHEST_FRET - note.bend_semitones)
-    if not places:
-        raise off_neck(note, pitch)
-    string, fret = min(places, key=lambda place: (abs(place[0] - note.string), place[1]))
     return replace(note, pitch=pitch, string=string, fret=fret, is_harmonic=False)
 
 
-def off_neck(note: WrittenNote, pitch: int) -> ChartError:
-    """Return the error for a written note that the neck has not in another key."""
+def nearest_place(note: WrittenNote, pitch: int, tuning: Tuning) -> tuple[int, int]:
+    """Return string and fret of a pitch, on the note's own string where that has it.
+
+    A pitch that the neck has not lies below the nut of the lowest string or beyond the last fret.
+    """
+    places = tuning.places(pitch, HIGHEST_FRET - note.bend_semitones)
+    string = tuning.string_count if pitch < tuning.lowest_pitch else 1
+    near = ((abs(place[0] - note.string), place[1], place) for place in places)
+    return min(near, default=(0, 0, (string, pitch - tuning.open_pitch(string))))[2]
+
+
+def retuned_line(line: TabLine | TokenLine | None, tuning: Tuning) -> TabLine | TokenLine | None:
+    """Return what is written under a bar for another instrument: the same pitches.
+
+    On the same strings where there are such; what the neck has not is left to ``check_on_neck``.
+    """
+    if not isinstance(line, TabLine) or line.open_pitches == tuning.open_pitches:
+        return line
+    written = Tuning("", line.open_pitches)
+    notes = tuple(retuned_note(note, written, tuning) for note in line.notes)
+    return replace(line, open_pitches=tuning.open_pitches, notes=notes)
+
+
+def retuned_note(note: WrittenNote, written: Tuning, tuning: Tuning) -> WrittenNote:
+    """Return a note on the string that is tuned as its own was, else on the nearest that has it."""
+    own = written.open_pitch(note.string)
+    same = next((each for each in tuning.strings if tuning.open_pitch(each) == own), None)
+    if same is not None:
+        return replace(note, string=same)
+    if note.pitch is None:
+        return replace(note, string=min(note.string, tuning.string_count))
+    string, fret = nearest_place(note, note.pitch, tuning)
+    return replace(note, string=string, fret=fret, is_harmonic=False)
+
+
+def check_on_neck(notes: Sequence[WrittenNote], tuning: Tuning, key: Key | None) -> None:
+    """Refuse a written note that the neck has not, with the keys and tunings that have it.
+
+    ``key`` is the key that the notes sound in, None where it is not known.
+    """
+    for note in notes:
+        if note.pitch is not None and note.fret is not None and not 0 <= note.fret <= HIGHEST_FRET:
+            sounding = [each.pitch for each in notes if each.pitch is not None]
+            up = tuning.lowest_pitch - min(sounding)
+            raise off_neck(note, note.pitch, up, key)
+
+
+def off_neck(note: WrittenNote, pitch: int, up: int, key: Key | None) -> ChartError:
+    """Return the error for a written note that the neck has not; ``up`` semitones higher it has."""
     having = [tuning.name for tuning in tunings_with([pitch], HIGHEST_FRET)]
-    other = f", or a tuning that has it: {', '.join(having)}" if having else ""
+    ways = [f"a tuning that has it: {', '.join(having)}"] if having else []
+    if up > 0:
+        steps = f"{up} half step{'s' if up > 1 else ''} higher or more"
+        keys = [key.moved(semitones).name for semitones in range(up, up + 3)] if key else []
+        ways.insert(0, f"a key {steps}" + (f", as {', '.join(keys)}" if keys else ""))
     return ChartError(
-        f"this note moves to {pitch_name(pitch)}, which is not on the neck",
+        f"this note comes to {pitch_name(pitch)}, which is not on the neck",
         place=note.place,
-        hint=f"expected another key{other}",
+        hint="expected " + ("; or ".join(ways) or "a lower key"),
     )
 
 

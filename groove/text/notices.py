@@ -17,6 +17,8 @@ _WORDS = {
     NoticeKind.MODE: "key: {key}; a MIDI file has major and minor only and says {nearest}",
     NoticeKind.UNHEARD: "bar {bar}: {symbol} is not heard, it lasts no longer than the push "
     "after it",
+    NoticeKind.RAISED: "{name} falls below the lowest string, first over {symbol} in bar {bar}: "
+    "an octave up there",
     NoticeKind.NO_SUCH_BARS: "bars {first} to {final} are left out: the song's last is {last}",
 }
 

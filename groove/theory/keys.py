@@ -10,7 +10,7 @@ from functools import lru_cache
 
 from msgspec import Struct
 
-from groove.theory.pitch import NOTE_PATTERN, SpelledPitch, parse_note
+from groove.theory.pitch import NOTE_PATTERN, SpelledPitch, parse_note, semitones_to_fifths
 
 MOST_ACCIDENTALS = 7
 
@@ -107,6 +107,14 @@ class Key(Struct, frozen=True):
     def transposed(self, fifths: int) -> "Key":
         """Return the key an interval higher (in fifths), respelled where it must be."""
         return Key(self.tonic.up(fifths), self.mode).respelled()
+
+    def moved(self, semitones: int) -> "Key":
+        """Return the key moved by semitones, spelled with as few accidentals as it can have."""
+        if not semitones:
+            return self
+        moved = self.transposed(semitones_to_fifths(semitones))
+        spellings = [moved, *(Key(moved.tonic.up(12 * turn), moved.mode) for turn in (-1, 1))]
+        return min(spellings, key=lambda each: abs(each.signature_fifths))
 
     def respelled(self) -> "Key":
         """Return the same key with at most seven accidentals in its signature."""

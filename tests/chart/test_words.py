@@ -215,11 +215,6 @@ def test_vary_is_kept_and_told() -> None:
     )
 
 
-def test_what_the_band_does_not_play_yet_is_told() -> None:
-    song = parse_chart("a:\n| (hits 1) A | (fill) B | (kicks 2+) C |")
-    assert song.notices == ("hits and kicks at bar 1, 3 are read and not played yet",)
-
-
 FAULTS = [
     ("a:\n| D |\n«feel»: waltz\n", "feel stands after the bars of a"),
     ("a:\n| «(hits)» D |", "no such word to the band: '(hits)'"),

@@ -185,7 +185,7 @@ def test_written_notes_move_with_the_song() -> None:
     assert [(n.string, n.fret, n.pitch) for n in down.notes] == [
         (3, 2, 35), (3, 2, 35), (3, 4, 37), (4, 0, 28),
     ]  # fmt: skip
-    with pytest.raises(ChartError, match="moves to D#1, which is not on the neck") as caught:
+    with pytest.raises(ChartError, match="comes to D#1, which is not on the neck") as caught:
         transpose_song(song, -4)
     assert (caught.value.place.line, caught.value.place.column) == (7, 8)
     assert "drop D" in caught.value.hint

@@ -7,6 +7,7 @@ fret 0 is the open string (MusicXML 4.0, types ``string`` and ``fret``).
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from groove.errors import OptionError, nearest_hint
 from groove.theory.pitch import parse_pitch, pitch_name
@@ -128,6 +129,12 @@ def hand_frets(pitches: Sequence[int], tuning: Tuning = STANDARD) -> int:
     One finger a fret covers four (common practice, no source); an open string asks for none.  A
     pitch that is not there counts as the whole neck, 12.
     """
+    # A line asks for the same few figures again and again.
+    return _hand_frets(tuple(pitches), tuning)
+
+
+@lru_cache(maxsize=4096)
+def _hand_frets(pitches: tuple[int, ...], tuning: Tuning) -> int:
     return min(_frets_from(position, pitches, tuning) for position in range(1, HAND_FRETS + 1))
 
 

@@ -4,8 +4,7 @@ The first stroke of every chord, a root wherever one is asked for, and notes who
 are anchors.  What leads on is told where to.
 """
 
-from collections.abc import Mapping, Sequence
-from types import MappingProxyType
+from collections.abc import Sequence
 
 from msgspec.structs import replace
 
@@ -16,20 +15,13 @@ from groove.cells.model import Aim, AimKind
 from groove.events import Role
 from groove.neck.instrument import Tuning, root_pitch
 
-NO_HEADS: Mapping[int, int] = MappingProxyType({})
-
 
 def aim_strokes(
-    drafts: Sequence[Draft],
-    spans: Sequence[Span],
-    plans: Sequence[BarPlan],
-    tuning: Tuning,
-    heads: Mapping[int, int] = NO_HEADS,
+    drafts: Sequence[Draft], spans: Sequence[Span], plans: Sequence[BarPlan], tuning: Tuning
 ) -> None:
     """Give every stroke its chord, the root that it leads to, and where it is an anchor its pitch.
 
-    What leads to the next root and has none to lead to is the root or the fifth instead.  ``heads``
-    are pitches that the player wrote, by their tick: where a chord begins with one, that is led to.
+    What leads to the next root and has none to lead to is the root or the fifth instead.
     """
     cursor = SpanCursor(spans)
     for draft in drafts:
@@ -46,8 +38,7 @@ def aim_strokes(
         elif aim.kind in (AimKind.NEXT, AimKind.WALK):
             upcoming = cursor.next_from(draft.start + 1)
             if upcoming and upcoming.chord and upcoming.start_tick <= plans[draft.bar].end_tick:
-                root = root_pitch(upcoming.chord.bass_note.pitch_class, tuning)
-                draft.target_pitch = heads.get(upcoming.start_tick, root)
+                draft.target_pitch = root_pitch(upcoming.chord.bass_note.pitch_class, tuning)
             if aim.kind is AimKind.NEXT:
                 _aim_at_next(draft, aim, span, upcoming, tuning)
         if draft.aim and is_root(draft.aim):

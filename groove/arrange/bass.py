@@ -48,14 +48,11 @@ def arrange_bass(
     spans = unpushed(spans, plan.bars)
     drafts = with_hits(with_pushes(cell_strokes(plan, spans), spans, plan.bars), plan)
     drafts = with_changes(with_written(drafts, plan), spans, plan.bars)
+    aim_strokes(drafts, spans, plan.bars, tuning)
     search = LineSearch(plan.bars, keys, tuning, weights)
+    search.fix_written(drafts)
     written = [draft for draft in drafts if draft.is_written]
-    aim_strokes(written, spans, plan.bars, tuning)
-    search.fix_written(written)
     heads = {draft.start: draft.pitch for draft in reversed(written) if draft.pitch is not None}
-    drawn = [draft for draft in drafts if not draft.is_written]
-    aim_strokes(drawn, spans, plan.bars, tuning, heads)
-    search.fix_written(drawn)
     drafts, filled = with_fills(drafts, plan, spans, fill_bars, search, heads)
     search.give_pitches(drafts)
     name_roles(written)

@@ -71,25 +71,32 @@ class LineSearch:
                 between.append(draft)
                 continue
             if between:
-                self.give_way(start, between, self.goal(between[-1], draft))
+                self.lead_into(start, between, draft)
             # What is drawn leads into a written note, and goes on from none.
             start, between = None if draft.is_written else draft, []
         if between:
             self.give_way(start, between, None)
 
-    def goal(self, before: Draft, draft: Draft) -> Draft:
-        """Return the anchor that strokes lead to: a written note for those that ask for the next.
+    def lead_into(self, start: Draft | None, between: Sequence[Draft], goal: Draft) -> None:
+        """Give the strokes between two anchors their pitches.
 
-        For all others its chord's root, so that a change of the note changes none of them.
+        Into a written note only the last step leads; all before it is as if nothing were written,
+        so that a change of the note changes no more.
         """
-        aim, chord = before.aim, draft.chord
-        is_led = aim is not None and aim.kind in (AimKind.NEXT, AimKind.WALK)
-        if is_led or not draft.is_written or chord is None or draft.span is None:
-            return draft
+        chord, span = goal.chord, goal.span
+        if not goal.is_written or chord is None or span is None:
+            self.give_way(start, between, goal)
+            return
         role = Role.SLASH if chord.bass else Role.ROOT
         pitch = root_pitch(chord.bass_note.pitch_class, self.tuning)
-        start = max(draft.span.start_tick, before.end)
-        return dataclass_replace(draft, pitch=pitch, role=role, start=start)
+        head = max(span.start_tick, between[-1].end)
+        root = dataclass_replace(goal, pitch=pitch, role=role, start=head, written=None)
+        self.give_way(start, between, root)
+        last = between[-1]
+        leads = last.aim is not None and last.aim.kind in (AimKind.NEXT, AimKind.WALK)
+        if leads and last.target_pitch is not None and goal.start == head != last.start:
+            last.target_pitch = goal.pitch
+            self.give_way(between[-2] if len(between) > 1 else start, [last], goal)
 
     def fix_written(self, drafts: Iterable[Draft]) -> None:
         """Put the degrees and steps of a player's own line where it has them, whatever comes."""

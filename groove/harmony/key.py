@@ -193,8 +193,3 @@ def bar_scores(
 ) -> dict[tuple[int, Mode], float]:
     """Return the score of each tonic and mode for played bars."""
     return key_scores(heard_moments(bars), chord_histogram(chords), rest=rest)
-
-
-def find_key(bars: Iterable[PlayedBar]) -> Key:
-    """Return the key of played bars by their chords; C major without chords."""
-    return read_key(bars).key

@@ -32,12 +32,6 @@ class TuneBook(Struct, frozen=True):
     head: tuple[tuple[int, str], ...]
     tunes: tuple[Tune, ...]
 
-    @property
-    def all_lines(self) -> list[str]:
-        """Every line of the file."""
-        parts = (self.head, *(tune.lines for tune in self.tunes))
-        return [line for part in parts for _, line in part]
-
 
 def split_name(name: str) -> tuple[str, str]:
     """Return the file and the tune of ``hills.abc:3``; an empty tune where none is named."""

@@ -41,7 +41,6 @@ __all__ = [
     "PART_CHANNELS",
     "MidiContents",
     "midi_bytes",
-    "part_files",
     "read_midi",
     "write_midi",
 ]
@@ -110,11 +109,6 @@ def _part_gestures(performance: Performance, part: Part) -> list[Gesture]:
     found = gestures(notes, performance.tempo_map, strikes_slurs=True)
     has_bends = any(one.controller is None for one in found)
     return [*set_range(), *found] if has_bends else found
-
-
-def part_files(performance: Performance) -> dict[Part, bytes]:
-    """Return one file a part (``midi_bytes`` of it alone), for every part that has notes."""
-    return {part: midi_bytes(performance, parts=(part,)) for part in performance.parts}
 
 
 def _conductor_events(performance: Performance) -> list[MidiEvent]:

@@ -163,14 +163,6 @@ def fret_ruler(fret_count: int, scale_length_mm: float = LONG_SCALE_MM) -> tuple
     return tuple(fret_mm(fret, scale_length_mm) for fret in range(fret_count + 1))
 
 
-def harmonic_mm(number: int, scale_length_mm: float = LONG_SCALE_MM) -> float:
-    """Return where a natural harmonic (2 and up) is touched, in mm from the nut.
-
-    The node nearest the nut of the string's mode ``number`` lies a share 1/number of it away.
-    """
-    return scale_length_mm / number
-
-
 def parse_scale_length(text: str) -> float:
     """Return a scale length in mm from ``34``, ``34 in``, ``34"``, ``864 mm`` or ``86.4 cm``.
 

@@ -59,16 +59,6 @@ class _Tables:
         return rows
 
 
-def line_cost(
-    hand: Hand, asked: Sequence[Asked], steps: Sequence[Step], grips: Sequence[Grip]
-) -> float:
-    """Return what a whole line costs with the given grips; ``steps[0]`` is not read."""
-    cost = sum(map(hand.grip_cost, asked, grips))
-    for i in range(1, len(asked)):
-        cost += hand.move_cost(asked[i - 1], grips[i - 1], asked[i], grips[i], steps[i])
-    return cost
-
-
 def cheapest_grips(hand: Hand, asked: Sequence[Asked], steps: Sequence[Step]) -> Fingering:
     """Return the cheapest grips for a line; of equal ones the first in the order of the grips.
 

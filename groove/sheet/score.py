@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
-from groove.events import C_MAJOR, ChordOnset, Note, Part, Performance, Place, Touch
+from groove.events import C_MAJOR, ChordOnset, Note, Part, Place, Touch
 from groove.sheet.rhythm import Value
 from groove.sheet.signs import Articulation, BarLine, Clef, Joint, Notehead
 from groove.sheet.spelling import StaffPitch
@@ -243,46 +243,3 @@ class Score:
                 yield JoinedHeads(Joint.SLIDE, left, head.id)
             if head.slides_out:
                 left = head.id
-
-
-def note_times(
-    score: Score, performance: Performance
-) -> dict[str, tuple[tuple[float, float], ...]]:
-    """Return when the notes of a page sound: id to (start, end) in seconds, one a pass.
-
-    Only struck heads are listed: what is held belongs to the stroke.  A measure that stands for
-    several passes gives its notes as many times; the notes of the later passes are the
-    performance's own, matched by their place in the bar and their pitch.
-    """
-    bars = performance.bars
-    sounding: dict[tuple[int, int, int], Note] = {}
-    numbers = {bar.ref.played_bar: index for index, bar in enumerate(bars)}
-    for note in performance.part_notes(score.part):
-        index = bar_index(performance, note, numbers)
-        sounding[index, note.grid_tick - bars[index].start_tick, note.pitch] = note
-    table = {}
-    for measure, _, head in score.heads():
-        if head.tied_in:
-            continue
-        note = head.note
-        tick = note.grid_tick - bars[measure.played[0]].start_tick
-        notes = [sounding.get((index, tick, note.pitch)) for index in measure.played]
-        table[head.id] = tuple(note_start_end_sec(performance, found) for found in notes if found)
-    return table
-
-
-def bar_index(performance: Performance, note: Note, numbers: dict[int, int]) -> int:
-    """Return the index of the bar in which a note is written."""
-    bars = performance.bars
-    index = numbers.get(note.origin.bar.played_bar, 0)
-    while note.grid_tick >= bars[index].end_tick and index + 1 < len(bars):
-        index += 1
-    while note.grid_tick < bars[index].start_tick and index > 0:
-        index -= 1
-    return index
-
-
-def note_start_end_sec(performance: Performance, note: Note) -> tuple[float, float]:
-    """Return the start and the end of a note in seconds."""
-    to_sec = performance.tempo_map.tick_to_sec
-    return to_sec(note.onset_tick), to_sec(note.onset_tick + note.length_ticks)

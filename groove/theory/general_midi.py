@@ -127,9 +127,6 @@ PROGRAM_TABLE = (
 )
 """The sounds that a bass or keys part may ask for."""
 
-PROGRAMS = {program.name: program.number for program in PROGRAM_TABLE}
-"""Program number (from 0) by short name: ``finger_bass`` is 33."""
-
 BASS_TONES = {
     program.name.removesuffix("_bass"): program.number
     for program in PROGRAM_TABLE
@@ -139,11 +136,4 @@ BASS_TONES["muted"] = BASS_TONES["finger"]
 """Program number (from 0) by what a bass player calls the sound: ``finger`` is 33.
 
 The standard has no muted bass: it is a finger bass whose notes are short.
-"""
-
-KITS = {"standard": 0, "room": 8, "power": 16, "electronic": 24, "jazz": 32, "brush": 40}
-"""Kit programs (from 0) on channel 10.
-
-The first standard names none but leaves 0 to the standard kit; the others are where common
-General MIDI soundfonts keep them in bank 128.
 """

@@ -6,46 +6,14 @@ Distances are in semitones (L1).  On pitch classes they run round a circle of tw
 
 from collections.abc import Callable, Iterator, Sequence
 from functools import lru_cache
-from itertools import permutations, product
+from itertools import product
 
 Distance = Callable[[int, int], int]
-
-
-def circle_distance(first: int, second: int) -> int:
-    """Return the shorter way between two pitch classes."""
-    return min((first - second) % 12, (second - first) % 12)
 
 
 def line_distance(first: int, second: int) -> int:
     """Return the semitones between two pitches."""
     return abs(first - second)
-
-
-def one_to_one_size(first: Sequence[int], second: Sequence[int]) -> int:
-    """Return the least movement that takes each pitch class of one chord to one of the other.
-
-    Both chords have the same number of pitch classes (at most 6).
-    """
-    return min(
-        sum(circle_distance(a, b) for a, b in zip(first, order, strict=True))
-        for order in permutations(second)
-    )
-
-
-def free_size(first: Sequence[int], second: Sequence[int]) -> int:
-    """Return the least movement between two chords of pitch classes where voices may share a note.
-
-    Every note of either chord is reached; the table is filled for every rotation of the second
-    chord, because voices that do not cross keep their order round the circle.
-    """
-    start = sorted(first)
-    ordered = sorted(second)
-    turns = (ordered[turn:] + ordered[:turn] for turn in range(len(ordered)))
-    return min(
-        coupling_size((*start, start[0]), (*turn, turn[0]), circle_distance)
-        - circle_distance(start[0], turn[0])
-        for turn in turns
-    )
 
 
 def coupling_size(first: Sequence[int], second: Sequence[int], distance: Distance) -> int:

@@ -13,7 +13,7 @@ from groove.chart.form import unroll
 from groove.chart.parse import parse_chart
 from groove.harmony.analysis import analyse
 from groove.harmony.evidence import Moment, chord_kind
-from groove.harmony.key import find_key, key_scores, read_key, shares
+from groove.harmony.key import key_scores, read_key, shares
 from groove.harmony.profiles import PROFILES, profile_correlations
 from groove.theory.keys import Mode, parse_key
 from tests.harmony.chorales import OTHER_KEY, Analysis, analyses
@@ -25,7 +25,7 @@ PROFILE_FILE = tomllib.loads((TABLES / "key_profiles.toml").read_text(encoding="
 
 
 def key_of(bars: str) -> str:
-    return find_key(unroll(parse_chart(f"verse:\n{bars}"))).name
+    return read_key(unroll(parse_chart(f"verse:\n{bars}"))).key.name
 
 
 def ranked(bins: list[float], profile: str) -> list[tuple[float, int, Mode]]:
@@ -147,7 +147,7 @@ def test_a_lift_of_the_last_chorus_is_a_modulation() -> None:
 def test_made_up_songs_that_nothing_was_fitted_to() -> None:
     songs = made_songs("test", 400)
     right = [
-        find_key(unroll(parse_chart(made_chart(song)))).tonic.pitch_class == song.tonic
+        read_key(unroll(parse_chart(made_chart(song)))).key.tonic.pitch_class == song.tonic
         for song in songs
     ]
     assert len(right) == 400
@@ -159,9 +159,9 @@ def test_the_key_moves_with_the_song() -> None:
     compared = 0
     for song in songs:
         text = made_chart(song)
-        key = find_key(unroll(parse_chart(text)))
+        key = read_key(unroll(parse_chart(text))).key
         for semitones in (1, 5, 7, 11):
-            moved = find_key(unroll(parse_chart(f"transpose: {semitones}\n{text}")))
+            moved = read_key(unroll(parse_chart(f"transpose: {semitones}\n{text}"))).key
             assert (moved.tonic.pitch_class - key.tonic.pitch_class) % 12 == semitones
             assert moved.mode is key.mode
             compared += 1

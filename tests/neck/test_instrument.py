@@ -16,7 +16,6 @@ from groove.neck.instrument import (
     fret_mm,
     fret_ruler,
     hand_frets,
-    harmonic_mm,
     parse_scale_length,
     parse_tuning,
     root_pitch,
@@ -64,16 +63,6 @@ def test_open_strings_sound_the_published_frequencies() -> None:
     assert len(used) == 7
     for pitch in used:
         assert abs(69 + 12 * log2(hz[pitch] / 440) - int(pitch)) < 0.001
-
-
-@pytest.mark.parametrize(
-    ("fret", "number", "node_mm", "difference_mm"),
-    # Nodes at L/h (acoustics of an ideal string) on 863.6 mm, and their distance from the wire.
-    [(12, 2, 431.800, 0.0), (7, 3, 287.867, 0.651), (5, 4, 215.900, -0.731), (4, 5, 172.72, -5.44)],
-)
-def test_harmonics(fret: int, number: int, node_mm: float, difference_mm: float) -> None:
-    assert harmonic_mm(number, 863.6) == pytest.approx(node_mm, abs=0.001)
-    assert harmonic_mm(number) - fret_mm(fret) == pytest.approx(difference_mm, abs=0.001)
 
 
 def test_places_of_a_pitch() -> None:

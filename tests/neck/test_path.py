@@ -11,7 +11,7 @@ from groove.neck.fingering import finger_line
 from groove.neck.hand import Grip, Hand, Step, make_hand
 from groove.neck.instrument import STANDARD, Tuning
 from groove.neck.options import Frame, NeckOptions, Weights
-from groove.neck.path import cheapest_grips, line_cost
+from groove.neck.path import cheapest_grips
 from groove.neck.shapes import Asked, Shape, asked_of
 from tests.neck.brute_hand import OPENED, WIDE, all_grips, brute_cost
 from tests.neck.neck_lines import SIXTEENTHS, cell_line, plain_line, tempo
@@ -67,6 +67,16 @@ def test_equals_brute_force_on_seeded_lines() -> None:
         compared += 1
     assert compared == 300
     assert finite > 250
+
+
+def line_cost(
+    hand: Hand, asked: Sequence[Asked], steps: Sequence[Step], grips: Sequence[Grip]
+) -> float:
+    """Return what a whole line costs with the given grips; ``steps[0]`` is not read."""
+    cost = sum(map(hand.grip_cost, asked, grips))
+    for i in range(1, len(asked)):
+        cost += hand.move_cost(asked[i - 1], grips[i - 1], asked[i], grips[i], steps[i])
+    return cost
 
 
 def test_never_dearer_than_a_sampled_path() -> None:

@@ -15,7 +15,6 @@ from groove.events import Note, Part, Performance, Touch
 from groove.neck.instrument import Tuning
 from groove.sheet.build import build_score
 from groove.sheet.musicxml import musicxml_text, mxl_bytes
-from groove.sheet.score import note_times
 from groove.theory.chords import QUALITIES, parse_chord
 from tests.sheet.musicxml_schema import schema_errors
 from tests.sheet.parts import NAMES, REPEATS, example, played
@@ -203,17 +202,3 @@ def test_a_compressed_file_is_read_by_music21_and_is_the_same_twice(
     path.write_bytes(mxl_bytes(text))
     score: Any = music21.converter.parse(path)
     assert struck(score.parts[0]) == expected(performance)
-
-
-def test_every_pass_of_a_repeat_has_its_time(library: Library) -> None:
-    """The table of times names every stroke of the performance once, at its own second."""
-    song, performance, tuning = played(REPEATS, library)
-    score = build_score(performance, song, tuning=tuning)
-    table = note_times(score, performance)
-    bass = performance.part_notes(Part.BASS)
-    starts = sorted(start for times in table.values() for start, _ in times)
-    wanted = sorted(performance.tempo_map.tick_to_sec(n.onset_tick) for n in bass)
-    assert starts == pytest.approx(wanted)
-    assert {len(times) for times in table.values()} == {1, 2, 3}
-    ids = set(performance.note_ids)
-    assert set(table) <= ids and len(wanted) > 200

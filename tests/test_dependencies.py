@@ -1,0 +1,72 @@
+"""What is installed with groove is used by it, and what the tests use is named.
+
+The names of a distribution's modules are those that it states itself (importlib.metadata).
+"""
+
+import ast
+import re
+import sys
+import tomllib
+from collections.abc import Iterable
+from importlib.metadata import packages_distributions
+from pathlib import Path
+
+from tests.conftest import ROOT
+
+PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+USED_UNNAMED = {
+    "brotli": "fonttools unpacks the music font with it",
+    "pretty-midi": "its General MIDI font is found on the disk, without the import",
+    "scipy": "the timing report will need it",
+}
+"""What no import of ours names, and why it is installed all the same."""
+NOT_IMPORTED = {"ruff", "mypy", "pytest-xdist", "build", "musicxml"}
+"""Tools of the development group that are run, and the schema that musicxml carries."""
+
+
+def distribution(requirement: str) -> str:
+    """Return the name of what a requirement asks for."""
+    found = re.match(r"[\w.-]+", requirement)
+    assert found
+    return plain(found[0])
+
+
+def plain(name: str) -> str:
+    return re.sub(r"[-_.]+", "-", name).lower()
+
+
+def imported(folder: Path) -> set[str]:
+    """Return the distributions that a folder's modules import, standard library and ours aside."""
+    names: set[str] = set()
+    for path in folder.rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Import):
+                names |= {alias.name.split(".")[0] for alias in node.names}
+            elif isinstance(node, ast.ImportFrom) and node.module:
+                names.add(node.module.split(".")[0])
+    known = packages_distributions()
+    own = {"groove", "tests", *sys.stdlib_module_names}
+    return {plain(name) for module in names - own for name in known.get(module, [module])}
+
+
+def named(requirements: Iterable[str]) -> set[str]:
+    return {distribution(requirement) for requirement in requirements}
+
+
+RUN_TIME = named(PROJECT["project"]["dependencies"])
+DEVELOPMENT = named(PROJECT["dependency-groups"]["dev"])
+
+
+def test_what_is_installed_is_used() -> None:
+    used = imported(ROOT / "groove")
+    assert len(used) >= 13
+    assert used <= RUN_TIME
+    assert RUN_TIME - used == set(USED_UNNAMED)
+
+
+def test_what_the_tests_use_is_named() -> None:
+    used = imported(ROOT / "tests")
+    assert len(used) >= 15
+    assert used <= RUN_TIME | DEVELOPMENT
+    assert DEVELOPMENT - used == NOT_IMPORTED
+    assert set() == RUN_TIME & DEVELOPMENT

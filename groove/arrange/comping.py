@@ -90,7 +90,7 @@ def strokes_by_bar(plan: Plan) -> Iterator[KeysDraft]:
             yield from hits(bar, bar.bar.directions.kicks)
             continue
         assert cell.meter is not None, "a cell with strokes has a meter"
-        strokes = bar_of(cell.bars, cell.when, bar.facts)
+        strokes = bar_of(cell.bars, cell.when, bar.facts_for(cell))
         laid: list[KeysDraft] = [
             (
                 bar.start_tick + start,

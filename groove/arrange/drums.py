@@ -128,7 +128,7 @@ def time_strokes(
         yield from hit_strokes(bar, tick)
     if bar.bar.density is Density.BUILD:
         yield from (one for one in build_strokes(bar) if one[0] < fill_start)
-    strokes = bar_of(cell.bars, cell.when, bar.facts)
+    strokes = bar_of(cell.bars, cell.when, bar.facts_for(cell))
     for tick, _, stroke in grid.lay(strokes, cell.meter, meter):
         covered = stroke.key in CYMBALS and ((crashes and tick == 0) or tick in caught)
         if tick < fill_start and not covered and keeps(bar, stroke, tick, pulse):

@@ -228,7 +228,7 @@ def strikes_head(plan: BarPlan) -> bool:
         return False
     if not cell.bars:
         return True
-    facts = (replace(plan.facts, chord_holds=holds) for holds in (True, False))
+    facts = (replace(plan.facts_for(cell), chord_holds=holds) for holds in (True, False))
     bars = [bar_of(cell.bars, cell.when, fact) for fact in facts]
     return all(bar.strokes and bar.strokes[0].start_beats == 0 for bar in bars)
 

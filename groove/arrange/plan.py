@@ -95,11 +95,15 @@ class BarPlan(Struct, frozen=True, kw_only=True):
     chord_holds: bool
     seed: int
 
-    @property
-    def facts(self) -> BarFacts:
-        """What the conditions of cells ask."""
+    def facts_for(self, cell: Cell) -> BarFacts:
+        """Return what the conditions of a cell ask.
+
+        The bars of a shipped cell are counted through a section as it is played, those of a
+        player's own from each repeat sign anew.
+        """
         return BarFacts(
             bar_in_section=self.bar.ref.bar_in_section,
+            turn=self.bar.turn if cell.as_written else self.bar.ref.bar_in_section,
             phrase_bars=self.feel.phrase_bars,
             place=self.bar.place,
             chord_holds=self.chord_holds,

@@ -99,10 +99,11 @@ def cell_strokes(plan: Plan, spans: Sequence[Span]) -> list[Draft]:
     by_bar = spans_by_bar(spans)
     for index, bar in enumerate(plan.bars):
         cell = bar.bass
-        if cell is None or bar.bar.is_pickup or bar.is_written or bar.has_hits:
+        if cell is None or bar.is_written or bar.has_hits:
             continue
         own = by_bar.get(index, [])
-        generator = "long" if bar.word else cell.generator
+        # A pickup only leads in: the root of each of its chords, held.
+        generator = "long" if bar.word or bar.bar.is_pickup else cell.generator
         if generator:
             drafts += GENERATORS[generator](bar, index, cell, own)
         else:
@@ -174,7 +175,7 @@ GENERATORS: dict[str, Callable[[BarPlan, int, BassCell, Sequence[Span]], Iterabl
 
 def cell_bar(grid: Grid, plan: BarPlan, index: int, cell: BassCell) -> Iterator[Draft]:
     """Yield the strokes of one bar of a cell, and the tie at its head."""
-    written = bar_of(cell.bars, cell.when, plan.facts)
+    written = bar_of(cell.bars, cell.when, plan.facts_for(cell))
     assert cell.meter is not None, "only a generator serves any meter"
     meter = plan.bar.meter
     base = plan.start_tick

@@ -19,11 +19,13 @@ When = tuple[tuple[str, tuple[Bar, ...]], ...]
 class BarFacts(Struct, frozen=True, kw_only=True, gc=False):
     """What conditions ask of a bar: its number in its section and where that stands in the form.
 
+    ``turn`` is which of a cell's bars is due, from 1, going round.
     ``chord_holds`` is whether the bar begins with the chord that the bar before ended on;
     ``builds`` and ``is_thin`` whether the band plays thicker or thinner, by a word or by section.
     """
 
     bar_in_section: int
+    turn: int
     phrase_bars: int
     place: FormPlace
     chord_holds: bool
@@ -97,7 +99,7 @@ What picks a bar of a phrase stands above what holds for a whole section.
 
 
 def bar_of(bars: Sequence[Bar], when: When[Bar], facts: BarFacts) -> Bar:
-    """Return the bar of a cell that a played bar takes: its turn, counted from its section's start.
+    """Return the bar of a cell that a played bar takes: the one whose turn it is.
 
     ``when`` are the bars that take the place of ``bars`` under a condition.
     """
@@ -105,4 +107,4 @@ def bar_of(bars: Sequence[Bar], when: When[Bar], facts: BarFacts) -> Bar:
         by_name = dict(when)
         holding = (name for name, row in CONDITIONS.items() if name in by_name and row.holds(facts))
         bars = by_name.get(next(holding, ""), bars)
-    return bars[(facts.bar_in_section - 1) % len(bars)]
+    return bars[(facts.turn - 1) % len(bars)]

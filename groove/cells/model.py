@@ -102,6 +102,7 @@ class DrumCell(Struct, frozen=True, kw_only=True):
     """A drummer's rhythm: bars, what takes their place under a condition, and a fill.
 
     The fill covers the last ``fill_beats`` beats of a bar; its positions count from its own start.
+    ``as_written`` is whether a player wrote it in the chart.
     """
 
     name: str
@@ -114,6 +115,7 @@ class DrumCell(Struct, frozen=True, kw_only=True):
     fill: tuple[DrumStroke, ...] = ()
     fill_beats: int = 0
     fill_slots_per_beat: int = 4
+    as_written: bool = False
 
 
 class KeysStroke(Struct, frozen=True, kw_only=True):
@@ -132,7 +134,10 @@ class KeysStroke(Struct, frozen=True, kw_only=True):
 
 
 class KeysCell(Struct, frozen=True, kw_only=True):
-    """A keys player's rhythm and density: ``voice_count`` notes a voicing (3 or 4)."""
+    """A keys player's rhythm and density: ``voice_count`` notes a voicing (3 or 4).
+
+    ``as_written`` is whether a player wrote it in the chart.
+    """
 
     name: str
     summary: str
@@ -143,6 +148,7 @@ class KeysCell(Struct, frozen=True, kw_only=True):
     when: When[tuple[KeysStroke, ...]] = ()
     voice_count: int = 4
     generator: str | None = None
+    as_written: bool = False
 
 
 Cell = BassCell | DrumCell | KeysCell

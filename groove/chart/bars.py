@@ -120,6 +120,10 @@ class BarReader:
         self.check_closed()
         return tuple(self.bars)
 
+    def read_whole(self, tokens: list[Token]) -> WrittenBar:
+        """Return a bar that stands by itself, between plain bar lines."""
+        return self.read_bar(tokens, opens=False, closes=False, passes=2, is_double=False)
+
     def check_last(self, mark: BarLine) -> None:
         """Refuse a repeat or an ending that begins where the section ends."""
         if mark.endings:
@@ -410,7 +414,7 @@ def uneven(tokens: list[Token], meter: Meter) -> ChartError:
     """Return the error for chords that do not share a bar evenly, with a line that would do."""
     beats = meter.beats_per_bar
     return ChartError(
-        f"found {len(tokens)} chords in a bar of {beats} beats ({meter})",
+        f"found {len(tokens)} chords in a bar of {beats} beat{'s' if beats > 1 else ''} ({meter})",
         place=structs.replace(tokens[0].place, length=span_length(tokens)),
         hint=uneven_hint([token.shown for token in tokens], meter),
     )

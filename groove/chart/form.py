@@ -20,8 +20,6 @@ from groove.chart.model import (
     Density,
     Directions,
     Named,
-    Pickup,
-    PickupUnit,
     Section,
     Settings,
     Song,
@@ -29,7 +27,9 @@ from groove.chart.model import (
     Tempo,
     TokenLine,
 )
-from groove.chart.order import Step, most_bars, song_form, visits
+from groove.chart.order import Step, most_bars, visits
+from groove.chart.pickup import Pickup
+from groove.chart.repeats import turns
 from groove.chart.transpose import transposed_key, transposition_fifths
 from groove.chart.written import moved_line
 from groove.errors import ChartError, SourcePlace
@@ -47,8 +47,6 @@ MOST_PLAYED_BARS = 20_000
 MOST_TIMES_OVER = 200
 """How often a piece of a song is played over at most."""
 PICKUP_SECTION = "pickup"
-PICKUP_UNITS = {PickupUnit.BEATS: 1, PickupUnit.EIGHTHS: 8, PickupUnit.SIXTEENTHS: 16}
-"""The shortest note value a pickup can need, as the lower number of its meter."""
 
 
 RITARD_END = Fraction(7, 10)
@@ -63,6 +61,7 @@ class PlayedBar(Struct, frozen=True, kw_only=True):
     ``start_quarters`` counts from the first played bar; ``chords`` sound as the section's
     transposition asks; ``settings`` are the section's over the song's; ``occurrence_bars`` is how
     many bars this occurrence of the section has; ``line`` is what the player wrote under the bar.
+    ``turn`` is which bar it is, from 1, counted anew from where a repeat begins.
     ``directions`` are the bar's own, those of the end only where the song ends; ``level`` counts
     dynamics from pp (0) to ff (5), None where the chart says none.
     """
@@ -77,6 +76,7 @@ class PlayedBar(Struct, frozen=True, kw_only=True):
     place: FormPlace = FormPlace()
     word: BandWord | None = None
     line: TabLine | TokenLine | None = None
+    turn: int = 1
     directions: Directions = NO_DIRECTIONS
     level: Fraction | None = None
     density: Density | None = None
@@ -149,8 +149,8 @@ def played_anew(bars: Sequence[PlayedBar], song: Song) -> tuple[PlayedBar, ...]:
     """Return played bars with the chords, keys and settings of a song of the same form."""
     scores = {section.name: Score.of(song, section) for section in song.sections}
     return tuple(
-        structs.replace(bar, key=first_key(song), settings=first_settings(song))
-        if bar.is_pickup
+        pickup_bar(song, song.pickup)
+        if bar.is_pickup and song.pickup
         else scores[bar.ref.section].played_anew(bar)
         for bar in bars
     )
@@ -212,6 +212,7 @@ class Score(Struct, frozen=True, kw_only=True):
         is_end = place.next_kind is None
         told = [self.section.bars[index].directions for index, _ in steps]
         forces = in_force(self.settings.dynamics, told)
+        numbers = turns(self.section.bars)
         last = {index: count for count, (index, _) in enumerate(steps)}
         for count, ((index, pass_number), force) in enumerate(zip(steps, forces, strict=True)):
             written = self.section.bars[index]
@@ -234,6 +235,7 @@ class Score(Struct, frozen=True, kw_only=True):
                 place=structs.replace(place, bars_to_next=len(steps) - count),
                 word=written.word,
                 line=self.lines[index],
+                turn=numbers[index],
                 directions=written.directions if ends else without_end(written.directions),
                 level=force.level,
                 density=force.density,
@@ -267,7 +269,7 @@ def without_end(directions: Directions) -> Directions:
 
 def first_settings(song: Song) -> Settings:
     """Return the settings that a song begins with."""
-    return song.section(song_form(song)[0].section).settings.over(song.settings)
+    return song.first_section.settings.over(song.settings)
 
 
 def first_key(song: Song) -> Key | None:
@@ -284,19 +286,9 @@ def transposed_span(span: ChordSpan, fifths: int) -> ChordSpan:
 
 
 def pickup_bar(song: Song, pickup: Pickup) -> PlayedBar:
-    """Return the short bar before bar 1, in which the band waits."""
-    first = song.section(song_form(song)[0].section)
+    """Return the short bar before bar 1; where it has no chord the band waits in it."""
     settings = first_settings(song)
-    full = first.bars[0].meter
-    unit = max(full.unit, PICKUP_UNITS[pickup.unit])
-    meter = Meter(int(pickup.quarters(full) * unit / 4), unit)
-    silence = ChordSpan(
-        chord=None,
-        written=NO_CHORD,
-        start_quarters=Fraction(0),
-        length_quarters=meter.bar_quarters,
-        place=first.place,
-    )
+    chords, line = pickup_content(song, pickup)
     ref = BarRef(
         section=PICKUP_SECTION,
         occurrence=1,
@@ -307,15 +299,37 @@ def pickup_bar(song: Song, pickup: Pickup) -> PlayedBar:
     )
     return PlayedBar(
         ref=ref,
-        meter=meter,
+        meter=pickup.meter(song.first_section.bars[0].meter),
         start_quarters=Fraction(0),
-        chords=(silence,),
+        chords=chords,
         settings=settings,
         key=first_key(song),
         occurrence_bars=1,
+        line=line,
         level=next(section_levels(settings.dynamics, 1)),
-        place=FormPlace(next_kind=section_kind(first.name)),
+        place=FormPlace(next_kind=section_kind(song.first_section.name)),
     )
+
+
+def pickup_content(
+    song: Song, pickup: Pickup
+) -> tuple[tuple[ChordSpan, ...], TabLine | TokenLine | None]:
+    """Return the chords of a pickup as they sound, and what is written under them."""
+    first = song.first_section
+    if song.pickup_bar is None:
+        silence = ChordSpan(
+            chord=None,
+            written=NO_CHORD,
+            start_quarters=Fraction(0),
+            length_quarters=pickup.quarters(first.bars[0].meter),
+            place=first.place,
+        )
+        return (silence,), None
+    settings = first_settings(song)
+    semitones = settings.transpose or 0
+    fifths = transposition_fifths(settings.key, semitones)
+    chords = tuple(transposed_span(span, fifths) for span in song.pickup_bar.chords)
+    return chords, moved_line(song.pickup_bar.line, semitones)
 
 
 def section_tempo_qpm(song: Song, section: Section) -> tuple[Fraction, Fraction | None]:

@@ -11,6 +11,7 @@ from fractions import Fraction
 from msgspec import Struct
 from msgspec.structs import replace
 
+from groove.chart.pickup import Pickup
 from groove.errors import SourcePlace
 from groove.events import NO_CHORD, BandWord, Part
 from groove.theory.chords import Chord
@@ -383,57 +384,13 @@ class FormEntry(Struct, frozen=True, kw_only=True):
     times: int = 1
 
 
-class PickupUnit(StrEnum):
-    """What the length of a pickup is counted in."""
-
-    BEATS = "beats"
-    EIGHTHS = "eighths"
-    SIXTEENTHS = "sixteenths"
-
-
-class Pickup(Struct, frozen=True):
-    """The short bar before bar 1: ``count`` (at least 1) beats, eighths or sixteenths."""
-
-    count: int
-    unit: PickupUnit = PickupUnit.BEATS
-
-    def quarters(self, meter: Meter) -> Fraction:
-        """Return its length in quarters before a bar of a meter."""
-        lengths = {
-            PickupUnit.BEATS: meter.beat_quarters,
-            PickupUnit.EIGHTHS: Fraction(1, 2),
-            PickupUnit.SIXTEENTHS: Fraction(1, 4),
-        }
-        return self.count * lengths[self.unit]
-
-    @property
-    def words(self) -> str:
-        """Its length in words: ``1 beat``, ``3 eighths``."""
-        return f"{self.count} {self.unit.removesuffix('s') if self.count == 1 else self.unit}"
-
-    def __str__(self) -> str:
-        """Return the pickup as a chart has it: ``2``, ``3 eighths``."""
-        return str(self.count) if self.unit is PickupUnit.BEATS else self.words
-
-
-def pickup_of(quarters: Fraction, meter: Meter) -> Pickup | None:
-    """Return the pickup of a length in quarters before a bar of a meter.
-
-    In beats where it has whole ones, else in eighths or sixteenths; None where none of them fits.
-    """
-    for unit in PickupUnit:
-        count = quarters / Pickup(1, unit).quarters(meter)
-        if count.denominator == 1:
-            return Pickup(int(count), unit)
-    return None
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Song:
     """A chart, read: ``form`` is empty where the sections are played as written.
 
-    ``pickup`` is what stands before bar 1, None for nothing; ``riffs`` are the chart's own
-    cells.  ``notices`` say what the reader changed (a key that had to be respelled).
+    ``pickup`` is what stands before bar 1, None for nothing, ``pickup_bar`` its chords and what is
+    written under them, None where the band waits; ``riffs`` are the chart's own cells.
+    ``notices`` say what the reader changed (a key that had to be respelled).
     """
 
     title: str
@@ -442,6 +399,7 @@ class Song:
     form: tuple[FormEntry, ...] = ()
     notation: Notation = Notation.LETTERS
     pickup: Pickup | None = None
+    pickup_bar: WrittenBar | None = None
     riffs: tuple[Riff, ...] = ()
     notices: tuple[str, ...] = field(default=(), compare=False)
     source: str = field(default="chart", compare=False)
@@ -452,9 +410,23 @@ class Song:
         return self.settings.meter or DEFAULT_METER
 
     @property
+    def first_section(self) -> Section:
+        """The section that is played first."""
+        return self.section(self.form[0].section) if self.form else self.sections[0]
+
+    @property
+    def pickup_words(self) -> str:
+        """The pickup in words: ``1 beat``, ``2 beats: A7``; empty where there is none."""
+        if self.pickup is None:
+            return ""
+        spans = self.pickup_bar.chords if self.pickup_bar else ()
+        symbols = [span.written for span in spans if span.chord]
+        return self.pickup.words + (f": {' '.join(symbols)}" if symbols else "")
+
+    @property
     def tempo(self) -> Tempo:
         """The song's tempo in beats of ``meter``; where only sections have one, the first one's."""
-        first = self.section(self.form[0].section) if self.form else self.sections[0]
+        first = self.first_section
         own = first.settings.tempo
         if self.settings.tempo or not own:
             return self.settings.tempo or Tempo(DEFAULT_TEMPO_BPM)

@@ -9,6 +9,8 @@ import re
 from collections.abc import Iterator
 from typing import cast
 
+from msgspec import structs
+
 from groove.chart.blocks import MOST_BLOCKS, RawBlock, block_heading
 from groove.chart.form import check_length
 from groove.chart.lines import (
@@ -25,13 +27,11 @@ from groove.chart.model import (
     DEFAULT_TEMPO_BPM,
     Named,
     Notation,
-    Pickup,
-    Section,
     Settings,
     Song,
-    pickup_of,
 )
-from groove.chart.order import check_order, song_form
+from groove.chart.order import check_order
+from groove.chart.pickup import Pickup, pickup_of
 from groove.chart.riffs import check_riffs
 from groove.chart.rows import is_row_under_bars, stray_row
 from groove.chart.section import RawSection, SectionReader, check_tempo, respelled_settings
@@ -75,7 +75,8 @@ class ChartReader:
         self.blocks: dict[tuple[Part, str], RawBlock] = {}
         self.block: RawBlock | None = None
         self.heading: Line | None = None
-        self.under = 0
+        self.under: list[Line] | None = None
+        self.under_pickup: list[Line] = []
         self.cues: list[Line] = []
         self.notices: list[str] = []
 
@@ -88,7 +89,7 @@ class ChartReader:
             return
         self.block = None
         if line.kind not in (LineKind.BARS, LineKind.CHANGE, LineKind.ROW):
-            self.under = 0
+            self.under = None
         if line.kind is LineKind.SECTION:
             self.take_heading(line)
         elif line.kind in (LineKind.BARS, LineKind.CHANGE):
@@ -114,17 +115,15 @@ class ChartReader:
         if self.cues:
             section.cues[line.number] = tuple(cue.value for cue in self.cues)
             self.cues = []
-        self.under = line.number
+        self.under = section.rows.setdefault(line.number, [])
 
     def take_row(self, line: Line) -> None:
         """Keep a row with the line of bars that it stands under.  Raises ChartError."""
-        section = next(reversed(self.sections.values()), None)
-        above = self.under
-        if section is None or not above:
+        if self.under is None:
             raise unreadable(line)
         if not is_row_under_bars(line.text):
-            raise stray_row(line) if section.rows.get(above) else unreadable(line)
-        section.rows.setdefault(above, []).append(line)
+            raise stray_row(line) if self.under else unreadable(line)
+        self.under.append(line)
 
     def take_heading(self, line: Line) -> None:
         """Open a section, or wait for the next line where it may be a block."""
@@ -195,6 +194,8 @@ class ChartReader:
         name = setting_name(line)
         if name in SONG_READERS:
             self.song_table.add(line, SONG_READERS)
+            if name == "pickup" and "|" in line.value:
+                self.under = self.under_pickup
         elif name in ONE_A_SONG and self.sections:
             raise ChartError(
                 f"{name} stands in a section",
@@ -246,7 +247,8 @@ class ChartReader:
         settings, told = respelled_settings(self.common.settings(), "the song")
         self.notices += told
         check_tempo(self.common, settings.meter or DEFAULT_METER)
-        sections = self.read_sections(settings, notation)
+        reader = self.section_reader(settings, notation)
+        sections = tuple(reader.read(raw) for raw in self.sections.values())
         names = {name: raw.head.name for name, raw in self.sections.items()}
         form_line = cast(Line | None, values.get("form"))
         song = Song(
@@ -259,49 +261,53 @@ class ChartReader:
             riffs=tuple(block.riff() for block in self.blocks.values()),
             source=self.source,
         )
-        self.notices += check_riffs(song)
-        self.notices += waiting_notices(song)
+        song = self.with_pickup(song, reader)
+        self.notices += [*reader.notices, *check_riffs(song), *waiting_notices(song)]
         song = dataclasses.replace(song, notices=tuple(self.notices))
-        song = self.with_pickup(song)
         check_order(song)
         check_length(song, form_line.value_place() if form_line else None)
         return song
 
-    def with_pickup(self, song: Song) -> Song:
-        """Return the song with its pickup counted in the longest unit that has whole ones.
+    def with_pickup(self, song: Song, reader: SectionReader) -> Song:
+        """Return the song with its pickup read, counted in the longest unit that has whole ones.
 
         A pickup that is no shorter than the bar it leads into is refused.
         """
         if not song.pickup:
             return song
-        meter = song.section(song_form(song)[0].section).bars[0].meter
+        line = self.song_table.lines["pickup"]
+        meter = song.first_section.bars[0].meter
         quarters = song.pickup.quarters(meter)
         if quarters >= meter.bar_quarters:
             most = meter.beats_per_bar - 1
             beats = f"{most} beat{'s' if most > 1 else ''} at most, or " if most else ""
             raise ChartError(
                 f"a pickup of {song.pickup.words} does not fit before a bar of {meter}",
-                place=self.song_table.lines["pickup"].value_place(),
+                place=line.value_place(),
                 hint=f"expected {beats}less than the bar in eighths or sixteenths, as 1 eighth",
             )
-        return dataclasses.replace(song, pickup=pickup_of(quarters, meter))
+        pickup = pickup_of(quarters, meter)
+        _, begin, bar = line.value.partition("|")
+        if not pickup or not begin:
+            return dataclasses.replace(song, pickup=pickup)
+        column = line.column + line.value.index("|")
+        bars = structs.replace(line, kind=LineKind.BARS, value=begin + bar, column=column)
+        read = reader.read_pickup(bars, self.under_pickup, pickup, song.first_section)
+        return dataclasses.replace(song, pickup=pickup, pickup_bar=read)
 
-    def read_sections(self, settings: Settings, notation: Notation) -> tuple[Section, ...]:
-        """Return the sections with their bars."""
+    def section_reader(self, settings: Settings, notation: Notation) -> SectionReader:
+        """Return the reader of the sections.  Raises ChartError where there are none."""
         if not self.sections:
             place = SourcePlace(source=self.source, line=1, column=1, text="")
             hint = "expected a section and its bars:  verse:  and under it  | D | A |"
             raise ChartError("found no bars in this chart", place=place, hint=hint)
-        reader = SectionReader(
+        return SectionReader(
             settings,
             notation,
             self.song_table.lines.get("chords"),
             self.common.settings().key,
             self.tuning(),
         )
-        sections = tuple(reader.read(raw) for raw in self.sections.values())
-        self.notices += reader.notices
-        return sections
 
     def tuning(self) -> Tuning:
         """Return the tuning that tab is written for: the chart's, else a four-string's."""

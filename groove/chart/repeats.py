@@ -69,6 +69,27 @@ def played_length(bars: Sequence[WrittenBar]) -> int:
     return total
 
 
+def turns(bars: Sequence[WrittenBar]) -> tuple[int, ...]:
+    """Return which bar each of a section is, from 1, counted anew from where a repeat begins.
+
+    A later ending goes on with the count where the first one does.
+    """
+    starts = {0, *(group.start for group in repeat_groups(bars))}
+    found: list[int] = []
+    count = before_endings = 0
+    for index, bar in enumerate(bars):
+        last = bars[index - 1] if index else None
+        if index in starts:
+            count = 0
+        if bar.endings and (last is None or not last.endings or index in starts):
+            before_endings = count
+        elif bar.endings and last and (last.endings != bar.endings or last.closes_repeat):
+            count = before_endings
+        count += 1
+        found.append(count)
+    return tuple(found)
+
+
 def check_repeats(bars: Sequence[WrittenBar]) -> None:
     """Refuse endings outside a repeat, a pass in two endings, and an ending that is missing."""
     groups = repeat_groups(bars)

@@ -170,6 +170,7 @@ def drum_cell(riff: Riff, meter: Meter, grid: int) -> DrumCell:
         meter=meter,
         slots_per_beat=grid,
         bars=bars,
+        as_written=True,
     )
 
 
@@ -195,6 +196,7 @@ def keys_cell(riff: Riff, meter: Meter, grid: int) -> KeysCell:
         meter=meter,
         slots_per_beat=grid,
         bars=tuple(keys_strokes(bar, meter) for bar in riff.rows[0].bars),
+        as_written=True,
     )
 
 

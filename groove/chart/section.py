@@ -18,6 +18,7 @@ from groove.chart.model import (
     Tempo,
     WrittenBar,
 )
+from groove.chart.pickup import Pickup
 from groove.chart.repeats import check_repeats
 from groove.chart.rows import with_rows
 from groove.chart.settings import SettingTable
@@ -99,6 +100,31 @@ class SectionReader:
             place=raw.head.value_place(),
         )
 
+    def read_pickup(
+        self, line: Line, rows: Sequence[Line], pickup: Pickup, first: Section
+    ) -> WrittenBar:
+        """Return the bar of a pickup, read as the section that it leads into is.
+
+        ``line`` is the setting, ``rows`` stand under it.  Raises ChartError.
+        """
+        settings = first.settings.over(self.song)
+        words = one_bar(line, "as  pickup: 1 | A7 |")
+        if words[0].text.startswith("("):
+            raise ChartError(
+                f"found {words[0].shown} in the pickup",
+                place=words[0].place,
+                hint="expected chords; words to the band stand in the bars of a section",
+            )
+        meter = pickup.meter(first.bars[0].meter)
+        reader = BarReader(meter, ChartCount(), self.symbols(settings.key))
+        bar = replace(reader.read_whole(words), number=0)
+        self.tell_of_doubled(reader.doubled)
+        if rows:
+            (bar,) = with_rows((bar,), rows, self.tuning, None)
+        if self.notation is Notation.LETTERS:
+            (bar,) = respelled_bars((bar,), first.settings.key or self.stated)
+        return bar
+
     def finished(self, raw: RawSection, bars: tuple[WrittenBar, ...]) -> tuple[WrittenBar, ...]:
         """Return bars whose repeats were looked at, spelled as their key is."""
         check_repeats(bars)
@@ -126,7 +152,8 @@ class SectionReader:
         base_raw, base = self.base(raw, line)
         own = self.keys_respelled(raw).over(base.settings)
         self.check_tempo(raw, own)
-        changes = {number: changed_bar(change) for number, change in raw.changes.items()}
+        example = "as  bar 4: | D / / A |"
+        changes = {number: one_bar(change, example) for number, change in raw.changes.items()}
         for number, change in raw.changes.items():
             if not 1 <= number <= len(base.bars):
                 raise ChartError(
@@ -176,7 +203,7 @@ class SectionReader:
         found: list[WrittenBar] = []
         lines = {bar.place.line for bar in bars}
         for number, rows in raw.rows.items():
-            if number not in lines:
+            if rows and number not in lines:
                 hint = "expected a bar that begins on the line above, between |"
                 raise ChartError("found a row under no bar", place=rows[0].value_place(), hint=hint)
         for number, group in groupby(bars, key=lambda bar: bar.place.line):
@@ -269,8 +296,11 @@ def held_over(bars: Sequence[WrittenBar], before: Sequence[WrittenBar]) -> Itera
             yield number
 
 
-def changed_bar(line: Line) -> list[Token]:
-    """Return the words of a line ``bar 4: | D |``: one bar between plain bar lines."""
+def one_bar(line: Line, example: str) -> list[Token]:
+    """Return the words of a line that has one bar between plain bar lines.
+
+    Raises ChartError that shows an ``example`` for any other.
+    """
     marks = list(read_marks(line))
     words = [mark for mark in marks if isinstance(mark, Token)]
     edges = [mark for mark in marks if isinstance(mark, BarLine)]
@@ -280,6 +310,6 @@ def changed_bar(line: Line) -> list[Token]:
         raise ChartError(
             "found no single bar here",
             place=line.value_place(),
-            hint="expected one bar between plain bar lines, as  bar 4: | D / / A |",
+            hint=f"expected one bar between plain bar lines, {example}",
         )
     return words

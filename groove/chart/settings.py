@@ -14,12 +14,11 @@ from groove.chart.model import (
     Loudness,
     Named,
     Notation,
-    Pickup,
-    PickupUnit,
     Settings,
     Tempo,
     Vary,
 )
+from groove.chart.pickup import Pickup, PickupUnit
 from groove.errors import ChartError, nearest_hint
 from groove.theory.general_midi import BASS_TONES
 from groove.theory.keys import Key, parse_key
@@ -51,12 +50,14 @@ def refuse(line: Line, expected: str, nearest: str = "") -> ChartError:
 
 
 def read_pickup(line: Line) -> Pickup | None:
-    """Return a pickup, ``2`` (beats) or ``3 eighths``; None for 0."""
-    match = re.fullmatch(r"([0-9]{1,2})(?:\s+(beat|eighth|sixteenth)s?)?", line.value.casefold())
-    if not match or int(match[1]) not in range(METER_COUNTS.stop):
-        raise refuse(line, "beats, eighths or sixteenths before bar 1, as 2, or 3 eighths")
+    """Return a pickup, ``2`` (beats) or ``3 eighths``, its chords left aside; None for 0."""
+    length, bar, _ = line.value.casefold().partition("|")
+    match = re.fullmatch(r"([0-9]{1,2})(?:\s+(beat|eighth|sixteenth)s?)?\s*", length)
+    count = int(match[1]) if match else 0
+    if not match or count not in range(METER_COUNTS.stop) or (bar and not count):
+        raise refuse(line, "beats, eighths or sixteenths before bar 1, as 2, 3 eighths or 1 | A7 |")
     unit = PickupUnit(f"{match[2] or 'beat'}s")
-    return Pickup(int(match[1]), unit) if int(match[1]) else None
+    return Pickup(count, unit) if count else None
 
 
 def read_choice(line: Line, choices: type[Choice]) -> Choice:

@@ -106,7 +106,11 @@ def read_tab_bar(
     """
     signs = [sign for string, cells in enumerate(strings, 1) for sign in read_signs(string, cells)]
     width = len(strings[0].text)
-    has_margin = all(cells.text[:1] in MARGIN for cells in strings)
+    # A hold of one column would end before the bar begins if that column were margin.
+    has_margin = all(
+        cells.text[:1] in MARGIN and (cells.text[:1] != HOLD or cells.text[1:2] == HOLD)
+        for cells in strings
+    )
     if beats is None:
         scale = even_scale(signs, width, meter.beats_per_bar, has_margin)
     else:

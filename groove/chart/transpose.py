@@ -1,6 +1,6 @@
 """A song in another key."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from msgspec import structs
@@ -24,10 +24,12 @@ def sounding_key(song: Song) -> Key | None:
 def sounding_song(song: Song) -> Song:
     """Return the song with all keys and chords as they sound: no ``transpose`` is left in it."""
     key = sounding_key(song)
+    first = song.first_section.settings.over(song.settings)
     return replace(
         song,
         settings=structs.replace(song.settings, key=key, transpose=None),
         sections=tuple(sounding_section(song, section, key) for section in song.sections),
+        pickup_bar=moved_pickup(song, first.transpose or 0),
     )
 
 
@@ -70,27 +72,62 @@ def transpose_song(song: Song, semitones: int) -> Song:
     settings = structs.replace(song.settings, key=transposed_key(song.settings.key, semitones))
     sections = tuple(transpose_section(song, section, semitones) for section in song.sections)
     riffs = tuple(moved_riff(riff, semitones) for riff in song.riffs)
-    return replace(song, settings=settings, sections=sections, riffs=riffs)
+    return replace(
+        song,
+        settings=settings,
+        sections=sections,
+        pickup_bar=moved_pickup(song, semitones),
+        riffs=riffs,
+    )
+
+
+def without_lines(song: Song) -> Song:
+    """Return the song without what the player wrote for the bass: its chords are left."""
+    return replace(
+        song,
+        sections=tuple(
+            replace(section, bars=tuple(replace(bar, line=None) for bar in section.bars))
+            for section in song.sections
+        ),
+        pickup_bar=replace(song.pickup_bar, line=None) if song.pickup_bar else None,
+        riffs=(),
+    )
 
 
 def transpose_section(song: Song, section: Section, semitones: int) -> Section:
     """Return a section moved; its key, its own or the song's, decides its spelling."""
-    own = section.settings.key
-    key = own or song.settings.key
-    settings = structs.replace(section.settings, key=transposed_key(own, semitones))
+    settings = structs.replace(
+        section.settings, key=transposed_key(section.settings.key, semitones)
+    )
+    bars = moved_bars(song, section, section.bars, semitones)
+    return replace(section, settings=settings, bars=bars)
+
+
+def moved_pickup(song: Song, semitones: int) -> WrittenBar | None:
+    """Return the pickup's bar moved; it is in the key of the section that it leads into."""
+    if song.pickup_bar is None or not semitones:
+        return song.pickup_bar
+    (bar,) = moved_bars(song, song.first_section, (song.pickup_bar,), semitones)
+    return bar
+
+
+def moved_bars(
+    song: Song, section: Section, bars: Sequence[WrittenBar], semitones: int
+) -> tuple[WrittenBar, ...]:
+    """Return bars in the key of a section moved: their chords, and what is written under them."""
+    key = section.settings.key or song.settings.key
     if song.notation is Notation.NUMBERS:
         move = count_from(transposed_key(key, semitones))
     else:
         move = by_fifths(transposition_fifths(key, semitones))
-    bars = tuple(
+    return tuple(
         replace(
             bar,
             chords=tuple(move(span) for span in bar.chords),
             line=moved_line(bar.line, semitones, transposed_key(key, semitones)),
         )
-        for bar in section.bars
+        for bar in bars
     )
-    return replace(section, settings=settings, bars=bars)
 
 
 def retune_song(song: Song, tuning: Tuning) -> Song:

@@ -15,6 +15,7 @@ from groove.chart.model import (
     Tempo,
     WrittenBar,
 )
+from groove.chart.pickup import Pickup
 from groove.chart.repeats import ending_text
 from groove.chart.words import direction_words
 from groove.chart.write_rows import bars_a_line, rows_under
@@ -28,7 +29,7 @@ def write_chart(song: Song) -> str:
     if song.notation is not Notation.LETTERS:
         head.append(f"chords: {song.notation}")
     if song.pickup:
-        head.append(f"pickup: {song.pickup}")
+        head += pickup_lines(song.pickup, song.pickup_bar)
     head += setting_lines(song.settings)
     blocks = ["\n".join(head), *map(riff_text, song.riffs)]
     for section in song.sections:
@@ -37,6 +38,13 @@ def write_chart(song: Song) -> str:
     if song.form:
         blocks.append("form: " + form_text(song))
     return "\n\n".join(blocks) + "\n"
+
+
+def pickup_lines(pickup: Pickup, bar: WrittenBar | None) -> list[str]:
+    """Return a pickup: its length, its chords where it has any, and the rows under them."""
+    if bar is None:
+        return [f"pickup: {pickup}"]
+    return [f"pickup: {pickup} | {bar_text(bar)} |", *(f"  {row}" for row in rows_under((bar,)))]
 
 
 def riff_text(riff: Riff) -> str:

@@ -16,6 +16,7 @@ from groove.chart.transpose import (
     sounding_song,
     transpose_song,
     transposed_key,
+    without_lines,
 )
 from groove.harmony.changes import Change, Function, change
 from groove.harmony.key import KeyReading, bar_scores, read_scores, shares, sounded
@@ -187,8 +188,11 @@ class Analysis:
         return replace(sounding, settings=settings, sections=sections)
 
     def transposed(self, semitones: int) -> "Analysis":
-        """Return what is said of the song moved by semitones, without unrolling it again."""
-        song = transpose_song(self.stated_song, semitones)
+        """Return what is said of the song moved by semitones, without unrolling it again.
+
+        What the player wrote is left out: it may leave the neck, and the chords say the same.
+        """
+        song = transpose_song(without_lines(self.stated_song), semitones)
         moved = Analysis(song, played_anew(self.bars, song))
         bars = {bar.ref.played_bar: bar for bar in moved.bars}
         occurrences = tuple(

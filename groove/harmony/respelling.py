@@ -35,8 +35,11 @@ def respelled_song(song: Song) -> Song:
         else replace(section, bars=respelled_bars(section.bars, written))
         for section in song.sections
     )
+    pickup_bar = song.pickup_bar
+    if pickup_bar and not song.first_section.settings.key:
+        (pickup_bar,) = respelled_bars((pickup_bar,), written)
     notice = f"the chords speak for {written.name}, which is read as {written.respelled().name}"
-    return replace(song, sections=sections, notices=(*song.notices, notice))
+    return replace(song, sections=sections, pickup_bar=pickup_bar, notices=(*song.notices, notice))
 
 
 def has_remote_root(section: Section) -> bool:

@@ -7,8 +7,8 @@ from itertools import pairwise
 
 from msgspec import Struct
 
-from groove.chart.model import pickup_of
 from groove.chart.parse import MOST_SECTIONS
+from groove.chart.pickup import pickup_of
 from groove.chart.settings import MOST_TIMES, SETTING_NAMES
 from groove.chart.write import number_text
 from groove.io.beats import BeatBar, Struck

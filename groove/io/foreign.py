@@ -15,8 +15,9 @@ from itertools import pairwise
 from msgspec import structs
 
 from groove.chart.bars import MOST_CHORDS_IN_BAR
-from groove.chart.model import Section, Song, WrittenBar, pickup_of
+from groove.chart.model import Section, Song, WrittenBar
 from groove.chart.parse import UNTITLED, parse_chart
+from groove.chart.pickup import pickup_of
 from groove.chart.repeats import play_order as chart_order
 from groove.chart.settings import LONGEST_TITLE, METER_COUNTS
 from groove.errors import ChartError, SourcePlace

@@ -168,8 +168,8 @@ class Builder:
             yield TempoMark(tick=tick, microseconds=microseconds, unit=unit, is_shown=shown)
 
     def chords(self, bar: Bar) -> tuple[ChordOnset, ...]:
-        """Return what stands over a bar: nothing over a pickup, letters over all others."""
-        if not bar.ref.is_written:
+        """Return what stands over a bar in letters: nothing over a pickup without a chord."""
+        if not any(onset.chord for onset in bar.chords) and not bar.ref.is_written:
             return ()
         if self.song.notation is Notation.LETTERS:
             return bar.chords

@@ -199,10 +199,15 @@ class LeadSheet:
         drawing.text(0, top + 1 + BAR_LINE_MM, str(bar.number), NUMBER_SIZE, font_style="italic")
 
     def draw_pickup(self, drawing: Drawing, row: Row, x: float, top: float) -> float:
-        """Draw the short bar before the first, a stroke a beat; return its width."""
+        """Draw the short bar before the first, its chords or a stroke a beat; return its width."""
         if not row.pickup:
             return 0.0
         width = float(row.pickup) * self.quarter_mm
+        bar = self.song.pickup_bar
+        if bar:
+            self.draw_chords(drawing, bar, x + BAR_PAD_MM, x, x + width, top)
+            self.draw_line(drawing, x + width, top)
+            return width
         for quarters in beats_to_bar(row):
             at = x + BAR_PAD_MM + float(quarters) * self.quarter_mm
             draw_stroke(drawing, at, top + 1 + BAR_LINE_MM - 2)
@@ -292,7 +297,7 @@ class LeadSheet:
             size = min(CHORD_SIZE, CHORD_SIZE * room / text_mm(text, CHORD_SIZE))
             ident = f"chord-{bar.number}-{number}"
             drawing.text(at, base, text, size, id=ident)
-            if self.numerals and span.chord:
+            if span.chord and bar.number in self.numerals:
                 name = self.numerals[bar.number][number - 1]
                 self.draw_numeral(drawing, name, at, base + 5, room)
             self.draw_beats(drawing, bar, span, at + text_mm(text, size), x, base)

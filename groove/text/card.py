@@ -153,7 +153,7 @@ def traps(harmony: Analysis) -> list[str]:
     """Return what trips a player: differences, odd lengths, meters, tempi, keys, pushes, stops."""
     found: dict[str, None] = {}
     if harmony.song.pickup:
-        found[f"a pickup of {harmony.song.pickup.words}"] = None
+        found[f"a pickup of {pretty(harmony.song.pickup_words)}"] = None
     for occurrence in harmony.form.occurrences:
         first = harmony.form.first(occurrence)
         if occurrence.differs:

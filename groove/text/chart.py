@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
-from groove.chart.form import PlayedBar
+from groove.chart.form import PICKUP_SECTION, PlayedBar
 from groove.chart.model import Section, Song, WrittenBar
 from groove.chart.order import song_form
 from groove.chart.transpose import sounding_key
@@ -45,7 +45,7 @@ def head_line(song: Song) -> str:
     if settings.feel:
         words.append(settings.feel.name)
     if song.pickup:
-        words.append(f"pickup of {song.pickup.words}")
+        words.append(f"pickup of {song.pickup_words}")
     return "   ".join(words)
 
 
@@ -148,6 +148,7 @@ def chart_data(
         "key_given": settings.key.name if settings.key else None,
         "feel": settings.feel.name if settings.feel else None,
         "pickup_beats": pickup_beats(song),
+        "pickup_bar": bar_data(song.pickup_bar, PICKUP_SECTION) if song.pickup_bar else None,
         "form": [{"section": step.section, "times": step.times} for step in song_form(song)],
         "written_sections": [section_data(section) for section in song.sections],
         "bars": [bar_data(bar, section.name) for section in song.sections for bar in section.bars],

@@ -5,8 +5,9 @@ from fractions import Fraction
 import pytest
 
 from groove.chart.form import PlayedBar, song_tempo_map, unroll
-from groove.chart.model import Dynamics, Fills, FormEntry, Loudness, Notation, Pickup, Tempo
+from groove.chart.model import Dynamics, Fills, FormEntry, Loudness, Notation, Tempo
 from groove.chart.parse import parse_chart
+from groove.chart.pickup import Pickup
 from groove.chart.write import write_chart
 from groove.errors import ChartError
 from groove.events import BandWord

@@ -6,8 +6,9 @@ from itertools import pairwise
 import pytest
 
 from groove.chart.form import song_tempo_map, unroll
-from groove.chart.model import Notation, Pickup, Song
+from groove.chart.model import Notation, Song
 from groove.chart.parse import parse_chart
+from groove.chart.pickup import Pickup
 from groove.events import BandWord
 from tests.strategies_chart import example_charts
 

@@ -182,3 +182,53 @@ def test_a_riff_is_written_as_it_is_read() -> None:
     song = parse_chart(text.replace("bass: heron", ""))
     assert parse_chart(write_chart(song)) == song
     assert len(song.riffs) == 3
+
+
+TURNS = [
+    # (bars, the riff's bar under each as played): two bars of riff, R on beat 1 and then 5.
+    ("| C | C | C |", "1 2 1"),
+    ("|: C | C | C :|", "1 2 1 1 2 1"),
+    ("| C |: C | C :|", "1 1 2 1 2"),
+    ("| C | C | C :|", "1 2 1 1 2 1"),
+    ("|: C | C |1. C :|2. C | C ||", "1 2 1 1 2 1 2"),
+    ("|: C |1. C :|2. C || C |", "1 2 1 2 1"),
+    ("|: C :| x3", "1 1 1"),
+    ("| C | (tag x2) C | C |", "1 2 1 2 1"),
+]
+
+
+def test_a_riff_begins_anew_where_its_section_or_a_repeat_does(library: Library) -> None:
+    for rows, wanted in TURNS:
+        text = f"{HEAD}riff heron:\nR . . . | 5 . . .\nverse:\nbass: heron\n{rows}\n"
+        performance = perform_chart(text, library, PerformOptions(tight=True))
+        notes = performance.part_notes(Part.BASS)
+        # The chord is C throughout: its root is bar 1 of the riff, its fifth bar 2.
+        turns = [{0: "1", 7: "2"}[note.pitch % 12] for note in notes]
+        assert " ".join(turns) == wanted, rows
+        assert len(performance.bars) == len(notes)
+
+
+def test_blocks_of_drums_and_keys_begin_anew_with_a_repeat_too(library: Library) -> None:
+    blocks = "drums wren:\nkick: 9 . . . | . . . .\nkeys owl:\n9 . . . | . . 9 .\n"
+    text = f"{HEAD}{blocks}verse:\ndrums: wren\nkeys: owl\n|: C | C | C :|\n"
+    performance = perform_chart(text, library, PerformOptions(tight=True))
+    kicks = [
+        note.grid_tick // 3840
+        for note in performance.part_notes(Part.DRUMS)
+        if note.pitch in (35, 36)
+    ]
+    assert kicks == [0, 2, 3, 5]
+    chords = sorted(
+        {
+            note.grid_tick % 3840 // 960 + 10 * (note.grid_tick // 3840)
+            for note in performance.part_notes(Part.KEYS)
+        }
+    )
+    assert chords == [0, 12, 20, 30, 42, 50]
+
+
+def test_an_entry_of_a_section_begins_its_riff_anew(library: Library) -> None:
+    rows = "riff heron:\nR . . . | 5 . . .\nverse:\nbass: heron\n| C | C | C |\n"
+    text = f"{HEAD}{rows}form: verse x2\n"
+    notes = perform_chart(text, library, PerformOptions(tight=True)).part_notes(Part.BASS)
+    assert [note.pitch % 12 for note in notes] == [0, 7, 0, 0, 7, 0]

@@ -9,7 +9,8 @@ import music21
 import pytest
 
 from groove.chart.form import unroll
-from groove.chart.model import Pickup, Song
+from groove.chart.model import Song
+from groove.chart.pickup import Pickup
 from groove.errors import ChartError
 from groove.io.abc import song_from_abc
 

@@ -9,7 +9,8 @@ import music21
 import pytest
 
 from groove.chart.form import unroll
-from groove.chart.model import Pickup, Song
+from groove.chart.model import Song
+from groove.chart.pickup import Pickup
 from groove.io.musicxml import song_from_musicxml
 
 QUARTERS = {"whole": 8, "half": 4, "quarter": 2, "eighth": 1}

@@ -10,7 +10,8 @@ import pytest
 
 from groove.cells.model import Library
 from groove.chart.form import PlayedBar, unroll
-from groove.chart.model import Pickup, Song
+from groove.chart.model import Song
+from groove.chart.pickup import Pickup
 from groove.errors import ChartError
 from groove.io.musicxml import song_from_musicxml
 from groove.sheet.build import build_score

@@ -64,11 +64,13 @@ class SectionReader:
         self.count = ChartCount()
         self.notices: list[str] = []
         self.read_already: dict[str, tuple[RawSection, Section]] = {}
+        self.before: WrittenBar | None = None
 
     def read(self, raw: RawSection) -> Section:
         """Return one section.  Raises ChartError."""
         section = self.read_like(raw, raw.like) if raw.like else self.read_own(raw)
         self.read_already[raw.head.name.casefold()] = (raw, section)
+        self.before = section.bars[-1]
         return section
 
     def read_own(self, raw: RawSection) -> Section:
@@ -209,7 +211,7 @@ class SectionReader:
         for number, group in groupby(bars, key=lambda bar: bar.place.line):
             own = list(group)
             under = raw.rows.get(number)
-            before = found[-1] if found else None
+            before = found[-1] if found else self.before
             found += with_rows(own, under, self.tuning, before) if under else own
         return tuple(found)
 

@@ -30,6 +30,7 @@ from groove.io.beats import (
     on_beats,
 )
 from groove.io.chart_text import TextBar, TextSection, chart_text, with_form
+from groove.io.foreign_line import heard_bars, piece_notes, tell_pickup_notes, with_line
 from groove.io.gate import Gate, Where, one_line
 from groove.io.playing import (
     MOST_PLAYED_BARS,
@@ -39,6 +40,8 @@ from groove.io.playing import (
     play_order,
     repeated_groups,
 )
+from groove.neck.instrument import Tuning
+from groove.neck.lines import LineNote
 from groove.timing import Meter
 
 MOST_PIECES = 64
@@ -57,6 +60,7 @@ class ForeignBar:
     ``chords`` are (quarters from its start, symbol); ``length_quarters`` is what its notes fill,
     None where it has none; ``section`` names a section that begins here; ``word`` is what the band
     is told at its head; ``key`` and ``qpm`` (quarters a minute) are given where they change.
+    ``line`` are the notes of the bass part, None where the file has none.
     """
 
     where: Where
@@ -72,6 +76,7 @@ class ForeignBar:
     passes: int = 2
     endings: tuple[int, ...] = ()
     signs: Signs = field(default_factory=Signs)
+    line: tuple[LineNote, ...] | None = None
 
     @property
     def is_short(self) -> bool:
@@ -96,12 +101,14 @@ class ForeignSong:
     """Everything that a reader found.
 
     ``parts`` are runs of bars, (first, one past last), in the order in which they are played;
-    empty where the bars are played as they stand.
+    empty where the bars are played as they stand.  ``tuning`` is that of the bass part, where the
+    file states it.
     """
 
     title: str = ""
     bars: list[ForeignBar] = field(default_factory=list)
     parts: list[tuple[int, int]] = field(default_factory=list)
+    tuning: Tuning | None = None
 
 
 def foreign_to_song(foreign: ForeignSong, gate: Gate) -> Song:
@@ -120,6 +127,9 @@ def foreign_to_song(foreign: ForeignSong, gate: Gate) -> Song:
     song = written_song(foreign, played, pickup, gate) or parsed(
         *with_form(played), pickup=pickup, gate=gate
     )
+    heard = heard_bars(joined, foreign.bars, gate)
+    tell_pickup_notes(heard[0] if pickup else None, gate)
+    song = with_line(song, heard[1:] if pickup else heard, foreign.tuning, gate)
     title = titled(foreign.title, gate)
     return dataclasses.replace(song, title=title, notices=(*gate.notices(), *song.notices))
 
@@ -171,6 +181,7 @@ def pieces(bar: ForeignBar, gate: Gate) -> list[ForeignBar]:
             meter=bar.meter,
             chords=[(at - start, s) for at, s in bar.chords if start <= at < start + usual],
             length_quarters=min(usual, length - start),
+            line=piece_notes(bar.line, start, usual),
             endings=bar.endings,
             closes_repeat=bar.closes_repeat and is_last,
             passes=bar.passes,

@@ -55,6 +55,9 @@ BOUNDS: Mapping[str, Bounds] = {
     "divisor": Bounds(Fraction(1), Fraction(4096)),
     "bars of rest": Bounds(Fraction(1), Fraction(200)),
     "notes of a tuplet": Bounds(Fraction(1), Fraction(64)),
+    "octave": Bounds(Fraction(0), Fraction(9)),
+    "string": Bounds(Fraction(1), Fraction(12)),
+    "fret": Bounds(Fraction(0), Fraction(36)),
     "tune": Bounds(Fraction(0), Fraction(1_000_000_000)),
 }
 """What a number of a foreign file may be, by what it counts; common practice, no source."""

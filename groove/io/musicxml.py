@@ -1,24 +1,32 @@
 """Charts from MusicXML: chord symbols, meters, keys, tempo, repeats, jumps, sections, band words.
 
-The melody is not read.  A file of ours carries its chart, which is taken as long as the bars and
-chords of the file still say the same.
+Of the notes the bass part's are read.  A file of ours carries its chart, which is taken as long as
+the bars and chords of the file still say the same; notes that were edited are written under it.
 """
 
 from collections.abc import Iterator
+from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 from xml.etree.ElementTree import Element
 
+from msgspec import structs
+
 from groove.chart.form import unroll
-from groove.chart.model import Song
+from groove.chart.laying import lay_line
+from groove.chart.model import Song, TabLine
 from groove.chart.parse import parse_chart
+from groove.chart.transpose import sounding_song
 from groove.errors import ChartError
 from groove.events import NO_CHORD, BandWord
 from groove.io.foreign import ForeignBar, ForeignSong, foreign_to_song
 from groove.io.gate import Gate, Where, fine_place, meter_of, one_line, shortened
 from groove.io.musicxml_file import ScoreTree, read_tree
+from groove.io.musicxml_line import LineReader, PartLine
+from groove.io.musicxml_parts import bass_part
 from groove.io.musicxml_signs import read_signs, read_sound, settle_codas, settle_repeats
 from groove.sheet.kinds import KINDS, Kind, KindDegree, chord_symbol
+from groove.sheet.line_print import LINE_FIELD, line_print
 from groove.sheet.musicxml import CHART_FIELD
 from groove.theory.keys import SIGNATURE_OFFSETS, Key, Mode
 from groove.theory.pitch import FIFTHS_ORDER, SpelledPitch, semitones_to_fifths
@@ -36,10 +44,12 @@ BEAT_UNITS = {"whole": Fraction(4), "half": Fraction(2), "quarter": Fraction(1)}
 BEAT_UNITS |= {"eighth": Fraction(1, 2), "16th": Fraction(1, 4)}
 
 
-def song_from_musicxml(data: bytes, source: str = "score") -> Song:
+def song_from_musicxml(data: bytes, source: str = "score", line: str = "") -> Song:
     """Return the song of a MusicXML file, plain or compressed (.mxl).
 
-    Raises ChartError, with the line and the measure where there is one, for what cannot be read.
+    ``line`` is the part whose notes stand under the bars, by number or name, empty to choose it
+    (see ``bass_part``).  Raises ChartError, with the line and the measure where there is one, for
+    what cannot be read.
     """
     tree = read_tree(data, source)
     root, gate = tree.root, tree.gate
@@ -50,20 +60,53 @@ def song_from_musicxml(data: bytes, source: str = "score") -> Song:
     if not parts:
         raise gate.error("there is no part", hint="expected <part> with measures")
     foreign = PartReader(tree, title_of(root)).read(chord_part(parts), parts[0])
+    bass = bass_part(root, gate, line)
+    if bass is not None:
+        add_line(foreign, LineReader(bass, gate, [bar.where for bar in foreign.bars]).read())
     song = foreign_to_song(foreign, gate)
-    return own_chart(root, song, source) or song
+    own = own_chart(root, song, source)
+    if own is None or bass is None:
+        return own or song
+    is_drawn = own_field(root, LINE_FIELD) == line_print(bass)
+    return own if is_drawn and not line else edited(own, song)
+
+
+def add_line(foreign: ForeignSong, line: PartLine) -> None:
+    """Put a line into the bars that it goes with; a short one is as long as its notes at least."""
+    foreign.tuning = line.tuning
+    for bar, notes in zip(foreign.bars, line.measures, strict=False):
+        bar.line = notes
+        longest = max((note.end_quarters for note in notes), default=Fraction(0))
+        if bar.is_short and bar.length_quarters:
+            bar.length_quarters = max(bar.length_quarters, min(longest, bar.meter.bar_quarters))
 
 
 def own_chart(root: Element, song: Song, source: str) -> Song | None:
     """Return the chart that a file of ours carries, if its music still says the same."""
-    for element in root.iter("miscellaneous-field"):
-        if element.get("name") == CHART_FIELD and element.text:
-            try:
-                own = parse_chart(element.text, source=source)
-            except ChartError:
-                return None
-            return own if harmony_of(own) == harmony_of(song) else None
-    return None
+    text = own_field(root, CHART_FIELD)
+    if not text:
+        return None
+    try:
+        own = parse_chart(text, source=source)
+    except ChartError:
+        return None
+    return own if harmony_of(own) == harmony_of(song) else None
+
+
+def own_field(root: Element, name: str) -> str:
+    """Return a text that a file of ours carries, empty for none."""
+    fields = root.iter("miscellaneous-field")
+    return next((each.text or "" for each in fields if each.get("name") == name), "")
+
+
+def edited(own: Song, song: Song) -> Song:
+    """Return the chart that a file of ours carries with the notes that the file has now."""
+    lines = [bar.line for bar in unroll(song) if not bar.is_pickup]
+    notices = ("the notes of the file are no longer its chart's own: they are written under it",)
+    own = sounding_song(own)
+    settings = structs.replace(own.settings, tuning=song.settings.tuning)
+    own = replace(own, settings=settings, notices=(*own.notices, *notices, *song.notices))
+    return lay_line(own, [line if isinstance(line, TabLine) else None for line in lines])
 
 
 def harmony_of(song: Song) -> list[Any]:

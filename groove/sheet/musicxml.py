@@ -15,6 +15,7 @@ from groove.chart.model import Song
 from groove.chart.write import form_text, write_chart
 from groove.events import Part
 from groove.sheet.elements import add
+from groove.sheet.line_print import LINE_FIELD, line_print
 from groove.sheet.musicxml_notes import PART_ID
 from groove.sheet.musicxml_part import PartWriter
 from groove.sheet.score import Score
@@ -42,13 +43,15 @@ def musicxml_text(score: Score, song: Song, *, fingers: bool = False, pluck: boo
     """
     root = Element("score-partwise", version="4.0")
     add(add(root, "work"), "work-title", score.title)
-    identification(root, song)
+    fields = identification(root, song)
     drums = used_drums(score)
     part_list(root, score, drums)
     part = SubElement(root, "part", id=PART_ID)
     writer = PartWriter(score, fingers=fingers, pluck=pluck)
     for measure in score.measures:
         writer.measure(part, measure)
+    if score.part is Part.BASS:
+        add(fields, "miscellaneous-field", line_print(part), name=LINE_FIELD)
     return DOCTYPE + tostring(root, encoding="unicode") + "\n"
 
 
@@ -67,13 +70,14 @@ def mxl_bytes(musicxml: str) -> bytes:
 # --- head -------------------------------------------------------------------------------------
 
 
-def identification(root: Element, song: Song) -> None:
-    """Add who wrote the file, and what only the chart can say."""
+def identification(root: Element, song: Song) -> Element:
+    """Add who wrote the file, and what only the chart can say; return where that stands."""
     element = add(root, "identification")
     add(add(element, "encoding"), "software", "groove")
     fields = add(element, "miscellaneous")
     for name, text in chart_fields(song).items():
         add(fields, "miscellaneous-field", text, name=name)
+    return fields
 
 
 def chart_fields(song: Song) -> Mapping[str, str]:

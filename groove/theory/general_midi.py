@@ -127,6 +127,9 @@ PROGRAM_TABLE = (
 )
 """The sounds that a bass or keys part may ask for."""
 
+BASS_PROGRAMS = range(32, 40)
+"""The programs (from 0) that the first standard groups as Bass."""
+
 BASS_TONES = {
     program.name.removesuffix("_bass"): program.number
     for program in PROGRAM_TABLE

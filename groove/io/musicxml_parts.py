@@ -1,0 +1,184 @@
+"""Which part of a MusicXML file is its bass line: by name, instrument, tab staff, clef and range.
+
+Elements and attributes are those of MusicXML 4.0.
+"""
+
+import re
+from collections.abc import Iterator, Sequence
+from statistics import fmean
+from xml.etree.ElementTree import Element
+
+from msgspec import Struct
+
+from groove.errors import OptionError, nearest_hint
+from groove.io.gate import Gate, one_line, shortened
+from groove.theory.general_midi import BASS_PROGRAMS
+
+NO_LINE = "none"
+BASS_NAME = re.compile(r"bass|basso\b|baixo\b|bajo\b", re.IGNORECASE)
+NO_BASS = re.compile(
+    r"drum|clarinet|trombone|bassoon|flute|sax|oboe|tuba|horn|recorder", re.IGNORECASE
+)
+HIGHEST_MEAN = 55
+"""A part whose mean lies above G3 is no bass line by its clef alone; common practice, no source."""
+HIGHEST_STRINGS = (40, 60)
+"""The lowest and the highest string of a bass's tab at most, written an octave up: E2, C4."""
+STEPS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
+MOST_SHOWN = 12
+
+
+class PartFacts(Struct, frozen=True, kw_only=True):
+    """What a part says of itself: its number in the file, its name, and how it sounds."""
+
+    number: int
+    element: Element
+    name: str
+    is_named: bool
+    has_low_clef: bool
+    mean_pitch: float
+
+    @property
+    def words(self) -> str:
+        """The part as it is named in messages: ``2 Bass``."""
+        return f"{self.number} {self.name}".strip()
+
+
+def bass_part(root: Element, gate: Gate, wanted: str) -> Element | None:
+    """Return the part that is the bass line, None where there is none.
+
+    ``wanted`` is a part's number or name, ``none``, or empty to choose: by name, instrument and
+    tab staff, else by a bass clef and a low range, the lowest of several.  What was taken is told.
+    Raises OptionError for a part that is not there.
+    """
+    if wanted.casefold() == NO_LINE:
+        return None
+    parts = [facts for facts in part_facts(root, gate) if facts.mean_pitch]
+    if wanted:
+        return wanted_part(parts, wanted, gate.source).element
+    named = [facts for facts in parts if facts.is_named]
+    low = [facts for facts in parts if facts.has_low_clef and facts.mean_pitch < HIGHEST_MEAN]
+    found = named or low
+    if not found:
+        return None
+    taken = min(found, key=lambda facts: facts.mean_pitch)
+    others = [facts.words for facts in parts if facts is not taken]
+    is_sure = len(named) == 1 or len(parts) == 1
+    more = "" if is_sure else f"; --line takes another, or none: {', '.join(others[:MOST_SHOWN])}"
+    gate.tell(f"the bass line is that of part {taken.words}{more}")
+    return taken.element
+
+
+def wanted_part(parts: Sequence[PartFacts], wanted: str, source: str) -> PartFacts:
+    """Return the part of a number or a name."""
+    folded = wanted.strip().casefold()
+    for facts in parts:
+        if folded in (str(facts.number), facts.name.casefold()):
+            return facts
+    near = [facts for facts in parts if folded in facts.name.casefold()]
+    if len(near) == 1:
+        return near[0]
+    names = [facts.words for facts in parts]
+    hint = "; ".join(
+        filter(
+            None,
+            (
+                nearest_hint(wanted, [facts.name for facts in parts]),
+                f"expected one of: {', '.join([*names[:MOST_SHOWN], NO_LINE])}",
+            ),
+        )
+    )
+    raise OptionError(
+        f"{source} has no part with notes for --line {shortened(wanted)!r}", hint=hint
+    )
+
+
+def part_facts(root: Element, gate: Gate) -> Iterator[PartFacts]:
+    """Yield what each part says of itself."""
+    listed = {each.get("id"): each for each in root.findall("part-list/score-part")}
+    for number, part in enumerate(root.findall("part"), start=1):
+        entry = listed.get(part.get("id"))
+        names = [] if entry is None else [each.text or "" for each in named(entry)]
+        programs = (
+            set() if entry is None else {program(each) for each in entry.iter("midi-program")}
+        )
+        clefs = [
+            clef.findtext("sign", "").strip() for clef in part.iterfind("measure/attributes/clef")
+        ]
+        staves = {clef.get("number", "1") for clef in part.iterfind("measure/attributes/clef")}
+        is_grand = len(staves) > 1 and "TAB" not in clefs
+        is_bass = any(BASS_NAME.search(name) and not NO_BASS.search(name) for name in names)
+        tuned = tab_tuning(part, gate)
+        has_strings = tuned is not None and is_bass_strung(tuned)
+        yield PartFacts(
+            number=number,
+            element=part,
+            name=shortened(one_line(names[0])) if names else "",
+            is_named=is_bass or bool(programs & set(BASS_PROGRAMS)) or has_strings,
+            has_low_clef=clefs[:1] == ["F"] and not is_grand,
+            mean_pitch=mean_pitch(part),
+        )
+
+
+def is_bass_strung(strings: Sequence[int]) -> bool:
+    """Return whether open strings, at the octave of the sound or of the page, are a bass's."""
+    lowest, highest = HIGHEST_STRINGS
+    return strings[0] <= lowest and strings[-1] <= highest
+
+
+def named(entry: Element) -> Iterator[Element]:
+    """Yield a part's names: its own first, then those of its instruments."""
+    yield from entry.findall("part-name")
+    yield from entry.findall("score-instrument/instrument-name")
+
+
+def program(element: Element) -> int:
+    """Return a General MIDI program counted from 0, -1 for none; MusicXML counts from 1."""
+    text = (element.text or "").strip()
+    return int(text) - 1 if text.isdigit() and len(text) < 4 else -1
+
+
+def mean_pitch(part: Element) -> float:
+    """Return the mean of a part's pitches as they sound, 0 where it has none."""
+    shift = 0
+    pitches = []
+    for element in part.iterfind("measure/*"):
+        if element.tag == "attributes" and element.find("transpose") is not None:
+            shift = semitones_up(element)
+        elif element.tag == "note" and (found := written_pitch(element)) is not None:
+            pitches.append(found + shift)
+    return fmean(pitches) if pitches else 0.0
+
+
+def semitones_up(attributes: Element) -> int:
+    """Return how far a part sounds above what is written; 0 for what cannot be read."""
+    texts = [
+        attributes.findtext(f"transpose/{name}", "0") for name in ("chromatic", "octave-change")
+    ]
+    found = [int(text) if re.fullmatch(r"\s*[+-]?[0-9]{1,2}\s*", text) else 0 for text in texts]
+    return found[0] + 12 * found[1]
+
+
+def written_pitch(note: Element) -> int | None:
+    """Return the MIDI number of a written pitch, None for a rest or what is none."""
+    step = note.findtext("pitch/step", "").strip()
+    octave = note.findtext("pitch/octave", "").strip()
+    alter = note.findtext("pitch/alter", "0").strip()
+    if step not in STEPS or not re.fullmatch("[0-9]", octave):
+        return None
+    whole = int(alter) if re.fullmatch("[+-]?[0-2]", alter) else 0
+    return 12 * (int(octave) + 1) + STEPS[step] + whole
+
+
+def tab_tuning(part: Element, gate: Gate) -> tuple[int, ...] | None:
+    """Return the open strings of a part's tab staff as written, lowest first; None for none."""
+    for details in part.iterfind("measure/attributes/staff-details"):
+        strings = []
+        for line in details.findall("staff-tuning"):
+            step = line.findtext("tuning-step", "").strip()
+            octave = gate.whole(line.findtext("tuning-octave"), "octave")
+            alter = gate.whole(line.findtext("tuning-alter"), "alteration")
+            if step in STEPS and octave is not None:
+                strings.append(12 * (octave + 1) + STEPS[step] + (alter or 0))
+        if 3 <= len(strings) <= 8 and strings == sorted(set(strings)):
+            return tuple(strings)
+    return None

@@ -1,0 +1,31 @@
+"""A fingerprint of a part's notes in MusicXML, by which a file of ours is seen to be edited."""
+
+from collections.abc import Iterator
+from hashlib import sha256
+from xml.etree.ElementTree import Element
+
+LINE_FIELD = "groove-line"
+PRINT_LENGTH = 16
+SAID = (
+    "pitch/step", "pitch/alter", "pitch/octave", "duration", "notehead", "staff",
+    "notations/technical/string", "notations/technical/fret",
+)  # fmt: skip
+"""What a note says that the line is made of."""
+
+
+def line_print(part: Element) -> str:
+    """Return a text that changes with any note of a part: its pitch, length, place or head."""
+    words = " ".join(word for measure in part.findall("measure") for word in said(measure))
+    return sha256(words.encode()).hexdigest()[:PRINT_LENGTH]
+
+
+def said(measure: Element) -> Iterator[str]:
+    """Yield what a measure says of its notes."""
+    yield "|"
+    for element in measure:
+        if element.tag == "note":
+            yield "c" if element.find("chord") is not None else "n"
+            yield from (element.findtext(path, "-") for path in SAID)
+            yield from (tie.get("type", "") for tie in element.findall("tie"))
+        elif element.tag in ("backup", "forward"):
+            yield element.tag + element.findtext("duration", "")

@@ -51,14 +51,14 @@ def print_result(result: Result) -> None:
         put(result)
 
 
-def write_file(job: Job, data: bytes) -> str:
-    """Write the one file of a chart, say so, and return that no more is to be printed."""
+def write_file(job: Job, data: bytes, tell: Callable[[str], None] = say) -> str:
+    """Write the one file of a chart, tell so, and return that no more is to be printed."""
     from groove.io.files import make_folders, write_whole
 
     make_folders(job.folders)
     for file in job.files:
         write_whole(file, data)
-        say(f"wrote {file}")
+        tell(f"wrote {file}")
     return ""
 
 

@@ -165,6 +165,14 @@ class Answer(Struct, frozen=True, kw_only=True):
     json: Json = False
 
 
+class WatchingAnswer(Answer, frozen=True, kw_only=True):
+    """The same for a command whose files can be made again."""
+
+    watch: Annotated[
+        bool, typer.Option("--watch", help="Make it again at each change, until Ctrl-C.")
+    ] = False
+
+
 def tuning_choices(tuning: str | None) -> Choices:
     """Return what a tuning asks of the performance."""
     return {"tuning": parse_tuning(tuning) if tuning else None}

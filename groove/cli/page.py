@@ -1,14 +1,18 @@
 """``groove page``: the practice page, one HTML file that plays."""
 
 import os
+from collections.abc import Callable
+from functools import partial
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from groove.cli.console import CAUTION, say
 from groove.cli.jobs import Result, each_job
-from groove.cli.options import Answer, Charts, Hand, Played, Soundfont
+from groove.cli.options import Charts, Hand, Played, Soundfont, WatchingAnswer
 from groove.cli.targets import Job, Kinds, Outputs, plan_jobs
+from groove.cli.watching import Round, follow
 
 if TYPE_CHECKING:
     from groove.io.practice_page import PracticePage
@@ -26,7 +30,7 @@ def page(
     played: Played,
     hand: Hand,
     soundfont: Soundfont = None,
-    answer: Answer,
+    answer: WatchingAnswer,
 ) -> None:
     """Make the practice page: plays, loops, slows down, and shows sheet and neck; offline."""
     from groove.cli.performing import neck_options, perform_options, tell_reading
@@ -39,34 +43,51 @@ def page(
     from groove.neck.fingering import finger_performance
     from groove.pipeline import analyse_song, perform_analysis, song_tuning
 
-    claimed = Outputs(charts, patterns=answer.patterns, soundfont=soundfont)
-    jobs = plan_jobs(charts, [output], KINDS, claimed=claimed)
     config = read_config()
     options = perform_options(config, played.choices(), hand.choices())
     player = neck_options(config, hand)
     font = choose_soundfont(soundfont, os.environ, config.soundfont)
 
-    def work(job: Job) -> Result:
+    def work(job: Job, now: Round) -> Result:
         analysis = analyse_song(read_song(job.chart), options)
         check_bars("practice page", len(analysis.bars))
         performance = perform_analysis(analysis, load_library(answer.patterns), options)
         tell_reading(analysis.song)
         strings = song_tuning(analysis.song, options)
         placed, _ = finger_performance(performance, tuning=strings, options=player)
-        made = practice_page(placed, analysis, font=font.path, tuning=strings)
-        size = write_page(job, made)
+        watched_as = job.files[0].name if answer.watch else ""
+        made = practice_page(
+            placed, analysis, font=font.path, tuning=strings, watched_as=watched_as
+        )
+        size = write_page(job, made, now.tell)
         if not answer.json:
             return ""
         return page_data(job, made, size) | {"soundfont": str(font.path)}
 
-    code = each_job(jobs, work, as_json=answer.json)
-    say(CAUTION)
-    raise typer.Exit(code)
+    def make(now: Round) -> int:
+        claimed = Outputs(charts, patterns=answer.patterns, soundfont=soundfont)
+        jobs = plan_jobs(charts, [output], KINDS, claimed=claimed)
+        if answer.watch:
+            for job in jobs:
+                claimed.claim(newest_file(job), chart=job.chart)
+        code = each_job(now.chosen(jobs), partial(work, now=now), as_json=answer.json)
+        if not now.cause:
+            say(CAUTION)
+        return code
+
+    raise typer.Exit(follow(make, charts, answer, soundfont=soundfont, is_heard=True))
 
 
-def write_page(job: Job, made: "PracticePage") -> int:
+def newest_file(job: Job) -> Path:
+    """Return what lies beside a page that looks for a newer one of itself."""
+    from groove.page.newest import mark_name
+
+    return job.files[0].with_name(mark_name(job.files[0].name))
+
+
+def write_page(job: Job, made: "PracticePage", tell: Callable[[str], None]) -> int:
     """Write a page, tell of it, and return its size in bytes."""
-    from groove.io.files import make_folders, write_whole
+    from groove.io.files import make_folders, write_until_stopped, write_whole
 
     data = made.html.encode()
     make_folders(job.folders)
@@ -74,7 +95,9 @@ def write_page(job: Job, made: "PracticePage") -> int:
         say(made.notice)
     for file in job.files:
         write_whole(file, data)
-        say(f"wrote {file} ({len(data) / 1e6:.1f} MB, {made.synthesizer})")
+        tell(f"wrote {file} ({len(data) / 1e6:.1f} MB, {made.synthesizer})")
+    if made.newest:
+        write_until_stopped(newest_file(job), made.newest.encode())
     return len(data)
 
 

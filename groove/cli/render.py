@@ -4,7 +4,7 @@ import sys
 from collections.abc import Mapping
 from functools import partial
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 from msgspec import Struct
@@ -14,17 +14,17 @@ from groove.cli.jobs import Result, each_job
 from groove.cli.options import (
     Charts,
     Choices,
-    Json,
     Loop,
-    Patterns,
     Played,
     Soundfont,
     Tuning,
+    WatchingAnswer,
     tuning_choices,
 )
 from groove.cli.performing import perform_options
 from groove.cli.targets import AUDIO_SUFFIXES, MIDI_SUFFIXES, Job, Kinds, Outputs, plan_jobs
 from groove.cli.values import parse_names, wanted_parts
+from groove.cli.watching import Round, follow
 from groove.events import Part
 from groove.io.config import read_config
 from groove.pipeline import PerformOptions
@@ -87,14 +87,12 @@ class Sound(Struct, frozen=True, kw_only=True):
     ] = -1.0
 
 
-class Batch(Struct, frozen=True, kw_only=True):
-    """How many charts are rendered."""
+class Batch(WatchingAnswer, frozen=True, kw_only=True):
+    """How many charts are rendered, and how the command answers."""
 
-    patterns: Patterns = None
     jobs: Annotated[
         int, typer.Option(metavar="N", min=1, max=MOST_JOBS, help="Charts at the same time.")
     ] = 1
-    json: Json = False
 
 
 class RenderOptions(Struct, frozen=True, kw_only=True):
@@ -128,35 +126,53 @@ def render(
         patterns=batch.patterns,
         show_progress=sys.stderr.isatty() and batch.jobs == 1,
     )
-    planned = plan_jobs(
-        charts,
-        files.output or [],
-        KINDS,
-        asked=parse_names(files.as_, "--as", "kinds of files, as mid,wav"),
-        claimed=Outputs(charts, patterns=batch.patterns, soundfont=sound.soundfont),
-        stems=options.parts if files.stems else (),
-    )
-    raise typer.Exit(render_jobs(planned, options, batch))
+    kinds = parse_names(files.as_, "--as", "kinds of files, as mid,wav")
+    notices: set[str] = set()
+
+    def make(now: Round) -> int:
+        planned = plan_jobs(
+            charts,
+            files.output or [],
+            KINDS,
+            asked=kinds,
+            claimed=Outputs(charts, patterns=batch.patterns, soundfont=sound.soundfont),
+            stems=options.parts if files.stems else (),
+        )
+        return render_jobs(now.chosen(planned), options, batch, now, notices)
+
+    raise typer.Exit(follow(make, charts, batch, soundfont=sound.soundfont, is_heard=True))
 
 
-def render_jobs(planned: list[Job], options: RenderOptions, batch: Batch) -> int:
-    """Render every chart, tell of each, with a caution after sound, and return the exit code."""
+def render_jobs(
+    planned: list[Job], options: RenderOptions, batch: Batch, now: Round, notices: set[str]
+) -> int:
+    """Render every chart, tell of each, with a caution after sound, and return the exit code.
+
+    ``notices`` are those told in earlier rounds: what is said then is what has become new.
+    """
     sounded = False
 
-    def tell(summary: Result) -> None:
+    def tell(result: Result) -> None:
         nonlocal sounded
-        assert isinstance(summary, Mapping)
+        assert isinstance(result, Mapping)
+        summary: Mapping[str, Any] = result
         sounded |= "loudness_lufs" in summary
         if batch.json:
             put_json(summary)
+        elif now.cause:
+            now.tell(f"wrote {', '.join(summary['files'])}")
+            for notice in summary["notices"]:
+                if notice not in notices:
+                    say(f"  {notice}")
         else:
             from groove.text.summary import render_text
 
             say(render_text(summary))
+        notices.update(summary["notices"])
 
     work = partial(rendered, options=options)
     code = each_job(planned, work, as_json=batch.json, at_once=batch.jobs, tell=tell)
-    if sounded:
+    if sounded and not now.cause:
         say(CAUTION)
     return code
 

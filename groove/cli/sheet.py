@@ -1,11 +1,12 @@
 """``groove sheet``: the engraved part, the lead sheet, MusicXML."""
 
+from functools import partial
 from typing import Annotated
 
 import typer
 from msgspec import Struct
 
-from groove.cli.options import Answer, Charts, Hand, Piece, Played
+from groove.cli.options import Charts, Hand, Piece, Played, WatchingAnswer
 
 USUAL_KIND = "pdf"
 
@@ -53,7 +54,7 @@ def sheet(
     piece: Piece,
     played: Played,
     hand: Hand,
-    answer: Answer,
+    answer: WatchingAnswer,
 ) -> None:
     """Engrave the part with tab, a lead sheet, or write MusicXML."""
     from groove.cli.jobs import each_job
@@ -61,20 +62,24 @@ def sheet(
     from groove.cli.sheeting import KINDS, SheetMaker, sheet_options
     from groove.cli.targets import Outputs, plan_jobs
     from groove.cli.values import parse_names
+    from groove.cli.watching import Round, follow
     from groove.io.config import read_config
-    from groove.io.library import load_library
 
     config = read_config()
-    outputs = Outputs(charts, patterns=answer.patterns)
     maker = SheetMaker(
         paper=sheet_options(paper),
         performing=perform_options(config, played.choices(), hand.choices(), piece.choices()),
         hand=neck_options(config, hand),
-        library=load_library(answer.patterns),
-        outputs=outputs,
+        patterns=answer.patterns,
         as_json=answer.json,
     )
     kinds = parse_names(files.as_, "--as", "kinds of sheets, as pdf,musicxml")
     asked = kinds if files.as_ != USUAL_KIND else ()
-    jobs = plan_jobs(charts, [files.output], KINDS, asked=asked, claimed=outputs)
-    raise typer.Exit(each_job(jobs, maker.written, as_json=answer.json))
+
+    def make(now: Round) -> int:
+        claimed = Outputs(charts, patterns=answer.patterns)
+        jobs = plan_jobs(charts, [files.output], KINDS, asked=asked, claimed=claimed)
+        work = partial(maker.written, outputs=claimed, tell=now.tell)
+        return each_job(now.chosen(jobs), work, as_json=answer.json)
+
+    raise typer.Exit(follow(make, charts, answer))

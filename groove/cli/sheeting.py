@@ -1,12 +1,10 @@
 """One sheet written to its files; imported only when a sheet is made."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from groove.cells.model import Library
-from groove.cli.console import say
 from groove.cli.jobs import Result
 from groove.cli.performing import tell_cut, tell_reading
 from groove.cli.targets import Job, Kinds, Outputs
@@ -14,6 +12,7 @@ from groove.cli.values import BAND, chosen
 from groove.events import Part
 from groove.io.charts import read_song
 from groove.io.files import make_folders, write_whole
+from groove.io.library import load_library
 from groove.io.sheets import Sheet, song_sheet
 from groove.neck.options import NeckOptions
 from groove.pipeline import PerformOptions
@@ -32,22 +31,19 @@ class SheetMaker:
     paper: SheetOptions
     performing: PerformOptions
     hand: NeckOptions
-    library: Library
-    outputs: Outputs
+    patterns: Path | None
     as_json: bool
 
-    def written(self, job: Job) -> Result:
-        """Write a chart's sheet; return what is said of it on standard output."""
-        song = read_song(job.chart)
-        made = song_sheet(
-            song, self.library, self.paper, performing=self.performing, hand=self.hand
-        )
+    def written(self, job: Job, *, outputs: Outputs, tell: Callable[[str], None]) -> Result:
+        """Write a chart's sheet, tell so; return what is said of it on standard output."""
+        song, library = read_song(job.chart), load_library(self.patterns)
+        made = song_sheet(song, library, self.paper, performing=self.performing, hand=self.hand)
         tell_reading(made.song)
         tell_cut(made.performance)
         make_folders(job.folders)
-        files = [file for target in job.files for file in write_sheet(made, target, self.outputs)]
+        files = [file for target in job.files for file in write_sheet(made, target, outputs)]
         for file in files:
-            say(f"wrote {file}")
+            tell(f"wrote {file}")
         if not self.as_json:
             return ""
         return {"format": 1, "chart": job.chart, "files": [str(file) for file in files]}

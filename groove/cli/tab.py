@@ -1,13 +1,15 @@
 """``groove tab``: the bass part as text tab."""
 
+from functools import partial
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 from msgspec import Struct
 
 from groove.cli.jobs import Result, each_job, write_file
-from groove.cli.options import Answer, Arranged, Charts, Piece, PluckingHand
+from groove.cli.options import Arranged, Charts, Piece, PluckingHand, WatchingAnswer
 from groove.cli.targets import Job, Kinds, Outputs, plan_jobs
+from groove.cli.watching import Round, follow
 
 if TYPE_CHECKING:
     from groove.events import Performance
@@ -38,7 +40,7 @@ def tab(
     layout: Layout,
     hand: PluckingHand,
     arranged: Arranged,
-    answer: Answer,
+    answer: WatchingAnswer,
 ) -> None:
     """Write the bass part as tab: strings, frets, ghosts, chords above, beats under."""
     from groove.cli.performing import (
@@ -53,13 +55,12 @@ def tab(
     from groove.pipeline import song_tuning
     from groove.text.tab import tab_text
 
-    jobs = plan_jobs(charts, [output], KINDS, claimed=Outputs(charts, patterns=answer.patterns))
     config = read_config()
     whole = perform_options(config, arranged.choices(), hand.choices(), tight=True)
     asked = perform_options(config, piece.choices())
     player = neck_options(config, hand, thumb=hand.thumb)
 
-    def work(job: Job) -> Result:
+    def work(job: Job, now: Round) -> Result:
         analysis, performance = play_chart(job.chart, whole, answer.patterns)
         strings = song_tuning(analysis.song, whole)
         placed, line = finger_performance(performance, tuning=strings, options=player)
@@ -74,9 +75,17 @@ def tab(
             show_fingers=layout.fingers,
             show_pluck=layout.pluck,
         )
-        return write_file(job, text.encode()) if job.file else text
+        if job.file:
+            return write_file(job, text.encode(), now.tell)
+        now.tell()
+        return text
 
-    raise typer.Exit(each_job(jobs, work, as_json=answer.json))
+    def make(now: Round) -> int:
+        claimed = Outputs(charts, patterns=answer.patterns)
+        jobs = now.chosen(plan_jobs(charts, [output], KINDS, claimed=claimed))
+        return each_job(jobs, partial(work, now=now), as_json=answer.json)
+
+    raise typer.Exit(follow(make, charts, answer))
 
 
 def tab_data(

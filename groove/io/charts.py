@@ -26,6 +26,7 @@ TEXT_SIGNATURES = {
 }
 """How texts begin, in small letters, that are no charts; MusicXML is read by its suffix."""
 LONGEST_HEAD = 40
+_EXPECTED = "expected a chart's file, or - for standard input"
 LARGEST_SCORE_BYTES = 32 * 1_048_576
 
 
@@ -115,7 +116,7 @@ def read_limited(name: str, limit: int) -> bytes:
     return data
 
 
-def missing_hint(name: str) -> str:
+def missing_hint(name: str, expected: str = _EXPECTED) -> str:
     """Return what would do in place of a file that cannot be read: a file like it, if any."""
     path = Path(name)
     is_folder = False
@@ -125,7 +126,6 @@ def missing_hint(name: str) -> str:
         charts = [file.name for file in folder.iterdir() if file.suffix.casefold() in SUFFIXES]
     except (OSError, ValueError):
         charts = []
-    expected = "expected a chart's file, or - for standard input"
     if is_folder and charts:
         return f"{expected}; its charts are: {', '.join(sorted(charts)[:MOST_SHOWN])}"
     return "; ".join(filter(None, (nearest_hint(path.name, charts), expected)))

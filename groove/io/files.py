@@ -53,6 +53,12 @@ def write_whole(path: Path, data: bytes) -> None:
         raise OutputError(f"cannot write {path}: {reason}", hint="write somewhere else") from None
 
 
+def write_until_stopped(path: Path, data: bytes) -> None:
+    """Write a file as ``write_whole`` does that is removed when the process is told to stop."""
+    unfinished.begin(str(path), partial(_remove, path))
+    write_whole(path, data)
+
+
 def _written(target: Path, data: bytes) -> bool:
     """Write and rename a new file; return False where another process took it for left behind."""
     with _new_path(target.parent) as temporary:

@@ -43,8 +43,13 @@ def _paths_read(
             with suppress(OSError, ValueError):  # not a file
                 yield sys.stdin.fileno(), "a chart"
     yield config_path(), "the configuration"
-    with suppress(SoundError):  # told where sound is made
-        font = choose_soundfont(soundfont, environment, read_config().soundfont)
-        yield font.path, "the soundfont"
+    for font in font_paths(soundfont, environment):
+        yield font, "the soundfont"
     for path in pattern_paths(patterns):
         yield path, "a file of patterns"
+
+
+def font_paths(soundfont: str | None, environment: Mapping[str, str]) -> Iterator[Path]:
+    """Yield the soundfont that sound is made with, where there is one."""
+    with suppress(SoundError):  # told where sound is made
+        yield choose_soundfont(soundfont, environment, read_config().soundfont).path

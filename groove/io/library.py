@@ -121,8 +121,13 @@ class ShippedPatterns(Mapping[str, Any]):
 def pattern_paths(own_folder: Path | None) -> Iterator[Path]:
     """Yield where every pattern file lies, a player's own and the shipped ones."""
     for root in filter(None, (own_folder, patterns_root())):
-        for kind in READERS:
-            yield from (Path(str(file)) for file in toml_files(root / kind))
+        yield from own_pattern_paths(root)
+
+
+def own_pattern_paths(folder: Traversable) -> Iterator[Path]:
+    """Yield where every pattern file of one folder lies."""
+    for kind in READERS:
+        yield from (Path(str(file)) for file in toml_files(folder / kind))
 
 
 def pattern_files(

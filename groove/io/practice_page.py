@@ -11,7 +11,7 @@ from groove.io.samples import SampleSet, sample_set
 from groove.io.systems import NARROW, WIDE, engraved_systems
 from groove.neck.instrument import Tuning
 from groove.page.data import page_data
-from groove.page.document import Assets, Contents, practice_html
+from groove.page.document import Assets, Contents, practice_document
 from groove.page.moved import card_pages
 from groove.page.systems import Sheet
 from groove.sheet.build import build_score
@@ -34,6 +34,7 @@ MODULES = (
     "panels.js",
     "controls.js",
     "key.js",
+    "newest.js",
     "page.js",
     "main.js",
 )
@@ -43,11 +44,12 @@ _FOLDER = Path(__file__).resolve().parents[1] / "page"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PracticePage:
-    """The page, and who made its sound."""
+    """The page, who made its sound, and the drawing beside it where it looks for a newer one."""
 
     html: str
     synthesizer: str
     notice: str
+    newest: str = ""
 
     def __repr__(self) -> str:
         """Return how large it is."""
@@ -70,9 +72,11 @@ def practice_page(
     *,
     font: Path,
     tuning: Tuning,
+    watched_as: str = "",
 ) -> PracticePage:
     """Return the practice page of a performance whose bass has its places.
 
+    ``watched_as`` is the file's own name where the page is to look for a newer one of itself.
     Raises SoundError where no sound can be made, OutputError where a library is missing.
     """
     with ThreadPoolExecutor(max_workers=1) as other:
@@ -91,11 +95,14 @@ def practice_page(
         sounds={row.part: row.mp3 for row in sounds.rows},
         sheets=sheets,
         cards=cards,
+        watched_as=watched_as,
     )
+    document = practice_document(contents, page_assets())
     return PracticePage(
-        html=practice_html(contents, page_assets()),
+        html=document.html,
         synthesizer=sounds.synthesizer,
         notice=sounds.notice,
+        newest=document.newest.drawing() if document.newest else "",
     )
 
 

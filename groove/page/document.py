@@ -10,9 +10,10 @@ import hashlib
 import json
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from html import escape
 
+from groove.page.newest import Newest, mark_name, newest
 from groove.page.systems import Sheet, glyph_definitions
 
 IMPORT = re.compile(r"^import .*?;\n", re.M | re.S)
@@ -40,10 +41,20 @@ class Contents:
     sounds: Mapping[str, bytes]
     sheets: Mapping[str, Sheet]
     cards: Sequence[str]
+    watched_as: str = ""
+    """The file's own name where it looks for a newer one of itself."""
 
 
-def practice_html(contents: Contents, assets: Assets) -> str:
-    """Return the page as the text of one HTML file."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Document:
+    """The text of one HTML file, and what is to lie beside it where it looks for a newer one."""
+
+    html: str
+    newest: Newest | None
+
+
+def practice_document(contents: Contents, assets: Assets) -> Document:
+    """Return the page, and the drawing that says that it is the newest."""
     script = joined_script(assets.modules)
     fields = {
         "title": escape(contents.title),
@@ -61,41 +72,54 @@ def practice_html(contents: Contents, assets: Assets) -> str:
         "key_fact": contents.key,
         "sheets": {n: sheet_rows(s) for n, s in contents.sheets.items()},
     }
-    return "\n".join(
+    blocks = [
+        body,
+        data_block("data", "application/json", json_text(data)),
+        *(
+            data_block(f"sound-{part}", "audio/mpeg", base64_text(mp3))
+            for part, mp3 in contents.sounds.items()
+        ),
+        *(
+            data_block(f"sheet-{name}", "application/gzip", packed(drawings(sheet)))
+            for name, sheet in contents.sheets.items()
+        ),
+        data_block("cards", "application/gzip", packed(contents.cards)),
+    ]
+    mark = None
+    if contents.watched_as:
+        mark = newest(mark_name(contents.watched_as), [style, *blocks, script])
+        blocks.append(data_block("newest", "application/json", json_text(asdict(mark))))
+    html = "\n".join(
         [
             "<!DOCTYPE html>",
             '<html lang="en">',
             "<head>",
             '<meta charset="utf-8">',
-            f'<meta http-equiv="Content-Security-Policy" content="{policy(script, style)}">',
+            '<meta http-equiv="Content-Security-Policy" '
+            f'content="{policy(script, style, is_watched=mark is not None)}">',
             '<meta name="viewport" content="width=device-width, initial-scale=1">',
             '<meta name="referrer" content="no-referrer">',
             f"<title>{fields['title']}</title>",
             f"<style>{style}</style>",
             "</head>",
             "<body>",
-            body,
-            data_block("data", "application/json", json_text(data)),
-            *(
-                data_block(f"sound-{part}", "audio/mpeg", base64_text(mp3))
-                for part, mp3 in contents.sounds.items()
-            ),
-            *(
-                data_block(f"sheet-{name}", "application/gzip", packed(drawings(sheet)))
-                for name, sheet in contents.sheets.items()
-            ),
-            data_block("cards", "application/gzip", packed(contents.cards)),
+            *blocks,
             f'<script type="module">{script}</script>',
             "</body>",
             "</html>",
             "",
         ]
     )
+    return Document(html=html, newest=mark)
 
 
 def page_name(contents: Contents) -> str:
-    """Return a name for what the page plays: settings are remembered under it."""
-    return hashlib.sha256(json_text(contents.data).encode()).hexdigest()[:16]
+    """Return a name for what the page plays: settings are remembered under it.
+
+    A page that is made again and again keeps its name, and with it what was set.
+    """
+    named = [contents.title, contents.watched_as] if contents.watched_as else contents.data
+    return hashlib.sha256(json_text(named).encode()).hexdigest()[:16]
 
 
 def joined_script(modules: Sequence[str]) -> str:
@@ -103,10 +127,14 @@ def joined_script(modules: Sequence[str]) -> str:
     return "\n".join(EXPORT.sub("", IMPORT.sub("", module)) for module in modules)
 
 
-def policy(script: str, style: str) -> str:
-    """Return a policy that allows this script and this style, and the font inside the style."""
+def policy(script: str, style: str, *, is_watched: bool) -> str:
+    """Return a policy that allows this script and this style, and the font inside the style.
+
+    A page that looks for a newer one of itself may show pictures from disk as well.
+    """
+    pictures = "img-src file:; " if is_watched else ""
     return (
-        f"default-src 'none'; script-src '{source_hash(script)}'; "
+        f"default-src 'none'; script-src '{source_hash(script)}'; {pictures}"
         f"style-src '{source_hash(style)}'; font-src data:; base-uri 'none'; form-action 'none'"
     )
 

@@ -2,6 +2,7 @@
 
 import { fillChoices, listen } from "./controls.js";
 import { byId } from "./dom.js";
+import { lookForNewer } from "./newest.js";
 import { Page } from "./page.js";
 import { Player } from "./player.js";
 import { decoded, unzipped } from "./rows.js";
@@ -35,6 +36,7 @@ async function open() {
   });
   page.begin();
   listen(page);
+  lookForNewer(page);
   setInterval(() => page.pump(), TICK_MS);
   // For the tests: the page and what it is made of.
   Object.assign(globalThis, { practicePage: { page, Player, song, shown, spanEnd } });

@@ -74,6 +74,8 @@ export class Page {
     this.hideChords();
     const loop = keptLoop(String(kept?.span ?? ""), this.shown.bars.length);
     if (loop) this.setLoop(loop, String(kept?.loop));
+    const bar = this.shown.bars[Number(kept?.bar ?? -1)];
+    if (bar && this.inLoop(bar.start)) this.goTo(bar.start);
     this.neck.mirror(input("left-handed").checked);
     matchMedia(WIDE_SCREEN).addEventListener("change", () => this.chooseSheet());
     const sizes = new ResizeObserver(() => this.fit());
@@ -392,8 +394,16 @@ export class Page {
     return `practice ${this.data.page}`;
   }
 
-  remember() {
-    remember(this.memoryName, SETTINGS, { share: String(this.share), loop: input("loop").value, span: this.loop ? this.loop.join("-") : "" });
+  /** @param {Record<string, string>} more what else is to be kept until a control changes */
+  remember(more = {}) {
+    const span = this.loop ? this.loop.join("-") : "";
+    remember(this.memoryName, SETTINGS, { share: String(this.share), loop: input("loop").value, span, ...more });
+  }
+
+  /** Open the page anew, at the bar where it is. */
+  reopen() {
+    this.remember({ bar: String(barAt(this.shown.bars, this.position)) });
+    location.reload();
   }
 
   forget() {

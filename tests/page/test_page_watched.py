@@ -1,0 +1,112 @@
+"""A page made with --watch, open in a browser while its chart is edited.
+
+The policy is read as Content Security Policy Level 3 (W3C) has it; the browser is the judge.
+"""
+
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from lxml import html  # type: ignore[import-untyped]
+
+from tests.cli.watched import Watched
+from tests.click_font import EVERY_PRESET, click_font
+from tests.page.conftest import Opened
+
+SONG = "title: Kept Up\nkey: D\nverse:\n| D | G | A7 | D |\nchorus:\n| G | G | A7 | A7 |\n"
+NAME = "50% slower?#1.html"
+"""A name that an address would be read from otherwise."""
+SAYS = "document.getElementById('newer').textContent"
+TOLD = f"{SAYS} === 'The chart has changed: there is a newer page. Open it'"
+NOW = "document.getElementById('now').textContent"
+
+
+@pytest.fixture
+def watched(tmp_path: Path) -> Iterator[Watched]:
+    """``groove page --watch`` on a small song with a font of clicks."""
+    (tmp_path / "song.txt").write_text(SONG, encoding="utf-8")
+    (tmp_path / "click.sf2").write_bytes(click_font(EVERY_PRESET))
+    command = ("page", "song.txt", "-o", NAME, "--soundfont", "click.sf2", "--watch")
+    with Watched(tmp_path, command) as running:
+        running.line("watching song.txt")
+        yield running
+
+
+def wait_for_asking(opened: Opened, *, times: int = 2) -> None:
+    """Wait until the page has asked so many times more which page is the newest."""
+    wanted = len(opened.requests) + times
+    for _ in range(100):
+        if len(opened.requests) >= wanted:
+            return
+        opened.page.wait_for_timeout(100)
+    raise AssertionError(f"asked no {times} times: {opened.requests}")
+
+
+def test_an_open_page_says_that_a_newer_one_lies_there_and_opens_it_where_it_was(
+    watched: Watched, open_page: Callable[..., Opened]
+) -> None:
+    opened = open_page(watched.folder / NAME, width=390)
+    page = opened.page
+    wait_for_asking(opened)
+    assert opened.run(SAYS) == ""
+    page.click("#form button >> nth=1")
+    page.fill("#offset", "40")
+    page.press("#offset", "Tab")
+    page.click("#slower")
+    assert opened.run(NOW) == "G"
+
+    watched.save("song.txt", SONG.replace("| G | G |", "| Em | G |"))
+    opened.wait(TOLD)
+    assert opened.run("document.documentElement.scrollWidth <= innerWidth")
+    page.click("#newer-opens")
+    page.wait_for_selector("body[data-ready]")
+    opened.wait(f"{NOW} === 'Em'")
+    assert page.input_value("#offset") == "40"
+    assert "95%" in page.inner_text("#tempo-shown")
+    wait_for_asking(opened)
+    assert opened.run(SAYS) == ""
+    assert opened.console == []
+
+    # Taken back, the page that is open is the newest once more.
+    watched.save("song.txt", SONG)
+    opened.wait(TOLD)
+    watched.save("song.txt", SONG.replace("| G | G |", "| Em | G |"))
+    opened.wait(f"{SAYS} === ''")
+
+
+def test_when_the_watch_ends_nothing_is_left_but_the_page_and_it_asks_no_more(
+    watched: Watched, open_page: Callable[..., Opened]
+) -> None:
+    mark = watched.folder / f".{NAME}.svg"
+    assert mark.exists()
+    opened = open_page(watched.folder / NAME)
+    assert watched.stop() == 130
+    assert {file.name for file in watched.folder.iterdir()} == {"song.txt", "click.sf2", NAME}
+    wait_for_asking(opened, times=1)
+    before = len(opened.requests)
+    opened.page.wait_for_timeout(2500)
+    assert len(opened.requests) == before
+    assert opened.run(SAYS) == ""
+
+
+def test_only_a_page_made_with_watch_may_show_a_picture_from_disk(
+    watched: Watched, lantern_row: Path
+) -> None:
+    policies = []
+    for path in (watched.folder / NAME, lantern_row):
+        tree = html.document_fromstring(path.read_text(encoding="utf-8"))
+        (policy,) = tree.xpath("//meta[@http-equiv='Content-Security-Policy']/@content")
+        policies.append([rule.split()[0] for rule in policy.split(";")])
+        assert policy.startswith("default-src 'none'; script-src 'sha256-")
+    kept, plain = policies
+    assert plain == [
+        "default-src",
+        "script-src",
+        "style-src",
+        "font-src",
+        "base-uri",
+        "form-action",
+    ]
+    assert [rule for rule in kept if rule not in plain] == ["img-src"]
+    text = (watched.folder / NAME).read_text(encoding="utf-8")
+    assert "img-src file:; " in text

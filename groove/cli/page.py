@@ -65,17 +65,25 @@ def page(
         return page_data(job, made, size) | {"soundfont": str(font.path)}
 
     def make(now: Round) -> int:
-        claimed = Outputs(charts, patterns=answer.patterns, soundfont=soundfont)
-        jobs = plan_jobs(charts, [output], KINDS, claimed=claimed)
-        if answer.watch:
-            for job in jobs:
-                claimed.claim(newest_file(job), chart=job.chart)
-        code = each_job(now.chosen(jobs), partial(work, now=now), as_json=answer.json)
+        jobs = now.chosen(plan_pages(charts, output, answer, soundfont))
+        code = each_job(jobs, partial(work, now=now), as_json=answer.json)
         if not now.cause:
             say(CAUTION)
         return code
 
     raise typer.Exit(follow(make, charts, answer, soundfont=soundfont, is_heard=True))
+
+
+def plan_pages(
+    charts: list[str], output: str | None, answer: WatchingAnswer, soundfont: str | None
+) -> list[Job]:
+    """Return the page of every chart, with what lies beside it where it is watched claimed too."""
+    claimed = Outputs(charts, patterns=answer.patterns, soundfont=soundfont)
+    jobs = plan_jobs(charts, [output], KINDS, claimed=claimed)
+    if answer.watch:
+        for job in jobs:
+            claimed.claim(newest_file(job), chart=job.chart)
+    return jobs
 
 
 def newest_file(job: Job) -> Path:

@@ -14,6 +14,7 @@ from groove.cli.watching import Round, follow
 if TYPE_CHECKING:
     from groove.events import Performance
     from groove.neck.fingering import FingeredLine
+    from groove.neck.instrument import Tuning
 
 NARROWEST, WIDEST = 40, 1000
 KINDS = Kinds(suffixes=(".txt",), printed=True, instead="groove sheet --only tab makes a page")
@@ -27,6 +28,18 @@ class Layout(Struct, frozen=True, kw_only=True):
     width: Annotated[
         int, typer.Option(metavar="COLUMNS", min=NARROWEST, max=WIDEST, help="How wide.")
     ] = 80
+
+    def text(self, cut: "Performance", tuning: "Tuning") -> str:
+        """Return the tab of a fingered part."""
+        from groove.text.tab import tab_text
+
+        return tab_text(
+            cut,
+            tuning=tuning,
+            width=self.width,
+            show_fingers=self.fingers,
+            show_pluck=self.pluck,
+        )
 
 
 def tab(
@@ -53,7 +66,6 @@ def tab(
     from groove.io.config import read_config
     from groove.neck.fingering import finger_performance
     from groove.pipeline import song_tuning
-    from groove.text.tab import tab_text
 
     config = read_config()
     whole = perform_options(config, arranged.choices(), hand.choices(), tight=True)
@@ -68,13 +80,7 @@ def tab(
         tell_notices(cut)
         if answer.json:
             return {"format": 1, "chart": job.chart, **tab_data(performance, cut, line)}
-        text = tab_text(
-            cut,
-            tuning=strings,
-            width=layout.width,
-            show_fingers=layout.fingers,
-            show_pluck=layout.pluck,
-        )
+        text = layout.text(cut, strings)
         if job.file:
             return write_file(job, text.encode(), now.tell)
         now.tell()

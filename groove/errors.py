@@ -20,7 +20,7 @@ from collections.abc import Iterable
 from msgspec import Struct
 
 
-class SourcePlace(Struct, frozen=True, kw_only=True):
+class SourcePlace(Struct, frozen=True, kw_only=True, gc=False):
     """Where in a text something stands.
 
     ``line`` and ``column`` count from 1; ``text`` is the whole line; ``length`` is the number of

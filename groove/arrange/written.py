@@ -14,7 +14,7 @@ from groove.arrange.spans import Span
 from groove.arrange.strokes import GHOST_AIM, TIE_LEVEL, Draft
 from groove.arrange.tones import heard_role
 from groove.chart.model import Slur, TabLine, TokenLine, WrittenNote
-from groove.chart.riffs import GHOST_LEVEL, place_level, riff_bar
+from groove.chart.riffs import GHOST_LEVEL, riff_bar, tick_level
 from groove.chart.tab import HIGHEST_FRET
 from groove.events import FretPlace, Maker, Role, Touch
 from groove.neck.instrument import Tuning
@@ -58,27 +58,32 @@ def _written_strokes(plans: Sequence[BarPlan]) -> Iterator[Draft]:
     for index, plan in enumerate(plans):
         line = plan.bar.line
         if isinstance(line, TabLine):
-            for note in sorted(line.notes, key=lambda note: (note.start_quarters, note.pitch or 0)):
-                yield _tab_stroke(note, plan, index)
+            own = [_tab_stroke(note, plan, index) for note in line.notes]
+            yield from sorted(own, key=_by_start)
         elif line:
             yield from _token_strokes(grid, plan, index, line)
 
 
+def _by_start(draft: Draft) -> tuple[int, int]:
+    """Return what strokes of a bar are sorted by: their start, the lowest first."""
+    return draft.start, draft.pitch or 0
+
+
 def _tab_stroke(note: WrittenNote, plan: BarPlan, index: int) -> Draft:
     """Return the stroke of a note of tab."""
-    start = plan.start_tick + quarters_to_ticks(note.start_quarters)
-    end = plan.start_tick + quarters_to_ticks(note.start_quarters + note.length_quarters)
-    level = place_level(note.start_quarters / plan.bar.meter.pulse_quarters)
-    touch = SLUR_TOUCHES[note.slur] if note.slur else Touch.PLAIN
-    if note.is_harmonic:
-        touch = Touch.HARMONIC
+    first = quarters_to_ticks(note.start_quarters)
+    end = quarters_to_ticks(note.start_quarters + note.length_quarters)
+    level = tick_level(first, plan.bar.meter.pulse_ticks)
+    touch = Touch.HARMONIC if note.is_harmonic else Touch.PLAIN
+    if note.slur:
+        touch, level = SLUR_TOUCHES[note.slur], level - SLURRED_LEVELS_OFF
     is_ghost = note.pitch is None
     return Draft(
-        start=start,
-        end=max(end, start + 1),
+        start=plan.start_tick + first,
+        end=plan.start_tick + max(end, first + 1),
         bar=index,
         cell="",
-        level=GHOST_LEVEL if is_ghost else level - SLURRED_LEVELS_OFF * touch.is_slurred,
+        level=GHOST_LEVEL if is_ghost else level,
         aim=GHOST_AIM if is_ghost else None,
         pitch=note.pitch,
         role=Role.GHOST if is_ghost else Role.FIXED,
@@ -121,9 +126,15 @@ def _token_strokes(grid: Grid, plan: BarPlan, index: int, line: TokenLine) -> It
 
 def name_roles(drafts: Iterable[Draft]) -> None:
     """Say what each note of tab is in its chord."""
+    known: dict[tuple[int, int], Role] = {}
     for draft in drafts:
-        if draft.written and draft.pitch is not None and draft.chord:
-            draft.role = heard_role(draft.pitch, draft.chord)
+        chord = draft.chord
+        if draft.written and draft.pitch is not None and chord:
+            # By identity: hashing a chord takes longer than naming a note of it.
+            name = (id(chord), draft.pitch)
+            if name not in known:
+                known[name] = heard_role(draft.pitch, chord)
+            draft.role = known[name]
 
 
 def give_places(drafts: Sequence[Draft], plans: Sequence[BarPlan]) -> None:

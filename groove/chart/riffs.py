@@ -106,6 +106,12 @@ def stroke_level(slot: Slot, beats: Fraction) -> int:
     return GHOST_LEVEL if slot.token.casefold() == "x" else place_level(beats)
 
 
+@lru_cache(maxsize=1024)
+def tick_level(tick: int, pulse_ticks: int) -> int:
+    """Return how loud a stroke is by its tick from the bar line."""
+    return place_level(Fraction(tick, pulse_ticks))
+
+
 def place_level(beats: Fraction) -> int:
     """Return how loud a stroke is by where it falls, in beats from the bar line."""
     if beats == 0:

@@ -8,7 +8,7 @@ from groove.cells.tokens import EXPECTED, TYPED, is_struck, lost_hold, parse_tok
 from groove.chart.lines import Line
 from groove.chart.model import Slot, TabLine, TokenLine, WrittenBar
 from groove.chart.tab import Cells, read_tab_bar
-from groove.errors import ChartError, SourcePlace
+from groove.errors import ChartError
 from groove.neck.instrument import Tuning
 from groove.theory.pitch import parse_note
 from groove.timing import Meter
@@ -23,7 +23,7 @@ PRINTED = re.compile(r".*\bbar [0-9]+|=\s*held\b.*|(?:fi|pl)\s[\s0-9imp|]*", re.
 def is_string_row(text: str) -> bool:
     """Return whether a line looks like one string of tab: its name, then tab with a - or =."""
     match = STRING_ROW.match(text)
-    body = "".join(TYPED.get(mark, mark) for mark in text[match.end() :]) if match else ""
+    body = typed_text(text[match.end() :]) if match else ""
     return bool(match) and (not body.strip(" |\u00a0") or "-" in body or "=" in body)
 
 
@@ -169,7 +169,7 @@ def check_widths(strings: Sequence[Cells]) -> None:
 
 def beat_columns(row: Line, cells: Cells, meter: Meter) -> list[int]:
     """Return the columns of a bar's beats by the row under it.  Raises ChartError."""
-    first = typed_column(cells.places[0].text, cells.places[0].column - 1)
+    first = typed_column(cells.row.text, cells.columns[0] - 1)
     marks = [
         (index - first, index)
         for index, mark in enumerate(typed_text(row.text))
@@ -186,7 +186,7 @@ def beat_columns(row: Line, cells: Cells, meter: Meter) -> list[int]:
 
 def typed_text(text: str) -> str:
     """Return a line as it was typed."""
-    return "".join(TYPED.get(mark, mark) for mark in text)
+    return text if text.isascii() else "".join(TYPED.get(mark, mark) for mark in text)
 
 
 def typed_column(text: str, column: int) -> int:
@@ -219,10 +219,13 @@ def row_bars(row: Line, label: re.Pattern[str]) -> list[Cells]:
 
 def cells_of(row: Line, part: str, column: int) -> Cells:
     """Return one bar of a row; ``column`` is where it begins in the line, from 0."""
+    end_column = min(column + len(part), len(row.text)) + 1
+    if part.isascii() and part.isprintable():
+        return Cells(part, row, range(column + 1, column + 1 + len(part)), end_column)
     text = ""
-    places: list[SourcePlace] = []
+    columns: list[int] = []
     for index, mark in enumerate(part):
         shown = " " if mark.isspace() else TYPED.get(mark, mark) if mark != "_" else mark
         text += shown
-        places += [row.place(column + index + 1)] * len(shown)
-    return Cells(text, tuple(places), row.place(min(column + len(part), len(row.text)) + 1))
+        columns += [column + index + 1] * len(shown)
+    return Cells(text, row, columns, end_column)

@@ -10,10 +10,14 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
+from functools import lru_cache
 from itertools import pairwise
+from math import lcm
+from operator import itemgetter
 
 from msgspec import Struct
 
+from groove.chart.lines import Line
 from groove.chart.model import Slur, TabLine, WrittenNote
 from groove.errors import ChartError, SourcePlace
 from groove.neck.instrument import Tuning
@@ -27,6 +31,7 @@ SIGN = re.compile(
     r"(?P<fret>[0-9]+)(?:b(?P<bend>[0-9]+))?(?P<shake>~*)|(?P<ghost>x)"
     r"|<(?P<node>[0-9]+)>(?P<rings>~*)"
 )
+SOUNDED = re.compile(f"[^{SILENCE}]")
 HARMONICS = {12: 12, 7: 19, 19: 19, 5: 24, 24: 24, 4: 28, 9: 28}
 """Semitones above the open string at the nodes of a string's first modes.
 
@@ -39,57 +44,60 @@ SIGNS_EXPECTED = (
 
 
 class Cells(Struct, frozen=True):
-    """One string's columns of one bar as typed, and where each stands in its line."""
+    """One string's columns of one bar as typed, and where each stands in its line, from 1."""
 
     text: str
-    places: tuple[SourcePlace, ...]
-    at_end: SourcePlace
+    row: Line
+    columns: Sequence[int]
+    end_column: int
 
     def place(self, column: int, length: int = 1) -> SourcePlace:
         """Return the place of a column of this bar."""
-        if column >= len(self.places):
-            return self.at_end
-        first = self.places[column]
-        last = self.places[min(column + length, len(self.places)) - 1]
-        return SourcePlace(
-            source=first.source,
-            line=first.line,
-            column=first.column,
-            text=first.text,
-            length=max(1, last.column - first.column + 1),
-        )
+        if column >= len(self.columns):
+            return self.row.place(self.end_column)
+        first = self.columns[column]
+        last = self.columns[min(column + length, len(self.columns)) - 1]
+        return self.row.place(first, max(1, last - first + 1))
 
 
 class Sign(Struct, frozen=True, kw_only=True):
-    """What is struck on a string: its columns, what it holds to, and what it says."""
+    """What is struck on a string: its columns, what it holds to, and what it says.
 
-    string: int
+    ``match`` is None for what is no sign, which is the last that was read.
+    """
+
     start: int
     end: int
     held_to: int
-    match: re.Match[str]
+    match: re.Match[str] | None
     slur: Slur | None
-    place: SourcePlace
 
     @property
     def number_width(self) -> int:
         """How many columns its number or harmonic takes, which count as one."""
-        return len(self.match["fret"] or "") or (len(self.match[0]) if self.match["node"] else 1)
+        match = self.match
+        assert match is not None
+        return len(match["fret"] or "") or (len(match[0]) if match["node"] else 1)
 
 
 class Scale(Struct, frozen=True):
-    """Where the columns of a bar lie in time: slots from the bar line, and how many there are."""
+    """Where the columns of a bar lie in time.
 
-    columns: tuple[Fraction, ...]
+    ``columns`` counts shares of a slot from the bar line, ``size`` how many of them a slot has;
+    ``slots`` is how many slots there are.
+    """
+
+    columns: Sequence[int]
+    size: int
     slots: int
 
-    def start(self, column: int) -> Fraction:
-        """Return the slot at which a column begins."""
-        return self.columns[column]
+    def start(self, column: int) -> int:
+        """Return the slot at which a column begins that a sign stands in."""
+        return self.columns[column] // self.size
 
     def end(self, column: int) -> int:
         """Return the slot that has ended by a column (exclusive)."""
-        return -(-self.columns[column] // 1)
+        return -(-self.columns[column] // self.size)
 
 
 def read_tab_bar(
@@ -104,7 +112,8 @@ def read_tab_bar(
     ``before`` is the tab of the bar before, ``beats`` the columns of its beats where a row says
     them.  Raises ChartError for what is no tab, does not fill the bar or is not on the neck.
     """
-    signs = [sign for string, cells in enumerate(strings, 1) for sign in read_signs(string, cells)]
+    by_string = [checked_signs(cells) for cells in strings]
+    signs = [sign for own in by_string for sign in own]
     width = len(strings[0].text)
     # A hold of one column would end before the bar begins if that column were margin.
     has_margin = all(
@@ -119,54 +128,61 @@ def read_tab_bar(
         raise uneven(strings[0], width, meter)
     has_holds = any(HOLD in cells.text for cells in strings)
     ties = [tie for string, cells in enumerate(strings, 1) for tie in head_ties(string, cells)]
-    slot = meter.bar_quarters / scale.slots
-    notes = [tied_note(string, cells, end, before, scale, slot) for string, cells, end in ties]
+    times = slot_times(meter.bar_quarters, scale.slots)
+    tied = (tied_note(string, cells, end, before, scale, times) for string, cells, end in ties)
+    notes = [(0, note.string, note) for note in tied]
     onsets = sorted({scale.start(sign.start) for sign in signs})
-    for sign in signs:
-        start = scale.start(sign.start)
-        following = next((onset for onset in onsets if onset > start), Fraction(scale.slots))
-        # A wider sign on another string may take all of a note's columns as its own one.
-        held = max(Fraction(scale.end(sign.held_to)), start + 1)
-        end = held if has_holds else following
-        notes.append(sign_note(sign, tuning, start * slot, (end - start) * slot))
+    following = dict(pairwise([*onsets, scale.slots]))
+    for string, (cells, own) in enumerate(zip(strings, by_string, strict=True), 1):
+        for sign in own:
+            start = scale.start(sign.start)
+            # A wider sign on another string may take all of a note's columns as its own one.
+            held = max(scale.end(sign.held_to), start + 1)
+            length = times[(held if has_holds else following[start]) - start]
+            note = sign_note(sign, string, cells, tuning, times[start], length)
+            notes.append((start, string, note))
+    notes.sort(key=itemgetter(0, 1))
     return TabLine(
         open_pitches=tuning.open_pitches,
-        notes=tuple(slurred(sorted(notes, key=order), before)),
+        notes=tuple(slurred([note for _, _, note in notes], before)),
     )
 
 
-def order(note: WrittenNote) -> tuple[Fraction, int]:
-    """Return what notes are sorted by: time, then string from the highest."""
-    return note.start_quarters, note.string
+@lru_cache(maxsize=256)
+def slot_times(bar_quarters: Fraction, slots: int) -> tuple[Fraction, ...]:
+    """Return where slots of a bar begin and it ends, in quarters; also how long so many last."""
+    return tuple(bar_quarters * slot / slots for slot in range(slots + 1))
 
 
-def read_signs(string: int, cells: Cells) -> Iterator[Sign]:
-    """Yield the signs of one string.  Raises ChartError for what is no sign."""
-    text = cells.text.casefold()
+def checked_signs(cells: Cells) -> tuple[Sign, ...]:
+    """Return the signs of one string.  Raises ChartError for what is no sign."""
+    signs = read_signs(cells.text.casefold())
+    if signs and signs[-1].match is None:
+        fault = signs[-1]
+        raise no_sign(cells.text.casefold(), fault.start, cells, is_slur=fault.slur is not None)
+    return signs
+
+
+@lru_cache(maxsize=4096)
+def read_signs(text: str) -> tuple[Sign, ...]:
+    """Return the signs of one string, up to the first that is none: bars come again and again."""
+    signs: list[Sign] = []
     column = len(text) - len(text.lstrip(HOLD))
-    while column < len(text):
-        if text[column] == SILENCE:
-            column += 1
-            continue
+    while found := SOUNDED.search(text, column):
+        column = found.start()
         slur = SLURS.get(text[column])
         start = column + (slur is not None)
         match = SIGN.match(text, start)
         if match is None:
-            raise no_sign(text, column, cells, is_slur=slur is not None)
+            signs.append(Sign(start=column, end=column, held_to=column, match=None, slur=slur))
+            break
         end = match.end()
         held_to = end
         while held_to < len(text) and text[held_to] == HOLD:
             held_to += 1
-        yield Sign(
-            string=string,
-            start=start,
-            end=end,
-            held_to=held_to,
-            match=match,
-            slur=slur,
-            place=cells.place(start, end - start),
-        )
+        signs.append(Sign(start=start, end=end, held_to=held_to, match=match, slur=slur))
         column = held_to
+    return tuple(signs)
 
 
 def no_sign(text: str, column: int, cells: Cells, *, is_slur: bool) -> ChartError:
@@ -217,8 +233,8 @@ def even_scale(signs: Sequence[Sign], width: int, beats: int, has_margin: bool) 
             if fits and all(start >= 0 and start % size == 0 for start in starts):
                 if count // (beats * size) > MOST_SLOTS_A_BEAT:
                     return None
-                at = tuple(Fraction(max(0, column - lead), size) for column in columns)
-                return Scale(at, count // size)
+                at = [max(0, column - lead) for column in columns]
+                return Scale(at, size, count // size)
     return None
 
 
@@ -246,7 +262,8 @@ def scale_by_beats(signs: Sequence[Sign], width: int, beats: Sequence[int]) -> S
     per_beat = least_slots([at[sign.start] for sign in signs], spans)
     if per_beat is None or any(sign.start < beats[0] for sign in signs):
         return None
-    return Scale(tuple(each * per_beat for each in at), per_beat * len(beats))
+    size = lcm(*spans)
+    return Scale([int(each * per_beat * size) for each in at], size, per_beat * len(beats))
 
 
 def least_slots(starts: Sequence[Fraction], spans: Sequence[int]) -> int | None:
@@ -272,7 +289,12 @@ def uneven(cells: Cells, width: int, meter: Meter) -> ChartError:
 
 
 def tied_note(
-    string: int, cells: Cells, end: int, before: TabLine | None, scale: Scale, slot: Fraction
+    string: int,
+    cells: Cells,
+    end: int,
+    before: TabLine | None,
+    scale: Scale,
+    times: Sequence[Fraction],
 ) -> WrittenNote:
     """Return the note that goes on from the bar before.  Raises ChartError where none does."""
     lasting = [note for note in before.notes if note.string == string] if before else []
@@ -286,41 +308,45 @@ def tied_note(
     return replace(
         last,
         start_quarters=Fraction(0),
-        length_quarters=scale.end(end) * slot,
+        length_quarters=times[scale.end(end)],
         slur=None,
         is_tied=True,
         place=cells.place(0, end),
     )
 
 
-def sign_note(sign: Sign, tuning: Tuning, start: Fraction, length: Fraction) -> WrittenNote:
+def sign_note(
+    sign: Sign, string: int, cells: Cells, tuning: Tuning, start: Fraction, length: Fraction
+) -> WrittenNote:
     """Return the note of a sign.  Raises ChartError for a fret that the neck has not."""
-    match = sign.match
-    node = int(match["node"]) if match["node"] and len(match["node"]) < 3 else None
-    if match["node"] and node not in HARMONICS:
+    match, place = sign.match, cells.place(sign.start, sign.end - sign.start)
+    assert match is not None
+    written, bend, shake, _, node_text, rings = match.groups()
+    node = int(node_text) if node_text and len(node_text) < 3 else None
+    if node_text and node not in HARMONICS:
         raise ChartError(
-            f"found no harmonic at fret {match['node'][:10]}",
-            place=sign.place,
+            f"found no harmonic at fret {node_text[:10]}",
+            place=place,
             hint="expected <12>, <7>, <5>, <4>, <9>, <19> or <24>",
         )
     fret = node
     pitch = None
-    if match["fret"]:
-        fret = fret_number(match["fret"], sign.place)
-        pitch = tuning.pitch_at(sign.string, fret)
+    if written:
+        fret = fret_number(written, place)
+        pitch = tuning.pitch_at(string, fret)
     elif node:
-        pitch = tuning.open_pitch(sign.string) + HARMONICS[node]
+        pitch = tuning.open_pitch(string) + HARMONICS[node]
     return WrittenNote(
         start_quarters=start,
         length_quarters=length,
-        string=sign.string,
+        string=string,
         fret=fret,
         pitch=pitch,
         slur=sign.slur,
-        bend_semitones=bend_semitones(match, fret, sign.place),
+        bend_semitones=bend_semitones(match, fret, place) if bend else 0,
         is_harmonic=node is not None,
-        has_vibrato=bool(match["shake"] or match["rings"]),
-        place=sign.place,
+        has_vibrato=bool(shake or rings),
+        place=place,
     )
 
 
@@ -337,8 +363,6 @@ def fret_number(text: str, place: SourcePlace) -> int:
 
 def bend_semitones(match: re.Match[str], fret: int | None, place: SourcePlace) -> int:
     """Return how far a note is bent: ``7b9`` sounds like fret 9, two half steps up."""
-    if not match["bend"]:
-        return 0
     goal = int(match["bend"][:3])
     assert fret is not None
     if not fret < goal <= fret + 4:

@@ -4,11 +4,10 @@ Costs are in units of the move of a fifth that nobody wrote.  All of it is commo
 published source; a row at 0 changes a line of ``tests/arrange/test_weights.py``.
 """
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Weights:
+class Weights(Struct, frozen=True, kw_only=True):
     """One row a rule.  A move that a cell writes inside its chord costs nothing, whatever it is."""
 
     skip: float = 0.4

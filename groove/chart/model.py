@@ -323,7 +323,7 @@ class Directions(Struct, frozen=True, kw_only=True):
 NO_DIRECTIONS = Directions()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class WrittenBar:
     """A bar of the chart.
 
@@ -357,7 +357,7 @@ class WrittenBar:
         return f"<WrittenBar {self.number} {self.meter}: {chords:.60}>"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class Section:
     """A named run of bars with its own settings.
 
@@ -384,7 +384,7 @@ class FormEntry(Struct, frozen=True, kw_only=True):
     times: int = 1
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
 class Song:
     """A chart, read: ``form`` is empty where the sections are played as written.
 

@@ -11,6 +11,7 @@ from typing import Annotated
 import typer
 
 from groove.cli.console import say, spell_plainly, unwritten
+from groove.cli.garbage import collect_rarely
 from groove.cli.groups import grouped
 from groove.cli.requests import REQUEST_ERROR, Request, request_error
 from groove.errors import GrooveError, OutputError
@@ -30,8 +31,6 @@ EXAMPLES = {
     "setup": "groove setup",
 }
 """Every command, in the order of the help, with the example at the end of its own."""
-
-GARBAGE_THRESHOLD = 100_000
 
 UNWRITTEN = frozenset({errno.EBADF, errno.ENOSPC, errno.EIO, errno.EFBIG, errno.EDQUOT})
 """What standard output is refused with: closed, a full disk, a broken one, a limit."""
@@ -92,8 +91,7 @@ def unforeseen(error: OSError) -> OutputError:
 
 def main() -> None:
     """Run the command line; an error of ours is told in full and ends with its own code."""
-    # Notes are many, small and never in circles: looking for garbage often only costs time.
-    gc.set_threshold(GARBAGE_THRESHOLD)
+    collect_rarely()
     arguments = sys.argv[1:] or ["--help"]
     command = arguments[0] if arguments[0] in EXAMPLES else ""
     spell_plainly()

@@ -16,6 +16,7 @@ from contextlib import suppress
 from queue import SimpleQueue
 from typing import Generic, TypeVar
 
+from groove.cli.garbage import collect_rarely
 from groove.cli.interrupts import before_stopping, stop_silently
 
 GRACE_SEC = 5.0
@@ -105,6 +106,7 @@ def _send(worker: subprocess.Popen[bytes], value: object) -> None:
 def serve() -> None:
     """Do the work that comes first through standard input, for what comes after it, to its end."""
     signal.signal(signal.SIGTERM, stop_silently)
+    collect_rarely()
     results = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)  # whatever is printed does not belong among the results
     with suppress(EOFError, BrokenPipeError):  # whoever asked is gone

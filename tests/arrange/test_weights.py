@@ -5,13 +5,13 @@ source.
 """
 
 from collections.abc import Iterator
-from dataclasses import fields, replace
 from fractions import Fraction
 from functools import cache
 from random import Random
 from typing import NamedTuple
 
 import pytest
+from msgspec.structs import fields, replace
 
 from groove.arrange.bass import arrange_bass
 from groove.arrange.fills import plan_fills

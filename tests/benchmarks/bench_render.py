@@ -21,7 +21,7 @@ from groove.io.midi import midi_bytes
 from groove.pipeline import perform_chart
 
 ROOT = Path(__file__).resolve().parents[2]
-PROCESS_LIMIT, MANY_LIMIT, TEXT_LIMIT_MS = 2.5, 1.0, 60.0
+PROCESS_LIMIT, MANY_LIMIT, TEXT_LIMIT_MS = 2.2, 1.0, 60.0
 BARS = "| D | A/C# | Bm7 | G |\n| D | A/C# | Em7 A7 | G |\n"
 CHART = (
     "title: Bench\ntempo: 90\nkey: D\nfeel: sixteenths\n"

@@ -96,8 +96,7 @@ def plan_fills(plan: Plan) -> FillPlan:
     sections = list(dict.fromkeys(bar.bar.ref.section for bar in plan.bars))
     for index in fill_bars(plan):
         bar = plan.bars[index]
-        turn = not bar.has_own_line and is_turn_of_bass(bar, sections.index(bar.bar.ref.section))
-        if turn or not has_drum_fill(bar):
+        if not has_drum_fill(bar) or is_turn_of_bass(bar, sections.index(bar.bar.ref.section)):
             bass.append(index)
         else:
             drums.add(index)

@@ -253,3 +253,32 @@ def test_the_steps_of_a_riff_stay_on_the_side_that_the_player_wrote(
         notes = in_bar(bass(f"key: {key}\n{text}", library), 1)
         assert [note.pitch for note in notes[1:]] == led
         assert [note.origin.role for note in notes[1:]] == [Role.APPROACH] * 2
+
+
+def test_degrees_under_a_bar_are_those_written_however_far_they_leap(library: Library) -> None:
+    """D2, its octave D3 and low E1 after it: a leap that the tool's own line would mend."""
+    text = f"{HEAD}verse:\n| D | E | E |\nbass | . . R 8 | | |\n"
+    assert [note.pitch for note in in_bar(bass(text, library), 1)] == [38, 50]
+
+
+def test_what_is_drawn_goes_on_from_no_written_note(library: Library) -> None:
+    """A shuffle's second bar begins on the octave while its chord holds, D3 (50)."""
+    lines = []
+    for string, fret in (("E", 0), ("D", 0), ("G", 9)):
+        rows = tab_rows({string: {0: f"{fret}=======", 12: f"{fret}="}}, {}, {})
+        notes = bass(f"{HEAD}feel: shuffle\nverse:\n| D | D | D |\n{rows}\n", library)
+        lines.append([told(note) for note in in_bar(notes, 2)])
+    assert lines[0] == lines[1] == lines[2] and len(lines[0]) > 4
+
+
+def test_no_riff_is_filled_not_even_where_nobody_else_could(library: Library) -> None:
+    """The last bar before a new section is the fill's usual place."""
+    riff = "riff heron:\n  R - 5 - 8 - 5 -\n"
+    for drums in ("", "drums: out\n"):
+        head = f"{riff}tempo: 96\nfills: many\n{drums}bass: heron\n"
+        text = f"{head}verse:\n| D | D | D | D |\nchorus:\n| G |\n"
+        notes = bass(text, library)
+        for number in (1, 2, 3, 4):
+            ticks = [told(note)[0] for note in in_bar(notes, number)]
+            assert ticks == [0, 960, 1920, 2880], (drums, number)
+        assert all(note.origin.time_keeping for note in notes)

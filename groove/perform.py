@@ -185,16 +185,17 @@ def sounding_lengths(
 def player_lengths(
     notes: Sequence[Note], lengths: list[int], onsets: list[int], ends: list[int], first: BarPlan
 ) -> list[int]:
-    """Return the lengths with notes that the player wrote held out, and all short where muted.
+    """Return the lengths with written notes held out, and what is slurred on; short where muted.
 
     ``first`` is the song's first bar, whose tone the bass keeps.
     """
     tone = first.bar.settings.bass_tone
     percent = MUTED_PERCENT if tone and tone.name.casefold() == "muted" else 100
+    slides_on = [note.touch.is_slurred for note in notes[1:]] + [False]
     found = [
-        end - onset if note.maker is Maker.WRITTEN else length
-        for note, length, onset, end in zip(
-            (note.origin for note in notes), lengths, onsets, ends, strict=True
+        end - onset if note.origin.maker is Maker.WRITTEN or slides else length
+        for note, slides, length, onset, end in zip(
+            notes, slides_on, lengths, onsets, ends, strict=True
         )
     ]
     return [max(1, length * percent // 100) for length in found] if percent < 100 else found

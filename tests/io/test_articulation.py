@@ -190,3 +190,13 @@ def test_slurs_and_slides_are_heard_as_one_stroke(library: Library) -> None:
 
         assert [leap(sec) < 1.5 for sec in slurred] == [True, True]
         assert not struck or leap(struck) > 3
+
+
+def test_a_slide_of_a_riff_is_one_stroke_too(library: Library) -> None:
+    """Root D2, a slide into its fifth A2: seven half steps, and the root held until then."""
+    text = f"riff glide:\n  R - s5 -\n{HEAD}  bass: glide\n| D | D |\n"
+    performance = perform_chart(text, library, PerformOptions(tight=True))
+    starts, bends = messages(performance)
+    assert [(s.tick, s.pitch, s.legato) for s in starts[:2]] == [(0, 38, 0), (1920, 45, 127)]
+    before = [semitones for tick, semitones in bends if tick == 1920]
+    assert before[0] == pytest.approx(7, abs=0.01) and before[-1] == 0

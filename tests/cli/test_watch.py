@@ -93,6 +93,33 @@ def test_only_what_changed_is_made_again_and_a_cell_concerns_all(tmp_path: Path)
     assert len([line for line in running.said if "changed" in line]) == 6
 
 
+def test_a_notice_is_told_when_it_is_new(tmp_path: Path) -> None:
+    plain = song().replace("feel: straight eighths\n", "")
+    (tmp_path / "song.txt").write_text(plain, encoding="utf-8")
+    with Watched(tmp_path, ("render", "song.txt", "--watch")) as running:
+        running.line("watching song.txt")
+        for text in (plain.replace("A", "Bb"), plain + "riff heron:\n  R - 5 - R - 5 -\n", plain):
+            running.save("song.txt", text)
+            running.line("changed: wrote song.mid", most_sec=HEARD_SEC)
+        running.stop()
+    assert sum("the usual one in 4/4" in line for line in running.said) == 1
+    assert sum("heron" in line for line in running.said) == 1
+
+
+def test_what_cannot_be_planned_in_a_later_round_is_told(tmp_path: Path) -> None:
+    (tmp_path / "song.txt").write_text(song(), encoding="utf-8")
+    (tmp_path / "out").mkdir()
+    with Watched(tmp_path, ("render", "song.txt", "-o", "out/song.mid", "--watch")) as running:
+        running.line("watching song.txt")
+        (tmp_path / "out").rename(tmp_path / "away")
+        running.save("song.txt", song("Bb"))
+        running.line("cannot write out/song.mid: there is no folder out", most_sec=HEARD_SEC)
+        running.line("song.txt changed: not made", most_sec=HEARD_SEC)
+        (tmp_path / "out").mkdir()
+        running.save("song.txt", song("Eb"))
+        running.line("song.txt changed: wrote out/song.mid", most_sec=HEARD_SEC)
+
+
 def test_a_soundfont_that_is_saved_again_sounds(tmp_path: Path) -> None:
     (tmp_path / "song.txt").write_text(song(), encoding="utf-8")
     (tmp_path / "own.sf2").write_bytes(click_font(EVERY_PRESET))
@@ -103,6 +130,7 @@ def test_a_soundfont_that_is_saved_again_sounds(tmp_path: Path) -> None:
         running.line("own.sf2 changed: not made")
         (tmp_path / "own.sf2").write_bytes(click_font(EVERY_PRESET))
         running.line("own.sf2 changed: wrote song.wav")
+        running.stop()
     assert sum("rest hands and ears" in line for line in running.said) == 1
 
 

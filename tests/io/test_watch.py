@@ -94,6 +94,39 @@ def test_every_way_to_save_is_heard_and_the_next_one_too(
         assert found.get(timeout=HEARD_SEC) == {file}
 
 
+def test_the_system_tells_before_anybody_looks(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("groove.io.watch.LOOK_MS", 3_000)
+    (tmp_path / "real").mkdir()
+    real, plain = tmp_path / "real" / "song.txt", tmp_path / "plain" / "song.txt"
+    real.write_text("old", encoding="utf-8")
+    plain.parent.mkdir()
+    plain.symlink_to(real)
+    with following(plain) as found:
+        in_place(real)
+        found.get(timeout=2 * 3)  # the first look: from now on the folders are watched
+        renamed_over(real)
+        assert found.get(timeout=HEARD_SEC) == {plain}
+
+
+def test_a_save_is_seen_by_time_length_or_number(tmp_path: Path) -> None:
+    file = tmp_path / "song.txt"
+    file.write_text("old", encoding="utf-8")
+    os.utime(file, ns=(0, 5_000_000))
+    watch = FileWatch(lambda: [file])
+    os.utime(file, ns=(0, 6_000_000))  # within the same second
+    assert watch.changed() == {file}
+    file.write_text("longer", encoding="utf-8")
+    os.utime(file, ns=(0, 6_000_000))
+    assert watch.changed() == {file}
+    other = tmp_path / "other.txt"
+    other.write_text("LONGER", encoding="utf-8")
+    os.utime(other, ns=(0, 6_000_000))
+    other.replace(file)
+    assert watch.changed() == {file}
+
+
 def test_a_save_through_a_link_is_heard(tmp_path: Path) -> None:
     (tmp_path / "real").mkdir()
     (tmp_path / "real" / "song.txt").write_text("old", encoding="utf-8")

@@ -267,18 +267,22 @@ class Hand:
         if asked.shape is None or asked.above_root is None:
             return 0.0
         homes = self.homes(asked.shape, grip.root_string) if grip.root_string else NOWHERE
-        if not homes:
-            return self.weights.off_shape
         return 0.0 if grip.position in homes else self.weights.off_home
 
     def move_cost(self, before: Asked, old: Grip, asked: Asked, new: Grip, step: Step) -> float:
         """Return what going from the grip of one note to the grip of the next costs."""
-        cost = self._travel_cost(old, new, step, is_written=bool(before.fixed or asked.fixed))
+        weights = self.weights
+        cost = 0.0
+        if old.position != new.position:
+            is_written = before.fixed is not None or asked.fixed is not None
+            cost = self._travel_cost(old, new, step, is_written=is_written)
+            if cost == inf:
+                return inf
         strings = abs(new.string - old.string)
         if strings:
-            cost += self.weights.cross * strings + self.weights.skip * (strings - 1)
+            cost += weights.cross * strings + weights.skip * (strings - 1)
             if strings > 2 and step.haste <= FAST_HASTE:
-                cost += self.weights.leap * (strings - 2)
+                cost += weights.leap * (strings - 2)
             if new.fret and self._is_apart(old, asked.pitch - before.pitch):
                 cost += self._apart_cost(before)
         cost += self._finger_cost(old, new, step)
@@ -287,13 +291,11 @@ class Hand:
         if asked.touch in (Touch.GHOST, Touch.SLIDE):
             cost += self._touch_cost(asked.touch, old, new)
         if step.same_run and old.root_string != new.root_string:
-            cost += self.weights.shape_break
+            cost += weights.shape_break
         return cost
 
     def _travel_cost(self, old: Grip, new: Grip, step: Step, *, is_written: bool) -> float:
         """Return what the hand's way costs; too far for the time is only what a player wrote."""
-        if old.position == new.position:
-            return 0.0
         haste = HASTE[step.haste if new.fret else step.open_haste]
         travel_mm = abs(self.ruler_mm[new.position] - self.ruler_mm[old.position])
         if travel_mm > haste.reach_mm and not is_written:
@@ -306,7 +308,7 @@ class Hand:
             return self.weights.restrike
         if new.fret or self.options.open_strings == "yes":
             return 0.0
-        return self.weights.open_again - self.weights.open_string
+        return -self.weights.open_string
 
     def _is_apart(self, old: Grip, semitones: int) -> bool:
         """Return whether a half step to another string tears apart what lies side by side.
@@ -333,12 +335,11 @@ class Hand:
         strings = abs(new.string - old.string)
         if old.finger != new.finger:
             swaps = old.fret == new.fret and not _side_by_side(old, new)
-            along = abs(new.fret - old.fret) - FARTHEST if not strings else 0
-            return (self.weights.refinger if swaps else 0.0) + self.weights.along * max(0, along)
+            return self.weights.refinger if swaps else 0.0
         if old.fret == new.fret:
             return self.weights.roll * strings
         if not strings:
-            return self.weights.lift if old.position == new.position else self.weights.drag
+            return self.weights.lift if old.position == new.position else 0.0
         each = self.weights.hop * HASTE[step.haste].factor
         return each if old.position != new.position else each * strings
 

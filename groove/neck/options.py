@@ -6,7 +6,9 @@ Journal of Motor Behavior 34(4), 2002 (hand travel and finger spread) and D. Rad
 V. Lombardo, ICMC 2005 (moves along and across the neck counted apart).
 """
 
+from bisect import bisect_right
 from math import inf
+from operator import attrgetter
 from typing import Literal, NamedTuple
 
 from msgspec import Struct
@@ -110,7 +112,7 @@ FAST_HASTE = 4
 
 def haste_index(window_ms: float) -> int:
     """Return the row of ``HASTE`` for a time in ms."""
-    return max(row for row, haste in enumerate(HASTE) if haste.window_ms <= max(0, window_ms))
+    return max(0, bisect_right(HASTE, window_ms, key=attrgetter("window_ms")) - 1)
 
 
 class Weights(Struct, frozen=True, kw_only=True):
@@ -148,20 +150,15 @@ class Weights(Struct, frozen=True, kw_only=True):
     """One finger rolled or barred over to another string at the same fret, per string."""
     lift: float = 1.6
     """One finger lifted to another fret of its string while the hand stands still."""
-    drag: float = 0.1
-    """One finger drawn along its string to another fret, where two fingers could take turns."""
     hop: float = 0.8
     """One finger lifted to another fret of another string, times the haste; per string while the
     hand stands still."""
     refinger: float = 1.2
     """Another finger on the place just played, or at its fret of another string, but for two side
     by side of which the lower has the lower string."""
-    along: float = 0.3
-    """Each fret beyond a hand's reach along one string to another finger."""
     open_string: float = 0.4
-    """An open string rings on, per note (``free`` and ``no``)."""
-    open_again: float = 0.1
-    """The same for an open string struck again: there is nothing to mute between."""
+    """An open string rings on, per note (``free`` and ``no``), but where it is struck again: there
+    is nothing to mute between."""
     open_muted: float = 0.8
     """The same in a cell that the fretting hand mutes (see ``Shape``), besides."""
     open_ghost: float = 4.0
@@ -176,15 +173,14 @@ class Weights(Struct, frozen=True, kw_only=True):
     """Fretted above the seventh fret, per fret, per note."""
     shape_break: float = 12.0
     """A cell's note on another string than its shape has it, seen from the note before."""
-    off_shape: float = 3.0
-    """A cell's note where the shape runs off the neck, per note."""
     off_home: float = 3.0
-    """A cell's note played out of the hand position that holds the whole shape, per note."""
+    """A cell's note played out of the hand position that holds the whole shape, or where there is
+    none since the shape runs off the neck, per note."""
     elsewhere: float = 2.5
     """A note not where its bar had it the first time, or had the same note, per note."""
     other_finger: float = 0.3
     """A note held at that place by another finger, per note."""
-    out_of_position: float = 1.0
+    out_of_position: float = 2.0
     """A note out of the position that the player began with, though it lies there, per note."""
     slide_across: float = 40.0
     """A slide that changes the string."""

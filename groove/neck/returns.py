@@ -72,7 +72,8 @@ def from_the_start(asked: Sequence[Asked], place: tuple[int, int], tuning: Tunin
     """Return what is asked, each note wanted in the hand that plays the first root at ``place``.
 
     ``place`` is that root's (string, fret).  The hand covers five frets, from the one below that
-    fret: on strings a fourth apart each pitch lies there once, if at all.
+    fret: on strings a fourth apart each pitch lies there once, if at all.  A cell's notes above
+    its root go where the root goes.
     """
     lowest = max(0, place[1] - 1)
     there = {
@@ -81,7 +82,9 @@ def from_the_start(asked: Sequence[Asked], place: tuple[int, int], tuning: Tunin
         for fret in range(lowest, lowest + HAND_COVERS)
     }
     there[tuning.pitch_at(*place)] = place
-    return [one._replace(in_position=there.get(one.pitch)) for one in asked]
+    return [
+        one if one.above_root else one._replace(in_position=there.get(one.pitch)) for one in asked
+    ]
 
 
 def _bar_slices(notes: Sequence[Note]) -> list[slice]:

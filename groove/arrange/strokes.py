@@ -374,7 +374,7 @@ def joined(line: list[Draft], own: Sequence[Draft], span: Span) -> Iterator[Draf
     for draft in own:
         note = draft.written
         if draft.is_tie:
-            if line and line[-1].end == draft.start and not line[-1].is_ghost:
+            if line and line[-1].end >= draft.start and not line[-1].is_ghost:
                 line[-1].end = draft.end
             continue
         held = _held(line, note, draft.start) if note and note.is_tied else None

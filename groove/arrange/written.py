@@ -30,13 +30,17 @@ SLURRED_LEVELS_OFF = 2
 
 
 def unpushed(spans: Sequence[Span], plans: Sequence[BarPlan]) -> list[Span]:
-    """Return the chords as the bass has them: no push into a written bar or out of one."""
+    """Return the chords as the bass has them: no push into a written bar or out of one.
+
+    A written bar that begins with a hold and states no note for it lets a push from a drawn bar in.
+    """
     found: list[Span] = []
     for span in spans:
         before = plans[span.bar - 1] if span.bar else None
         reaches_over = span.start_tick < plans[span.bar].start_tick
         crosses = reaches_over and before is not None and before.is_written
-        if span.is_pushed and (plans[span.bar].is_written or crosses):
+        lets_in = reaches_over and _holds_head(plans[span.bar]) and not crosses
+        if span.is_pushed and not lets_in and (plans[span.bar].is_written or crosses):
             grid_tick = span.grid_tick
             onset = replace(span.onset, pushed_ticks=0)
             if found:
@@ -44,6 +48,13 @@ def unpushed(spans: Sequence[Span], plans: Sequence[BarPlan]) -> list[Span]:
             span = replace(span, start_tick=grid_tick, onset=onset)
         found.append(span)
     return found
+
+
+def _holds_head(plan: BarPlan) -> bool:
+    """Whether a written bar begins with whatever sounds before it."""
+    line = plan.bar.line
+    notes = line.notes if isinstance(line, TabLine) else ()
+    return any(note.is_tied and note.pitch is None for note in notes)
 
 
 def with_written(drafts: list[Draft], plan: Plan) -> list[Draft]:
@@ -77,7 +88,8 @@ def _tab_stroke(note: WrittenNote, plan: BarPlan, index: int) -> Draft:
     touch = Touch.HARMONIC if note.is_harmonic else Touch.PLAIN
     if note.slur:
         touch, level = SLUR_TOUCHES[note.slur], level - SLURRED_LEVELS_OFF
-    is_ghost = note.pitch is None
+    # A tie that states no fret holds whatever sounds before its bar.
+    is_ghost = note.pitch is None and not note.is_tied
     return Draft(
         start=plan.start_tick + first,
         end=plan.start_tick + max(end, first + 1),

@@ -12,6 +12,7 @@ from groove.chart.examples import spelled_hint, uneven_hint
 from groove.chart.lines import Line
 from groove.chart.marks import BarLine, Token, merged_marks
 from groove.chart.model import ChordSpan, Directions, Push, WrittenBar
+from groove.chart.repeats import played_before
 from groove.chart.settings import parse_meter
 from groove.chart.symbols import Symbols
 from groove.chart.words import WORDS, Word, find_word, read_fields, unknown_word
@@ -283,14 +284,8 @@ class BarReader:
         return structs.replace(token, text=before.chords[-1].written)
 
     def bar_before(self) -> WrittenBar | None:
-        """Return the bar that is played before the one that is being read, None for none.
-
-        A later ending follows the bar before the first one, not the bar written before it.
-        """
-        last = self.bars[-1] if self.bars else None
-        if last and last.endings and self.endings and last.endings != self.endings:
-            return next((bar for bar in reversed(self.bars) if not bar.endings), None)
-        return last
+        """Return the bar that is played before the one that is being read, None for none."""
+        return played_before(self.bars, self.endings)
 
     def spans(self, tokens: list[Token], shares: list[int]) -> tuple[ChordSpan, ...]:
         """Return chord spans from chords and their beats."""

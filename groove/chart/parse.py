@@ -32,8 +32,9 @@ from groove.chart.model import (
 )
 from groove.chart.order import check_order
 from groove.chart.pickup import Pickup, pickup_of
+from groove.chart.printed import chord_line, printed_line, stray_line
 from groove.chart.riffs import check_riffs
-from groove.chart.rows import is_row_under_bars, stray_row
+from groove.chart.rows import is_row_under_bars
 from groove.chart.section import RawSection, SectionReader, check_tempo, respelled_settings
 from groove.chart.settings import (
     CUE,
@@ -120,9 +121,11 @@ class ChartReader:
     def take_row(self, line: Line) -> None:
         """Keep a row with the line of bars that it stands under.  Raises ChartError."""
         if self.under is None:
-            raise unreadable(line)
+            raise printed_line(line) or unreadable(line)
         if not is_row_under_bars(line.text):
-            raise stray_row(line) if self.under else unreadable(line)
+            if self.under:
+                raise stray_line(line)
+            raise printed_line(line) or chord_line(line) or unreadable(line)
         self.under.append(line)
 
     def take_heading(self, line: Line) -> None:
@@ -211,7 +214,7 @@ class ChartReader:
             table = next(reversed(self.sections.values())).table if self.sections else self.common
             table.add(line, READERS)
         else:
-            raise unknown_setting(line)
+            raise printed_line(line) or unknown_setting(line)
 
     def take_like(self, line: Line) -> None:
         """Keep which section another one is like."""

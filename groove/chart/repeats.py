@@ -105,6 +105,18 @@ def check_repeats(bars: Sequence[WrittenBar]) -> None:
         check_endings(bars[group.start : group.stop], group.passes)
 
 
+def played_before(bars: Sequence[WrittenBar], endings: tuple[int, ...]) -> WrittenBar | None:
+    """Return the bar that is played before one with these endings, None for none.
+
+    ``bars`` are all that are written before it.  A later ending follows the bar before the first
+    one, not the bar written before it.
+    """
+    last = bars[-1] if bars else None
+    if last and last.endings and endings and last.endings != endings:
+        return next((bar for bar in reversed(bars) if not bar.endings), None)
+    return last
+
+
 def ending_text(bar: WrittenBar) -> str:
     """Return an ending as a chart has it: ``1,2.``."""
     return ",".join(str(number) for number in bar.endings) + "."

@@ -7,6 +7,7 @@ from dataclasses import replace
 from groove.cells.tokens import EXPECTED, TYPED, is_struck, lost_hold, parse_token, read_tokens
 from groove.chart.lines import Line
 from groove.chart.model import Slot, TabLine, TokenLine, WrittenBar
+from groove.chart.repeats import played_before
 from groove.chart.tab import Cells, read_tab_bar
 from groove.errors import ChartError
 from groove.neck.instrument import Tuning
@@ -16,8 +17,6 @@ from groove.timing import Meter
 STRING_ROW = re.compile(r"\s*([A-Ga-g][#b♭♯]?)\s*(?=\|)")
 TOKEN_ROW = re.compile(r"\s*bass\s*(?=\|)", re.IGNORECASE)
 BEAT_ROW = re.compile(r"[\s|]*[1rR][\s|0-9rReE&+aA.]*")
-PRINTED = re.compile(r".*\bbar [0-9]+|=\s*held\b.*|(?:fi|pl)\s[\s0-9imp|]*", re.IGNORECASE)
-"""Lines of a printed tab that are no row of notes: headings, the legend, fingers."""
 
 
 def is_string_row(text: str) -> bool:
@@ -32,30 +31,19 @@ def is_row_under_bars(text: str) -> bool:
     return bool(TOKEN_ROW.match(text)) or is_string_row(text) or bool(BEAT_ROW.fullmatch(text))
 
 
-def stray_row(line: Line) -> ChartError:
-    """Return the error for a line under bars that is no row."""
-    if PRINTED.fullmatch(line.value):
-        found = "a heading or a legend of a printed tab"
-    else:
-        found = "a line under bars that is no string, no tokens and no beats"
-    return ChartError(
-        f"found {found}",
-        place=line.value_place(),
-        hint="expected rows as  G |-2-0-|  , one a string, or  bass | R - 5 . |  ; chord names, "
-        "titles and legends of a printed tab are left out",
-    )
-
-
 def with_rows(
-    bars: Sequence[WrittenBar], rows: Sequence[Line], tuning: Tuning, before: WrittenBar | None
+    bars: Sequence[WrittenBar], rows: Sequence[Line], tuning: Tuning, earlier: Sequence[WrittenBar]
 ) -> list[WrittenBar]:
-    """Return the bars of one line with what their rows say.  Raises ChartError."""
+    """Return the bars of one line with what their rows say.
+
+    ``earlier`` are the section's bars before them.  Raises ChartError.
+    """
     if TOKEN_ROW.match(rows[0].text):
         if len(rows) > 1:
             hint = "expected one row of tokens under a line of bars"
             raise ChartError("found a second row", place=rows[1].value_place(), hint=hint)
         return with_tokens(bars, rows[0])
-    return with_tab(bars, rows, tuning, before)
+    return with_tab(bars, rows, tuning, earlier)
 
 
 def with_tokens(bars: Sequence[WrittenBar], row: Line) -> list[WrittenBar]:
@@ -95,7 +83,7 @@ def read_token_bar(cells: Cells, meter: Meter) -> TokenLine | None:
 
 
 def with_tab(
-    bars: Sequence[WrittenBar], rows: Sequence[Line], tuning: Tuning, before: WrittenBar | None
+    bars: Sequence[WrittenBar], rows: Sequence[Line], tuning: Tuning, earlier: Sequence[WrittenBar]
 ) -> list[WrittenBar]:
     """Return bars with the tab under them."""
     strings = [row for row in rows if STRING_ROW.match(row.text)]
@@ -104,19 +92,19 @@ def with_tab(
     by_string = [row_bars(row, STRING_ROW) for row in strings]
     for row, pieces in zip(strings, by_string, strict=True):
         check_count(row, len(pieces), len(bars))
-    found: list[WrittenBar] = []
-    last = before.line if before and isinstance(before.line, TabLine) else None
+    found = list(earlier)
     for index, bar in enumerate(bars):
         cells = [pieces[index] for pieces in by_string]
         if all(not each.text.strip() for each in cells):
-            last = None
             found.append(bar)
             continue
         check_widths(cells)
         beats = beat_columns(beat_row, cells[0], bar.meter) if beat_row else None
-        last = read_tab_bar(cells, bar.meter, tuning, last, beats)
-        found.append(replace(bar, line=last))
-    return found
+        before = played_before(found, bar.endings)
+        lasting = before.line if before and isinstance(before.line, TabLine) else None
+        line = read_tab_bar(cells, bar.meter, tuning, lasting, beats)
+        found.append(replace(bar, line=line))
+    return found[len(earlier) :]
 
 
 def check_strings(rows: Sequence[Line], strings: Sequence[Line], tuning: Tuning) -> None:

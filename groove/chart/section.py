@@ -64,13 +64,11 @@ class SectionReader:
         self.count = ChartCount()
         self.notices: list[str] = []
         self.read_already: dict[str, tuple[RawSection, Section]] = {}
-        self.before: WrittenBar | None = None
 
     def read(self, raw: RawSection) -> Section:
         """Return one section.  Raises ChartError."""
         section = self.read_like(raw, raw.like) if raw.like else self.read_own(raw)
         self.read_already[raw.head.name.casefold()] = (raw, section)
-        self.before = section.bars[-1]
         return section
 
     def read_own(self, raw: RawSection) -> Section:
@@ -122,7 +120,7 @@ class SectionReader:
         bar = replace(reader.read_whole(words), number=0)
         self.tell_of_doubled(reader.doubled)
         if rows:
-            (bar,) = with_rows((bar,), rows, self.tuning, None)
+            (bar,) = with_rows((bar,), rows, self.tuning, ())
         if self.notation is Notation.LETTERS:
             (bar,) = respelled_bars((bar,), first.settings.key or self.stated)
         return bar
@@ -211,8 +209,7 @@ class SectionReader:
         for number, group in groupby(bars, key=lambda bar: bar.place.line):
             own = list(group)
             under = raw.rows.get(number)
-            before = found[-1] if found else self.before
-            found += with_rows(own, under, self.tuning, before) if under else own
+            found += with_rows(own, under, self.tuning, found) if under else own
         return tuple(found)
 
     def tell_of_doubled(self, doubled: Sequence[Token]) -> None:

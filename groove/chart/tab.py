@@ -296,22 +296,38 @@ def tied_note(
     scale: Scale,
     times: Sequence[Fraction],
 ) -> WrittenNote:
-    """Return the note that goes on from the bar before.  Raises ChartError where none does."""
-    lasting = [note for note in before.notes if note.string == string] if before else []
-    if not lasting or not before:
+    """Return the note that goes on from the bar before.
+
+    Where no tab stands under that bar it is whatever sounds there: no fret and no pitch.  Raises
+    ChartError where the bar before is written and has no note on the string.
+    """
+    length = times[scale.end(end)]
+    place = cells.place(0, end)
+    if before is None:
+        return WrittenNote(
+            start_quarters=Fraction(0),
+            length_quarters=length,
+            string=string,
+            fret=None,
+            pitch=None,
+            is_tied=True,
+            place=place,
+        )
+    lasting = [note for note in before.notes if note.string == string]
+    if not lasting:
         raise ChartError(
             "found = at the head of a bar, and no note before it on this string",
-            place=cells.place(0, end),
+            place=place,
             hint="expected a note that lasts to the end of the bar before, or - for silence",
         )
     last = lasting[-1]
     return replace(
         last,
         start_quarters=Fraction(0),
-        length_quarters=times[scale.end(end)],
+        length_quarters=length,
         slur=None,
         is_tied=True,
-        place=cells.place(0, end),
+        place=place,
     )
 
 

@@ -78,5 +78,12 @@ def play_chart(
     name: str, options: PerformOptions, patterns: Path | None
 ) -> tuple[Analysis, Performance]:
     """Return a chart's song, analysed in the key that was asked for, and what the band plays."""
-    analysis = analyse_song(read_song(name), options)
+    return play_song(read_song(name), options, patterns)
+
+
+def play_song(
+    song: Song, options: PerformOptions, patterns: Path | None
+) -> tuple[Analysis, Performance]:
+    """Return a song that was read, analysed in the key that was asked for, and what is played."""
+    analysis = analyse_song(song, options)
     return analysis, perform_analysis(analysis, load_library(patterns), options)

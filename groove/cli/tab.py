@@ -12,6 +12,7 @@ from groove.cli.targets import Job, Kinds, Outputs, plan_jobs
 from groove.cli.watching import Round, follow
 
 if TYPE_CHECKING:
+    from groove.chart.model import Song
     from groove.events import Performance
     from groove.neck.fingering import FingeredLine
     from groove.neck.instrument import Tuning
@@ -28,6 +29,10 @@ class Layout(Struct, frozen=True, kw_only=True):
     width: Annotated[
         int, typer.Option(metavar="COLUMNS", min=NARROWEST, max=WIDEST, help="How wide.")
     ] = 80
+    into_chart: Annotated[
+        bool,
+        typer.Option("--into-chart", help="The chart, with the part as tab under its bars."),
+    ] = False
 
     def text(self, cut: "Performance", tuning: "Tuning") -> str:
         """Return the tab of a fingered part."""
@@ -59,28 +64,39 @@ def tab(
     from groove.cli.performing import (
         neck_options,
         perform_options,
-        play_chart,
+        play_song,
         tell_notices,
     )
     from groove.cut import piece as cut_piece
+    from groove.io.charts import read_chart, read_song
     from groove.io.config import read_config
     from groove.neck.fingering import finger_performance
     from groove.pipeline import song_tuning
+    from groove.text.notices import notice_texts
 
+    if layout.into_chart:
+        refuse_beside_chart(layout, arranged)
     config = read_config()
     whole = perform_options(config, arranged.choices(), hand.choices(), tight=True)
     asked = perform_options(config, piece.choices())
     player = neck_options(config, hand, thumb=hand.thumb)
 
     def work(job: Job, now: Round) -> Result:
-        analysis, performance = play_chart(job.chart, whole, answer.patterns)
+        chart, song = read_chart(job.chart) if layout.into_chart else ("", read_song(job.chart))
+        analysis, performance = play_song(song, whole, answer.patterns)
         strings = song_tuning(analysis.song, whole)
         placed, line = finger_performance(performance, tuning=strings, options=player)
         cut = cut_piece(placed, asked.sections, asked.bars)
         tell_notices(cut)
-        if answer.json:
+        if layout.into_chart:
+            text = charted(chart, song, placed, cut, strings, layout.width)
+            if answer.json:
+                notices = notice_texts(performance.notices)
+                return {"format": 1, "chart": job.chart, "notices": notices, "text": text}
+        elif answer.json:
             return {"format": 1, "chart": job.chart, **tab_data(performance, cut, line)}
-        text = layout.text(cut, strings)
+        else:
+            text = layout.text(cut, strings)
         if job.file:
             return write_file(job, text.encode(), now.tell)
         now.tell()
@@ -92,6 +108,40 @@ def tab(
         return each_job(jobs, partial(work, now=now), as_json=answer.json)
 
     raise typer.Exit(follow(make, charts, answer))
+
+
+def refuse_beside_chart(layout: Layout, arranged: Arranged) -> None:
+    """Refuse what a chart with its part in it cannot show."""
+    from groove.errors import OptionError
+
+    moved = arranged.moved
+    for name, is_given in (
+        ("--transpose", moved.transpose != 0),
+        ("--key", moved.key is not None),
+        ("--fingers", layout.fingers),
+        ("--pluck", layout.pluck),
+    ):
+        if is_given:
+            what = (
+                "the chart keeps its own key" if name in ("--transpose", "--key") else "tab alone"
+            )
+            hint = f"expected one of the two: {what}"
+            raise OptionError(f"{name} beside --into-chart", hint=hint)
+
+
+def charted(
+    chart: str,
+    song: "Song",
+    placed: "Performance",
+    cut: "Performance",
+    strings: "Tuning",
+    width: int,
+) -> str:
+    """Return a chart with its part written under its bars, or under those of a piece."""
+    from groove.chart.into_chart import with_part
+
+    chosen = {bar.ref.written_bar for bar in cut.bars if bar.ref.is_written}
+    return with_part(chart, song, placed, chosen, strings, width)
 
 
 def tab_data(

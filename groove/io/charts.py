@@ -9,6 +9,7 @@ from pathlib import Path
 from groove.chart.lines import LONGEST_CHART_BYTES
 from groove.chart.model import Song
 from groove.chart.parse import parse_chart
+from groove.chart.write import write_chart
 from groove.errors import ChartError, OptionError, SourcePlace, nearest_hint
 from groove.io.abc_tunes import ABC_SUFFIX, read_book, split_name, tune_names
 
@@ -46,9 +47,25 @@ def read_song(name: str) -> Song:
         from groove.io.abc import song_from_abc
 
         return song_from_abc(abc_text(file), file, tune)
+    return parse_chart(read_text(name), source=name)
+
+
+def read_chart(name: str) -> tuple[str, Song]:
+    """Return the text of a chart and its song; of a score of others, the chart that it makes.
+
+    Raises as ``read_song`` does.
+    """
+    suffix = Path(split_name(name)[0]).suffix.casefold()
+    is_score = suffix in (ABC_SUFFIX, *MUSICXML_SUFFIXES)
+    text = write_chart(read_song(name)) if is_score else read_text(name)
+    return text, parse_chart(text, source=name)
+
+
+def read_text(name: str) -> str:
+    """Return the text of a chart of ours.  Raises OptionError, ChartError."""
     text = decoded(name, read_limited(name, LONGEST_CHART_BYTES))
     refuse_markup(name, text)
-    return parse_chart(text, source=name)
+    return text
 
 
 def abc_text(name: str) -> str:

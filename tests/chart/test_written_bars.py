@@ -206,7 +206,6 @@ FAULTS = [
     (TAB + "  E|--25----|", 6, 7, "found fret 25"),
     (TAB + "  E|--0q----|", 6, 8, "found 'q' on a string"),
     (TAB + "  E|--=-----|", 6, 7, "found = that holds nothing"),
-    (TAB + "  E|=-------|", 6, 5, "found = at the head of a bar"),
     (TAB + "  E|--5h----|", 6, 8, "found 'h' that leads to nothing"),
     (TAB + "  E|--h5----|", 6, 8, "found a hammer-on with no note before it"),
     (TAB + "  E|--7h5---|", 6, 9, "found a hammer-on from fret 7 to 5"),
@@ -218,8 +217,8 @@ FAULTS = [
     (TAB + "  D|--------|", 6, 3, "found the string D where E belongs"),
     (TAB + "  E|--------|\n  B|--------|", 7, 3, "found 5 strings under these bars"),
     (TAB + "  E|--------|\n     1 2 3", 7, 6, "found 3 beats under a bar of 4"),
-    (TAB + "  E|--------|\n  verse, bar 1", 7, 3, "found a heading or a legend of a printed tab"),
-    (TAB + "  E|--------|\n  D      A", 7, 3, "found a line under bars that is no string"),
+    (TAB + "  E|--------|\n  verse, bar 1", 7, 3, "found a heading of a printed tab"),
+    (TAB + "  E|--------|\n  D      A", 7, 3, "found chord names without bar lines"),
     ("  bass | R 5 R |", 3, 9, "found 3 slots in a bar of 4/4: 4 beats"),
     ("  bass | R 5 Q 5 |", 3, 14, "found 'Q'"),
     ("  bass | R 5 . - |", 3, 16, "found a hold after a rest"),
@@ -238,6 +237,43 @@ def test_what_is_wrong_is_told_at_its_place(
     assert caught.value.message.startswith(message)
     assert (caught.value.place.line, caught.value.place.column) == (line, column)
     assert caught.value.hint
+
+
+def test_a_hold_needs_a_note_where_the_bar_before_is_written() -> None:
+    rows = TAB.replace("|--------|", "|--------|--------|")
+    with pytest.raises(ChartError) as caught:
+        parse_chart(f"verse:\n  | D | A |\n{rows}  E|--------|==------|\n")
+    assert caught.value.message.startswith("found = at the head of a bar")
+    assert (caught.value.place.line, caught.value.place.column) == (6, 14)
+
+
+def test_a_hold_after_a_drawn_bar_holds_what_sounds_there() -> None:
+    """The tie has no fret and no pitch of its own; it lasts two of the eight slots."""
+    rows = TAB.replace("|--------|", "| |-----------------|")
+    (bar,) = [
+        bar
+        for bar in parse_chart(f"verse:\n  | D | A |\n{rows}  E| |====-------------|\n")
+        .sections[0]
+        .bars
+        if bar.line
+    ]
+    assert isinstance(bar.line, TabLine)
+    assert [
+        (n.start_quarters, n.length_quarters, n.string, n.fret, n.pitch, n.is_tied)
+        for n in bar.line.notes
+    ] == [(0, 1, 4, None, None, True)]
+
+
+def test_a_hold_in_a_second_ending_goes_on_from_the_bar_before_the_first() -> None:
+    """E1 is MIDI 28: fret 5 of the lowest string, 33, rings into both endings."""
+    rows = "".join(f"  {name}|--------|--------|--------|\n" for name in "GDA")
+    text = f"verse:\n  |: D |1. A :|2. G |\n{rows}  E|5=======|=-------|=-------|\n"
+    found = [bar.line for bar in parse_chart(text).sections[0].bars]
+    assert [
+        [(n.fret, n.pitch, n.is_tied) for n in line.notes]
+        for line in found
+        if isinstance(line, TabLine)
+    ] == [[(5, 33, False)], [(5, 33, True)], [(5, 33, True)]]
 
 
 def test_a_row_without_bars_above_is_refused() -> None:

@@ -261,7 +261,7 @@ def test_a_hold_after_a_drawn_bar_holds_what_sounds_there() -> None:
     assert [
         (n.start_quarters, n.length_quarters, n.string, n.fret, n.pitch, n.is_tied)
         for n in bar.line.notes
-    ] == [(0, 1, 4, None, None, True)]
+    ] == [(Fraction(0), Fraction(1), 4, None, None, True)]
 
 
 def test_a_hold_in_a_second_ending_goes_on_from_the_bar_before_the_first() -> None:

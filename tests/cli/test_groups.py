@@ -163,3 +163,21 @@ def test_a_sheet_of_two_kinds_in_a_folder(groove: Command) -> None:
     assert groove.files() == {"one.txt", "out/one.musicxml", "out/one.mxl"}
     named = groove("sheet", "one.txt", "-o", "one.pdf", "--as", "mxl")
     assert named.err == "--as goes with a folder\n  the suffix of one.pdf decides\n"
+
+
+def test_options_reach_the_performance(groove: Command) -> None:
+    groove.write("one.txt", "key: D\nfeel: sixteenths\nverse:\n| D | A | Bm7 | G |\n")
+    made = {}
+    for words in ((), ("--seed", "5"), ("--tight",), ("--click",), ("--feel", "octaves")):
+        assert groove("render", "one.txt", "-o", "one.mid", *words).code == 0
+        made[words] = (groove.folder / "one.mid").read_bytes()
+    assert len(set(made.values())) == 5
+
+
+def test_a_thumb_plucks_all(groove: Command) -> None:
+    groove.write("one.txt", CHART)
+    for command in ("tab", "neck"):
+        (data,) = groove(command, "one.txt", "--thumb", "--json").json
+        assert {note["pluck"] for note in data["notes"]} == {"p"}
+        (usual,) = groove(command, "one.txt", "--json").json
+        assert "i" in {note["pluck"] for note in usual["notes"]}

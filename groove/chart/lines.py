@@ -28,6 +28,9 @@ LINE_END = re.compile(r"\r\n|\r|\n")
 BAR_NAME = re.compile(r"bar [0-9]{1,5}", re.IGNORECASE)
 """What begins a line that changes a bar of a section like another."""
 
+ROW = re.compile(r"\s*(?:[A-G][#b♭♯]?\s*\|[^A-Za-z]*[-=–—]|bass\s*\|)", re.IGNORECASE)
+"""A row of tab or of tokens by how it begins."""
+
 COMMENT = re.compile(r"(?:^|(?<=[\s:]))#(?=\s|$)")
 
 
@@ -146,6 +149,12 @@ def read_line(text: str, number: int, source: str) -> Line:
 def unreadable(line: Line) -> ChartError:
     """Return the error for a line that is nothing where it stands."""
     start = line.indent
+    if ROW.match(line.text):
+        return ChartError(
+            "found a row with no bars above it",
+            place=line.place(start + 1, len(line.text) - start),
+            hint="expected its chords on the line right above it, as | D | G |",
+        )
     found = "bars" if "|" in line.text else "a line"
     comment = "a comment has a space after its #; " if line.text[start] == "#" else ""
     return ChartError(

@@ -155,7 +155,11 @@ def check_order(song: Song) -> None:
     codas = [m for m in marks(song) if m.written.directions.has_coda]
     if song.form and (words or signs or codas):
         first = min((*words, *signs, *codas), key=lambda mark: (mark.section, mark.bar))
-        raise at(first, "found a jump in a chart that has a form:", "expected one of the two")
+        raise at(
+            first,
+            "found a jump in a chart that has a form:",
+            "expected one of the two: the order is said in form:, or by jumps",
+        )
     check_jump(words, signs, codas)
     last = song_form(song)[-1].section
     for mark in marks(song):

@@ -115,11 +115,7 @@ def read_tab_bar(
     by_string = [checked_signs(cells) for cells in strings]
     signs = [sign for own in by_string for sign in own]
     width = len(strings[0].text)
-    # A hold of one column would end before the bar begins if that column were margin.
-    has_margin = all(
-        cells.text[:1] in MARGIN and (cells.text[:1] != HOLD or cells.text[1:2] == HOLD)
-        for cells in strings
-    )
+    has_margin = all(cells.text[:1] in MARGIN for cells in strings)
     if beats is None:
         scale = even_scale(signs, width, meter.beats_per_bar, has_margin)
     else:
@@ -303,6 +299,12 @@ def tied_note(
     """
     length = times[scale.end(end)]
     place = cells.place(0, end)
+    if not length:
+        raise ChartError(
+            "found = that ends before the bar begins: its column is margin",
+            place=place,
+            hint="expected it over the columns that the note lasts, as ===",
+        )
     if before is None:
         return WrittenNote(
             start_quarters=Fraction(0),
@@ -320,9 +322,8 @@ def tied_note(
             place=place,
             hint="expected a note that lasts to the end of the bar before, or - for silence",
         )
-    last = lasting[-1]
     return replace(
-        last,
+        lasting[-1],
         start_quarters=Fraction(0),
         length_quarters=length,
         slur=None,

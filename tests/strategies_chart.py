@@ -64,11 +64,56 @@ def bars(draw: st.DrawFn, *, beats: int, first: bool, symbols: st.SearchStrategy
     return word + " ".join(tokens)
 
 
+SLOTS = ["---", "---", "x--", "10-", "11=", "12-"]
+"""Three columns of tab; from the tenth to the twelfth fret there is room to transpose."""
+
+ROW_TOKENS = ["R", "5", "b3", ">-1", "x", ".", "@E2", "s8"]
+
+
 @st.composite
-def bar_rows(draw: st.DrawFn, *, meter: int, symbols: st.SearchStrategy[str]) -> str:
-    """Draw the bars of a section: repeats, endings, double bars and changes of meter."""
+def tab_rows(draw: st.DrawFn, sizes: list[int]) -> list[str]:
+    """Draw four strings under bars of so many beats each; some bars are left empty."""
+    strings: list[list[str]] = [[], [], [], []]
+    for beats in sizes:
+        per_beat = draw(st.sampled_from([0, 1, 2]))
+        for string in strings:
+            slots = [draw(st.sampled_from(SLOTS)) for _ in range(beats * per_beat)]
+            string.append("-" + "".join(slots) if slots else " ")
+    # A row is told from chords by its dashes: under empty bars alone there stands none.
+    if all(bar == " " for bar in strings[0]):
+        return []
+    return [f"{name} |{'|'.join(bars)}|" for name, bars in zip("GDAE", strings, strict=True)]
+
+
+@st.composite
+def token_rows(draw: st.DrawFn, sizes: list[int]) -> list[str]:
+    """Draw a row of tokens under bars of so many beats each."""
+    found = []
+    for beats in sizes:
+        # In 2/2 slots are counted to the quarter: twice the beats.
+        count = beats * draw(st.sampled_from([0, 2, 4]))
+        words = [draw(st.sampled_from(ROW_TOKENS)) for _ in range(count)]
+        held = ["-" if words[i - 1] != "." and i % 3 == 1 else words[i] for i in range(count)]
+        found.append(" ".join(held))
+    return [f"Bass | {' | '.join(found)} |"]
+
+
+def rows_under(sizes: list[int]) -> st.SearchStrategy[list[str]]:
+    """Return what may stand under a line of bars of so many beats each."""
+    return st.just([]) | tab_rows(sizes) | token_rows(sizes)
+
+
+@st.composite
+def bar_rows(
+    draw: st.DrawFn, *, meter: int, symbols: st.SearchStrategy[str], own_lines: bool = False
+) -> str:
+    """Draw the bars of a section: repeats, endings, double bars and changes of meter.
+
+    With ``own_lines`` rows of tab or tokens stand under some of them.
+    """
     beats = BEATS[meter]
     written: list[str] = []
+    sizes: list[int] = []
 
     def some(count: int) -> str:
         nonlocal beats
@@ -79,11 +124,13 @@ def bar_rows(draw: st.DrawFn, *, meter: int, symbols: st.SearchStrategy[str]) ->
             stated = "" if change is None else f"({METERS[change]}) "
             bar = draw(bars(beats=beats, first=not written and not found, symbols=symbols))
             found.append(stated + bar)
+            sizes.append(beats)
         written.extend(found)
         return " | ".join(found)
 
     pieces = []
     for _ in range(draw(st.integers(1, 3))):
+        sizes.clear()
         shape = draw(st.sampled_from(["plain", "double", "repeat", "times", "endings", "three"]))
         size = draw(st.integers(1, 3))
         if shape == "plain":
@@ -98,14 +145,16 @@ def bar_rows(draw: st.DrawFn, *, meter: int, symbols: st.SearchStrategy[str]) ->
             pieces.append(f"|: {some(size)} |1. {some(1)} :|2. {some(size)} ||")
         else:
             pieces.append(f"|: {some(1)} |1,3. {some(size)} :|2. {some(1)} ||")
-    if draw(st.booleans()):
+        rows = draw(rows_under(list(sizes))) if own_lines else []
+        pieces[-1] = "\n  ".join([pieces[-1], *rows])
+    if own_lines or draw(st.booleans()):
         return "\n  ".join(pieces)
     # On one line two bar lines in a row would be a bar with nothing in it.
     return " ".join([pieces[0], *(piece.removeprefix("| ") for piece in pieces[1:])])
 
 
-def setting_texts(*, song: bool) -> dict[str, st.SearchStrategy[str]]:
-    """Return what each setting may be; a key is left to the caller."""
+def setting_texts(*, song: bool, farthest: int) -> dict[str, st.SearchStrategy[str]]:
+    """Return what each setting may be; a key and a pickup are left to the caller."""
     tempo = st.integers(60, 130).map(str) | st.tuples(
         st.integers(60, 130), st.integers(60, 130)
     ).map(lambda pair: f"{pair[0]} to {pair[1]}.5")
@@ -118,21 +167,19 @@ def setting_texts(*, song: bool) -> dict[str, st.SearchStrategy[str]]:
         "swing": st.sampled_from(["58% eighths", "66.67% sixteenths", "straight"]),
         "loudness": st.sampled_from(["pp", "mf", "FF", "p to f"]),
         "vary": st.sampled_from(["none", "Some", "much"]),
-        "transpose": st.integers(-24, 24).map(str),
+        "transpose": st.integers(-farthest, farthest).map(str),
         "seed": st.integers(0, 2**31 - 1).map(str),
     }
     if song:
-        # Shorter than a bar of any of the meters.
-        texts["pickup"] = st.sampled_from(["0", "1 eighth", "3 Sixteenths"])
         texts["bass tone"] = st.sampled_from(["finger", "Pick"])
         texts["title"] = st.sampled_from(["Lantern Row", "Étude #3: été", "7", "x2", "a : b"])
     return texts
 
 
 @st.composite
-def settings(draw: st.DrawFn, *, song: bool) -> list[str]:
-    """Draw lines of settings, a name at most once."""
-    texts = setting_texts(song=song)
+def settings(draw: st.DrawFn, *, song: bool, farthest: int) -> list[str]:
+    """Draw lines of settings, a name at most once; ``farthest`` is how far they transpose."""
+    texts = setting_texts(song=song, farthest=farthest)
     names = draw(st.lists(st.sampled_from(sorted(texts)), unique=True, max_size=4))
     return [f"{name}: {draw(texts[name])}" for name in names]
 
@@ -170,12 +217,46 @@ def riffs(draw: st.DrawFn) -> str:
     return "\n".join([f"{part} {name}:", *(f"  {row}" for row in rows)])
 
 
+# Shorter than a bar of any of the meters.
+PICKUPS = [[], [], ["pickup: 0"], ["pickup: 1 eighth"], ["Pickup: 3 Sixteenths"]]
+CHORD_PICKUPS = ["pickup: 1 eighth | {} |", "Pickup:  3 sixteenths  | {} / / |"]
+FARTHEST_WITH_TAB = 5
+
+ENDINGS = {
+    "coda page": "| (segno) {0} | (to coda) {0} | (D.S. al coda) {0} | (coda) {0} |",
+    "fine page": "| (segno) {0} | (Fine) {0} | (d.s. al fine) {0} |",
+    "sign page": "| (segno) {0} | {0} | (D.S.) {0} |",
+    "tag page": "| {0} | (tag x3) {0} |",
+}
+"""Sections that end a song without a form, with a jump or a tag."""
+
+PLAYED_AGAIN = {"coda page": 2, "fine page": 2, "sign page": 3, "tag page": 2}
+"""How many bars more than are written these play, counted by hand."""
+
+
 @st.composite
-def charts(draw: st.DrawFn, *, numbers: bool = False) -> str:
-    """Draw a chart that can be read, whole, with everything the grammar has."""
+def pickups(draw: st.DrawFn, symbols: st.SearchStrategy[str], *, own_lines: bool) -> list[str]:
+    """Draw a pickup or none; some have a chord, and a row of tokens under it."""
+    if draw(st.booleans()):
+        return draw(st.sampled_from(PICKUPS))
+    rows = [[], ["Bass | R |"], ["bass | R >-1 |"]] if own_lines else [[]]
+    text = draw(st.sampled_from(CHORD_PICKUPS)).format(draw(symbols))
+    # Three slots where there are three beats.
+    under = draw(st.sampled_from(rows)) if "eighth " in text else []
+    return [text, *under]
+
+
+@st.composite
+def charts(draw: st.DrawFn, *, numbers: bool = False, own_lines: bool = False) -> str:
+    """Draw a chart that can be read, whole, with everything the grammar has.
+
+    With ``own_lines`` there are rows of tab and tokens, and no transposition leaves the neck.
+    """
     symbols = st.sampled_from(NUMBERS) if numbers else known_symbols
+    farthest = FARTHEST_WITH_TAB if own_lines else 24
     meter = draw(st.integers(0, len(METERS) - 1))
-    lines = [*draw(settings(song=True)), f"meter: {METERS[meter]}"]
+    lines = [*draw(settings(song=True, farthest=farthest)), f"meter: {METERS[meter]}"]
+    lines += draw(pickups(symbols, own_lines=own_lines))
     blocks = draw(
         st.lists(riffs(), max_size=2, unique_by=lambda block: block.split("\n")[0].casefold())
     )
@@ -187,16 +268,20 @@ def charts(draw: st.DrawFn, *, numbers: bool = False) -> str:
     names = draw(st.lists(st.sampled_from(NAMES), min_size=1, max_size=3, unique=True))
     for name in names:
         own = draw(st.none() | st.integers(0, len(METERS) - 1))
-        lines += ["", f"{name}:", *draw(settings(song=False))]
+        lines += ["", f"{name}:", *draw(settings(song=False, farthest=farthest))]
         lines += [] if own is None else [f"  meter: {METERS[own]}"]
-        rows = draw(bar_rows(meter=meter if own is None else own, symbols=symbols))
+        own_meter = meter if own is None else own
+        rows = draw(bar_rows(meter=own_meter, symbols=symbols, own_lines=own_lines))
         lines += draw(st.sampled_from([[], [], ["  cue: drums only: now"]]))
         lines += [f"  {rows}   # a remark"]
     if draw(st.booleans()):
         change = "bar 1: | N.C. |" if draw(st.booleans()) else "bar 1: | (fill) N.C. |"
         lines += ["other time:", f"  as: {names[0]}", "  cue: again", f"  {change}"]
         names.append("other time")
-    if draw(st.booleans()):
+    end = draw(st.sampled_from([*ENDINGS, "form", "form", "form", "none"]))
+    if end in ENDINGS:
+        lines += [f"{end}:", "  " + ENDINGS[end].format(draw(symbols))]
+    elif end == "form":
         steps = draw(st.lists(st.sampled_from(names), min_size=1, max_size=4))
         times = [draw(st.sampled_from(["", " x2", " x3"])) for _ in steps]
         lines.append("form: " + ", ".join(map(str.__add__, steps, times)))

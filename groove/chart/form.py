@@ -329,7 +329,7 @@ def pickup_content(
     semitones = settings.transpose or 0
     fifths = transposition_fifths(settings.key, semitones)
     chords = tuple(transposed_span(span, fifths) for span in song.pickup_bar.chords)
-    return chords, moved_line(song.pickup_bar.line, semitones)
+    return chords, moved_line(song.pickup_bar.line, semitones, first_key(song))
 
 
 def section_tempo_qpm(song: Song, section: Section) -> tuple[Fraction, Fraction | None]:

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from groove.chart.form import MOST_PLAYED_BARS, song_tempo_map, unroll
-from groove.chart.model import Notation, Song
+from groove.chart.model import Notation, Song, TabLine
 from groove.chart.order import song_form
 from groove.chart.parse import parse_chart
 from groove.chart.repeats import played_length
@@ -15,7 +15,9 @@ from groove.chart.transpose import transpose_song
 from groove.chart.write import write_chart
 from groove.errors import ChartError
 from groove.theory.chords import parse_chord
+from groove.theory.pitch import parse_pitch
 from tests.strategies_chart import (
+    PLAYED_AGAIN,
     charts,
     chord_symbols,
     example_charts,
@@ -57,7 +59,8 @@ def check_song(song: Song) -> None:
     bars = unroll(song)
     lengths = {section.name: played_length(section.bars) for section in song.sections}
     count = sum(lengths[step.section] * step.times for step in song_form(song))
-    assert len(bars) == count + bool(song.pickup)
+    again = PLAYED_AGAIN.get(song.sections[-1].name, 0)
+    assert len(bars) == count + again + bool(song.pickup)
     assert count <= MOST_PLAYED_BARS
     for bar in bars:
         assert sum(span.length_quarters for span in bar.chords) == bar.length_quarters
@@ -107,6 +110,12 @@ def test_a_chart_in_numbers_is_read_and_written_again(text: str) -> None:
     check_song(song)
 
 
+@settings(max_examples=300)
+@given(charts(own_lines=True) | charts(numbers=True, own_lines=True))
+def test_a_chart_with_lines_of_its_own_is_read_and_written_again(text: str) -> None:
+    check_song(parse_chart(text))
+
+
 @given(charts())
 def test_indentation_blank_lines_and_case_mean_nothing(text: str) -> None:
     lines = text.split("\n")
@@ -141,6 +150,27 @@ def test_up_and_down_again_sounds_the_same(text: str, semitones: int) -> None:
     assert sounding(there) == moved
     assert parse_chart(write_chart(there)) == there
     assert sounding(transpose_song(there, -semitones)) == sounding(song)
+
+
+def written_pitches(song: Song) -> list[int]:
+    """Return the pitches of all that is written under the bars played, ghosts left out."""
+    found: list[int] = []
+    for bar in unroll(song):
+        if isinstance(bar.line, TabLine):
+            found += [note.pitch for note in bar.line.notes if note.pitch is not None]
+        elif bar.line:
+            tokens = [slot.token for slot in bar.line.slots if slot.token.startswith("@")]
+            found += [parse_pitch(token[1:]) for token in tokens]
+    return found
+
+
+@settings(max_examples=200)
+@given(charts(own_lines=True), st.integers(-5, 5))
+def test_what_is_written_under_bars_moves_with_the_song(text: str, semitones: int) -> None:
+    song = parse_chart(text)
+    there = transpose_song(song, semitones)
+    assert written_pitches(there) == [pitch + semitones for pitch in written_pitches(song)]
+    assert parse_chart(write_chart(there)) == there
 
 
 @settings(max_examples=300)

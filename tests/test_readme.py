@@ -1,9 +1,11 @@
 """The README's commands run, and print what it shows."""
 
+import json
 import re
 import shutil
 import subprocess
 import sys
+import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -47,8 +49,12 @@ def commands() -> Iterator[tuple[str, str, str | None]]:
 @pytest.fixture
 def in_readme_folder(groove: Command) -> Command:
     """A folder with the charts that the README speaks of."""
-    (chart,) = [block for block in blocks() if block.language == "chart"]
-    groove.write("pear-ladder.txt", chart.text)
+    (groove.folder / "my" / "bass").mkdir(parents=True)
+    for block in blocks():
+        if block.language == "chart":
+            groove.write(f"{block.label or 'pear-ladder'}.txt", block.text)
+        elif block.language == "toml":
+            groove.write(f"my/bass/{block.label}.toml", block.text)
     groove.write("typo.txt", TYPO)
     shutil.copytree(ROOT / "shared" / "charts", groove.folder / "shared" / "charts")
     return groove
@@ -145,3 +151,32 @@ def test_the_python_examples_are_typed_as_a_player_checks_them(tmp_path: Path) -
     assert len(told) == len(slips) == 5
     for found, wanted in zip(told, slips.values(), strict=True):
         assert wanted in found
+
+
+def test_what_the_readme_says_of_a_line_of_ones_own_is_played(in_readme_folder: Command) -> None:
+    """The riff's first bar over D, by hand: root, fifth, octave and ninth on its sixteenths."""
+    said = in_readme_folder("tab", "heron-road.txt", "--bars", "1", "--json")
+    notes = json.loads(said.out)["notes"][:4]
+    assert [note["pitch"] for note in notes] == [38, 45, 50, 52]
+    assert "bass out" not in said.err
+    cell = in_readme_folder("feels", "soul", "--patterns", "my")
+    assert cell.code == 0, cell.err
+
+
+def test_the_cell_shown_is_played_where_a_chart_names_it(in_readme_folder: Command) -> None:
+    in_readme_folder.write("small.txt", "key: D\nverse:\nbass: pebble\n| D | D | D | D |\n")
+    plain = in_readme_folder("tab", "small.txt", "--bars", "1", "--json", "--patterns", "my")
+    beats = [note["beat"] for note in json.loads(plain.out)["notes"]]
+    # Struck on the slots 1, 4, 7 and 8 of eight, two a beat.
+    assert beats == [1, 2.5, 4, 4.5]
+
+
+def test_the_fields_of_a_cell_are_those_that_are_read() -> None:
+    """All fields that a shipped cell has are in the README's table."""
+    table = README.read_text(encoding="utf-8").partition("| field | meaning |")[2]
+    fields: set[str] = set()
+    for part in ("bass", "keys"):
+        for path in (ROOT / "patterns" / part).glob("*.toml"):
+            fields |= set(tomllib.loads(path.read_text(encoding="utf-8")))
+    assert len(fields) >= 9
+    assert {field for field in fields if f"`{field}`" not in table} <= {"when"}

@@ -211,7 +211,8 @@ def riffs(draw: st.DrawFn) -> str:
     elif part == "keys":
         rows = [draw(riff_rows(["7", "-", ".", "3"]))]
     else:
-        conditions = st.lists(st.sampled_from(["chorus", "Phrase end", "second time"]), max_size=2)
+        names = st.sampled_from(["chorus", "Phrase end", "second time"])
+        conditions = st.lists(names, max_size=2, unique=True)
         rows = [draw(riff_rows(TOKENS))]
         rows += [f"{when}: {draw(riff_rows(TOKENS))}" for when in draw(conditions)]
     return "\n".join([f"{part} {name}:", *(f"  {row}" for row in rows)])

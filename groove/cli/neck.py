@@ -44,14 +44,16 @@ def neck(
     from groove.text.neck import compare_text, neck_text
     from groove.text.notices import notice_texts
 
-    jobs = plan_jobs(charts, [output], KINDS, claimed=Outputs(charts, patterns=answer.patterns))
+    jobs = plan_jobs(
+        charts, [output], KINDS, claimed=Outputs(charts, patterns=answer.patterns, line=answer.line)
+    )
     config = read_config()
     options = perform_options(config, played.choices(), hand.choices(), tight=True)
     player = neck_options(config, hand, thumb=hand.thumb)
     starts = parse_compare(compare)
 
     def work(job: Job) -> Result:
-        analysis, performance = play_chart(job.chart, options, answer.patterns)
+        analysis, performance = play_chart(job.chart, options, answer.patterns, answer.line)
         song = analysis.song
         tell_notices(performance)
         ways = fingered_ways(performance, song_tuning(song, options), player, starts)

@@ -159,8 +159,14 @@ class PluckingHand(Hand, frozen=True, kw_only=True):
 
 
 class Answer(Struct, frozen=True, kw_only=True):
-    """Where patterns are looked for, and how a command answers."""
+    """What is read beside a chart, and how a command answers."""
 
+    line: Annotated[
+        str | None,
+        typer.Option(
+            metavar="FILE.mid|PART", help="The bass line: a MIDI file's, or a part of the score."
+        ),
+    ] = None
     patterns: Patterns = None
     json: Json = False
 

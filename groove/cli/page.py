@@ -34,10 +34,10 @@ def page(
 ) -> None:
     """Make the practice page: plays, loops, slows down, and shows sheet and neck; offline."""
     from groove.cli.performing import neck_options, perform_options, tell_reading
-    from groove.io.charts import read_song
     from groove.io.config import read_config
     from groove.io.lengths import check_bars
     from groove.io.library import load_library
+    from groove.io.lined import song_with_line
     from groove.io.practice_page import practice_page
     from groove.io.soundfont import choose_soundfont
     from groove.neck.fingering import finger_performance
@@ -49,9 +49,10 @@ def page(
     font = choose_soundfont(soundfont, os.environ, config.soundfont)
 
     def work(job: Job, now: Round) -> Result:
-        analysis = analyse_song(read_song(job.chart), options)
+        library = load_library(answer.patterns)
+        analysis = analyse_song(song_with_line(job.chart, answer.line, library, options), options)
         check_bars("practice page", len(analysis.bars))
-        performance = perform_analysis(analysis, load_library(answer.patterns), options)
+        performance = perform_analysis(analysis, library, options)
         tell_reading(analysis.song)
         strings = song_tuning(analysis.song, options)
         placed, _ = finger_performance(performance, tuning=strings, options=player)
@@ -78,7 +79,7 @@ def plan_pages(
     charts: list[str], output: str | None, answer: WatchingAnswer, soundfont: str | None
 ) -> list[Job]:
     """Return the page of every chart, with what lies beside it where it is watched claimed too."""
-    claimed = Outputs(charts, patterns=answer.patterns, soundfont=soundfont)
+    claimed = Outputs(charts, patterns=answer.patterns, soundfont=soundfont, line=answer.line)
     jobs = plan_jobs(charts, [output], KINDS, claimed=claimed)
     if answer.watch:
         for job in jobs:

@@ -5,15 +5,16 @@ from typing import cast, get_args
 
 from msgspec.structs import replace
 
+from groove.cells.model import Library
 from groove.chart.model import Song
 from groove.cli.console import say
 from groove.cli.options import MOST_FRETS, Choices, Hand
 from groove.cli.values import refused
 from groove.events import NoticeKind, Performance
 from groove.harmony.analysis import Analysis
-from groove.io.charts import read_song
 from groove.io.config import Config
 from groove.io.library import load_library
+from groove.io.lined import song_with_line
 from groove.neck.instrument import LONG_SCALE_MM, STANDARD, parse_scale_length, parse_tuning
 from groove.neck.options import Frame, NeckOptions, OpenStrings
 from groove.pipeline import PerformOptions, analyse_song, perform_analysis
@@ -75,15 +76,19 @@ def tell_reading(song: Song) -> None:
 
 
 def play_chart(
-    name: str, options: PerformOptions, patterns: Path | None
+    name: str, options: PerformOptions, patterns: Path | None, line: str | None
 ) -> tuple[Analysis, Performance]:
-    """Return a chart's song, analysed in the key that was asked for, and what the band plays."""
-    return play_song(read_song(name), options, patterns)
+    """Return a chart's song, analysed in the key that was asked for, and what the band plays.
+
+    ``line`` is the bass line that is asked for (see ``song_with_line``).
+    """
+    library = load_library(patterns)
+    return play_song(song_with_line(name, line, library, options), options, library)
 
 
 def play_song(
-    song: Song, options: PerformOptions, patterns: Path | None
+    song: Song, options: PerformOptions, library: Library
 ) -> tuple[Analysis, Performance]:
     """Return a song that was read, analysed in the key that was asked for, and what is played."""
     analysis = analyse_song(song, options)
-    return analysis, perform_analysis(analysis, load_library(patterns), options)
+    return analysis, perform_analysis(analysis, library, options)

@@ -104,6 +104,7 @@ class RenderOptions(Struct, frozen=True, kw_only=True):
     count_in: bool | None
     sound: Sound
     patterns: Path | None
+    line: str | None
     show_progress: bool = False
 
 
@@ -124,6 +125,7 @@ def render(
         count_in=band.count_in,
         sound=sound,
         patterns=batch.patterns,
+        line=batch.line,
         show_progress=sys.stderr.isatty() and batch.jobs == 1,
     )
     kinds = parse_names(files.as_, "--as", "kinds of files, as mid,wav")
@@ -135,7 +137,12 @@ def render(
             files.output or [],
             KINDS,
             asked=kinds,
-            claimed=Outputs(charts, patterns=batch.patterns, soundfont=sound.soundfont),
+            claimed=Outputs(
+                charts,
+                patterns=batch.patterns,
+                soundfont=sound.soundfont,
+                line=batch.line,
+            ),
             stems=options.parts if files.stems else (),
         )
         return render_jobs(now.chosen(planned), options, batch, now, notices)

@@ -24,7 +24,7 @@ def render_job(job: Job, options: "RenderOptions") -> dict[str, object]:
 
     MIDI is written first, so that it is there even where no sound can be made.
     """
-    analysis, performance = play_chart(job.chart, options.perform, options.patterns)
+    analysis, performance = play_chart(job.chart, options.perform, options.patterns, options.line)
     summary = performance_data(analysis.song, performance)
     summary["parts"] = [part for part in performance.parts if part in options.parts]
     midi = [file for file in job.files if file.suffix.casefold() in MIDI_SUFFIXES]

@@ -71,13 +71,14 @@ def sheet(
         performing=perform_options(config, played.choices(), hand.choices(), piece.choices()),
         hand=neck_options(config, hand),
         patterns=answer.patterns,
+        line=answer.line,
         as_json=answer.json,
     )
     kinds = parse_names(files.as_, "--as", "kinds of sheets, as pdf,musicxml")
     asked = kinds if files.as_ != USUAL_KIND else ()
 
     def make(now: Round) -> int:
-        claimed = Outputs(charts, patterns=answer.patterns)
+        claimed = Outputs(charts, patterns=answer.patterns, line=answer.line)
         jobs = plan_jobs(charts, [files.output], KINDS, asked=asked, claimed=claimed)
         work = partial(maker.written, outputs=claimed, tell=now.tell)
         return each_job(now.chosen(jobs), work, as_json=answer.json)

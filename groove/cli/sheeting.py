@@ -10,9 +10,9 @@ from groove.cli.performing import tell_cut, tell_reading
 from groove.cli.targets import Job, Kinds, Outputs
 from groove.cli.values import BAND, chosen
 from groove.events import Part
-from groove.io.charts import read_song
 from groove.io.files import make_folders, write_whole
 from groove.io.library import load_library
+from groove.io.lined import song_with_line
 from groove.io.sheets import Sheet, song_sheet
 from groove.neck.options import NeckOptions
 from groove.pipeline import PerformOptions
@@ -32,11 +32,13 @@ class SheetMaker:
     performing: PerformOptions
     hand: NeckOptions
     patterns: Path | None
+    line: str | None
     as_json: bool
 
     def written(self, job: Job, *, outputs: Outputs, tell: Callable[[str], None]) -> Result:
         """Write a chart's sheet, tell so; return what is said of it on standard output."""
-        song, library = read_song(job.chart), load_library(self.patterns)
+        library = load_library(self.patterns)
+        song = song_with_line(job.chart, self.line, library, self.performing)
         made = song_sheet(song, library, self.paper, performing=self.performing, hand=self.hand)
         tell_reading(made.song)
         tell_cut(made.performance)

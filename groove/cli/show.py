@@ -45,9 +45,9 @@ def show(
     from groove.chart.write import write_chart
     from groove.cli.performing import perform_options
     from groove.harmony.summary import harmony_summary
-    from groove.io.charts import read_song
     from groove.io.config import Config
     from groove.io.library import load_library
+    from groove.io.lined import song_with_line
     from groove.pipeline import analyse_song
     from groove.text.chart import chart_data
 
@@ -55,7 +55,7 @@ def show(
     library = load_library(answer.patterns)
 
     def work(job: Job) -> Result:
-        known = analyse_song(read_song(job.chart), options)
+        known = analyse_song(song_with_line(job.chart, answer.line, library, options), options)
         song = known.song
         for notice in (*song.notices, *unknown_names(song, library)):
             say(notice)

@@ -68,8 +68,9 @@ def tab(
         tell_notices,
     )
     from groove.cut import piece as cut_piece
-    from groove.io.charts import read_chart, read_song
     from groove.io.config import read_config
+    from groove.io.library import load_library
+    from groove.io.lined import chart_with_line, song_with_line
     from groove.neck.fingering import finger_performance
     from groove.pipeline import song_tuning
     from groove.text.notices import notice_texts
@@ -82,8 +83,12 @@ def tab(
     player = neck_options(config, hand, thumb=hand.thumb)
 
     def work(job: Job, now: Round) -> Result:
-        chart, song = read_chart(job.chart) if layout.into_chart else ("", read_song(job.chart))
-        analysis, performance = play_song(song, whole, answer.patterns)
+        library = load_library(answer.patterns)
+        if layout.into_chart:
+            chart, song = chart_with_line(job.chart, answer.line, library, whole)
+        else:
+            chart, song = "", song_with_line(job.chart, answer.line, library, whole)
+        analysis, performance = play_song(song, whole, library)
         strings = song_tuning(analysis.song, whole)
         placed, line = finger_performance(performance, tuning=strings, options=player)
         cut = cut_piece(placed, asked.sections, asked.bars)
@@ -103,7 +108,7 @@ def tab(
         return text
 
     def make(now: Round) -> int:
-        claimed = Outputs(charts, patterns=answer.patterns)
+        claimed = Outputs(charts, patterns=answer.patterns, line=answer.line)
         jobs = now.chosen(plan_jobs(charts, [output], KINDS, claimed=claimed))
         return each_job(jobs, partial(work, now=now), as_json=answer.json)
 

@@ -38,19 +38,25 @@ class Outputs:
     """
 
     def __init__(
-        self, charts: Sequence[str], *, patterns: Path | None = None, soundfont: str | None = None
+        self,
+        charts: Sequence[str],
+        *,
+        patterns: Path | None = None,
+        soundfont: str | None = None,
+        line: str | None = None,
     ) -> None:
-        """``patterns`` and ``soundfont`` are what the options of the call name."""
+        """``patterns``, ``soundfont`` and ``line`` are what the options of the call name."""
         self._charts = charts
         self._patterns = patterns
         self._soundfont = soundfont
+        self._line = line
         self._claimed: dict[FileNumber | str, tuple[Path, str]] = {}
 
     @cached_property
     def _read(self) -> dict[FileNumber, str]:
         from groove.io.inputs import files_read
 
-        found = files_read(self._charts, self._patterns, self._soundfont, os.environ)
+        found = files_read(self._charts, self._patterns, self._soundfont, os.environ, self._line)
         return dict(reversed(list(found)))
 
     def claim(self, file: Path, *, chart: str = "") -> None:

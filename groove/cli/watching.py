@@ -61,6 +61,7 @@ def follow(
     _refuse_unwatched(charts, answer)
     from groove.io.inputs import font_paths
     from groove.io.library import own_pattern_paths
+    from groove.io.lined import line_file
     from groove.io.watch import FileWatch
 
     own = {_file(chart) for chart in charts}
@@ -68,6 +69,8 @@ def follow(
 
     def files() -> Iterator[Path]:
         yield from own
+        if midi := line_file(answer.line):
+            yield midi
         yield from fonts
         if answer.patterns:
             yield from own_pattern_paths(answer.patterns)

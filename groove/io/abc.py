@@ -49,10 +49,11 @@ JUMPS = {
 """Decorations (4.14) and texts, without blanks and in small letters, that send the player back."""
 
 
-def song_from_abc(text: str, source: str = "tune", tune: str = "") -> Song:
+def song_from_abc(text: str, source: str = "tune", tune: str = "", line: str = "") -> Song:
     """Return the song of a tune in an ABC file: named by number or title, else the first one.
 
-    Raises ChartError with line and column for what cannot be read.
+    ``line`` is the voice whose notes stand under the bars, empty to choose it (see
+    ``bass_voice``).  Raises ChartError with line and column for what cannot be read.
     """
     gate = Gate(source)
     if text.count("\n") + text.count("\r") > MOST_LINES:
@@ -71,6 +72,11 @@ def song_from_abc(text: str, source: str = "tune", tune: str = "") -> Song:
     if not reader.song.bars:
         hint = "expected a tune with K: and bar lines"
         raise gate.error("found no bars", Where("", first), hint=hint)
+    from groove.io.abc_line import add_voice, bass_voice
+
+    voice = bass_voice(chosen, line, gate)
+    if voice:
+        add_voice(reader.song, book.head, chosen, voice, gate)
     return foreign_to_song(reader.song, gate)
 
 

@@ -31,22 +31,28 @@ _EXPECTED = "expected a chart's file, or - for standard input"
 LARGEST_SCORE_BYTES = 32 * 1_048_576
 
 
-def read_song(name: str) -> Song:
+def read_song(name: str, line: str = "") -> Song:
     """Return the song of a file, ``-`` for a chart on standard input.
 
-    The suffix decides: ``.musicxml`` and ``.mxl``, ``.abc``, else a chart of ours.  Raises
-    OptionError where there is no such file, ChartError for one that cannot be read.
+    ``line`` is the part of a score that is the bass line, by number or name, ``none`` for none,
+    empty to choose it.  The suffix decides: ``.musicxml`` and ``.mxl``, ``.abc``, else a chart of
+    ours.  Raises OptionError where there is no such file, ChartError for one that cannot be read.
     """
     suffix = Path(name).suffix.casefold()
     if suffix in MUSICXML_SUFFIXES:
         from groove.io.musicxml import song_from_musicxml
 
-        return song_from_musicxml(read_limited(name, LARGEST_SCORE_BYTES), name)
+        return song_from_musicxml(read_limited(name, LARGEST_SCORE_BYTES), name, line)
     file, tune = split_name(name)
     if Path(file).suffix.casefold() == ABC_SUFFIX:
         from groove.io.abc import song_from_abc
 
-        return song_from_abc(abc_text(file), file, tune)
+        return song_from_abc(abc_text(file), file, tune, line)
+    if line:
+        raise OptionError(
+            f"{name} is no score and has no part for --line {line[:LONGEST_HEAD]!r}",
+            hint="expected a MIDI file, as --line bass.mid",
+        )
     return parse_chart(read_text(name), source=name)
 
 
@@ -110,8 +116,11 @@ def refuse_markup(name: str, text: str) -> None:
         raise OptionError(f"found {kind}, {name}", hint=hint)
 
 
-def read_limited(name: str, limit: int) -> bytes:
-    """Return the bytes of a file.  Raises ChartError for one that is larger than the limit."""
+def read_limited(name: str, limit: int, expected: str = "") -> bytes:
+    """Return the bytes of a file; ``expected`` is said where it cannot be read.
+
+    Raises ChartError for one that is larger than the limit.
+    """
     try:
         if name == STANDARD_INPUT:
             data = sys.stdin.buffer.read(limit + 1)
@@ -122,7 +131,9 @@ def read_limited(name: str, limit: int) -> bytes:
         reason = getattr(error, "strerror", None) or error
         if getattr(error, "errno", None) == errno.EBADF:
             reason = "standard input is closed"
-        raise OptionError(f"cannot read {name}: {reason}", hint=missing_hint(name)) from None
+        raise OptionError(
+            f"cannot read {name}: {reason}", hint=expected or missing_hint(name)
+        ) from None
     if len(data) > limit:
         place = SourcePlace(source=name, line=1, column=1, text="")
         raise ChartError(

@@ -10,6 +10,7 @@ from groove.io.charts import STANDARD_INPUT, chart_file
 from groove.io.config import config_path, read_config
 from groove.io.files import FileNumber, file_number
 from groove.io.library import pattern_paths
+from groove.io.lined import line_file
 from groove.io.soundfont import choose_soundfont
 
 
@@ -18,13 +19,16 @@ def files_read(
     patterns: Path | None,
     soundfont: str | None,
     environment: Mapping[str, str],
+    line: str | None = None,
 ) -> Iterator[tuple[FileNumber, str]]:
     """Yield every file that a call may read, where it is there, and what it is, in words.
 
     ``patterns`` and ``soundfont`` are what the options name, ``environment`` the variables that
     may name a soundfont.
     """
-    for path, what in _paths_read(charts, patterns, soundfont, environment):
+    midi = line_file(line)
+    own = [(midi, "a bass line")] if midi else []
+    for path, what in [*_paths_read(charts, patterns, soundfont, environment), *own]:
         number = file_number(path)
         if number is not None:
             yield number, what

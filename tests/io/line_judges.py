@@ -8,8 +8,8 @@ from music21.harmony import Harmony
 from groove.chart.form import unroll
 from groove.chart.model import Song, TabLine
 
-Sound = tuple[Fraction, int, Fraction]
-"""Onset and length in quarters, with the MIDI pitch between them."""
+Sound = tuple[Any, int, Any]
+"""Onset and length in quarters, exact, with the MIDI pitch between them."""
 
 
 def sounds(song: Song) -> list[Sound]:

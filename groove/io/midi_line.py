@@ -1,0 +1,281 @@
+"""A MIDI file's bass track under the bars of a chart, on the best even grid of each bar.
+
+The file's first tick is the first bar that is played, a pickup too.  Where the chart swings its
+notes are looked at without the swing as well, for the band swings them again.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from fractions import Fraction
+from itertools import pairwise
+
+from msgspec import Struct, structs
+
+from groove.cells.model import Library
+from groove.chart.form import PlayedBar, unroll
+from groove.chart.model import Song
+from groove.errors import MidiError, SourcePlace
+from groove.io.foreign_line import with_line
+from groove.io.gate import Gate, Where
+from groove.io.midi_contents import read_midi
+from groove.io.midi_track import Struck, Track, bass_track
+from groove.neck.lines import LineBar, LineNote
+from groove.perform import swing_share
+from groove.pipeline import PerformOptions, perform_song
+from groove.timing import Meter, microseconds_to_qpm
+
+GRIDS = (Fraction(1), Fraction(3, 2), Fraction(2), Fraction(3), Fraction(4), Fraction(6))
+"""Slots a beat: in 4/4 bars of 4, 6, 8, 12, 16 and 24 slots."""
+EXACT_QUARTERS = Fraction(1, 320)
+"""How near a note lies that is on a slot: three ticks of 960."""
+FINENESS_COST = Fraction(1, 250)
+"""What a slot a beat more costs, in quarters by which notes are moved on average.
+
+So a player's few milliseconds beside the beat are no sixteenths (common practice, no source).
+"""
+SHORTEST_APART = Fraction(1, 32)
+
+
+class Swung(Struct, frozen=True):
+    """How a bar is swung: the straight length of a pair's first note in quarters, its share."""
+
+    unit: Fraction
+    share: Fraction
+
+    def straight(self, at: Fraction) -> Fraction:
+        """Return where in the bar a note would stand without the swing."""
+        pair = 2 * self.unit
+        whole, rest = divmod(at, pair)
+        first = pair * self.share
+        if rest < first:
+            return whole * pair + rest / first * self.unit
+        return whole * pair + self.unit + (rest - first) / (pair - first) * self.unit
+
+
+class Grid(Struct, frozen=True):
+    """The slots of a bar, by their length in quarters, and the swing that was taken out."""
+
+    slot: Fraction
+    swung: Swung | None
+
+    def position(self, at: Fraction) -> Fraction:
+        """Return a place in the bar without the swing."""
+        return self.swung.straight(at) if self.swung else at
+
+    def snapped(self, at: Fraction) -> Fraction:
+        """Return the slot that is nearest to a place in the bar, in quarters."""
+        return round(self.position(at) / self.slot) * self.slot
+
+    def error(self, at: Fraction) -> Fraction:
+        """Return how far a note is moved."""
+        return abs(self.position(at) - self.snapped(at))
+
+
+def song_with_midi(
+    song: Song,
+    data: bytes,
+    source: str,
+    wanted: str,
+    library: Library,
+    options: PerformOptions,
+) -> Song:
+    """Return a song with the bass track of a MIDI file under its bars.
+
+    ``wanted`` is a track's number or name, empty to choose it (see ``bass_track``); ``library``
+    and the feel of ``options`` say where the song is swung.  What is moved and left out is told.
+    Raises MidiError, OptionError.
+    """
+    try:
+        contents = read_midi(data)
+    except MidiError as error:
+        raise MidiError(f"{source}: {error.message}", hint=error.hint) from None
+    gate = Gate(source)
+    track = bass_track(contents, wanted, gate)
+    bars = unroll(song)
+    lines = Laying(track, bars, swings(song, library, options), gate).lines()
+    if any(bar.line for section in song.sections for bar in section.bars):
+        gate.tell("what the chart had written under its bars gives way to it")
+    laid = with_line(song, lines, None, gate)
+    return replace(laid, notices=(*laid.notices, *gate.notices()))
+
+
+def swings(song: Song, library: Library, options: PerformOptions) -> list[Swung | None]:
+    """Return how each played bar is swung, None for straight."""
+    played = perform_song(song, library, PerformOptions(feel=options.feel, tight=True))
+    found: list[Swung | None] = []
+    for bar in played.bars:
+        qpm = microseconds_to_qpm(played.tempo_map.microseconds_at(bar.start_tick))
+        share = Fraction(swing_share(bar.swing, qpm)) if bar.swing else Fraction(1, 2)
+        is_swung = bar.swing is not None and share != Fraction(1, 2)
+        found.append(Swung(bar.swing.unit.quarters, share) if bar.swing and is_swung else None)
+    return found
+
+
+class Laying:
+    """Puts the notes of a track into bars."""
+
+    def __init__(
+        self,
+        track: Track,
+        bars: Sequence[PlayedBar],
+        swings: Sequence[Swung | None],
+        gate: Gate,
+    ) -> None:
+        """``bars`` are all that are played, with how each is swung."""
+        self.track = track
+        self.bars = bars
+        self.swings = swings
+        self.gate = gate
+        self.moved = 0
+        self.farthest = (Fraction(0), "")
+
+    def lines(self) -> list[LineBar | None]:
+        """Return a line for each bar but a pickup; None after the end of the track."""
+        left = list(self.track.notes)
+        held: list[Struck] = []
+        found: list[LineBar | None] = []
+        for bar, swung in zip(self.bars, self.swings, strict=True):
+            end = bar.start_quarters + bar.length_quarters
+            own = [note for note in left if note.start < end]
+            left = [note for note in left if note.start >= end]
+            notes, over, late = self.bar_notes(bar, swung, own, held)
+            left = [*late, *left]
+            held = over
+            if bar.is_pickup:
+                self.tell_pickup(notes)
+                held = []
+            elif bar.start_quarters >= self.track.end and not notes:
+                found.append(None)
+            else:
+                found.append(line_bar(notes, bar, self.gate.source))
+        self.tell_ends(left, found)
+        return found
+
+    def bar_notes(
+        self, bar: PlayedBar, swung: Swung | None, own: list[Struck], held: Sequence[Struck]
+    ) -> tuple[list[LineNote], list[Struck], list[Struck]]:
+        """Return the notes of a bar, those that last over it, and those that belong to the next."""
+        start, length = bar.start_quarters, bar.length_quarters
+        grid = best_grid([max(Fraction(0), n.start - start) for n in own], bar.meter, swung)
+        notes: list[LineNote] = []
+        over: list[Struck] = []
+        late: list[Struck] = []
+        at: dict[Fraction, list[Struck]] = {}
+        for note in own:
+            place = grid.snapped(max(Fraction(0), note.start - start))
+            if place >= length:
+                late.append(structs.replace(note, start=start + length))
+                continue
+            self.count_move(grid, note, start, bar)
+            at.setdefault(place, []).append(note)
+        onsets = sorted(at)
+        for note in held:
+            at_end = onsets[0] if onsets else length
+            ends = min(self.end(grid, note, start, bar), at_end)
+            if ends > 0:
+                notes.append(line_note(Fraction(0), ends, note.pitch, is_tied=True))
+            if note.end > start + length and not onsets:
+                over.append(note)
+        for place, following in pairwise([*onsets, length]):
+            for note in self.kept(at[place], bar):
+                ends = min(max(self.end(grid, note, start, bar), place + grid.slot), following)
+                notes.append(line_note(place, ends, note.pitch, is_tied=False))
+                if ends == length and note.end > start + length:
+                    over.append(note)
+        return notes, over, late
+
+    def end(self, grid: Grid, note: Struck, start: Fraction, bar: PlayedBar) -> Fraction:
+        """Return where a note ends in a bar: on a slot, or on half of one where they are long."""
+        if note.end >= start + bar.length_quarters:
+            return bar.length_quarters
+        fine = grid.slot / 2 if grid.slot > bar.meter.pulse_quarters / 3 else grid.slot
+        return structs.replace(grid, slot=fine).snapped(note.end - start)
+
+    def kept(self, notes: Sequence[Struck], bar: PlayedBar) -> Iterator[Struck]:
+        """Yield the notes of one slot that sound together; the shorter of two in a row is lost."""
+        found: list[Struck] = []
+        for note in sorted(notes, key=lambda note: note.end - note.start, reverse=True):
+            is_apart = found and abs(note.start - found[0].start) > SHORTEST_APART
+            if is_apart or any(other.pitch == note.pitch for other in found):
+                message = "notes closer than the grid are left out"
+                self.gate.tell(message, Where(bar_name(bar), 1))
+                continue
+            found.append(note)
+        yield from found
+
+    # --- what is told ---
+
+    def count_move(self, grid: Grid, note: Struck, start: Fraction, bar: PlayedBar) -> None:
+        """Note how far a note is moved."""
+        error = grid.error(max(Fraction(0), note.start - start))
+        if error > EXACT_QUARTERS:
+            self.moved += 1
+            self.farthest = max(self.farthest, (error, bar_name(bar)))
+
+    def tell_pickup(self, notes: Sequence[LineNote]) -> None:
+        """Tell of notes that a chart has no bar for."""
+        if notes:
+            self.gate.tell("notes of the line in the pickup are left out")
+
+    def tell_ends(self, left: Sequence[Struck], found: Sequence[LineBar | None]) -> None:
+        """Tell what was moved, and where the track and the song do not end together."""
+        if self.moved:
+            error, name = self.farthest
+            count = f"{self.moved} note{'s' if self.moved > 1 else ''}"
+            far = f"{float(error):.2f} of a quarter, in {name}"
+            self.gate.tell(f"{count} moved onto the grid, the farthest by {far}")
+        drawn = sum(bar is None for bar in found)
+        if drawn:
+            of = f"{len(found) - drawn} of the {len(found)} bars that are played"
+            self.gate.tell(f"the track lasts for {of}, the others are drawn")
+        if left:
+            count = f"{len(left)} note{'s' if len(left) > 1 else ''}"
+            message = f"the track is longer than the song: {count} after its end left out"
+            self.gate.tell(message)
+
+
+def best_grid(places: Sequence[Fraction], meter: Meter, swung: Swung | None) -> Grid:
+    """Return the coarsest grid that has all notes of a bar, else the one that moves them least.
+
+    A finer grid has to be worth its slots.  In a swung bar the straight notes behind the swing
+    are tried first.
+    """
+    grids = list(grids_of(meter, swung))
+    if not places:
+        return grids[0]
+    for grid in grids:
+        if all(grid.error(at) <= EXACT_QUARTERS for at in places):
+            return grid
+
+    def cost(grid: Grid) -> Fraction:
+        moved = sum((grid.error(at) for at in places), Fraction(0)) / len(places)
+        return moved + FINENESS_COST * meter.pulse_quarters / grid.slot
+
+    return min(grids, key=cost)
+
+
+def grids_of(meter: Meter, swung: Swung | None) -> Iterator[Grid]:
+    """Yield the grids of a bar, the coarsest first; those behind a swing are in halves."""
+    pulse = meter.pulse_quarters
+    counts = (*GRIDS, Fraction(12)) if meter.is_compound else GRIDS
+    if swung:
+        yield from (Grid(pulse / count, swung) for count in counts if count in (1, 2, 4))
+    for count in counts:
+        if (meter.bar_quarters / pulse * count).denominator == 1:
+            yield Grid(pulse / count, None)
+
+
+def line_note(start: Fraction, end: Fraction, pitch: int, *, is_tied: bool) -> LineNote:
+    """Return a note of a line."""
+    return LineNote(start_quarters=start, length_quarters=end - start, pitch=pitch, is_tied=is_tied)
+
+
+def line_bar(notes: Sequence[LineNote], bar: PlayedBar, source: str) -> LineBar:
+    """Return a bar of a line."""
+    place = SourcePlace(source=source, line=1, column=1, text="")
+    return LineBar(notes=tuple(notes), meter=bar.meter, name=bar_name(bar), place=place)
+
+
+def bar_name(bar: PlayedBar) -> str:
+    """Return a bar as the chart numbers it."""
+    return f"bar {bar.ref.written_bar}"

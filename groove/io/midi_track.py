@@ -1,0 +1,146 @@
+"""The bass track of a MIDI file: by its program, its name, and how low and how single it sounds."""
+
+from collections.abc import Iterable, Iterator, Sequence
+from fractions import Fraction
+from statistics import fmean
+
+from msgspec import Struct
+
+from groove.errors import OptionError, nearest_hint
+from groove.io.gate import Gate, one_line, shortened
+from groove.io.midi_contents import (
+    MidiContents,
+    MidiEvent,
+    NoteOff,
+    NoteOn,
+    ProgramChange,
+    TrackEnd,
+    TrackName,
+)
+from groove.io.musicxml_parts import BASS_NAME, NO_BASS
+from groove.theory.general_midi import BASS_PROGRAMS, DRUM_CHANNEL
+
+MOST_SHOWN = 12
+
+
+class Struck(Struct, frozen=True, order=True):
+    """A note of a file: start and end in quarters from its beginning, and its pitch."""
+
+    start: Fraction
+    end: Fraction
+    pitch: int
+
+
+class Track(Struct, frozen=True, kw_only=True):
+    """The notes of one channel of one track; ``end`` is where the track ends, in quarters."""
+
+    number: int
+    name: str
+    program: int
+    notes: tuple[Struck, ...]
+    end: Fraction
+
+    @property
+    def words(self) -> str:
+        """The track as it is named in messages: ``2 bass``."""
+        return f"{self.number} {self.name}".strip()
+
+    @property
+    def is_bass(self) -> bool:
+        """Whether its sound or its name says that it is a bass."""
+        is_named = bool(BASS_NAME.search(self.name)) and not NO_BASS.search(self.name)
+        return self.program in BASS_PROGRAMS or is_named
+
+    @property
+    def single_share(self) -> Fraction:
+        """The share of its notes that begin alone."""
+        starts = [note.start for note in self.notes]
+        return Fraction(len(set(starts)), len(starts))
+
+    @property
+    def mean_pitch(self) -> float:
+        """The mean of its pitches."""
+        return fmean(note.pitch for note in self.notes)
+
+
+def bass_track(contents: MidiContents, wanted: str, gate: Gate) -> Track:
+    """Return the bass track of a file, or the one of a number or a name; which, is told.
+
+    A program of a bass or a name decides, then how many notes begin alone (in tenths), then how
+    low they lie.  Raises OptionError where there is none.
+    """
+    tracks = list(tracks_of(contents))
+    if not tracks:
+        hint = "expected a MIDI file with a bass track"
+        raise OptionError(f"{gate.source} has no notes but drums", hint=hint)
+    if wanted:
+        return wanted_track(tracks, wanted, gate.source)
+    taken = max(tracks, key=lambda t: (t.is_bass, int(t.single_share * 10), -t.mean_pitch))
+    others = [track.words for track in tracks if track is not taken]
+    basses = sum(track.is_bass for track in tracks)
+    sure = basses == 1 or not others
+    more = "" if sure else f"; {gate.source}:N takes another: {', '.join(others[:MOST_SHOWN])}"
+    gate.tell(f"the bass line is track {taken.words} of {gate.source}{more}")
+    return taken
+
+
+def wanted_track(tracks: Sequence[Track], wanted: str, source: str) -> Track:
+    """Return the track of a number or a name."""
+    folded = wanted.strip().casefold()
+    for track in tracks:
+        if folded in (str(track.number), track.name.casefold()):
+            return track
+    near = nearest_hint(wanted, [track.name for track in tracks])
+    expected = f"expected one of: {', '.join(track.words for track in tracks[:MOST_SHOWN])}"
+    raise OptionError(
+        f"{source} has no track with notes named {shortened(wanted)!r}",
+        hint="; ".join(filter(None, (near, expected))),
+    )
+
+
+def tracks_of(contents: MidiContents) -> Iterator[Track]:
+    """Yield the tracks with notes, numbered from 1; one of several channels as several."""
+    programs = {
+        event.channel: event.program
+        for track in reversed(contents.tracks)
+        for event in reversed(track)
+        if isinstance(event, ProgramChange)
+    }
+    number = 0
+    for events in contents.tracks:
+        channels = {event.channel for event in events if isinstance(event, NoteOn)}
+        name = next((event.text for event in events if isinstance(event, TrackName)), "")
+        last = max((event.tick for event in events if isinstance(event, TrackEnd)), default=0)
+        for channel in sorted(channels - {DRUM_CHANNEL}):
+            number += 1
+            notes = sorted(struck(events, channel, contents.ticks_per_quarter, last))
+            end = max(Fraction(last, contents.ticks_per_quarter), *(note.end for note in notes))
+            yield Track(
+                number=number,
+                name=shortened(one_line(name)),
+                program=programs.get(channel, -1),
+                notes=tuple(notes),
+                end=end,
+            )
+
+
+def struck(
+    events: Iterable[MidiEvent], channel: int, ticks_per_quarter: int, last_tick: int
+) -> Iterator[Struck]:
+    """Yield the notes of a channel; a key struck again ends the note before it."""
+    down: dict[int, int] = {}
+
+    def note(pitch: int, end: int) -> Struck:
+        start = Fraction(down.pop(pitch), ticks_per_quarter)
+        return Struck(start, Fraction(end, ticks_per_quarter), pitch)
+
+    for event in events:
+        if not isinstance(event, NoteOn | NoteOff) or event.channel != channel:
+            continue
+        if event.pitch in down and event.tick > round(down[event.pitch]):
+            yield note(event.pitch, event.tick)
+        if isinstance(event, NoteOn):
+            down[event.pitch] = event.tick
+    for pitch in list(down):
+        if last_tick > down[pitch]:
+            yield note(pitch, last_tick)

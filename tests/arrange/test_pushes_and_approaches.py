@@ -64,8 +64,17 @@ def test_the_part_has_one_note_at_a_time(text: str) -> None:
     assert overlaps(performance) == []
 
 
-@pytest.mark.parametrize("push", ["<", "<<"])
-@pytest.mark.parametrize("feel", sorted(LIBRARY.feels))
+IN_THREES = ("shuffle", "six-eight", "slow twelve-eight")
+"""Feels whose beat is felt in three: it has no sixteenth to push by."""
+PUSHES = [
+    (feel, push)
+    for feel in sorted(LIBRARY.feels)
+    for push in ("<", "16<")
+    if push == "<" or feel not in IN_THREES
+]
+
+
+@pytest.mark.parametrize(("feel", "push"), PUSHES)
 def test_a_pushed_note_ends_where_the_next_stroke_begins(feel: str, push: str) -> None:
     head = f"meter: {METERS.get(feel, '4/4')}"
     performance = play(chart({"verse": ["D", *[f"{push}G", f"{push}D"] * 4]}, feel=feel, head=head))

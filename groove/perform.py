@@ -352,8 +352,6 @@ def next_voice(notes: Sequence[Note], index: int) -> int | None:
         other = notes[after]
         if not (note.stated_place and other.stated_place):
             return after
-        if other.stated_place.string == note.stated_place.string:
-            return after
         if other.grid_tick >= note.grid_tick + note.length_ticks:
             return after
     return None

@@ -66,6 +66,14 @@ def test_all_play_the_hits_and_nothing_else(
     assert ticks(performance, Part.KEYS, 2) == wanted
 
 
+@pytest.mark.parametrize("feel", ["sixteenths", "long notes", "soul"])
+def test_a_chord_without_a_hit_is_not_played(library: Library, feel: str) -> None:
+    performance = played(library, "| D | (hits 1 2) G / A / | <D | D |", feel)
+    for part in (Part.BASS, Part.KEYS):
+        assert ticks(performance, part, 2)[:2] == [0, 960], part
+        assert all(tick in (0, 960) or tick == BAR - EIGHTH for tick in ticks(performance, part, 2))
+
+
 def test_a_hit_on_a_chord_that_comes_early_is_on_that_chord(library: Library) -> None:
     """4+ is where <A of the next bar sounds: A1 (33)."""
     performance = played(library, "| D | (hits 1 4+) G | <A | D |")

@@ -82,6 +82,7 @@ def test_a_note_below_the_neck_is_told_with_what_has_it(library: Library) -> Non
     assert (place.line, place.column) == (9, 5) and place.text.startswith("E |-3===")
     for word in ("1 half step higher", "B major", "five", "drop D"):
         assert word in caught.value.hint
+    assert "Bb major" not in caught.value.hint
     lower = written(library, transpose=-4, tuning=TUNINGS["five"])
     assert (lower[0].pitch, lower[0].stated_place) == (27, (5, 4))
 

@@ -282,3 +282,10 @@ def test_no_riff_is_filled_not_even_where_nobody_else_could(library: Library) ->
             ticks = [told(note)[0] for note in in_bar(notes, number)]
             assert ticks == [0, 960, 1920, 2880], (drums, number)
         assert all(note.origin.time_keeping for note in notes)
+
+
+def test_a_riff_on_a_new_chord_begins_as_it_is_written(library: Library) -> None:
+    """Fifth, rest, root, rest: over D A2 and D2, over G D2 and G1."""
+    text = f"riff turn:\n  5 . R .\n{HEAD}bass: turn\nverse:\n| D | G | D |\n"
+    notes = bass(text, library)
+    assert [note.pitch for note in notes] == [45, 38, 38, 31, 45, 38]

@@ -200,3 +200,11 @@ def test_a_slide_of_a_riff_is_one_stroke_too(library: Library) -> None:
     assert [(s.tick, s.pitch, s.legato) for s in starts[:2]] == [(0, 38, 0), (1920, 45, 127)]
     before = [semitones for tick, semitones in bends if tick == 1920]
     assert before[0] == pytest.approx(7, abs=0.01) and before[-1] == 0
+
+
+def test_a_slide_from_nowhere_comes_from_below(library: Library) -> None:
+    """On a string that nothing was played on: from a whole step, which is gone in a moment."""
+    starts, bends = messages(played(library, {"E": {0: "5==="}, "A": {8: "/7====="}}))
+    assert (starts[1].pitch, starts[1].legato) == (40, 0)
+    own = [semitones for tick, semitones in bends if tick >= starts[1].tick]
+    assert min(own) == pytest.approx(-2, abs=0.01) and at(bends, starts[1].tick + 200) == 0

@@ -111,3 +111,19 @@ def test_a_neck_that_ends_before_a_written_fret_is_told(library: Library) -> Non
     assert bass[0].stated_place == (1, 24)
     with pytest.raises(NeckError, match="fret 20"):
         finger_line(bass, tempo_map=performance.tempo_map, options=NeckOptions(fret_count=20))
+
+
+def test_a_shift_after_a_double_stop_names_its_own_note(library: Library) -> None:
+    """The fourth note, at fret 9, is the one that the hand moves for."""
+    bar = {"A": {0: "2==", 4: "2==", 8: "9=="}, "D": {0: "4=="}}
+    line = fingered(library, bar, {})
+    assert spot(line.notes[line.shifts[0].note_index]) == (3, 9)
+    assert line.shifts[0].note_index == 3
+
+
+def test_a_hand_that_comes_from_above_reaches_both_strings(library: Library) -> None:
+    """Down from the twelfth fret the little finger alone on fret 3 would leave out fret 5."""
+    line = fingered(library, {"A": {0: "<12>====", 10: "3==="}, "D": {10: "5==="}}, {})
+    low, high = line.notes[1:3]
+    assert low.place and high.place
+    assert (low.place.position_fret, low.place.fret, high.place.fret) == (3, 3, 5)

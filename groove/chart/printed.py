@@ -13,8 +13,8 @@ KINDS = {
     "the fingers of a printed tab": r"fi(?:\s+[0-4])*",
     "the plucking of a printed tab": r"pl(?:\s+[imp])*",
     "the legend of a printed tab": (
-        r"(?:.*\s)?(?:x ghost|= held|/ slide into|r rest on that beat|fi fretting finger"
-        r"|pl pluck)\b.*"
+        r"(?:.*\s)?(?:x ghost|= held|[/\\] slide|h hammer-on|p pull-off|7b9 bend|~ vibrato"
+        r"|<12> harmonic|r rest on that beat|fi fretting finger|pl pluck)\b.*"
     ),
 }
 PATTERNS = {words: re.compile(pattern, re.IGNORECASE) for words, pattern in KINDS.items()}

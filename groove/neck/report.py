@@ -172,12 +172,15 @@ def neck_data(line: FingeredLine, bars: Sequence[Bar]) -> dict[str, Any]:
 def note_data(note: Note, bars: Mapping[int, Bar]) -> dict[str, Any]:
     """Return one placed note as plain values; string 1 is the highest, beats count from 1."""
     place, origin = placed(note), note.origin
+    at = origin.written_at
     return {
         "bar": origin.bar.written_bar,
         "played_bar": origin.bar.played_bar,
         "beat": beat_of(note, bars),
         "pitch": note.pitch,
         "touch": note.touch.value,
+        "bend_semitones": note.bend_semitones,
+        "vibrato": note.has_vibrato,
         "string": place.string,
         "fret": place.fret,
         "finger": place.finger,
@@ -190,6 +193,8 @@ def note_data(note: Note, bars: Mapping[int, Bar]) -> dict[str, Any]:
             "step": origin.step,
             "role": origin.role.value,
             "detail": "pushed" if origin.pushed_ticks else origin.detail,
+            "maker": origin.maker.value,
+            "written_at": {"line": at.line, "column": at.column} if at else None,
         },
     }
 

@@ -22,11 +22,18 @@ WIDEST_SLOT = 8
 LABEL_WIDTH = 3
 SIGN_WORDS = {
     "/": "/ slide into",
+    "\\": "\\ slide down into",
+    "h": "h hammer-on",
+    "p": "p pull-off",
+    "b": "7b9 bend to what fret 9 sounds",
+    "~": "~ vibrato",
+    "<": "<12> harmonic",
     "x": "x ghost",
     "=": "= held",
     "r": "r rest on that beat",
 }
 """What the signs on strings and under them mean; the legend tells those that occur."""
+SLUR_SIGNS = {Touch.SLIDE: "/", Touch.HAMMER_ON: "h", Touch.PULL_OFF: "p"}
 ORDINALS = (
     "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth",
 )  # fmt: skip
@@ -143,7 +150,10 @@ def _bar_notes(bar: Bar, notes: Sequence[Note]) -> list[Note]:
     """Return the notes that begin in a bar, and the one before, which may be tied over."""
     first = bisect_left(notes, bar.start_tick, key=_grid_tick)
     last = bisect_left(notes, bar.end_tick, key=_grid_tick)
-    return list(notes[max(0, first - 1) : last])
+    if first:
+        # Two strings that are struck at once are both held over.
+        first = bisect_left(notes, notes[first - 1].grid_tick, key=_grid_tick)
+    return list(notes[first:last])
 
 
 def _grid_tick(note: Note) -> int:
@@ -207,8 +217,20 @@ def _slot_width(bar: Bar, events: Sequence[_Event], slot_ticks: int) -> int:
 
 
 def _sign(event: _Event) -> str:
-    """Return what stands on the string: the fret, or ``x``; a slide has its stroke before it."""
-    return "x" if event.note.touch is Touch.GHOST else str(event.place.fret)
+    """Return what stands on the string: the fret, ``x``, ``<12>``, with its bend and vibrato."""
+    note, fret = event.note, event.place.fret
+    if note.touch is Touch.GHOST:
+        return "x"
+    text = f"<{fret}>" if note.touch is Touch.HARMONIC else str(fret)
+    bend = f"b{fret + note.bend_semitones}" if note.bend_semitones else ""
+    return text + bend + "~" * note.has_vibrato
+
+
+def _slur_sign(event: _Event, before: _Event | None) -> str:
+    """Return what stands before a sign that is reached without a stroke, empty for a stroke."""
+    if event.note.touch is Touch.SLIDE and before and before.place.fret > event.place.fret:
+        return "\\"
+    return SLUR_SIGNS.get(event.note.touch, "")
 
 
 def _bar_rows(
@@ -247,12 +269,16 @@ def _chord_row(bar: Bar, slot_ticks: int, slot_width: int, columns: int) -> str:
 
 def _string_row(events: Sequence[_Event], slot_width: int, columns: int) -> str:
     row = ["-"] * columns
+    before: _Event | None = None
     for event in events:
         start = 1 + event.slot * slot_width if event.slot >= 0 else 0
         end = columns if event.is_tied_over else event.end_slot * slot_width
         row[start:end] = "=" * (end - start)
         if event.slot >= 0:
-            _write(row, 1 + event.slot * slot_width, event, slot_width)
+            column = 1 + event.slot * slot_width
+            _write(row, column, event, slot_width)
+            row[column - 1] = _slur_sign(event, before) or row[column - 1]
+        before = event
     return "".join(row)
 
 
@@ -262,8 +288,6 @@ def _write(row: list[str], column: int, event: _Event, slot_width: int) -> None:
     row[column : column + len(sign)] = sign
     if event.end_slot - event.slot == 1 and not event.is_tied_over:
         row[column + len(sign) : column + slot_width] = "-" * (slot_width - len(sign))
-    if event.note.touch is Touch.SLIDE:
-        row[column - 1] = "/"
 
 
 def _count_row(

@@ -61,19 +61,13 @@ def tab(
     answer: WatchingAnswer,
 ) -> None:
     """Write the bass part as tab: strings, frets, ghosts, chords above, beats under."""
-    from groove.cli.performing import (
-        neck_options,
-        perform_options,
-        play_song,
-        tell_notices,
-    )
+    from groove.cli.performing import neck_options, perform_options, play_song, tell_notices
     from groove.cut import piece as cut_piece
     from groove.io.config import read_config
     from groove.io.library import load_library
-    from groove.io.lined import chart_with_line, song_with_line
+    from groove.io.lined import chart_with_line
     from groove.neck.fingering import finger_performance
     from groove.pipeline import song_tuning
-    from groove.text.notices import notice_texts
 
     if layout.into_chart:
         refuse_beside_chart(layout, arranged)
@@ -84,24 +78,18 @@ def tab(
 
     def work(job: Job, now: Round) -> Result:
         library = load_library(answer.patterns)
-        if layout.into_chart:
-            chart, song = chart_with_line(job.chart, answer.line, library, whole)
-        else:
-            chart, song = "", song_with_line(job.chart, answer.line, library, whole)
+        asks_text = layout.into_chart
+        chart, song = chart_with_line(job.chart, answer.line, library, whole, asks_text=asks_text)
         analysis, performance = play_song(song, whole, library)
         strings = song_tuning(analysis.song, whole)
         placed, line = finger_performance(performance, tuning=strings, options=player)
         cut = cut_piece(placed, asked.sections, asked.bars)
         tell_notices(cut)
-        if layout.into_chart:
-            text = charted(chart, song, placed, cut, strings, layout.width)
-            if answer.json:
-                notices = notice_texts(performance.notices)
-                return {"format": 1, "chart": job.chart, "notices": notices, "text": text}
-        elif answer.json:
+        if answer.json and not chart:
             return {"format": 1, "chart": job.chart, **tab_data(performance, cut, line)}
-        else:
-            text = layout.text(cut, strings)
+        text = part_text(layout, chart, song, placed, cut, strings)
+        if answer.json:
+            return {"format": 1, "chart": job.chart, **text_data(performance, text)}
         if job.file:
             return write_file(job, text.encode(), now.tell)
         now.tell()
@@ -161,3 +149,24 @@ def tab_data(
     for rows in ("notes", "shifts"):
         data[rows] = [row for row in data[rows] if row["played_bar"] in chosen]
     return {"notices": notice_texts(performance.notices), **data}
+
+
+def part_text(
+    layout: Layout,
+    chart: str,
+    song: "Song",
+    placed: "Performance",
+    cut: "Performance",
+    tuning: "Tuning",
+) -> str:
+    """Return the tab, or where there is a chart that chart with the part under its bars."""
+    if chart:
+        return charted(chart, song, placed, cut, tuning, layout.width)
+    return layout.text(cut, tuning)
+
+
+def text_data(performance: "Performance", text: str) -> dict[str, object]:
+    """Return a chart with its part under it as data."""
+    from groove.text.notices import notice_texts
+
+    return {"notices": notice_texts(performance.notices), "text": text}

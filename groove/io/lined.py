@@ -40,9 +40,11 @@ def song_with_line(name: str, line: str | None, library: Library, options: Perfo
 
 
 def chart_with_line(
-    name: str, line: str | None, library: Library, options: PerformOptions
+    name: str, line: str | None, library: Library, options: PerformOptions, *, asks_text: bool
 ) -> tuple[str, Song]:
-    """Return the text of a chart with a line under its bars and its song (``song_with_line``)."""
+    """Return the song of ``song_with_line``, and where it is asked for the text of its chart."""
+    if not asks_text:
+        return "", song_with_line(name, line, library, options)
     if not line:
         return read_chart(name)
     song = song_with_line(name, line, library, options)

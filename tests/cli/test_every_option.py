@@ -51,6 +51,7 @@ ROWS = {
     "--loudness": Row("-41", "inf", "nan", "a number from -40 to -6"),
     "--ceiling": Row("-inf", "0.1", "nan", "a number from -20 to 0"),
     "--patterns": Row("no-such-folder", LONG, "song.txt", ""),
+    "--line": Row("no.mid", "no-such-folder/bass.mid:2", "Bass", "a MIDI file"),
     "--jobs": Row("0", "65", "two", "a whole number from 1 to 64"),
     "--position": Row("-1", "20", "low", "a whole number from 0 to 19"),
     "--width": Row("39", "1001", "wide", "a whole number from 40 to 1000"),

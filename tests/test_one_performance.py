@@ -237,7 +237,7 @@ def test_a_page_unrolls_once_and_reads_a_symbol_once(
 
 def test_nobody_but_readers_reads_a_chord_symbol() -> None:
     """What reads charts and scores may read symbols; what writes takes chords as values."""
-    readers = {"chart", "io", "theory"}
+    readers = {"chart", "io", "theory", "__init__.py"}  # which only hands the reader on
     found = set()
     for path in (ROOT / "groove").rglob("*.py"):
         if re.search(r"\bparse_chord\b", path.read_text(encoding="utf-8")):

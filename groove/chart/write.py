@@ -1,11 +1,12 @@
 """From a song back to the text of a chart; reading it again gives the same song."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
 
 from groove.cells.tokens import REST
 from groove.chart.blocks import BLOCK_PARTS
 from groove.chart.model import (
+    ChordSpan,
     Notation,
     Riff,
     Section,
@@ -19,6 +20,7 @@ from groove.chart.pickup import Pickup
 from groove.chart.repeats import ending_text
 from groove.chart.words import direction_words
 from groove.chart.write_rows import bars_a_line, rows_under
+from groove.timing import Meter
 
 BARS_A_LINE = 4
 
@@ -181,9 +183,13 @@ def bar_text(bar: WrittenBar) -> str:
 
 def chord_words(bar: WrittenBar) -> Iterator[str]:
     """Yield a bar's chords, with a slash a beat where they do not share it evenly."""
-    lengths = {span.length_quarters for span in bar.chords}
-    even = len(lengths) == 1
-    for span in bar.chords:
-        yield span.push_sign + span.written
-        if not even:
-            yield from ["/"] * (int(span.length_quarters / bar.meter.beat_quarters) - 1)
+    return with_slashes((span.written for span in bar.chords), bar.chords, bar.meter)
+
+
+def with_slashes(names: Iterable[str], spans: Sequence[ChordSpan], meter: Meter) -> Iterator[str]:
+    """Yield chords by their names, pushes before them and the slashes of an uneven bar after."""
+    is_even = len({span.length_quarters for span in spans}) == 1
+    for name, span in zip(names, spans, strict=True):
+        yield span.push_sign + name
+        if not is_even:
+            yield from ["/"] * (int(span.length_quarters / meter.beat_quarters) - 1)

@@ -10,11 +10,11 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from groove.theory.chords import Chord
+from groove.theory.keys import near_key
 from groove.theory.pitch import SpelledPitch
 
 LETTERS = "CDEFGAB"
 HALF_STEP_FIFTHS = 5
-MOST_FLAT_FIFTHS = 5
 WHITE_KEYS_BENT = ("Cb", "Fb", "E#", "B#")
 
 
@@ -71,13 +71,6 @@ def chord_tones(chord: Chord | None) -> tuple[SpelledPitch, ...]:
     if chord is None:
         return ()
     return tuple(tone.simplified() for tone in (chord.bass_note, *chord.tones))
-
-
-def near_key(pitch_class: int, key_fifths: int) -> SpelledPitch:
-    """Return a pitch class as the key's chromatic scale has it: ♭2 to ♯4 round a major tonic."""
-    fifths = pitch_class * 7 % 12
-    low = key_fifths - MOST_FLAT_FIFTHS
-    return SpelledPitch(low + (fifths - low) % 12).simplified()
 
 
 def key_alter(letter: str, key_fifths: int) -> int:

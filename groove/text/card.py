@@ -4,7 +4,7 @@
 ``groove.text.card_html`` and ``groove.sheet.card_pdf``, all from the same value.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from itertools import groupby
 from textwrap import wrap
@@ -12,6 +12,7 @@ from textwrap import wrap
 from groove.chart.model import Song, Tempo
 from groove.events import BandWord
 from groove.harmony.analysis import Analysis, PlacedChange, Progression
+from groove.harmony.sections import Occurrence
 from groove.neck.instrument import STANDARD, Tuning, root_pitch
 from groove.text.harmony import (
     bass_words,
@@ -21,6 +22,9 @@ from groove.text.harmony import (
 )
 from groove.text.moves import pretty, telling_words
 from groove.text.words import clock_text, counted
+from groove.theory.chords import Chord
+from groove.theory.keys import near_key
+from groove.theory.pitch import SpelledPitch
 from groove.timing import Meter
 
 PAGE_COLUMNS = 80
@@ -49,6 +53,14 @@ class CardProgression:
 
 
 @dataclass(frozen=True, slots=True)
+class Trap:
+    """What trips a player, and as much of it as a test page tells: nothing that names chords."""
+
+    text: str
+    on_test: str
+
+
+@dataclass(frozen=True, slots=True)
 class Card:
     """The whole card, as texts in the order of the page; ``hidden`` leaves the chords out."""
 
@@ -56,7 +68,7 @@ class Card:
     facts: tuple[tuple[str, str], ...]
     form: str
     progressions: tuple[CardProgression, ...]
-    traps: tuple[str, ...]
+    traps: tuple[Trap, ...]
     hidden: bool = False
 
     @property
@@ -106,17 +118,30 @@ def length_text(harmony: Analysis) -> str:
 
 
 def start_text(harmony: Analysis, tuning: Tuning, start: tuple[int, int] | None) -> str:
-    """Return where the first root lies: as fingered, else its lowest place on the neck."""
+    """Return the first note and its place: as fingered, else the first root's lowest one."""
     first = next((p.span.chord for p in harmony.changes if p.span.chord), None)
+    if start:
+        return place_text(start_name(tuning.pitch_at(*start), harmony, first), tuning, start)
     if first is None:
         return "no chord"
-    pitch = root_pitch(first.bass_note.pitch_class, tuning)
-    places = tuning.places(pitch, HIGHEST_START_FRET)
+    places = tuning.places(root_pitch(first.bass_note.pitch_class, tuning), HIGHEST_START_FRET)
     if not places:
         return first.bass_note.pretty
-    string, fret = start or min(places, key=lambda place: place[1])
+    return place_text(first.bass_note, tuning, min(places, key=lambda place: place[1]))
+
+
+def start_name(pitch: int, harmony: Analysis, chord: Chord | None) -> SpelledPitch:
+    """Return a pitch's name, as the chord under it spells it, else as the key does."""
+    tones = (chord.bass_note, *chord.tones) if chord else ()
+    of_key = near_key(pitch % 12, harmony.section_keys[0].signature_fifths)
+    return next((tone for tone in tones if tone.pitch_class == pitch % 12), of_key)
+
+
+def place_text(name: SpelledPitch, tuning: Tuning, place: tuple[int, int]) -> str:
+    """Return a note and where it lies: ``C: A string, fret 3``."""
+    string, fret = place
     where = "open" if fret == 0 else f"fret {fret}"
-    return f"{first.bass_note.pretty}: {tuning.string_words(string)}, {where}"
+    return f"{name.pretty}: {tuning.string_words(string)}, {where}"
 
 
 def form_line(harmony: Analysis) -> str:
@@ -149,23 +174,51 @@ def card_bar(row: Iterable[PlacedChange]) -> CardBar:
     return CardBar(chords, " ".join(pretty(p.change.numeral) for p in placed))
 
 
-def traps(harmony: Analysis) -> list[str]:
+def traps(harmony: Analysis) -> list[Trap]:
     """Return what trips a player: differences, odd lengths, meters, tempi, keys, pushes, stops."""
-    found: dict[str, None] = {}
-    if harmony.song.pickup:
-        found[f"a pickup of {pretty(harmony.song.pickup_words)}"] = None
+    found: dict[Trap, None] = {}
     for occurrence in harmony.form.occurrences:
-        first = harmony.form.first(occurrence)
         if occurrence.differs:
-            words = difference_text(occurrence, first)
-            label = harmony.form.label(occurrence)
-            found[f"{label}: as {harmony.form.label(first)}{words}"] = None
+            found[difference_trap(harmony, occurrence)] = None
+    plain = dict.fromkeys([*length_traps(harmony), *meter_traps(harmony)])
+    plain |= dict.fromkeys(tempo_traps(harmony.song))
+    return [
+        *pickup_traps(harmony.song),
+        *found,
+        *map(plain_trap, plain),
+        *bar_traps(harmony),
+    ]
+
+
+def pickup_traps(song: Song) -> Iterator[Trap]:
+    """Yield the pickup, where there is one."""
+    if song.pickup:
+        head = "a pickup of "
+        yield Trap(head + pretty(song.pickup_words), head + song.pickup.words)
+
+
+def plain_trap(text: str) -> Trap:
+    """Return a trap that names no chord, told on every page."""
+    return Trap(text, text)
+
+
+def difference_trap(harmony: Analysis, occurrence: Occurrence) -> Trap:
+    """Return where a section parts from the one that it is like, and by which chords."""
+    first = harmony.form.first(occurrence)
+    head = f"{harmony.form.label(occurrence)}: as {harmony.form.label(first)}"
+    return Trap(
+        head + difference_text(occurrence, first),
+        head + difference_text(occurrence, first, with_chords=False),
+    )
+
+
+def length_traps(harmony: Analysis) -> Iterator[str]:
+    """Yield the sections of no whole number of phrases, and those that move to another key."""
     for occurrence in harmony.form.occurrences:
         if len(occurrence.bars) % PHRASE_BARS:
-            found[f"{occurrence.name} has {len(occurrence.bars)} bars"] = None
+            yield f"{occurrence.name} has {len(occurrence.bars)} bars"
     for occurrence, key in harmony.modulations:
-        found[f"{harmony.form.label(occurrence)} moves to {key.pretty}"] = None
-    return [*found, *meter_traps(harmony), *tempo_traps(harmony.song), *bar_traps(harmony)]
+        yield f"{harmony.form.label(occurrence)} moves to {key.pretty}"
 
 
 def meter_traps(harmony: Analysis) -> list[str]:
@@ -193,18 +246,18 @@ def tempo_traps(song: Song) -> list[str]:
     return found
 
 
-def bar_traps(harmony: Analysis) -> list[str]:
+def bar_traps(harmony: Analysis) -> list[Trap]:
     """Return the sections with pushes, stops and holds."""
-    found: dict[str, None] = {}
+    found: dict[Trap, None] = {}
     for bar in harmony.bars:
-        name, number = bar.ref.section, bar.ref.bar_in_section
+        where = f"in {bar.ref.section}, bar {bar.ref.bar_in_section}"
         if bar.word is BandWord.STOP:
-            found[f"stop in {name}, bar {number}"] = None
+            found[plain_trap(f"stop {where}")] = None
         elif bar.word is BandWord.HOLD:
-            found[f"hold in {name}, bar {number}"] = None
+            found[plain_trap(f"hold {where}")] = None
         for span in bar.chords:
             if span.push:
-                found[f"push into {pretty(span.symbol)} in {name}, bar {number}"] = None
+                found[Trap(f"push into {pretty(span.symbol)} {where}", "")] = None
     return list(found)
 
 
@@ -228,8 +281,9 @@ def page_text(card: Card, title: str) -> str:
 
 
 def shown_traps(card: Card) -> tuple[str, ...]:
-    """Return the traps, without those that name chords on a test page."""
-    return tuple(t for t in card.traps if not (card.hidden and t.startswith("push into")))
+    """Return the traps as a page tells them, a test page without chords."""
+    shown = (trap.on_test if card.hidden else trap.text for trap in card.traps)
+    return tuple(filter(None, shown))
 
 
 def progression_lines(progression: CardProgression, *, hidden: bool) -> list[str]:

@@ -72,17 +72,22 @@ def occurrence_text(harmony: Analysis, occurrence: Occurrence) -> str:
     return line + (", thin" if is_thin(occurrence.bars) else "")
 
 
-def difference_text(occurrence: Occurrence, first: Occurrence) -> str:
-    """Return where an occurrence parts from the first one of its progression."""
+def difference_text(occurrence: Occurrence, first: Occurrence, *, with_chords: bool = True) -> str:
+    """Return where an occurrence parts from the first one of its progression, and how."""
+
+    def told(numbers: list[int]) -> str:
+        bars = (symbols_of(occurrence.bars[number - 1]) for number in numbers)
+        return ": " + " | ".join(bars) if with_chords else ""
+
     words = ""
     changed = [d.other_bar for d in occurrence.differs if d.bar and d.other_bar]
     added = [d.other_bar for d in occurrence.differs if not d.bar and d.other_bar]
     left_out = [d.bar for d in occurrence.differs if d.bar and not d.other_bar]
     if changed:
         verb = "differs" if len(changed) == 1 else "differ"
-        words += f", {bars_words(changed, len(occurrence.bars))} {verb}"
+        words += f", {bars_words(changed, len(occurrence.bars))} {verb}{told(changed)}"
     if added:
-        words += f", {bars_words(added, len(occurrence.bars))} added"
+        words += f", {bars_words(added, len(occurrence.bars))} added{told(added)}"
     if left_out:
         words += f", without its {bars_words(left_out, len(first.bars))}"
     return words

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from groove.chart.form import PlayedBar
+from groove.chart.write import with_slashes
 from groove.events import Place
 from groove.harmony.changes import Change, Function, Pull
 from groove.harmony.key import KeyReading
@@ -157,5 +158,6 @@ def bars_words(numbers: Sequence[int], length: int) -> str:
 
 
 def symbols_of(bar: PlayedBar) -> str:
-    """Return the chords of a bar with musical signs."""
-    return " ".join(pretty(span.symbol) for span in bar.chords)
+    """Return the chords of a bar with musical signs, and where in it they stand."""
+    names = (pretty(span.symbol) for span in bar.chords)
+    return " ".join(with_slashes(names, bar.chords, bar.meter))

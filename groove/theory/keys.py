@@ -48,6 +48,10 @@ MODE_SPELLINGS = {mode.value: mode for mode in Mode} | {
 }
 
 
+MOST_FLAT_FIFTHS = 5
+"""Flats more than its signature that a key's chromatic scale has, in fifths."""
+
+
 class Key(Struct, frozen=True):
     """A tonic and a mode."""
 
@@ -132,6 +136,13 @@ class Key(Struct, frozen=True):
 @lru_cache(maxsize=256)
 def _pitch_classes(key: Key) -> tuple[int, ...]:
     return tuple(pitch.pitch_class for pitch in key.scale)
+
+
+def near_key(pitch_class: int, key_fifths: int) -> SpelledPitch:
+    """Return a pitch class as the key's chromatic scale has it: ♭2 to ♯4 round a major tonic."""
+    fifths = pitch_class * 7 % 12
+    low = key_fifths - MOST_FLAT_FIFTHS
+    return SpelledPitch(low + (fifths - low) % 12).simplified()
 
 
 def parse_key(text: str) -> Key:

@@ -13,6 +13,7 @@ from groove.io.pdf import pdf_bytes
 from groove.sheet.card_pdf import card_typst, typst_string
 from groove.text.card import card_text, song_card
 from groove.text.card_html import card_html
+from groove.text.harmony import harmony_text
 from groove.text.moves import neck_words, pretty, root_move_text
 
 CHART = """title: Lamp & <Tide>
@@ -40,7 +41,7 @@ def test_what_the_card_says() -> None:
         "Form    verse ×2, chorus, bridge, last chorus",
         "chorus, last chorus",
         "a pickup of 2 beats",
-        "last chorus: as chorus, last bar differs",
+        "last chorus: as chorus, last bar differs: D7",
         "bridge has 3 bars",
         "3/4 in bridge, bar 3",
         "push into A in verse, bar 8",
@@ -52,6 +53,58 @@ def test_what_the_card_says() -> None:
 def test_the_start_position_sounds_the_first_root() -> None:
     # D1 does not exist on a bass in fourths from E1; D2 is the open third string above E.
     assert "Start   D: D string, open" in card_text(song_card(analyse(parse_chart(CHART))))
+
+
+TURNED = """key: A minor
+verse:
+| Am | F | C | G |
+v2:
+as: verse
+bar 2: | Dm7 / / G7 |
+v3:
+| Am | F | C | E7 |
+"""
+
+
+def test_a_shared_progression_names_the_chords_that_differ() -> None:
+    """What the chart itself has in those bars, as it is written there."""
+    text = card_text(song_card(analyse(parse_chart(TURNED))))
+    assert "v2: as verse, bar 2 differs: Dm7 / / G7\n" in text
+    assert "v3: as verse, last bar differs: E7\n" in text
+    told = harmony_text(analyse(parse_chart(TURNED)))
+    assert "v2: 4 bars, as verse, bar 2 differs: Dm7 / / G7\n" in told
+
+
+def test_chords_that_differ_or_lead_in_are_answers_of_a_test_card() -> None:
+    chart = TURNED.replace("key: A minor", "key: A minor\npickup: 1 | E7sus4 |")
+    for made in (song_card(analyse(parse_chart(chart)), test=True),):
+        questions, answers = card_text(made).split("\f")
+        assert "v2: as verse, bar 2 differs\n" in questions
+        assert [c for c in ("Dm7", "G7", "E7") if c in questions] == []
+        assert [c for c in ("Dm7 / / G7", "differs: E7", "E7sus4") if c not in answers] == []
+        html_questions, html_answers = card_html(made).split("</section>")[:2]
+        assert "Dm7" not in html_questions
+        assert "Dm7 / / G7" in html_answers
+        assert "E7" not in card_typst(made).split("answers")[0]
+
+
+@pytest.mark.parametrize(
+    ("first", "place", "told"),
+    [
+        ("C", (3, 7), "E: A string, fret 7"),  # A1 and seven half steps: E2
+        ("C", (3, 3), "C: A string, fret 3"),
+        ("C7", (3, 1), "B♭: A string, fret 1"),  # the seventh of the chord
+        ("C", (3, 9), "F♯: A string, fret 9"),  # in C, the raised fourth
+        ("Eb", (4, 0), "E: E string, open"),
+    ],
+)
+def test_the_start_is_the_note_that_is_fretted(
+    first: str, place: tuple[int, int], told: str
+) -> None:
+    """Frets of strings E A D G from E1, a half step each (common practice, no source)."""
+    chart = f"key: C\nverse:\n| {first} | F | G | C |\n"
+    text = card_text(song_card(analyse(parse_chart(chart)), start=place))
+    assert f"Start   {told}\n" in text
 
 
 def test_a_test_card_hides_the_chords_and_answers_on_a_second_page() -> None:

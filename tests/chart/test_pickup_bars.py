@@ -115,7 +115,7 @@ def test_numbers_in_a_pickup_count_from_the_key_of_the_section_it_leads_to() -> 
         (chart("4 | A7 |"), 2, 9, "does not fit before a bar of 4/4", "3 beats at most"),
         (chart("1 | A7 |", "G |---|\n"), 3, 1, "1 strings", "G D A E"),
         (chart("1 | A7 |", "bass | R | 5 |\n"), 3, 1, "2 bars under a line of 1", "as many"),
-        (chart("1", "bass | R |\n"), 3, 1, "without a bar line", "expected"),
+        (chart("1", "bass | R |\n"), 3, 1, "row with no bars above it", "expected"),
     ],
 )
 def test_what_no_pickup_can_be_is_refused_with_its_place(

@@ -41,8 +41,8 @@ def aim_strokes(
                 draft.target_pitch = root_pitch(upcoming.chord.bass_note.pitch_class, tuning)
             if aim.kind is AimKind.NEXT:
                 _aim_at_next(draft, aim, span, upcoming, tuning)
-        if draft.aim and is_root(draft.aim):
-            anchor(draft, span, tuning)
+        if draft.aim and _is_root(draft.aim):
+            _anchor(draft, span, tuning)
 
 
 def _aim_at_next(draft: Draft, aim: Aim, span: Span, upcoming: Span | None, tuning: Tuning) -> None:
@@ -60,12 +60,12 @@ def in_its_own_chord(aim: Aim) -> Aim:
     return replace(aim, kind=AimKind.DEGREE, number=5 if aim.offset is None else 1, offset=0)
 
 
-def is_root(aim: Aim) -> bool:
+def _is_root(aim: Aim) -> bool:
     """Return whether an aim is the plain root, which has one place."""
     return aim.kind is AimKind.DEGREE and aim.number == 1 and not (aim.is_altered or aim.octaves)
 
 
-def anchor(draft: Draft, span: Span, tuning: Tuning) -> None:
+def _anchor(draft: Draft, span: Span, tuning: Tuning) -> None:
     """Put a stroke on its chord's root, or slash note, in its register."""
     assert span.chord is not None
     draft.pitch = root_pitch(span.chord.bass_note.pitch_class, tuning)

@@ -27,7 +27,7 @@ from groove.theory.chords import Chord
 from groove.theory.keys import Key
 from groove.theory.pitch import pitch_name
 
-OCTAVE = 12
+_OCTAVE = 12
 LONGEST_RUN = 4
 """Of more strokes that lead to a root the last four are a run; those before go round the goal."""
 WALK_BELOW, WALK_ABOVE, WALK_HIGHEST = 7, 16, 24
@@ -104,7 +104,7 @@ class Ground(Struct, frozen=True, kw_only=True, dict=True):
     @cached_property
     def wrong_thirds(self) -> frozenset[int]:
         """The pitch class of the third that the chord has not, if one would be heard as such."""
-        return frozenset(one for one in range(OCTAVE) if contradicts(one, self.chord))
+        return frozenset(one for one in range(_OCTAVE) if contradicts(one, self.chord))
 
     @cached_property
     def intervals(self) -> tuple[float, ...]:
@@ -122,7 +122,7 @@ class Ground(Struct, frozen=True, kw_only=True, dict=True):
         The root says so; from an octave above it, or higher, the line falls.
         """
         assert self.target is not None
-        start = before if before - self.root >= OCTAVE else self.root
+        start = before if before - self.root >= _OCTAVE else self.root
         return -1 if self.target > start else 1
 
 
@@ -145,13 +145,13 @@ def _degrees(ask: Ask, ground: Ground) -> Iterator[Candidate]:
         return
     # A note struck twice is changed once.
     weights, once = ground.weights, not ask.again
-    lower = figure - OCTAVE
+    lower = figure - _OCTAVE
     if lower >= ground.lowest:
         yield Candidate(lower, role, weights.lowered * once, figure, words="an octave lower")
     if ask.aim.number == 8:
         return
     fifth = ground.root + fifth_offset(ground.chord)
-    for pitch in (ground.root, fifth, fifth - OCTAVE):
+    for pitch in (ground.root, fifth, fifth - _OCTAVE):
         if pitch not in (figure, lower) and pitch >= ground.lowest:
             other = ground.root_role if pitch == ground.root else Role.FIFTH
             cost = weights.replaced * once
@@ -178,8 +178,8 @@ def _approach_cost(ask: Ask, ground: Ground, pitch: int, offset: int, *, is_last
     """Return what speaks against a note that leads to a root."""
     weights = ground.weights
     written = offset == ask.aim.offset
-    cost = weights.wrong_third * (pitch % OCTAVE in ground.wrong_thirds)
-    if pitch % OCTAVE not in ground.scale:
+    cost = weights.wrong_third * (pitch % _OCTAVE in ground.wrong_thirds)
+    if pitch % _OCTAVE not in ground.scale:
         above_root = pitch - ground.chord.root.pitch_class
         clash = weights.clash * rubs(above_root, ground.chord)
         cost += weights.last_outside * (not written) if is_last else weights.outside + clash
@@ -194,7 +194,7 @@ def _walks(ask: Ask, ground: Ground) -> Iterator[Candidate]:
     role = Role.APPROACH if leads else Role.WALK
     words = f"into {pitch_name(ground.target)}" if leads and ground.target is not None else ""
     for pitch in _walk_pitches(ask, ground):
-        cost = ground.weights.wrong_third * (pitch % OCTAVE in ground.wrong_thirds)
+        cost = ground.weights.wrong_third * (pitch % _OCTAVE in ground.wrong_thirds)
         turns = (ask.beat == 2 and pitch == ground.root) or (
             ask.left == 1 and pitch == ground.target
         )
@@ -213,20 +213,20 @@ def _walk_pitches(ask: Ask, ground: Ground) -> Iterable[int]:
     lowest = max(ground.lowest, ground.root - WALK_BELOW)
     highest = min(ground.lowest + WALK_HIGHEST, ground.root + WALK_ABOVE)
     reach = range(lowest, highest + 1)
-    tones = [pitch for pitch in reach if pitch % OCTAVE in ground.tones]
+    tones = [pitch for pitch in reach if pitch % _OCTAVE in ground.tones]
     target = ground.target
     if ask.left == 0 and target is not None:
         if ask.beat == 1 and abs(ground.root - target) == 1:
-            known = (ground.root % OCTAVE, target % OCTAVE)
-            others = {pitch for pitch in tones if pitch % OCTAVE not in known}
+            known = (ground.root % _OCTAVE, target % _OCTAVE)
+            others = {pitch for pitch in tones if pitch % _OCTAVE not in known}
             near = others | {2 * target - ground.root}
         else:
-            wholes = [step for step in (-2, 2) if (target + step) % OCTAVE in ground.scale]
+            wholes = [step for step in (-2, 2) if (target + step) % _OCTAVE in ground.scale]
             near = {target + step for step in (-1, 1, *wholes, 7, -5)}
         return sorted(pitch for pitch in near if pitch >= ground.lowest)
     if ask.is_strong or ask.left == 0:
         return tones
-    return [pitch for pitch in reach if pitch % OCTAVE in ground.scale]
+    return [pitch for pitch in reach if pitch % _OCTAVE in ground.scale]
 
 
 _MAKERS = {AimKind.DEGREE: _degrees, AimKind.NEXT: _approaches, AimKind.WALK: _walks}

@@ -22,20 +22,20 @@ from groove.theory.voicing import movement, placements
 
 LOWEST, HIGHEST = 48, 72
 CENTRE = 60
-WIDEST = 16
+_WIDEST = 16
 CLOSEST_AT_BOTTOM = 3
 TONE_ORDER = (3, 4, 2, 7, 6, 13, 9, 11, 10, 5, 1)
 """Which degrees a voicing takes first; altered fifths come before plain ones."""
-CHANGE_LEVEL = 6
-HIT_LEVEL = 8
+_CHANGE_LEVEL = 6
+_HIT_LEVEL = 8
 
 Voicing = tuple[int, ...]
 
 
 def arrange_comping(plan: Plan, spans: Sequence[Span]) -> tuple[Note, ...]:
     """Return the keys part on the grid, with stated lengths and the cells' velocities."""
-    voicings = lead_voices(plan, spans)
-    strokes = strokes_by_bar(plan)
+    voicings = _lead_voices(plan, spans)
+    strokes = _strokes_by_bar(plan)
     notes: list[Note] = []
     pending = iter(strokes)
     stroke = next(pending, None)
@@ -47,8 +47,8 @@ def arrange_comping(plan: Plan, spans: Sequence[Span]) -> tuple[Note, ...]:
         bar = plan.bars[span.bar]
         if span.chord is None or bar.keys is None or not voicing:
             continue
-        for start, end, level, voices, octaves, step in span_strokes(span, own, bar):
-            pitches = chosen_voices(voicing, voices, octaves=octaves)
+        for start, end, level, voices, octaves, step in _span_strokes(span, own, bar):
+            pitches = _chosen_voices(voicing, voices, octaves=octaves)
             sounding = plan.bars[span.bar - 1] if start < bar.start_tick else bar
             for pitch in pitches:
                 notes.append(
@@ -76,7 +76,7 @@ KeysDraft = tuple[int, int, int, tuple[int, ...], bool, int | None]
 """Start and end tick, level, voices, in octaves, step of the cell."""
 
 
-def strokes_by_bar(plan: Plan) -> Iterator[KeysDraft]:
+def _strokes_by_bar(plan: Plan) -> Iterator[KeysDraft]:
     """Yield the strokes of every bar's cell, in order."""
     grid = Grid()
     for bar in plan.bars:
@@ -102,17 +102,17 @@ def strokes_by_bar(plan: Plan) -> Iterator[KeysDraft]:
             )
             for start, end, stroke in grid.lay(strokes, cell.meter, bar.bar.meter)
         ]
-        yield from kicked(laid, bar) if bar.has_kicks else laid
+        yield from _kicked(laid, bar) if bar.has_kicks else laid
 
 
 def hits(bar: BarPlan, points: Sequence[BeatPoint]) -> Iterator[KeysDraft]:
     """Yield the band's hits: the whole voicing, short."""
     for tick in hit_ticks(bar, points):
         start = bar.start_tick + tick
-        yield (start, start + STOP_TICKS, HIT_LEVEL, (), False, None)
+        yield (start, start + STOP_TICKS, _HIT_LEVEL, (), False, None)
 
 
-def kicked(laid: Sequence[KeysDraft], bar: BarPlan) -> list[KeysDraft]:
+def _kicked(laid: Sequence[KeysDraft], bar: BarPlan) -> list[KeysDraft]:
     """Return a bar's strokes with the kicks that the band catches; a held chord ends at one."""
     kicks = list(hits(bar, bar.bar.directions.kicks))
     starts = {kick[0] for kick in kicks}
@@ -124,15 +124,15 @@ def kicked(laid: Sequence[KeysDraft], bar: BarPlan) -> list[KeysDraft]:
     return sorted([*kept, *kicks], key=lambda stroke: stroke[0])
 
 
-def span_strokes(span: Span, own: list[KeysDraft], bar: BarPlan) -> Iterator[KeysDraft]:
+def _span_strokes(span: Span, own: list[KeysDraft], bar: BarPlan) -> Iterator[KeysDraft]:
     """Yield the strokes of one chord.
 
     A push, a word to the band and a chord that the cell passes over get a stroke of their own.
     """
-    whole = (span.start_tick, span.end_tick, CHANGE_LEVEL, (), False, None)
+    whole = (span.start_tick, span.end_tick, _CHANGE_LEVEL, (), False, None)
     if bar.word is BandWord.STOP:
         if span.grid_tick == bar.start_tick:
-            yield (span.start_tick, span.grid_tick + STOP_TICKS, CHANGE_LEVEL + 1, (), False, None)
+            yield (span.start_tick, span.grid_tick + STOP_TICKS, _CHANGE_LEVEL + 1, (), False, None)
         return
     if bar.has_hits:
         yield from own
@@ -144,7 +144,7 @@ def span_strokes(span: Span, own: list[KeysDraft], bar: BarPlan) -> Iterator[Key
     if span.is_pushed:
         end = later[0][0] if later else span.end_tick
         longest = span.grid_tick + bar.bar.meter.pulse_ticks
-        yield (span.start_tick, min(end, longest), CHANGE_LEVEL + 1, (), False, None)
+        yield (span.start_tick, min(end, longest), _CHANGE_LEVEL + 1, (), False, None)
     elif not later:
         yield whole
     yield from later
@@ -158,7 +158,7 @@ def held(whole: KeysDraft, kicks: Sequence[KeysDraft]) -> Iterator[KeysDraft]:
         yield (at, until, loud, (), False, None)
 
 
-def chosen_voices(voicing: Voicing, voices: tuple[int, ...], *, octaves: bool) -> list[int]:
+def _chosen_voices(voicing: Voicing, voices: tuple[int, ...], *, octaves: bool) -> list[int]:
     """Return the pitches of a stroke; a voice that the chord lacks is its highest."""
     pitches = sorted({voicing[min(v, len(voicing)) - 1] for v in voices} or voicing)
     if octaves:
@@ -167,7 +167,7 @@ def chosen_voices(voicing: Voicing, voices: tuple[int, ...], *, octaves: bool) -
     return pitches
 
 
-def lead_voices(plan: Plan, spans: Sequence[Span]) -> list[Voicing]:
+def _lead_voices(plan: Plan, spans: Sequence[Span]) -> list[Voicing]:
     """Return one voicing a chord, empty where there is no chord.
 
     Each occurrence of a section begins from the middle of the range and is led as a whole, so that
@@ -177,19 +177,19 @@ def lead_voices(plan: Plan, spans: Sequence[Span]) -> list[Voicing]:
     group: list[Span] = []
     for span in spans:
         if span.begins_section and group:
-            voicings += lead_group(plan, group)
+            voicings += _lead_group(plan, group)
             group = []
         group.append(span)
-    return voicings + lead_group(plan, group)
+    return voicings + _lead_group(plan, group)
 
 
-def lead_group(plan: Plan, spans: Sequence[Span]) -> list[Voicing]:
+def _lead_group(plan: Plan, spans: Sequence[Span]) -> list[Voicing]:
     """Return the voicings of one section: the least movement from its first chord to its last."""
     sounding = [span for span in spans if span.chord]
     options = [
         chord_voicings(
             span.chord,
-            voice_count(plan.bars[span.bar].keys),
+            _voice_count(plan.bars[span.bar].keys),
             has_bass=plan.bars[span.bar].bass is not None,
         )
         for span in sounding
@@ -199,7 +199,7 @@ def lead_group(plan: Plan, spans: Sequence[Span]) -> list[Voicing]:
     return [next(led) if span.chord else () for span in spans]
 
 
-def voice_count(cell: KeysCell | None) -> int:
+def _voice_count(cell: KeysCell | None) -> int:
     """Return how many notes a cell's voicings have at most."""
     return cell.voice_count if cell else 3
 
@@ -209,7 +209,7 @@ def least_movement(options: Sequence[Sequence[Voicing]]) -> list[Voicing]:
 
     The first chord pays for its distance from the middle of the range, half as much as a move.
     """
-    costs = [[start_cost(voicing) for voicing in layer] for layer in options[:1]]
+    costs = [[_start_cost(voicing) for voicing in layer] for layer in options[:1]]
     costs += [[0.0] * len(layer) for layer in options[1:]]
     path = cheapest_path(
         costs,
@@ -218,7 +218,7 @@ def least_movement(options: Sequence[Sequence[Voicing]]) -> list[Voicing]:
     return [layer[choice] for layer, choice in zip(options, path.choices, strict=True)]
 
 
-def start_cost(voicing: Voicing) -> float:
+def _start_cost(voicing: Voicing) -> float:
     """Return how far a voicing lies from the middle of the range, in semitones, halved."""
     return sum(abs(pitch - CENTRE) for pitch in voicing) / 2
 
@@ -226,17 +226,17 @@ def start_cost(voicing: Voicing) -> float:
 @lru_cache(maxsize=4096)
 def chord_voicings(chord: Chord, count: int, *, has_bass: bool) -> tuple[Voicing, ...]:
     """Return the voicings of a chord in the range that a hand can play and an ear can bear."""
-    classes = voiced_classes(chord, count, has_bass=has_bass)
+    classes = _voiced_classes(chord, count, has_bass=has_bass)
     every = list(placements(classes, LOWEST, HIGHEST))
     good = [
         v
         for v in every
-        if v[-1] - v[0] <= WIDEST and (len(v) < 2 or v[1] - v[0] >= CLOSEST_AT_BOTTOM)
+        if v[-1] - v[0] <= _WIDEST and (len(v) < 2 or v[1] - v[0] >= CLOSEST_AT_BOTTOM)
     ]
     return tuple(good or every)
 
 
-def voiced_classes(chord: Chord, count: int, *, has_bass: bool) -> tuple[int, ...]:
+def _voiced_classes(chord: Chord, count: int, *, has_bass: bool) -> tuple[int, ...]:
     """Return the pitch classes that a voicing has, without repeats."""
     leave_root = has_bass and len(chord.pitch_classes) >= 4
     ordered = sorted(

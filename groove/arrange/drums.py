@@ -19,7 +19,7 @@ from groove.timing import TICKS_PER_QUARTER, Meter
 
 STROKE_TICKS = TICKS_PER_QUARTER // 8
 CYMBALS = frozenset({"hat", "open_hat", "ride", "ride_bell", "ride_2"})
-FEET = frozenset({"kick", "low_kick", "pedal_hat"})
+_FEET = frozenset({"kick", "low_kick", "pedal_hat"})
 CRASH_LEVEL = 8
 ACCENT_LEVEL = 9
 PICKUP_LEVEL = 5
@@ -36,8 +36,8 @@ def arrange_drums(plan: Plan, fill_bars: Iterable[int]) -> tuple[Note, ...]:
     for index, bar in enumerate(plan.bars):
         if bar.drums is None:
             continue
-        for tick, key, level, step, role in bar_strokes(grid, plan, index, bar, bar.drums, filled):
-            notes.append(stroke_note(bar, bar.drums.name, tick, key, level, step, role))
+        for tick, key, level, step, role in _bar_strokes(grid, plan, index, bar, bar.drums, filled):
+            notes.append(_stroke_note(bar, bar.drums.name, tick, key, level, step, role))
     return tuple(notes)
 
 
@@ -45,26 +45,26 @@ Stroke = tuple[int, str, int, int | None, Role]
 """Ticks from the bar line, key, level, step of the cell, role."""
 
 
-def bar_strokes(
+def _bar_strokes(
     grid: Grid, plan: Plan, index: int, bar: BarPlan, cell: DrumCell, filled: frozenset[int]
 ) -> Iterator[Stroke]:
     """Yield the strokes of one bar."""
     if bar.bar.is_pickup:
-        yield from pickup_strokes(bar, plan.bars[index + 1].bar.meter)
+        yield from _pickup_strokes(bar, plan.bars[index + 1].bar.meter)
     elif not cell.bars:
         return
     elif bar.word:
-        yield from word_strokes(bar)
+        yield from _word_strokes(bar)
     elif bar.has_hits:
         for tick in hit_ticks(bar, bar.bar.directions.hits):
-            yield from hit_strokes(bar, tick)
+            yield from _hit_strokes(bar, tick)
     else:
-        strokes = time_strokes(grid, plan, index, bar, cell, filled)
+        strokes = _time_strokes(grid, plan, index, bar, cell, filled)
         is_plain = not (bar.has_kicks or bar.bar.density is Density.BUILD)
-        yield from strokes if is_plain else without_doubles(strokes)
+        yield from strokes if is_plain else _without_doubles(strokes)
 
 
-def pickup_strokes(bar: BarPlan, meter: Meter) -> Iterator[Stroke]:
+def _pickup_strokes(bar: BarPlan, meter: Meter) -> Iterator[Stroke]:
     """Yield the sticks that go on counting the last beats of a bar of ``meter``."""
     pulse = meter.pulse_ticks
     length = bar.end_tick - bar.start_tick
@@ -72,13 +72,13 @@ def pickup_strokes(bar: BarPlan, meter: Meter) -> Iterator[Stroke]:
         yield tick, "rim", PICKUP_LEVEL, None, Role.COUNT
 
 
-def hit_strokes(bar: BarPlan, tick: int) -> Iterator[Stroke]:
+def _hit_strokes(bar: BarPlan, tick: int) -> Iterator[Stroke]:
     """Yield one hit of the whole band: the kick, and the crash, or the snare in feels without."""
     yield tick, "kick", ACCENT_LEVEL, None, Role.STROKE
     yield tick, "crash" if bar.feel.crash else "snare", CRASH_LEVEL, None, Role.STROKE
 
 
-def build_strokes(bar: BarPlan) -> Iterator[Stroke]:
+def _build_strokes(bar: BarPlan) -> Iterator[Stroke]:
     """Yield what a build adds: the kick on every beat, the snare between, louder and louder.
 
     Common practice, no source.
@@ -91,7 +91,7 @@ def build_strokes(bar: BarPlan) -> Iterator[Stroke]:
         yield number * pulse + pulse // 2, "snare", level, None, Role.STROKE
 
 
-def without_doubles(strokes: Iterable[Stroke]) -> Iterator[Stroke]:
+def _without_doubles(strokes: Iterable[Stroke]) -> Iterator[Stroke]:
     """Yield strokes, the first of two on one drum at once."""
     seen = set()
     for stroke in strokes:
@@ -100,7 +100,7 @@ def without_doubles(strokes: Iterable[Stroke]) -> Iterator[Stroke]:
             yield stroke
 
 
-def word_strokes(bar: BarPlan) -> Iterator[Stroke]:
+def _word_strokes(bar: BarPlan) -> Iterator[Stroke]:
     """Yield what the drums play while the band holds or stops: beat 1."""
     yield 0, "kick", ACCENT_LEVEL, None, Role.STROKE
     if bar.bar.directions.has_hit and bar.feel.crash:
@@ -112,7 +112,7 @@ def word_strokes(bar: BarPlan) -> Iterator[Stroke]:
         yield 0, cymbal, CRASH_LEVEL, None, Role.STROKE
 
 
-def time_strokes(
+def _time_strokes(
     grid: Grid, plan: Plan, index: int, bar: BarPlan, cell: DrumCell, filled: frozenset[int]
 ) -> Iterator[Stroke]:
     """Yield the cell's strokes with the section's crash and the fill in their place."""
@@ -122,16 +122,16 @@ def time_strokes(
     fills = index in filled
     pulse = meter.pulse_ticks
     fill_start = length - cell.fill_beats * pulse if fills else length
-    crashes = has_crash(plan, index, bar)
+    crashes = _has_crash(plan, index, bar)
     caught = [tick for tick in hit_ticks(bar, bar.bar.directions.kicks) if tick < fill_start]
     for tick in caught:
-        yield from hit_strokes(bar, tick)
+        yield from _hit_strokes(bar, tick)
     if bar.bar.density is Density.BUILD:
-        yield from (one for one in build_strokes(bar) if one[0] < fill_start)
+        yield from (one for one in _build_strokes(bar) if one[0] < fill_start)
     strokes = bar_of(cell.bars, cell.when, bar.facts_for(cell))
     for tick, _, stroke in grid.lay(strokes, cell.meter, meter):
         covered = stroke.key in CYMBALS and ((crashes and tick == 0) or tick in caught)
-        if tick < fill_start and not covered and keeps(bar, stroke, tick, pulse):
+        if tick < fill_start and not covered and _keeps(bar, stroke, tick, pulse):
             level = max(1, stroke.level - THIN_LEVELS_OFF) if bar.is_thin else stroke.level
             yield tick, stroke.key, level, stroke.step, Role.STROKE
     if crashes:
@@ -145,22 +145,22 @@ def time_strokes(
                 yield max(0, fill_start) + tick, stroke.key, stroke.level, stroke.step, Role.FILL
 
 
-def has_crash(plan: Plan, index: int, bar: BarPlan) -> bool:
+def _has_crash(plan: Plan, index: int, bar: BarPlan) -> bool:
     """Return whether a section begins here with a crash; the song itself begins without one."""
     is_first = index == 0 or plan.bars[index - 1].bar.is_pickup
     return bar.feel.crash and bar.bar.is_section_start and not is_first and not bar.is_thin
 
 
-def keeps(bar: BarPlan, stroke: DrumStroke, tick: int, pulse: int) -> bool:
+def _keeps(bar: BarPlan, stroke: DrumStroke, tick: int, pulse: int) -> bool:
     """Return whether a stroke stays in a thin bar: the time on the pulse, and the kick on 1."""
     if not bar.is_thin:
         return True
     if stroke.key == "kick":
         return tick == 0
-    return stroke.key in CYMBALS | FEET and tick % pulse == 0
+    return stroke.key in CYMBALS | _FEET and tick % pulse == 0
 
 
-def stroke_note(
+def _stroke_note(
     bar: BarPlan, cell: str, tick: int, key: str, level: int, step: int | None, role: Role
 ) -> Note:
     """Return the note of one stroke."""

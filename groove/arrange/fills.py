@@ -44,10 +44,10 @@ FILL_PULSES = 2
 FILL_UNITS = 3
 """Length of a fill where the pulse is the eighth, as in 7/8: its last group of three."""
 SHORTEST_RUN = 3
-OCTAVE = 12
+_OCTAVE = 12
 HAND = 4
 """Frets that a hand covers, one finger a fret."""
-LEVELS = (6, 6, 7, 7)
+_LEVELS = (6, 6, 7, 7)
 FILL_SLACK = 0.5
 """How much more than the cheapest a fill may cost and still be drawn."""
 STEP_AIM = Aim(kind=AimKind.NEXT, offset=None)
@@ -62,7 +62,7 @@ class FillPlan(Struct, frozen=True, kw_only=True):
     def left_to_drums(self, plan: Plan, filled: frozenset[int]) -> frozenset[int]:
         """Return the bars that the drums fill after the bass filled those."""
         unfilled = (index for index in self.bass if index not in filled)
-        return self.drums | {index for index in unfilled if has_drum_fill(plan.bars[index])}
+        return self.drums | {index for index in unfilled if _has_drum_fill(plan.bars[index])}
 
 
 class Place(Struct, frozen=True, kw_only=True):
@@ -82,7 +82,7 @@ class Place(Struct, frozen=True, kw_only=True):
     on_change: bool
 
 
-class Figure(NamedTuple):
+class _Figure(NamedTuple):
     """The pitches of a fill, what it is in words, and what speaks against it."""
 
     pitches: tuple[int, ...]
@@ -94,21 +94,21 @@ def plan_fills(plan: Plan) -> FillPlan:
     """Return whose turn it is to fill in which bars of a song."""
     bass, drums = [], set()
     sections = list(dict.fromkeys(bar.bar.ref.section for bar in plan.bars))
-    for index in fill_bars(plan):
+    for index in _fill_bars(plan):
         bar = plan.bars[index]
-        if not has_drum_fill(bar) or is_turn_of_bass(bar, sections.index(bar.bar.ref.section)):
+        if not _has_drum_fill(bar) or _is_turn_of_bass(bar, sections.index(bar.bar.ref.section)):
             bass.append(index)
         else:
             drums.add(index)
     return FillPlan(bass=tuple(bass), drums=frozenset(drums))
 
 
-def has_drum_fill(plan: BarPlan) -> bool:
+def _has_drum_fill(plan: BarPlan) -> bool:
     """Return whether a bar's drummer has a fill."""
     return plan.drums is not None and bool(plan.drums.fill)
 
 
-def is_turn_of_bass(plan: BarPlan, section_index: int) -> bool:
+def _is_turn_of_bass(plan: BarPlan, section_index: int) -> bool:
     """Return whether it is the bass that fills: it and the drums take turns.
 
     From phrase to phrase and from section to section, so that neither has all of them; a section
@@ -118,7 +118,7 @@ def is_turn_of_bass(plan: BarPlan, section_index: int) -> bool:
     return (section_index + phrases + plan.seed) % 2 == 0
 
 
-def fill_bars(plan: Plan) -> Iterator[int]:
+def _fill_bars(plan: Plan) -> Iterator[int]:
     """Yield the indices of the bars that somebody fills."""
     for index, bar in enumerate(plan.bars[:-1]):
         asked = bar.bar.directions.fill
@@ -130,11 +130,11 @@ def fill_bars(plan: Plan) -> Iterator[int]:
         if bar.is_thin or plan.bars[index + 1].is_counted:
             continue
         at_end = bar.bar.is_section_end and bar.fills is not Fills.NONE
-        if at_end or (bar.fills is Fills.MANY and fills_within(plan, index)):
+        if at_end or (bar.fills is Fills.MANY and _fills_within(plan, index)):
             yield index
 
 
-def fills_within(plan: Plan, index: int) -> bool:
+def _fills_within(plan: Plan, index: int) -> bool:
     """Return whether many fills have one inside a section here: in its every fourth bar."""
     bar = plan.bars[index]
     number = bar.bar.ref.bar_in_section
@@ -159,15 +159,15 @@ def with_fills(
     by_bar = spans_by_bar(spans)
     filled = set()
     for index in bars:
-        place = fill_place(plan, index, by_bar, search, heads)
-        figure = chosen_figure(place, drafts, search) if place else None
+        place = _fill_place(plan, index, by_bar, search, heads)
+        figure = _chosen_figure(place, drafts, search) if place else None
         if place and figure:
-            drafts = with_figure(drafts, place, figure)
+            drafts = _with_figure(drafts, place, figure)
             filled.add(index)
     return drafts, frozenset(filled)
 
 
-def fill_place(
+def _fill_place(
     plan: Plan,
     index: int,
     by_bar: dict[int, list[Span]],
@@ -182,11 +182,11 @@ def fill_place(
     bar, after = plan.bars[index], plan.bars[index + 1]
     own, following = by_bar.get(index, []), by_bar.get(index + 1, [])
     has_steps = bar.bass is not None and bool(bar.bass.bars) and not bar.has_own_line
-    lands = after.start_tick in heads if after.is_written else strikes_head(after)
+    lands = after.start_tick in heads if after.is_written else _strikes_head(after)
     if not own or not following or not has_steps or not lands:
         return None
     last, goal = own[-1], following[0]
-    step, longest = fill_steps(bar)
+    step, longest = _fill_steps(bar)
     start = bar.end_tick - longest * step
     crowded = last.start_tick > start or start < bar.start_tick
     if crowded or last.chord is None or goal.chord is None or goal.is_pushed:
@@ -211,7 +211,7 @@ def fill_place(
     )
 
 
-def fill_steps(plan: BarPlan) -> tuple[int, int]:
+def _fill_steps(plan: BarPlan) -> tuple[int, int]:
     """Return the note value of a bass fill in ticks, and how many of them it has at most."""
     pulse = plan.bar.meter.pulse_ticks
     if meter_family(plan.bar.meter) is Family.UNITS:
@@ -220,7 +220,7 @@ def fill_steps(plan: BarPlan) -> tuple[int, int]:
     return pulse // parts, FILL_PULSES * parts
 
 
-def strikes_head(plan: BarPlan) -> bool:
+def _strikes_head(plan: BarPlan) -> bool:
     """Return whether a bar's bass strikes beat 1, whatever its chords are."""
     cell = plan.bass
     if cell is None:
@@ -232,17 +232,17 @@ def strikes_head(plan: BarPlan) -> bool:
     return all(bar.strokes and bar.strokes[0].start_beats == 0 for bar in bars)
 
 
-def chosen_figure(place: Place, drafts: Sequence[Draft], search: LineSearch) -> Figure | None:
+def _chosen_figure(place: Place, drafts: Sequence[Draft], search: LineSearch) -> _Figure | None:
     """Return the fill that chance takes of those that cost least, None where none can be played.
 
     Each kind of figure offers the first that begins near the line, else its cheapest.
     """
-    offers: list[tuple[Figure, float]] = []
-    for figures, share in ((runs, 3.0), (approaches, 2.0), (ninths, 2.0), (turnarounds, 2.0)):
+    offers: list[tuple[_Figure, float]] = []
+    for figures, share in ((_runs, 3.0), (_approaches, 2.0), (_ninths, 2.0), (_turnarounds, 2.0)):
         found = [
-            figure._replace(cost=figure.cost + entry_cost(figure, place, drafts, search))
+            figure._replace(cost=figure.cost + _entry_cost(figure, place, drafts, search))
             for figure in figures(place)
-            if is_playable(figure, place)
+            if _is_playable(figure, place)
         ]
         found = [figure for figure in found if figure.cost < search.weights.over_octave]
         if found:
@@ -256,14 +256,14 @@ def chosen_figure(place: Place, drafts: Sequence[Draft], search: LineSearch) -> 
     return weighted_choice(draw, [offer for offer in offers if offer[0].cost <= bound])
 
 
-def is_playable(figure: Figure, place: Place) -> bool:
+def _is_playable(figure: _Figure, place: Place) -> bool:
     """Return whether a figure has time, moves on well, fits its chord, and states a new one.
 
     It moves by what can be sung: nothing dearer than an octave.
     """
     ground, pitches = place.ground, figure.pitches
     moves = pairwise([*pitches, place.target])
-    on_root = (pitches[0] - ground.root) % OCTAVE == 0
+    on_root = (pitches[0] - ground.root) % _OCTAVE == 0
     return (
         len(pitches) <= place.longest
         and min(pitches) >= ground.lowest
@@ -273,13 +273,15 @@ def is_playable(figure: Figure, place: Place) -> bool:
     )
 
 
-def entry_cost(figure: Figure, place: Place, drafts: Sequence[Draft], search: LineSearch) -> float:
+def _entry_cost(
+    figure: _Figure, place: Place, drafts: Sequence[Draft], search: LineSearch
+) -> float:
     """Return what the line costs up to a figure, and what the hand reaches for it.
 
     The tempo is left out of it, so that a song practised slowly has the line of the song.
     """
     ground, first = place.ground, figure.pitches[0]
-    tick = start_of(figure, place)
+    tick = _start_of(figure, place)
     between: list[Draft] = []
     anchor: Draft | None = None
     for draft in reversed(drafts[: bisect_left(drafts, tick, key=lambda draft: draft.start)]):
@@ -290,39 +292,39 @@ def entry_cost(figure: Figure, place: Place, drafts: Sequence[Draft], search: Li
             between.insert(0, draft)
     cost = 0.0
     if between:
-        cost = search.ways(anchor, between, fill_note(place, figure, 0))[0][1]
+        cost = search.ways(anchor, between, _fill_note(place, figure, 0))[0][1]
     elif anchor and anchor.pitch is not None:
         cost = fill_entry_cost(ground, anchor.pitch, first)
     reach = hand_frets([ground.root, *figure.pitches, place.target], search.tuning)
     return cost + search.weights.stretch * max(0, reach - HAND)
 
 
-def start_of(figure: Figure, place: Place) -> int:
+def _start_of(figure: _Figure, place: Place) -> int:
     """Return where a figure begins: it ends with its bar."""
     return place.plan.end_tick - len(figure.pitches) * place.step_ticks
 
 
-def with_figure(drafts: Sequence[Draft], place: Place, figure: Figure) -> list[Draft]:
+def _with_figure(drafts: Sequence[Draft], place: Place, figure: _Figure) -> list[Draft]:
     """Return the line with a figure in place of what it covers."""
-    start = start_of(figure, place)
+    start = _start_of(figure, place)
     kept = [draft for draft in drafts if draft.bar != place.index or draft.start < start]
     for draft in kept:
         if draft.start < start < draft.end:
             draft.end = start
-    notes = [fill_note(place, figure, number) for number in range(len(figure.pitches))]
+    notes = [_fill_note(place, figure, number) for number in range(len(figure.pitches))]
     after = bisect_left(kept, start, key=lambda draft: draft.start)
     return [*kept[:after], *notes, *kept[after:]]
 
 
-def fill_note(place: Place, figure: Figure, number: int) -> Draft:
+def _fill_note(place: Place, figure: _Figure, number: int) -> Draft:
     """Return one note of a figure."""
-    start = start_of(figure, place) + number * place.step_ticks
+    start = _start_of(figure, place) + number * place.step_ticks
     return Draft(
         start=start,
         end=start + place.step_ticks,
         bar=place.index,
         cell=place.plan.bass.name if place.plan.bass else "",
-        level=LEVELS[number % len(LEVELS)],
+        level=_LEVELS[number % len(_LEVELS)],
         aim=None,
         pitch=figure.pitches[number],
         role=Role.FILL,
@@ -333,7 +335,7 @@ def fill_note(place: Place, figure: Figure, number: int) -> Draft:
     )
 
 
-def runs(place: Place) -> Iterator[Figure]:
+def _runs(place: Place) -> Iterator[_Figure]:
     """Yield runs of the key in one direction from a chord tone to the next root.
 
     From the line's own side first, the longest first.
@@ -342,31 +344,31 @@ def runs(place: Place) -> Iterator[Figure]:
     side = ground.side(ground.root) if target != ground.root else -1
     for direction in (side, -side):
         for count in range(place.longest, SHORTEST_RUN - 1, -1):
-            pitches = run_towards(target, direction, count, ground.scale)
-            if pitches[0] % OCTAVE in ground.chord.pitch_classes:
+            pitches = _run_towards(target, direction, count, ground.scale)
+            if pitches[0] % _OCTAVE in ground.chord.pitch_classes:
                 word = "up" if direction < 0 else "down"
-                yield Figure(pitches, f"scale run {word} to {pitch_name(target)}")
+                yield _Figure(pitches, f"scale run {word} to {pitch_name(target)}")
 
 
-def run_towards(target: int, side: int, count: int, scale: frozenset[int]) -> tuple[int, ...]:
+def _run_towards(target: int, side: int, count: int, scale: frozenset[int]) -> tuple[int, ...]:
     """Return ``count`` scale notes that lead to a target from below (-1) or above (1)."""
     pitches: list[int] = []
     pitch = target
     while len(pitches) < count:
         pitch += side
-        if pitch % OCTAVE in scale:
+        if pitch % _OCTAVE in scale:
             pitches.insert(0, pitch)
     return tuple(pitches)
 
 
-def approaches(place: Place) -> Iterator[Figure]:
+def _approaches(place: Place) -> Iterator[_Figure]:
     """Yield the fifth, low where that is nearer, and a step to the next root where it changes."""
     ground, target = place.ground, place.target
     if ground.root == target:
         return
     ask = Ask(STEP_AIM)
     upper = ground.root + fifth_offset(ground.chord)
-    fifths = [Candidate(pitch, Role.FIFTH) for pitch in (upper, upper - OCTAVE)]
+    fifths = [Candidate(pitch, Role.FIFTH) for pitch in (upper, upper - _OCTAVE)]
     ways = [
         (step.cost + move_cost(ask, ground, fifth, step), fifth.pitch, step.pitch)
         for fifth in fifths
@@ -374,31 +376,31 @@ def approaches(place: Place) -> Iterator[Figure]:
         for step in candidates(ask, ground)
     ]
     _, fifth, step = min(ways)
-    yield Figure((fifth, step), f"approach: {approach_words(step - target, target)}")
+    yield _Figure((fifth, step), f"approach: {approach_words(step - target, target)}")
 
 
-def ninths(place: Place) -> Iterator[Figure]:
+def _ninths(place: Place) -> Iterator[_Figure]:
     """Yield root, fifth, ninth, octave, which falls to the next root, where the ninth belongs."""
     ground = place.ground
     ninth = chord_tones_in(ground.chord, ground.key, None).ninth
     if ninth is None or ground.chord.bass:
         return
-    above = (ninth.pitch_class - ground.chord.root.pitch_class) % OCTAVE
-    offsets = (0, fifth_offset(ground.chord), OCTAVE + above, OCTAVE)
+    above = (ninth.pitch_class - ground.chord.root.pitch_class) % _OCTAVE
+    offsets = (0, fifth_offset(ground.chord), _OCTAVE + above, _OCTAVE)
     words = f"root, fifth, ninth, octave, to {pitch_name(place.target)}"
     cost = ground.weights.to_own_root * (place.target == ground.root)
-    yield Figure(tuple(ground.root + offset for offset in offsets), words, cost)
+    yield _Figure(tuple(ground.root + offset for offset in offsets), words, cost)
 
 
-def turnarounds(place: Place) -> Iterator[Figure]:
+def _turnarounds(place: Place) -> Iterator[_Figure]:
     """Yield octave, seventh (or sixth), fifth and a step down that turn round to the next root."""
     ground, target = place.ground, place.target
     colour = served_number(7, ground.chord, ground.key)
     if ground.root == target or colour not in (6, 7):
         return
     upper = [ground.root + degree_offset(n, ground.chord, ground.key) for n in (8, colour, 5)]
-    steps = [step for step in (1, 2) if (target + step) % OCTAVE in ground.scale]
+    steps = [step for step in (1, 2) if (target + step) % _OCTAVE in ground.scale]
     lasts = [target + step for step in (*steps, 1) if target + step < upper[-1]]
     if lasts:
         words = f"octave, {'seventh' if colour == 7 else 'sixth'}, fifth"
-        yield Figure((*upper, lasts[0]), f"turnaround: {words}, and down to {pitch_name(target)}")
+        yield _Figure((*upper, lasts[0]), f"turnaround: {words}, and down to {pitch_name(target)}")

@@ -13,7 +13,7 @@ from groove.arrange.strokes import ROOT_AIM, Draft
 from groove.chart.model import BeatPoint
 from groove.timing import quarters_to_ticks
 
-HIT_LEVEL = 9
+_HIT_LEVEL = 9
 
 
 def hit_ticks(plan: BarPlan, points: Sequence[BeatPoint]) -> list[int]:
@@ -51,7 +51,7 @@ def _hit_bar(plan: BarPlan, index: int, cell: str) -> Iterator[Draft]:
     starts = [plan.start_tick + tick for tick in hit_ticks(plan, plan.bar.directions.hits)]
     for start, following in zip(starts, [*starts[1:], plan.end_tick], strict=True):
         end = min(start + STOP_TICKS, following)
-        yield Draft(start=start, end=end, bar=index, cell=cell, level=HIT_LEVEL, aim=ROOT_AIM)
+        yield Draft(start=start, end=end, bar=index, cell=cell, level=_HIT_LEVEL, aim=ROOT_AIM)
 
 
 def _kicked(drafts: Sequence[Draft], tick: int, index: int, plan: BarPlan) -> list[Draft]:
@@ -67,5 +67,5 @@ def _kicked(drafts: Sequence[Draft], tick: int, index: int, plan: BarPlan) -> li
             end = draft.start
     kept = [draft for draft in drafts if draft.start != tick]
     name = plan.bass.name
-    kick = Draft(start=tick, end=end, bar=index, cell=name, level=HIT_LEVEL, aim=ROOT_AIM)
+    kick = Draft(start=tick, end=end, bar=index, cell=name, level=_HIT_LEVEL, aim=ROOT_AIM)
     return sorted([*kept, kick], key=lambda draft: draft.start)

@@ -27,7 +27,7 @@ from groove.search import Path, near_paths
 from groove.theory.keys import Key
 from groove.theory.pitch import pitch_name
 
-STEP, FOURTH, TRITONE, FIFTH, OCTAVE = 2, 5, 6, 7, 12
+STEP, FOURTH, TRITONE, FIFTH, _OCTAVE = 2, 5, 6, 7, 12
 WALK_SLACK = 0.75
 """How much more than the cheapest a walk may cost."""
 MOST_PATHS = 64
@@ -64,7 +64,7 @@ class LineSearch:
             if not draft.sounds:
                 continue
             begins_bar = bool(between) and between[-1].bar != draft.bar
-            if draft.pitch is None and begins_bar and is_degree(draft):
+            if draft.pitch is None and begins_bar and _is_degree(draft):
                 # What is chosen in one bar does not reach into the one before.
                 self.as_written(draft)
             if draft.pitch is None:
@@ -103,7 +103,7 @@ class LineSearch:
         for draft in drafts:
             if not draft.as_written or not draft.sounds or draft.pitch is not None:
                 continue
-            if is_degree(draft):
+            if _is_degree(draft):
                 self.as_written(draft)
             elif draft.aim and draft.aim.offset:
                 self.step_as_written(draft, draft.aim.offset)
@@ -125,7 +125,7 @@ class LineSearch:
         """Put a step into the next root on the side and at the distance that the player wrote."""
         assert draft.target_pitch is not None
         pitch = draft.target_pitch + offset
-        draft.pitch = pitch if pitch >= self.tuning.lowest_pitch else pitch + OCTAVE
+        draft.pitch = pitch if pitch >= self.tuning.lowest_pitch else pitch + _OCTAVE
         draft.role, draft.detail = Role.APPROACH, approach_words(offset, draft.target_pitch)
 
     def give_way(self, start: Draft | None, between: Sequence[Draft], goal: Draft | None) -> None:
@@ -147,12 +147,12 @@ class LineSearch:
     ) -> list[tuple[Way, float]]:
         """Return the cheapest ways from anchor to anchor, and what each costs."""
         grounds = [self.ground(draft) for draft in between]
-        asks = asks_of(between, leads_to_fill=goal is not None and goal.role is Role.FILL)
+        asks = _asks_of(between, leads_to_fill=goal is not None and goal.role is Role.FILL)
         rests = goal is not None and goal.start > between[-1].end
         key = (
-            first := anchor_candidate(start, between[0]),
+            first := _anchor_candidate(start, between[0]),
             *zip(asks, map(id, grounds), strict=True),
-            last := anchor_candidate(goal, between[-1], rested=rests),
+            last := _anchor_candidate(goal, between[-1], rested=rests),
         )
         if key not in self.found:
             self.found[key] = search(asks, grounds, first, last)
@@ -174,12 +174,12 @@ class LineSearch:
         return self.grounds[name]
 
 
-def is_degree(draft: Draft) -> bool:
+def _is_degree(draft: Draft) -> bool:
     """Return whether a stroke asks for a degree of its chord."""
     return draft.aim is not None and draft.aim.kind is AimKind.DEGREE
 
 
-def anchor_candidate(
+def _anchor_candidate(
     draft: Draft | None, neighbour: Draft, *, rested: bool = False
 ) -> Candidate | None:
     """Return an anchor as the search sees it; in the chord of its neighbour a figure joins them."""
@@ -190,7 +190,7 @@ def anchor_candidate(
     return Candidate(draft.pitch, draft.role, figure=figure, rested=rested)
 
 
-def asks_of(between: Sequence[Draft], *, leads_to_fill: bool) -> list[Ask]:
+def _asks_of(between: Sequence[Draft], *, leads_to_fill: bool) -> list[Ask]:
     """Return what the strokes between two anchors ask for, and where each stands."""
     asks: list[Ask] = []
     left = 0
@@ -236,7 +236,7 @@ def search(
         reached = [i for i, cost in enumerate(costs[0]) if cost < inf]
         layers[0], costs[0] = [layers[0][i] for i in reached], [costs[0][i] for i in reached]
     if goal:
-        last = [goal_cost(grounds[-1], one, goal) for one in layers[-1]]
+        last = [_goal_cost(grounds[-1], one, goal) for one in layers[-1]]
         costs[-1] = list(map(add, costs[-1], last))
     slack = WALK_SLACK if asks[0].aim.kind is AimKind.WALK else 0.0
 
@@ -262,7 +262,7 @@ def _as_written(
     way = tuple(map(written, asks, grounds))
     before = [start, *way[:-1]] if start else way[:-1]
     pairs = zip(reversed(asks), reversed(grounds), reversed(before), reversed(way), strict=False)
-    ends_well = not goal or goal_cost(grounds[-1], way[-1], goal) == 0
+    ends_well = not goal or _goal_cost(grounds[-1], way[-1], goal) == 0
     return way if ends_well and not any(move_cost(*pair) for pair in pairs) else None
 
 
@@ -287,11 +287,11 @@ def move_cost(ask: Ask, ground: Ground, before: Candidate, after: Candidate) -> 
         nearer = abs(before.offset) - abs(after.offset)
         one_side = before.offset * after.offset > 0
         return 0.0 if one_side and 1 <= nearer <= STEP else inf
-    if abs(move) > OCTAVE:
+    if abs(move) > _OCTAVE:
         return ground.weights.over_octave
     if ask.aim.kind is AimKind.NEXT:
         return _approach_cost(ask, ground, before, after)
-    if is_written(before, after):
+    if _is_written(before, after):
         return 0.0
     if ask.again:
         # A note struck twice moves as a whole: anything else would be a new figure.
@@ -301,7 +301,7 @@ def move_cost(ask: Ask, ground: Ground, before: Candidate, after: Candidate) -> 
     return interval_cost(ground, before.pitch, after.pitch)
 
 
-def is_written(before: Candidate, after: Candidate) -> bool:
+def _is_written(before: Candidate, after: Candidate) -> bool:
     """Return whether a move is one that the cell writes inside its chord."""
     if before.figure is None or after.figure is None:
         return False
@@ -311,9 +311,9 @@ def is_written(before: Candidate, after: Candidate) -> bool:
 def interval_cost(ground: Ground, before: int, after: int) -> float:
     """Return what a move costs by its size, and whether a tritone fits the chord."""
     size = abs(after - before)
-    if size > OCTAVE:
+    if size > _OCTAVE:
         return ground.weights.over_octave
-    if size == TRITONE and not {before % OCTAVE, after % OCTAVE} <= ground.tones:
+    if size == TRITONE and not {before % _OCTAVE, after % _OCTAVE} <= ground.tones:
         return ground.intervals[size] + ground.weights.tritone
     return ground.intervals[size]
 
@@ -338,13 +338,13 @@ def _walk_moves(
     rows = [[inf] * len(before) for _ in after]
     places = {(candidate.pitch, candidate.skip): i for i, candidate in enumerate(after)}
     leads = ask.left == 0 and ground.target is not None
-    inside = [(p, p % OCTAVE in ground.tones) for p in dict.fromkeys(one.pitch for one in after)]
+    inside = [(p, p % _OCTAVE in ground.tones) for p in dict.fromkeys(one.pitch for one in after)]
     for i, old in enumerate(before):
-        was_tone = old.pitch % OCTAVE in ground.tones
+        was_tone = old.pitch % _OCTAVE in ground.tones
         for pitch, is_tone in inside:
             move = pitch - old.pitch
             size = abs(move)
-            if size > OCTAVE:
+            if size > _OCTAVE:
                 continue
             cost = ground.intervals[size]
             if size == TRITONE and not (was_tone and is_tone):
@@ -381,12 +381,12 @@ def _unanswered(ground: Ground, before: Candidate, move: int) -> float:
     return ground.weights.unanswered if before.skip and not answered else 0.0
 
 
-def goal_cost(ground: Ground, before: Candidate, goal: Candidate) -> float:
+def _goal_cost(ground: Ground, before: Candidate, goal: Candidate) -> float:
     """Return what the move to the anchor at the end costs."""
     move = goal.pitch - before.pitch
-    if abs(move) > OCTAVE:
+    if abs(move) > _OCTAVE:
         return ground.weights.over_octave
-    if is_written(before, goal):
+    if _is_written(before, goal):
         return 0.0
     if before.role in (Role.APPROACH, Role.WALK) or goal.figure is not None:
         cost = interval_cost(ground, before.pitch, goal.pitch)
@@ -395,15 +395,15 @@ def goal_cost(ground: Ground, before: Candidate, goal: Candidate) -> float:
         return cost + _unanswered(ground, before, move)
     if goal.role is Role.FILL:
         return fill_entry_cost(ground, before.pitch, goal.pitch)
-    leaps = FIFTH < abs(move) < OCTAVE and not (goal.rested or before.role in AT_HOME)
+    leaps = FIFTH < abs(move) < _OCTAVE and not (goal.rested or before.role in AT_HOME)
     return ground.weights.leap_to_chord if leaps else 0.0
 
 
 def fill_entry_cost(ground: Ground, before: int, first: int) -> float:
     """Return what the move to a fill's first note costs; its root is near within an octave."""
-    if abs(first - before) > OCTAVE:
+    if abs(first - before) > _OCTAVE:
         return ground.weights.over_octave
-    if first % OCTAVE == ground.root % OCTAVE or first == before:
+    if first % _OCTAVE == ground.root % _OCTAVE or first == before:
         return 0.0
     return interval_cost(ground, before, first)
 

@@ -158,7 +158,7 @@ class Plan(Struct, frozen=True, kw_only=True):
     notices: tuple[Notice, ...]
 
 
-class Planner:
+class _Planner:
     """Resolves names once for every distinct pair of settings and meter."""
 
     def __init__(
@@ -273,16 +273,16 @@ def unknown_names(song: Song, library: Library) -> tuple[str, ...]:
     own = riffs_by_name(song)
     for settings in (song.settings, *(section.settings for section in song.sections)):
         if settings.feel and find_feel(library, settings.feel.name) is None:
-            found[unknown_text("feels", settings.feel, library)] = None
+            found[_unknown_text("feels", settings.feel, library)] = None
         for kind in CELL_KINDS:
             named: Named | None = getattr(settings, kind)
             known = named is None or named.is_out or (Part(kind), fold_name(named.name)) in own
             if named and not known and find_cell(library, kind, named.name) is None:
-                found[unknown_text(kind, named, library)] = None
+                found[_unknown_text(kind, named, library)] = None
     return tuple(found)
 
 
-def unknown_text(kind: Kind, named: Named, library: Library) -> str:
+def _unknown_text(kind: Kind, named: Named, library: Library) -> str:
     """Return one line for a name that the library lacks, with its place."""
     what = "feel" if kind == "feels" else f"{kind} cell"
     near = nearest_name(library, kind, named.name)
@@ -303,10 +303,10 @@ def plan_song(
 
     Raises ChartError with a place for a name that the library does not have.
     """
-    planner = Planner(library, feel_option, riffs)
+    planner = _Planner(library, feel_option, riffs)
     loudness = SectionLoudness()
     plans = [
-        plan_bar(
+        _plan_bar(
             bar,
             # A pickup is a part of such a bar as comes after it.
             bars[index + bar.is_pickup].meter,
@@ -322,10 +322,10 @@ def plan_song(
     return Plan(bars=tuple(plans), notices=(*planner.notices, *loudness.notices))
 
 
-def plan_bar(
+def _plan_bar(
     bar: PlayedBar,
     meter: Meter,
-    planner: Planner,
+    planner: _Planner,
     loudness: "SectionLoudness",
     tempo_map: TempoMap,
     *,
@@ -352,11 +352,11 @@ def plan_bar(
         keys=cast(KeysCell | None, planner.cell("keys", settings.keys, feel.keys, meter, own)),
         velocity_offset=loudness.offset(bar),
         swing=settings.swing or feel.swing,
-        word=word_of(bar, bass, is_last=is_last),
+        word=_word_of(bar, bass, is_last=is_last),
         fills=settings.fills or Fills.FEW,
         is_last=is_last,
-        is_thin=is_thin(bar),
-        chord_holds=before is not None and holds_chord(before, bar),
+        is_thin=_is_thin(bar),
+        chord_holds=before is not None and _holds_chord(before, bar),
         seed=next(n for n in (seed, settings.seed, DEFAULT_SEED) if n is not None),
     )
     if settings.swing and plan.in_triplets:
@@ -365,7 +365,7 @@ def plan_bar(
     return plan
 
 
-def word_of(bar: PlayedBar, bass: BassCell | None, *, is_last: bool) -> BandWord | None:
+def _word_of(bar: PlayedBar, bass: BassCell | None, *, is_last: bool) -> BandWord | None:
     """Return what stops the band in a bar: its word, the last hit, or the song's end.
 
     The last bar of a player's own line is played out in time, unless all that it has is struck
@@ -386,14 +386,14 @@ def word_of(bar: PlayedBar, bass: BassCell | None, *, is_last: bool) -> BandWord
     return None if goes_on else BandWord.HOLD
 
 
-def is_thin(bar: PlayedBar) -> bool:
+def _is_thin(bar: PlayedBar) -> bool:
     """Return whether the band leaves out what it can: by a word in the chart, or a breakdown."""
     if bar.density:
         return bar.density is Density.THIN
     return bar.place.kind is SectionKind.BREAKDOWN
 
 
-def holds_chord(before: PlayedBar, bar: PlayedBar) -> bool:
+def _holds_chord(before: PlayedBar, bar: PlayedBar) -> bool:
     """Return whether a bar begins with the chord that the one before ended on.
 
     A section begins anew.

@@ -31,12 +31,12 @@ class Grid:
         # By identity: hashing a cell's fractions anew for every bar costs more than laying it.
         key = (id(strokes), meter)
         if key not in self.laid:
-            self.laid[key] = (strokes, lay_strokes(strokes, cell_meter, meter))
+            self.laid[key] = (strokes, _lay_strokes(strokes, cell_meter, meter))
         laid: Sequence[tuple[int, int, Stroke]] = self.laid[key][1]
         return laid
 
 
-def lay_strokes(
+def _lay_strokes(
     strokes: tuple[Stroke, ...], cell_meter: Meter, meter: Meter
 ) -> tuple[tuple[int, int, Stroke], ...]:
     """Return strokes laid on a bar, sorted by their start."""

@@ -42,7 +42,7 @@ class Span(Struct, frozen=True, kw_only=True):
         return self.onset.pushed_ticks > 0
 
 
-def push_ticks(span: ChordSpan, plan: BarPlan) -> int:
+def _push_ticks(span: ChordSpan, plan: BarPlan) -> int:
     """Return how early a chord arrives.
 
     An eighth is in triplet feels the last triplet.  Raises ChartError for a sixteenth there.
@@ -50,13 +50,13 @@ def push_ticks(span: ChordSpan, plan: BarPlan) -> int:
     if span.push is None:
         return 0
     if span.push is not Push.EIGHTH:
-        refuse_straight_push(span, plan)
+        _refuse_straight_push(span, plan)
         return quarters_to_ticks(span.push.quarters)
     triplet = plan.bar.meter.pulse_quarters / 3
     return quarters_to_ticks(triplet if plan.in_triplets else span.push.quarters)
 
 
-def refuse_straight_push(span: ChordSpan, plan: BarPlan) -> None:
+def _refuse_straight_push(span: ChordSpan, plan: BarPlan) -> None:
     """Refuse a push by a sixteenth where the beat is felt in three."""
     if span.push is Push.SIXTEENTH and plan.in_triplets:
         raise ChartError(
@@ -79,7 +79,7 @@ def chord_onsets(plans: Sequence[BarPlan]) -> tuple[tuple[ChordOnset, ...], ...]
         for span in plan.bar.chords:
             tick = quarters_to_ticks(span.start_quarters)
             grid = plan.start_tick + tick
-            start = grid if earliest is None else max(grid - push_ticks(span, plan), earliest)
+            start = grid if earliest is None else max(grid - _push_ticks(span, plan), earliest)
             own.append(
                 ChordOnset(
                     chord=span.chord, written=span.written, tick=tick, pushed_ticks=grid - start

@@ -23,7 +23,7 @@ from groove.theory.chords import Chord
 ROOT_AIM = Aim(kind=AimKind.DEGREE, number=1)
 WALK_AIM = Aim(kind=AimKind.WALK)
 GHOST_AIM = Aim(kind=AimKind.GHOST)
-CHANGE_LEVEL = 8
+_CHANGE_LEVEL = 8
 TIE_LEVEL = 7
 WALK_CHANGE_LEVEL, WALK_LEVEL = 7, 6
 DROP_LEVEL = 3
@@ -107,11 +107,11 @@ def cell_strokes(plan: Plan, spans: Sequence[Span]) -> list[Draft]:
         if generator:
             drafts += GENERATORS[generator](bar, index, cell, own)
         else:
-            drafts += cell_bar(grid, bar, index, cell)
+            drafts += _cell_bar(grid, bar, index, cell)
     return drafts
 
 
-def long_bar(plan: BarPlan, index: int, cell: BassCell, spans: Sequence[Span]) -> Iterator[Draft]:
+def _long_bar(plan: BarPlan, index: int, cell: BassCell, spans: Sequence[Span]) -> Iterator[Draft]:
     """Yield one long note a chord; a stop is one short note on beat 1."""
     for span in spans:
         start = span.grid_tick
@@ -120,13 +120,13 @@ def long_bar(plan: BarPlan, index: int, cell: BassCell, spans: Sequence[Span]) -
             end = min(end, start + STOP_TICKS)
         if span.chord and start < end:
             yield Draft(
-                start=start, end=end, bar=index, cell=cell.name, level=CHANGE_LEVEL, aim=ROOT_AIM
+                start=start, end=end, bar=index, cell=cell.name, level=_CHANGE_LEVEL, aim=ROOT_AIM
             )
         if plan.word is BandWord.STOP:
             return
 
 
-def walking_bar(plan: BarPlan, index: int, cell: BassCell, spans: Sequence[Span]) -> list[Draft]:
+def _walking_bar(plan: BarPlan, index: int, cell: BassCell, spans: Sequence[Span]) -> list[Draft]:
     """Return one stroke a pulse, the first of each chord its root.
 
     Now and then a muted stroke drops in on the last triplet of the second.
@@ -167,13 +167,13 @@ def walking_bar(plan: BarPlan, index: int, cell: BassCell, spans: Sequence[Span]
 
 
 GENERATORS: dict[str, Callable[[BarPlan, int, BassCell, Sequence[Span]], Iterable[Draft]]] = {
-    "long": long_bar,
-    "walking": walking_bar,
+    "long": _long_bar,
+    "walking": _walking_bar,
 }
 """What makes a bar of the cells that are no row of steps."""
 
 
-def cell_bar(grid: Grid, plan: BarPlan, index: int, cell: BassCell) -> Iterator[Draft]:
+def _cell_bar(grid: Grid, plan: BarPlan, index: int, cell: BassCell) -> Iterator[Draft]:
     """Yield the strokes of one bar of a cell, and the tie at its head."""
     written = bar_of(cell.bars, cell.when, plan.facts_for(cell))
     assert cell.meter is not None, "only a generator serves any meter"
@@ -204,11 +204,11 @@ def with_pushes(
     if not pushed:
         return drafts
     for span in pushed:
-        drafts = push_one(drafts, span, plans)
+        drafts = _push_one(drafts, span, plans)
     return drafts
 
 
-def push_one(drafts: list[Draft], span: Span, plans: Sequence[BarPlan]) -> list[Draft]:
+def _push_one(drafts: list[Draft], span: Span, plans: Sequence[BarPlan]) -> list[Draft]:
     """Return the line with one pushed chord: its stroke takes the place of those between."""
     early, grid = span.start_tick, span.grid_tick
     bar = span.bar if early >= plans[span.bar].start_tick else span.bar - 1
@@ -235,7 +235,7 @@ def push_one(drafts: list[Draft], span: Span, plans: Sequence[BarPlan]) -> list[
         end=max(end, early + 1),
         bar=bar,
         cell=cell.name,
-        level=CHANGE_LEVEL,
+        level=_CHANGE_LEVEL,
         aim=ROOT_AIM,
         pushed_ticks=span.onset.pushed_ticks,
     )
@@ -246,18 +246,18 @@ def with_changes(
     drafts: list[Draft], spans: Sequence[Span], plans: Sequence[BarPlan]
 ) -> list[Draft]:
     """Return the line with each chord's first stroke on its root, silent where no chord is."""
-    groups = strokes_by_span(drafts, spans)
+    groups = _strokes_by_span(drafts, spans)
     line: list[Draft] = []
     for span, own in zip(spans, groups, strict=True):
         plan = plans[span.bar]
         if plan.is_written:
-            line += joined(line, own, span)
+            line += _joined(line, own, span)
             continue
         if span.chord is None:
-            end_before(line, span)
+            _end_before(line, span)
             continue
         if plan.has_hits:
-            end_before(line, span)
+            _end_before(line, span)
         elif span.is_change and not span.is_pushed:
             own = changed(line, own, span, plan)
         elif own and own[0].is_tie:
@@ -268,7 +268,7 @@ def with_changes(
     return line
 
 
-def strokes_by_span(drafts: list[Draft], spans: Sequence[Span]) -> list[list[Draft]]:
+def _strokes_by_span(drafts: list[Draft], spans: Sequence[Span]) -> list[list[Draft]]:
     """Return the strokes that begin while each chord sounds."""
     groups: list[list[Draft]] = [[] for _ in spans]
     index = 0
@@ -279,7 +279,7 @@ def strokes_by_span(drafts: list[Draft], spans: Sequence[Span]) -> list[list[Dra
     return groups
 
 
-def end_before(line: list[Draft], span: Span) -> None:
+def _end_before(line: list[Draft], span: Span) -> None:
     """Let the last note end where no chord begins."""
     if line and line[-1].end > span.start_tick:
         line[-1].end = span.start_tick
@@ -290,8 +290,8 @@ def changed(line: list[Draft], own: list[Draft], span: Span, plan: BarPlan) -> l
     start = span.start_tick
     last = line[-1] if line else None
     held = last is not None and last.end > start
-    if last and held and not (last.anticipates and leads_to(last, span)):
-        own = [struck_again(last, span), *own]
+    if last and held and not (last.anticipates and _leads_to(last, span)):
+        own = [_struck_again(last, span), *own]
         last.end = start
         held = False
     if own and own[0].start == start and own[0].is_tie:
@@ -305,22 +305,22 @@ def changed(line: list[Draft], own: list[Draft], span: Span, plan: BarPlan) -> l
     if plan.bass and plan.bass.as_written:
         # A player's own line has the notes and the rests that it has, on a new chord too.
         if own and own[0].is_tie:
-            on_root(own[0])
+            _on_root(own[0])
         return own
     while own and own[0].is_ghost and own[0].start > start:
         own = own[1:]
     if own:
-        on_root(own[0])
+        _on_root(own[0])
         return own
-    return [stated(span, plan)] if plan.bass else []
+    return [_stated(span, plan)] if plan.bass else []
 
 
-def leads_to(draft: Draft, span: Span) -> bool:
+def _leads_to(draft: Draft, span: Span) -> bool:
     """Return whether a note that anticipates ends in the chord it anticipates."""
     return draft.start < span.start_tick
 
 
-def struck_again(held: Draft, span: Span) -> Draft:
+def _struck_again(held: Draft, span: Span) -> Draft:
     """Return the stroke on a chord that comes while the cell holds a note."""
     end = min(held.end, span.end_tick)
     return Draft(
@@ -328,12 +328,12 @@ def struck_again(held: Draft, span: Span) -> Draft:
         end=end,
         bar=span.bar if held.bar < span.bar else held.bar,
         cell=held.cell,
-        level=CHANGE_LEVEL,
+        level=_CHANGE_LEVEL,
         aim=ROOT_AIM,
     )
 
 
-def on_root(draft: Draft) -> None:
+def _on_root(draft: Draft) -> None:
     """Put a stroke whose pitch is not given on the root."""
     if draft.pitch is not None:
         return
@@ -343,7 +343,7 @@ def on_root(draft: Draft) -> None:
     draft.aim = replace(ROOT_AIM, slide=aim is not None and aim.slide)
 
 
-def stated(span: Span, plan: BarPlan) -> Draft:
+def _stated(span: Span, plan: BarPlan) -> Draft:
     """Return a stroke for a chord that the cell would pass over."""
     end = min(span.start_tick + plan.bar.meter.pulse_ticks, span.end_tick)
     name = plan.bass.name if plan.bass else ""
@@ -358,11 +358,11 @@ def tied(line: list[Draft], own: list[Draft], span: Span) -> list[Draft]:
     if last and last.end == own[0].start and not last.is_ghost and last.span is not None:
         last.end = own[0].end
         return own[1:]
-    on_root(own[0])
+    _on_root(own[0])
     return own
 
 
-def joined(line: list[Draft], own: Sequence[Draft], span: Span) -> Iterator[Draft]:
+def _joined(line: list[Draft], own: Sequence[Draft], span: Span) -> Iterator[Draft]:
     """Yield the strokes of a chord in a written bar, after ties have held what goes on.
 
     A drawn note before them ends where they begin; a tie with nothing to hold is struck where a

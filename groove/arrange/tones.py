@@ -25,20 +25,20 @@ from groove.theory.pitch import degree_semitones
 MINOR_THIRD, MAJOR_THIRD = 3, 4
 PERFECT_FIFTH = 7
 MINOR_SEVENTH = 10
-OCTAVE = 12
+_OCTAVE = 12
 TOO_CLOSE = (0, 1, 2, 11)
 """Intervals to the slash note that cannot serve as its fifth, in semitones."""
 
 OWN_NUMBERS = {2: (2, 9), 3: (3, 4, 2), 4: (4, 11), 6: (6, 13), 7: (7,), 9: (9, 2)}
 """Which of a chord's own degrees answer to a cell's degree."""
 
-COLOURS = {6: 1, 7: 1, 9: 8}
+_COLOURS = {6: 1, 7: 1, 9: 8}
 """Degrees that colour a chord, and where the line stays in place of them over a slash chord."""
 
 ABOVE_OCTAVE = {10: 3, 11: 4, 13: 6}
 """Degrees that are another one an octave higher."""
 
-PLAIN = (2, 4)
+_PLAIN = (2, 4)
 """Degrees that the root's major scale gives, whatever the key, unless the chord alters them."""
 
 FALLBACK_ALTERS = {2: 0, 3: 0, 4: 0, 6: 0, 7: -1, 9: 0}
@@ -76,10 +76,10 @@ HEARD_NUMBERS = (1, 9, 9, 3, 3, 4, 4, 5, 6, 6, 7, 7)
 
 def heard_role(pitch: int, chord: Chord) -> Role:
     """Return what a pitch is in its chord: the slash note, a degree of its own, or an interval."""
-    if chord.bass and pitch % OCTAVE == chord.bass.pitch_class:
+    if chord.bass and pitch % _OCTAVE == chord.bass.pitch_class:
         return Role.SLASH
-    interval = (pitch - chord.root.pitch_class) % OCTAVE
-    own = (degree.number for degree in chord.degrees if degree.semitones % OCTAVE == interval)
+    interval = (pitch - chord.root.pitch_class) % _OCTAVE
+    own = (degree.number for degree in chord.degrees if degree.semitones % _OCTAVE == interval)
     return DEGREE_ROLES[next(own, HEARD_NUMBERS[interval])]
 
 
@@ -87,47 +87,47 @@ def aim_semitones(aim: Aim, chord: Chord, key: Key) -> int:
     """Return the semitones from the bass note up to the degree that a cell asks for."""
     offset = degree_offset(served_number(aim.number, chord, key), chord, key)
     if aim.is_altered:
-        offset = forced_offset(aim, chord)
-    return offset + OCTAVE * aim.octaves
+        offset = _forced_offset(aim, chord)
+    return offset + _OCTAVE * aim.octaves
 
 
 def degree_pitch(aim: Aim, chord: Chord, key: Key, tuning: Tuning) -> int:
     """Return the pitch of a chord's degree; below the lowest string the octave above is taken."""
     pitch = root_pitch(chord.bass_note.pitch_class, tuning) + aim_semitones(aim, chord, key)
-    return pitch + OCTAVE if pitch < tuning.lowest_pitch else pitch
+    return pitch + _OCTAVE if pitch < tuning.lowest_pitch else pitch
 
 
 @lru_cache(maxsize=8192)
 def served_number(number: int, chord: Chord, key: Key) -> int:
     """Return the degree that is played for one of a cell's, where that one would lean wrongly."""
-    if number not in COLOURS:
+    if number not in _COLOURS:
         return number
     if chord.bass:
-        return number if is_heard(number, chord) else COLOURS[number]
+        return number if _is_heard(number, chord) else _COLOURS[number]
     if chord.degree(*OWN_NUMBERS[number]):
         return number
     if number == 9:
-        return 10 if rubs(own_semitones(9, chord, key), chord) else 9
-    return sixth_or_seventh(number, chord, key)
+        return 10 if rubs(_own_semitones(9, chord, key), chord) else 9
+    return _sixth_or_seventh(number, chord, key)
 
 
-def is_heard(number: int, chord: Chord) -> bool:
+def _is_heard(number: int, chord: Chord) -> bool:
     """Return whether a slash chord has a degree of its own, not a second from the slash note."""
     own = chord.degree(*OWN_NUMBERS[number])
-    return own is not None and above_bass(chord, own.semitones % OCTAVE) not in TOO_CLOSE
+    return own is not None and _above_bass(chord, own.semitones % _OCTAVE) not in TOO_CLOSE
 
 
-def sixth_or_seventh(number: int, chord: Chord, key: Key) -> int:
+def _sixth_or_seventh(number: int, chord: Chord, key: Key) -> int:
     """Return 6, 7 or 5 for a sixth or seventh that a chord does not state."""
     if chord.degree(*OWN_NUMBERS[6]):
         return 6
     seventh = chord.degree(7)
-    sixth = own_semitones(6, chord, key)
-    in_key = (chord.root.pitch_class + sixth) % OCTAVE in key.pitch_classes
+    sixth = _own_semitones(6, chord, key)
+    in_key = (chord.root.pitch_class + sixth) % _OCTAVE in key.pitch_classes
     sixth_fits = not has_minor_third(chord) and not rubs(sixth, chord)
     if number == 6 and sixth_fits and (in_key or seventh):
         return 6
-    minor_seventh = seventh.semitones if seventh else key_semitones(7, chord, key)
+    minor_seventh = seventh.semitones if seventh else _key_semitones(7, chord, key)
     if minor_seventh is not None and minor_seventh <= MINOR_SEVENTH:
         return 7
     return 6 if sixth_fits and in_key else 5
@@ -135,7 +135,7 @@ def sixth_or_seventh(number: int, chord: Chord, key: Key) -> int:
 
 def rubs(semitones: int, chord: Chord) -> bool:
     """Return whether a note above the root lies a half step over a tone of the chord."""
-    return any((semitones - degree.semitones) % OCTAVE == 1 for degree in chord.degrees)
+    return any((semitones - degree.semitones) % _OCTAVE == 1 for degree in chord.degrees)
 
 
 def contradicts(pitch: int, chord: Chord) -> bool:
@@ -144,10 +144,10 @@ def contradicts(pitch: int, chord: Chord) -> bool:
     Major over minor, or minor over major (common practice, no source).
     """
     third = chord.degree(3)
-    if third is None or pitch % OCTAVE in chord.pitch_classes:
+    if third is None or pitch % _OCTAVE in chord.pitch_classes:
         return False
     other = MAJOR_THIRD + MINOR_THIRD - third.semitones
-    return (pitch - chord.root.pitch_class) % OCTAVE == other
+    return (pitch - chord.root.pitch_class) % _OCTAVE == other
 
 
 @lru_cache(maxsize=2048)
@@ -156,71 +156,71 @@ def scale_classes(chord: Chord, key: Key) -> frozenset[int]:
     return frozenset(pitch.pitch_class for pitch in run_notes(chord, key))
 
 
-def forced_offset(aim: Aim, chord: Chord) -> int:
+def _forced_offset(aim: Aim, chord: Chord) -> int:
     """Return a degree with a forced alteration, counted from the major scale of the root."""
     number = 1 if aim.number == 8 else aim.number
-    lift = OCTAVE if aim.number == 8 else 0
-    return above_bass(chord, degree_semitones(number, aim.alter)) + lift
+    lift = _OCTAVE if aim.number == 8 else 0
+    return _above_bass(chord, degree_semitones(number, aim.alter)) + lift
 
 
 @lru_cache(maxsize=8192)
 def degree_offset(number: int, chord: Chord, key: Key) -> int:
     """Return the semitones from the bass note up to a plain degree."""
     if number in (1, 8):
-        return 0 if number == 1 else OCTAVE
+        return 0 if number == 1 else _OCTAVE
     if number == 5:
         return fifth_offset(chord)
     base = ABOVE_OCTAVE.get(number, number)
-    lift = OCTAVE if number in ABOVE_OCTAVE else 0
-    return above_bass(chord, own_semitones(base, chord, key) + lift)
+    lift = _OCTAVE if number in ABOVE_OCTAVE else 0
+    return _above_bass(chord, _own_semitones(base, chord, key) + lift)
 
 
-def above_bass(chord: Chord, semitones: int) -> int:
+def _above_bass(chord: Chord, semitones: int) -> int:
     """Return semitones above the root as semitones above the bass note, octave kept."""
     if chord.bass is None:
         return semitones
-    octaves = semitones // OCTAVE
-    distance = (chord.root.pitch_class + semitones - chord.bass.pitch_class) % OCTAVE
-    return distance + OCTAVE * octaves
+    octaves = semitones // _OCTAVE
+    distance = (chord.root.pitch_class + semitones - chord.bass.pitch_class) % _OCTAVE
+    return distance + _OCTAVE * octaves
 
 
-def own_semitones(number: int, chord: Chord, key: Key) -> int:
+def _own_semitones(number: int, chord: Chord, key: Key) -> int:
     """Return a degree above the root: the chord's own, else the key's, else the usual one."""
     own = chord.degree(*OWN_NUMBERS[number])
     if own:
-        wanted = own.semitones % OCTAVE
-        return wanted + (OCTAVE if number == 9 else 0)
-    from_key = None if number in PLAIN else key_semitones(number, chord, key)
+        wanted = own.semitones % _OCTAVE
+        return wanted + (_OCTAVE if number == 9 else 0)
+    from_key = None if number in _PLAIN else _key_semitones(number, chord, key)
     if from_key is not None:
         return from_key
     return degree_semitones(number, FALLBACK_ALTERS[number])
 
 
-def key_semitones(number: int, chord: Chord, key: Key) -> int | None:
+def _key_semitones(number: int, chord: Chord, key: Key) -> int | None:
     """Return a degree above a root by the key's scale, None where the root is not in the key."""
     classes = list(key.pitch_classes)
     if chord.root.pitch_class not in classes:
         return None
     index = classes.index(chord.root.pitch_class)
-    distance = (classes[(index + number - 1) % 7] - chord.root.pitch_class) % OCTAVE
-    return distance + (OCTAVE if number == 9 else 0)
+    distance = (classes[(index + number - 1) % 7] - chord.root.pitch_class) % _OCTAVE
+    return distance + (_OCTAVE if number == 9 else 0)
 
 
 def fifth_offset(chord: Chord) -> int:
     """Return the fifth above the bass note; over a slash note, what serves as its fifth."""
     own = chord.degree(5)
-    fifth = own.semitones if own else altered_fifth(chord)
+    fifth = own.semitones if own else _altered_fifth(chord)
     if chord.bass is None:
         return fifth
     candidates = (fifth, 0, *(degree.semitones for degree in chord.degrees))
     for semitones in candidates:
-        offset = above_bass(chord, semitones % OCTAVE)
+        offset = _above_bass(chord, semitones % _OCTAVE)
         if offset not in TOO_CLOSE:
             return offset
-    return OCTAVE
+    return _OCTAVE
 
 
-def altered_fifth(chord: Chord) -> int:
+def _altered_fifth(chord: Chord) -> int:
     """Return the fifth of a chord that states none: perfect unless an altered one is spelled."""
     for number, alter, semitones in ((11, 1, 6), (13, -1, 8)):
         degree = chord.degree(number)

@@ -25,25 +25,25 @@ def read_feel(values: Mapping[str, object], source: str) -> Feel:
         summary=table.text("summary"),
         source=source,
         meter=table.meter("meter"),
-        tempo_beats=read_tempo(table),
+        tempo_beats=_read_tempo(table),
         bass=table.name("bass"),
         drums=table.name("drums"),
         keys=table.name("keys"),
         length_percent=table.whole("length_percent", allowed=range(20, 101)),
-        swing=read_swing(table),
+        swing=_read_swing(table),
         softer_by=table.whole("softer_by", 0, allowed=range(61)),
         locks=table.flag("locks", True),
         crash=table.flag("crash", True),
         phrase_bars=table.whole("phrase_bars", 4, allowed=range(2, 17)),
-        default_for=read_default_for(table),
-        fast=read_fast(table),
+        default_for=_read_default_for(table),
+        fast=_read_fast(table),
         bass_program=table.whole("bass_program", 33, allowed=PROGRAM_NUMBERS),
         drum_kit=table.whole("drum_kit", 0, allowed=PROGRAM_NUMBERS),
         keys_program=table.whole("keys_program", 4, allowed=PROGRAM_NUMBERS),
     )
 
 
-def read_tempo(table: Table) -> tuple[int, int]:
+def _read_tempo(table: Table) -> tuple[int, int]:
     """Return the slowest and fastest tempo in beats a minute that a feel is made for."""
     tempo = table.wholes("tempo", allowed=TEMPI)
     if len(tempo) != 2 or tempo[0] > tempo[1]:
@@ -52,7 +52,7 @@ def read_tempo(table: Table) -> tuple[int, int]:
     return tempo[0], tempo[1]
 
 
-def read_swing(table: Table) -> Swing | None:
+def _read_swing(table: Table) -> Swing | None:
     """Return a feel's own swing, None where it says nothing."""
     if "swing" not in table.values:
         return None
@@ -63,7 +63,7 @@ def read_swing(table: Table) -> Swing | None:
         table.fail("swing", f"found {shown(text)}, {error}")
 
 
-def read_default_for(table: Table) -> tuple[Meter, ...]:
+def _read_default_for(table: Table) -> tuple[Meter, ...]:
     """Return the meters that take this feel when a chart names none."""
     value = table.values.get("default_for", [])
     if not isinstance(value, list):
@@ -71,7 +71,7 @@ def read_default_for(table: Table) -> tuple[Meter, ...]:
     return tuple(table.parse_meter("default_for", item) for item in value)
 
 
-def read_fast(table: Table) -> tuple[int, str] | None:
+def _read_fast(table: Table) -> tuple[int, str] | None:
     """Return the tempo above which another drum cell takes over, and its name."""
     fast = table.table("fast")
     if fast is None:

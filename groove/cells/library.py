@@ -51,20 +51,20 @@ def library_from(
     """
     found: dict[Kind, dict[str, Any]] = {kind: {} for kind in READERS}
     for kind, source, mapping in files:
-        add_once(found[kind], READERS[kind](mapping, source))
+        _add_once(found[kind], READERS[kind](mapping, source))
     below = under or Library()
     library = Library(
-        bass=laid_over(found["bass"], below.bass),
-        drums=laid_over(found["drums"], below.drums),
-        keys=laid_over(found["keys"], below.keys),
-        feels=laid_over(found["feels"], below.feels),
+        bass=_laid_over(found["bass"], below.bass),
+        drums=_laid_over(found["drums"], below.drums),
+        keys=_laid_over(found["keys"], below.keys),
+        feels=_laid_over(found["feels"], below.feels),
     )
     for feel in library.feels.values():
         check_feel(library, feel)
     return library
 
 
-def add_once(values: dict[str, Any], value: Cell | Feel) -> None:
+def _add_once(values: dict[str, Any], value: Cell | Feel) -> None:
     """Add a cell or feel under its folded name, refusing the name's second use."""
     folded = fold_name(value.name)
     if folded in values:
@@ -77,7 +77,7 @@ def add_once(values: dict[str, Any], value: Cell | Feel) -> None:
     values[folded] = value
 
 
-def laid_over(upper: dict[str, Value], lower: Mapping[str, Value]) -> Mapping[str, Value]:
+def _laid_over(upper: dict[str, Value], lower: Mapping[str, Value]) -> Mapping[str, Value]:
     """Return both by name in alphabetical order, the upper where both have a name."""
     both = {**lower, **upper}
     return MappingProxyType({name: both[name] for name in sorted(both)})

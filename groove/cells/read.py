@@ -56,7 +56,7 @@ KEYS_TOKEN = re.compile(r"V|([1-4]{1,4})(O?)")
 KEYS_TOKENS = "V the whole voicing, 13 the first and third voice from below (o after: in octaves)"
 
 
-class Head(Struct, frozen=True):
+class _Head(Struct, frozen=True):
     """What all cells have."""
 
     name: str
@@ -71,11 +71,11 @@ class Head(Struct, frozen=True):
         return self.meter.pulse_count * self.slots_per_beat
 
 
-def read_head(table: Table, own_keys: tuple[str, ...]) -> Head:
+def _read_head(table: Table, own_keys: tuple[str, ...]) -> _Head:
     """Return what all cells have; the rest of the keys must be among ``own_keys``."""
     check_format(table)
     table.refuse_unknown((*CELL_KEYS, *own_keys))
-    return Head(
+    return _Head(
         table.name(),
         table.text("summary"),
         table.meter("meter"),
@@ -83,7 +83,7 @@ def read_head(table: Table, own_keys: tuple[str, ...]) -> Head:
     )
 
 
-def read_generator(table: Table, known: tuple[str, ...], rows: tuple[str, ...]) -> str | None:
+def _read_generator(table: Table, known: tuple[str, ...], rows: tuple[str, ...]) -> str | None:
     """Return the name of a generator, None where there is none; beside it rows say nothing."""
     if "generator" not in table.values:
         return None
@@ -96,7 +96,7 @@ def read_generator(table: Table, known: tuple[str, ...], rows: tuple[str, ...]) 
     return name
 
 
-def parse_aim(row: Row, bar: int, slot: int) -> Aim:
+def _parse_aim(row: Row, bar: int, slot: int) -> Aim:
     """Return what a bass token aims at."""
     token = row.bars[bar][slot]
     aim = parse_token(token)
@@ -105,21 +105,21 @@ def parse_aim(row: Row, bar: int, slot: int) -> Aim:
     return aim
 
 
-def read_bass_bars(table: Table, slots: int, slots_per_beat: int) -> tuple[BassBar, ...]:
+def _read_bass_bars(table: Table, slots: int, slots_per_beat: int) -> tuple[BassBar, ...]:
     """Return the bars of ``steps`` and ``levels``."""
     steps, levels = read_steps(table, slots)
     return tuple(
         bass_bar(
             tokens,
-            {slot: parse_aim(steps, bar, slot) for slot in struck_slots(tokens)},
-            {slot: int(levels.bars[bar][slot]) for slot in struck_slots(tokens)},
+            {slot: _parse_aim(steps, bar, slot) for slot in _struck_slots(tokens)},
+            {slot: int(levels.bars[bar][slot]) for slot in _struck_slots(tokens)},
             slots_per_beat,
         )
         for bar, tokens in enumerate(steps.bars)
     )
 
 
-def struck_slots(tokens: tuple[str, ...]) -> list[int]:
+def _struck_slots(tokens: tuple[str, ...]) -> list[int]:
     """Return the slots of a row on which something is struck."""
     return [slot for slot, token in enumerate(tokens) if is_struck(token)]
 
@@ -150,10 +150,10 @@ def read_bass_cell(values: Mapping[str, object], source: str) -> BassCell:
     """Return the bass cell of a TOML mapping.  Raises CellError with the path inside it."""
     table = Table(values, source)
     rows = ("steps", "levels", "when")
-    head = read_head(table, (*rows, "generator"))
-    generator = read_generator(table, BASS_GENERATORS, rows)
+    head = _read_head(table, (*rows, "generator"))
+    generator = _read_generator(table, BASS_GENERATORS, rows)
     slots = 0 if generator else head.slots(table)
-    bars = () if generator else read_bass_bars(table, slots, head.slots_per_beat)
+    bars = () if generator else _read_bass_bars(table, slots, head.slots_per_beat)
     return BassCell(
         name=head.name,
         summary=head.summary,
@@ -161,18 +161,18 @@ def read_bass_cell(values: Mapping[str, object], source: str) -> BassCell:
         meter=head.meter,
         slots_per_beat=head.slots_per_beat,
         bars=bars,
-        when=read_when(table, lambda inner: read_bass_table(inner, head)),
+        when=_read_when(table, lambda inner: _read_bass_table(inner, head)),
         generator=generator,
     )
 
 
-def read_bass_table(table: Table, head: Head) -> tuple[BassBar, ...]:
+def _read_bass_table(table: Table, head: _Head) -> tuple[BassBar, ...]:
     """Return the bars of a table that takes the place of a bass cell's own."""
     table.refuse_unknown(("steps", "levels"))
-    return read_bass_bars(table, head.slots(table), head.slots_per_beat)
+    return _read_bass_bars(table, head.slots(table), head.slots_per_beat)
 
 
-def read_when(table: Table, read_bars: Callable[[Table], tuple[Bar, ...]]) -> When[Bar]:
+def _read_when(table: Table, read_bars: Callable[[Table], tuple[Bar, ...]]) -> When[Bar]:
     """Return the bars that take the cell's place under conditions, by their names."""
     found = []
     whens = table.table("when")
@@ -196,7 +196,7 @@ def read_when(table: Table, read_bars: Callable[[Table], tuple[Bar, ...]]) -> Wh
 DrumBars = tuple[tuple[DrumStroke, ...], ...]
 
 
-def read_drum_bars(
+def _read_drum_bars(
     table: Table, rows: tuple[str, ...], slots: int, slots_per_beat: int
 ) -> DrumBars:
     """Return the bars of a table of drum rows, one row a stroke's name."""
@@ -211,13 +211,13 @@ def read_drum_bars(
         tuple(
             stroke
             for row in found
-            for stroke in drum_row_strokes(row, bar % len(row.bars), slots_per_beat)
+            for stroke in _drum_row_strokes(row, bar % len(row.bars), slots_per_beat)
         )
         for bar in range(longest)
     )
 
 
-def drum_row_strokes(row: Row, bar: int, slots_per_beat: int) -> Iterator[DrumStroke]:
+def _drum_row_strokes(row: Row, bar: int, slots_per_beat: int) -> Iterator[DrumStroke]:
     """Yield the strokes of one bar of one row."""
     for slot, token in enumerate(row.bars[bar]):
         if re.fullmatch(r"[1-9]", token):
@@ -227,7 +227,7 @@ def drum_row_strokes(row: Row, bar: int, slots_per_beat: int) -> Iterator[DrumSt
             row.fail(bar, slot, f"found {shown(token)}, expected a level from 1 to 9, or a point")
 
 
-def drum_rows(table: Table, others: tuple[str, ...] = ()) -> tuple[str, ...]:
+def _drum_rows(table: Table, others: tuple[str, ...] = ()) -> tuple[str, ...]:
     """Return the keys of a table that name strokes, refusing what names nothing."""
     table.refuse_unknown((*others, *DRUM_KEYS))
     return tuple(key for key in table.values if key not in others)
@@ -239,12 +239,12 @@ def read_drum_cell(values: Mapping[str, object], source: str) -> DrumCell:
     Raises CellError with the path inside it.
     """
     table = Table(values, source)
-    head = read_head(table, ("when", "fill", *DRUM_KEYS))
-    rows = drum_rows(table, (*CELL_KEYS, "when", "fill"))
+    head = _read_head(table, ("when", "fill", *DRUM_KEYS))
+    rows = _drum_rows(table, (*CELL_KEYS, "when", "fill"))
     bars: DrumBars = ()
     if head.meter or rows:
-        bars = read_drum_bars(table, rows, head.slots(table), head.slots_per_beat)
-    fill_beats, fill_slots, fill_strokes = read_fill(table, head)
+        bars = _read_drum_bars(table, rows, head.slots(table), head.slots_per_beat)
+    fill_beats, fill_slots, fill_strokes = _read_fill(table, head)
     return DrumCell(
         name=head.name,
         summary=head.summary,
@@ -252,19 +252,19 @@ def read_drum_cell(values: Mapping[str, object], source: str) -> DrumCell:
         meter=head.meter,
         slots_per_beat=head.slots_per_beat,
         bars=bars,
-        when=read_when(table, lambda inner: read_drum_table(inner, head)),
+        when=_read_when(table, lambda inner: _read_drum_table(inner, head)),
         fill=fill_strokes,
         fill_beats=fill_beats,
         fill_slots_per_beat=fill_slots,
     )
 
 
-def read_drum_table(table: Table, head: Head) -> DrumBars:
+def _read_drum_table(table: Table, head: _Head) -> DrumBars:
     """Return the bars of a table that takes the place of a drum cell's own."""
-    return read_drum_bars(table, drum_rows(table), head.slots(table), head.slots_per_beat)
+    return _read_drum_bars(table, _drum_rows(table), head.slots(table), head.slots_per_beat)
 
 
-def read_fill(table: Table, head: Head) -> tuple[int, int, tuple[DrumStroke, ...]]:
+def _read_fill(table: Table, head: _Head) -> tuple[int, int, tuple[DrumStroke, ...]]:
     """Return the fill's beats, its slots per beat and its strokes; nothing where there is none."""
     fill = table.table("fill")
     if fill is None:
@@ -272,18 +272,18 @@ def read_fill(table: Table, head: Head) -> tuple[int, int, tuple[DrumStroke, ...
     most = head.slots(table) // head.slots_per_beat
     beats = fill.whole("beats", allowed=range(1, most + 1))
     grid = fill.whole("slots_per_beat", head.slots_per_beat, allowed=SLOTS_PER_BEAT)
-    rows = drum_rows(fill, ("beats", "slots_per_beat"))
-    return beats, grid, only_bar(fill, read_drum_bars(fill, rows, beats * grid, grid))[0]
+    rows = _drum_rows(fill, ("beats", "slots_per_beat"))
+    return beats, grid, _only_bar(fill, _read_drum_bars(fill, rows, beats * grid, grid))[0]
 
 
-def only_bar(table: Table, bars: DrumBars) -> DrumBars:
+def _only_bar(table: Table, bars: DrumBars) -> DrumBars:
     """Refuse more than one bar of rows, where the table takes the place of one bar or less."""
     if len(bars) > 1:
-        table.fail(next(iter(drum_rows_of(table))), f"found {len(bars)} bars, expected one")
+        table.fail(next(iter(_drum_rows_of(table))), f"found {len(bars)} bars, expected one")
     return bars
 
 
-def drum_rows_of(table: Table) -> Iterator[str]:
+def _drum_rows_of(table: Table) -> Iterator[str]:
     """Yield the rows of a table that have more than one bar."""
     for key, value in table.values.items():
         if key in DRUM_KEYS and "|" in str(value):
@@ -293,8 +293,8 @@ def drum_rows_of(table: Table) -> Iterator[str]:
 def read_keys_cell(values: Mapping[str, object], source: str) -> KeysCell:
     """Return the keys cell of a TOML mapping.  Raises CellError with the path inside it."""
     table = Table(values, source)
-    head = read_head(table, ("steps", "levels", "when", "voices", "generator"))
-    generator = read_generator(table, KEYS_GENERATORS, ("steps", "levels", "when"))
+    head = _read_head(table, ("steps", "levels", "when", "voices", "generator"))
+    generator = _read_generator(table, KEYS_GENERATORS, ("steps", "levels", "when"))
     voice_count = table.whole("voices", 4, allowed=VOICE_COUNTS)
     return KeysCell(
         name=head.name,
@@ -302,15 +302,15 @@ def read_keys_cell(values: Mapping[str, object], source: str) -> KeysCell:
         source=source,
         meter=head.meter,
         slots_per_beat=head.slots_per_beat,
-        bars=() if generator else read_keys_bars(table, head, voice_count),
-        when=read_when(table, lambda inner: read_keys_table(inner, head, voice_count)),
+        bars=() if generator else _read_keys_bars(table, head, voice_count),
+        when=_read_when(table, lambda inner: _read_keys_table(inner, head, voice_count)),
         voice_count=voice_count,
         generator=generator,
     )
 
 
-def read_keys_bars(
-    table: Table, head: Head, voice_count: int
+def _read_keys_bars(
+    table: Table, head: _Head, voice_count: int
 ) -> tuple[tuple[KeysStroke, ...], ...]:
     """Return the bars of a keys cell's ``steps`` and ``levels``."""
     steps, levels = read_steps(table, head.slots(table))
@@ -321,7 +321,7 @@ def read_keys_bars(
                 start_beats=Fraction(slot, head.slots_per_beat),
                 length_beats=Fraction(held_slots(tokens, slot), head.slots_per_beat),
                 level=int(levels.bars[bar][slot]),
-                voices=parse_voices(steps, bar, slot, voice_count),
+                voices=_parse_voices(steps, bar, slot, voice_count),
                 octaves=token.upper().endswith("O"),
             )
             for slot, token in enumerate(tokens)
@@ -331,15 +331,15 @@ def read_keys_bars(
     )
 
 
-def read_keys_table(
-    table: Table, head: Head, voice_count: int
+def _read_keys_table(
+    table: Table, head: _Head, voice_count: int
 ) -> tuple[tuple[KeysStroke, ...], ...]:
     """Return the bars of a table that takes the place of a keys cell's own."""
     table.refuse_unknown(("steps", "levels"))
-    return read_keys_bars(table, head, voice_count)
+    return _read_keys_bars(table, head, voice_count)
 
 
-def parse_voices(row: Row, bar: int, slot: int, voice_count: int) -> tuple[int, ...]:
+def _parse_voices(row: Row, bar: int, slot: int, voice_count: int) -> tuple[int, ...]:
     """Return the voices that a keys token strikes, from below; empty for the whole voicing."""
     token = row.bars[bar][slot]
     match = KEYS_TOKEN.fullmatch(token.upper())

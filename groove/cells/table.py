@@ -17,10 +17,10 @@ from groove.errors import CellError, nearest_hint
 from groove.timing import Meter
 
 LONGEST_CELL_BARS = 8
-LONGEST_NAME = 60
+_LONGEST_NAME = 60
 LONGEST_INTEGER_BITS = 128
-METER_COUNTS = range(1, 25)
-METER_UNITS = (1, 2, 4, 8, 16)
+_METER_COUNTS = range(1, 25)
+_METER_UNITS = (1, 2, 4, 8, 16)
 
 BRIEF = Repr()
 BRIEF.maxstring = 40
@@ -57,15 +57,15 @@ class Table(Struct, frozen=True):
     def name(self, key: str = "name") -> str:
         """Return a name that a chart can use: one to sixty characters of one line, not ``out``."""
         name = " ".join(self.text(key).split())
-        if not name or name.casefold() == "out" or len(name) > LONGEST_NAME:
-            expected = f"expected a name of up to {LONGEST_NAME} letters, not 'out'"
+        if not name or name.casefold() == "out" or len(name) > _LONGEST_NAME:
+            expected = f"expected a name of up to {_LONGEST_NAME} letters, not 'out'"
             self.fail(key, f"found {shown(name)}, {expected}")
         return name
 
     def whole(self, key: str, default: int | None = None, *, allowed: range) -> int:
         """Return a whole number within a range."""
         value = self.values.get(key, default)
-        if not is_whole(value, allowed):
+        if not _is_whole(value, allowed):
             expected = f"expected a whole number from {allowed[0]} to {allowed[-1]}"
             self.fail(key, f"found {shown(value)}, {expected}")
         return value
@@ -80,7 +80,7 @@ class Table(Struct, frozen=True):
     def wholes(self, key: str, *, allowed: range) -> tuple[int, ...]:
         """Return a list of whole numbers within a range, empty where the key is missing."""
         value = self.values.get(key, [])
-        if not isinstance(value, list) or not all(is_whole(item, allowed) for item in value):
+        if not isinstance(value, list) or not all(_is_whole(item, allowed) for item in value):
             expected = f"expected whole numbers from {allowed[0]} to {allowed[-1]} in brackets"
             self.fail(key, f"found {shown(value)}, {expected}")
         return tuple(value)
@@ -102,12 +102,12 @@ class Table(Struct, frozen=True):
     def parse_meter(self, key: str, text: object, otherwise: str = "in quotes") -> Meter:
         """Return the meter that a text spells."""
         match = isinstance(text, str) and re.fullmatch(r"([0-9]{1,2})/([0-9]{1,2})", text.strip())
-        if not match or int(match[1]) not in METER_COUNTS or int(match[2]) not in METER_UNITS:
+        if not match or int(match[1]) not in _METER_COUNTS or int(match[2]) not in _METER_UNITS:
             self.fail(key, f"found {shown(text)}, expected a meter as 4/4 or 12/8, {otherwise}")
         return Meter(int(match[1]), int(match[2]))
 
 
-def is_whole(value: object, allowed: range) -> TypeGuard[int]:
+def _is_whole(value: object, allowed: range) -> TypeGuard[int]:
     """Return whether a value is a whole number of a range (true and false are none)."""
     return isinstance(value, int) and not isinstance(value, bool) and value in allowed
 
@@ -120,12 +120,12 @@ def shown(value: object) -> str:
         return "a very long number"
     if isinstance(value, Mapping):
         return f"a table of {len(value)}"
-    if isinstance(value, list) and not all(is_plain(item) for item in value):
+    if isinstance(value, list) and not all(_is_plain(item) for item in value):
         return f"a list of {len(value)}"
     return BRIEF.repr(value)
 
 
-def is_plain(value: object) -> bool:
+def _is_plain(value: object) -> bool:
     """Return whether a value inside a list is one that a reader takes in at a glance."""
     if isinstance(value, int):
         return value.bit_length() <= LONGEST_INTEGER_BITS
@@ -142,7 +142,7 @@ def shown_key(key: object) -> str:
 def check_format(table: Table) -> None:
     """Refuse a file that states no format, or that of a later version, by its number."""
     found = table.values.get("format")
-    if not is_whole(found, range(FORMAT, FORMAT + 1)):
+    if not _is_whole(found, range(FORMAT, FORMAT + 1)):
         later = isinstance(found, int) and found > FORMAT
         table.fail(
             "format",
@@ -186,7 +186,7 @@ def read_steps(table: Table, slots: int) -> tuple[Row, Row]:
         expected = f"expected {len(steps.bars)} as in steps"
         table.fail("levels", f"found {len(levels.bars)} bars, {expected}")
     for bar, (tokens, marks) in enumerate(zip(steps.bars, levels.bars, strict=True)):
-        refuse_lost_holds(steps, bar)
+        _refuse_lost_holds(steps, bar)
         for slot, (token, mark) in enumerate(zip(tokens, marks, strict=True)):
             if not re.fullmatch(r"[1-9]" if is_struck(token) else r"\.", mark):
                 expected = "a level from 1 to 9" if is_struck(token) else "a point"
@@ -195,7 +195,7 @@ def read_steps(table: Table, slots: int) -> tuple[Row, Row]:
     return steps, levels
 
 
-def refuse_lost_holds(row: Row, bar: int) -> None:
+def _refuse_lost_holds(row: Row, bar: int) -> None:
     """Refuse a hold that follows a rest: there is nothing to hold."""
     slot = lost_hold(row.bars[bar])
     if slot is not None:

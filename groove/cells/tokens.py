@@ -61,7 +61,7 @@ def token_table() -> str:
     return "".join(f"{row.tokens:<{width}}  {row.meaning}\n" for row in TOKEN_TABLE)
 
 
-def typed(text: str) -> str:
+def _typed(text: str) -> str:
     """Return a text as it was typed, before a phone made it pretty."""
     return "".join(TYPED.get(mark, mark) for mark in text)
 
@@ -72,9 +72,9 @@ def read_tokens(text: str) -> Iterator[tuple[str, int]]:
     Holds and rests may touch: ``R--.`` is no token, but ``R -- ..`` has five.
     """
     for match in re.finditer(r"\S+", text):
-        word = typed(match[0])
+        word = _typed(match[0])
         if set(word) <= {HOLD, REST}:
-            starts = [match.start() + i for i, mark in enumerate(match[0]) for _ in typed(mark)]
+            starts = [match.start() + i for i, mark in enumerate(match[0]) for _ in _typed(mark)]
             yield from zip(word, starts, strict=True)
         else:
             yield word, match.start()
@@ -95,7 +95,7 @@ def parse_token(token: str) -> Aim | None:
         offset = NEXT_OFFSETS[match[2]] if is_named else int(match[2])
         return Aim(kind=AimKind.NEXT, offset=offset, slide=bool(match[1]))
     if match := FIXED.fullmatch(folded):
-        return fixed_aim(match)
+        return _fixed_aim(match)
     if match := DEGREE.fullmatch(folded):
         return Aim(
             kind=AimKind.DEGREE,
@@ -108,7 +108,7 @@ def parse_token(token: str) -> Aim | None:
     return None
 
 
-def fixed_aim(match: re.Match[str]) -> Aim | None:
+def _fixed_aim(match: re.Match[str]) -> Aim | None:
     """Return the aim of a fixed note, None where MIDI has no such note."""
     try:
         pitch = parse_pitch(match[2].upper() + match[3] + match[4])

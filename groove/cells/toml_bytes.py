@@ -22,8 +22,8 @@ def toml_mapping(data: bytes, source: str) -> dict[str, object]:
     if len(data) > LARGEST_FILE_BYTES:
         found = f"found more than {LARGEST_FILE_BYTES} bytes"
         raise CellError(f"{found}, expected at most 256 KiB", source=source, path="")
-    text = decoded(data, source)
-    refuse_long_lines(text, source)
+    text = _decoded(data, source)
+    _refuse_long_lines(text, source)
     try:
         return tomllib.loads(text)
     except RecursionError:
@@ -31,10 +31,10 @@ def toml_mapping(data: bytes, source: str) -> dict[str, object]:
             "found tables or lists too deep to read, expected a few levels", source=source, path=""
         ) from None
     except ValueError as error:
-        raise syntax_error(str(error), text, source) from None
+        raise _syntax_error(str(error), text, source) from None
 
 
-def decoded(data: bytes, source: str) -> str:
+def _decoded(data: bytes, source: str) -> str:
     """Return the text of a file, without the mark of byte order that some editors write."""
     try:
         return data.decode("utf-8-sig")
@@ -48,7 +48,7 @@ def decoded(data: bytes, source: str) -> str:
         ) from None
 
 
-def refuse_long_lines(text: str, source: str) -> None:
+def _refuse_long_lines(text: str, source: str) -> None:
     """Refuse a line that no row needs.
 
     tomllib's time for a dotted key grows with the square of its dots, and a key is one line: this
@@ -63,7 +63,7 @@ def refuse_long_lines(text: str, source: str) -> None:
             )
 
 
-def syntax_error(message: str, text: str, source: str) -> CellError:
+def _syntax_error(message: str, text: str, source: str) -> CellError:
     """Return the error for text that is no TOML; tomllib says the line in its message."""
     place = re.search(r" \(at (?:line (\d+), column (\d+)|end of document)\)", message)
     what = message if place is None else message[: place.start()]

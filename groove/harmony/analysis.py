@@ -32,7 +32,7 @@ SONG_PULL = 1.5
 SHARE_FLOOR = 0.01
 SURE_ENOUGH = 0.5
 """From this confidence on a contradiction with the chart's key is mentioned."""
-NO_CHORD = Change("N.C.", "N.C.", Function.NONE)
+_NO_CHORD = Change("N.C.", "N.C.", Function.NONE)
 NO_KEY = KeyReading(Key(SpelledPitch(0), Mode.MAJOR), 0.0, None, 0.0)
 
 
@@ -103,7 +103,7 @@ class Analysis:
     @cached_property
     def section_readings(self) -> tuple[KeyReading, ...]:
         """The key of each of the form's occurrences by its own chords, leaning on the song's."""
-        return section_readings(
+        return _section_readings(
             self.form, shares(self._scores) if self._scores else {}, self.reading
         )
 
@@ -115,7 +115,7 @@ class Analysis:
         if all(given):
             return tuple(key for key in given if key)
         return tuple(
-            key or section_key(found, self.reading)
+            key or _section_key(found, self.reading)
             for key, found in zip(given, self.section_readings, strict=True)
         )
 
@@ -136,7 +136,7 @@ class Analysis:
     @cached_property
     def changes(self) -> tuple[PlacedChange, ...]:
         """Every chord as played, and what it is in its key."""
-        return placed_changes(self.form.occurrences, self.section_keys)
+        return _placed_changes(self.form.occurrences, self.section_keys)
 
     @cached_property
     def progressions(self) -> tuple[Progression, ...]:
@@ -220,7 +220,7 @@ def analyse(song: Song) -> Analysis:
     return Analysis(song, unroll(song))
 
 
-def section_readings(
+def _section_readings(
     form: Form, song_shares: dict[tuple[int, Mode], float], song: KeyReading
 ) -> tuple[KeyReading, ...]:
     """Return the key of each occurrence by its own chords, leaning on the song's."""
@@ -229,12 +229,12 @@ def section_readings(
     for occurrence in form.occurrences:
         content = tuple(map(bar_content, occurrence.bars))
         if content not in known:
-            known[content] = section_reading(occurrence.bars, song_shares, song)
+            known[content] = _section_reading(occurrence.bars, song_shares, song)
         found.append(known[content])
     return tuple(found)
 
 
-def section_reading(
+def _section_reading(
     bars: Sequence[PlayedBar], song_shares: dict[tuple[int, Mode], float], song: KeyReading
 ) -> KeyReading:
     """Return the key of one section."""
@@ -246,13 +246,13 @@ def section_reading(
     return read_scores(leaning, chords)
 
 
-def section_key(found: KeyReading, song: KeyReading) -> Key:
+def _section_key(found: KeyReading, song: KeyReading) -> Key:
     """Return a section's key: the song's own where they share tonic and third."""
     same = found.key.tonic.pitch_class == song.key.tonic.pitch_class
     return song.key if same and found.key.is_minor == song.key.is_minor else found.key
 
 
-def placed_changes(
+def _placed_changes(
     occurrences: Iterable[Occurrence], keys: Iterable[Key]
 ) -> tuple[PlacedChange, ...]:
     """Return every chord of the song as played, named between its neighbours."""
@@ -263,20 +263,20 @@ def placed_changes(
         for span in bar.chords
     ]
     sounding = [row[1].chord for row in rows]
-    before, after = chords_before(sounding), goals(sounding)
+    before, after = _chords_before(sounding), _goals(sounding)
     return tuple(
         PlacedChange(
             bar,
             1 + span.start_quarters / bar.meter.beat_quarters,
             span,
             key,
-            change(span.chord, key, last, following) if span.chord else NO_CHORD,
+            change(span.chord, key, last, following) if span.chord else _NO_CHORD,
         )
         for (bar, span, key), last, following in zip(rows, before, after, strict=True)
     )
 
 
-def chords_before(chords: Sequence[Chord | None]) -> list[Chord | None]:
+def _chords_before(chords: Sequence[Chord | None]) -> list[Chord | None]:
     """Return for each chord the last one before it that is another one."""
     found: list[Chord | None] = []
     current: Chord | None = None
@@ -288,7 +288,7 @@ def chords_before(chords: Sequence[Chord | None]) -> list[Chord | None]:
     return found
 
 
-def goals(chords: Sequence[Chord | None]) -> list[Chord | None]:
+def _goals(chords: Sequence[Chord | None]) -> list[Chord | None]:
     """Return for each chord the first one after it on another root: D7 D7/F♯ G both lead to G."""
     found: list[Chord | None] = []
     current: Chord | None = None
@@ -317,14 +317,14 @@ def progressions(form: Form, changes: Sequence[PlacedChange]) -> tuple[Progressi
                 first=first,
                 occurrences=tuple(o for o in form.occurrences if o.progression == number),
                 changes=tuple(tuple(by_bar[bar.ref.played_bar]) for bar in first.bars),
-                loop_bars=loop_length([bar_content(bar) for bar in first.bars]),
+                loop_bars=_loop_length([bar_content(bar) for bar in first.bars]),
                 telling=tell(root_changes(roots)) if roots else None,
             )
         )
     return tuple(found)
 
 
-def loop_length(contents: Sequence[BarContent]) -> int:
+def _loop_length(contents: Sequence[BarContent]) -> int:
     """Return the shortest run of bars that gives all of them when repeated whole."""
     count = len(contents)
     lengths = (

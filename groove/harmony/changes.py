@@ -21,8 +21,8 @@ from groove.theory.pitch import SpelledPitch
 
 SPELLINGS = {quality.name: quality.spellings[0] for quality in QUALITIES}
 SPELLINGS["half-diminished"] = "ø7"
-DEGREES = {quality.name: quality.degrees for quality in QUALITIES}
-WRITTEN_OUT = {"sixth": "add6", "minor sixth": "add6", "added ninth": "add9", "fifth": "5"}
+_DEGREES = {quality.name: quality.degrees for quality in QUALITIES}
+_WRITTEN_OUT = {"sixth": "add6", "minor sixth": "add6", "added ninth": "add9", "fifth": "5"}
 """Suffixes that a numeral cannot take as they are, because its figures mean inversions."""
 LOWERED_IN_MINOR = (3, 6, 7)
 """Degrees that a minor key has low already: ♭VI there is VI, so nothing below it has that name."""
@@ -80,7 +80,7 @@ class Change(Struct, frozen=True):
         return self.function + (link + self.of if self.of else "")
 
 
-def naming_key(key: Key) -> Key:
+def _naming_key(key: Key) -> Key:
     """Return the key whose degrees name chords: plain major or minor on the same tonic."""
     return Key(key.tonic, Mode.MINOR if key.is_minor else Mode.MAJOR)
 
@@ -92,33 +92,33 @@ def degree_of(pitch: SpelledPitch, key: Key) -> tuple[str, int]:
     A note of the key is named as that, however it is spelled; any other by its spelling (C in A is
     ♭3, B♯ is ♯2), and where that would take two signs by the flat (in minor ♯3, ♯6, ♯7).
     """
-    own = naming_key(key)
+    own = _naming_key(key)
     scale = own.scale
     for index, note in enumerate(scale):
         if note.pitch_class == pitch.pitch_class:
             return "", index + 1
-    number, alter = letter_degree(pitch, scale)
+    number, alter = _letter_degree(pitch, scale)
     if abs(alter) > 1 or (own.is_minor and alter < 0 and number in LOWERED_IN_MINOR):
         near = (pitch.fifths - key.tonic.fifths + 6) % 12 - 6
-        number, alter = letter_degree(key.tonic.up(near), scale)
+        number, alter = _letter_degree(key.tonic.up(near), scale)
     return ("♯" if alter > 0 else "♭") * abs(alter), number
 
 
-def letter_degree(pitch: SpelledPitch, scale: tuple[SpelledPitch, ...]) -> tuple[int, int]:
+def _letter_degree(pitch: SpelledPitch, scale: tuple[SpelledPitch, ...]) -> tuple[int, int]:
     """Return the degree of a scale that has a pitch's letter, and how far the pitch is altered."""
     index = next(i for i, note in enumerate(scale) if note.letter == pitch.letter)
     return index + 1, pitch.accidental - scale[index].accidental
 
 
-def chord_degree(chord: Chord, key: Key) -> tuple[str, int]:
+def _chord_degree(chord: Chord, key: Key) -> tuple[str, int]:
     """Return a chord's root as sign and degree; the diminished chord below a minor tonic is vii."""
     rises = (key.tonic.pitch_class - chord.root.pitch_class) % 12 == 1
-    if rises and key.is_minor and is_diminished(chord):
+    if rises and key.is_minor and _is_diminished(chord):
         return "", 7
     return degree_of(chord.root, key)
 
 
-def is_diminished(chord: Chord) -> bool:
+def _is_diminished(chord: Chord) -> bool:
     """Return whether a chord has a diminished triad."""
     return kind_of(chord) is Kind.DIMINISHED
 
@@ -130,39 +130,39 @@ def numeral(chord: Chord, key: Key) -> str:
     A bass note of the chord is told by the figure of its inversion.  Any other is written as a
     degree after a slash, and so is one of the chord where no figures have its name (``iadd9/3``).
     """
-    sign, number = chord_degree(chord, key)
+    sign, number = _chord_degree(chord, key)
     roman = NUMERALS[number - 1]
-    return completed(sign + (roman.lower() if has_minor_third(chord) else roman), chord, key)
+    return _completed(sign + (roman.lower() if has_minor_third(chord) else roman), chord, key)
 
 
-def applied_name(chord: Chord, key: Key, target: str) -> str:
+def _applied_name(chord: Chord, key: Key, target: str) -> str:
     """Return a dominant as what it is "of": A7 in G is ``V7/V``, A7/C♯ ``V6/5/V``."""
-    return completed("V", chord, key, of=f"/{target}")
+    return _completed("V", chord, key, of=f"/{target}")
 
 
-def completed(roman: str, chord: Chord, key: Key, *, of: str = "") -> str:
+def _completed(roman: str, chord: Chord, key: Key, *, of: str = "") -> str:
     """Return a numeral with the chord's quality or figures, what it is "of", and its bass."""
-    suffix = plain_suffix(chord)
+    suffix = _plain_suffix(chord)
     if has_minor_third(chord) and not suffix.startswith("maj"):
         suffix = suffix.removeprefix("m")
-    name = roman + WRITTEN_OUT.get(chord.quality, suffix) + of
+    name = roman + _WRITTEN_OUT.get(chord.quality, suffix) + of
     if chord.bass is None or chord.bass.pitch_class == chord.root.pitch_class:
         return name
-    figure = inversion_figure(chord, suffix)
+    figure = _inversion_figure(chord, suffix)
     if figure is not None:
         return roman + figure + of
     below, degree = degree_of(chord.bass, key)
     return f"{name}/{below}{degree}"
 
 
-def plain_suffix(chord: Chord) -> str:
+def _plain_suffix(chord: Chord) -> str:
     """Return a chord's suffix as the table of qualities writes it first."""
-    if chord.degrees == DEGREES.get(chord.quality):
+    if chord.degrees == _DEGREES.get(chord.quality):
         return SPELLINGS[chord.quality]
     return chord.suffix
 
 
-def inversion_figure(chord: Chord, suffix: str) -> str | None:
+def _inversion_figure(chord: Chord, suffix: str) -> str | None:
     """Return the figure of an inverted triad or seventh chord with what goes before it."""
     tones = [pitch.pitch_class for pitch in chord.tones]
     bass = chord.bass_note.pitch_class
@@ -182,11 +182,11 @@ def number_name(chord: Chord, key: Key) -> str:
     A dash is minor.  In minor keys a bare number is the scale's own triad, so a major chord where
     the scale has a minor one says ``maj``: ``5maj``.
     """
-    own = naming_key(key)
-    sign, number = chord_degree(chord, key)
+    own = _naming_key(key)
+    sign, number = _chord_degree(chord, key)
     if number == 7 and not sign and chord.root.pitch_class != own.degree(7).pitch_class:
         sign = "♯"
-    suffix = plain_suffix(chord)
+    suffix = _plain_suffix(chord)
     if suffix == "m" or (suffix.startswith("m") and not suffix.startswith("maj")):
         suffix = "-" + suffix[1:]
     if not suffix and not sign and own.is_minor and scale_triad(number, own):
@@ -199,14 +199,14 @@ def number_name(chord: Chord, key: Key) -> str:
 
 
 @lru_cache(maxsize=4096)
-def triad_name(chord: Chord, key: Key) -> str:
+def _triad_name(chord: Chord, key: Key) -> str:
     """Return the numeral of a chord's triad, sevenths and inversions left out."""
-    sign, number = chord_degree(chord, key)
+    sign, number = _chord_degree(chord, key)
     roman = NUMERALS[number - 1]
     if has_minor_third(chord):
         roman = roman.lower()
     fifth = chord.degree(5)
-    if is_diminished(chord):
+    if _is_diminished(chord):
         roman += "°"
     elif fifth is not None and fifth.alter > 0 and chord.degree(3) and not has_minor_third(chord):
         roman += "+"
@@ -219,51 +219,51 @@ def change(chord: Chord, key: Key, before: Chord | None, after: Chord | None) ->
 
     A secondary dominant is named as one (``V7/V``) where it goes there, else by its own degree.
     """
-    function, of = chord_function(chord, key, before, after)
-    is_applied = function is Function.SECONDARY and goes_home(chord, after)
-    name = applied_name(chord, key, of) if is_applied else numeral(chord, key)
+    function, of = _chord_function(chord, key, before, after)
+    is_applied = function is Function.SECONDARY and _goes_home(chord, after)
+    name = _applied_name(chord, key, of) if is_applied else numeral(chord, key)
     return Change(name, number_name(chord, key), function, of)
 
 
-def goes_home(chord: Chord, after: Chord | None) -> bool:
+def _goes_home(chord: Chord, after: Chord | None) -> bool:
     """Return whether the root falls a fifth to the next chord's."""
     return after is not None and (after.root.pitch_class - chord.root.pitch_class) % 12 == 5
 
 
-def chord_function(
+def _chord_function(
     chord: Chord, key: Key, before: Chord | None, after: Chord | None
 ) -> tuple[Function, str]:
     """Return a chord's function and what it leads to, or where it is borrowed."""
-    own = naming_key(key)
-    name = triad_name(chord, key)
+    own = _naming_key(key)
+    name = _triad_name(chord, key)
     known = FUNCTIONS[own.mode].get(name)
     kind = kind_of(chord)
     rise = (after.root.pitch_class - chord.root.pitch_class) % 12 if after else None
     if kind is Kind.DIMINISHED and known is None and after and rise in (1, 2, 11):
-        return Function.PASSING, triad_name(after, key)
+        return Function.PASSING, _triad_name(after, key)
     if kind is Kind.DOMINANT and after and rise == 11 and name != "IV":
-        return Function.SUBSTITUTE, "V" if is_tonic(after, key) else f"V/{triad_name(after, key)}"
-    applied = applied_target(chord, key, before, after, known)
+        return Function.SUBSTITUTE, "V" if _is_tonic(after, key) else f"V/{_triad_name(after, key)}"
+    applied = _applied_target(chord, key, before, after, known)
     if applied:
         return Function.SECONDARY, applied
     if known:
         return known, ""
     if kind is Kind.OPEN:
-        return open_function(chord, key), ""
+        return _open_function(chord, key), ""
     lender = Mode.MAJOR if own.is_minor else Mode.MINOR
-    if triad_name(chord, Key(key.tonic, lender)) in FUNCTIONS[lender]:
+    if _triad_name(chord, Key(key.tonic, lender)) in FUNCTIONS[lender]:
         return Function.BORROWED, f"{key.tonic.pretty} {lender}"
     if kind is Kind.DOMINANT and chord.root.pitch_class == (key.tonic.pitch_class + 1) % 12:
         return Function.SUBSTITUTE, "V"
     return Function.CHROMATIC, ""
 
 
-def is_tonic(chord: Chord, key: Key) -> bool:
+def _is_tonic(chord: Chord, key: Key) -> bool:
     """Return whether a chord stands on the tonic."""
     return chord.root.pitch_class == key.tonic.pitch_class
 
 
-def open_function(chord: Chord, key: Key) -> Function:
+def _open_function(chord: Chord, key: Key) -> Function:
     """Return the function of a chord without a third, by its degree alone."""
     sign, number = degree_of(chord.root, key)
     by_degree = {1: Function.TONIC, 4: Function.SUBDOMINANT, 5: Function.DOMINANT}
@@ -271,7 +271,7 @@ def open_function(chord: Chord, key: Key) -> Function:
     return by_degree.get(number, Function.TONIC) if not sign else Function.BORROWED
 
 
-def applied_target(
+def _applied_target(
     chord: Chord, key: Key, before: Chord | None, after: Chord | None, known: Function | None
 ) -> str:
     """Return the numeral whose dominant a chord is; empty where it is none.
@@ -282,11 +282,11 @@ def applied_target(
     kind = kind_of(chord)
     if kind not in (Kind.MAJOR, Kind.DOMINANT) or known is Function.DOMINANT:
         return ""
-    goes = goes_home(chord, after)
-    if known and not (goes and kind is Kind.DOMINANT and leaves_home(chord, key, before)):
+    goes = _goes_home(chord, after)
+    if known and not (goes and kind is Kind.DOMINANT and _leaves_home(chord, key, before)):
         return ""
     sign, number = degree_of(chord.root.up(-1), key)
-    target = scale_chord_name(number, key)
+    target = _scale_chord_name(number, key)
     if sign or target.endswith("°"):
         return ""
     if target == "v" and not (goes and after and has_minor_third(after)):
@@ -294,20 +294,20 @@ def applied_target(
     return target if goes or kind is Kind.DOMINANT else ""
 
 
-def leaves_home(chord: Chord, key: Key, before: Chord | None) -> bool:
+def _leaves_home(chord: Chord, key: Key, before: Chord | None) -> bool:
     """Return whether a seventh on one of the scale's own triads makes it lead away.
 
     On I after a plain I; on III of a minor key, whose own seventh is major.
     """
-    if not is_tonic(chord, key):
+    if not _is_tonic(chord, key):
         return key.is_minor
     return before is not None and before.root == chord.root and kind_of(before) is Kind.MAJOR
 
 
 @lru_cache(maxsize=256)
-def scale_chord_name(number: int, key: Key) -> str:
+def _scale_chord_name(number: int, key: Key) -> str:
     """Return the numeral of the triad on a degree of the naming key."""
-    own = naming_key(key)
+    own = _naming_key(key)
     suffix = scale_triad(number, own)
     roman = NUMERALS[number - 1]
     return (roman.lower() if suffix in ("m", "°") else roman) + suffix.replace("m", "")

@@ -14,7 +14,7 @@ from msgspec import Struct
 from groove.chart.form import PlayedBar
 from groove.theory.chords import Chord
 
-PHRASE_BARS = 4
+_PHRASE_BARS = 4
 FULLY_KNOWN_SHARE = 0.06
 """From this share of the song on, a chord belongs to the song and is no visitor."""
 
@@ -32,7 +32,7 @@ class Kind(StrEnum):
 
 
 KINDS = tuple(Kind)
-COLOURS = {Kind.MINOR: "m", Kind.MINOR_SEVENTH: "m", Kind.DIMINISHED: "d", Kind.OPEN: "o"}
+_COLOURS = {Kind.MINOR: "m", Kind.MINOR_SEVENTH: "m", Kind.DIMINISHED: "d", Kind.OPEN: "o"}
 """The colour of a kind; M where it is not in the table."""
 
 
@@ -71,7 +71,7 @@ class Moment(Struct, frozen=True):
     @property
     def colour(self) -> str:
         """Major, minor, diminished or open."""
-        return COLOURS.get(self.kind, "M")
+        return _COLOURS.get(self.kind, "M")
 
 
 @lru_cache(maxsize=2048)
@@ -129,8 +129,8 @@ def evidence(moments: Sequence[Moment]) -> dict[View, Amounts]:
         views[View.KNOWN][key] = min(1.0, share / FULLY_KNOWN_SHARE)
     add(views[View.FIRST], moments[0].root, moments[0].colour, 1)
     add(views[View.LAST], moments[-1].root, moments[-1].colour, 1)
-    add_places(views, moments)
-    add_moves(views[View.MOVES], moments)
+    _add_places(views, moments)
+    _add_moves(views[View.MOVES], moments)
     return views
 
 
@@ -139,7 +139,7 @@ def add(amounts: Amounts, root: int, beside: int | str, amount: float) -> None:
     amounts[root, beside] = amounts.get((root, beside), 0.0) + amount
 
 
-def add_places(views: dict[View, Amounts], moments: Sequence[Moment]) -> None:
+def _add_places(views: dict[View, Amounts], moments: Sequence[Moment]) -> None:
     """Fill the views of where in a section a chord stands."""
     sections = moments[-1].section - moments[0].section + 1
     edges = [(a, b) for a, b in pairwise(moments) if a.section != b.section]
@@ -147,12 +147,12 @@ def add_places(views: dict[View, Amounts], moments: Sequence[Moment]) -> None:
         add(views[View.STARTS], moment.root, moment.colour, 1 / sections)
     for moment in (*(before for before, _ in edges), moments[-1]):
         add(views[View.ENDS], moment.root, moment.colour, 1 / sections)
-    strong = [m for m in moments if m.opens_bar and m.bar % PHRASE_BARS == 0]
+    strong = [m for m in moments if m.opens_bar and m.bar % _PHRASE_BARS == 0]
     for moment in strong:
         add(views[View.STRONG], moment.root, moment.colour, 1 / len(strong))
 
 
-def add_moves(amounts: Amounts, moments: Sequence[Moment]) -> None:
+def _add_moves(amounts: Amounts, moments: Sequence[Moment]) -> None:
     """Fill the view of root to root: the share of each of all changes."""
     changes = [(a.root, b.root) for a, b in pairwise(moments) if a.root != b.root]
     for before, after in changes:

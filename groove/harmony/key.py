@@ -27,7 +27,7 @@ from groove.theory.chords import Chord
 from groove.theory.keys import Key, Mode
 from groove.theory.pitch import SpelledPitch
 
-MODES = (Mode.MAJOR, Mode.MINOR)
+_MODES = (Mode.MAJOR, Mode.MINOR)
 TABLES = {Mode.MAJOR: MAJOR_TABLE, Mode.MINOR: MINOR_TABLE}
 PROFILE_WEIGHTS = {"albrecht-shanahan": 3.0, "kostka-payne": 1.5}
 """Log odds that a correlation of 1 counts.  Both find 17 of 18 labelled chorales alone."""
@@ -76,7 +76,7 @@ def rows(mode: Mode) -> Mapping[tuple[View, str], Row]:
     return table
 
 
-def table_scores(views: Mapping[View, Amounts], mode: Mode) -> list[float]:
+def _table_scores(views: Mapping[View, Amounts], mode: Mode) -> list[float]:
     """Return what was heard as log odds for the tonics 0 to 11."""
     table = rows(mode)
     scores = [0.0] * 12
@@ -99,8 +99,8 @@ def key_scores(
     """Return the score of each tonic (0-11) and mode; ``rest`` counts the last chord's bonus."""
     views = evidence(moments)
     scores = {}
-    for mode in MODES:
-        for tonic, score in enumerate(table_scores(views, mode)):
+    for mode in _MODES:
+        for tonic, score in enumerate(_table_scores(views, mode)):
             scores[tonic, mode] = score
     for profile, weight in PROFILE_WEIGHTS.items():
         for mode, values in profile_correlations(histogram, profile).items():
@@ -125,11 +125,11 @@ def read_scores(
 ) -> KeyReading:
     """Return the reading that scores give; ``chords`` and their quarters spell and colour it."""
     found = shares(scores)
-    tonic = max(range(12), key=lambda t: sum(found[t, mode] for mode in MODES))
-    mode = max(MODES, key=lambda m: found[tonic, m])
+    tonic = max(range(12), key=lambda t: sum(found[t, mode] for mode in _MODES))
+    mode = max(_MODES, key=lambda m: found[tonic, m])
     rivals = sorted((key for key in found if key != (tonic, mode)), key=lambda key: -found[key])
     other = rivals[0]
-    written = coloured(spelled(tonic, mode, chords), chords)
+    written = _coloured(spelled(tonic, mode, chords), chords)
     return KeyReading(
         key=written.respelled(),
         confidence=found[tonic, mode],
@@ -149,7 +149,7 @@ def spelled(tonic: int, mode: Mode, chords: Sequence[tuple[Chord, float]]) -> Ke
     return Key(SpelledPitch(max(weights, key=weights.__getitem__)), mode)
 
 
-def coloured(key: Key, chords: Sequence[tuple[Chord, float]]) -> Key:
+def _coloured(key: Key, chords: Sequence[tuple[Chord, float]]) -> Key:
     """Return the key in its mode: mixolydian or dorian where the mode's own note is in chords.
 
     Mixolydian wants the triad on the lowered seventh or a minor dominant, dorian a major fourth

@@ -68,20 +68,20 @@ def tell(roots: Sequence[int]) -> Telling:
     parts: list[Part] = []
     cost = 1
     for start in range(0, len(moves), LONGEST_SEARCH):
-        length, found = shortest(moves[start : start + LONGEST_SEARCH])
+        length, found = _shortest(moves[start : start + LONGEST_SEARCH])
         cost += length
         parts += found
     return Telling(roots[0], tuple(parts), cost, len(roots))
 
 
 @lru_cache(maxsize=4096)
-def shortest(moves: tuple[int, ...]) -> tuple[int, tuple[Part, ...]]:
+def _shortest(moves: tuple[int, ...]) -> tuple[int, tuple[Part, ...]]:
     """Return the least cost of a row of moves, and the parts that have it."""
-    search = Search(moves)
+    search = _Search(moves)
     return search.cost(0, len(moves)), search.parts(0, len(moves))
 
 
-class Search:
+class _Search:
     """The table of all runs of one row of moves, filled from short ones to long ones."""
 
     def __init__(self, moves: tuple[int, ...]) -> None:

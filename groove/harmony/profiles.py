@@ -54,7 +54,7 @@ def chord_histogram(chords: Iterable[tuple[Chord, Fraction | float]]) -> tuple[f
 
 
 @lru_cache(maxsize=64)
-def centred(profile: tuple[float, ...]) -> tuple[float, ...]:
+def _centred(profile: tuple[float, ...]) -> tuple[float, ...]:
     """Return a profile less its mean, scaled to length one; all zeros where it does not vary."""
     mean = sum(profile) / len(profile)
     rest = [value - mean for value in profile]
@@ -66,10 +66,10 @@ def profile_correlations(
     histogram: Sequence[float], profile: str = "albrecht-shanahan"
 ) -> dict[Mode, tuple[float, ...]]:
     """Return Pearson's correlation for the tonics 0 to 11 in major and in minor."""
-    heard = centred(tuple(histogram))
+    heard = _centred(tuple(histogram))
     found = {}
     for mode, values in PROFILES[profile].items():
-        wanted = centred(values)
+        wanted = _centred(values)
         found[mode] = tuple(
             sum(heard[(tonic + step) % 12] * wanted[step] for step in range(12))
             for tonic in range(12)

@@ -22,7 +22,7 @@ def respelled_song(song: Song) -> Song:
     Where the chart states its key its chords are already spelled in it, and nothing changes.
     """
     moves = any(section.settings.over(song.settings).transpose for section in song.sections)
-    if song.settings.key or not (moves or any(map(has_remote_root, song.sections))):
+    if song.settings.key or not (moves or any(map(_has_remote_root, song.sections))):
         return song
     written = read_key(unroll(song)).written
     if written is None or written == written.respelled():
@@ -42,7 +42,7 @@ def respelled_song(song: Song) -> Song:
     return replace(song, sections=sections, pickup_bar=pickup_bar, notices=(*song.notices, notice))
 
 
-def has_remote_root(section: Section) -> bool:
+def _has_remote_root(section: Section) -> bool:
     """Return whether a root of a section may be the tonic of a key that has no signature.
 
     Most songs have none, and need no search for their key.

@@ -78,7 +78,7 @@ def bar_content(bar: PlayedBar) -> BarContent:
     return tuple((s.start_quarters, s.length_quarters, s.chord) for s in bar.chords)
 
 
-class Codes:
+class _Codes:
     """Numbers for bars, so that bars are compared once and sections quickly."""
 
     def __init__(self) -> None:
@@ -92,7 +92,7 @@ class Codes:
         return exact, self.roots.setdefault(roots(content), len(self.roots))
 
 
-def bar_cost(first: BarCode, second: BarCode) -> int:
+def _bar_cost(first: BarCode, second: BarCode) -> int:
     """Return the cost of taking one bar for another, in halves of a bar."""
     if first == second:
         return 0
@@ -104,7 +104,7 @@ def roots(content: BarContent) -> tuple[tuple[Fraction, int | None], ...]:
     return tuple((start, chord.root.pitch_class if chord else None) for start, _, chord in content)
 
 
-def align(
+def _align(
     first: Sequence[BarCode], second: Sequence[BarCode]
 ) -> tuple[int, tuple[Difference, ...]]:
     """Return the least cost of making one row of bars the other, in halves, and where they part."""
@@ -112,21 +112,21 @@ def align(
     for i, bar in enumerate(first):
         for j, other in enumerate(second):
             table[i + 1][j + 1] = min(
-                table[i][j] + bar_cost(bar, other),
+                table[i][j] + _bar_cost(bar, other),
                 table[i][j + 1] + OTHER_COST,
                 table[i + 1][j] + OTHER_COST,
             )
-    return table[-1][-1], parting(first, second, table)
+    return table[-1][-1], _parting(first, second, table)
 
 
-def parting(
+def _parting(
     first: Sequence[BarCode], second: Sequence[BarCode], table: Sequence[Sequence[int]]
 ) -> tuple[Difference, ...]:
     """Return where two rows part, read backwards from a filled table."""
     found = []
     i, j = len(first), len(second)
     while i or j:
-        cost = bar_cost(first[i - 1], second[j - 1]) if i and j else None
+        cost = _bar_cost(first[i - 1], second[j - 1]) if i and j else None
         if cost is not None and table[i][j] == table[i - 1][j - 1] + cost:
             i, j = i - 1, j - 1
             if cost:
@@ -141,26 +141,28 @@ def parting(
 
 
 @lru_cache(maxsize=1024)
-def roots_counter(bars: tuple[BarCode, ...]) -> Counter[int]:
+def _roots_counter(bars: tuple[BarCode, ...]) -> Counter[int]:
     """Return how often bars have each row of roots."""
     return Counter(root for _, root in bars)
 
 
-def match(first: tuple[BarCode, ...], second: tuple[BarCode, ...]) -> tuple[Difference, ...] | None:
+def _match(
+    first: tuple[BarCode, ...], second: tuple[BarCode, ...]
+) -> tuple[Difference, ...] | None:
     """Return where two sections part if they share a progression, None if they do not."""
     if first == second:
         return ()
     longest = max(len(first), len(second))
     most = OTHER_COST * LARGEST_SHARE * longest
     # Every bar of the longer section that has no bar like it in the other costs a whole one.
-    alike = sum((roots_counter(first) & roots_counter(second)).values())
+    alike = sum((_roots_counter(first) & _roots_counter(second)).values())
     if OTHER_COST * (longest - alike) > most:
         return None
-    cost, differs = align(first, second)
+    cost, differs = _align(first, second)
     return differs if cost <= most and 2 * len(differs) < longest else None
 
 
-def song_sections(bars: Iterable[PlayedBar]) -> list[tuple[PlayedBar, ...]]:
+def _song_sections(bars: Iterable[PlayedBar]) -> list[tuple[PlayedBar, ...]]:
     """Return the played bars of each occurrence of a section, a pickup left out."""
     sounding = (bar for bar in bars if not bar.is_pickup)
     grouped = groupby(sounding, key=lambda bar: bar.ref.played_bar - bar.ref.bar_in_section)
@@ -169,12 +171,12 @@ def song_sections(bars: Iterable[PlayedBar]) -> list[tuple[PlayedBar, ...]]:
 
 def find_form(bars: Iterable[PlayedBar]) -> Form:
     """Return the form of a song from its played bars."""
-    codes = Codes()
+    codes = _Codes()
     occurrences: list[Occurrence] = []
     firsts: list[int] = []
     contents: list[tuple[BarCode, ...]] = []
     known: dict[tuple[BarCode, ...], tuple[int, tuple[Difference, ...]]] = {}
-    for group in song_sections(bars):
+    for group in _song_sections(bars):
         content = tuple(codes.code(bar_content(bar)) for bar in group)
         if content not in known:
             known[content] = place(content, contents)
@@ -194,7 +196,7 @@ def place(
     found = [
         (len(differs), number, differs)
         for number, other in enumerate(contents)
-        if (differs := match(other, content)) is not None
+        if (differs := _match(other, content)) is not None
     ]
     if not found:
         return len(contents), ()

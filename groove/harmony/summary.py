@@ -10,7 +10,7 @@ from groove.harmony.sections import Occurrence, is_thin
 from groove.theory.keys import Key
 
 Json = dict[str, Any]
-FORMAT = 1
+_FORMAT = 1
 
 
 def harmony_summary(harmony: Analysis) -> Json:
@@ -21,9 +21,9 @@ def harmony_summary(harmony: Analysis) -> Json:
     """
     given = harmony.key_given
     return {
-        "format": FORMAT,
+        "format": _FORMAT,
         "title": harmony.song.title,
-        "key": key_summary(harmony.reading),
+        "key": _key_summary(harmony.reading),
         "key_given": given.name if given else None,
         "key_contradicts": harmony.contradiction is not None,
         "modulations": [
@@ -31,34 +31,34 @@ def harmony_summary(harmony: Analysis) -> Json:
             for occurrence, key in harmony.modulations
         ],
         "sections": [
-            section_summary(harmony, number, occurrence)
+            _section_summary(harmony, number, occurrence)
             for number, occurrence in enumerate(harmony.form.occurrences)
         ],
-        "progressions": [progression_summary(harmony, p) for p in harmony.progressions],
-        "moves": [moves_summary(p) for p in harmony.progressions if p.telling],
-        "chords": [chord_summary(placed) for placed in harmony.changes],
+        "progressions": [_progression_summary(harmony, p) for p in harmony.progressions],
+        "moves": [_moves_summary(p) for p in harmony.progressions if p.telling],
+        "chords": [_chord_summary(placed) for placed in harmony.changes],
     }
 
 
-def key_summary(reading: KeyReading) -> Json:
+def _key_summary(reading: KeyReading) -> Json:
     """Return a key with its confidence and its runner-up; tonic is a name, as ``Bb``."""
     other = reading.runner_up
     return {
         "tonic": reading.key.tonic.name,
         "mode": reading.key.mode.value,
         "confidence": round(reading.confidence, 3),
-        "runner_up": named_key(other, reading.runner_up_confidence) if other else None,
+        "runner_up": _named_key(other, reading.runner_up_confidence) if other else None,
         "ambiguous": reading.is_ambiguous,
     }
 
 
-def named_key(key: Key, confidence: float) -> Json:
+def _named_key(key: Key, confidence: float) -> Json:
     """Return a second reading of the key."""
     tonic = key.tonic.name
     return {"tonic": tonic, "mode": key.mode.value, "confidence": round(confidence, 3)}
 
 
-def section_summary(harmony: Analysis, number: int, occurrence: Occurrence) -> Json:
+def _section_summary(harmony: Analysis, number: int, occurrence: Occurrence) -> Json:
     """Return one occurrence of a section."""
     start, end = harmony.starts_sec[number : number + 2]
     key = harmony.section_keys[number]
@@ -75,7 +75,7 @@ def section_summary(harmony: Analysis, number: int, occurrence: Occurrence) -> J
     }
 
 
-def progression_summary(harmony: Analysis, progression: Progression) -> Json:
+def _progression_summary(harmony: Analysis, progression: Progression) -> Json:
     """Return one progression: who plays it, and its bars by symbol, numeral and number."""
     rows = progression.changes
     return {
@@ -89,31 +89,31 @@ def progression_summary(harmony: Analysis, progression: Progression) -> Json:
     }
 
 
-def moves_summary(progression: Progression) -> Json:
+def _moves_summary(progression: Progression) -> Json:
     """Return how the roots of a progression move, in semitones up (0-11)."""
     telling = progression.telling
     assert telling is not None
     return {
         "progression": progression.number + 1,
         "first_root": telling.first,
-        "parts": parts_summary(telling.parts),
+        "parts": _parts_summary(telling.parts),
         "turnaround": list(telling.turnaround),
         "length": telling.length,
         "listed_length": telling.listed_length,
     }
 
 
-def parts_summary(parts: Sequence[Part]) -> list[Any]:
+def _parts_summary(parts: Sequence[Part]) -> list[Any]:
     """Return moves as numbers, repeats as objects."""
     return [
         part
         if isinstance(part, int)
-        else {"unit": parts_summary(part.unit), "shift": part.shift, "times": part.times}
+        else {"unit": _parts_summary(part.unit), "shift": part.shift, "times": part.times}
         for part in parts
     ]
 
 
-def chord_summary(placed: PlacedChange) -> Json:
+def _chord_summary(placed: PlacedChange) -> Json:
     """Return one chord as played."""
     beat = placed.beat
     return {

@@ -23,7 +23,7 @@ WHOLE_STEP = 2
 FLAT_SECOND = Degree(2, -1)
 DIMINISHED_SEVENTH = Degree(7, -2)
 SHARP_NAMES = tuple(map(SpelledPitch, range(-1, 11)))
-FLAT_NAMES = tuple(map(SpelledPitch, range(-6, 6)))
+_FLAT_NAMES = tuple(map(SpelledPitch, range(-6, 6)))
 """The twelve notes with five sharps, F to A♯, and with five flats, G♭ to B."""
 
 
@@ -38,7 +38,7 @@ class GuideTone(Struct, frozen=True):
 class Tones(Struct, frozen=True):
     """The notes that work over one chord in its context.
 
-    ``chord_tones`` and ``scale_notes`` are named as told (see ``told_tones``).  ``scale`` begins on
+    ``chord_tones`` and ``scale_notes`` are named as told (see ``_told_tones``). ``scale`` begins on
     the chord's root; ``approaches`` lead to the next chord's bass note: a half step below, a half
     step above, the key's own step below and above; ``careful`` are notes of the scale a half step
     above a chord tone; ``ninth`` is the ninth where it belongs to key and scale.
@@ -58,22 +58,22 @@ class Tones(Struct, frozen=True):
 @lru_cache(maxsize=8192)
 def chord_tones_in(chord: Chord, key: Key, after: Chord | None) -> Tones:
     """Return the notes that work over a chord in a key, before the chord that follows it."""
-    scale = context_scale(chord, key)
-    notes = tuple(told_note(chord, note) for note in scale.notes(chord.root))
+    scale = _context_scale(chord, key)
+    notes = tuple(_told_note(chord, note) for note in scale.notes(chord.root))
     return Tones(
         chord=chord,
-        chord_tones=told_tones(chord),
+        chord_tones=_told_tones(chord),
         key_scale=key.scale,
         scale=scale,
         scale_notes=notes,
         guide_tones=guide_tones(chord, after) if after else (),
-        approaches=approach_notes(after.bass_note, key) if after else (),
-        careful=careful_notes(chord, notes),
-        ninth=fitting_ninth(chord, key, notes),
+        approaches=_approach_notes(after.bass_note, key) if after else (),
+        careful=_careful_notes(chord, notes),
+        ninth=_fitting_ninth(chord, key, notes),
     )
 
 
-def context_scale(chord: Chord, key: Key) -> Scale:
+def _context_scale(chord: Chord, key: Key) -> Scale:
     """Return the scale for a chord in a key.
 
     A chord of the key, its slash note too, takes the key's own notes.  Any other takes, of the
@@ -92,13 +92,13 @@ def context_scale(chord: Chord, key: Key) -> Scale:
         near = tuple(scale for scale in near if FLAT_SECOND not in scale.degrees)
     every = list(dict.fromkeys((*usual, *near)))
     for wanted in (chord_classes, chord.pitch_classes):
-        holding = [scale for scale in every if wanted <= scale_classes(chord.root, scale)]
+        holding = [scale for scale in every if wanted <= _scale_classes(chord.root, scale)]
         if holding:
-            return max(holding, key=lambda s: len(key_classes & scale_classes(chord.root, s)))
-    return max(usual, key=lambda s: len(key_classes & scale_classes(chord.root, s)))
+            return max(holding, key=lambda s: len(key_classes & _scale_classes(chord.root, s)))
+    return max(usual, key=lambda s: len(key_classes & _scale_classes(chord.root, s)))
 
 
-def scale_classes(root: SpelledPitch, scale: Scale) -> frozenset[int]:
+def _scale_classes(root: SpelledPitch, scale: Scale) -> frozenset[int]:
     """Return a scale's pitch classes from a root."""
     return frozenset((root.pitch_class + step) % 12 for step in scale.semitones)
 
@@ -110,27 +110,27 @@ def guide_tones(chord: Chord, after: Chord) -> tuple[GuideTone, ...]:
         if degree.number not in GUIDE_NUMBERS:
             continue
         note = chord.tones[chord.degrees.index(degree)]
-        steps = {goal: nearest_step(note, goal) for goal in after.tones}
+        steps = {goal: _nearest_step(note, goal) for goal in after.tones}
         goal = min(steps, key=lambda pitch: (abs(steps[pitch]), steps[pitch] > 0))
-        found.append(GuideTone(told_note(chord, note), told_note(after, goal), steps[goal]))
+        found.append(GuideTone(_told_note(chord, note), _told_note(after, goal), steps[goal]))
     return tuple(found)
 
 
-def nearest_step(note: SpelledPitch, goal: SpelledPitch) -> int:
+def _nearest_step(note: SpelledPitch, goal: SpelledPitch) -> int:
     """Return the smaller way from one pitch class to another, -6 to 5 semitones."""
     return (goal.pitch_class - note.pitch_class + 6) % 12 - 6
 
 
-def approach_notes(goal: SpelledPitch, key: Key) -> tuple[SpelledPitch, ...]:
+def _approach_notes(goal: SpelledPitch, key: Key) -> tuple[SpelledPitch, ...]:
     """Return the notes that lead to a goal: a half step below and above, then the key's own."""
     classes = set(key.pitch_classes)
     wholes = (goal.up(-WHOLE_STEP), goal.up(WHOLE_STEP))
     found = [(goal.up(HALF_STEP_DOWN), True), (goal.up(HALF_STEP_UP), False)]
     found += [(pitch, True) for pitch in wholes if pitch.pitch_class in classes]
-    return tuple(plain_approach(pitch, key, rises=rises) for pitch, rises in found)
+    return tuple(_plain_approach(pitch, key, rises=rises) for pitch, rises in found)
 
 
-def plain_approach(pitch: SpelledPitch, key: Key, *, rises: bool) -> SpelledPitch:
+def _plain_approach(pitch: SpelledPitch, key: Key, *, rises: bool) -> SpelledPitch:
     """Return an approach as a player names it: the key's own name, else a sharp up, a flat down.
 
     Common practice, no source: no double signs, and a white key by its letter.
@@ -138,28 +138,28 @@ def plain_approach(pitch: SpelledPitch, key: Key, *, rises: bool) -> SpelledPitc
     own = next((p for p in key.scale if p.pitch_class == pitch.pitch_class), None)
     if own:
         return own
-    names = SHARP_NAMES if rises else FLAT_NAMES
+    names = SHARP_NAMES if rises else _FLAT_NAMES
     return next(p for p in names if p.pitch_class == pitch.pitch_class)
 
 
-def told_tones(chord: Chord) -> tuple[SpelledPitch, ...]:
+def _told_tones(chord: Chord) -> tuple[SpelledPitch, ...]:
     """Return a chord's tones as they are told; above the root of a °7 by their plain names.
 
     Common practice, no source: C°7 is C E♭ G♭ A, though its seventh is spelled B𝄫.
     """
-    return tuple(told_note(chord, tone) for tone in chord.tones)
+    return tuple(_told_note(chord, tone) for tone in chord.tones)
 
 
-def told_note(chord: Chord, note: SpelledPitch) -> SpelledPitch:
-    """Return one note over a chord as it is told (see ``told_tones``)."""
+def _told_note(chord: Chord, note: SpelledPitch) -> SpelledPitch:
+    """Return one note over a chord as it is told (see ``_told_tones``)."""
     if DIMINISHED_SEVENTH not in chord.degrees or note == chord.root:
         return note
     plain = note.simplified()
-    white = next((p for p in FLAT_NAMES if p.pitch_class == plain.pitch_class), plain)
+    white = next((p for p in _FLAT_NAMES if p.pitch_class == plain.pitch_class), plain)
     return plain if white.accidental else white
 
 
-def careful_notes(chord: Chord, notes: tuple[SpelledPitch, ...]) -> tuple[SpelledPitch, ...]:
+def _careful_notes(chord: Chord, notes: tuple[SpelledPitch, ...]) -> tuple[SpelledPitch, ...]:
     """Return scale notes a half step above a chord tone, which sound against it when held."""
     classes = chord.pitch_classes
     return tuple(
@@ -169,7 +169,7 @@ def careful_notes(chord: Chord, notes: tuple[SpelledPitch, ...]) -> tuple[Spelle
     )
 
 
-def fitting_ninth(chord: Chord, key: Key, notes: tuple[SpelledPitch, ...]) -> SpelledPitch | None:
+def _fitting_ninth(chord: Chord, key: Key, notes: tuple[SpelledPitch, ...]) -> SpelledPitch | None:
     """Return the ninth where it belongs: spelled in the chord, or a whole step in key and scale."""
     own = chord.degree(9, 2)
     if own:

@@ -275,7 +275,7 @@ def _shift(hand: Hand, index: int, old: int, new: int, time_ms: float) -> Shift:
     )
 
 
-def bar_words(note: Note) -> str:
+def _bar_words(note: Note) -> str:
     """Return where a note stands, for a message: ``bar 12 (verse)``."""
     bar = note.origin.bar
     return f"bar {bar.written_bar} ({bar.section})"
@@ -286,7 +286,7 @@ def _check_playable(line: Sequence[Note], tuning: Tuning, options: NeckOptions) 
     for old, new in itertools.pairwise(line):
         if old.grid_tick == new.grid_tick and not (old.stated_place and new.stated_place):
             raise NeckError(
-                f"{bar_words(new)}: {note_name(old)} and {note_name(new)} at once",
+                f"{_bar_words(new)}: {_note_name(old)} and {_note_name(new)} at once",
                 hint="a bass line has one note at a time: leave one of the two out",
             )
     for note in line:
@@ -298,11 +298,11 @@ def _check_playable(line: Sequence[Note], tuning: Tuning, options: NeckOptions) 
 
 
 def _off_neck_error(note: Note, tuning: Tuning, options: NeckOptions) -> NeckError:
-    name = note_name(note)
+    name = _note_name(note)
     beyond = [fret for _, fret in tuning.places(note.pitch, options.fret_count)]
     if beyond:
         return NeckError(
-            f"{bar_words(note)}: {name} is not below fret {min(beyond)}, and no fret over "
+            f"{_bar_words(note)}: {name} is not below fret {min(beyond)}, and no fret over "
             f"{options.last_fret} was allowed",
             hint=f"would do: a highest fret of {min(beyond)}",
         )
@@ -316,7 +316,7 @@ def _off_neck_error(note: Note, tuning: Tuning, options: NeckOptions) -> NeckErr
         octaves = range(note.pitch - 12, -1, -12)
     near = next((p for p in octaves if tuning.places(p, options.last_fret)), None)
     tunings = tunings_with([note.pitch], options.last_fret)
-    return NeckError(f"{bar_words(note)}: {what}", hint=_would_do(near, note.pitch, tunings))
+    return NeckError(f"{_bar_words(note)}: {what}", hint=_would_do(near, note.pitch, tunings))
 
 
 def _would_do(near: int | None, pitch: int, tunings: Sequence[Tuning]) -> str:
@@ -349,7 +349,8 @@ def _start_place(note: Note, tuning: Tuning, options: NeckOptions) -> tuple[int,
             return place
     there = ", ".join(f"fret {fret} ({tuning.string_words(string)})" for string, fret in places)
     raise NeckError(
-        f"{bar_words(note)}: the first root {note_name(note)} is not on fret {options.start_fret}",
+        f"{_bar_words(note)}: the first root {_note_name(note)} "
+        f"is not on fret {options.start_fret}",
         hint=f"it lies on {there}",
     )
 
@@ -363,7 +364,7 @@ def note_spelling(note: Note) -> SpelledPitch | None:
     return next((one for one in spellings if one.pitch_class == note.pitch % 12), None)
 
 
-def note_name(note: Note) -> str:
+def _note_name(note: Note) -> str:
     """Return the scientific name of a note, spelled as its chord spells it: ``Eb1``."""
     spelling = note_spelling(note)
     return spelled_pitch_name(note.pitch, spelling) if spelling else pitch_name(note.pitch)
@@ -394,7 +395,7 @@ def _dead_end_error(
         if is_playable(replace(hand, tuning=tuning, _homes={}, _root_strings={}), new.pitch)
     ]
     return NeckError(
-        f"{bar_words(new)}: no hand gets from {note_name(old)} to {note_name(new)} "
+        f"{_bar_words(new)}: no hand gets from {_note_name(old)} to {_note_name(new)} "
         f"in {windows_ms[index]:.0f} ms",
         hint=_would_do(near, new.pitch, others),
     )

@@ -25,7 +25,7 @@ from groove.neck.options import (
 )
 from groove.neck.shapes import STRINGS_UP, Asked, Shape
 
-OCTAVE = 12
+_OCTAVE = 12
 FRAMES = {3: {1: 0, 2: 1, 4: 2}, 4: {1: 0, 2: 1, 3: 2, 4: 3}}
 """Frets above the position at which each finger of a frame stands."""
 REACHES = {
@@ -41,7 +41,7 @@ OPENED = (3, 2)
 """Below the fifth fret, the third finger in the little finger's place, which has gone a fret up."""
 FARTHEST = 4
 """The farthest that a finger reaches above the position, in frets."""
-NOWHERE = range(0)
+_NOWHERE = range(0)
 """The homes of a shape that runs off the neck."""
 
 
@@ -180,15 +180,15 @@ class Hand:
         for interval in shape.intervals:
             string = self._degree_string(shape.root_pitch, interval, root_string)
             if string not in self.tuning.strings:
-                return NOWHERE
+                return _NOWHERE
             frets.append(shape.root_pitch + interval - self.tuning.open_pitch(string))
         if min(frets) < 0 or max(frets) > self.options.last_fret:
-            return NOWHERE
+            return _NOWHERE
         fretted = [fret for fret in frets if fret]
         if not fretted:
             return self.positions
         root_fret = shape.root_pitch - self.tuning.open_pitch(root_string)
-        return self._holding(fretted, root_fret, keeps_fingers=OCTAVE in shape.intervals)
+        return self._holding(fretted, root_fret, keeps_fingers=_OCTAVE in shape.intervals)
 
     def _holding(self, frets: Sequence[int], root_fret: int, *, keeps_fingers: bool) -> range:
         """Return the positions that hold all frets, else the one that holds most.
@@ -258,7 +258,7 @@ class Hand:
         if offset > home:
             beyond_mm = self.ruler_mm[grip.fret] - self.ruler_mm[grip.position + home]
             return self.weights.stretch_per_mm * beyond_mm
-        is_octave = asked.above_root == OCTAVE
+        is_octave = asked.above_root == _OCTAVE
         squeezed = offset < home
         third = grip.finger == 3
         return self.weights.squeeze if (third if is_octave else squeezed) else 0.0
@@ -266,7 +266,7 @@ class Hand:
     def _shape_cost(self, asked: Asked, grip: Grip) -> float:
         if asked.shape is None or asked.above_root is None:
             return 0.0
-        homes = self.homes(asked.shape, grip.root_string) if grip.root_string else NOWHERE
+        homes = self.homes(asked.shape, grip.root_string) if grip.root_string else _NOWHERE
         return 0.0 if grip.position in homes else self.weights.off_home
 
     def move_cost(self, before: Asked, old: Grip, asked: Asked, new: Grip, step: Step) -> float:

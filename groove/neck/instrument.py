@@ -18,7 +18,7 @@ LONG_SCALE_MM = 34 * MM_PER_INCH
 """The usual scale of a four-string: open string length from nut to saddle, 34 inches."""
 SCALE_LENGTHS_MM = (600.0, 1000.0)
 HAND_FRETS = 12
-FLAT_NAMES = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
+_FLAT_NAMES = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +61,7 @@ class Tuning:
 
     def string_name(self, string: int) -> str:
         """Return a string's letter as players of flat tunings say it: ``G``, ``Eb``."""
-        return FLAT_NAMES[self.open_pitch(string) % 12]
+        return _FLAT_NAMES[self.open_pitch(string) % 12]
 
     def string_words(self, string: int) -> str:
         """Return a string as a player says it, the lower of two of one letter too: ``low D``."""

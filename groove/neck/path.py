@@ -13,7 +13,7 @@ from groove.neck.shapes import Asked
 from groove.search import cheapest_path
 
 
-class Layer(NamedTuple):
+class _Layer(NamedTuple):
     """The grips of one note and what each costs."""
 
     grips: list[Grip]
@@ -33,14 +33,14 @@ class _Tables:
     """Layers and pair costs already worked out."""
 
     hand: Hand
-    layers: dict[Asked, Layer] = field(default_factory=dict)
+    layers: dict[Asked, _Layer] = field(default_factory=dict)
     pairs: dict[tuple[Asked, Asked, Step], list[list[float]]] = field(default_factory=dict)
 
-    def layer(self, asked: Asked) -> Layer:
+    def layer(self, asked: Asked) -> _Layer:
         layer = self.layers.get(asked)
         if layer is None:
             grips = self.hand.grips(asked)
-            layer = Layer(grips, [self.hand.grip_cost(asked, grip) for grip in grips])
+            layer = _Layer(grips, [self.hand.grip_cost(asked, grip) for grip in grips])
             self.layers[asked] = layer
         return layer
 

@@ -73,7 +73,7 @@ def placed(note: Note) -> Place:
     return note.place
 
 
-def played_roots(line: FingeredLine) -> list[Note]:
+def _played_roots(line: FingeredLine) -> list[Note]:
     """Return the roots (and slash notes) of a line, without those that are octaves of others."""
     roots = [note for note in line.notes if note.origin.role in ROOTS]
     lowest: dict[str, int] = {}
@@ -86,7 +86,7 @@ def played_roots(line: FingeredLine) -> list[Note]:
 def root_places(line: FingeredLine) -> tuple[RootPlace, ...]:
     """Return the different places at which roots are played, in order of first appearance."""
     counts: dict[tuple[str, int, int, int], int] = {}
-    for note in played_roots(line):
+    for note in _played_roots(line):
         place = placed(note)
         key = (root_name(note), note.pitch, place.string, place.fret)
         counts[key] = counts.get(key, 0) + 1
@@ -99,14 +99,14 @@ def root_places(line: FingeredLine) -> tuple[RootPlace, ...]:
 def root_moves(line: FingeredLine) -> tuple[tuple[Note, Note], ...]:
     """Return each different move from one root to another, in order: the two notes it joins."""
     moves: dict[tuple[int, int, int, int], tuple[Note, Note]] = {}
-    for old, new in itertools.pairwise(played_roots(line)):
+    for old, new in itertools.pairwise(_played_roots(line)):
         a, b = placed(old), placed(new)
         if old.pitch != new.pitch:
             moves.setdefault((a.string, a.fret, b.string, b.fret), (old, new))
     return tuple(moves.values())
 
 
-def beat_of(note: Note, bars: Mapping[int, Bar]) -> float:
+def _beat_of(note: Note, bars: Mapping[int, Bar]) -> float:
     """Return the beat of its bar on which a note stands, from 1, in the meter's beats.
 
     ``bars`` are the played bars by number (see ``bars_by_number``).
@@ -161,22 +161,22 @@ def neck_data(line: FingeredLine, bars: Sequence[Bar]) -> dict[str, Any]:
         "format": 1,
         "tuning": line.tuning.name,
         "open_strings": str(line.tuning).split(),
-        "notes": [note_data(note, numbered) for note in line.notes],
-        "shifts": [shift_data(line, index, numbered) for index in range(len(line.shifts))],
+        "notes": [_note_data(note, numbered) for note in line.notes],
+        "shifts": [_shift_data(line, index, numbered) for index in range(len(line.shifts))],
         "travel_mm": round(line.travel_mm, 1),
         "rakes": line.rakes,
         "same_finger_repeats": line.same_finger_repeats,
     }
 
 
-def note_data(note: Note, bars: Mapping[int, Bar]) -> dict[str, Any]:
+def _note_data(note: Note, bars: Mapping[int, Bar]) -> dict[str, Any]:
     """Return one placed note as plain values; string 1 is the highest, beats count from 1."""
     place, origin = placed(note), note.origin
     at = origin.written_at
     return {
         "bar": origin.bar.written_bar,
         "played_bar": origin.bar.played_bar,
-        "beat": beat_of(note, bars),
+        "beat": _beat_of(note, bars),
         "pitch": note.pitch,
         "touch": note.touch.value,
         "bend_semitones": note.bend_semitones,
@@ -208,7 +208,12 @@ def returning_shifts(line: FingeredLine, bars: Mapping[int, Bar]) -> list[Return
     for shift in line.shifts:
         if shift.time_ms <= UNHURRIED_MS:
             note = line.notes[shift.note_index]
-            key = (note.origin.bar.written_bar, beat_of(note, bars), shift.from_fret, shift.to_fret)
+            key = (
+                note.origin.bar.written_bar,
+                _beat_of(note, bars),
+                shift.from_fret,
+                shift.to_fret,
+            )
             found.setdefault(key, []).append(shift)
     return [
         ReturningShift(
@@ -221,14 +226,14 @@ def returning_shifts(line: FingeredLine, bars: Mapping[int, Bar]) -> list[Return
     ]
 
 
-def shift_data(line: FingeredLine, index: int, bars: Mapping[int, Bar]) -> dict[str, Any]:
+def _shift_data(line: FingeredLine, index: int, bars: Mapping[int, Bar]) -> dict[str, Any]:
     """Return one shift as plain values, with the bar and beat of the note it leads to."""
     shift = line.shifts[index]
     note = line.notes[shift.note_index]
     return {
         "bar": note.origin.bar.written_bar,
         "played_bar": note.origin.bar.played_bar,
-        "beat": beat_of(note, bars),
+        "beat": _beat_of(note, bars),
         "from_fret": shift.from_fret,
         "to_fret": shift.to_fret,
         "travel_mm": round(shift.travel_mm, 1),

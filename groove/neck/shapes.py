@@ -22,7 +22,7 @@ The fret follows from the tuning: with strings a fourth apart the fifth is one s
 frets up, the octave two and two, the ninth two frets above the octave on its string, the fifth
 below one string down at the same fret (common practice, no source)."""
 
-DEGREES = frozenset(
+_DEGREES = frozenset(
     {
         Role.ROOT, Role.SLASH, Role.THIRD, Role.FOURTH, Role.FIFTH, Role.SIXTH, Role.SEVENTH,
         Role.OCTAVE, Role.NINTH, Role.TENTH, Role.GHOST,
@@ -70,13 +70,13 @@ class Asked(NamedTuple):
     beside: tuple[int, ...] = ()
 
 
-def cell_runs(notes: Sequence[Note]) -> list[int | None]:
+def _cell_runs(notes: Sequence[Note]) -> list[int | None]:
     """Return for each note the number of its run: one cell on one chord, fills left out."""
     runs: list[int | None] = []
     number, before = -1, None
     for note in notes:
         origin = note.origin
-        if not origin.time_keeping or origin.role not in DEGREES or not origin.cell:
+        if not origin.time_keeping or origin.role not in _DEGREES or not origin.cell:
             runs.append(None)
             continue
         key = (origin.bar.section, origin.chord, origin.cell)
@@ -86,7 +86,7 @@ def cell_runs(notes: Sequence[Note]) -> list[int | None]:
     return runs
 
 
-def run_shapes(notes: Sequence[Note], runs: Sequence[int | None]) -> dict[int, Shape]:
+def _run_shapes(notes: Sequence[Note], runs: Sequence[int | None]) -> dict[int, Shape]:
     """Return the shape of each run that has a root."""
     members: dict[int, list[Note]] = {}
     for note, run in zip(notes, runs, strict=True):
@@ -97,7 +97,7 @@ def run_shapes(notes: Sequence[Note], runs: Sequence[int | None]) -> dict[int, S
 
 def _without_leads(notes: Sequence[Note], runs: Sequence[int | None]) -> list[int | None]:
     """Return the runs without the degrees that were taken below their root to lead somewhere."""
-    shapes = run_shapes(notes, runs)
+    shapes = _run_shapes(notes, runs)
     return [
         None
         if run in shapes
@@ -120,8 +120,8 @@ def _shape(group: Sequence[Note]) -> Shape | None:
 
 def asked_of(notes: Sequence[Note], start_fret: int | None) -> tuple[list[Asked], list[bool]]:
     """Return what each note asks, and whether it continues the run of the note before."""
-    runs = _without_leads(notes, cell_runs(notes))
-    shapes = run_shapes(notes, runs)
+    runs = _without_leads(notes, _cell_runs(notes))
+    shapes = _run_shapes(notes, runs)
     first = first_root(notes)
     asked = []
     for index, (note, run) in enumerate(zip(notes, runs, strict=True)):

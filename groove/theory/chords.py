@@ -125,7 +125,7 @@ LONGEST_SPELLING = max(map(len, SPELLED_QUALITIES))
 NAMES = {frozenset(quality.degrees): quality.name for quality in QUALITIES}
 
 EXTENSIONS = {"9": "(9)", "11": "(9,11)", "13": "(9,11,13)"}
-WRITTEN_OUT = {
+_WRITTEN_OUT = {
     **{sign + n: "m7b5" + tones for sign in ("ø", "hdim") for n, tones in EXTENSIONS.items()},
     **{sign + n: "°7" + tones for sign in ("°", "o", "dim") for n, tones in EXTENSIONS.items()},
     **{sign + "b9": "°7(b9)" for sign in ("°", "o", "dim")},
@@ -147,13 +147,13 @@ MODIFIER = re.compile(
     r"|(?P<major>(?:add)?(?:maj|M|△)(?P<major_number>7|9|11|13))"
     r"|(?P<add>add)?(?P<sign>[b#+-]?)(?P<number>13|11|10|[12345679])"
 )
-GROUP = re.compile(r"\((?P<inside>[^()]*)\)|(?P<plain>[^()]+)")
+_GROUP = re.compile(r"\((?P<inside>[^()]*)\)|(?P<plain>[^()]+)")
 SEPARATOR = re.compile(r"[ ,/]+")
 IN_BRACKETS = frozenset(range(1, 14))
 AFTER_SLASH = frozenset({6, 9, 11, 13})
 """Numbers that add a tone without ``add``: every one in brackets, these after ``/`` (``7/13``)."""
 
-WORDS = re.compile(r"maj|min|mi|ma|dim|aug|sus|add|omit|alt|no|dom", re.IGNORECASE)
+_WORDS = re.compile(r"maj|min|mi|ma|dim|aug|sus|add|omit|alt|no|dom", re.IGNORECASE)
 LEADING_SIGN = re.compile(r"[b#♭♯]+[0-9]+")
 SIGNS = str.maketrans("♭♯Δ∆▵−–‐Ø∅⌀º˚⁺⁻⁰¹²³⁴⁵⁶⁷⁸⁹", "b#△△△---øøø°°+-0123456789")
 """What people paste or find on their keyboards, as the table of qualities has it."""
@@ -162,8 +162,8 @@ SIGNS = str.maketrans("♭♯Δ∆▵−–‐Ø∅⌀º˚⁺⁻⁰¹²³⁴⁵�
 class Chord(Struct, frozen=True):
     """A chord: root, degrees above it (sorted), and the note in the bass where it is not the root.
 
-    ``suffix`` is the quality as the chart spells it (see ``separable``); ``quality`` the row of the
-    table that it is (``-7(b5)`` is half-diminished), else the row that it begins with.
+    ``suffix`` is the quality as the chart spells it (see ``_separable``); ``quality`` the row of
+    the table that it is (``-7(b5)`` is half-diminished), else the row that it begins with.
     """
 
     root: SpelledPitch
@@ -224,7 +224,7 @@ def parse_chord(text: str) -> Chord:
     match = re.match(NOTE_PATTERN, text)
     if not match:
         raise ValueError("a chord begins with a letter from A to G")
-    suffix, bass = split_bass(text[match.end() :])
+    suffix, bass = _split_bass(text[match.end() :])
     return build_chord(parse_note(match[0]), suffix, bass)
 
 
@@ -233,20 +233,20 @@ def build_chord(root: SpelledPitch, suffix: str, bass: SpelledPitch | None) -> C
 
     Raises ValueError where the text is no quality.
     """
-    text = separable(suffix)
+    text = _separable(suffix)
     if len(text) > LONGEST_SUFFIX:
         raise ValueError(f"a chord has at most {LONGEST_SUFFIX} characters after its root")
     quality, degrees = parse_suffix(text)
     return Chord(root, text, quality, degrees, bass)
 
 
-def separable(suffix: str) -> str:
+def _separable(suffix: str) -> str:
     """Return a suffix that no root can swallow: after F♯ moved to G, ``b5`` must not read G♭5."""
     match = LEADING_SIGN.match(suffix)
     return f"({match[0]}){suffix[match.end() :]}" if match else suffix
 
 
-def split_bass(text: str) -> tuple[str, SpelledPitch | None]:
+def _split_bass(text: str) -> tuple[str, SpelledPitch | None]:
     """Return the quality and the slash note of a symbol's rest; a bass begins with a letter."""
     head, slash, tail = text.rpartition("/")
     if slash and tail[:1] in tuple("ABCDEFG"):
@@ -263,28 +263,28 @@ def parse_suffix(suffix: str) -> tuple[str, tuple[Degree, ...]]:
     Raises ValueError where it is no quality.
     """
     text = suffix.translate(SIGNS)
-    for candidate in dict.fromkeys((text, lower_words(text))):
-        for quality, rest in readings(written_out(candidate)):
-            degrees = modified(quality.degrees, rest)
+    for candidate in dict.fromkeys((text, _lower_words(text))):
+        for quality, rest in _readings(_written_out(candidate)):
+            degrees = _modified(quality.degrees, rest)
             if degrees:
                 return NAMES.get(frozenset(degrees), quality.name), degrees
     raise ValueError(f"not a chord quality: {suffix}")
 
 
-def lower_words(text: str) -> str:
+def _lower_words(text: str) -> str:
     """Return a suffix with its words in small letters: a phone writes ``Maj7`` and ``Sus4``."""
-    return WORDS.sub(lambda match: match[0].lower(), text)
+    return _WORDS.sub(lambda match: match[0].lower(), text)
 
 
-def written_out(text: str) -> str:
+def _written_out(text: str) -> str:
     """Return a suffix with a short spelling at its head written out."""
     for end in range(min(len(text), LONGEST_SPELLING), 0, -1):
-        if text[:end] in WRITTEN_OUT:
-            return WRITTEN_OUT[text[:end]] + text[end:]
+        if text[:end] in _WRITTEN_OUT:
+            return _WRITTEN_OUT[text[:end]] + text[end:]
     return text
 
 
-def readings(text: str) -> Iterator[tuple[Quality, str]]:
+def _readings(text: str) -> Iterator[tuple[Quality, str]]:
     """Yield every quality that a suffix can begin with and the rest, longest first.
 
     A quality in brackets is one only if it is a word: ``C(9)`` adds a ninth to C.
@@ -298,23 +298,23 @@ def readings(text: str) -> Iterator[tuple[Quality, str]]:
             yield SPELLED_QUALITIES[text[:end]], text[end:]
 
 
-def modified(degrees: tuple[Degree, ...], text: str) -> tuple[Degree, ...] | None:
+def _modified(degrees: tuple[Degree, ...], text: str) -> tuple[Degree, ...] | None:
     """Return degrees after altered, added and omitted tones; None where they cannot be read."""
     found = list(degrees)
     natural = {degree.number for degree in degrees if degree.number in (5, 9, 11, 13)}
     position = 0
     while position < len(text):
-        group = GROUP.match(text, position)
+        group = _GROUP.match(text, position)
         if not group:
             return None
-        for word, numbers in group_words(group):
-            if not apply_word(found, natural, word, numbers):
+        for word, numbers in _group_words(group):
+            if not _apply_word(found, natural, word, numbers):
                 return None
         position = group.end()
     return tuple(sorted(set(found), key=lambda d: (d.semitones, d.number)))
 
 
-def group_words(group: re.Match[str]) -> list[tuple[str, frozenset[int]]]:
+def _group_words(group: re.Match[str]) -> list[tuple[str, frozenset[int]]]:
     """Return the words of a pair of brackets, or between two, and the plain numbers each may be."""
     if group["inside"] is not None:
         return [(word, IN_BRACKETS) for word in SEPARATOR.split(group["inside"].strip())]
@@ -323,18 +323,18 @@ def group_words(group: re.Match[str]) -> list[tuple[str, frozenset[int]]]:
     return [(first, frozenset()), *words] if first else words
 
 
-def apply_word(found: list[Degree], natural: set[int], word: str, numbers: frozenset[int]) -> bool:
+def _apply_word(found: list[Degree], natural: set[int], word: str, numbers: frozenset[int]) -> bool:
     """Change the degrees by the modifiers of a word; return whether there is one and all fit."""
     position = 0
     while position < len(word):
         match = MODIFIER.match(word, position)
-        if not match or not apply_modifier(found, natural, match, numbers):
+        if not match or not _apply_modifier(found, natural, match, numbers):
             return False
         position = match.end()
     return position > 0
 
 
-def apply_modifier(
+def _apply_modifier(
     found: list[Degree], natural: set[int], match: re.Match[str], numbers: frozenset[int]
 ) -> bool:
     """Change the degrees by one modifier; return whether it could stand there."""
@@ -344,18 +344,18 @@ def apply_modifier(
         found[:] = [degree for degree in found if degree.number != 3]
         found.append(Degree(int(match["sus_number"] or 4)))
     elif match["major"]:
-        found.extend(major_extension(int(match["major_number"])))
+        found.extend(_major_extension(int(match["major_number"])))
     else:
-        return add_tone(found, natural, match, numbers)
+        return _add_tone(found, natural, match, numbers)
     return True
 
 
-def major_extension(number: int) -> list[Degree]:
+def _major_extension(number: int) -> list[Degree]:
     """Return the major seventh and the odd degrees up to a number: ``maj9`` is 7 and 9."""
     return [Degree(degree) for degree in range(7, number + 1, 2)]
 
 
-def add_tone(
+def _add_tone(
     found: list[Degree], natural: set[int], match: re.Match[str], numbers: frozenset[int]
 ) -> bool:
     """Add or alter one tone.  A plain number stands after ``add`` or where ``numbers`` lets it."""

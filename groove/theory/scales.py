@@ -105,7 +105,7 @@ ALTERED_SCALES = (
 )
 """Scales of a chord that spells an altered tone: qualities, the degree, and the scales."""
 
-LIKE = {
+_LIKE = {
     "major": "major seventh", "sixth": "major seventh", "sixth and ninth": "major seventh",
     "added ninth": "major seventh", "major ninth": "major seventh",
     "major eleventh": "major seventh", "major thirteenth": "major seventh",
@@ -133,7 +133,7 @@ def chord_scales(chord: Chord) -> tuple[Scale, ...]:
         if chord.quality in qualities and Degree(number, alter) in chord.degrees:
             return tuple(SCALES[name] for name in names)
     name = QUALITY_NAMES.get(chord.degrees, chord.quality)
-    quality = LIKE.get(name, name)
+    quality = _LIKE.get(name, name)
     return tuple(SCALES[name] for name in CHORD_SCALES[quality])
 
 

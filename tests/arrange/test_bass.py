@@ -224,7 +224,7 @@ def test_a_sixteenth_push_and_a_push_at_the_songs_start() -> None:
 def test_an_approach_comes_from_the_side_the_line_is_moving(
     first: str, second: str, approach: int
 ) -> None:
-    # Rule 6 of the brief (common practice, no source): a step of D major into the next root, from
+    # Common practice, no source: a step of D major into the next root, from
     # below when the line moves up, from above when it moves down or the next root is the lowest
     # note.  Roots on four strings: D2 38, G1 31, E1 28, F#1 30, A1 33.  From D to G the fifth
     # before it is A1 itself: the line goes on from there by the half step.
@@ -288,7 +288,7 @@ def test_a_walking_line_moves_on_every_beat(progression: list[str]) -> None:
 
 @pytest.mark.parametrize("tuning", ["five", "drop D", "half step down"])
 def test_the_line_follows_the_tuning(tuning: str) -> None:
-    # Lowest open strings: reference table of tunings (B0 = 23, D1 = 26, Eb1 = 27).
+    # Lowest open strings: shared/tables/tunings.toml (B0 = 23, D1 = 26, Eb1 = 27).
     lowest = {"five": 23, "drop D": 26, "half step down": 27}[tuning]
     text = chart({"verse": ["Eb", "B", "D", "E", "G", "A"]}, head=f"tuning: {tuning}")
     pitches = [note.pitch for note in struck(play(text))]
@@ -296,7 +296,7 @@ def test_the_line_follows_the_tuning(tuning: str) -> None:
 
 
 def test_the_bass_in_hand_moves_no_note_that_it_has() -> None:
-    # Lowest open strings: four 28, five 23, drop D 26, half a step down 27 (reference table).
+    # Lowest open strings: four 28, five 23, drop D 26, half a step down 27.
     bars = ["Eb", "B", "D", "E", "G", "A"]
     plain = [n.pitch for n in bass(play(chart({"verse": bars})))]
     for name in ("five", "six", "drop D", "tenor five", "half step down"):

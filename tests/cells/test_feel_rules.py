@@ -119,7 +119,7 @@ def test_swing_of_the_feels(library: Library) -> None:
 
 
 def test_feels_without_a_section_crash(library: Library) -> None:
-    """Those that the brief names, and the one without drums."""
+    """Common practice, no source: the quiet, the Latin, walking, and the one without drums."""
     without = {feel.name for feel in library.feels.values() if not feel.crash}
     assert without == {"one drop", "bossa", "walking", "tumbao", "long notes"}
 
@@ -311,7 +311,7 @@ def test_a_step_into_the_next_chord_comes_late(library: Library) -> None:
 
 
 def test_phrase_end_varies_by_two_strokes_at_most(library: Library) -> None:
-    """So that the rhythm stays the hook; the walk-up that the brief asks of two-beat has three."""
+    """So that the rhythm stays the hook; the walk-up of a two-beat has three."""
     most = {}
     for cell in library.bass.values():
         for end in phrase_end(cell):

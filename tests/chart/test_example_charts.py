@@ -16,7 +16,7 @@ SONGS = {song.title: song for song in map(parse_chart, example_charts())}
 FEELS = """straight eighths, half-time, sixteenths, broken sixteenths, octaves, soul, long notes,
 ballad, shuffle, slow twelve-eight, walking, one drop, bossa, tumbao, two-beat, waltz, six-eight,
 five-four, seven-eight"""
-"""The nineteen names of the brief for feels."""
+"""The nineteen feels that every library of ours has."""
 
 
 def named_feels(song: Song) -> set[str]:

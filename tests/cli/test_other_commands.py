@@ -220,7 +220,7 @@ def test_neck_as_text_json_drawing_and_two_ways(groove: Command) -> None:
     assert "Shifts" in groove("neck", "song.txt").out
     (data,) = groove("neck", "song.txt", "--json").json
     note = data["notes"][0]
-    # D2 = 38 lies on string 2 open, string 3 fret 5, string 4 fret 10 (reference table of places).
+    # D2 = 38 lies on string 2 open, string 3 fret 5, string 4 fret 10 (strings at E1 A1 D2 G2).
     assert note["pitch"] == 38
     assert (note["string"], note["fret"]) in {(2, 0), (3, 5), (4, 10)}
     assert {"bar", "beat", "touch", "finger", "pluck", "position_fret", "origin"} <= set(note)
@@ -234,7 +234,7 @@ def test_neck_as_text_json_drawing_and_two_ways(groove: Command) -> None:
 
 @pytest.mark.parametrize(
     ("key", "wanted", "would_do"),
-    # E♭2 lies on frets 1, 6 and 11 of a four-string, D2 on 0, 5 and 10 (reference: places).
+    # E♭2 lies on frets 1, 6 and 11 of a four-string, D2 on 0, 5 and 10 (the same strings).
     [("Eb", "5,10", "1,6"), ("Eb", "6,10", "1,6"), ("Eb", "2,11", "1,11"), ("D", "5,2", "0,5")],
 )
 def test_a_wrong_comparison_is_answered_with_one_that_would_do(

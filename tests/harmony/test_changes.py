@@ -1,8 +1,9 @@
 """Names of chords in keys: handbook tables, all thirty keys, and the chorales' analyses.
 
 Numerals: *Open Music Theory*, "Triads and seventh chords".  Numbers: T. de Clercq and teaching
-handouts (shared reference 4.4).  Spelling: seven letters in order, the signature by the circle of
-fifths.  Chorales: music21's analyses against the bass part of the scores.
+handouts on the number system (1 2- 3- 4 5 6- 7°).  Spelling: seven letters in order, the
+signature by the circle of fifths.  Chorales: music21's analyses against the bass part of the
+scores.
 """
 
 from typing import Any
@@ -240,7 +241,7 @@ def test_inversions_have_the_figures_of_music21() -> None:
 @pytest.mark.parametrize(
     ("name", "key", "pitches", "bass"),
     [
-        # shared reference 4.3, computed with music21
+        # Figures of *Open Music Theory*, "Generating Roman numerals", spelled with music21.
         ("V7", "C", "G B D F", "G"),
         ("V6/5", "C", "G B D F", "B"),
         ("V4/2", "C", "G B D F", "F"),
@@ -268,7 +269,7 @@ def test_figures_spelled_and_named_again(name: str, key: str, pitches: str, bass
 @pytest.mark.parametrize(
     ("symbol", "tones"),
     [
-        # shared reference 4.2, spelled by music21
+        # Spelled by music21: its ``71f-AllChordTypes.xml``.
         ("C°7", "C Eb Gb Bbb"),
         ("Cø7", "C Eb Gb Bb"),
         ("C7+", "C E G# Bb"),

@@ -218,7 +218,7 @@ def test_approaches_have_simple_names() -> None:
         ("G#°7", "G# B D F"),
         ("D#dim7", "D# F# A C"),
         ("E#°7", "E# G# B D"),
-        # Others keep their spelling: music21's, shared reference 4.2.
+        # Others keep their spelling: music21's reading of its ``71f-AllChordTypes.xml``.
         ("C#13", "C# E# G# B D# F# A#"),
         ("C°", "C Eb Gb"),
     ],

@@ -39,7 +39,7 @@ def judged(tune: str) -> list[tuple[int, int]]:
 
 
 def test_the_corpus_has_two_tunes_with_46_chords() -> None:
-    """Reference 12: two tunes, 46 symbols."""
+    """music21's ``nottingham-dataset``: two tunes, 46 symbols."""
     assert len(TUNES) == 2
     assert sum(len(re.findall(r'"[A-G][^"]*"', tune)) for tune in TUNES) == 46
 

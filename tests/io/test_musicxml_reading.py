@@ -1,4 +1,4 @@
-"""Charts from MusicXML, judged by music21 10.5.1 on the test files that it ships (reference 12)."""
+"""Charts from MusicXML, judged by music21 10.5.1 on the test files that it ships."""
 
 import io
 import zipfile
@@ -88,7 +88,7 @@ def missing(last: Any, played: tuple[PlayedBar, ...]) -> Any:
 
 
 def test_the_suite_is_whole() -> None:
-    """Reference 12: 22 files of meters, repeats and pickups; six of chords and tab."""
+    """22 of music21's files of meters, repeats and pickups; six of chords and tab."""
     assert len(FILES) == 28
 
 

@@ -203,7 +203,7 @@ def test_start_fret_that_the_root_does_not_have() -> None:
     with pytest.raises(NeckError) as caught:
         fingered(cell_line(["D"], SIXTEENTHS), start_fret=3)
     assert caught.value.message == "bar 1 (verse): the first root D2 is not on fret 3"
-    # D2 by the reference table of places: the open D string, A string 5, E string 10.
+    # D2 by shared/tables/places.toml: the open D string, A string 5, E string 10.
     hint = "it lies on fret 0 (D string), fret 5 (A string), fret 10 (E string)"
     assert caught.value.hint == hint
 

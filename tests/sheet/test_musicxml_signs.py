@@ -47,7 +47,7 @@ def staff(text: str) -> Any:
 def test_keys_have_their_signature_and_mode(
     library: Library, key: str, sharps: int, mode: str
 ) -> None:
-    """Signatures by the circle of fifths (reference 3)."""
+    """Signatures by the circle of fifths."""
     tonic = key.split()[0] + ("m" if "minor" in key else "")
     text = xml(library, f"title: x\nkey: {key}\na:\n  | {tonic} | {tonic} |\n")
     (signature,) = staff(text).flatten().getElementsByClass("KeySignature")

@@ -171,7 +171,7 @@ def placed(performance: Performance) -> list[Any]:
 
 @pytest.mark.parametrize("quality", QUALITIES, ids=lambda quality: quality.name)
 def test_music21_reads_the_same_tones_of_every_quality(library: Library, quality: Any) -> None:
-    """Kinds and degrees by reference 4.1, judged by the pitch classes of music21's reading."""
+    """Kinds and degrees of our table, judged by the pitch classes that music21 reads."""
     symbols = [f"{root}{quality.spellings[0]}" for root in ("C", "Eb", "F#")]
     text = "title: x\nkey: C\na:\n  | " + " | ".join(symbols) + " |\n"
     notation = read(written(*played(text, library))).parts[0]

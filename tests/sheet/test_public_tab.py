@@ -1,8 +1,8 @@
 """A published tab part, note by note: the bass staff of ``71e-TabStaves.xml``.
 
 The file belongs to the MusicXML test collection inside music21 10.5.1; its bass is tuned E1 A1 D2
-G2 and has five distinct placed notes (reference 2.5).  The same notes, written by us, must be what
-music21 reads in the published file: pitch, string, fret and open strings.
+G2 and has five distinct placed notes.  The same notes, written by us, must be what music21 reads in
+the published file: pitch, string, fret and open strings.
 """
 
 from pathlib import Path
@@ -24,7 +24,7 @@ PUBLISHED = Path(music21.__file__).parent / "musicxml" / "lilypondTestSuite" / "
 BASS = 4
 """The place of the bass among the file's staves."""
 FIVE = {("G2", 1, 0), ("E1", 4, 0), ("D2", 2, 0), ("A#2", 2, 8), ("A1", 3, 0)}
-"""Sounding pitch, string, fret: reference 2.5."""
+"""Sounding pitch, string, fret of that staff, by its tuning E1 A1 D2 G2."""
 STEPS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 
 

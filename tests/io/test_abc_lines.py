@@ -72,3 +72,9 @@ def test_graces_and_missing_bars_are_told() -> None:
     song = song_from_abc(text.replace("|E,4 z2 ", ""))
     assert any("grace notes of the line are left out" in notice for notice in song.notices)
     assert any("the bass voice has 3 bars, the tune 4" in notice for notice in song.notices)
+
+
+def test_a_sign_ends_with_its_bar() -> None:
+    """4.2: a sign holds to the bar line, in every octave; after it the key has its say."""
+    text = 'X:1\nT:x\nM:4/4\nL:1/2\nK:C\nV:1 clef=bass\n"C"^F,,F,|F,,F,|]\n'
+    assert [pitch for _, pitch, _ in sounds(song_from_abc(text))] == [42, 54, 41, 53]

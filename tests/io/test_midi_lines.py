@@ -186,6 +186,13 @@ def test_an_early_note_belongs_to_the_bar_that_it_leads_into(library: Library) -
     notes = [(0.0, 3.9, 33), (3.96, 1.0, 35), (5.0, 3.0, 36)]
     song = laid(FOUR, made(notes), library)
     assert onsets(song) == [(0, 33), (4, 35), (5, 36)]
+    assert not any("left out" in notice for notice in song.notices)
+
+
+def test_one_late_note_makes_no_finer_grid(library: Library) -> None:
+    """Eighths of which one comes 54 ms late at 100 a minute: nearer to a 24th, an eighth still."""
+    notes = [(i / 2 + 0.09 * (i == 5), 0.4, 40) for i in range(8)]
+    assert onsets(laid(FOUR, made(notes), library)) == [(Fraction(i, 2), 40) for i in range(8)]
 
 
 def test_a_note_over_the_bar_line_is_one_note(library: Library) -> None:

@@ -31,11 +31,14 @@ def hit_ticks(plan: BarPlan, points: Sequence[BeatPoint]) -> list[int]:
 
 def with_hits(drafts: list[Draft], plan: Plan) -> list[Draft]:
     """Return the line with the band's hits and kicks; a player's own line has its own strokes."""
+    # The next bar's pushed chord may come on a hit: it is struck once.
+    struck = {draft.start for draft in drafts}
     hits = [
         draft
         for index, bar in enumerate(plan.bars)
         if bar.has_hits and bar.bass and not bar.is_written
         for draft in _hit_bar(bar, index, bar.bass.name)
+        if draft.start not in struck
     ]
     if hits:
         drafts = sorted([*drafts, *hits], key=lambda draft: draft.start)

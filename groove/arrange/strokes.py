@@ -213,7 +213,7 @@ def _push_one(drafts: list[Draft], span: Span, plans: Sequence[BarPlan]) -> list
     early, grid = span.start_tick, span.grid_tick
     bar = span.bar if early >= plans[span.bar].start_tick else span.bar - 1
     cell = plans[span.bar].bass
-    if cell is None or span.chord is None or plans[bar].has_hits:
+    if cell is None or span.chord is None or (bar == span.bar and plans[bar].has_hits):
         return drafts
     kept, end = [], min(grid + plans[span.bar].bar.meter.pulse_ticks, span.end_tick)
     for draft in drafts:

@@ -20,14 +20,14 @@ from groove.sheet.marks import (
     band_words,
     bar_content,
     bar_tempi,
-    page_slides,
+    page_joints,
     ramped_occurrences,
     section_words,
     swing_words,
 )
 from groove.sheet.rhythm import Value, short_rest, written_values
 from groove.sheet.score import Event, Head, Measure, Score, TempoMark, Voice
-from groove.sheet.signs import Articulation, Notehead
+from groove.sheet.signs import Articulation, Joint, Notehead
 from groove.sheet.spelling import BarAccidentals, StaffPitch, spell
 from groove.sheet.staves import part_staves
 from groove.sheet.strokes import Cut, part_voices, strokes_by_bar
@@ -57,10 +57,10 @@ def build_score(
     ]
     folds = fold_bars(performance, song, contents, unrolled=unrolled)
     printed = [fold.played[0] for fold in folds]
-    slides = page_slides(
+    joints = page_joints(
         [(performance.bars[index].length_ticks, cuts[1][index]) for index in printed]
     )
-    builder = Builder(performance, song, part, cuts, tempi, slides)
+    builder = Builder(performance, song, part, cuts, tempi, joints)
     programs = dict(performance.programs)
     return Score(
         title=performance.title,
@@ -77,6 +77,10 @@ def is_placed(performance: Performance, part: Part) -> bool:
     return all(note.place for note in performance.part_notes(part))
 
 
+TOUCH_HEADS = {Touch.GHOST: Notehead.X, Touch.HARMONIC: Notehead.DIAMOND}
+"""The heads of notes that are no plain strokes (Gould, *Behind Bars*; from memory)."""
+
+
 class Builder:
     """Makes the measures one after another; remembers what the measure before has shown."""
 
@@ -87,7 +91,7 @@ class Builder:
         part: Part,
         cuts: dict[int, list[tuple[Cut, ...]]],
         tempi: list[tuple[tuple[int, int], ...]],
-        slides: Mapping[str, str],
+        joints: Mapping[str, tuple[str, Joint]],
     ) -> None:
         """Take what ``build_score`` has worked out."""
         self.performance = performance
@@ -96,8 +100,8 @@ class Builder:
         self.cuts = cuts
         self.tempi = tempi
         self.accents = accented(performance, part)
-        self.slid_from = frozenset(slides)
-        self.slid_into = frozenset(slides.values())
+        self.joints_from = {start: kind for start, (_, kind) in joints.items()}
+        self.joints_into = dict(joints.values())
         self.band_words = band_words(song)
         self.held: dict[str, int] = {}
 
@@ -252,8 +256,8 @@ class Builder:
         tied_out: bool,
     ) -> Head:
         """Return one head; held ones are numbered."""
-        slides_in = not tied_in and name in self.slid_into
-        slides_out = not tied_out and name in self.slid_from
+        comes_by = None if tied_in else self.joints_into.get(name)
+        leaves_by = None if tied_out else self.joints_from.get(name)
         if tied_in:
             self.held[name] = self.held.get(name, 0) + 1
             name = f"{name}-held{self.held[name]}"
@@ -263,7 +267,7 @@ class Builder:
             pitch, notehead, shows = sign.pitch, sign.notehead, False
         else:
             pitch = note_pitch(note, key_fifths)
-            notehead = Notehead.X if ghost else Notehead.NORMAL
+            notehead = TOUCH_HEADS.get(note.touch, Notehead.NORMAL)
             shows = not ghost and signs.printed(pitch, held=tied_in)
         return Head(
             id=name,
@@ -273,8 +277,10 @@ class Builder:
             notehead=notehead,
             tied_in=tied_in,
             tied_out=tied_out,
-            slides_in=slides_in,
-            slides_out=slides_out,
+            slides_in=comes_by is Joint.SLIDE,
+            slides_out=leaves_by is Joint.SLIDE,
+            slur_in=None if comes_by is Joint.SLIDE else comes_by,
+            slur_out=None if leaves_by is Joint.SLIDE else leaves_by,
         )
 
 

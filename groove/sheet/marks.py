@@ -5,6 +5,7 @@ from itertools import pairwise
 
 from groove.chart.model import Song
 from groove.events import Note, Part, Performance, Touch
+from groove.sheet.signs import Joint
 from groove.sheet.strokes import Cut, beat_end
 from groove.text.tab import ordinal
 from groove.timing import STRAIGHT, Swing
@@ -68,23 +69,32 @@ def _level(note: Note) -> int:
     return note.origin.level or 0
 
 
-def page_slides(bars: Iterable[tuple[int, Sequence[Cut]]]) -> dict[str, str]:
-    """Return the slides of a page as ids: the note that is left, and the one that is slid into.
+JOINTS = {
+    Touch.SLIDE: Joint.SLIDE,
+    Touch.HAMMER_ON: Joint.HAMMER_ON,
+    Touch.PULL_OFF: Joint.PULL_OFF,
+}
 
-    ``bars`` are the bars of one voice as printed, each with its length in ticks.  A slide begins at
+
+def page_joints(
+    bars: Iterable[tuple[int, Sequence[Cut]]],
+) -> dict[str, tuple[str, Joint]]:
+    """Return slides and slurs of a page by the id of the note that is left: to which, and how.
+
+    ``bars`` are the bars of one voice as printed, each with its length in ticks.  One begins at
     the note printed before: none into a song's first note, none over a rest, which has lifted the
     finger, and none between two notes of one pitch.
     """
     printed = [(start + cut.start, start + cut.end, cut) for start, cut in placed_cuts(bars)]
-    found: dict[str, str] = {}
+    found: dict[str, tuple[str, Joint]] = {}
     name, note = "", None
     for (_, stop, cut), (start, _, after) in pairwise(printed):
         if not cut.tied_in:
             name, note = cut.stroke.notes[0]
         following, struck = after.stroke.notes[0]
-        slides = struck.touch is Touch.SLIDE and not after.tied_in and stop == start
-        if slides and note and struck.pitch != note.pitch:
-            found[name] = following
+        kind = JOINTS.get(struck.touch) if not after.tied_in and stop == start else None
+        if kind and note and struck.pitch != note.pitch:
+            found[name] = following, kind
     return found
 
 

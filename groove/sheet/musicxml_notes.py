@@ -3,7 +3,7 @@
 from math import gcd
 from xml.etree.ElementTree import Element
 
-from groove.events import NO_CHORD, ChordOnset, Part
+from groove.events import NO_CHORD, ChordOnset, Note, Part, Touch
 from groove.sheet.elements import add
 from groove.sheet.kinds import chord_kind, printed_suffix
 from groove.sheet.rhythm import Value
@@ -18,6 +18,10 @@ PART_ID = "P1"
 TAB_VOICE = 5
 FORTE_VELOCITY = 90
 """The velocity that MusicXML's ``dynamics`` counts as 100 percent."""
+
+
+SLUR_LETTERS = {Joint.HAMMER_ON: "H", Joint.PULL_OFF: "P"}
+"""What is printed over a slur of the tab (MusicXML 4.0, ``hammer-on`` and ``pull-off``)."""
 
 
 class NoteWriter:
@@ -170,6 +174,9 @@ class NoteWriter:
             if ends:
                 name = Joint.SLIDE.value.musicxml
                 add(found, name, type=kind, number="2" if is_tab else "1")
+        for slur, kind in ((head.slur_in, "stop"), (head.slur_out, "start")):
+            if slur and not is_tab:
+                add(found, "slur", type=kind, number="1")
         self.technical(found, head, is_tab=is_tab)
         if not (is_tab or joins):
             self.event_notations(found, event)
@@ -185,12 +192,25 @@ class NoteWriter:
         for sign in event.articulations:
             add(add(notations, sign.group), sign.sign.musicxml)
 
+    def touches(self, technical: Element, note: Note) -> None:
+        """Add what the fretting hand does with a note: a harmonic, a bend and how far it goes."""
+        if note.touch is Touch.HARMONIC:
+            add(add(technical, "harmonic"), "natural")
+        if note.bend_semitones:
+            add(add(technical, "bend"), "bend-alter", note.bend_semitones)
+
     def technical(self, notations: Element, head: Head, *, is_tab: bool) -> None:
         """Add string and fret on the tab; fingers and pluck letters, if asked for, above."""
         technical = Element("technical")
         if is_tab and head.note.place:
             add(technical, "string", head.note.place.string)
             add(technical, "fret", head.note.place.fret)
+            for slur, kind in ((head.slur_in, "stop"), (head.slur_out, "start")):
+                if slur:
+                    letter = SLUR_LETTERS[slur] if kind == "start" else None
+                    add(technical, slur.value.musicxml, letter, type=kind)
+            if not head.tied_in:
+                self.touches(technical, head.note)
         elif place := head.struck_place:
             if self.fingers and place.finger:
                 add(technical, "fingering", place.finger)

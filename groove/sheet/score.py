@@ -39,6 +39,8 @@ class Head:
     tied_out: bool = False
     slides_in: bool = False
     slides_out: bool = False
+    slur_in: Joint | None = None
+    slur_out: Joint | None = None
 
     @property
     def is_ghost(self) -> bool:
@@ -239,7 +241,7 @@ class Score:
         """Yield what leads from head to head, in order."""
         left = ""
         for _, _, head in self.heads():
-            if head.slides_in:
-                yield JoinedHeads(Joint.SLIDE, left, head.id)
-            if head.slides_out:
+            if head.slides_in or head.slur_in:
+                yield JoinedHeads(head.slur_in or Joint.SLIDE, left, head.id)
+            if head.slides_out or head.slur_out:
                 left = head.id

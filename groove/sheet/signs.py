@@ -70,6 +70,8 @@ class Joint(Enum):
     """What leads from one note to another."""
 
     SLIDE = Sign("slide", "gliss")
+    HAMMER_ON = Sign("hammer-on", "slur")
+    PULL_OFF = Sign("pull-off", "slur")
 
 
 @dataclass(frozen=True, slots=True)

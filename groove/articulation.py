@@ -67,7 +67,7 @@ def set_range(tick: int = 0) -> list[Gesture]:
     return [Gesture(tick, value, controller) for controller, value in told]
 
 
-def bend_value(semitones: float) -> int:
+def _bend_value(semitones: float) -> int:
     """Return the value of a pitch bend of so many semitones, 8192 for none."""
     value = BEND_CENTRE + round(semitones * BEND_CENTRE / BEND_RANGE_SEMITONES)
     return max(0, min(HIGHEST_BEND, value))
@@ -91,7 +91,7 @@ def slurs(notes: Sequence[Note]) -> list[Slur]:
     return found
 
 
-def is_articulated(note: Note) -> bool:
+def _is_articulated(note: Note) -> bool:
     """Return whether a note needs more of a synthesizer than its pitch."""
     return note.touch.is_slurred or note.bend_semitones > 0 or note.has_vibrato
 
@@ -103,7 +103,7 @@ def gestures(notes: Sequence[Note], tempo_map: TempoMap, *, strikes_slurs: bool)
     file has it; else one stroke sounds on and is bent to each note that is slurred to it.  Pitch is
     back at the centre before the next stroke.
     """
-    if not any(map(is_articulated, notes)):
+    if not any(map(_is_articulated, notes)):
         return []
     assert all(note.part is Part.BASS for note in notes)
     return sorted(_told(notes, tempo_map, strikes_slurs=strikes_slurs), key=lambda one: one.tick)
@@ -123,10 +123,10 @@ def _told(notes: Sequence[Note], tempo_map: TempoMap, *, strikes_slurs: bool) ->
             yield Gesture(note.onset_tick, 127, Controller.LEGATO)
             yield Gesture(note.onset_tick + 1, 0, Controller.LEGATO)
         if bent or offsets[index]:
-            yield Gesture(note.onset_tick, bend_value(offsets[index]))
+            yield Gesture(note.onset_tick, _bend_value(offsets[index]))
         curve = list(_curve(notes, index, following.get(index), before, tempo_map))
         for tick, semitones in curve:
-            yield Gesture(tick, bend_value(offsets[index] + semitones))
+            yield Gesture(tick, _bend_value(offsets[index] + semitones))
         bent = bool(offsets[index] or (curve and curve[-1][1]))
         if note.has_vibrato:
             yield Gesture(note.onset_tick, VIBRATO_DEPTH, Controller.MODULATION)

@@ -51,7 +51,7 @@ def choose_bars(
     """
     refs = [bar.ref for bar in performance.bars]
     names = list(dict.fromkeys(ref.section for ref in refs if ref.is_written))
-    wanted = {check_section(name, names) for name in sections}
+    wanted = {_check_section(name, names) for name in sections}
     chosen: dict[int, int] = {}
     for index, ref in enumerate(refs):
         if wanted and ref.section.casefold() not in wanted:
@@ -68,7 +68,7 @@ def choose_bars(
     return tuple(chosen.values())
 
 
-def check_section(name: str, names: Sequence[str]) -> str:
+def _check_section(name: str, names: Sequence[str]) -> str:
     """Return a section's folded name.  Raises OptionError with the nearest one."""
     folded = " ".join(name.casefold().split())
     if folded not in {known.casefold() for known in names}:
@@ -91,7 +91,7 @@ def cut_bars(performance: Performance, indices: Sequence[int], times: int = 1) -
             f"{len(indices)} bars {times} times are {len(indices) * times} bars",
             hint=f"expected at most {MOST_PLAYED_BARS}: fewer bars or fewer times",
         )
-    pieces = Pieces(performance)
+    pieces = _Pieces(performance)
     for _ in range(times):
         for first, last in runs(indices):
             pieces.add(first, last)
@@ -138,7 +138,7 @@ def runs(indices: Sequence[int]) -> Iterable[tuple[int, int]]:
     yield start, previous
 
 
-class Pieces:
+class _Pieces:
     """Lays pieces of a performance one after the other."""
 
     def __init__(self, whole: Performance) -> None:
@@ -156,7 +156,7 @@ class Pieces:
         start, end = whole.bars[first].start_tick, whole.bars[last].end_tick
         move = self.at_tick - start
         for note in whole.notes:
-            kept = piece_of(note, start, end)
+            kept = _piece_of(note, start, end)
             if kept:
                 self.notes.append(replace(kept, grid_tick=kept.grid_tick + move))
         for bar in whole.bars[first : last + 1]:
@@ -188,7 +188,7 @@ class Pieces:
         )
 
 
-def piece_of(note: Note, start: int, end: int) -> Note | None:
+def _piece_of(note: Note, start: int, end: int) -> Note | None:
     """Return the part of a note that lies between two bar lines, None where there is none."""
     written_end = min(note.grid_tick + note.written_ticks, end)
     if start <= note.grid_tick < end:
@@ -225,7 +225,7 @@ def with_count_in(performance: Performance) -> Performance:
     bars = [
         replace(
             model,
-            ref=count_in_ref(number),
+            ref=_count_in_ref(number),
             start_tick=start,
             length_ticks=length,
             chords=(),
@@ -233,10 +233,10 @@ def with_count_in(performance: Performance) -> Performance:
         )
         for number, (start, length) in enumerate(zip((0, full), lengths, strict=False))
     ]
-    later = shifted(performance, sum(lengths))
+    later = _shifted(performance, sum(lengths))
     pulse = model.meter.pulse_ticks
     sticks = [
-        count_note(bar, tick, COUNT_IN_KEY, COUNT_IN_LEVELS[tick > bar.start_tick])
+        _count_note(bar, tick, COUNT_IN_KEY, COUNT_IN_LEVELS[tick > bar.start_tick])
         for bar in bars
         for tick in range(bar.start_tick, bar.end_tick, pulse)
     ]
@@ -248,7 +248,7 @@ def with_count_in(performance: Performance) -> Performance:
     )
 
 
-def count_in_ref(number: int) -> BarRef:
+def _count_in_ref(number: int) -> BarRef:
     """Return the name of a bar of the count-in; ``number`` counts from 0."""
     return BarRef(
         section=COUNT_IN_SECTION,
@@ -269,12 +269,12 @@ def with_click(performance: Performance) -> Performance:
         pulse = (after if is_pickup else bar).meter.pulse_ticks
         for tick in range(bar.start_tick + bar.length_ticks % pulse, bar.end_tick, pulse):
             place = 0 if tick == bar.start_tick and not is_pickup else 1
-            clicks.append(count_note(bar, tick, CLICK_KEYS[place], CLICK_LEVELS[place]))
+            clicks.append(_count_note(bar, tick, CLICK_KEYS[place], CLICK_LEVELS[place]))
     notes = tuple(sorted((*performance.notes, *clicks), key=note_order))
     return replace(performance, notes=notes)
 
 
-def count_note(bar: Bar, tick: int, key: int, level: int) -> Note:
+def _count_note(bar: Bar, tick: int, key: int, level: int) -> Note:
     """Return one stroke of a click or a count-in."""
     return Note(
         part=Part.CLICK,
@@ -286,7 +286,7 @@ def count_note(bar: Bar, tick: int, key: int, level: int) -> Note:
     )
 
 
-def shifted(performance: Performance, ticks: int) -> Performance:
+def _shifted(performance: Performance, ticks: int) -> Performance:
     """Return the performance later by some ticks; the first tempo reaches back to 0."""
     changes = performance.tempo_map.changes
     tempo = (changes[0], *(replace(c, tick=c.tick + ticks) for c in changes[1:]))

@@ -24,7 +24,7 @@ class FeelFigures:
     """What eight bars over two chords a fourth apart give.
 
     Shares are 0 to 1; ``kick_agreement`` is None without a kick; ``sounding_share`` is the part of
-    the time in which the bass sounds; ``highest_fret`` is on a four-string, each note on the
+    the time in which the bass sounds; ``_highest_fret`` is on a four-string, each note on the
     string where it lies lowest within reach of the first twelve frets.
     """
 
@@ -37,7 +37,7 @@ class FeelFigures:
     highest_fret: int
 
 
-def measure_chart(meter: Meter, tempo_bpm: int) -> str:
+def _measure_chart(meter: Meter, tempo_bpm: int) -> str:
     """Return the chart that every feel is measured on; the ninth bar ends it."""
     bars = "| A | A | D | D |\n| A | D | A | D |\n"
     head = f"title: Measure\ntempo: {tempo_bpm}\nmeter: {meter}\nkey: A\nfills: none\n"
@@ -52,7 +52,7 @@ def measured_tempos(feel: Feel) -> tuple[int, int, int]:
 
 def measured_performance(library: Library, feel: Feel, tempo_bpm: int) -> Performance:
     """Return the performance that a feel is measured on."""
-    text = measure_chart(feel.meter or Meter(4, 4), tempo_bpm)
+    text = _measure_chart(feel.meter or Meter(4, 4), tempo_bpm)
     return perform_chart(text, library, PerformOptions(feel=feel.name))
 
 
@@ -62,7 +62,7 @@ def measure(library: Library, feel: Feel, tempo_bpm: int) -> FeelFigures:
     end = performance.bars[MEASURED_BARS].start_tick
     notes = [note for note in performance.notes if note.grid_tick < end]
     bass = [note for note in notes if note.part is Part.BASS]
-    kicks = {note.grid_tick for note in notes if is_kick(note)}
+    kicks = {note.grid_tick for note in notes if _is_kick(note)}
     struck = {note.grid_tick for note in bass if note.touch is not Touch.GHOST}
     ghosts = sum(1 for note in bass if note.touch is Touch.GHOST)
     leaps = [abs(b.pitch - a.pitch) for a, b in pairwise(bass)]
@@ -73,15 +73,15 @@ def measure(library: Library, feel: Feel, tempo_bpm: int) -> FeelFigures:
         sounding_share=sum(note.length_ticks for note in bass) / end,
         ghost_share=ghosts / len(bass),
         wide_leaps=sum(1 for leap in leaps if leap > LARGEST_LEAP),
-        highest_fret=highest_fret(bass),
+        highest_fret=_highest_fret(bass),
     )
 
 
-def is_kick(note: Note) -> bool:
+def _is_kick(note: Note) -> bool:
     """Return whether a note is a stroke of the kick."""
     return note.part is Part.DRUMS and note.pitch == DRUM_KEYS["kick"]
 
 
-def highest_fret(notes: Sequence[Note]) -> int:
+def _highest_fret(notes: Sequence[Note]) -> int:
     """Return the highest fret that any of the notes needs."""
     return max(min(fret for _, fret in STANDARD.places(note.pitch, max_fret=24)) for note in notes)

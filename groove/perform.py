@@ -34,7 +34,7 @@ SHORT_NOTE_MS = 100
 WIDEST_SWING = 3.5
 
 
-class Hand(Struct, frozen=True):
+class _Hand(Struct, frozen=True):
     """How far a player's hand strays: standard deviations in ms, and in velocity."""
 
     drift_ms: float
@@ -42,10 +42,10 @@ class Hand(Struct, frozen=True):
     velocity: float
 
 
-HANDS = {
-    Part.BASS: Hand(4.0, 2.5, 3.0),
-    Part.DRUMS: Hand(2.0, 1.5, 2.5),
-    Part.KEYS: Hand(4.0, 3.0, 3.0),
+_HANDS = {
+    Part.BASS: _Hand(4.0, 2.5, 3.0),
+    Part.DRUMS: _Hand(2.0, 1.5, 2.5),
+    Part.KEYS: _Hand(4.0, 3.0, 3.0),
 }
 
 
@@ -75,7 +75,7 @@ def swung_offset(offset: int, unit_ticks: int, share: float) -> int:
     return pair * 2 * unit_ticks + round(moved)
 
 
-class Swinger:
+class _Swinger:
     """Moves ticks of the grid to where swing puts them."""
 
     def __init__(self, plan: Plan, tempo_map: TempoMap) -> None:
@@ -123,41 +123,41 @@ def perform(
     if not notes:
         return ()
     part = notes[0].part
-    swinger = Swinger(plan, tempo_map)
+    swinger = _Swinger(plan, tempo_map)
     first = plan.bars[0].bar.ref.played_bar
     homes = [plan.bars[note.origin.bar.played_bar - first] for note in notes]
     onsets = swinger.swung([note.grid_tick for note in notes])
     ends = swinger.swung([note.grid_tick + note.length_ticks for note in notes])
-    lengths = sounding_lengths(part, homes, onsets, ends)
+    lengths = _sounding_lengths(part, homes, onsets, ends)
     if part is Part.BASS:
-        lengths = player_lengths(notes, lengths, onsets, ends, plan.bars[0])
+        lengths = _player_lengths(notes, lengths, onsets, ends, plan.bars[0])
     velocities = loudness(part, notes, homes)
     if part is Part.BASS:
-        lengths = ghost_lengths(notes, lengths, tempo_map)
-        velocities = ghost_velocities(notes, velocities)
+        lengths = _ghost_lengths(notes, lengths, tempo_map)
+        velocities = _ghost_velocities(notes, velocities)
     if not tight:
-        onsets, velocities = human_hand(part, notes, homes, onsets, velocities, tempo_map)
+        onsets, velocities = _human_hand(part, notes, homes, onsets, velocities, tempo_map)
     if part is Part.BASS:
-        onsets, lengths = one_at_a_time(notes, onsets, lengths)
+        onsets, lengths = _one_at_a_time(notes, onsets, lengths)
     end = plan.bars[-1].end_tick
     return tuple(
         note.played(
             shift_ticks=onset - note.grid_tick,
-            length_ticks=playable_length(length, end - onset),
+            length_ticks=_playable_length(length, end - onset),
             velocity=velocity,
         )
         for note, onset, length, velocity in zip(notes, onsets, lengths, velocities, strict=True)
     )
 
 
-def playable_length(length: int, room: int) -> int:
+def _playable_length(length: int, room: int) -> int:
     """Return a length of at least a tick that does not go past the song's end."""
     if length > room:
         length = room
     return length if length > 0 else 1
 
 
-def sounding_lengths(
+def _sounding_lengths(
     part: Part, homes: Sequence[BarPlan], onsets: list[int], ends: list[int]
 ) -> list[int]:
     """Return how long each note sounds, in ticks.
@@ -182,7 +182,7 @@ def sounding_lengths(
     return lengths
 
 
-def player_lengths(
+def _player_lengths(
     notes: Sequence[Note], lengths: list[int], onsets: list[int], ends: list[int], first: BarPlan
 ) -> list[int]:
     """Return the lengths with written notes held out, and what is slurred on; short where muted.
@@ -217,18 +217,18 @@ def loudness(part: Part, notes: Sequence[Note], homes: Sequence[BarPlan]) -> lis
             elif note.grid_tick > before_end:
                 velocity += ACCENT_AFTER_REST
         before_end = note.grid_tick + note.length_ticks
-        velocities.append(playable(velocity))
+        velocities.append(_playable(velocity))
     return velocities
 
 
-def playable(velocity: float) -> int:
+def _playable(velocity: float) -> int:
     """Return a velocity within what is still heard and what MIDI holds."""
     if velocity < SOFTEST:
         return SOFTEST
     return LOUDEST if velocity > LOUDEST else int(velocity)
 
 
-def ghost_velocities(notes: Sequence[Note], velocities: list[int]) -> list[int]:
+def _ghost_velocities(notes: Sequence[Note], velocities: list[int]) -> list[int]:
     """Return the velocities with every ghost at 40-60 % of the notes beside it."""
     struck = [i for i, note in enumerate(notes) if note.touch is not Touch.GHOST]
     found = list(velocities)
@@ -238,11 +238,11 @@ def ghost_velocities(notes: Sequence[Note], velocities: list[int]) -> list[int]:
         at = bisect_right(struck, index)
         near = [velocities[struck[i]] for i in (at - 1, at) if 0 <= i < len(struck)]
         ratio = GHOST_RATIOS[min(note.origin.level or 1, len(GHOST_RATIOS)) - 1]
-        found[index] = playable(ratio * sum(near) / len(near))
+        found[index] = _playable(ratio * sum(near) / len(near))
     return found
 
 
-def ghost_lengths(notes: Sequence[Note], lengths: list[int], tempo_map: TempoMap) -> list[int]:
+def _ghost_lengths(notes: Sequence[Note], lengths: list[int], tempo_map: TempoMap) -> list[int]:
     """Return the lengths with every ghost at 45 ms, and never over half of a neighbour's."""
     found = list(lengths)
     for index, note in enumerate(notes):
@@ -259,7 +259,7 @@ def ghost_lengths(notes: Sequence[Note], lengths: list[int], tempo_map: TempoMap
     return found
 
 
-def human_hand(
+def _human_hand(
     part: Part,
     notes: Sequence[Note],
     homes: Sequence[BarPlan],
@@ -268,8 +268,8 @@ def human_hand(
     tempo_map: TempoMap,
 ) -> tuple[list[int], list[int]]:
     """Return onsets and velocities with slow drift and small jitter, by seed and bar."""
-    hand = HANDS[part]
-    drift = Drift(part, hand)
+    hand = _HANDS[part]
+    drift = _Drift(part, hand)
     jitter_ms, velocity_spread = hand.jitter_ms, hand.velocity
     bar: BarPlan | None = None
     start, ticks = 0, 1
@@ -289,14 +289,14 @@ def human_hand(
         onset += tempo_map.ms_to_ticks(ms, at_tick=tick)
         moved.append(onset if onset > 0 else 0)
         bell_draw = (draw() + draw() + draw() - 1.5) * 2
-        struck.append(playable(velocity + bell_draw * velocity_spread))
+        struck.append(_playable(velocity + bell_draw * velocity_spread))
     return moved, struck
 
 
-class Drift:
+class _Drift:
     """One player's slow wander: a draw at every bar line of a section, straight in between."""
 
-    def __init__(self, part: Part, hand: Hand) -> None:
+    def __init__(self, part: Part, hand: _Hand) -> None:
         """Begin before the first bar."""
         self.part = part
         self.hand = hand
@@ -324,7 +324,7 @@ class Drift:
         return self.lines[line]
 
 
-def one_at_a_time(
+def _one_at_a_time(
     notes: Sequence[Note], onsets: list[int], lengths: list[int]
 ) -> tuple[list[int], list[int]]:
     """Return onsets that rise and lengths that end before the next note: a bass has one voice.
@@ -338,14 +338,14 @@ def one_at_a_time(
         rising[index] = before if together else max(rising[index], before + 1)
     cut = [
         min(length, rising[after] - rising[index])
-        if (after := next_voice(notes, index)) is not None
+        if (after := _next_voice(notes, index)) is not None
         else length
         for index, length in enumerate(lengths)
     ]
     return rising, cut
 
 
-def next_voice(notes: Sequence[Note], index: int) -> int | None:
+def _next_voice(notes: Sequence[Note], index: int) -> int | None:
     """Return the next note that cannot sound beside one, None where there is none."""
     note = notes[index]
     for after in range(index + 1, len(notes)):

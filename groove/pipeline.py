@@ -51,7 +51,7 @@ class PerformOptions(Struct, frozen=True, kw_only=True, repr_omit_defaults=True)
     every tempo; ``transpose`` is in semitones, ``key`` the key to play in; ``sections``, ``bars``
     (written bars) and ``times`` choose a piece to practise; ``tight`` leaves out the human hand.
     ``tuning`` is the instrument in hand and stands above the chart's, ``usual_tuning`` is the one
-    where the chart says nothing; neither moves a note that it has (see ``part_tuning``).
+    where the chart says nothing; neither moves a note that it has (see ``_part_tuning``).
     """
 
     tempo_bpm: Fraction | None = None
@@ -110,7 +110,7 @@ def perform_analysis(
     song, bars = analysis.song, analysis.bars
     riffs = riffs_by_name(song)
     check_written(bars, analysis.bar_keys, riffs, song_tuning(song, options))
-    tempo_map = scaled_tempo(song, bars, options)
+    tempo_map = _scaled_tempo(song, bars, options)
     plan = plan_song(
         bars,
         library,
@@ -120,7 +120,7 @@ def perform_analysis(
         riffs=riffs,
     )
     read = (Notice(kind=NoticeKind.CHART, values=(("text", text),)) for text in song.notices)
-    plan = replace(plan, notices=(*read, *plan.notices, *key_notices(analysis)))
+    plan = replace(plan, notices=(*read, *plan.notices, *_key_notices(analysis)))
     whole = band(song, plan, analysis.bar_keys, tempo_map, options)
     whole = piece(whole, options.sections, options.bars, options.times)
     return with_click(whole) if options.click else whole
@@ -136,8 +136,8 @@ def band(
     """Return what the whole band plays."""
     onsets = chord_onsets(plan.bars)
     spans = chord_spans(plan.bars, onsets)
-    plan = replace(plan, notices=(*plan.notices, *unheard_chords(plan, onsets, spans)))
-    tuning = part_tuning(song, options)
+    plan = replace(plan, notices=(*plan.notices, *_unheard_chords(plan, onsets, spans)))
+    tuning = _part_tuning(song, options)
     fills = plan_fills(plan)
     bass = arrange_bass(plan, spans, fills.bass, keys, tuning)
     plan = replace(plan, notices=(*plan.notices, *bass.notices))
@@ -152,7 +152,7 @@ def band(
     return Performance(
         title=song.title,
         notes=tuple(sorted(played, key=note_order)),
-        bars=performed_bars(plan, onsets, keys),
+        bars=_performed_bars(plan, onsets, keys),
         tempo_map=tempo_map,
         markers=tuple(
             Marker(bar.start_tick, bar.bar.ref.section)
@@ -165,7 +165,7 @@ def band(
     )
 
 
-def unheard_chords(
+def _unheard_chords(
     plan: Plan, onsets: Sequence[tuple[ChordOnset, ...]], spans: Sequence[Span]
 ) -> Iterator[Notice]:
     """Yield a notice for each chord that lasts no longer than the push after it."""
@@ -194,7 +194,7 @@ def moved_song(song: Song, options: PerformOptions) -> Song:
     return respelled_song(moved)
 
 
-def scaled_tempo(song: Song, bars: tuple[PlayedBar, ...], options: PerformOptions) -> TempoMap:
+def _scaled_tempo(song: Song, bars: tuple[PlayedBar, ...], options: PerformOptions) -> TempoMap:
     """Return the song's tempo as asked for.  Raises OptionError where it leaves the range."""
     scale = Fraction(1)
     if options.tempo_bpm is not None:
@@ -213,7 +213,7 @@ def scaled_tempo(song: Song, bars: tuple[PlayedBar, ...], options: PerformOption
     return tempo_map
 
 
-def key_notices(analysis: Analysis) -> Iterator[Notice]:
+def _key_notices(analysis: Analysis) -> Iterator[Notice]:
     """Yield what is told of the key: that it was found, and that MIDI has no word for a mode."""
     keys = zip(analysis.bars, analysis.bar_keys, strict=True)
     found = dict.fromkeys(key for bar, key in keys if not bar.key)
@@ -229,22 +229,22 @@ def key_notices(analysis: Analysis) -> Iterator[Notice]:
 def song_tuning(song: Song, options: PerformOptions = DEFAULT_OPTIONS) -> Tuning:
     """Return the instrument in the player's hands: as asked for, else the chart's, else the usual.
 
-    It says where notes lie; for the pitches see ``part_tuning``.
+    It says where notes lie; for the pitches see ``_part_tuning``.
     """
-    return options.tuning or chart_tuning(song) or options.usual_tuning
+    return options.tuning or _chart_tuning(song) or options.usual_tuning
 
 
-def part_tuning(song: Song, options: PerformOptions = DEFAULT_OPTIONS) -> Tuning:
+def _part_tuning(song: Song, options: PerformOptions = DEFAULT_OPTIONS) -> Tuning:
     """Return the tuning in whose range the bass part is written: the chart's, else a four-string's.
 
     So another instrument moves no note of it (tab and MIDI agree, whichever was told), except one
     that does not go down as far: then the part is written for that.
     """
-    written, in_hand = chart_tuning(song) or STANDARD, song_tuning(song, options)
+    written, in_hand = _chart_tuning(song) or STANDARD, song_tuning(song, options)
     return written if in_hand.lowest_pitch <= written.lowest_pitch else in_hand
 
 
-def chart_tuning(song: Song) -> Tuning | None:
+def _chart_tuning(song: Song) -> Tuning | None:
     """Return the tuning that the chart names.  A bad one is shown at its place."""
     named: Named | None = song.settings.tuning
     if named is None:
@@ -255,7 +255,7 @@ def chart_tuning(song: Song) -> Tuning | None:
         raise ChartError(error.message, place=named.place, hint=error.hint) from None
 
 
-def performed_bars(
+def _performed_bars(
     plan: Plan, onsets: Sequence[tuple[ChordOnset, ...]], keys: Sequence[Key]
 ) -> tuple[Bar, ...]:
     """Return the bars on the tick axis with all that the band is told in them."""

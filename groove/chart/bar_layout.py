@@ -12,9 +12,9 @@ from groove.chart.write import bar_text
 from groove.chart.write_rows import tab_rows, token_text
 from groove.neck.instrument import Tuning
 
-LABEL_WIDTH = 3
-NARROWEST = 2
-BAR = "|"
+_LABEL_WIDTH = 3
+_NARROWEST = 2
+_BAR = "|"
 
 
 class Piece(Struct, frozen=True, kw_only=True):
@@ -33,13 +33,13 @@ class Piece(Struct, frozen=True, kw_only=True):
     @property
     def lead(self) -> str:
         """What stands between it and the bar before on one line."""
-        parts = [part for part in (self.closing, self.opening) if part != BAR]
-        return " ".join(parts) or BAR
+        parts = [part for part in (self.closing, self.opening) if part != _BAR]
+        return " ".join(parts) or _BAR
 
     @property
     def width(self) -> int:
         """How many columns it takes after its bar line."""
-        return max(NARROWEST, len(self.lead) + len(self.body) + 1, *map(len, self.cells[:1]))
+        return max(_NARROWEST, len(self.lead) + len(self.body) + 1, *map(len, self.cells[:1]))
 
 
 def line_pieces(
@@ -73,12 +73,12 @@ def _piece(line: Line, marks: Sequence[BarLine], words: Sequence[str], bar: Writ
     """Return a bar of a line between the bar lines before it and the next."""
     closing = [_text(line, mark) for mark in marks if _only_closes(mark)]
     opening = [_text(line, mark) for mark in marks if not _only_closes(mark)]
-    plain = [text for text in opening if text != BAR]
+    plain = [text for text in opening if text != _BAR]
     return Piece(
-        closing=" ".join(closing) or BAR,
-        opening=" ".join(plain) or BAR,
+        closing=" ".join(closing) or _BAR,
+        opening=" ".join(plain) or _BAR,
         body=" ".join(words),
-        cells=cells_of(bar),
+        cells=_cells_of(bar),
     )
 
 
@@ -107,10 +107,10 @@ def plain_pieces(bars: Sequence[WrittenBar]) -> list[Piece]:
         is_double = before is not None and before.double_bar
         pieces.append(
             Piece(
-                closing="||" if is_double else BAR,
-                opening=BAR,
+                closing="||" if is_double else _BAR,
+                opening=_BAR,
                 body=bar_text(bar),
-                cells=cells_of(bar),
+                cells=_cells_of(bar),
                 cues=bar.cues,
             )
         )
@@ -118,7 +118,7 @@ def plain_pieces(bars: Sequence[WrittenBar]) -> list[Piece]:
     return pieces
 
 
-def cells_of(bar: WrittenBar) -> tuple[str, ...]:
+def _cells_of(bar: WrittenBar) -> tuple[str, ...]:
     """Return what is written under a bar, a text a row."""
     if isinstance(bar.line, TabLine):
         return tuple(tab_rows(bar.line, bar, Tuning("", bar.line.open_pitches)))
@@ -137,7 +137,7 @@ def laid_out(
     for piece in pieces:
         if not rows or piece.width >= room or piece.cues or not _share_rows(rows[-1], piece):
             rows.append([])
-            room = width - len(indent) - LABEL_WIDTH
+            room = width - len(indent) - _LABEL_WIDTH
         rows[-1].append(piece)
         room -= piece.width + 1
     ends = [*(row[0].closing for row in rows[1:]), tail]
@@ -150,9 +150,9 @@ def numbered_bar(bar: WrittenBar, number: int, tuning: Tuning, indent: str) -> I
     """Yield the lines of a bar that differs, ``bar 4: | D / / A |``, with the rows under it."""
     yield from (f"{indent}cue: {cue}" for cue in bar.cues)
     yield f"{indent}bar {number}: | {bar_text(bar)} |"
-    cells = cells_of(bar)
+    cells = _cells_of(bar)
     for label, cell in zip(_labels(len(cells), tuning), cells, strict=True):
-        yield f"{indent}{label}{BAR}{cell}{BAR}"
+        yield f"{indent}{label}{_BAR}{cell}{_BAR}"
 
 
 def _labels(count: int, tuning: Tuning) -> list[str]:
@@ -183,4 +183,4 @@ def _line(row: Sequence[Piece], tail: str, tuning: Tuning, indent: str) -> Itera
     yield (indent + text + tail).rstrip()
     for index, label in enumerate(labels):
         cells = (piece.cells[index] if piece.cells else " " * piece.width for piece in row)
-        yield f"{indent}{label}{BAR}{BAR.join(cells)}{BAR}"
+        yield f"{indent}{label}{_BAR}{_BAR.join(cells)}{_BAR}"

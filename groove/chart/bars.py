@@ -26,7 +26,7 @@ MOST_WRITTEN_BARS = 20_000
 MOST_CHORDS = 100_000
 MOST_SYMBOLS = 5_000
 PUSHED = re.compile(r"(?:(?P<value>16|8\.|8|4)?<|(?P<doubled><<))(?!<)|")
-NO_CHORD = ("n.c.", "nc", "n.c")
+_NO_CHORD = ("n.c.", "nc", "n.c")
 HEAD_WORD = re.compile(r"\(\s*([^()]*?)\s*\)")
 
 
@@ -58,14 +58,14 @@ class ChartCount:
 
 
 @lru_cache(maxsize=4096)
-def beat_grid(meter: Meter, shares: tuple[int, ...]) -> tuple[tuple[Fraction, Fraction], ...]:
+def _beat_grid(meter: Meter, shares: tuple[int, ...]) -> tuple[tuple[Fraction, Fraction], ...]:
     """Return (start, length) in quarters for chords that last so many beats each."""
     beat = meter.beat_quarters
     starts = [sum(shares[:index]) for index in range(len(shares))]
     return tuple((start * beat, share * beat) for start, share in zip(starts, shares, strict=True))
 
 
-class Head(Struct, frozen=True):
+class _Head(Struct, frozen=True):
     """What stands at a bar's head: a stated meter, a word to the band; ``size`` in words."""
 
     meter: Meter | None
@@ -105,7 +105,7 @@ class BarReader:
             if isinstance(mark, Token):
                 tokens.append(mark)
                 if len(tokens) > MOST_CHORDS_IN_BAR + len(WORDS):
-                    raise too_many_chords(mark)
+                    raise _too_many_chords(mark)
                 continue
             if tokens:
                 self.close_bar(start, tokens, mark)
@@ -155,7 +155,7 @@ class BarReader:
         passes = (end.passes or 2) if end and closes else 2
         changed = self.changes.get(len(self.bars) + 1)
         # The bars after a changed one go on in the meter that it stood in.
-        kept = stated_meter(tokens) if changed else None
+        kept = _stated_meter(tokens) if changed else None
         tokens = changed or tokens
         self.meter = kept or self.meter
         bar = self.read_bar(tokens, opens, closes, passes, is_double)
@@ -188,7 +188,7 @@ class BarReader:
         self, tokens: list[Token], opens: bool, closes: bool, passes: int, is_double: bool
     ) -> WrittenBar:
         """Return what stands between two bar lines."""
-        head = read_head(tokens, self.meter)
+        head = _read_head(tokens, self.meter)
         self.meter = head.meter or self.meter
         rest = tokens[head.size :]
         place = tokens[0].place
@@ -237,7 +237,7 @@ class BarReader:
     def read_chords(self, tokens: list[Token]) -> tuple[ChordSpan, ...]:
         """Return the chords of a bar with their beats."""
         if len(tokens) > MOST_CHORDS_IN_BAR:
-            raise too_many_chords(tokens[MOST_CHORDS_IN_BAR])
+            raise _too_many_chords(tokens[MOST_CHORDS_IN_BAR])
         beats = self.meter.beats_per_bar
         spells_beats = any(token.text == "/" for token in tokens)
         if len(tokens) != beats and (spells_beats or beats % len(tokens)):
@@ -249,7 +249,7 @@ class BarReader:
             return self.spans(*self.spelled_beats(tokens, beats))
         if beats % len(tokens) == 0:
             return self.spans(tokens, [beats // len(tokens)] * len(tokens))
-        raise uneven(tokens, self.meter)
+        raise _uneven(tokens, self.meter)
 
     def spelled_beats(self, tokens: list[Token], beats: int) -> tuple[list[Token], list[int]]:
         """Return the chords and their beats where every token is one beat."""
@@ -289,7 +289,7 @@ class BarReader:
 
     def spans(self, tokens: list[Token], shares: list[int]) -> tuple[ChordSpan, ...]:
         """Return chord spans from chords and their beats."""
-        grid = beat_grid(self.meter, tuple(shares))
+        grid = _beat_grid(self.meter, tuple(shares))
         found = tuple(
             self.read_span(token, start, length)
             for token, (start, length) in zip(tokens, grid, strict=True)
@@ -302,7 +302,7 @@ class BarReader:
         match = PUSHED.match(token.text)
         assert match
         text = token.text[match.end() :]
-        is_silent = text.casefold() in NO_CHORD
+        is_silent = text.casefold() in _NO_CHORD
         is_pushed = match[0] != "" or text.startswith("<")
         if is_pushed and (text.startswith("<") or is_silent or text in ("%", "/", "")):
             raise ChartError(
@@ -317,7 +317,7 @@ class BarReader:
             written="N.C." if is_silent else text,
             start_quarters=start,
             length_quarters=length,
-            push=read_push(match),
+            push=_read_push(match),
             place=token.place,
         )
 
@@ -343,31 +343,31 @@ class BarReader:
             raise SymbolError(
                 f"cannot read the chord {token.shown[len(token.text) - len(text) :]!r}",
                 place=token.place,
-                hint=self.symbols.hint(text, error, word_before(token)),
+                hint=self.symbols.hint(text, error, _word_before(token)),
                 word=token.text,
             ) from None
 
 
-def stated_meter(tokens: list[Token]) -> Meter | None:
+def _stated_meter(tokens: list[Token]) -> Meter | None:
     """Return the meter that a bar states at its head, None where it states none."""
     meters = (parse_meter(t.text.strip("() ")) for t in tokens if t.text.startswith("("))
     return next((meter for meter in meters if meter), None)
 
 
-def read_push(match: re.Match[str]) -> Push | None:
+def _read_push(match: re.Match[str]) -> Push | None:
     """Return the push before a chord, None where there is none."""
     if match["doubled"]:
         return Push.SIXTEENTH
     return Push(match["value"] or Push.EIGHTH) if match[0] else None
 
 
-def word_before(token: Token) -> str:
+def _word_before(token: Token) -> str:
     """Return the word before a token in its bar, an empty text at the bar's head."""
     words = re.split(r"\s+", token.line.text[: token.column - 1].rpartition("|")[2].strip())
     return PUSHED.sub("", words[-1], count=1)
 
 
-def read_head(tokens: list[Token], meter: Meter) -> Head:
+def _read_head(tokens: list[Token], meter: Meter) -> _Head:
     """Return what stands in brackets at a bar's head; ``meter`` is that of the bar before."""
     words: dict[str, tuple[Word, re.Match[str], Token, str]] = {}
     stated: Meter | None = None
@@ -393,10 +393,10 @@ def read_head(tokens: list[Token], meter: Meter) -> Head:
         fields |= read_fields(word, match, token, inside, stated or meter)
     stop = words["stop"][1][0] if "stop" in words else ""
     band_word = BandWord(stop) if stop in tuple(BandWord) else None
-    return Head(stated, band_word, Directions(**fields), size)  # type: ignore[arg-type]
+    return _Head(stated, band_word, Directions(**fields), size)  # type: ignore[arg-type]
 
 
-def too_many_chords(token: Token) -> ChartError:
+def _too_many_chords(token: Token) -> ChartError:
     """Return the error for a bar with more chords than a bar can have."""
     return ChartError(
         "found too many chords in one bar",
@@ -405,17 +405,17 @@ def too_many_chords(token: Token) -> ChartError:
     )
 
 
-def uneven(tokens: list[Token], meter: Meter) -> ChartError:
+def _uneven(tokens: list[Token], meter: Meter) -> ChartError:
     """Return the error for chords that do not share a bar evenly, with a line that would do."""
     beats = meter.beats_per_bar
     return ChartError(
         f"found {len(tokens)} chords in a bar of {beats} beat{'s' if beats > 1 else ''} ({meter})",
-        place=structs.replace(tokens[0].place, length=span_length(tokens)),
+        place=structs.replace(tokens[0].place, length=_span_length(tokens)),
         hint=uneven_hint([token.shown for token in tokens], meter),
     )
 
 
-def span_length(tokens: list[Token]) -> int:
+def _span_length(tokens: list[Token]) -> int:
     """Return how many columns tokens of one line cover."""
     first, last = tokens[0], tokens[-1]
     if first.line is not last.line:

@@ -14,12 +14,12 @@ from groove.theory.general_midi import DRUM_KEYS, find_stroke
 BLOCK_PARTS = {"riff": Part.BASS, "drums": Part.DRUMS, "keys": Part.KEYS}
 """The part that plays a block, by the first word of its heading."""
 
-LEVELS = "levels"
+_LEVELS = "levels"
 LEVELS_EXPECTED = "a level from 1 to 9, or . for a rest"
 MOST_BLOCK_BARS = 64
 MOST_SLOTS = 96
 MOST_BLOCKS = 200
-EXAMPLES = {
+_EXAMPLES = {
     Part.BASS: "R - . 5 . 8 - . | R - . 5 >-2 - >-1 -",
     Part.DRUMS: "kick: 9 . . . 9 . . .",
     Part.KEYS: "7 - . . 6 - . .",
@@ -60,7 +60,7 @@ class RawBlock:
         if line.kind is not LineKind.SETTING:
             return False
         label = line.name.casefold()
-        if self.part is Part.BASS and label == LEVELS:
+        if self.part is Part.BASS and label == _LEVELS:
             self.add_levels(line)
         else:
             self.current = self.row_label(line)
@@ -95,9 +95,9 @@ class RawBlock:
             raise ChartError(
                 "found a row of drums without its drum",
                 place=line.value_place(),
-                hint=f"expected as {EXAMPLES[Part.DRUMS]}",
+                hint=f"expected as {_EXAMPLES[Part.DRUMS]}",
             )
-        pieces = [self.read_slots(piece) for piece in row_pieces(line)]
+        pieces = [self.read_slots(piece) for piece in _row_pieces(line)]
         bars = self.rows.setdefault(label, [[]])
         self.last = (label, len(bars) - 1, len(bars[-1]))
         bars[-1] += pieces[0]
@@ -137,7 +137,7 @@ class RawBlock:
         label, bar, slot = self.last
         self.last = None
         above = [self.rows[label][bar][slot:], *self.rows[label][bar + 1 :]]
-        pieces = list(row_pieces(line))
+        pieces = list(_row_pieces(line))
         if [len(piece) for piece in pieces if piece] != [len(piece) for piece in above if piece]:
             found, wanted = (sum(map(len, rows)) for rows in (pieces, above))
             raise ChartError(
@@ -147,7 +147,7 @@ class RawBlock:
             )
         marks = iter([mark for piece in pieces for mark in piece])
         for index, piece in enumerate(above):
-            loud = [with_level(slot, *next(marks)) for slot in piece]
+            loud = [_with_level(slot, *next(marks)) for slot in piece]
             if index == 0:
                 self.rows[label][bar][slot:] = loud
             else:
@@ -160,7 +160,7 @@ class RawBlock:
             for label, bars in self.rows.items()
         )
         if self.part is Part.BASS and rows[0].name:
-            hint = f"expected first a row without a condition, as {EXAMPLES[Part.BASS]}"
+            hint = f"expected first a row without a condition, as {_EXAMPLES[Part.BASS]}"
             raise ChartError("found only rows with a condition", place=self.place, hint=hint)
         return Riff(part=self.part, name=self.name, rows=rows, place=self.place)
 
@@ -168,7 +168,7 @@ class RawBlock:
         """Yield the bars of a row; a bar line at its end opens none."""
         for bar in bars if bars[-1] else bars[:-1]:
             if not bar:
-                hint = f"expected as {EXAMPLES[self.part]}; a silent bar is written in rests"
+                hint = f"expected as {_EXAMPLES[self.part]}; a silent bar is written in rests"
                 raise ChartError("found a bar with nothing in it", place=self.place, hint=hint)
             lost = lost_hold(tuple(slot.token for slot in bar))
             if lost is not None:
@@ -176,11 +176,11 @@ class RawBlock:
                 raise ChartError("found a hold after a rest", place=bar[lost].place, hint=hint)
             yield bar
         if not bars[0]:
-            hint = f"expected as {EXAMPLES[self.part]}"
+            hint = f"expected as {_EXAMPLES[self.part]}"
             raise ChartError("found a row with nothing in it", place=self.place, hint=hint)
 
 
-def with_level(slot: Slot, mark: str, place: SourcePlace) -> Slot:
+def _with_level(slot: Slot, mark: str, place: SourcePlace) -> Slot:
     """Return a slot with its level; a point leaves it to the rule.
 
     Raises ChartError for a level where nothing is struck.
@@ -193,16 +193,16 @@ def with_level(slot: Slot, mark: str, place: SourcePlace) -> Slot:
     )
 
 
-def word_place(line: Line, column: int, word: str) -> SourcePlace:
+def _word_place(line: Line, column: int, word: str) -> SourcePlace:
     """Return the place of a word, which may be longer as it was typed than as it stands."""
     return line.place(column, max(1, min(len(word), len(line.text) - column + 1)))
 
 
-def row_pieces(line: Line) -> Iterator[list[tuple[str, SourcePlace]]]:
+def _row_pieces(line: Line) -> Iterator[list[tuple[str, SourcePlace]]]:
     """Yield the words of a row between its bar lines, with their places."""
     column = line.column
     for piece in line.value.split("|"):
         yield [
-            (token, word_place(line, column + start, token)) for token, start in read_tokens(piece)
+            (token, _word_place(line, column + start, token)) for token, start in read_tokens(piece)
         ]
         column += len(piece) + 1

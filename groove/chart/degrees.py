@@ -17,7 +17,7 @@ from groove.theory.keys import Key, Mode
 from groove.theory.pitch import SpelledPitch, degree_fifths
 
 LONGEST_DEGREE = 48
-ACCIDENTALS = {"": 0, "b": -1, "#": 1}
+_ACCIDENTALS = {"": 0, "b": -1, "#": 1}
 NUMBER = re.compile(r"([b#]?)([1-7])(.*)", re.DOTALL)
 NUMBER_BASS = re.compile(r"([b#]?)([1-7])")
 ROMAN_BASS = re.compile(r"(.*)/([b#]?)([1-7])", re.DOTALL)
@@ -40,18 +40,18 @@ def parse_degree_chord(text: str, key: Key) -> Chord:
         raise ValueError(f"a degree with its quality has at most {LONGEST_DEGREE} characters")
     plain = text.translate(SIGNS)
     if NUMBER.fullmatch(plain):
-        return parse_number(plain, key)
+        return _parse_number(plain, key)
     if ROMAN.fullmatch(plain):
-        return parse_roman(plain, key)
+        return _parse_roman(plain, key)
     raise ValueError("a number chart has degrees (1, 6-, 5/7) or numerals (V7/V)")
 
 
-def parse_number(text: str, key: Key) -> Chord:
+def _parse_number(text: str, key: Key) -> Chord:
     """Return the chord of a number-system symbol."""
     head, slash, tail = text.rpartition("/")
     bass_match = NUMBER_BASS.fullmatch(tail) if slash else None
     if bass_match and head:
-        bass = degree_pitch(bass_match[1], int(bass_match[2]), key)
+        bass = _degree_pitch(bass_match[1], int(bass_match[2]), key)
     else:
         head, bass = text, None
     match = NUMBER.fullmatch(head)
@@ -61,12 +61,12 @@ def parse_number(text: str, key: Key) -> Chord:
     suffix = match[3]
     if not suffix and not match[1] and key.mode is not Mode.MAJOR:
         suffix = scale_triad(number, key)
-    return make_chord(degree_pitch(match[1], number, key), suffix, bass)
+    return _make_chord(_degree_pitch(match[1], number, key), suffix, bass)
 
 
-def degree_pitch(sign: str, number: int, key: Key) -> SpelledPitch:
+def _degree_pitch(sign: str, number: int, key: Key) -> SpelledPitch:
     """Return a degree of the key's scale with its sign."""
-    return key.degree(number, ACCIDENTALS[sign])
+    return key.degree(number, _ACCIDENTALS[sign])
 
 
 def number_of(pitch: SpelledPitch, key: Key) -> str:
@@ -83,45 +83,45 @@ def scale_triad(number: int, key: Key) -> str:
     return TRIAD_SUFFIXES[(third - root) % 12, (fifth - root) % 12]
 
 
-def make_chord(root: SpelledPitch, suffix: str, bass: SpelledPitch | None) -> Chord:
+def _make_chord(root: SpelledPitch, suffix: str, bass: SpelledPitch | None) -> Chord:
     """Return a chord from its parts, spelled so that its symbol can be read again."""
-    return build_chord(readable(root), suffix, readable(bass) if bass else None)
+    return build_chord(_readable(root), suffix, _readable(bass) if bass else None)
 
 
-def readable(pitch: SpelledPitch) -> SpelledPitch:
+def _readable(pitch: SpelledPitch) -> SpelledPitch:
     """Return a pitch, respelled where it would have more than two sharps or flats."""
     return pitch if abs(pitch.accidental) <= 2 else pitch.simplified()
 
 
-def parse_roman(text: str, key: Key) -> Chord:
+def _parse_roman(text: str, key: Key) -> Chord:
     """Return the chord of a Roman numeral, applied ones (``V7/V``) included.
 
     A degree after the slash that is no figure is the bass: ``IV/5``.
     """
     head, slash, tail = text.rpartition("/")
     if slash and ROMAN.fullmatch(tail) and head:
-        return parse_roman(head, applied_key(tail, key))
+        return _parse_roman(head, _applied_key(tail, key))
     match = ROMAN.fullmatch(text)
     if not match:
         raise ValueError("a numeral runs from I to VII")
-    figure, inversion = split_figure(match[3])
+    figure, inversion = _split_figure(match[3])
     bass_match = None if inversion else ROMAN_BASS.fullmatch(figure)
     if bass_match:
-        chord = parse_roman(text[: match.end(2)] + bass_match[1], key)
-        bass = degree_pitch(bass_match[2], int(bass_match[3]), key)
-        return make_chord(chord.root, chord.suffix, bass)
-    root = roman_root(match[1], match[2], figure, key)
-    suffix = roman_suffix(match[2], figure)
-    chord = make_chord(root, suffix, None)
+        chord = _parse_roman(text[: match.end(2)] + bass_match[1], key)
+        bass = _degree_pitch(bass_match[2], int(bass_match[3]), key)
+        return _make_chord(chord.root, chord.suffix, bass)
+    root = _roman_root(match[1], match[2], figure, key)
+    suffix = _roman_suffix(match[2], figure)
+    chord = _make_chord(root, suffix, None)
     if not inversion:
         return chord
     degree = chord.degree(2 * inversion + 1)
     if degree is None:
         raise ValueError("this chord has no such inversion")
-    return make_chord(root, suffix, root.up(degree_fifths(degree.number, degree.alter)))
+    return _make_chord(root, suffix, root.up(degree_fifths(degree.number, degree.alter)))
 
 
-def split_figure(text: str) -> tuple[str, int]:
+def _split_figure(text: str) -> tuple[str, int]:
     """Return a numeral's quality and the number of its inversion: ``ø6/5`` is ``ø7``, 1."""
     for figure in sorted(INVERSIONS, key=len, reverse=True):
         sign = text.removesuffix(figure)
@@ -131,15 +131,15 @@ def split_figure(text: str) -> tuple[str, int]:
     return text, 0
 
 
-def applied_key(numeral: str, key: Key) -> Key:
+def _applied_key(numeral: str, key: Key) -> Key:
     """Return the key that an applied numeral is read in: that of the chord it is "of"."""
-    target = parse_roman(numeral, key)
+    target = _parse_roman(numeral, key)
     third = target.degree(3)
     minor = third is not None and third.alter < 0
     return Key(target.root, Mode.MINOR if minor else Mode.MAJOR)
 
 
-def roman_root(sign: str, numeral: str, figure: str, key: Key) -> SpelledPitch:
+def _roman_root(sign: str, numeral: str, figure: str, key: Key) -> SpelledPitch:
     """Return a numeral's root.
 
     In minor keys the diminished chord on vii stands on the leading note, a half step below the
@@ -149,12 +149,12 @@ def roman_root(sign: str, numeral: str, figure: str, key: Key) -> SpelledPitch:
     is_leading = numeral == "vii" and figure.startswith(DIMINISHED_SIGNS)
     if number == 7 and is_leading and not sign and key.is_minor:
         return key.tonic.up(degree_fifths(7, 0))
-    named = key.tonic.up(degree_fifths(number, ACCIDENTALS[sign]))
+    named = key.tonic.up(degree_fifths(number, _ACCIDENTALS[sign]))
     # ♭VI and ♭VII are named from the major scale, also where the key has them low itself.
-    return named if sign and named in key.scale else degree_pitch(sign, number, key)
+    return named if sign and named in key.scale else _degree_pitch(sign, number, key)
 
 
-def roman_suffix(numeral: str, figure: str) -> str:
+def _roman_suffix(numeral: str, figure: str) -> str:
     """Return the chord suffix of a numeral: a small one is minor unless it says otherwise."""
     if numeral.isupper() or figure.startswith((*DIMINISHED_SIGNS, "m", "-")):
         return figure

@@ -19,8 +19,8 @@ BEAT_WORDS = {
 
 def spelled_hint(words: Sequence[str], meter: Meter) -> str:
     """Return what would do for words of one beat each that are too many or too few."""
-    rule = f"where a / stands alone every word is one beat{beat_text(meter)}"
-    return f"{rule}: {bars_text(spelled_bars(words, meter))}"
+    rule = f"where a / stands alone every word is one beat{_beat_text(meter)}"
+    return f"{rule}: {_bars_text(_spelled_bars(words, meter))}"
 
 
 def uneven_hint(words: Sequence[str], meter: Meter) -> str:
@@ -28,20 +28,20 @@ def uneven_hint(words: Sequence[str], meter: Meter) -> str:
     beats = meter.beats_per_bar
     if len(words) <= beats:
         rule = "expected beats where they are not even, each word one beat"
-        return f"{rule}{beat_text(meter)}: {bars_text([spread(words, beats)])}"
-    bars = several_bars(words, beats)
+        return f"{rule}{_beat_text(meter)}: {_bars_text([_spread(words, beats)])}"
+    bars = _several_bars(words, beats)
     count = f"{beats} beat{'s' if beats > 1 else ''}"
-    rule = f"{len(words)} chords do not share {count}{beat_text(meter)}"
-    return f"{rule}; expected {len(bars)} bars: {bars_text(bars)}"
+    rule = f"{len(words)} chords do not share {count}{_beat_text(meter)}"
+    return f"{rule}; expected {len(bars)} bars: {_bars_text(bars)}"
 
 
-def beat_text(meter: Meter) -> str:
+def _beat_text(meter: Meter) -> str:
     """Return what a beat is where it is no quarter: ``, in 6/8 a dotted quarter``."""
     word = BEAT_WORDS.get(meter.beat_quarters)
     return f", in {meter} {word}" if word else ""
 
 
-def spelled_bars(words: Sequence[str], meter: Meter) -> list[str]:
+def _spelled_bars(words: Sequence[str], meter: Meter) -> list[str]:
     """Return bars for words of one beat each.
 
     Whole bars without their bar lines are parted as they are; eighths counted in 6/8 become its
@@ -55,7 +55,7 @@ def spelled_bars(words: Sequence[str], meter: Meter) -> list[str]:
     if all(count * beats % total == 0 for count in counts):
         return [bar(chords, [count * beats // total for count in counts])]
     if len(chords) > beats:
-        return several_bars(chords, beats)
+        return _several_bars(chords, beats)
     while sum(counts) > beats:
         longest = max(range(len(counts)), key=lambda index: (counts[index], index))
         counts[longest] -= 1
@@ -76,23 +76,23 @@ def held(words: Sequence[str]) -> tuple[list[str], list[int]]:
     return chords, counts
 
 
-def several_bars(chords: Sequence[str], beats: int) -> list[str]:
+def _several_bars(chords: Sequence[str], beats: int) -> list[str]:
     """Return chords on as few bars as hold them, as evenly as can be, the first ones fullest."""
-    sizes = even_shares(len(chords), -(-len(chords) // beats))
+    sizes = _even_shares(len(chords), -(-len(chords) // beats))
     starts = [sum(sizes[:index]) for index in range(len(sizes))]
     return [
-        spread(chords[start : start + size], beats)
+        _spread(chords[start : start + size], beats)
         for start, size in zip(starts, sizes, strict=True)
     ]
 
 
-def spread(chords: Sequence[str], beats: int) -> str:
+def _spread(chords: Sequence[str], beats: int) -> str:
     """Return a bar whose chords share its beats as evenly as they can, the first ones longest."""
-    counts = even_shares(beats, len(chords))
+    counts = _even_shares(beats, len(chords))
     return " ".join(chords) if len(set(counts)) == 1 and "/" not in chords else bar(chords, counts)
 
 
-def even_shares(total: int, count: int) -> list[int]:
+def _even_shares(total: int, count: int) -> list[int]:
     """Return a whole number as so many whole numbers, the first ones largest."""
     share, longer = divmod(total, count)
     return [share + (index < longer) for index in range(count)]
@@ -105,7 +105,7 @@ def bar(chords: Sequence[str], counts: Sequence[int]) -> str:
     )
 
 
-def bars_text(bars: Sequence[str]) -> str:
+def _bars_text(bars: Sequence[str]) -> str:
     """Return bars between their bar lines, the first few of many."""
     more = " …" if len(bars) > MOST_SHOWN_BARS else ""
     return f"| {' | '.join(bars[:MOST_SHOWN_BARS])} |{more}"

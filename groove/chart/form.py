@@ -104,7 +104,7 @@ class PlayedBar(Struct, frozen=True, kw_only=True):
 
 
 @lru_cache(maxsize=1024)
-def section_kind(name: str) -> SectionKind:
+def _section_kind(name: str) -> SectionKind:
     """Return what a section is by a usual name that its own begins or ends with: ``chorus 2``."""
     words = name.casefold().replace("prechorus", "pre-chorus").split()
     return next((SectionKind(word) for word in words if word in USUAL_NAMES), SectionKind.OTHER)
@@ -158,7 +158,7 @@ def played_anew(bars: Sequence[PlayedBar], song: Song) -> tuple[PlayedBar, ...]:
 
 def form_places(names: Sequence[str]) -> Iterator[FormPlace]:
     """Yield where each section of a form stands, given by name in the order played."""
-    kinds = [section_kind(name) for name in names]
+    kinds = [_section_kind(name) for name in names]
     groups = [
         name if kind is SectionKind.OTHER else kind for name, kind in zip(names, kinds, strict=True)
     ]
@@ -200,7 +200,7 @@ class Score(Struct, frozen=True, kw_only=True):
             settings=settings,
             key=key,
             chords=tuple(
-                tuple(transposed_span(span, fifths) for span in bar.chords) for bar in section.bars
+                tuple(_transposed_span(span, fifths) for span in bar.chords) for bar in section.bars
             ),
             lines=tuple(moved_line(bar.line, semitones, key) for bar in section.bars),
         )
@@ -267,18 +267,18 @@ def without_end(directions: Directions) -> Directions:
     return structs.replace(directions, has_ritard=False, has_hit=False, tag=0)
 
 
-def first_settings(song: Song) -> Settings:
+def _first_settings(song: Song) -> Settings:
     """Return the settings that a song begins with."""
     return song.first_section.settings.over(song.settings)
 
 
-def first_key(song: Song) -> Key | None:
+def _first_key(song: Song) -> Key | None:
     """Return the key that a song begins in, as it sounds."""
-    settings = first_settings(song)
+    settings = _first_settings(song)
     return transposed_key(settings.key, settings.transpose or 0)
 
 
-def transposed_span(span: ChordSpan, fifths: int) -> ChordSpan:
+def _transposed_span(span: ChordSpan, fifths: int) -> ChordSpan:
     """Return a chord span an interval higher, given in fifths."""
     if not fifths or span.chord is None:
         return span
@@ -287,8 +287,8 @@ def transposed_span(span: ChordSpan, fifths: int) -> ChordSpan:
 
 def pickup_bar(song: Song, pickup: Pickup) -> PlayedBar:
     """Return the short bar before bar 1; where it has no chord the band waits in it."""
-    settings = first_settings(song)
-    chords, line = pickup_content(song, pickup)
+    settings = _first_settings(song)
+    chords, line = _pickup_content(song, pickup)
     ref = BarRef(
         section=PICKUP_SECTION,
         occurrence=1,
@@ -303,15 +303,15 @@ def pickup_bar(song: Song, pickup: Pickup) -> PlayedBar:
         start_quarters=Fraction(0),
         chords=chords,
         settings=settings,
-        key=first_key(song),
+        key=_first_key(song),
         occurrence_bars=1,
         line=line,
         level=next(section_levels(settings.dynamics, 1)),
-        place=FormPlace(next_kind=section_kind(song.first_section.name)),
+        place=FormPlace(next_kind=_section_kind(song.first_section.name)),
     )
 
 
-def pickup_content(
+def _pickup_content(
     song: Song, pickup: Pickup
 ) -> tuple[tuple[ChordSpan, ...], TabLine | TokenLine | None]:
     """Return the chords of a pickup as they sound, and what is written under them."""
@@ -325,14 +325,14 @@ def pickup_content(
             place=first.place,
         )
         return (silence,), None
-    settings = first_settings(song)
+    settings = _first_settings(song)
     semitones = settings.transpose or 0
     fifths = transposition_fifths(settings.key, semitones)
-    chords = tuple(transposed_span(span, fifths) for span in song.pickup_bar.chords)
-    return chords, moved_line(song.pickup_bar.line, semitones, first_key(song))
+    chords = tuple(_transposed_span(span, fifths) for span in song.pickup_bar.chords)
+    return chords, moved_line(song.pickup_bar.line, semitones, _first_key(song))
 
 
-def section_tempo_qpm(song: Song, section: Section) -> tuple[Fraction, Fraction | None]:
+def _section_tempo_qpm(song: Song, section: Section) -> tuple[Fraction, Fraction | None]:
     """Return a section's tempo in quarters per minute, and where it moves to.
 
     A section's own tempo counts the beat of its own meter, the song's that of the song's: at a
@@ -350,18 +350,18 @@ def song_tempo_map(song: Song, bars: tuple[PlayedBar, ...], *, scale: Fraction) 
     """Return the tempo of the whole song; ``scale`` multiplies every tempo (1 as written)."""
     changes: list[TempoChange] = []
     sections = {section.name: section for section in song.sections}
-    for start, stop in occurrence_spans(bars):
-        section = sections[bars[max(start, first_sounding(bars))].ref.section]
-        low, high = section_tempo_qpm(song, section)
-        steps = tempo_steps(bars[start:stop], low, high)
-        for quarters, qpm in slowed(steps, bars) if stop == len(bars) else steps:
+    for start, stop in _occurrence_spans(bars):
+        section = sections[bars[max(start, _first_sounding(bars))].ref.section]
+        low, high = _section_tempo_qpm(song, section)
+        steps = _tempo_steps(bars[start:stop], low, high)
+        for quarters, qpm in _slowed(steps, bars) if stop == len(bars) else steps:
             microseconds = qpm_to_microseconds(qpm * scale)
             if not changes or changes[-1].microseconds != microseconds:
                 changes.append(TempoChange(quarters_to_ticks(quarters), microseconds))
     return TempoMap(tuple(changes))
 
 
-def slowed(
+def _slowed(
     steps: Iterable[tuple[Fraction, Fraction]], bars: tuple[PlayedBar, ...]
 ) -> Iterator[tuple[Fraction, Fraction]]:
     """Yield the tempi of the last section, slowed from its ritard on: one a beat.
@@ -386,12 +386,12 @@ def slowed(
             yield at, qpm * (1 - (1 - RITARD_END) * share)
 
 
-def first_sounding(bars: tuple[PlayedBar, ...]) -> int:
+def _first_sounding(bars: tuple[PlayedBar, ...]) -> int:
     """Return the index of the first bar that is no pickup."""
     return 1 if bars[0].is_pickup else 0
 
 
-def occurrence_spans(bars: tuple[PlayedBar, ...]) -> Iterator[tuple[int, int]]:
+def _occurrence_spans(bars: tuple[PlayedBar, ...]) -> Iterator[tuple[int, int]]:
     """Yield (first, one past last) for every occurrence; a pickup belongs to the first one."""
     starts = [index for index, bar in enumerate(bars) if bar.is_section_start]
     if bars[0].is_pickup:
@@ -399,7 +399,7 @@ def occurrence_spans(bars: tuple[PlayedBar, ...]) -> Iterator[tuple[int, int]]:
     yield from zip(starts, [*starts[1:], len(bars)], strict=True)
 
 
-def tempo_steps(
+def _tempo_steps(
     bars: tuple[PlayedBar, ...], qpm: Fraction, end_qpm: Fraction | None
 ) -> Iterator[tuple[Fraction, Fraction]]:
     """Yield (quarters, quarters per minute): one step, or one a beat where the tempo moves."""

@@ -25,7 +25,7 @@ FORM, TUNING = "form", "tuning"
 INDENT = "  "
 
 
-def with_lines(
+def _with_lines(
     text: str, song: Song, lines: Mapping[int, TabLine], tuning: Tuning, width: int
 ) -> str:
     """Return the text of a song's chart with notes as tab under its bars.
@@ -59,7 +59,7 @@ def with_part(
         rings_on = number - 1 in numbers and any(note.is_tied for note in lines[number].notes)
         if bar.ref.is_written and (written in chosen or written in tabs or rings_on):
             numbers.add(number)
-    return with_lines(text, song, {number: lines[number] for number in numbers}, tuning, width)
+    return _with_lines(text, song, {number: lines[number] for number in numbers}, tuning, width)
 
 
 class _Own(Struct, frozen=True, kw_only=True):
@@ -175,7 +175,7 @@ class _Editor:
                     repeats_bar=bar.repeats_bar
                     and before is played_before(own[:index], bar.endings),
                 )
-                check_on_beats(bar)
+                _check_on_beats(bar)
             meter, before = bar.meter, own[index]
             found.append(bar)
         return found
@@ -281,7 +281,7 @@ class _Editor:
             )
 
 
-def check_on_beats(bar: WrittenBar) -> None:
+def _check_on_beats(bar: WrittenBar) -> None:
     """Refuse a bar that had its chords from a bar of another meter, off its own beats."""
     beat = bar.meter.beat_quarters
     if not bar.repeats_bar and any(span.start_quarters % beat for span in bar.chords):

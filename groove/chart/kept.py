@@ -12,7 +12,7 @@ from groove.neck.instrument import Tuning
 from groove.timing import TICKS_PER_QUARTER
 
 NOWHERE = SourcePlace(source="", line=1, column=1, text="")
-SLURS = {
+_SLURS = {
     Touch.SLIDE: Slur.SLIDE,
     Touch.HAMMER_ON: Slur.HAMMER_ON,
     Touch.PULL_OFF: Slur.PULL_OFF,
@@ -75,7 +75,7 @@ def _written_note(note: Note, bar: Bar, *, is_tied: bool) -> WrittenNote:
         string=note.place.string,
         fret=None if is_ghost else note.place.fret,
         pitch=None if is_ghost else note.pitch,
-        slur=None if is_tied else SLURS.get(note.touch),
+        slur=None if is_tied else _SLURS.get(note.touch),
         bend_semitones=note.bend_semitones,
         is_harmonic=note.touch is Touch.HARMONIC,
         has_vibrato=note.has_vibrato,

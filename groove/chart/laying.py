@@ -18,7 +18,7 @@ from groove.chart.parse import LONGEST_SECTION, MOST_SECTIONS
 from groove.chart.settings import MOST_TIMES
 from groove.errors import ChartError
 
-MOST_SHOWN = 6
+_MOST_SHOWN = 6
 
 Line = TabLine | None
 Lines = Mapping[int, Line]
@@ -39,19 +39,19 @@ def lay_line(song: Song, lines: Sequence[Line]) -> Song:
     stands elsewhere in the chart are struck again.  What is changed is told in the notices.
     Raises ChartError where the bars differ so often that no chart can say it.
     """
-    turns = list(song_turns(song, lines))
+    turns = list(_song_turns(song, lines))
     by_name = {
         section.name: [turn for turn in turns if turn.section == section.name]
         for section in song.sections
     }
-    placed = {name: bar_lines(own) for name, own in by_name.items()}
+    placed = {name: _bar_lines(own) for name, own in by_name.items()}
     if all(found is not None for found in placed.values()):
-        sections = [with_lines(section, placed[section.name] or {}) for section in song.sections]
+        sections = [_with_lines(section, placed[section.name] or {}) for section in song.sections]
         return finished(replace(song, sections=tuple(sections)), {})
-    return written_out(song, turns, by_name)
+    return _written_out(song, turns, by_name)
 
 
-def song_turns(song: Song, lines: Sequence[Line]) -> Iterator[Turn]:
+def _song_turns(song: Song, lines: Sequence[Line]) -> Iterator[Turn]:
     """Yield the sections as they are played, each with its lines."""
     start = 0
     for visit in visits(song):
@@ -62,7 +62,7 @@ def song_turns(song: Song, lines: Sequence[Line]) -> Iterator[Turn]:
         raise ValueError(f"{len(lines)} lines for {start} bars")
 
 
-def bar_lines(turns: Sequence[Turn]) -> Lines | None:
+def _bar_lines(turns: Sequence[Turn]) -> Lines | None:
     """Return the one line of each bar, by its index; None where a bar has several."""
     found: dict[int, Line] = {}
     for turn in turns:
@@ -72,7 +72,7 @@ def bar_lines(turns: Sequence[Turn]) -> Lines | None:
     return found
 
 
-def with_lines(section: Section, lines: Lines) -> Section:
+def _with_lines(section: Section, lines: Lines) -> Section:
     """Return a section with lines under its bars."""
     bars = (replace(bar, line=lines.get(index)) for index, bar in enumerate(section.bars))
     return replace(section, bars=tuple(bars))
@@ -81,7 +81,7 @@ def with_lines(section: Section, lines: Lines) -> Section:
 # --- lines that differ ------------------------------------------------------------------------
 
 
-def written_out(song: Song, turns: Sequence[Turn], by_name: Mapping[str, Sequence[Turn]]) -> Song:
+def _written_out(song: Song, turns: Sequence[Turn], by_name: Mapping[str, Sequence[Turn]]) -> Song:
     """Return a song with a section for each way in which one is played, and a form."""
     has_jump = find_jump(song) is not None
     taken = {section.name.casefold() for section in song.sections}
@@ -91,17 +91,17 @@ def written_out(song: Song, turns: Sequence[Turn], by_name: Mapping[str, Sequenc
     order: dict[int, str] = {}
     for section in song.sections:
         own = by_name[section.name]
-        keeps = not has_jump and all(bar_lines([turn]) is not None for turn in own)
+        keeps = not has_jump and all(_bar_lines([turn]) is not None for turn in own)
         if not own:
             sections.append(section)
         for turn in own:
             body = (
-                with_lines(section, bar_lines([turn]) or {}) if keeps else unrolled(section, turn)
+                _with_lines(section, _bar_lines([turn]) or {}) if keeps else unrolled(section, turn)
             )
             key = (section.name, body.bars)
             if key not in names:
                 is_first = section.name not in alike.values()
-                name = section.name if is_first else unused(section.name, taken)
+                name = section.name if is_first else _unused(section.name, taken)
                 names[key], alike[name] = name, section.name
                 sections.append(replace(body, name=name))
             order[id(turn)] = names[key]
@@ -113,10 +113,10 @@ def written_out(song: Song, turns: Sequence[Turn], by_name: Mapping[str, Sequenc
         )
     played = [order[id(turn)] for turn in turns]
     sections = [
-        with_words(section, ends=section.name == played[-1], jumps=not has_jump)
+        _with_words(section, ends=section.name == played[-1], jumps=not has_jump)
         for section in sections
     ]
-    form = () if played == [s.name for s in sections] else tuple(form_entries(played))
+    form = () if played == [s.name for s in sections] else tuple(_form_entries(played))
     return finished(replace(song, sections=tuple(sections), form=form), alike)
 
 
@@ -143,7 +143,7 @@ def unrolled(section: Section, turn: Turn) -> Section:
     return replace(section, bars=tuple(bars), like="", changed=())
 
 
-def with_words(section: Section, *, ends: bool, jumps: bool) -> Section:
+def _with_words(section: Section, *, ends: bool, jumps: bool) -> Section:
     """Return a section with the words of the song's end where it ends it, and of jumps if any."""
     bars = []
     for bar in section.bars:
@@ -154,7 +154,7 @@ def with_words(section: Section, *, ends: bool, jumps: bool) -> Section:
     return replace(section, bars=tuple(bars))
 
 
-def form_entries(names: Sequence[str]) -> Iterator[FormEntry]:
+def _form_entries(names: Sequence[str]) -> Iterator[FormEntry]:
     """Yield a form that plays sections in an order."""
     for name, group in groupby(names):
         times = len(list(group))
@@ -163,7 +163,7 @@ def form_entries(names: Sequence[str]) -> Iterator[FormEntry]:
             times -= MOST_TIMES
 
 
-def unused(name: str, taken: set[str]) -> str:
+def _unused(name: str, taken: set[str]) -> str:
     """Return a name for a section like another, and note it: ``verse 2``."""
     number = 2
     while True:
@@ -191,18 +191,18 @@ def finished(song: Song, alike: Mapping[str, str]) -> Song:
         bars: list[WrittenBar] = []
         for bar in section.bars:
             number += 1
-            line = holding(bar.line, before) if isinstance(bar.line, TabLine) else bar.line
+            line = _holding(bar.line, before) if isinstance(bar.line, TabLine) else bar.line
             struck += [number] if line != bar.line else []
             before = replace(bar, number=number, line=line)
             bars.append(before)
         whole = replace(section, bars=tuple(bars), like="", changed=())
         base = sections.get(section.like or alike.get(section.name, ""))
-        sections[section.name] = as_like(whole, base) if base else whole
+        sections[section.name] = _as_like(whole, base) if base else whole
     found = tuple(sections.values())
     return replace(song, sections=found, notices=(*song.notices, *told(struck, alike)))
 
 
-def holding(line: TabLine, before: WrittenBar | None) -> TabLine:
+def _holding(line: TabLine, before: WrittenBar | None) -> TabLine:
     """Return a bar's tab, struck where it goes on from a note that the bar before does not have.
 
     ``before`` is the bar before it in the chart, where ``=`` and ``h`` find what they go on from.
@@ -211,15 +211,15 @@ def holding(line: TabLine, before: WrittenBar | None) -> TabLine:
     notes: list[WrittenNote] = []
     for note in line.notes:
         is_first = all(other.string != note.string for other in notes)
-        if note.is_tied and not is_held(note, own, before):
+        if note.is_tied and not _is_held(note, own, before):
             note = replace(note, is_tied=False)
         elif note.slur in (Slur.HAMMER_ON, Slur.PULL_OFF) and is_first:
-            note = note if is_led_to(note, own) else replace(note, slur=None)
+            note = note if _is_led_to(note, own) else replace(note, slur=None)
         notes.append(note)
     return replace(line, notes=tuple(notes))
 
 
-def is_led_to(note: WrittenNote, line: TabLine | None) -> bool:
+def _is_led_to(note: WrittenNote, line: TabLine | None) -> bool:
     """Return whether the last note on a string leads to this one by the fretting hand."""
     earlier = [other for other in line.notes if other.string == note.string] if line else []
     if not earlier or earlier[-1].fret is None or note.fret is None:
@@ -228,7 +228,7 @@ def is_led_to(note: WrittenNote, line: TabLine | None) -> bool:
     return note.fret != earlier[-1].fret and rises is (note.slur is Slur.HAMMER_ON)
 
 
-def is_held(note: WrittenNote, line: TabLine | None, bar: WrittenBar | None) -> bool:
+def _is_held(note: WrittenNote, line: TabLine | None, bar: WrittenBar | None) -> bool:
     """Return whether a note goes on from the last one on its string of the bar before."""
     lasting = [other for other in line.notes if other.string == note.string] if line else []
     if not lasting or not bar:
@@ -245,7 +245,7 @@ def is_held(note: WrittenNote, line: TabLine | None, bar: WrittenBar | None) -> 
     return lasts and same == note
 
 
-def as_like(section: Section, base: Section) -> Section:
+def _as_like(section: Section, base: Section) -> Section:
     """Return a section as one that is like ``base`` where their bars have the same frame."""
     pairs = list(zip(section.bars, base.bars, strict=False))
     if (
@@ -271,15 +271,15 @@ def told(struck: Sequence[int], alike: Mapping[str, str]) -> Iterator[str]:
     """Yield what is said of notes struck again, and of sections that a line made."""
     if struck:
         message = "a note held or slurred from a bar that does not stand before it is struck again"
-        yield f"bar {listed(struck)}: {message}"
+        yield f"bar {_listed(struck)}: {message}"
     for name in dict.fromkeys(alike.values()):
         others = [other for other, of in alike.items() if of == name and other != name]
         if others:
             message = "its line differs from time to time; what differs is in"
-            yield f"{name}: {message} {listed(others)}"
+            yield f"{name}: {message} {_listed(others)}"
 
 
-def listed(names: Sequence[object]) -> str:
+def _listed(names: Sequence[object]) -> str:
     """Return names in a row, the first few of many."""
-    shown = ", ".join(map(str, names[:MOST_SHOWN]))
-    return shown + (f" and {len(names) - MOST_SHOWN} more" if len(names) > MOST_SHOWN else "")
+    shown = ", ".join(map(str, names[:_MOST_SHOWN]))
+    return shown + (f" and {len(names) - _MOST_SHOWN} more" if len(names) > _MOST_SHOWN else "")

@@ -7,8 +7,8 @@ from msgspec import Struct
 
 from groove.chart.model import Density, Directions, Dynamics, Loudness, Named, Swell
 
-LEVELS = tuple(Loudness)
-USUAL = Fraction(LEVELS.index(Loudness.MF))
+_LEVELS = tuple(Loudness)
+USUAL = Fraction(_LEVELS.index(Loudness.MF))
 
 
 class InForce(Struct, frozen=True, kw_only=True):
@@ -39,12 +39,12 @@ def levels(dynamics: Dynamics | None, bars: Sequence[Directions]) -> list[Fracti
     index = 0
     while index < len(bars):
         bar = bars[index]
-        current = Fraction(LEVELS.index(bar.dynamic)) if bar.dynamic else current
+        current = Fraction(_LEVELS.index(bar.dynamic)) if bar.dynamic else current
         end = index + 1
         if bar.swell:
-            end = next_mark(bars, index)
+            end = _next_mark(bars, index)
             now = next((n for n in (current, found[index]) if n is not None), USUAL)
-            goal, last = swell_goal(bar.swell, now, bars, end)
+            goal, last = _swell_goal(bar.swell, now, bars, end)
             for place in range(index, end):
                 share = Fraction(place - index, last - index) if last > index else Fraction(0)
                 found[place] = now + (goal - now) * share
@@ -55,21 +55,21 @@ def levels(dynamics: Dynamics | None, bars: Sequence[Directions]) -> list[Fracti
     return found
 
 
-def next_mark(bars: Sequence[Directions], index: int) -> int:
+def _next_mark(bars: Sequence[Directions], index: int) -> int:
     """Return the next bar with a dynamic or a swell, or how many bars there are."""
     marks = (n for n in range(index + 1, len(bars)) if bars[n].dynamic or bars[n].swell)
     return next(marks, len(bars))
 
 
-def swell_goal(
+def _swell_goal(
     swell: Swell, now: Fraction, bars: Sequence[Directions], end: int
 ) -> tuple[Fraction, int]:
     """Return the level that a swell leads to, and the bar in which it is reached."""
     goal = bars[end].dynamic if end < len(bars) else None
     if goal:
-        return Fraction(LEVELS.index(goal)), end
+        return Fraction(_LEVELS.index(goal)), end
     step = 1 if swell is Swell.CRESCENDO else -1
-    return max(Fraction(0), min(Fraction(len(LEVELS) - 1), now + step)), end - 1
+    return max(Fraction(0), min(Fraction(len(_LEVELS) - 1), now + step)), end - 1
 
 
 def section_levels(dynamics: Dynamics | None, count: int) -> Iterator[Fraction | None]:
@@ -78,6 +78,6 @@ def section_levels(dynamics: Dynamics | None, count: int) -> Iterator[Fraction |
         if dynamics is None:
             yield None
             continue
-        start = Fraction(LEVELS.index(dynamics.level))
-        end = Fraction(LEVELS.index(dynamics.end)) if dynamics.end else start
+        start = Fraction(_LEVELS.index(dynamics.level))
+        end = Fraction(_LEVELS.index(dynamics.end)) if dynamics.end else start
         yield start + (end - start) * Fraction(index, max(1, count - 1))

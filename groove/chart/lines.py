@@ -11,7 +11,7 @@ from groove.theory.chords import parse_chord
 
 LONGEST_CHART_BYTES = 1_048_576
 MOST_LINES = 40_000
-SHOWN = 30
+_SHOWN = 30
 LONGEST_SHOWN_BARS = 60
 MOST_NAME_WORDS = 3
 CONTROLS = re.compile(
@@ -108,7 +108,7 @@ def split_lines(text: str, source: str) -> Iterator[Line]:
         shown = raw[: comment.start()] if comment else raw
         if not shown or shown.isspace():
             continue
-        line = read_line(shown.rstrip(), number, source)
+        line = _read_line(shown.rstrip(), number, source)
         count += 1
         if count > MOST_LINES:
             hint = f"expected at most {MOST_LINES} lines, comments aside"
@@ -116,7 +116,7 @@ def split_lines(text: str, source: str) -> Iterator[Line]:
         yield line
 
 
-def read_line(text: str, number: int, source: str) -> Line:
+def _read_line(text: str, number: int, source: str) -> Line:
     """Return what a line of a chart is.  Raises ChartError with its place."""
     start = len(text) - len(text.lstrip())
     if text.lstrip().startswith(("|", ":|")):
@@ -141,7 +141,7 @@ def read_line(text: str, number: int, source: str) -> Line:
         raise ChartError(
             "found bars on the line of a name",
             place=line.place(value_column, len(value.strip())),
-            hint=f"expected two lines:  {folded[:SHOWN]}:  and under it  {value.strip()[:SHOWN]}",
+            hint=f"expected two lines:  {folded[:_SHOWN]}:  and under it  {value.strip()[:_SHOWN]}",
         )
     return line
 
@@ -173,7 +173,7 @@ def expected_text(words: list[str]) -> str:
     name = " ".join(words) if is_name and (len(words) == 1 or not is_chords) else "verse"
     if is_chords and len(bars) <= LONGEST_SHOWN_BARS:
         return f"bars ({bars}), a section ({name}:) or a setting (tempo: 84)"
-    return f"a section ({name[:SHOWN]}:), bars (| D | A |) or a setting (tempo: 84)"
+    return f"a section ({name[:_SHOWN]}:), bars (| D | A |) or a setting (tempo: 84)"
 
 
 def is_chord(word: str) -> bool:

@@ -11,13 +11,13 @@ from groove.errors import ChartError, SourcePlace
 
 MOST_PASSES = 64
 BAR_LINE = r"(?P<close>:)?(?P<bar>\|{1,2})(?P<open>:)?"
-ENDINGS = r"(?:(?P<endings>[0-9]{1,2}(?:[,.][0-9]{1,2})*)\.(?!<))?"
+_ENDINGS = r"(?:(?P<endings>[0-9]{1,2}(?:[,.][0-9]{1,2})*)\.(?!<))?"
 WORD = r"(?P<word>(?:\([^()|]{0,60}\)|(?!:\|)[^\s|])++)"
 """White space inside a pair of brackets belongs to the word: ``C7(b9, #11)``."""
 
-MARK = re.compile(rf"\s*+(?:{BAR_LINE}{ENDINGS}|{WORD})")
+MARK = re.compile(rf"\s*+(?:{BAR_LINE}{_ENDINGS}|{WORD})")
 PASSES = re.compile(r"\s*+[x×]([0-9]{1,4})(?=\s|$|\|)", re.IGNORECASE)
-SHOWN = 30
+_SHOWN = 30
 
 
 class Token(Struct, frozen=True):
@@ -35,7 +35,7 @@ class Token(Struct, frozen=True):
     @property
     def shown(self) -> str:
         """The word as a message quotes it."""
-        return self.text if len(self.text) <= SHOWN else self.text[: SHOWN - 1] + "…"
+        return self.text if len(self.text) <= _SHOWN else self.text[: _SHOWN - 1] + "…"
 
 
 class BarLine(Struct, frozen=True, kw_only=True):
@@ -95,26 +95,26 @@ def read_marks(line: Line) -> Iterator[Mark]:
             closes=match["close"] is not None,
             opens=match["open"] is not None,
             is_double=len(match["bar"]) == 2,
-            endings=read_endings(match, line) if match["endings"] else (),
-            passes=read_passes(passes, line) if passes else None,
+            endings=_read_endings(match, line) if match["endings"] else (),
+            passes=_read_passes(passes, line) if passes else None,
         )
         position = passes.end() if passes else position
 
 
-def read_endings(match: re.Match[str], line: Line) -> tuple[int, ...]:
+def _read_endings(match: re.Match[str], line: Line) -> tuple[int, ...]:
     """Return the passes of an ending: ``|1,2.``."""
     passes = tuple(int(text) for text in re.split("[,.]", match["endings"]))
     if len(set(passes)) != len(passes) or not all(1 <= n <= MOST_PASSES for n in passes):
         start = match.start("bar")
         raise ChartError(
-            f"cannot read the ending {match['endings'][:SHOWN]}.",
+            f"cannot read the ending {match['endings'][:_SHOWN]}.",
             place=line.place(line.column + start, match.end() - start),
             hint=f"expected different passes from 1 to {MOST_PASSES}, as |1. or |1,2.",
         )
     return passes
 
 
-def read_passes(match: re.Match[str], line: Line) -> int:
+def _read_passes(match: re.Match[str], line: Line) -> int:
     """Return how often a repeat is played in all: ``:| x3``."""
     passes = int(match[1])
     if not 2 <= passes <= MOST_PASSES:
@@ -139,15 +139,15 @@ def merged_marks(lines: Iterable[Line]) -> Iterator[Mark]:
                 yield mark
                 continue
             if merged and last:
-                refuse_empty_bar(last, mark)
-                refuse_nothing_between(merged, mark)
+                _refuse_empty_bar(last, mark)
+                _refuse_nothing_between(merged, mark)
             merged = merged.merged(mark) if merged else mark
             last = mark
     if merged:
         yield merged
 
 
-def refuse_empty_bar(before: BarLine, after: BarLine) -> None:
+def _refuse_empty_bar(before: BarLine, after: BarLine) -> None:
     """Refuse a bar on one line with nothing in it."""
     begins_bar = before.is_plain or before.endings
     if before.line is after.line and begins_bar and after.is_plain:
@@ -159,7 +159,7 @@ def refuse_empty_bar(before: BarLine, after: BarLine) -> None:
         )
 
 
-def refuse_nothing_between(before: BarLine, after: BarLine) -> None:
+def _refuse_nothing_between(before: BarLine, after: BarLine) -> None:
     """Refuse a repeat or an ending with nothing in it, and a repeat that ends twice."""
     if before.opens and (after.opens or after.closes):
         found, hint = "a repeat with nothing in it", "expected bars in it, as |: D | A :|"

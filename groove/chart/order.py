@@ -52,11 +52,11 @@ def marks(song: Song) -> Iterator[Mark]:
 def visits(song: Song) -> list[Visit]:
     """Return the sections in the order played, each with its bars."""
     jump = find_jump(song)
-    found = jumped(song, jump) if jump else list(plain_visits(song))
-    return tagged(song, found)
+    found = _jumped(song, jump) if jump else list(_plain_visits(song))
+    return _tagged(song, found)
 
 
-def plain_visits(song: Song) -> Iterator[Visit]:
+def _plain_visits(song: Song) -> Iterator[Visit]:
     """Yield the sections of a song without jumps."""
     orders = {section.name: tuple(play_order(section.bars)) for section in song.sections}
     for entry in song_form(song):
@@ -64,7 +64,7 @@ def plain_visits(song: Song) -> Iterator[Visit]:
             yield Visit(entry.section, orders[entry.section])
 
 
-def tagged(song: Song, found: list[Visit]) -> list[Visit]:
+def _tagged(song: Song, found: list[Visit]) -> list[Visit]:
     """Return visits with the bars from a tag on played as often as it says."""
     last = found[-1]
     bars = song.section(last.section).bars
@@ -85,7 +85,7 @@ BACK = tuple(jump for jump in Jump if jump.goes_back)
 TO_SIGN = (Jump.SEGNO, Jump.SEGNO_CODA, Jump.SEGNO_FINE)
 
 
-def jumped(song: Song, jump: Mark) -> list[Visit]:
+def _jumped(song: Song, jump: Mark) -> list[Visit]:
     """Return the sections of a song that goes back once: repeats are then not taken."""
     words = jump.written.directions.jump
     sections = song.sections
@@ -99,10 +99,10 @@ def jumped(song: Song, jump: Mark) -> list[Visit]:
     if words in TO_SIGN:
         sign = next(m for m in marks(song) if m.written.directions.has_segno)
         begin = (sign.section, sign.bar)
-    return there + grouped(song, second_time(song, begin, words))
+    return there + _grouped(song, _second_time(song, begin, words))
 
 
-def second_time(
+def _second_time(
     song: Song, begin: tuple[int, int], words: Jump | None
 ) -> Iterator[tuple[int, Step]]:
     """Yield (section, step) of the bars after the reading went back, until its end."""
@@ -138,7 +138,7 @@ def once(song: Song, begin: tuple[int, int]) -> Iterator[tuple[int, Step]]:
                 yield number, (index, last if bars[index].endings else 1)
 
 
-def grouped(song: Song, steps: Iterator[tuple[int, Step]]) -> list[Visit]:
+def _grouped(song: Song, steps: Iterator[tuple[int, Step]]) -> list[Visit]:
     """Return steps as visits: a new one wherever another section, or a jump, begins."""
     found: list[tuple[int, list[Step]]] = []
     for section, step in steps:
@@ -160,7 +160,7 @@ def check_order(song: Song) -> None:
             "found a jump in a chart that has a form:",
             "expected one of the two: the order is said in form:, or by jumps",
         )
-    check_jump(words, signs, codas)
+    _check_jump(words, signs, codas)
     last = song_form(song)[-1].section
     for mark in marks(song):
         ends = mark.written.directions
@@ -174,7 +174,7 @@ def check_order(song: Song) -> None:
             )
 
 
-def check_jump(words: Sequence[Mark], signs: Sequence[Mark], codas: Sequence[Mark]) -> None:
+def _check_jump(words: Sequence[Mark], signs: Sequence[Mark], codas: Sequence[Mark]) -> None:
     """Refuse more than one of a mark, and a jump whose goal is missing."""
     back = [mark for mark in words if mark.written.directions.jump in BACK]
     to_coda = [mark for mark in words if mark.written.directions.jump is Jump.TO_CODA]

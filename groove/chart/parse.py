@@ -64,7 +64,7 @@ ONE_A_SONG = ("tuning", "bass tone")
 """Settings that every section shares."""
 
 
-class ChartReader:
+class _ChartReader:
     """Gathers the lines of a chart, then reads them in the order in which they depend."""
 
     def __init__(self, source: str) -> None:
@@ -86,7 +86,7 @@ class ChartReader:
         heading, self.heading = self.heading, None
         if heading and not self.opens_block(heading, line):
             self.begin_section(heading)
-        if self.block and not is_setting(line) and self.block.takes(line):
+        if self.block and not _is_setting(line) and self.block.takes(line):
             return
         self.block = None
         if line.kind not in (LineKind.BARS, LineKind.CHANGE, LineKind.ROW):
@@ -138,7 +138,7 @@ class ChartReader:
     def opens_block(self, heading: Line, line: Line) -> bool:
         """Return whether a heading opens a block by the line under it; where it does, open it."""
         is_row = line.kind is LineKind.ROW or (
-            line.kind is LineKind.SETTING and not is_setting(line)
+            line.kind is LineKind.SETTING and not _is_setting(line)
         )
         found = block_heading(heading)
         if not found or not is_row:
@@ -166,10 +166,10 @@ class ChartReader:
             raise ChartError(
                 f"{line.name.casefold()} is a setting and has no value here",
                 place=place,
-                hint=f"expected a value, as {name}: {EXAMPLES.get(name, '…')}; "
+                hint=f"expected a value, as {name}: {_EXAMPLES.get(name, '…')}; "
                 "a setting's name cannot be a section's",
             )
-        check_section_name(line)
+        _check_section_name(line)
         if name in self.sections:
             first = self.sections[name].head.number
             raise ChartError(
@@ -323,12 +323,12 @@ class ChartReader:
             raise ChartError(error.message, place=named.place, hint=error.hint) from None
 
 
-def is_setting(line: Line) -> bool:
+def _is_setting(line: Line) -> bool:
     """Return whether a line is a setting by its name."""
     return line.kind is LineKind.SETTING and line.name.casefold() in SETTING_NAMES
 
 
-EXAMPLES = {
+_EXAMPLES = {
     "title": "Lantern Row",
     "form": "intro, verse x2",
     "chords": "numbers",
@@ -354,7 +354,7 @@ EXAMPLES = {
 }
 
 
-def check_section_name(line: Line) -> None:
+def _check_section_name(line: Line) -> None:
     """Refuse a name that the form could not call."""
     if BAR_NAME.fullmatch(line.name):
         raise ChartError(
@@ -381,25 +381,25 @@ def parse_chart(text: str, *, source: str = "chart") -> Song:
     """
     notice, text = controls_notice(text), plain_text(text)
     try:
-        song = read_chart(text, source)
+        song = _read_chart(text, source)
         return dataclasses.replace(song, notices=(notice, *song.notices)) if notice else song
     except SymbolError as error:
-        found = further(text, error)
+        found = _further(text, error)
         others = [f"{e.word[:LONGEST_WORD]} ({e.place.line}:{e.place.column})" for e in found]
         also = f"no chords either: {', '.join(others)}" if others else ""
         hint = "; ".join(filter(None, (error.hint, also)))
         raise ChartError(error.message, place=error.place, hint=hint) from None
 
 
-def read_chart(text: str, source: str) -> Song:
+def _read_chart(text: str, source: str) -> Song:
     """Return the song that a chart spells, stopping at the first mistake."""
-    reader = ChartReader(source)
+    reader = _ChartReader(source)
     for line in split_lines(text, source):
         reader.take(line)
     return reader.song()
 
 
-def further(text: str, error: SymbolError) -> Iterator[SymbolError]:
+def _further(text: str, error: SymbolError) -> Iterator[SymbolError]:
     """Yield the words after a first one that are no chords: each is struck out and read past."""
     chord = "1" if IN_NUMBERS.search(text) else "C"
     lines = text.split("\n")
@@ -411,7 +411,7 @@ def further(text: str, error: SymbolError) -> Iterator[SymbolError]:
         struck = chord.ljust(len(error.word))
         lines[row] = lines[row][:column] + struck + lines[row][end:]
         try:
-            read_chart("\n".join(lines), error.place.source)
+            _read_chart("\n".join(lines), error.place.source)
         except SymbolError as found:
             error = found
         except ChartError:

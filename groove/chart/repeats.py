@@ -32,7 +32,7 @@ def repeat_groups(bars: Sequence[WrittenBar]) -> tuple[Group, ...]:
             stop = index + 1
             while stop < len(bars) and bars[stop].endings and not bars[stop].opens_repeat:
                 stop += 1
-            groups.append(Group(start, stop, count_passes(bars[start:stop])))
+            groups.append(Group(start, stop, _count_passes(bars[start:stop])))
             start = stop
             index = stop
         else:
@@ -40,7 +40,7 @@ def repeat_groups(bars: Sequence[WrittenBar]) -> tuple[Group, ...]:
     return tuple(groups)
 
 
-def count_passes(bars: Sequence[WrittenBar]) -> int:
+def _count_passes(bars: Sequence[WrittenBar]) -> int:
     """Return how often a group is played: its ``x``, or its highest ending, at least twice."""
     stated = max(bar.passes for bar in bars if bar.closes_repeat)
     return max(stated, *(number for bar in bars for number in (*bar.endings, 2)))
@@ -102,7 +102,7 @@ def check_repeats(bars: Sequence[WrittenBar]) -> None:
                 hint="expected :| at the end of the first ending, as |1. A :|2. D |",
             )
     for group in groups:
-        check_endings(bars[group.start : group.stop], group.passes)
+        _check_endings(bars[group.start : group.stop], group.passes)
 
 
 def played_before(bars: Sequence[WrittenBar], endings: tuple[int, ...]) -> WrittenBar | None:
@@ -122,7 +122,7 @@ def ending_text(bar: WrittenBar) -> str:
     return ",".join(str(number) for number in bar.endings) + "."
 
 
-def check_endings(bars: Sequence[WrittenBar], passes: int) -> None:
+def _check_endings(bars: Sequence[WrittenBar], passes: int) -> None:
     """Refuse endings that share a pass, and passes between endings that have none."""
     taken: dict[int, WrittenBar] = {}
     before: tuple[int, ...] = ()

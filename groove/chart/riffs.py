@@ -52,10 +52,10 @@ def check_riffs(song: Song) -> list[str]:
             if key in known:
                 riff_cell(known[key], settings.meter or DEFAULT_METER)
                 played.add(key)
-    return [unplayed_text(riff) for key, riff in known.items() if key not in played]
+    return [_unplayed_text(riff) for key, riff in known.items() if key not in played]
 
 
-def unplayed_text(riff: Riff) -> str:
+def _unplayed_text(riff: Riff) -> str:
     """Return what is told of a block that no section plays."""
     place = f"line {riff.place.line}"
     return f"{riff.name} ({place}) is played nowhere: write {riff.part}: {riff.name} in a section"
@@ -76,9 +76,9 @@ def riff_cell(riff: Riff, meter: Meter) -> Cell:
             hint=f"expected at most {SLOTS_PER_BEAT[-1]} slots a beat that serve all its bars",
         )
     makers: dict[Part, Callable[[Riff, Meter, int], Cell]] = {
-        Part.BASS: bass_cell,
-        Part.DRUMS: drum_cell,
-        Part.KEYS: keys_cell,
+        Part.BASS: _bass_cell,
+        Part.DRUMS: _drum_cell,
+        Part.KEYS: _keys_cell,
     }
     return makers[riff.part](riff, meter, grid)
 
@@ -99,20 +99,20 @@ def slots_per_beat(riff: Riff, bar: tuple[Slot, ...], meter: Meter) -> int:
     return count
 
 
-def stroke_level(slot: Slot, beats: Fraction) -> int:
+def _stroke_level(slot: Slot, beats: Fraction) -> int:
     """Return how loud a slot is struck: as written, else by where it falls."""
     if slot.level is not None:
         return slot.level
-    return GHOST_LEVEL if slot.token.casefold() == "x" else place_level(beats)
+    return GHOST_LEVEL if slot.token.casefold() == "x" else _place_level(beats)
 
 
 @lru_cache(maxsize=1024)
 def tick_level(tick: int, pulse_ticks: int) -> int:
     """Return how loud a stroke is by its tick from the bar line."""
-    return place_level(Fraction(tick, pulse_ticks))
+    return _place_level(Fraction(tick, pulse_ticks))
 
 
-def place_level(beats: Fraction) -> int:
+def _place_level(beats: Fraction) -> int:
     """Return how loud a stroke is by where it falls, in beats from the bar line."""
     if beats == 0:
         return LEVEL_RULE[0][2]
@@ -120,7 +120,7 @@ def place_level(beats: Fraction) -> int:
     return next(on_grid, OTHER_LEVEL)
 
 
-def bass_cell(riff: Riff, meter: Meter, grid: int) -> BassCell:
+def _bass_cell(riff: Riff, meter: Meter, grid: int) -> BassCell:
     """Return the bass cell of a riff."""
     rows = {row.name: tuple(riff_bar(bar, meter) for bar in row.bars) for row in riff.rows}
     for row in riff.rows:
@@ -150,12 +150,12 @@ def riff_bar(bar: tuple[Slot, ...], meter: Meter) -> BassBar:
     return bass_bar(
         tuple(slot.token for slot in bar),
         {index: aim for index, aim in aims.items() if aim},
-        {index: stroke_level(bar[index], Fraction(index, count)) for index in struck},
+        {index: _stroke_level(bar[index], Fraction(index, count)) for index in struck},
         count,
     )
 
 
-def drum_cell(riff: Riff, meter: Meter, grid: int) -> DrumCell:
+def _drum_cell(riff: Riff, meter: Meter, grid: int) -> DrumCell:
     """Return the drum cell of a block; a shorter row is played again under a longer one."""
     longest = max(len(row.bars) for row in riff.rows)
     for row in riff.rows:
@@ -166,7 +166,7 @@ def drum_cell(riff: Riff, meter: Meter, grid: int) -> DrumCell:
                 hint=f"expected as many bars as the other rows, or a divisor of {longest}",
             )
     bars = tuple(
-        tuple(stroke for row in riff.rows for stroke in drum_strokes(row, index, meter))
+        tuple(stroke for row in riff.rows for stroke in _drum_strokes(row, index, meter))
         for index in range(longest)
     )
     return DrumCell(
@@ -180,7 +180,7 @@ def drum_cell(riff: Riff, meter: Meter, grid: int) -> DrumCell:
     )
 
 
-def drum_strokes(row: RiffRow, index: int, meter: Meter) -> list[DrumStroke]:
+def _drum_strokes(row: RiffRow, index: int, meter: Meter) -> list[DrumStroke]:
     """Return the strokes of one drum in one bar."""
     bar = row.bars[index % len(row.bars)]
     count = len(bar) // meter.pulse_count
@@ -193,7 +193,7 @@ def drum_strokes(row: RiffRow, index: int, meter: Meter) -> list[DrumStroke]:
     ]
 
 
-def keys_cell(riff: Riff, meter: Meter, grid: int) -> KeysCell:
+def _keys_cell(riff: Riff, meter: Meter, grid: int) -> KeysCell:
     """Return the keys cell of a block: the whole voicing at each level, held over its dashes."""
     return KeysCell(
         name=riff.name,
@@ -201,12 +201,12 @@ def keys_cell(riff: Riff, meter: Meter, grid: int) -> KeysCell:
         source=riff.place.source,
         meter=meter,
         slots_per_beat=grid,
-        bars=tuple(keys_strokes(bar, meter) for bar in riff.rows[0].bars),
+        bars=tuple(_keys_strokes(bar, meter) for bar in riff.rows[0].bars),
         as_written=True,
     )
 
 
-def keys_strokes(bar: tuple[Slot, ...], meter: Meter) -> tuple[KeysStroke, ...]:
+def _keys_strokes(bar: tuple[Slot, ...], meter: Meter) -> tuple[KeysStroke, ...]:
     """Return the strokes of the keyboard in one bar."""
     count = len(bar) // meter.pulse_count
     tokens = tuple(slot.token for slot in bar)

@@ -19,16 +19,16 @@ TOKEN_ROW = re.compile(r"\s*bass\s*(?=\|)", re.IGNORECASE)
 BEAT_ROW = re.compile(r"[\s|]*[1rR][\s|0-9rReE&+aA.]*")
 
 
-def is_string_row(text: str) -> bool:
+def _is_string_row(text: str) -> bool:
     """Return whether a line looks like one string of tab: its name, then tab with a - or =."""
     match = STRING_ROW.match(text)
-    body = typed_text(text[match.end() :]) if match else ""
+    body = _typed_text(text[match.end() :]) if match else ""
     return bool(match) and (not body.strip(" |\u00a0") or "-" in body or "=" in body)
 
 
 def is_row_under_bars(text: str) -> bool:
     """Return whether a line may stand under bars."""
-    return bool(TOKEN_ROW.match(text)) or is_string_row(text) or bool(BEAT_ROW.fullmatch(text))
+    return bool(TOKEN_ROW.match(text)) or _is_string_row(text) or bool(BEAT_ROW.fullmatch(text))
 
 
 def with_rows(
@@ -42,21 +42,21 @@ def with_rows(
         if len(rows) > 1:
             hint = "expected one row of tokens under a line of bars"
             raise ChartError("found a second row", place=rows[1].value_place(), hint=hint)
-        return with_tokens(bars, rows[0])
-    return with_tab(bars, rows, tuning, earlier)
+        return _with_tokens(bars, rows[0])
+    return _with_tab(bars, rows, tuning, earlier)
 
 
-def with_tokens(bars: Sequence[WrittenBar], row: Line) -> list[WrittenBar]:
+def _with_tokens(bars: Sequence[WrittenBar], row: Line) -> list[WrittenBar]:
     """Return bars with the tokens under them."""
-    pieces = row_bars(row, TOKEN_ROW)
-    check_count(row, len(pieces), len(bars))
+    pieces = _row_bars(row, TOKEN_ROW)
+    _check_count(row, len(pieces), len(bars))
     return [
-        replace(bar, line=read_token_bar(cells, bar.meter))
+        replace(bar, line=_read_token_bar(cells, bar.meter))
         for bar, cells in zip(bars, pieces, strict=True)
     ]
 
 
-def read_token_bar(cells: Cells, meter: Meter) -> TokenLine | None:
+def _read_token_bar(cells: Cells, meter: Meter) -> TokenLine | None:
     """Return the slots of a bar of tokens, None for an empty one."""
     slots = tuple(
         Slot(token=token, place=cells.place(start, len(token)))
@@ -82,24 +82,24 @@ def read_token_bar(cells: Cells, meter: Meter) -> TokenLine | None:
     return TokenLine(slots=slots)
 
 
-def with_tab(
+def _with_tab(
     bars: Sequence[WrittenBar], rows: Sequence[Line], tuning: Tuning, earlier: Sequence[WrittenBar]
 ) -> list[WrittenBar]:
     """Return bars with the tab under them."""
     strings = [row for row in rows if STRING_ROW.match(row.text)]
-    check_strings(rows, strings, tuning)
+    _check_strings(rows, strings, tuning)
     beat_row = rows[-1] if len(rows) > len(strings) else None
-    by_string = [row_bars(row, STRING_ROW) for row in strings]
+    by_string = [_row_bars(row, STRING_ROW) for row in strings]
     for row, pieces in zip(strings, by_string, strict=True):
-        check_count(row, len(pieces), len(bars))
+        _check_count(row, len(pieces), len(bars))
     found = list(earlier)
     for index, bar in enumerate(bars):
         cells = [pieces[index] for pieces in by_string]
         if all(not each.text.strip() for each in cells):
             found.append(bar)
             continue
-        check_widths(cells)
-        beats = beat_columns(beat_row, cells[0], bar.meter) if beat_row else None
+        _check_widths(cells)
+        beats = _beat_columns(beat_row, cells[0], bar.meter) if beat_row else None
         before = played_before(found, bar.endings)
         lasting = before.line if before and isinstance(before.line, TabLine) else None
         line = read_tab_bar(cells, bar.meter, tuning, lasting, beats)
@@ -107,7 +107,7 @@ def with_tab(
     return found[len(earlier) :]
 
 
-def check_strings(rows: Sequence[Line], strings: Sequence[Line], tuning: Tuning) -> None:
+def _check_strings(rows: Sequence[Line], strings: Sequence[Line], tuning: Tuning) -> None:
     """Refuse rows that are not one a string, highest first, and a row of beats at most."""
     names = [tuning.string_name(string) for string in tuning.strings]
     expected = f"expected one row a string, highest first: {' '.join(names)}"
@@ -133,7 +133,7 @@ def check_strings(rows: Sequence[Line], strings: Sequence[Line], tuning: Tuning)
         raise ChartError("found a row out of place", place=others[0].value_place(), hint=hint)
 
 
-def check_count(row: Line, found: int, expected: int) -> None:
+def _check_count(row: Line, found: int, expected: int) -> None:
     """Refuse a row that has more or fewer bars than the line above."""
     if found != expected:
         raise ChartError(
@@ -143,7 +143,7 @@ def check_count(row: Line, found: int, expected: int) -> None:
         )
 
 
-def check_widths(strings: Sequence[Cells]) -> None:
+def _check_widths(strings: Sequence[Cells]) -> None:
     """Refuse strings of a bar that have different numbers of columns."""
     widths = [len(cells.text) for cells in strings]
     for cells, width in zip(strings, widths, strict=True):
@@ -155,12 +155,12 @@ def check_widths(strings: Sequence[Cells]) -> None:
             )
 
 
-def beat_columns(row: Line, cells: Cells, meter: Meter) -> list[int]:
+def _beat_columns(row: Line, cells: Cells, meter: Meter) -> list[int]:
     """Return the columns of a bar's beats by the row under it.  Raises ChartError."""
-    first = typed_column(cells.row.text, cells.columns[0] - 1)
+    first = _typed_column(cells.row.text, cells.columns[0] - 1)
     marks = [
         (index - first, index)
-        for index, mark in enumerate(typed_text(row.text))
+        for index, mark in enumerate(_typed_text(row.text))
         if mark in "0123456789rR" and first <= index < first + len(cells.text)
     ]
     if len(marks) != meter.beats_per_bar:
@@ -172,17 +172,17 @@ def beat_columns(row: Line, cells: Cells, meter: Meter) -> list[int]:
     return [column for column, _ in marks]
 
 
-def typed_text(text: str) -> str:
+def _typed_text(text: str) -> str:
     """Return a line as it was typed."""
     return text if text.isascii() else "".join(TYPED.get(mark, mark) for mark in text)
 
 
-def typed_column(text: str, column: int) -> int:
+def _typed_column(text: str, column: int) -> int:
     """Return where a column of a line stood when it was typed, both from 0."""
-    return len(typed_text(text[:column]))
+    return len(_typed_text(text[:column]))
 
 
-def row_bars(row: Line, label: re.Pattern[str]) -> list[Cells]:
+def _row_bars(row: Line, label: re.Pattern[str]) -> list[Cells]:
     """Return what a row has between its bar lines, as typed.  Raises ChartError."""
     match = label.match(row.text)
     assert match
@@ -200,12 +200,12 @@ def row_bars(row: Line, label: re.Pattern[str]) -> list[Cells]:
     column = begin + 1
     parts = body[:end].split("|")[1:]
     for part in parts if parts[-1].strip() else parts[:-1]:
-        pieces.append(cells_of(row, part, column))
+        pieces.append(_cells_of(row, part, column))
         column += len(part) + 1
     return pieces
 
 
-def cells_of(row: Line, part: str, column: int) -> Cells:
+def _cells_of(row: Line, part: str, column: int) -> Cells:
     """Return one bar of a row; ``column`` is where it begins in the line, from 0."""
     end_column = min(column + len(part), len(row.text)) + 1
     if part.isascii() and part.isprintable():

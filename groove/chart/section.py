@@ -92,7 +92,7 @@ class SectionReader:
             place = raw.bar_lines[0].value_place()
             hint = "expected chords between the bar lines, as | D | A |"
             raise ChartError("found bar lines and no bar", place=place, hint=hint)
-        bars = self.with_rows(raw, with_cues(raw, raw.bar_lines, bars))
+        bars = self.with_rows(raw, _with_cues(raw, raw.bar_lines, bars))
         return Section(
             name=raw.head.name,
             settings=own,
@@ -108,7 +108,7 @@ class SectionReader:
         ``line`` is the setting, ``rows`` stand under it.  Raises ChartError.
         """
         settings = first.settings.over(self.song)
-        words = one_bar(line, "as  pickup: 1 | A7 |")
+        words = _one_bar(line, "as  pickup: 1 | A7 |")
         if words[0].text.startswith("("):
             raise ChartError(
                 f"found {words[0].shown} in the pickup",
@@ -153,7 +153,7 @@ class SectionReader:
         own = self.keys_respelled(raw).over(base.settings)
         self.check_tempo(raw, own)
         example = "as  bar 4: | D / / A |"
-        changes = {number: one_bar(change, example) for number, change in raw.changes.items()}
+        changes = {number: _one_bar(change, example) for number, change in raw.changes.items()}
         for number, change in raw.changes.items():
             if not 1 <= number <= len(base.bars):
                 raise ChartError(
@@ -166,13 +166,13 @@ class SectionReader:
             bar if number in changes else replace(bar, line=before.line, cues=before.cues)
             for number, (bar, before) in enumerate(zip(bars, base.bars, strict=True), start=1)
         ]
-        bars = self.with_rows(raw, with_cues(raw, raw.changes.values(), tuple(merged)))
+        bars = self.with_rows(raw, _with_cues(raw, raw.changes.values(), tuple(merged)))
         return Section(
             name=raw.head.name,
             settings=own,
             bars=self.finished(raw, bars),
             like=base.name,
-            changed=tuple(sorted({*changes, *held_over(bars, base.bars)})),
+            changed=tuple(sorted({*changes, *_held_over(bars, base.bars)})),
             place=raw.head.value_place(),
         )
 
@@ -270,7 +270,7 @@ def check_tempo(table: SettingTable, meter: Meter) -> None:
             )
 
 
-def with_cues(
+def _with_cues(
     raw: RawSection, lines: Iterable[Line], bars: tuple[WrittenBar, ...]
 ) -> tuple[WrittenBar, ...]:
     """Return bars with the cues over the lines that they begin on.  Raises ChartError."""
@@ -287,7 +287,7 @@ def with_cues(
     )
 
 
-def held_over(bars: Sequence[WrittenBar], before: Sequence[WrittenBar]) -> Iterator[int]:
+def _held_over(bars: Sequence[WrittenBar], before: Sequence[WrittenBar]) -> Iterator[int]:
     """Yield the bars, from 1, that hold another chord since the one before them changed."""
     for number, (bar, other) in enumerate(zip(bars, before, strict=True), start=1):
         own, theirs = ([span.written for span in each.chords] for each in (bar, other))
@@ -295,7 +295,7 @@ def held_over(bars: Sequence[WrittenBar], before: Sequence[WrittenBar]) -> Itera
             yield number
 
 
-def one_bar(line: Line, example: str) -> list[Token]:
+def _one_bar(line: Line, example: str) -> list[Token]:
     """Return the words of a line that has one bar between plain bar lines.
 
     Raises ChartError that shows an ``example`` for any other.

@@ -31,7 +31,7 @@ METER_COUNTS = range(1, 25)
 METER_UNITS = (2, 4, 8, 16)
 TRANSPOSE_SEMITONES = range(-24, 25)
 LARGEST_SEED = 2**31 - 1
-LONGEST_NAME = 120
+_LONGEST_NAME = 120
 LONGEST_TITLE = 200
 MOST_STEPS = 20_000
 MOST_TIMES = 99
@@ -39,7 +39,7 @@ MOST_TIMES = 99
 Choice = TypeVar("Choice", bound=StrEnum)
 
 
-def refuse(line: Line, expected: str, nearest: str = "") -> ChartError:
+def _refuse(line: Line, expected: str, nearest: str = "") -> ChartError:
     """Return the error for a value that cannot be read."""
     found = line.value if len(line.value) <= 40 else line.value[:37] + "…"
     return ChartError(
@@ -49,34 +49,36 @@ def refuse(line: Line, expected: str, nearest: str = "") -> ChartError:
     )
 
 
-def read_pickup(line: Line) -> Pickup | None:
+def _read_pickup(line: Line) -> Pickup | None:
     """Return a pickup, ``2`` (beats) or ``3 eighths``, its chords left aside; None for 0."""
     length, bar, _ = line.value.casefold().partition("|")
     match = re.fullmatch(r"([0-9]{1,2})(?:\s+(beat|eighth|sixteenth)s?)?\s*", length)
     count = int(match[1]) if match else 0
     if not match or count not in range(METER_COUNTS.stop) or (bar and not count):
-        raise refuse(line, "beats, eighths or sixteenths before bar 1, as 2, 3 eighths or 1 | A7 |")
+        raise _refuse(
+            line, "beats, eighths or sixteenths before bar 1, as 2, 3 eighths or 1 | A7 |"
+        )
     unit = PickupUnit(f"{match[2] or 'beat'}s")
     return Pickup(count, unit) if count else None
 
 
-def read_choice(line: Line, choices: type[Choice]) -> Choice:
+def _read_choice(line: Line, choices: type[Choice]) -> Choice:
     """Return one of a fixed set of words."""
     folded = line.value.casefold()
     for choice in choices:
         if choice.value == folded:
             return choice
-    raise refuse(line, "one of: " + ", ".join(choices), nearest_hint(folded[:40], choices))
+    raise _refuse(line, "one of: " + ", ".join(choices), nearest_hint(folded[:40], choices))
 
 
-def read_whole(line: Line, low: int, high: int) -> int:
+def _read_whole(line: Line, low: int, high: int) -> int:
     """Return a whole number within a range."""
     if re.fullmatch(r"[+-]?[0-9]{1,10}", line.value) and low <= int(line.value) <= high:
         return int(line.value)
-    raise refuse(line, f"a whole number from {low} to {high}")
+    raise _refuse(line, f"a whole number from {low} to {high}")
 
 
-def read_tempo(line: Line) -> Tempo:
+def _read_tempo(line: Line) -> Tempo:
     """Return a tempo, ``84`` or ``84 to 60``, in beats per minute."""
     number = r"([0-9]{1,4}(?:\.[0-9]{1,3})?)"
     match = re.fullmatch(rf"{number}(?:\s+to\s+{number})?", line.value.casefold())
@@ -84,14 +86,14 @@ def read_tempo(line: Line) -> Tempo:
         values = [Fraction(text) for text in match.groups() if text]
         if all(SLOWEST_QPM / 3 <= value <= FASTEST_QPM for value in values):
             return Tempo(values[0], values[1] if len(values) == 2 else None)
-    raise refuse(line, f"beats per minute up to {FASTEST_QPM}, as 84, or 84 to 60")
+    raise _refuse(line, f"beats per minute up to {FASTEST_QPM}, as 84, or 84 to 60")
 
 
-def read_meter(line: Line) -> Meter:
+def _read_meter(line: Line) -> Meter:
     """Return a meter, ``6/8``."""
     meter = parse_meter(line.value)
     if meter is None:
-        raise refuse(line, "a meter as 4/4, 3/4, 6/8 or 12/8")
+        raise _refuse(line, "a meter as 4/4, 3/4, 6/8 or 12/8")
     return meter
 
 
@@ -103,30 +105,30 @@ def parse_meter(text: str) -> Meter | None:
     return Meter(int(match[1]), int(match[2]))
 
 
-def read_key(line: Line) -> Key:
+def _read_key(line: Line) -> Key:
     """Return a key, with however many accidentals it is spelled."""
     try:
         return parse_key(line.value)
     except ValueError:
         expected = "a key as D, F# minor, Bb or D dorian"
-        raise refuse(line, expected) from None
+        raise _refuse(line, expected) from None
 
 
-def read_name(line: Line) -> Named:
+def _read_name(line: Line) -> Named:
     """Return a name that the library resolves later."""
-    if len(line.value) > LONGEST_NAME:
-        raise refuse(line, f"a name of at most {LONGEST_NAME} letters")
+    if len(line.value) > _LONGEST_NAME:
+        raise _refuse(line, f"a name of at most {_LONGEST_NAME} letters")
     return Named(name=" ".join(line.value.split()), place=line.value_place())
 
 
-def read_title(line: Line) -> str:
+def _read_title(line: Line) -> str:
     """Return the song's title."""
     if len(line.value) > LONGEST_TITLE:
-        raise refuse(line, f"a title of at most {LONGEST_TITLE} letters")
+        raise _refuse(line, f"a title of at most {LONGEST_TITLE} letters")
     return line.value
 
 
-def read_dynamics(line: Line) -> Dynamics:
+def _read_dynamics(line: Line) -> Dynamics:
     """Return dynamics, ``mf`` or ``p to f``."""
     levels = "|".join(Loudness)
     match = re.fullmatch(rf"({levels})(?:\s+to\s+({levels}))?", line.value.casefold())
@@ -134,53 +136,53 @@ def read_dynamics(line: Line) -> Dynamics:
         return Dynamics(Loudness(match[1]), Loudness(match[2]) if match[2] else None)
     choices = [level.value for level in Loudness]
     nearest = nearest_hint(line.value[:40], choices)
-    raise refuse(line, f"one of: {', '.join(choices)}, or two as  p to f", nearest)
+    raise _refuse(line, f"one of: {', '.join(choices)}, or two as  p to f", nearest)
 
 
-def read_tone(line: Line) -> Named:
+def _read_tone(line: Line) -> Named:
     """Return the sound of the bass, one of the instruments that General MIDI has."""
-    named = read_name(line)
+    named = _read_name(line)
     if named.name.casefold() not in BASS_TONES:
         near = nearest_hint(line.value[:40], BASS_TONES)
-        raise refuse(line, "one of: " + ", ".join(BASS_TONES), near)
+        raise _refuse(line, "one of: " + ", ".join(BASS_TONES), near)
     return named
 
 
-def read_swing(line: Line) -> Swing:
+def _read_swing(line: Line) -> Swing:
     """Return a swing, ``58% eighths`` or ``straight``."""
     try:
         swing = parse_swing(line.value)
     except ValueError as error:
-        raise refuse(line, str(error).removeprefix("expected ")) from None
+        raise _refuse(line, str(error).removeprefix("expected ")) from None
     return STRAIGHT if swing.percent == STRAIGHT.percent else swing
 
 
 READERS: Mapping[str, Callable[[Line], object]] = {
-    "tempo": read_tempo,
-    "meter": read_meter,
-    "key": read_key,
-    "feel": read_name,
-    "bass": read_name,
-    "drums": read_name,
-    "keys": read_name,
-    "fills": lambda line: read_choice(line, Fills),
-    "swing": read_swing,
-    "dynamics": read_dynamics,
-    "vary": lambda line: read_choice(line, Vary),
-    "bass tone": read_tone,
-    "transpose": lambda line: read_whole(
+    "tempo": _read_tempo,
+    "meter": _read_meter,
+    "key": _read_key,
+    "feel": _read_name,
+    "bass": _read_name,
+    "drums": _read_name,
+    "keys": _read_name,
+    "fills": lambda line: _read_choice(line, Fills),
+    "swing": _read_swing,
+    "dynamics": _read_dynamics,
+    "vary": lambda line: _read_choice(line, Vary),
+    "bass tone": _read_tone,
+    "transpose": lambda line: _read_whole(
         line, TRANSPOSE_SEMITONES.start, TRANSPOSE_SEMITONES.stop - 1
     ),
-    "tuning": read_name,
-    "seed": lambda line: read_whole(line, 0, LARGEST_SEED),
+    "tuning": _read_name,
+    "seed": lambda line: _read_whole(line, 0, LARGEST_SEED),
 }
 """Settings that a song and a section may have, with their readers."""
 
 SONG_READERS: Mapping[str, Callable[[Line], object]] = {
-    "title": read_title,
+    "title": _read_title,
     "form": lambda line: line,
-    "chords": lambda line: read_choice(line, Notation),
-    "pickup": read_pickup,
+    "chords": lambda line: _read_choice(line, Notation),
+    "pickup": _read_pickup,
 }
 """Settings that belong to the song, wherever they stand; the form is read last."""
 
@@ -246,7 +248,7 @@ def read_form(line: Line, names: Mapping[str, str]) -> tuple[FormEntry, ...]:
     entries = []
     offset = 0
     for part in line.value.split(","):
-        entries.append(read_form_entry(line, part, offset, names))
+        entries.append(_read_form_entry(line, part, offset, names))
         offset += len(part) + 1
         if len(entries) > MOST_STEPS:
             hint = f"expected at most {MOST_STEPS}"
@@ -254,7 +256,7 @@ def read_form(line: Line, names: Mapping[str, str]) -> tuple[FormEntry, ...]:
     return tuple(entries)
 
 
-def read_form_entry(line: Line, part: str, offset: int, names: Mapping[str, str]) -> FormEntry:
+def _read_form_entry(line: Line, part: str, offset: int, names: Mapping[str, str]) -> FormEntry:
     """Return one step of the form: a section's name, and ``x2`` for twice."""
     column = line.column + offset + len(part) - len(part.lstrip())
     place = line.place(column, max(1, len(part.strip())))

@@ -36,8 +36,8 @@ class Symbols(Struct, frozen=True):
             return f"write {before + word} as one word"
         if word.endswith("/") and self.can_read(word.removesuffix("/")):
             return "a bass note stands right after its slash; a / that holds a chord stands alone"
-        near = self.nearest_number(word) if self.key else nearest_chord(word)
-        return "; ".join(filter(None, (str(error)[:120], near, misplaced(word, self.key))))
+        near = self.nearest_number(word) if self.key else _nearest_chord(word)
+        return "; ".join(filter(None, (str(error)[:120], near, _misplaced(word, self.key))))
 
     def can_read(self, text: str) -> bool:
         """Return whether a text is a chord."""
@@ -51,7 +51,7 @@ class Symbols(Struct, frozen=True):
         """Return the number of a chord that is written by letter in a number chart."""
         assert self.key
         try:
-            chord = parse_chord(capital(text))
+            chord = parse_chord(_capital(text))
         except ValueError:
             return ""
         bass = f"/{number_of(chord.bass, self.key)}" if chord.bass else ""
@@ -59,38 +59,38 @@ class Symbols(Struct, frozen=True):
         return f"nearest: {number_of(chord.root, self.key)}{quality}{bass}"
 
 
-def capital(text: str) -> str:
+def _capital(text: str) -> str:
     """Return a symbol with a capital first letter."""
     return text[:1].upper() + text[1:]
 
 
 @lru_cache(maxsize=64)
-def spelled_chords(root: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
+def _spelled_chords(root: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Return the symbols on a root as we write them, and in every spelling."""
     usual = tuple(root + quality.spellings[0] for quality in QUALITIES)
     every = tuple(root + spelling for quality in QUALITIES for spelling in quality.spellings)
     return usual, every
 
 
-def nearest_chord(text: str) -> str:
+def _nearest_chord(text: str) -> str:
     """Return the chord most like a symbol that cannot be read, its slash note kept."""
-    match = re.match(NOTE_PATTERN, capital(text))
+    match = re.match(NOTE_PATTERN, _capital(text))
     if not match:
         return ""
-    head, slash, bass = capital(text).rpartition("/")
-    if slash and re.fullmatch(NOTE_PATTERN, capital(bass)):
-        near = nearest_in(head, match[0])
-        return f"{near}/{parse_note(capital(bass)).name}" if near else ""
-    return nearest_in(capital(text), match[0])
+    head, slash, bass = _capital(text).rpartition("/")
+    if slash and re.fullmatch(NOTE_PATTERN, _capital(bass)):
+        near = _nearest_in(head, match[0])
+        return f"{near}/{parse_note(_capital(bass)).name}" if near else ""
+    return _nearest_in(_capital(text), match[0])
 
 
-def nearest_in(text: str, root: str) -> str:
+def _nearest_in(text: str, root: str) -> str:
     """Return the symbol most like a text among those on its root: itself if it is one."""
-    usual, every = spelled_chords(root)
+    usual, every = _spelled_chords(root)
     return nearest_hint(text, usual) or nearest_hint(text, every)
 
 
-def misplaced(text: str, key: Key | None) -> str:
+def _misplaced(text: str, key: Key | None) -> str:
     """Return what a word probably is that is no chord: in the wrong place or chart."""
     if text.startswith("("):
         return "a word in brackets stands at the bar's head, as (stop) D"

@@ -25,8 +25,8 @@ from groove.timing import Meter
 
 HIGHEST_FRET = 24
 MOST_SLOTS_A_BEAT = 96
-HOLD, SILENCE, MARGIN = "=", "-", "-=hp/\\"
-SLURS = {"h": Slur.HAMMER_ON, "p": Slur.PULL_OFF, "/": Slur.SLIDE, "\\": Slur.SLIDE}
+_HOLD, SILENCE, MARGIN = "=", "-", "-=hp/\\"
+_SLURS = {"h": Slur.HAMMER_ON, "p": Slur.PULL_OFF, "/": Slur.SLIDE, "\\": Slur.SLIDE}
 SIGN = re.compile(
     r"(?P<fret>[0-9]+)(?:b(?P<bend>[0-9]+))?(?P<shake>~*)|(?P<ghost>x)"
     r"|<(?P<node>[0-9]+)>(?P<rings>~*)"
@@ -60,7 +60,7 @@ class Cells(Struct, frozen=True):
         return self.row.place(first, max(1, last - first + 1))
 
 
-class Sign(Struct, frozen=True, kw_only=True):
+class _Sign(Struct, frozen=True, kw_only=True):
     """What is struck on a string: its columns, what it holds to, and what it says.
 
     ``match`` is None for what is no sign, which is the last that was read.
@@ -80,7 +80,7 @@ class Sign(Struct, frozen=True, kw_only=True):
         return len(match["fret"] or "") or (len(match[0]) if match["node"] else 1)
 
 
-class Scale(Struct, frozen=True):
+class _Scale(Struct, frozen=True):
     """Where the columns of a bar lie in time.
 
     ``columns`` counts shares of a slot from the bar line, ``size`` how many of them a slot has;
@@ -112,20 +112,20 @@ def read_tab_bar(
     ``before`` is the tab of the bar before, ``beats`` the columns of its beats where a row says
     them.  Raises ChartError for what is no tab, does not fill the bar or is not on the neck.
     """
-    by_string = [checked_signs(cells) for cells in strings]
+    by_string = [_checked_signs(cells) for cells in strings]
     signs = [sign for own in by_string for sign in own]
     width = len(strings[0].text)
     has_margin = all(cells.text[:1] in MARGIN for cells in strings)
     if beats is None:
-        scale = even_scale(signs, width, meter.beats_per_bar, has_margin)
+        scale = _even_scale(signs, width, meter.beats_per_bar, has_margin)
     else:
-        scale = scale_by_beats(signs, width, beats)
+        scale = _scale_by_beats(signs, width, beats)
     if scale is None:
-        raise uneven(strings[0], width, meter)
-    has_holds = any(HOLD in cells.text for cells in strings)
-    ties = [tie for string, cells in enumerate(strings, 1) for tie in head_ties(string, cells)]
-    times = slot_times(meter.bar_quarters, scale.slots)
-    tied = (tied_note(string, cells, end, before, scale, times) for string, cells, end in ties)
+        raise _uneven(strings[0], width, meter)
+    has_holds = any(_HOLD in cells.text for cells in strings)
+    ties = [tie for string, cells in enumerate(strings, 1) for tie in _head_ties(string, cells)]
+    times = _slot_times(meter.bar_quarters, scale.slots)
+    tied = (_tied_note(string, cells, end, before, scale, times) for string, cells, end in ties)
     notes = [(0, note.string, note) for note in tied]
     onsets = sorted({scale.start(sign.start) for sign in signs})
     following = dict(pairwise([*onsets, scale.slots]))
@@ -135,53 +135,53 @@ def read_tab_bar(
             # A wider sign on another string may take all of a note's columns as its own one.
             held = max(scale.end(sign.held_to), start + 1)
             length = times[(held if has_holds else following[start]) - start]
-            note = sign_note(sign, string, cells, tuning, times[start], length)
+            note = _sign_note(sign, string, cells, tuning, times[start], length)
             notes.append((start, string, note))
     notes.sort(key=itemgetter(0, 1))
     return TabLine(
         open_pitches=tuning.open_pitches,
-        notes=tuple(slurred([note for _, _, note in notes], before)),
+        notes=tuple(_slurred([note for _, _, note in notes], before)),
     )
 
 
 @lru_cache(maxsize=256)
-def slot_times(bar_quarters: Fraction, slots: int) -> tuple[Fraction, ...]:
+def _slot_times(bar_quarters: Fraction, slots: int) -> tuple[Fraction, ...]:
     """Return where slots of a bar begin and it ends, in quarters; also how long so many last."""
     return tuple(bar_quarters * slot / slots for slot in range(slots + 1))
 
 
-def checked_signs(cells: Cells) -> tuple[Sign, ...]:
+def _checked_signs(cells: Cells) -> tuple[_Sign, ...]:
     """Return the signs of one string.  Raises ChartError for what is no sign."""
-    signs = read_signs(cells.text.casefold())
+    signs = _read_signs(cells.text.casefold())
     if signs and signs[-1].match is None:
         fault = signs[-1]
-        raise no_sign(cells.text.casefold(), fault.start, cells, is_slur=fault.slur is not None)
+        raise _no_sign(cells.text.casefold(), fault.start, cells, is_slur=fault.slur is not None)
     return signs
 
 
 @lru_cache(maxsize=4096)
-def read_signs(text: str) -> tuple[Sign, ...]:
+def _read_signs(text: str) -> tuple[_Sign, ...]:
     """Return the signs of one string, up to the first that is none: bars come again and again."""
-    signs: list[Sign] = []
-    column = len(text) - len(text.lstrip(HOLD))
+    signs: list[_Sign] = []
+    column = len(text) - len(text.lstrip(_HOLD))
     while found := SOUNDED.search(text, column):
         column = found.start()
-        slur = SLURS.get(text[column])
+        slur = _SLURS.get(text[column])
         start = column + (slur is not None)
         match = SIGN.match(text, start)
         if match is None:
-            signs.append(Sign(start=column, end=column, held_to=column, match=None, slur=slur))
+            signs.append(_Sign(start=column, end=column, held_to=column, match=None, slur=slur))
             break
         end = match.end()
         held_to = end
-        while held_to < len(text) and text[held_to] == HOLD:
+        while held_to < len(text) and text[held_to] == _HOLD:
             held_to += 1
-        signs.append(Sign(start=start, end=end, held_to=held_to, match=match, slur=slur))
+        signs.append(_Sign(start=start, end=end, held_to=held_to, match=match, slur=slur))
         column = held_to
     return tuple(signs)
 
 
-def no_sign(text: str, column: int, cells: Cells, *, is_slur: bool) -> ChartError:
+def _no_sign(text: str, column: int, cells: Cells, *, is_slur: bool) -> ChartError:
     """Return the error for a column that says nothing where it stands."""
     if is_slur:
         return ChartError(
@@ -189,7 +189,7 @@ def no_sign(text: str, column: int, cells: Cells, *, is_slur: bool) -> ChartErro
             place=cells.place(column),
             hint="expected a fret right after it, as 5h7, 7p5, 5/7",
         )
-    if text[column] == HOLD:
+    if text[column] == _HOLD:
         return ChartError(
             "found = that holds nothing",
             place=cells.place(column),
@@ -201,21 +201,21 @@ def no_sign(text: str, column: int, cells: Cells, *, is_slur: bool) -> ChartErro
     )
 
 
-def head_ties(string: int, cells: Cells) -> Iterator[tuple[int, Cells, int]]:
+def _head_ties(string: int, cells: Cells) -> Iterator[tuple[int, Cells, int]]:
     """Yield the hold that a string begins with: string, columns, the column where it ends."""
-    held = len(cells.text) - len(cells.text.lstrip(HOLD))
+    held = len(cells.text) - len(cells.text.lstrip(_HOLD))
     if held:
         yield string, cells, held
 
 
-def even_scale(signs: Sequence[Sign], width: int, beats: int, has_margin: bool) -> Scale | None:
+def _even_scale(signs: Sequence[_Sign], width: int, beats: int, has_margin: bool) -> _Scale | None:
     """Return the scale of a bar whose columns divide evenly, None where they do not."""
     widest = max((sign.end - sign.start for sign in signs), default=1)
     raw = list(range(width + 1))
     tries: list[tuple[list[int], int]] = []
     if widest > 1:
         tries.append((raw, widest + 1))
-        merged = merged_columns(signs, width)
+        merged = _merged_columns(signs, width)
         # What starts inside another string's number would start with it.
         if len({merged[sign.start] for sign in signs}) == len({sign.start for sign in signs}):
             tries += [(merged, 2), (merged, 1)]
@@ -230,11 +230,11 @@ def even_scale(signs: Sequence[Sign], width: int, beats: int, has_margin: bool) 
                 if count // (beats * size) > MOST_SLOTS_A_BEAT:
                     return None
                 at = [max(0, column - lead) for column in columns]
-                return Scale(at, size, count // size)
+                return _Scale(at, size, count // size)
     return None
 
 
-def merged_columns(signs: Sequence[Sign], width: int) -> list[int]:
+def _merged_columns(signs: Sequence[_Sign], width: int) -> list[int]:
     """Return the number of each column where those of one number count as one."""
     inside = {
         column for sign in signs for column in range(sign.start + 1, sign.start + sign.number_width)
@@ -245,7 +245,7 @@ def merged_columns(signs: Sequence[Sign], width: int) -> list[int]:
     return found
 
 
-def scale_by_beats(signs: Sequence[Sign], width: int, beats: Sequence[int]) -> Scale | None:
+def _scale_by_beats(signs: Sequence[_Sign], width: int, beats: Sequence[int]) -> _Scale | None:
     """Return the scale of a bar whose beats stand at known columns."""
     edges = [*beats, width]
     spans = [end - start for start, end in pairwise(edges)]
@@ -255,14 +255,14 @@ def scale_by_beats(signs: Sequence[Sign], width: int, beats: Sequence[int]) -> S
     for beat, (start, span) in enumerate(zip(beats, spans, strict=True)):
         for column in range(start, start + span + 1):
             at[column] = beat + Fraction(column - start, span)
-    per_beat = least_slots([at[sign.start] for sign in signs], spans)
+    per_beat = _least_slots([at[sign.start] for sign in signs], spans)
     if per_beat is None or any(sign.start < beats[0] for sign in signs):
         return None
     size = lcm(*spans)
-    return Scale([int(each * per_beat * size) for each in at], size, per_beat * len(beats))
+    return _Scale([int(each * per_beat * size) for each in at], size, per_beat * len(beats))
 
 
-def least_slots(starts: Sequence[Fraction], spans: Sequence[int]) -> int | None:
+def _least_slots(starts: Sequence[Fraction], spans: Sequence[int]) -> int | None:
     """Return how many slots a beat has: half its columns where all signs fall on them."""
     columns = max(spans)
     tries = [columns // 2, columns, *range(1, MOST_SLOTS_A_BEAT + 1)]
@@ -272,7 +272,7 @@ def least_slots(starts: Sequence[Fraction], spans: Sequence[int]) -> int | None:
     )
 
 
-def uneven(cells: Cells, width: int, meter: Meter) -> ChartError:
+def _uneven(cells: Cells, width: int, meter: Meter) -> ChartError:
     """Return the error for a bar whose columns make no whole slots."""
     beats = meter.beats_per_bar
     usual = [1 + beats * 2 * slots for slots in (1, 2, 4)]
@@ -284,12 +284,12 @@ def uneven(cells: Cells, width: int, meter: Meter) -> ChartError:
     )
 
 
-def tied_note(
+def _tied_note(
     string: int,
     cells: Cells,
     end: int,
     before: TabLine | None,
-    scale: Scale,
+    scale: _Scale,
     times: Sequence[Fraction],
 ) -> WrittenNote:
     """Return the note that goes on from the bar before.
@@ -332,8 +332,8 @@ def tied_note(
     )
 
 
-def sign_note(
-    sign: Sign, string: int, cells: Cells, tuning: Tuning, start: Fraction, length: Fraction
+def _sign_note(
+    sign: _Sign, string: int, cells: Cells, tuning: Tuning, start: Fraction, length: Fraction
 ) -> WrittenNote:
     """Return the note of a sign.  Raises ChartError for a fret that the neck has not."""
     match, place = sign.match, cells.place(sign.start, sign.end - sign.start)
@@ -349,7 +349,7 @@ def sign_note(
     fret = node
     pitch = None
     if written:
-        fret = fret_number(written, place)
+        fret = _fret_number(written, place)
         pitch = tuning.pitch_at(string, fret)
     elif node:
         pitch = tuning.open_pitch(string) + HARMONICS[node]
@@ -367,7 +367,7 @@ def sign_note(
     )
 
 
-def fret_number(text: str, place: SourcePlace) -> int:
+def _fret_number(text: str, place: SourcePlace) -> int:
     """Return a fret's number.  Raises ChartError for one that the neck has not."""
     if len(text) > 2 or int(text) > HIGHEST_FRET:
         raise ChartError(
@@ -391,7 +391,7 @@ def bend_semitones(match: re.Match[str], fret: int | None, place: SourcePlace) -
     return goal - fret
 
 
-def slurred(notes: Sequence[WrittenNote], before: TabLine | None) -> Iterator[WrittenNote]:
+def _slurred(notes: Sequence[WrittenNote], before: TabLine | None) -> Iterator[WrittenNote]:
     """Yield notes, those that a slur leads on from held to where it leads.
 
     Raises ChartError for a hammer-on or pull-off from nothing, or in the wrong direction.
@@ -407,12 +407,12 @@ def slurred(notes: Sequence[WrittenNote], before: TabLine | None) -> Iterator[Wr
             earlier = [n for n in before.notes if n.string == note.string] if before else []
             own = [found[last[note.string]]] if note.string in last else []
             origin = next(reversed(own or earlier), None)
-            check_slur(note, origin)
+            _check_slur(note, origin)
         last[note.string] = index
     yield from found
 
 
-def check_slur(note: WrittenNote, origin: WrittenNote | None) -> None:
+def _check_slur(note: WrittenNote, origin: WrittenNote | None) -> None:
     """Refuse a hammer-on or pull-off that has no note before it, or goes the wrong way."""
     if origin is None:
         raise ChartError(

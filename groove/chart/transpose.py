@@ -28,16 +28,16 @@ def sounding_song(song: Song) -> Song:
     return replace(
         song,
         settings=structs.replace(song.settings, key=key, transpose=None),
-        sections=tuple(sounding_section(song, section, key) for section in song.sections),
-        pickup_bar=moved_pickup(song, first.transpose or 0),
+        sections=tuple(_sounding_section(song, section, key) for section in song.sections),
+        pickup_bar=_moved_pickup(song, first.transpose or 0),
     )
 
 
-def sounding_section(song: Song, section: Section, song_key: Key | None) -> Section:
+def _sounding_section(song: Song, section: Section, song_key: Key | None) -> Section:
     """Return a section as it sounds; it states its key where that is not ``song_key``."""
     settings = section.settings.over(song.settings)
     semitones = settings.transpose or 0
-    moved = transpose_section(song, section, semitones) if semitones else section
+    moved = _transpose_section(song, section, semitones) if semitones else section
     key = transposed_key(settings.key, semitones)
     own = key if section.settings.key or key != song_key else None
     return replace(moved, settings=structs.replace(moved.settings, key=own, transpose=None))
@@ -70,13 +70,13 @@ def transpose_song(song: Song, semitones: int) -> Song:
     if semitones % 12 == 0:
         return song
     settings = structs.replace(song.settings, key=transposed_key(song.settings.key, semitones))
-    sections = tuple(transpose_section(song, section, semitones) for section in song.sections)
+    sections = tuple(_transpose_section(song, section, semitones) for section in song.sections)
     riffs = tuple(moved_riff(riff, semitones) for riff in song.riffs)
     return replace(
         song,
         settings=settings,
         sections=sections,
-        pickup_bar=moved_pickup(song, semitones),
+        pickup_bar=_moved_pickup(song, semitones),
         riffs=riffs,
     )
 
@@ -94,32 +94,32 @@ def without_lines(song: Song) -> Song:
     )
 
 
-def transpose_section(song: Song, section: Section, semitones: int) -> Section:
+def _transpose_section(song: Song, section: Section, semitones: int) -> Section:
     """Return a section moved; its key, its own or the song's, decides its spelling."""
     settings = structs.replace(
         section.settings, key=transposed_key(section.settings.key, semitones)
     )
-    bars = moved_bars(song, section, section.bars, semitones)
+    bars = _moved_bars(song, section, section.bars, semitones)
     return replace(section, settings=settings, bars=bars)
 
 
-def moved_pickup(song: Song, semitones: int) -> WrittenBar | None:
+def _moved_pickup(song: Song, semitones: int) -> WrittenBar | None:
     """Return the pickup's bar moved; it is in the key of the section that it leads into."""
     if song.pickup_bar is None or not semitones:
         return song.pickup_bar
-    (bar,) = moved_bars(song, song.first_section, (song.pickup_bar,), semitones)
+    (bar,) = _moved_bars(song, song.first_section, (song.pickup_bar,), semitones)
     return bar
 
 
-def moved_bars(
+def _moved_bars(
     song: Song, section: Section, bars: Sequence[WrittenBar], semitones: int
 ) -> tuple[WrittenBar, ...]:
     """Return bars in the key of a section moved: their chords, and what is written under them."""
     key = section.settings.key or song.settings.key
     if song.notation is Notation.NUMBERS:
-        move = count_from(transposed_key(key, semitones))
+        move = _count_from(transposed_key(key, semitones))
     else:
-        move = by_fifths(transposition_fifths(key, semitones))
+        move = _by_fifths(transposition_fifths(key, semitones))
     return tuple(
         replace(
             bar,
@@ -142,7 +142,7 @@ def retune_song(song: Song, tuning: Tuning) -> Song:
     return replace(song, sections=sections)
 
 
-def by_fifths(fifths: int) -> Callable[[ChordSpan], ChordSpan]:
+def _by_fifths(fifths: int) -> Callable[[ChordSpan], ChordSpan]:
     """Return the move of a chord written by letter, its interval given in fifths."""
 
     def move(span: ChordSpan) -> ChordSpan:
@@ -154,7 +154,7 @@ def by_fifths(fifths: int) -> Callable[[ChordSpan], ChordSpan]:
     return move
 
 
-def count_from(key: Key | None) -> Callable[[ChordSpan], ChordSpan]:
+def _count_from(key: Key | None) -> Callable[[ChordSpan], ChordSpan]:
     """Return the move of a chord written by degree: the same degree, counted from another key."""
 
     def move(span: ChordSpan) -> ChordSpan:
@@ -173,11 +173,11 @@ def respelled_bars(bars: tuple[WrittenBar, ...], key: Key | None) -> tuple[Writt
     """
     if key is None or key == key.respelled():
         return bars
-    move = by_key(key, key.respelled())
+    move = _by_key(key, key.respelled())
     return tuple(replace(bar, chords=tuple(move(span) for span in bar.chords)) for bar in bars)
 
 
-def by_key(key: Key, wanted: Key) -> Callable[[ChordSpan], ChordSpan]:
+def _by_key(key: Key, wanted: Key) -> Callable[[ChordSpan], ChordSpan]:
     """Return the move of a chord from the spelling of one key to that of its enharmonic one."""
 
     def spelled(pitch: SpelledPitch) -> SpelledPitch:

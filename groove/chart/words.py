@@ -34,7 +34,7 @@ def points(text: str) -> tuple[BeatPoint, ...]:
     return tuple(sorted(found, key=lambda point: (point.beat, point.is_off)))
 
 
-def jump_pattern(jump: Jump) -> str:
+def _jump_pattern(jump: Jump) -> str:
     """Return the pattern of a jump: points and their spaces may be left out."""
     return re.escape(jump.casefold()).replace(r"\.", r"\.?\s*").replace(r"\ ", r"\s+")
 
@@ -98,7 +98,7 @@ WORDS = (
     *(
         Word(
             kind="jump",
-            pattern=jump_pattern(jump),
+            pattern=_jump_pattern(jump),
             example=jump.value,
             read=lambda m, jump=jump: {"jump": jump},  # type: ignore[misc]
         )

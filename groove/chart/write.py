@@ -22,7 +22,7 @@ from groove.chart.words import direction_words
 from groove.chart.write_rows import bars_a_line, rows_under
 from groove.timing import Meter
 
-BARS_A_LINE = 4
+_BARS_A_LINE = 4
 
 
 def write_chart(song: Song) -> str:
@@ -31,42 +31,42 @@ def write_chart(song: Song) -> str:
     if song.notation is not Notation.LETTERS:
         head.append(f"chords: {song.notation}")
     if song.pickup:
-        head += pickup_lines(song.pickup, song.pickup_bar)
+        head += _pickup_lines(song.pickup, song.pickup_bar)
     head += setting_lines(song.settings)
-    blocks = ["\n".join(head), *map(riff_text, song.riffs)]
+    blocks = ["\n".join(head), *map(_riff_text, song.riffs)]
     for section in song.sections:
-        lines = like_lines(song, section) if section.like else section_lines(section)
+        lines = _like_lines(song, section) if section.like else _section_lines(section)
         blocks.append("\n".join(lines))
     if song.form:
         blocks.append("form: " + form_text(song))
     return "\n\n".join(blocks) + "\n"
 
 
-def pickup_lines(pickup: Pickup, bar: WrittenBar | None) -> list[str]:
+def _pickup_lines(pickup: Pickup, bar: WrittenBar | None) -> list[str]:
     """Return a pickup: its length, its chords where it has any, and the rows under them."""
     if bar is None:
         return [f"pickup: {pickup}"]
     return [f"pickup: {pickup} | {bar_text(bar)} |", *(f"  {row}" for row in rows_under((bar,)))]
 
 
-def riff_text(riff: Riff) -> str:
+def _riff_text(riff: Riff) -> str:
     """Return a block: its heading, and its rows with their levels where they have any."""
     word = {part: word for word, part in BLOCK_PARTS.items()}[riff.part]
     lines = [f"{word} {riff.name}:"]
     for row in riff.rows:
         label = f"{row.name.replace('_', ' ')}: " if row.name else ""
-        lines.append("  " + label + " | ".join(slots_text(bar) for bar in row.bars))
+        lines.append("  " + label + " | ".join(_slots_text(bar) for bar in row.bars))
         if any(slot.level for bar in row.bars for slot in bar):
-            lines.append("  levels: " + " | ".join(levels_text(bar) for bar in row.bars))
+            lines.append("  levels: " + " | ".join(_levels_text(bar) for bar in row.bars))
     return "\n".join(lines)
 
 
-def slots_text(bar: Sequence[Slot]) -> str:
+def _slots_text(bar: Sequence[Slot]) -> str:
     """Return a bar of a riff as its tokens."""
     return " ".join(slot.token for slot in bar)
 
 
-def levels_text(bar: Sequence[Slot]) -> str:
+def _levels_text(bar: Sequence[Slot]) -> str:
     """Return the levels of a bar, a point where nothing is struck."""
     return " ".join(str(slot.level or REST) for slot in bar)
 
@@ -81,7 +81,7 @@ def form_text(song: Song) -> str:
 def setting_lines(settings: Settings) -> list[str]:
     """Return the settings that are given, one a line."""
     texts = {
-        "tempo": tempo_text(settings.tempo) if settings.tempo else None,
+        "tempo": _tempo_text(settings.tempo) if settings.tempo else None,
         "meter": settings.meter,
         "key": settings.key.name if settings.key else None,
         "feel": settings.feel.name if settings.feel else None,
@@ -100,7 +100,7 @@ def setting_lines(settings: Settings) -> list[str]:
     return [f"{name}: {text}" for name, text in texts.items() if text is not None]
 
 
-def tempo_text(tempo: Tempo) -> str:
+def _tempo_text(tempo: Tempo) -> str:
     """Return a tempo as a chart has it: ``84`` or ``84 to 60``."""
     if tempo.end_bpm is None:
         return number_text(tempo.bpm)
@@ -112,11 +112,11 @@ def number_text(number: Fraction) -> str:
     return f"{float(number):.3f}".rstrip("0").rstrip(".")
 
 
-def section_lines(section: Section) -> list[str]:
+def _section_lines(section: Section) -> list[str]:
     """Return a section: its name, its settings, its bars four a line."""
     lines = [f"{section.name}:", *(f"  {text}" for text in setting_lines(section.settings))]
     before: WrittenBar | None = None
-    for row in bars_a_line(section.bars, BARS_A_LINE):
+    for row in bars_a_line(section.bars, _BARS_A_LINE):
         words = []
         for index, bar in enumerate(row):
             words += [bar_line(row[index - 1] if index else None, bar, before), bar_text(bar)]
@@ -127,7 +127,7 @@ def section_lines(section: Section) -> list[str]:
     return lines
 
 
-def like_lines(song: Song, section: Section) -> list[str]:
+def _like_lines(song: Song, section: Section) -> list[str]:
     """Return a section that is like another: what differs in its settings and its bars."""
     base = song.section(section.like).settings
     given = setting_lines(base)
@@ -148,20 +148,20 @@ def bar_line(left: WrittenBar | None, right: WrittenBar | None, before: WrittenB
     """
     words = []
     if left and (left.closes_repeat or left.double_bar):
-        words.append(closing(left))
+        words.append(_closing(left))
     if right and right.opens_repeat:
         words.append("|:")
-    if right and right.endings and starts_ending(right, before):
+    if right and right.endings and _starts_ending(right, before):
         words.append(f"|{ending_text(right)}")
     return " ".join(words) or "|"
 
 
-def starts_ending(bar: WrittenBar, before: WrittenBar | None) -> bool:
+def _starts_ending(bar: WrittenBar, before: WrittenBar | None) -> bool:
     """Return whether a bar is the first of its ending."""
     return before is None or before.endings != bar.endings or before.closes_repeat
 
 
-def closing(bar: WrittenBar) -> str:
+def _closing(bar: WrittenBar) -> str:
     """Return the bar line at the end of a bar."""
     mark = "||" if bar.double_bar else "|"
     if not bar.closes_repeat:
@@ -177,11 +177,11 @@ def bar_text(bar: WrittenBar) -> str:
     if bar.word:
         words.append(f"({bar.word})")
     words += [f"({word})" for word in direction_words(bar.directions)]
-    words += ["%"] if bar.repeats_bar else chord_words(bar)
+    words += ["%"] if bar.repeats_bar else _chord_words(bar)
     return " ".join(words)
 
 
-def chord_words(bar: WrittenBar) -> Iterator[str]:
+def _chord_words(bar: WrittenBar) -> Iterator[str]:
     """Yield a bar's chords, with a slash a beat where they do not share it evenly."""
     return with_slashes((span.written for span in bar.chords), bar.chords, bar.meter)
 

@@ -8,10 +8,10 @@ from math import lcm
 from groove.chart.model import Slur, TabLine, TokenLine, WrittenBar, WrittenNote
 from groove.neck.instrument import Tuning
 
-SLUR_SIGNS = {Slur.HAMMER_ON: "h", Slur.PULL_OFF: "p", Slur.SLIDE: "/"}
+_SLUR_SIGNS = {Slur.HAMMER_ON: "h", Slur.PULL_OFF: "p", Slur.SLIDE: "/"}
 
 
-def row_kind(bar: WrittenBar) -> type | None:
+def _row_kind(bar: WrittenBar) -> type | None:
     """Return what kind of row stands under a bar."""
     return type(bar.line) if bar.line else None
 
@@ -25,7 +25,7 @@ def bars_a_line(bars: Sequence[WrittenBar], most: int) -> Iterator[tuple[Written
     row: list[WrittenBar] = []
     kind: type | None = None
     for bar in bars:
-        own = row_kind(bar)
+        own = _row_kind(bar)
         if row and (len(row) == most or bar.cues or (own and kind and own is not kind)):
             yield tuple(row)
             row, kind = [], None
@@ -65,16 +65,16 @@ def token_text(bar: WrittenBar) -> str:
 def tab_rows(line: TabLine, bar: WrittenBar, tuning: Tuning) -> list[str]:
     """Return a bar of tab, one row a string from the highest."""
     beat = bar.meter.beat_quarters
-    slots = slots_a_beat(line, beat, bar.meter.bar_quarters)
-    width = max([2, *(len(sign_text(note)) + 1 for note in line.notes)])
+    slots = _slots_a_beat(line, beat, bar.meter.bar_quarters)
+    width = max([2, *(len(_sign_text(note)) + 1 for note in line.notes)])
     columns = 1 + bar.meter.beats_per_bar * slots * width
     return [
-        string_row([n for n in line.notes if n.string == string], beat / slots, width, columns)
+        _string_row([n for n in line.notes if n.string == string], beat / slots, width, columns)
         for string in tuning.strings
     ]
 
 
-def slots_a_beat(line: TabLine, beat: Fraction, bar_quarters: Fraction) -> int:
+def _slots_a_beat(line: TabLine, beat: Fraction, bar_quarters: Fraction) -> int:
     """Return the fewest slots a beat on which every note begins and ends, and is read so.
 
     Where no note is longer than a slot no ``=`` would be written, and notes would be read as
@@ -96,7 +96,7 @@ def slots_a_beat(line: TabLine, beat: Fraction, bar_quarters: Fraction) -> int:
     return slots if has_holds or lasts else 2 * slots
 
 
-def sign_text(note: WrittenNote) -> str:
+def _sign_text(note: WrittenNote) -> str:
     """Return what stands on the string for a note."""
     if note.is_tied:
         return "="
@@ -110,18 +110,18 @@ def sign_text(note: WrittenNote) -> str:
     return text + ("~" if note.has_vibrato else "")
 
 
-def string_row(notes: Sequence[WrittenNote], slot: Fraction, width: int, columns: int) -> str:
+def _string_row(notes: Sequence[WrittenNote], slot: Fraction, width: int, columns: int) -> str:
     """Return one string of a bar: a margin, then so many columns a slot."""
     row = ["-"] * columns
     for note in notes:
         start = 1 + int(note.start_quarters / slot) * width
         count = int(note.length_quarters / slot)
-        sign = sign_text(note)
+        sign = _sign_text(note)
         begin = 0 if note.is_tied else start
         end = start + count * width - 1 if count > 1 or note.is_tied else begin
         row[begin:end] = "=" * max(0, end - begin)
         if not note.is_tied:
             row[start : start + len(sign)] = sign
         if note.slur:
-            row[start - 1] = SLUR_SIGNS[note.slur]
+            row[start - 1] = _SLUR_SIGNS[note.slur]
     return "".join(row)

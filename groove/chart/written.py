@@ -27,23 +27,23 @@ def moved_line(
     if line is None or not semitones:
         return line
     if isinstance(line, TokenLine):
-        return replace(line, slots=tuple(moved_slot(slot, semitones) for slot in line.slots))
+        return replace(line, slots=tuple(_moved_slot(slot, semitones) for slot in line.slots))
     tuning = Tuning("", line.open_pitches)
-    notes = tuple(moved_note(note, semitones, tuning) for note in line.notes)
+    notes = tuple(_moved_note(note, semitones, tuning) for note in line.notes)
     check_on_neck(notes, tuning, key)
     return replace(line, notes=notes)
 
 
-def moved_note(note: WrittenNote, semitones: int, tuning: Tuning) -> WrittenNote:
+def _moved_note(note: WrittenNote, semitones: int, tuning: Tuning) -> WrittenNote:
     """Return a note moved: fretted where it was a harmonic; a ghost stays with the hand."""
     if note.pitch is None:
         return note
-    string, fret = nearest_place(note, note.pitch + semitones, tuning)
+    string, fret = _nearest_place(note, note.pitch + semitones, tuning)
     pitch = note.pitch + semitones
     return replace(note, pitch=pitch, string=string, fret=fret, is_harmonic=False)
 
 
-def nearest_place(note: WrittenNote, pitch: int, tuning: Tuning) -> tuple[int, int]:
+def _nearest_place(note: WrittenNote, pitch: int, tuning: Tuning) -> tuple[int, int]:
     """Return string and fret of a pitch, on the note's own string where that has it.
 
     A pitch that the neck has not lies below the nut of the lowest string or beyond the last fret.
@@ -62,11 +62,11 @@ def retuned_line(line: TabLine | TokenLine | None, tuning: Tuning) -> TabLine | 
     if not isinstance(line, TabLine) or line.open_pitches == tuning.open_pitches:
         return line
     written = Tuning("", line.open_pitches)
-    notes = tuple(retuned_note(note, written, tuning) for note in line.notes)
+    notes = tuple(_retuned_note(note, written, tuning) for note in line.notes)
     return replace(line, open_pitches=tuning.open_pitches, notes=notes)
 
 
-def retuned_note(note: WrittenNote, written: Tuning, tuning: Tuning) -> WrittenNote:
+def _retuned_note(note: WrittenNote, written: Tuning, tuning: Tuning) -> WrittenNote:
     """Return a note on the string that is tuned as its own was, else on the nearest that has it."""
     own = written.open_pitch(note.string)
     same = next((each for each in tuning.strings if tuning.open_pitch(each) == own), None)
@@ -74,7 +74,7 @@ def retuned_note(note: WrittenNote, written: Tuning, tuning: Tuning) -> WrittenN
         return replace(note, string=same)
     if note.pitch is None:
         return replace(note, string=min(note.string, tuning.string_count))
-    string, fret = nearest_place(note, note.pitch, tuning)
+    string, fret = _nearest_place(note, note.pitch, tuning)
     return replace(note, string=string, fret=fret, is_harmonic=False)
 
 
@@ -87,10 +87,10 @@ def check_on_neck(notes: Sequence[WrittenNote], tuning: Tuning, key: Key | None)
         if note.pitch is not None and note.fret is not None and not 0 <= note.fret <= HIGHEST_FRET:
             sounding = [each.pitch for each in notes if each.pitch is not None]
             up = tuning.lowest_pitch - min(sounding)
-            raise off_neck(note, note.pitch, up, key)
+            raise _off_neck(note, note.pitch, up, key)
 
 
-def off_neck(note: WrittenNote, pitch: int, up: int, key: Key | None) -> ChartError:
+def _off_neck(note: WrittenNote, pitch: int, up: int, key: Key | None) -> ChartError:
     """Return the error for a written note that the neck has not; ``up`` semitones higher it has."""
     having = [tuning.name for tuning in tunings_with([pitch], HIGHEST_FRET)]
     ways = [f"a tuning that has it: {', '.join(having)}"] if having else []
@@ -105,7 +105,7 @@ def off_neck(note: WrittenNote, pitch: int, up: int, key: Key | None) -> ChartEr
     )
 
 
-def moved_slot(slot: Slot, semitones: int) -> Slot:
+def _moved_slot(slot: Slot, semitones: int) -> Slot:
     """Return a slot with its fixed note moved; what follows the chord moves by itself."""
     aim = parse_token(slot.token) if is_struck(slot.token) else None
     if aim is None or aim.kind is not AimKind.FIXED:
@@ -122,7 +122,7 @@ def moved_riff(riff: Riff, semitones: int) -> Riff:
     rows = tuple(
         replace(
             row,
-            bars=tuple(tuple(moved_slot(slot, semitones) for slot in bar) for bar in row.bars),
+            bars=tuple(tuple(_moved_slot(slot, semitones) for slot in bar) for bar in row.bars),
         )
         for row in riff.rows
     )

@@ -52,16 +52,16 @@ def card(
         if json:
             return {"format": 1, "chart": job.chart, **harmony_summary(analysis)}
         tuned = song_tuning(analysis.song, options)
-        start = first_place(perform_analysis(analysis, library, options), tuned)
+        start = _first_place(perform_analysis(analysis, library, options), tuned)
         made = song_card(analysis, test=test, tuning=tuned, start=start)
         if job.file is None:
             return card_text(made)
-        return write_file(job, card_file(made, job.file.suffix.casefold()))
+        return write_file(job, _card_file(made, job.file.suffix.casefold()))
 
     raise typer.Exit(each_job(jobs, work, as_json=json))
 
 
-def first_place(performance: "Performance", tuning: "Strings") -> tuple[int, int] | None:
+def _first_place(performance: "Performance", tuning: "Strings") -> tuple[int, int] | None:
     """Return the string and fret of the part's first note, None where there is no part."""
     from groove.neck.fingering import finger_line
 
@@ -70,7 +70,7 @@ def first_place(performance: "Performance", tuning: "Strings") -> tuple[int, int
     return (places[0].string, places[0].fret) if places else None
 
 
-def card_file(made: "Card", suffix: str) -> bytes:
+def _card_file(made: "Card", suffix: str) -> bytes:
     """Return the card as the bytes of a file of one kind."""
     if suffix == ".pdf":
         from groove.io.pdf import pdf_bytes

@@ -20,7 +20,7 @@ OWN_ERRORS = ("strict", "surrogateescape", "backslashreplace")
 """What Python does of itself with a sign that an encoding lacks."""
 
 
-def printable(text: str) -> str:
+def _printable(text: str) -> str:
     """Return a text without control characters: a chart's title must not steer a terminal."""
     return "".join(mark if mark.isprintable() or mark == "\n" else " " for mark in text)
 
@@ -30,13 +30,13 @@ def spell_plainly() -> None:
 
     Who asks for another way, as by ``PYTHONIOENCODING=ascii:ignore``, gets that.
     """
-    codecs.register_error(PLAINLY, plainly)
+    codecs.register_error(PLAINLY, _plainly)
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper) and stream.errors in OWN_ERRORS:
             stream.reconfigure(errors=PLAINLY)
 
 
-def plainly(error: UnicodeError) -> tuple[str, int]:
+def _plainly(error: UnicodeError) -> tuple[str, int]:
     """Return what is printed for a sign that an encoding lacks, and where to go on."""
     if not isinstance(error, UnicodeEncodeError):
         raise error
@@ -46,14 +46,14 @@ def plainly(error: UnicodeError) -> tuple[str, int]:
 def say(text: str) -> None:
     """Print a line for a person; where nobody can read it, there is nobody to tell."""
     try:
-        print(printable(text), file=sys.stderr, flush=True)
+        print(_printable(text), file=sys.stderr, flush=True)
     except OSError:
         let_go(sys.stderr)
 
 
 def put(text: str) -> None:
     """Print data.  Raises OutputError where it cannot be written, BrokenPipeError as it comes."""
-    put_line(printable(text.removesuffix("\n")))
+    _put_line(_printable(text.removesuffix("\n")))
 
 
 def put_json(value: Mapping[str, object]) -> None:
@@ -65,10 +65,10 @@ def put_json(value: Mapping[str, object]) -> None:
         text.encode(getattr(sys.stdout, "encoding", None) or "utf-8")
     except UnicodeEncodeError:
         text = json.dumps(value)
-    put_line(text)
+    _put_line(text)
 
 
-def put_line(text: str) -> None:
+def _put_line(text: str) -> None:
     """Print a line of data at once: a call that is stopped later has told of what it did."""
     try:
         print(text, flush=True)
@@ -85,7 +85,7 @@ def unwritten(error: OSError) -> OutputError:
     return OutputError(f"cannot write to standard output: {reason}")
 
 
-def error_data(chart: str, error: GrooveError) -> dict[str, object]:
+def _error_data(chart: str, error: GrooveError) -> dict[str, object]:
     """Return an error as data, with its place where it has one."""
     found: dict[str, object] = {"message": error.message, "hint": error.hint}
     if isinstance(error, ChartError):
@@ -97,7 +97,7 @@ def report(chart: str, error: GrooveError, *, as_json: bool) -> None:
     """Tell of a chart that failed: to a person always, as data where data was asked for."""
     say(error.report())
     if as_json:
-        put_json(error_data(chart, error))
+        put_json(_error_data(chart, error))
 
 
 def exit_code(failures: Sequence[int], charts: int) -> int:

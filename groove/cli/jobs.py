@@ -27,23 +27,23 @@ def each_job(
     goes pickled.
     """
     failures: list[int] = []
-    attempted = partial(attempt, work=work)
+    attempted = partial(_attempt, work=work)
     outcomes: Iterable[Outcome] = map(attempted, jobs)
     if at_once > 1 and len(jobs) > 1:
         from groove.cli.workers import Crew
 
-        outcomes = Crew(attempted, min(at_once, len(jobs)), lost=lost).results(jobs)
+        outcomes = Crew(attempted, min(at_once, len(jobs)), lost=_lost).results(jobs)
     for job, outcome in zip(jobs, outcomes, strict=True):
         if isinstance(outcome, GrooveError):
             # The code alone: an error holds on to all that its chart was read into.
             failures.append(outcome.exit_code)
             report(job.chart, outcome, as_json=as_json)
         else:
-            (tell or print_result)(outcome)
+            (tell or _print_result)(outcome)
     return exit_code(failures, len(jobs))
 
 
-def print_result(result: Result) -> None:
+def _print_result(result: Result) -> None:
     """Print what came of a chart."""
     if isinstance(result, Mapping):
         put_json(result)
@@ -62,7 +62,7 @@ def write_file(job: Job, data: bytes, tell: Callable[[str], None] = say) -> str:
     return ""
 
 
-def attempt(job: Job, work: Callable[[Job], Result]) -> Outcome:
+def _attempt(job: Job, work: Callable[[Job], Result]) -> Outcome:
     """Return what came of a chart, or the error that it ended in."""
     try:
         return work(job)
@@ -70,7 +70,7 @@ def attempt(job: Job, work: Callable[[Job], Result]) -> Outcome:
         return error
 
 
-def lost(job: Job, code: int) -> Outcome:
+def _lost(job: Job, code: int) -> Outcome:
     """Return the error for a chart whose process ended before its files were made."""
     how = "was ended from outside" if code < 0 else f"ended with {code}"
     hint = "was there enough memory? fewer --jobs take less"

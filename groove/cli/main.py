@@ -36,7 +36,7 @@ UNWRITTEN = frozenset({errno.EBADF, errno.ENOSPC, errno.EIO, errno.EFBIG, errno.
 """What standard output is refused with: closed, a full disk, a broken one, a limit."""
 
 
-def show_version(wanted: bool) -> None:
+def _show_version(wanted: bool) -> None:
     """Print the version and stop."""
     if wanted:
         from importlib.metadata import version
@@ -48,7 +48,7 @@ def show_version(wanted: bool) -> None:
 def root(
     version: Annotated[
         bool,
-        typer.Option("--version", callback=show_version, is_eager=True, help="Say which version."),
+        typer.Option("--version", callback=_show_version, is_eager=True, help="Say which version."),
     ] = False,
 ) -> None:
     """From a chord chart to a bass part, a band to practise with, and the pages to hand on."""
@@ -69,7 +69,7 @@ def make_app(names: Iterable[str]) -> typer.Typer:
     return app
 
 
-def wanted_commands(arguments: list[str]) -> tuple[str, ...]:
+def _wanted_commands(arguments: list[str]) -> tuple[str, ...]:
     """Return the command that is called, alone: to set up all of them takes as long again.
 
     The help and the shell's completion want them all.
@@ -80,7 +80,7 @@ def wanted_commands(arguments: list[str]) -> tuple[str, ...]:
     return tuple(EXAMPLES)
 
 
-def unforeseen(error: OSError) -> OutputError:
+def _unforeseen(error: OSError) -> OutputError:
     """Return what the system refused as an error of ours: a file by its name, or our output."""
     if error.filename is not None:
         return OutputError(f"cannot use {os.fsdecode(error.filename)}: {error.strerror}")
@@ -96,7 +96,7 @@ def main() -> None:
     command = arguments[0] if arguments[0] in EXAMPLES else ""
     spell_plainly()
     try:
-        code = make_app(wanted_commands(arguments))(arguments, standalone_mode=False)
+        code = make_app(_wanted_commands(arguments))(arguments, standalone_mode=False)
         sys.stdout.flush()
     except GrooveError as error:
         say(error.report())
@@ -110,7 +110,7 @@ def main() -> None:
         let_go(sys.stdout)
         sys.exit(1)
     except OSError as error:
-        failed = unforeseen(error)
+        failed = _unforeseen(error)
         say(failed.report())
         sys.exit(failed.exit_code)
     # The process ends: what is left need not be looked through once more.

@@ -11,11 +11,11 @@ from groove.cli.console import put, put_json
 from groove.errors import OptionError, SoundError, nearest_hint
 from groove.measure import FeelFigures, measure, measured_performance, measured_tempos
 
-HEAD = (
+_HEAD = (
     f"{'feel':<20}{'tempo':>6}{'kick with bass':>16}{'sounding':>10}{'ghosts':>8}"
     f"{'ghosts under':>14}{'leaps > 8ve':>13}{'top fret':>10}"
 )
-LEGEND = """
+_LEGEND = """
 tempo           in the feel's own beat a minute
 kick with bass  the kicks that fall on a stroke of the bass
 sounding        the part of the time in which the bass sounds
@@ -29,20 +29,20 @@ top fret        the highest fret needed on a four-string
 def measure_feels(library: Library, name: str | None, *, as_json: bool) -> None:
     """Print the figures of one feel, or of all, and what the columns are."""
     if not as_json:
-        put(HEAD)
-    for feel in chosen_feels(library, name):
+        put(_HEAD)
+    for feel in _chosen_feels(library, name):
         for tempo_bpm in measured_tempos(feel):
             figures = measure(library, feel, tempo_bpm)
             under_db = ghosts_under_db(library, feel, tempo_bpm) if figures.ghost_share else None
             if as_json:
                 put_json({"format": 1, **asdict(figures), "ghosts_under_db": under_db})
             else:
-                put(figures_text(figures, under_db))
+                put(_figures_text(figures, under_db))
     if not as_json:
-        put(LEGEND)
+        put(_LEGEND)
 
 
-def chosen_feels(library: Library, name: str | None) -> Iterator[Feel]:
+def _chosen_feels(library: Library, name: str | None) -> Iterator[Feel]:
     """Yield the named feel, or all of them."""
     if name is None:
         yield from library.feels.values()
@@ -53,7 +53,7 @@ def chosen_feels(library: Library, name: str | None) -> Iterator[Feel]:
     yield feel
 
 
-def figures_text(figures: FeelFigures, under_db: float | None) -> str:
+def _figures_text(figures: FeelFigures, under_db: float | None) -> str:
     """Return one row of the table."""
     kick = "–" if figures.kick_agreement is None else f"{figures.kick_agreement:.0%}"
     under = "–" if under_db is None else f"{under_db:.1f} dB"

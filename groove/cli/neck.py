@@ -50,15 +50,15 @@ def neck(
     config = read_config()
     options = perform_options(config, played.choices(), hand.choices(), tight=True)
     player = neck_options(config, hand, thumb=hand.thumb)
-    starts = parse_compare(compare)
+    starts = _parse_compare(compare)
 
     def work(job: Job) -> Result:
         analysis, performance = play_chart(job.chart, options, answer.patterns, answer.line)
         song = analysis.song
         tell_notices(performance)
-        ways = fingered_ways(performance, song_tuning(song, options), player, starts)
+        ways = _fingered_ways(performance, song_tuning(song, options), player, starts)
         if job.file:
-            write_file(job, drawing(ways[0], song.title))
+            write_file(job, _drawing(ways[0], song.title))
         if answer.json:
             data = compare_data(ways) if starts else neck_data(ways[0], performance.bars)
             notices = notice_texts(performance.notices)
@@ -70,7 +70,7 @@ def neck(
     raise typer.Exit(each_job(jobs, work, as_json=answer.json))
 
 
-def fingered_ways(
+def _fingered_ways(
     performance: Performance, tuning: "Strings", hand: "NeckOptions", starts: Sequence[int]
 ) -> "list[FingeredLine]":
     """Return the bass line fingered from each starting fret, once where none is given."""
@@ -83,11 +83,11 @@ def fingered_ways(
             for way in ([replace(hand, start_fret=fret) for fret in starts] or [hand])
         ]
     except NeckError as error:
-        error.hint += compare_hint(starts, first_root_frets(bass, tuning, hand))
+        error.hint += _compare_hint(starts, first_root_frets(bass, tuning, hand))
         raise
 
 
-def drawing(line: "FingeredLine", title: str) -> bytes:
+def _drawing(line: "FingeredLine", title: str) -> bytes:
     """Return the places of the roots drawn on the neck, as SVG."""
     from groove.neck.report import root_places
     from groove.sheet.neck_svg import neck_svg
@@ -97,7 +97,7 @@ def drawing(line: "FingeredLine", title: str) -> bytes:
     return drawn.encode()
 
 
-def parse_compare(text: str | None) -> list[int]:
+def _parse_compare(text: str | None) -> list[int]:
     """Return the two starting frets of ``2,7``, none where nothing is to be compared."""
     if text is None:
         return []
@@ -107,7 +107,7 @@ def parse_compare(text: str | None) -> list[int]:
     return [int(match[1]), int(match[2])]
 
 
-def compare_hint(starts: Sequence[int], frets: Sequence[int]) -> str:
+def _compare_hint(starts: Sequence[int], frets: Sequence[int]) -> str:
     """Return the command that would do where the first root is not on a starting fret."""
     right = [fret for fret in starts if fret in frets]
     if len(right) == len(starts) or len(frets) < 2:

@@ -16,7 +16,7 @@ from groove.cli.values import parse_bars, parse_names, parse_tempo, parse_wanted
 from groove.neck.instrument import FRET_COUNTS, parse_tuning
 
 MOST_FRETS = FRET_COUNTS.stop - 1
-LEAST_SEMITONES, MOST_SEMITONES = TRANSPOSE_SEMITONES.start, TRANSPOSE_SEMITONES.stop - 1
+LEAST_SEMITONES, _MOST_SEMITONES = TRANSPOSE_SEMITONES.start, TRANSPOSE_SEMITONES.stop - 1
 
 Choices = Mapping[str, object]
 """Fields of ``PerformOptions`` by name."""
@@ -44,7 +44,7 @@ class Moved(Struct, frozen=True, kw_only=True):
     transpose: Annotated[
         int,
         typer.Option(
-            metavar="SEMITONES", min=LEAST_SEMITONES, max=MOST_SEMITONES, help="Move every chord."
+            metavar="SEMITONES", min=LEAST_SEMITONES, max=_MOST_SEMITONES, help="Move every chord."
         ),
     ] = 0
     key: Annotated[str | None, typer.Option(metavar="KEY", help="The key to play in.")] = None

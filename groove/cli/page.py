@@ -60,13 +60,13 @@ def page(
         made = practice_page(
             placed, analysis, font=font.path, tuning=strings, watched_as=watched_as
         )
-        size = write_page(job, made, now.tell)
+        size = _write_page(job, made, now.tell)
         if not answer.json:
             return ""
-        return page_data(job, made, size) | {"soundfont": str(font.path)}
+        return _page_data(job, made, size) | {"soundfont": str(font.path)}
 
     def make(now: Round) -> int:
-        jobs = now.chosen(plan_pages(charts, output, answer, soundfont))
+        jobs = now.chosen(_plan_pages(charts, output, answer, soundfont))
         code = each_job(jobs, partial(work, now=now), as_json=answer.json)
         if not now.cause:
             say(CAUTION)
@@ -75,7 +75,7 @@ def page(
     raise typer.Exit(follow(make, charts, answer, soundfont=soundfont, is_heard=True))
 
 
-def plan_pages(
+def _plan_pages(
     charts: list[str], output: str | None, answer: WatchingAnswer, soundfont: str | None
 ) -> list[Job]:
     """Return the page of every chart, with what lies beside it where it is watched claimed too."""
@@ -83,18 +83,18 @@ def plan_pages(
     jobs = plan_jobs(charts, [output], KINDS, claimed=claimed)
     if answer.watch:
         for job in jobs:
-            claimed.claim(newest_file(job), chart=job.chart)
+            claimed.claim(_newest_file(job), chart=job.chart)
     return jobs
 
 
-def newest_file(job: Job) -> Path:
+def _newest_file(job: Job) -> Path:
     """Return what lies beside a page that looks for a newer one of itself."""
     from groove.page.newest import mark_name
 
     return job.files[0].with_name(mark_name(job.files[0].name))
 
 
-def write_page(job: Job, made: "PracticePage", tell: Callable[[str], None]) -> int:
+def _write_page(job: Job, made: "PracticePage", tell: Callable[[str], None]) -> int:
     """Write a page, tell of it, and return its size in bytes."""
     from groove.io.files import make_folders, write_until_stopped, write_whole
 
@@ -106,11 +106,11 @@ def write_page(job: Job, made: "PracticePage", tell: Callable[[str], None]) -> i
         write_whole(file, data)
         tell(f"wrote {file} ({len(data) / 1e6:.1f} MB, {made.synthesizer})")
     if made.newest:
-        write_until_stopped(newest_file(job), made.newest.encode())
+        write_until_stopped(_newest_file(job), made.newest.encode())
     return len(data)
 
 
-def page_data(job: Job, made: "PracticePage", size_bytes: int) -> dict[str, object]:
+def _page_data(job: Job, made: "PracticePage", size_bytes: int) -> dict[str, object]:
     """Return what is told of a page as data."""
     return {
         "format": 1,

@@ -145,12 +145,12 @@ def render(
             ),
             stems=options.parts if files.stems else (),
         )
-        return render_jobs(now.chosen(planned), options, batch, now, notices)
+        return _render_jobs(now.chosen(planned), options, batch, now, notices)
 
     raise typer.Exit(follow(make, charts, batch, soundfont=sound.soundfont, is_heard=True))
 
 
-def render_jobs(
+def _render_jobs(
     planned: list[Job], options: RenderOptions, batch: Batch, now: Round, notices: set[str]
 ) -> int:
     """Render every chart, tell of each, with a caution after sound, and return the exit code.
@@ -177,14 +177,14 @@ def render_jobs(
             say(render_text(summary))
         notices.update(summary["notices"])
 
-    work = partial(rendered, options=options)
+    work = partial(_rendered, options=options)
     code = each_job(planned, work, as_json=batch.json, at_once=batch.jobs, tell=tell)
     if sounded and not now.cause:
         say(CAUTION)
     return code
 
 
-def rendered(job: Job, options: RenderOptions) -> Result:
+def _rendered(job: Job, options: RenderOptions) -> Result:
     """Return the summary of a rendered chart."""
     from groove.cli.rendering import render_job
 

@@ -31,17 +31,17 @@ def render_job(job: Job, options: "RenderOptions") -> dict[str, object]:
     audio = [file for file in job.files if file not in midi]
     summary["replaced"] = [str(file) for file in job.files if file.exists()]
     make_folders(job.folders)
-    written = write_midi_files(performance, midi, options)
+    written = _write_midi_files(performance, midi, options)
     if audio:
         try:
-            summary |= write_audio_files(performance, audio, options, written)
+            summary |= _write_audio_files(performance, audio, options, written)
         except SoundError as error:
-            raise with_midi_instead(error, performance, audio[0], midi, options) from None
+            raise _with_midi_instead(error, performance, audio[0], midi, options) from None
     summary["files"] = [str(path) for path in written]
     return summary
 
 
-def with_midi_instead(
+def _with_midi_instead(
     error: SoundError,
     performance: Performance,
     file: Path,
@@ -51,12 +51,12 @@ def with_midi_instead(
     """Return the error of a render without sound, the MIDI written all the same."""
     if not midi and not file.with_suffix(".mid").exists():
         midi = [file.with_suffix(".mid")]
-        write_midi_files(performance, midi, options)
+        _write_midi_files(performance, midi, options)
     kept = f"the MIDI is in {midi[0]}" if midi else ""
     return SoundError(error.message, hint="; ".join(filter(None, (error.hint, kept))))
 
 
-def write_midi_files(
+def _write_midi_files(
     performance: Performance, files: list[Path], options: "RenderOptions"
 ) -> list[Path]:
     """Write MIDI files and their stems; return what was written."""
@@ -67,20 +67,20 @@ def write_midi_files(
     for file in files:
         write_whole(file, midi_bytes(led, parts=options.parts))
         written.append(file)
-        for part in stem_parts(led, options):
+        for part in _stem_parts(led, options):
             write_whole(stem_path(file, part), midi_bytes(led, parts=(part,)))
             written.append(stem_path(file, part))
     return written
 
 
-def stem_parts(performance: Performance, options: "RenderOptions") -> tuple[Part, ...]:
+def _stem_parts(performance: Performance, options: "RenderOptions") -> tuple[Part, ...]:
     """Return the parts that get a file of their own."""
     if not options.stems:
         return ()
     return tuple(part for part in performance.parts if part in options.parts)
 
 
-def write_audio_files(
+def _write_audio_files(
     performance: Performance, files: list[Path], options: "RenderOptions", written: list[Path]
 ) -> dict[str, object]:
     """Write audio files and their stems, levelled by one gain; return what was reached."""
@@ -93,7 +93,7 @@ def write_audio_files(
     choice = choose_soundfont(options.sound.soundfont, os.environ, read_config().soundfont)
     led = performance if options.count_in is False else with_count_in(performance)
     everything = options.parts >= set(led.parts)
-    with progress_bar(performance.title, shown=options.show_progress) as progress:
+    with _progress_bar(performance.title, shown=options.show_progress) as progress:
         rendered = audio_samples(
             led,
             font=choice.path,
@@ -113,7 +113,7 @@ def write_audio_files(
         data = audio_bytes(mix, rendered.sample_rate, suffix=suffix, factor=gain.factor)
         write_whole(file, data)
         written.append(file)
-        for part in stem_parts(led, options):
+        for part in _stem_parts(led, options):
             stem = rendered.stems[part]
             data = audio_bytes(stem, rendered.sample_rate, suffix=suffix, factor=gain.factor)
             write_whole(stem_path(file, part), data)
@@ -124,19 +124,19 @@ def write_audio_files(
         "synthesizer": rendered.synthesizer,
         "synthesizer_notice": rendered.notice,
         "gain_db": round(gain.gain_db, 2),
-        "loudness_lufs": rounded(gain.loudness_lufs),
-        "true_peak_dbtp": rounded(gain.true_peak_dbtp),
+        "loudness_lufs": _rounded(gain.loudness_lufs),
+        "true_peak_dbtp": _rounded(gain.true_peak_dbtp),
         "ceiling_bound": gain.ceiling_bound,
     }
 
 
-def rounded(value: float | None) -> float | None:
+def _rounded(value: float | None) -> float | None:
     """Return a level with two decimals, None for silence."""
     return None if value is None else round(value, 2)
 
 
 @contextmanager
-def progress_bar(title: str, *, shown: bool) -> Iterator[Callable[[float], None] | None]:
+def _progress_bar(title: str, *, shown: bool) -> Iterator[Callable[[float], None] | None]:
     """Show a bar on a terminal while sound is made."""
     if not shown:
         yield None

@@ -27,25 +27,25 @@ class Request(TyperCommand):
 
     def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
         """Read the arguments of a call.  Raises OptionError for an empty one."""
-        refuse_empty(args, self.params)
+        _refuse_empty(args, self.params)
         rest: list[str] = super().parse_args(ctx, args)
         for parameter in self.params:
             value = ctx.params.get(parameter.name)
             # Not a number is within every range.
             if isinstance(value, float) and isnan(value):
-                raise refused(long_name(parameter), value, expected_number(parameter.type))
+                raise refused(_long_name(parameter), value, _expected_number(parameter.type))
         return rest
 
 
-def long_name(parameter: Any) -> str:
+def _long_name(parameter: Any) -> str:
     """Return an option's name, ``--output`` of two, or the name of an operand."""
     return max(parameter.opts, key=len) if parameter.param_type_name == "option" else "CHART"
 
 
-def refuse_empty(args: Sequence[str], parameters: Sequence[Any]) -> None:
+def _refuse_empty(args: Sequence[str], parameters: Sequence[Any]) -> None:
     """Refuse a value with nothing in it, which a shell's unset variable leaves behind."""
     options = [p for p in parameters if p.param_type_name == "option" and not p.is_flag]
-    names = {name: long_name(option) for option in options for name in option.opts}
+    names = {name: _long_name(option) for option in options for name in option.opts}
     for before, word in zip(["", *args], args, strict=False):
         name, equals, value = word.partition("=")
         if word.strip() == "":
@@ -54,7 +54,7 @@ def refuse_empty(args: Sequence[str], parameters: Sequence[Any]) -> None:
             raise refused(names[name], value, "something in it")
 
 
-def expected_number(kind: Any) -> str:
+def _expected_number(kind: Any) -> str:
     """Return what an option of numbers takes: ``a whole number from 0 to 19``."""
     what = "a number" if "float" in kind.name else "a whole number"
     low, high = getattr(kind, "min", None), getattr(kind, "max", None)
@@ -75,6 +75,6 @@ def request_error(error: Any, command: str) -> OptionError:
     if found:
         kind = error.param.type
         value = found["word"] if found["number"] is None else number(found["number"])
-        return refused(long_name(error.param), value, expected_number(kind))
+        return refused(_long_name(error.param), value, _expected_number(kind))
     hint = f"groove {command} --help lists what there is".replace("  ", " ")
     return OptionError(told[:1].lower() + told[1:].rstrip("."), hint=hint)

@@ -43,7 +43,7 @@ class SheetMaker:
         tell_reading(made.song)
         tell_cut(made.performance)
         make_folders(job.folders)
-        files = [file for target in job.files for file in write_sheet(made, target, outputs)]
+        files = [file for target in job.files for file in _write_sheet(made, target, outputs)]
         for file in files:
             tell(f"wrote {file}")
         if not self.as_json:
@@ -65,9 +65,9 @@ def sheet_options(asked: "Paper") -> SheetOptions:
     )
 
 
-def write_sheet(sheet: Sheet, target: Path, outputs: Outputs) -> list[Path]:
+def _write_sheet(sheet: Sheet, target: Path, outputs: Outputs) -> list[Path]:
     """Write a sheet; pages of pictures are numbered where there are several."""
-    pages = sheet_files(sheet, target.suffix.casefold())
+    pages = _sheet_files(sheet, target.suffix.casefold())
     files = [target]
     if len(pages) > 1:
         numbers = range(1, len(pages) + 1)
@@ -79,7 +79,7 @@ def write_sheet(sheet: Sheet, target: Path, outputs: Outputs) -> list[Path]:
     return files
 
 
-def sheet_files(sheet: Sheet, suffix: str) -> Sequence[bytes]:
+def _sheet_files(sheet: Sheet, suffix: str) -> Sequence[bytes]:
     """Return a sheet as the files of one kind: a picture a page, else one."""
     if suffix == ".svg":
         return [page.encode() for page in sheet.svg()]

@@ -64,13 +64,13 @@ def show(
             return {"format": 1, "chart": job.chart, "text": text} if answer.json else text
         if answer.json:
             return chart_data(song, known.bars, known.starts_sec[-1], harmony_summary(known))
-        return views_text(known, views)
+        return _views_text(known, views)
 
     jobs = [Job(chart=name) for name in charts]
     raise typer.Exit(each_job(jobs, work, as_json=answer.json))
 
 
-def views_text(known: "Analysis", views: Views) -> str:
+def _views_text(known: "Analysis", views: Views) -> str:
     """Return what is asked to be shown of a song, one under the other."""
     from groove.pipeline import song_tuning
     from groove.text.chart import bar_names, chart_text

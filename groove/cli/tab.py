@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from groove.neck.fingering import FingeredLine
     from groove.neck.instrument import Tuning
 
-NARROWEST, WIDEST = 40, 1000
+_NARROWEST, WIDEST = 40, 1000
 KINDS = Kinds(suffixes=(".txt",), printed=True, instead="groove sheet --only tab makes a page")
 
 
@@ -27,7 +27,7 @@ class Layout(Struct, frozen=True, kw_only=True):
     fingers: Annotated[bool, typer.Option("--fingers", help="The fretting hand's fingers.")] = False
     pluck: Annotated[bool, typer.Option("--pluck", help="The plucking hand: i, m, p.")] = False
     width: Annotated[
-        int, typer.Option(metavar="COLUMNS", min=NARROWEST, max=WIDEST, help="How wide.")
+        int, typer.Option(metavar="COLUMNS", min=_NARROWEST, max=WIDEST, help="How wide.")
     ] = 80
     into_chart: Annotated[
         bool,
@@ -70,7 +70,7 @@ def tab(
     from groove.pipeline import song_tuning
 
     if layout.into_chart:
-        refuse_beside_chart(layout, arranged)
+        _refuse_beside_chart(layout, arranged)
     config = read_config()
     whole = perform_options(config, arranged.choices(), hand.choices(), tight=True)
     asked = perform_options(config, piece.choices())
@@ -86,10 +86,10 @@ def tab(
         cut = cut_piece(placed, asked.sections, asked.bars)
         tell_notices(cut)
         if answer.json and not chart:
-            return {"format": 1, "chart": job.chart, **tab_data(performance, cut, line)}
-        text = part_text(layout, chart, song, placed, cut, strings)
+            return {"format": 1, "chart": job.chart, **_tab_data(performance, cut, line)}
+        text = _part_text(layout, chart, song, placed, cut, strings)
         if answer.json:
-            return {"format": 1, "chart": job.chart, **text_data(performance, text)}
+            return {"format": 1, "chart": job.chart, **_text_data(performance, text)}
         if job.file:
             return write_file(job, text.encode(), now.tell)
         now.tell()
@@ -103,7 +103,7 @@ def tab(
     raise typer.Exit(follow(make, charts, answer))
 
 
-def refuse_beside_chart(layout: Layout, arranged: Arranged) -> None:
+def _refuse_beside_chart(layout: Layout, arranged: Arranged) -> None:
     """Refuse what a chart with its part in it cannot show."""
     from groove.errors import OptionError
 
@@ -122,7 +122,7 @@ def refuse_beside_chart(layout: Layout, arranged: Arranged) -> None:
             raise OptionError(f"{name} beside --into-chart", hint=hint)
 
 
-def charted(
+def _charted(
     chart: str,
     song: "Song",
     placed: "Performance",
@@ -137,7 +137,7 @@ def charted(
     return with_part(chart, song, placed, chosen, strings, width)
 
 
-def tab_data(
+def _tab_data(
     performance: "Performance", cut: "Performance", line: "FingeredLine"
 ) -> dict[str, object]:
     """Return what a tab says as data, of the chosen bars alone."""
@@ -151,7 +151,7 @@ def tab_data(
     return {"notices": notice_texts(performance.notices), **data}
 
 
-def part_text(
+def _part_text(
     layout: Layout,
     chart: str,
     song: "Song",
@@ -161,11 +161,11 @@ def part_text(
 ) -> str:
     """Return the tab, or where there is a chart that chart with the part under its bars."""
     if chart:
-        return charted(chart, song, placed, cut, tuning, layout.width)
+        return _charted(chart, song, placed, cut, tuning, layout.width)
     return layout.text(cut, tuning)
 
 
-def text_data(performance: "Performance", text: str) -> dict[str, object]:
+def _text_data(performance: "Performance", text: str) -> dict[str, object]:
     """Return a chart with its part under it as data."""
     from groove.text.notices import notice_texts
 

@@ -113,16 +113,16 @@ def plan_jobs(
     read.
     """
     given = [output for output in outputs if output is not None]
-    folders = tuple(Path(output) for output in given if is_folder(output))
+    folders = tuple(Path(output) for output in given if _is_folder(output))
     charts = every_tune(charts) if folders else charts
-    suffixes = [kind_suffix(kind, kinds) for kind in asked] or [kinds.suffixes[0]]
-    named = [named_file(output, charts, kinds) for output in given if not is_folder(output)]
+    suffixes = [_kind_suffix(kind, kinds) for kind in asked] or [kinds.suffixes[0]]
+    named = [_named_file(output, charts, kinds) for output in given if not _is_folder(output)]
     if named and asked:
         raise OptionError("--as goes with a folder", hint=f"the suffix of {named[0]} decides")
     jobs = []
     for chart in charts:
         homes = folders if given or kinds.printed else (home(chart),)
-        files = (*named, *usual_files(chart, homes, suffixes))
+        files = (*named, *_usual_files(chart, homes, suffixes))
         jobs.append(Job(chart=chart, files=files, folders=folders))
     for job in jobs:
         for file in job.files:
@@ -141,7 +141,7 @@ def home(chart: str) -> Path:
     return Path() if chart == STANDARD_INPUT else Path(chart).parent
 
 
-def usual_files(chart: str, folders: Sequence[Path], suffixes: Sequence[str]) -> Iterator[Path]:
+def _usual_files(chart: str, folders: Sequence[Path], suffixes: Sequence[str]) -> Iterator[Path]:
     """Yield the files of a chart in each folder, named after it."""
     stem = STDIN_STEM if chart == STANDARD_INPUT else chart_stem(chart)
     for folder in folders:
@@ -149,26 +149,26 @@ def usual_files(chart: str, folders: Sequence[Path], suffixes: Sequence[str]) ->
             yield folder / f"{stem}{suffix}"
 
 
-def named_file(output: str, charts: Sequence[str], kinds: Kinds) -> Path:
+def _named_file(output: str, charts: Sequence[str], kinds: Kinds) -> Path:
     """Return a file that was named for one chart."""
     if len(charts) > 1:
-        raise several_charts(output, charts)
+        raise _several_charts(output, charts)
     file = Path(output)
     if file.suffix.casefold() not in kinds.suffixes:
-        raise unknown_suffix(file.suffix.casefold(), kinds, output)
-    require_folder(file)
+        raise _unknown_suffix(file.suffix.casefold(), kinds, output)
+    _require_folder(file)
     return file
 
 
-def kind_suffix(kind: str, kinds: Kinds) -> str:
+def _kind_suffix(kind: str, kinds: Kinds) -> str:
     """Return the suffix of a kind of file: ``.mid`` of ``mid``."""
     suffix = "." + kind.removeprefix(".").casefold()
     if suffix not in kinds.suffixes:
-        raise unknown_suffix(suffix, kinds)
+        raise _unknown_suffix(suffix, kinds)
     return suffix
 
 
-def several_charts(output: str, charts: Sequence[str]) -> OptionError:
+def _several_charts(output: str, charts: Sequence[str]) -> OptionError:
     """Return the error for one file and several charts, or words that were taken for charts."""
     for chart in charts:
         if chart != STANDARD_INPUT and not Path(chart_file(chart)).exists():
@@ -181,12 +181,12 @@ def several_charts(output: str, charts: Sequence[str]) -> OptionError:
     )
 
 
-def is_folder(output: str) -> bool:
+def _is_folder(output: str) -> bool:
     """Return whether an output names a folder."""
     return output.endswith(("/", "\\")) or Path(output).is_dir()
 
 
-def require_folder(file: Path) -> None:
+def _require_folder(file: Path) -> None:
     """Refuse, before any work is done, a file in a folder that is not there."""
     if not file.parent.is_dir():
         raise OptionError(
@@ -195,7 +195,7 @@ def require_folder(file: Path) -> None:
         )
 
 
-def unknown_suffix(suffix: str, kinds: Kinds, output: str = "") -> OptionError:
+def _unknown_suffix(suffix: str, kinds: Kinds, output: str = "") -> OptionError:
     """Return the error for a suffix that a command does not write, with the nearest."""
     near = nearest_hint(suffix, kinds.suffixes)
     one_of = "one of: " if len(kinds.suffixes) > 1 else ""

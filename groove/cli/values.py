@@ -62,7 +62,7 @@ def parse_names(text: str | None, option: str, expected: str) -> tuple[str, ...]
     return names
 
 
-def parse_parts(text: str | None, option: str) -> frozenset[Part]:
+def _parse_parts(text: str | None, option: str) -> frozenset[Part]:
     """Return the parts of the band that a list names."""
     found = set()
     for name in parse_names(text, option, "some of: " + ", ".join(BAND)):
@@ -78,8 +78,8 @@ def wanted_parts(without: str | None, only: str | None) -> frozenset[Part]:
     """Return the parts to write.  Raises OptionError for both options, or where none is left."""
     if without and only:
         raise OptionError("--without and --only exclude each other", hint="give one of them")
-    chosen = parse_parts(only, "--only") if only else frozenset(BAND)
-    chosen -= parse_parts(without, "--without")
+    chosen = _parse_parts(only, "--only") if only else frozenset(BAND)
+    chosen -= _parse_parts(without, "--without")
     if not chosen:
         hint = "leave one in: " + ", ".join(BAND)
         raise OptionError(f"no part is left to write without {without}", hint=hint)

@@ -26,10 +26,10 @@ from groove.theory.keys import Key, Mode
 from groove.theory.pitch import parse_note
 from groove.timing import Meter
 
-MOST_LINES = 300_000
+_MOST_LINES = 300_000
 MOST_TUNE_CHARACTERS = 100_000
-DEFAULT_METER = Meter(4, 4)
-FIELD = re.compile(r"([A-Za-z+]):(?![|:])\s*(.*)")
+_DEFAULT_METER = Meter(4, 4)
+_FIELD = re.compile(r"([A-Za-z+]):(?![|:])\s*(.*)")
 MODES = {"maj": Mode.MAJOR, "ion": Mode.MAJOR, "": Mode.MAJOR, "m": Mode.MINOR, "min": Mode.MINOR}
 MODES |= {"aeo": Mode.MINOR, "dor": Mode.DORIAN, "phr": Mode.PHRYGIAN, "lyd": Mode.LYDIAN}
 MODES |= {"mix": Mode.MIXOLYDIAN, "loc": Mode.LOCRIAN}
@@ -56,8 +56,8 @@ def song_from_abc(text: str, source: str = "tune", tune: str = "", line: str = "
     ``bass_voice``).  Raises ChartError with line and column for what cannot be read.
     """
     gate = Gate(source)
-    if text.count("\n") + text.count("\r") > MOST_LINES:
-        raise gate.error("the file is too long", hint=f"expected at most {MOST_LINES} lines")
+    if text.count("\n") + text.count("\r") > _MOST_LINES:
+        raise gate.error("the file is too long", hint=f"expected at most {_MOST_LINES} lines")
     book = read_book(text)
     gate.lines = [
         line for part in (book.head, *(each.lines for each in book.tunes)) for _, line in part
@@ -87,7 +87,7 @@ class AbcReader:
         """Begin before the head."""
         self.gate = gate
         self.song = ForeignSong()
-        self.meter = DEFAULT_METER
+        self.meter = _DEFAULT_METER
         self.unit: Fraction | None = None
         self.in_body = False
         self.in_text = False
@@ -98,7 +98,7 @@ class AbcReader:
         self.part_starts: list[tuple[str, int]] = []
         self.line = 1
         self.at = Fraction(0)
-        self.bar = ForeignBar(where=self.where, meter=DEFAULT_METER)
+        self.bar = ForeignBar(where=self.where, meter=_DEFAULT_METER)
         self.endings: tuple[int, ...] = ()
         self.tuplet_left = 0
         self.tuplet_ratio = Fraction(1)
@@ -128,12 +128,12 @@ class AbcReader:
             self.in_text = raw.startswith(("%%begintext", "%%beginps", "%%beginsvg")) or (
                 self.in_text and not raw.startswith("%%end")
             )
-        line = strip_comment(raw)
+        line = _strip_comment(raw)
         if self.in_text or not line.strip():
             # An empty line ends a tune (2.2); a comment does not.
             self.has_ended = self.in_body and not raw.strip() and not self.in_text
             return
-        field = FIELD.match(line)
+        field = _FIELD.match(line)
         if field:
             self.field(field[1], field[2].strip())
         elif self.in_body and self.reads_voice:
@@ -395,6 +395,6 @@ class AbcReader:
             self.song.parts = [*before, *(runs[name] for name in order)]
 
 
-def strip_comment(line: str) -> str:
+def _strip_comment(line: str) -> str:
     """Return a line without what follows an unescaped ``%``."""
     return re.sub(r"(?<!\\)%.*", "", line)

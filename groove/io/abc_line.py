@@ -24,8 +24,8 @@ VOICE_NAME = re.compile(r'\b(?:name|nm)\s*=\s*(?:"([^"]{0,80})"|(\S{1,80}))')
 BASS_CLEF = re.compile(r"(?:^|\s)(?:clef\s*=\s*)?bass[-+0-9]*(?:\s|$)")
 MOVED = re.compile(r"\b(?P<kind>octave|transpose)\s*=\s*(?P<steps>[+-]?[0-9]{1,2})")
 PITCH = re.compile(r"(?P<sign>[_^=]{0,2})(?P<letter>[A-Ga-g])(?P<octave>[,']{0,8})")
-SIGNS = {"^": 1, "^^": 2, "_": -1, "__": -2, "=": 0}
-MIDDLE_C = 60
+_SIGNS = {"^": 1, "^^": 2, "_": -1, "__": -2, "=": 0}
+_MIDDLE_C = 60
 
 
 class Voice(Struct, frozen=True, kw_only=True):
@@ -43,7 +43,7 @@ class Voice(Struct, frozen=True, kw_only=True):
         return f"{self.ident} {self.name}".strip()
 
 
-def voices_of(tune: Tune) -> list[Voice]:
+def _voices_of(tune: Tune) -> list[Voice]:
     """Return the voices of a tune in the order in which they are named."""
     said: dict[str, str] = {}
     for _, line in tune.lines:
@@ -77,7 +77,7 @@ def bass_voice(tune: Tune, wanted: str, gate: Gate) -> Voice | None:
     """
     if wanted.casefold() == NO_LINE:
         return None
-    voices = voices_of(tune)
+    voices = _voices_of(tune)
     if not wanted:
         basses = [voice for voice in voices if voice.is_bass]
         if not basses:
@@ -102,7 +102,7 @@ def add_voice(
     foreign: ForeignSong, head: tuple[tuple[int, str], ...], tune: Tune, voice: Voice, gate: Gate
 ) -> None:
     """Put a voice's notes into the bars of a tune."""
-    reader = VoiceReader(Gate(gate.source), gate, voice)
+    reader = _VoiceReader(Gate(gate.source), gate, voice)
     reader.read(head, tune)
     lines = [bar.line or () for bar in reader.song.bars]
     if len(lines) != len(foreign.bars):
@@ -111,7 +111,7 @@ def add_voice(
         bar.line = line
 
 
-class VoiceReader(AbcReader):
+class _VoiceReader(AbcReader):
     """Reads the notes of one voice; all else is read as for the tune, and told there."""
 
     def __init__(self, gate: Gate, told: Gate, voice: Voice) -> None:
@@ -176,12 +176,12 @@ class VoiceReader(AbcReader):
     def pitch(self, found: re.Match[str]) -> int:
         """Return the MIDI pitch of a note: its own sign, one before it in the bar, or the key's."""
         letter = found["letter"].upper()
-        if found["sign"] in SIGNS:
-            self.accidentals[letter] = SIGNS[found["sign"]]
+        if found["sign"] in _SIGNS:
+            self.accidentals[letter] = _SIGNS[found["sign"]]
         marks = found["octave"].count("'") - found["octave"].count(",")
         octave = marks + found["letter"].islower()
         alter = self.accidentals.get(letter, self.of_key(letter))
-        return MIDDLE_C + STEPS[letter] + 12 * octave + alter + self.shift
+        return _MIDDLE_C + STEPS[letter] + 12 * octave + alter + self.shift
 
     def of_key(self, letter: str) -> int:
         """Return how the key signature alters a letter."""

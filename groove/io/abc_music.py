@@ -112,7 +112,7 @@ def abc_symbol(text: str) -> str | None:
         if slash and bass[:1].isalpha():
             name = f"{head}/{bass[0].upper()}{bass[1:].replace('+', '#')}"
         for candidate in (name, name.replace(" ", "")):
-            if not is_symbol(candidate):
+            if not _is_symbol(candidate):
                 continue
             return candidate
     return None
@@ -126,7 +126,7 @@ def _spellings(text: str) -> Iterator[str]:
         yield text.partition("(")[0].strip()
 
 
-def is_symbol(text: str) -> bool:
+def _is_symbol(text: str) -> bool:
     """Return whether a text is a chord that can stand in a bar as one word."""
     if re.search(r"[\s|:<%]", text):
         return False

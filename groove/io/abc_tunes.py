@@ -15,7 +15,7 @@ from groove.io.gate import Gate, Where, one_line, shortened
 ABC_SUFFIX = ".abc"
 NAMED_TUNE = re.compile(r"(?i)(?P<file>.*\.abc):(?P<tune>[^/\\]+)")
 FIRST_LINE = re.compile(r"X:\s*([0-9]*)")
-MOST_SHOWN = 8
+_MOST_SHOWN = 8
 
 
 class Tune(Struct, frozen=True):
@@ -93,7 +93,7 @@ def _not_found(book: TuneBook, wanted: str, begun: Sequence[Tune], gate: Gate) -
         return gate.error(
             f"{len(begun)} tunes begin with {shortened(wanted)!r}",
             Where("", begun[0].lines[0][0]),
-            hint="expected one of: " + ", ".join(tune.title for tune in begun[:MOST_SHOWN]),
+            hint="expected one of: " + ", ".join(tune.title for tune in begun[:_MOST_SHOWN]),
         )
     near = nearest_hint(shortened(wanted), titles)
     expected = f"expected a number from {names[0]} to {names[-1]}, or a title"

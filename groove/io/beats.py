@@ -108,20 +108,20 @@ class BeatBar(Struct, frozen=True, kw_only=True):
 
 def joined_bars(bars: Sequence[ForeignPart], order: Sequence[int]) -> list[JoinedBar]:
     """Return the bars in an order of play, parts of one bar that follow each other joined."""
-    held = held_chords(bars)
-    starts = section_starts(bars)
+    held = _held_chords(bars)
+    starts = _section_starts(bars)
     joined: list[JoinedBar] = []
     position = 0
     while position < len(order):
-        count = joined_count(bars, order, position)
+        count = _joined_count(bars, order, position)
         run = tuple(order[position : position + count])
         position += count
         is_rounded = position == len(order) and (not joined or joined[0].is_short)
-        joined.append(joined_bar(bars, run, held, starts, is_whole=is_rounded))
+        joined.append(_joined_bar(bars, run, held, starts, is_whole=is_rounded))
     return joined
 
 
-def joined_count(bars: Sequence[ForeignPart], order: Sequence[int], position: int) -> int:
+def _joined_count(bars: Sequence[ForeignPart], order: Sequence[int], position: int) -> int:
     """Return how many parts from a position on make one whole bar, 1 where none do."""
     first = bars[order[position]]
     total = Fraction(0)
@@ -135,7 +135,7 @@ def joined_count(bars: Sequence[ForeignPart], order: Sequence[int], position: in
     return 1
 
 
-def joined_bar(
+def _joined_bar(
     bars: Sequence[ForeignPart],
     run: tuple[int, ...],
     held: Sequence[str],
@@ -159,7 +159,7 @@ def joined_bar(
         indices=run,
         where=first.where,
         usual=usual,
-        meter=said_meter(length, usual),
+        meter=_said_meter(length, usual),
         length_quarters=length,
         chords=tuple(sorted(chords, key=lambda pair: pair[0])),
         held=held[run[0]],
@@ -171,7 +171,7 @@ def joined_bar(
     )
 
 
-def said_meter(length: Fraction, usual: Meter) -> Meter:
+def _said_meter(length: Fraction, usual: Meter) -> Meter:
     """Return the meter of a bar's length, to the nearest sixteenth; the usual one for none."""
     if length == usual.bar_quarters:
         return usual
@@ -179,7 +179,7 @@ def said_meter(length: Fraction, usual: Meter) -> Meter:
     return length_meter(length, usual) or length_meter(rounded, usual) or usual
 
 
-def held_chords(bars: Sequence[ForeignPart]) -> list[str]:
+def _held_chords(bars: Sequence[ForeignPart]) -> list[str]:
     """Return the chord that sounds at the head of each bar, as it is written.
 
     A later ending follows the bar before the first one.
@@ -199,7 +199,7 @@ def held_chords(bars: Sequence[ForeignPart]) -> list[str]:
     return found
 
 
-def section_starts(bars: Sequence[ForeignPart]) -> list[int]:
+def _section_starts(bars: Sequence[ForeignPart]) -> list[int]:
     """Return for every bar the bar at which its section began."""
     starts = []
     start = 0
@@ -219,13 +219,13 @@ def on_beats(bars: Sequence[JoinedBar], gate: Gate) -> list[BeatBar]:
     carried: Struck | None = None
     for bar, following in zip(bars, [*bars[1:], None], strict=True):
         has_room = following is not None and all(at for at, _ in following.chords)
-        beats = BarBeats(bar, carried, has_room)
+        beats = _BarBeats(bar, carried, has_room)
         found.append(beats.beat_bar(gate))
         carried = beats.carried
     return found
 
 
-class BarBeats:
+class _BarBeats:
     """The chords of one bar, put on its beats."""
 
     def __init__(self, bar: JoinedBar, carried: Struck | None, has_room: bool) -> None:
@@ -240,7 +240,7 @@ class BarBeats:
         meter = self.bar.meter
         struck = self.exactly(meter)
         if struck is None:
-            for finer in finer_meters(meter):
+            for finer in _finer_meters(meter):
                 struck = self.exactly(finer)
                 if struck is not None:
                     message = f"counted in {finer}, for its chords change between two beats"
@@ -272,7 +272,7 @@ class BarBeats:
         self.carried = None
         found = {0: self.before} if self.before else {}
         for at, symbol in self.bar.chords:
-            struck = on_beat(meter, at, symbol)
+            struck = _on_beat(meter, at, symbol)
             if struck and self.goes_over(struck, at, meter):
                 self.carried = replace(struck, beat=0)
             elif (
@@ -294,7 +294,7 @@ class BarBeats:
         found = {0: self.before} if self.before else {}
         last = meter.beats_per_bar - 1
         for at, symbol in self.bar.chords:
-            struck = on_beat(meter, at, symbol)
+            struck = _on_beat(meter, at, symbol)
             if struck and self.goes_over(struck, at, meter):
                 self.carried = replace(struck, beat=0)
                 continue
@@ -309,7 +309,7 @@ class BarBeats:
         return [found[beat] for beat in sorted(found)]
 
 
-def on_beat(meter: Meter, at: Fraction, symbol: str) -> Struck | None:
+def _on_beat(meter: Meter, at: Fraction, symbol: str) -> Struck | None:
     """Return a chord on its beat, or early before one; None between two beats."""
     beat = meter.beat_quarters
     if at % beat == 0:
@@ -320,7 +320,7 @@ def on_beat(meter: Meter, at: Fraction, symbol: str) -> Struck | None:
     return None
 
 
-def finer_meters(meter: Meter) -> Iterator[Meter]:
+def _finer_meters(meter: Meter) -> Iterator[Meter]:
     """Yield meters of the same length with smaller beats, the largest first."""
     for unit in METER_UNITS:
         count = meter.bar_quarters * unit / 4

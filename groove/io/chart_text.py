@@ -16,8 +16,8 @@ from groove.io.gate import Where, one_line
 from groove.timing import FASTEST_QPM, SLOWEST_QPM, Meter
 
 FIRST_SECTION = "song"
-LONGEST_NAME = 50
-BARS_A_LINE = 4
+_LONGEST_NAME = 50
+_BARS_A_LINE = 4
 
 
 class TextBar(Struct, frozen=True, kw_only=True):
@@ -49,8 +49,8 @@ def with_form(played: Sequence[BeatBar]) -> tuple[list[TextSection], Form]:
     Bars that always follow each other share a section, so that each is written once.
     """
     numbers: dict[tuple[object, ...], int] = {}
-    order = [numbers.setdefault(identity(bar), len(numbers)) for bar in played]
-    starts = block_starts(played, order)
+    order = [numbers.setdefault(_identity(bar), len(numbers)) for bar in played]
+    starts = _block_starts(played, order)
     ends = [*starts[1:], len(order)]
     sections: dict[tuple[int, ...], int] = {}
     bars: list[TextSection] = []
@@ -70,12 +70,12 @@ def with_form(played: Sequence[BeatBar]) -> tuple[list[TextSection], Form]:
     return bars, form
 
 
-def identity(bar: BeatBar) -> tuple[object, ...]:
+def _identity(bar: BeatBar) -> tuple[object, ...]:
     """Return what makes two played bars the same one."""
     return bar.anchor, bar.section_start, bar.key, bar.qpm, bar.said
 
 
-def block_starts(played: Sequence[BeatBar], order: Sequence[int]) -> list[int]:
+def _block_starts(played: Sequence[BeatBar], order: Sequence[int]) -> list[int]:
     """Return where a new run begins: where bars do not always follow each other."""
     after: dict[int, set[int]] = {}
     before: dict[int, set[int]] = {}
@@ -149,13 +149,13 @@ class _Text:
         if head.qpm and head.qpm != self.first.qpm:
             self.add(f"  tempo: {self.bpm(head.qpm)}", head.where)
         meter = self.meter
-        for start in range(0, len(bars), BARS_A_LINE):
+        for start in range(0, len(bars), _BARS_A_LINE):
             words: list[str] = []
-            for index in range(start, min(start + BARS_A_LINE, len(bars))):
+            for index in range(start, min(start + _BARS_A_LINE, len(bars))):
                 found = self.bar_words(bars, index, meter, is_row_start=index == start)
                 words += filter(None, found)
                 meter = bars[index].beat.meter
-            words += [] if bars[min(start + BARS_A_LINE, len(bars)) - 1].closes_repeat else ["|"]
+            words += [] if bars[min(start + _BARS_A_LINE, len(bars)) - 1].closes_repeat else ["|"]
             self.add("  " + " ".join(words), bars[start].beat.where)
         return name
 
@@ -164,18 +164,18 @@ class _Text:
     ) -> Iterator[str]:
         """Yield a bar with the line before it, and the one after it where it closes a repeat."""
         bar = bars[index]
-        yield left_line(bar, bars[index - 1] if index else None, is_row_start=is_row_start)
+        yield _left_line(bar, bars[index - 1] if index else None, is_row_start=is_row_start)
         if bar.beat.meter != meter:
             yield f"({bar.beat.meter})"
         if bar.beat.word:
             yield f"({bar.beat.word})"
-        yield chord_words(bar.beat.struck, bar.beat.meter.beats_per_bar)
+        yield _chord_words(bar.beat.struck, bar.beat.meter.beats_per_bar)
         if bar.closes_repeat:
             yield ":|" + (f" x{bar.passes}" if bar.passes > 2 else "")
 
     def unique_name(self, raw: str) -> str:
         """Return a section's name that a chart may have, and none twice."""
-        name = one_line(re.sub(r"[,:|#<>%()]", " ", raw))[:LONGEST_NAME].strip() or FIRST_SECTION
+        name = one_line(re.sub(r"[,:|#<>%()]", " ", raw))[:_LONGEST_NAME].strip() or FIRST_SECTION
         if name.casefold() in SETTING_NAMES or not name[0].isalnum():
             name = f"part {name}"
         name = re.sub(r"(?i)(?:\b|(?<=\s))[x×]\s?([0-9]+)$", r"\1", name)
@@ -187,7 +187,7 @@ class _Text:
         return found
 
 
-def left_line(bar: TextBar, before: TextBar | None, *, is_row_start: bool) -> str:
+def _left_line(bar: TextBar, before: TextBar | None, *, is_row_start: bool) -> str:
     """Return the line before a bar, empty where the end of a repeat stands there."""
     if bar.opens_repeat:
         return "|:"
@@ -202,7 +202,7 @@ def left_line(bar: TextBar, before: TextBar | None, *, is_row_start: bool) -> st
     return "|"
 
 
-def chord_words(struck: Sequence[Struck], beats: int) -> str:
+def _chord_words(struck: Sequence[Struck], beats: int) -> str:
     """Return the chords of a bar, the first of them on its first beat."""
     texts = [(chord.push.sign if chord.push else "") + chord.symbol for chord in struck]
     ends = [chord.beat for chord in struck[1:]] + [beats]

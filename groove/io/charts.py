@@ -16,7 +16,7 @@ from groove.io.abc_tunes import ABC_SUFFIX, read_book, split_name, tune_names
 STANDARD_INPUT = "-"
 MUSICXML_SUFFIXES = (".musicxml", ".mxl")
 SUFFIXES = (".txt", ABC_SUFFIX, *MUSICXML_SUFFIXES)
-MOST_SHOWN = 12
+_MOST_SHOWN = 12
 SIGNATURES = {b"%PDF": "a PDF", b"MThd": "a MIDI file", b"PK": "a zip file", b"RIFF": "a RIFF file"}
 """How files begin that are no text and yet are given as charts."""
 TEXT_SIGNATURES = {
@@ -47,7 +47,7 @@ def read_song(name: str, line: str = "") -> Song:
     if Path(file).suffix.casefold() == ABC_SUFFIX:
         from groove.io.abc import song_from_abc
 
-        return song_from_abc(abc_text(file), file, tune, line)
+        return song_from_abc(_abc_text(file), file, tune, line)
     if line:
         raise OptionError(
             f"{name} is no score and has no part for --line {line[:LONGEST_HEAD]!r}",
@@ -69,16 +69,16 @@ def read_chart(name: str) -> tuple[str, Song]:
 
 def read_text(name: str) -> str:
     """Return the text of a chart of ours.  Raises OptionError, ChartError."""
-    text = decoded(name, read_limited(name, LONGEST_CHART_BYTES))
-    refuse_markup(name, text)
+    text = _decoded(name, read_limited(name, LONGEST_CHART_BYTES))
+    _refuse_markup(name, text)
     return text
 
 
-def abc_text(name: str) -> str:
+def _abc_text(name: str) -> str:
     """Return the text of an ABC file; one that is no UTF-8 is read as Latin-1, as old ones are."""
     data = read_limited(name, LARGEST_SCORE_BYTES)
     if any(data.startswith(head) for head in SIGNATURES):
-        return decoded(name, data)
+        return _decoded(name, data)
     try:
         return data.decode("utf-8")
     except UnicodeDecodeError:
@@ -91,7 +91,7 @@ def every_tune(names: Sequence[str]) -> list[str]:
     for name in names:
         file, tune = split_name(name)
         is_book = not tune and Path(file).suffix.casefold() == ABC_SUFFIX and Path(file).is_file()
-        tunes = tune_names(read_book(abc_text(file))) if is_book else []
+        tunes = tune_names(read_book(_abc_text(file))) if is_book else []
         found += [f"{name}:{tune}" for tune in tunes] if len(tunes) > 1 else [name]
     return found
 
@@ -107,7 +107,7 @@ def chart_stem(name: str) -> str:
     return "-".join(filter(None, (Path(file).stem, re.sub(r"[^\w]+", "-", tune).strip("-"))))
 
 
-def refuse_markup(name: str, text: str) -> None:
+def _refuse_markup(name: str, text: str) -> None:
     """Refuse a web page or an XML file given as a chart, saying what it is."""
     head = text.removeprefix("\ufeff").lstrip()[:LONGEST_HEAD].casefold()
     kind = next((kind for start, kind in TEXT_SIGNATURES.items() if head.startswith(start)), None)
@@ -155,11 +155,11 @@ def missing_hint(name: str, expected: str = _EXPECTED) -> str:
     except (OSError, ValueError):
         charts = []
     if is_folder and charts:
-        return f"{expected}; its charts are: {', '.join(sorted(charts)[:MOST_SHOWN])}"
+        return f"{expected}; its charts are: {', '.join(sorted(charts)[:_MOST_SHOWN])}"
     return "; ".join(filter(None, (nearest_hint(path.name, charts), expected)))
 
 
-def decoded(name: str, data: bytes) -> str:
+def _decoded(name: str, data: bytes) -> str:
     """Return bytes as text.  Raises ChartError with the place of what is no UTF-8."""
     try:
         return data.decode("utf-8")
@@ -171,12 +171,12 @@ def decoded(name: str, data: bytes) -> str:
             ) from None
         raise ChartError(
             f"found the byte {data[error.start]:#04x}, which is no UTF-8 text",
-            place=byte_place(name, data, error.start),
+            place=_byte_place(name, data, error.start),
             hint="save the chart as plain text in UTF-8",
         ) from None
 
 
-def byte_place(name: str, data: bytes, start: int) -> SourcePlace:
+def _byte_place(name: str, data: bytes, start: int) -> SourcePlace:
     """Return the place of a byte in a text."""
     before = data[:start].decode("utf-8")
     line = before.count("\n") + 1

@@ -14,7 +14,7 @@ from msgspec import Struct
 from groove.errors import OptionError, nearest_hint
 from groove.neck.instrument import FRET_COUNTS, parse_scale_length, parse_tuning
 
-FORMAT = 1
+_FORMAT = 1
 TEXT_KEYS = ("soundfont", "tuning", "scale")
 KEYS = ("format", *TEXT_KEYS, "frets")
 LARGEST_BYTES = 65_536
@@ -57,10 +57,10 @@ def read_config(path: Path | None = None) -> Config:
         values = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError) as error:
         raise OptionError(f"{path}: {error}", hint='expected TOML, as soundfont = "…"') from None
-    return checked(values, path)
+    return _checked(values, path)
 
 
-def checked(values: Mapping[str, object], path: Path) -> Config:
+def _checked(values: Mapping[str, object], path: Path) -> Config:
     """Return the settings of a mapping.  Raises OptionError with the key."""
     for key, value in values.items():
         if key not in KEYS:
@@ -73,14 +73,14 @@ def checked(values: Mapping[str, object], path: Path) -> Config:
         if key == "frets" and (isinstance(value, bool) or value not in FRET_COUNTS):
             expected = f"expected {FRET_COUNTS.start} to {FRET_COUNTS.stop - 1}"
             raise OptionError(f"{path}: {key} cannot be {value!r}", hint=expected)
-    if values.get("format") != FORMAT:
+    if values.get("format") != _FORMAT:
         found = values.get("format", "nothing")
-        raise OptionError(f"{path}: format: found {found}, expected {FORMAT}")
-    check_instrument(values, path)
+        raise OptionError(f"{path}: format: found {found}, expected {_FORMAT}")
+    _check_instrument(values, path)
     return Config(**{key: values[key] for key in KEYS[1:] if key in values})  # type: ignore[arg-type]
 
 
-def check_instrument(values: Mapping[str, object], path: Path) -> None:
+def _check_instrument(values: Mapping[str, object], path: Path) -> None:
     """Refuse a tuning or a length of string that there is not, naming the file."""
     for key, parse in (("tuning", parse_tuning), ("scale", parse_scale_length)):
         try:

@@ -42,7 +42,7 @@ SCREEN_STAFF_UNITS, PAPER_STAFF_UNITS = 6, 4
 """The least distance of two staves of a line, in half staff spaces: closer where pages are full."""
 TIGHT = {"spacingStaff": 3, "spacingBracketGroup": 3, "spacingSystem": 3}
 """The least distances where a single line would need a page of its own."""
-INSTALL_HINT = "pip install verovio"
+_INSTALL_HINT = "pip install verovio"
 
 
 def sheet_svg(
@@ -73,7 +73,7 @@ def sheet_pdf(
     analysis: Analysis | None = None,
 ) -> bytes:
     """Return a sheet as PDF.  Raises OutputError where verovio or typst is missing."""
-    source, files = printed(performance, song, options, tuning, analysis)
+    source, files = _printed(performance, song, options, tuning, analysis)
     return pdf_bytes(source, files, font_files=(music_font(),))
 
 
@@ -87,7 +87,7 @@ def sheet_png(
     pixels_per_inch: float = 144,
 ) -> tuple[bytes, ...]:
     """Return the pages of a sheet as PNG."""
-    source, files = printed(performance, song, options, tuning, analysis)
+    source, files = _printed(performance, song, options, tuning, analysis)
     return png_pages(source, files, font_files=(music_font(),), pixels_per_inch=pixels_per_inch)
 
 
@@ -107,7 +107,7 @@ def scored(
     )
 
 
-def printed(
+def _printed(
     performance: Performance,
     song: Song,
     options: SheetOptions,
@@ -123,13 +123,13 @@ def printed(
     names = [f"page-{number}.svg" for number in range(1, len(pages) + 1)]
     files = {name: page.encode() for name, page in zip(names, pages, strict=True)}
     feel = song.settings.feel.name if song.settings.feel else ""
-    facts = sheet_facts(score, key=key_words(performance), feel=feel, is_chart=options.chart)
+    facts = sheet_facts(score, key=_key_words(performance), feel=feel, is_chart=options.chart)
     # The lead sheet has the form under its last line.
     form = "" if options.chart else form_line(song)
     return page_source(song.title, facts, form, names, options), files
 
 
-def key_words(performance: Performance) -> str:
+def _key_words(performance: Performance) -> str:
     """Return the key that the performance begins in, in words: ``D dorian``."""
     return performance.bars[0].key.pretty if performance.bars else ""
 
@@ -197,15 +197,15 @@ def drawn(
     try:
         import verovio
     except ImportError:
-        raise OutputError("verovio is missing, which draws the sheet", hint=INSTALL_HINT) from None
+        raise OutputError("verovio is missing, which draws the sheet", hint=_INSTALL_HINT) from None
     verovio.enableLog(verovio.LOG_OFF)
     toolkit = verovio.toolkit()
     toolkit.setOptions(dict(settings))
     if not toolkit.loadData(mei):
         raise AssertionError("verovio cannot read our MEI")
-    pages = rendered(toolkit, wanted)
-    if not settings["adjustPageHeight"] and leaves_one_line(pages):
-        pages = share_lines(toolkit, mei, pages)
+    pages = _rendered(toolkit, wanted)
+    if not settings["adjustPageHeight"] and _leaves_one_line(pages):
+        pages = _share_lines(toolkit, mei, pages)
     heads = [head for _, _, head in score.heads()]
     lacking = Lacking(
         ghosts={head.id for head in heads if head.is_ghost},
@@ -218,13 +218,13 @@ def drawn(
     return pages
 
 
-def rendered(toolkit: Any, wanted: Iterable[int] | None = None) -> tuple[Element, ...]:
+def _rendered(toolkit: Any, wanted: Iterable[int] | None = None) -> tuple[Element, ...]:
     """Return the pages as verovio has drawn them, all where none are ``wanted`` by number."""
     numbers = range(1, toolkit.getPageCount() + 1) if wanted is None else wanted
     return tuple(read_drawing(toolkit.renderToSVG(number)) for number in numbers)
 
 
-def share_lines(toolkit: Any, mei: str, pages: Sequence[Element]) -> tuple[Element, ...]:
+def _share_lines(toolkit: Any, mei: str, pages: Sequence[Element]) -> tuple[Element, ...]:
     """Leave no single line on a last page: bring it in, or else share all lines out evenly.
 
     No page has one line alone where there are others (common practice, no source).
@@ -232,15 +232,15 @@ def share_lines(toolkit: Any, mei: str, pages: Sequence[Element]) -> tuple[Eleme
     before = {name: toolkit.getOptions()[name] for name in TIGHT}
     toolkit.setOptions(dict(TIGHT))
     toolkit.redoLayout()
-    tight = rendered(toolkit)
-    if len(tight) < len(pages) and not leaves_one_line(tight):
+    tight = _rendered(toolkit)
+    if len(tight) < len(pages) and not _leaves_one_line(tight):
         return tight
     toolkit.setOptions({**before, "breaks": "encoded"})
-    toolkit.loadData(with_page_breaks(mei, len(pages)))
-    return rendered(toolkit)
+    toolkit.loadData(_with_page_breaks(mei, len(pages)))
+    return _rendered(toolkit)
 
 
-def with_page_breaks(mei: str, pages: int) -> str:
+def _with_page_breaks(mei: str, pages: int) -> str:
     """Return a part whose lines are shared out evenly over so many pages, the first the fullest."""
     first, *others = mei.split(LINE_BREAK)
     lines = len(others) + 1
@@ -251,7 +251,7 @@ def with_page_breaks(mei: str, pages: int) -> str:
     )
 
 
-def leaves_one_line(pages: Sequence[Element]) -> bool:
+def _leaves_one_line(pages: Sequence[Element]) -> bool:
     """Return whether the last of several pages has a single line."""
     return len(pages) > 1 and len(list(groups(pages[-1], "system"))) == 1
 
@@ -264,7 +264,7 @@ def music_font() -> bytes:
     """
     spec = find_spec("verovio")
     if spec is None or spec.origin is None:
-        raise OutputError("verovio is missing, which draws the sheet", hint=INSTALL_HINT)
+        raise OutputError("verovio is missing, which draws the sheet", hint=_INSTALL_HINT)
     from fontTools.ttLib import TTFont  # type: ignore[import-untyped]
 
     css = (Path(spec.origin).parent / "data" / f"{MUSIC_FONT}.css").read_text()

@@ -118,23 +118,23 @@ def foreign_to_song(foreign: ForeignSong, gate: Gate) -> Song:
     """
     if not any(symbol != NO_CHORD for bar in foreign.bars for _, symbol in bar.chords):
         gate.tell(NO_SYMBOLS)
-    foreign = dataclasses.replace(foreign, bars=split_bars(foreign, gate))
-    settle(foreign.bars, gate)
-    order = played_order(foreign, gate)
+    foreign = dataclasses.replace(foreign, bars=_split_bars(foreign, gate))
+    _settle(foreign.bars, gate)
+    order = _played_order(foreign, gate)
     joined = joined_bars(foreign.bars, order)
-    pickup = pickup_before(joined, gate)
+    pickup = _pickup_before(joined, gate)
     played = on_beats(joined[1:] if pickup else joined, gate)
-    song = written_song(foreign, played, pickup, gate) or parsed(
+    song = _written_song(foreign, played, pickup, gate) or _parsed(
         *with_form(played), pickup=pickup, gate=gate
     )
     heard = heard_bars(joined, foreign.bars, gate)
     tell_pickup_notes(heard[0] if pickup else None, gate)
     song = with_line(song, heard[1:] if pickup else heard, foreign.tuning, gate)
-    title = titled(foreign.title, gate)
+    title = _titled(foreign.title, gate)
     return dataclasses.replace(song, title=title, notices=(*gate.notices(), *song.notices))
 
 
-def titled(text: str, gate: Gate) -> str:
+def _titled(text: str, gate: Gate) -> str:
     """Return a title that a chart may have."""
     title = one_line(text)
     if len(title) <= LONGEST_TITLE:
@@ -146,7 +146,7 @@ def titled(text: str, gate: Gate) -> str:
 # --- bars as they stand -----------------------------------------------------------------------
 
 
-def split_bars(foreign: ForeignSong, gate: Gate) -> list[ForeignBar]:
+def _split_bars(foreign: ForeignSong, gate: Gate) -> list[ForeignBar]:
     """Return the bars, those that are as long as two or more cut into bars of their meter.
 
     The runs of ``foreign.parts`` are moved along.
@@ -155,13 +155,13 @@ def split_bars(foreign: ForeignSong, gate: Gate) -> list[ForeignBar]:
     starts: list[int] = []
     for bar in foreign.bars:
         starts.append(len(bars))
-        bars += pieces(bar, gate)
+        bars += _pieces(bar, gate)
     starts.append(len(bars))
     foreign.parts[:] = [(starts[first], starts[last]) for first, last in foreign.parts]
     return bars
 
 
-def pieces(bar: ForeignBar, gate: Gate) -> list[ForeignBar]:
+def _pieces(bar: ForeignBar, gate: Gate) -> list[ForeignBar]:
     """Return a bar, in pieces where a bar line seems to be missing."""
     usual = bar.meter.bar_quarters
     length = bar.length_quarters or usual
@@ -206,7 +206,7 @@ def pieces(bar: ForeignBar, gate: Gate) -> list[ForeignBar]:
     return found
 
 
-def settle(bars: list[ForeignBar], gate: Gate) -> None:
+def _settle(bars: list[ForeignBar], gate: Gate) -> None:
     """Give every bar the key and tempo that it has, and a section to the full bar it begins with.
 
     An upbeat that begins a section belongs to the bar before it.
@@ -215,12 +215,12 @@ def settle(bars: list[ForeignBar], gate: Gate) -> None:
         if bar.section and bar.is_short and not following.section and not following.is_short:
             bar.section, following.section = "", bar.section
     close_endings(bars)
-    take_upbeats(bars, gate)
-    keep_lasting(bars, "qpm", "tempo", gate)
-    keep_lasting(bars, "key", "key", gate)
+    _take_upbeats(bars, gate)
+    _keep_lasting(bars, "qpm", "tempo", gate)
+    _keep_lasting(bars, "key", "key", gate)
 
 
-def keep_lasting(bars: list[ForeignBar], name: str, words: str, gate: Gate) -> None:
+def _keep_lasting(bars: list[ForeignBar], name: str, words: str, gate: Gate) -> None:
     """Carry a key or tempo from bar to bar; a change for a few bars is told and left out.
 
     The first one that is stated holds from the start, unless a section begins with it.
@@ -241,7 +241,7 @@ def keep_lasting(bars: list[ForeignBar], name: str, words: str, gate: Gate) -> N
             setattr(bar, name, held)
 
 
-def take_upbeats(bars: list[ForeignBar], gate: Gate) -> None:
+def _take_upbeats(bars: list[ForeignBar], gate: Gate) -> None:
     """Let a repeat begin with the upbeat before it where its last bar lacks just that.
 
     Tunes are written so, and a player plays the upbeat each time; common practice, no source.
@@ -257,7 +257,7 @@ def take_upbeats(bars: list[ForeignBar], gate: Gate) -> None:
             gate.tell(message, upbeat.where)
 
 
-def played_order(foreign: ForeignSong, gate: Gate) -> list[int]:
+def _played_order(foreign: ForeignSong, gate: Gate) -> list[int]:
     """Return the bars in the order of play.  Raises ChartError where there are too many."""
     indices: list[int] = []
     orders: dict[tuple[int, int], PlayOrder] = {}
@@ -279,7 +279,7 @@ def played_order(foreign: ForeignSong, gate: Gate) -> list[int]:
     return indices or list(range(len(foreign.bars)))
 
 
-def pickup_before(joined: Sequence[JoinedBar], gate: Gate) -> Fraction | None:
+def _pickup_before(joined: Sequence[JoinedBar], gate: Gate) -> Fraction | None:
     """Return the quarters of the first bar where it is a short one before others, else None.
 
     A chart counts them in sixteenths at the finest.
@@ -288,7 +288,7 @@ def pickup_before(joined: Sequence[JoinedBar], gate: Gate) -> Fraction | None:
     if len(joined) < 2 or not first.is_short:
         return None
     quarters = max(1, round(first.length_quarters * 4)) * Fraction(1, 4)
-    if not is_pickup(quarters, joined[1]):
+    if not _is_pickup(quarters, joined[1]):
         return None
     if quarters != first.length_quarters:
         gate.tell(f"the pickup is counted as {quarters} of a quarter", first.where)
@@ -297,7 +297,7 @@ def pickup_before(joined: Sequence[JoinedBar], gate: Gate) -> Fraction | None:
     return quarters
 
 
-def is_pickup(quarters: Fraction, after: JoinedBar) -> bool:
+def _is_pickup(quarters: Fraction, after: JoinedBar) -> bool:
     """Return whether a chart can have so many quarters before a bar."""
     counted = pickup_of(quarters, after.meter)
     return bool(counted and counted.count in METER_COUNTS and quarters < after.meter.bar_quarters)
@@ -306,7 +306,7 @@ def is_pickup(quarters: Fraction, after: JoinedBar) -> bool:
 # --- the chart --------------------------------------------------------------------------------
 
 
-def written_song(
+def _written_song(
     foreign: ForeignSong, played: Sequence[BeatBar], pickup: Fraction | None, gate: Gate
 ) -> Song | None:
     """Return the song with the repeats as they stand, None where a chart would not play it so."""
@@ -319,23 +319,23 @@ def written_song(
     beats = played if is_plain else on_beats(joined, Gate(""))
     first = joined[0].indices[0]
     is_opened = any(bar.opens_repeat for bar in foreign.bars[:first])
-    bars = signed_bars(joined, beats, foreign.bars, is_opened=is_opened)
-    sections = repeated_sections(bars)
+    bars = _signed_bars(joined, beats, foreign.bars, is_opened=is_opened)
+    sections = _repeated_sections(bars)
     if sections is None:
         return None
     try:
-        song = parsed(sections, (), pickup=pickup, gate=gate)
+        song = _parsed(sections, (), pickup=pickup, gate=gate)
     except ChartError:
         return None
     found = [
-        said(section.bars[index])
+        _said(section.bars[index])
         for section in song.sections
         for index, _ in chart_order(section.bars)
     ]
     return song if found == [bar.said for bar in played] else None
 
 
-def signed_bars(
+def _signed_bars(
     joined: Sequence[JoinedBar],
     beats: Sequence[BeatBar],
     bars: Sequence[ForeignBar],
@@ -363,7 +363,7 @@ def signed_bars(
     return [structs.replace(bar, opens_repeat=index in starts) for index, bar in enumerate(found)]
 
 
-def repeated_sections(bars: Sequence[TextBar]) -> list[TextSection] | None:
+def _repeated_sections(bars: Sequence[TextBar]) -> list[TextSection] | None:
     """Return the bars in their sections, None where one begins inside a repeat."""
     starts = [
         index for index, bar in enumerate(bars) if not index or bar.beat.parts(bars[index - 1].beat)
@@ -375,7 +375,7 @@ def repeated_sections(bars: Sequence[TextBar]) -> list[TextSection] | None:
     return [TextSection(tuple(bars[a:b])) for a, b in zip(starts, ends, strict=True)]
 
 
-def parsed(
+def _parsed(
     sections: Sequence[TextSection],
     form: Sequence[tuple[int, int]],
     *,
@@ -390,23 +390,23 @@ def parsed(
         where = lines[min(error.place.line, len(lines)) - 1]
         raise gate.error(error.message, where, hint=error.hint) from None
     wheres = iter([bar.beat.where for section in sections for bar in section.bars])
-    placed = tuple(placed_section(section, wheres, gate) for section in song.sections)
+    placed = tuple(_placed_section(section, wheres, gate) for section in song.sections)
     return dataclasses.replace(song, sections=placed)
 
 
-def placed_section(section: Section, wheres: Iterator[Where], gate: Gate) -> Section:
+def _placed_section(section: Section, wheres: Iterator[Where], gate: Gate) -> Section:
     """Return a section whose places are those of the file."""
-    bars = tuple(placed_bar(bar, gate.place(next(wheres))) for bar in section.bars)
+    bars = tuple(_placed_bar(bar, gate.place(next(wheres))) for bar in section.bars)
     return dataclasses.replace(section, bars=bars, place=bars[0].place)
 
 
-def placed_bar(bar: WrittenBar, place: SourcePlace) -> WrittenBar:
+def _placed_bar(bar: WrittenBar, place: SourcePlace) -> WrittenBar:
     """Return a bar whose places are those of the file."""
     chords = tuple(dataclasses.replace(span, place=place) for span in bar.chords)
     return dataclasses.replace(bar, chords=chords, place=place)
 
 
-def said(bar: WrittenBar) -> tuple[object, ...]:
+def _said(bar: WrittenBar) -> tuple[object, ...]:
     """Return what a bar of a chart says, as ``BeatBar.said`` has it."""
     spans = tuple((span.start_quarters, span.written, span.push) for span in bar.chords)
     return bar.meter, spans, bar.word

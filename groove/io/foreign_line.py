@@ -52,7 +52,7 @@ def heard_bars(
     """Return the line of each bar that is played, None where the file has none."""
     return [
         LineBar(
-            notes=tuple(joined_notes(each, bars)),
+            notes=tuple(_joined_notes(each, bars)),
             meter=each.meter,
             name=each.where.name,
             place=gate.place(each.where),
@@ -63,7 +63,7 @@ def heard_bars(
     ]
 
 
-def joined_notes(joined: JoinedBar, bars: Sequence[HeardPart]) -> Iterator[LineNote]:
+def _joined_notes(joined: JoinedBar, bars: Sequence[HeardPart]) -> Iterator[LineNote]:
     """Yield the notes of a bar that has one or more parts."""
     start = Fraction(0)
     for index in joined.indices:
@@ -91,14 +91,14 @@ def with_line(
     pitches = {note.pitch for bar in bars if bar for note in bar.notes if not note.is_ghost}
     if not pitches:
         return song
-    tuning = line_tuning(song, stated, sorted(pitches))
+    tuning = _line_tuning(song, stated, sorted(pitches))
     placed = place_line(bars, tuning)
     for message, name in placed.told:
         gate.tell(message, Where(name, 1))
-    return lay_line(tuned(sounding_song(song), tuning, gate), placed.lines)
+    return lay_line(_tuned(sounding_song(song), tuning, gate), placed.lines)
 
 
-def line_tuning(song: Song, stated: Tuning | None, pitches: Sequence[int]) -> Tuning:
+def _line_tuning(song: Song, stated: Tuning | None, pitches: Sequence[int]) -> Tuning:
     """Return the instrument that a line is written for."""
     if song.settings.tuning:
         return parse_tuning(song.settings.tuning.name)
@@ -109,7 +109,7 @@ def line_tuning(song: Song, stated: Tuning | None, pitches: Sequence[int]) -> Tu
     return having[0] if having else low
 
 
-def tuned(song: Song, tuning: Tuning, gate: Gate) -> Song:
+def _tuned(song: Song, tuning: Tuning, gate: Gate) -> Song:
     """Return a song that states a tuning where a chart without a word would have another one."""
     if song.settings.tuning or tuning.open_pitches == STANDARD.open_pitches:
         return song

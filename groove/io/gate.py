@@ -20,8 +20,8 @@ PLAIN_NUMBER = re.compile(r"[+-]?[0-9]{1,12}(?:\.[0-9]{1,12})?")
 LONGEST_NUMBER = 40
 FINEST_PLACE = 1_000_000
 MOST_PLACES_TOLD = 6
-SHOWN = 40
-MOST_LINES = 500_000
+_SHOWN = 40
+_MOST_LINES = 500_000
 
 
 class Bounds(Struct, frozen=True):
@@ -150,7 +150,7 @@ def _plain_number(text: str) -> Fraction | None:
 
 def text_lines(data: bytes) -> list[str]:
     """Return the lines of a file for messages; none where there are too many to be a score's."""
-    if data.count(b"\n") > MOST_LINES:
+    if data.count(b"\n") > _MOST_LINES:
         return []
     is_wide = data.startswith((b"\xff\xfe", b"\xfe\xff"))
     return data.decode("utf-16" if is_wide else "utf-8", "replace").split("\n")
@@ -158,7 +158,7 @@ def text_lines(data: bytes) -> list[str]:
 
 def shortened(text: str) -> str:
     """Return a text short enough to be quoted."""
-    return text if len(text) <= SHOWN else text[: SHOWN - 1] + "…"
+    return text if len(text) <= _SHOWN else text[: _SHOWN - 1] + "…"
 
 
 def one_line(text: str) -> str:

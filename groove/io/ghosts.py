@@ -20,7 +20,7 @@ def ghost_levels_db(
     ``bass`` has the bass alone; ``stem`` is its sound, (frames, 2).  A level is the RMS of the
     first 60 ms of a note; what rings on from the note before is not taken off.
     """
-    levels = [level_db(bass, note, stem, sample_rate) for note in bass.notes]
+    levels = [_level_db(bass, note, stem, sample_rate) for note in bass.notes]
     found = []
     for index, note in enumerate(bass.notes):
         near = [
@@ -33,7 +33,7 @@ def ghost_levels_db(
     return tuple(found)
 
 
-def level_db(bass: Performance, note: Note, stem: "NDArray[float32]", sample_rate: int) -> float:
+def _level_db(bass: Performance, note: Note, stem: "NDArray[float32]", sample_rate: int) -> float:
     """Return the level of a note's first 60 ms in dB of full scale."""
     start = round(bass.tempo_map.tick_to_sec(note.onset_tick) * sample_rate)
     window = stem[start : start + round(WINDOW_SEC * sample_rate)]

@@ -16,7 +16,7 @@ from groove.cells.model import Library
 from groove.cells.toml_bytes import LARGEST_FILE_BYTES, toml_mapping
 from groove.errors import CellError
 
-LONGEST_SHOWN = 60
+_LONGEST_SHOWN = 60
 SUFFIX = ".toml"
 
 
@@ -37,7 +37,7 @@ def load_library(own_folder: Path | None = None) -> Library:
     first file that cannot be used.
     """
     if own_folder is None:
-        return shipped_library()
+        return _shipped_library()
     try:
         if not own_folder.is_dir():
             found = "a file" if own_folder.exists() else "nothing"
@@ -46,7 +46,7 @@ def load_library(own_folder: Path | None = None) -> Library:
     except OSError as error:
         hint = "expected a folder of patterns"
         reason = error.strerror or str(error)
-        shown = str(own_folder)[:LONGEST_SHOWN]
+        shown = str(own_folder)[:_LONGEST_SHOWN]
         raise CellError(f"no folder: {reason}", source=shown, path="", hint=hint) from None
     if not any((own_folder / kind).is_dir() for kind in READERS):
         raise CellError(
@@ -55,11 +55,11 @@ def load_library(own_folder: Path | None = None) -> Library:
             path="",
             hint="a bass cell is kept as bass/NAME.toml in this folder",
         )
-    return library_from(pattern_files(own_folder, f"{own_folder}/"), under=shipped_library())
+    return library_from(_pattern_files(own_folder, f"{own_folder}/"), under=_shipped_library())
 
 
 @cache
-def shipped_library() -> Library:
+def _shipped_library() -> Library:
     """Return the cells and feels that come with groove, each read when it is first asked for.
 
     That they are whole and fit each other is a matter for the tests, not for every start.
@@ -82,7 +82,7 @@ class ShippedPatterns(Mapping[str, Any]):
     def __init__(self, kind: Kind, root: Traversable) -> None:
         """Look at the names of the files alone."""
         self.kind = kind
-        self.unread = {file.name.removesuffix(SUFFIX): file for file in toml_files(root / kind)}
+        self.unread = {file.name.removesuffix(SUFFIX): file for file in _toml_files(root / kind)}
         self.read: dict[str, Any] = {}
 
     def __getitem__(self, name: str) -> Any:
@@ -105,7 +105,7 @@ class ShippedPatterns(Mapping[str, Any]):
         if file is None:
             return
         source = f"patterns/{self.kind}/{file.name}"
-        mapping = toml_mapping(pattern_bytes(file, source), source)
+        mapping = toml_mapping(_pattern_bytes(file, source), source)
         pattern = READERS[self.kind](mapping, source)
         self.read[fold_name(pattern.name)] = pattern
 
@@ -127,20 +127,20 @@ def pattern_paths(own_folder: Path | None) -> Iterator[Path]:
 def own_pattern_paths(folder: Traversable) -> Iterator[Path]:
     """Yield where every pattern file of one folder lies."""
     for kind in READERS:
-        yield from (Path(str(file)) for file in toml_files(folder / kind))
+        yield from (Path(str(file)) for file in _toml_files(folder / kind))
 
 
-def pattern_files(
+def _pattern_files(
     root: Traversable, shown_root: str
 ) -> Iterator[tuple[Kind, str, dict[str, object]]]:
     """Yield the folder, the shown name and the mapping of every pattern file, in order of name."""
     for kind in READERS:
-        for file in toml_files(root / kind):
+        for file in _toml_files(root / kind):
             source = f"{shown_root}{kind}/{file.name}"
-            yield kind, source, toml_mapping(pattern_bytes(file, source), source)
+            yield kind, source, toml_mapping(_pattern_bytes(file, source), source)
 
 
-def toml_files(folder: Traversable) -> list[Traversable]:
+def _toml_files(folder: Traversable) -> list[Traversable]:
     """Return the pattern files of a folder in order of name, none where there is no folder."""
     if not folder.is_dir():
         return []
@@ -148,7 +148,7 @@ def toml_files(folder: Traversable) -> list[Traversable]:
     return sorted((file for file in files_found if file.is_file()), key=lambda file: file.name)
 
 
-def pattern_bytes(file: Traversable, source: str) -> bytes:
+def _pattern_bytes(file: Traversable, source: str) -> bytes:
     """Return the bytes of a file, at most one more than a pattern may have."""
     try:
         with file.open("rb") as stream:

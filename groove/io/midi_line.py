@@ -36,7 +36,7 @@ So a player's few milliseconds beside the beat are no sixteenths (common practic
 SHORTEST_APART = Fraction(1, 32)
 
 
-class Swung(Struct, frozen=True):
+class _Swung(Struct, frozen=True):
     """How a bar is swung: the straight length of a pair's first note in quarters, its share."""
 
     unit: Fraction
@@ -52,11 +52,11 @@ class Swung(Struct, frozen=True):
         return whole * pair + self.unit + (rest - first) / (pair - first) * self.unit
 
 
-class Grid(Struct, frozen=True):
+class _Grid(Struct, frozen=True):
     """The slots of a bar, by their length in quarters, and the swing that was taken out."""
 
     slot: Fraction
-    swung: Swung | None
+    swung: _Swung | None
 
     def position(self, at: Fraction) -> Fraction:
         """Return a place in the bar without the swing."""
@@ -92,33 +92,33 @@ def song_with_midi(
     gate = Gate(source)
     track = bass_track(contents, wanted, gate)
     bars = unroll(song)
-    lines = Laying(track, bars, swings(song, library, options), gate).lines()
+    lines = _Laying(track, bars, _swings(song, library, options), gate).lines()
     if any(bar.line for section in song.sections for bar in section.bars):
         gate.tell("what the chart had written under its bars gives way to it")
     laid = with_line(song, lines, None, gate)
     return replace(laid, notices=(*laid.notices, *gate.notices()))
 
 
-def swings(song: Song, library: Library, options: PerformOptions) -> list[Swung | None]:
+def _swings(song: Song, library: Library, options: PerformOptions) -> list[_Swung | None]:
     """Return how each played bar is swung, None for straight."""
     played = perform_song(song, library, PerformOptions(feel=options.feel, tight=True))
-    found: list[Swung | None] = []
+    found: list[_Swung | None] = []
     for bar in played.bars:
         qpm = microseconds_to_qpm(played.tempo_map.microseconds_at(bar.start_tick))
         share = Fraction(swing_share(bar.swing, qpm)) if bar.swing else Fraction(1, 2)
         is_swung = bar.swing is not None and share != Fraction(1, 2)
-        found.append(Swung(bar.swing.unit.quarters, share) if bar.swing and is_swung else None)
+        found.append(_Swung(bar.swing.unit.quarters, share) if bar.swing and is_swung else None)
     return found
 
 
-class Laying:
+class _Laying:
     """Puts the notes of a track into bars."""
 
     def __init__(
         self,
         track: Track,
         bars: Sequence[PlayedBar],
-        swings: Sequence[Swung | None],
+        swings: Sequence[_Swung | None],
         gate: Gate,
     ) -> None:
         """``bars`` are all that are played, with how each is swung."""
@@ -147,16 +147,16 @@ class Laying:
             elif bar.start_quarters >= self.track.end and not notes:
                 found.append(None)
             else:
-                found.append(line_bar(notes, bar, self.gate.source))
+                found.append(_line_bar(notes, bar, self.gate.source))
         self.tell_ends(left, found)
         return found
 
     def bar_notes(
-        self, bar: PlayedBar, swung: Swung | None, own: list[Struck], held: Sequence[Struck]
+        self, bar: PlayedBar, swung: _Swung | None, own: list[Struck], held: Sequence[Struck]
     ) -> tuple[list[LineNote], list[Struck], list[Struck]]:
         """Return the notes of a bar, those that last over it, and those that belong to the next."""
         start, length = bar.start_quarters, bar.length_quarters
-        grid = best_grid([max(Fraction(0), n.start - start) for n in own], bar.meter, swung)
+        grid = _best_grid([max(Fraction(0), n.start - start) for n in own], bar.meter, swung)
         notes: list[LineNote] = []
         over: list[Struck] = []
         late: list[Struck] = []
@@ -173,18 +173,18 @@ class Laying:
             at_end = onsets[0] if onsets else length
             ends = min(self.end(grid, note, start, bar), at_end)
             if ends > 0:
-                notes.append(line_note(Fraction(0), ends, note.pitch, is_tied=True))
+                notes.append(_line_note(Fraction(0), ends, note.pitch, is_tied=True))
             if note.end > start + length and not onsets:
                 over.append(note)
         for place, following in pairwise([*onsets, length]):
             for note in self.kept(at[place], bar):
                 ends = min(max(self.end(grid, note, start, bar), place + grid.slot), following)
-                notes.append(line_note(place, ends, note.pitch, is_tied=False))
+                notes.append(_line_note(place, ends, note.pitch, is_tied=False))
                 if ends == length and note.end > start + length:
                     over.append(note)
         return notes, over, late
 
-    def end(self, grid: Grid, note: Struck, start: Fraction, bar: PlayedBar) -> Fraction:
+    def end(self, grid: _Grid, note: Struck, start: Fraction, bar: PlayedBar) -> Fraction:
         """Return where a note ends in a bar: on a slot, or on half of one where they are long."""
         if note.end >= start + bar.length_quarters:
             return bar.length_quarters
@@ -198,19 +198,19 @@ class Laying:
             is_apart = found and abs(note.start - found[0].start) > SHORTEST_APART
             if is_apart or any(other.pitch == note.pitch for other in found):
                 message = "notes closer than the grid are left out"
-                self.gate.tell(message, Where(bar_name(bar), 1))
+                self.gate.tell(message, Where(_bar_name(bar), 1))
                 continue
             found.append(note)
         yield from found
 
     # --- what is told ---
 
-    def count_move(self, grid: Grid, note: Struck, start: Fraction, bar: PlayedBar) -> None:
+    def count_move(self, grid: _Grid, note: Struck, start: Fraction, bar: PlayedBar) -> None:
         """Note how far a note is moved."""
         error = grid.error(max(Fraction(0), note.start - start))
         if error > EXACT_QUARTERS:
             self.moved += 1
-            self.farthest = max(self.farthest, (error, bar_name(bar)))
+            self.farthest = max(self.farthest, (error, _bar_name(bar)))
 
     def tell_pickup(self, notes: Sequence[LineNote]) -> None:
         """Tell of notes that a chart has no bar for."""
@@ -234,48 +234,48 @@ class Laying:
             self.gate.tell(message)
 
 
-def best_grid(places: Sequence[Fraction], meter: Meter, swung: Swung | None) -> Grid:
+def _best_grid(places: Sequence[Fraction], meter: Meter, swung: _Swung | None) -> _Grid:
     """Return the coarsest grid that has all notes of a bar, else the one that moves them least.
 
     A finer grid has to be worth its slots.  In a swung bar the straight notes behind the swing
     are tried first.
     """
-    grids = list(grids_of(meter, swung))
+    grids = list(_grids_of(meter, swung))
     if not places:
         return grids[0]
     for grid in grids:
         if all(grid.error(at) <= EXACT_QUARTERS for at in places):
             return grid
 
-    def cost(grid: Grid) -> Fraction:
+    def cost(grid: _Grid) -> Fraction:
         moved = sum((grid.error(at) for at in places), Fraction(0)) / len(places)
         return moved + FINENESS_COST * meter.pulse_quarters / grid.slot
 
     return min(grids, key=cost)
 
 
-def grids_of(meter: Meter, swung: Swung | None) -> Iterator[Grid]:
+def _grids_of(meter: Meter, swung: _Swung | None) -> Iterator[_Grid]:
     """Yield the grids of a bar, the coarsest first; those behind a swing are in halves."""
     pulse = meter.pulse_quarters
     counts = (*GRIDS, Fraction(12)) if meter.is_compound else GRIDS
     if swung:
-        yield from (Grid(pulse / count, swung) for count in counts if count in (1, 2, 4))
+        yield from (_Grid(pulse / count, swung) for count in counts if count in (1, 2, 4))
     for count in counts:
         if (meter.bar_quarters / pulse * count).denominator == 1:
-            yield Grid(pulse / count, None)
+            yield _Grid(pulse / count, None)
 
 
-def line_note(start: Fraction, end: Fraction, pitch: int, *, is_tied: bool) -> LineNote:
+def _line_note(start: Fraction, end: Fraction, pitch: int, *, is_tied: bool) -> LineNote:
     """Return a note of a line."""
     return LineNote(start_quarters=start, length_quarters=end - start, pitch=pitch, is_tied=is_tied)
 
 
-def line_bar(notes: Sequence[LineNote], bar: PlayedBar, source: str) -> LineBar:
+def _line_bar(notes: Sequence[LineNote], bar: PlayedBar, source: str) -> LineBar:
     """Return a bar of a line."""
     place = SourcePlace(source=source, line=1, column=1, text="")
-    return LineBar(notes=tuple(notes), meter=bar.meter, name=bar_name(bar), place=place)
+    return LineBar(notes=tuple(notes), meter=bar.meter, name=_bar_name(bar), place=place)
 
 
-def bar_name(bar: PlayedBar) -> str:
+def _bar_name(bar: PlayedBar) -> str:
     """Return a bar as the chart numbers it."""
     return f"bar {bar.ref.written_bar}"

@@ -20,7 +20,7 @@ from groove.io.midi_contents import (
 from groove.io.musicxml_parts import BASS_NAME, NO_BASS
 from groove.theory.general_midi import BASS_PROGRAMS, DRUM_CHANNEL
 
-MOST_SHOWN = 12
+_MOST_SHOWN = 12
 
 
 class Struck(Struct, frozen=True, order=True):
@@ -69,36 +69,36 @@ def bass_track(contents: MidiContents, wanted: str, gate: Gate) -> Track:
     A program of a bass or a name decides, then how many notes begin alone (in tenths), then how
     low they lie.  Raises OptionError where there is none.
     """
-    tracks = list(tracks_of(contents))
+    tracks = list(_tracks_of(contents))
     if not tracks:
         hint = "expected a MIDI file with a bass track"
         raise OptionError(f"{gate.source} has no notes but drums", hint=hint)
     if wanted:
-        return wanted_track(tracks, wanted, gate.source)
+        return _wanted_track(tracks, wanted, gate.source)
     taken = max(tracks, key=lambda t: (t.is_bass, int(t.single_share * 10), -t.mean_pitch))
     others = [track.words for track in tracks if track is not taken]
     basses = sum(track.is_bass for track in tracks)
     sure = basses == 1 or not others
-    more = "" if sure else f"; {gate.source}:N takes another: {', '.join(others[:MOST_SHOWN])}"
+    more = "" if sure else f"; {gate.source}:N takes another: {', '.join(others[:_MOST_SHOWN])}"
     gate.tell(f"the bass line is track {taken.words} of {gate.source}{more}")
     return taken
 
 
-def wanted_track(tracks: Sequence[Track], wanted: str, source: str) -> Track:
+def _wanted_track(tracks: Sequence[Track], wanted: str, source: str) -> Track:
     """Return the track of a number or a name."""
     folded = wanted.strip().casefold()
     for track in tracks:
         if folded in (str(track.number), track.name.casefold()):
             return track
     near = nearest_hint(wanted, [track.name for track in tracks])
-    expected = f"expected one of: {', '.join(track.words for track in tracks[:MOST_SHOWN])}"
+    expected = f"expected one of: {', '.join(track.words for track in tracks[:_MOST_SHOWN])}"
     raise OptionError(
         f"{source} has no track with notes named {shortened(wanted)!r}",
         hint="; ".join(filter(None, (near, expected))),
     )
 
 
-def tracks_of(contents: MidiContents) -> Iterator[Track]:
+def _tracks_of(contents: MidiContents) -> Iterator[Track]:
     """Yield the tracks with notes, numbered from 1; one of several channels as several."""
     programs = {
         event.channel: event.program
@@ -113,7 +113,7 @@ def tracks_of(contents: MidiContents) -> Iterator[Track]:
         last = max((event.tick for event in events if isinstance(event, TrackEnd)), default=0)
         for channel in sorted(channels - {DRUM_CHANNEL}):
             number += 1
-            notes = sorted(struck(events, channel, contents.ticks_per_quarter, last))
+            notes = sorted(_struck(events, channel, contents.ticks_per_quarter, last))
             end = max(Fraction(last, contents.ticks_per_quarter), *(note.end for note in notes))
             yield Track(
                 number=number,
@@ -124,7 +124,7 @@ def tracks_of(contents: MidiContents) -> Iterator[Track]:
             )
 
 
-def struck(
+def _struck(
     events: Iterable[MidiEvent], channel: int, ticks_per_quarter: int, last_tick: int
 ) -> Iterator[Struck]:
     """Yield the notes of a channel; a key struck again ends the note before it."""

@@ -32,16 +32,16 @@ from groove.theory.keys import SIGNATURE_OFFSETS, Key, Mode
 from groove.theory.pitch import FIFTHS_ORDER, SpelledPitch, semitones_to_fifths
 from groove.timing import Meter
 
-DEFAULT_METER = Meter(4, 4)
+_DEFAULT_METER = Meter(4, 4)
 MOST_ACCIDENTALS = 7
 MOST_TRANSPOSED = 2
 MOST_MEASURES = 20_000
-MODES = {mode.value: mode for mode in Mode} | {"ionian": Mode.MAJOR, "aeolian": Mode.MINOR}
+_MODES = {mode.value: mode for mode in Mode} | {"ionian": Mode.MAJOR, "aeolian": Mode.MINOR}
 BAND_WORDS = {word.value: word for word in BandWord}
 KIND_NAMES = {name.casefold(): name for name in KINDS} | {"minor-major": "major-minor"}
 """Kinds whatever their case, and a name that some programs write for another."""
-BEAT_UNITS = {"whole": Fraction(4), "half": Fraction(2), "quarter": Fraction(1)}
-BEAT_UNITS |= {"eighth": Fraction(1, 2), "16th": Fraction(1, 4)}
+_BEAT_UNITS = {"whole": Fraction(4), "half": Fraction(2), "quarter": Fraction(1)}
+_BEAT_UNITS |= {"eighth": Fraction(1, 2), "16th": Fraction(1, 4)}
 
 
 def song_from_musicxml(data: bytes, source: str = "score", line: str = "") -> Song:
@@ -59,19 +59,19 @@ def song_from_musicxml(data: bytes, source: str = "score", line: str = "") -> So
     parts = root.findall("part")
     if not parts:
         raise gate.error("there is no part", hint="expected <part> with measures")
-    foreign = PartReader(tree, title_of(root)).read(chord_part(parts), parts[0])
+    foreign = _PartReader(tree, _title_of(root)).read(_chord_part(parts), parts[0])
     bass = bass_part(root, gate, line)
     if bass is not None:
-        add_line(foreign, LineReader(bass, gate, [bar.where for bar in foreign.bars]).read())
+        _add_line(foreign, LineReader(bass, gate, [bar.where for bar in foreign.bars]).read())
     song = foreign_to_song(foreign, gate)
-    own = own_chart(root, song, source)
+    own = _own_chart(root, song, source)
     if own is None or bass is None:
         return own or song
-    is_drawn = own_field(root, LINE_FIELD) == line_print(bass)
-    return own if is_drawn and not line else edited(own, song)
+    is_drawn = _own_field(root, LINE_FIELD) == line_print(bass)
+    return own if is_drawn and not line else _edited(own, song)
 
 
-def add_line(foreign: ForeignSong, line: PartLine) -> None:
+def _add_line(foreign: ForeignSong, line: PartLine) -> None:
     """Put a line into the bars that it goes with; a short one is as long as its notes at least."""
     foreign.tuning = line.tuning
     for bar, notes in zip(foreign.bars, line.measures, strict=False):
@@ -81,25 +81,25 @@ def add_line(foreign: ForeignSong, line: PartLine) -> None:
             bar.length_quarters = max(bar.length_quarters, min(longest, bar.meter.bar_quarters))
 
 
-def own_chart(root: Element, song: Song, source: str) -> Song | None:
+def _own_chart(root: Element, song: Song, source: str) -> Song | None:
     """Return the chart that a file of ours carries, if its music still says the same."""
-    text = own_field(root, CHART_FIELD)
+    text = _own_field(root, CHART_FIELD)
     if not text:
         return None
     try:
         own = parse_chart(text, source=source)
     except ChartError:
         return None
-    return own if harmony_of(own) == harmony_of(song) else None
+    return own if _harmony_of(own) == _harmony_of(song) else None
 
 
-def own_field(root: Element, name: str) -> str:
+def _own_field(root: Element, name: str) -> str:
     """Return a text that a file of ours carries, empty for none."""
     fields = root.iter("miscellaneous-field")
     return next((each.text or "" for each in fields if each.get("name") == name), "")
 
 
-def edited(own: Song, song: Song) -> Song:
+def _edited(own: Song, song: Song) -> Song:
     """Return the chart that a file of ours carries with the notes that the file has now."""
     lines = [bar.line for bar in unroll(song) if not bar.is_pickup]
     notices = ("the notes of the file are no longer its chart's own: they are written under it",)
@@ -109,7 +109,7 @@ def edited(own: Song, song: Song) -> Song:
     return lay_line(own, [line if isinstance(line, TabLine) else None for line in lines])
 
 
-def harmony_of(song: Song) -> list[Any]:
+def _harmony_of(song: Song) -> list[Any]:
     """Return what is played: meters, words to the band and chords, bar by bar, pickup apart."""
     return [
         (
@@ -133,7 +133,7 @@ def harmony_of(song: Song) -> list[Any]:
 # --- the part ---------------------------------------------------------------------------------
 
 
-def title_of(root: Element) -> str:
+def _title_of(root: Element) -> str:
     """Return the title of a work."""
     for path in ("work/work-title", "movement-title"):
         text = (root.findtext(path) or "").strip()
@@ -142,12 +142,12 @@ def title_of(root: Element) -> str:
     return ""
 
 
-def chord_part(parts: list[Element]) -> Element:
+def _chord_part(parts: list[Element]) -> Element:
     """Return the part with the most chord symbols, the first one among equals."""
     return max(parts, key=lambda part: len(part.findall("measure/harmony")))
 
 
-class PartReader:
+class _PartReader:
     """Reads one part, measure by measure."""
 
     def __init__(self, tree: ScoreTree, title: str) -> None:
@@ -155,7 +155,7 @@ class PartReader:
         self.tree = tree
         self.gate: Gate = tree.gate
         self.song = ForeignSong(title=title)
-        self.meter = DEFAULT_METER
+        self.meter = _DEFAULT_METER
         self.divisions = Fraction(1)
         self.signature: tuple[int, Mode] | None = None
         self.key = ""
@@ -164,7 +164,7 @@ class PartReader:
         self.repeats_bar = False
         self.at = Fraction(0)
         self.where = Where("", 1)
-        self.bar = ForeignBar(where=self.where, meter=DEFAULT_METER)
+        self.bar = ForeignBar(where=self.where, meter=_DEFAULT_METER)
 
     def read(self, part: Element, leading: Element) -> ForeignSong:
         """Return everything that the part says, and what is written over the leading part."""
@@ -262,7 +262,7 @@ class PartReader:
     def read_key(self, element: Element) -> None:
         """Read a key signature; one that is no usual key is left out."""
         fifths = self.gate.whole(element.findtext("fifths"), "fifths", self.where)
-        mode = MODES.get((element.findtext("mode") or "major").strip().casefold(), Mode.MAJOR)
+        mode = _MODES.get((element.findtext("mode") or "major").strip().casefold(), Mode.MAJOR)
         if fifths is None:
             self.gate.tell("a key signature that is no usual key is left out", self.where)
         else:
@@ -332,7 +332,7 @@ class PartReader:
         for mark in element.iter("rehearsal"):
             self.bar.section = one_line(mark.text or "") or self.bar.section
         for mark in element.iter("metronome"):
-            unit = BEAT_UNITS.get((mark.findtext("beat-unit") or "").strip())
+            unit = _BEAT_UNITS.get((mark.findtext("beat-unit") or "").strip())
             dotted = Fraction(3, 2) if mark.find("beat-unit-dot") is not None else Fraction(1)
             if unit:
                 self.tempo(mark.findtext("per-minute"), unit * dotted)

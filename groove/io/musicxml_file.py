@@ -21,7 +21,7 @@ MOST_BYTES = 16_000_000
 MOST_ELEMENTS = 200_000
 MOST_DEPTH = 64
 MOST_FILES = 1000
-CONTAINER = "META-INF/container.xml"
+_CONTAINER = "META-INF/container.xml"
 SCORE_SUFFIXES = (".musicxml", ".xml")
 ZIP_MAGIC = b"PK\x03\x04"
 MEGABYTE = 1_000_000
@@ -39,17 +39,17 @@ def read_tree(data: bytes, source: str) -> ScoreTree:
     """Return the elements of a file.  Raises ChartError for what is no MusicXML."""
     gate = Gate(source)
     if data[:4] == ZIP_MAGIC:
-        data = unpacked(data, gate)
-    return ScoreTree(*parsed(data, gate), gate)
+        data = _unpacked(data, gate)
+    return ScoreTree(*_parsed(data, gate), gate)
 
 
-def parsed(data: bytes, gate: Gate) -> tuple[Element, dict[Element, int]]:
+def _parsed(data: bytes, gate: Gate) -> tuple[Element, dict[Element, int]]:
     """Return the root of an XML text, and lines.  Raises ChartError for hostile or broken XML."""
     from defusedxml import DefusedXmlException  # type: ignore[import-untyped]
 
-    refuse_large(data, gate)
+    _refuse_large(data, gate)
     gate.lines = text_lines(data)
-    parser = placed_parser(gate)
+    parser = _placed_parser(gate)
     try:
         parser.feed(data)
         root: Element = parser.close()
@@ -69,7 +69,7 @@ def parsed(data: bytes, gate: Gate) -> tuple[Element, dict[Element, int]]:
     return root, parser.placed
 
 
-def refuse_large(data: bytes, gate: Gate) -> None:
+def _refuse_large(data: bytes, gate: Gate) -> None:
     """Refuse what is too large to be a lead sheet, before it is parsed."""
     if len(data) > MOST_BYTES:
         raise gate.error(
@@ -83,7 +83,7 @@ def refuse_large(data: bytes, gate: Gate) -> None:
         )
 
 
-def placed_parser(gate: Gate) -> Any:
+def _placed_parser(gate: Gate) -> Any:
     """Return a parser that keeps the line of each element and bounds the depth."""
     from defusedxml.ElementTree import DefusedXMLParser  # type: ignore[import-untyped]
 
@@ -125,13 +125,13 @@ PLACED = frozenset({"part", "measure"})
 # --- compressed files -------------------------------------------------------------------------
 
 
-def unpacked(data: bytes, gate: Gate) -> bytes:
+def _unpacked(data: bytes, gate: Gate) -> bytes:
     """Return the score in a compressed file.  Nothing is written to disk."""
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             if len(archive.infolist()) > MOST_FILES:
                 raise gate.error(f"the archive has more than {MOST_FILES} files")
-            return member(archive, score_name(archive, gate), gate)
+            return _member(archive, _score_name(archive, gate), gate)
     except (
         zipfile.BadZipFile, KeyError, RuntimeError, NotImplementedError, EOFError, OSError,
         ValueError, zlib.error,
@@ -139,16 +139,16 @@ def unpacked(data: bytes, gate: Gate) -> bytes:
         raise gate.error(f"not a readable .mxl: {error}", hint="expected a MusicXML file") from None
 
 
-def score_name(archive: zipfile.ZipFile, gate: Gate) -> str:
+def _score_name(archive: zipfile.ZipFile, gate: Gate) -> str:
     """Return the score that the container names first, else the only one that is there."""
     try:
-        container = parsed(member(archive, CONTAINER, gate), gate)[0]
+        container = _parsed(_member(archive, _CONTAINER, gate), gate)[0]
     except KeyError:
-        return only_score(archive, f"there is no {CONTAINER}", gate)
+        return _only_score(archive, f"there is no {_CONTAINER}", gate)
     except ChartError as error:
         if error.message.startswith("the file declares"):
             raise
-        return only_score(archive, f"its {CONTAINER} is {error.message}", gate)
+        return _only_score(archive, f"its {_CONTAINER} is {error.message}", gate)
     for element in container.iter():
         if element.tag.endswith("rootfile"):
             name = element.get("full-path", "")
@@ -156,11 +156,13 @@ def score_name(archive: zipfile.ZipFile, gate: Gate) -> str:
                 raise gate.error(f"the container points outside the archive: {name!r}")
             if name in archive.namelist():
                 return name
-            return only_score(archive, f"its {CONTAINER} names {name!r}, which is not there", gate)
-    return only_score(archive, f"its {CONTAINER} names no score", gate)
+            return _only_score(
+                archive, f"its {_CONTAINER} names {name!r}, which is not there", gate
+            )
+    return _only_score(archive, f"its {_CONTAINER} names no score", gate)
 
 
-def only_score(archive: zipfile.ZipFile, reason: str, gate: Gate) -> str:
+def _only_score(archive: zipfile.ZipFile, reason: str, gate: Gate) -> str:
     """Return the one score of an archive whose container does not say; it is told."""
     names = list(scores(archive))
     if len(names) != 1:
@@ -180,7 +182,7 @@ def scores(archive: zipfile.ZipFile) -> Iterator[str]:
             yield name
 
 
-def member(archive: zipfile.ZipFile, name: str, gate: Gate) -> bytes:
+def _member(archive: zipfile.ZipFile, name: str, gate: Gate) -> bytes:
     """Return one file of an archive, never more than the limit whatever its head says."""
     with archive.open(name) as stream:
         data = stream.read(MOST_BYTES + 1)

@@ -156,8 +156,8 @@ class LineReader:
             length_quarters=length,
             pitch=pitch + self.shift,
             stated=self.stated(element),
-            is_slurred=is_slurred or stops(element, "technical/hammer-on", "technical/pull-off"),
-            slides=stops(element, "slide", "glissando"),
+            is_slurred=is_slurred or _stops(element, "technical/hammer-on", "technical/pull-off"),
+            slides=_stops(element, "slide", "glissando"),
             is_ghost=(element.findtext("notehead") or "").strip() == "x",
             is_harmonic=element.find("notations/technical/harmonic/natural") is not None,
             has_vibrato=element.find("notations/ornaments/wavy-line") is not None,
@@ -192,8 +192,8 @@ class LineReader:
         own = [each for each in heard if each.staff not in tabs]
         tab = [each for each in heard if each.staff in tabs]
         if own and tab:
-            own = with_places(own, tab)
-        own = one_staff(own or tab)
+            own = _with_places(own, tab)
+        own = _one_staff(own or tab)
         voices = Counter(each.voice for each in own)
         if len(voices) > 1:
             self.gate.tell("more voices of the line are left out", where)
@@ -223,7 +223,7 @@ class LineReader:
         return known[0] if known else Tuning(name, pitches)
 
 
-def stops(element: Element, *paths: str) -> bool:
+def _stops(element: Element, *paths: str) -> bool:
     """Return whether one of some notations ends at a note."""
     return any(
         found.get("type") == "stop"
@@ -232,7 +232,7 @@ def stops(element: Element, *paths: str) -> bool:
     )
 
 
-def with_places(notes: Sequence[Heard], tab: Sequence[Heard]) -> list[Heard]:
+def _with_places(notes: Sequence[Heard], tab: Sequence[Heard]) -> list[Heard]:
     """Return notes with the strings and frets that the tab staff has for them."""
     places = {(t.note.start_quarters, t.note.pitch): t.note.stated for t in tab}
     return [
@@ -247,7 +247,7 @@ def with_places(notes: Sequence[Heard], tab: Sequence[Heard]) -> list[Heard]:
     ]
 
 
-def one_staff(heard: Sequence[Heard]) -> list[Heard]:
+def _one_staff(heard: Sequence[Heard]) -> list[Heard]:
     """Return the notes of the lowest staff that has any: the highest number."""
     lowest = max((each.staff for each in heard), default="1")
     return [each for each in heard if each.staff == lowest]

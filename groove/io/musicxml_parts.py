@@ -24,10 +24,10 @@ HIGHEST_MEAN = 55
 HIGHEST_STRINGS = (40, 60)
 """The lowest and the highest string of a bass's tab at most, written an octave up: E2, C4."""
 STEPS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
-MOST_SHOWN = 12
+_MOST_SHOWN = 12
 
 
-class PartFacts(Struct, frozen=True, kw_only=True):
+class _PartFacts(Struct, frozen=True, kw_only=True):
     """What a part says of itself: its number in the file, its name, and how it sounds."""
 
     number: int
@@ -52,9 +52,9 @@ def bass_part(root: Element, gate: Gate, wanted: str) -> Element | None:
     """
     if wanted.casefold() == NO_LINE:
         return None
-    parts = [facts for facts in part_facts(root, gate) if facts.mean_pitch]
+    parts = [facts for facts in _part_facts(root, gate) if facts.mean_pitch]
     if wanted:
-        return wanted_part(parts, wanted, gate.source).element
+        return _wanted_part(parts, wanted, gate.source).element
     named = [facts for facts in parts if facts.is_named]
     low = [facts for facts in parts if facts.has_low_clef and facts.mean_pitch < HIGHEST_MEAN]
     found = named or low
@@ -63,12 +63,12 @@ def bass_part(root: Element, gate: Gate, wanted: str) -> Element | None:
     taken = min(found, key=lambda facts: facts.mean_pitch)
     others = [facts.words for facts in parts if facts is not taken]
     is_sure = len(named) == 1 or len(parts) == 1
-    more = "" if is_sure else f"; --line takes another, or none: {', '.join(others[:MOST_SHOWN])}"
+    more = "" if is_sure else f"; --line takes another, or none: {', '.join(others[:_MOST_SHOWN])}"
     gate.tell(f"the bass line is that of part {taken.words}{more}")
     return taken.element
 
 
-def wanted_part(parts: Sequence[PartFacts], wanted: str, source: str) -> PartFacts:
+def _wanted_part(parts: Sequence[_PartFacts], wanted: str, source: str) -> _PartFacts:
     """Return the part of a number or a name."""
     folded = wanted.strip().casefold()
     for facts in parts:
@@ -83,7 +83,7 @@ def wanted_part(parts: Sequence[PartFacts], wanted: str, source: str) -> PartFac
             None,
             (
                 nearest_hint(wanted, [facts.name for facts in parts]),
-                f"expected one of: {', '.join([*names[:MOST_SHOWN], NO_LINE])}",
+                f"expected one of: {', '.join([*names[:_MOST_SHOWN], NO_LINE])}",
             ),
         )
     )
@@ -92,7 +92,7 @@ def wanted_part(parts: Sequence[PartFacts], wanted: str, source: str) -> PartFac
     )
 
 
-def part_facts(root: Element, gate: Gate) -> Iterator[PartFacts]:
+def _part_facts(root: Element, gate: Gate) -> Iterator[_PartFacts]:
     """Yield what each part says of itself."""
     listed = {each.get("id"): each for each in root.findall("part-list/score-part")}
     for number, part in enumerate(root.findall("part"), start=1):
@@ -108,18 +108,18 @@ def part_facts(root: Element, gate: Gate) -> Iterator[PartFacts]:
         is_grand = len(staves) > 1 and "TAB" not in clefs
         is_bass = any(BASS_NAME.search(name) and not NO_BASS.search(name) for name in names)
         tuned = tab_tuning(part, gate)
-        has_strings = tuned is not None and is_bass_strung(tuned)
-        yield PartFacts(
+        has_strings = tuned is not None and _is_bass_strung(tuned)
+        yield _PartFacts(
             number=number,
             element=part,
             name=shortened(one_line(names[0])) if names else "",
             is_named=is_bass or bool(programs & set(BASS_PROGRAMS)) or has_strings,
             has_low_clef=clefs[:1] == ["F"] and not is_grand,
-            mean_pitch=mean_pitch(part),
+            mean_pitch=_mean_pitch(part),
         )
 
 
-def is_bass_strung(strings: Sequence[int]) -> bool:
+def _is_bass_strung(strings: Sequence[int]) -> bool:
     """Return whether open strings, at the octave of the sound or of the page, are a bass's."""
     lowest, highest = HIGHEST_STRINGS
     return strings[0] <= lowest and strings[-1] <= highest
@@ -137,7 +137,7 @@ def program(element: Element) -> int:
     return int(text) - 1 if text.isdigit() and len(text) < 4 else -1
 
 
-def mean_pitch(part: Element) -> float:
+def _mean_pitch(part: Element) -> float:
     """Return the mean of a part's pitches as they sound, 0 where it has none."""
     shift = 0
     pitches = []

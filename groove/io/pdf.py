@@ -16,7 +16,7 @@ from groove.io.files import scratch_folder
 MAIN = "main.typ"
 FIXED_DATE = 0
 """Seconds since 1970 that the PDF names as its date."""
-INSTALL_HINT = "pip install typst"
+_INSTALL_HINT = "pip install typst"
 
 
 def pdf_bytes(
@@ -44,11 +44,11 @@ def typeset(
     try:
         import typst
     except ImportError:
-        raise OutputError("typst is missing, which sets the page", hint=INSTALL_HINT) from None
+        raise OutputError("typst is missing, which sets the page", hint=_INSTALL_HINT) from None
     with scratch_folder() as folder:
         root, fonts = folder / "page", folder / "fonts"
-        main = write_page(root, {**files, MAIN: source.encode()})
-        write_page(fonts, {f"{number}.ttf": data for number, data in enumerate(font_files)})
+        main = _write_page(root, {**files, MAIN: source.encode()})
+        _write_page(fonts, {f"{number}.ttf": data for number, data in enumerate(font_files)})
         try:
             pages: bytes | list[bytes] = typst.compile(
                 str(main),
@@ -64,7 +64,7 @@ def typeset(
     return pages
 
 
-def write_page(folder: Path, files: Mapping[str, bytes]) -> Path:
+def _write_page(folder: Path, files: Mapping[str, bytes]) -> Path:
     """Write the files of a page into a folder of their own; return where the main one lies."""
     folder.mkdir()
     for name, data in files.items():

@@ -57,7 +57,7 @@ class PracticePage:
 
 
 @cache
-def page_assets() -> Assets:
+def _page_assets() -> Assets:
     """Return the pieces of the page that come with the package."""
 
     def read(name: str) -> str:
@@ -82,22 +82,22 @@ def practice_page(
     with ThreadPoolExecutor(max_workers=1) as other:
         # Synthesizer and encoders are not Python's: they play while the sheets are drawn.
         played = other.submit(sample_set, performance, font=font)
-        sheets = page_sheets(performance, analysis, tuning)
-        cards = tuple(card_pages(analysis, tuning, first_place(performance)))
+        sheets = _page_sheets(performance, analysis, tuning)
+        cards = tuple(card_pages(analysis, tuning, _first_place(performance)))
         sounds = played.result()
     facts = dict(song_card(analysis, tuning=tuning).facts)
     data = page_data(performance, analysis.key, tuning)
     contents = Contents(
         title=performance.title,
         key=facts["Key"],
-        facts="   ·   ".join((facts["Tempo"], length_fact(performance, facts["Length"]))),
-        data={**data, "sounds": sound_data(sounds)},
+        facts="   ·   ".join((facts["Tempo"], _length_fact(performance, facts["Length"]))),
+        data={**data, "sounds": _sound_data(sounds)},
         sounds={row.part: row.mp3 for row in sounds.rows},
         sheets=sheets,
         cards=cards,
         watched_as=watched_as,
     )
-    document = practice_document(contents, page_assets())
+    document = practice_document(contents, _page_assets())
     return PracticePage(
         html=document.html,
         synthesizer=sounds.synthesizer,
@@ -106,7 +106,7 @@ def practice_page(
     )
 
 
-def page_sheets(performance: Performance, analysis: Analysis, tuning: Tuning) -> dict[str, Sheet]:
+def _page_sheets(performance: Performance, analysis: Analysis, tuning: Tuning) -> dict[str, Sheet]:
     """Return the bass part engraved at the page's two widths; nothing where there is no bass."""
     if not performance.part_notes(Part.BASS):
         return {}
@@ -115,7 +115,7 @@ def page_sheets(performance: Performance, analysis: Analysis, tuning: Tuning) ->
     return {name: engraved_systems(performance, score, width) for name, width in widths.items()}
 
 
-def length_fact(performance: Performance, played: str) -> str:
+def _length_fact(performance: Performance, played: str) -> str:
     """Return bars and minutes, and the chart's own bars where another number of them is played."""
     written = len({bar.ref.written_bar for bar in performance.bars} - {0})
     bars, _, minutes = played.partition(", ")
@@ -124,13 +124,13 @@ def length_fact(performance: Performance, played: str) -> str:
     return f"{counted(written, 'bar')}, {bars.split()[0]} as played, {minutes}"
 
 
-def first_place(performance: Performance) -> tuple[int, int] | None:
+def _first_place(performance: Performance) -> tuple[int, int] | None:
     """Return string and fret of the first bass note, None where there is none."""
     places = (note.place for note in performance.part_notes(Part.BASS))
     return next(((place.string, place.fret) for place in places if place), None)
 
 
-def sound_data(sounds: SampleSet) -> dict[str, object]:
+def _sound_data(sounds: SampleSet) -> dict[str, object]:
     """Return where the sounds lie in their rows."""
     return {
         row.part: {

@@ -84,7 +84,7 @@ def sample_set(performance: Performance, *, font: Path) -> SampleSet:
     def row(part: Part) -> SampleRow:
         own = [sound for sound in sounds if sound.part is part]
         starts = [note.onset_tick / TICKS_PER_QUARTER for note in layout.part_notes(part)]
-        return part_row(
+        return _part_row(
             own, starts, rendered.stems[part].mean(axis=1), rendered.sample_rate, loudest
         )
 
@@ -93,7 +93,7 @@ def sample_set(performance: Performance, *, font: Path) -> SampleSet:
     return SampleSet(rows=rows, synthesizer=rendered.synthesizer, notice=rendered.notice)
 
 
-def part_row(
+def _part_row(
     sounds: Sequence[Sound],
     starts_sec: Sequence[float],
     samples: "Samples",
@@ -110,7 +110,7 @@ def part_row(
     pieces, placed = [marker], []
     frames = len(marker)
     for sound, start_sec in zip(sounds, starts_sec, strict=True):
-        cut = cut_sound(samples, sample_rate, start_sec, sound.length_sec) * (_PEAK / peak)
+        cut = _cut_sound(samples, sample_rate, start_sec, sound.length_sec) * (_PEAK / peak)
         placed.append(
             PlacedSound(
                 pitch=sound.pitch,
@@ -123,13 +123,13 @@ def part_row(
         frames += len(cut) + len(between)
     return SampleRow(
         part=sounds[0].part,
-        mp3=mp3_bytes(numpy.concatenate(pieces), sample_rate),
+        mp3=_mp3_bytes(numpy.concatenate(pieces), sample_rate),
         gain=peak / loudest,
         sounds=tuple(placed),
     )
 
 
-def cut_sound(
+def _cut_sound(
     samples: "Samples", sample_rate: int, start_sec: float, length_sec: float
 ) -> "Samples":
     """Return a sound from just before its attack to its end, or to where nothing is left of it.
@@ -152,7 +152,7 @@ def cut_sound(
     return cut
 
 
-def mp3_bytes(samples: "Samples", sample_rate: int) -> bytes:
+def _mp3_bytes(samples: "Samples", sample_rate: int) -> bytes:
     """Return mono samples as an MP3 file of variable rate.
 
     Raises OutputError where the coder refuses, or leaves out the tag by which decoders know how

@@ -42,10 +42,10 @@ def page_data(performance: Performance, key: Key, tuning: Tuning) -> dict[str, o
         "title": performance.title,
         "end_tick": performance.end_tick,
         "beat_symbol": meter.tempo_symbol,
-        "beat_bpm": first_bpm(performance, meter),
+        "beat_bpm": _first_bpm(performance, meter),
         "tempo": [[change.tick, change.microseconds] for change in performance.tempo_map.changes],
-        "bars": list(bar_rows(performance)),
-        "sections": list(played_section_rows(performance)),
+        "bars": list(_bar_rows(performance)),
+        "sections": list(_played_section_rows(performance)),
         "chords": [
             [bar.start_tick + onset.tick, chords.index(onset.chord)]
             for bar in performance.bars
@@ -57,9 +57,9 @@ def page_data(performance: Performance, key: Key, tuning: Tuning) -> dict[str, o
         },
         "key_names": {semitones: key_name(key, semitones) for semitones in MOVES},
         "strings": [[tuning.string_name(n), tuning.open_pitch(n)] for n in tuning.strings],
-        "bass": [bass_row(note) for note in grid_sorted(performance.part_notes(Part.BASS))],
-        "drums": list(drum_note_rows(performance.part_notes(Part.DRUMS))),
-        "keys": [note_row(note) for note in performance.part_notes(Part.KEYS)],
+        "bass": [_bass_row(note) for note in _grid_sorted(performance.part_notes(Part.BASS))],
+        "drums": list(_drum_note_rows(performance.part_notes(Part.DRUMS))),
+        "keys": [_note_row(note) for note in performance.part_notes(Part.KEYS)],
         "click": {
             "accent": [CLICK_KEYS[0], level_velocity(CLICK_LEVELS[0])],
             "other": [CLICK_KEYS[1], level_velocity(CLICK_LEVELS[1])],
@@ -68,13 +68,13 @@ def page_data(performance: Performance, key: Key, tuning: Tuning) -> dict[str, o
     }
 
 
-def first_bpm(performance: Performance, meter: Meter) -> float:
+def _first_bpm(performance: Performance, meter: Meter) -> float:
     """Return the tempo at the start, in the beat that the chart counts."""
     qpm = microseconds_to_qpm(performance.tempo_map.changes[0].microseconds)
     return round(qpm / float(meter.tempo_unit_quarters), 2)
 
 
-def bar_rows(performance: Performance) -> Iterator[list[int]]:
+def _bar_rows(performance: Performance) -> Iterator[list[int]]:
     """Yield the row of every bar."""
     section = -1
     before = None
@@ -93,7 +93,7 @@ def bar_rows(performance: Performance) -> Iterator[list[int]]:
         ]
 
 
-def played_section_rows(performance: Performance) -> Iterator[list[object]]:
+def _played_section_rows(performance: Performance) -> Iterator[list[object]]:
     """Yield label, first bar and length of every section as played; repeated ones are counted."""
     refs = [bar.ref for bar in performance.bars]
     runs = [list(run) for _, run in groupby(refs, key=lambda ref: (ref.section, ref.occurrence))]
@@ -106,29 +106,29 @@ def played_section_rows(performance: Performance) -> Iterator[list[object]]:
         first += len(run)
 
 
-def grid_sorted(notes: Sequence[Note]) -> list[Note]:
+def _grid_sorted(notes: Sequence[Note]) -> list[Note]:
     """Return notes as they stand on the page."""
     return sorted(notes, key=lambda note: note.grid_tick)
 
 
-def note_row(note: Note) -> list[int]:
+def _note_row(note: Note) -> list[int]:
     """Return the row of a note."""
     return [note.grid_tick, note.shift_ticks, note.length_ticks, note.pitch, note.velocity]
 
 
-def bass_row(note: Note) -> list[int]:
+def _bass_row(note: Note) -> list[int]:
     """Return the row of a bass note, with its place."""
     place = note.place
     where = [place.string, place.fret, place.finger] if place else [0, 0, 0]
-    return [*note_row(note), *where, int(note.touch is Touch.GHOST)]
+    return [*_note_row(note), *where, int(note.touch is Touch.GHOST)]
 
 
-def drum_note_rows(notes: Sequence[Note]) -> Iterator[list[int]]:
+def _drum_note_rows(notes: Sequence[Note]) -> Iterator[list[int]]:
     """Yield the rows of the drums: all ring but the open hat, which the next hat ends."""
     end_tick = 0
     rows = []
     for note in reversed(notes):
-        row = note_row(note)
+        row = _note_row(note)
         row[2] = 0
         if note.pitch == OPEN_HAT and end_tick:
             row[2] = max(1, end_tick - note.onset_tick)

@@ -18,7 +18,7 @@ from groove.page.systems import Sheet, glyph_definitions
 
 IMPORT = re.compile(r"^import .*?;\n", re.M | re.S)
 EXPORT = re.compile(r"^export ", re.M)
-FIELD = re.compile(r"\{(title|key|facts|glyphs)\}")
+_FIELD = re.compile(r"\{(title|key|facts|glyphs)\}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,7 +55,7 @@ class Document:
 
 def practice_document(contents: Contents, assets: Assets) -> Document:
     """Return the page, and the drawing that says that it is the newest."""
-    script = joined_script(assets.modules)
+    script = _joined_script(assets.modules)
     fields = {
         "title": escape(contents.title),
         "key": escape(contents.key),
@@ -63,32 +63,32 @@ def practice_document(contents: Contents, assets: Assets) -> Document:
         "glyphs": glyph_definitions(contents.sheets.values()),
     }
     # One pass, so that a chart's own braces are never filled in.
-    body = FIELD.sub(lambda found: fields[found[1]], assets.body)
+    body = _FIELD.sub(lambda found: fields[found[1]], assets.body)
     fonts = {sheet.font_face for sheet in contents.sheets.values() if sheet.font_face}
     style = "".join(sorted(fonts)[:1]) + assets.style
     data = {
         **contents.data,
-        "page": page_name(contents),
+        "page": _page_name(contents),
         "key_fact": contents.key,
-        "sheets": {n: sheet_rows(s) for n, s in contents.sheets.items()},
+        "sheets": {n: _sheet_rows(s) for n, s in contents.sheets.items()},
     }
     blocks = [
         body,
-        data_block("data", "application/json", json_text(data)),
+        _data_block("data", "application/json", _json_text(data)),
         *(
-            data_block(f"sound-{part}", "audio/mpeg", base64_text(mp3))
+            _data_block(f"sound-{part}", "audio/mpeg", _base64_text(mp3))
             for part, mp3 in contents.sounds.items()
         ),
         *(
-            data_block(f"sheet-{name}", "application/gzip", packed(drawings(sheet)))
+            _data_block(f"sheet-{name}", "application/gzip", _packed(_drawings(sheet)))
             for name, sheet in contents.sheets.items()
         ),
-        data_block("cards", "application/gzip", packed(contents.cards)),
+        _data_block("cards", "application/gzip", _packed(contents.cards)),
     ]
     mark = None
     if contents.watched_as:
         mark = newest(mark_name(contents.watched_as), [style, *blocks, script])
-        blocks.append(data_block("newest", "application/json", json_text(asdict(mark))))
+        blocks.append(_data_block("newest", "application/json", _json_text(asdict(mark))))
     html = "\n".join(
         [
             "<!DOCTYPE html>",
@@ -96,7 +96,7 @@ def practice_document(contents: Contents, assets: Assets) -> Document:
             "<head>",
             '<meta charset="utf-8">',
             '<meta http-equiv="Content-Security-Policy" '
-            f'content="{policy(script, style, is_watched=mark is not None)}">',
+            f'content="{_policy(script, style, is_watched=mark is not None)}">',
             '<meta name="viewport" content="width=device-width, initial-scale=1">',
             '<meta name="referrer" content="no-referrer">',
             f"<title>{fields['title']}</title>",
@@ -113,65 +113,65 @@ def practice_document(contents: Contents, assets: Assets) -> Document:
     return Document(html=html, newest=mark)
 
 
-def page_name(contents: Contents) -> str:
+def _page_name(contents: Contents) -> str:
     """Return a name for what the page plays: settings are remembered under it.
 
     A page that is made again and again keeps its name, and with it what was set.
     """
     named = [contents.title, contents.watched_as] if contents.watched_as else contents.data
-    return hashlib.sha256(json_text(named).encode()).hexdigest()[:16]
+    return hashlib.sha256(_json_text(named).encode()).hexdigest()[:16]
 
 
-def joined_script(modules: Sequence[str]) -> str:
+def _joined_script(modules: Sequence[str]) -> str:
     """Return modules as one: what they import stands before them."""
     return "\n".join(EXPORT.sub("", IMPORT.sub("", module)) for module in modules)
 
 
-def policy(script: str, style: str, *, is_watched: bool) -> str:
+def _policy(script: str, style: str, *, is_watched: bool) -> str:
     """Return a policy that allows this script and this style, and the font inside the style.
 
     A page that looks for a newer one of itself may show pictures from disk as well.
     """
     pictures = "img-src file:; " if is_watched else ""
     return (
-        f"default-src 'none'; script-src '{source_hash(script)}'; {pictures}"
-        f"style-src '{source_hash(style)}'; font-src data:; base-uri 'none'; form-action 'none'"
+        f"default-src 'none'; script-src '{_source_hash(script)}'; {pictures}"
+        f"style-src '{_source_hash(style)}'; font-src data:; base-uri 'none'; form-action 'none'"
     )
 
 
-def source_hash(text: str) -> str:
+def _source_hash(text: str) -> str:
     """Return the hash by which a policy names an inline source."""
     digest = hashlib.sha256(text.encode()).digest()
     return "sha256-" + base64.b64encode(digest).decode("ascii")
 
 
-def json_text(value: object) -> str:
+def _json_text(value: object) -> str:
     """Return JSON that cannot end the block that it stands in."""
     text = json.dumps(value, ensure_ascii=False, separators=(",", ":"))
     return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
 
 
-def base64_text(data: bytes) -> str:
+def _base64_text(data: bytes) -> str:
     """Return bytes as base64."""
     return base64.b64encode(data).decode("ascii")
 
 
-def data_block(name: str, kind: str, text: str) -> str:
+def _data_block(name: str, kind: str, text: str) -> str:
     """Return a block that the browser keeps and does not run."""
     return f'<script type="{kind}" id="{name}">{text}</script>'
 
 
-def packed(texts: Iterable[str]) -> str:
+def _packed(texts: Iterable[str]) -> str:
     """Return texts parted by zero characters, gzipped, as base64; no clock is in it."""
-    return base64_text(gzip.compress("\0".join(texts).encode(), mtime=0))
+    return _base64_text(gzip.compress("\0".join(texts).encode(), mtime=0))
 
 
-def drawings(sheet: Sheet) -> Iterator[str]:
+def _drawings(sheet: Sheet) -> Iterator[str]:
     """Yield the drawing of every line."""
     return (system.drawing for system in sheet.systems)
 
 
-def sheet_rows(sheet: Sheet) -> list[list[int]]:
+def _sheet_rows(sheet: Sheet) -> list[list[int]]:
     """Return first bar, count of bars, height and bar lines of every line.
 
     Height and bar lines are in ten-thousandths of the line's width.

@@ -16,7 +16,7 @@ NOTE, BAR = "data-note", "data-bar"
 
 
 @dataclass(slots=True)
-class Ink:
+class _Ink:
     """What was taken out of its groups: strokes by their width, and filled corners."""
 
     strokes: dict[str, list[str]] = field(default_factory=dict)
@@ -47,14 +47,14 @@ def simplify(root: Element) -> None:
     """Let a drawing look the same with fewer elements."""
     for group in root.iter(GROUP):
         if "transform" in group.attrib:
-            ink = Ink()
+            ink = _Ink()
             group[:] = [*_opened(group, ink), *ink.paths()]
             break
     for words in root.iter(TEXT):
         _simplify_text(words)
 
 
-def _opened(group: Element, ink: Ink) -> list[Element]:
+def _opened(group: Element, ink: _Ink) -> list[Element]:
     """Return what stays of a group's children: plain groups give up theirs, strokes go to ink."""
     stays: list[Element] = []
     for child in list(group):

@@ -14,8 +14,8 @@ from groove.sheet.score import Measure
 
 CHANGE = "<scoreDef"
 MEASURE = "<measure "
-HEADING = re.compile(r"<reh .*?</reh>")
-OWN_NUMBER = re.compile(
+_HEADING = re.compile(r"<reh .*?</reh>")
+_OWN_NUMBER = re.compile(
     r'xml:id="measure-(?P<bar>\d+)" n="\d+"'
     r"|\b(?P<name>bass|heading)-(?P<number>\d+)(?=[^<>]*>)"
     r"|<mNum>\d+"
@@ -65,7 +65,7 @@ def part_lines(mei: str, measures: Sequence[Measure]) -> PartLines:
         before = texts[line - 1].rpartition(MEASURE)[2] if line else ""
         after = texts[line + 1].partition("</measure>")[0] if line + 1 < len(texts) else ""
         # A heading touches no line but its own.
-        around = "\0".join((HEADING.sub("", before), text, HEADING.sub("", after)))
+        around = "\0".join((_HEADING.sub("", before), text, _HEADING.sub("", after)))
         # The width of a number is part of how a line looks.
         digits = len(str(measure.written_bar))
         key = (plain(around, measure.number), measure.key.signature_fifths, measure.meter, digits)
@@ -89,4 +89,4 @@ def plain(text: str, first_number: int) -> str:
             return f"{found['name']}-{int(found['number']) - first_number}"
         return f"bar {int(found['bar']) - first_number}" if found["bar"] else "number"
 
-    return OWN_NUMBER.sub(counted, text)
+    return _OWN_NUMBER.sub(counted, text)

@@ -12,8 +12,8 @@ from groove.text.card_html import page_html
 from groove.theory.chords import Chord
 from groove.theory.keys import Key
 
-MOST_SEMITONES = 6
-MOVES = range(-MOST_SEMITONES, MOST_SEMITONES + 1)
+_MOST_SEMITONES = 6
+MOVES = range(-_MOST_SEMITONES, _MOST_SEMITONES + 1)
 """Semitones by which the page can be moved, down first."""
 
 
@@ -37,14 +37,14 @@ def card_pages(analysis: Analysis, tuning: Tuning, start: tuple[int, int] | None
     """
     for semitones in MOVES:
         card = (
-            moved_card(analysis, semitones)
+            _moved_card(analysis, semitones)
             if semitones
             else song_card(analysis, tuning=tuning, start=start)
         )
         yield page_html(card, "")
 
 
-def moved_card(analysis: Analysis, semitones: int) -> Card:
+def _moved_card(analysis: Analysis, semitones: int) -> Card:
     """Return the card of a song moved by semitones; it says from where, the neck where to start."""
     key = analysis.key
     card = song_card(analysis.transposed(semitones))

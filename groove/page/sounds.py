@@ -18,7 +18,7 @@ LOUD_FROM = 72
 """The velocity at which the loud layer begins (common practice, no source)."""
 SLOWEST_SHARE = 0.4
 """The slowest that the page plays: a sample must last as long as its longest note does then."""
-LONGEST_SEC = {Part.BASS: 4.5, Part.DRUMS: 1.8, Part.KEYS: 3.5, Part.CLICK: 0.3}
+_LONGEST_SEC = {Part.BASS: 4.5, Part.DRUMS: 1.8, Part.KEYS: 3.5, Part.CLICK: 0.3}
 """What a sample lasts at most, and a kit's always: its strokes ring as they will."""
 GAP_SEC = 0.7
 """Silence before the next sound of the same part, for the one before to die away."""
@@ -35,7 +35,7 @@ class Sound:
     length_sec: float
 
 
-def is_loud(velocity: int) -> bool:
+def _is_loud(velocity: int) -> bool:
     """Return whether a velocity is of the loud layer."""
     return velocity >= LOUD_FROM
 
@@ -45,37 +45,39 @@ def needed_sounds(performance: Performance) -> tuple[Sound, ...]:
     loudest: dict[tuple[Part, int, bool], int] = {}
     longest: dict[tuple[Part, int, bool], float] = {}
     for note in performance.notes:
-        key = (note.part, note.pitch, is_loud(note.velocity))
+        key = (note.part, note.pitch, _is_loud(note.velocity))
         loudest[key] = max(loudest.get(key, 0), note.velocity)
-        longest[key] = max(longest.get(key, 0.0), sounding_sec(note, performance.tempo_map))
+        longest[key] = max(longest.get(key, 0.0), _sounding_sec(note, performance.tempo_map))
     found = [
         Sound(
             part=part,
             pitch=pitch,
             velocity=loudest[part, pitch, loud],
-            length_sec=sample_sec(part, longest[part, pitch, loud]),
+            length_sec=_sample_sec(part, longest[part, pitch, loud]),
         )
         for part, pitch, loud in loudest
         if part is not Part.CLICK
     ]
-    return tuple(sorted([*found, *click_sounds()]))
+    return tuple(sorted([*found, *_click_sounds()]))
 
 
-def click_sounds() -> Iterator[Sound]:
+def _click_sounds() -> Iterator[Sound]:
     """Yield the sticks of the count-in and the blocks of the click."""
     loud = level_velocity(COUNT_IN_LEVELS[0])
     for pitch in sorted({COUNT_IN_KEY, *CLICK_KEYS}):
-        yield Sound(part=Part.CLICK, pitch=pitch, velocity=loud, length_sec=LONGEST_SEC[Part.CLICK])
+        yield Sound(
+            part=Part.CLICK, pitch=pitch, velocity=loud, length_sec=_LONGEST_SEC[Part.CLICK]
+        )
 
 
-def sounding_sec(note: Note, tempo_map: TempoMap) -> float:
+def _sounding_sec(note: Note, tempo_map: TempoMap) -> float:
     """Return how long a note sounds."""
     return tempo_map.tick_to_sec(note.end_tick) - tempo_map.tick_to_sec(note.onset_tick)
 
 
-def sample_sec(part: Part, longest_sec: float) -> float:
+def _sample_sec(part: Part, longest_sec: float) -> float:
     """Return how long a sample must last for notes of up to a length."""
-    most = LONGEST_SEC[part]
+    most = _LONGEST_SEC[part]
     return most if part in KIT_PARTS else min(most, longest_sec / SLOWEST_SHARE)
 
 

@@ -31,8 +31,8 @@ from groove.sheet.finishing import left_margin, music_box, page_size
 from groove.sheet.score import HELD, TAB
 
 FONT_FACE = re.compile(r"@font-face\s*\{[^}]*\}")
-DEFINITIONS, STYLE, DESCRIPTION = (f"{{{SVG}}}{name}" for name in ("defs", "style", "desc"))
-SHARED = {DEFINITIONS, STYLE, DESCRIPTION}
+DEFINITIONS, _STYLE, DESCRIPTION = (f"{{{SVG}}}{name}" for name in ("defs", "style", "desc"))
+SHARED = {DEFINITIONS, _STYLE, DESCRIPTION}
 """What is the same in all lines, and stands once in the page."""
 DRAWN = {INNER, GROUP, PATH, POLYGON, TEXT, SPAN, USE} | {
     f"{{{SVG}}}{name}" for name in ("ellipse", "polyline", "rect")
@@ -41,7 +41,7 @@ DRAWN = {INNER, GROUP, PATH, POLYGON, TEXT, SPAN, USE} | {
 UNTOLD = {"id", "class"}
 NUMBER_SIGN = "\ue000"
 """Stands for the number of a line's first bar: a private sign, which nobody writes."""
-OWN_NUMBER = re.compile(
+_OWN_NUMBER = re.compile(
     rf'{BAR}="(?P<bar>\d+)"|{NOTE}="bass-(?P<note_bar>\d+)-(?P<note>\d+)"|{NUMBER_SIGN}'
 )
 
@@ -83,34 +83,34 @@ def page_sheet(
     font_face = ""
     models: dict[int, System] = {}
     for line, page in pages.items():
-        glyphs |= page_glyphs(page)
-        font_face = font_face or page_font(page)
-        models[line] = line_drawing(page)
+        glyphs |= _page_glyphs(page)
+        font_face = font_face or _page_font(page)
+        models[line] = _line_drawing(page)
     systems = []
     for line, like in enumerate(lines.like):
         first = lines.starts[line]
         later = numbers[first] - numbers[lines.starts[like]]
         model = models[like]
-        drawing = numbered(model.drawing, first, later, lines.printed[line], places)
+        drawing = _numbered(model.drawing, first, later, lines.printed[line], places)
         systems.append(replace(model, drawing=drawing, first_bar=first))
     return Sheet(tuple(systems), glyphs, font_face)
 
 
-def line_drawing(page: Element) -> System:
+def _line_drawing(page: Element) -> System:
     """Return a page of one line whose bars count from 0, its notes by their ids."""
     box = music_box(page)
     bars = list(groups(box, "measure"))
     width, height = page_size(box)
-    lines = bar_lines(bars, left_margin(box), width)
+    lines = _bar_lines(bars, left_margin(box), width)
     for number, measure in enumerate(bars):
         measure.set(BAR, str(number))
     for group in groups(box, "mNum"):
         for span in group.iter(SPAN):
             span.text = NUMBER_SIGN if (span.text or "").strip() else span.text
-    return System(small_drawing(page), 0, len(bars), height / width, lines)
+    return System(_small_drawing(page), 0, len(bars), height / width, lines)
 
 
-def numbered(
+def _numbered(
     drawing: str, first_bar: int, later: int, printed: str, places: Mapping[str, int]
 ) -> str:
     """Return a line's drawing with its bars and notes by number.
@@ -126,41 +126,41 @@ def numbered(
             return f'{NOTE}="{places[name]}"'
         return printed
 
-    return OWN_NUMBER.sub(number, drawing)
+    return _OWN_NUMBER.sub(number, drawing)
 
 
-def page_glyphs(page: Element) -> dict[str, str]:
+def _page_glyphs(page: Element) -> dict[str, str]:
     """Return the music signs of a page by their names in SMuFL."""
     return {
-        glyph_name(sign.get("id", "")): "".join(plain_text(part) for part in sign)
+        _glyph_name(sign.get("id", "")): "".join(_plain_text(part) for part in sign)
         for definitions in page.iter(DEFINITIONS)
         for sign in definitions
     }
 
 
-def plain_text(element: Element) -> str:
+def _plain_text(element: Element) -> str:
     """Return an element as SVG that stands within a drawing, whose name space it shares."""
     return drawing_text(element).replace(f' xmlns="{SVG}"', "").strip()
 
 
-def glyph_name(name: str) -> str:
+def _glyph_name(name: str) -> str:
     """Return a sign's name in SMuFL from what the engraver calls it, as in ``#E0A4-xyz``."""
     return name.removeprefix("#").partition("-")[0]
 
 
-def page_font(page: Element) -> str:
+def _page_font(page: Element) -> str:
     """Return the music font of a page as a rule of CSS; empty where it has none."""
-    styles = (FONT_FACE.search(style.text or "") for style in page.iter(STYLE))
+    styles = (FONT_FACE.search(style.text or "") for style in page.iter(_STYLE))
     return next((found[0] for found in styles if found), "")
 
 
-def bar_lines(bars: Sequence[Element], left: float, width: float) -> tuple[float, ...]:
+def _bar_lines(bars: Sequence[Element], left: float, width: float) -> tuple[float, ...]:
     """Return where bars begin, and where the last one ends, in shares of the page's ``width``.
 
     The strokes of a bar's staff begin at its bar line; those of the last may go on past its end,
     for a meter that is announced there.  ``left`` is the page's margin.
     """
-    strokes = [staff_stroke(bar) for bar in bars]
+    strokes = [_staff_stroke(bar) for bar in bars]
     ends = [
         numbers(path.get("d", ""))[0]
         for line in groups(bars[-1], "barLine")
@@ -170,7 +170,7 @@ def bar_lines(bars: Sequence[Element], left: float, width: float) -> tuple[float
     return tuple((left + line) / width for line in lines)
 
 
-def staff_stroke(bar: Element) -> tuple[float, float]:
+def _staff_stroke(bar: Element) -> tuple[float, float]:
     """Return where the lines of a bar's first staff begin and end."""
     path = next(groups(bar, "staff")).find(PATH)
     assert path is not None, "the engraver draws the lines of a staff first"
@@ -178,12 +178,12 @@ def staff_stroke(bar: Element) -> tuple[float, float]:
     return x1, x2
 
 
-def small_drawing(page: Element) -> str:
+def _small_drawing(page: Element) -> str:
     """Return a page of the engraver without what is the same in all, notes by their ids."""
     page[:] = [part for part in page if part.tag not in SHARED]
     for element in page.iter():
-        element[:] = [part for part in element if not is_idle(part)]
-        tell(element)
+        element[:] = [part for part in element if not _is_idle(part)]
+        _tell(element)
     simplify(page)
     assert all(element.tag in DRAWN for element in page.iter()), "nothing in a drawing may run"
     assert not any(
@@ -194,19 +194,19 @@ def small_drawing(page: Element) -> str:
     return drawing_text(page)
 
 
-def is_idle(element: Element) -> bool:
+def _is_idle(element: Element) -> bool:
     """Return whether a group draws nothing: what only marks a place, and what is empty."""
     return element.tag == GROUP and ("placeholder" in kinds(element) or not len(element))
 
 
-def tell(element: Element) -> None:
+def _tell(element: Element) -> None:
     """Let an element say which note it is, if it is one, and drop what says nothing."""
     attributes = element.attrib
     if "note" in kinds(element):
         name = attributes.get("id", "").removeprefix(TAB).partition(HELD)[0]
         attributes[NOTE] = name
     if HREF in attributes:
-        attributes["href"] = f"#{glyph_name(attributes.pop(HREF))}"
+        attributes["href"] = f"#{_glyph_name(attributes.pop(HREF))}"
     if attributes.get("color") == "black":
         del attributes["color"]
     for name in UNTOLD & attributes.keys():

@@ -29,7 +29,7 @@ from groove.timing import Meter
 
 PAGE_COLUMNS = 80
 ROW_BARS = 4
-PHRASE_BARS = 4
+_PHRASE_BARS = 4
 HIGHEST_START_FRET = 12
 HIDDEN = "____"
 
@@ -94,64 +94,64 @@ def song_card(
         title=song.title,
         facts=(
             ("Key", "; ".join(line.strip().removeprefix("Key: ") for line in key_lines(harmony))),
-            ("Tempo", tempo_text(song.tempo, song.meter)),
-            ("Length", length_text(harmony)),
-            ("Start", start_text(harmony, tuning, start)),
+            ("Tempo", _tempo_text(song.tempo, song.meter)),
+            ("Length", _length_text(harmony)),
+            ("Start", _start_text(harmony, tuning, start)),
         ),
-        form=form_line(harmony),
-        progressions=tuple(card_progression(harmony, p) for p in harmony.progressions),
+        form=_form_line(harmony),
+        progressions=tuple(_card_progression(harmony, p) for p in harmony.progressions),
         traps=tuple(traps(harmony)),
         hidden=test,
     )
 
 
-def tempo_text(tempo: Tempo, meter: Meter) -> str:
+def _tempo_text(tempo: Tempo, meter: Meter) -> str:
     """Return tempo and meter: ``♩ = 84, 4/4``."""
     moved = f" to {float(tempo.end_bpm):g}" if tempo.end_bpm else ""
     return f"{meter.tempo_symbol} = {float(tempo.bpm):g}{moved}, {meter}"
 
 
-def length_text(harmony: Analysis) -> str:
+def _length_text(harmony: Analysis) -> str:
     """Return the length in bars and minutes."""
     bars = sum(len(occurrence.bars) for occurrence in harmony.form.occurrences)
     return f"{counted(bars, 'bar')}, {clock_text(harmony.starts_sec[-1])}"
 
 
-def start_text(harmony: Analysis, tuning: Tuning, start: tuple[int, int] | None) -> str:
+def _start_text(harmony: Analysis, tuning: Tuning, start: tuple[int, int] | None) -> str:
     """Return the first note and its place: as fingered, else the first root's lowest one."""
     first = next((p.span.chord for p in harmony.changes if p.span.chord), None)
     if start:
-        return place_text(start_name(tuning.pitch_at(*start), harmony, first), tuning, start)
+        return _place_text(_start_name(tuning.pitch_at(*start), harmony, first), tuning, start)
     if first is None:
         return "no chord"
     places = tuning.places(root_pitch(first.bass_note.pitch_class, tuning), HIGHEST_START_FRET)
     if not places:
         return first.bass_note.pretty
-    return place_text(first.bass_note, tuning, min(places, key=lambda place: place[1]))
+    return _place_text(first.bass_note, tuning, min(places, key=lambda place: place[1]))
 
 
-def start_name(pitch: int, harmony: Analysis, chord: Chord | None) -> SpelledPitch:
+def _start_name(pitch: int, harmony: Analysis, chord: Chord | None) -> SpelledPitch:
     """Return a pitch's name, as the chord under it spells it, else as the key does."""
     tones = (chord.bass_note, *chord.tones) if chord else ()
     of_key = near_key(pitch % 12, harmony.section_keys[0].signature_fifths)
     return next((tone for tone in tones if tone.pitch_class == pitch % 12), of_key)
 
 
-def place_text(name: SpelledPitch, tuning: Tuning, place: tuple[int, int]) -> str:
+def _place_text(name: SpelledPitch, tuning: Tuning, place: tuple[int, int]) -> str:
     """Return a note and where it lies: ``C: A string, fret 3``."""
     string, fret = place
     where = "open" if fret == 0 else f"fret {fret}"
     return f"{name.pretty}: {tuning.string_words(string)}, {where}"
 
 
-def form_line(harmony: Analysis) -> str:
+def _form_line(harmony: Analysis) -> str:
     """Return the form in one line, repeated sections counted: ``intro, verse ×2, chorus``."""
     names = [occurrence.name for occurrence in harmony.form.occurrences]
     runs = [(name, len(list(group))) for name, group in groupby(names)]
     return ", ".join(name + (f" ×{times}" if times > 1 else "") for name, times in runs)
 
 
-def card_progression(harmony: Analysis, progression: Progression) -> CardProgression:
+def _card_progression(harmony: Analysis, progression: Progression) -> CardProgression:
     """Return one progression as the card has it."""
     names = dict.fromkeys(occurrence.name for occurrence in progression.occurrences)
     loop = progression.loop_bars
@@ -161,13 +161,13 @@ def card_progression(harmony: Analysis, progression: Progression) -> CardProgres
     moves = telling_words(telling, root_spelling(progression)) if telling else ""
     return CardProgression(
         sections=", ".join(names),
-        bars=tuple(card_bar(row) for row in progression.changes[:loop]),
+        bars=tuple(_card_bar(row) for row in progression.changes[:loop]),
         times=times,
         moves="; ".join(filter(None, (moves, bass_words(progression)))),
     )
 
 
-def card_bar(row: Iterable[PlacedChange]) -> CardBar:
+def _card_bar(row: Iterable[PlacedChange]) -> CardBar:
     """Return one bar as the card has it."""
     placed = tuple(row)
     chords = " ".join(p.span.push_sign + pretty(p.span.symbol) for p in placed)
@@ -179,30 +179,30 @@ def traps(harmony: Analysis) -> list[Trap]:
     found: dict[Trap, None] = {}
     for occurrence in harmony.form.occurrences:
         if occurrence.differs:
-            found[difference_trap(harmony, occurrence)] = None
-    plain = dict.fromkeys([*length_traps(harmony), *meter_traps(harmony)])
-    plain |= dict.fromkeys(tempo_traps(harmony.song))
+            found[_difference_trap(harmony, occurrence)] = None
+    plain = dict.fromkeys([*_length_traps(harmony), *_meter_traps(harmony)])
+    plain |= dict.fromkeys(_tempo_traps(harmony.song))
     return [
-        *pickup_traps(harmony.song),
+        *_pickup_traps(harmony.song),
         *found,
-        *map(plain_trap, plain),
-        *bar_traps(harmony),
+        *map(_plain_trap, plain),
+        *_bar_traps(harmony),
     ]
 
 
-def pickup_traps(song: Song) -> Iterator[Trap]:
+def _pickup_traps(song: Song) -> Iterator[Trap]:
     """Yield the pickup, where there is one."""
     if song.pickup:
         head = "a pickup of "
         yield Trap(head + pretty(song.pickup_words), head + song.pickup.words)
 
 
-def plain_trap(text: str) -> Trap:
+def _plain_trap(text: str) -> Trap:
     """Return a trap that names no chord, told on every page."""
     return Trap(text, text)
 
 
-def difference_trap(harmony: Analysis, occurrence: Occurrence) -> Trap:
+def _difference_trap(harmony: Analysis, occurrence: Occurrence) -> Trap:
     """Return where a section parts from the one that it is like, and by which chords."""
     first = harmony.form.first(occurrence)
     head = f"{harmony.form.label(occurrence)}: as {harmony.form.label(first)}"
@@ -212,16 +212,16 @@ def difference_trap(harmony: Analysis, occurrence: Occurrence) -> Trap:
     )
 
 
-def length_traps(harmony: Analysis) -> Iterator[str]:
+def _length_traps(harmony: Analysis) -> Iterator[str]:
     """Yield the sections of no whole number of phrases, and those that move to another key."""
     for occurrence in harmony.form.occurrences:
-        if len(occurrence.bars) % PHRASE_BARS:
+        if len(occurrence.bars) % _PHRASE_BARS:
             yield f"{occurrence.name} has {len(occurrence.bars)} bars"
     for occurrence, key in harmony.modulations:
         yield f"{harmony.form.label(occurrence)} moves to {key.pretty}"
 
 
-def meter_traps(harmony: Analysis) -> list[str]:
+def _meter_traps(harmony: Analysis) -> list[str]:
     """Return where the meter changes."""
     found: dict[str, None] = {}
     meter = harmony.song.meter
@@ -235,26 +235,26 @@ def meter_traps(harmony: Analysis) -> list[str]:
     return list(found)
 
 
-def tempo_traps(song: Song) -> list[str]:
+def _tempo_traps(song: Song) -> list[str]:
     """Return the sections that have a tempo of their own."""
     found = []
     for section in song.sections:
         tempo = section.settings.tempo
         if tempo:
             meter = section.settings.meter or song.meter
-            found.append(f"{section.name} at {tempo_text(tempo, meter)}")
+            found.append(f"{section.name} at {_tempo_text(tempo, meter)}")
     return found
 
 
-def bar_traps(harmony: Analysis) -> list[Trap]:
+def _bar_traps(harmony: Analysis) -> list[Trap]:
     """Return the sections with pushes, stops and holds."""
     found: dict[Trap, None] = {}
     for bar in harmony.bars:
         where = f"in {bar.ref.section}, bar {bar.ref.bar_in_section}"
         if bar.word is BandWord.STOP:
-            found[plain_trap(f"stop {where}")] = None
+            found[_plain_trap(f"stop {where}")] = None
         elif bar.word is BandWord.HOLD:
-            found[plain_trap(f"hold {where}")] = None
+            found[_plain_trap(f"hold {where}")] = None
         for span in bar.chords:
             if span.push:
                 found[Trap(f"push into {pretty(span.symbol)} {where}", "")] = None
@@ -263,18 +263,18 @@ def bar_traps(harmony: Analysis) -> list[Trap]:
 
 def card_text(card: Card) -> str:
     """Return the card for the terminal; a test card has its answers after a form feed."""
-    page = page_text(card, card.title)
+    page = _page_text(card, card.title)
     answers = f"{card.title} (answers)"
-    return page + ("\f" + page_text(card.answers, answers) if card.hidden else "")
+    return page + ("\f" + _page_text(card.answers, answers) if card.hidden else "")
 
 
-def page_text(card: Card, title: str) -> str:
+def _page_text(card: Card, title: str) -> str:
     """Return one page of the card."""
     lines = [title, "=" * len(title)]
     lines += [f"{name:<7} {text}" for name, text in card.facts]
     lines.append(f"{'Form':<7} {card.form}")
     for progression in card.progressions:
-        lines += ["", *progression_lines(progression, hidden=card.hidden)]
+        lines += ["", *_progression_lines(progression, hidden=card.hidden)]
     if card.traps:
         lines += ["", "Mind:", *(f"  {trap}" for trap in shown_traps(card))]
     return "\n".join(lines) + "\n"
@@ -286,7 +286,7 @@ def shown_traps(card: Card) -> tuple[str, ...]:
     return tuple(filter(None, shown))
 
 
-def progression_lines(progression: CardProgression, *, hidden: bool) -> list[str]:
+def _progression_lines(progression: CardProgression, *, hidden: bool) -> list[str]:
     """Return a progression in rows of four bars, chords over numerals."""
     lines = [progression.sections + (f"  {progression.times}" if progression.times else "")]
     cells = [(HIDDEN, "") if hidden else (bar.chords, bar.numerals) for bar in progression.bars]

@@ -7,7 +7,7 @@ from html import escape
 
 from groove.text.card import HIDDEN, ROW_BARS, Card, CardBar, CardProgression, shown_traps
 
-STYLE = """
+_STYLE = """
 body { font: 16px/1.35 system-ui, sans-serif; color: #111; background: #fff; margin: 1rem auto;
   max-width: 46rem; padding: 0 1rem; }
 h1 { font-size: 1.6rem; margin: 0 0 .4rem; } h2 { font-size: 1.05rem; margin: .9rem 0 .2rem; }
@@ -29,7 +29,7 @@ def card_html(card: Card) -> str:
     return (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{escape(card.title)}</title>\n<style>{STYLE}</style>\n</head>\n<body>\n"
+        f"<title>{escape(card.title)}</title>\n<style>{_STYLE}</style>\n</head>\n<body>\n"
         + "\n".join(pages)
         + "\n</body>\n</html>\n"
     )
@@ -40,18 +40,18 @@ def page_html(card: Card, after_title: str) -> str:
     facts = (*card.facts, ("Form", card.form))
     rows = "".join(f"<dt>{escape(name)}</dt><dd>{escape(text)}</dd>" for name, text in facts)
     parts = [f"<section>\n<h1>{escape(card.title)}{after_title}</h1>\n<dl>{rows}</dl>"]
-    parts += [progression_html(p, hidden=card.hidden) for p in card.progressions]
+    parts += [_progression_html(p, hidden=card.hidden) for p in card.progressions]
     if card.traps:
         items = "".join(f"<li>{escape(trap)}</li>" for trap in shown_traps(card))
         parts.append(f"<h2>Mind</h2>\n<ul>{items}</ul>")
     return "\n".join([*parts, "</section>"])
 
 
-def progression_html(progression: CardProgression, *, hidden: bool) -> str:
+def _progression_html(progression: CardProgression, *, hidden: bool) -> str:
     """Return one progression as a table of four bars a row."""
     head = " ".join(filter(None, (progression.sections, progression.times)))
     rows = [
-        "<tr>" + "".join(bar_html(bar, hidden=hidden) for bar in row) + "</tr>"
+        "<tr>" + "".join(_bar_html(bar, hidden=hidden) for bar in row) + "</tr>"
         for row in (
             progression.bars[start : start + ROW_BARS]
             for start in range(0, len(progression.bars), ROW_BARS)
@@ -61,7 +61,7 @@ def progression_html(progression: CardProgression, *, hidden: bool) -> str:
     return f"<h2>{escape(head)}</h2>\n<table>{''.join(rows)}</table>{moves}"
 
 
-def bar_html(bar: CardBar, *, hidden: bool) -> str:
+def _bar_html(bar: CardBar, *, hidden: bool) -> str:
     """Return one bar as a cell."""
     chords, numerals = (HIDDEN, "") if hidden else (bar.chords, bar.numerals)
     return f"<td><b>{escape(chords)}</b><i>{escape(numerals)}</i></td>"

@@ -19,14 +19,14 @@ from groove.cells.tokens import token_text
 from groove.text.feel_legend import legend_lines
 from groove.timing import Meter
 
-LABEL_WIDTH = 11
+_LABEL_WIDTH = 11
 SLOT_WIDTH = 4
 
 
 def feel_list(library: Library) -> str:
     """Return all feels, one a line: name, meter, tempo, what it is."""
     rows = [
-        (feel.name, str(feel.meter or "any"), tempo_range(feel), feel.summary)
+        (feel.name, str(feel.meter or "any"), _tempo_range(feel), feel.summary)
         for feel in library.feels.values()
     ]
     name_width = max(len(row[0]) for row in rows)
@@ -34,7 +34,7 @@ def feel_list(library: Library) -> str:
         f"{name:<{name_width}}  {meter:<5} {tempo:<11} {summary}"
         for name, meter, tempo, summary in rows
     ]
-    others = other_bass_cells(library)
+    others = _other_bass_cells(library)
     if others:
         lines += ["", "bass cells of their own (bass: NAME):"]
         width = max(len(cell.name) for cell in others)
@@ -42,13 +42,13 @@ def feel_list(library: Library) -> str:
     return "\n".join(lines) + "\n"
 
 
-def other_bass_cells(library: Library) -> list[BassCell]:
+def _other_bass_cells(library: Library) -> list[BassCell]:
     """Return the bass cells that no feel is made of."""
     used = {feel.bass.casefold() for feel in library.feels.values()}
     return [cell for name, cell in library.bass.items() if name not in used]
 
 
-def tempo_range(feel: Feel) -> str:
+def _tempo_range(feel: Feel) -> str:
     """Return a feel's tempi in its beat: ``♩ 72-104``."""
     symbol = (feel.meter or Meter(4, 4)).tempo_symbol
     low, high = feel.tempo_beats
@@ -57,7 +57,7 @@ def tempo_range(feel: Feel) -> str:
 
 def feel_text(library: Library, feel: Feel) -> str:
     """Return a feel: how it is played, its cells as grids, and what their signs mean."""
-    head = [f"{feel.name}: {feel.summary}", f"{feel.meter or 'any meter'}   {tempo_range(feel)}"]
+    head = [f"{feel.name}: {feel.summary}", f"{feel.meter or 'any meter'}   {_tempo_range(feel)}"]
     head[1] += f"   notes {feel.length_percent} % long"
     if feel.swing and feel.swing.percent != 50:
         head[1] += f"   swing {feel.swing}"
@@ -65,7 +65,7 @@ def feel_text(library: Library, feel: Feel) -> str:
     named = (("bass", feel.bass), ("drums", feel.drums), ("keys", feel.keys))
     found = [find_cell(library, kind, name) for kind, name in named]  # type: ignore[arg-type]
     cells = [cell for cell in found if cell]
-    grids = [cell_grids(cell) for cell in cells]
+    grids = [_cell_grids(cell) for cell in cells]
     blocks += grids
     legend = legend_lines(cells, "\n".join(grids), feel.phrase_bars)
     return "\n\n".join([*blocks, *(["\n".join(legend)] if legend else [])]) + "\n"
@@ -73,39 +73,39 @@ def feel_text(library: Library, feel: Feel) -> str:
 
 def cell_text(cell: Cell) -> str:
     """Return one cell as a grid, and what its signs mean."""
-    grid = cell_grids(cell)
+    grid = _cell_grids(cell)
     legend = legend_lines([cell], grid)
     return "\n\n".join([grid, *(["\n".join(legend)] if legend else [])])
 
 
-def cell_grids(cell: Cell) -> str:
+def _cell_grids(cell: Cell) -> str:
     """Return one cell as a grid, what takes its place under it, and its fill."""
     if isinstance(cell, BassCell):
-        return "\n".join([f"bass: {cell.name}", *bass_lines(cell)])
+        return "\n".join([f"bass: {cell.name}", *_bass_lines(cell)])
     if isinstance(cell, DrumCell):
-        return "\n".join([f"drums: {cell.name}", *drum_lines(cell)])
-    return "\n".join([f"keys: {cell.name}", *keys_lines(cell)])
+        return "\n".join([f"drums: {cell.name}", *_drum_lines(cell)])
+    return "\n".join([f"keys: {cell.name}", *_keys_lines(cell)])
 
 
-def bass_lines(cell: BassCell) -> Iterator[str]:
+def _bass_lines(cell: BassCell) -> Iterator[str]:
     """Yield the grids of a bass cell."""
     if cell.meter is None or not cell.bars:
         yield f"  made by rule: {cell.summary}"
         return
     slots = cell.meter.pulse_count * cell.slots_per_beat
     for label, bars in (("", cell.bars), *cell.when):
-        yield ruler(label, slots, cell.slots_per_beat, len(bars))
-        yield row("", [bass_slots(bar, slots, cell.slots_per_beat) for bar in bars])
-        yield row("level", [bass_levels(bar, slots) for bar in bars])
+        yield _ruler(label, slots, cell.slots_per_beat, len(bars))
+        yield row("", [_bass_slots(bar, slots, cell.slots_per_beat) for bar in bars])
+        yield row("level", [_bass_levels(bar, slots) for bar in bars])
 
 
-def ruler(label: str, slots: int, slots_per_beat: int, bars: int) -> str:
+def _ruler(label: str, slots: int, slots_per_beat: int, bars: int) -> str:
     """Return the line that counts the beats."""
     marks = [
         str(slot // slots_per_beat + 1) if slot % slots_per_beat == 0 else ""
         for slot in range(slots)
     ]
-    if len(label) > LABEL_WIDTH:
+    if len(label) > _LABEL_WIDTH:
         return f"  {label}\n" + row("", [marks] * bars)
     return row(label, [marks] * bars)
 
@@ -113,10 +113,10 @@ def ruler(label: str, slots: int, slots_per_beat: int, bars: int) -> str:
 def row(label: str, bars: Iterable[Sequence[str]]) -> str:
     """Return a label and the slots of each bar, four columns a slot."""
     cells = "|".join("".join(f"{slot:<{SLOT_WIDTH}}" for slot in bar) for bar in bars)
-    return f"  {label:<{LABEL_WIDTH}}|{cells}|"
+    return f"  {label:<{_LABEL_WIDTH}}|{cells}|"
 
 
-def bass_slots(bar: BassBar, slots: int, slots_per_beat: int) -> list[str]:
+def _bass_slots(bar: BassBar, slots: int, slots_per_beat: int) -> list[str]:
     """Return a bar's steps as a cell file has them."""
     found = ["."] * slots
     hold(found, 0, bar.head_hold_beats, slots_per_beat)
@@ -132,7 +132,7 @@ def hold(found: list[str], start: int, beats: Fraction, slots_per_beat: int) -> 
         found[slot] = "-"
 
 
-def bass_levels(bar: BassBar, slots: int) -> list[str]:
+def _bass_levels(bar: BassBar, slots: int) -> list[str]:
     """Return a bar's levels."""
     found = [""] * slots
     for stroke in bar.strokes:
@@ -140,27 +140,27 @@ def bass_levels(bar: BassBar, slots: int) -> list[str]:
     return found
 
 
-def drum_lines(cell: DrumCell) -> Iterator[str]:
+def _drum_lines(cell: DrumCell) -> Iterator[str]:
     """Yield the grids of a drum cell."""
     if cell.meter is None:
         yield "  silent"
         return
     slots = cell.meter.pulse_count * cell.slots_per_beat
-    yield from drum_grid("", cell.bars, slots, cell.slots_per_beat)
+    yield from _drum_grid("", cell.bars, slots, cell.slots_per_beat)
     for label, bars in cell.when:
-        yield from drum_grid(label, bars, slots, cell.slots_per_beat)
+        yield from _drum_grid(label, bars, slots, cell.slots_per_beat)
     if cell.fill:
         fill_slots = cell.fill_beats * cell.fill_slots_per_beat
-        yield from drum_grid("fill", (cell.fill,), fill_slots, cell.fill_slots_per_beat)
+        yield from _drum_grid("fill", (cell.fill,), fill_slots, cell.fill_slots_per_beat)
 
 
-def drum_grid(
+def _drum_grid(
     label: str, bars: Sequence[Sequence[DrumStroke]], slots: int, slots_per_beat: int
 ) -> Iterator[str]:
     """Yield one grid: a row a stroke's name, its levels on the slots."""
     if not bars:
         return
-    yield ruler(label, slots, slots_per_beat, len(bars))
+    yield _ruler(label, slots, slots_per_beat, len(bars))
     for key in dict.fromkeys(stroke.key for bar in bars for stroke in bar):
         grids = []
         for bar in bars:
@@ -172,18 +172,18 @@ def drum_grid(
         yield row(key, grids)
 
 
-def keys_lines(cell: KeysCell) -> Iterator[str]:
+def _keys_lines(cell: KeysCell) -> Iterator[str]:
     """Yield the grid of a keys cell."""
     if cell.meter is None or not cell.bars:
         yield "  each chord held"
         return
     slots = cell.meter.pulse_count * cell.slots_per_beat
     for label, bars in (("", cell.bars), *cell.when):
-        yield ruler(label, slots, cell.slots_per_beat, len(bars))
-        yield row("", [keys_slots(bar, slots, cell.slots_per_beat) for bar in bars])
+        yield _ruler(label, slots, cell.slots_per_beat, len(bars))
+        yield row("", [_keys_slots(bar, slots, cell.slots_per_beat) for bar in bars])
 
 
-def keys_slots(bar: Sequence[KeysStroke], slots: int, slots_per_beat: int) -> list[str]:
+def _keys_slots(bar: Sequence[KeysStroke], slots: int, slots_per_beat: int) -> list[str]:
     """Return a bar's steps as a cell file has them."""
     found = ["."] * slots
     for stroke in bar:

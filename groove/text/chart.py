@@ -28,14 +28,14 @@ def chart_text(
     ``names`` are the chords' names in their key, set under the bars.
     """
     blocks = [
-        "\n".join([song.title, head_line(song)]),
-        *("\n".join(section_block(section, names or {})) for section in song.sections),
-        form_block(song, bars, length_sec),
+        "\n".join([song.title, _head_line(song)]),
+        *("\n".join(_section_block(section, names or {})) for section in song.sections),
+        _form_block(song, bars, length_sec),
     ]
     return "\n\n".join(blocks) + "\n"
 
 
-def head_line(song: Song) -> str:
+def _head_line(song: Song) -> str:
     """Return tempo, meter, key and feel in one line."""
     settings = song.settings
     words = [f"{song.meter.tempo_symbol} = {float(song.tempo.bpm):g}", str(song.meter)]
@@ -67,7 +67,7 @@ def bar_names(changes: Iterable[PlacedChange], *, numbers: bool) -> dict[int, st
     return {} if all(found[bar] == text for bar, text in written.items()) else found
 
 
-def section_block(section: Section, names: Names) -> Iterator[str]:
+def _section_block(section: Section, names: Names) -> Iterator[str]:
     """Yield the lines of one section: its name and settings, then its bars with their numbers."""
     own = ", ".join(setting_lines(section.settings))
     yield section.name + (f"   ({own})" if own else "")
@@ -75,18 +75,18 @@ def section_block(section: Section, names: Names) -> Iterator[str]:
         (section.bars[first : first + BARS_A_ROW], section.bars[first - 1] if first else None)
         for first in range(0, len(section.bars), BARS_A_ROW)
     ]
-    words = [row_words(row, before) for row, before in rows]
-    under = [name_words(row, names) for row, _ in rows]
+    words = [_row_words(row, before) for row, before in rows]
+    under = [_name_words(row, names) for row, _ in rows]
     every = words + under
     widths = [max(len(row[i]) for row in every if i < len(row)) for i in range(len(words[0]))]
     for (row, _), line, below in zip(rows, words, under, strict=True):
         yield from (f"      bar {bar.number}: {cue}" for bar in row for cue in bar.cues)
-        yield f"{row[0].number:>4}  " + aligned(line, widths)
+        yield f"{row[0].number:>4}  " + _aligned(line, widths)
         if any(below):
-            yield ("      " + aligned(below, widths)).rstrip()
+            yield ("      " + _aligned(below, widths)).rstrip()
 
 
-def row_words(row: Sequence[WrittenBar], before: WrittenBar | None) -> list[str]:
+def _row_words(row: Sequence[WrittenBar], before: WrittenBar | None) -> list[str]:
     """Return a row's bar lines and bars in turn, ending in a bar line."""
     words = []
     for index, bar in enumerate(row):
@@ -95,12 +95,12 @@ def row_words(row: Sequence[WrittenBar], before: WrittenBar | None) -> list[str]
     return [*words, bar_line(row[-1], None, None)]
 
 
-def name_words(row: Sequence[WrittenBar], names: Names) -> list[str]:
+def _name_words(row: Sequence[WrittenBar], names: Names) -> list[str]:
     """Return a row's names in the places of its bars, nothing in those of its bar lines."""
     return [word for bar in row for word in ("", names.get(bar.number, ""))] + [""]
 
 
-def aligned(words: Sequence[str], widths: Sequence[int]) -> str:
+def _aligned(words: Sequence[str], widths: Sequence[int]) -> str:
     """Return a row with its bar lines to the right of their columns and its bars to the left."""
     last = len(words) - 1
     return " ".join(
@@ -113,7 +113,7 @@ def aligned(words: Sequence[str], widths: Sequence[int]) -> str:
     )
 
 
-def form_block(song: Song, bars: Sequence[PlayedBar], length_sec: float) -> str:
+def _form_block(song: Song, bars: Sequence[PlayedBar], length_sec: float) -> str:
     """Return the form in words, how many bars it has and how long it lasts."""
     steps = [
         entry.section + (f" x{entry.times}" if entry.times > 1 else "") for entry in song_form(song)
@@ -122,7 +122,7 @@ def form_block(song: Song, bars: Sequence[PlayedBar], length_sec: float) -> str:
     return f"form: {', '.join(steps)}\n{counted(count, 'bar')}, {clock_text(length_sec)}"
 
 
-def pickup_beats(song: Song) -> float:
+def _pickup_beats(song: Song) -> float:
     """Return the pickup in beats of the first bar, 0 where there is none."""
     meter = song.section(song_form(song)[0].section).bars[0].meter
     return round(float(song.pickup.quarters(meter) / meter.beat_quarters), 4) if song.pickup else 0
@@ -147,18 +147,18 @@ def chart_data(
         "meter": str(song.meter),
         "key_given": settings.key.name if settings.key else None,
         "feel": settings.feel.name if settings.feel else None,
-        "pickup_beats": pickup_beats(song),
-        "pickup_bar": bar_data(song.pickup_bar, PICKUP_SECTION) if song.pickup_bar else None,
+        "pickup_beats": _pickup_beats(song),
+        "pickup_bar": _bar_data(song.pickup_bar, PICKUP_SECTION) if song.pickup_bar else None,
         "form": [{"section": step.section, "times": step.times} for step in song_form(song)],
-        "written_sections": [section_data(section) for section in song.sections],
-        "bars": [bar_data(bar, section.name) for section in song.sections for bar in section.bars],
-        "played_bars": [played_data(bar) for bar in bars],
+        "written_sections": [_section_data(section) for section in song.sections],
+        "bars": [_bar_data(bar, section.name) for section in song.sections for bar in section.bars],
+        "played_bars": [_played_data(bar) for bar in bars],
         "length_sec": round(length_sec, 3),
         "notices": list(song.notices),
     }
 
 
-def section_data(section: Section) -> dict[str, object]:
+def _section_data(section: Section) -> dict[str, object]:
     """Return a section: its name, its place, its written bars."""
     return {
         "name": section.name,
@@ -168,7 +168,7 @@ def section_data(section: Section) -> dict[str, object]:
     }
 
 
-def bar_data(bar: WrittenBar, section: str) -> dict[str, object]:
+def _bar_data(bar: WrittenBar, section: str) -> dict[str, object]:
     """Return a written bar with its chords; beats count from 1."""
     beat = bar.meter.beat_quarters
     return {
@@ -196,7 +196,7 @@ def bar_data(bar: WrittenBar, section: str) -> dict[str, object]:
     }
 
 
-def played_data(bar: PlayedBar) -> dict[str, object]:
+def _played_data(bar: PlayedBar) -> dict[str, object]:
     """Return the name of a played bar."""
     ref = bar.ref
     return {

@@ -26,7 +26,7 @@ def legend_lines(cells: Iterable[Cell], grids: str, phrase_bars: int | None = No
     where a cell stands alone.
     """
     drawn = [cell for cell in cells if cell.meter is not None and cell.bars]
-    found = [line for cell in drawn for line in cell_signs(cell)]
+    found = [line for cell in drawn for line in _cell_signs(cell)]
     if not found:
         return []
     tokens = set(re.split(r"[\s|]+", grids))
@@ -45,12 +45,12 @@ def legend_lines(cells: Iterable[Cell], grids: str, phrase_bars: int | None = No
     return ["signs:", *(f"  {sign:<{width}}  {words}" for sign, words in dict(found).items())]
 
 
-def cell_signs(cell: Cell) -> Iterator[tuple[str, str]]:
+def _cell_signs(cell: Cell) -> Iterator[tuple[str, str]]:
     """Yield the signs of one cell and what they mean."""
     if isinstance(cell, BassCell):
         bars = [*cell.bars, *(bar for _, own in cell.when for bar in own)]
         aims = [stroke.aim for bar in bars for stroke in bar.strokes]
-        yield from bass_signs(aims)
+        yield from _bass_signs(aims)
     elif isinstance(cell, KeysCell):
         strokes = [stroke for bar in cell.bars for stroke in bar]
         if any(not stroke.voices for stroke in strokes):
@@ -61,7 +61,7 @@ def cell_signs(cell: Cell) -> Iterator[tuple[str, str]]:
             yield ("o", "keys: in octaves")
 
 
-def bass_signs(aims: list[Aim]) -> Iterator[tuple[str, str]]:
+def _bass_signs(aims: list[Aim]) -> Iterator[tuple[str, str]]:
     """Yield the signs of bass strokes and what they mean."""
     degrees = {aim.number for aim in aims if aim.kind is AimKind.DEGREE}
     yield from (row for number, row in DEGREES.items() if number in degrees)

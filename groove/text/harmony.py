@@ -23,9 +23,9 @@ from groove.theory.pitch import SpelledPitch
 
 def harmony_text(harmony: Analysis) -> str:
     """Return key, form, progressions with their moves, and pulls, as text."""
-    parts = ["\n".join(key_lines(harmony)), form_text(harmony)]
-    parts += [progression_text(harmony, progression) for progression in harmony.progressions]
-    pulls = pull_lines(harmony)
+    parts = ["\n".join(key_lines(harmony)), _form_text(harmony)]
+    parts += [_progression_text(harmony, progression) for progression in harmony.progressions]
+    pulls = _pull_lines(harmony)
     if pulls:
         parts.append("\n".join(pulls))
     return "\n\n".join(parts) + "\n"
@@ -46,7 +46,7 @@ def key_lines(harmony: Analysis) -> list[str]:
     return lines
 
 
-def form_text(harmony: Analysis) -> str:
+def _form_text(harmony: Analysis) -> str:
     """Return the form: length, what is played when, and what follows what."""
     form = harmony.form
     total_bars = sum(len(occurrence.bars) for occurrence in form.occurrences)
@@ -56,12 +56,12 @@ def form_text(harmony: Analysis) -> str:
         f"{counted(count, 'different progression')}"
     ]
     for occurrence in form.occurrences:
-        lines.append(f"  {occurrence_text(harmony, occurrence)}")
-    lines += follower_lines(harmony)
+        lines.append(f"  {_occurrence_text(harmony, occurrence)}")
+    lines += _follower_lines(harmony)
     return "\n".join(lines)
 
 
-def occurrence_text(harmony: Analysis, occurrence: Occurrence) -> str:
+def _occurrence_text(harmony: Analysis, occurrence: Occurrence) -> str:
     """Return one line of the form: ``verse 3: 8 bars, as verse 1, last two bars differ``."""
     form = harmony.form
     first = form.first(occurrence)
@@ -93,7 +93,7 @@ def difference_text(occurrence: Occurrence, first: Occurrence, *, with_chords: b
     return words
 
 
-def follower_lines(harmony: Analysis) -> list[str]:
+def _follower_lines(harmony: Analysis) -> list[str]:
     """Return what comes after each section, and how often."""
     after: dict[str, Counter[str]] = {}
     for (name, following), times in harmony.form.followers().items():
@@ -125,7 +125,7 @@ def bass_words(progression: Progression) -> str:
     return "in the bass: " + " ".join(notes)
 
 
-def progression_text(harmony: Analysis, progression: Progression) -> str:
+def _progression_text(harmony: Analysis, progression: Progression) -> str:
     """Return one progression: its bars, numerals, moves and how its roots lie on the neck."""
     sections = ", ".join(harmony.form.label(o) for o in progression.occurrences)
     rows = progression.changes[: progression.loop_bars]
@@ -137,11 +137,11 @@ def progression_text(harmony: Analysis, progression: Progression) -> str:
         lines.append(f"  {telling_words(telling, root_spelling(progression))}")
         lines.append(f"  ({telling_note(telling)})")
         lines += [f"  {bass}" for bass in (bass_words(progression),) if bass]
-        lines += [f"    {text}" for text in move_texts(progression)]
+        lines += [f"    {text}" for text in _move_texts(progression)]
     return "\n".join(lines)
 
 
-def move_texts(progression: Progression) -> list[str]:
+def _move_texts(progression: Progression) -> list[str]:
     """Return each different move of the bass in a progression on the neck, once, in order."""
     chords = [p.span.chord for row in progression.changes for p in row if p.span.chord]
     found: dict[int, str] = {}
@@ -154,7 +154,7 @@ def move_texts(progression: Progression) -> list[str]:
     return list(found.values())
 
 
-def pull_lines(harmony: Analysis) -> list[str]:
+def _pull_lines(harmony: Analysis) -> list[str]:
     """Return why the song's dominants pull, each pair of chords once."""
     chords = [placed for placed in harmony.changes if placed.span.chord]
     found: dict[str, None] = {}

@@ -29,7 +29,7 @@ INTERVAL_WORDS = (
 )
 STRING_INTERVAL = 5
 """Semitones between neighbouring strings of a bass."""
-MIDDLE = (10, 12)
+_MIDDLE = (10, 12)
 """A string and a fret far from every edge, from which a move is counted."""
 TIMES_WORDS = {1: "once", 2: "twice"}
 
@@ -66,7 +66,7 @@ def reading_words(reading: KeyReading) -> str:
     return told
 
 
-def interval_words(semitones: int) -> str:
+def _interval_words(semitones: int) -> str:
     """Return a signed interval within an octave in words: -5 is ``down a fourth``."""
     if semitones % 12 == 0:
         return INTERVAL_WORDS[0]
@@ -79,13 +79,13 @@ def neck_words(semitones: int) -> str:
     if strings is None:
         strings = -STRINGS_UP[-semitones]
     frets = semitones - STRING_INTERVAL * strings
-    string, fret = MIDDLE
+    string, fret = _MIDDLE
     old = Place(string=string, fret=fret, finger=1, pluck="i", position_fret=fret)
     new = Place(string=string - strings, fret=fret + frets, finger=1, pluck="i", position_fret=fret)
     return move_words(old, new)
 
 
-def both_ways(move: int) -> tuple[int, int]:
+def _both_ways(move: int) -> tuple[int, int]:
     """Return a move between roots (1-11 semitones up) as signed intervals, the nearer way first."""
     ways = (move, move - 12)
     return ways if move < 6 else (ways[1], ways[0])
@@ -95,25 +95,25 @@ def root_move_text(move: int) -> str:
     """Return a move between roots on the neck, the nearer way and the other one."""
     if move % 12 == 0:
         return INTERVAL_WORDS[0]
-    near, far = both_ways(move % 12)
+    near, far = _both_ways(move % 12)
     return (
-        f"{interval_words(near)}: {neck_words(near)}; or {interval_words(far)}: {neck_words(far)}"
+        f"{_interval_words(near)}: {neck_words(near)}; or {_interval_words(far)}: {neck_words(far)}"
     )
 
 
-def part_words(part: Part) -> str:
+def _part_words(part: Part) -> str:
     """Return one part of a telling: a move by its nearer way, or a repeat."""
     if isinstance(part, int):
-        return interval_words(both_ways(part)[0] if part else 0)
-    shift = interval_words(both_ways(part.shift)[0] if part.shift else 0)
+        return _interval_words(_both_ways(part)[0] if part else 0)
+    shift = _interval_words(_both_ways(part.shift)[0] if part.shift else 0)
     if not part.unit:
-        return f"{shift}, {times_words(part.times - 1)}"
-    unit = ", ".join(map(part_words, part.unit))
+        return f"{shift}, {_times_words(part.times - 1)}"
+    unit = ", ".join(map(_part_words, part.unit))
     between = f"{shift} between" if part.shift else "from the same root"
-    return f"({unit}) {times_words(part.times)}, {between}"
+    return f"({unit}) {_times_words(part.times)}, {between}"
 
 
-def times_words(times: int) -> str:
+def _times_words(times: int) -> str:
     """Return how often: ``once``, ``twice``, ``four times``."""
     return TIMES_WORDS.get(times, f"{count_word(times)} times")
 
@@ -125,9 +125,9 @@ def telling_words(telling: Telling, spelling: dict[int, SpelledPitch]) -> str:
         return f"stay on {first}"
     turnaround = len(telling.turnaround)
     told = telling.parts[: len(telling.parts) - turnaround]
-    words = f"from {first}: " + "; ".join(map(part_words, told))
+    words = f"from {first}: " + "; ".join(map(_part_words, told))
     if turnaround:
-        words += "; then to turn round: " + ", ".join(map(part_words, telling.turnaround))
+        words += "; then to turn round: " + ", ".join(map(_part_words, telling.turnaround))
     return words
 
 

@@ -21,7 +21,7 @@ from groove.neck.report import (
 INLAY_FRETS = (3, 5, 7, 9, 12, 15, 17, 19, 21, 24)
 """The frets that a bass has a dot on; twelve and twenty-four have two."""
 COUNT_WORDS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
-FEWEST_FRETS = 5
+_FEWEST_FRETS = 5
 CELL_WIDTH = 5
 FIGURE_NAMES = {
     "shifts": "shifts",
@@ -101,7 +101,7 @@ def neck_diagram(places: Sequence[RootPlace], tuning: Tuning, *, width: int = 80
     A root that is too high for the width is left to the list under the diagram.
     """
     room = (width - 4) // (CELL_WIDTH + 1) - 1
-    last = min(max([FEWEST_FRETS, *(place.fret for place in places)]), room)
+    last = min(max([_FEWEST_FRETS, *(place.fret for place in places)]), room)
     lines = [_string_diagram(places, string, last, tuning) for string in tuning.strings]
     dots = "".join(f" {_inlay(fret):^{CELL_WIDTH}}" for fret in range(last + 1))
     lines.append("   " + dots.rstrip())

@@ -16,11 +16,11 @@ from groove.theory.chords import Chord
 from groove.theory.pitch import SpelledPitch
 
 ROOT, CHORD_TONE, SCALE_NOTE = "◎", "●", "○"
-LEGEND = f"{ROOT} root   {CHORD_TONE} chord tone   {SCALE_NOTE} scale note"
+_LEGEND = f"{ROOT} root   {CHORD_TONE} chord tone   {SCALE_NOTE} scale note"
 POSITION_FRETS = 4
 
 
-def note_mark(tones: Tones, pitch_class: int) -> str:
+def _note_mark(tones: Tones, pitch_class: int) -> str:
     """Return the sign of a pitch class: a root's, a chord tone's, a scale note's, or nothing."""
     if pitch_class == tones.chord.root.pitch_class:
         return ROOT
@@ -32,22 +32,22 @@ def note_mark(tones: Tones, pitch_class: int) -> str:
 def neck_map_text(tones: Tones, *, position: int = 0, tuning: Tuning = STANDARD) -> str:
     """Return the neck from a position on (its lowest fret, 0 with the open strings)."""
     frets = range(position, position + POSITION_FRETS + 1)
-    rows = [string_row(tones, string, frets, tuning) for string in tuning.strings]
+    rows = [_string_row(tones, string, frets, tuning) for string in tuning.strings]
     numbers = "    " + " ".join(f"{fret:^3}" for fret in frets)
     return "\n".join([*rows, numbers.rstrip()]) + "\n"
 
 
-def string_row(tones: Tones, string: int, frets: range, tuning: Tuning) -> str:
+def _string_row(tones: Tones, string: int, frets: range, tuning: Tuning) -> str:
     """Return one string of the map."""
     cells = []
     for fret in frets:
-        mark = note_mark(tones, tuning.pitch_at(string, fret) % 12)
+        mark = _note_mark(tones, tuning.pitch_at(string, fret) % 12)
         cells.append(f"{mark:{' ' if fret == 0 else '-'}^3}")
     joined = cells[0] + ("║" if frets.start == 0 else "|") + "|".join(cells[1:])
     return f"{tuning.string_name(string):<3}" + (" " if frets.start == 0 else "|") + joined + "|"
 
 
-class Meeting(Struct, frozen=True):
+class _Meeting(Struct, frozen=True):
     """A chord where it is played: its notes there, its written bar, the chord that it leads to."""
 
     tones: Tones
@@ -60,19 +60,19 @@ def working_notes_text(harmony: Analysis, *, position: int = 0, tuning: Tuning =
 
     Chords that part in their bass alone are told together, as are those over one scale of a key.
     """
-    found: dict[object, list[Meeting]] = {}
-    for meeting in meetings(harmony):
+    found: dict[object, list[_Meeting]] = {}
+    for meeting in _meetings(harmony):
         tones = meeting.tones
         same = (tones.chord.root, tones.chord.degrees, tones.scale.name, tones.key_scale)
         found.setdefault(same, []).append(meeting)
     blocks = [
-        meetings_text(group) + neck_map_text(group[0].tones, position=position, tuning=tuning)
+        _meetings_text(group) + neck_map_text(group[0].tones, position=position, tuning=tuning)
         for group in found.values()
     ]
-    return "\n".join([*blocks, LEGEND + "\n"]) if blocks else "no chords\n"
+    return "\n".join([*blocks, _LEGEND + "\n"]) if blocks else "no chords\n"
 
 
-def meetings(harmony: Analysis) -> Iterator[Meeting]:
+def _meetings(harmony: Analysis) -> Iterator[_Meeting]:
     """Yield every chord of the song as played."""
     sounding = [placed for placed in harmony.changes if placed.span.chord]
     for placed, after in zip_longest(sounding, sounding[1:]):
@@ -81,26 +81,26 @@ def meetings(harmony: Analysis) -> Iterator[Meeting]:
             continue
         goal = following if following != chord else None
         tones = chord_tones_in(chord, placed.key, goal)
-        yield Meeting(tones, placed.bar.ref.written_bar, goal)
+        yield _Meeting(tones, placed.bar.ref.written_bar, goal)
 
 
-def meetings_text(group: Sequence[Meeting]) -> str:
+def _meetings_text(group: Sequence[_Meeting]) -> str:
     """Return the notes that work over one chord: its tones, key, scale, and each way on."""
     tones = group[0].tones
     first, *others = dict.fromkeys(pretty(meeting.tones.chord.symbol) for meeting in group)
     also = f" (also {', '.join(others)})" if others else ""
     lines = [
-        f"{first}{also}: {names(tones.chord_tones)}   {bars_text(group)}",
+        f"{first}{also}: {names(tones.chord_tones)}   {_bars_text(group)}",
         f"  key: {names(tones.key_scale)}",
         f"  scale: {tones.chord.root.pretty} {tones.scale.name}: {names(tones.scale_notes)}",
     ]
     if tones.careful:
         lines.append(f"  with care: {names(tones.careful)}")
-    ways = dict.fromkeys(way_text(m.tones, m.after) for m in group if m.after)
+    ways = dict.fromkeys(_way_text(m.tones, m.after) for m in group if m.after)
     return "\n".join([*lines, *ways]) + "\n"
 
 
-def way_text(tones: Tones, after: Chord) -> str:
+def _way_text(tones: Tones, after: Chord) -> str:
     """Return the way into the next chord: its approaches, then how guide tones go."""
     guides = [
         f"{guide.note.pretty} " + (f"goes to {guide.goal.pretty}" if guide.step else "stays")
@@ -110,7 +110,7 @@ def way_text(tones: Tones, after: Chord) -> str:
     return f"  into {pretty(after.symbol)}: by {names(tones.approaches)}{told}"
 
 
-def bars_text(group: Sequence[Meeting]) -> str:
+def _bars_text(group: Sequence[_Meeting]) -> str:
     """Return the written bars in which chords stand: ``bars 1, 5``."""
     bars = sorted({meeting.written_bar for meeting in group})
     return ("bar " if len(bars) == 1 else "bars ") + ", ".join(map(str, bars))

@@ -37,7 +37,7 @@ def render_text(summary: Mapping[str, Any]) -> str:
     lines += [f"  {notice}" for notice in summary["notices"]]
     if "soundfont" in summary:
         lines.append(f"  soundfont: {summary['soundfont']} ({summary['soundfont_reason']})")
-        lines.append("  " + level_text(summary))
+        lines.append("  " + _level_text(summary))
         if summary["synthesizer_notice"]:
             lines.append(f"  {summary['synthesizer_notice']}")
     older = summary.get("replaced", ())
@@ -48,7 +48,7 @@ def render_text(summary: Mapping[str, Any]) -> str:
     return "\n".join(lines)
 
 
-def level_text(summary: Mapping[str, Any]) -> str:
+def _level_text(summary: Mapping[str, Any]) -> str:
     """Return the level that the full mix reached."""
     if summary["loudness_lufs"] is None:
         return f"{summary['synthesizer']}: silence"

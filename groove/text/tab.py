@@ -19,7 +19,7 @@ from groove.timing import TICKS_PER_QUARTER, quarters_to_ticks
 LONGEST_SLOT_TICKS = TICKS_PER_QUARTER // 2
 NARROWEST_SLOT = 2
 WIDEST_SLOT = 8
-LABEL_WIDTH = 3
+_LABEL_WIDTH = 3
 SIGN_WORDS = {
     "/": "/ slide into",
     "\\": "\\ slide down into",
@@ -33,15 +33,15 @@ SIGN_WORDS = {
     "r": "r rest on that beat",
 }
 """What the signs on strings and under them mean; the legend tells those that occur."""
-SLUR_SIGNS = {Touch.SLIDE: "/", Touch.HAMMER_ON: "h", Touch.PULL_OFF: "p"}
+_SLUR_SIGNS = {Touch.SLIDE: "/", Touch.HAMMER_ON: "h", Touch.PULL_OFF: "p"}
 ORDINALS = (
     "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth",
 )  # fmt: skip
-ENDINGS = {1: "st", 2: "nd", 3: "rd"}
+_ENDINGS = {1: "st", 2: "nd", 3: "rd"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TabOptions:
+class _TabOptions:
     """How a tab is set: ``width`` in columns (at least 40), and the extra lines."""
 
     width: int = 80
@@ -97,7 +97,7 @@ def tab_text(
     A section that comes again with the same notes at the same places is told in one line.
     A bass note without a place is a bug (ValueError): run ``finger_performance`` first.
     """
-    options = TabOptions(width=max(40, width), show_fingers=show_fingers, show_pluck=show_pluck)
+    options = _TabOptions(width=max(40, width), show_fingers=show_fingers, show_pluck=show_pluck)
     notes = sorted(performance.part_notes(Part.BASS), key=_grid_tick)
     systems: list[str] = []
     signs: set[str] = set()
@@ -107,7 +107,7 @@ def tab_text(
         ref = blocks[0].bar.ref
         first = told.setdefault(_content(blocks), ref)
         if first is not ref:
-            systems.append(f"{time_words(ref)}: as {which_time(first)}")
+            systems.append(f"{time_words(ref)}: as {_which_time(first)}")
             continue
         systems += _system_texts(blocks, tuning, options)
         signs.update(*(row for block in blocks for row in block.rows_with_signs))
@@ -133,7 +133,7 @@ def _place(note: Note) -> Place:
     return note.place
 
 
-def slot_ticks_of(bar: Bar, onset_ticks: Sequence[int]) -> int:
+def _slot_ticks_of(bar: Bar, onset_ticks: Sequence[int]) -> int:
     """Return the longest slot (at most an eighth) on which a bar's beats and onsets all fall.
 
     ``onset_ticks`` count from the bar line.
@@ -173,17 +173,17 @@ def _bar_events(bar: Bar, notes: Sequence[Note], slot_ticks: int) -> list[_Event
 
 
 def _bar_blocks(
-    bar: Bar, notes: Sequence[Note], tuning: Tuning, options: TabOptions
+    bar: Bar, notes: Sequence[Note], tuning: Tuning, options: _TabOptions
 ) -> list[_Block]:
     """Return a bar's blocks: one, or several where it is too wide for the page."""
     notes = _bar_notes(bar, notes)
     onsets = [note.grid_tick - bar.start_tick for note in notes]
-    slot_ticks = slot_ticks_of(bar, [onset for onset in onsets if onset >= 0])
+    slot_ticks = _slot_ticks_of(bar, [onset for onset in onsets if onset >= 0])
     events = _bar_events(bar, notes, slot_ticks)
     slot_width = _slot_width(bar, events, slot_ticks)
     rows = _bar_rows(bar, events, slot_ticks, slot_width, tuning, options)
     beat_width = quarters_to_ticks(bar.meter.beat_quarters) // slot_ticks * slot_width
-    cuts = _cuts(len(rows["count"]), beat_width, options.width - LABEL_WIDTH - 1)
+    cuts = _cuts(len(rows["count"]), beat_width, options.width - _LABEL_WIDTH - 1)
     return [
         _Block(
             bar=bar,
@@ -230,7 +230,7 @@ def _slur_sign(event: _Event, before: _Event | None) -> str:
     """Return what stands before a sign that is reached without a stroke, empty for a stroke."""
     if event.note.touch is Touch.SLIDE and before and before.place.fret > event.place.fret:
         return "\\"
-    return SLUR_SIGNS.get(event.note.touch, "")
+    return _SLUR_SIGNS.get(event.note.touch, "")
 
 
 def _bar_rows(
@@ -239,7 +239,7 @@ def _bar_rows(
     slot_ticks: int,
     slot_width: int,
     tuning: Tuning,
-    options: TabOptions,
+    options: _TabOptions,
 ) -> dict[str, str]:
     """Return the rows of a bar, each one column (after the bar line) and its slots wide."""
     slots = bar.length_ticks // slot_ticks
@@ -311,7 +311,7 @@ def _sparse_row(marks: dict[int, str], slot_width: int, columns: int) -> str:
     return "".join(row)[:columns]
 
 
-def _system_texts(blocks: Sequence[_Block], tuning: Tuning, options: TabOptions) -> list[str]:
+def _system_texts(blocks: Sequence[_Block], tuning: Tuning, options: _TabOptions) -> list[str]:
     """Return a section's blocks as systems, as many blocks to a line as the width takes.
 
     Where an ending is left out a new system begins, so that a line's bars are counted on.
@@ -321,7 +321,7 @@ def _system_texts(blocks: Sequence[_Block], tuning: Tuning, options: TabOptions)
     for block in blocks:
         if not systems or block.width > room or not block.follows(systems[-1][-1]):
             systems.append([])
-            room = options.width - LABEL_WIDTH
+            room = options.width - _LABEL_WIDTH
         systems[-1].append(block)
         room -= block.width
     return [_system_text(system, index == 0, tuning) for index, system in enumerate(systems)]
@@ -335,7 +335,7 @@ def time_words(ref: BarRef) -> str:
     return ", ".join((ref.section, *_counted_times(ref)))
 
 
-def which_time(ref: BarRef) -> str:
+def _which_time(ref: BarRef) -> str:
     """Return which time it was, seen from a later one: ``the second time, third pass``."""
     return "the " + ", ".join(_counted_times(ref) or ["first time"])
 
@@ -349,7 +349,7 @@ def ordinal(number: int) -> str:
     """Return a small number as a player says it, ``second``; a larger one in digits, ``12th``."""
     if number <= len(ORDINALS):
         return ORDINALS[number - 1]
-    ending = "th" if number % 100 in (11, 12, 13) else ENDINGS.get(number % 10, "th")
+    ending = "th" if number % 100 in (11, 12, 13) else _ENDINGS.get(number % 10, "th")
     return f"{number}{ending}"
 
 
@@ -370,7 +370,7 @@ def _system_text(system: Sequence[_Block], is_first: bool, tuning: Tuning) -> st
 
 def _open_line(system: Sequence[_Block], name: str, label: str) -> str:
     body = " ".join(block.rows[name] for block in system)
-    return (label.ljust(LABEL_WIDTH) + body).rstrip()
+    return (label.ljust(_LABEL_WIDTH) + body).rstrip()
 
 
 def _string_line(system: Sequence[_Block], string: int, label: str) -> str:
@@ -381,7 +381,7 @@ def _string_line(system: Sequence[_Block], string: int, label: str) -> str:
     return line
 
 
-def _legend(signs: set[str], options: TabOptions) -> str:
+def _legend(signs: set[str], options: _TabOptions) -> str:
     parts = [words for sign, words in SIGN_WORDS.items() if sign in signs]
     if options.show_fingers:
         parts.append("fi fretting finger, 0 open")

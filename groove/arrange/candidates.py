@@ -16,6 +16,7 @@ from groove.arrange.tones import (
     contradicts,
     degree_pitch,
     fifth_offset,
+    heard_role,
     rubs,
     scale_classes,
 )
@@ -27,7 +28,7 @@ from groove.theory.chords import Chord
 from groove.theory.keys import Key
 from groove.theory.pitch import pitch_name
 
-_OCTAVE = 12
+_WHOLE_STEP, _OCTAVE = 2, 12
 LONGEST_RUN = 4
 """Of more strokes that lead to a root the last four are a run; those before go round the goal."""
 WALK_BELOW, WALK_ABOVE, WALK_HIGHEST = 7, 16, 24
@@ -55,8 +56,9 @@ class Candidate(NamedTuple):
 class Ask(NamedTuple):
     """What a stroke asks for, and where it stands among those that ask for the same.
 
-    ``left`` is how many strokes that lead to the next root follow it without a break, ``is_run``
-    whether there is another before or after it.  ``again`` is whether the stroke before asks for
+    ``left`` is how many strokes that lead to the next root follow it without a break, ``goal`` the
+    pitch of that root where a degree has one alone after it.  ``is_run`` is whether there is
+    another stroke that leads before or after one.  ``again`` is whether the stroke before asks for
     the same.  In a walk ``beat`` counts the strokes from its anchor (1 the first after it),
     ``left`` those up to the next.
     """
@@ -65,6 +67,7 @@ class Ask(NamedTuple):
     left: int = 0
     is_run: bool = False
     again: bool = False
+    goal: int | None = None
     beat: int = 0
     is_strong: bool = False
 
@@ -156,6 +159,24 @@ def _degrees(ask: Ask, ground: Ground) -> Iterator[Candidate]:
             other = ground.root_role if pitch == ground.root else Role.FIFTH
             cost = weights.replaced * once
             yield Candidate(pitch, other, cost, figure, words="back in the chord")
+    goal = None if ground.chord.bass else ask.goal
+    if goal is not None and 0 < abs(figure - goal) <= _WHOLE_STEP:
+        yield from _steps_back(goal, figure, ground)
+
+
+def _steps_back(goal: int, figure: int, ground: Ground) -> Iterator[Candidate]:
+    """Yield the scale's next note from a goal beyond a degree that lies beside it.
+
+    So two notes lead on in one direction, where the degree left no room for a step after it.
+    """
+    side = 1 if figure > goal else -1
+    for pitch in (figure + side, figure + 2 * side):
+        above_root = pitch - ground.chord.root.pitch_class
+        fits = pitch % _OCTAVE in ground.scale and not rubs(above_root, ground.chord)
+        if fits and pitch >= ground.lowest:
+            role = heard_role(pitch, ground.chord)
+            yield Candidate(pitch, role, ground.weights.not_written)
+            return
 
 
 def _approaches(ask: Ask, ground: Ground) -> Iterator[Candidate]:

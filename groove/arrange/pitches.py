@@ -10,10 +10,11 @@ Ghosts take the pitch under the hand afterwards.
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace as dataclass_replace
+from itertools import groupby
 from math import inf
 from operator import add
 
-from groove.arrange.anchors import in_its_own_chord
+from groove.arrange.asks import asks_of
 from groove.arrange.candidates import Ask, Candidate, Ground, candidates, written
 from groove.arrange.draws import draw_for
 from groove.arrange.plan import BarPlan
@@ -100,13 +101,14 @@ class LineSearch:
 
     def fix_written(self, drafts: Iterable[Draft]) -> None:
         """Put the degrees and steps of a player's own line where it has them, whatever comes."""
-        for draft in drafts:
-            if not draft.as_written or not draft.sounds or draft.pitch is not None:
+        own = (draft for draft in drafts if draft.as_written and draft.sounds)
+        for target, run in groupby(own, _written_target):
+            if target is not None:
+                self.steps_as_written(target, list(run))
                 continue
-            if _is_degree(draft):
-                self.as_written(draft)
-            elif draft.aim and draft.aim.offset:
-                self.step_as_written(draft, draft.aim.offset)
+            for draft in run:
+                if draft.pitch is None and _is_degree(draft):
+                    self.as_written(draft)
 
     def falls_below(self, draft: Draft) -> bool:
         """Return whether a degree is written below the lowest string, and so an octave higher."""
@@ -121,12 +123,16 @@ class LineSearch:
         chosen = written(Ask(draft.aim), self.ground(draft))
         draft.pitch, draft.role = chosen.pitch, chosen.role
 
-    def step_as_written(self, draft: Draft, offset: int) -> None:
-        """Put a step into the next root on the side and at the distance that the player wrote."""
-        assert draft.target_pitch is not None
-        pitch = draft.target_pitch + offset
-        draft.pitch = pitch if pitch >= self.tuning.lowest_pitch else pitch + _OCTAVE
-        draft.role, draft.detail = Role.APPROACH, approach_words(offset, draft.target_pitch)
+    def steps_as_written(self, target: int, run: Sequence[Draft]) -> None:
+        """Put the steps into a root on the side and at the distance that the player wrote.
+
+        Where one would fall below the lowest string all are played an octave higher.
+        """
+        pitches = [target + draft.aim.offset for draft in run if draft.aim and draft.aim.offset]
+        lift = _OCTAVE if min(pitches) < self.tuning.lowest_pitch else 0
+        for draft, pitch in zip(run, pitches, strict=True):
+            draft.pitch = pitch + lift
+            draft.role, draft.detail = Role.APPROACH, approach_words(pitch - target, target)
 
     def give_way(self, start: Draft | None, between: Sequence[Draft], goal: Draft | None) -> None:
         """Give the strokes between two anchors the way that chance takes of the cheapest."""
@@ -147,7 +153,7 @@ class LineSearch:
     ) -> list[tuple[Way, float]]:
         """Return the cheapest ways from anchor to anchor, and what each costs."""
         grounds = [self.ground(draft) for draft in between]
-        asks = _asks_of(between, leads_to_fill=goal is not None and goal.role is Role.FILL)
+        asks = asks_of(between, leads_to_fill=goal is not None and goal.role is Role.FILL)
         rests = goal is not None and goal.start > between[-1].end
         key = (
             first := _anchor_candidate(start, between[0]),
@@ -174,6 +180,12 @@ class LineSearch:
         return self.grounds[name]
 
 
+def _written_target(draft: Draft) -> int | None:
+    """Return the pitch that a step of a written line leads to, None for any other stroke."""
+    is_step = draft.pitch is None and draft.aim is not None and draft.aim.offset
+    return draft.target_pitch if is_step else None
+
+
 def _is_degree(draft: Draft) -> bool:
     """Return whether a stroke asks for a degree of its chord."""
     return draft.aim is not None and draft.aim.kind is AimKind.DEGREE
@@ -188,34 +200,6 @@ def _anchor_candidate(
     in_chord = draft.chord == neighbour.chord and draft.role is not Role.FILL
     figure = draft.pitch if in_chord else None
     return Candidate(draft.pitch, draft.role, figure=figure, rested=rested)
-
-
-def _asks_of(between: Sequence[Draft], *, leads_to_fill: bool) -> list[Ask]:
-    """Return what the strokes between two anchors ask for, and where each stands."""
-    asks: list[Ask] = []
-    left = 0
-    for draft in reversed(between):
-        aim = draft.aim
-        assert aim is not None
-        if aim.kind is AimKind.NEXT and leads_to_fill:
-            aim = in_its_own_chord(aim)
-        is_led = aim.kind in (AimKind.NEXT, AimKind.WALK)
-        follows = asks[-1].aim.kind if asks else None
-        left = left + 1 if is_led and follows is aim.kind else 0
-        asks.append(Ask(aim, left))
-    asks.reverse()
-    return [_placed(asks, i) for i in range(len(asks))]
-
-
-def _placed(asks: Sequence[Ask], i: int) -> Ask:
-    """Return an ask with what it has to do with those before it."""
-    ask, before = asks[i], asks[i - 1] if i else None
-    if ask.aim.kind is AimKind.WALK:
-        return ask._replace(beat=i + 1, is_strong=i % 2 == 1)
-    if ask.aim.kind is AimKind.NEXT:
-        in_run = before is not None and before.aim.kind is AimKind.NEXT
-        return ask._replace(is_run=ask.left > 0 or in_run)
-    return ask._replace(again=before is not None and before.aim == ask.aim)
 
 
 def search(
@@ -328,6 +312,9 @@ def _approach_cost(ask: Ask, ground: Ground, before: Candidate, after: Candidate
     assert ground.target is not None
     is_chosen = ask.aim.offset is None or ask.is_run
     from_side = after.pitch - ground.target
+    was_side = before.pitch - ground.target
+    if was_side * from_side > 0 and abs(was_side) < abs(from_side) <= STEP:
+        cost += weights.away_from_goal
     return cost + weights.other_side * (is_chosen and from_side * ground.side(before.pitch) < 0)
 
 

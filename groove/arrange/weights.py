@@ -49,7 +49,7 @@ class Weights(Struct, frozen=True, kw_only=True):
     whole_step: float = 0.2
     """An approach by a whole step where the line may choose."""
     not_written: float = 0.6
-    """Another approach than the cell writes."""
+    """Another note on the way to a root than the cell writes."""
     other_side: float = 1.0
     """An approach from the side to which the line does not move."""
     passing_leap: float = 20.0
@@ -61,7 +61,7 @@ class Weights(Struct, frozen=True, kw_only=True):
     past_goal: float = 20.0
     """Walking: a step to the goal from its other side than the line, which would pass it."""
     away_from_goal: float = 20.0
-    """Walking: a whole step from the goal after the half step beside it."""
+    """A step away from the goal after the one beside it."""
     enclosure: float = 1.0
     """Walking: enclosing the goal by a half step that is no tone of the chord."""
     led_by_fifth: float = 0.75

@@ -17,7 +17,7 @@ TRIADS = ("C", "Dm", "Em", "F", "G", "Am")
 """Triads of C major, so that the chord's scale is the key's."""
 GOALS = ("Db", "Eb", "Gb", "Ab", "Bb")
 """Roots outside it: only these have a half and a whole step of the scale on one side."""
-TRITONE = 6
+TRITONE, FIFTH = 6, 7
 
 
 def led_alone(performance: Performance, chord: str) -> Iterator[tuple[Note, Note]]:
@@ -30,6 +30,7 @@ def led_alone(performance: Performance, chord: str) -> Iterator[tuple[Note, Note
 
 
 def test_of_two_steps_into_a_root_the_half_step_is_played() -> None:
+    """But the scale's own way goes on by step, D C Bb, and no sixth is leapt for a half step."""
     compared = 0
     for feel in ("ballad", "five-four", "six-eight"):
         for chord in TRIADS:
@@ -42,10 +43,61 @@ def test_of_two_steps_into_a_root_the_half_step_is_played() -> None:
                     side = 1 if note.pitch > root else -1
                     half, whole = root + side, root + 2 * side
                     free = half != before.pitch and abs(half - before.pitch) % 12 != TRITONE
+                    goes_on = abs(whole - before.pitch) in (1, 2)
+                    free = free and not goes_on and abs(half - before.pitch) <= FIFTH
                     if free and {half % 12, whole % 12} <= C_MAJOR:
                         assert note.pitch == half, (feel, chord, goal)
                         compared += 1
-    assert compared >= 20
+    assert compared >= 15
+
+
+def lead_alone_after_a_degree() -> Iterator[tuple[list[int], int]]:
+    """Yield the last two pitches before every root of another chord, and that root.
+
+    One approach leads into it: chords from every root to every other, major and minor.
+    """
+    roots = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
+    for feel in ("straight eighths", "ballad"):
+        for root in roots:
+            for quality in ("", "m"):
+                for goal in roots:
+                    if root != goal:
+                        bars = [f"{root}{quality}"] * 4 + [goal] * 4
+                        line = struck(play(chart({"verse": bars}, feel=feel)))
+                        first = next(n for n, note in enumerate(line) if note.grid_tick == 4 * 3840)
+                        yield [note.pitch for note in line[first - 2 : first]], line[first].pitch
+
+
+def test_two_notes_do_not_walk_away_from_the_root_that_they_lead_to() -> None:
+    """From the fifth a half step below Eb not to Db: from C by step, D, Eb."""
+    compared = 0
+    for pitches, goal in lead_alone_after_a_degree():
+        before, last = (pitch - goal for pitch in pitches)
+        assert 1 <= abs(last) <= 2
+        assert not (before * last > 0 and abs(before) < abs(last)), (pitches, goal)
+        assert before != last, (pitches, goal)
+        compared += 1
+    assert compared == 2 * 12 * 2 * 11
+
+
+@pytest.mark.parametrize("feel", ["straight eighths", "ballad"])
+@pytest.mark.parametrize(
+    ("key", "chord", "goal", "steps"),
+    [
+        ("Bb", "Gm7", "Eb", [36, 38, 39]),
+        ("G", "Em", "C", [33, 35, 36]),
+        ("C", "Em7", "C", [33, 35, 36]),
+        ("D", "F#m", "D", [35, 37, 38]),
+    ],
+)
+def test_a_major_third_down_is_led_into_by_the_keys_steps(
+    feel: str, key: str, chord: str, goal: str, steps: list[int]
+) -> None:
+    """The fifth of the chord lies a half step below the goal: C D Eb (36 38 39), A B C (33 ...)."""
+    text = chart({"verse": [chord] * 4 + [goal] * 4}, feel=feel).replace("key: D", f"key: {key}")
+    line = struck(play(text))
+    first = next(n for n, note in enumerate(line) if note.grid_tick == 4 * 3840)
+    assert [note.pitch for note in line[first - 2 : first + 1]] == steps
 
 
 def overlaps(performance: Performance) -> list[tuple[Note, Note]]:

@@ -30,7 +30,7 @@ FEELS = (
     *("walking", "shuffle", "soul", "slow twelve-eight", "two-beat", "six-eight", "sixteenths"),
     *("broken sixteenths", "straight eighths", "seven-eight", "half-time", "bossa"),
 )
-SONGS = 240
+SONGS = 372
 
 
 class Planned(NamedTuple):

@@ -289,3 +289,23 @@ def test_a_riff_on_a_new_chord_begins_as_it_is_written(library: Library) -> None
     text = f"riff turn:\n  5 . R .\n{HEAD}bass: turn\nverse:\n| D | G | D |\n"
     notes = bass(text, library)
     assert [note.pitch for note in notes] == [45, 38, 38, 31, 45, 38]
+
+
+@pytest.mark.parametrize(
+    "riff", ["R - - - - - - - >-2 - - - >-1 - - -", "R - - - 5 - - - >-2 - >-1 -"]
+)
+def test_both_steps_of_a_written_run_lie_in_one_octave(library: Library, riff: str) -> None:
+    """One below the lowest string would leave a seventh between them: both go up together."""
+    roots = {"E": 28, "F": 29, "Gb": 30, "G": 31, "A": 33, "C": 36, "D": 38, "Eb": 39}
+    compared = 0
+    for before in roots:
+        for goal in roots.keys() - {before}:
+            text = f"{HEAD}bass: own\nriff own:\n{riff}\nverse:\n| {before} | {goal} |\n"
+            notes = bass(text, library)
+            first = next(n for n, note in enumerate(notes) if note.grid_tick == BAR)
+            lift = 12 if roots[goal] - 2 < 28 else 0
+            steps = [note.pitch - lift for note in notes[first - 2 : first]]
+            assert steps == [roots[goal] - 2, roots[goal] - 1]
+            assert notes[first].pitch == roots[goal]
+            compared += 1
+    assert compared == 56

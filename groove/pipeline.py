@@ -107,23 +107,45 @@ def perform_analysis(
     analysis: Analysis, library: Library, options: PerformOptions = DEFAULT_OPTIONS
 ) -> Performance:
     """Return the performance of an analysed song; its key has been chosen already."""
-    song, bars = analysis.song, analysis.bars
+    song = analysis.song
+    tempo_map = _scaled_tempo(song, analysis.bars, options)
+    plan = _plan_analysis(analysis, library, tempo_map, options)
+    read = (Notice(kind=NoticeKind.CHART, values=(("text", text),)) for text in song.notices)
+    plan = replace(plan, notices=(*read, *plan.notices, *_key_notices(analysis)))
+    whole = band(song, plan, analysis.bar_keys, tempo_map, options)
+    whole = piece(whole, options.sections, options.bars, options.times)
+    return with_click(whole) if options.click else whole
+
+
+def _plan_analysis(
+    analysis: Analysis,
+    library: Library,
+    tempo_map: TempoMap,
+    options: PerformOptions = DEFAULT_OPTIONS,
+) -> Plan:
+    """Return who plays what in an analysed song.
+
+    Raises ChartError for written notes that the instrument has not and for unknown names.
+    """
+    song = analysis.song
     riffs = riffs_by_name(song)
-    check_written(bars, analysis.bar_keys, riffs, song_tuning(song, options))
-    tempo_map = _scaled_tempo(song, bars, options)
-    plan = plan_song(
-        bars,
+    check_written(analysis.bars, analysis.bar_keys, riffs, song_tuning(song, options))
+    return plan_song(
+        analysis.bars,
         library,
         tempo_map,
         seed=options.seed,
         feel_option=options.feel,
         riffs=riffs,
     )
-    read = (Notice(kind=NoticeKind.CHART, values=(("text", text),)) for text in song.notices)
-    plan = replace(plan, notices=(*read, *plan.notices, *_key_notices(analysis)))
-    whole = band(song, plan, analysis.bar_keys, tempo_map, options)
-    whole = piece(whole, options.sections, options.bars, options.times)
-    return with_click(whole) if options.click else whole
+
+
+def check_playable(
+    analysis: Analysis, library: Library, options: PerformOptions = DEFAULT_OPTIONS
+) -> None:
+    """Refuse what a performance would refuse, where a song is only shown.  Raises ChartError."""
+    tempo_map = _scaled_tempo(analysis.song, analysis.bars, options)
+    _plan_analysis(analysis, library, tempo_map, options)
 
 
 def band(

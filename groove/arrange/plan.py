@@ -4,7 +4,7 @@ The parser keeps the names of feels and cells with their places; here the librar
 and an error still points into the chart.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from types import MappingProxyType
 from typing import cast
@@ -39,16 +39,14 @@ from groove.chart.model import (
     Named,
     Riff,
     Settings,
-    Song,
     TabLine,
 )
-from groove.chart.riffs import riff_cell, riffs_by_name
+from groove.chart.riffs import riff_cell
 from groove.errors import ChartError, OptionError
 from groove.events import BandWord, Notice, NoticeKind, Part, SectionKind
 from groove.timing import Meter, Swing, TempoMap, microseconds_to_qpm, quarters_to_ticks
 
 NO_RIFFS: Mapping[tuple[Part, str], Riff] = MappingProxyType({})
-CELL_KINDS: tuple[CellKind, ...] = ("bass", "drums", "keys")
 LOUDNESS_VELOCITY = {
     Loudness.PP: -34,
     Loudness.P: -22,
@@ -250,7 +248,8 @@ class _Planner:
             return self.own_cell(own, riff_meter)
         found = find_cell(self.library, kind, named.name)
         if found is None:
-            hint = unknown_hint(self.library, kind, named.name)
+            own_names = [riff.name for riff in self.riffs.values() if riff.part == kind]
+            hint = unknown_hint(self.library, kind, named.name, own_names)
             raise ChartError(f"no such {kind} cell: {named.name!r}", place=named.place, hint=hint)
         if fits(found, meter):
             return found
@@ -258,36 +257,13 @@ class _Planner:
         return usual
 
 
-def unknown_hint(library: Library, kind: Kind, name: str) -> str:
-    """Return the nearest name of a kind and the list of all."""
+def unknown_hint(library: Library, kind: Kind, name: str, own: Sequence[str] = ()) -> str:
+    """Return the nearest name of a kind and the list of all, the chart's ``own`` first."""
     values = library.feels if kind == "feels" else cells_of(library, kind)
-    known = sorted(value.name for value in values.values())
+    known = [*own, *sorted(value.name for value in values.values())]
+    near = nearest_name(library, kind, name, own)
     known += [] if kind == "feels" else OUT_WORDS[:1]
-    parts = (nearest_name(library, kind, name), "expected one of: " + ", ".join(known))
-    return "; ".join(filter(None, parts))
-
-
-def unknown_names(song: Song, library: Library) -> tuple[str, ...]:
-    """Return, for a chart that is only shown, what a render of it would refuse."""
-    found: dict[str, None] = {}
-    own = riffs_by_name(song)
-    for settings in (song.settings, *(section.settings for section in song.sections)):
-        if settings.feel and find_feel(library, settings.feel.name) is None:
-            found[_unknown_text("feels", settings.feel, library)] = None
-        for kind in CELL_KINDS:
-            named: Named | None = getattr(settings, kind)
-            known = named is None or named.is_out or (Part(kind), fold_name(named.name)) in own
-            if named and not known and find_cell(library, kind, named.name) is None:
-                found[_unknown_text(kind, named, library)] = None
-    return tuple(found)
-
-
-def _unknown_text(kind: Kind, named: Named, library: Library) -> str:
-    """Return one line for a name that the library lacks, with its place."""
-    what = "feel" if kind == "feels" else f"{kind} cell"
-    near = nearest_name(library, kind, named.name)
-    where = f"{named.place.source}:{named.place.line}:{named.place.column}"
-    return f"{where}: no such {what}: {named.name!r}" + (f"; {near}" if near else "")
+    return "; ".join(filter(None, (near, "expected one of: " + ", ".join(known))))
 
 
 def plan_song(

@@ -5,7 +5,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from msgspec import Struct
 
-from groove.cli.console import say
 from groove.cli.jobs import Result, each_job
 from groove.cli.options import Answer, Charts, Moved
 from groove.cli.targets import Job
@@ -41,14 +40,13 @@ def show(
     answer: Answer,
 ) -> None:
     """Show a chart: bars under section names, the form, how long it is."""
-    from groove.arrange.plan import unknown_names
     from groove.chart.write import write_chart
-    from groove.cli.performing import perform_options
+    from groove.cli.performing import perform_options, tell_reading
     from groove.harmony.summary import harmony_summary
     from groove.io.config import Config
     from groove.io.library import load_library
     from groove.io.lined import song_with_line
-    from groove.pipeline import analyse_song
+    from groove.pipeline import analyse_song, check_playable
     from groove.text.chart import chart_data
 
     options = perform_options(Config(), moved.choices())
@@ -57,8 +55,8 @@ def show(
     def work(job: Job) -> Result:
         known = analyse_song(song_with_line(job.chart, answer.line, library, options), options)
         song = known.song
-        for notice in (*song.notices, *unknown_names(song, library)):
-            say(notice)
+        check_playable(known, library, options)
+        tell_reading(song)
         if chart:
             text = write_chart(song)
             return {"format": 1, "chart": job.chart, "text": text} if answer.json else text

@@ -21,7 +21,7 @@ from groove.sheet.marks import (
     bar_content,
     bar_tempi,
     page_joints,
-    ramped_occurrences,
+    ramp_words,
     section_words,
     swing_words,
 )
@@ -110,7 +110,7 @@ class Builder:
         before: Measure | None = None
         swing = STRAIGHT
         number = 0 if self.performance.bars[0].ref.is_pickup else 1
-        ramps = ramped_occurrences(self.performance, self.tempi)
+        ramps = ramp_words(self.performance, self.tempi)
         for fold in folds:
             bar = self.performance.bars[fold.played[0]]
             measure = self.measure(fold, bar, number, before)
@@ -118,8 +118,8 @@ class Builder:
             if own and own != swing:
                 swing = own
                 measure = replace(measure, swing=swing, words=(*measure.words, swing_words(swing)))
-            ramp = ramps.get((bar.ref.section, bar.ref.occurrence))
-            if ramp and measure.section:
+            ramp = ramps.get(fold.played[0])
+            if ramp:
                 measure = replace(measure, words=(*measure.words, ramp))
             word = self.band_words.get((bar.ref.section.casefold(), bar.ref.written_bar))
             if word:

@@ -116,19 +116,24 @@ def band_words(song: Song) -> dict[tuple[str, int], str]:
     }
 
 
-def ramped_occurrences(
+def ramp_words(
     performance: Performance, tempi: Sequence[tuple[tuple[int, int], ...]]
-) -> dict[tuple[str, int], str]:
-    """Return the occurrences in which the tempo moves, with the trade's word for it."""
-    found: dict[tuple[str, int], str] = {}
-    starts: dict[tuple[str, int], int] = {}
-    for bar, own in zip(performance.bars, tempi, strict=True):
-        name = (bar.ref.section, bar.ref.occurrence)
-        starts.setdefault(name, bar.start_tick)
+) -> dict[int, str]:
+    """Return the bars, by index, in which the tempo begins to move, with the trade's word."""
+    found: dict[int, str] = {}
+    occurrence, before, word = None, 0, ""
+    for index, (bar, own) in enumerate(zip(performance.bars, tempi, strict=True)):
+        if (bar.ref.section, bar.ref.occurrence) != occurrence:
+            occurrence, word = (bar.ref.section, bar.ref.occurrence), ""
+            before = performance.tempo_map.microseconds_at(bar.start_tick)
         for tick, microseconds in own:
-            if bar.start_tick + tick > starts[name]:
-                before = performance.tempo_map.microseconds_at(starts[name])
-                found[name] = "rit." if microseconds > before else "accel."
+            if microseconds == before:
+                continue
+            way = "rit." if microseconds > before else "accel."
+            if way != word:
+                # The first new tempo is a beat after the bar in which it moves has begun.
+                found[index if tick else index - 1] = word = way
+            before = microseconds
     return found
 
 

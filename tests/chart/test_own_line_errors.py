@@ -57,7 +57,7 @@ CASES = [
      "E1 to G4"),
     (f"{RIFF}«riff heron:»\n  R\n{ONE}", "stands twice, first in line 1", "another name"),
     (f"{RIFF}  «Chorsu»: R - 5 .\n{ONE}", "no such row of a bass part", "nearest: chorus"),
-    (f"{RIFF}verse:\nbass: «herom»\n| D |\n", "no such bass cell", ""),
+    (f"{RIFF}verse:\nbass: «herom»\n| D |\n", "no such bass cell", "nearest: heron"),
     # Words of the end and jumps.
     ("verse:\n| D | «(tag x3)» G |\nchorus:\n| D |\n", "before its end", "in chorus"),
     ("verse:\n| D | «(ritard)» G |\nchorus:\n| D |\n", "before its end", "in chorus"),

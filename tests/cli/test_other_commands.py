@@ -268,12 +268,26 @@ def test_bad_neck_requests(groove: Command, arguments: tuple[str, ...], message:
     assert groove.files() == {"song.txt"}
 
 
-def test_show_warns_of_names_that_a_render_would_refuse(groove: Command) -> None:
-    groove.write("song.txt", "feel: shufle\nverse:\n  bass: off beats\n| D |\n")
-    said = groove("show", "song.txt")
-    assert said.code == 0
-    assert "song.txt:1:7: no such feel: 'shufle'; nearest: shuffle" in said.err
-    assert "song.txt:3:9: no such bass cell: 'off beats'" in said.err
+@pytest.mark.parametrize(
+    ("settings", "message", "hint"),
+    [
+        ("feel: shufle", "song.txt:7:7: no such feel: 'shufle'", "nearest: shuffle;"),
+        ("bass: herom", "song.txt:7:7: no such bass cell: 'herom'", "nearest: heron;"),
+        ("drums: bangg", "song.txt:7:8: no such drums cell: 'bangg'", "nearest: bang;"),
+        ("keys: out of it", "song.txt:7:7: no such keys cell: 'out of it'", "expected one of"),
+    ],
+)
+def test_show_refuses_the_names_that_tab_refuses(
+    groove: Command, settings: str, message: str, hint: str
+) -> None:
+    """The chart's own riff and drum pattern are among the names that are offered."""
+    own = "riff heron:\n  R - 5 .\ndrums bang:\n  kick: 8 . 8 .\n  snare: . 8 . 8\n"
+    groove.write("song.txt", f"title: T\n{own}{settings}\nverse:\n| D |\n")
+    shown, tabbed = groove("show", "song.txt"), groove("tab", "song.txt")
+    assert (shown.code, shown.out) == (2, "")
+    assert message in shown.err
+    assert hint in shown.err
+    assert shown.err == tabbed.err
 
 
 def test_show_says_that_a_key_was_respelled(groove: Command) -> None:

@@ -159,6 +159,35 @@ def test_words_to_the_band_stand_over_their_bars(sliding: Library) -> None:
     assert drawn == band
 
 
+def moving_words(chart: str, library: Library) -> list[tuple[int, str]]:
+    """Return the measures of a chart that say that the tempo moves, with their word."""
+    song, performance, _ = played(chart, library)
+    text = musicxml_text(build_score(performance, song), song)
+    return [
+        (int(measure.get("number", "")), words.text)
+        for measure in ElementTree.fromstring(text.split("\n", 2)[2]).iter("measure")
+        for words in measure.iter("words")
+        if words.text in ("rit.", "accel.")
+    ]
+
+
+@pytest.mark.parametrize(
+    ("chart", "expected"),
+    [
+        ("v:\n| (tag x3) C | F | G |\n| (ritard) C |\n", [(12, "rit.")]),  # 3 times four bars
+        ("v:\n| C | F | (ritard) G | F | C |\n", [(3, "rit.")]),
+        ("meter: 3/8\nv:\n| C | F | (ritard) G | F | C |\n", [(3, "rit.")]),
+        ("v:\ntempo: 90 to 120\n| C | F | G | C |\nw:\n| C | F |\n", [(1, "accel.")]),
+        ("v:\ntempo: 90 to 120\n| C | F | (ritard) C |\n", [(1, "accel."), (3, "rit.")]),
+    ],
+)  # fmt: skip
+def test_a_moving_tempo_is_said_where_it_begins_to_move(
+    library: Library, chart: str, expected: list[tuple[int, str]]
+) -> None:
+    """The words stand where they begin (E. Gould, *Behind Bars*, 2011, "Tempo"; from memory)."""
+    assert moving_words(f"tempo: 100\nkey: C\nfills: none\n{chart}", library) == expected
+
+
 def italics(group: Any) -> list[str]:
     """Return what is written in italics: words to the band, neither section nor tempo."""
     spans = [t for t in group.iter(f"{SVG}tspan") if t.get("font-style") == "italic"]

@@ -26,6 +26,7 @@ MOST_WRITTEN_BARS = 20_000
 MOST_CHORDS = 100_000
 MOST_SYMBOLS = 5_000
 PUSHED = re.compile(r"(?:(?P<value>16|8\.|8|4)?<|(?P<doubled><<))(?!<)|")
+_UNREAD_PUSH = re.compile(r"[0-9.]*<")
 _NO_CHORD = ("n.c.", "nc", "n.c")
 HEAD_WORD = re.compile(r"\(\s*([^()]*?)\s*\)")
 
@@ -303,8 +304,9 @@ class BarReader:
         assert match
         text = token.text[match.end() :]
         is_silent = text.casefold() in _NO_CHORD
-        is_pushed = match[0] != "" or text.startswith("<")
-        if is_pushed and (text.startswith("<") or is_silent or text in ("%", "/", "")):
+        is_unread = _UNREAD_PUSH.match(text) is not None
+        is_pushed = match[0] != ""
+        if is_unread or (is_pushed and (is_silent or text in ("%", "/", ""))):
             raise ChartError(
                 f"cannot push {token.shown!r}",
                 place=token.place,

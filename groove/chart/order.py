@@ -19,6 +19,13 @@ class Visit(Struct, frozen=True):
     steps: tuple[Step, ...]
 
 
+class Tag(Struct, frozen=True):
+    """The end of a song that is played again: how many bars, and how often in all."""
+
+    bars: int
+    times: int
+
+
 class Mark(Struct, frozen=True):
     """A bar with a word of the form: its section and bar, each by index."""
 
@@ -51,9 +58,13 @@ def marks(song: Song) -> Iterator[Mark]:
 
 def visits(song: Song) -> list[Visit]:
     """Return the sections in the order played, each with its bars."""
+    return _tagged(song, _untagged(song))
+
+
+def _untagged(song: Song) -> list[Visit]:
+    """Return the sections in the order played, the tag at the end played once."""
     jump = find_jump(song)
-    found = _jumped(song, jump) if jump else list(_plain_visits(song))
-    return _tagged(song, found)
+    return _jumped(song, jump) if jump else list(_plain_visits(song))
 
 
 def _plain_visits(song: Song) -> Iterator[Visit]:
@@ -66,14 +77,25 @@ def _plain_visits(song: Song) -> Iterator[Visit]:
 
 def _tagged(song: Song, found: list[Visit]) -> list[Visit]:
     """Return visits with the bars from a tag on played as often as it says."""
-    last = found[-1]
+    last, tag = found[-1], _last_tag(song, found[-1])
+    if tag is None:
+        return found
+    again = last.steps[-tag.bars :] * (tag.times - 1)
+    return [*found[:-1], Visit(last.section, last.steps + again)]
+
+
+def _last_tag(song: Song, last: Visit) -> Tag | None:
+    """Return the tag of the visit that ends a song, None where it has none."""
     bars = song.section(last.section).bars
-    for place in range(len(last.steps) - 1, -1, -1):
-        tag = bars[last.steps[place][0]].directions.tag
-        if tag:
-            again = last.steps[place:] * (tag - 1)
-            return [*found[:-1], Visit(last.section, last.steps + again)]
-    return found
+    for count, (index, _) in enumerate(reversed(last.steps), start=1):
+        if bars[index].directions.tag:
+            return Tag(count, bars[index].directions.tag)
+    return None
+
+
+def song_tag(song: Song) -> Tag | None:
+    """Return the tag that a song ends with, None where it has none."""
+    return _last_tag(song, _untagged(song)[-1])
 
 
 def find_jump(song: Song) -> Mark | None:

@@ -39,9 +39,9 @@ UNWRITTEN = frozenset({errno.EBADF, errno.ENOSPC, errno.EIO, errno.EFBIG, errno.
 def _show_version(wanted: bool) -> None:
     """Print the version and stop."""
     if wanted:
-        from importlib.metadata import version
+        from groove.cli.setup import version_text
 
-        print(f"groove {version('groove')}")
+        print(f"groove {version_text()}")
         raise typer.Exit
 
 

@@ -29,6 +29,8 @@ def render_job(job: Job, options: "RenderOptions") -> dict[str, object]:
     summary["parts"] = [part for part in performance.parts if part in options.parts]
     midi = [file for file in job.files if file.suffix.casefold() in MIDI_SUFFIXES]
     audio = [file for file in job.files if file not in midi]
+    if options.sound.soundfont and not audio:
+        _check_soundfont(options.sound.soundfont)
     summary["replaced"] = [str(file) for file in job.files if file.exists()]
     make_folders(job.folders)
     written = _write_midi_files(performance, midi, options)
@@ -39,6 +41,13 @@ def render_job(job: Job, options: "RenderOptions") -> dict[str, object]:
             raise _with_midi_instead(error, performance, audio[0], midi, options) from None
     summary["files"] = [str(path) for path in written]
     return summary
+
+
+def _check_soundfont(named: str) -> None:
+    """Refuse a soundfont that is not there, though MIDI alone needs none."""
+    from groove.io.soundfont import choose_soundfont
+
+    choose_soundfont(named, {}, None)
 
 
 def _with_midi_instead(

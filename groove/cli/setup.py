@@ -10,10 +10,18 @@ from groove.cli.options import Json
 from groove.errors import GrooveError
 
 
+def version_text() -> str:
+    """Return which version is installed, or that a checkout runs that is not."""
+    from importlib.metadata import PackageNotFoundError, version
+
+    try:
+        return version("groove")
+    except PackageNotFoundError:
+        return "run from a checkout; to install it: pip install --editable ."
+
+
 def setup(json: Json = False) -> None:
     """Say what this machine has for groove, and the one command that mends what is missing."""
-    from importlib.metadata import version
-
     from groove.io.config import config_path, read_config
     from groove.io.library import load_library, patterns_root
     from groove.io.soundfont import choose_soundfont, read_presets
@@ -21,7 +29,7 @@ def setup(json: Json = False) -> None:
 
     facts: dict[str, object] = {
         "format": 1,
-        "groove": version("groove"),
+        "groove": version_text(),
         "python": platform.python_version(),
         "config": f"{config_path()}" + ("" if config_path().exists() else " (none yet)"),
         "feels": f"{len(load_library().feels)} in {patterns_root()}",

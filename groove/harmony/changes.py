@@ -22,7 +22,7 @@ from groove.theory.pitch import SpelledPitch
 SPELLINGS = {quality.name: quality.spellings[0] for quality in QUALITIES}
 SPELLINGS["half-diminished"] = "ø7"
 _DEGREES = {quality.name: quality.degrees for quality in QUALITIES}
-_WRITTEN_OUT = {"sixth": "add6", "minor sixth": "add6", "added ninth": "add9", "fifth": "5"}
+_WRITTEN_OUT = {"sixth": "(add6)", "minor sixth": "(add6)", "added ninth": "(add9)", "fifth": "5"}
 """Suffixes that a numeral cannot take as they are, because its figures mean inversions."""
 LOWERED_IN_MINOR = (3, 6, 7)
 """Degrees that a minor key has low already: ♭VI there is VI, so nothing below it has that name."""

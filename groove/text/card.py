@@ -6,14 +6,15 @@
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
-from itertools import groupby
 from textwrap import wrap
 
 from groove.chart.model import Song, Tempo
+from groove.chart.order import song_tag
 from groove.events import BandWord
 from groove.harmony.analysis import Analysis, PlacedChange, Progression
 from groove.harmony.sections import Occurrence
 from groove.neck.instrument import STANDARD, Tuning, root_pitch
+from groove.text.chart import played_form
 from groove.text.harmony import (
     bass_words,
     difference_text,
@@ -98,7 +99,7 @@ def song_card(
             ("Length", _length_text(harmony)),
             ("Start", _start_text(harmony, tuning, start)),
         ),
-        form=_form_line(harmony),
+        form=played_form(harmony.song, "×"),
         progressions=tuple(_card_progression(harmony, p) for p in harmony.progressions),
         traps=tuple(traps(harmony)),
         hidden=test,
@@ -142,13 +143,6 @@ def _place_text(name: SpelledPitch, tuning: Tuning, place: tuple[int, int]) -> s
     string, fret = place
     where = "open" if fret == 0 else f"fret {fret}"
     return f"{name.pretty}: {tuning.string_words(string)}, {where}"
-
-
-def _form_line(harmony: Analysis) -> str:
-    """Return the form in one line, repeated sections counted: ``intro, verse ×2, chorus``."""
-    names = [occurrence.name for occurrence in harmony.form.occurrences]
-    runs = [(name, len(list(group))) for name, group in groupby(names)]
-    return ", ".join(name + (f" ×{times}" if times > 1 else "") for name, times in runs)
 
 
 def _card_progression(harmony: Analysis, progression: Progression) -> CardProgression:
@@ -213,10 +207,17 @@ def _difference_trap(harmony: Analysis, occurrence: Occurrence) -> Trap:
 
 
 def _length_traps(harmony: Analysis) -> Iterator[str]:
-    """Yield the sections of no whole number of phrases, and those that move to another key."""
-    for occurrence in harmony.form.occurrences:
-        if len(occurrence.bars) % _PHRASE_BARS:
-            yield f"{occurrence.name} has {len(occurrence.bars)} bars"
+    """Yield the sections of no whole number of phrases, and those that move to another key.
+
+    A tag is told with the form: its bars count once.
+    """
+    tag = song_tag(harmony.song)
+    for index, occurrence in enumerate(harmony.form.occurrences, start=1):
+        count = len(occurrence.bars)
+        if tag and index == len(harmony.form.occurrences):
+            count -= tag.bars * (tag.times - 1)
+        if count % _PHRASE_BARS:
+            yield f"{occurrence.name} has {counted(count, 'bar')}"
     for occurrence, key in harmony.modulations:
         yield f"{harmony.form.label(occurrence)} moves to {key.pretty}"
 

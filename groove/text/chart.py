@@ -1,10 +1,13 @@
 """A chart for the terminal: bars under section names, and the form."""
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import groupby, zip_longest
+
+from msgspec import Struct
 
 from groove.chart.form import PICKUP_SECTION, PlayedBar
 from groove.chart.model import Section, Song, WrittenBar
-from groove.chart.order import song_form
+from groove.chart.order import song_form, song_tag, visits
 from groove.chart.transpose import sounding_key
 from groove.chart.words import direction_words
 from groove.chart.write import bar_line, bar_text, setting_lines
@@ -29,7 +32,7 @@ def chart_text(
     """
     blocks = [
         "\n".join([song.title, _head_line(song)]),
-        *("\n".join(_section_block(section, names or {})) for section in song.sections),
+        *("\n".join(lines) for lines in _section_blocks(song, names or {})),
         _form_block(song, bars, length_sec),
     ]
     return "\n\n".join(blocks) + "\n"
@@ -67,23 +70,40 @@ def bar_names(changes: Iterable[PlacedChange], *, numbers: bool) -> dict[int, st
     return {} if all(found[bar] == text for bar, text in written.items()) else found
 
 
-def _section_block(section: Section, names: Names) -> Iterator[str]:
+class _Row(Struct, frozen=True):
+    """A row of bars as it is printed: bar lines and bars in turn, and what stands under them."""
+
+    bars: Sequence[WrittenBar]
+    words: list[str]
+    under: list[str]
+
+
+def _section_rows(section: Section, names: Names) -> Iterator[_Row]:
+    """Yield the rows of a section."""
+    for first in range(0, len(section.bars), BARS_A_ROW):
+        bars = section.bars[first : first + BARS_A_ROW]
+        before = section.bars[first - 1] if first else None
+        yield _Row(bars, _row_words(bars, before), _name_words(bars, names))
+
+
+def _section_blocks(song: Song, names: Names) -> Iterator[Iterator[str]]:
+    """Yield the lines of each section, the bars of all sections in the same columns."""
+    rows = [list(_section_rows(section, names)) for section in song.sections]
+    every = [words for own in rows for row in own for words in (row.words, row.under)]
+    widths = [max(map(len, column)) for column in zip_longest(*every, fillvalue="")]
+    for section, own in zip(song.sections, rows, strict=True):
+        yield _section_block(section, own, widths)
+
+
+def _section_block(section: Section, rows: Sequence[_Row], widths: Sequence[int]) -> Iterator[str]:
     """Yield the lines of one section: its name and settings, then its bars with their numbers."""
     own = ", ".join(setting_lines(section.settings))
     yield section.name + (f"   ({own})" if own else "")
-    rows = [
-        (section.bars[first : first + BARS_A_ROW], section.bars[first - 1] if first else None)
-        for first in range(0, len(section.bars), BARS_A_ROW)
-    ]
-    words = [_row_words(row, before) for row, before in rows]
-    under = [_name_words(row, names) for row, _ in rows]
-    every = words + under
-    widths = [max(len(row[i]) for row in every if i < len(row)) for i in range(len(words[0]))]
-    for (row, _), line, below in zip(rows, words, under, strict=True):
-        yield from (f"      bar {bar.number}: {cue}" for bar in row for cue in bar.cues)
-        yield f"{row[0].number:>4}  " + _aligned(line, widths)
-        if any(below):
-            yield ("      " + _aligned(below, widths)).rstrip()
+    for row in rows:
+        yield from (f"      bar {bar.number}: {cue}" for bar in row.bars for cue in bar.cues)
+        yield f"{row.bars[0].number:>4}  " + _aligned(row.words, widths)
+        if any(row.under):
+            yield ("      " + _aligned(row.under, widths)).rstrip()
 
 
 def _row_words(row: Sequence[WrittenBar], before: WrittenBar | None) -> list[str]:
@@ -115,11 +135,21 @@ def _aligned(words: Sequence[str], widths: Sequence[int]) -> str:
 
 def _form_block(song: Song, bars: Sequence[PlayedBar], length_sec: float) -> str:
     """Return the form in words, how many bars it has and how long it lasts."""
-    steps = [
-        entry.section + (f" x{entry.times}" if entry.times > 1 else "") for entry in song_form(song)
-    ]
     count = sum(1 for bar in bars if not bar.is_pickup)
-    return f"form: {', '.join(steps)}\n{counted(count, 'bar')}, {clock_text(length_sec)}"
+    form = played_form(song, "x")
+    return f"form: {form}\n{counted(count, 'bar')}, {clock_text(length_sec)}"
+
+
+def played_form(song: Song, sign: str) -> str:
+    """Return the sections as played, jumps taken: ``verse x2, coda (last 2 bars 3 times)``.
+
+    ``sign`` stands before how often a section is played in a row.
+    """
+    runs = [(name, len(list(run))) for name, run in groupby(v.section for v in visits(song))]
+    tag = song_tag(song)
+    end = f" (last {counted(tag.bars, 'bar')} {tag.times} times)" if tag else ""
+    end = end.replace("last 1 bar", "last bar")
+    return ", ".join(name + (f" {sign}{n}" if n > 1 else "") for name, n in runs) + end
 
 
 def _pickup_beats(song: Song) -> float:

@@ -10,6 +10,7 @@ from groove.harmony.key import KeyReading
 from groove.harmony.moves import Part, Telling
 from groove.neck.shapes import STRINGS_UP
 from groove.text.neck import count_word, move_words
+from groove.text.words import counted
 from groove.theory.keys import Key
 from groove.theory.pitch import SpelledPitch
 
@@ -134,7 +135,7 @@ def telling_words(telling: Telling, spelling: dict[int, SpelledPitch]) -> str:
 def telling_note(telling: Telling) -> str:
     """Return how long the telling is beside listing the roots."""
     if not telling.saved:
-        return f"{telling.listed_length} roots, no shorter way to tell them"
+        return f"{counted(telling.listed_length, 'root')}, no shorter way to tell them"
     return f"{telling.length} things to know instead of {telling.listed_length} roots"
 
 

@@ -106,6 +106,9 @@ PLANTED = [
     ("verse:\n| D | «<N.C.» |", "cannot push '<N.C.'", "<G"),
     ("verse:\n| D | «<%» |", "cannot push '<%'", "16<G"),
     ("verse:\n| D | «<<<G» |", "cannot push '<<<G'", "16<G (a sixteenth)"),
+    ("verse:\n| D | «3<G» |", "cannot push '3<G'", "<G (an eighth early), 16<G"),
+    ("verse:\n| D | «2.<G» |", "cannot push '2.<G'", "8.<G or 4<G"),
+    ("chords: numbers\nkey: C\nverse:\n| 1 | «3<5» |", "cannot push '3<5'", "16<G"),
     ("verse:\n| D | «<» A |", "cannot push '<'", "an eighth early"),
     ("verse:\n| D «</» / / |", "cannot push '</'", "an eighth early"),
     # Repeats and endings.

@@ -3,11 +3,13 @@
 import json
 import subprocess
 import sys
+from importlib.metadata import PackageNotFoundError
 from pathlib import Path
 
 import pytest
 
 from groove.chart.parse import parse_chart
+from groove.cli.setup import version_text
 from tests.cli.command import Command
 
 SONG = "title: Small Song\ntempo: 84\nkey: D\n\nverse:\n| D | A/C# | <G | N.C. |\nform: verse x2\n"
@@ -24,6 +26,57 @@ def test_show_prints_bars_under_section_names_with_the_form(groove: Command) -> 
     assert "form: verse x2" in lines
     # Eight bars of four quarters at 84 are 22.86 s.
     assert "8 bars, 0:23" in lines
+
+
+def test_show_prints_the_form_as_it_is_played(groove: Command) -> None:
+    """The jump is taken and the tag told; played by hand: 2 + 2 + 1 + 3 x 2 bars."""
+    groove.write(
+        "song.txt",
+        "verse:\n| (segno) D | (to coda) A |\nchorus:\n| G | (D.S. al coda) A |\n"
+        "coda:\n| (coda) G | (tag x3) A | D |\n",
+    )
+    form = "verse, chorus, verse, coda (last 2 bars 3 times)"
+    lines = groove("show", "song.txt").out.splitlines()
+    assert lines[-2] == f"form: {form}"
+    assert lines[-1].startswith("13 bars")  # 2 + 2 + 2 + 1 + 3 times 2
+    card = groove("card", "song.txt").out
+    assert f"Form    {form}" in card
+    assert "coda has 3 bars" in card  # as written, not the seven that are played
+
+
+def test_the_bars_of_all_sections_stand_in_the_same_columns(groove: Command) -> None:
+    groove.write("song.txt", "a:\n| Dm7 / / G7 | C | F |\nb:\n| C | Dm7 / / G7 | C |\n| C | C |\n")
+    rows = [line for line in groove("show", "song.txt").out.splitlines() if "|" in line]
+    places = [[at for at, sign in enumerate(row) if sign == "|"] for row in rows]
+    assert [len(row) for row in places] == [4, 5, 2]
+    assert all(row == places[1][: len(row)] for row in places)
+
+
+def test_one_root_is_told_as_one(groove: Command) -> None:
+    groove.write("song.txt", "a:\n| D | D |\n")
+    told = groove("show", "song.txt", "--harmony").out
+    assert "(1 root, " in told
+
+
+def test_a_checkout_that_is_not_installed_says_so(
+    groove: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Python's ``importlib.metadata`` raises PackageNotFoundError where there is no install."""
+
+    def missing(name: str) -> str:
+        raise PackageNotFoundError(name)
+
+    monkeypatch.setattr("importlib.metadata.version", missing)
+    assert "pip install --editable" in version_text()
+    assert "pip install --editable" in groove("setup").out
+
+
+def test_a_soundfont_that_is_not_there_is_refused_beside_midi_too(groove: Command) -> None:
+    groove.write("song.txt", SONG)
+    said = groove("render", "song.txt", "-o", "x.mid", "--soundfont", "nof.sf2")
+    assert said.code == 2
+    assert "nof.sf2" in said.err and "does not exist" in said.err
+    assert groove.files() == {"song.txt"}
 
 
 def test_show_as_json(groove: Command) -> None:

@@ -208,7 +208,9 @@ def test_chromatic_degrees_are_music21s() -> None:
         ("A/G#", "A", "I/7"),
         ("D/E", "A", "IV/5"),
         ("E/D", "A", "V/4"),
-        ("Aadd9/C#", "A", "Iadd9/3"),
+        ("Aadd9/C#", "A", "I(add9)/3"),
+        ("Am6", "A minor", "i(add6)"),
+        ("D6", "A", "IV(add6)"),
     ],
 )
 def test_figures_are_for_inversions_alone(symbol: str, key: str, name: str) -> None:

@@ -103,7 +103,7 @@ def _send(worker: subprocess.Popen[bytes], value: object) -> None:
     worker.stdin.flush()
 
 
-def _serve() -> None:
+def serve() -> None:
     """Do the work that comes first through standard input, for what comes after it, to its end."""
     signal.signal(signal.SIGTERM, stop_silently)
     collect_rarely()

@@ -128,7 +128,7 @@ def numeral(chord: Chord, key: Key) -> str:
     """Return the Roman numeral of a chord by itself: ``V6/5``, ``ii7``, ``♭VI``, ``I/7``.
 
     A bass note of the chord is told by the figure of its inversion.  Any other is written as a
-    degree after a slash, and so is one of the chord where no figures have its name (``iadd9/3``).
+    degree after a slash, and so is one of the chord where no figures have its name (``i(add9)/3``).
     """
     sign, number = _chord_degree(chord, key)
     roman = NUMERALS[number - 1]

@@ -54,7 +54,7 @@ def test_what_is_told_of_the_form() -> None:
     text = harmony_text(analyse(song))
     assert "28 bars, 1:52, 2 different progressions" in text  # 112 quarters at one a second
     assert "verse 2: 8 bars, as verse 1\n" in text
-    assert "last verse: 8 bars, as verse 1, last two bars differ\n" in text
+    assert "last verse: 8 bars, as verse 1, last two bars differ: C | E\n" in text
     assert "breakdown: 4 bars, thin\n" in text
     assert "after verse: verse, breakdown" in text
 

@@ -2,6 +2,7 @@
 
 import fcntl
 import os
+import signal
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
@@ -17,6 +18,9 @@ ROOT = Path(__file__).resolve().parents[1]
 
 RunFolder = Callable[[str], AbstractContextManager[Path]]
 """Opens a folder of a name that all processes of a run of the tests share, one at a time."""
+
+# A run in the background inherits that Ctrl-C is ignored, and so would the commands that it stops.
+signal.signal(signal.SIGINT, signal.default_int_handler)
 
 settings.register_profile(
     "ci", derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow]

@@ -197,15 +197,17 @@ TURNS = [
 ]
 
 
-def test_a_riff_begins_anew_where_its_section_or_a_repeat_does(library: Library) -> None:
-    for rows, wanted in TURNS:
-        text = f"{HEAD}riff heron:\nR . . . | 5 . . .\nverse:\nbass: heron\n{rows}\n"
-        performance = perform_chart(text, library, PerformOptions(tight=True))
-        notes = performance.part_notes(Part.BASS)
-        # The chord is C throughout: its root is bar 1 of the riff, its fifth bar 2.
-        turns = [{0: "1", 7: "2"}[note.pitch % 12] for note in notes]
-        assert " ".join(turns) == wanted, rows
-        assert len(performance.bars) == len(notes)
+@pytest.mark.parametrize(("rows", "wanted"), TURNS)
+def test_a_riff_begins_anew_where_its_section_or_a_repeat_does(
+    library: Library, rows: str, wanted: str
+) -> None:
+    text = f"{HEAD}riff heron:\nR . . . | 5 . . .\nverse:\nbass: heron\n{rows}\n"
+    performance = perform_chart(text, library, PerformOptions(tight=True))
+    notes = performance.part_notes(Part.BASS)
+    # The chord is C throughout: its root is bar 1 of the riff, its fifth bar 2.
+    turns = [{0: "1", 7: "2"}[note.pitch % 12] for note in notes]
+    assert " ".join(turns) == wanted
+    assert len(performance.bars) == len(notes)
 
 
 def test_blocks_of_drums_and_keys_begin_anew_with_a_repeat_too(library: Library) -> None:

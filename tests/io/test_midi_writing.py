@@ -213,6 +213,7 @@ def test_part_without_notes_has_no_track() -> None:
 @CHECKED
 @given(performances())
 def test_part_files_hold_a_part_each_on_the_same_map(song: Performance) -> None:
+    assert len(song.parts) == len({note.part for note in song.notes})
     for part in song.parts:
         data = midi_bytes(song, parts=(part,))
         assert mido_strokes(data) == expected_strokes(song, [part])

@@ -160,6 +160,7 @@ def test_several_saves_at_once_are_told_once(tmp_path: Path) -> None:
             changed = found.get(timeout=HEARD_SEC)
             assert not told & changed
             told |= changed
+        assert len(told) == 3
 
 
 def test_a_file_that_comes_and_goes(tmp_path: Path) -> None:

@@ -160,23 +160,22 @@ def _degrees(ask: Ask, ground: Ground) -> Iterator[Candidate]:
             cost = weights.replaced * once
             yield Candidate(pitch, other, cost, figure, words="back in the chord")
     goal = None if ground.chord.bass else ask.goal
-    if goal is not None and 0 < abs(figure - goal) <= _WHOLE_STEP:
-        yield from _steps_back(goal, figure, ground)
+    if goal is not None and 0 < goal - figure <= _WHOLE_STEP:
+        yield from _step_below(figure, ground)
 
 
-def _steps_back(goal: int, figure: int, ground: Ground) -> Iterator[Candidate]:
-    """Yield the scale's next note from a goal beyond a degree that lies beside it.
+def _step_below(figure: int, ground: Ground) -> Iterator[Candidate]:
+    """Yield the scale's next note below a degree that lies just below the next root.
 
-    So two notes lead on in one direction, where the degree left no room for a step after it.
+    So two notes lead up to it, where the degree left no room for a step after it.  Above the next
+    root no degree lies so near: the line falls from its own root.
     """
-    side = 1 if figure > goal else -1
-    for pitch in (figure + side, figure + 2 * side):
-        above_root = pitch - ground.chord.root.pitch_class
-        fits = pitch % _OCTAVE in ground.scale and not rubs(above_root, ground.chord)
-        if fits and pitch >= ground.lowest:
-            role = heard_role(pitch, ground.chord)
-            yield Candidate(pitch, role, ground.weights.not_written)
-            return
+    # The degree itself is a fifth or so above the root: what is below it is on the neck.
+    steps = (figure - 1, figure - 2)
+    pitch = next((step for step in steps if step % _OCTAVE in ground.scale), None)
+    if pitch is not None:
+        role = heard_role(pitch, ground.chord)
+        yield Candidate(pitch, role, ground.weights.not_written)
 
 
 def _approaches(ask: Ask, ground: Ground) -> Iterator[Candidate]:

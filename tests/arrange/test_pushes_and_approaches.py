@@ -88,6 +88,7 @@ def test_two_notes_do_not_walk_away_from_the_root_that_they_lead_to() -> None:
         ("G", "Em", "C", [33, 35, 36]),
         ("C", "Em7", "C", [33, 35, 36]),
         ("D", "F#m", "D", [35, 37, 38]),
+        ("C", "G", "Eb", [36, 38, 39]),
     ],
 )
 def test_a_major_third_down_is_led_into_by_the_keys_steps(
@@ -133,3 +134,18 @@ def test_a_pushed_note_ends_where_the_next_stroke_begins(feel: str, push: str) -
     pushed = [note for note in bass(performance) if note.origin.pushed_ticks]
     assert len(pushed) == 8
     assert overlaps(performance) == []
+
+
+def test_over_a_slash_chord_its_own_notes_alone_lead_on() -> None:
+    """E B G# over E major, and the slash note under them: no step of a scale in a note's place."""
+    slashes = {"E/G#": {4, 8, 11}, "C/E": {0, 4, 7}, "Gm/Bb": {7, 10, 2}, "F/A": {5, 9, 0}}
+    compared = 0
+    for feel in ("straight eighths", "ballad"):
+        for chord, tones in slashes.items():
+            for goal in ("C", "Db", "D", "Eb", "F", "Gb", "G", "Ab", "A", "B"):
+                line = struck(play(chart({"verse": [chord] * 4 + [goal] * 4}, feel=feel)))
+                own = [note for note in line if note.grid_tick < 4 * 3840]
+                own = [note for note in own if note.origin.role is not Role.APPROACH]
+                assert {note.pitch % 12 for note in own} <= tones
+                compared += len(own)
+    assert compared > 1000

@@ -47,7 +47,7 @@ class Gesture(Struct, frozen=True, order=True):
     controller: Controller | None = None
 
 
-class Slur(Struct, frozen=True):
+class SlurredPair(Struct, frozen=True):
     """Two notes on one stroke of the plucking hand, by their index among a part's notes."""
 
     before: int
@@ -73,7 +73,7 @@ def _bend_value(semitones: float) -> int:
     return max(0, min(HIGHEST_BEND, value))
 
 
-def slurs(notes: Sequence[Note]) -> list[Slur]:
+def slurs(notes: Sequence[Note]) -> list[SlurredPair]:
     """Return the slurs of a part: each slurred note and the one on its string that it goes on from.
 
     A slurred note that nothing leads to is struck.
@@ -86,7 +86,7 @@ def slurs(notes: Sequence[Note]) -> list[Slur]:
         if note.touch.is_slurred and before is not None:
             gap = note.onset_tick - notes[before].end_tick
             if gap <= LONGEST_GAP_TICKS and notes[before].touch is not Touch.GHOST:
-                found.append(Slur(before, index))
+                found.append(SlurredPair(before, index))
         last[string] = index
     return found
 

@@ -13,11 +13,11 @@ from msgspec import Struct
 
 from groove.arrange.tones import (
     aim_role,
+    clashes,
     contradicts,
     degree_pitch,
     fifth_offset,
     heard_role,
-    rubs,
     scale_classes,
 )
 from groove.arrange.weights import Weights
@@ -72,7 +72,7 @@ class Ask(NamedTuple):
     is_strong: bool = False
 
 
-class Ground(Struct, frozen=True, kw_only=True, dict=True):
+class Context(Struct, frozen=True, kw_only=True, dict=True):
     """What the strokes between two anchors stand on: chord, key, where they lead, the instrument.
 
     ``target`` is the pitch of the next chord's root where it is another one, else None.
@@ -129,42 +129,42 @@ class Ground(Struct, frozen=True, kw_only=True, dict=True):
         return -1 if self.target > start else 1
 
 
-def candidates(ask: Ask, ground: Ground) -> list[Candidate]:
+def candidates(ask: Ask, context: Context) -> list[Candidate]:
     """Return what a stroke may play; the first is what the cell writes, where it writes a note."""
-    return list(_MAKERS[ask.aim.kind](ask, ground))
+    return list(_MAKERS[ask.aim.kind](ask, context))
 
 
-def written(ask: Ask, ground: Ground) -> Candidate:
+def written(ask: Ask, context: Context) -> Candidate:
     """Return what the cell writes for a degree."""
-    return next(_degrees(ask, ground))
+    return next(_degrees(ask, context))
 
 
-def _degrees(ask: Ask, ground: Ground) -> Iterator[Candidate]:
+def _degrees(ask: Ask, context: Context) -> Iterator[Candidate]:
     """Yield a degree of the chord, the same an octave lower, and root and fifth in its place."""
-    figure = degree_pitch(ask.aim, ground.chord, ground.key, ground.tuning)
-    role = aim_role(ask.aim, ground.chord, ground.key)
+    figure = degree_pitch(ask.aim, context.chord, context.key, context.tuning)
+    role = aim_role(ask.aim, context.chord, context.key)
     yield Candidate(figure, role, figure=figure)
-    if figure == ground.root:
+    if figure == context.root:
         return
     # A note struck twice is changed once.
-    weights, once = ground.weights, not ask.again
+    weights, once = context.weights, not ask.again
     lower = figure - _OCTAVE
-    if lower >= ground.lowest:
+    if lower >= context.lowest:
         yield Candidate(lower, role, weights.lowered * once, figure, words="an octave lower")
     if ask.aim.number == 8:
         return
-    fifth = ground.root + fifth_offset(ground.chord)
-    for pitch in (ground.root, fifth, fifth - _OCTAVE):
-        if pitch not in (figure, lower) and pitch >= ground.lowest:
-            other = ground.root_role if pitch == ground.root else Role.FIFTH
+    fifth = context.root + fifth_offset(context.chord)
+    for pitch in (context.root, fifth, fifth - _OCTAVE):
+        if pitch not in (figure, lower) and pitch >= context.lowest:
+            other = context.root_role if pitch == context.root else Role.FIFTH
             cost = weights.replaced * once
             yield Candidate(pitch, other, cost, figure, words="back in the chord")
-    goal = None if ground.chord.bass else ask.goal
+    goal = None if context.chord.bass else ask.goal
     if goal is not None and 0 < goal - figure <= _WHOLE_STEP:
-        yield from _step_below(figure, ground)
+        yield from _step_below(figure, context)
 
 
-def _step_below(figure: int, ground: Ground) -> Iterator[Candidate]:
+def _step_below(figure: int, context: Context) -> Iterator[Candidate]:
     """Yield the scale's next note below a degree that lies just below the next root.
 
     So two notes lead up to it, where the degree left no room for a step after it.  Above the next
@@ -172,81 +172,81 @@ def _step_below(figure: int, ground: Ground) -> Iterator[Candidate]:
     """
     # The degree itself is a fifth or so above the root: what is below it is on the neck.
     steps = (figure - 1, figure - 2)
-    pitch = next((step for step in steps if step % _OCTAVE in ground.scale), None)
+    pitch = next((step for step in steps if step % _OCTAVE in context.scale), None)
     if pitch is not None:
-        role = heard_role(pitch, ground.chord)
-        yield Candidate(pitch, role, ground.weights.not_written)
+        role = heard_role(pitch, context.chord)
+        yield Candidate(pitch, role, context.weights.not_written)
 
 
-def _approaches(ask: Ask, ground: Ground) -> Iterator[Candidate]:
+def _approaches(ask: Ask, context: Context) -> Iterator[Candidate]:
     """Yield the notes by half and whole steps from which a run of so many gets to the target.
 
     A run keeps to one side of it and ends beside it.
     """
-    assert ground.target is not None
+    assert context.target is not None
     in_run = ask.left < LONGEST_RUN
     nearest = ask.left + 1 if in_run else 1
     for distance in range(nearest, 2 * nearest + 1):
         for offset in (-distance, distance):
-            pitch = ground.target + offset
-            if pitch >= ground.lowest:
-                cost = _approach_cost(ask, ground, pitch, offset, is_last=nearest == 1)
+            pitch = context.target + offset
+            if pitch >= context.lowest:
+                cost = _approach_cost(ask, context, pitch, offset, is_last=nearest == 1)
                 yield Candidate(pitch, Role.APPROACH, cost, offset=offset if in_run else 0)
 
 
-def _approach_cost(ask: Ask, ground: Ground, pitch: int, offset: int, *, is_last: bool) -> float:
+def _approach_cost(ask: Ask, context: Context, pitch: int, offset: int, *, is_last: bool) -> float:
     """Return what speaks against a note that leads to a root."""
-    weights = ground.weights
+    weights = context.weights
     written = offset == ask.aim.offset
-    cost = weights.wrong_third * (pitch % _OCTAVE in ground.wrong_thirds)
-    if pitch % _OCTAVE not in ground.scale:
-        above_root = pitch - ground.chord.root.pitch_class
-        clash = weights.clash * rubs(above_root, ground.chord)
+    cost = weights.wrong_third * (pitch % _OCTAVE in context.wrong_thirds)
+    if pitch % _OCTAVE not in context.scale:
+        above_root = pitch - context.chord.root.pitch_class
+        clash = weights.clash * clashes(above_root, context.chord)
         cost += weights.last_outside * (not written) if is_last else weights.outside + clash
     if ask.aim.offset is None:
         return cost + weights.whole_step * (is_last and abs(offset) > 1)
     return cost + weights.not_written * (not written)
 
 
-def _walks(ask: Ask, ground: Ground) -> Iterator[Candidate]:
+def _walks(ask: Ask, context: Context) -> Iterator[Candidate]:
     """Yield what a walk may play on a beat, once for each way to come to it (see ``skip``)."""
-    leads = ask.left == 0 and ground.target is not None
+    leads = ask.left == 0 and context.target is not None
     role = Role.APPROACH if leads else Role.WALK
-    words = f"into {pitch_name(ground.target)}" if leads and ground.target is not None else ""
-    for pitch in _walk_pitches(ask, ground):
-        cost = ground.weights.wrong_third * (pitch % _OCTAVE in ground.wrong_thirds)
-        turns = (ask.beat == 2 and pitch == ground.root) or (
-            ask.left == 1 and pitch == ground.target
+    words = f"into {pitch_name(context.target)}" if leads and context.target is not None else ""
+    for pitch in _walk_pitches(ask, context):
+        cost = context.weights.wrong_third * (pitch % _OCTAVE in context.wrong_thirds)
+        turns = (ask.beat == 2 and pitch == context.root) or (
+            ask.left == 1 and pitch == context.target
         )
-        cost += ground.weights.turning_back * turns
+        cost += context.weights.turning_back * turns
         for skip in (0, -1, 1):
             yield Candidate(pitch, role, cost, skip=skip, words=words)
 
 
-def _walk_pitches(ask: Ask, ground: Ground) -> Iterable[int]:
+def _walk_pitches(ask: Ask, context: Context) -> Iterable[int]:
     """Return the pitches for a beat of a walk.
 
     Chord tones on strong beats, the scale's notes between; last what leads to the target: half
     steps, the scale's steps, its fifth.  A chord of two beats whose root lies a half step from the
     next has no room between them: another of its tones leads on, or the half step beyond.
     """
-    lowest = max(ground.lowest, ground.root - WALK_BELOW)
-    highest = min(ground.lowest + WALK_HIGHEST, ground.root + WALK_ABOVE)
+    lowest = max(context.lowest, context.root - WALK_BELOW)
+    highest = min(context.lowest + WALK_HIGHEST, context.root + WALK_ABOVE)
     reach = range(lowest, highest + 1)
-    tones = [pitch for pitch in reach if pitch % _OCTAVE in ground.tones]
-    target = ground.target
+    tones = [pitch for pitch in reach if pitch % _OCTAVE in context.tones]
+    target = context.target
     if ask.left == 0 and target is not None:
-        if ask.beat == 1 and abs(ground.root - target) == 1:
-            known = (ground.root % _OCTAVE, target % _OCTAVE)
+        if ask.beat == 1 and abs(context.root - target) == 1:
+            known = (context.root % _OCTAVE, target % _OCTAVE)
             others = {pitch for pitch in tones if pitch % _OCTAVE not in known}
-            near = others | {2 * target - ground.root}
+            near = others | {2 * target - context.root}
         else:
-            wholes = [step for step in (-2, 2) if (target + step) % _OCTAVE in ground.scale]
+            wholes = [step for step in (-2, 2) if (target + step) % _OCTAVE in context.scale]
             near = {target + step for step in (-1, 1, *wholes, 7, -5)}
-        return sorted(pitch for pitch in near if pitch >= ground.lowest)
+        return sorted(pitch for pitch in near if pitch >= context.lowest)
     if ask.is_strong or ask.left == 0:
         return tones
-    return [pitch for pitch in reach if pitch % _OCTAVE in ground.scale]
+    return [pitch for pitch in reach if pitch % _OCTAVE in context.scale]
 
 
 _MAKERS = {AimKind.DEGREE: _degrees, AimKind.NEXT: _approaches, AimKind.WALK: _walks}

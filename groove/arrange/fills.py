@@ -15,7 +15,7 @@ from typing import NamedTuple
 from msgspec import Struct
 from msgspec.structs import replace
 
-from groove.arrange.candidates import Ask, Candidate, Ground, candidates
+from groove.arrange.candidates import Ask, Candidate, Context, candidates
 from groove.arrange.draws import draw_for, weighted_choice
 from groove.arrange.pitches import (
     LineSearch,
@@ -65,7 +65,7 @@ class FillPlan(Struct, frozen=True, kw_only=True):
         return self.drums | {index for index in unfilled if _has_drum_fill(plan.bars[index])}
 
 
-class Place(Struct, frozen=True, kw_only=True):
+class FillPlace(Struct, frozen=True, kw_only=True):
     """Where a bass fill stands: its bar and chord, and the root that it leads to.
 
     ``step_ticks`` is its note value, ``longest`` how many of them there is time for, ``on_change``
@@ -75,7 +75,7 @@ class Place(Struct, frozen=True, kw_only=True):
     index: int
     plan: BarPlan
     span: Span
-    ground: Ground
+    context: Context
     target: int
     step_ticks: int
     longest: int
@@ -173,7 +173,7 @@ def _fill_place(
     by_bar: dict[int, list[Span]],
     search: LineSearch,
     heads: Mapping[int, int],
-) -> Place | None:
+) -> FillPlace | None:
     """Return where a bass fill would stand, None where the bass had better keep time.
 
     It needs a cell that can be left, one chord under the fill, and a next bar whose first stroke
@@ -193,11 +193,11 @@ def _fill_place(
         return None
     root = root_pitch(goal.chord.bass_note.pitch_class, search.tuning)
     target = heads.get(after.start_tick, root)
-    return Place(
+    return FillPlace(
         index=index,
         plan=bar,
         span=last,
-        ground=Ground(
+        context=Context(
             chord=last.chord,
             key=search.keys[index],
             target=target,
@@ -232,7 +232,7 @@ def _strikes_head(plan: BarPlan) -> bool:
     return all(bar.strokes and bar.strokes[0].start_beats == 0 for bar in bars)
 
 
-def _chosen_figure(place: Place, drafts: Sequence[Draft], search: LineSearch) -> _Figure | None:
+def _chosen_figure(place: FillPlace, drafts: Sequence[Draft], search: LineSearch) -> _Figure | None:
     """Return the fill that chance takes of those that cost least, None where none can be played.
 
     Each kind of figure offers the first that begins near the line, else its cheapest.
@@ -256,31 +256,31 @@ def _chosen_figure(place: Place, drafts: Sequence[Draft], search: LineSearch) ->
     return weighted_choice(draw, [offer for offer in offers if offer[0].cost <= bound])
 
 
-def _is_playable(figure: _Figure, place: Place) -> bool:
+def _is_playable(figure: _Figure, place: FillPlace) -> bool:
     """Return whether a figure has time, moves on well, fits its chord, and states a new one.
 
     It moves by what can be sung: nothing dearer than an octave.
     """
-    ground, pitches = place.ground, figure.pitches
+    context, pitches = place.context, figure.pitches
     moves = pairwise([*pitches, place.target])
-    on_root = (pitches[0] - ground.root) % _OCTAVE == 0
+    on_root = (pitches[0] - context.root) % _OCTAVE == 0
     return (
         len(pitches) <= place.longest
-        and min(pitches) >= ground.lowest
-        and all(interval_cost(ground, *move) <= ground.weights.octave for move in moves)
-        and not any(contradicts(pitch, ground.chord) for pitch in pitches)
+        and min(pitches) >= context.lowest
+        and all(interval_cost(context, *move) <= context.weights.octave for move in moves)
+        and not any(contradicts(pitch, context.chord) for pitch in pitches)
         and (on_root or not place.on_change)
     )
 
 
 def _entry_cost(
-    figure: _Figure, place: Place, drafts: Sequence[Draft], search: LineSearch
+    figure: _Figure, place: FillPlace, drafts: Sequence[Draft], search: LineSearch
 ) -> float:
     """Return what the line costs up to a figure, and what the hand reaches for it.
 
     The tempo is left out of it, so that a song practised slowly has the line of the song.
     """
-    ground, first = place.ground, figure.pitches[0]
+    context, first = place.context, figure.pitches[0]
     tick = _start_of(figure, place)
     between: list[Draft] = []
     anchor: Draft | None = None
@@ -294,17 +294,17 @@ def _entry_cost(
     if between:
         cost = search.ways(anchor, between, _fill_note(place, figure, 0))[0][1]
     elif anchor and anchor.pitch is not None:
-        cost = fill_entry_cost(ground, anchor.pitch, first)
-    reach = hand_frets([ground.root, *figure.pitches, place.target], search.tuning)
+        cost = fill_entry_cost(context, anchor.pitch, first)
+    reach = hand_frets([context.root, *figure.pitches, place.target], search.tuning)
     return cost + search.weights.stretch * max(0, reach - HAND)
 
 
-def _start_of(figure: _Figure, place: Place) -> int:
+def _start_of(figure: _Figure, place: FillPlace) -> int:
     """Return where a figure begins: it ends with its bar."""
     return place.plan.end_tick - len(figure.pitches) * place.step_ticks
 
 
-def _with_figure(drafts: Sequence[Draft], place: Place, figure: _Figure) -> list[Draft]:
+def _with_figure(drafts: Sequence[Draft], place: FillPlace, figure: _Figure) -> list[Draft]:
     """Return the line with a figure in place of what it covers."""
     start = _start_of(figure, place)
     kept = [draft for draft in drafts if draft.bar != place.index or draft.start < start]
@@ -316,7 +316,7 @@ def _with_figure(drafts: Sequence[Draft], place: Place, figure: _Figure) -> list
     return [*kept[:after], *notes, *kept[after:]]
 
 
-def _fill_note(place: Place, figure: _Figure, number: int) -> Draft:
+def _fill_note(place: FillPlace, figure: _Figure, number: int) -> Draft:
     """Return one note of a figure."""
     start = _start_of(figure, place) + number * place.step_ticks
     return Draft(
@@ -335,17 +335,17 @@ def _fill_note(place: Place, figure: _Figure, number: int) -> Draft:
     )
 
 
-def _runs(place: Place) -> Iterator[_Figure]:
+def _runs(place: FillPlace) -> Iterator[_Figure]:
     """Yield runs of the key in one direction from a chord tone to the next root.
 
     From the line's own side first, the longest first.
     """
-    ground, target = place.ground, place.target
-    side = ground.side(ground.root) if target != ground.root else -1
+    context, target = place.context, place.target
+    side = context.side(context.root) if target != context.root else -1
     for direction in (side, -side):
         for count in range(place.longest, SHORTEST_RUN - 1, -1):
-            pitches = _run_towards(target, direction, count, ground.scale)
-            if pitches[0] % _OCTAVE in ground.chord.pitch_classes:
+            pitches = _run_towards(target, direction, count, context.scale)
+            if pitches[0] % _OCTAVE in context.chord.pitch_classes:
                 word = "up" if direction < 0 else "down"
                 yield _Figure(pitches, f"scale run {word} to {pitch_name(target)}")
 
@@ -361,45 +361,45 @@ def _run_towards(target: int, side: int, count: int, scale: frozenset[int]) -> t
     return tuple(pitches)
 
 
-def _approaches(place: Place) -> Iterator[_Figure]:
+def _approaches(place: FillPlace) -> Iterator[_Figure]:
     """Yield the fifth, low where that is nearer, and a step to the next root where it changes."""
-    ground, target = place.ground, place.target
-    if ground.root == target:
+    context, target = place.context, place.target
+    if context.root == target:
         return
     ask = Ask(STEP_AIM)
-    upper = ground.root + fifth_offset(ground.chord)
+    upper = context.root + fifth_offset(context.chord)
     fifths = [Candidate(pitch, Role.FIFTH) for pitch in (upper, upper - _OCTAVE)]
     ways = [
-        (step.cost + move_cost(ask, ground, fifth, step), fifth.pitch, step.pitch)
+        (step.cost + move_cost(ask, context, fifth, step), fifth.pitch, step.pitch)
         for fifth in fifths
-        if fifth.pitch >= ground.lowest
-        for step in candidates(ask, ground)
+        if fifth.pitch >= context.lowest
+        for step in candidates(ask, context)
     ]
     _, fifth, step = min(ways)
     yield _Figure((fifth, step), f"approach: {approach_words(step - target, target)}")
 
 
-def _ninths(place: Place) -> Iterator[_Figure]:
+def _ninths(place: FillPlace) -> Iterator[_Figure]:
     """Yield root, fifth, ninth, octave, which falls to the next root, where the ninth belongs."""
-    ground = place.ground
-    ninth = chord_tones_in(ground.chord, ground.key, None).ninth
-    if ninth is None or ground.chord.bass:
+    context = place.context
+    ninth = chord_tones_in(context.chord, context.key, None).ninth
+    if ninth is None or context.chord.bass:
         return
-    above = (ninth.pitch_class - ground.chord.root.pitch_class) % _OCTAVE
-    offsets = (0, fifth_offset(ground.chord), _OCTAVE + above, _OCTAVE)
+    above = (ninth.pitch_class - context.chord.root.pitch_class) % _OCTAVE
+    offsets = (0, fifth_offset(context.chord), _OCTAVE + above, _OCTAVE)
     words = f"root, fifth, ninth, octave, to {pitch_name(place.target)}"
-    cost = ground.weights.to_own_root * (place.target == ground.root)
-    yield _Figure(tuple(ground.root + offset for offset in offsets), words, cost)
+    cost = context.weights.to_own_root * (place.target == context.root)
+    yield _Figure(tuple(context.root + offset for offset in offsets), words, cost)
 
 
-def _turnarounds(place: Place) -> Iterator[_Figure]:
+def _turnarounds(place: FillPlace) -> Iterator[_Figure]:
     """Yield octave, seventh (or sixth), fifth and a step down that turn round to the next root."""
-    ground, target = place.ground, place.target
-    colour = served_number(7, ground.chord, ground.key)
-    if ground.root == target or colour not in (6, 7):
+    context, target = place.context, place.target
+    colour = served_number(7, context.chord, context.key)
+    if context.root == target or colour not in (6, 7):
         return
-    upper = [ground.root + degree_offset(n, ground.chord, ground.key) for n in (8, colour, 5)]
-    steps = [step for step in (1, 2) if (target + step) % _OCTAVE in ground.scale]
+    upper = [context.root + degree_offset(n, context.chord, context.key) for n in (8, colour, 5)]
+    steps = [step for step in (1, 2) if (target + step) % _OCTAVE in context.scale]
     lasts = [target + step for step in (*steps, 1) if target + step < upper[-1]]
     if lasts:
         words = f"octave, {'seventh' if colour == 7 else 'sixth'}, fifth"

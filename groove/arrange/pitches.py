@@ -15,7 +15,7 @@ from math import inf
 from operator import add
 
 from groove.arrange.asks import asks_of
-from groove.arrange.candidates import Ask, Candidate, Ground, candidates, written
+from groove.arrange.candidates import Ask, Candidate, Context, candidates, written
 from groove.arrange.draws import draw_for
 from groove.arrange.plan import BarPlan
 from groove.arrange.strokes import Draft
@@ -36,7 +36,7 @@ MOST_PATHS = 64
 AT_HOME = (Role.ROOT, Role.SLASH, Role.OCTAVE)
 """Roles from which a line may leap to the next chord; over a rest it may from any."""
 
-Way = tuple[Candidate, ...]
+CandidatePath = tuple[Candidate, ...]
 
 
 class LineSearch:
@@ -54,8 +54,8 @@ class LineSearch:
         self.keys = keys
         self.tuning = tuning
         self.weights = weights
-        self.grounds: dict[tuple[int, int, int | None], Ground] = {}
-        self.found: dict[object, list[tuple[Way, float]]] = {}
+        self.grounds: dict[tuple[int, int, int | None], Context] = {}
+        self.found: dict[object, list[tuple[CandidatePath, float]]] = {}
 
     def give_pitches(self, drafts: Sequence[Draft]) -> None:
         """Give every stroke that is neither ghost nor anchor its pitch and its reason."""
@@ -120,7 +120,7 @@ class LineSearch:
     def as_written(self, draft: Draft) -> None:
         """Put a stroke on what its cell writes."""
         assert draft.aim is not None
-        chosen = written(Ask(draft.aim), self.ground(draft))
+        chosen = written(Ask(draft.aim), self.context(draft))
         draft.pitch, draft.role = chosen.pitch, chosen.role
 
     def steps_as_written(self, target: int, run: Sequence[Draft]) -> None:
@@ -150,9 +150,9 @@ class LineSearch:
 
     def ways(
         self, start: Draft | None, between: Sequence[Draft], goal: Draft | None
-    ) -> list[tuple[Way, float]]:
+    ) -> list[tuple[CandidatePath, float]]:
         """Return the cheapest ways from anchor to anchor, and what each costs."""
-        grounds = [self.ground(draft) for draft in between]
+        grounds = [self.context(draft) for draft in between]
         asks = asks_of(between, leads_to_fill=goal is not None and goal.role is Role.FILL)
         rests = goal is not None and goal.start > between[-1].end
         key = (
@@ -164,13 +164,13 @@ class LineSearch:
             self.found[key] = search(asks, grounds, first, last)
         return self.found[key]
 
-    def ground(self, draft: Draft) -> Ground:
+    def context(self, draft: Draft) -> Context:
         """Return what a stroke stands on."""
         chord, key = draft.chord, self.keys[draft.bar]
         assert chord is not None
         name = (id(chord), id(key), draft.target_pitch)
         if name not in self.grounds:
-            self.grounds[name] = Ground(
+            self.grounds[name] = Context(
                 chord=chord,
                 key=key,
                 target=draft.target_pitch,
@@ -204,15 +204,15 @@ def _anchor_candidate(
 
 def search(
     asks: Sequence[Ask],
-    grounds: Sequence[Ground],
+    grounds: Sequence[Context],
     start: Candidate | None,
     goal: Candidate | None,
-) -> list[tuple[Way, float]]:
+) -> list[tuple[CandidatePath, float]]:
     """Return the cheapest ways through the candidates of some strokes, and what each costs."""
     as_written = _as_written(asks, grounds, start, goal)
     if as_written:
         return [(as_written, 0.0)]
-    layers = [candidates(ask, ground) for ask, ground in zip(asks, grounds, strict=True)]
+    layers = [candidates(ask, context) for ask, context in zip(asks, grounds, strict=True)]
     costs = [[candidate.cost for candidate in layer] for layer in layers]
     if start:
         first = [row[0] for row in _moves(asks[0], grounds[0], [start], layers[0])]
@@ -236,10 +236,10 @@ def search(
 
 def _as_written(
     asks: Sequence[Ask],
-    grounds: Sequence[Ground],
+    grounds: Sequence[Context],
     start: Candidate | None,
     goal: Candidate | None,
-) -> Way | None:
+) -> CandidatePath | None:
     """Return the strokes as the cell writes them where that costs nothing: it mostly does."""
     if any(ask.aim.kind is not AimKind.DEGREE for ask in asks):
         return None
@@ -251,20 +251,20 @@ def _as_written(
 
 
 def _moves(
-    ask: Ask, ground: Ground, before: Sequence[Candidate], after: Sequence[Candidate]
+    ask: Ask, context: Context, before: Sequence[Candidate], after: Sequence[Candidate]
 ) -> list[list[float]]:
     """Return what the moves from one stroke's candidates to the next one's cost."""
     if ask.aim.kind is AimKind.WALK:
-        return _walk_moves(ask, ground, before, after)
-    return [[move_cost(ask, ground, old, new) for old in before] for new in after]
+        return _walk_moves(ask, context, before, after)
+    return [[move_cost(ask, context, old, new) for old in before] for new in after]
 
 
-def _way(layers: Sequence[Sequence[Candidate]], path: Path) -> Way:
+def _way(layers: Sequence[Sequence[Candidate]], path: Path) -> CandidatePath:
     """Return the candidates of a path."""
     return tuple(layer[choice] for layer, choice in zip(layers, path.choices, strict=True))
 
 
-def move_cost(ask: Ask, ground: Ground, before: Candidate, after: Candidate) -> float:
+def move_cost(ask: Ask, context: Context, before: Candidate, after: Candidate) -> float:
     """Return what a move to a stroke's candidate costs; ``inf`` where it cannot be made."""
     move = after.pitch - before.pitch
     if after.offset and before.offset:
@@ -272,17 +272,17 @@ def move_cost(ask: Ask, ground: Ground, before: Candidate, after: Candidate) -> 
         one_side = before.offset * after.offset > 0
         return 0.0 if one_side and 1 <= nearer <= STEP else inf
     if abs(move) > _OCTAVE:
-        return ground.weights.over_octave
+        return context.weights.over_octave
     if ask.aim.kind is AimKind.NEXT:
-        return _approach_cost(ask, ground, before, after)
+        return _approach_cost(ask, context, before, after)
     if _is_written(before, after):
         return 0.0
     if ask.again:
         # A note struck twice moves as a whole: anything else would be a new figure.
         return inf
     if move == 0:
-        return ground.weights.same_degree
-    return interval_cost(ground, before.pitch, after.pitch)
+        return context.weights.same_degree
+    return interval_cost(context, before.pitch, after.pitch)
 
 
 def _is_written(before: Candidate, after: Candidate) -> bool:
@@ -292,64 +292,64 @@ def _is_written(before: Candidate, after: Candidate) -> bool:
     return after.pitch - before.pitch == after.figure - before.figure
 
 
-def interval_cost(ground: Ground, before: int, after: int) -> float:
+def interval_cost(context: Context, before: int, after: int) -> float:
     """Return what a move costs by its size, and whether a tritone fits the chord."""
     size = abs(after - before)
     if size > _OCTAVE:
-        return ground.weights.over_octave
-    if size == TRITONE and not {before % _OCTAVE, after % _OCTAVE} <= ground.tones:
-        return ground.intervals[size] + ground.weights.tritone
-    return ground.intervals[size]
+        return context.weights.over_octave
+    if size == TRITONE and not {before % _OCTAVE, after % _OCTAVE} <= context.tones:
+        return context.intervals[size] + context.weights.tritone
+    return context.intervals[size]
 
 
-def _approach_cost(ask: Ask, ground: Ground, before: Candidate, after: Candidate) -> float:
+def _approach_cost(ask: Ask, context: Context, before: Candidate, after: Candidate) -> float:
     """Return what a move to the first note that leads to a root costs."""
-    weights = ground.weights
-    if before.pitch == after.pitch == ground.root:
+    weights = context.weights
+    if before.pitch == after.pitch == context.root:
         cost = weights.root_again + weights.run_from_root * ask.is_run
     else:
-        cost = interval_cost(ground, before.pitch, after.pitch)
-    assert ground.target is not None
+        cost = interval_cost(context, before.pitch, after.pitch)
+    assert context.target is not None
     is_chosen = ask.aim.offset is None or ask.is_run
-    from_side = after.pitch - ground.target
-    was_side = before.pitch - ground.target
+    from_side = after.pitch - context.target
+    was_side = before.pitch - context.target
     if was_side * from_side > 0 and abs(was_side) < abs(from_side) <= STEP:
         cost += weights.away_from_goal
-    return cost + weights.other_side * (is_chosen and from_side * ground.side(before.pitch) < 0)
+    return cost + weights.other_side * (is_chosen and from_side * context.side(before.pitch) < 0)
 
 
 def _walk_moves(
-    ask: Ask, ground: Ground, before: Sequence[Candidate], after: Sequence[Candidate]
+    ask: Ask, context: Context, before: Sequence[Candidate], after: Sequence[Candidate]
 ) -> list[list[float]]:
     """Return what the moves of a walk cost; each is priced once and stands where its skip says."""
     rows = [[inf] * len(before) for _ in after]
     places = {(candidate.pitch, candidate.skip): i for i, candidate in enumerate(after)}
-    leads = ask.left == 0 and ground.target is not None
-    inside = [(p, p % _OCTAVE in ground.tones) for p in dict.fromkeys(one.pitch for one in after)]
+    leads = ask.left == 0 and context.target is not None
+    inside = [(p, p % _OCTAVE in context.tones) for p in dict.fromkeys(one.pitch for one in after)]
     for i, old in enumerate(before):
-        was_tone = old.pitch % _OCTAVE in ground.tones
+        was_tone = old.pitch % _OCTAVE in context.tones
         for pitch, is_tone in inside:
             move = pitch - old.pitch
             size = abs(move)
             if size > _OCTAVE:
                 continue
-            cost = ground.intervals[size]
+            cost = context.intervals[size]
             if size == TRITONE and not (was_tone and is_tone):
-                cost += ground.weights.tritone
+                cost += context.weights.tritone
             if size > STEP and not (was_tone and (is_tone or leads)):
-                cost += ground.weights.passing_leap
+                cost += context.weights.passing_leap
             if old.skip:
-                cost += _unanswered(ground, old, move)
+                cost += _unanswered(context, old, move)
             if leads:
-                cost += _leading_cost(ask, ground, old.pitch, pitch, is_tone=is_tone)
+                cost += _leading_cost(ask, context, old.pitch, pitch, is_tone=is_tone)
             skip = 0 if size <= FOURTH else 1 if move > 0 else -1
             rows[places[pitch, skip]][i] = cost
     return rows
 
 
-def _leading_cost(ask: Ask, ground: Ground, before: int, pitch: int, *, is_tone: bool) -> float:
+def _leading_cost(ask: Ask, context: Context, before: int, pitch: int, *, is_tone: bool) -> float:
     """Return what speaks against the last note of a walk before its target."""
-    weights, target = ground.weights, ground.target
+    weights, target = context.weights, context.target
     assert target is not None
     inside, outside = before - target, pitch - target
     if abs(inside) == 1 and ask.beat == 1:
@@ -362,37 +362,37 @@ def _leading_cost(ask: Ask, ground: Ground, before: int, pitch: int, *, is_tone:
     return cost
 
 
-def _unanswered(ground: Ground, before: Candidate, move: int) -> float:
+def _unanswered(context: Context, before: Candidate, move: int) -> float:
     """Return what it costs where a wide skip is not answered by a step back."""
     answered = before.skip * move < 0 and abs(move) <= STEP
-    return ground.weights.unanswered if before.skip and not answered else 0.0
+    return context.weights.unanswered if before.skip and not answered else 0.0
 
 
-def _goal_cost(ground: Ground, before: Candidate, goal: Candidate) -> float:
+def _goal_cost(context: Context, before: Candidate, goal: Candidate) -> float:
     """Return what the move to the anchor at the end costs."""
     move = goal.pitch - before.pitch
     if abs(move) > _OCTAVE:
-        return ground.weights.over_octave
+        return context.weights.over_octave
     if _is_written(before, goal):
         return 0.0
     if before.role in (Role.APPROACH, Role.WALK) or goal.figure is not None:
-        cost = interval_cost(ground, before.pitch, goal.pitch)
+        cost = interval_cost(context, before.pitch, goal.pitch)
         by_fifth = before.role is Role.APPROACH and abs(move) in (FOURTH, FIFTH)
-        cost += ground.weights.led_by_fifth * by_fifth
-        return cost + _unanswered(ground, before, move)
+        cost += context.weights.led_by_fifth * by_fifth
+        return cost + _unanswered(context, before, move)
     if goal.role is Role.FILL:
-        return fill_entry_cost(ground, before.pitch, goal.pitch)
+        return fill_entry_cost(context, before.pitch, goal.pitch)
     leaps = FIFTH < abs(move) < _OCTAVE and not (goal.rested or before.role in AT_HOME)
-    return ground.weights.leap_to_chord if leaps else 0.0
+    return context.weights.leap_to_chord if leaps else 0.0
 
 
-def fill_entry_cost(ground: Ground, before: int, first: int) -> float:
+def fill_entry_cost(context: Context, before: int, first: int) -> float:
     """Return what the move to a fill's first note costs; its root is near within an octave."""
     if abs(first - before) > _OCTAVE:
-        return ground.weights.over_octave
-    if first % _OCTAVE == ground.root % _OCTAVE or first == before:
+        return context.weights.over_octave
+    if first % _OCTAVE == context.root % _OCTAVE or first == before:
         return 0.0
-    return interval_cost(ground, before, first)
+    return interval_cost(context, before, first)
 
 
 def told(draft: Draft, chosen: Candidate, goal: Draft | None) -> tuple[str, int | None]:

@@ -107,7 +107,7 @@ def served_number(number: int, chord: Chord, key: Key) -> int:
     if chord.degree(*OWN_NUMBERS[number]):
         return number
     if number == 9:
-        return 10 if rubs(_own_semitones(9, chord, key), chord) else 9
+        return 10 if clashes(_own_semitones(9, chord, key), chord) else 9
     return _sixth_or_seventh(number, chord, key)
 
 
@@ -124,7 +124,7 @@ def _sixth_or_seventh(number: int, chord: Chord, key: Key) -> int:
     seventh = chord.degree(7)
     sixth = _own_semitones(6, chord, key)
     in_key = (chord.root.pitch_class + sixth) % _OCTAVE in key.pitch_classes
-    sixth_fits = not has_minor_third(chord) and not rubs(sixth, chord)
+    sixth_fits = not has_minor_third(chord) and not clashes(sixth, chord)
     if number == 6 and sixth_fits and (in_key or seventh):
         return 6
     minor_seventh = seventh.semitones if seventh else _key_semitones(7, chord, key)
@@ -133,7 +133,7 @@ def _sixth_or_seventh(number: int, chord: Chord, key: Key) -> int:
     return 6 if sixth_fits and in_key else 5
 
 
-def rubs(semitones: int, chord: Chord) -> bool:
+def clashes(semitones: int, chord: Chord) -> bool:
     """Return whether a note above the root lies a half step over a tone of the chord."""
     return any((semitones - degree.semitones) % _OCTAVE == 1 for degree in chord.degrees)
 

@@ -17,7 +17,7 @@ _NARROWEST = 2
 _BAR = "|"
 
 
-class Piece(Struct, frozen=True, kw_only=True):
+class BarText(Struct, frozen=True, kw_only=True):
     """One bar as text: what closes the bar before it, what opens it, what stands in it.
 
     ``cells`` are its tab from the highest string, or one row of tokens; empty where nothing is
@@ -44,13 +44,13 @@ class Piece(Struct, frozen=True, kw_only=True):
 
 def line_pieces(
     line: Line, bars: Sequence[WrittenBar], dropped: Container[str]
-) -> tuple[list[Piece], str]:
+) -> tuple[list[BarText], str]:
     """Return the bars of a line of the chart as it spells them, and the bar line at its end.
 
     Their cues stand on lines of their own and are left out.
     ``dropped`` are kinds of words to the band that are left out.
     """
-    pieces: list[Piece] = []
+    pieces: list[BarText] = []
     words: list[str] = []
     before: list[BarLine] = []
     waiting = iter(bars)
@@ -69,12 +69,12 @@ def line_pieces(
     return pieces, tail
 
 
-def _piece(line: Line, marks: Sequence[BarLine], words: Sequence[str], bar: WrittenBar) -> Piece:
+def _piece(line: Line, marks: Sequence[BarLine], words: Sequence[str], bar: WrittenBar) -> BarText:
     """Return a bar of a line between the bar lines before it and the next."""
     closing = [_text(line, mark) for mark in marks if _only_closes(mark)]
     opening = [_text(line, mark) for mark in marks if not _only_closes(mark)]
     plain = [text for text in opening if text != _BAR]
-    return Piece(
+    return BarText(
         closing=" ".join(closing) or _BAR,
         opening=" ".join(plain) or _BAR,
         body=" ".join(words),
@@ -99,14 +99,14 @@ def _kind(token: Token) -> str:
     return found[0].kind if found else ""
 
 
-def plain_pieces(bars: Sequence[WrittenBar]) -> list[Piece]:
+def plain_pieces(bars: Sequence[WrittenBar]) -> list[BarText]:
     """Return bars written out one after the other, between plain bar lines and double ones."""
     pieces = []
     before: WrittenBar | None = None
     for bar in bars:
         is_double = before is not None and before.double_bar
         pieces.append(
-            Piece(
+            BarText(
                 closing="||" if is_double else _BAR,
                 opening=_BAR,
                 body=bar_text(bar),
@@ -126,13 +126,13 @@ def _cells_of(bar: WrittenBar) -> tuple[str, ...]:
 
 
 def laid_out(
-    pieces: Sequence[Piece], tail: str, tuning: Tuning, indent: str, width: int
+    pieces: Sequence[BarText], tail: str, tuning: Tuning, indent: str, width: int
 ) -> Iterator[str]:
     """Yield lines of bars with the rows under them, as many bars to a line as its width takes.
 
     A bar is never split, so a line of one bar may be wider.  ``tail`` is the bar line at the end.
     """
-    rows: list[list[Piece]] = []
+    rows: list[list[BarText]] = []
     room = 0
     for piece in pieces:
         if not rows or piece.width >= room or piece.cues or not _share_rows(rows[-1], piece):
@@ -162,13 +162,13 @@ def _labels(count: int, tuning: Tuning) -> list[str]:
     return [f"{tuning.string_name(string):<2}" for string in tuning.strings]
 
 
-def _share_rows(row: Sequence[Piece], piece: Piece) -> bool:
+def _share_rows(row: Sequence[BarText], piece: BarText) -> bool:
     """Whether one line can have the rows of these bars: tab, or tokens, not both."""
     counts = {len(each.cells) for each in (*row, piece) if each.cells}
     return len(counts) < 2
 
 
-def _line(row: Sequence[Piece], tail: str, tuning: Tuning, indent: str) -> Iterator[str]:
+def _line(row: Sequence[BarText], tail: str, tuning: Tuning, indent: str) -> Iterator[str]:
     """Yield one line of bars and the rows under it."""
     labels = _labels(max(len(piece.cells) for piece in row), tuning)
     text = " " * len(labels[0]) if labels else ""

@@ -135,7 +135,7 @@ def unroll(song: Song) -> tuple[PlayedBar, ...]:
     if song.pickup:
         bars.append(pickup_bar(song, song.pickup))
         start = bars[0].length_quarters
-    scores = {section.name: Score.of(song, section) for section in song.sections}
+    scores = {section.name: PlayableSection.of(song, section) for section in song.sections}
     order = visits(song)
     number = 1
     for visit, place in zip(order, form_places([each.section for each in order]), strict=True):
@@ -147,7 +147,7 @@ def unroll(song: Song) -> tuple[PlayedBar, ...]:
 
 def played_anew(bars: Sequence[PlayedBar], song: Song) -> tuple[PlayedBar, ...]:
     """Return played bars with the chords, keys and settings of a song of the same form."""
-    scores = {section.name: Score.of(song, section) for section in song.sections}
+    scores = {section.name: PlayableSection.of(song, section) for section in song.sections}
     return tuple(
         pickup_bar(song, song.pickup)
         if bar.is_pickup and song.pickup
@@ -179,7 +179,7 @@ def form_places(names: Sequence[str]) -> Iterator[FormPlace]:
         )
 
 
-class Score(Struct, frozen=True, kw_only=True):
+class PlayableSection(Struct, frozen=True, kw_only=True):
     """A section ready to be played: its chords and lines transposed, its settings."""
 
     section: Section
@@ -189,7 +189,7 @@ class Score(Struct, frozen=True, kw_only=True):
     lines: tuple[TabLine | TokenLine | None, ...]
 
     @classmethod
-    def of(cls, song: Song, section: Section) -> "Score":
+    def of(cls, song: Song, section: Section) -> "PlayableSection":
         """Return the score of a section; its own settings stand over the song's."""
         settings = section.settings.over(song.settings)
         semitones = settings.transpose or 0

@@ -85,7 +85,7 @@ class Played(Struct, frozen=True, kw_only=True):
         return {"tempo_bpm": bpm, "tempo_percent": percent, **self.arranged.choices()}
 
 
-class Piece(Struct, frozen=True, kw_only=True):
+class BarOptions(Struct, frozen=True, kw_only=True):
     """Which bars of a song."""
 
     sections: Annotated[
@@ -102,7 +102,7 @@ class Piece(Struct, frozen=True, kw_only=True):
         return {"sections": sections, "bars": parse_bars(self.bars)}
 
 
-class Loop(Piece, frozen=True, kw_only=True):
+class Loop(BarOptions, frozen=True, kw_only=True):
     """Which bars of a song, and how often."""
 
     times: Annotated[
@@ -114,7 +114,7 @@ class Loop(Piece, frozen=True, kw_only=True):
         return {"times": self.times, **super().choices()}
 
 
-class Hand(Struct, frozen=True, kw_only=True):
+class HandOptions(Struct, frozen=True, kw_only=True):
     """The bass in the player's hands, and where on its neck the player wants to be."""
 
     tuning: Tuning = None
@@ -152,7 +152,7 @@ class Hand(Struct, frozen=True, kw_only=True):
         return tuning_choices(self.tuning)
 
 
-class PluckingHand(Hand, frozen=True, kw_only=True):
+class PluckingHand(HandOptions, frozen=True, kw_only=True):
     """The same with what plucks the strings."""
 
     thumb: Annotated[bool, typer.Option("--thumb", help="Pluck with the thumb.")] = False

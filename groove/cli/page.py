@@ -10,7 +10,7 @@ import typer
 
 from groove.cli.console import CAUTION, say
 from groove.cli.jobs import Result, each_job
-from groove.cli.options import Charts, Hand, Played, Soundfont, WatchingAnswer
+from groove.cli.options import Charts, HandOptions, Played, Soundfont, WatchingAnswer
 from groove.cli.targets import Job, Kinds, Outputs, plan_jobs
 from groove.cli.watching import Round, follow
 
@@ -28,7 +28,7 @@ def page(
         typer.Option("-o", "--output", metavar="FILE.html", help="Where to, or FOLDER/."),
     ] = None,
     played: Played,
-    hand: Hand,
+    hand: HandOptions,
     soundfont: Soundfont = None,
     answer: WatchingAnswer,
 ) -> None:

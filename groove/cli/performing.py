@@ -8,7 +8,7 @@ from msgspec.structs import replace
 from groove.cells.model import Library
 from groove.chart.model import Song
 from groove.cli.console import say
-from groove.cli.options import MOST_FRETS, Choices, Hand
+from groove.cli.options import MOST_FRETS, Choices, HandOptions
 from groove.cli.values import refused
 from groove.events import NoticeKind, Performance
 from groove.harmony.analysis import Analysis
@@ -33,7 +33,7 @@ def perform_options(config: Config, *choices: Choices, tight: bool = False) -> P
     return options
 
 
-def neck_options(config: Config, hand: Hand, *, thumb: bool = False) -> NeckOptions:
+def neck_options(config: Config, hand: HandOptions, *, thumb: bool = False) -> NeckOptions:
     """Return a player's choices of the neck, the player's own settings under the options."""
     scale = hand.scale or config.scale
     if hand.open_strings not in get_args(OpenStrings):

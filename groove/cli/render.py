@@ -75,7 +75,7 @@ class Band(Struct, frozen=True, kw_only=True):
         return {"click": self.click, "tight": self.tight, **tuning_choices(self.tuning)}
 
 
-class Sound(Struct, frozen=True, kw_only=True):
+class SoundOptions(Struct, frozen=True, kw_only=True):
     """What audio is made with, and how loud."""
 
     soundfont: Soundfont = None
@@ -102,7 +102,7 @@ class RenderOptions(Struct, frozen=True, kw_only=True):
     parts: frozenset[Part]
     stems: bool
     count_in: bool | None
-    sound: Sound
+    sound: SoundOptions
     patterns: Path | None
     line: str | None
     show_progress: bool = False
@@ -114,7 +114,7 @@ def render(
     played: Played,
     loop: Loop,
     band: Band,
-    sound: Sound,
+    sound: SoundOptions,
     batch: Batch,
 ) -> None:
     """Render charts as MIDI and audio, with all parts or some left out."""

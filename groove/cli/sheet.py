@@ -6,7 +6,7 @@ from typing import Annotated
 import typer
 from msgspec import Struct
 
-from groove.cli.options import Charts, Hand, Piece, Played, WatchingAnswer
+from groove.cli.options import BarOptions, Charts, HandOptions, Played, WatchingAnswer
 
 USUAL_KIND = "pdf"
 
@@ -28,7 +28,7 @@ class SheetFiles(Struct, frozen=True, kw_only=True):
     ] = USUAL_KIND
 
 
-class Paper(Struct, frozen=True, kw_only=True):
+class PaperOptions(Struct, frozen=True, kw_only=True):
     """What stands on the page, and on which paper."""
 
     part: Annotated[str, typer.Option(metavar="PART", help="bass, drums or keys.")] = "bass"
@@ -50,10 +50,10 @@ class Paper(Struct, frozen=True, kw_only=True):
 def sheet(
     charts: Charts,
     files: SheetFiles,
-    paper: Paper,
-    piece: Piece,
+    paper: PaperOptions,
+    piece: BarOptions,
     played: Played,
-    hand: Hand,
+    hand: HandOptions,
     answer: WatchingAnswer,
 ) -> None:
     """Engrave the part with tab, a lead sheet, or write MusicXML."""

@@ -19,7 +19,7 @@ from groove.pipeline import PerformOptions
 from groove.sheet.options import Only, SheetOptions, Size
 
 if TYPE_CHECKING:
-    from groove.cli.sheet import Paper
+    from groove.cli.sheet import PaperOptions
 
 KINDS = Kinds(suffixes=(".pdf", ".svg", ".png", ".musicxml", ".mxl"))
 
@@ -51,7 +51,7 @@ class SheetMaker:
         return {"format": 1, "chart": job.chart, "files": [str(file) for file in files]}
 
 
-def sheet_options(asked: "Paper") -> SheetOptions:
+def sheet_options(asked: "PaperOptions") -> SheetOptions:
     """Return how a sheet is set, from the words of the options."""
     return SheetOptions(
         size=Size(chosen("--size", asked.size, tuple(Size))),

@@ -7,7 +7,7 @@ import typer
 from msgspec import Struct
 
 from groove.cli.jobs import Result, each_job, write_file
-from groove.cli.options import Arranged, Charts, Piece, PluckingHand, WatchingAnswer
+from groove.cli.options import Arranged, BarOptions, Charts, PluckingHand, WatchingAnswer
 from groove.cli.targets import Job, Kinds, Outputs, plan_jobs
 from groove.cli.watching import Round, follow
 
@@ -54,7 +54,7 @@ def tab(
         str | None,
         typer.Option("-o", "--output", metavar="FILE", help="Where to: .txt, or FOLDER/."),
     ] = None,
-    piece: Piece,
+    piece: BarOptions,
     layout: Layout,
     hand: PluckingHand,
     arranged: Arranged,

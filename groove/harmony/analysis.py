@@ -20,8 +20,8 @@ from groove.chart.transpose import (
 )
 from groove.harmony.changes import Change, Function, change
 from groove.harmony.key import KeyReading, bar_scores, read_scores, shares, sounded
-from groove.harmony.moves import Telling, root_changes, tell
-from groove.harmony.sections import BarContent, Form, Occurrence, bar_content, find_form
+from groove.harmony.moves import Description, describe, root_changes
+from groove.harmony.sections import BarContent, Form, Occurrence, bar_chords, find_form
 from groove.theory.chords import Chord
 from groove.theory.keys import Key, Mode
 from groove.theory.pitch import SpelledPitch
@@ -49,7 +49,7 @@ class PlacedChange(Struct, frozen=True):
 class Progression(Struct, frozen=True):
     """One of the song's different progressions, as its first section plays it.
 
-    ``loop_bars`` is the shortest run of bars that gives the whole by repetition; ``telling`` is
+    ``loop_bars`` is the shortest run of bars that gives the whole by repetition; ``description`` is
     None without chords.
     """
 
@@ -58,7 +58,7 @@ class Progression(Struct, frozen=True):
     occurrences: tuple[Occurrence, ...]
     changes: tuple[tuple[PlacedChange, ...], ...]
     loop_bars: int
-    telling: Telling | None
+    description: Description | None
 
 
 @dataclass(frozen=True)
@@ -227,7 +227,7 @@ def _section_readings(
     known: dict[tuple[BarContent, ...], KeyReading] = {}
     found = []
     for occurrence in form.occurrences:
-        content = tuple(map(bar_content, occurrence.bars))
+        content = tuple(map(bar_chords, occurrence.bars))
         if content not in known:
             known[content] = _section_reading(occurrence.bars, song_shares, song)
         found.append(known[content])
@@ -317,8 +317,8 @@ def progressions(form: Form, changes: Sequence[PlacedChange]) -> tuple[Progressi
                 first=first,
                 occurrences=tuple(o for o in form.occurrences if o.progression == number),
                 changes=tuple(tuple(by_bar[bar.ref.played_bar]) for bar in first.bars),
-                loop_bars=_loop_length([bar_content(bar) for bar in first.bars]),
-                telling=tell(root_changes(roots)) if roots else None,
+                loop_bars=_loop_length([bar_chords(bar) for bar in first.bars]),
+                description=describe(root_changes(roots)) if roots else None,
             )
         )
     return tuple(found)

@@ -14,7 +14,7 @@ from functools import lru_cache
 from msgspec import Struct
 
 from groove.chart.degrees import INVERSIONS, NUMERALS, scale_triad
-from groove.harmony.evidence import Kind, kind_of
+from groove.harmony.evidence import ChordClass, kind_of
 from groove.theory.chords import QUALITIES, Chord, has_minor_third
 from groove.theory.keys import Key, Mode
 from groove.theory.pitch import SpelledPitch
@@ -120,7 +120,7 @@ def _chord_degree(chord: Chord, key: Key) -> tuple[str, int]:
 
 def _is_diminished(chord: Chord) -> bool:
     """Return whether a chord has a diminished triad."""
-    return kind_of(chord) is Kind.DIMINISHED
+    return kind_of(chord) is ChordClass.DIMINISHED
 
 
 @lru_cache(maxsize=4096)
@@ -239,21 +239,21 @@ def _chord_function(
     known = FUNCTIONS[own.mode].get(name)
     kind = kind_of(chord)
     rise = (after.root.pitch_class - chord.root.pitch_class) % 12 if after else None
-    if kind is Kind.DIMINISHED and known is None and after and rise in (1, 2, 11):
+    if kind is ChordClass.DIMINISHED and known is None and after and rise in (1, 2, 11):
         return Function.PASSING, _triad_name(after, key)
-    if kind is Kind.DOMINANT and after and rise == 11 and name != "IV":
+    if kind is ChordClass.DOMINANT and after and rise == 11 and name != "IV":
         return Function.SUBSTITUTE, "V" if _is_tonic(after, key) else f"V/{_triad_name(after, key)}"
     applied = _applied_target(chord, key, before, after, known)
     if applied:
         return Function.SECONDARY, applied
     if known:
         return known, ""
-    if kind is Kind.OPEN:
+    if kind is ChordClass.OPEN:
         return _open_function(chord, key), ""
     lender = Mode.MAJOR if own.is_minor else Mode.MINOR
     if _triad_name(chord, Key(key.tonic, lender)) in FUNCTIONS[lender]:
         return Function.BORROWED, f"{key.tonic.pretty} {lender}"
-    if kind is Kind.DOMINANT and chord.root.pitch_class == (key.tonic.pitch_class + 1) % 12:
+    if kind is ChordClass.DOMINANT and chord.root.pitch_class == (key.tonic.pitch_class + 1) % 12:
         return Function.SUBSTITUTE, "V"
     return Function.CHROMATIC, ""
 
@@ -280,10 +280,10 @@ def _applied_target(
     go elsewhere.  The seventh on I counts only after a plain I (in a blues it is at home).
     """
     kind = kind_of(chord)
-    if kind not in (Kind.MAJOR, Kind.DOMINANT) or known is Function.DOMINANT:
+    if kind not in (ChordClass.MAJOR, ChordClass.DOMINANT) or known is Function.DOMINANT:
         return ""
     goes = _goes_home(chord, after)
-    if known and not (goes and kind is Kind.DOMINANT and _leaves_home(chord, key, before)):
+    if known and not (goes and kind is ChordClass.DOMINANT and _leaves_home(chord, key, before)):
         return ""
     sign, number = degree_of(chord.root.up(-1), key)
     target = _scale_chord_name(number, key)
@@ -291,7 +291,7 @@ def _applied_target(
         return ""
     if target == "v" and not (goes and after and has_minor_third(after)):
         target = "V"
-    return target if goes or kind is Kind.DOMINANT else ""
+    return target if goes or kind is ChordClass.DOMINANT else ""
 
 
 def _leaves_home(chord: Chord, key: Key, before: Chord | None) -> bool:
@@ -301,7 +301,7 @@ def _leaves_home(chord: Chord, key: Key, before: Chord | None) -> bool:
     """
     if not _is_tonic(chord, key):
         return key.is_minor
-    return before is not None and before.root == chord.root and kind_of(before) is Kind.MAJOR
+    return before is not None and before.root == chord.root and kind_of(before) is ChordClass.MAJOR
 
 
 @lru_cache(maxsize=256)

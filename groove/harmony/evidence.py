@@ -19,7 +19,7 @@ FULLY_KNOWN_SHARE = 0.06
 """From this share of the song on, a chord belongs to the song and is no visitor."""
 
 
-class Kind(StrEnum):
+class ChordClass(StrEnum):
     """Kinds of chord as far as the key is concerned."""
 
     MAJOR = "major"
@@ -31,8 +31,13 @@ class Kind(StrEnum):
     OPEN = "open"
 
 
-KINDS = tuple(Kind)
-_COLOURS = {Kind.MINOR: "m", Kind.MINOR_SEVENTH: "m", Kind.DIMINISHED: "d", Kind.OPEN: "o"}
+KINDS = tuple(ChordClass)
+_COLOURS = {
+    ChordClass.MINOR: "m",
+    ChordClass.MINOR_SEVENTH: "m",
+    ChordClass.DIMINISHED: "d",
+    ChordClass.OPEN: "o",
+}
 """The colour of a kind; M where it is not in the table."""
 
 
@@ -62,7 +67,7 @@ class Moment(Struct, frozen=True):
 
     root: int
     bass: int
-    kind: Kind
+    kind: ChordClass
     quarters: float
     bar: int
     section: int
@@ -75,23 +80,23 @@ class Moment(Struct, frozen=True):
 
 
 @lru_cache(maxsize=2048)
-def chord_kind(degrees: frozenset[int]) -> Kind:
+def chord_class(degrees: frozenset[int]) -> ChordClass:
     """Return the kind of a chord from its semitones above the root."""
     if 4 not in degrees and 3 in degrees:
         if 6 in degrees and 7 not in degrees:
-            return Kind.DIMINISHED
-        return Kind.MINOR_SEVENTH if 10 in degrees else Kind.MINOR
+            return ChordClass.DIMINISHED
+        return ChordClass.MINOR_SEVENTH if 10 in degrees else ChordClass.MINOR
     if 10 in degrees:
-        return Kind.DOMINANT
+        return ChordClass.DOMINANT
     if 4 not in degrees:
-        return Kind.OPEN
-    return Kind.MAJOR_SEVENTH if 11 in degrees else Kind.MAJOR
+        return ChordClass.OPEN
+    return ChordClass.MAJOR_SEVENTH if 11 in degrees else ChordClass.MAJOR
 
 
 @lru_cache(maxsize=4096)
-def kind_of(chord: Chord) -> Kind:
+def kind_of(chord: Chord) -> ChordClass:
     """Return the kind of a chord."""
-    return chord_kind(frozenset(degree.semitones % 12 for degree in chord.degrees))
+    return chord_class(frozenset(degree.semitones % 12 for degree in chord.degrees))
 
 
 def heard_moments(bars: Iterable[PlayedBar]) -> list[Moment]:
@@ -123,18 +128,18 @@ def evidence(moments: Sequence[Moment]) -> dict[View, Amounts]:
         return views
     total = sum(moment.quarters for moment in moments)
     for moment in moments:
-        add(views[View.SHARE], moment.root, moment.kind, moment.quarters / total)
-        add(views[View.BASS], moment.bass, "", moment.quarters / total)
+        add_amount(views[View.SHARE], moment.root, moment.kind, moment.quarters / total)
+        add_amount(views[View.BASS], moment.bass, "", moment.quarters / total)
     for key, share in views[View.SHARE].items():
         views[View.KNOWN][key] = min(1.0, share / FULLY_KNOWN_SHARE)
-    add(views[View.FIRST], moments[0].root, moments[0].colour, 1)
-    add(views[View.LAST], moments[-1].root, moments[-1].colour, 1)
+    add_amount(views[View.FIRST], moments[0].root, moments[0].colour, 1)
+    add_amount(views[View.LAST], moments[-1].root, moments[-1].colour, 1)
     _add_places(views, moments)
     _add_moves(views[View.MOVES], moments)
     return views
 
 
-def add(amounts: Amounts, root: int, beside: int | str, amount: float) -> None:
+def add_amount(amounts: Amounts, root: int, beside: int | str, amount: float) -> None:
     """Add to one entry of a view."""
     amounts[root, beside] = amounts.get((root, beside), 0.0) + amount
 
@@ -144,16 +149,16 @@ def _add_places(views: dict[View, Amounts], moments: Sequence[Moment]) -> None:
     sections = moments[-1].section - moments[0].section + 1
     edges = [(a, b) for a, b in pairwise(moments) if a.section != b.section]
     for moment in (moments[0], *(after for _, after in edges)):
-        add(views[View.STARTS], moment.root, moment.colour, 1 / sections)
+        add_amount(views[View.STARTS], moment.root, moment.colour, 1 / sections)
     for moment in (*(before for before, _ in edges), moments[-1]):
-        add(views[View.ENDS], moment.root, moment.colour, 1 / sections)
+        add_amount(views[View.ENDS], moment.root, moment.colour, 1 / sections)
     strong = [m for m in moments if m.opens_bar and m.bar % _PHRASE_BARS == 0]
     for moment in strong:
-        add(views[View.STRONG], moment.root, moment.colour, 1 / len(strong))
+        add_amount(views[View.STRONG], moment.root, moment.colour, 1 / len(strong))
 
 
 def _add_moves(amounts: Amounts, moments: Sequence[Moment]) -> None:
     """Fill the view of root to root: the share of each of all changes."""
     changes = [(a.root, b.root) for a, b in pairwise(moments) if a.root != b.root]
     for before, after in changes:
-        add(amounts, after, before, 1 / len(changes))
+        add_amount(amounts, after, before, 1 / len(changes))

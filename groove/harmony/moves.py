@@ -27,20 +27,20 @@ class Repeat(Struct, frozen=True):
     a single root.
     """
 
-    unit: tuple["Part", ...]
+    unit: tuple["Term", ...]
     shift: int
     times: int
 
 
-Part = int | Repeat
+Term = int | Repeat
 """One move in semitones (0-11), or a repeat."""
 
 
-class Telling(Struct, frozen=True):
+class Description(Struct, frozen=True):
     """The shortest description of a progression: its first root (0-11) and its parts."""
 
     first: int
-    parts: tuple[Part, ...]
+    parts: tuple[Term, ...]
     length: int
     listed_length: int
 
@@ -62,20 +62,20 @@ def root_changes(roots: Sequence[int]) -> tuple[int, ...]:
     return tuple(root for n, root in enumerate(roots) if n == 0 or root != roots[n - 1])
 
 
-def tell(roots: Sequence[int]) -> Telling:
+def describe(roots: Sequence[int]) -> Description:
     """Return the shortest description of a row of roots (0-11, at least one)."""
     moves = tuple((b - a) % 12 for a, b in pairwise(roots))
-    parts: list[Part] = []
+    parts: list[Term] = []
     cost = 1
     for start in range(0, len(moves), LONGEST_SEARCH):
         length, found = _shortest(moves[start : start + LONGEST_SEARCH])
         cost += length
         parts += found
-    return Telling(roots[0], tuple(parts), cost, len(roots))
+    return Description(roots[0], tuple(parts), cost, len(roots))
 
 
 @lru_cache(maxsize=4096)
-def _shortest(moves: tuple[int, ...]) -> tuple[int, tuple[Part, ...]]:
+def _shortest(moves: tuple[int, ...]) -> tuple[int, tuple[Term, ...]]:
     """Return the least cost of a row of moves, and the parts that have it."""
     search = _Search(moves)
     return search.cost(0, len(moves)), search.parts(0, len(moves))
@@ -129,7 +129,7 @@ class _Search:
         """Return the least cost of a run."""
         return self.table[start][length][0]
 
-    def parts(self, start: int, length: int) -> tuple[Part, ...]:
+    def parts(self, start: int, length: int) -> tuple[Term, ...]:
         """Return the parts of the cheapest way to say a run."""
         if length == 0:
             return ()

@@ -73,7 +73,7 @@ class Form(Struct, frozen=True):
         return Counter((a.name, b.name) for a, b in pairwise(self.occurrences))
 
 
-def bar_content(bar: PlayedBar) -> BarContent:
+def bar_chords(bar: PlayedBar) -> BarContent:
     """Return what sounds in a bar, names and places left out."""
     return tuple((s.start_quarters, s.length_quarters, s.chord) for s in bar.chords)
 
@@ -177,7 +177,7 @@ def find_form(bars: Iterable[PlayedBar]) -> Form:
     contents: list[tuple[BarCode, ...]] = []
     known: dict[tuple[BarCode, ...], tuple[int, tuple[Difference, ...]]] = {}
     for group in _song_sections(bars):
-        content = tuple(codes.code(bar_content(bar)) for bar in group)
+        content = tuple(codes.code(bar_chords(bar)) for bar in group)
         if content not in known:
             known[content] = place(content, contents)
         progression, differs = known[content]

@@ -5,7 +5,7 @@ from typing import Any
 
 from groove.harmony.analysis import Analysis, PlacedChange, Progression
 from groove.harmony.key import KeyReading
-from groove.harmony.moves import Part
+from groove.harmony.moves import Term
 from groove.harmony.sections import Occurrence, is_thin
 from groove.theory.keys import Key
 
@@ -35,7 +35,7 @@ def harmony_summary(harmony: Analysis) -> Json:
             for number, occurrence in enumerate(harmony.form.occurrences)
         ],
         "progressions": [_progression_summary(harmony, p) for p in harmony.progressions],
-        "moves": [_moves_summary(p) for p in harmony.progressions if p.telling],
+        "moves": [_moves_summary(p) for p in harmony.progressions if p.description],
         "chords": [_chord_summary(placed) for placed in harmony.changes],
     }
 
@@ -91,19 +91,19 @@ def _progression_summary(harmony: Analysis, progression: Progression) -> Json:
 
 def _moves_summary(progression: Progression) -> Json:
     """Return how the roots of a progression move, in semitones up (0-11)."""
-    telling = progression.telling
-    assert telling is not None
+    description = progression.description
+    assert description is not None
     return {
         "progression": progression.number + 1,
-        "first_root": telling.first,
-        "parts": _parts_summary(telling.parts),
-        "turnaround": list(telling.turnaround),
-        "length": telling.length,
-        "listed_length": telling.listed_length,
+        "first_root": description.first,
+        "parts": _parts_summary(description.parts),
+        "turnaround": list(description.turnaround),
+        "length": description.length,
+        "listed_length": description.listed_length,
     }
 
 
-def _parts_summary(parts: Sequence[Part]) -> list[Any]:
+def _parts_summary(parts: Sequence[Term]) -> list[Any]:
     """Return moves as numbers, repeats as objects."""
     return [
         part

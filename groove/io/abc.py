@@ -21,7 +21,7 @@ from groove.io.abc_music import (
 from groove.io.abc_tunes import Tune, chosen_tune, read_book
 from groove.io.foreign import ForeignBar, ForeignSong, foreign_to_song
 from groove.io.gate import Gate, Where, fine_place, meter_of, one_line, shortened
-from groove.io.playing import MOST_PLAYED_BARS, Jump, Until
+from groove.io.playing import MOST_PLAYED_BARS, ScoreJump, Until
 from groove.theory.keys import Key, Mode
 from groove.theory.pitch import parse_note
 from groove.timing import Meter
@@ -36,15 +36,15 @@ MODES |= {"mix": Mode.MIXOLYDIAN, "loc": Mode.LOCRIAN}
 METER_SIGNS = {"C": "4/4", "C|": "2/2"}
 FREE_METERS = ("none", "")
 JUMPS = {
-    "d.c.": Jump(None),
-    "dacapo": Jump(None),
-    "d.s.": Jump(""),
-    "dalsegno": Jump(""),
-    "dacoda": Jump(None, Until.CODA),
-    "d.c.alfine": Jump(None, Until.FINE),
-    "d.s.alfine": Jump("", Until.FINE),
-    "d.c.alcoda": Jump(None, Until.CODA),
-    "d.s.alcoda": Jump("", Until.CODA),
+    "d.c.": ScoreJump(None),
+    "dacapo": ScoreJump(None),
+    "d.s.": ScoreJump(""),
+    "dalsegno": ScoreJump(""),
+    "dacoda": ScoreJump(None, Until.CODA),
+    "d.c.alfine": ScoreJump(None, Until.FINE),
+    "d.s.alfine": ScoreJump("", Until.FINE),
+    "d.c.alcoda": ScoreJump(None, Until.CODA),
+    "d.s.alcoda": ScoreJump("", Until.CODA),
 }
 """Decorations (4.14) and texts, without blanks and in small letters, that send the player back."""
 

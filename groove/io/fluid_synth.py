@@ -44,7 +44,7 @@ _INT_SETTINGS = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Voice:
+class ChannelPreset:
     """What one channel plays: a preset of the font, its level and pan (controllers 7 and 10)."""
 
     bank: int
@@ -132,7 +132,7 @@ def _with_log(module: Any) -> _Library:
 
 def render_groups(
     strikes: Sequence[Strike],
-    voices: Sequence[Voice],
+    voices: Sequence[ChannelPreset],
     *,
     font: Path,
     sample_rate: int,
@@ -175,7 +175,7 @@ def sample_memory(*shape: int) -> "NDArray[float32]":
 
 @contextlib.contextmanager
 def _open_synth(
-    library: _Library, font: Path, voices: Sequence[Voice], sample_rate: int, groups: int
+    library: _Library, font: Path, voices: Sequence[ChannelPreset], sample_rate: int, groups: int
 ) -> Iterator[int]:
     fluid = library.module
     settings = fluid.new_fluid_settings()
@@ -196,7 +196,7 @@ def _open_synth(
         fluid.delete_fluid_settings(settings)
 
 
-def _load(library: _Library, synth: int, font: Path, voices: Sequence[Voice]) -> None:
+def _load(library: _Library, synth: int, font: Path, voices: Sequence[ChannelPreset]) -> None:
     fluid = library.module
     library.log_lines.clear()
     with _stderr_closed():

@@ -18,7 +18,7 @@ from groove.errors import MidiError, SourcePlace
 from groove.io.foreign_line import with_line
 from groove.io.gate import Gate, Where
 from groove.io.midi_contents import read_midi
-from groove.io.midi_track import Struck, Track, bass_track
+from groove.io.midi_track import FileNote, Track, bass_track
 from groove.neck.lines import LineBar, LineNote
 from groove.perform import swing_share
 from groove.pipeline import PerformOptions, perform_song
@@ -132,7 +132,7 @@ class _Laying:
     def lines(self) -> list[LineBar | None]:
         """Return a line for each bar but a pickup; None after the end of the track."""
         left = list(self.track.notes)
-        held: list[Struck] = []
+        held: list[FileNote] = []
         found: list[LineBar | None] = []
         for bar, swung in zip(self.bars, self.swings, strict=True):
             end = bar.start_quarters + bar.length_quarters
@@ -152,15 +152,15 @@ class _Laying:
         return found
 
     def bar_notes(
-        self, bar: PlayedBar, swung: _Swung | None, own: list[Struck], held: Sequence[Struck]
-    ) -> tuple[list[LineNote], list[Struck], list[Struck]]:
+        self, bar: PlayedBar, swung: _Swung | None, own: list[FileNote], held: Sequence[FileNote]
+    ) -> tuple[list[LineNote], list[FileNote], list[FileNote]]:
         """Return the notes of a bar, those that last over it, and those that belong to the next."""
         start, length = bar.start_quarters, bar.length_quarters
         grid = _best_grid([max(Fraction(0), n.start - start) for n in own], bar.meter, swung)
         notes: list[LineNote] = []
-        over: list[Struck] = []
-        late: list[Struck] = []
-        at: dict[Fraction, list[Struck]] = {}
+        over: list[FileNote] = []
+        late: list[FileNote] = []
+        at: dict[Fraction, list[FileNote]] = {}
         for note in own:
             place = grid.snapped(max(Fraction(0), note.start - start))
             if place >= length:
@@ -184,16 +184,16 @@ class _Laying:
                     over.append(note)
         return notes, over, late
 
-    def end(self, grid: _Grid, note: Struck, start: Fraction, bar: PlayedBar) -> Fraction:
+    def end(self, grid: _Grid, note: FileNote, start: Fraction, bar: PlayedBar) -> Fraction:
         """Return where a note ends in a bar: on a slot, or on half of one where they are long."""
         if note.end >= start + bar.length_quarters:
             return bar.length_quarters
         fine = grid.slot / 2 if grid.slot > bar.meter.pulse_quarters / 3 else grid.slot
         return structs.replace(grid, slot=fine).snapped(note.end - start)
 
-    def kept(self, notes: Sequence[Struck], bar: PlayedBar) -> Iterator[Struck]:
+    def kept(self, notes: Sequence[FileNote], bar: PlayedBar) -> Iterator[FileNote]:
         """Yield the notes of one slot that sound together; the shorter of two in a row is lost."""
-        found: list[Struck] = []
+        found: list[FileNote] = []
         for note in sorted(notes, key=lambda note: note.end - note.start, reverse=True):
             is_apart = found and abs(note.start - found[0].start) > SHORTEST_APART
             if is_apart or any(other.pitch == note.pitch for other in found):
@@ -205,7 +205,7 @@ class _Laying:
 
     # --- what is told ---
 
-    def count_move(self, grid: _Grid, note: Struck, start: Fraction, bar: PlayedBar) -> None:
+    def count_move(self, grid: _Grid, note: FileNote, start: Fraction, bar: PlayedBar) -> None:
         """Note how far a note is moved."""
         error = grid.error(max(Fraction(0), note.start - start))
         if error > EXACT_QUARTERS:
@@ -217,7 +217,7 @@ class _Laying:
         if notes:
             self.gate.tell("notes of the line in the pickup are left out")
 
-    def tell_ends(self, left: Sequence[Struck], found: Sequence[LineBar | None]) -> None:
+    def tell_ends(self, left: Sequence[FileNote], found: Sequence[LineBar | None]) -> None:
         """Tell what was moved, and where the track and the song do not end together."""
         if self.moved:
             error, name = self.farthest

@@ -23,7 +23,7 @@ from groove.theory.general_midi import BASS_PROGRAMS, DRUM_CHANNEL
 _MOST_SHOWN = 12
 
 
-class Struck(Struct, frozen=True, order=True):
+class FileNote(Struct, frozen=True, order=True):
     """A note of a file: start and end in quarters from its beginning, and its pitch."""
 
     start: Fraction
@@ -37,7 +37,7 @@ class Track(Struct, frozen=True, kw_only=True):
     number: int
     name: str
     program: int
-    notes: tuple[Struck, ...]
+    notes: tuple[FileNote, ...]
     end: Fraction
 
     @property
@@ -126,13 +126,13 @@ def _tracks_of(contents: MidiContents) -> Iterator[Track]:
 
 def _struck(
     events: Iterable[MidiEvent], channel: int, ticks_per_quarter: int, last_tick: int
-) -> Iterator[Struck]:
+) -> Iterator[FileNote]:
     """Yield the notes of a channel; a key struck again ends the note before it."""
     down: dict[int, int] = {}
 
-    def note(pitch: int, end: int) -> Struck:
+    def note(pitch: int, end: int) -> FileNote:
         start = Fraction(down.pop(pitch), ticks_per_quarter)
-        return Struck(start, Fraction(end, ticks_per_quarter), pitch)
+        return FileNote(start, Fraction(end, ticks_per_quarter), pitch)
 
     for event in events:
         if not isinstance(event, NoteOn | NoteOff) or event.channel != channel:

@@ -25,7 +25,7 @@ from groove.io.musicxml_file import ScoreTree, read_tree
 from groove.io.musicxml_line import LineReader, PartLine
 from groove.io.musicxml_parts import bass_part
 from groove.io.musicxml_signs import read_signs, read_sound, settle_codas, settle_repeats
-from groove.sheet.kinds import KINDS, Kind, KindDegree, chord_symbol
+from groove.sheet.kinds import KINDS, KindDegree, WrittenKind, chord_symbol
 from groove.sheet.line_print import LINE_FIELD, line_print
 from groove.sheet.musicxml import CHART_FIELD
 from groove.theory.keys import SIGNATURE_OFFSETS, Key, Mode
@@ -406,7 +406,7 @@ class _PartReader:
             return None
         printed = shortened(kind.get("text") or "")
         slash = self.spelled(bass, "bass") if bass is not None else None
-        meant = Kind(known or "major", tuple(self.degrees(element)))
+        meant = WrittenKind(known or "major", tuple(self.degrees(element)))
         try:
             symbol = chord_symbol(low, meant, printed, slash)
         except ValueError:

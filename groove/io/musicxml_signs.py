@@ -9,7 +9,7 @@ from xml.etree.ElementTree import Element
 
 from msgspec.structs import replace
 
-from groove.io.playing import Jump, Signs, Until
+from groove.io.playing import ScoreJump, Signs, Until
 
 JUMP = re.compile(
     r"(?:(?P<capo>d\. ?c\.?|dc|da capo)|d\. ?s\.?|ds|d\.?𝄋|dal segno|del segno)"
@@ -46,9 +46,9 @@ def read_sound(element: Element, signs: Signs) -> None:
     signs.to_coda = element.get("tocoda", signs.to_coda)
     signs.fine = signs.fine or element.get("fine", "no") != "no"
     if signs.jump is None and element.get("dacapo") == "yes":
-        signs.jump = Jump(None)
+        signs.jump = ScoreJump(None)
     elif signs.jump is None and element.get("dalsegno") is not None:
-        signs.jump = Jump(element.get("dalsegno"))
+        signs.jump = ScoreJump(element.get("dalsegno"))
 
 
 def _plain(text: str | None) -> str:
@@ -60,7 +60,7 @@ def _read_words(text: str, signs: Signs) -> None:
         return
     if match := JUMP.fullmatch(text):
         until = Until(match["until"] or "end")
-        jump = signs.jump or Jump(None if match["capo"] else "")
+        jump = signs.jump or ScoreJump(None if match["capo"] else "")
         signs.jump = replace(jump, until=until)
     elif TO_CODA.fullmatch(text):
         signs.to_coda = signs.to_coda or ""

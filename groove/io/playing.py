@@ -24,7 +24,7 @@ class Until(StrEnum):
     CODA = "coda"
 
 
-class Jump(Struct, frozen=True):
+class ScoreJump(Struct, frozen=True):
     """D.C. (``to_segno`` None) or D.S. at a bar's end; an empty name is any sign.
 
     ``takes_repeats`` is whether repeats are played again after it.
@@ -42,7 +42,7 @@ class Signs(Struct, kw_only=True):
     coda: str | None = None
     to_coda: str | None = None
     fine: bool = False
-    jump: Jump | None = None
+    jump: ScoreJump | None = None
 
 
 class Grouped(Protocol):
@@ -118,7 +118,7 @@ class _Player:
         self.last_endings = _last_endings(bars)
         self.frames: list[_Frame] = []
         self.restart = 0
-        self.jump: Jump | None = None
+        self.jump: ScoreJump | None = None
         self.jumped: set[int] = set()
         self.landed_in: tuple[int, ...] = ()
         self.is_aimless = False
@@ -238,7 +238,7 @@ class _Player:
         self.landed_in = self.bars[index].endings
         return index
 
-    def find_target(self, jump: Jump, index: int) -> int | None:
+    def find_target(self, jump: ScoreJump, index: int) -> int | None:
         """Return the bar that a jump leads to."""
         if jump.until is Until.CODA and not any(b.signs.coda is not None for b in self.bars):
             self.tell("no coda is there for the jump, which is left out", index)

@@ -22,8 +22,8 @@ from groove.io.fallback_synth import fallback_version, render
 from groove.io.fluid_synth import (
     BLOCK_FRAMES,
     Action,
+    ChannelPreset,
     Strike,
-    Voice,
     fluidsynth_version,
     render_groups,
     sample_memory,
@@ -160,15 +160,15 @@ def _total_frames(performance: Performance, sample_rate: int) -> int:
     return (int(frames) // BLOCK_FRAMES + 1) * BLOCK_FRAMES
 
 
-def _voice(part: Part, programs: Mapping[Part, int]) -> Voice:
+def _voice(part: Part, programs: Mapping[Part, int]) -> ChannelPreset:
     mix = PART_MIX[part]
     bank = KIT_BANK if part in _KIT_PARTS else 0
-    return Voice(bank=bank, program=programs.get(part, 0), level=mix.level, pan=mix.pan)
+    return ChannelPreset(bank=bank, program=programs.get(part, 0), level=mix.level, pan=mix.pan)
 
 
 def _with_fluidsynth(
     performance: Performance,
-    voices: Mapping[Part, Voice],
+    voices: Mapping[Part, ChannelPreset],
     font: Path,
     sample_rate: int,
     with_stems: bool,
@@ -263,7 +263,7 @@ def _block_frame(performance: Performance, tick: int, sample_rate: int) -> int:
 def _refuse_silent(
     performance: Performance,
     channels: Mapping[Part, int],
-    voices: Sequence[Voice],
+    voices: Sequence[ChannelPreset],
     font: Path,
     sample_rate: int,
 ) -> None:

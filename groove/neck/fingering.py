@@ -12,15 +12,15 @@ from msgspec import structs
 
 from groove.errors import NeckError
 from groove.events import Note, Part, Performance, Place, note_order
-from groove.neck.hand import FRAMES, Grip, Hand, Step, make_hand
+from groove.neck.hand import FRAMES, FrettingHand, Grip, Transition, make_hand
 from groove.neck.instrument import STANDARD, TUNINGS, Tuning, tunings_with
 from groove.neck.options import HASTE, NeckOptions, haste_index
 from groove.neck.path import cheapest_grips
 from groove.neck.plucking import (
     FINGERS,
     THUMB,
+    PluckedStroke,
     Plucking,
-    Stroke,
     pluck_line,
     starts_anew,
 )
@@ -142,18 +142,18 @@ def _windows_ms(line: Sequence[Note], tempo_map: TempoMap) -> list[float]:
     return [1000 * (new - old) for old, new in zip(before_sec, onsets_sec, strict=False)]
 
 
-def _steps(windows_ms: Sequence[float], same_run: Sequence[bool]) -> list[Step]:
+def _steps(windows_ms: Sequence[float], same_run: Sequence[bool]) -> list[Transition]:
     """Return the steps; over an open string the hand has until the next note to arrive."""
     after = [*windows_ms[1:], HASTE[-1].window_ms]
     return [
-        Step(same, haste_index(window), haste_index(window + more))
+        Transition(same, haste_index(window), haste_index(window + more))
         for window, more, same in zip(windows_ms, after, same_run, strict=False)
     ]
 
 
 def _strokes(
     line: Sequence[Note], grips: Sequence[Grip], windows_ms: Sequence[float]
-) -> list[Stroke]:
+) -> list[PluckedStroke]:
     """Return the strokes of the plucking hand: all notes but those that are slurred."""
     strokes = []
     end_tick = None
@@ -162,7 +162,7 @@ def _strokes(
         since += window
         if not note.touch.is_slurred:
             anew = end_tick is None or starts_anew(note.grid_tick - end_tick)
-            strokes.append(Stroke(grip.string, since, anew))
+            strokes.append(PluckedStroke(grip.string, since, anew))
             since = 0.0
         end_tick = note.grid_tick + note.length_ticks
     return strokes
@@ -244,7 +244,7 @@ def _beside(below: Note, note: Note, options: NeckOptions) -> Note:
 
 
 def _shifts(
-    hand: Hand, grips: Sequence[Grip], windows_ms: Sequence[float], indices: Sequence[int]
+    hand: FrettingHand, grips: Sequence[Grip], windows_ms: Sequence[float], indices: Sequence[int]
 ) -> tuple[Shift, ...]:
     """Return the moves of the hand between fretted notes; open strings lend it their time.
 
@@ -263,7 +263,7 @@ def _shifts(
     return tuple(shifts)
 
 
-def _shift(hand: Hand, index: int, old: int, new: int, time_ms: float) -> Shift:
+def _shift(hand: FrettingHand, index: int, old: int, new: int, time_ms: float) -> Shift:
     travel_mm = abs(hand.ruler_mm[new] - hand.ruler_mm[old])
     return Shift(
         note_index=index,
@@ -374,16 +374,16 @@ def _dead_end_error(
     line: Sequence[Note],
     index: int,
     windows_ms: Sequence[float],
-    hand: Hand,
+    hand: FrettingHand,
     asked: Sequence[Asked],
-    steps: Sequence[Step],
+    steps: Sequence[Transition],
 ) -> NeckError:
     """Return the error for a note that no hand reaches in time, with what would."""
     old, new = line[index - 1], line[index]
     start = max(0, index - 3)
     lead, lead_steps = list(asked[start:index]), list(steps[start : index + 1])
 
-    def is_playable(other_hand: Hand, pitch: int) -> bool:
+    def is_playable(other_hand: FrettingHand, pitch: int) -> bool:
         swapped = Asked(pitch, new.touch, new.origin.time_keeping, None, None)
         return cheapest_grips(other_hand, [*lead, swapped], lead_steps).dead_end is None
 

@@ -2,8 +2,8 @@
 
 A grip is one way to hold one note: string (1 the highest), fret (0 open), finger (0 open, 1-4),
 position (the fret under the first finger) and the string on which the cell's root is thought.
-Costs are sums of the terms in ``Weights``; an impossible grip or move costs infinity.  The whole
-line costs the sum over its grips and moves.
+Costs are sums of the terms in ``HandWeights``; an impossible grip or move costs infinity.  The
+whole line costs the sum over its grips and moves.
 """
 
 from collections.abc import Sequence
@@ -16,12 +16,12 @@ from groove.neck.instrument import Tuning, fret_ruler
 from groove.neck.options import (
     FAST_HASTE,
     HAND_SPAN_MM,
+    HAND_WEIGHTS,
     HASTE,
     HIGH_POSITION,
     TWELFTH_FRET,
-    WEIGHTS,
+    HandWeights,
     NeckOptions,
-    Weights,
 )
 from groove.neck.shapes import STRINGS_UP, Asked, Shape
 
@@ -55,7 +55,7 @@ class Grip(NamedTuple):
     root_string: int = 0
 
 
-class Step(NamedTuple):
+class Transition(NamedTuple):
     """What lies between a note and the one before.
 
     ``haste`` is the row of ``HASTE`` for the time from the note before, ``open_haste`` the row
@@ -68,7 +68,7 @@ class Step(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Hand:
+class FrettingHand:
     """One player's hand on one instrument: everything that the costs depend on.
 
     ``ruler_mm`` gives the distances of nut and frets from the nut.
@@ -77,7 +77,7 @@ class Hand:
     tuning: Tuning
     options: NeckOptions
     ruler_mm: tuple[float, ...]
-    weights: Weights = WEIGHTS
+    weights: HandWeights = HAND_WEIGHTS
     _homes: dict[tuple[Shape, int], range] = field(default_factory=dict, compare=False)
     _root_strings: dict[tuple[int, int, int], frozenset[int]] = field(
         default_factory=dict, compare=False
@@ -269,7 +269,9 @@ class Hand:
         homes = self.homes(asked.shape, grip.root_string) if grip.root_string else _NOWHERE
         return 0.0 if grip.position in homes else self.weights.off_home
 
-    def move_cost(self, before: Asked, old: Grip, asked: Asked, new: Grip, step: Step) -> float:
+    def move_cost(
+        self, before: Asked, old: Grip, asked: Asked, new: Grip, step: Transition
+    ) -> float:
         """Return what going from the grip of one note to the grip of the next costs."""
         weights = self.weights
         cost = 0.0
@@ -294,7 +296,7 @@ class Hand:
             cost += weights.shape_break
         return cost
 
-    def _travel_cost(self, old: Grip, new: Grip, step: Step, *, is_written: bool) -> float:
+    def _travel_cost(self, old: Grip, new: Grip, step: Transition, *, is_written: bool) -> float:
         """Return what the hand's way costs; too far for the time is only what a player wrote."""
         haste = HASTE[step.haste if new.fret else step.open_haste]
         travel_mm = abs(self.ruler_mm[new.position] - self.ruler_mm[old.position])
@@ -321,7 +323,7 @@ class Hand:
     def _apart_cost(self, before: Asked) -> float:
         return self.weights.approach_across if before.approaches else self.weights.half_step_across
 
-    def _finger_cost(self, old: Grip, new: Grip, step: Step) -> float:
+    def _finger_cost(self, old: Grip, new: Grip, step: Transition) -> float:
         """Return what it costs to put the next finger down, apart from the hand's way there."""
         if not new.finger or old[:4] == new[:4]:
             return 0.0
@@ -331,7 +333,7 @@ class Hand:
     def _is_opened(self, grip: Grip) -> bool:
         return grip.finger == 3 and self.options.frame_at(grip.position) == 3
 
-    def _change_cost(self, old: Grip, new: Grip, step: Step) -> float:
+    def _change_cost(self, old: Grip, new: Grip, step: Transition) -> float:
         strings = abs(new.string - old.string)
         if old.finger != new.finger:
             swaps = old.fret == new.fret and not _side_by_side(old, new)
@@ -357,7 +359,9 @@ def _side_by_side(old: Grip, new: Grip) -> bool:
     return (new.finger - old.finger) * (old.string - new.string) == 1
 
 
-def make_hand(tuning: Tuning, options: NeckOptions, weights: Weights = WEIGHTS) -> Hand:
+def make_hand(
+    tuning: Tuning, options: NeckOptions, weights: HandWeights = HAND_WEIGHTS
+) -> FrettingHand:
     """Return the hand for an instrument and a player's choices."""
     ruler_mm = fret_ruler(options.fret_count, options.scale_length_mm)
-    return Hand(tuning, options, ruler_mm, weights)
+    return FrettingHand(tuning, options, ruler_mm, weights)

@@ -115,7 +115,7 @@ def haste_index(window_ms: float) -> int:
     return max(0, bisect_right(HASTE, window_ms, key=attrgetter("window_ms")) - 1)
 
 
-class Weights(Struct, frozen=True, kw_only=True):
+class HandWeights(Struct, frozen=True, kw_only=True):
     """What each awkwardness costs; 1 is a plain finger-to-finger effort.
 
     One table for the fretting hand; the plucking hand's is in ``plucking``.
@@ -188,4 +188,4 @@ class Weights(Struct, frozen=True, kw_only=True):
     """A slide that changes the finger, or has an open string at one end."""
 
 
-WEIGHTS = Weights()
+HAND_WEIGHTS = HandWeights()

@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from groove.neck.hand import Grip, Hand, Step
+from groove.neck.hand import FrettingHand, Grip, Transition
 from groove.neck.shapes import Asked
 from groove.search import cheapest_path
 
@@ -32,9 +32,9 @@ class Fingering(NamedTuple):
 class _Tables:
     """Layers and pair costs already worked out."""
 
-    hand: Hand
+    hand: FrettingHand
     layers: dict[Asked, _Layer] = field(default_factory=dict)
-    pairs: dict[tuple[Asked, Asked, Step], list[list[float]]] = field(default_factory=dict)
+    pairs: dict[tuple[Asked, Asked, Transition], list[list[float]]] = field(default_factory=dict)
 
     def layer(self, asked: Asked) -> _Layer:
         layer = self.layers.get(asked)
@@ -44,7 +44,7 @@ class _Tables:
             self.layers[asked] = layer
         return layer
 
-    def pair(self, before: Asked, asked: Asked, step: Step) -> list[list[float]]:
+    def pair(self, before: Asked, asked: Asked, step: Transition) -> list[list[float]]:
         """Return for each new grip the costs from every old one."""
         key = (before, asked, step)
         rows = self.pairs.get(key)
@@ -59,7 +59,9 @@ class _Tables:
         return rows
 
 
-def cheapest_grips(hand: Hand, asked: Sequence[Asked], steps: Sequence[Step]) -> Fingering:
+def cheapest_grips(
+    hand: FrettingHand, asked: Sequence[Asked], steps: Sequence[Transition]
+) -> Fingering:
     """Return the cheapest grips for a line; of equal ones the first in the order of the grips.
 
     ``steps[i]`` leads to note ``i``; ``steps[0]`` is not read.

@@ -41,7 +41,7 @@ class PluckWeights:
 PLUCK_WEIGHTS = PluckWeights()
 
 
-class Stroke(NamedTuple):
+class PluckedStroke(NamedTuple):
     """One stroke: its string (1 the highest), the time since the stroke before, and a new start.
 
     ``restarts`` is true for the first stroke and after a rest of a beat.
@@ -67,9 +67,9 @@ def starts_anew(rest_ticks: int) -> bool:
 
 
 def stroke_cost(
-    old: Stroke | None,
+    old: PluckedStroke | None,
     old_finger: str,
-    new: Stroke,
+    new: PluckedStroke,
     finger: str,
     weights: PluckWeights = PLUCK_WEIGHTS,
 ) -> float:
@@ -87,7 +87,7 @@ def stroke_cost(
     return each * strings
 
 
-def _same_finger_cost(old: Stroke, new: Stroke, weights: PluckWeights) -> float:
+def _same_finger_cost(old: PluckedStroke, new: PluckedStroke, weights: PluckWeights) -> float:
     if new.string == old.string:
         if new.window_ms >= FAST_MS:
             return weights.repeat_slow
@@ -95,7 +95,7 @@ def _same_finger_cost(old: Stroke, new: Stroke, weights: PluckWeights) -> float:
     return weights.rake if new.string == old.string + 1 else inf
 
 
-def pluck_line(strokes: Sequence[Stroke], *, thumb: bool = False) -> Plucking:
+def pluck_line(strokes: Sequence[PluckedStroke], *, thumb: bool = False) -> Plucking:
     """Return the cheapest plucking of a line (exact), or the thumb throughout."""
     if thumb or not strokes:
         return Plucking((THUMB,) * len(strokes), 0.0, 0, 0)
@@ -110,7 +110,7 @@ def pluck_line(strokes: Sequence[Stroke], *, thumb: bool = False) -> Plucking:
     return _counted(strokes, tuple(FINGERS[choice] for choice in path.choices), path.cost)
 
 
-def _counted(strokes: Sequence[Stroke], fingers: tuple[str, ...], cost: float) -> Plucking:
+def _counted(strokes: Sequence[PluckedStroke], fingers: tuple[str, ...], cost: float) -> Plucking:
     rakes = repeats = 0
     for i in range(1, len(strokes)):
         if fingers[i] != fingers[i - 1] or strokes[i].restarts:

@@ -60,19 +60,19 @@ def build_score(
     joints = page_joints(
         [(performance.bars[index].length_ticks, cuts[1][index]) for index in printed]
     )
-    builder = Builder(performance, song, part, cuts, tempi, joints)
+    builder = _Builder(performance, song, part, cuts, tempi, joints)
     programs = dict(performance.programs)
     return Score(
         title=performance.title,
         part=part,
         measures=tuple(builder.measures(folds)),
-        staves=part_staves(part, tuning if is_placed(performance, part) else None),
+        staves=part_staves(part, tuning if _is_placed(performance, part) else None),
         program=programs.get(part, 0),
         has_pickup=performance.bars[0].ref.is_pickup,
     )
 
 
-def is_placed(performance: Performance, part: Part) -> bool:
+def _is_placed(performance: Performance, part: Part) -> bool:
     """Return whether every note of a part has its place on the neck."""
     return all(note.place for note in performance.part_notes(part))
 
@@ -81,7 +81,7 @@ TOUCH_HEADS = {Touch.GHOST: Notehead.X, Touch.HARMONIC: Notehead.DIAMOND}
 """The heads of notes that are no plain strokes (Gould, *Behind Bars*; from memory)."""
 
 
-class Builder:
+class _Builder:
     """Makes the measures one after another; remembers what the measure before has shown."""
 
     def __init__(
@@ -266,7 +266,7 @@ class Builder:
             sign = drum_sign(note.pitch)
             pitch, notehead, shows = sign.pitch, sign.notehead, False
         else:
-            pitch = note_pitch(note, key_fifths)
+            pitch = _note_pitch(note, key_fifths)
             notehead = TOUCH_HEADS.get(note.touch, Notehead.NORMAL)
             shows = not ghost and signs.printed(pitch, held=tied_in)
         return Head(
@@ -284,6 +284,6 @@ class Builder:
         )
 
 
-def note_pitch(note: Note, key_fifths: int) -> StaffPitch:
+def _note_pitch(note: Note, key_fifths: int) -> StaffPitch:
     """Return how a note is spelled, by its chord, its key and where it leads."""
     return spell(note.pitch, note.origin.chord, key_fifths, note.origin.target_pitch)

@@ -31,13 +31,13 @@ def typst_string(text: str) -> str:
 
 def card_typst(card: Card) -> str:
     """Return the card as the source of a document, one page, or two for a test card."""
-    pages = [page_typst(card, "")]
+    pages = [_page_typst(card, "")]
     if card.hidden:
-        pages.append(page_typst(card.answers, " (answers)"))
+        pages.append(_page_typst(card.answers, " (answers)"))
     return HEAD.format(title=typst_string(card.title)) + "\n#pagebreak()\n".join(pages)
 
 
-def page_typst(card: Card, after_title: str) -> str:
+def _page_typst(card: Card, after_title: str) -> str:
     """Return one page of the card."""
     title = typst_string(card.title + after_title)
     facts = (*card.facts, ("Form", card.form))
@@ -45,7 +45,7 @@ def page_typst(card: Card, after_title: str) -> str:
     parts = [
         f"#text(size: 1.5em, weight: 700, {title})\n",
         f"#grid(columns: (auto, 1fr), column-gutter: 1em, row-gutter: 0.5em, {cells})",
-        *(progression_typst(p, hidden=card.hidden) for p in card.progressions),
+        *(_progression_typst(p, hidden=card.hidden) for p in card.progressions),
     ]
     if card.traps:
         items = ", ".join(typst_string(trap) for trap in shown_traps(card))
@@ -54,10 +54,10 @@ def page_typst(card: Card, after_title: str) -> str:
     return f"#fitted[\n{body}\n]\n"
 
 
-def progression_typst(progression: CardProgression, *, hidden: bool) -> str:
+def _progression_typst(progression: CardProgression, *, hidden: bool) -> str:
     """Return one progression as a table of four bars a row."""
     head = " ".join(filter(None, (progression.sections, progression.times)))
-    cells = ", ".join(bar_typst(bar, hidden=hidden) for bar in progression.bars)
+    cells = ", ".join(_bar_typst(bar, hidden=hidden) for bar in progression.bars)
     columns = ", ".join(["1fr"] * ROW_BARS)
     table = (
         f"#table(columns: ({columns}), inset: (x: 0.5em, y: 0.3em), "
@@ -67,7 +67,7 @@ def progression_typst(progression: CardProgression, *, hidden: bool) -> str:
     return f"#v(0.5em)\n#strong({typst_string(head)})\n{table}" + ("" if hidden else moves)
 
 
-def bar_typst(bar: CardBar, *, hidden: bool) -> str:
+def _bar_typst(bar: CardBar, *, hidden: bool) -> str:
     """Return one bar as a cell: chords over numerals."""
     chords, numerals = (HIDDEN, " ") if hidden else (bar.chords, bar.numerals)
     below = f"text(size: 0.85em, fill: luma(70), {typst_string(numerals)})"

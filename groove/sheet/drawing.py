@@ -71,7 +71,7 @@ def numbers(text: str) -> list[float]:
     return [float(found) for found in _NUMBER.findall(text)]
 
 
-def decimal(value: float) -> str:
+def _decimal(value: float) -> str:
     """Return a length with at most two digits after the point."""
     return f"{value:.2f}".rstrip("0").rstrip(".")
 
@@ -87,27 +87,27 @@ class Drawing:
 
     def set_box(self, box: Iterable[float]) -> None:
         """Set the page's left, top, width and height."""
-        self.root.set("viewBox", " ".join(map(decimal, box)))
+        self.root.set("viewBox", " ".join(map(_decimal, box)))
 
     def text(self, x: float, y: float, text: str, size: float, **attributes: str) -> None:
         """Add a text whose baseline begins at a point; ``font_weight`` is ``font-weight``."""
-        place = {"x": decimal(x), "y": decimal(y), "font-size": decimal(size)}
+        place = {"x": _decimal(x), "y": _decimal(y), "font-size": _decimal(size)}
         self._add(TEXT, place, attributes).text = text
 
     def line(self, x1: float, y1: float, x2: float, y2: float, width: float = 0.25) -> None:
         """Add a stroke."""
         ends = {"x1": x1, "y1": y1, "x2": x2, "y2": y2}
-        place = {name: decimal(value) for name, value in ends.items()}
-        self._add(f"{{{SVG}}}line", place | {"stroke": BLACK, "stroke-width": decimal(width)})
+        place = {name: _decimal(value) for name, value in ends.items()}
+        self._add(f"{{{SVG}}}line", place | {"stroke": BLACK, "stroke-width": _decimal(width)})
 
     def circle(self, x: float, y: float, radius: float = 0.55, **attributes: str) -> None:
         """Add a circle, filled black where nothing else is asked for."""
-        place = {"cx": decimal(x), "cy": decimal(y), "r": decimal(radius)}
+        place = {"cx": _decimal(x), "cy": _decimal(y), "r": _decimal(radius)}
         self._add(f"{{{SVG}}}circle", place, attributes)
 
     def rectangle(self, width: float, height: float, **attributes: str) -> None:
         """Add a rectangle from the origin."""
-        place = {"width": decimal(width), "height": decimal(height)}
+        place = {"width": _decimal(width), "height": _decimal(height)}
         self._add(f"{{{SVG}}}rect", place, attributes)
 
     def title(self, text: str) -> None:

@@ -35,7 +35,7 @@ def sign(
     return DrumSign(StaffPitch(place[0], 0, int(place[1])), notehead, voice, articulation)
 
 
-SIGNS = {
+_SIGNS = {
     "low_kick": sign("E4", voice=FEET),
     "kick": sign("F4", voice=FEET),
     "pedal_hat": sign("D4", Notehead.X, FEET),
@@ -73,4 +73,4 @@ OTHER = sign("D5", Notehead.TRIANGLE)
 
 def drum_sign(key: int) -> DrumSign:
     """Return the sign of a General MIDI drum key."""
-    return SIGNS.get(DRUM_STROKES.get(key, ""), OTHER)
+    return _SIGNS.get(DRUM_STROKES.get(key, ""), OTHER)

@@ -43,7 +43,7 @@ MIDDLE = 0.35
 """How far the middle of a digit stands over its baseline, as a share of its size."""
 SLANT = 0.28
 """How far the end of a slide along one string stands off its line, as a share of the size."""
-GAP = 0.15
+_GAP = 0.15
 TRIANGLE = "0,125 290,125 145,-125"
 """Corners of a head, in thousandths of four staff spaces, as wide and as high as a black one."""
 
@@ -97,7 +97,7 @@ def music_box(page: Element) -> Element:
     return box
 
 
-def page_margin(box: Element) -> Element:
+def _page_margin(box: Element) -> Element:
     """Return the group that all systems of a page stand in, moved by its margins."""
     margin = next((group for group in box.iter(GROUP) if "page-margin" in kinds(group)), None)
     assert margin is not None, "the engraver draws a page's music within its margin"
@@ -112,7 +112,7 @@ def page_size(box: Element) -> tuple[float, float]:
 
 def left_margin(box: Element) -> float:
     """Return where the systems of a page begin, in the music's units."""
-    return numbers(page_margin(box).get("transform", ""))[0]
+    return numbers(_page_margin(box).get("transform", ""))[0]
 
 
 # --- over the staff ---------------------------------------------------------------------------
@@ -205,7 +205,7 @@ class _Number:
     @property
     def half_width(self) -> float:
         """From its middle to where a slide may begin."""
-        return self.size * (GAP + DIGIT_WIDTH / 2 * len(self.fret))
+        return self.size * (_GAP + DIGIT_WIDTH / 2 * len(self.fret))
 
     @property
     def middle(self) -> float:

@@ -41,27 +41,27 @@ def fold_bars(
     indexed = list(enumerate(performance.bars))
     for _, run in groupby(indexed, key=lambda pair: (pair[1].ref.section, pair[1].ref.occurrence)):
         indices = [index for index, _ in run]
-        section = whole_section(performance, song, indices)
+        section = _whole_section(performance, song, indices)
         if section is None or unrolled:
             measures = [Fold(played=(index,)) for index in indices]
         else:
-            measures = list(fold_section(section, indices, contents))
-        times.append(list(with_edges(measures)))
+            measures = list(_fold_section(section, indices, contents))
+        times.append(list(_with_edges(measures)))
     if not unrolled:
-        shown = [section_content(performance, measures, contents) for measures in times]
-        times = fold_times(times, shown)
+        shown = [_section_content(performance, measures, contents) for measures in times]
+        times = _fold_times(times, shown)
     *folds, last = (fold for measures in times for fold in measures)
     return (*folds, replace(last, ends_song=True))
 
 
-def with_edges(measures: list[Fold]) -> Iterator[Fold]:
+def _with_edges(measures: list[Fold]) -> Iterator[Fold]:
     """Yield the measures of a section, first and last marked."""
     for number, fold in enumerate(measures):
         last = number == len(measures) - 1
         yield replace(fold, opens_section=number == 0, ends_section=last)
 
 
-def section_content(
+def _section_content(
     performance: Performance, measures: Sequence[Fold], contents: Sequence[Hashable]
 ) -> Hashable:
     """Return what one time through a section shows; None where it has repeat signs of its own."""
@@ -71,19 +71,19 @@ def section_content(
     return tuple((performance.bars[index].ref.written_bar, contents[index]) for index in indices)
 
 
-def fold_times(times: Sequence[list[Fold]], shown: Sequence[Hashable]) -> list[list[Fold]]:
+def _fold_times(times: Sequence[list[Fold]], shown: Sequence[Hashable]) -> list[list[Fold]]:
     """Return the times through sections, each run of equal ones once: A B A B is A B twice."""
     found: list[list[Fold]] = []
     at = 0
     while at < len(times):
-        size, count = longest_run(shown, at)
+        size, count = _longest_run(shown, at)
         run = [times[at + number * size : at + (number + 1) * size] for number in range(count)]
-        found += repeated_times(run) if count > 1 else run[0]
+        found += _repeated_times(run) if count > 1 else run[0]
         at += size * count
     return found
 
 
-def longest_run(shown: Sequence[Hashable], at: int) -> tuple[int, int]:
+def _longest_run(shown: Sequence[Hashable], at: int) -> tuple[int, int]:
     """Return how many sections from here come again as a group, and how often; else (1, 1).
 
     Of several groups the one that covers most, of those the shortest.
@@ -101,7 +101,7 @@ def longest_run(shown: Sequence[Hashable], at: int) -> tuple[int, int]:
     return best
 
 
-def repeated_times(run: Sequence[Sequence[list[Fold]]]) -> list[list[Fold]]:
+def _repeated_times(run: Sequence[Sequence[list[Fold]]]) -> list[list[Fold]]:
     """Return a group of sections that stands for all its times, between repeat signs."""
     group = [
         [
@@ -115,7 +115,7 @@ def repeated_times(run: Sequence[Sequence[list[Fold]]]) -> list[list[Fold]]:
     return group
 
 
-def whole_section(performance: Performance, song: Song, indices: list[int]) -> Section | None:
+def _whole_section(performance: Performance, song: Song, indices: list[int]) -> Section | None:
     """Return the section that these bars are, all of it in order; else None."""
     refs = [performance.bars[index].ref for index in indices]
     try:
@@ -126,7 +126,7 @@ def whole_section(performance: Performance, song: Song, indices: list[int]) -> S
     return section if order == [ref.written_bar for ref in refs] else None
 
 
-def fold_section(
+def _fold_section(
     section: Section, indices: list[int], contents: Sequence[Hashable]
 ) -> Iterator[Fold]:
     """Yield the measures of a section, each repeat folded where its passes are equal."""
@@ -136,16 +136,16 @@ def fold_section(
         first = next(place for place in range(at, len(order)) if order[place][0] == group.start)
         yield from (Fold(played=(index,)) for index in indices[at:first])
         stop = first + sum(1 for index, _ in order[first:] if group.start <= index < group.stop)
-        passes = passes_by_bar(order[first:stop], indices[first:stop])
-        if may_fold(section.bars, group, passes, contents):
-            yield from folded_group(section.bars, group, passes)
+        passes = _passes_by_bar(order[first:stop], indices[first:stop])
+        if _may_fold(section.bars, group, passes, contents):
+            yield from _folded_group(section.bars, group, passes)
         else:
             yield from (Fold(played=(index,)) for index in indices[first:stop])
         at = stop
     yield from (Fold(played=(index,)) for index in indices[at:])
 
 
-def passes_by_bar(
+def _passes_by_bar(
     order: Sequence[tuple[int, int]], indices: Sequence[int]
 ) -> dict[int, tuple[int, ...]]:
     """Return the played bars of each written bar of a group."""
@@ -155,7 +155,7 @@ def passes_by_bar(
     return found
 
 
-def may_fold(
+def _may_fold(
     bars: Sequence[WrittenBar],
     group: Group,
     passes: dict[int, tuple[int, ...]],
@@ -168,11 +168,11 @@ def may_fold(
     return all(len({contents[index] for index in played}) == 1 for played in passes.values())
 
 
-def folded_group(
+def _folded_group(
     bars: Sequence[WrittenBar], group: Group, passes: dict[int, tuple[int, ...]]
 ) -> Iterator[Fold]:
     """Yield the measures of a folded repeat with its signs."""
-    for index, signs in zip(range(group.start, group.stop), group_signs(bars, group), strict=True):
+    for index, signs in zip(range(group.start, group.stop), _group_signs(bars, group), strict=True):
         yield Fold(
             played=passes[index],
             opens_repeat=signs.opens_repeat,
@@ -194,28 +194,28 @@ def repeat_signs(bars: Sequence[WrittenBar]) -> tuple[RepeatSigns, ...]:
     """Return the signs of every bar of a section, all its repeats folded."""
     found = [RepeatSigns()] * len(bars)
     for group in repeat_groups(bars):
-        found[group.start : group.stop] = group_signs(bars, group)
+        found[group.start : group.stop] = _group_signs(bars, group)
     return tuple(found)
 
 
-def group_signs(bars: Sequence[WrittenBar], group: Group) -> Iterator[RepeatSigns]:
+def _group_signs(bars: Sequence[WrittenBar], group: Group) -> Iterator[RepeatSigns]:
     """Yield the signs of the bars of one repeat, also of one whose opening sign is left out."""
     for index in range(group.start, group.stop):
-        ending = ending_of(bars, group, index)
+        ending = _ending_of(bars, group, index)
         closes = index == group.stop - 1 if ending is None else ending.closes and not ending.is_last
         yield RepeatSigns(
             opens_repeat=index == group.start,
-            passes=closing_passes(group, ending) if closes else 0,
+            passes=_closing_passes(group, ending) if closes else 0,
             ending=ending,
         )
 
 
-def closing_passes(group: Group, ending: Ending | None) -> int:
+def _closing_passes(group: Group, ending: Ending | None) -> int:
     """Return how often the sign sends back, plus one: an ending's sign as often as it is played."""
     return len(ending.passes) + 1 if ending else group.passes
 
 
-def ending_of(bars: Sequence[WrittenBar], group: Group, index: int) -> Ending | None:
+def _ending_of(bars: Sequence[WrittenBar], group: Group, index: int) -> Ending | None:
     """Return the ending that a bar stands in."""
     own = bars[index].endings
     if not own:

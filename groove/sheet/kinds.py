@@ -68,25 +68,25 @@ class KindDegree:
 
 
 @dataclass(frozen=True, slots=True)
-class Kind:
+class WrittenKind:
     """A chord's kind and its degrees."""
 
     name: str
     degrees: tuple[KindDegree, ...]
 
 
-def chord_kind(chord: Chord) -> Kind:
+def chord_kind(chord: Chord) -> WrittenKind:
     """Return the kind that says a chord with the fewest degrees, the first of the table."""
-    ways = (Kind(name, kind_degrees(KINDS[name], chord.degrees)) for name in WRITTEN_KINDS)
-    return min(ways, key=lambda kind: (way_cost(kind), -len(KINDS[kind.name])))
+    ways = (WrittenKind(name, _kind_degrees(KINDS[name], chord.degrees)) for name in WRITTEN_KINDS)
+    return min(ways, key=lambda kind: (_way_cost(kind), -len(KINDS[kind.name])))
 
 
-def way_cost(kind: Kind) -> int:
+def _way_cost(kind: WrittenKind) -> int:
     """Return how roundabout a kind is; adding a seventh is read in two ways, so it costs more."""
     return sum(3 if d.type == "add" and d.value == 7 else 1 for d in kind.degrees)
 
 
-def kind_degrees(base: tuple[Degree, ...], wanted: tuple[Degree, ...]) -> tuple[KindDegree, ...]:
+def _kind_degrees(base: tuple[Degree, ...], wanted: tuple[Degree, ...]) -> tuple[KindDegree, ...]:
     """Return the degrees that make one chord of another."""
     gone = [degree for degree in base if degree not in wanted]
     new = [degree for degree in wanted if degree not in base]
@@ -102,7 +102,7 @@ def kind_degrees(base: tuple[Degree, ...], wanted: tuple[Degree, ...]) -> tuple[
     return tuple(found)
 
 
-def kind_chord_degrees(kind: Kind) -> tuple[Degree, ...]:
+def _kind_chord_degrees(kind: WrittenKind) -> tuple[Degree, ...]:
     """Return the degrees above the root that a kind with its degrees means."""
     found = list(KINDS.get(kind.name, KINDS["major"]))
     for degree in kind.degrees:
@@ -118,9 +118,9 @@ def kind_chord_degrees(kind: Kind) -> tuple[Degree, ...]:
     return tuple(sorted(set(found), key=lambda d: (d.semitones, d.number)))
 
 
-def kind_suffix(kind: Kind, text: str) -> str:
+def _kind_suffix(kind: WrittenKind, text: str) -> str:
     """Return the suffix of a chart for a kind: the printed text where it says the same chord."""
-    wanted = kind_chord_degrees(kind)
+    wanted = _kind_chord_degrees(kind)
     pitches = {degree.semitones % 12 for degree in wanted}
     for candidate in (text.replace("♭", "b").replace("♯", "#").replace(" ", ""), None):
         if candidate is None:
@@ -131,10 +131,10 @@ def kind_suffix(kind: Kind, text: str) -> str:
             continue
         if {degree.semitones % 12 for degree in degrees} == pitches:
             return candidate
-    return degrees_suffix(wanted)
+    return _degrees_suffix(wanted)
 
 
-def degrees_suffix(wanted: tuple[Degree, ...]) -> str:
+def _degrees_suffix(wanted: tuple[Degree, ...]) -> str:
     """Return our own spelling of a set of degrees: a quality, and what differs in brackets."""
     for quality in QUALITIES:
         if quality.degrees == wanted:
@@ -145,25 +145,25 @@ def degrees_suffix(wanted: tuple[Degree, ...]) -> str:
         default=None,
     )
     if base is None:
-        return bare_suffix(wanted)
+        return _bare_suffix(wanted)
     rest = [degree for degree in wanted if degree not in base.degrees]
-    text = base.spellings[0] + "".join(f"({plain_label(d)})" for d in rest)
-    return text if reads_as(text, wanted) else bare_suffix(wanted)
+    text = base.spellings[0] + "".join(f"({_plain_label(d)})" for d in rest)
+    return text if _reads_as(text, wanted) else _bare_suffix(wanted)
 
 
-def bare_suffix(wanted: tuple[Degree, ...]) -> str:
+def _bare_suffix(wanted: tuple[Degree, ...]) -> str:
     """Return a chord as its root and every other tone in brackets."""
-    return "1" + "".join(f"(add{plain_label(d)})" for d in wanted if d.number != 1)
+    return "1" + "".join(f"(add{_plain_label(d)})" for d in wanted if d.number != 1)
 
 
-def plain_label(degree: Degree) -> str:
+def _plain_label(degree: Degree) -> str:
     """Return a degree in ASCII: ``b9``; a seventh is written as the minor one, ``maj7`` major."""
     if degree.number == 7:
         return {0: "maj7", -1: "b7"}.get(degree.alter, "6")
     return "b" * -degree.alter + "#" * degree.alter + str(degree.number)
 
 
-def reads_as(suffix: str, wanted: tuple[Degree, ...]) -> bool:
+def _reads_as(suffix: str, wanted: tuple[Degree, ...]) -> bool:
     """Return whether a suffix is read as these degrees."""
     try:
         _, degrees = parse_suffix(suffix)
@@ -172,9 +172,11 @@ def reads_as(suffix: str, wanted: tuple[Degree, ...]) -> bool:
     return set(degrees) == set(wanted)
 
 
-def chord_symbol(root: SpelledPitch, kind: Kind, text: str, bass: SpelledPitch | None) -> str:
+def chord_symbol(
+    root: SpelledPitch, kind: WrittenKind, text: str, bass: SpelledPitch | None
+) -> str:
     """Return the symbol of a chart for a chord of MusicXML.  Raises ValueError if none serves."""
-    symbol = root.simplified().name + kind_suffix(kind, text)
+    symbol = root.simplified().name + _kind_suffix(kind, text)
     if bass is not None and bass != root:
         symbol += f"/{bass.simplified().name}"
     parse_chord(symbol)

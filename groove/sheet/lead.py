@@ -57,7 +57,7 @@ SHOWN_SETTINGS = ("tempo", "key", "feel", "bass", "drums", "keys", "dynamics")
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class _Row:
     """A line of bars of one section, or the section's name, with the height it needs.
 
     ``pickup`` is the length of the short bar before the song's first, in quarters.
@@ -87,10 +87,10 @@ def lead_pages(
     Numerals come from ``analysis``; where it is not given, the song is analysed for them.
     """
     numerals = chart_numerals(analysis or analyse(song)) if options.numerals else {}
-    return LeadSheet(song, options, numerals, for_print=for_print).pages()
+    return _LeadSheet(song, options, numerals, for_print=for_print).pages()
 
 
-class LeadSheet:
+class _LeadSheet:
     """Lays a song out, row by row."""
 
     def __init__(
@@ -109,23 +109,23 @@ class LeadSheet:
         bars = PHONE_PHRASE_BARS if options.size is Size.PHONE else PHRASE_BARS
         self.rows = tuple(self.song_rows(bars))
         self.scale = self.fitting_scale()
-        most = max(row_quarters(row.bars) + float(row.pickup) for row in self.rows)
+        most = max(_row_quarters(row.bars) + float(row.pickup) for row in self.rows)
         usual = mode(bar.meter.bar_quarters for s in song.sections for bar in s.bars)
         room = self.width / self.scale - GUTTER_MM - 2
         self.quarter_mm = room / max(most, float(usual * bars))
 
-    def song_rows(self, bars_a_line: int) -> Iterator[Row]:
+    def song_rows(self, bars_a_line: int) -> Iterator[_Row]:
         """Yield the rows of all sections."""
         height = NUMERAL_ROW_MM if self.numerals else ROW_MM
         for section in self.song.sections:
-            yield Row(SECTION_MM, section=section)
+            yield _Row(SECTION_MM, section=section)
             signs = repeat_signs(section.bars)
             for first in range(0, len(section.bars), bars_a_line):
                 bars = section.bars[first : first + bars_a_line]
                 own = signs[first : first + bars_a_line]
                 brackets = ENDING_MM if any(each.ending for each in own) else 0
                 pickup = self.pickup_quarters(section) if first == 0 else Fraction(0)
-                yield Row(height + brackets, bars, own, section, pickup)
+                yield _Row(height + brackets, bars, own, section, pickup)
 
     def pickup_quarters(self, section: Section) -> Fraction:
         """Return the length of the pickup that stands before a section: the first one played."""
@@ -145,7 +145,7 @@ class LeadSheet:
         """Return the pages."""
         room = self.height / self.scale
         found: list[str] = []
-        drawing, y = new_page(), 0.0
+        drawing, y = _new_page(), 0.0
         if not self.for_print:
             size = min(TITLE_SIZE, TITLE_SIZE * self.width / text_mm(self.song.title, TITLE_SIZE))
             drawing.text(0, 8, self.song.title, size, font_weight="bold")
@@ -157,11 +157,11 @@ class LeadSheet:
             follows = self.rows[index + 1].height if row.bars == () else 0
             if y + row.height + follows > room and not self.is_endless:
                 found.append(self.page(drawing, room))
-                drawing, y = new_page(), 0.0
+                drawing, y = _new_page(), 0.0
             self.draw_row(drawing, row, y)
             y += row.height
-        for words in foot_lines(self.song):
-            for line in wrapped(words, FOOT_SIZE, self.width / self.scale):
+        for words in _foot_lines(self.song):
+            for line in _wrapped(words, FOOT_SIZE, self.width / self.scale):
                 y += FOOT_SIZE + 2
                 drawing.text(0, y, line, FOOT_SIZE)
         y += FOOT_SIZE
@@ -178,7 +178,7 @@ class LeadSheet:
 
     # --- rows ---
 
-    def draw_row(self, drawing: Drawing, row: Row, top: float) -> None:
+    def draw_row(self, drawing: Drawing, row: _Row, top: float) -> None:
         """Draw a section's name, or a line of bars."""
         if not row.bars:
             assert row.section is not None
@@ -198,7 +198,7 @@ class LeadSheet:
         """Write the number of a line's first bar before it, as ``--bars`` counts."""
         drawing.text(0, top + 1 + BAR_LINE_MM, str(bar.number), NUMBER_SIZE, font_style="italic")
 
-    def draw_pickup(self, drawing: Drawing, row: Row, x: float, top: float) -> float:
+    def draw_pickup(self, drawing: Drawing, row: _Row, x: float, top: float) -> float:
         """Draw the short bar before the first, its chords or a stroke a beat; return its width."""
         if not row.pickup:
             return 0.0
@@ -208,7 +208,7 @@ class LeadSheet:
             self.draw_chords(drawing, bar, x + BAR_PAD_MM, x, x + width, top)
             self.draw_line(drawing, x + width, top)
             return width
-        for quarters in beats_to_bar(row):
+        for quarters in _beats_to_bar(row):
             at = x + BAR_PAD_MM + float(quarters) * self.quarter_mm
             draw_stroke(drawing, at, top + 1 + BAR_LINE_MM - 2)
         self.draw_line(drawing, x + width, top)
@@ -219,13 +219,13 @@ class LeadSheet:
         drawing.text(0, y, section.name, SECTION_SIZE, font_weight="bold")
         is_first = self.pickup_quarters(section) > 0
         told = [f"pickup of {self.song.pickup.words}"] if self.song.pickup and is_first else []
-        words = ", ".join(told + shown_settings(section.settings))
+        words = ", ".join(told + _shown_settings(section.settings))
         if words:
             x = text_mm(section.name, SECTION_SIZE) + 4
             drawing.text(x, y, words, WORD_SIZE, font_style="italic")
 
     def draw_bar(
-        self, drawing: Drawing, row: Row, index: int, x: float, top: float, width: float
+        self, drawing: Drawing, row: _Row, index: int, x: float, top: float, width: float
     ) -> None:
         """Draw one bar: signs, ending, words, chords."""
         assert row.section is not None
@@ -239,7 +239,7 @@ class LeadSheet:
         if self.shows_meter(row.section, bar):
             draw_meter(drawing, left, top, bar.meter)
             left += 4.2
-        words = "  ".join(over_bar(bar))
+        words = "  ".join(_over_bar(bar))
         if words:
             drawing.text(left, top - 0.4, words, WORD_SIZE, font_style="italic")
         right = x + width
@@ -326,23 +326,23 @@ class LeadSheet:
                 draw_stroke(drawing, at, base)
 
 
-def new_page() -> Drawing:
+def _new_page() -> Drawing:
     """Return a page on which nothing stands yet."""
     return Drawing(font_family=f"{TEXT_FONT}, serif")
 
 
-def row_quarters(bars: Sequence[WrittenBar]) -> float:
+def _row_quarters(bars: Sequence[WrittenBar]) -> float:
     """Return the length of a row in quarters."""
     return float(sum(bar.meter.bar_quarters for bar in bars))
 
 
-def beats_to_bar(row: Row) -> list[Fraction]:
+def _beats_to_bar(row: _Row) -> list[Fraction]:
     """Return where in a row's pickup the beats are, in quarters: those at the end of a bar."""
     beat = row.bars[0].meter.beat_quarters
     return [row.pickup % beat + index * beat for index in range(int(row.pickup // beat))]
 
 
-def shown_settings(settings: Settings) -> list[str]:
+def _shown_settings(settings: Settings) -> list[str]:
     """Return what a section changes, in the chart's own words."""
     return [
         pretty(line.replace(":", "")) if line.startswith("key:") else line.replace(":", "")
@@ -351,7 +351,7 @@ def shown_settings(settings: Settings) -> list[str]:
     ]
 
 
-def wrapped(text: str, size: float, width: float) -> Iterator[str]:
+def _wrapped(text: str, size: float, width: float) -> Iterator[str]:
     """Yield the lines of a text, broken between words so that each fits a width."""
     line = ""
     for word in text.split(" "):
@@ -369,7 +369,7 @@ def form_line(song: Song) -> str:
     return "Form: " + form_text(song).replace(" x", " ×") if song.form else ""
 
 
-def over_bar(bar: WrittenBar) -> Iterator[str]:
+def _over_bar(bar: WrittenBar) -> Iterator[str]:
     """Yield what is told over a bar: its cues, then the words to the band."""
     yield from bar.cues
     yield from [bar.word.value] if bar.word else []
@@ -384,7 +384,7 @@ PUSH_WORDS = {
 }
 
 
-def foot_lines(song: Song) -> Iterator[str]:
+def _foot_lines(song: Song) -> Iterator[str]:
     """Yield the form in words, and what the sign of a push means where there is one."""
     if song.form:
         yield form_line(song)

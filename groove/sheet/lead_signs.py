@@ -10,12 +10,12 @@ from groove.timing import Meter
 WORD_SIZE = 3.6
 ENDING_MM = 4.5
 BAR_LINE_MM = 8.0
-WIDE, NARROW = "MWCGQOD%△ø+°ABEFHKNRmw", "iIjlt/.,1()' ♭"
+_WIDE, _NARROW = "MWCGQOD%△ø+°ABEFHKNRmw", "iIjlt/.,1()' ♭"
 
 
 def text_mm(text: str, size: float) -> float:
     """Return about how wide a text is, never less than it is (letters in three classes)."""
-    widths = {mark: 0.72 for mark in WIDE} | {mark: 0.42 for mark in NARROW}
+    widths = {mark: 0.72 for mark in _WIDE} | {mark: 0.42 for mark in _NARROW}
     return size * sum(widths.get(mark, 0.6) for mark in text)
 
 

@@ -15,11 +15,11 @@ SAID = (
 
 def line_print(part: Element) -> str:
     """Return a text that changes with any note of a part: its pitch, length, place or head."""
-    words = " ".join(word for measure in part.findall("measure") for word in said(measure))
+    words = " ".join(word for measure in part.findall("measure") for word in _said(measure))
     return sha256(words.encode()).hexdigest()[:PRINT_LENGTH]
 
 
-def said(measure: Element) -> Iterator[str]:
+def _said(measure: Element) -> Iterator[str]:
     """Yield what a measure says of its notes."""
     yield "|"
     for element in measure:

@@ -30,8 +30,8 @@ def line_starts(measures: Sequence[Measure], line_units: float) -> frozenset[int
     """
     return frozenset(
         row[0].number
-        for section in page_sections(measures)
-        for row in section_rows(section, line_units)
+        for section in _page_sections(measures)
+        for row in _section_rows(section, line_units)
     )
 
 
@@ -42,22 +42,22 @@ def line_fillers(measures: Sequence[Measure], line_units: float) -> dict[int, tu
     are not stretched over a page (common practice, no source).  Three bars where others are four,
     and a line before a courtesy sign or within a tie, take the whole line.
     """
-    sections = [section_rows(section, line_units) for section in page_sections(measures)]
-    most = max(bar_count(row) for rows in sections for row in rows)
+    sections = [_section_rows(section, line_units) for section in _page_sections(measures)]
+    most = max(_bar_count(row) for rows in sections for row in rows)
     found: dict[int, tuple[Measure, ...]] = {}
     for rows, after in zip(sections, [*sections[1:], None], strict=True):
         row = rows[-1]
-        full = max(map(bar_count, rows)) if len(rows) > 1 else most
-        lacking = full - bar_count(row)
-        fillers = (max(row, key=measure_moments),) * lacking
-        is_short = bar_count(row) <= SHORT_SHARE * full
+        full = max(map(_bar_count, rows)) if len(rows) > 1 else most
+        lacking = full - _bar_count(row)
+        fillers = (max(row, key=_measure_moments),) * lacking
+        is_short = _bar_count(row) <= SHORT_SHARE * full
         room = fits([[*row, *fillers]], line_units, LEAST_VALUE_UNITS)
         if is_short and room and not (after and is_bound(row[-1], after[0][0])):
             found[row[-1].number] = fillers
     return found
 
 
-def bar_count(row: Sequence[Measure]) -> int:
+def _bar_count(row: Sequence[Measure]) -> int:
     """Return how many bars a row has, a pickup left out."""
     return sum(measure.number > 0 for measure in row)
 
@@ -69,7 +69,7 @@ def is_bound(last: Measure, following: Measure) -> bool:
     return goes_on or following.shows_key or following.shows_meter
 
 
-def page_sections(measures: Sequence[Measure]) -> Iterator[Sequence[Measure]]:
+def _page_sections(measures: Sequence[Measure]) -> Iterator[Sequence[Measure]]:
     """Yield the measures by section and written-out pass; a pickup belongs to the first."""
     first = 0
     for index, measure in enumerate(measures):
@@ -79,7 +79,7 @@ def page_sections(measures: Sequence[Measure]) -> Iterator[Sequence[Measure]]:
     yield measures[first:]
 
 
-def section_rows(section: Sequence[Measure], line_units: float) -> list[Sequence[Measure]]:
+def _section_rows(section: Sequence[Measure], line_units: float) -> list[Sequence[Measure]]:
     """Return a section's lines: four bars where they fit, else three, two, one.
 
     Three only where the section's bars are a multiple of three and not of four; where not even two
@@ -88,13 +88,13 @@ def section_rows(section: Sequence[Measure], line_units: float) -> list[Sequence
     lead = 1 if section[0].number == 0 else 0
     count = len(section) - lead
     for most in BARS_A_LINE:
-        rows = rows_of(section, lead, most)
-        if (most != 3 or (count % 3 == 0 and count % 4)) and reads_well(rows, line_units):
+        rows = _rows_of(section, lead, most)
+        if (most != 3 or (count % 3 == 0 and count % 4)) and _reads_well(rows, line_units):
             return rows
-    return list(narrow_rows(section, lead, line_units))
+    return list(_narrow_rows(section, lead, line_units))
 
 
-def rows_of(section: Sequence[Measure], lead: int, most: int) -> list[Sequence[Measure]]:
+def _rows_of(section: Sequence[Measure], lead: int, most: int) -> list[Sequence[Measure]]:
     """Return rows of at most so many bars, a pickup of ``lead`` bars before the first.
 
     The last two share their bars, so that none is left alone: five are three and two.
@@ -105,7 +105,7 @@ def rows_of(section: Sequence[Measure], lead: int, most: int) -> list[Sequence[M
     return [section[a:b] for a, b in zip([0, *stops], [*stops, len(section)], strict=True)]
 
 
-def narrow_rows(
+def _narrow_rows(
     section: Sequence[Measure], lead: int, line_units: float
 ) -> Iterator[Sequence[Measure]]:
     """Yield rows of two bars where they fit, narrow as they are, and else of one."""
@@ -118,31 +118,31 @@ def narrow_rows(
         first += len(row)
 
 
-def reads_well(rows: Sequence[Sequence[Measure]], line_units: float) -> bool:
+def _reads_well(rows: Sequence[Sequence[Measure]], line_units: float) -> bool:
     """Return whether rows have room: on the whole comfortably, the fullest tightly."""
-    mean = sum(row_units(row, VALUE_UNITS) for row in rows) / len(rows)
+    mean = sum(_row_units(row, VALUE_UNITS) for row in rows) / len(rows)
     return mean <= line_units and fits(rows, line_units, TIGHT_VALUE_UNITS)
 
 
 def fits(rows: Sequence[Sequence[Measure]], line_units: float, value_units: float) -> bool:
     """Return whether every row fits with so much room for a value."""
-    return all(row_units(row, value_units) <= line_units for row in rows)
+    return all(_row_units(row, value_units) <= line_units for row in rows)
 
 
-def row_units(row: Sequence[Measure], value_units: float) -> float:
+def _row_units(row: Sequence[Measure], value_units: float) -> float:
     """Return the width that a row needs."""
-    return SYSTEM_UNITS + sum(measure_units(measure, value_units) for measure in row)
+    return SYSTEM_UNITS + sum(_measure_units(measure, value_units) for measure in row)
 
 
-def measure_moments(measure: Measure) -> int:
+def _measure_moments(measure: Measure) -> int:
     """Return at how many moments of a measure something begins."""
     return len({e.value.start for voice in measure.voices for e in voice.events})
 
 
-def measure_units(measure: Measure, value_units: float) -> float:
+def _measure_units(measure: Measure, value_units: float) -> float:
     """Return the width that a measure needs."""
     signs = sum(
         head.shows_accidental for voice in measure.voices for e in voice.events for head in e.heads
     )
     chords = sum(2.4 * len(onset.symbol) + 2 for onset in measure.chords)
-    return max(MEASURE_UNITS + value_units * measure_moments(measure) + 1.5 * signs, chords)
+    return max(MEASURE_UNITS + value_units * _measure_moments(measure) + 1.5 * signs, chords)

@@ -85,7 +85,7 @@ def page_joints(
     the note printed before: none into a song's first note, none over a rest, which has lifted the
     finger, and none between two notes of one pitch.
     """
-    printed = [(start + cut.start, start + cut.end, cut) for start, cut in placed_cuts(bars)]
+    printed = [(start + cut.start, start + cut.end, cut) for start, cut in _placed_cuts(bars)]
     found: dict[str, tuple[str, Joint]] = {}
     name, note = "", None
     for (_, stop, cut), (start, _, after) in pairwise(printed):
@@ -98,7 +98,7 @@ def page_joints(
     return found
 
 
-def placed_cuts(bars: Iterable[tuple[int, Sequence[Cut]]]) -> Iterator[tuple[int, Cut]]:
+def _placed_cuts(bars: Iterable[tuple[int, Sequence[Cut]]]) -> Iterator[tuple[int, Cut]]:
     """Yield the cuts of printed bars, each with the tick on the page where its bar begins."""
     start = 0
     for length, cuts in bars:

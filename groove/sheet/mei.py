@@ -37,7 +37,7 @@ LOWEST_LINE = StaffPitch("E", 0, 4).line
 TAB_TEXT_PERCENT = 67
 """The size of text over a tab without a staff: verovio enlarges it by half as its lines."""
 SECTION_PERCENT = 120
-GAP = "\u2002\u2002"
+_GAP = "\u2002\u2002"
 """Between the words over a bar: spaces that verovio does not trim."""
 
 
@@ -273,7 +273,7 @@ class _MeiWriter:
             text = self.over(element, "reh", measure, 0, **{ID: ident})
             line = add(text, "rend", halign="left")
             for piece in pieces:
-                piece.tail = GAP if piece is not pieces[-1] else None
+                piece.tail = _GAP if piece is not pieces[-1] else None
                 line.append(piece)
         for onset in measure.chords:
             symbol = self.over(element, "harm", measure, onset.tick)

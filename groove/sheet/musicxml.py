@@ -43,9 +43,9 @@ def musicxml_text(score: Score, song: Song, *, fingers: bool = False, pluck: boo
     """
     root = Element("score-partwise", version="4.0")
     add(add(root, "work"), "work-title", score.title)
-    fields = identification(root, song)
-    drums = used_drums(score)
-    part_list(root, score, drums)
+    fields = _identification(root, song)
+    drums = _used_drums(score)
+    _part_list(root, score, drums)
     part = SubElement(root, "part", id=PART_ID)
     writer = PartWriter(score, fingers=fingers, pluck=pluck)
     for measure in score.measures:
@@ -70,17 +70,17 @@ def mxl_bytes(musicxml: str) -> bytes:
 # --- head -------------------------------------------------------------------------------------
 
 
-def identification(root: Element, song: Song) -> Element:
+def _identification(root: Element, song: Song) -> Element:
     """Add who wrote the file, and what only the chart can say; return where that stands."""
     element = add(root, "identification")
     add(add(element, "encoding"), "software", "groove")
     fields = add(element, "miscellaneous")
-    for name, text in chart_fields(song).items():
+    for name, text in _chart_fields(song).items():
         add(fields, "miscellaneous-field", text, name=name)
     return fields
 
 
-def chart_fields(song: Song) -> Mapping[str, str]:
+def _chart_fields(song: Song) -> Mapping[str, str]:
     """Return what travels as text: the whole chart, and its settings one by one."""
     settings = song.settings
     pushes = sum(
@@ -98,14 +98,14 @@ def chart_fields(song: Song) -> Mapping[str, str]:
     return {name: text for name, text in fields.items() if text}
 
 
-def used_drums(score: Score) -> tuple[int, ...]:
+def _used_drums(score: Score) -> tuple[int, ...]:
     """Return the drum keys of a part, none for other parts."""
     if score.part is not Part.DRUMS:
         return ()
     return tuple(sorted({head.note.pitch for _, _, head in score.heads()}))
 
 
-def part_list(root: Element, score: Score, drums: tuple[int, ...]) -> None:
+def _part_list(root: Element, score: Score, drums: tuple[int, ...]) -> None:
     """Add the part with its instruments; programs and drum keys count from 1 here."""
     part = add(add(root, "part-list"), "score-part", id=PART_ID)
     name = PART_NAMES[score.part]

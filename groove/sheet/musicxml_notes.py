@@ -32,7 +32,7 @@ class NoteWriter:
         self.score = score
         self.fingers = fingers
         self.pluck = pluck
-        self.divisions = score_divisions(score)
+        self.divisions = _score_divisions(score)
         self.ticks_per_division = TICKS_PER_QUARTER // self.divisions
 
     def amount(self, ticks: int) -> int:
@@ -247,7 +247,7 @@ class NoteWriter:
             add(element, "staff", 1)
 
 
-def score_divisions(score: Score) -> int:
+def _score_divisions(score: Score) -> int:
     """Return the fewest divisions of a quarter on which every value and chord falls."""
     ticks = {TICKS_PER_QUARTER}
     for measure in score.measures:

@@ -26,7 +26,7 @@ class PartWriter(NoteWriter):
         elif measure.written_bar != measure.number:
             # Numbers name the measures of a file once; the page has those of the chart.
             element.set("text", str(measure.written_bar))
-        left_barline(element, measure)
+        _left_barline(element, measure)
         self.attributes(element, measure)
         self.directions(element, measure)
         chords = list(measure.chords)
@@ -38,7 +38,7 @@ class PartWriter(NoteWriter):
             self.backup(element, measure)
             self.tab(element, measure.voices[0])
         self.passes(element, measure)
-        right_barline(element, measure)
+        _right_barline(element, measure)
 
     def backup(self, element: Element, measure: Measure) -> None:
         """Go back to the bar line."""
@@ -102,7 +102,7 @@ class PartWriter(NoteWriter):
         for text in measure.words:
             above = words(element, text)
             if measure.swing and text is measure.words[0]:
-                swing_sound(add(above, "sound"), measure.swing)
+                _swing_sound(add(above, "sound"), measure.swing)
         for tempo in measure.tempi:
             self.tempo(element, tempo)
 
@@ -136,7 +136,7 @@ def words(element: Element, text: str) -> Element:
     return above
 
 
-def swing_sound(sound: Element, swing: Swing) -> None:
+def _swing_sound(sound: Element, swing: Swing) -> None:
     """Add a swing as players read it: the shares of long and short in percent."""
     element = add(sound, "swing")
     if swing.percent == STRAIGHT.percent:
@@ -149,7 +149,7 @@ def swing_sound(sound: Element, swing: Swing) -> None:
     add(element, "swing-type", "eighth" if swing.unit is SwingUnit.EIGHTHS else "16th")
 
 
-def left_barline(element: Element, measure: Measure) -> None:
+def _left_barline(element: Element, measure: Measure) -> None:
     """Add what stands at the left: an ending that begins, a repeat that opens."""
     ending = measure.ending if measure.ending and measure.ending.opens else None
     is_plain = measure.left_line is BarLine.PLAIN
@@ -159,12 +159,12 @@ def left_barline(element: Element, measure: Measure) -> None:
     if not is_plain:
         add(barline, "bar-style", measure.left_line.value.musicxml)
     if ending:
-        add(barline, "ending", ending.label, number=ending_numbers(ending.passes), type="start")
+        add(barline, "ending", ending.label, number=_ending_numbers(ending.passes), type="start")
     if measure.opens_repeat:
         add(barline, "repeat", direction="forward")
 
 
-def right_barline(element: Element, measure: Measure) -> None:
+def _right_barline(element: Element, measure: Measure) -> None:
     """Add what stands at the right: a repeat, an ending's end, a double or final line."""
     ending = measure.ending if measure.ending and measure.ending.closes else None
     if measure.right_line is BarLine.PLAIN and not ending:
@@ -173,12 +173,12 @@ def right_barline(element: Element, measure: Measure) -> None:
     add(barline, "bar-style", measure.right_line.value.musicxml)
     if ending:
         kind = "stop" if measure.passes else "discontinue"
-        add(barline, "ending", number=ending_numbers(ending.passes), type=kind)
+        add(barline, "ending", number=_ending_numbers(ending.passes), type=kind)
     if measure.passes:
         times = measure.passes if measure.passes > 2 else None
         add(barline, "repeat", direction="backward", times=times)
 
 
-def ending_numbers(passes: tuple[int, ...]) -> str:
+def _ending_numbers(passes: tuple[int, ...]) -> str:
     """Return an ending's passes as the schema wants them: ``1, 2``."""
     return ", ".join(map(str, passes))

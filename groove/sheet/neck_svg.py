@@ -12,7 +12,7 @@ from groove.sheet.drawing import Drawing
 
 BOARD_WIDTH = 700.0
 STRING_GAP = 34.0
-LEFT, TOP = 60.0, 50.0
+_LEFT, TOP = 60.0, 50.0
 DOT_RADIUS = 13.0
 NARROWEST_FRET = 2 * DOT_RADIUS + 2
 INLAYS = (3, 5, 7, 9, 12, 15, 17, 19, 21, 24)
@@ -44,7 +44,7 @@ def neck_svg(
     drawing.title(title or "Roots on the neck")
     drawing.rectangle(width, height, fill="#fff")
     if title:
-        drawing.text(LEFT, 22, title, 15)
+        drawing.text(_LEFT, 22, title, 15)
     _draw_board(drawing, wires, bottom)
     _draw_strings(drawing, wires, tuning)
     _draw_discs(drawing, places, wires)
@@ -56,7 +56,7 @@ def _wires(last: int, scale_length_mm: float) -> list[float]:
     ruler_mm = fret_ruler(last, scale_length_mm)
     narrowest_mm = ruler_mm[-1] - ruler_mm[-2]
     per_mm = max(BOARD_WIDTH / ruler_mm[-1], NARROWEST_FRET / narrowest_mm)
-    return [LEFT + per_mm * mm for mm in ruler_mm]
+    return [_LEFT + per_mm * mm for mm in ruler_mm]
 
 
 def _draw_board(drawing: Drawing, wires: Sequence[float], bottom: float) -> None:
@@ -94,7 +94,7 @@ def _draw_label(drawing: Drawing, x: float, y: float, text: str) -> None:
 
 def _middle(wires: Sequence[float], fret: int) -> float:
     """Return the x at which a fret is pressed; an open string is shown before the nut."""
-    return LEFT - DOT_RADIUS - 8 if fret == 0 else (wires[fret - 1] + wires[fret]) / 2
+    return _LEFT - DOT_RADIUS - 8 if fret == 0 else (wires[fret - 1] + wires[fret]) / 2
 
 
 def _string_y(string: int) -> float:

@@ -38,16 +38,16 @@ def page_source(
     # A phone's page ends where the music does.
     page_height = "auto" if paper.is_endless else f"{paper.height_mm}mm"
     image_height = "" if paper.is_endless else f'height: {height}mm, fit: "contain"'
-    label = typst_text(title)
-    head = first_head(title, facts, margin)
-    foot = f"#{typst_text(form)} #linebreak()" if form else ""
+    label = _typst_text(title)
+    head = _first_head(title, facts, margin)
+    foot = f"#{_typst_text(form)} #linebreak()" if form else ""
     lines = [
         f"#set document(title: {label})",
         f"#set page(width: {paper.width_mm}mm, height: {page_height}, margin: (x: "
         f"{margin}mm, top: {margin + HEAD_MM}mm, bottom: {margin + FOOT_MM}mm),",
         f"  header: context {{ if counter(page).get().first() == 1 {{ {head} }}"
         f" else {{ align(top)[#v({margin}mm) #text(10pt, {label}) #h(1fr) "
-        f"#text(9pt, {typst_text(facts)})] }} }},",
+        f"#text(9pt, {_typst_text(facts)})] }} }},",
         "  header-ascent: 0mm,",
         f"  footer: context align(center, text(9pt)[{foot} page #counter(page).display() of "
         "#counter(page).final().first()]))",
@@ -58,16 +58,16 @@ def page_source(
     return "\n".join(lines) + "\n" + "\n#pagebreak()\n".join(images) + "\n"
 
 
-def first_head(title: str, facts: str, margin: float) -> str:
+def _first_head(title: str, facts: str, margin: float) -> str:
     """Return the head of the first page."""
     return (
         f"align(top + center)[#v({margin}mm) "
-        f'#text(19pt, weight: "bold", {typst_text(title)})'
-        f" #v(2.5mm) #text(10pt, {typst_text(facts)})]"
+        f'#text(19pt, weight: "bold", {_typst_text(title)})'
+        f" #v(2.5mm) #text(10pt, {_typst_text(facts)})]"
     )
 
 
-def typst_text(text: str) -> str:
+def _typst_text(text: str) -> str:
     """Return a text as a string of typst."""
     escaped = text.replace("\\", "\\\\").replace('"', '\\"').replace("\n", " ")
     return f'"{escaped}"'

@@ -23,7 +23,7 @@ EIGHTH_TICKS = TICKS_PER_QUARTER // 2
 FINEST_TICKS = TICKS_PER_QUARTER // 16
 TUPLET_COUNTS = (3, 5, 6, 7, 9, 10, 12)
 MOST_DOTS_BASE = 64
-REST = -1
+_REST = -1
 """The number of a stroke that is none."""
 
 
@@ -40,7 +40,7 @@ class Tuplet:
 class Value:
     """One written note or rest.
 
-    ``stroke`` is the number of the span it belongs to, ``REST`` for a rest; ``base`` the value as
+    ``stroke`` is the number of the span it belongs to, ``_REST`` for a rest; ``base`` the value as
     a part of a whole note (4 a quarter, 0 a rest of the whole bar); ``ties_on`` says that the next
     value holds the same stroke.  ``opens_tuplet`` and ``closes_tuplet`` mark a tuplet's edges.
     ``beams`` has one word a beam, the eighth's first: ``begin``, ``continue``, ``end``,
@@ -69,7 +69,7 @@ class Value:
     @property
     def is_rest(self) -> bool:
         """Whether nothing is struck or held."""
-        return self.stroke == REST
+        return self.stroke == _REST
 
 
 @lru_cache(maxsize=4096)
@@ -80,25 +80,25 @@ def written_values(meter: Meter, spans: tuple[tuple[int, int], ...]) -> tuple[Va
     """
     length = quarters_to_ticks(meter.bar_quarters)
     if not spans:
-        return (Value(stroke=REST, start=0, ticks=length, base=0),)
-    groups = beat_groups(meter)
+        return (Value(stroke=_REST, start=0, ticks=length, base=0),)
+    groups = _beat_groups(meter)
     edges = {edge for span in spans for edge in span}
-    zones = [zone for group in pairwise(groups) for zone in tuplet_zones(*group, edges, meter)]
+    zones = [zone for group in pairwise(groups) for zone in _tuplet_zones(*group, edges, meter)]
     values: list[Value] = []
-    for number, start, end in filled(snapped(spans, zones), length):
-        values += stroke_values(number, start, end, zones, meter)
-    return beamed(close_tuplets(values, zones), groups)
+    for number, start, end in _filled(_snapped(spans, zones), length):
+        values += _stroke_values(number, start, end, zones, meter)
+    return _beamed(_close_tuplets(values, zones), groups)
 
 
 @lru_cache(maxsize=64)
 def short_rest(meter: Meter) -> tuple[Value, ...]:
     """Return the rests of a silent bar that is no whole one, as a pickup."""
     length = quarters_to_ticks(meter.bar_quarters)
-    return tuple(stroke_values(REST, 0, length, (Zone(0, length),), meter))
+    return tuple(_stroke_values(_REST, 0, length, (_Zone(0, length),), meter))
 
 
 @lru_cache(maxsize=256)
-def beat_groups(meter: Meter) -> tuple[int, ...]:
+def _beat_groups(meter: Meter) -> tuple[int, ...]:
     """Return where the groups begin that a beam may join, and the bar's end.
 
     A group is a beat; 5/8 goes in 3 and 2, 7/8 in 2, 2 and 3 (common practice, no source).
@@ -116,7 +116,7 @@ def beat_groups(meter: Meter) -> tuple[int, ...]:
 
 
 @dataclass(frozen=True, slots=True)
-class Zone:
+class _Zone:
     """A stretch of a bar with one grid: binary, or ``tuplet`` of notes ``unit`` ticks apart."""
 
     start: int
@@ -125,18 +125,18 @@ class Zone:
     tuplet: Tuplet | None = None
 
 
-def tuplet_zones(start: int, end: int, edges: set[int], meter: Meter) -> Iterator[Zone]:
+def _tuplet_zones(start: int, end: int, edges: set[int], meter: Meter) -> Iterator[_Zone]:
     """Yield the zones of a group: one if it is binary, else its parts, else a tuplet."""
     inside = [edge - start for edge in edges if start < edge < end]
     if all(edge % FINEST_TICKS == 0 for edge in inside):
-        yield Zone(start, end)
+        yield _Zone(start, end)
         return
     length = end - start
-    parts = 2 if is_binary(length) else 3
+    parts = 2 if _is_binary(length) else 3
     cuts = [start + length * part // parts for part in range(parts + 1)]
     if length > EIGHTH_TICKS and all(cut - start in inside for cut in cuts[1:-1]):
         for low, high in pairwise(cuts):
-            yield from tuplet_zones(low, high, edges, meter)
+            yield from _tuplet_zones(low, high, edges, meter)
         return
     count = next(
         (count for count in TUPLET_COUNTS if all(edge * count % length == 0 for edge in inside)),
@@ -145,15 +145,15 @@ def tuplet_zones(start: int, end: int, edges: set[int], meter: Meter) -> Iterato
     normal = 1 if parts == 2 else 3
     while normal * 2 <= count:
         normal *= 2
-    yield Zone(start, end, length // count, Tuplet(count, normal, WHOLE_TICKS * normal // length))
+    yield _Zone(start, end, length // count, Tuplet(count, normal, WHOLE_TICKS * normal // length))
 
 
-def is_binary(ticks: int) -> bool:
+def _is_binary(ticks: int) -> bool:
     """Return whether a length is a plain note value, without a dot."""
     return WHOLE_TICKS % ticks == 0 or ticks % WHOLE_TICKS == 0
 
 
-def snapped(spans: Sequence[tuple[int, int]], zones: Sequence[Zone]) -> list[tuple[int, int]]:
+def _snapped(spans: Sequence[tuple[int, int]], zones: Sequence[_Zone]) -> list[tuple[int, int]]:
     """Return the spans with every edge on its zone's grid, each at least one step long."""
     starts = [zone.start for zone in zones]
 
@@ -170,20 +170,20 @@ def snapped(spans: Sequence[tuple[int, int]], zones: Sequence[Zone]) -> list[tup
     return found
 
 
-def filled(spans: Sequence[tuple[int, int]], length: int) -> Iterator[tuple[int, int, int]]:
-    """Yield (stroke or ``REST``, start, end) so that the bar is full."""
+def _filled(spans: Sequence[tuple[int, int]], length: int) -> Iterator[tuple[int, int, int]]:
+    """Yield (stroke or ``_REST``, start, end) so that the bar is full."""
     at = 0
     for number, (start, end) in enumerate(spans):
         if at < start:
-            yield REST, at, start
+            yield _REST, at, start
         yield number, start, end
         at = end
     if at < length:
-        yield REST, at, length
+        yield _REST, at, length
 
 
-def stroke_values(
-    number: int, start: int, end: int, zones: Sequence[Zone], meter: Meter
+def _stroke_values(
+    number: int, start: int, end: int, zones: Sequence[_Zone], meter: Meter
 ) -> Iterator[Value]:
     """Yield the values of one stroke or rest, tied where it takes several."""
     pieces: list[Value] = []
@@ -191,22 +191,22 @@ def stroke_values(
     while at < end:
         zone = next(zone for zone in zones if zone.start <= at < zone.end)
         if zone.tuplet:
-            pieces.append(tuplet_value(number, at, min(end, zone.end), zone))
+            pieces.append(_tuplet_value(number, at, min(end, zone.end), zone))
         else:
-            plain_end = plain_stretch(at, end, zones)
-            pieces.append(plain_value(number, at, plain_end, meter))
+            plain_end = _plain_stretch(at, end, zones)
+            pieces.append(_plain_value(number, at, plain_end, meter))
         at = pieces[-1].end
     for piece, after in pairwise([*pieces, None]):
         assert piece is not None
-        yield replace(piece, ties_on=after is not None and number != REST)
+        yield replace(piece, ties_on=after is not None and number != _REST)
 
 
-def plain_stretch(at: int, end: int, zones: Sequence[Zone]) -> int:
+def _plain_stretch(at: int, end: int, zones: Sequence[_Zone]) -> int:
     """Return how far a value from ``at`` may reach before a tuplet begins."""
     return min([end, *(zone.start for zone in zones if zone.tuplet and zone.start > at)])
 
 
-def tuplet_value(number: int, at: int, end: int, zone: Zone) -> Value:
+def _tuplet_value(number: int, at: int, end: int, zone: _Zone) -> Value:
     """Return the longest value of a tuplet that fits: 1, 2, 3 (dotted), 4 or 6 of its notes."""
     assert zone.tuplet is not None
     steps = (end - at) // zone.unit
@@ -234,39 +234,39 @@ PLAIN_LENGTHS = sorted(
 """(ticks, base, dots) of every value with at most one dot, longest first."""
 
 
-def plain_value(number: int, at: int, end: int, meter: Meter) -> Value:
+def _plain_value(number: int, at: int, end: int, meter: Meter) -> Value:
     """Return the longest value from ``at`` that shows the beat."""
-    allowed = rest_allowed if number == REST else note_allowed
+    allowed = _rest_allowed if number == _REST else _note_allowed
     for ticks, base, dots in PLAIN_LENGTHS:
         if at + ticks <= end and allowed(at, ticks, dots, meter):
             return Value(stroke=number, start=at, ticks=ticks, base=base, dots=dots)
     return Value(stroke=number, start=at, ticks=end - at, base=MOST_DOTS_BASE)
 
 
-def group_at(at: int, meter: Meter) -> tuple[int, int]:
+def _group_at(at: int, meter: Meter) -> tuple[int, int]:
     """Return the start and the end of the beat group that a tick lies in."""
-    groups = beat_groups(meter)
+    groups = _beat_groups(meter)
     index = bisect_right(groups, at) - 1
     return groups[index], groups[index + 1]
 
 
-def note_allowed(at: int, ticks: int, dots: int, meter: Meter) -> bool:
+def _note_allowed(at: int, ticks: int, dots: int, meter: Meter) -> bool:
     """Return whether a note of this length, begun there, leaves the beat readable."""
-    start, group_end = group_at(at, meter)
+    start, group_end = _group_at(at, meter)
     end = at + ticks
     if end <= group_end:
-        return inside_allowed(at - start, ticks, group_end - start)
+        return _inside_allowed(at - start, ticks, group_end - start)
     if at == start:
-        if end in beat_groups(meter):
-            return not hides_middle(at, end, meter, on_beat=True)
-        return not hides_middle(at, end, meter, on_beat=False) and ticks % EIGHTH_TICKS == 0
+        if end in _beat_groups(meter):
+            return not _hides_middle(at, end, meter, on_beat=True)
+        return not _hides_middle(at, end, meter, on_beat=False) and ticks % EIGHTH_TICKS == 0
     if meter.is_compound or (at - start) * 2 != group_end - start:
         return False
     off_beat = ticks in (2 * (at - start), 3 * (at - start))
-    return off_beat and not hides_middle(at, end, meter, on_beat=False)
+    return off_beat and not _hides_middle(at, end, meter, on_beat=False)
 
 
-def hides_middle(at: int, end: int, meter: Meter, *, on_beat: bool) -> bool:
+def _hides_middle(at: int, end: int, meter: Meter, *, on_beat: bool) -> bool:
     """Return whether a note hides the middle of a bar of two or four beats."""
     if meter.beats_per_bar != 4:
         return False
@@ -274,36 +274,36 @@ def hides_middle(at: int, end: int, meter: Meter, *, on_beat: bool) -> bool:
     return at < middle < end and not on_beat
 
 
-def inside_allowed(offset: int, ticks: int, group: int) -> bool:
+def _inside_allowed(offset: int, ticks: int, group: int) -> bool:
     """Return whether a note inside a beat shows its halves (or its three eighths)."""
     if ticks == group and offset == 0:
         return True
-    half = group // 2 if is_binary(group) else EIGHTH_TICKS
+    half = group // 2 if _is_binary(group) else EIGHTH_TICKS
     if offset // half == (offset + ticks - 1) // half:
         quarter = half // 2
         if offset % half == 0 or quarter < FINEST_TICKS:
             return True
         return (offset % half) // quarter == (offset % half + ticks - 1) // quarter
-    step = half // 2 if is_binary(group) else half
+    step = half // 2 if _is_binary(group) else half
     whole_steps = offset % step == 0 and ticks % step == 0
     return whole_steps or (offset % half == 0 and ticks * 2 == 3 * half)
 
 
-def rest_allowed(at: int, ticks: int, dots: int, meter: Meter) -> bool:
+def _rest_allowed(at: int, ticks: int, dots: int, meter: Meter) -> bool:
     """Return whether a rest of this length may begin there: as its own value's grid asks."""
-    start, group_end = group_at(at, meter)
+    start, group_end = _group_at(at, meter)
     group = group_end - start
     if dots:
-        whole_beat = not is_binary(group) and at == start
+        whole_beat = not _is_binary(group) and at == start
         return whole_beat and (ticks == group or (ticks == 2 * group and at % ticks == 0))
     if at + ticks <= group_end:
         offset = at - start
         return offset % ticks == 0 or (offset == 0 and ticks * 3 == 2 * group)
     length = quarters_to_ticks(meter.bar_quarters)
-    return is_binary(length) and at % ticks == 0 and ticks < length
+    return _is_binary(length) and at % ticks == 0 and ticks < length
 
 
-def close_tuplets(values: list[Value], zones: Sequence[Zone]) -> list[Value]:
+def _close_tuplets(values: list[Value], zones: Sequence[_Zone]) -> list[Value]:
     """Return the values with the edges of tuplets marked."""
     opens = {zone.start for zone in zones if zone.tuplet}
     closes = {zone.end for zone in zones if zone.tuplet}
@@ -315,12 +315,12 @@ def close_tuplets(values: list[Value], zones: Sequence[Zone]) -> list[Value]:
     ]
 
 
-def flags(value: Value) -> int:
+def _flags(value: Value) -> int:
     """Return how many flags or beams a value has."""
     return max(0, value.base.bit_length() - 3)
 
 
-def beamed(values: list[Value], groups: Sequence[int]) -> tuple[Value, ...]:
+def _beamed(values: list[Value], groups: Sequence[int]) -> tuple[Value, ...]:
     """Return the values with beams: neighbours of one group, rests between them under the beam.
 
     A tuplet has beams of its own, so that the two always nest.
@@ -331,18 +331,18 @@ def beamed(values: list[Value], groups: Sequence[int]) -> tuple[Value, ...]:
         run: list[int] = []
         for index, value in enumerate(values):
             if value.opens_tuplet or (index and values[index - 1].closes_tuplet):
-                number += beam_run(found, run, number)
+                number += _beam_run(found, run, number)
                 run = []
-            if low <= value.start < high and flags(value):
+            if low <= value.start < high and _flags(value):
                 run.append(index)
             elif low <= value.start < high:
-                number += beam_run(found, run, number)
+                number += _beam_run(found, run, number)
                 run = []
-        number += beam_run(found, run, number)
+        number += _beam_run(found, run, number)
     return tuple(found)
 
 
-def beam_run(values: list[Value], run: list[int], number: int) -> int:
+def _beam_run(values: list[Value], run: list[int], number: int) -> int:
     """Beam a run of neighbours in place; return 1 if there was anything to beam."""
     while run and values[run[0]].is_rest:
         run = run[1:]
@@ -351,15 +351,15 @@ def beam_run(values: list[Value], run: list[int], number: int) -> int:
     notes = [index for index in run if not values[index].is_rest]
     if len(notes) < 2:
         return 0
-    levels = [flags(values[index]) for index in notes]
+    levels = [_flags(values[index]) for index in notes]
     for place, index in enumerate(notes):
-        values[index] = replace(values[index], beams=beam_words(levels, place), beam_group=number)
+        values[index] = replace(values[index], beams=_beam_words(levels, place), beam_group=number)
     for index in run:
         values[index] = replace(values[index], beam_group=number)
     return 1
 
 
-def beam_words(levels: Sequence[int], place: int) -> tuple[str, ...]:
+def _beam_words(levels: Sequence[int], place: int) -> tuple[str, ...]:
     """Return the beams of one note of a run, by its neighbours' flags."""
     before = levels[place - 1] if place else 0
     after = levels[place + 1] if place + 1 < len(levels) else 0

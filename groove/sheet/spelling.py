@@ -38,7 +38,7 @@ def spell(pitch: int, chord: Chord | None, key_fifths: int, target: int | None) 
 
     ``target`` is the pitch that the note leads to, None where it leads nowhere.
     """
-    return staff_pitch(pitch, spelled_class(pitch, chord, key_fifths, target))
+    return staff_pitch(pitch, _spelled_class(pitch, chord, key_fifths, target))
 
 
 def staff_pitch(pitch: int, name: SpelledPitch) -> StaffPitch:
@@ -46,12 +46,12 @@ def staff_pitch(pitch: int, name: SpelledPitch) -> StaffPitch:
     return StaffPitch(name.letter, name.accidental, (pitch - name.accidental) // 12 - 1)
 
 
-def spelled_class(
+def _spelled_class(
     pitch: int, chord: Chord | None, key_fifths: int, target: int | None
 ) -> SpelledPitch:
     """Return the name of a pitch's class."""
     pitch_class = pitch % 12
-    for tone in chord_tones(chord):
+    for tone in _chord_tones(chord):
         if tone.pitch_class == pitch_class:
             return tone
     in_key = near_key(pitch_class, key_fifths)
@@ -66,14 +66,14 @@ def spelled_class(
 
 
 @lru_cache(maxsize=1024)
-def chord_tones(chord: Chord | None) -> tuple[SpelledPitch, ...]:
+def _chord_tones(chord: Chord | None) -> tuple[SpelledPitch, ...]:
     """Return the tones of a chord, slash note first, without double accidentals."""
     if chord is None:
         return ()
     return tuple(tone.simplified() for tone in (chord.bass_note, *chord.tones))
 
 
-def key_alter(letter: str, key_fifths: int) -> int:
+def _key_alter(letter: str, key_fifths: int) -> int:
     """Return what a key signature does to a letter: 1 sharp, -1 flat, 0 nothing."""
     place = "FCGDAEB".index(letter)
     if key_fifths > 0:
@@ -92,7 +92,7 @@ class BarAccidentals:
     def printed(self, pitch: StaffPitch, *, held: bool) -> bool:
         """Return whether a note needs its accidental; a note that is held over needs none."""
         place = (pitch.letter, pitch.octave)
-        before = self.seen.get(place, key_alter(pitch.letter, self.key_fifths))
+        before = self.seen.get(place, _key_alter(pitch.letter, self.key_fifths))
         if held:
             return False
         self.seen[place] = pitch.alter

@@ -16,7 +16,7 @@ from groove.sheet.drum_staff import drum_sign
 from groove.timing import quarters_to_ticks
 
 MIDDLE_C = 60
-RIGHT, LEFT = 1, 2
+RIGHT, _LEFT = 1, 2
 ONE_HAND_SEMITONES = 16
 """A tenth: what one hand reaches."""
 RIGHT_FROM, RIGHT_LOWEST, LEFT_HIGHEST = 58, 53, 67
@@ -24,7 +24,7 @@ RIGHT_FROM, RIGHT_LOWEST, LEFT_HIGHEST = 58, 53, 67
 
 
 @dataclass(frozen=True, slots=True)
-class Stroke:
+class VoiceStroke:
     """Notes of one voice that are struck together, from ``start`` to ``end`` in song ticks."""
 
     start: int
@@ -38,7 +38,7 @@ class Cut:
 
     start: int
     end: int
-    stroke: Stroke
+    stroke: VoiceStroke
     tied_in: bool
     tied_out: bool
 
@@ -48,7 +48,7 @@ class Cut:
         return (self.start, self.end, heads, self.tied_in, self.tied_out)
 
 
-def part_voices(performance: Performance, part: Part) -> dict[int, list[Stroke]]:
+def part_voices(performance: Performance, part: Part) -> dict[int, list[VoiceStroke]]:
     """Return the strokes of each voice of a part, in order."""
     named = [
         (name, note)
@@ -56,15 +56,15 @@ def part_voices(performance: Performance, part: Part) -> dict[int, list[Stroke]]
         if note.part is part
     ]
     count = 2 if part in (Part.DRUMS, Part.KEYS) else 1
-    hands = bar_hands([note for _, note in named]) if part is Part.KEYS else {}
-    found: dict[int, list[Stroke]] = {}
+    hands = _bar_hands([note for _, note in named]) if part is Part.KEYS else {}
+    found: dict[int, list[VoiceStroke]] = {}
     for voice in range(1, count + 1):
-        own = [pair for pair in named if voice_of(pair[1], hands) == voice]
-        found[voice] = voice_strokes(own, performance.bars, part)
+        own = [pair for pair in named if _voice_of(pair[1], hands) == voice]
+        found[voice] = _voice_strokes(own, performance.bars, part)
     return found
 
 
-def bar_hands(notes: Sequence[Note]) -> dict[int, int]:
+def _bar_hands(notes: Sequence[Note]) -> dict[int, int]:
     """Return the hand that plays the keys in each played bar, where one reaches all of it.
 
     A section stays in one hand, but for bars that would lie far off its staff.
@@ -76,30 +76,32 @@ def bar_hands(notes: Sequence[Note]) -> dict[int, int]:
         bars.setdefault(ref, []).append(note.pitch)
         sections.setdefault((ref.section, ref.occurrence), []).append(note.pitch)
     return {
-        ref.played_bar: bar_hand(pitches, mean(sections[ref.section, ref.occurrence]))
+        ref.played_bar: _bar_hand(pitches, mean(sections[ref.section, ref.occurrence]))
         for ref, pitches in bars.items()
         if max(pitches) - min(pitches) <= ONE_HAND_SEMITONES
     }
 
 
-def bar_hand(pitches: Sequence[int], section_mean: float) -> int:
+def _bar_hand(pitches: Sequence[int], section_mean: float) -> int:
     """Return the hand of a bar in a section whose notes have this mean."""
     if section_mean >= RIGHT_FROM:
-        return RIGHT if min(pitches) >= RIGHT_LOWEST else LEFT
-    return LEFT if max(pitches) <= LEFT_HIGHEST else RIGHT
+        return RIGHT if min(pitches) >= RIGHT_LOWEST else _LEFT
+    return _LEFT if max(pitches) <= LEFT_HIGHEST else RIGHT
 
 
-def voice_of(note: Note, hands: Mapping[int, int]) -> int:
+def _voice_of(note: Note, hands: Mapping[int, int]) -> int:
     """Return the voice of a note: hands and feet, right hand and left, one for the bass."""
     if note.part is Part.DRUMS:
         return drum_sign(note.pitch).voice
     if note.part is Part.KEYS:
-        split = RIGHT if note.pitch >= MIDDLE_C else LEFT
+        split = RIGHT if note.pitch >= MIDDLE_C else _LEFT
         return hands.get(note.origin.bar.played_bar, split)
     return 1
 
 
-def voice_strokes(named: list[tuple[str, Note]], bars: Sequence[Bar], part: Part) -> list[Stroke]:
+def _voice_strokes(
+    named: list[tuple[str, Note]], bars: Sequence[Bar], part: Part
+) -> list[VoiceStroke]:
     """Return strokes that do not overlap, each with its notes from the lowest up."""
     named.sort(key=lambda pair: (pair[1].grid_tick, pair[1].pitch))
     groups = [tuple(run) for _, run in groupby(named, key=lambda pair: pair[1].grid_tick)]
@@ -116,7 +118,7 @@ def voice_strokes(named: list[tuple[str, Note]], bars: Sequence[Bar], part: Part
             while start >= bars[bar].end_tick and bar + 1 < len(bars):
                 bar += 1
             end = beat_end(bars[bar], start)
-        strokes.append(Stroke(start, max(start + 1, min(end, following)), group))
+        strokes.append(VoiceStroke(start, max(start + 1, min(end, following)), group))
     return strokes
 
 
@@ -126,7 +128,7 @@ def beat_end(bar: Bar, tick: int) -> int:
     return tick + beat - (tick - bar.start_tick) % beat
 
 
-def strokes_by_bar(strokes: Sequence[Stroke], bars: Sequence[Bar]) -> list[tuple[Cut, ...]]:
+def strokes_by_bar(strokes: Sequence[VoiceStroke], bars: Sequence[Bar]) -> list[tuple[Cut, ...]]:
     """Return what of a voice falls into each bar."""
     found: list[list[Cut]] = [[] for _ in bars]
     index = 0

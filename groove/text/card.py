@@ -21,7 +21,7 @@ from groove.text.harmony import (
     key_lines,
     root_spelling,
 )
-from groove.text.moves import pretty, telling_words
+from groove.text.moves import description_words, pretty
 from groove.text.words import clock_text, counted
 from groove.theory.chords import Chord
 from groove.theory.keys import near_key
@@ -151,8 +151,8 @@ def _card_progression(harmony: Analysis, progression: Progression) -> CardProgre
     loop = progression.loop_bars
     whole = len(progression.changes) // loop
     times = f"×{whole}" if whole > 1 else ""
-    telling = progression.telling
-    moves = telling_words(telling, root_spelling(progression)) if telling else ""
+    description = progression.description
+    moves = description_words(description, root_spelling(progression)) if description else ""
     return CardProgression(
         sections=", ".join(names),
         bars=tuple(_card_bar(row) for row in progression.changes[:loop]),

@@ -8,14 +8,14 @@ from groove.harmony.changes import Function, home_pull
 from groove.harmony.sections import Occurrence, is_thin
 from groove.text.moves import (
     bars_words,
+    description_note,
+    description_words,
     key_words,
     pretty,
     pull_words,
     reading_words,
     root_move_text,
     symbols_of,
-    telling_note,
-    telling_words,
 )
 from groove.text.words import clock_text, counted
 from groove.theory.pitch import SpelledPitch
@@ -132,10 +132,10 @@ def _progression_text(harmony: Analysis, progression: Progression) -> str:
     chords = " | ".join(symbols_of(row[0].bar) for row in rows)
     numerals = " | ".join(" ".join(pretty(placed.change.numeral) for placed in row) for row in rows)
     lines = [f"Progression {progression.number + 1}: {sections}", f"  {chords}", f"  {numerals}"]
-    telling = progression.telling
-    if telling:
-        lines.append(f"  {telling_words(telling, root_spelling(progression))}")
-        lines.append(f"  ({telling_note(telling)})")
+    description = progression.description
+    if description:
+        lines.append(f"  {description_words(description, root_spelling(progression))}")
+        lines.append(f"  ({description_note(description)})")
         lines += [f"  {bass}" for bass in (bass_words(progression),) if bass]
         lines += [f"    {text}" for text in _move_texts(progression)]
     return "\n".join(lines)

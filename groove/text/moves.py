@@ -7,7 +7,7 @@ from groove.chart.write import with_slashes
 from groove.events import Place
 from groove.harmony.changes import Change, Function, Pull
 from groove.harmony.key import KeyReading
-from groove.harmony.moves import Part, Telling
+from groove.harmony.moves import Description, Term
 from groove.neck.shapes import STRINGS_UP
 from groove.text.neck import count_word, move_words
 from groove.text.words import counted
@@ -102,8 +102,8 @@ def root_move_text(move: int) -> str:
     )
 
 
-def _part_words(part: Part) -> str:
-    """Return one part of a telling: a move by its nearer way, or a repeat."""
+def _part_words(part: Term) -> str:
+    """Return one part of a description: a move by its nearer way, or a repeat."""
     if isinstance(part, int):
         return _interval_words(_both_ways(part)[0] if part else 0)
     shift = _interval_words(_both_ways(part.shift)[0] if part.shift else 0)
@@ -119,24 +119,24 @@ def _times_words(times: int) -> str:
     return TIMES_WORDS.get(times, f"{count_word(times)} times")
 
 
-def telling_words(telling: Telling, spelling: dict[int, SpelledPitch]) -> str:
-    """Return the shortest telling of a progression's roots; ``spelling`` names pitch classes."""
-    first = spelling[telling.first].pretty
-    if not telling.parts:
+def description_words(description: Description, spelling: dict[int, SpelledPitch]) -> str:
+    """Return a progression's shortest description; ``spelling`` names pitch classes."""
+    first = spelling[description.first].pretty
+    if not description.parts:
         return f"stay on {first}"
-    turnaround = len(telling.turnaround)
-    told = telling.parts[: len(telling.parts) - turnaround]
+    turnaround = len(description.turnaround)
+    told = description.parts[: len(description.parts) - turnaround]
     words = f"from {first}: " + "; ".join(map(_part_words, told))
     if turnaround:
-        words += "; then to turn round: " + ", ".join(map(_part_words, telling.turnaround))
+        words += "; then to turn round: " + ", ".join(map(_part_words, description.turnaround))
     return words
 
 
-def telling_note(telling: Telling) -> str:
-    """Return how long the telling is beside listing the roots."""
-    if not telling.saved:
-        return f"{counted(telling.listed_length, 'root')}, no shorter way to tell them"
-    return f"{telling.length} things to know instead of {telling.listed_length} roots"
+def description_note(description: Description) -> str:
+    """Return how long the description is beside listing the roots."""
+    if not description.saved:
+        return f"{counted(description.listed_length, 'root')}, no shorter way to tell them"
+    return f"{description.length} things to know instead of {description.listed_length} roots"
 
 
 def pull_words(pull: Pull, change: Change) -> str:

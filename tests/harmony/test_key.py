@@ -12,7 +12,7 @@ import pytest
 from groove.chart.form import unroll
 from groove.chart.parse import parse_chart
 from groove.harmony.analysis import analyse
-from groove.harmony.evidence import Moment, chord_kind
+from groove.harmony.evidence import Moment, chord_class
 from groove.harmony.key import key_scores, read_key, shares
 from groove.harmony.profiles import PROFILES, profile_correlations
 from groove.theory.keys import Mode, parse_key
@@ -71,7 +71,7 @@ def opening_key(analysis: Analysis) -> tuple[int, Mode]:
     for n in analysis.numerals:
         above = frozenset((pc - n.root) % 12 for pc in n.pitch_classes)
         bar, beat = divmod(n.offset, 4)
-        kind = chord_kind(above)
+        kind = chord_class(above)
         moments.append(Moment(n.root, n.bass, kind, n.quarters, int(bar), 0, beat == 0))
         for pitch_class in n.pitch_classes:
             bins[pitch_class] += n.quarters

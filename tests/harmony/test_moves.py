@@ -1,4 +1,4 @@
-"""The shortest telling of root moves against brute force, by the definition of its length.
+"""The shortest description of root moves against brute force, by the definition of its length.
 
 The definition (contributors' guide): the first root 1, a move 1, a repeat 2 and what its unit
 costs; a repeat of a unit k times with a shift between covers k units and k - 1 shifts.
@@ -9,7 +9,7 @@ from functools import cache
 from itertools import pairwise, product
 from random import Random
 
-from groove.harmony.moves import Part, Repeat, Telling, root_changes, tell
+from groove.harmony.moves import Description, Repeat, Term, describe, root_changes
 
 
 @cache
@@ -31,7 +31,7 @@ def brute(moves: tuple[int, ...]) -> int:
     return best
 
 
-def told_moves(parts: Sequence[Part]) -> tuple[int, ...]:
+def told_moves(parts: Sequence[Term]) -> tuple[int, ...]:
     """Return the single moves that parts stand for, in order."""
     moves: list[int] = []
     for part in parts:
@@ -45,10 +45,10 @@ def told_moves(parts: Sequence[Part]) -> tuple[int, ...]:
     return tuple(moves)
 
 
-def told_roots(telling: Telling) -> tuple[int, ...]:
+def told_roots(description: Description) -> tuple[int, ...]:
     """Return the roots that a description leads to, followed from the first."""
-    roots = [telling.first]
-    for move in told_moves(telling.parts):
+    roots = [description.first]
+    for move in told_moves(description.parts):
         roots.append((roots[-1] + move) % 12)
     return tuple(roots)
 
@@ -58,11 +58,11 @@ def moves_of(roots: tuple[int, ...]) -> tuple[int, ...]:
 
 
 def check(roots: tuple[int, ...]) -> None:
-    telling = tell(roots)
-    assert telling.length == 1 + brute(moves_of(roots))
-    assert told_roots(telling) == roots
-    assert telling.listed_length == len(roots)
-    assert telling.saved >= 0
+    description = describe(roots)
+    assert description.length == 1 + brute(moves_of(roots))
+    assert told_roots(description) == roots
+    assert description.listed_length == len(roots)
+    assert description.saved >= 0
 
 
 def test_all_sequences_of_up_to_five_roots() -> None:
@@ -97,24 +97,24 @@ def test_a_hidden_unit_is_always_found() -> None:
         roots = [rng.randrange(12)]
         for move in unit + (shift, *unit) * (times - 1):
             roots.append((roots[-1] + move) % 12)
-        telling = tell(roots)
+        description = describe(roots)
         # Found: as short as naming the unit, or shorter where the unit holds a repeat itself.
-        assert telling.length <= 1 + 2 + len(unit)
-        assert any(isinstance(part, Repeat) for part in telling.parts)
-        assert told_roots(telling) == tuple(roots)
+        assert description.length <= 1 + 2 + len(unit)
+        assert any(isinstance(part, Repeat) for part in description.parts)
+        assert told_roots(description) == tuple(roots)
         compared += 1
     assert compared == 300
 
 
 def test_a_unit_and_the_turnaround_that_breaks_it() -> None:
-    telling = tell([0, 7, 2, 9, 4, 11, 7])
-    assert telling.parts == (Repeat((), 7, 6), 8)
-    assert telling.turnaround == (8,)
-    assert (telling.length, telling.listed_length, telling.saved) == (4, 7, 3)
+    description = describe([0, 7, 2, 9, 4, 11, 7])
+    assert description.parts == (Repeat((), 7, 6), 8)
+    assert description.turnaround == (8,)
+    assert (description.length, description.listed_length, description.saved) == (4, 7, 3)
 
 
 def test_what_saves_nothing_is_no_repeat() -> None:
-    assert tell([0, 7, 2]).parts == (7, 7)
+    assert describe([0, 7, 2]).parts == (7, 7)
 
 
 def test_held_roots_are_no_moves() -> None:

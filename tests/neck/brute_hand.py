@@ -11,7 +11,7 @@ shape has a grip for every string on which the shape lets its root lie.
 from collections.abc import Sequence
 from itertools import product
 
-from groove.neck.hand import Grip, Hand, Step
+from groove.neck.hand import FrettingHand, Grip, Transition
 from groove.neck.shapes import Asked
 
 WIDE = {(1, 0), (2, 1), (3, 2), (4, 2), (4, 3), (4, 4)}
@@ -19,14 +19,14 @@ NARROW = {(1, 0), (2, 1), (4, 2), (4, 3)}
 OPENED = NARROW | {(3, 2)}
 
 
-def frame_of(hand: Hand, position: int) -> set[tuple[int, int]]:
+def frame_of(hand: FrettingHand, position: int) -> set[tuple[int, int]]:
     """Return the fingers and frets above the position at which they may stand."""
     if hand.options.frame == 4 or (hand.options.frame is None and position >= 5):
         return WIDE
     return OPENED if hand.options.frame is None else NARROW
 
 
-def all_grips(hand: Hand, asked: Asked) -> list[Grip]:
+def all_grips(hand: FrettingHand, asked: Asked) -> list[Grip]:
     grips = []
     strings = len(hand.tuning.open_pitches)
     last = hand.options.last_fret
@@ -43,7 +43,7 @@ def all_grips(hand: Hand, asked: Asked) -> list[Grip]:
     return grips
 
 
-def brute_cost(hand: Hand, asked: Sequence[Asked], steps: Sequence[Step]) -> float:
+def brute_cost(hand: FrettingHand, asked: Sequence[Asked], steps: Sequence[Transition]) -> float:
     """Return the lowest cost among all combinations of grips, each one added up in full."""
     layers = [all_grips(hand, one) for one in asked]
     grip_costs = [

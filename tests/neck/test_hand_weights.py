@@ -16,7 +16,7 @@ from msgspec.structs import fields, replace
 from groove.events import Note, Role, Touch
 from groove.neck import fingering
 from groove.neck.hand import make_hand
-from groove.neck.options import WEIGHTS, NeckOptions, Weights
+from groove.neck.options import HAND_WEIGHTS, HandWeights, NeckOptions
 from tests.neck.neck_lines import cell_line, plain_line, tempo
 
 STRINGS = {"E": 4, "A": 3, "D": 2, "G": 1}
@@ -252,7 +252,7 @@ LINES = {
 """By the weight without which the line would be fingered otherwise."""
 
 
-def held(line: Line, monkeypatch: pytest.MonkeyPatch, weights: Weights) -> list[str]:
+def held(line: Line, monkeypatch: pytest.MonkeyPatch, weights: HandWeights) -> list[str]:
     """Return the notes' holds: ``A5.1``, and ``A0`` for an open string."""
     monkeypatch.setattr(fingering, "make_hand", partial(make_hand, weights=weights))
     found = fingering.finger_line(line.notes, tempo_map=tempo(line.bpm), options=line.options)
@@ -278,16 +278,18 @@ def is_taught(line: Line, holds: Sequence[str]) -> bool:
 @pytest.mark.parametrize("name", LINES)
 def test_a_line_is_fingered_as_it_is_taught(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     line = LINES[name]
-    holds = held(line, monkeypatch, WEIGHTS)
+    holds = held(line, monkeypatch, HAND_WEIGHTS)
     assert is_taught(line, holds), (line.why, holds)
 
 
-@pytest.mark.parametrize("name", [field.name for field in fields(Weights)])
+@pytest.mark.parametrize("name", [field.name for field in fields(HandWeights)])
 def test_a_weight_at_0_spoils_a_line(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     line = LINES[name]
-    assert not is_taught(line, held(line, monkeypatch, replace(WEIGHTS, **{name: 0.0}))), line.why
+    assert not is_taught(line, held(line, monkeypatch, replace(HAND_WEIGHTS, **{name: 0.0}))), (
+        line.why
+    )
 
 
 def test_no_line_is_for_a_weight_that_is_gone() -> None:
-    assert set(LINES) == {field.name for field in fields(Weights)}
+    assert set(LINES) == {field.name for field in fields(HandWeights)}
     assert len(LINES) == 30

@@ -8,9 +8,9 @@ import pytest
 
 from groove.events import Touch
 from groove.neck.fingering import finger_line
-from groove.neck.hand import Grip, Hand, Step, make_hand
+from groove.neck.hand import FrettingHand, Grip, Transition, make_hand
 from groove.neck.instrument import STANDARD, Tuning
-from groove.neck.options import Frame, NeckOptions, Weights
+from groove.neck.options import Frame, HandWeights, NeckOptions
 from groove.neck.path import cheapest_grips
 from groove.neck.shapes import Asked, Shape, asked_of
 from tests.neck.brute_hand import OPENED, WIDE, all_grips, brute_cost
@@ -18,7 +18,7 @@ from tests.neck.neck_lines import SIXTEENTHS, cell_line, plain_line, tempo
 
 TWO_STRINGS = Tuning("two", (28, 33))
 SMALL = make_hand(TWO_STRINGS, NeckOptions(max_fret=7))
-STEP = Step(False, 4, 6)
+STEP = Transition(False, 4, 6)
 
 
 def plain(pitch: int) -> Asked:
@@ -36,7 +36,7 @@ def test_equals_brute_force_on_all_short_lines(length: int) -> None:
         assert cheapest_grips(SMALL, asked, steps).cost == pytest.approx(expected, abs=1e-9)
 
 
-def random_asked(rng: Random, hand: Hand) -> Asked:
+def random_asked(rng: Random, hand: FrettingHand) -> Asked:
     pitch = 28 + int(rng.random() * (hand.options.last_fret + 6))
     touch = (Touch.PLAIN, Touch.PLAIN, Touch.PLAIN, Touch.GHOST, Touch.SLIDE)[int(rng.random() * 5)]
     above = (None, 0, 5, 7)[int(rng.random() * 4)]
@@ -44,9 +44,9 @@ def random_asked(rng: Random, hand: Hand) -> Asked:
     return Asked(pitch, touch, rng.random() < 0.7, shape, above)
 
 
-def random_step(rng: Random) -> Step:
+def random_step(rng: Random) -> Transition:
     haste = 1 + int(rng.random() * 8)
-    return Step(rng.random() < 0.5, haste, max(haste, 6))
+    return Transition(rng.random() < 0.5, haste, max(haste, 6))
 
 
 def test_equals_brute_force_on_seeded_lines() -> None:
@@ -70,7 +70,7 @@ def test_equals_brute_force_on_seeded_lines() -> None:
 
 
 def line_cost(
-    hand: Hand, asked: Sequence[Asked], steps: Sequence[Step], grips: Sequence[Grip]
+    hand: FrettingHand, asked: Sequence[Asked], steps: Sequence[Transition], grips: Sequence[Grip]
 ) -> float:
     """Return what a whole line costs with the given grips; ``steps[0]`` is not read."""
     cost = sum(map(hand.grip_cost, asked, grips))
@@ -84,7 +84,7 @@ def test_never_dearer_than_a_sampled_path() -> None:
     hand = make_hand(STANDARD, NeckOptions())
     notes = cell_line(["D", "A", "Bm", "G"] * 4, SIXTEENTHS)
     asked, same = asked_of(notes, None)
-    steps = [Step(one, 4, 6) for one in same]
+    steps = [Transition(one, 4, 6) for one in same]
     best = cheapest_grips(hand, asked, steps)
     assert best.cost == pytest.approx(line_cost(hand, asked, steps, best.grips))
     layers = [all_grips(hand, one) for one in asked]
@@ -99,14 +99,14 @@ def test_never_dearer_than_a_sampled_path() -> None:
         assert line_cost(hand, asked, steps, grips) >= best.cost - 1e-9
 
 
-def frets_hand(last_fret: int) -> Hand:
+def frets_hand(last_fret: int) -> FrettingHand:
     """Return a hand whose costs count frets and know no places on the neck."""
-    weights = Weights(
+    weights = HandWeights(
         twelfth_fret=0, high_position=0, open_string=0, open_muted=0, open_ghost=0, open_missed=0
     )
     even_mm = tuple(36.0 * fret for fret in range(25))
     options = NeckOptions(frame=4, open_strings="no", max_fret=last_fret)
-    return Hand(TWO_STRINGS, options, even_mm, weights)
+    return FrettingHand(TWO_STRINGS, options, even_mm, weights)
 
 
 @pytest.mark.parametrize("frets", range(1, 6))
@@ -157,7 +157,7 @@ def test_time_buys_travel() -> None:
     # Less time never makes a line cheaper.
     line = [plain(pitch) for pitch in (30, 50, 31, 48)]
     hand = make_hand(STANDARD, NeckOptions())
-    costs = [cheapest_grips(hand, line, [Step(False, h, h)] * 4).cost for h in range(8)]
+    costs = [cheapest_grips(hand, line, [Transition(False, h, h)] * 4).cost for h in range(8)]
     assert costs == sorted(costs, reverse=True)
     assert costs[0] > costs[-1]
 

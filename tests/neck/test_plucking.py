@@ -11,15 +11,15 @@ import pytest
 
 from groove.neck.fingering import finger_line
 from groove.neck.options import NeckOptions
-from groove.neck.plucking import Stroke, pluck_line, stroke_cost
+from groove.neck.plucking import PluckedStroke, pluck_line, stroke_cost
 from tests.neck.neck_lines import SIXTEENTHS, cell_line, plain_line, tempo
 
 
-def strokes_of(strings: list[int], window_ms: float = 150) -> list[Stroke]:
-    return [Stroke(string, window_ms, index == 0) for index, string in enumerate(strings)]
+def strokes_of(strings: list[int], window_ms: float = 150) -> list[PluckedStroke]:
+    return [PluckedStroke(string, window_ms, index == 0) for index, string in enumerate(strings)]
 
 
-def whole_cost(strokes: list[Stroke], fingers: tuple[str, ...]) -> float:
+def whole_cost(strokes: list[PluckedStroke], fingers: tuple[str, ...]) -> float:
     cost = stroke_cost(None, "", strokes[0], fingers[0])
     for i in range(1, len(strokes)):
         cost += stroke_cost(strokes[i - 1], fingers[i - 1], strokes[i], fingers[i])
@@ -30,7 +30,9 @@ def test_equals_brute_force() -> None:
     rng = Random("plucking")
     for _ in range(200):
         strokes = [
-            Stroke(1 + int(rng.random() * 4), rng.random() * 500, i == 0 or rng.random() < 0.1)
+            PluckedStroke(
+                1 + int(rng.random() * 4), rng.random() * 500, i == 0 or rng.random() < 0.1
+            )
             for i in range(8)
         ]
         best = min(whole_cost(strokes, fingers) for fingers in product("im", repeat=8))
@@ -61,7 +63,7 @@ def test_a_finger_that_must_repeat_does_so_where_there_is_time() -> None:
     windows_ms = (500, 250, 125, 125, *[250] * 15)
     strings = (3, 3, 3, *[3, 1] * 8)
     strokes = [
-        Stroke(string, window, index == 0)
+        PluckedStroke(string, window, index == 0)
         for index, (string, window) in enumerate(zip(strings, windows_ms, strict=True))
     ]
     assert pluck_line(strokes).fingers == tuple("iim" + "im" * 8)
@@ -75,7 +77,7 @@ def test_rakes_are_counted() -> None:
 
 
 def test_easy_and_hard_crossing() -> None:
-    low_to_high, high_to_low = Stroke(4, 150, False), Stroke(3, 150, False)
+    low_to_high, high_to_low = PluckedStroke(4, 150, False), PluckedStroke(3, 150, False)
     easy = stroke_cost(low_to_high, "i", high_to_low, "m")
     hard = stroke_cost(low_to_high, "m", high_to_low, "i")
     assert easy < hard

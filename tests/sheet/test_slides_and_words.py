@@ -176,7 +176,7 @@ def moving_words(chart: str, library: Library) -> list[tuple[int, str]]:
     [
         ("v:\n| (tag x3) C | F | G |\n| (ritard) C |\n", [(12, "rit.")]),  # 3 times four bars
         ("v:\n| C | F | (ritard) G | F | C |\n", [(3, "rit.")]),
-        ("meter: 3/8\nv:\n| C | F | (ritard) G | F | C |\n", [(3, "rit.")]),
+        ("meter: 1/4\nv:\n| C | F | (ritard) G | F | C |\n", [(3, "rit.")]),
         ("v:\ntempo: 90 to 120\n| C | F | G | C |\nw:\n| C | F |\n", [(1, "accel.")]),
         ("v:\ntempo: 90 to 120\n| C | F | (ritard) C |\n", [(1, "accel."), (3, "rit.")]),
     ],

@@ -88,6 +88,15 @@ def test_chords_that_differ_or_lead_in_are_answers_of_a_test_card() -> None:
         assert "E7" not in card_typst(made).split("answers")[0]
 
 
+def test_bars_put_in_are_named_with_their_chords_and_pushes_hidden() -> None:
+    chart = "verse:\n| D | A | Bm | G |\nlong:\n| D | A | Bm | G | <F#m |\n"
+    questions, answers = card_text(song_card(analyse(parse_chart(chart)), test=True)).split("\f")
+    assert "long: as verse, last bar added\n" in questions
+    assert "long: as verse, last bar added: <F♯m\n" in answers
+    assert "push into" not in questions
+    assert "push into F♯m in long, bar 5" in answers
+
+
 @pytest.mark.parametrize(
     ("first", "place", "told"),
     [

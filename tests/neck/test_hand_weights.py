@@ -15,8 +15,10 @@ from msgspec.structs import fields, replace
 
 from groove.events import Note, Role, Touch
 from groove.neck import fingering
-from groove.neck.hand import make_hand
-from groove.neck.options import HAND_WEIGHTS, HandWeights, NeckOptions
+from groove.neck.hand import Grip, make_hand
+from groove.neck.instrument import STANDARD
+from groove.neck.options import HAND_WEIGHTS, HASTE, HandWeights, NeckOptions, haste_index
+from groove.neck.shapes import Asked, Shape
 from tests.neck.neck_lines import cell_line, plain_line, tempo
 
 STRINGS = {"E": 4, "A": 3, "D": 2, "G": 1}
@@ -293,3 +295,18 @@ def test_a_weight_at_0_spoils_a_line(name: str, monkeypatch: pytest.MonkeyPatch)
 def test_no_line_is_for_a_weight_that_is_gone() -> None:
     assert set(LINES) == {field.name for field in fields(HandWeights)}
     assert len(LINES) == 30
+
+
+def test_a_shape_that_runs_off_the_neck_has_no_home() -> None:
+    # The tenth of a root on the A string would lie on a string above the G string.
+    hand = make_hand(STANDARD, NeckOptions())
+    grip = Grip(string=3, fret=3, finger=1, position=3, root_string=3)
+    free = Asked(36, Touch.PLAIN, True, None, None)
+    off = free._replace(shape=Shape(36, (0, 16)), above_root=0)
+    assert hand.grip_cost(off, grip) - hand.grip_cost(free, grip) == HAND_WEIGHTS.off_home
+
+
+def test_a_row_of_haste_begins_at_its_time() -> None:
+    assert [haste_index(row.window_ms) for row in HASTE] == list(range(len(HASTE)))
+    assert haste_index(59.9) == 0
+    assert haste_index(60.1) == 1

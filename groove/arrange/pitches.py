@@ -146,7 +146,7 @@ class LineSearch:
             number = int(draw.random() * len(ways))
         for draft, chosen in zip(between, ways[number][0], strict=True):
             draft.pitch, draft.role = chosen.pitch, chosen.role
-            draft.detail, draft.target_pitch = told(draft, chosen, goal)
+            draft.detail, draft.target_pitch = reason_of(draft, chosen, goal)
 
     def ways(
         self, start: Draft | None, between: Sequence[Draft], goal: Draft | None
@@ -395,7 +395,7 @@ def fill_entry_cost(context: Context, before: int, first: int) -> float:
     return interval_cost(context, before, first)
 
 
-def told(draft: Draft, chosen: Candidate, goal: Draft | None) -> tuple[str, int | None]:
+def reason_of(draft: Draft, chosen: Candidate, goal: Draft | None) -> tuple[str, int | None]:
     """Return why a note is what it is in words, and the pitch that it leads to."""
     target = draft.target_pitch
     if chosen.role is Role.APPROACH and target is not None:

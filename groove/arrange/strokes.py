@@ -261,7 +261,7 @@ def with_changes(
         elif span.is_change and not span.is_pushed:
             own = changed(line, own, span, plan)
         elif own and own[0].is_tie:
-            own = tied(line, own, span)
+            own = tied_over(line, own, span)
         for draft in own:
             draft.span = span
         line += own
@@ -352,7 +352,7 @@ def _stated(span: Span, plan: BarPlan) -> Draft:
     )
 
 
-def tied(line: list[Draft], own: list[Draft], span: Span) -> list[Draft]:
+def tied_over(line: list[Draft], own: list[Draft], span: Span) -> list[Draft]:
     """Return the strokes of a held chord whose bar begins with a tie: it needs a note to hold."""
     last = line[-1] if line else None
     if last and last.end == own[0].start and not last.is_ghost and last.span is not None:

@@ -28,7 +28,7 @@ _SIGNS = {"^": 1, "^^": 2, "_": -1, "__": -2, "=": 0}
 _MIDDLE_C = 60
 
 
-class Voice(Struct, frozen=True, kw_only=True):
+class TuneVoice(Struct, frozen=True, kw_only=True):
     """A voice of a tune as its fields name it; ``shift`` is in semitones."""
 
     number: int
@@ -43,7 +43,7 @@ class Voice(Struct, frozen=True, kw_only=True):
         return f"{self.ident} {self.name}".strip()
 
 
-def _voices_of(tune: Tune) -> list[Voice]:
+def _voices_of(tune: Tune) -> list[TuneVoice]:
     """Return the voices of a tune in the order in which they are named."""
     said: dict[str, str] = {}
     for _, line in tune.lines:
@@ -58,7 +58,7 @@ def _voices_of(tune: Tune) -> list[Voice]:
         is_named = bool(BASS_NAME.search(words)) and not NO_BASS.search(words)
         moved = {match["kind"]: int(match["steps"]) for match in MOVED.finditer(plain)}
         found.append(
-            Voice(
+            TuneVoice(
                 number=number,
                 ident=ident,
                 name=name,
@@ -69,7 +69,7 @@ def _voices_of(tune: Tune) -> list[Voice]:
     return found
 
 
-def bass_voice(tune: Tune, wanted: str, gate: Gate) -> Voice | None:
+def bass_voice(tune: Tune, wanted: str, gate: Gate) -> TuneVoice | None:
     """Return the voice that is the bass line, None where there is none; what was taken is told.
 
     ``wanted`` is its name or number, ``none``, or empty for the first of a bass's name or clef.
@@ -99,7 +99,11 @@ def bass_voice(tune: Tune, wanted: str, gate: Gate) -> Voice | None:
 
 
 def add_voice(
-    foreign: ForeignSong, head: tuple[tuple[int, str], ...], tune: Tune, voice: Voice, gate: Gate
+    foreign: ForeignSong,
+    head: tuple[tuple[int, str], ...],
+    tune: Tune,
+    voice: TuneVoice,
+    gate: Gate,
 ) -> None:
     """Put a voice's notes into the bars of a tune."""
     reader = _VoiceReader(Gate(gate.source), gate, voice)
@@ -114,7 +118,7 @@ def add_voice(
 class _VoiceReader(AbcReader):
     """Reads the notes of one voice; all else is read as for the tune, and told there."""
 
-    def __init__(self, gate: Gate, told: Gate, voice: Voice) -> None:
+    def __init__(self, gate: Gate, told: Gate, voice: TuneVoice) -> None:
         """``told`` takes what is said of the notes."""
         super().__init__(gate)
         self.told = told

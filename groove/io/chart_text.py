@@ -36,14 +36,14 @@ class TextSection(Struct, frozen=True):
     bars: tuple[TextBar, ...]
 
 
-Form = Sequence[tuple[int, int]]
+SectionOrder = Sequence[tuple[int, int]]
 """The order of sections: (its index, times in a row)."""
 
 
 # --- an order of play as sections and a form --------------------------------------------------
 
 
-def with_form(played: Sequence[BeatBar]) -> tuple[list[TextSection], Form]:
+def with_form(played: Sequence[BeatBar]) -> tuple[list[TextSection], SectionOrder]:
     """Return sections and the order in which they are played, for bars in the order of play.
 
     Bars that always follow each other share a section, so that each is written once.
@@ -95,7 +95,7 @@ def _block_starts(played: Sequence[BeatBar], order: Sequence[int]) -> list[int]:
 
 
 def chart_text(
-    sections: Sequence[TextSection], form: Form, pickup: Fraction | None
+    sections: Sequence[TextSection], form: SectionOrder, pickup: Fraction | None
 ) -> tuple[str, list[Where]]:
     """Return the text of a chart, and for each of its lines the place in the foreign file."""
     return _Text(sections, pickup).text(form)
@@ -115,7 +115,7 @@ class _Text:
         self.lines.append(line)
         self.wheres.append(where)
 
-    def text(self, form: Form) -> tuple[str, list[Where]]:
+    def text(self, form: SectionOrder) -> tuple[str, list[Where]]:
         first = self.first
         self.add(f"meter: {self.meter}", first.where)
         if first.key:

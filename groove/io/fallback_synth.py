@@ -27,7 +27,7 @@ def fallback_version() -> str | None:
         return "of unknown version"
 
 
-def render(midi: bytes, font: bytes) -> "tuple[NDArray[float32], int]":
+def render_tones(midi: bytes, font: bytes) -> "tuple[NDArray[float32], int]":
     """Return samples of shape (frames, 2), full scale 1.0, and the sample rate in hertz.
 
     Raises ``SoundError`` if the renderer refuses the soundfont or the MIDI.

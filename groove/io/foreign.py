@@ -37,8 +37,8 @@ from groove.io.playing import (
     PlayOrder,
     Signs,
     close_endings,
-    play_order,
     repeated_groups,
+    score_order,
 )
 from groove.neck.instrument import Tuning
 from groove.neck.lines import LineNote
@@ -264,7 +264,7 @@ def _played_order(foreign: ForeignSong, gate: Gate) -> list[int]:
     for first, last in foreign.parts or [(0, len(foreign.bars))]:
         run = (first, last)
         if run not in orders:
-            orders[run] = play_order(foreign.bars[first:last])
+            orders[run] = score_order(foreign.bars[first:last])
             for message, index in orders[run].told:
                 gate.tell(message, foreign.bars[first + index].where)
         indices += [first + index for index in orders[run].indices]

@@ -81,7 +81,7 @@ class PlayOrder:
     is_cut: bool = False
 
 
-def play_order(bars: Sequence[Repeated]) -> PlayOrder:
+def score_order(bars: Sequence[Repeated]) -> PlayOrder:
     """Return the order in which bars are played, at most 20,000 of them."""
     return _Player(bars).play()
 

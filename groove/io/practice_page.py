@@ -13,7 +13,7 @@ from groove.neck.instrument import Tuning
 from groove.page.data import page_data
 from groove.page.document import Assets, Contents, practice_document
 from groove.page.moved import card_pages
-from groove.page.systems import Sheet
+from groove.page.systems import EngravedPart
 from groove.sheet.build import build_score
 from groove.text.card import song_card
 from groove.text.words import counted
@@ -106,7 +106,9 @@ def practice_page(
     )
 
 
-def _page_sheets(performance: Performance, analysis: Analysis, tuning: Tuning) -> dict[str, Sheet]:
+def _page_sheets(
+    performance: Performance, analysis: Analysis, tuning: Tuning
+) -> dict[str, EngravedPart]:
     """Return the bass part engraved at the page's two widths; nothing where there is no bass."""
     if not performance.part_notes(Part.BASS):
         return {}

@@ -18,7 +18,7 @@ from msgspec.structs import replace
 from groove.articulation import Controller, Gesture, gestures, slurs
 from groove.errors import SoundError
 from groove.events import Note, Part, Performance
-from groove.io.fallback_synth import fallback_version, render
+from groove.io.fallback_synth import fallback_version, render_tones
 from groove.io.fluid_synth import (
     BLOCK_FRAMES,
     Action,
@@ -308,7 +308,7 @@ def _with_fallback(
     stems: dict[Part, Samples] = {}
     sample_rate = SAMPLE_RATE_HZ
     for part in performance.parts:
-        samples, sample_rate = render(part_midi(part), font_bytes)
+        samples, sample_rate = render_tones(part_midi(part), font_bytes)
         if not samples.any():
             raise _silent(part, font)
         stems[part] = _fitted(samples, _total_frames(performance, sample_rate), sample_rate)

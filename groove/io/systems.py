@@ -3,7 +3,7 @@
 from groove.events import Part, Performance
 from groove.io.engrave import drawn, layout
 from groove.page.lines import part_lines
-from groove.page.systems import Sheet, page_sheet
+from groove.page.systems import EngravedPart, page_sheet
 from groove.sheet.mei import mei_text
 from groove.sheet.options import SheetOptions, Size
 from groove.sheet.score import Score
@@ -19,7 +19,7 @@ _MARGINS = {
 }
 
 
-def engraved_systems(performance: Performance, score: Score, width: int) -> Sheet:
+def engraved_systems(performance: Performance, score: Score, width: int) -> EngravedPart:
     """Return the bass part of a performance, every repeat written out, one drawing a line.
 
     ``score`` is the part as it is written.  Raises OutputError where verovio is missing.

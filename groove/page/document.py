@@ -14,7 +14,7 @@ from dataclasses import asdict, dataclass
 from html import escape
 
 from groove.page.newest import Newest, mark_name, newest
-from groove.page.systems import Sheet, glyph_definitions
+from groove.page.systems import EngravedPart, glyph_definitions
 
 IMPORT = re.compile(r"^import .*?;\n", re.M | re.S)
 EXPORT = re.compile(r"^export ", re.M)
@@ -39,7 +39,7 @@ class Contents:
     facts: str
     data: Mapping[str, object]
     sounds: Mapping[str, bytes]
-    sheets: Mapping[str, Sheet]
+    sheets: Mapping[str, EngravedPart]
     cards: Sequence[str]
     watched_as: str = ""
     """The file's own name where it looks for a newer one of itself."""
@@ -166,12 +166,12 @@ def _packed(texts: Iterable[str]) -> str:
     return _base64_text(gzip.compress("\0".join(texts).encode(), mtime=0))
 
 
-def _drawings(sheet: Sheet) -> Iterator[str]:
+def _drawings(sheet: EngravedPart) -> Iterator[str]:
     """Yield the drawing of every line."""
     return (system.drawing for system in sheet.systems)
 
 
-def _sheet_rows(sheet: Sheet) -> list[list[int]]:
+def _sheet_rows(sheet: EngravedPart) -> list[list[int]]:
     """Return first bar, count of bars, height and bar lines of every line.
 
     Height and bar lines are in ten-thousandths of the line's width.

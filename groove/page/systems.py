@@ -61,7 +61,7 @@ class System:
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class EngravedPart:
     """All lines of the part at one width, and the music signs that they use."""
 
     systems: tuple[System, ...]
@@ -71,7 +71,7 @@ class Sheet:
 
 def page_sheet(
     pages: Mapping[int, Element], lines: PartLines, numbers: Sequence[int], note_ids: Sequence[str]
-) -> Sheet:
+) -> EngravedPart:
     """Return the sheet of a part, line by line.
 
     ``pages`` are the drawings of the lines that look like no earlier one, and are used up;
@@ -93,7 +93,7 @@ def page_sheet(
         model = models[like]
         drawing = _numbered(model.drawing, first, later, lines.printed[line], places)
         systems.append(replace(model, drawing=drawing, first_bar=first))
-    return Sheet(tuple(systems), glyphs, font_face)
+    return EngravedPart(tuple(systems), glyphs, font_face)
 
 
 def _line_drawing(page: Element) -> System:
@@ -213,7 +213,7 @@ def _tell(element: Element) -> None:
         del attributes[name]
 
 
-def glyph_definitions(sheets: Iterable[Sheet]) -> str:
+def glyph_definitions(sheets: Iterable[EngravedPart]) -> str:
     """Return the music signs of all sheets as one block of SVG definitions."""
     every: dict[str, str] = {}
     for sheet in sheets:

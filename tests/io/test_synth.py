@@ -338,9 +338,9 @@ def test_both_synthesizers_are_here() -> None:
 
 
 def test_the_fallback_refuses_what_is_no_font() -> None:
-    from groove.io.fallback_synth import render
+    from groove.io.fallback_synth import render_tones
 
-    asked = partial(render, midi(band(1), [Part.BASS]))
+    asked = partial(render_tones, midi(band(1), [Part.BASS]))
     for data in (b"", b"RIFF", click_font()[:1500]):
         with pytest.raises(SoundError, match="fallback"):
             asked(data)

@@ -13,7 +13,7 @@ from groove.neck.fingering import finger_performance
 from groove.neck.instrument import STANDARD
 from groove.page import systems
 from groove.page.drawing import simplify
-from groove.page.systems import Sheet, glyph_definitions
+from groove.page.systems import EngravedPart, glyph_definitions
 from groove.pipeline import perform_song
 from groove.sheet.build import build_score
 from groove.sheet.drawing import drawing_text, read_drawing
@@ -43,7 +43,7 @@ async ([first, second]) => {
 """
 
 
-def plain_sheet(name: str, library: Library, monkeypatch: pytest.MonkeyPatch) -> Sheet:
+def plain_sheet(name: str, library: Library, monkeypatch: pytest.MonkeyPatch) -> EngravedPart:
     """The lines of a shipped song as the engraver groups them."""
     song = parse_chart((ROOT / "shared" / "charts" / f"{name}.txt").read_text(encoding="utf-8"))
     performance, _ = finger_performance(perform_song(song, library))
@@ -58,7 +58,7 @@ def simplified(text: str) -> str:
     return drawing_text(root)
 
 
-def with_signs(drawing: str, sheet: Sheet) -> str:
+def with_signs(drawing: str, sheet: EngravedPart) -> str:
     """A drawing that stands alone: its signs within, black, of a known size."""
     start = '<svg xmlns="http://www.w3.org/2000/svg" width="1600" height="400" '
     text = drawing.replace('xmlns="http://www.w3.org/2000/svg"', "", 1)

@@ -18,7 +18,7 @@ from groove.io.systems import NARROW, WIDE, engraved_systems
 from groove.neck.fingering import finger_performance
 from groove.neck.instrument import STANDARD
 from groove.page.lines import PartLines, part_lines
-from groove.page.systems import Sheet
+from groove.page.systems import EngravedPart
 from groove.pipeline import perform_song
 from groove.sheet.build import build_score
 from groove.sheet.score import Measure
@@ -62,7 +62,7 @@ def placed(text: str, library: Library) -> tuple[Performance, Song]:
     return performance, song
 
 
-def sheet(performance: Performance, song: Song, width: int) -> Sheet:
+def sheet(performance: Performance, song: Song, width: int) -> EngravedPart:
     score = build_score(performance, song, tuning=STANDARD, unrolled=True)
     return engraved_systems(performance, score, width)
 

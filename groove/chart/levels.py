@@ -42,7 +42,7 @@ def levels(dynamics: Dynamics | None, bars: Sequence[Directions]) -> list[Fracti
         current = Fraction(_LEVELS.index(bar.dynamic)) if bar.dynamic else current
         end = index + 1
         if bar.swell:
-            end = _next_mark(bars, index)
+            end = next_mark(bars, index)
             now = next((n for n in (current, found[index]) if n is not None), USUAL)
             goal, last = _swell_goal(bar.swell, now, bars, end)
             for place in range(index, end):
@@ -55,7 +55,7 @@ def levels(dynamics: Dynamics | None, bars: Sequence[Directions]) -> list[Fracti
     return found
 
 
-def _next_mark(bars: Sequence[Directions], index: int) -> int:
+def next_mark(bars: Sequence[Directions], index: int) -> int:
     """Return the next bar with a dynamic or a swell, or how many bars there are."""
     marks = (n for n in range(index + 1, len(bars)) if bars[n].dynamic or bars[n].swell)
     return next(marks, len(bars))

@@ -15,6 +15,7 @@ from groove.neck.instrument import STANDARD, Tuning
 from groove.sheet.chord_words import lettered
 from groove.sheet.drum_staff import FEET, HANDS, drum_sign
 from groove.sheet.folding import Fold, fold_bars
+from groove.sheet.loudness import with_dynamics
 from groove.sheet.marks import (
     accented,
     band_words,
@@ -61,11 +62,12 @@ def build_score(
         [(performance.bars[index].length_ticks, cuts[1][index]) for index in printed]
     )
     builder = _Builder(performance, song, part, cuts, tempi, joints)
+    measures = list(builder.measures(folds))
     programs = dict(performance.programs)
     return Score(
         title=performance.title,
         part=part,
-        measures=tuple(builder.measures(folds)),
+        measures=tuple(with_dynamics(measures, folds, performance, song)),
         staves=part_staves(part, tuning if _is_placed(performance, part) else None),
         program=programs.get(part, 0),
         has_pickup=performance.bars[0].ref.is_pickup,
@@ -102,7 +104,7 @@ class _Builder:
         self.accents = accented(performance, part)
         self.joints_from = {start: kind for start, (_, kind) in joints.items()}
         self.joints_into = dict(joints.values())
-        self.band_words = band_words(song)
+        self.band_words = band_words(song, performance)
         self.held: dict[str, int] = {}
 
     def measures(self, folds: Sequence[Fold]) -> Iterator[Measure]:
@@ -121,9 +123,8 @@ class _Builder:
             ramp = ramps.get(fold.played[0])
             if ramp:
                 measure = replace(measure, words=(*measure.words, ramp))
-            word = self.band_words.get((bar.ref.section.casefold(), bar.ref.written_bar))
-            if word:
-                measure = replace(measure, words=(*measure.words, word))
+            told = self.band_words.get(fold.played[0], ())
+            measure = replace(measure, words=(*measure.words, *told))
             yield measure
             before = measure
             number += 1

@@ -3,7 +3,8 @@
 from collections.abc import Hashable, Iterable, Iterator, Sequence
 from itertools import pairwise
 
-from groove.chart.model import Song
+from groove.chart.model import Directions, Song
+from groove.chart.words import direction_words
 from groove.events import Note, Part, Performance, Touch
 from groove.sheet.signs import Joint
 from groove.sheet.strokes import Cut, beat_end
@@ -106,14 +107,36 @@ def _placed_cuts(bars: Iterable[tuple[int, Sequence[Cut]]]) -> Iterator[tuple[in
         start += length
 
 
-def band_words(song: Song) -> dict[tuple[str, int], str]:
-    """Return what the chart tells the band at a bar's head: section and written bar to the word."""
-    return {
-        (section.name.casefold(), bar.number): str(bar.word)
-        for section in song.sections
-        for bar in section.bars
-        if bar.word
-    }
+def band_words(song: Song, performance: Performance) -> dict[int, tuple[str, ...]]:
+    """Return what the chart tells over each played bar, by index: cues, then words to the band.
+
+    Bars are printed in the order played, so jumps and their signs are left out, and what the end
+    alone has stands there alone, a tag with the time that it is; loudness and tempo have signs.
+    """
+    written = {(s.name.casefold(), bar.number): bar for s in song.sections for bar in s.bars}
+    last = performance.bars[-1].ref
+    tagged = 0
+    found = {}
+    for index, played in enumerate(performance.bars):
+        ref = played.ref
+        bar = written.get((ref.section.casefold(), ref.written_bar))
+        if bar is None:
+            continue
+        told = bar.directions
+        is_end = (ref.section, ref.occurrence) == (last.section, last.occurrence)
+        tagged += bool(told.tag and is_end)
+        tag = (f"tag {tagged} of {told.tag}",) if told.tag and is_end else ()
+        band = Directions(
+            hits=told.hits,
+            kicks=told.kicks,
+            fill=told.fill,
+            density=told.density,
+            feel=told.feel,
+            has_hit=told.has_hit and index == len(performance.bars) - 1,
+        )
+        stop = (str(bar.word),) if bar.word else ()
+        found[index] = (*bar.cues, *stop, *direction_words(band), *tag)
+    return found
 
 
 def ramp_words(

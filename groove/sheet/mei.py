@@ -23,7 +23,7 @@ from groove.sheet.lines import line_fillers, line_starts
 from groove.sheet.options import Only, SheetOptions
 from groove.sheet.rhythm import WHOLE_TICKS, Value
 from groove.sheet.score import TAB, Event, Head, Measure, Score, Staff, TempoMark, Voice
-from groove.sheet.signs import ACCIDENTALS, BEAT_UNITS, BarLine
+from groove.sheet.signs import ACCIDENTALS, BEAT_UNITS, HAIRPINS, BarLine
 from groove.sheet.spelling import StaffPitch
 from groove.timing import Meter
 
@@ -74,6 +74,7 @@ class _MeiWriter:
         is_endless = options.paper.is_endless
         self.fillers = {} if is_endless else line_fillers(score.measures, line_units)
         self.joints = {joint.start: joint for joint in score.joints()}
+        self.hairpins = {hairpin.first.number: hairpin for hairpin in score.hairpins()}
 
     @property
     def bare_tab(self) -> bool:
@@ -158,6 +159,7 @@ class _MeiWriter:
             add(element, "mNum", "1")
         self.measure_staves(element, measure)
         self.above(element, measure)
+        self.dynamics(element, measure)
         self.marks(element, measure)
         if measure.ending is None or measure.ending.closes:
             self.filler(section, measure)
@@ -282,6 +284,16 @@ class _MeiWriter:
             text = self.over(element, "reh", measure, measure.meter_ticks)
             words = self.sized(measure.passes_words, fontstyle="italic")
             add(text, "rend", halign="right").append(words)
+
+    def dynamics(self, element: Element, measure: Measure) -> None:
+        """Add a dynamic, and a hairpin up to the end of its last measure."""
+        if measure.dynamic:
+            add(element, "dynam", measure.dynamic.value, staff=1, tstamp=1, place="below")
+        if hairpin := self.hairpins.get(measure.number):
+            last = hairpin.last
+            end = f"{last.number - measure.number}m+{last.meter.count + 1}"
+            form = HAIRPINS[hairpin.swell].mei
+            add(element, "hairpin", form=form, staff=1, tstamp=1, tstamp2=end, place="below")
 
     def over(
         self, element: Element, tag: str, measure: Measure, tick: int, **more: str | None

@@ -6,7 +6,7 @@ from xml.etree.ElementTree import Element
 from groove.sheet.elements import add
 from groove.sheet.musicxml_notes import NoteWriter
 from groove.sheet.score import Measure, Staff, TempoMark
-from groove.sheet.signs import BEAT_UNITS, BarLine
+from groove.sheet.signs import BEAT_UNITS, HAIRPINS, BarLine
 from groove.timing import (
     STRAIGHT,
     Swing,
@@ -38,6 +38,8 @@ class PartWriter(NoteWriter):
             self.backup(element, measure)
             self.tab(element, measure.voices[0])
         self.passes(element, measure)
+        if measure.ends_hairpin:
+            add(_below(element), "wedge", type="stop")
         _right_barline(element, measure)
 
     def backup(self, element: Element, measure: Measure) -> None:
@@ -92,7 +94,7 @@ class PartWriter(NoteWriter):
             add(string, "tuning-octave", pitch.octave + self.score.octaves_up)
 
     def directions(self, element: Element, measure: Measure) -> None:
-        """Add section, words and tempi at their places."""
+        """Add section, words, tempi and dynamics at their places."""
         if measure.section:
             above = add(element, "direction", placement="above")
             kind = add(above, "direction-type")
@@ -105,6 +107,10 @@ class PartWriter(NoteWriter):
                 _swing_sound(add(above, "sound"), measure.swing)
         for tempo in measure.tempi:
             self.tempo(element, tempo)
+        if measure.dynamic:
+            add(add(_below(element), "dynamics"), measure.dynamic.value)
+        if measure.hairpin:
+            add(_below(element), "wedge", type=HAIRPINS[measure.hairpin].musicxml)
 
     def passes(self, element: Element, measure: Measure) -> None:
         """Add in words how often a repeat is played where that is more than twice."""
@@ -134,6 +140,11 @@ def words(element: Element, text: str) -> Element:
     above = add(element, "direction", placement="above")
     add(add(above, "direction-type"), "words", text)
     return above
+
+
+def _below(element: Element) -> Element:
+    """Add a direction under the staff; return what takes its sign."""
+    return add(add(element, "direction", placement="below"), "direction-type")
 
 
 def _swing_sound(sound: Element, swing: Swing) -> None:

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
+from groove.chart.model import Loudness, Swell
 from groove.events import C_MAJOR, ChordOnset, Note, Part, Place, Touch
 from groove.sheet.rhythm import Value
 from groove.sheet.signs import Articulation, BarLine, Clef, Joint, Notehead
@@ -138,7 +139,8 @@ class Measure:
     begins here, else empty, and ``heading`` what a page says of it, or of a pass that is written
     out, with which time it is; ``passes`` how often a repeat that closes here is played, 0 where
     none does.  ``changes_key`` is true where the key is another, ``shows_key`` where its signature
-    is.
+    is.  ``dynamic`` stands at its head; ``hairpin`` is one that begins there, ``ends_hairpin`` is
+    true where one reaches its end.
     """
 
     number: int
@@ -157,6 +159,9 @@ class Measure:
     words: tuple[str, ...] = ()
     swing: Swing | None = None
     tempi: tuple[TempoMark, ...] = ()
+    dynamic: Loudness | None = None
+    hairpin: Swell | None = None
+    ends_hairpin: bool = False
     opens_repeat: bool = False
     passes: int = 0
     ending: Ending | None = None
@@ -208,6 +213,15 @@ def passes_words(passes: int) -> str:
     return f"{passes} times" if passes > 2 else ""
 
 
+@dataclass(frozen=True, slots=True)
+class Hairpin:
+    """A swell over whole measures, from the head of ``first`` to the end of ``last``."""
+
+    swell: Swell
+    first: Measure
+    last: Measure
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Score:
     """A part ready to be written; ``has_pickup`` says that the first measure is short."""
@@ -245,3 +259,11 @@ class Score:
                 yield JoinedHeads(head.slur_in or Joint.SLIDE, left, head.id)
             if head.slides_out or head.slur_out:
                 left = head.id
+
+    def hairpins(self) -> Iterator[Hairpin]:
+        """Yield the hairpins, in order."""
+        first: Measure | None = None
+        for measure in self.measures:
+            first = measure if measure.hairpin else first
+            if measure.ends_hairpin and first and first.hairpin:
+                yield Hairpin(first.hairpin, first, measure)

@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from enum import Enum
 from fractions import Fraction
 
+from groove.chart.model import Swell
+
 
 @dataclass(frozen=True, slots=True)
 class Sign:
@@ -83,6 +85,10 @@ class BeatUnit:
     glyphs: str
 
 
+HAIRPINS = {
+    Swell.CRESCENDO: Sign("crescendo", "cres"),
+    Swell.DIMINUENDO: Sign("diminuendo", "dim"),
+}
 ACCIDENTALS = {
     -2: Sign("flat-flat", "ff"),
     -1: Sign("flat", "f"),

@@ -38,7 +38,9 @@ tempo: 104.5
 key: Eb
 pickup: 1
 verse:
-  |: Eb | Ab7 / Bb7 / | Cm | C7sus4 :| x3
+  dynamics: p to f
+  cue: brushes until the second line
+  |: Eb | (kicks 2+) Ab7 / Bb7 / | Cm | C7sus4 :| x3
   | (3/4) Fm | F#dim7 |
 chorus:
   swing: 60% eighths
@@ -47,7 +49,7 @@ chorus:
   |: E | B7b9/D# |1. C#m | A6/9 :|2. A | (stop) N.C. |
 bridge:
   meter: 6/8
-  | E | <A |
+  | (mp) (dim) E | <A |
 form: verse, chorus, verse, bridge
 """
 
@@ -275,7 +277,8 @@ def xml_bars(xml: Element) -> list[tuple[object, ...]]:
             closes = line.find("repeat[@direction='backward']") is not None
             lines[line.get("location", "")] = "rptend" if closes else style
         directions = bar.iterfind("direction/direction-type/*")
-        texts = [e.findtext("per-minute") or e.text or "" for e in directions]
+        told = [e for e in directions if e.tag in ("rehearsal", "words", "metronome")]
+        texts = [e.findtext("per-minute") or e.text or "" for e in told]
         pieces = [word for text in texts for word in text.split(", ")]
         symbols = [symbol(harmony) for harmony in bar.iter("harmony")]
         number = "0" if bar.get("implicit") else bar.get("text", bar.get("number"))
@@ -306,6 +309,28 @@ def test_every_bar_has_the_same_lines_words_tempi_and_chords(name: str, part: Pa
     assert endings == [e.text for e in xml.iter("ending") if e.get("type") == "start"]
 
 
+@every
+@each_part
+def test_dynamics_and_hairpins_are_the_same(name: str, part: Part) -> None:
+    """MEI's hairpins say where they end as measures on, and a beat: here past the last."""
+    mei, xml, _, _ = both(name, part)
+    forms = {"cres": "crescendo", "dim": "diminuendo"}
+    one: list[tuple[int, str]] = []
+    for index, bar in enumerate(mei.iter(M + "measure")):
+        one += [(index, "".join(d.itertext())) for d in bar.iter(M + "dynam")]
+        for pin in bar.iter(M + "hairpin"):
+            bars, beat = pin.get("tstamp2", "").split("m+")
+            assert beat in ("5", "4", "7")
+            one += [(index, forms[pin.get("form", "")]), (index + int(bars), "stop")]
+    other: list[tuple[int, str]] = []
+    for index, bar in enumerate(xml.iter("measure")):
+        other += [(index, sign.tag) for sign in bar.iterfind("direction/direction-type/dynamics/*")]
+        wedges = bar.iterfind("direction/direction-type/wedge")
+        other += [(index, wedge.get("type", "")) for wedge in wedges]
+    assert sorted(one) == sorted(other)
+    assert name != "signs" or [sign for _, sign in sorted(other)].count("stop") >= 2
+
+
 def test_every_sign_is_met_by_these_tests() -> None:
     """The charts above hold each sign of the two tables at least once."""
     files = [both(name, part) for name in (*NAMES, OWN, "signs") for part in PARTS]
@@ -314,7 +339,7 @@ def test_every_sign_is_met_by_these_tests() -> None:
     signs = {e.text for _, xml, _, _ in files for e in xml.iter("accidental")}
     assert signs >= {"sharp", "flat", "natural"}
     words = {word for mei, _, _, _ in files for bar in mei_bars(mei) for word in (*bar[2],)}  # type: ignore[misc]
-    assert words >= {"104.5", "3 times", "rit.", "stop", "second time"}
+    assert words >= {"104.5", "3 times", "rit.", "stop", "second time", "kicks 2+"}
 
 
 # --- as drawn ---------------------------------------------------------------------------------

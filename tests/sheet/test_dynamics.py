@@ -1,0 +1,152 @@
+"""Dynamics, hairpins, cues and words to the band on the sheet, at the bars where they stand.
+
+Judged by music21 10.5.1 and by the MusicXML 4.0 schema, which know nothing of the project; which
+bar has what is read off the charts by hand.
+"""
+
+from typing import Any
+from xml.etree import ElementTree
+
+import music21
+import pytest
+
+from groove.cells.model import Library
+from groove.events import Part
+from groove.sheet.build import build_score
+from groove.sheet.musicxml import musicxml_text
+from tests.sheet.musicxml_schema import schema_errors
+from tests.sheet.parts import played
+
+HEAD = "title: Loud Lane\ntempo: 96\nkey: D\nfills: none\n"
+SWELLS = """verse:
+dynamics: p to f
+| D | G | Bm | A |
+chorus:
+| (mf) D | (cresc) G | Bm | (ff) A | D | (dim) G | Bm | A |
+verse two:
+| D | G |
+"""
+WORDS = """verse:
+cue: keys alone
+| D | (hits 1 2+ 4) G | (kicks 2+) Bm | (build) A |
+| (feel shuffle) D | (thin) G | (fill) Bm | (no fill) A |
+end:
+| (tag x3) D | (ritard) G | (hit) A |
+"""
+
+
+def written(library: Library, chart: str, part: Part = Part.BASS) -> Any:
+    song, performance, tuning = played(HEAD + chart, library)
+    text = musicxml_text(build_score(performance, song, part=part, tuning=tuning), song)
+    assert schema_errors(text) == []
+    return music21.converter.parseData(text, format="musicxml")
+
+
+def dynamics(read: Any) -> list[tuple[int, str]]:
+    """Return every dynamic with its measure, all at the bar line."""
+    found = []
+    for measure in read.parts[0].getElementsByClass("Measure"):
+        for mark in measure.getElementsByClass("Dynamic"):
+            assert mark.offset == 0
+            found.append((measure.number, mark.value))
+    return found
+
+
+def wedges(read: Any) -> list[tuple[str, int, int]]:
+    """Return every hairpin with its first and last measure."""
+    ends = []
+    for wedge in read.recurse().getElementsByClass("DynamicWedge"):
+        first, last = (
+            wedge.getFirst().getContextByClass("Measure").number,
+            wedge.getLast().getContextByClass("Measure").number,
+        )
+        ends.append((type(wedge).__name__, first, last))
+    return ends
+
+
+@pytest.mark.parametrize("part", [Part.BASS, Part.DRUMS, Part.KEYS])
+def test_music21_reads_dynamics_and_hairpins_at_their_bars(library: Library, part: Part) -> None:
+    """A hairpin ends before the dynamic that it leads to; without one at the section's end."""
+    read = written(library, SWELLS, part)
+    assert dynamics(read) == [(1, "p"), (4, "f"), (5, "mf"), (8, "ff")]
+    assert wedges(read) == [
+        ("Crescendo", 1, 3), ("Crescendo", 6, 7), ("Diminuendo", 10, 12),
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("chart", "marks", "swells"),
+    [
+        ("chorus:\n| D | G |\n", [], []),
+        ("chorus:\ndynamics: p to f\n| D |\n", [(1, "p")], []),
+        ("chorus:\ndynamics: f to f\n| D | G |\n", [(1, "f")], []),
+        (
+            "chorus:\ndynamics: f to pp\n| D | G |\n",
+            [(1, "f"), (2, "pp")],
+            [("Diminuendo", 1, 1)],
+        ),
+        ("chorus:\ndynamics: p to f\n| (mf) D | G | A |\n", [(1, "mf")], []),
+        (
+            "chorus:\ndynamics: p to f\n| D | G | (mp) A | D |\n",
+            [(1, "p"), (3, "mp")],
+            [("Crescendo", 1, 2)],
+        ),
+        (
+            "chorus:\ndynamics: p to f\n| (dim) D | G |\n",
+            [(1, "p")],
+            [("Diminuendo", 1, 2)],
+        ),
+        (
+            "chorus:\n| (cresc) D | (dim) G | A |\n",
+            [],
+            [("Crescendo", 1, 1), ("Diminuendo", 2, 3)],
+        ),
+        # The whole song's are said once, and again after another.
+        ("dynamics: mp\na:\n| D |\nb:\n| G |\nc:\n| (f) A |\nd:\n| D |\n",
+         [(1, "mp"), (3, "f"), (4, "mp")], []),
+        ("a:\ndynamics: mp\n| D |\nb:\ndynamics: mp\n| G |\n", [(1, "mp"), (2, "mp")], []),
+        ("pickup: 1\na:\ndynamics: mp\n| D | G |\n", [(1, "mp")], []),
+    ],
+)  # fmt: skip
+def test_only_what_the_chart_states_is_printed(
+    library: Library, chart: str, marks: list[object], swells: list[object]
+) -> None:
+    """Common practice, no source: a bar's own word stands above its section's."""
+    read = written(library, chart)
+    assert dynamics(read) == marks
+    assert wedges(read) == swells
+
+
+def test_music21_reads_cues_and_words_at_their_bars(library: Library) -> None:
+    """The end's three bars come three times; its hit and its ritard belong to the last time."""
+    read = written(library, WORDS)
+    words = [
+        (measure.number, mark.content)
+        for measure in read.parts[0].getElementsByClass("Measure")
+        for mark in measure.getElementsByClass("TextExpression")
+    ]
+    assert words == [
+        (1, "keys alone"),
+        (2, "hits 1 2+ 4"),
+        (3, "kicks 2+"),
+        (4, "build"),
+        (5, "feel shuffle"),
+        (6, "thin"),
+        (7, "fill"),
+        (8, "no fill"),
+        (9, "tag 1 of 3"),
+        (12, "tag 2 of 3"),
+        (15, "tag 3 of 3"),
+        (16, "rit."),
+        (17, "hit"),
+    ]
+
+
+def test_jumps_are_played_out_and_not_said(library: Library) -> None:
+    """A page in the order played would send its reader back twice."""
+    chart = "a:\n| D | (segno) G | (to coda) A | (D.S. al coda) D |\nb:\n| (coda) (stop) G | D |\n"
+    song, performance, tuning = played(HEAD + chart, library)
+    root = ElementTree.fromstring(
+        musicxml_text(build_score(performance, song, tuning=tuning), song).split("\n", 2)[2]
+    )
+    assert [e.text for e in root.iter("words") if "time" not in (e.text or "")] == ["stop"]

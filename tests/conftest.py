@@ -19,8 +19,10 @@ ROOT = Path(__file__).resolve().parents[1]
 RunFolder = Callable[[str], AbstractContextManager[Path]]
 """Opens a folder of a name that all processes of a run of the tests share, one at a time."""
 
-# A run in the background inherits that Ctrl-C is ignored, and so would the commands that it stops.
+# A run in the background, or under nohup, inherits that these are ignored, and so would the
+# commands that tests stop.
 signal.signal(signal.SIGINT, signal.default_int_handler)
+signal.signal(signal.SIGHUP, signal.SIG_DFL)
 
 settings.register_profile(
     "ci", derandomize=True, deadline=None, suppress_health_check=[HealthCheck.too_slow]

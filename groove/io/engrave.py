@@ -16,7 +16,7 @@ from xml.etree.ElementTree import Element
 
 from groove.chart.model import Song
 from groove.errors import OutputError
-from groove.events import Performance
+from groove.events import Performance, Touch
 from groove.harmony.analysis import Analysis
 from groove.io.lengths import check_bars
 from groove.io.pdf import pdf_bytes
@@ -209,6 +209,7 @@ def drawn(
     heads = [head for _, _, head in score.heads()]
     lacking = Lacking(
         ghosts={head.id for head in heads if head.is_ghost},
+        harmonics={head.id for head in heads if head.note.touch is Touch.HARMONIC},
         triangles={head.id for head in heads if head.notehead is Notehead.TRIANGLE},
         slides={joint.start: joint.end for joint in score.joints()},
         ending_percent=ending_percent,

@@ -1,9 +1,9 @@
 """What the engraver lacks: one pass over a finished page, which is a tree of SVG.
 
-On the tab, the cross of a ghost, and slides from number to number: a note is found by the id of its
-number; the lines that verovio draws for a slide there begin and end as on a staff with heads, and
-are drawn anew.  Over the staff, what stands over the chord symbols: verovio lifts the symbols of a
-line to one height after it has put the rest in its place.
+On the tab, the cross of a ghost, a harmonic's brackets, and slides from number to number: a note is
+found by the id of its number; the lines that verovio draws for a slide there begin and end as on a
+staff with heads, and are drawn anew. Over the staff, what stands over the chord symbols: verovio
+lifts the symbols of a line to one height after it has put the rest in its place.
 """
 
 from collections.abc import Iterator, Mapping, Sequence, Set
@@ -37,6 +37,10 @@ BOLD = 1.2
 """How much wider bold letters are at most, in the fonts that a reader's machine may have."""
 LINE_SHARE = 1.2
 """The distance of two lines of text as a share of its size."""
+READING_SHARE = 0.85
+"""How wide a line of words is as a share of what its widest letters allow, tried with italics."""
+SMALLEST_SHARE = 0.7
+"""How small words may be set to stay on the page: what is longer begins further left."""
 DIGIT_WIDTH = 0.5
 """A digit's width as a share of its size (Times, Adobe AFM)."""
 MIDDLE = 0.35
@@ -52,12 +56,13 @@ TRIANGLE = "0,125 290,125 145,-125"
 class Lacking:
     """What the engraver cannot know of a part.
 
-    ``ghosts`` and ``triangles`` are ids of notes with such heads; ``slides`` gives the note that
-    each slide comes to by the one that it leaves; ``ending_percent`` is the size of endings'
-    numbers as a share of what they have.
+    ``ghosts``, ``harmonics`` and ``triangles`` are ids of notes with such heads; ``slides`` gives
+    the note that each slide comes to by the one that it leaves; ``ending_percent`` is the size of
+    endings' numbers as a share of what they have.
     """
 
     ghosts: Set[str]
+    harmonics: Set[str]
     triangles: Set[str]
     slides: Mapping[str, str]
     ending_percent: int = 100
@@ -79,13 +84,17 @@ def finish_page(page: Element, lacking: Lacking) -> None:
         for heading in drawn.get("reh", ()):
             if _is_named(heading):
                 _narrow(heading, room)
+        _part_headings(drawn.get("reh", ()), room)
         for bracket in drawn.get("voltaBracket", ()):
             _bare_ending(bracket, lacking.ending_percent)
         _draw_triangles(drawn.get("note", ()), lacking.triangles)
         tab |= {number.note: number for number in _tab_numbers(drawn.get("note", ()))}
         slides += drawn.get("gliss", ())
+    _clear_top(box, systems)
     for note in lacking.ghosts & tab.keys():
         tab[note].span.text = "x"
+    for note in lacking.harmonics & tab.keys():
+        tab[note].span.text = f"<{tab[note].fret}>"
     for slide in slides:
         _redraw_slide(slide, tab, lacking.slides)
 
@@ -169,6 +178,56 @@ def _narrow(heading: Element, room: float) -> None:
     if width > room:
         for span, size in texts:
             span.set("font-size", f"{size * room / width:.0f}px")
+
+
+def _part_headings(headings: Sequence[Element], room: float) -> None:
+    """Set words that would leave the page smaller, and those that would meet a line higher.
+
+    verovio leaves half a line between them, and knows no right edge.
+    """
+    placed: list[tuple[float, float, float]] = []
+    texts = [
+        (each, text) for each in headings if (text := first(each, TEXT)) is not None and len(text)
+    ]
+    for heading, text in sorted(texts, key=lambda pair: float(pair[1].get("x", 0))):
+        left, base = float(text.get("x", 0)), float(text.get("y", 0))
+        width = _reading_width(heading)
+        if any(part.get("text-anchor") == "end" for part in heading.iter()):
+            left -= width
+        elif left + width > room:
+            share = max(SMALLEST_SHARE, (room - left) / width)
+            for span in sized(heading):
+                span.set("font-size", f"{size_of(span) * share:.0f}px")
+            width *= share
+            left = max(0.0, min(left, room - width))
+            text.set("x", f"{left:g}")
+        line = LINE_SHARE * max(map(size_of, sized(heading)), default=0.0)
+        for start, end, height in sorted(placed, key=lambda place: -place[2]):
+            if start < left + width and left < end and abs(height - base) < line:
+                base = height - line
+        text.set("y", f"{base:g}")
+        placed.append((left, left + width, base))
+
+
+def _clear_top(box: Element, systems: Sequence[Element]) -> None:
+    """Move a page's music down where what was raised would stand over its top edge."""
+    margin = _page_margin(box)
+    left, top = numbers(margin.get("transform", ""))
+    raised = [
+        float(text.get("y", 0)) - max(map(size_of, sized(group)), default=0.0)
+        for system in systems
+        for group in system.iter(GROUP)
+        if "reh" in kinds(group) and (text := first(group, TEXT)) is not None
+    ]
+    over = -top - min(raised, default=0.0)
+    if over > 0:
+        margin.set("transform", f"translate({left:g}, {top + over:.0f})")
+
+
+def _reading_width(heading: Element) -> float:
+    """Return about how wide a heading is."""
+    texts = [(span.text or "", size_of(span)) for span in sized(heading)]
+    return READING_SHARE * sum(text_mm(words, size) for words, size in texts)
 
 
 def _bare_ending(bracket: Element, percent: int) -> None:

@@ -37,6 +37,8 @@ LOWEST_LINE = StaffPitch("E", 0, 4).line
 TAB_TEXT_PERCENT = 67
 """The size of text over a tab without a staff: verovio enlarges it by half as its lines."""
 SECTION_PERCENT = 120
+TOUCH_PERCENT, TAB_TOUCH_PERCENT = 80, 55
+"""The size of what stands over a bent note, over the staff and over the tab."""
 _GAP = "\u2002\u2002"
 """Between the words over a bar: spaces that verovio does not trim."""
 
@@ -349,10 +351,16 @@ class _MeiWriter:
             )
 
     def marks(self, element: Element, measure: Measure) -> None:
-        """Add fingers, pluck letters and slides."""
+        """Add fingers, pluck letters, slides, bends and vibrato."""
         for head in (h for voice in measure.voices for e in voice.events for h in e.heads):
             if head.id in self.joints:
                 self.joint(element, head)
+            if head.touch_words:
+                staff = TAB if self.with_tab else ""
+                over = add(element, "dir", startid=f"#{staff}{head.id}", place="above")
+                percent = TAB_TOUCH_PERCENT if self.with_tab else TOUCH_PERCENT
+                size = {"fontsize": f"{percent}%", "fontstyle": "normal"}
+                add(over, "rend", head.touch_words, **size)
             place = head.struck_place
             if place is None or not self.with_notes:
                 continue

@@ -178,10 +178,21 @@ class NoteWriter:
             if slur and not is_tab:
                 add(found, "slur", type=kind, number="1")
         self.technical(found, head, is_tab=is_tab)
+        if not is_tab:
+            self.vibrato(found, head)
         if not (is_tab or joins):
             self.event_notations(found, event)
         if len(found):
             note.append(found)
+
+    def vibrato(self, notations: Element, head: Head) -> None:
+        """Add the wavy line of a shaken note, from its head to the last one that is held."""
+        kinds = [("start", not head.tied_in), ("stop", not head.tied_out)]
+        ends = [kind for kind, is_end in kinds if is_end and head.note.has_vibrato]
+        if ends:
+            ornaments = add(notations, "ornaments")
+            for kind in ends:
+                add(ornaments, "wavy-line", type=kind, number="1")
 
     def event_notations(self, notations: Element, event: Event) -> None:
         """Add what belongs to all heads of a value: tuplet brackets and articulations."""

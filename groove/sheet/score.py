@@ -49,6 +49,16 @@ class Head:
         return self.note.touch is Touch.GHOST
 
     @property
+    def touch_words(self) -> str:
+        """What stands over the note: how far it is bent, in whole steps, and that it is shaken."""
+        if self.tied_in:
+            return ""
+        whole, half = divmod(self.note.bend_semitones, 2)
+        steps = f"{whole or ''}{'½' if half else ''}"
+        bend = "full" if steps == "1" else steps
+        return " ".join(filter(None, (bend, "~~~" if self.note.has_vibrato else "")))
+
+    @property
     def struck_place(self) -> Place | None:
         """Where on the neck the head is struck: None for what is held, which says no place."""
         return None if self.tied_in else self.note.place

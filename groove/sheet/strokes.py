@@ -44,7 +44,10 @@ class Cut:
 
     def content(self) -> Hashable:
         """Return what the page shows of it."""
-        heads = tuple((note.pitch, note.touch) for _, note in self.stroke.notes)
+        heads = tuple(
+            (note.pitch, note.touch, note.bend_semitones, note.has_vibrato)
+            for _, note in self.stroke.notes
+        )
         return (self.start, self.end, heads, self.tied_in, self.tied_out)
 
 

@@ -4,6 +4,8 @@ Judged by music21 10.5.1 and by the MusicXML 4.0 schema, which know nothing of t
 bar has what is read off the charts by hand.
 """
 
+import re
+from itertools import combinations
 from typing import Any
 from xml.etree import ElementTree
 
@@ -12,11 +14,13 @@ import pytest
 
 from groove.cells.model import Library
 from groove.events import Part
+from groove.io.engrave import sheet_svg
 from groove.sheet.build import build_score
 from groove.sheet.musicxml import musicxml_text
 from tests.sheet.musicxml_schema import schema_errors
 from tests.sheet.parts import played
 
+SVG = "{http://www.w3.org/2000/svg}"
 HEAD = "title: Loud Lane\ntempo: 96\nkey: D\nfills: none\n"
 SWELLS = """verse:
 dynamics: p to f
@@ -150,3 +154,48 @@ def test_jumps_are_played_out_and_not_said(library: Library) -> None:
         musicxml_text(build_score(performance, song, tuning=tuning), song).split("\n", 2)[2]
     )
     assert [e.text for e in root.iter("words") if "time" not in (e.text or "")] == ["stop"]
+
+
+CROWDED = """verse:
+cue: bass and drums alone here and the keys wait for the singer
+| D | (hits 1 2 3 4) G |
+cue: everybody comes in softly with the second guitar
+| (kicks 2+) Bm | A |
+cue: watch the drummer at the end of this one please
+| D | (fill) G | (build) A | A |
+"""
+AVERAGE_WIDTH = 0.4
+"""A letter of a line of words as a share of its size (Times Italic, Adobe AFM, from memory)."""
+
+
+def test_words_neither_meet_nor_leave_the_page(library: Library) -> None:
+    song, performance, tuning = played(HEAD + CROWDED, library)
+    (page,) = sheet_svg(performance, song, tuning=tuning)
+    root: Any = ElementTree.fromstring(page)
+    box = root.find(f"{SVG}svg")
+    room = float(box.get("viewBox").split()[2])
+    left, top = (
+        float(found)
+        for found in re.findall(
+            r"[\d.]+", box.find(f".//{SVG}g[@class='page-margin']").get("transform")
+        )
+    )
+    boxes = []
+    for group in root.iter(f"{SVG}g"):
+        if group.get("class") == "reh":
+            spans = [s for s in group.iter(f"{SVG}tspan") if s.get("font-size")]
+            sizes = [float(span.get("font-size").removesuffix("px")) for span in spans]
+            width = sum(
+                AVERAGE_WIDTH * len(span.text) * size
+                for span, size in zip(spans, sizes, strict=True)
+            )
+            text = group.find(f"{SVG}text")
+            x, y = left + float(text.get("x")), top + float(text.get("y"))
+            boxes.append((x, x + width, y, min(sizes)))
+            assert x + width < room and y > max(sizes)
+    assert len(boxes) == 6
+    compared = 0
+    for (start, end, y, size), (begin, stop, height, _) in combinations(boxes, 2):
+        assert start >= stop or begin >= end or abs(y - height) >= size
+        compared += 1
+    assert compared == 15

@@ -112,3 +112,29 @@ def test_the_published_file_is_read_as_a_chart() -> None:
     (bars,) = [section.bars for section in song.sections]
     assert len(bars) == 2
     assert all(span.chord is None for bar in bars for span in bar.chords)
+
+
+def tab_bars(notes: list[tuple[Any, int, int]]) -> str:
+    """Return notes as bars of tab in quarters, four columns a beat, as a player types them."""
+    rows = []
+    for number, name in enumerate("GDAE", start=1):
+        cells = [f"{fret:-<4}" if string == number else "----" for _, string, fret in notes]
+        bars = ["".join(cells[at : at + 4]) for at in range(0, len(cells), 4)]
+        rows.append(f"{name} |" + "|".join(bars) + "|\n")
+    return "".join(rows)
+
+
+def test_the_published_part_typed_as_tab_sounds_its_pitches(library: Library) -> None:
+    """Its eight notes under two bars: the chart reads back pitch, string, fret and quarter."""
+    notes = published()
+    chart = "title: Placed\ntempo: 90\nkey: C\nfills: none\na:\n| C | C |\n" + tab_bars(notes)
+    _, performance, _ = played(chart, library)
+    found = [
+        (note.pitch, note.place.string, note.place.fret, note.grid_tick)
+        for note in performance.part_notes(Part.BASS)
+        if note.place
+    ]
+    assert len(found) == 8
+    assert found == [
+        (pitch.midi, string, fret, 960 * at) for at, (pitch, string, fret) in enumerate(notes)
+    ]

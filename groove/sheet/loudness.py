@@ -50,7 +50,7 @@ def with_dynamics(
             stated = everywhere
         shown = _section_marks(stated, [directions.get(name, NO_DIRECTIONS) for name in names])
         for measure, loud in zip(run, shown, strict=True):
-            in_force = loud.dynamic or (None if loud.hairpin else in_force)
+            in_force = None if loud.hairpin else loud.dynamic or in_force
             yield replace(
                 measure,
                 dynamic=loud.dynamic,

@@ -109,6 +109,13 @@ def test_music21_reads_dynamics_and_hairpins_at_their_bars(library: Library, par
         ("dynamics: mp\na:\n| D |\nb:\n| G |\nc:\n| (f) A |\nd:\n| D |\n",
          [(1, "mp"), (3, "f"), (4, "mp")], []),
         ("a:\ndynamics: mp\n| D |\nb:\ndynamics: mp\n| G |\n", [(1, "mp"), (2, "mp")], []),
+        ("a:\ndynamics: p to f\n| D | G | (dim) A |\n",
+         [(1, "p")], [("Crescendo", 1, 2), ("Diminuendo", 3, 3)]),
+        ("dynamics: mp\na:\n| (cresc) D |\nb:\n| G |\n",
+         [(1, "mp"), (2, "mp")], [("Crescendo", 1, 1)]),
+        ("dynamics: p to f\na:\n| D | G |\nb:\n| (p) A |\nc:\n| D | G |\n",
+         [(1, "p"), (2, "f"), (3, "p"), (4, "p"), (5, "f")],
+         [("Crescendo", 1, 1), ("Crescendo", 4, 4)]),
         ("pickup: 1\na:\ndynamics: mp\n| D | G |\n", [(1, "mp")], []),
     ],
 )  # fmt: skip
@@ -144,6 +151,17 @@ def test_music21_reads_cues_and_words_at_their_bars(library: Library) -> None:
         (16, "rit."),
         (17, "hit"),
     ]
+
+
+def test_a_tag_is_said_in_the_last_time_alone(library: Library) -> None:
+    read = written(library, "end:\n| (tag x2) D | G |\nform: end x2\n")
+    words = [
+        (measure.number, mark.content)
+        for measure in read.parts[0].getElementsByClass("Measure")
+        for mark in measure.getElementsByClass("TextExpression")
+        if "tag" in mark.content
+    ]
+    assert words == [(3, "tag 1 of 2"), (5, "tag 2 of 2")]
 
 
 def test_jumps_are_played_out_and_not_said(library: Library) -> None:

@@ -150,7 +150,7 @@ def test_parts_are_found_by_name_too(library: Library) -> None:
 
 
 def test_a_band_keeps_the_instruments_it_begins_with(library: Library) -> None:
-    """Design 5: an inserted section changes no other, so not the sounds either."""
+    """An inserted section changes no other, so not the sounds either."""
     text = "key: D\nfeel: walking\na:\n| D | G |\nb:\n  feel: octaves\n| A | D |\nform: a"
     alone = perform_chart(text, library)
     among = perform_chart(text + ", b x9", library)

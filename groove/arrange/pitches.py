@@ -415,8 +415,12 @@ def approach_words(offset: int, goal: int) -> str:
 
 
 def voice_ghosts(drafts: Sequence[Draft]) -> None:
-    """Put every ghost on the string and fret already under the hand."""
-    under_hand: int | None = None
+    """Put every ghost on the string and fret already under the hand.
+
+    Before the first note the hand waits where that note will be.
+    """
+    pitched = (d.pitch for d in drafts if d.pitch is not None and d.role is not Role.GHOST)
+    under_hand = next(pitched, None)
     for draft in drafts:
         if draft.role is Role.GHOST:
             draft.pitch = under_hand

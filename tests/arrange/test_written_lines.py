@@ -309,3 +309,13 @@ def test_both_steps_of_a_written_run_lie_in_one_octave(library: Library, riff: s
             assert notes[first].pitch == roots[goal]
             compared += 1
     assert compared == 56
+
+
+def test_ghosts_before_the_first_note_lie_where_that_will_be(library: Library) -> None:
+    """Two ghosts, the root D2 of the A string, a ghost; the second bar begins with one on D2."""
+    text = f"{HEAD}verse:\n| D | G |\nbass | x x R x | x R x x |\n"
+    notes = bass(text, library)
+    ghosts = [note.touch is Touch.GHOST for note in notes]
+    assert ghosts == [True, True, False, True, True, False, True, True]
+    assert [note.pitch for note in notes] == [38, 38, 38, 38, 38, 31, 31, 31]
+    assert [note.grid_tick for note in notes] == [960 * beat for beat in range(8)]

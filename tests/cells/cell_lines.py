@@ -8,7 +8,7 @@ from groove.cells.model import AimKind, BassBar, BassCell, DrumCell, DrumStroke,
 
 DrumBar = tuple[DrumStroke, ...]
 
-# The nineteen of the players' brief, in its order.
+# The nineteen feels, from rock to odd meters.
 NINETEEN = (
     *("straight eighths", "half-time", "sixteenths", "broken sixteenths", "octaves", "soul"),
     *("long notes", "ballad", "shuffle", "slow twelve-eight", "walking", "one drop", "bossa"),

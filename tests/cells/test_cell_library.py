@@ -109,7 +109,7 @@ def test_library_cannot_be_changed() -> None:
 
 
 def test_meter_families_and_pulses() -> None:
-    """Design 3: the beat of 6/8, 9/8, 12/8 is the dotted quarter; 3/8, 5/8, 7/8 count eighths."""
+    """The beat of 6/8, 9/8, 12/8 is the dotted quarter; 3/8, 5/8, 7/8 count eighths (by trade)."""
     expected = {
         "4/4": (Family.QUARTERS, 4),
         "3/4": (Family.QUARTERS, 3),
@@ -143,7 +143,7 @@ def test_meter_families_and_pulses() -> None:
     ],
 )
 def test_which_meters_a_cell_serves(cell_meter: str, slots: int, meter: str, fits: bool) -> None:
-    """Brief: "Cells in 12/8 serve 4/4 in triplets and the other way round"."""
+    """A bar of 12/8 is one of 4/4 in triplets (common practice, no source)."""
     own, other = (Meter(*map(int, text.split("/"))) for text in (cell_meter, meter))
     assert serves(own, slots, other) is fits
     assert serves(None, slots, other)

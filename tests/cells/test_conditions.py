@@ -1,6 +1,6 @@
 """The conditions of a cell's bars, each in a song whose form is counted by hand.
 
-The names and what they mean are the players' brief's (common practice, no source).
+The names and what they mean are the project's own (common practice, no source).
 """
 
 from typing import Any

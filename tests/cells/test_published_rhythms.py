@@ -96,7 +96,7 @@ def test_one_drop_counted_at_double_tempo(library: Library) -> None:
     """The source counts the bar at twice our tempo: each half of our bar is one of its bars.
 
     Our half bar has eight sixteenths for its eight eighths.  The hat is counted there in eighths;
-    the cell plays every second of them, as the feel's tempo and the players' brief have it.
+    the cell plays every second of them, as the feel's tempo has it (common practice, no source).
     """
     (bar,) = library.drums["one drop"].bars
     kit = KITS["one drop"]

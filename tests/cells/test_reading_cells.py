@@ -158,7 +158,7 @@ def test_an_unknown_key_names_the_nearest() -> None:
 
 
 def test_positions_lengths_and_levels_of_a_bass_cell() -> None:
-    """By hand from design 4: two slots a beat, a tie over the bar line, a rest before the end."""
+    """By hand: two slots a beat, a tie over the bar line, a rest before the end."""
     cell = read_bass_cell(
         changed(
             BASS, {"slots_per_beat": 2, "steps": "- - R -  - x . >R", "levels": ". . 9 .  . 3 . 7"}
@@ -194,7 +194,7 @@ def test_positions_lengths_and_levels_of_a_bass_cell() -> None:
     ],
 )
 def test_every_kind_of_bass_token(token: str, aim: Aim) -> None:
-    """The table of tokens in design 4."""
+    """What each sign means, by hand from the README's table of signs."""
     cell = read_bass_cell(changed(BASS, {"steps": f"R - {token} ."}), "x.toml")
     assert cell.bars[0].strokes[1].aim == aim
 

@@ -145,7 +145,7 @@ def test_measure_prints_a_row_a_tempo(groove: Command) -> None:
     rows = groove("feels", "sixteenths", "--measure", "--json").json
     assert [row["tempo_bpm"] for row in rows] == [72, 88, 104]
     for row in rows:
-        # The brief's figures: seven kicks of ten with bass, 10-30 % ghosts, 9-16 dB under.
+        # Common practice, no source: seven kicks of ten with bass, 10-30 % ghosts, 9-16 dB under.
         assert row["kick_agreement"] >= 0.7
         assert 0.1 <= row["ghost_share"] <= 0.3
         assert 9 <= row["ghosts_under_db"] <= 16

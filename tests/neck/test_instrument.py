@@ -93,7 +93,7 @@ def test_every_place_sounds_its_pitch(tuning: Tuning, pitch: int, max_fret: int)
 
 
 def test_roots_live_in_the_lowest_octave() -> None:
-    # The brief of the job: E1 to D#2 on a four-string.
+    # Home is the octave from the lowest string, E1 to D#2 (common practice, no source).
     roots = [root_pitch(pitch_class) for pitch_class in range(12)]
     assert sorted(roots) == list(range(28, 40))
     assert [root % 12 for root in roots] == list(range(12))

@@ -177,7 +177,7 @@ def test_jumps_are_played_out_and_not_said(library: Library) -> None:
 CROWDED = """verse:
 cue: bass and drums alone here and the keys wait for the singer
 | D | (hits 1 2 3 4) G |
-cue: everybody comes in softly with the second guitar
+cue: everybody comes in softly with the second guitar and the high drums
 | (kicks 2+) Bm | A |
 cue: watch the drummer at the end of this one please
 | D | (fill) G | (build) A | A |

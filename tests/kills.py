@@ -70,7 +70,7 @@ def is_whole(name: str, data: bytes) -> bool:
     suffix = Path(name).suffix
     try:
         READERS[suffix](data)
-    except Exception:
+    except Exception:  # each library has errors of its own, and all of them say that it is torn
         return False
     return True
 

@@ -6,12 +6,13 @@ One stick is on hat or ride at a time: where the crash or a fill comes, the time
 
 from collections.abc import Iterable, Iterator
 
+from groove.arrange.drum_fills import choose_fills
 from groove.arrange.hits import hit_ticks
 from groove.arrange.levels import level_velocity
 from groove.arrange.plan import BarPlan, Plan
 from groove.arrange.rhythm import Grid
 from groove.cells.conditions import bar_of
-from groove.cells.model import DrumCell, DrumStroke
+from groove.cells.model import DrumCell, DrumFill, DrumStroke
 from groove.chart.model import Density
 from groove.events import BandWord, Note, Origin, Part, Role
 from groove.theory.general_midi import DRUM_KEYS
@@ -30,13 +31,13 @@ BUILD_LEVEL, BUILD_RISE = 4, 4
 
 def arrange_drums(plan: Plan, fill_bars: Iterable[int]) -> tuple[Note, ...]:
     """Return the drum part on the grid; ``fill_bars`` are the bars that the drums fill."""
-    filled = frozenset(fill_bars)
+    fills = choose_fills(plan, fill_bars)
     notes: list[Note] = []
     grid = Grid()
     for index, bar in enumerate(plan.bars):
         if bar.drums is None:
             continue
-        for tick, key, level, step, role in _bar_strokes(grid, plan, index, bar, bar.drums, filled):
+        for tick, key, level, step, role in _bar_strokes(grid, plan, index, bar, fills.get(index)):
             notes.append(_stroke_note(bar, bar.drums.name, tick, key, level, step, role))
     return tuple(notes)
 
@@ -46,9 +47,11 @@ Stroke = tuple[int, str, int, int | None, Role]
 
 
 def _bar_strokes(
-    grid: Grid, plan: Plan, index: int, bar: BarPlan, cell: DrumCell, filled: frozenset[int]
+    grid: Grid, plan: Plan, index: int, bar: BarPlan, fill: DrumFill | None
 ) -> Iterator[Stroke]:
     """Yield the strokes of one bar."""
+    cell = bar.drums
+    assert cell is not None, "a bar without drums has no strokes"
     if bar.bar.is_pickup:
         yield from _pickup_strokes(bar, plan.bars[index + 1].bar.meter)
     elif not cell.bars:
@@ -59,7 +62,7 @@ def _bar_strokes(
         for tick in hit_ticks(bar, bar.bar.directions.hits):
             yield from _hit_strokes(bar, tick)
     else:
-        strokes = _time_strokes(grid, plan, index, bar, cell, filled)
+        strokes = _time_strokes(grid, plan, index, bar, cell, fill)
         is_plain = not (bar.has_kicks or bar.bar.density is Density.BUILD)
         yield from strokes if is_plain else _without_doubles(strokes)
 
@@ -113,15 +116,14 @@ def _word_strokes(bar: BarPlan) -> Iterator[Stroke]:
 
 
 def _time_strokes(
-    grid: Grid, plan: Plan, index: int, bar: BarPlan, cell: DrumCell, filled: frozenset[int]
+    grid: Grid, plan: Plan, index: int, bar: BarPlan, cell: DrumCell, fill: DrumFill | None
 ) -> Iterator[Stroke]:
     """Yield the cell's strokes with the section's crash and the fill in their place."""
     assert cell.meter is not None, "a cell with strokes has a meter"
     meter = bar.bar.meter
     length = bar.end_tick - bar.start_tick
-    fills = index in filled
     pulse = meter.pulse_ticks
-    fill_start = length - cell.fill_beats * pulse if fills else length
+    fill_start = length - round(fill.beats * pulse) if fill else length
     crashes = _has_crash(plan, index, bar)
     caught = [tick for tick in hit_ticks(bar, bar.bar.directions.kicks) if tick < fill_start]
     for tick in caught:
@@ -139,8 +141,8 @@ def _time_strokes(
         if any(stroke.key == "open_hat" for _, _, stroke in grid.lay(strokes, cell.meter, meter)):
             # The stick that would close the hat is on the crash: the foot does it.
             yield 0, "pedal_hat", FOOT_LEVEL, None, Role.STROKE
-    if fills:
-        for tick, _, stroke in grid.lay(cell.fill, cell.meter, meter):
+    if fill:
+        for tick, _, stroke in grid.lay(fill.strokes, cell.meter, meter):
             if fill_start + tick < length:
                 yield max(0, fill_start) + tick, stroke.key, stroke.level, stroke.step, Role.FILL
 

@@ -105,7 +105,7 @@ def plan_fills(plan: Plan) -> FillPlan:
 
 def _has_drum_fill(plan: BarPlan) -> bool:
     """Return whether a bar's drummer has a fill."""
-    return plan.drums is not None and bool(plan.drums.fill)
+    return plan.drums is not None and bool(plan.drums.fills)
 
 
 def _is_turn_of_bass(plan: BarPlan, section_index: int) -> bool:

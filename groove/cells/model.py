@@ -98,10 +98,17 @@ class DrumStroke(Struct, frozen=True, kw_only=True):
     level: int
 
 
-class DrumCell(Struct, frozen=True, kw_only=True):
-    """A drummer's rhythm: bars, what takes their place under a condition, and a fill.
+class DrumFill(Struct, frozen=True, kw_only=True):
+    """What a drummer plays over the last ``beats`` of a bar; positions count from its own start."""
 
-    The fill covers the last ``fill_beats`` beats of a bar; its positions count from its own start.
+    beats: Fraction
+    slots_per_beat: int
+    strokes: tuple[DrumStroke, ...]
+
+
+class DrumCell(Struct, frozen=True, kw_only=True):
+    """A drummer's rhythm: bars, what takes their place under a condition, and fills.
+
     ``as_written`` is whether a player wrote it in the chart.
     """
 
@@ -112,9 +119,7 @@ class DrumCell(Struct, frozen=True, kw_only=True):
     slots_per_beat: int
     bars: tuple[tuple[DrumStroke, ...], ...]
     when: When[tuple[DrumStroke, ...]] = ()
-    fill: tuple[DrumStroke, ...] = ()
-    fill_beats: int = 0
-    fill_slots_per_beat: int = 4
+    fills: tuple[DrumFill, ...] = ()
     as_written: bool = False
 
 

@@ -18,6 +18,7 @@ from groove.cells.model import (
     BassCell,
     BassStroke,
     DrumCell,
+    DrumFill,
     DrumStroke,
     KeysCell,
     KeysStroke,
@@ -244,7 +245,6 @@ def read_drum_cell(values: Mapping[str, object], source: str) -> DrumCell:
     bars: DrumBars = ()
     if head.meter or rows:
         bars = _read_drum_bars(table, rows, head.slots(table), head.slots_per_beat)
-    fill_beats, fill_slots, fill_strokes = _read_fill(table, head)
     return DrumCell(
         name=head.name,
         summary=head.summary,
@@ -253,9 +253,7 @@ def read_drum_cell(values: Mapping[str, object], source: str) -> DrumCell:
         slots_per_beat=head.slots_per_beat,
         bars=bars,
         when=_read_when(table, lambda inner: _read_drum_table(inner, head)),
-        fill=fill_strokes,
-        fill_beats=fill_beats,
-        fill_slots_per_beat=fill_slots,
+        fills=tuple(_read_fill(fill, table, head) for fill in table.tables("fill")),
     )
 
 
@@ -264,16 +262,17 @@ def _read_drum_table(table: Table, head: _Head) -> DrumBars:
     return _read_drum_bars(table, _drum_rows(table), head.slots(table), head.slots_per_beat)
 
 
-def _read_fill(table: Table, head: _Head) -> tuple[int, int, tuple[DrumStroke, ...]]:
-    """Return the fill's beats, its slots per beat and its strokes; nothing where there is none."""
-    fill = table.table("fill")
-    if fill is None:
-        return 0, head.slots_per_beat, ()
-    most = head.slots(table) // head.slots_per_beat
-    beats = fill.whole("beats", allowed=range(1, most + 1))
+def _read_fill(fill: Table, cell: Table, head: _Head) -> DrumFill:
+    """Return one fill of a cell: whole slots, at most a bar of them."""
+    bar_beats = head.slots(cell) // head.slots_per_beat
     grid = fill.whole("slots_per_beat", head.slots_per_beat, allowed=SLOTS_PER_BEAT)
+    beats = fill.beats("beats", most=bar_beats)
+    slots = beats * grid
+    if slots.denominator > 1:
+        fill.fail("beats", f"found {shown(fill.values['beats'])}, expected whole slots of 1/{grid}")
     rows = _drum_rows(fill, ("beats", "slots_per_beat"))
-    return beats, grid, _only_bar(fill, _read_drum_bars(fill, rows, beats * grid, grid))[0]
+    strokes = _only_bar(fill, _read_drum_bars(fill, rows, int(slots), grid))[0]
+    return DrumFill(beats=beats, slots_per_beat=grid, strokes=strokes)
 
 
 def _only_bar(table: Table, bars: DrumBars) -> DrumBars:

@@ -6,6 +6,8 @@ found and what was expected.  Bars and slots count from 1 in messages and from 0
 
 import re
 from collections.abc import Iterable, Mapping
+from fractions import Fraction
+from math import isfinite
 from reprlib import Repr
 from typing import NoReturn, TypeGuard
 
@@ -94,6 +96,31 @@ class Table(Struct, frozen=True):
             self.fail(key, f"found {shown(value)}, expected a table [{key}]")
         return Table(value, self.source, f"{self.prefix}{key}.")
 
+    def tables(self, key: str) -> "tuple[Table, ...]":
+        """Return one table ``[key]``, or all that stand as ``[[key]]``; none where it is missing.
+
+        The second of several is ``key 2`` in a path.
+        """
+        value = self.values.get(key)
+        if not isinstance(value, list):
+            only = self.table(key)
+            return (only,) if only else ()
+        found = []
+        for number, item in enumerate(value, 1):
+            if not isinstance(item, Mapping):
+                self.fail(f"{key} {number}", f"found {shown(item)}, expected a table [[{key}]]")
+            found.append(Table(item, self.source, f"{self.prefix}{key} {number}."))
+        return tuple(found)
+
+    def beats(self, key: str, *, most: int) -> Fraction:
+        """Return a length in beats above 0: ``2``, ``0.5``, or ``"2/3"``, which no point says."""
+        value = self.values.get(key)
+        beats = _fraction(value)
+        if beats is None or not 0 < beats <= most:
+            expected = f'expected beats up to {most}, as 2, 0.5 or "2/3"'
+            self.fail(key, f"found {shown(value)}, {expected}")
+        return beats
+
     def meter(self, key: str) -> Meter | None:
         """Return a meter, None for ``any``."""
         text = self.text(key)
@@ -110,6 +137,16 @@ class Table(Struct, frozen=True):
 def _is_whole(value: object, allowed: range) -> TypeGuard[int]:
     """Return whether a value is a whole number of a range (true and false are none)."""
     return isinstance(value, int) and not isinstance(value, bool) and value in allowed
+
+
+def _fraction(value: object) -> Fraction | None:
+    """Return the fraction that a number or a text as ``2/3`` is, None for anything else."""
+    if isinstance(value, str):
+        match = re.fullmatch(r"([0-9]{1,2})/([0-9]{1,2})", value.strip())
+        return Fraction(int(match[1]), int(match[2])) if match and int(match[2]) else None
+    if isinstance(value, bool) or not isinstance(value, int | float) or not isfinite(value):
+        return None
+    return Fraction(value)
 
 
 def shown(value: object) -> str:

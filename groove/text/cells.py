@@ -99,11 +99,11 @@ def _bass_lines(cell: BassCell) -> Iterator[str]:
         yield row("level", [_bass_levels(bar, slots) for bar in bars])
 
 
-def _ruler(label: str, slots: int, slots_per_beat: int, bars: int) -> str:
-    """Return the line that counts the beats."""
+def _ruler(label: str, slots: int, slots_per_beat: int, bars: int, first: int = 0) -> str:
+    """Return the line that counts the beats of slots from the bar's ``first`` one on."""
     marks = [
         str(slot // slots_per_beat + 1) if slot % slots_per_beat == 0 else ""
-        for slot in range(slots)
+        for slot in range(first, first + slots)
     ]
     if len(label) > _LABEL_WIDTH:
         return f"  {label}\n" + row("", [marks] * bars)
@@ -149,18 +149,23 @@ def _drum_lines(cell: DrumCell) -> Iterator[str]:
     yield from _drum_grid("", cell.bars, slots, cell.slots_per_beat)
     for label, bars in cell.when:
         yield from _drum_grid(label, bars, slots, cell.slots_per_beat)
-    if cell.fill:
-        fill_slots = cell.fill_beats * cell.fill_slots_per_beat
-        yield from _drum_grid("fill", (cell.fill,), fill_slots, cell.fill_slots_per_beat)
+    for fill in cell.fills:
+        first = (cell.meter.pulse_count - fill.beats) * fill.slots_per_beat
+        slots = int(fill.beats * fill.slots_per_beat)
+        yield from _drum_grid("fill", (fill.strokes,), slots, fill.slots_per_beat, int(first))
 
 
 def _drum_grid(
-    label: str, bars: Sequence[Sequence[DrumStroke]], slots: int, slots_per_beat: int
+    label: str,
+    bars: Sequence[Sequence[DrumStroke]],
+    slots: int,
+    slots_per_beat: int,
+    first: int = 0,
 ) -> Iterator[str]:
-    """Yield one grid: a row a stroke's name, its levels on the slots."""
+    """Yield one grid: a row a stroke's name, its levels on the slots from the bar's ``first``."""
     if not bars:
         return
-    yield _ruler(label, slots, slots_per_beat, len(bars))
+    yield _ruler(label, slots, slots_per_beat, len(bars), first)
     for key in dict.fromkeys(stroke.key for bar in bars for stroke in bar):
         grids = []
         for bar in bars:

@@ -39,8 +39,8 @@ def legend_lines(cells: Iterable[Cell], grids: str, phrase_bars: int | None = No
         if name in named:
             phrase = of if name == "phrase end" else ""
             found.append((name, f"what is played instead {condition.words}{phrase}"))
-    if any(isinstance(cell, DrumCell) and cell.fill for cell in drawn):
-        found.append(("fill", "what the drums play where they fill"))
+    if any(isinstance(cell, DrumCell) and cell.fills for cell in drawn):
+        found.append(("fill", "what the drums play where they fill, one of them at a time"))
     width = max(len(sign) for sign, _ in found)
     return ["signs:", *(f"  {sign:<{width}}  {words}" for sign, words in dict(found).items())]
 

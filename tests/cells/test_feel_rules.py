@@ -49,7 +49,7 @@ def test_the_nineteen_feels_are_there_with_all_their_cells(library: Library) -> 
     for feel in sounding_feels(library):
         bass, drums = library.bass[feel.bass], library.drums[feel.drums]
         keys = library.keys[feel.keys]
-        if not (drums.bars and phrase_end(drums) and drums.fill and (keys.bars or keys.generator)):
+        if not (drums.bars and phrase_end(drums) and drums.fills and (keys.bars or keys.generator)):
             lacking.append(feel.name)
         if not bass.generator and not (bass.bars and phrase_end(bass)):
             lacking.append(feel.name)
@@ -187,7 +187,7 @@ def test_ghost_share_of_the_sixteenth_feels_and_none_elsewhere(library: Library)
 def test_no_third_hand_and_one_stick_on_the_time(library: Library) -> None:
     slots = 0
     for cell in time_drums(library):
-        for bar in (*drum_bars(cell), cell.fill):
+        for bar in (*drum_bars(cell), *(fill.strokes for fill in cell.fills)):
             for start in {stroke.start_beats for stroke in bar}:
                 struck = {s.key for s in bar if s.start_beats == start}
                 assert len(struck - FEET) <= 2, (cell.name, start, struck)
@@ -259,21 +259,25 @@ def test_fills_run_down_the_drums_and_leave_the_hat(library: Library) -> None:
     assert len(cells) == 19
     for cell in cells:
         assert cell.meter is not None
-        assert 1 <= cell.fill_beats <= min(3, cell.meter.pulse_count), cell.name
-        hands = sorted((s for s in cell.fill if s.key not in FEET), key=lambda s: s.start_beats)
-        assert not {s.key for s in hands} & STICK, cell.name
-        ranks = [TOMS_DOWN.index(s.key) for s in hands]
-        assert ranks[0] == min(ranks) and ranks[-1] == max(ranks) > ranks[0], cell.name
-        assert hands[-1].start_beats >= cell.fill_beats - 1, cell.name
+        for fill in cell.fills:
+            assert 0 < fill.beats <= cell.meter.pulse_count, cell.name
+            hands = sorted(
+                (s for s in fill.strokes if s.key not in FEET), key=lambda s: s.start_beats
+            )
+            assert not {s.key for s in hands} & STICK, cell.name
+            ranks = [TOMS_DOWN.index(s.key) for s in hands]
+            assert ranks[0] == min(ranks) and ranks[-1] == max(ranks) > ranks[0], cell.name
+            assert hands[-1].start_beats >= fill.beats - 1, cell.name
 
 
 def test_kick_of_a_fill_is_under_its_accents(library: Library) -> None:
     kicks = 0
     for cell in time_drums(library):
-        hands = {s.start_beats for s in cell.fill if s.key not in FEET}
-        feet = starts(cell.fill, "kick")
-        assert feet and feet <= hands, cell.name
-        kicks += len(feet)
+        for fill in cell.fills:
+            hands = {s.start_beats for s in fill.strokes if s.key not in FEET}
+            feet = starts(fill.strokes, "kick")
+            assert feet and feet <= hands, cell.name
+            kicks += len(feet)
     assert kicks >= 19
 
 

@@ -99,8 +99,16 @@ DRUM_FAULTS: list[tuple[Change, str, str]] = [
         "found 2 bars, expected one",
     ),
     ({"when": {"chorus": {"beats": 1}}}, "when.chorus.beats", "unknown key"),
-    ({"fill": {"snare": "9"}}, "fill.beats", "found nothing, expected a whole number from 1 to 4"),
+    ({"fill": {"snare": "9"}}, "fill.beats", "found nothing, expected beats up to 4, as"),
     ({"fill": {"beats": 5, "snare": "9"}}, "fill.beats", "found 5"),
+    ({"fill": {"beats": 0, "snare": "9"}}, "fill.beats", "found 0"),
+    ({"fill": {"beats": True, "snare": "9"}}, "fill.beats", "found True"),
+    ({"fill": {"beats": float("nan"), "snare": "9"}}, "fill.beats", "found nan"),
+    ({"fill": {"beats": "1/0", "snare": "9"}}, "fill.beats", "found '1/0'"),
+    ({"fill": {"beats": 0.5, "snare": "9"}}, "fill.beats", "found 0.5, expected whole slots"),
+    ({"fill": "9"}, "fill", "found '9', expected a table [fill]"),
+    ({"fill": [{"beats": 1, "snare": "9"}, 4]}, "fill 2", "found 4, expected a table [[fill]]"),
+    ({"fill": [{"beats": 1, "snare": "9"}, {"beats": 9}]}, "fill 2.beats", "found 9"),
     ({"fill": {"beats": 1}}, "fill.kick", "found no row"),
     ({"fill": {"beats": 1, "snare": "9 | 9"}}, "fill.snare", "found 2 bars, expected one"),
     ({"fill": {"beats": 1, "slots_per_beat": 4, "snare": "9"}}, "fill.snare: bar 1", "expected 4"),
@@ -128,7 +136,7 @@ def changed(values: dict[str, Any], change: Change) -> dict[str, Any]:
 
 
 def test_number_of_faults() -> None:
-    assert len(ALL) == 3 * 18 + 2 * 3 + 24 + 14 + 8
+    assert len(ALL) == 3 * 18 + 2 * 3 + 24 + 22 + 8
 
 
 @pytest.mark.parametrize(("read", "values", "change", "path", "message"), ALL)
@@ -221,10 +229,24 @@ def test_drum_rows_of_fewer_bars_are_repeated() -> None:
 
 def test_a_fill_counts_from_its_own_start() -> None:
     cell = read_drum_cell(DRUMS, "x.toml")
-    assert (cell.fill_beats, cell.fill_slots_per_beat) == (1, 2)
-    assert [(s.key, s.start_beats, s.level) for s in cell.fill] == [
+    (fill,) = cell.fills
+    assert (float(fill.beats), fill.slots_per_beat) == (1, 2)
+    assert [(s.key, s.start_beats, s.level) for s in fill.strokes] == [
         ("snare", 0, 7),
         ("snare", Fraction(1, 2), 8),
+    ]
+
+
+def test_a_drummer_has_as_many_fills_as_tables_from_half_a_beat_to_a_bar() -> None:
+    half = {"beats": 0.5, "slots_per_beat": 4, "snare": "7 8"}
+    third = {"beats": "2/3", "slots_per_beat": 3, "snare": "7 8"}
+    bar = {"beats": 4, "snare": "7 8 7 8"}
+    cell = read_drum_cell(changed(DRUMS, {"fill": [half, third, bar]}), "x.toml")
+    assert [fill.beats for fill in cell.fills] == [Fraction(1, 2), Fraction(2, 3), 4]
+    assert [[float(s.start_beats) for s in fill.strokes] for fill in cell.fills] == [
+        [0, 0.25],
+        [0, pytest.approx(1 / 3)],
+        [0, 1, 2, 3],
     ]
 
 

@@ -362,6 +362,7 @@ class NoticeKind(StrEnum):
 
     CHART = "chart"
     USUAL_FEEL = "usual feel"
+    STYLE = "style"
     OTHER_FEEL = "other feel"
     FIRST_BEATS = "first beats"
     STARTS_AGAIN = "starts again"

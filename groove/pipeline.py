@@ -137,6 +137,7 @@ def _plan_analysis(
         seed=options.seed,
         feel_option=options.feel,
         riffs=riffs,
+        tempo_scale=_tempo_scale(song, options),
     )
 
 
@@ -216,14 +217,19 @@ def moved_song(song: Song, options: PerformOptions) -> Song:
     return respelled_song(moved)
 
 
-def _scaled_tempo(song: Song, bars: tuple[PlayedBar, ...], options: PerformOptions) -> TempoMap:
-    """Return the song's tempo as asked for.  Raises OptionError where it leaves the range."""
+def _tempo_scale(song: Song, options: PerformOptions) -> Fraction:
+    """Return how many times as fast as the chart states the song is asked for."""
     scale = Fraction(1)
     if options.tempo_bpm is not None:
         scale = options.tempo_bpm / song.tempo.bpm
     if options.tempo_percent is not None:
         scale *= options.tempo_percent / 100
-    tempo_map = song_tempo_map(song, bars, scale=scale)
+    return scale
+
+
+def _scaled_tempo(song: Song, bars: tuple[PlayedBar, ...], options: PerformOptions) -> TempoMap:
+    """Return the song's tempo as asked for.  Raises OptionError where it leaves the range."""
+    tempo_map = song_tempo_map(song, bars, scale=_tempo_scale(song, options))
     for change in tempo_map.changes:
         qpm = microseconds_to_qpm(change.microseconds)
         if not SLOWEST_QPM - 0.01 <= qpm <= FASTEST_QPM + 0.01:

@@ -1,52 +1,22 @@
-"""Who plays what in each bar: feel, cells, loudness, swing, and words to the band.
+"""Who plays what in each bar: feel, cells, loudness, swing, and words to the band."""
 
-The parser keeps the names of feels and cells with their places; here the library resolves them,
-and an error still points into the chart.
-"""
-
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from fractions import Fraction
-from types import MappingProxyType
 from typing import cast
 
 from msgspec import Struct
 from msgspec.structs import replace
 
+from groove.arrange.names import NO_RIFFS, Resolver
 from groove.cells.conditions import BarFacts
 from groove.cells.fit import is_triplet_grid
-from groove.cells.library import (
-    CellKind,
-    Kind,
-    cells_of,
-    default_feel,
-    feel_serves,
-    find_cell,
-    find_feel,
-    fits,
-    fold_name,
-    nearest_feel_for,
-    nearest_name,
-)
 from groove.cells.model import BassCell, Cell, DrumCell, Feel, KeysCell, Library
 from groove.cells.tokens import is_struck
 from groove.chart.form import PlayedBar
-from groove.chart.model import (
-    DEFAULT_METER,
-    OUT_WORDS,
-    Density,
-    Fills,
-    Loudness,
-    Named,
-    Riff,
-    Settings,
-    TabLine,
-)
-from groove.chart.riffs import riff_cell
-from groove.errors import ChartError, OptionError
+from groove.chart.model import DEFAULT_METER, Density, Fills, Loudness, Riff, TabLine
 from groove.events import BandWord, Notice, NoticeKind, Part, SectionKind
 from groove.timing import Meter, Swing, TempoMap, microseconds_to_qpm, quarters_to_ticks
 
-NO_RIFFS: Mapping[tuple[Part, str], Riff] = MappingProxyType({})
 LOUDNESS_VELOCITY = {
     Loudness.PP: -34,
     Loudness.P: -22,
@@ -156,116 +126,6 @@ class Plan(Struct, frozen=True, kw_only=True):
     notices: tuple[Notice, ...]
 
 
-class _Planner:
-    """Resolves names once for every distinct pair of settings and meter."""
-
-    def __init__(
-        self,
-        library: Library,
-        feel_option: str | None,
-        riffs: Mapping[tuple[Part, str], Riff] = NO_RIFFS,
-    ) -> None:
-        """``feel_option`` is a feel's name that stands above the chart's, as ``riffs`` do."""
-        self.library = library
-        self.feel_option = feel_option
-        self.notices: dict[Notice, None] = {}
-        self.riffs = riffs
-        self.feels: dict[tuple[Named | None, Meter], Feel] = {}
-
-    def feel_for(self, settings: Settings, meter: Meter) -> Feel:
-        """Return the feel of a bar: as named, or the usual one of its meter."""
-        key = (settings.feel, meter)
-        if key not in self.feels:
-            self.feels[key] = self.find_feel(settings.feel, meter)
-        return self.feels[key]
-
-    def find_feel(self, named: Named | None, meter: Meter) -> Feel:
-        """Return the named feel where it can be played in the meter, else the meter's own."""
-        if not self.feel_option and not named:
-            usual = default_feel(self.library, meter)
-            self.note(NoticeKind.USUAL_FEEL, feel=usual.name, meter=str(meter))
-            return usual
-        name = self.feel_option or (named.name if named else "")
-        feel = find_feel(self.library, name)
-        if feel is None:
-            message, hint = f"no such feel: {name!r}", unknown_hint(self.library, "feels", name)
-            if named and not self.feel_option:
-                raise ChartError(message, place=named.place, hint=hint)
-            raise OptionError(message, hint=hint)
-        if feel_serves(self.library, feel, meter):
-            self.tell_of_fitting(feel, meter)
-            return feel
-        other = nearest_feel_for(self.library, meter)
-        self.note(
-            NoticeKind.OTHER_FEEL,
-            meter=str(meter),
-            feel=other.name,
-            named=feel.name,
-            own_meter=str(feel.meter),
-        )
-        return other
-
-    def tell_of_fitting(self, feel: Feel, meter: Meter) -> None:
-        """Say that a feel plays a part of its bar, or its bar again, in a meter of other beats."""
-        if feel.meter is None or feel.meter.pulse_count == meter.pulse_count:
-            return
-        fewer = meter.pulse_count < feel.meter.pulse_count
-        made = nearest_feel_for(self.library, meter)
-        self.note(
-            NoticeKind.FIRST_BEATS if fewer else NoticeKind.STARTS_AGAIN,
-            meter=str(meter),
-            feel=feel.name,
-            own_meter=str(feel.meter),
-            made=made.name if made.meter == meter else "",
-        )
-
-    def note(self, kind: NoticeKind, **values: str) -> None:
-        """Keep a notice, once."""
-        self.notices[Notice(kind=kind, values=tuple(values.items()))] = None
-
-    def own_cell(self, riff: Riff, meter: Meter) -> Cell:
-        """Return the cell of one that the chart has itself, played in a section's meter."""
-        if find_cell(self.library, cast(CellKind, riff.part.value), riff.name):
-            self.note(NoticeKind.OWN_CELL, part=riff.part, cell=riff.name)
-        return riff_cell(riff, meter)
-
-    def cell(
-        self,
-        kind: CellKind,
-        named: Named | None,
-        default: str,
-        meter: Meter,
-        riff_meter: Meter,
-    ) -> Cell | None:
-        """Return a part's cell, as named where it serves the meter; None where the part is out."""
-        usual = find_cell(self.library, kind, default)
-        if named is None:
-            return usual
-        if named.is_out:
-            return None
-        own = self.riffs.get((Part(kind), fold_name(named.name)))
-        if own:
-            return self.own_cell(own, riff_meter)
-        found = find_cell(self.library, kind, named.name)
-        if found is None:
-            own_names = [riff.name for riff in self.riffs.values() if riff.part == kind]
-            hint = unknown_hint(self.library, kind, named.name, own_names)
-            raise ChartError(f"no such {kind} cell: {named.name!r}", place=named.place, hint=hint)
-        if fits(found, meter):
-            return found
-        self.note(NoticeKind.OTHER_CELL, part=kind, meter=str(meter), cell=found.name)
-        return usual
-
-
-def unknown_hint(library: Library, kind: Kind, name: str, own: Sequence[str] = ()) -> str:
-    """Return the nearest name of a kind and the list of all, the chart's ``own`` first."""
-    values = library.feels if kind == "feels" else cells_of(library, kind)
-    known = [*own, *sorted(value.name for value in values.values())]
-    near = nearest_name(library, kind, name, own)
-    known += [] if kind == "feels" else OUT_WORDS[:1]
-    return "; ".join(filter(None, (near, "expected one of: " + ", ".join(known))))
-
-
 def plan_song(
     bars: tuple[PlayedBar, ...],
     library: Library,
@@ -274,36 +134,40 @@ def plan_song(
     seed: int | None = None,
     feel_option: str | None = None,
     riffs: Mapping[tuple[Part, str], Riff] = NO_RIFFS,
+    tempo_scale: Fraction = Fraction(1),
 ) -> Plan:
     """Return the plan of a song.  ``seed`` and ``feel_option`` stand above the chart's.
 
-    Raises ChartError with a place for a name that the library does not have.
+    ``tempo_scale`` is how many times as fast as the chart states ``tempo_map`` is.  Raises
+    ChartError with a place for a name that the library does not have.
     """
-    planner = _Planner(library, feel_option, riffs)
+    resolver = Resolver(library, feel_option, riffs)
     loudness = SectionLoudness()
     plans = [
         _plan_bar(
             bar,
             # A pickup is a part of such a bar as comes after it.
             bars[index + bar.is_pickup].meter,
-            planner,
+            resolver,
             loudness,
             tempo_map,
+            tempo_scale,
             seed=seed,
             is_last=index + 1 == len(bars),
             before=bars[index - 1] if index else None,
         )
         for index, bar in enumerate(bars)
     ]
-    return Plan(bars=tuple(plans), notices=(*planner.notices, *loudness.notices))
+    return Plan(bars=tuple(plans), notices=(*resolver.notices, *loudness.notices))
 
 
 def _plan_bar(
     bar: PlayedBar,
     meter: Meter,
-    planner: _Planner,
+    resolver: Resolver,
     loudness: "SectionLoudness",
     tempo_map: TempoMap,
+    tempo_scale: Fraction,
     *,
     seed: int | None,
     is_last: bool,
@@ -311,12 +175,12 @@ def _plan_bar(
 ) -> BarPlan:
     """Return the plan of one bar."""
     settings = bar.settings
-    feel = planner.feel_for(settings, meter)
     start_tick = quarters_to_ticks(bar.start_quarters)
     bpm = microseconds_to_qpm(tempo_map.microseconds_at(start_tick)) / float(meter.pulse_quarters)
+    feel = resolver.feel_for(settings, meter, bpm / float(tempo_scale))
     fast = feel.fast
     own = settings.meter or DEFAULT_METER
-    bass = cast(BassCell | None, planner.cell("bass", settings.bass, feel.bass, meter, own))
+    bass = cast(BassCell | None, resolver.cell("bass", settings.bass, feel.bass, meter, own))
     drums_name = fast[1] if fast and bpm > fast[0] else feel.drums
     plan = BarPlan(
         bar=bar,
@@ -324,8 +188,8 @@ def _plan_bar(
         end_tick=quarters_to_ticks(bar.start_quarters + bar.length_quarters),
         feel=feel,
         bass=bass,
-        drums=cast(DrumCell | None, planner.cell("drums", settings.drums, drums_name, meter, own)),
-        keys=cast(KeysCell | None, planner.cell("keys", settings.keys, feel.keys, meter, own)),
+        drums=cast(DrumCell | None, resolver.cell("drums", settings.drums, drums_name, meter, own)),
+        keys=cast(KeysCell | None, resolver.cell("keys", settings.keys, feel.keys, meter, own)),
         velocity_offset=loudness.offset(bar),
         swing=settings.swing or feel.swing,
         word=_word_of(bar, bass, is_last=is_last),
@@ -336,7 +200,7 @@ def _plan_bar(
         seed=next(n for n in (seed, settings.seed, DEFAULT_SEED) if n is not None),
     )
     if settings.swing and plan.in_triplets:
-        planner.note(NoticeKind.NO_SWING, section=bar.ref.section)
+        resolver.note(NoticeKind.NO_SWING, section=bar.ref.section)
         plan = replace(plan, swing=None)
     return plan
 

@@ -11,7 +11,7 @@ PROGRAM_NUMBERS = range(128)
 FEEL_KEYS = (
     *("format", "name", "summary", "meter", "tempo", "bass", "drums", "keys", "length_percent"),
     *("swing", "softer_by", "locks", "crash", "phrase_bars", "default_for", "fast"),
-    *("bass_program", "drum_kit", "keys_program"),
+    *("bass_program", "drum_kit", "keys_program", "also"),
 )
 
 
@@ -40,6 +40,7 @@ def read_feel(values: Mapping[str, object], source: str) -> Feel:
         bass_program=table.whole("bass_program", 33, allowed=PROGRAM_NUMBERS),
         drum_kit=table.whole("drum_kit", 0, allowed=PROGRAM_NUMBERS),
         keys_program=table.whole("keys_program", 4, allowed=PROGRAM_NUMBERS),
+        also=table.names("also"),
     )
 
 

@@ -134,10 +134,10 @@ def find_feel(library: Library, name: str) -> Feel | None:
     return library.feels.get(fold_name(name))
 
 
-def nearest_name(library: Library, kind: Kind, name: str, own: Iterable[str] = ()) -> str:
+def nearest_name(library: Library, kind: CellKind, name: str, own: Iterable[str] = ()) -> str:
     """Return ``nearest: NAME`` of the library and a chart's ``own`` names, or an empty string."""
-    values = library.feels if kind == "feels" else cells_of(library, kind)
-    return nearest_hint(fold_name(name), [*own, *(value.name for value in values.values())])
+    values = cells_of(library, kind).values()
+    return nearest_hint(fold_name(name), [*own, *(value.name for value in values)])
 
 
 def feel_serves(library: Library, feel: Feel, meter: Meter) -> bool:

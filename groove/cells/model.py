@@ -167,7 +167,8 @@ class Feel(Struct, frozen=True, kw_only=True):
     velocity that a soft feel takes away; ``locks`` whether bass and kick are meant to agree;
     ``crash`` whether a section begins with a crash; ``phrase_bars`` how many bars a phrase has;
     ``default_for`` the meters that take this feel when a chart names none; ``fast`` a tempo and
-    the drum cell that takes over above it.
+    the drum cell that takes over above it; ``also`` the styles that players call it by, the most
+    usual first.
     """
 
     name: str
@@ -189,6 +190,7 @@ class Feel(Struct, frozen=True, kw_only=True):
     bass_program: int = 33
     drum_kit: int = 0
     keys_program: int = 4
+    also: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

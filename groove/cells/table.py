@@ -58,7 +58,22 @@ class Table(Struct, frozen=True):
 
     def name(self, key: str = "name") -> str:
         """Return a name that a chart can use: one to sixty characters of one line, not ``out``."""
-        name = " ".join(self.text(key).split())
+        return self._checked_name(key, self.text(key))
+
+    def names(self, key: str) -> tuple[str, ...]:
+        """Return a list of names, each once, empty where the key is missing."""
+        value = self.values.get(key, [])
+        if not isinstance(value, list) or not all(isinstance(item, str) for item in value):
+            self.fail(key, f"found {shown(value)}, expected names in quotes, in brackets")
+        names = tuple(self._checked_name(key, item) for item in value)
+        for index, name in enumerate(names):
+            if name.casefold() in (before.casefold() for before in names[:index]):
+                self.fail(key, f"found {shown(name)} twice, expected it once")
+        return names
+
+    def _checked_name(self, key: str, text: str) -> str:
+        """Return a name with single blanks, refusing what a chart cannot use as one."""
+        name = " ".join(text.split())
         if not name or name.casefold() == "out" or len(name) > _LONGEST_NAME:
             expected = f"expected a name of up to {_LONGEST_NAME} letters, not 'out'"
             self.fail(key, f"found {shown(name)}, {expected}")

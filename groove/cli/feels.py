@@ -11,7 +11,8 @@ from groove.errors import OptionError
 
 def feels(
     name: Annotated[
-        str | None, typer.Argument(metavar="[NAME]", help="A feel or a bass cell to draw.")
+        str | None,
+        typer.Argument(metavar="[NAME]", help="A feel or a bass cell to draw, or a style to find."),
     ] = None,
     patterns: Patterns = None,
     measure: Annotated[
@@ -22,31 +23,32 @@ def feels(
     ] = False,
     json: Json = False,
 ) -> None:
-    """List the feels, or draw the cells of one as a grid of slots."""
-    from groove.arrange.plan import unknown_hint
-    from groove.cells.library import find_cell, find_feel
+    """List the feels, all or those of a style, or draw the cells of one as a grid of slots."""
+    from groove.arrange.names import unknown_feel_hint
+    from groove.cells.library import find_cell
+    from groove.cells.styles import named_feels
     from groove.cells.tokens import token_table
     from groove.io.library import load_library
-    from groove.text.cells import cell_text, feel_data, feel_list, feel_text
+    from groove.text.cells import cell_text, feel_data, feel_list, feel_text, other_cells
 
     if tokens:
         put(token_table())
         return
     library = load_library(patterns)
+    cell = find_cell(library, "bass", name) if name else None
+    found = named_feels(library, name) if name else list(library.feels.values())
+    if name and not found and (measure or cell is None):
+        raise OptionError(f"no such feel: {name!r}", hint=unknown_feel_hint(library, name))
     if measure:
         from groove.cli.measure import measure_feels
 
-        measure_feels(library, name, as_json=json)
-        return
-    feel = find_feel(library, name) if name else None
-    if name and feel is None:
-        cell = find_cell(library, "bass", name)
-        if cell is None:
-            raise OptionError(f"no such feel: {name!r}", hint=unknown_hint(library, "feels", name))
+        measure_feels(library, found, as_json=json)
+    elif not found and cell:
         put(cell_text(cell))
     elif json:
-        chosen = [feel] if feel else list(library.feels.values())
-        for one in chosen:
-            put_json(feel_data(one))
+        for feel in found:
+            put_json(feel_data(feel))
+    elif name and len(found) == 1:
+        put(feel_text(library, found[0]))
     else:
-        put(feel_text(library, feel) if feel else feel_list(library))
+        put(feel_list(found) + ("" if name else other_cells(library)))

@@ -1,14 +1,13 @@
 """``groove feels --measure``: every feel played at three tempi, and what comes out."""
 
 import os
-from collections.abc import Iterator
+from collections.abc import Iterable
 from dataclasses import asdict
 from typing import Any
 
-from groove.cells.library import find_feel
 from groove.cells.model import Feel, Library
 from groove.cli.console import put, put_json
-from groove.errors import OptionError, SoundError, nearest_hint
+from groove.errors import SoundError
 from groove.measure import FeelFigures, measure, measured_performance, measured_tempos
 
 _HEAD = (
@@ -26,11 +25,11 @@ top fret        the highest fret needed on a four-string
 """
 
 
-def measure_feels(library: Library, name: str | None, *, as_json: bool) -> None:
-    """Print the figures of one feel, or of all, and what the columns are."""
+def measure_feels(library: Library, feels: Iterable[Feel], *, as_json: bool) -> None:
+    """Print the figures of some feels, and what the columns are."""
     if not as_json:
         put(_HEAD)
-    for feel in _chosen_feels(library, name):
+    for feel in feels:
         for tempo_bpm in measured_tempos(feel):
             figures = measure(library, feel, tempo_bpm)
             under_db = ghosts_under_db(library, feel, tempo_bpm) if figures.ghost_share else None
@@ -40,17 +39,6 @@ def measure_feels(library: Library, name: str | None, *, as_json: bool) -> None:
                 put(_figures_text(figures, under_db))
     if not as_json:
         put(_LEGEND)
-
-
-def _chosen_feels(library: Library, name: str | None) -> Iterator[Feel]:
-    """Yield the named feel, or all of them."""
-    if name is None:
-        yield from library.feels.values()
-        return
-    feel = find_feel(library, name)
-    if feel is None:
-        raise OptionError(f"no such feel: {name!r}", hint=nearest_hint(name, library.feels))
-    yield feel
 
 
 def _figures_text(figures: FeelFigures, under_db: float | None) -> str:

@@ -17,29 +17,35 @@ from groove.cells.model import (
 )
 from groove.cells.tokens import token_text
 from groove.text.feel_legend import legend_lines
+from groove.theory.general_midi import tone_of
 from groove.timing import Meter
 
 _LABEL_WIDTH = 11
 SLOT_WIDTH = 4
 
 
-def feel_list(library: Library) -> str:
-    """Return all feels, one a line: name, meter, tempo, what it is."""
-    rows = [
-        (feel.name, str(feel.meter or "any"), _tempo_range(feel), feel.summary)
-        for feel in library.feels.values()
-    ]
-    name_width = max(len(row[0]) for row in rows)
-    lines = [
-        f"{name:<{name_width}}  {meter:<5} {tempo:<11} {summary}"
-        for name, meter, tempo, summary in rows
-    ]
-    others = _other_bass_cells(library)
-    if others:
-        lines += ["", "bass cells of their own (bass: NAME):"]
-        width = max(len(cell.name) for cell in others)
-        lines += [f"  {cell.name:<{width}}  {cell.summary}" for cell in others]
+def feel_list(feels: Sequence[Feel]) -> str:
+    """Return feels, two lines each: name, meter, tempo and styles; then what it is like."""
+    name_width = max(len(feel.name) for feel in feels)
+    lines = []
+    for feel in feels:
+        meter = str(feel.meter or "any")
+        head = f"{feel.name:<{name_width}}  {meter:<5} {_tempo_range(feel):<11} "
+        styles = ", ".join(feel.also)
+        lines += (
+            [head + styles, " " * len(head) + feel.summary] if styles else [head + feel.summary]
+        )
     return "\n".join(lines) + "\n"
+
+
+def other_cells(library: Library) -> str:
+    """Return the bass cells that no feel is made of, one a line; nothing where there is none."""
+    others = _other_bass_cells(library)
+    if not others:
+        return ""
+    width = max(len(cell.name) for cell in others)
+    rows = [f"  {cell.name:<{width}}  {cell.summary}" for cell in others]
+    return "\n".join(["", "bass cells of their own (bass: NAME):", *rows]) + "\n"
 
 
 def _other_bass_cells(library: Library) -> list[BassCell]:
@@ -57,11 +63,14 @@ def _tempo_range(feel: Feel) -> str:
 
 def feel_text(library: Library, feel: Feel) -> str:
     """Return a feel: how it is played, its cells as grids, and what their signs mean."""
-    head = [f"{feel.name}: {feel.summary}", f"{feel.meter or 'any meter'}   {_tempo_range(feel)}"]
-    head[1] += f"   notes {feel.length_percent} % long"
+    how = f"{feel.meter or 'any meter'}   {_tempo_range(feel)}"
+    how += f"   notes {feel.length_percent} % long"
     if feel.swing and feel.swing.percent != 50:
-        head[1] += f"   swing {feel.swing}"
-    blocks = ["\n".join(head)]
+        how += f"   swing {feel.swing}"
+    if tone := tone_of(feel.bass_program):
+        how += f"   bass tone {tone}"
+    styles = [f"for {', '.join(feel.also)}"] if feel.also else []
+    blocks = ["\n".join([f"{feel.name}: {feel.summary}", *styles, how])]
     named = (("bass", feel.bass), ("drums", feel.drums), ("keys", feel.keys))
     found = [find_cell(library, kind, name) for kind, name in named]  # type: ignore[arg-type]
     cells = [cell for cell in found if cell]
@@ -203,6 +212,7 @@ def feel_data(feel: Feel) -> dict[str, object]:
     return {
         "format": 1,
         "feel": feel.name,
+        "also": list(feel.also),
         "summary": feel.summary,
         "meter": str(feel.meter) if feel.meter else None,
         "tempo_bpm": list(feel.tempo_beats),
@@ -211,5 +221,6 @@ def feel_data(feel: Feel) -> dict[str, object]:
         "keys": feel.keys,
         "length_percent": feel.length_percent,
         "swing": str(feel.swing) if feel.swing else None,
+        "bass_tone": tone_of(feel.bass_program) or None,
         "file": feel.source,
     }

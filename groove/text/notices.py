@@ -7,6 +7,7 @@ from groove.events import Notice, NoticeKind
 _WORDS = {
     NoticeKind.CHART: "{text}",
     NoticeKind.USUAL_FEEL: "feel: {feel}, the usual one in {meter}",
+    NoticeKind.STYLE: "feel: {feel}, for {style}",
     NoticeKind.OTHER_FEEL: "bars in {meter} take the feel {feel}: {named} is in {own_meter}",
     NoticeKind.FIRST_BEATS: "bars in {meter}: {feel}, in {own_meter}, plays its first beats",
     NoticeKind.STARTS_AGAIN: "bars in {meter}: {feel}, in {own_meter}, starts again within the bar",
@@ -29,8 +30,10 @@ def notice_text(notice: Notice) -> str:
         return "loudness: " + ", ".join(f"{name} {_level(how)}" for name, how in notice.values)
     values = dict(notice.values)
     text = _WORDS[notice.kind].format(bar=notice.bar, **values)
-    made = values.get("made")
-    return f"{text}; {made} is made for {values['meter']}" if made else text
+    if made := values.get("made"):
+        return f"{text}; {made} is made for {values['meter']}"
+    others = values.get("others")
+    return f"{text}; others for it: {others}" if others else text
 
 
 def notice_texts(notices: Iterable[Notice]) -> list[str]:

@@ -140,3 +140,8 @@ BASS_TONES["muted"] = BASS_TONES["finger"]
 
 The standard has no muted bass: it is a finger bass whose notes are short.
 """
+
+
+def tone_of(program: int) -> str:
+    """Return what a bass player calls a program (from 0), empty where there is no word for it."""
+    return next((tone for tone, number in BASS_TONES.items() if number == program), "")

@@ -97,7 +97,7 @@ def test_an_own_cell_in_another_meter_under_a_shipped_feel_is_named() -> None:
 
 def test_nearest_names() -> None:
     library = library_from(FILES)
-    assert nearest_name(library, "feels", "plain fel") == "nearest: plain feel"
+    assert nearest_name(library, "drums", "plane") == "nearest: plain"
     assert nearest_name(library, "bass", "TWOO") == "nearest: two"
     assert nearest_name(library, "keys", "qqqqqq") == ""
 

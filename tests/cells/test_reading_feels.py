@@ -50,12 +50,16 @@ FAULTS: list[tuple[dict[str, Any], str, str]] = [
     ({"bass_program": 128}, "bass_program", "found 128, expected a whole number from 0 to 127"),
     ({"drum_kit": -1}, "drum_kit", "found -1"),
     ({"keys_program": "piano"}, "keys_program", "found 'piano'"),
+    ({"also": "funk"}, "also", "found 'funk', expected names in quotes, in brackets"),
+    ({"also": ["funk", 1]}, "also", "found ['funk', 1], expected names in quotes"),
+    ({"also": ["out"]}, "also", "found 'out', expected a name"),
+    ({"also": ["Funk", "funk"]}, "also", "found 'funk' twice, expected it once"),
     ({"basss": "x"}, "basss", "unknown key"),
 ]
 
 
 def test_number_of_faults() -> None:
-    assert len(FAULTS) == 37
+    assert len(FAULTS) == 41
 
 
 @pytest.mark.parametrize(("change", "path", "message"), FAULTS)
@@ -82,6 +86,7 @@ def test_a_feel_with_everything() -> None:
             "bass_program": 32,
             "drum_kit": 40,
             "keys_program": 16,
+            "also": ["Hip  Hop", "funk"],
         },
         "x.toml",
     )
@@ -90,6 +95,7 @@ def test_a_feel_with_everything() -> None:
     assert feel.default_for == (Meter(3, 4), Meter(12, 8))
     assert (feel.fast, feel.phrase_bars, feel.softer_by) == ((100, "plain fast"), 8, 20)
     assert (feel.locks, feel.crash) == (False, False)
+    assert feel.also == ("Hip Hop", "funk")
     assert (feel.bass_program, feel.drum_kit, feel.keys_program) == (32, 40, 16)
 
 

@@ -141,6 +141,17 @@ def test_an_unknown_feel_gives_the_nearest(groove: Command) -> None:
     assert "nearest: shuffle" in said.err
 
 
+def test_a_style_finds_its_feels(groove: Command) -> None:
+    listed = groove("feels", "Funk").out
+    assert "funk" in next(line for line in listed.splitlines() if line.startswith("sixteenths "))
+    assert "walking" not in listed and "bass cells" not in listed
+    assert groove("feels", "dub").out.startswith("one drop: ")
+    rows = groove("feels", "dub", "--measure", "--json").json
+    assert {row["feel"] for row in rows} == {"one drop"}
+    assert groove("feels", "dub", "--json").json[0]["also"][0] == "reggae"
+    assert "nearest: reggae" in groove("feels", "raggae", "--measure").err
+
+
 def test_measure_prints_a_row_a_tempo(groove: Command) -> None:
     rows = groove("feels", "sixteenths", "--measure", "--json").json
     assert [row["tempo_bpm"] for row in rows] == [72, 88, 104]

@@ -1,0 +1,169 @@
+"""What the names in a chart stand for: feels, styles, cells, and what is offered in their place.
+
+The parser keeps the names with their places; here the library resolves them, once for every
+distinct pair of settings and meter, and an error still points into the chart.
+"""
+
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
+from typing import cast
+
+from groove.cells.library import (
+    CellKind,
+    cells_of,
+    default_feel,
+    feel_serves,
+    find_cell,
+    find_feel,
+    fits,
+    fold_name,
+    nearest_feel_for,
+    nearest_name,
+)
+from groove.cells.model import Cell, Feel, Library
+from groove.cells.styles import best_feel, feels_of_style, fold_style, styles_of
+from groove.chart.model import DEFAULT_METER, OUT_WORDS, Named, Riff, Settings
+from groove.chart.riffs import riff_cell
+from groove.errors import ChartError, OptionError, nearest_hint
+from groove.events import Notice, NoticeKind, Part
+from groove.timing import Meter
+
+NO_RIFFS: Mapping[tuple[Part, str], Riff] = MappingProxyType({})
+
+
+class Resolver:
+    """Resolves names once for every distinct pair of settings and meter."""
+
+    def __init__(
+        self,
+        library: Library,
+        feel_option: str | None,
+        riffs: Mapping[tuple[Part, str], Riff] = NO_RIFFS,
+    ) -> None:
+        """``feel_option`` is a feel or a style that stands above the chart's, as ``riffs`` do."""
+        self.library = library
+        self.feel_option = feel_option
+        self.notices: dict[Notice, None] = {}
+        self.riffs = riffs
+        self.feels: dict[tuple[Named | None, Meter], Feel] = {}
+        self.styles: dict[tuple[str, Meter], Feel] = {}
+
+    def feel_for(self, settings: Settings, meter: Meter, pulse_bpm: float) -> Feel:
+        """Return the feel of a bar: as named, or the usual one of its meter.
+
+        ``pulse_bpm`` is the tempo that the chart states there.
+        """
+        key = (settings.feel, meter)
+        if key not in self.feels:
+            self.feels[key] = self.find_feel(settings, meter, pulse_bpm)
+        return self.feels[key]
+
+    def find_feel(self, settings: Settings, meter: Meter, pulse_bpm: float) -> Feel:
+        """Return the named feel where it can be played in the meter, else the meter's own."""
+        named = settings.feel
+        if not self.feel_option and not named:
+            usual = default_feel(self.library, meter)
+            self.note(NoticeKind.USUAL_FEEL, feel=usual.name, meter=str(meter))
+            return usual
+        name = self.feel_option or (named.name if named else "")
+        own_meter = settings.meter or DEFAULT_METER
+        feel = find_feel(self.library, name) or self.style_feel(name, own_meter, pulse_bpm)
+        if feel is None:
+            message, hint = f"no such feel: {name!r}", unknown_feel_hint(self.library, name)
+            if named and not self.feel_option:
+                raise ChartError(message, place=named.place, hint=hint)
+            raise OptionError(message, hint=hint)
+        if feel_serves(self.library, feel, meter):
+            self.tell_of_fitting(feel, meter)
+            return feel
+        other = nearest_feel_for(self.library, meter)
+        self.note(
+            NoticeKind.OTHER_FEEL,
+            meter=str(meter),
+            feel=other.name,
+            named=feel.name,
+            own_meter=str(feel.meter),
+        )
+        return other
+
+    def style_feel(self, word: str, meter: Meter, pulse_bpm: float) -> Feel | None:
+        """Return the feel for a style's word, None where no feel carries it.
+
+        It is chosen once in sections of a meter, at the tempo of the first: a band keeps its feel
+        through a ritard, a bar of another meter, and a slow rehearsal.
+        """
+        key = (fold_style(word), meter)
+        if key not in self.styles:
+            feels = feels_of_style(self.library, word)
+            if not feels:
+                return None
+            best = self.styles[key] = best_feel(self.library, feels, word, meter, pulse_bpm)
+            others = ", ".join(feel.name for feel in feels if feel is not best)
+            self.note(NoticeKind.STYLE, style=word, feel=best.name, others=others)
+        return self.styles[key]
+
+    def tell_of_fitting(self, feel: Feel, meter: Meter) -> None:
+        """Say that a feel plays a part of its bar, or its bar again, in a meter of other beats."""
+        if feel.meter is None or feel.meter.pulse_count == meter.pulse_count:
+            return
+        fewer = meter.pulse_count < feel.meter.pulse_count
+        made = nearest_feel_for(self.library, meter)
+        self.note(
+            NoticeKind.FIRST_BEATS if fewer else NoticeKind.STARTS_AGAIN,
+            meter=str(meter),
+            feel=feel.name,
+            own_meter=str(feel.meter),
+            made=made.name if made.meter == meter else "",
+        )
+
+    def note(self, kind: NoticeKind, **values: str) -> None:
+        """Keep a notice, once."""
+        self.notices[Notice(kind=kind, values=tuple(values.items()))] = None
+
+    def own_cell(self, riff: Riff, meter: Meter) -> Cell:
+        """Return the cell of one that the chart has itself, played in a section's meter."""
+        if find_cell(self.library, cast(CellKind, riff.part.value), riff.name):
+            self.note(NoticeKind.OWN_CELL, part=riff.part, cell=riff.name)
+        return riff_cell(riff, meter)
+
+    def cell(
+        self,
+        kind: CellKind,
+        named: Named | None,
+        default: str,
+        meter: Meter,
+        riff_meter: Meter,
+    ) -> Cell | None:
+        """Return a part's cell, as named where it serves the meter; None where the part is out."""
+        usual = find_cell(self.library, kind, default)
+        if named is None:
+            return usual
+        if named.is_out:
+            return None
+        own = self.riffs.get((Part(kind), fold_name(named.name)))
+        if own:
+            return self.own_cell(own, riff_meter)
+        found = find_cell(self.library, kind, named.name)
+        if found is None:
+            own_names = [riff.name for riff in self.riffs.values() if riff.part == kind]
+            hint = unknown_hint(self.library, kind, named.name, own_names)
+            raise ChartError(f"no such {kind} cell: {named.name!r}", place=named.place, hint=hint)
+        if fits(found, meter):
+            return found
+        self.note(NoticeKind.OTHER_CELL, part=kind, meter=str(meter), cell=found.name)
+        return usual
+
+
+def unknown_hint(library: Library, kind: CellKind, name: str, own: Sequence[str] = ()) -> str:
+    """Return the nearest cell of a kind and the list of all, the chart's ``own`` first."""
+    known = [*own, *sorted(cell.name for cell in cells_of(library, kind).values()), OUT_WORDS[0]]
+    near = nearest_name(library, kind, name, own)
+    return "; ".join(filter(None, (near, "expected one of: " + ", ".join(known))))
+
+
+def unknown_feel_hint(library: Library, name: str) -> str:
+    """Return the nearest feel or style, the list of all feels, and who lists the styles."""
+    feels = sorted(feel.name for feel in library.feels.values())
+    near = nearest_hint(fold_style(name), [*feels, *styles_of(library)])
+    expected = f"expected one of: {', '.join(feels)}, or a style that 'groove feels' lists"
+    return "; ".join(filter(None, (near, expected)))

@@ -25,7 +25,10 @@ from tests.cells.cell_lines import (
 
 # Semitones of degrees over a major chord with the minor seventh.
 MAJOR = {1: 0, 3: 4, 5: 7, 6: 9, 7: 10, 8: 12, 9: 14, 10: 16}
-TOMS_DOWN = ("snare", "high_timbale", "high_tom", "low_timbale", "floor_tom")
+TOMS_DOWN = (
+    *("snare", "high_timbale", "high_tom", "mid_tom"),
+    *("low_timbale", "low_tom", "floor_tom"),
+)
 
 
 def sounding_feels(library: Library) -> list[Feel]:
@@ -254,7 +257,44 @@ def test_hats_in_sixteenths_end_at_100(library: Library) -> None:
     assert fast == [("broken sixteenths", 100)]
 
 
+FEW_FILLS = ("bossa", "one drop", "two-beat")
+FASTEST_HANDS_SEC = 0.060
+"""Two hands in turn, each every 120 ms (common practice, no source)."""
+
+
+def test_every_drummer_has_six_fills_from_a_part_of_a_beat_to_a_bar(library: Library) -> None:
+    """Three in feels that hardly fill; no two alike (common practice, no source)."""
+    for cell in time_drums(library):
+        assert cell.meter is not None
+        assert len(cell.fills) >= (3 if cell.name in FEW_FILLS else 6), cell.name
+        shapes = {
+            frozenset((s.key, s.start_beats - fill.beats) for s in fill.strokes)
+            for fill in cell.fills
+        }
+        assert len(shapes) == len(cell.fills), cell.name
+        sizes = [fill.beats / cell.meter.pulse_count for fill in cell.fills]
+        assert min(sizes) <= Fraction(1, 4) and max(sizes) >= Fraction(1, 2), cell.name
+        if cell.name not in FEW_FILLS:
+            assert max(sizes) == 1, cell.name
+            assert sum(size <= Fraction(1, 4) for size in sizes) >= 1, cell.name
+            assert sum(size > Fraction(1, 2) for size in sizes) >= 2, cell.name
+
+
+def test_two_hands_can_play_the_fills_at_the_top_tempo(library: Library) -> None:
+    """Hands in turn: strokes of one after the other, two at once take both."""
+    compared = 0
+    for feel in sounding_feels(library):
+        for cell, tempo_bpm in feel_drums(library, feel):
+            for fill in cell.fills:
+                hands = sorted({s.start_beats for s in fill.strokes if s.key not in FEET})
+                gaps = [float(b - a) * beat_sec(feel, tempo_bpm) for a, b in pairwise(hands)]
+                assert min(gaps, default=1) >= FASTEST_HANDS_SEC, (cell.name, fill.beats)
+                compared += len(gaps)
+    assert compared > 400
+
+
 def test_fills_run_down_the_drums_and_leave_the_hat(library: Library) -> None:
+    """One of a quarter of a bar may stay on its drum."""
     cells = time_drums(library)
     assert len(cells) == 19
     for cell in cells:
@@ -266,7 +306,9 @@ def test_fills_run_down_the_drums_and_leave_the_hat(library: Library) -> None:
             )
             assert not {s.key for s in hands} & STICK, cell.name
             ranks = [TOMS_DOWN.index(s.key) for s in hands]
-            assert ranks[0] == min(ranks) and ranks[-1] == max(ranks) > ranks[0], cell.name
+            assert (ranks[0], ranks[-1]) == (min(ranks), max(ranks)), cell.name
+            is_small = fill.beats * 4 <= cell.meter.pulse_count
+            assert ranks[-1] > ranks[0] or is_small, cell.name
             assert hands[-1].start_beats >= fill.beats - 1, cell.name
 
 

@@ -78,6 +78,8 @@ def slurs(notes: Sequence[Note]) -> list[SlurredPair]:
 
     A slurred note that nothing leads to is struck.
     """
+    if not any(note.touch.is_slurred for note in notes):
+        return []
     found = []
     last: dict[int | None, int] = {}
     for index, note in enumerate(notes):

@@ -6,7 +6,6 @@ played bar, pickup included.  A ghost is stated by its touch, never guessed from
 
 from enum import StrEnum
 from functools import cached_property
-from itertools import pairwise
 from typing import NamedTuple
 
 from msgspec import Struct
@@ -413,7 +412,7 @@ class Performance(Struct, frozen=True, kw_only=True, dict=True):
 
     def __post_init__(self) -> None:
         """Refuse what no writer could write: a negative onset, no length, velocity 0."""
-        order = []
+        onset_before, note_before = -1, None
         for note in self.notes:
             onset = note.grid_tick + note.shift_ticks
             stated = note.stated_ticks
@@ -424,9 +423,9 @@ class Performance(Struct, frozen=True, kw_only=True, dict=True):
                 or not 1 <= note.velocity <= 127
             ):
                 raise ValueError(f"not a playable note: {note}")
-            order.append((onset, PART_ORDER[note.part], note.pitch))
-        if any(a > b for a, b in pairwise(order)):
-            raise ValueError("notes are not sorted")
+            if onset <= onset_before and note_before and note_order(note_before) > note_order(note):
+                raise ValueError("notes are not sorted")
+            onset_before, note_before = onset, note
 
     @cached_property
     def note_ids(self) -> tuple[str, ...]:

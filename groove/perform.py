@@ -10,12 +10,13 @@ after M. Sogorski et al., PLoS ONE 13(1), 2018.  The sizes are common practice, 
 
 from bisect import bisect_right
 from collections.abc import Sequence
+from operator import add, sub
 from random import Random
 from sys import maxsize
 
 from msgspec import Struct
 
-from groove.arrange.draws import bell, draw_name
+from groove.arrange.draws import bell, draw_name, sow
 from groove.arrange.plan import BarPlan, Plan
 from groove.events import Maker, Note, Part, Touch
 from groove.timing import Swing, TempoMap, microseconds_to_qpm, quarters_to_ticks
@@ -275,22 +276,21 @@ def _human_hand(
     start, ticks = 0, 1
     first_ms = far_ms = 0.0
     draw = drift.jitter.random
-    moved, struck = [], []
-    for note, home, onset, velocity in zip(notes, homes, onsets, velocities, strict=True):
+    late_ms, struck = [], []
+    for note, home, velocity in zip(notes, homes, velocities, strict=True):
         if home is not bar:
             bar = home
             drift.enter(home)
             start, ticks = home.start_tick, home.end_tick - home.start_tick
             first_ms, far_ms = drift.start_ms, drift.end_ms - drift.start_ms
-        tick = note.grid_tick
         # The bell of ``draws.bell``, twice a note, without the price of a call.
-        ms = first_ms + far_ms * ((tick - start) / ticks)
-        ms += (draw() + draw() + draw() - 1.5) * 2 * jitter_ms
-        onset += tempo_map.ms_to_ticks(ms, at_tick=tick)
-        moved.append(onset if onset > 0 else 0)
+        ms = first_ms + far_ms * ((note.grid_tick - start) / ticks)
+        late_ms.append(ms + (draw() + draw() + draw() - 1.5) * 2 * jitter_ms)
         bell_draw = (draw() + draw() + draw() - 1.5) * 2
         struck.append(_playable(velocity + bell_draw * velocity_spread))
-    return moved, struck
+    late = tempo_map.each_ms_to_ticks(late_ms, at_ticks=(note.grid_tick for note in notes))
+    moved = map(add, onsets, late)
+    return [onset if onset > 0 else 0 for onset in moved], struck
 
 
 class _Drift:
@@ -313,13 +313,13 @@ class _Drift:
         name = draw_name(
             bar.seed, self.part, "jitter", ref.section, ref.bar_in_section, ref.occurrence
         )
-        self.jitter.seed(name)
+        sow(self.jitter, name)
 
     def line_ms(self, seed: int, section: str, number: int, occurrence: int) -> float:
         """Return the drift at a bar line, late positive."""
         line = (seed, section, number, occurrence)
         if line not in self.lines:
-            self.wander.seed(draw_name(seed, self.part, "drift", section, number, occurrence))
+            sow(self.wander, draw_name(seed, self.part, "drift", section, number, occurrence))
             self.lines[line] = bell(self.wander) * self.hand.drift_ms
         return self.lines[line]
 
@@ -336,6 +336,9 @@ def _one_at_a_time(
         together = notes[index].grid_tick == notes[index - 1].grid_tick
         before = rising[index - 1]
         rising[index] = before if together else max(rising[index], before + 1)
+    if not any(note.stated_place for note in notes):
+        gaps = map(sub, rising[1:], rising)
+        return rising, [*map(min, lengths, gaps), *lengths[-1:]]
     cut = [
         min(length, rising[after] - rising[index])
         if (after := _next_voice(notes, index)) is not None

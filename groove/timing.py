@@ -8,11 +8,12 @@ in audio and what a file says never differ.
 
 import re
 from bisect import bisect_right
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from enum import StrEnum
 from fractions import Fraction
 from functools import lru_cache
-from itertools import pairwise
+from itertools import pairwise, repeat
 
 from msgspec import Struct
 
@@ -46,7 +47,7 @@ class Meter(Struct, frozen=True):
     @property
     def beat_quarters(self) -> Fraction:
         """Length in quarters of the beat that a ``/`` in a chart stands for."""
-        return Fraction(3, 2) if self.is_compound else Fraction(4, self.unit)
+        return _beat_quarters(self)
 
     @property
     def tempo_unit_quarters(self) -> Fraction:
@@ -58,7 +59,7 @@ class Meter(Struct, frozen=True):
     @property
     def beats_per_bar(self) -> int:
         """How many beats (see ``beat_quarters``) one bar has."""
-        return int(self.bar_quarters / self.beat_quarters)
+        return _beats_per_bar(self)
 
     @property
     def pulse_quarters(self) -> Fraction:
@@ -147,6 +148,16 @@ def _bar_quarters(count: int, unit: int) -> Fraction:
 
 
 @lru_cache(maxsize=256)
+def _beat_quarters(meter: Meter) -> Fraction:
+    return Fraction(3, 2) if meter.is_compound else Fraction(4, meter.unit)
+
+
+@lru_cache(maxsize=256)
+def _beats_per_bar(meter: Meter) -> int:
+    return int(meter.bar_quarters / meter.beat_quarters)
+
+
+@lru_cache(maxsize=256)
 def _pulse_ticks(meter: Meter) -> int:
     return quarters_to_ticks(meter.pulse_quarters)
 
@@ -202,11 +213,19 @@ class TempoMap:
 
     def ms_to_ticks(self, ms: float, *, at_tick: int) -> int:
         """Return a short time in milliseconds as ticks at the tempo in force at ``at_tick``."""
-        changes = self.changes
-        microseconds = (
-            changes[0].microseconds if len(changes) == 1 else self.microseconds_at(at_tick)
-        )
-        return round(ms * 1000 * TICKS_PER_QUARTER / microseconds)
+        return self.each_ms_to_ticks((ms,), at_ticks=(at_tick,))[0]
+
+    def each_ms_to_ticks(self, times_ms: Iterable[float], *, at_ticks: Iterable[int]) -> list[int]:
+        """Return short times in milliseconds as ticks, each at the tempo at its own tick."""
+        if len(self.changes) == 1:
+            tempi: Iterable[int] = repeat(self.changes[0].microseconds)
+        else:
+            tempi = map(self.microseconds_at, at_ticks)
+        scale = 1000 * TICKS_PER_QUARTER
+        return [
+            round(ms * scale / microseconds)
+            for ms, microseconds in zip(times_ms, tempi, strict=False)
+        ]
 
     def __repr__(self) -> str:
         """Return the first tempo and how often it changes."""

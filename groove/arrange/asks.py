@@ -5,37 +5,34 @@ from collections.abc import Sequence
 from groove.arrange.anchors import in_its_own_chord
 from groove.arrange.candidates import Ask
 from groove.arrange.strokes import Draft
-from groove.cells.model import AimKind
+from groove.cells.model import Aim, AimKind
 
 
 def asks_of(between: Sequence[Draft], *, leads_to_fill: bool) -> list[Ask]:
     """Return what the strokes between two anchors ask for, and where each stands."""
+    aims = [_aim(draft, leads_to_fill=leads_to_fill) for draft in between]
     asks: list[Ask] = []
-    left = 0
-    for draft in reversed(between):
-        aim = draft.aim
-        assert aim is not None
-        if aim.kind is AimKind.NEXT and leads_to_fill:
-            aim = in_its_own_chord(aim)
-        is_led = aim.kind in (AimKind.NEXT, AimKind.WALK)
-        follows = asks[-1].aim.kind if asks else None
-        left = left + 1 if is_led and follows is aim.kind else 0
-        asks.append(Ask(aim, left))
+    after: Ask | None = None
+    for i in reversed(range(len(aims))):
+        aim, before = aims[i], aims[i - 1] if i else None
+        left = after.left + 1 if after and after.aim.kind is aim.kind else 0
+        if aim.kind is AimKind.WALK:
+            after = Ask(aim, left, beat=i + 1, is_strong=i % 2 == 1)
+        elif aim.kind is AimKind.NEXT:
+            in_run = before is not None and before.kind is AimKind.NEXT
+            after = Ask(aim, left, is_run=left > 0 or in_run)
+        else:
+            leads_alone = after and after.aim.kind is AimKind.NEXT and after.left == 0
+            goal = between[i + 1].target_pitch if leads_alone else None
+            after = Ask(aim, again=before == aim, goal=goal)
+        asks.append(after)
     asks.reverse()
-    return [_placed(asks, i, between) for i in range(len(asks))]
+    return asks
 
 
-def _placed(asks: Sequence[Ask], i: int, between: Sequence[Draft]) -> Ask:
-    """Return an ask with what it has to do with those before it."""
-    ask, before = asks[i], asks[i - 1] if i else None
-    if ask.aim.kind is AimKind.WALK:
-        return ask._replace(beat=i + 1, is_strong=i % 2 == 1)
-    if ask.aim.kind is AimKind.NEXT:
-        in_run = before is not None and before.aim.kind is AimKind.NEXT
-        return ask._replace(is_run=ask.left > 0 or in_run)
-    after = asks[i + 1] if i + 1 < len(asks) else None
-    leads_alone = after is not None and after.aim.kind is AimKind.NEXT and after.left == 0
-    return ask._replace(
-        again=before is not None and before.aim == ask.aim,
-        goal=between[i + 1].target_pitch if leads_alone else None,
-    )
+def _aim(draft: Draft, *, leads_to_fill: bool) -> Aim:
+    """Return what a stroke aims at: a fill is no root to lead to."""
+    assert draft.aim is not None
+    if leads_to_fill and draft.aim.kind is AimKind.NEXT:
+        return in_its_own_chord(draft.aim)
+    return draft.aim

@@ -14,11 +14,11 @@ from msgspec import Struct
 from groove.arrange.tones import (
     aim_role,
     clashes,
-    contradicts,
     degree_pitch,
     fifth_offset,
     heard_role,
     scale_classes,
+    wrong_third,
 )
 from groove.arrange.weights import Weights
 from groove.cells.model import Aim, AimKind
@@ -105,9 +105,9 @@ class Context(Struct, frozen=True, kw_only=True, dict=True):
         return scale_classes(self.chord, self.key)
 
     @cached_property
-    def wrong_thirds(self) -> frozenset[int]:
+    def wrong_third(self) -> int | None:
         """The pitch class of the third that the chord has not, if one would be heard as such."""
-        return frozenset(one for one in range(_OCTAVE) if contradicts(one, self.chord))
+        return wrong_third(self.chord)
 
     @cached_property
     def intervals(self) -> tuple[float, ...]:
@@ -198,7 +198,7 @@ def _approach_cost(ask: Ask, context: Context, pitch: int, offset: int, *, is_la
     """Return what speaks against a note that leads to a root."""
     weights = context.weights
     written = offset == ask.aim.offset
-    cost = weights.wrong_third * (pitch % _OCTAVE in context.wrong_thirds)
+    cost = weights.wrong_third * (pitch % _OCTAVE == context.wrong_third)
     if pitch % _OCTAVE not in context.scale:
         above_root = pitch - context.chord.root.pitch_class
         clash = weights.clash * clashes(above_root, context.chord)
@@ -214,7 +214,7 @@ def _walks(ask: Ask, context: Context) -> Iterator[Candidate]:
     role = Role.APPROACH if leads else Role.WALK
     words = f"into {pitch_name(context.target)}" if leads and context.target is not None else ""
     for pitch in _walk_pitches(ask, context):
-        cost = context.weights.wrong_third * (pitch % _OCTAVE in context.wrong_thirds)
+        cost = context.weights.wrong_third * (pitch % _OCTAVE == context.wrong_third)
         turns = (ask.beat == 2 and pitch == context.root) or (
             ask.left == 1 and pitch == context.target
         )

@@ -27,7 +27,7 @@ from groove.arrange.pitches import (
 from groove.arrange.plan import BarPlan, Plan
 from groove.arrange.spans import Span, spans_by_bar
 from groove.arrange.strokes import Draft
-from groove.arrange.tones import contradicts, degree_offset, fifth_offset, served_number
+from groove.arrange.tones import degree_offset, fifth_offset, served_number, wrong_third
 from groove.cells.conditions import bar_of
 from groove.cells.fit import Family, meter_family
 from groove.cells.model import Aim, AimKind
@@ -268,7 +268,7 @@ def _is_playable(figure: _Figure, place: FillPlace) -> bool:
         len(pitches) <= place.longest
         and min(pitches) >= context.lowest
         and all(interval_cost(context, *move) <= context.weights.octave for move in moves)
-        and not any(contradicts(pitch, context.chord) for pitch in pitches)
+        and wrong_third(context.chord) not in {pitch % _OCTAVE for pitch in pitches}
         and (on_root or not place.on_change)
     )
 
@@ -307,13 +307,15 @@ def _start_of(figure: _Figure, place: FillPlace) -> int:
 def _with_figure(drafts: Sequence[Draft], place: FillPlace, figure: _Figure) -> list[Draft]:
     """Return the line with a figure in place of what it covers."""
     start = _start_of(figure, place)
-    kept = [draft for draft in drafts if draft.bar != place.index or draft.start < start]
-    for draft in kept:
-        if draft.start < start < draft.end:
+    after = bisect_left(drafts, start, key=lambda draft: draft.start)
+    next_bar = bisect_left(drafts, place.plan.end_tick, key=lambda draft: draft.start)
+    before = drafts[:after]
+    for draft in before:
+        if draft.end > start:
             draft.end = start
     notes = [_fill_note(place, figure, number) for number in range(len(figure.pitches))]
-    after = bisect_left(kept, start, key=lambda draft: draft.start)
-    return [*kept[:after], *notes, *kept[after:]]
+    others = [draft for draft in drafts[after:next_bar] if draft.bar != place.index]
+    return [*before, *notes, *others, *drafts[next_bar:]]
 
 
 def _fill_note(place: FillPlace, figure: _Figure, number: int) -> Draft:

@@ -22,6 +22,8 @@ def hit_ticks(plan: BarPlan, points: Sequence[BeatPoint]) -> list[int]:
     ``2+`` is where a pushed chord of beat 3 would come: an eighth before it, in triplet feels its
     last triplet; of a beat no longer than that, its half.
     """
+    if not points:
+        return []
     meter = plan.bar.meter
     beat = meter.beat_quarters
     early = min(meter.pulse_quarters / 3 if plan.in_triplets else Fraction(1, 2), beat / 2)

@@ -9,10 +9,11 @@ Ghosts take the pitch under the hand afterwards.
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace as dataclass_replace
 from itertools import groupby
 from math import inf
 from operator import add
+
+from msgspec.structs import replace
 
 from groove.arrange.asks import asks_of
 from groove.arrange.candidates import Ask, Candidate, Context, candidates, written
@@ -91,7 +92,7 @@ class LineSearch:
         role = Role.SLASH if chord.bass else Role.ROOT
         pitch = root_pitch(chord.bass_note.pitch_class, self.tuning)
         head = max(span.start_tick, between[-1].end)
-        root = dataclass_replace(goal, pitch=pitch, role=role, start=head, written=None)
+        root = replace(goal, pitch=pitch, role=role, start=head, written=None)
         self.give_way(start, between, root)
         last = between[-1]
         leads = last.aim is not None and last.aim.kind in (AimKind.NEXT, AimKind.WALK)

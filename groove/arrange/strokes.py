@@ -5,8 +5,8 @@ stand on its root.
 """
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
 
+from msgspec import Struct
 from msgspec.structs import replace
 
 from groove.arrange.draws import draw_for
@@ -31,8 +31,7 @@ DROP_CHANCE = 0.12
 SHORTEST_DROP_WALK = 4
 
 
-@dataclass(slots=True, kw_only=True)
-class Draft:
+class Draft(Struct, kw_only=True, gc=False):
     """One note of the line while it is being made; private to the arranger.
 
     ``aim`` is None for a tie from the bar before and for notes whose pitch is given.  ``span`` is

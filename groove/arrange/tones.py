@@ -138,16 +138,18 @@ def clashes(semitones: int, chord: Chord) -> bool:
     return any((semitones - degree.semitones) % _OCTAVE == 1 for degree in chord.degrees)
 
 
-def contradicts(pitch: int, chord: Chord) -> bool:
-    """Return whether a pitch is the third that a chord has not: it is heard as a wrong chord.
+@lru_cache(maxsize=2048)
+def wrong_third(chord: Chord) -> int | None:
+    """Return the pitch class of the third that a chord has not: it is heard as a wrong chord.
 
-    Major over minor, or minor over major (common practice, no source).
+    Major over minor, or minor over major (common practice, no source); None where no third is.
     """
     third = chord.degree(3)
-    if third is None or pitch % _OCTAVE in chord.pitch_classes:
-        return False
+    if third is None:
+        return None
     other = MAJOR_THIRD + MINOR_THIRD - third.semitones
-    return (pitch - chord.root.pitch_class) % _OCTAVE == other
+    pitch_class = (chord.root.pitch_class + other) % _OCTAVE
+    return None if pitch_class in chord.pitch_classes else pitch_class
 
 
 @lru_cache(maxsize=2048)

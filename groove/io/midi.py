@@ -6,7 +6,6 @@ UTF-8.  Layouts are those of *Standard MIDI Files 1.0* (MIDI Manufacturers Assoc
 """
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 from io import BytesIO
@@ -15,6 +14,7 @@ from operator import attrgetter, itemgetter
 from typing import Any, Final
 
 from mido import Message, MetaMessage, MidiFile, MidiTrack
+from msgspec import Struct
 
 from groove.articulation import Gesture, gestures, set_range, slurs
 from groove.errors import OutputError
@@ -178,8 +178,7 @@ def _head_events(part: Part, written: list[Part], programs: dict[Part, int]) -> 
     return events
 
 
-@dataclass(slots=True)
-class _Stroke:
+class _Stroke(Struct, gc=False):
     """A note on its way into a track; its end may still be cut."""
 
     onset_tick: int
@@ -204,7 +203,11 @@ def _strokes(notes: Iterable[Note], written: list[Part]) -> list[list[_Stroke]]:
     strokes: list[list[_Stroke]] = [[] for _ in written]
     for lane in lanes.values():
         for earlier, later in pairwise(lane):
-            _cut(earlier, later)
+            # Players merge tracks in order, so where the earlier note stands in the later track
+            # its end would come after the new note's start and silence it: it ends a tick before.
+            last_tick = later.onset_tick - (earlier.track > later.track)
+            if earlier.end_tick > last_tick:
+                earlier.end_tick = last_tick
         for stroke in lane:
             if stroke.end_tick > stroke.onset_tick:
                 strokes[stroke.track].append(stroke)
@@ -220,16 +223,6 @@ def _add_stroke(lane: list[_Stroke], note: Note, track: int, overlap_ticks: int)
         lane.pop()
     end_tick = onset_tick + note.length_ticks + overlap_ticks
     lane.append(_Stroke(onset_tick, end_tick, note.pitch, note.velocity, track))
-
-
-def _cut(earlier: _Stroke, later: _Stroke) -> None:
-    """End a note where the next of its pitch begins.
-
-    Players merge tracks in order, so where the earlier note stands in the later track its end
-    would come after the new note's start and silence it: it ends a tick before.
-    """
-    last_tick = later.onset_tick - (earlier.track > later.track)
-    earlier.end_tick = min(earlier.end_tick, last_tick)
 
 
 def _note_bytes(

@@ -156,6 +156,11 @@ class FormPlace(Struct, frozen=True, kw_only=True, gc=False):
         """Whether no section of this kind comes after it."""
         return self.kind_time == self.kind_times
 
+    @property
+    def is_last_chorus(self) -> bool:
+        """Whether it is the last of several choruses."""
+        return self.kind is SectionKind.CHORUS and self.kind_times > 1 and self.is_last_of_kind
+
 
 class ChordOnset(Struct, frozen=True, kw_only=True, gc=False):
     """A chord where it comes in: on the page, and in the ear.

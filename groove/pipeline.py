@@ -14,7 +14,7 @@ from groove.arrange.plan import Plan, plan_song
 from groove.arrange.spans import Span, chord_onsets, chord_spans
 from groove.cells.model import Library
 from groove.chart.form import PlayedBar, song_tempo_map
-from groove.chart.model import Named, Song
+from groove.chart.model import Named, Song, Vary
 from groove.chart.parse import parse_chart
 from groove.chart.reach import check_written
 from groove.chart.riffs import riffs_by_name
@@ -48,15 +48,17 @@ class PerformOptions(Struct, frozen=True, kw_only=True, repr_omit_defaults=True)
     """What is asked for above what the chart says; every field may be left out.
 
     ``tempo_bpm`` is the song's tempo in its own beat; ``tempo_percent`` (100 as written) scales
-    every tempo; ``transpose`` is in semitones, ``key`` the key to play in; ``sections``, ``bars``
-    (written bars) and ``times`` choose a piece to practise; ``tight`` leaves out the human hand.
-    ``tuning`` is the instrument in hand and stands above the chart's, ``usual_tuning`` is the one
-    where the chart says nothing; neither moves a note that it has (see ``_part_tuning``).
+    every tempo; ``vary`` stands above the chart's and its sections'; ``transpose`` is in semitones,
+    ``key`` the key to play in; ``sections``, ``bars`` (written bars) and ``times`` choose a piece
+    to practise; ``tight`` leaves out the human hand.  ``tuning`` is the instrument in hand and
+    stands above the chart's, ``usual_tuning`` is the one where the chart says nothing; neither
+    moves a note that it has (see ``_part_tuning``).
     """
 
     tempo_bpm: Fraction | None = None
     tempo_percent: Fraction | None = None
     feel: str | None = None
+    vary: Vary | None = None
     transpose: int = 0
     key: Key | None = None
     seed: int | None = None
@@ -136,6 +138,7 @@ def _plan_analysis(
         tempo_map,
         seed=options.seed,
         feel_option=options.feel,
+        vary=options.vary,
         riffs=riffs,
         tempo_scale=_tempo_scale(song, options),
     )

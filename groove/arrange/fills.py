@@ -251,8 +251,8 @@ def _chosen_figure(place: FillPlace, drafts: Sequence[Draft], search: LineSearch
     if not offers:
         return None
     bound = min(figure.cost for figure, _ in offers) + FILL_SLACK
-    ref = place.plan.bar.ref
-    draw = draw_for(place.plan.seed, "band", "fill", ref.section, ref.bar_in_section, None)
+    ref, time = place.plan.bar.ref, place.plan.arrangement.draw_time
+    draw = draw_for(place.plan.seed, "band", "fill", ref.section, ref.bar_in_section, time)
     return weighted_choice(draw, [offer for offer in offers if offer[0].cost <= bound])
 
 

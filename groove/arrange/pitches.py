@@ -138,12 +138,11 @@ class LineSearch:
     def give_way(self, start: Draft | None, between: Sequence[Draft], goal: Draft | None) -> None:
         """Give the strokes between two anchors the way that chance takes of the cheapest."""
         ways = self.ways(start, between, goal)
-        ref = self.plans[between[0].bar].bar.ref
-        seed = self.plans[between[0].bar].seed
-        number = 0
+        plan = self.plans[between[0].bar]
+        ref, number = plan.bar.ref, 0
         if len(ways) > 1:
-            name = f"line {between[0].start - self.plans[between[0].bar].start_tick}"
-            draw = draw_for(seed, "bass", name, ref.section, ref.bar_in_section, None)
+            name, time = f"line {between[0].start - plan.start_tick}", plan.line_draw_time
+            draw = draw_for(plan.seed, "bass", name, ref.section, ref.bar_in_section, time)
             number = int(draw.random() * len(ways))
         for draft, chosen in zip(between, ways[number][0], strict=True):
             draft.pitch, draft.role = chosen.pitch, chosen.role

@@ -7,44 +7,26 @@ from typing import cast
 from msgspec import Struct
 from msgspec.structs import replace
 
+from groove.arrange.arrangement import Arrangement, Form, arrangement_of, form_of
+from groove.arrange.loudness import SectionLoudness
 from groove.arrange.names import NO_RIFFS, Resolver
 from groove.cells.conditions import BarFacts
 from groove.cells.fit import is_triplet_grid
-from groove.cells.model import BassCell, Cell, DrumCell, Feel, KeysCell, Library
+from groove.cells.model import BassCell, Cell, DrumCell, Feel, KeysCell, Library, LineKind
 from groove.cells.tokens import is_struck
 from groove.chart.form import PlayedBar
-from groove.chart.model import DEFAULT_METER, Density, Fills, Loudness, Riff, TabLine
+from groove.chart.model import DEFAULT_METER, Density, Fills, Riff, TabLine, Vary
 from groove.events import BandWord, Notice, NoticeKind, Part, SectionKind
 from groove.timing import Meter, Swing, TempoMap, microseconds_to_qpm, quarters_to_ticks
 
-LOUDNESS_VELOCITY = {
-    Loudness.PP: -34,
-    Loudness.P: -22,
-    Loudness.MP: -10,
-    Loudness.MF: 0,
-    Loudness.F: 8,
-    Loudness.FF: 16,
-}
-"""Velocity that a dynamic adds (common practice, no source)."""
-
-SECTION_VELOCITY = {
-    SectionKind.INTRO: -6,
-    SectionKind.VERSE: 0,
-    SectionKind.PRE_CHORUS: 4,
-    SectionKind.CHORUS: 8,
-    SectionKind.BREAKDOWN: -18,
-    SectionKind.OTHER: 0,
-}
-"""Velocity that a section's kind adds (common practice, no source)."""
-
-LAST_CHORUS_VELOCITY = 3
 DEFAULT_SEED = 1
 
 
 class BarPlan(Struct, frozen=True, kw_only=True):
     """A played bar and what the band does in it; a part that is out has no cell.
 
-    ``chord_holds`` is whether it begins with the chord that the bar before ended on.
+    ``chord_holds`` is whether it begins with the chord that the bar before ended on;
+    ``arrangement`` how thick, high and busy the parts are in it.
     """
 
     bar: PlayedBar
@@ -62,6 +44,7 @@ class BarPlan(Struct, frozen=True, kw_only=True):
     is_thin: bool
     chord_holds: bool
     seed: int
+    arrangement: Arrangement
 
     def facts_for(self, cell: Cell) -> BarFacts:
         """Return what the conditions of a cell ask.
@@ -73,11 +56,24 @@ class BarPlan(Struct, frozen=True, kw_only=True):
             bar_in_section=self.bar.ref.bar_in_section,
             turn=self.bar.turn if cell.as_written else self.bar.ref.bar_in_section,
             phrase_bars=self.feel.phrase_bars,
-            place=self.bar.place,
+            place=self.arrangement.place,
             chord_holds=self.chord_holds,
             builds=self.builds,
             is_thin=self.is_thin,
+            figure=self.arrangement.figure,
+            is_touched=self.arrangement.is_touched,
         )
+
+    @property
+    def line_draw_time(self) -> int | None:
+        """What draws among ways of equal cost take in: a hook and a blues stay on their notes."""
+        stays = self.feel.line is not LineKind.NEW and self.arrangement.vary is not Vary.MUCH
+        return None if stays else self.arrangement.draw_time
+
+    @property
+    def lift(self) -> int:
+        """How many semitones the lowest root lies above the lowest string; a player's own: none."""
+        return 0 if self.has_own_line else self.arrangement.lift
 
     @property
     def builds(self) -> bool:
@@ -133,15 +129,17 @@ def plan_song(
     *,
     seed: int | None = None,
     feel_option: str | None = None,
+    vary: Vary | None = None,
     riffs: Mapping[tuple[Part, str], Riff] = NO_RIFFS,
     tempo_scale: Fraction = Fraction(1),
 ) -> Plan:
-    """Return the plan of a song.  ``seed`` and ``feel_option`` stand above the chart's.
+    """Return the plan of a song.  ``seed``, ``feel_option`` and ``vary`` stand above the chart's.
 
     ``tempo_scale`` is how many times as fast as the chart states ``tempo_map`` is.  Raises
     ChartError with a place for a name that the library does not have.
     """
     resolver = Resolver(library, feel_option, riffs)
+    form = form_of(bars)
     loudness = SectionLoudness()
     plans = [
         _plan_bar(
@@ -152,7 +150,9 @@ def plan_song(
             loudness,
             tempo_map,
             tempo_scale,
+            form,
             seed=seed,
+            vary=vary,
             is_last=index + 1 == len(bars),
             before=bars[index - 1] if index else None,
         )
@@ -165,11 +165,13 @@ def _plan_bar(
     bar: PlayedBar,
     meter: Meter,
     resolver: Resolver,
-    loudness: "SectionLoudness",
+    loudness: SectionLoudness,
     tempo_map: TempoMap,
     tempo_scale: Fraction,
+    form: Form,
     *,
     seed: int | None,
+    vary: Vary | None,
     is_last: bool,
     before: PlayedBar | None,
 ) -> BarPlan:
@@ -178,6 +180,9 @@ def _plan_bar(
     start_tick = quarters_to_ticks(bar.start_quarters)
     bpm = microseconds_to_qpm(tempo_map.microseconds_at(start_tick)) / float(meter.pulse_quarters)
     feel = resolver.feel_for(settings, meter, bpm / float(tempo_scale))
+    seed = next(n for n in (seed, settings.seed, DEFAULT_SEED) if n is not None)
+    vary = vary or settings.vary or Vary.SOME
+    arrangement = arrangement_of(bar, feel, form, vary, seed)
     fast = feel.fast
     own = settings.meter or DEFAULT_METER
     bass = cast(BassCell | None, resolver.cell("bass", settings.bass, feel.bass, meter, own))
@@ -192,12 +197,13 @@ def _plan_bar(
         keys=cast(KeysCell | None, resolver.cell("keys", settings.keys, feel.keys, meter, own)),
         velocity_offset=loudness.offset(bar),
         swing=settings.swing or feel.swing,
-        word=_word_of(bar, bass, is_last=is_last),
+        word=_word_of(bar, bass, arrangement, is_last=is_last),
         fills=settings.fills or Fills.FEW,
         is_last=is_last,
         is_thin=_is_thin(bar),
         chord_holds=before is not None and _holds_chord(before, bar),
-        seed=next(n for n in (seed, settings.seed, DEFAULT_SEED) if n is not None),
+        seed=seed,
+        arrangement=arrangement,
     )
     if settings.swing and plan.in_triplets:
         resolver.note(NoticeKind.NO_SWING, section=bar.ref.section)
@@ -205,8 +211,10 @@ def _plan_bar(
     return plan
 
 
-def _word_of(bar: PlayedBar, bass: BassCell | None, *, is_last: bool) -> BandWord | None:
-    """Return what stops the band in a bar: its word, the last hit, or the song's end.
+def _word_of(
+    bar: PlayedBar, bass: BassCell | None, arrangement: Arrangement, *, is_last: bool
+) -> BandWord | None:
+    """Return what stops the band in a bar: its word, the last hit, stop-time, or the song's end.
 
     The last bar of a player's own line is played out in time, unless all that it has is struck
     at its head.
@@ -214,6 +222,8 @@ def _word_of(bar: PlayedBar, bass: BassCell | None, *, is_last: bool) -> BandWor
     if bar.word:
         return bar.word
     if bar.directions.has_hit:
+        return BandWord.STOP
+    if arrangement.has_stop_time and not _has_own_time(bar, bass):
         return BandWord.STOP
     if not is_last or bar.directions.hits:
         return None
@@ -224,6 +234,12 @@ def _word_of(bar: PlayedBar, bass: BassCell | None, *, is_last: bool) -> BandWor
     else:
         goes_on = any(is_struck(slot.token) for slot in bar.line.slots[1:])
     return None if goes_on else BandWord.HOLD
+
+
+def _has_own_time(bar: PlayedBar, bass: BassCell | None) -> bool:
+    """Return whether a bar's strokes are said by the chart, so that no stop-time takes them."""
+    is_own = bar.line is not None or (bass is not None and bass.as_written)
+    return is_own or bool(bar.directions.hits or bar.directions.kicks or bar.directions.fill)
 
 
 def _is_thin(bar: PlayedBar) -> bool:
@@ -241,43 +257,3 @@ def _holds_chord(before: PlayedBar, bar: PlayedBar) -> bool:
     if bar.is_section_start or not (before.chords and bar.chords):
         return False
     return before.chords[-1].symbol == bar.chords[0].symbol
-
-
-def level_offset(level: Fraction) -> int:
-    """Return the velocity that a dynamic between pp (0) and ff (5) adds."""
-    offsets = list(LOUDNESS_VELOCITY.values())
-    below = int(level)
-    above = offsets[min(below + 1, len(offsets) - 1)]
-    return round(offsets[below] + (above - offsets[below]) * (level - below))
-
-
-class SectionLoudness:
-    """What each section adds to the velocity, and the rule that says so."""
-
-    def __init__(self) -> None:
-        """Begin with nothing told."""
-        self.told: dict[str, str | int] = {}
-
-    @property
-    def notices(self) -> tuple[Notice, ...]:
-        """What is told of it, at once: a player may wonder why the chorus is louder."""
-        if not self.told:
-            return ()
-        return (Notice(kind=NoticeKind.LOUDNESS, values=tuple(self.told.items())),)
-
-    def offset(self, bar: PlayedBar) -> int:
-        """Return the velocity that a bar's section adds."""
-        name = bar.ref.section
-        if bar.level is not None:
-            dynamics = bar.settings.dynamics
-            if dynamics:
-                self.told[name] = str(dynamics)
-            return level_offset(bar.level)
-        place = bar.place
-        offset = SECTION_VELOCITY[place.kind]
-        if offset:
-            self.told[name] = offset
-        is_last = (
-            place.kind is SectionKind.CHORUS and place.kind_times > 1 and place.is_last_of_kind
-        )
-        return offset + (LAST_CHORUS_VELOCITY if is_last else 0)

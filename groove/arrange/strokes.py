@@ -147,8 +147,8 @@ def _walking_bar(plan: BarPlan, index: int, cell: BassCell, spans: Sequence[Span
                     aim=WALK_AIM if start > first else ROOT_AIM,
                 )
             )
-    ref = plan.bar.ref
-    draw = draw_for(plan.seed, "bass", "drop", ref.section, ref.bar_in_section, None)
+    ref, time = plan.bar.ref, plan.arrangement.draw_time
+    draw = draw_for(plan.seed, "bass", "drop", ref.section, ref.bar_in_section, time)
     if draw.random() < DROP_CHANCE and len(drafts) >= SHORTEST_DROP_WALK:
         held = drafts[1]
         if held.end - held.start > pulse // 3:

@@ -11,6 +11,7 @@ from msgspec import Struct
 
 from groove.events import FormPlace, SectionKind
 
+LEAST_TURNED_BARS, TURNAROUND_BARS = 8, 2
 Bar = TypeVar("Bar")
 When = tuple[tuple[str, tuple[Bar, ...]], ...]
 """Bars by the condition under which they are played."""
@@ -22,6 +23,8 @@ class BarFacts(Struct, frozen=True, kw_only=True, gc=False):
     ``turn`` is which of a cell's bars is due, from 1, going round.
     ``chord_holds`` is whether the bar begins with the chord that the bar before ended on;
     ``builds`` and ``is_thin`` whether the band plays thicker or thinner, by a word or by section.
+    ``figure`` is which of its figures a blues plays, from 1; ``is_touched`` whether the line is
+    changed a little here.
     """
 
     bar_in_section: int
@@ -31,17 +34,26 @@ class BarFacts(Struct, frozen=True, kw_only=True, gc=False):
     chord_holds: bool
     builds: bool
     is_thin: bool
+    figure: int = 1
+    is_touched: bool = False
+
+
+def _bar_turn(bar: BarFacts) -> int:
+    """Return which bar of a cell is due, from 1: the cell goes round with the section's bars."""
+    return bar.turn
 
 
 class Condition(Struct, frozen=True, kw_only=True):
     """One condition: when it holds, and its words for a drawing's legend.
 
-    ``of_one_bar`` is whether it picks one bar of a phrase, which is all that may be written then.
+    ``of_one_bar`` is whether it picks one bar of a phrase, which is all that may be written then;
+    ``turn`` which of several bars is due, from 1 going round.
     """
 
     holds: Callable[[BarFacts], bool]
     words: str
     of_one_bar: bool = False
+    turn: Callable[[BarFacts], int] = _bar_turn
 
 
 def _in_section(kind: SectionKind) -> Callable[[BarFacts], bool]:
@@ -49,20 +61,42 @@ def _in_section(kind: SectionKind) -> Callable[[BarFacts], bool]:
     return lambda bar: bar.place.kind is kind
 
 
-def _is_last_chorus(bar: BarFacts) -> bool:
-    """Return whether it is the last of several choruses."""
-    place = bar.place
-    return place.kind is SectionKind.CHORUS and place.kind_times > 1 and place.is_last_of_kind
-
-
 def _leads_to_chorus(bar: BarFacts) -> bool:
     """Return whether a chorus begins after the bar."""
     return bar.place.bars_to_next == 1 and bar.place.next_kind is SectionKind.CHORUS
 
 
+def _is_turnaround(bar: BarFacts) -> bool:
+    """Return whether it is one of the last two bars of a section of eight or more."""
+    to_next = bar.place.bars_to_next
+    is_long = bar.bar_in_section + to_next > LEAST_TURNED_BARS
+    return to_next <= TURNAROUND_BARS and is_long and bar.place.next_kind is not None
+
+
+def _figure(number: int) -> Callable[[BarFacts], bool]:
+    """Return whether a blues plays its figure of a number."""
+    return lambda bar: bar.figure == number
+
+
 CONDITIONS = {
     "before a chorus": Condition(
         holds=_leads_to_chorus, words="in the bar that leads to a chorus", of_one_bar=True
+    ),
+    "touch": Condition(
+        holds=lambda bar: bar.is_touched,
+        words="now and then in the last bar of a phrase, from a section's second time on",
+        turn=lambda bar: bar.place.time - 1,
+    ),
+    "turnaround": Condition(
+        holds=_is_turnaround,
+        words="in the last two bars of a section of eight or more that leads on",
+        turn=lambda bar: 1 - bar.place.bars_to_next,
+    ),
+    "second figure": Condition(
+        holds=_figure(2), words="in a blues: in every chorus that has its second figure"
+    ),
+    "third figure": Condition(
+        holds=_figure(3), words="in a blues: in every chorus that has its third figure"
     ),
     "phrase end": Condition(
         holds=lambda bar: bar.bar_in_section % bar.phrase_bars == 0,
@@ -77,7 +111,9 @@ CONDITIONS = {
     "held chord": Condition(
         holds=lambda bar: bar.chord_holds, words="while the chord of the bar before holds"
     ),
-    "last chorus": Condition(holds=_is_last_chorus, words="in the last of several choruses"),
+    "last chorus": Condition(
+        holds=lambda bar: bar.place.is_last_chorus, words="in the last of several choruses"
+    ),
     "chorus": Condition(holds=_in_section(SectionKind.CHORUS), words="in a chorus"),
     "build": Condition(
         holds=lambda bar: bar.builds, words="in a pre-chorus, which builds up, and after (build)"
@@ -94,7 +130,8 @@ CONDITIONS = {
 }
 """The most particular first: where several hold, the first that a cell has bars for wins.
 
-What picks a bar of a phrase stands above what holds for a whole section.
+What picks a bar of a phrase stands above what holds for a whole section; a figure of the blues has
+the ends of its phrases itself.
 """
 
 
@@ -105,6 +142,8 @@ def bar_of(bars: Sequence[Bar], when: When[Bar], facts: BarFacts) -> Bar:
     """
     if when:
         by_name = dict(when)
-        holding = (name for name, row in CONDITIONS.items() if name in by_name and row.holds(facts))
-        bars = by_name.get(next(holding, ""), bars)
+        for name, row in CONDITIONS.items():
+            if name in by_name and row.holds(facts):
+                own = by_name[name]
+                return own[(row.turn(facts) - 1) % len(own)]
     return bars[(facts.turn - 1) % len(bars)]

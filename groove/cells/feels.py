@@ -2,8 +2,9 @@
 
 from collections.abc import Mapping
 
-from groove.cells.model import Feel
+from groove.cells.model import Feel, LineKind
 from groove.cells.table import Table, check_format, shown
+from groove.errors import nearest_hint
 from groove.timing import FASTEST_QPM, SLOWEST_QPM, Meter, Swing, parse_swing
 
 TEMPI = range(SLOWEST_QPM, FASTEST_QPM + 1)
@@ -11,7 +12,7 @@ PROGRAM_NUMBERS = range(128)
 FEEL_KEYS = (
     *("format", "name", "summary", "meter", "tempo", "bass", "drums", "keys", "length_percent"),
     *("swing", "softer_by", "locks", "crash", "phrase_bars", "default_for", "fast"),
-    *("bass_program", "drum_kit", "keys_program", "also"),
+    *("bass_program", "drum_kit", "keys_program", "also", "line", "climbs"),
 )
 
 
@@ -37,6 +38,8 @@ def read_feel(values: Mapping[str, object], source: str) -> Feel:
         phrase_bars=table.whole("phrase_bars", 4, allowed=range(2, 17)),
         default_for=_read_default_for(table),
         fast=_read_fast(table),
+        line=_read_line(table),
+        climbs=table.whole("climbs", 0, allowed=range(13)),
         bass_program=table.whole("bass_program", 33, allowed=PROGRAM_NUMBERS),
         drum_kit=table.whole("drum_kit", 0, allowed=PROGRAM_NUMBERS),
         keys_program=table.whole("keys_program", 4, allowed=PROGRAM_NUMBERS),
@@ -51,6 +54,15 @@ def _read_tempo(table: Table) -> tuple[int, int]:
         found = shown(table.values.get("tempo"))
         table.fail("tempo", f"found {found}, expected [slowest, fastest]", "as: tempo = [72, 104]")
     return tempo[0], tempo[1]
+
+
+def _read_line(table: Table) -> LineKind:
+    """Return what becomes of a feel's line over a song: it stays where nothing is said."""
+    text = table.text("line", LineKind.HOOK)
+    if text not in list(LineKind):
+        hint = nearest_hint(text, LineKind) or "expected one of: " + ", ".join(LineKind)
+        table.fail("line", f"found {shown(text)}, expected what becomes of the line", hint)
+    return LineKind(text)
 
 
 def _read_swing(table: Table) -> Swing | None:

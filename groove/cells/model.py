@@ -159,6 +159,19 @@ class KeysCell(Struct, frozen=True, kw_only=True):
 Cell = BassCell | DrumCell | KeysCell
 
 
+class LineKind(StrEnum):
+    """What becomes of a feel's bass line over a song.
+
+    A hook stays, and is touched a little from its second time on; a new line is another one each
+    chorus; a blues has one figure a chorus and another for the next; an exempt one stays.
+    """
+
+    HOOK = "hook"
+    NEW = "new"
+    BLUES = "blues"
+    EXEMPT = "exempt"
+
+
 class Feel(Struct, frozen=True, kw_only=True):
     """A named set of cells and how they are played.
 
@@ -168,7 +181,8 @@ class Feel(Struct, frozen=True, kw_only=True):
     ``crash`` whether a section begins with a crash; ``phrase_bars`` how many bars a phrase has;
     ``default_for`` the meters that take this feel when a chart names none; ``fast`` a tempo and
     the drum cell that takes over above it; ``also`` the styles that players call it by, the most
-    usual first.
+    usual first; ``line`` is what becomes of the bass line over a song, and ``climbs`` how
+    many semitones its lowest root rises where it goes up the neck.
     """
 
     name: str
@@ -187,6 +201,8 @@ class Feel(Struct, frozen=True, kw_only=True):
     phrase_bars: int = 4
     default_for: tuple[Meter, ...] = ()
     fast: tuple[int, str] | None = None
+    line: LineKind = LineKind.HOOK
+    climbs: int = 0
     bass_program: int = 33
     drum_kit: int = 0
     keys_program: int = 4

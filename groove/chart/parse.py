@@ -48,7 +48,6 @@ from groove.chart.settings import (
     unknown_setting,
 )
 from groove.chart.symbols import LONGEST_WORD
-from groove.chart.waiting import waiting_notices
 from groove.errors import ChartError, OptionError, SourcePlace, SymbolError
 from groove.events import Part
 from groove.neck.instrument import STANDARD, Tuning, parse_tuning
@@ -265,7 +264,7 @@ class _ChartReader:
             source=self.source,
         )
         song = self.with_pickup(song, reader)
-        self.notices += [*reader.notices, *check_riffs(song), *waiting_notices(song)]
+        self.notices += [*reader.notices, *check_riffs(song)]
         song = dataclasses.replace(song, notices=tuple(self.notices))
         check_order(song)
         check_length(song, form_line.value_place() if form_line else None)

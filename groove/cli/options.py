@@ -11,8 +11,9 @@ import typer
 from msgspec import Struct
 
 from groove.chart.form import MOST_TIMES_OVER
+from groove.chart.model import Vary
 from groove.chart.settings import LARGEST_SEED, TRANSPOSE_SEMITONES
-from groove.cli.values import parse_bars, parse_names, parse_tempo, parse_wanted_key
+from groove.cli.values import chosen, parse_bars, parse_names, parse_tempo, parse_wanted_key
 from groove.neck.instrument import FRET_COUNTS, parse_tuning
 
 MOST_FRETS = FRET_COUNTS.stop - 1
@@ -60,6 +61,10 @@ class Arranged(Struct, frozen=True, kw_only=True):
     feel: Annotated[
         str | None, typer.Option(metavar="NAME", help="A feel in place of the chart's.")
     ] = None
+    vary: Annotated[
+        str | None,
+        typer.Option(metavar="none|some|much", help="How much later times change from the first."),
+    ] = None
     moved: Moved
     seed: Annotated[
         int | None,
@@ -68,7 +73,8 @@ class Arranged(Struct, frozen=True, kw_only=True):
 
     def choices(self) -> Choices:
         """Return what is asked of the performance."""
-        return {"feel": self.feel, "seed": self.seed, **self.moved.choices()}
+        vary = Vary(chosen("--vary", self.vary, Vary)) if self.vary is not None else None
+        return {"feel": self.feel, "vary": vary, "seed": self.seed, **self.moved.choices()}
 
 
 class Played(Struct, frozen=True, kw_only=True):

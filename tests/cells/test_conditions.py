@@ -64,8 +64,12 @@ def marked_bars(*names: str) -> dict[int, int]:
     return counts
 
 
-def test_every_condition_is_counted_here() -> None:
-    assert set(HOLDS) == set(CONDITIONS)
+OF_THE_ARRANGEMENT = {"touch", "turnaround", "second figure", "third figure"}
+"""Conditions that need longer songs: ``tests/arrange/test_growing.py`` counts their bars."""
+
+
+def test_every_condition_is_counted() -> None:
+    assert set(HOLDS) | OF_THE_ARRANGEMENT == set(CONDITIONS)
 
 
 @pytest.mark.parametrize("name", HOLDS)

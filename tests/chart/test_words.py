@@ -8,7 +8,7 @@ from fractions import Fraction
 
 import pytest
 
-from groove.arrange.plan import level_offset
+from groove.arrange.loudness import level_offset
 from groove.cells.model import Library
 from groove.chart.form import song_tempo_map, unroll
 from groove.chart.model import (
@@ -206,10 +206,11 @@ def test_a_section_is_like_another_but_for_some_bars() -> None:
     assert parse_chart(write_chart(song)) == song
 
 
-def test_vary_is_kept_and_told() -> None:
-    song = parse_chart("vary: some\na:\n| A |")
+def test_vary_is_kept() -> None:
+    song = parse_chart("vary: some\na:\nvary: None\n| A |")
     assert song.settings.vary is Vary.SOME
-    assert song.notices == ("vary is read and not played yet",)
+    assert song.sections[0].settings.vary is Vary.NONE
+    assert song.notices == ()
     assert parse_chart("dynamics: p to ff\na:\n|A|").settings.dynamics == Dynamics(
         Loudness.P, Loudness.FF
     )

@@ -40,6 +40,7 @@ ROWS = {
     "--only": Row(",", "bass,drums,tuba", "5", ""),
     "--tempo": Row("0", "1000", "nan", "beats a minute as 96, or a share as 70%"),
     "--feel": A_NAME,
+    "--vary": Row("0", LONG, "lots", "none, some, much"),
     "--transpose": Row("-25", HUGE, "nan", "a whole number from -24 to 24"),
     "--key": Row("H", "F####", "5", "a key as D, F# minor, Bb or D dorian"),
     "--sections": Row(",", "verse,,verse", "nan", ""),

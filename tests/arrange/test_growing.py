@@ -1,0 +1,105 @@
+"""The plan of how a song grows: which bars are touched, which figure a blues plays, vary.
+
+What grows where is common practice, no source; forms are counted by hand.
+"""
+
+from typing import Any
+
+import pytest
+
+from groove.arrange.arrangement import chorus_numbers
+from groove.cells.library import library_from
+from groove.events import Part, Performance
+from groove.pipeline import PerformOptions, perform_chart
+from tests.arrange.songs import LIBRARY, TIGHT
+from tests.cells.cell_lines import BASS
+
+MARK = {"steps": "R R R R", "levels": "9 9 9 9"}
+BLUES = "A7 | D7 | A7 | A7 | D7 | D7 | A7 | A7 | E7 | D7 | A7 | E7"
+
+
+def marked(chart: str, condition: str, options: PerformOptions = TIGHT) -> Performance:
+    """Return a song whose bass has four strokes in bars of a condition, else two."""
+    cell: dict[str, Any] = {**BASS, "name": "marked", "when": {condition: MARK}}
+    library = library_from([("bass", "own/marked.toml", cell)], LIBRARY)
+    head = "key: A\nfills: none\nbass: marked\ndrums: out\nkeys: out\n"
+    return perform_chart(head + chart, library, options)
+
+
+def bars_of(song: Performance, count: int = 4) -> list[int]:
+    """Return the played bars that have so many strokes of the bass."""
+    counts = {bar.ref.played_bar: 0 for bar in song.bars}
+    for note in song.part_notes(Part.BASS):
+        counts[note.origin.bar.played_bar] += 1
+    return [bar for bar, found in counts.items() if found == count]
+
+
+def test_touches_sit_in_one_phrase_end_of_two_from_the_second_time_on() -> None:
+    chart = f"verse:\n{'| C | F | G | C ' * 4}|\nend:\n| C |\nform: verse x9, end\n"
+    for seed in range(1, 6):
+        found = bars_of(marked(chart, "touch", PerformOptions(tight=True, seed=seed)))
+        assert len(found) == 8 * 2
+        assert min(found) > 16
+        # In every eight bars one, in the fourth or the eighth of them.
+        assert [(bar - 1) // 8 for bar in found] == list(range(2, 18))
+        assert {bar % 4 for bar in found} == {0}
+        assert {bar % 8 for bar in found} == {0, 4}
+
+
+def test_much_variation_touches_every_phrase_end_and_none_touches_none() -> None:
+    chart = f"verse:\n{'| C | F | G | C ' * 2}|\nend:\n| C |\nform: verse x4, end\n"
+    assert bars_of(marked("vary: much\n" + chart, "touch")) == [12, 16, 20, 24, 28, 32]
+    assert bars_of(marked("vary: none\n" + chart, "touch")) == []
+    asked = PerformOptions(tight=True, vary=None)
+    assert bars_of(marked(chart.replace("verse:", "verse:\nvary: none", 1), "touch", asked)) == []
+
+
+@pytest.mark.parametrize(
+    "condition", ["second time", "last time", "last chorus", "touch", "second figure"]
+)
+def test_without_variation_no_condition_that_speaks_of_a_time_holds(condition: str) -> None:
+    chart = f"vary: none\nfeel: shuffle\nchorus:\n| {BLUES} |\nform: chorus x4\n"
+    assert bars_of(marked(chart, condition)) == []
+
+
+def test_a_blues_has_a_new_figure_each_chorus_and_keeps_it_under_a_singer() -> None:
+    head = f"feel: shuffle\nhead:\n| {BLUES} |\nverse:\nas: head\nsolo:\nas: head\n"
+    song = f"{head}form: head, solo x3, head\n"
+    # Head, three solos, head: figures 1 2 3 1 2; stop-time in the third solo, the end held.
+    assert bars_of(marked(song, "second figure")) == [*range(13, 25), *range(49, 60)]
+    assert bars_of(marked(song, "third figure")) == [*range(25, 37)]
+    sung = f"{head}form: verse, solo, verse, solo, verse\n"
+    assert bars_of(marked(sung, "second figure")) == [*range(13, 25)]
+    assert bars_of(marked(sung, "third figure")) == [*range(37, 49)]
+
+
+def test_a_turnaround_stands_in_the_last_two_bars_of_a_section_that_leads_on() -> None:
+    chart = f"feel: shuffle\nverse:\n| {BLUES} |\ntag:\n| A7 | A7 |\nform: verse x2, tag, verse\n"
+    assert bars_of(marked(chart, "turnaround")) == [11, 12, 23, 24]
+
+
+def test_stop_time_comes_once_in_the_third_time_of_a_blues() -> None:
+    chart = f"feel: shuffle\nsolo:\n| {BLUES} |\nform: solo x5\n"
+    assert bars_of(marked(chart, "intro"), 1)[:-1] == [25, 26, 27]
+    assert bars_of(marked("vary: none\n" + chart, "intro"), 1) == [60]
+    sung = chart.replace("solo", "verse")
+    assert bars_of(marked(sung, "intro"), 1) == [60]
+
+
+@pytest.mark.parametrize(
+    ("names", "bars", "numbers"),
+    [
+        ("A A B A", 8, "1 1 1 1"),
+        ("A A B A A A B A A A B A", 8, "1 1 1 1 2 2 2 2 3 3 3 3"),
+        ("intro A A B A A A B A end", 8, "1 1 1 1 1 2 2 2 2 2"),
+        ("head solo solo solo head", 12, "1 2 3 4 5"),
+        ("verse chorus verse chorus", 16, "1 1 2 2"),
+        ("blues blues blues", 12, "1 2 3"),
+        ("song", 32, "1"),
+    ],
+)
+def test_choruses_are_counted_by_what_comes_again_as_a_whole(
+    names: str, bars: int, numbers: str
+) -> None:
+    row = names.split()
+    assert chorus_numbers(row, [bars] * len(row)) == [int(number) for number in numbers.split()]

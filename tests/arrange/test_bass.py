@@ -94,17 +94,18 @@ def is_of(note: Note, symbol: str) -> bool:
 def test_root_fifth_octave_cells_have_no_other_pitch_class(
     progression: list[str], feel: str
 ) -> None:
-    # Plain chords have a perfect fifth by mir_eval's bitmaps.
+    # Plain chords have a perfect fifth by mir_eval's bitmaps.  Every second bar answers.
     performance = play(chart({"verse": progression}, feel=feel))
     checked = 0
     for note in struck(performance):
-        if note.origin.role in (Role.APPROACH, Role.FILL) or note.origin.target_pitch is not None:
+        leads = note.origin.role in (Role.APPROACH, Role.FILL)
+        if leads or note.origin.target_pitch is not None or note.origin.bar.bar_in_section % 2 == 0:
             continue
         root = bass_class(note.origin.symbol)
         assert mir_eval.chord.quality_to_bitmap("5")[7] == 1
         assert (note.pitch - root) % 12 in (0, 7)
         checked += 1
-    assert checked >= 4 * len(progression) - 8
+    assert checked >= 4 * ((len(progression) + 1) // 2) - 8
 
 
 @pytest.mark.parametrize(
@@ -174,7 +175,7 @@ def test_ghosts_lie_under_the_hand_and_never_begin_a_chord(text: str) -> None:
 
 
 @given(bars, st.sampled_from(("sixteenths", "octaves", "straight eighths")))
-def test_bars_one_to_three_of_a_phrase_are_one_rhythm(progression: list[str], feel: str) -> None:
+def test_the_first_and_third_bar_of_a_phrase_are_one_rhythm_and_the_second_but_for_its_end(progression: list[str], feel: str) -> None:
     performance = play(chart({"verse": (progression * 2)[:8], "end": ["D"]}, feel=feel))
     rhythms: dict[int, list[tuple[int, bool]]] = {}
     for note in bass(performance):
@@ -183,8 +184,12 @@ def test_bars_one_to_three_of_a_phrase_are_one_rhythm(progression: list[str], fe
         rhythms.setdefault(bar.played_bar, []).append(
             (note.grid_tick - start, note.touch is Touch.GHOST)
         )
-    assert rhythms[1] == rhythms[2] == rhythms[3]
-    assert rhythms[5] == rhythms[6] == rhythms[7] == rhythms[1]
+    assert rhythms[1] == rhythms[3] == rhythms[5] == rhythms[7]
+    assert rhythms[2] == rhythms[6]
+    answered, asked = (
+        [stroke for stroke in rhythms[bar] if stroke[0] < 3 * 960] for bar in (2, 1)
+    )
+    assert answered == asked
 
 
 def test_a_chord_that_changes_inside_a_bar_is_struck_on_its_beat() -> None:
@@ -385,7 +390,7 @@ def test_a_slash_notes_octave_is_not_exchanged_for_a_fifth() -> None:
     # Over A/C# an octave figure is C# alone, down to the lowest goal, E1 (28).
     text = chart({"verse": ["A/C#", "E", "A/C#", "E", "E"]}, feel="octaves")
     first = [note.pitch for note in struck(play(text)) if note.grid_tick < 3840]
-    assert len(first) == 8
+    assert len(first) == 9
     assert {pitch % 12 for pitch in first} == {1}
 
 

@@ -66,6 +66,8 @@ def test_a_minor_seventh_chord_takes_its_seventh_for_a_sixth() -> None:
                 (note.pitch - root_class(symbol)) % 12
                 for symbol, note in stated(line, bars)
                 if note.grid_tick % length == tick and "/" not in symbol
+                # The second bar of soul answers with the fifth.
+                and (feel != "soul" or note.origin.bar.bar_in_section % 2)
             ]
     assert len(colours) > 500
     # min7 by mir_eval has the minor seventh; the fifth ends a phrase in twelve.
@@ -99,7 +101,8 @@ def test_an_inverted_triad_is_root_root_octave_root_for_a_bass() -> None:
         classes = [note.pitch % 12 for note in line]
         assert set(classes) == {1, 4}, feel
         assert classes.count(1) > classes.count(4)
-        assert {note.pitch for note in line if note.pitch % 12 == 1} == {37, 49}
+        octaves = {37} if feel == "one drop" else {37, 49}
+        assert {note.pitch for note in line if note.pitch % 12 == 1} == octaves
         compared += len(line)
     assert compared > 80
 
@@ -110,9 +113,11 @@ def test_a_plain_triad_has_a_minor_seventh_only_from_the_key() -> None:
         for seed in range(50):
             bars, key, line = played(feel, seed, TRIADS)
             scale = key_classes(key)
+            lead_on = {id(a) for a, b in pairwise(line) if b.origin.role in LEADING}
             for symbol, note in stated(line, bars):
                 root = root_class(symbol)
-                if "/" in symbol:
+                # Below the note that leads into the next root a step of the scale may lead on.
+                if "/" in symbol or id(note) in lead_on:
                     continue
                 notes += 1
                 if (note.pitch - root) % 12 == 10:

@@ -36,7 +36,7 @@ def test_of_two_steps_into_a_root_the_half_step_is_played() -> None:
         for chord in TRIADS:
             for goal in GOALS:
                 head = f"meter: {METERS.get(feel, '4/4')}"
-                text = chart({"verse": [chord, chord, chord, goal, chord]}, feel=feel, head=head)
+                text = chart({"verse": [chord, chord, goal, chord, chord]}, feel=feel, head=head)
                 for before, note in led_alone(play(text.replace("key: D", "key: C")), chord):
                     assert note.origin.target_pitch is not None
                     root = note.origin.target_pitch

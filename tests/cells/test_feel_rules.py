@@ -8,7 +8,7 @@ from math import lcm
 import pytest
 
 from groove.arrange.levels import level_velocity
-from groove.cells.model import Aim, AimKind, BassCell, DrumCell, DrumStroke, Feel, Library
+from groove.cells.model import Aim, AimKind, BassBar, BassCell, DrumCell, DrumStroke, Feel, Library
 from tests.cells.cell_lines import (
     FEET,
     NINETEEN,
@@ -24,7 +24,7 @@ from tests.cells.cell_lines import (
 )
 
 # Semitones of degrees over a major chord with the minor seventh.
-MAJOR = {1: 0, 3: 4, 5: 7, 6: 9, 7: 10, 8: 12, 9: 14, 10: 16}
+MAJOR = {1: 0, 2: 2, 3: 4, 4: 5, 5: 7, 6: 9, 7: 10, 8: 12, 9: 14, 10: 16}
 TOMS_DOWN = (
     *("snare", "high_timbale", "high_tom", "mid_tom"),
     *("low_timbale", "low_tom", "floor_tom"),
@@ -133,17 +133,17 @@ def test_soft_feels_are_25_to_30_lower(library: Library) -> None:
 
 
 def bars_together(bass: BassCell, drums: DrumCell) -> Iterator[tuple[set[Fraction], DrumBar]]:
-    """Yield where the bass strikes and what the drums play, through both cells and their ends."""
+    """Yield where the bass strikes and what the drums play, under every condition of either."""
     if bass.generator == "walking":
         assert drums.meter is not None
         walked = {Fraction(beat) for beat in range(drums.meter.pulse_count)}
         yield from ((walked, bar) for bar in drum_bars(drums))
         return
-    bars = dict(bass.when).get("held chord", bass.bars)
-    for index in range(lcm(len(bars), len(drums.bars))):
-        bar = bars[index % len(bars)]
-        yield sounding_starts(bar), drums.bars[index % len(drums.bars)]
-    yield from zip(map(sounding_starts, phrase_end(bass)), phrase_end(drums), strict=True)
+    for name in dict.fromkeys(["", *dict(bass.when), *dict(drums.when)]):
+        lines = dict(bass.when).get(name, bass.bars)
+        beats = dict(drums.when).get(name, drums.bars)
+        for index in range(lcm(len(lines), len(beats))):
+            yield sounding_starts(lines[index % len(lines)]), beats[index % len(beats)]
 
 
 def test_seven_kicks_of_ten_have_a_bass_stroke(library: Library) -> None:
@@ -157,9 +157,9 @@ def test_seven_kicks_of_ten_have_a_bass_stroke(library: Library) -> None:
                 kicks_seen += len(kicks)
                 assert len(kicks & struck) * 10 >= len(kicks) * 7, (feel.name, drums.name)
                 compared += 1
-    # 18 feels, one with two drum cells, have 19 phrase ends; six pairs make two bars or more.
-    assert compared == 19 * 2 + 7
-    assert kicks_seen > 100
+    # 19 drum cells, each under four conditions or more, mostly of two bars.
+    assert compared > 110
+    assert kicks_seen > 300
 
 
 def test_ghosts_lie_off_the_beat_in_twos_at_most_and_never_first(library: Library) -> None:
@@ -173,7 +173,7 @@ def test_ghosts_lie_off_the_beat_in_twos_at_most_and_never_first(library: Librar
             for stroke, is_ghost in zip(bar.strokes, are, strict=True):
                 assert not is_ghost or stroke.start_beats.denominator > 1, cell.name
                 assert not is_ghost or stroke.level in (2, 3, 4), cell.name
-    assert ghosts == 12
+    assert ghosts >= 27
 
 
 def test_ghost_share_of_the_sixteenth_feels_and_none_elsewhere(library: Library) -> None:
@@ -357,7 +357,7 @@ def test_a_step_into_the_next_chord_comes_late(library: Library) -> None:
 
 
 def test_phrase_end_varies_by_two_strokes_at_most(library: Library) -> None:
-    """So that the rhythm stays the hook; the walk-up of a two-beat has three."""
+    """So that the rhythm stays the hook."""
     most = {}
     for cell in library.bass.values():
         for end in phrase_end(cell):
@@ -366,8 +366,60 @@ def test_phrase_end_varies_by_two_strokes_at_most(library: Library) -> None:
                 for bar in cell.bars
             ]
             most[cell.name] = min(changes)
-    assert {name: count for name, count in most.items() if count > 2} == {"two-beat": 3}
+    assert {name: count for name, count in most.items() if count > 2} == {}
     assert len(most) == 19
+
+
+HOOKS = sorted(set(NINETEEN) - {"long notes", "walking", "shuffle", "slow twelve-eight"})
+
+
+def rhythm(bar: BassBar, until: int) -> list[tuple[Fraction, bool]]:
+    """Return where a bar is struck before a beat, and whether by a ghost."""
+    return [
+        (stroke.start_beats, stroke.aim.kind is AimKind.GHOST)
+        for stroke in bar.strokes
+        if stroke.start_beats < until
+    ]
+
+
+def test_an_answer_keeps_the_rhythm_of_the_hook_but_for_its_last_beat(library: Library) -> None:
+    """In 7/8 the last group of three is the last beat.  The waltz walks into its answer.
+
+    One drop leaves beat 1 of its second bar to the air.
+    """
+    compared = 0
+    for name in HOOKS:
+        cell = library.bass[library.feels[name].bass]
+        assert cell.meter is not None and len(cell.bars) == 2, name
+        last_beat = 4 if name == "seven-eight" else cell.meter.pulse_count - 1
+        first, answer = (rhythm(bar, last_beat) for bar in cell.bars)
+        if name == "one drop":
+            assert first[1:] == answer, name
+        else:
+            assert first == answer, name
+        assert cell.bars[0] != cell.bars[1], name
+        compared += 1
+    assert compared == 15
+
+
+def weight(bars: tuple[BassBar, ...]) -> tuple[int, int, Fraction]:
+    """Return how many notes some bars have, how many of them an octave up, and how long all are."""
+    notes = [s for bar in bars for s in bar.strokes if s.aim.kind is not AimKind.GHOST]
+    high = sum(note.aim.number in (8, 9, 10) for note in notes)
+    return len(notes), high, sum((note.length_beats for note in notes), Fraction(0))
+
+
+def test_every_groove_feel_has_a_chorus_and_a_last_chorus_that_lift(library: Library) -> None:
+    """It is heard to lift: there are more notes each time, or higher or longer ones."""
+    compared = 0
+    for name in HOOKS:
+        cell = library.bass[library.feels[name].bass]
+        when = dict(cell.when)
+        growing = [weight(bars) for bars in (cell.bars, when["chorus"], when["last chorus"])]
+        for before, after in pairwise(growing):
+            assert any(new > old for old, new in zip(before, after, strict=True)), name
+            compared += 1
+    assert compared == 30
 
 
 def test_beat_1_is_the_strongest_stroke_of_its_bar(library: Library) -> None:

@@ -73,9 +73,14 @@ def test_tumbao_clave_is_the_son_clave_two_three(library: Library) -> None:
 
 def test_bass_tumbao_strikes_bombo_and_ponche_and_ties_the_downbeat(library: Library) -> None:
     kit = KITS["bass tumbao"]
-    (bar,) = library.bass["tumbao"].bars
-    assert [int(stroke.start_beats * 2) for stroke in bar.strokes] == kit["bass"]
-    assert bar.head_hold_beats * 2 == kit["bass"][0]
+    cell = library.bass["tumbao"]
+    bars = [*cell.bars, *(bar for _, own in cell.when for bar in own)]
+    assert len(bars) >= 7
+    for bar in bars:
+        struck = [int(stroke.start_beats * 2) for stroke in bar.strokes]
+        assert struck == kit["bass"] or bar not in cell.bars
+        assert set(kit["bass"]) <= set(struck)
+        assert bar.head_hold_beats * 2 in (kit["bass"][0], struck[0])
     assert onsets(library.drums["tumbao"].bars[:1], "kick", 8) == kit["bass"]
 
 

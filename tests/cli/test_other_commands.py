@@ -130,7 +130,7 @@ def test_feels_lists_and_draws(groove: Command) -> None:
     assert "sixteenths" in names
     drawn = groove("feels", "sixteenths").out
     row = next(line for line in drawn.splitlines() if "R   -   x   R" in line)
-    assert row.count("|") == 2
+    assert row.count("|") == 3
     assert "kick" in drawn
     assert groove("feels", "pedal").out.startswith("bass: pedal")
 

@@ -175,7 +175,9 @@ def test_ghosts_lie_under_the_hand_and_never_begin_a_chord(text: str) -> None:
 
 
 @given(bars, st.sampled_from(("sixteenths", "octaves", "straight eighths")))
-def test_the_first_and_third_bar_of_a_phrase_are_one_rhythm_and_the_second_but_for_its_end(progression: list[str], feel: str) -> None:
+def test_the_first_and_third_bar_of_a_phrase_are_one_rhythm_and_the_second_but_for_its_end(
+    progression: list[str], feel: str
+) -> None:
     performance = play(chart({"verse": (progression * 2)[:8], "end": ["D"]}, feel=feel))
     rhythms: dict[int, list[tuple[int, bool]]] = {}
     for note in bass(performance):
@@ -186,9 +188,7 @@ def test_the_first_and_third_bar_of_a_phrase_are_one_rhythm_and_the_second_but_f
         )
     assert rhythms[1] == rhythms[3] == rhythms[5] == rhythms[7]
     assert rhythms[2] == rhythms[6]
-    answered, asked = (
-        [stroke for stroke in rhythms[bar] if stroke[0] < 3 * 960] for bar in (2, 1)
-    )
+    answered, asked = ([stroke for stroke in rhythms[bar] if stroke[0] < 3 * 960] for bar in (2, 1))
     assert answered == asked
 
 

@@ -65,7 +65,8 @@ def test_a_minor_seventh_chord_takes_its_seventh_for_a_sixth() -> None:
             colours += [
                 (note.pitch - root_class(symbol)) % 12
                 for symbol, note in stated(line, bars)
-                if note.grid_tick % length == tick and "/" not in symbol
+                if note.grid_tick % length == tick
+                and "/" not in symbol
                 # The second bar of soul answers with the fifth.
                 and (feel != "soul" or note.origin.bar.bar_in_section % 2)
             ]

@@ -402,11 +402,11 @@ def test_an_answer_keeps_the_rhythm_of_the_hook_but_for_its_last_beat(library: L
     assert compared == 15
 
 
-def weight(bars: tuple[BassBar, ...]) -> tuple[int, int, Fraction]:
+def weight(bars: tuple[BassBar, ...]) -> tuple[float, ...]:
     """Return how many notes some bars have, how many of them an octave up, and how long all are."""
     notes = [s for bar in bars for s in bar.strokes if s.aim.kind is not AimKind.GHOST]
     high = sum(note.aim.number in (8, 9, 10) for note in notes)
-    return len(notes), high, sum((note.length_beats for note in notes), Fraction(0))
+    return len(notes), high, float(sum(note.length_beats for note in notes))
 
 
 def test_every_groove_feel_has_a_chorus_and_a_last_chorus_that_lift(library: Library) -> None:

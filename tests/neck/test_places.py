@@ -72,7 +72,9 @@ def test_the_way_up_to_the_fourth_chord_is_on_its_string(feel: str) -> None:
     assert spot(last) == (3, 4)
 
 
-@pytest.mark.parametrize("feel", ["ballad", "octaves", "broken sixteenths", "five-four", "half-time"])
+@pytest.mark.parametrize(
+    "feel", ["ballad", "octaves", "broken sixteenths", "five-four", "half-time"]
+)
 def test_roots_that_lie_in_one_position_are_played_there(feel: str) -> None:
     # A1, F#1, B1: open A string, second fret of E and A string; E1 can only be open.
     line = blues(feel)
@@ -229,7 +231,7 @@ PORCH = """title: Gate Song
 tempo: 96
 key: A
 feel: soul
-bass: octave fifth root
+bass: root fifth ninth octave
 
 verse:
 | A | Bm7 | D | A | D | Bm7 | F#m7 | D |

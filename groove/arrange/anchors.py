@@ -13,7 +13,7 @@ from groove.arrange.spans import Span, SpanCursor
 from groove.arrange.strokes import Draft
 from groove.cells.model import Aim, AimKind
 from groove.events import Role
-from groove.neck.instrument import Tuning, root_pitch
+from groove.neck.instrument import Tuning
 
 
 def aim_strokes(
@@ -38,7 +38,7 @@ def aim_strokes(
         elif aim.kind in (AimKind.NEXT, AimKind.WALK):
             upcoming = cursor.next_from(draft.start + 1)
             if upcoming and upcoming.chord and upcoming.start_tick <= plans[draft.bar].end_tick:
-                draft.target_pitch = root_pitch(upcoming.chord.bass_note.pitch_class, tuning)
+                draft.target_pitch = upcoming.root_pitch(tuning)
             if aim.kind is AimKind.NEXT:
                 _aim_at_next(draft, aim, span, upcoming, tuning)
         if draft.aim and _is_root(draft.aim):
@@ -48,7 +48,7 @@ def aim_strokes(
 def _aim_at_next(draft: Draft, aim: Aim, span: Span, upcoming: Span | None, tuning: Tuning) -> None:
     """Let a stroke that leads to another root be an approach, or that root before its time."""
     assert span.chord is not None
-    if draft.target_pitch in (None, root_pitch(span.chord.bass_note.pitch_class, tuning)):
+    if draft.target_pitch in (None, span.root_pitch(tuning)):
         draft.aim, draft.target_pitch = in_its_own_chord(aim), None
     elif aim.offset == 0 and upcoming and upcoming.chord:
         draft.pitch, draft.span, draft.detail = draft.target_pitch, upcoming, "early"
@@ -68,5 +68,5 @@ def _is_root(aim: Aim) -> bool:
 def _anchor(draft: Draft, span: Span, tuning: Tuning) -> None:
     """Put a stroke on its chord's root, or slash note, in its register."""
     assert span.chord is not None
-    draft.pitch = root_pitch(span.chord.bass_note.pitch_class, tuning)
+    draft.pitch = span.root_pitch(tuning)
     draft.role = Role.SLASH if span.chord.bass else Role.ROOT

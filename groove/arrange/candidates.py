@@ -13,8 +13,8 @@ from msgspec import Struct
 
 from groove.arrange.tones import (
     aim_role,
+    aim_semitones,
     clashes,
-    degree_pitch,
     fifth_offset,
     heard_role,
     scale_classes,
@@ -75,7 +75,8 @@ class Ask(NamedTuple):
 class Context(Struct, frozen=True, kw_only=True, dict=True):
     """What the strokes between two anchors stand on: chord, key, where they lead, the instrument.
 
-    ``target`` is the pitch of the next chord's root where it is another one, else None.
+    ``target`` is the pitch of the next chord's root where it is another one, else None; ``lift``
+    how far up the neck the chord's own root is taken, in semitones.
     """
 
     chord: Chord
@@ -83,11 +84,12 @@ class Context(Struct, frozen=True, kw_only=True, dict=True):
     target: int | None
     tuning: Tuning
     weights: Weights
+    lift: int = 0
 
     @cached_property
     def root(self) -> int:
         """The pitch of the chord's root, or slash note, in its register."""
-        return root_pitch(self.chord.bass_note.pitch_class, self.tuning)
+        return root_pitch(self.chord.bass_note.pitch_class, self.tuning, self.lift)
 
     @cached_property
     def root_role(self) -> Role:
@@ -141,7 +143,8 @@ def written(ask: Ask, context: Context) -> Candidate:
 
 def _degrees(ask: Ask, context: Context) -> Iterator[Candidate]:
     """Yield a degree of the chord, the same an octave lower, and root and fifth in its place."""
-    figure = degree_pitch(ask.aim, context.chord, context.key, context.tuning)
+    figure = context.root + aim_semitones(ask.aim, context.chord, context.key)
+    figure += _OCTAVE * (figure < context.lowest)
     role = aim_role(ask.aim, context.chord, context.key)
     yield Candidate(figure, role, figure=figure)
     if figure == context.root:

@@ -34,7 +34,7 @@ from groove.cells.model import Aim, AimKind
 from groove.chart.model import Fills
 from groove.events import Role
 from groove.harmony.tones import chord_tones_in
-from groove.neck.instrument import hand_frets, root_pitch
+from groove.neck.instrument import hand_frets
 from groove.theory.pitch import pitch_name
 
 FILL_BARS = 4
@@ -191,8 +191,7 @@ def _fill_place(
     crowded = last.start_tick > start or start < bar.start_tick
     if crowded or last.chord is None or goal.chord is None or goal.is_pushed:
         return None
-    root = root_pitch(goal.chord.bass_note.pitch_class, search.tuning)
-    target = heads.get(after.start_tick, root)
+    target = heads.get(after.start_tick, goal.root_pitch(search.tuning))
     return FillPlace(
         index=index,
         plan=bar,
@@ -203,6 +202,7 @@ def _fill_place(
             target=target,
             tuning=search.tuning,
             weights=search.weights,
+            lift=last.lift,
         ),
         target=target,
         step_ticks=step,

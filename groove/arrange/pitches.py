@@ -55,7 +55,7 @@ class LineSearch:
         self.keys = keys
         self.tuning = tuning
         self.weights = weights
-        self.grounds: dict[tuple[int, int, int | None], Context] = {}
+        self.grounds: dict[tuple[int, int, int | None, int], Context] = {}
         self.found: dict[object, list[tuple[CandidatePath, float]]] = {}
 
     def give_pitches(self, drafts: Sequence[Draft]) -> None:
@@ -90,7 +90,7 @@ class LineSearch:
             self.give_way(start, between, goal)
             return
         role = Role.SLASH if chord.bass else Role.ROOT
-        pitch = root_pitch(chord.bass_note.pitch_class, self.tuning)
+        pitch = span.root_pitch(self.tuning)
         head = max(span.start_tick, between[-1].end)
         root = replace(goal, pitch=pitch, role=role, start=head, written=None)
         self.give_way(start, between, root)
@@ -167,8 +167,9 @@ class LineSearch:
     def context(self, draft: Draft) -> Context:
         """Return what a stroke stands on."""
         chord, key = draft.chord, self.keys[draft.bar]
-        assert chord is not None
-        name = (id(chord), id(key), draft.target_pitch)
+        assert chord is not None and draft.span is not None
+        lift = draft.span.lift
+        name = (id(chord), id(key), draft.target_pitch, lift)
         if name not in self.grounds:
             self.grounds[name] = Context(
                 chord=chord,
@@ -176,6 +177,7 @@ class LineSearch:
                 target=draft.target_pitch,
                 tuning=self.tuning,
                 weights=self.weights,
+                lift=lift,
             )
         return self.grounds[name]
 

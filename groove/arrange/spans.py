@@ -8,6 +8,7 @@ from groove.arrange.plan import BarPlan
 from groove.chart.model import ChordSpan, Push
 from groove.errors import ChartError
 from groove.events import ChordOnset
+from groove.neck.instrument import Tuning, root_pitch
 from groove.theory.chords import Chord
 from groove.timing import quarters_to_ticks
 
@@ -16,7 +17,8 @@ class Span(Struct, frozen=True, kw_only=True):
     """One chord as it sounds: from ``start_tick`` (its push taken off) to ``end_tick``.
 
     ``bar`` is the index of the bar in which the chart has its ``onset``; ``is_change`` whether
-    another chord sounded before, or a section begins.
+    another chord sounded before, or a section begins; ``lift`` how many semitones the lowest root
+    lies above the lowest string there.
     """
 
     start_tick: int
@@ -25,6 +27,12 @@ class Span(Struct, frozen=True, kw_only=True):
     onset: ChordOnset
     is_change: bool
     begins_section: bool
+    lift: int = 0
+
+    def root_pitch(self, tuning: Tuning) -> int:
+        """Return where its root, or slash note, is played."""
+        assert self.chord is not None
+        return root_pitch(self.chord.bass_note.pitch_class, tuning, self.lift)
 
     @property
     def chord(self) -> Chord | None:
@@ -117,6 +125,7 @@ def chord_spans(
                 onset=onset,
                 is_change=begins or before is None or before.chord != onset.chord,
                 begins_section=begins,
+                lift=plans[index].lift,
             )
         )
     return tuple(spans)

@@ -308,15 +308,24 @@ def changed(line: list[Draft], own: list[Draft], span: Span, plan: BarPlan) -> l
         return own
     while own and own[0].is_ghost and own[0].start > start:
         own = own[1:]
-    if own:
+    if own and (own[0].start == start or _leaves_head_open(plan, start)):
         _on_root(own[0])
         return own
-    return [_stated(span, plan)] if plan.bass else []
+    return [_stated(span, plan, own), *own] if plan.bass else []
+
+
+def _leaves_head_open(plan: BarPlan, tick: int) -> bool:
+    """Return whether a bar begins at a tick with a rest that its cell asks for, as in one drop."""
+    cell = plan.bass
+    if cell is None or not cell.bars or tick != plan.start_tick:
+        return False
+    bar = bar_of(cell.bars, cell.when, plan.facts_for(cell))
+    return not bar.head_hold_beats and bool(bar.strokes) and bar.strokes[0].start_beats > 0
 
 
 def _leads_to(draft: Draft, span: Span) -> bool:
-    """Return whether a note that anticipates ends in the chord it anticipates."""
-    return draft.start < span.start_tick
+    """Return whether a note that anticipates stands in the chord before the one that is new."""
+    return draft.span is None or draft.span.end_tick == span.start_tick
 
 
 def _struck_again(held: Draft, span: Span) -> Draft:
@@ -342,9 +351,10 @@ def _on_root(draft: Draft) -> None:
     draft.aim = replace(ROOT_AIM, slide=aim is not None and aim.slide)
 
 
-def _stated(span: Span, plan: BarPlan) -> Draft:
-    """Return a stroke for a chord that the cell would pass over."""
-    end = min(span.start_tick + plan.bar.meter.pulse_ticks, span.end_tick)
+def _stated(span: Span, plan: BarPlan, following: Sequence[Draft]) -> Draft:
+    """Return a stroke for a chord that the cell would pass over, or strike too late."""
+    ends = [span.start_tick + plan.bar.meter.pulse_ticks, span.end_tick]
+    end = min(ends + [draft.start for draft in following[:1]])
     name = plan.bass.name if plan.bass else ""
     return Draft(
         start=span.start_tick, end=end, bar=span.bar, cell=name, level=TIE_LEVEL, aim=ROOT_AIM

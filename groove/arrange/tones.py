@@ -17,7 +17,6 @@ from functools import lru_cache
 from groove.cells.model import Aim
 from groove.events import Role
 from groove.harmony.tones import run_notes
-from groove.neck.instrument import Tuning, root_pitch
 from groove.theory.chords import Chord, has_minor_third
 from groove.theory.keys import Key
 from groove.theory.pitch import degree_semitones
@@ -89,12 +88,6 @@ def aim_semitones(aim: Aim, chord: Chord, key: Key) -> int:
     if aim.is_altered:
         offset = _forced_offset(aim, chord)
     return offset + _OCTAVE * aim.octaves
-
-
-def degree_pitch(aim: Aim, chord: Chord, key: Key, tuning: Tuning) -> int:
-    """Return the pitch of a chord's degree; below the lowest string the octave above is taken."""
-    pitch = root_pitch(chord.bass_note.pitch_class, tuning) + aim_semitones(aim, chord, key)
-    return pitch + _OCTAVE if pitch < tuning.lowest_pitch else pitch
 
 
 @lru_cache(maxsize=8192)

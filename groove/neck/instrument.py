@@ -112,14 +112,14 @@ def parse_tuning(text: str) -> Tuning:
     raise OptionError(f"no such tuning: {text!r}", hint="; ".join(hints))
 
 
-def root_pitch(pitch_class: int, tuning: Tuning = STANDARD) -> int:
+def root_pitch(pitch_class: int, tuning: Tuning = STANDARD, lift: int = 0) -> int:
     """Return the pitch at which a root (0-11) is played: the lowest one on the instrument.
 
     So roots live in the octave above the lowest string, an octave shape lies under one hand
     position two strings up, and nothing depends on what was played before (common practice, no
-    source).
+    source).  Up the neck the lowest of them lies ``lift`` semitones above that string.
     """
-    lowest = tuning.lowest_pitch
+    lowest = tuning.lowest_pitch + lift
     return lowest + (pitch_class - lowest) % 12
 
 

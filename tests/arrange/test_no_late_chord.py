@@ -1,0 +1,78 @@
+"""No chord before its bass: every change has its root, in every feel, meter and number of chords.
+
+One drop leaves the head of its bars open, and tumbao comes early, by design (common practice, no
+source).
+"""
+
+from random import Random
+
+import pytest
+
+from groove.chart.model import Fills
+from groove.events import Note, Part, Performance, Touch
+from groove.timing import Meter
+from tests.arrange.songs import LIBRARY, PLAIN, chart, play
+
+OPEN_HEADS = {"one drop"}
+"""Feels whose bars may begin with a rest, whatever comes: the drop is on the backbeat."""
+METERS = ("4/4", "3/4", "5/4", "12/8", "6/8", "9/8", "7/8", "5/8", "2/4")
+BARS = 14
+
+
+def _meters_of(feel: str) -> list[str]:
+    """Return a feel's own meter and three foreign ones that it serves, if there are as many."""
+    own = str(LIBRARY.feels[feel].meter or "4/4")
+    served = [meter for meter in METERS if meter != own and _plays(feel, meter)]
+    return [own, *served[:3]]
+
+
+def _plays(feel: str, meter: str) -> bool:
+    """Return whether a feel is played in a meter, and no other in its place."""
+    return play(chart({"verse": ["D"]}, feel=feel, head=f"meter: {meter}")).bars[0].feel == feel
+
+
+def _bar(draw: Random, beats: int) -> str:
+    """Return a bar of two chords up to one a beat."""
+    heads = {0, *draw.sample(range(1, beats), draw.randint(1, beats - 1))}
+    return " ".join(draw.choice(PLAIN) if beat in heads else "/" for beat in range(beats))
+
+
+def _changes(song: Performance) -> list[tuple[int, int, bool]]:
+    """Return each change: where it comes, the pitch class of its root, whether at a bar's head."""
+    found, before = [], None
+    for bar in song.bars[:-1]:
+        for onset in bar.chords:
+            begins = onset.tick == 0 and bar.ref.bar_in_section == 1
+            if onset.chord and (onset.chord != before or begins):
+                tick = bar.start_tick + onset.sounding_tick
+                found.append((tick, onset.chord.bass_note.pitch_class, onset.tick == 0))
+            before = onset.chord
+    return found
+
+
+def _sounds(note: Note, tick: int, pitch_class: int) -> bool:
+    """Return whether a note is a root that is struck at a tick, or early and held over it."""
+    end = note.grid_tick + note.written_ticks
+    is_there = note.grid_tick == tick or note.grid_tick < tick < end
+    return is_there and note.pitch % 12 == pitch_class and note.touch is not Touch.GHOST
+
+
+@pytest.mark.parametrize("feel", sorted(LIBRARY.feels))
+def test_no_chord_comes_before_its_bass(feel: str) -> None:
+    compared = 0
+    for meter in _meters_of(feel):
+        draw = Random(f"{feel} {meter}")
+        beats = Meter(*map(int, meter.split("/"))).beats_per_bar
+        sections = {
+            name: [_bar(draw, beats) for _ in range(BARS)] for name in ("verse", "chorus", "bridge")
+        }
+        head = f"meter: {meter}\nform: verse, chorus, verse, chorus, bridge, verse, chorus"
+        song = play(chart(sections, feel=feel, head=head, fills=Fills.MANY))
+        notes = [note for note in song.notes if note.part is Part.BASS]
+        for tick, pitch_class, is_head in _changes(song):
+            if is_head and feel in OPEN_HEADS:
+                continue
+            near = [n for n in notes if tick - 8 * 960 < n.grid_tick <= tick]
+            assert any(_sounds(note, tick, pitch_class) for note in near), f"{meter}, tick {tick}"
+            compared += 1
+    assert compared > 100 if feel in OPEN_HEADS else compared > 200

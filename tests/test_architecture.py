@@ -42,6 +42,13 @@ LEVELS = {
 """Rooms from the ground up; a module imports only from below, or from its own room."""
 
 
+SHARED_NAMES = {
+    "perform_chart": "the notebook's own finds the shipped patterns by itself",
+    "perform_song": "the same",
+}
+"""Public names that stand in two modules, and why: every other name means one thing."""
+
+
 OPENERS = {"open", "read_text", "read_bytes", "write_text", "write_bytes", "unlink", "mkdir"}
 PRINTERS = {"print", "exit"}
 
@@ -147,3 +154,43 @@ def test_only_cli_prints_or_exits() -> None:
 def test_patterns_hold_data_only() -> None:
     assert list((ROOT / "patterns").rglob("*.py")) == []
     assert not (PACKAGE / "patterns").exists()
+
+
+def defined_names(path: Path) -> set[str]:
+    """Return the public names that a module defines at its top."""
+    found = set()
+    for node in ast.parse(path.read_text(encoding="utf-8")).body:
+        if isinstance(node, ast.FunctionDef | ast.ClassDef):
+            found.add(node.name)
+        elif isinstance(node, ast.Assign | ast.AnnAssign):
+            targets = node.targets if isinstance(node, ast.Assign) else [node.target]
+            for target in targets:
+                found |= {each.id for each in ast.walk(target) if isinstance(each, ast.Name)}
+    return {name for name in found if not name.startswith("_")}
+
+
+def shared_names(paths: list[Path]) -> dict[str, list[str]]:
+    """Return the public names that more than one module defines, each with its modules."""
+    homes: dict[str, list[str]] = {}
+    for path in paths:
+        for name in defined_names(path):
+            homes.setdefault(name, []).append(module_name(path))
+    return {name: found for name, found in homes.items() if len(found) > 1}
+
+
+def test_a_public_name_means_one_thing() -> None:
+    assert sum(len(defined_names(path)) for path in modules()) > 1000
+    found = shared_names(modules())
+    assert sorted(found) == sorted(SHARED_NAMES), found
+
+
+def test_a_planted_second_meaning_is_found(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    for name, text in {
+        "one": "Bar = 1\n_OCTAVE = 12\n",
+        "two": "LIMIT: int = 2\n\n\nclass Bar:\n    LIMIT = 3\n",
+        "three": "def LIMIT() -> None: ...\n\n\n_OCTAVE = 12\n",
+    }.items():
+        (tmp_path / f"{name}.py").write_text(text, encoding="utf-8")
+    monkeypatch.setattr("tests.test_architecture.PACKAGE", tmp_path)
+    found = shared_names(sorted(tmp_path.rglob("*.py")))
+    assert found == {"Bar": ["one", "two"], "LIMIT": ["three", "two"]}

@@ -15,7 +15,7 @@ import pytest
 from groove import make_sheet, midi_bytes, parse_chart, render_audio
 from groove.cells.model import Library
 from groove.events import Part, Performance
-from groove.page.sounds import laid_out, needed_sounds
+from groove.page.sounds import needed_sounds, sounds_in_a_row
 from groove.pipeline import perform_chart
 
 # What a bass player calls the sound, and the standard's name; a muted bass it has not.
@@ -82,7 +82,9 @@ def test_musicxml_names_the_program_counted_from_one(library: Library, tone: str
 
 def test_the_practice_page_takes_its_sounds_from_the_tone(library: Library) -> None:
     performance = perform_chart(chart("slap"), library)
-    assert bass_programs(laid_out(needed_sounds(performance), performance)) == [number("slap")]
+    assert bass_programs(sounds_in_a_row(needed_sounds(performance), performance)) == [
+        number("slap")
+    ]
 
 
 def test_audio_has_the_tone(library: Library) -> None:

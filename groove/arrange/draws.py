@@ -9,7 +9,7 @@ from hashlib import sha512
 from random import Random
 from typing import TypeVar
 
-Choice = TypeVar("Choice")
+_Choice = TypeVar("_Choice")
 
 
 def draw_for(
@@ -39,7 +39,7 @@ def sow(random: Random, name: str) -> None:
     random.seed(int.from_bytes(data + sha512(data).digest(), "big"))
 
 
-def weighted_choice(random: Random, choices: Sequence[tuple[Choice, float]]) -> Choice:
+def weighted_choice(random: Random, choices: Sequence[tuple[_Choice, float]]) -> _Choice:
     """Return one choice by its weight (> 0)."""
     point = random.random() * sum(weight for _, weight in choices)
     for choice, weight in choices:

@@ -6,7 +6,7 @@ from typing import Any, TypeVar
 from groove.cells.model import BassStroke, DrumStroke, KeysStroke
 from groove.timing import TICKS_PER_QUARTER, Meter, quarters_to_ticks
 
-Stroke = TypeVar("Stroke", BassStroke, DrumStroke, KeysStroke)
+_Stroke = TypeVar("_Stroke", BassStroke, DrumStroke, KeysStroke)
 
 
 STOP_TICKS = TICKS_PER_QUARTER // 2
@@ -21,8 +21,8 @@ class Grid:
         self.laid: dict[tuple[int, Meter], Any] = {}
 
     def lay(
-        self, strokes: tuple[Stroke, ...], cell_meter: Meter, meter: Meter
-    ) -> Sequence[tuple[int, int, Stroke]]:
+        self, strokes: tuple[_Stroke, ...], cell_meter: Meter, meter: Meter
+    ) -> Sequence[tuple[int, int, _Stroke]]:
         """Return strokes as (start tick, end tick, stroke) in a bar of ``meter``.
 
         A bar with fewer pulses than the cell has its first ones; a bar with more starts the cell
@@ -32,13 +32,13 @@ class Grid:
         key = (id(strokes), meter)
         if key not in self.laid:
             self.laid[key] = (strokes, _lay_strokes(strokes, cell_meter, meter))
-        laid: Sequence[tuple[int, int, Stroke]] = self.laid[key][1]
+        laid: Sequence[tuple[int, int, _Stroke]] = self.laid[key][1]
         return laid
 
 
 def _lay_strokes(
-    strokes: tuple[Stroke, ...], cell_meter: Meter, meter: Meter
-) -> tuple[tuple[int, int, Stroke], ...]:
+    strokes: tuple[_Stroke, ...], cell_meter: Meter, meter: Meter
+) -> tuple[tuple[int, int, _Stroke], ...]:
     """Return strokes laid on a bar, sorted by their start."""
     cell_pulses, bar_pulses = cell_meter.pulse_count, meter.pulse_count
     pulse = meter.pulse_quarters

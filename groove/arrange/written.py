@@ -15,9 +15,8 @@ from groove.arrange.strokes import GHOST_AIM, TIE_LEVEL, Draft
 from groove.arrange.tones import heard_role
 from groove.chart.model import Slur, TabLine, TokenLine, WrittenNote
 from groove.chart.riffs import GHOST_LEVEL, riff_bar, tick_level
-from groove.chart.tab import HIGHEST_FRET
 from groove.events import FretPlace, Maker, Role, Touch
-from groove.neck.instrument import Tuning
+from groove.neck.instrument import HIGHEST_FRET, Tuning
 from groove.timing import quarters_to_ticks
 
 SLUR_TOUCHES = {

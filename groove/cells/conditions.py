@@ -11,9 +11,9 @@ from msgspec import Struct
 
 from groove.events import FormPlace, SectionKind
 
-LEAST_TURNED_BARS, TURNAROUND_BARS = 8, 2
-Bar = TypeVar("Bar")
-When = tuple[tuple[str, tuple[Bar, ...]], ...]
+LAST_TURNED_BARS, TURNAROUND_BARS = 8, 2
+_Bar = TypeVar("_Bar")
+When = tuple[tuple[str, tuple[_Bar, ...]], ...]
 """Bars by the condition under which they are played."""
 
 
@@ -135,7 +135,7 @@ the ends of its phrases itself.
 """
 
 
-def bar_of(bars: Sequence[Bar], when: When[Bar], facts: BarFacts) -> Bar:
+def bar_of(bars: Sequence[_Bar], when: When[_Bar], facts: BarFacts) -> _Bar:
     """Return the bar of a cell that a played bar takes: the one whose turn it is.
 
     ``when`` are the bars that take the place of ``bars`` under a condition.

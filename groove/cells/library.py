@@ -16,9 +16,9 @@ from groove.timing import Meter
 
 Kind = Literal["bass", "drums", "keys", "feels"]
 CellKind = Literal["bass", "drums", "keys"]
-Value = TypeVar("Value", bound=Cell | Feel)
+_Pattern = TypeVar("_Pattern", bound=Cell | Feel)
 
-READERS: Mapping[Kind, Callable[[Mapping[str, object], str], Any]] = {
+PATTERN_READERS: Mapping[Kind, Callable[[Mapping[str, object], str], Any]] = {
     "bass": read_bass_cell,
     "drums": read_drum_cell,
     "keys": read_keys_cell,
@@ -49,9 +49,9 @@ def library_from(
     ``under`` too.  Raises CellError for a file that cannot be read, for a name that stands twice
     in the folder, and for a feel whose cells are missing or cannot be played in its meter.
     """
-    found: dict[Kind, dict[str, Any]] = {kind: {} for kind in READERS}
+    found: dict[Kind, dict[str, Any]] = {kind: {} for kind in PATTERN_READERS}
     for kind, source, mapping in files:
-        _add_once(found[kind], READERS[kind](mapping, source))
+        _add_once(found[kind], PATTERN_READERS[kind](mapping, source))
     below = under or Library()
     library = Library(
         bass=_laid_over(found["bass"], below.bass),
@@ -77,7 +77,7 @@ def _add_once(values: dict[str, Any], value: Cell | Feel) -> None:
     values[folded] = value
 
 
-def _laid_over(upper: dict[str, Value], lower: Mapping[str, Value]) -> Mapping[str, Value]:
+def _laid_over(upper: dict[str, _Pattern], lower: Mapping[str, _Pattern]) -> Mapping[str, _Pattern]:
     """Return both by name in alphabetical order, the upper where both have a name."""
     both = {**lower, **upper}
     return MappingProxyType({name: both[name] for name in sorted(both)})

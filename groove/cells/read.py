@@ -50,7 +50,7 @@ KEYS_GENERATORS = ("held",)
 VOICE_COUNTS = range(3, 5)
 CELL_KEYS = ("format", "name", "summary", "meter", "slots_per_beat")
 
-Bar = TypeVar("Bar")
+_Bar = TypeVar("_Bar")
 
 KEYS_TOKEN = re.compile(r"V|([1-4]{1,4})(O?)")
 
@@ -173,7 +173,7 @@ def _read_bass_table(table: Table, head: _Head) -> tuple[BassBar, ...]:
     return _read_bass_bars(table, head.slots(table), head.slots_per_beat)
 
 
-def _read_when(table: Table, read_bars: Callable[[Table], tuple[Bar, ...]]) -> When[Bar]:
+def _read_when(table: Table, read_bars: Callable[[Table], tuple[_Bar, ...]]) -> When[_Bar]:
     """Return the bars that take the cell's place under conditions, by their names."""
     found = []
     whens = table.table("when")

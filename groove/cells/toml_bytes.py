@@ -9,7 +9,7 @@ import tomllib
 
 from groove.errors import CellError
 
-LARGEST_FILE_BYTES = 256 * 1024
+LARGEST_TOML_BYTES = 256 * 1024
 LONGEST_LINE = 2000
 
 
@@ -19,8 +19,8 @@ def toml_mapping(data: bytes, source: str) -> dict[str, object]:
     ``source`` is the file's name for errors.  Raises CellError for a file that is too large, is
     no UTF-8 or no TOML; ``path`` is then the line, where it is known.
     """
-    if len(data) > LARGEST_FILE_BYTES:
-        found = f"found more than {LARGEST_FILE_BYTES} bytes"
+    if len(data) > LARGEST_TOML_BYTES:
+        found = f"found more than {LARGEST_TOML_BYTES} bytes"
         raise CellError(f"{found}, expected at most 256 KiB", source=source, path="")
     text = _decoded(data, source)
     _refuse_long_lines(text, source)

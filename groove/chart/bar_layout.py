@@ -9,7 +9,7 @@ from groove.chart.marks import BarLine, Token, read_marks
 from groove.chart.model import TabLine, TokenLine, WrittenBar
 from groove.chart.words import find_word
 from groove.chart.write import bar_text
-from groove.chart.write_rows import tab_rows, token_text
+from groove.chart.write_rows import tab_rows, token_row_text
 from groove.neck.instrument import Tuning
 
 _LABEL_WIDTH = 3
@@ -122,10 +122,10 @@ def _cells_of(bar: WrittenBar) -> tuple[str, ...]:
     """Return what is written under a bar, a text a row."""
     if isinstance(bar.line, TabLine):
         return tuple(tab_rows(bar.line, bar, Tuning("", bar.line.open_pitches)))
-    return (f" {token_text(bar)} ",) if isinstance(bar.line, TokenLine) else ()
+    return (f" {token_row_text(bar)} ",) if isinstance(bar.line, TokenLine) else ()
 
 
-def laid_out(
+def lines_of_bars(
     pieces: Sequence[BarText], tail: str, tuning: Tuning, indent: str, width: int
 ) -> Iterator[str]:
     """Yield lines of bars with the rows under them, as many bars to a line as its width takes.

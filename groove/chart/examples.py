@@ -48,7 +48,7 @@ def _spelled_bars(words: Sequence[str], meter: Meter) -> list[str]:
     beats; else the longest chords are made shorter, or the last one longer.
     """
     beats = meter.beats_per_bar
-    chords, counts = held(words)
+    chords, counts = _held(words)
     total = len(words)
     if total % beats == 0 and total > beats and not meter.is_compound:
         return [" ".join(words[start : start + beats]) for start in range(0, total, beats)]
@@ -63,7 +63,7 @@ def _spelled_bars(words: Sequence[str], meter: Meter) -> list[str]:
     return [bar(chords, counts)]
 
 
-def held(words: Sequence[str]) -> tuple[list[str], list[int]]:
+def _held(words: Sequence[str]) -> tuple[list[str], list[int]]:
     """Return the chords of a bar and their beats; a / at its head counts as a chord."""
     chords: list[str] = []
     counts: list[int] = []

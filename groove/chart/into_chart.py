@@ -7,7 +7,7 @@ from itertools import groupby, takewhile
 from msgspec import Struct
 from msgspec.structs import replace as struct_replace
 
-from groove.chart.bar_layout import laid_out, line_pieces, numbered_bar, plain_pieces
+from groove.chart.bar_layout import line_pieces, lines_of_bars, numbered_bar, plain_pieces
 from groove.chart.kept import written_lines
 from groove.chart.lines import LINE_END, Line, LineKind, split_lines
 from groove.chart.model import DEFAULT_METER, Section, Song, TabLine, WrittenBar
@@ -141,7 +141,9 @@ class _Editor:
                 continue
             line = next(line for line in own.bars if line.number == number)
             pieces, tail = line_pieces(line, row, dropped)
-            laid = list(laid_out(pieces, tail, self.tuning, line.text[: line.indent], self.width))
+            laid = list(
+                lines_of_bars(pieces, tail, self.tuning, line.text[: line.indent], self.width)
+            )
             laid[0] += self.comment(line)
             self.put[number] = laid
             self.put |= {row.number: [] for row in _rows_under(line, own.bars)}
@@ -252,7 +254,7 @@ class _Editor:
     def written_out(self, version: Version, own: _Own) -> Iterator[str]:
         """Yield the bars of a version without its repeats."""
         pieces = plain_pieces(self.bars(version))
-        return laid_out(pieces, "|", self.tuning, own.indent, self.width)
+        return lines_of_bars(pieces, "|", self.tuning, own.indent, self.width)
 
     def edit_settings(self) -> None:
         """Say which bass the tab is for, and the order of sections, where it differs."""

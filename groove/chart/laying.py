@@ -20,8 +20,8 @@ from groove.errors import ChartError
 
 _MOST_SHOWN = 6
 
-Line = TabLine | None
-Lines = Mapping[int, Line]
+_Line = TabLine | None
+Lines = Mapping[int, _Line]
 
 
 class Turn(Struct, frozen=True, kw_only=True):
@@ -29,10 +29,10 @@ class Turn(Struct, frozen=True, kw_only=True):
 
     section: str
     steps: tuple[Step, ...]
-    lines: tuple[Line, ...]
+    lines: tuple[_Line, ...]
 
 
-def lay_line(song: Song, lines: Sequence[Line]) -> Song:
+def lay_line(song: Song, lines: Sequence[_Line]) -> Song:
     """Return a song with a line under its bars; ``lines`` has one for each bar played.
 
     A pickup has none; None leaves a bar to be drawn.  Notes that are tied over to a bar which
@@ -51,7 +51,7 @@ def lay_line(song: Song, lines: Sequence[Line]) -> Song:
     return _written_out(song, turns, by_name)
 
 
-def _song_turns(song: Song, lines: Sequence[Line]) -> Iterator[Turn]:
+def _song_turns(song: Song, lines: Sequence[_Line]) -> Iterator[Turn]:
     """Yield the sections as they are played, each with its lines."""
     start = 0
     for visit in visits(song):
@@ -64,7 +64,7 @@ def _song_turns(song: Song, lines: Sequence[Line]) -> Iterator[Turn]:
 
 def _bar_lines(turns: Sequence[Turn]) -> Lines | None:
     """Return the one line of each bar, by its index; None where a bar has several."""
-    found: dict[int, Line] = {}
+    found: dict[int, _Line] = {}
     for turn in turns:
         for (index, _), line in zip(turn.steps, turn.lines, strict=True):
             if found.setdefault(index, line) != line:

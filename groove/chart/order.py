@@ -26,7 +26,7 @@ class Tag(Struct, frozen=True):
     times: int
 
 
-class Mark(Struct, frozen=True):
+class FormMark(Struct, frozen=True):
     """A bar with a word of the form: its section and bar, each by index."""
 
     section: int
@@ -49,11 +49,11 @@ def most_bars(song: Song) -> int:
     return total * (1 + jumps) + lengths[form[-1].section] * max(0, tags - 1)
 
 
-def marks(song: Song) -> Iterator[Mark]:
+def marks(song: Song) -> Iterator[FormMark]:
     """Yield the bars that have something to say to the band beside a stop or a hold."""
     for number, section in enumerate(song.sections):
         for index, bar in enumerate(section.bars):
-            yield Mark(number, index, bar)
+            yield FormMark(number, index, bar)
 
 
 def visits(song: Song) -> list[Visit]:
@@ -98,7 +98,7 @@ def song_tag(song: Song) -> Tag | None:
     return _last_tag(song, _untagged(song)[-1])
 
 
-def find_jump(song: Song) -> Mark | None:
+def find_jump(song: Song) -> FormMark | None:
     """Return the bar after which the reading goes back, None where there is none."""
     return next((m for m in marks(song) if m.written.directions.jump in BACK), None)
 
@@ -107,7 +107,7 @@ BACK = tuple(jump for jump in Jump if jump.goes_back)
 TO_SIGN = (Jump.SEGNO, Jump.SEGNO_CODA, Jump.SEGNO_FINE)
 
 
-def _jumped(song: Song, jump: Mark) -> list[Visit]:
+def _jumped(song: Song, jump: FormMark) -> list[Visit]:
     """Return the sections of a song that goes back once: repeats are then not taken."""
     words = jump.written.directions.jump
     sections = song.sections
@@ -196,7 +196,9 @@ def check_order(song: Song) -> None:
             )
 
 
-def _check_jump(words: Sequence[Mark], signs: Sequence[Mark], codas: Sequence[Mark]) -> None:
+def _check_jump(
+    words: Sequence[FormMark], signs: Sequence[FormMark], codas: Sequence[FormMark]
+) -> None:
     """Refuse more than one of a mark, and a jump whose goal is missing."""
     back = [mark for mark in words if mark.written.directions.jump in BACK]
     to_coda = [mark for mark in words if mark.written.directions.jump is Jump.TO_CODA]
@@ -211,7 +213,7 @@ def _check_jump(words: Sequence[Mark], signs: Sequence[Mark], codas: Sequence[Ma
         return
     jump = back[0].written.directions.jump
     assert jump
-    wanted: list[tuple[bool, Sequence[Mark], str]] = [
+    wanted: list[tuple[bool, Sequence[FormMark], str]] = [
         (jump in TO_SIGN, signs, "(segno)"),
         (jump.endswith("coda"), to_coda, "(to coda)"),
         (jump.endswith("coda"), codas, "(coda)"),
@@ -222,6 +224,6 @@ def _check_jump(words: Sequence[Mark], signs: Sequence[Mark], codas: Sequence[Ma
             raise at(back[0], f"found ({jump}) and no {word}", f"expected {word} at a bar's head")
 
 
-def at(mark: Mark, message: str, hint: str) -> ChartError:
+def at(mark: FormMark, message: str, hint: str) -> ChartError:
     """Return an error at a bar."""
     return ChartError(message, place=mark.written.place, hint=hint)

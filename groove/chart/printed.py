@@ -6,7 +6,7 @@ from groove.chart.lines import Line, expected_text, is_chord
 from groove.errors import ChartError
 
 STRING = r"[A-Ga-g][#b♭♯]?"
-KINDS = {
+_KINDS = {
     "the title of a printed tab": rf".*\(bass: {STRING}(?: {STRING}){{2,7}}\)",
     "a heading of a printed tab": r"(?:.*, )?bar [0-9]+",
     "a time of a printed tab that is told in words": r".*: as the \S+ (?:time|pass)\b.*",
@@ -17,7 +17,7 @@ KINDS = {
         r"|<12> harmonic|r rest on that beat|fi fretting finger|pl pluck)\b.*"
     ),
 }
-PATTERNS = {words: re.compile(pattern, re.IGNORECASE) for words, pattern in KINDS.items()}
+PATTERNS = {words: re.compile(pattern, re.IGNORECASE) for words, pattern in _KINDS.items()}
 HINT = (
     "under a line of bars stand its strings, as  G |-2-0-|  , and a row of beats; leave the rest "
     "of a printed tab out"

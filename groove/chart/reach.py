@@ -6,10 +6,10 @@ from groove.cells.model import AimKind
 from groove.cells.tokens import is_struck, parse_token
 from groove.chart.form import PlayedBar
 from groove.chart.model import Riff, Slot, TabLine, TokenLine
-from groove.chart.written import HIGHEST_FRET, check_on_neck
+from groove.chart.written import check_on_neck
 from groove.errors import ChartError
 from groove.events import Part
-from groove.neck.instrument import Tuning, tunings_with
+from groove.neck.instrument import HIGHEST_FRET, Tuning, tunings_with
 from groove.theory.keys import Key
 from groove.theory.pitch import pitch_name
 

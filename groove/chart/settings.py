@@ -36,7 +36,7 @@ LONGEST_TITLE = 200
 MOST_STEPS = 20_000
 MOST_TIMES = 99
 
-Choice = TypeVar("Choice", bound=StrEnum)
+_Choice = TypeVar("_Choice", bound=StrEnum)
 
 
 def _refuse(line: Line, expected: str, nearest: str = "") -> ChartError:
@@ -62,7 +62,7 @@ def _read_pickup(line: Line) -> Pickup | None:
     return Pickup(count, unit) if count else None
 
 
-def _read_choice(line: Line, choices: type[Choice]) -> Choice:
+def _read_choice(line: Line, choices: type[_Choice]) -> _Choice:
     """Return one of a fixed set of words."""
     folded = line.value.casefold()
     for choice in choices:

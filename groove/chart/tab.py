@@ -20,10 +20,9 @@ from msgspec import Struct
 from groove.chart.lines import Line
 from groove.chart.model import Slur, TabLine, WrittenNote
 from groove.errors import ChartError, SourcePlace
-from groove.neck.instrument import Tuning
+from groove.neck.instrument import HIGHEST_FRET, Tuning
 from groove.timing import Meter
 
-HIGHEST_FRET = 24
 MOST_SLOTS_A_BEAT = 96
 _HOLD, SILENCE, MARGIN = "=", "-", "-=hp/\\"
 _SLURS = {"h": Slur.HAMMER_ON, "p": Slur.PULL_OFF, "/": Slur.SLIDE, "\\": Slur.SLIDE}

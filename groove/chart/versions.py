@@ -29,7 +29,7 @@ class Unwritten(StrEnum):
     UNPLAYED = "not played"
 
 
-Contents = tuple[TabLine | Unwritten, ...]
+_Contents = tuple[TabLine | Unwritten, ...]
 
 
 class Version(Struct, frozen=True, kw_only=True):
@@ -43,7 +43,7 @@ class Version(Struct, frozen=True, kw_only=True):
     name: str
     section: Section
     steps: tuple[int, ...]
-    lines: Contents
+    lines: _Contents
     ends_song: bool
     is_written_out: bool
 
@@ -65,7 +65,7 @@ class _Time(Struct, frozen=True, kw_only=True):
 
     section: str
     steps: tuple[int, ...]
-    lines: Contents
+    lines: _Contents
 
 
 def kept_versions(song: Song, lines: Mapping[int, TabLine]) -> Kept:
@@ -170,14 +170,14 @@ def _with_names(
     return {name: tuple(versions) for name, versions in found.items()}
 
 
-def _as_written(section: Section, time: _Time) -> tuple[tuple[int, ...], Contents]:
+def _as_written(section: Section, time: _Time) -> tuple[tuple[int, ...], _Contents]:
     """Return a section's bars as they stand, with the notes of a time under those it plays."""
     own = dict(zip(time.steps, time.lines, strict=True))
     steps = tuple(range(len(section.bars)))
     return steps, tuple(own.get(index, Unwritten.UNPLAYED) for index in steps)
 
 
-def _merged(first: Contents, second: Contents) -> Contents | None:
+def _merged(first: _Contents, second: _Contents) -> _Contents | None:
     """Return the notes of two times as one, None where they differ."""
     pairs = list(zip(first, second, strict=True))
     if any(a != b and Unwritten.UNPLAYED not in (a, b) for a, b in pairs):

@@ -51,11 +51,11 @@ def rows_under(bars: Sequence[WrittenBar]) -> list[str]:
             for string in tuning.strings
         ]
     if any(isinstance(bar.line, TokenLine) for bar in bars):
-        return [f"bass | {' | '.join(token_text(bar) for bar in bars)} |"]
+        return [f"bass | {' | '.join(token_row_text(bar) for bar in bars)} |"]
     return []
 
 
-def token_text(bar: WrittenBar) -> str:
+def token_row_text(bar: WrittenBar) -> str:
     """Return the tokens under a bar."""
     return (
         " ".join(slot.token for slot in bar.line.slots) if isinstance(bar.line, TokenLine) else ""

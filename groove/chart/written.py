@@ -9,11 +9,9 @@ from groove.cells.model import AimKind
 from groove.cells.tokens import is_struck, parse_token, token_text
 from groove.chart.model import Riff, Slot, TabLine, TokenLine, WrittenNote
 from groove.errors import ChartError
-from groove.neck.instrument import Tuning, tunings_with
+from groove.neck.instrument import HIGHEST_FRET, Tuning, tunings_with
 from groove.theory.keys import Key
 from groove.theory.pitch import pitch_name
-
-HIGHEST_FRET = 24
 
 
 def moved_line(

@@ -5,16 +5,16 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from groove.cli.jobs import Result, each_job, write_file
-from groove.cli.options import Charts, Json, Moved, Tuning, tuning_choices
+from groove.cli.options import Charts, JsonOption, Moved, TuningOption, tuning_choices
 from groove.cli.targets import Job, Kinds, Outputs, plan_jobs
 from groove.events import Part
 
 if TYPE_CHECKING:
     from groove.events import Performance
-    from groove.neck.instrument import Tuning as Strings
+    from groove.neck.instrument import Tuning
     from groove.text.card import Card
 
-KINDS = Kinds(suffixes=(".pdf", ".html", ".txt"), printed=True)
+_KINDS = Kinds(suffixes=(".pdf", ".html", ".txt"), printed=True)
 
 
 def card(
@@ -30,8 +30,8 @@ def card(
         bool, typer.Option("--test", help="Chords hidden to recite them, answers after.")
     ] = False,
     moved: Moved,
-    tuning: Tuning = None,
-    json: Json = False,
+    tuning: TuningOption = None,
+    json: JsonOption = False,
 ) -> None:
     """Make the memory card: key, form, each progression once, moves, start, traps."""
     from groove.cli.performing import perform_options, tell_reading
@@ -42,7 +42,7 @@ def card(
     from groove.pipeline import analyse_song, perform_analysis, song_tuning
     from groove.text.card import card_text, song_card
 
-    jobs = plan_jobs(charts, [output], KINDS, claimed=Outputs(charts))
+    jobs = plan_jobs(charts, [output], _KINDS, claimed=Outputs(charts))
     library = load_library()
     options = perform_options(read_config(), moved.choices(), tuning_choices(tuning), tight=True)
 
@@ -61,7 +61,7 @@ def card(
     raise typer.Exit(each_job(jobs, work, as_json=json))
 
 
-def _first_place(performance: "Performance", tuning: "Strings") -> tuple[int, int] | None:
+def _first_place(performance: "Performance", tuning: "Tuning") -> tuple[int, int] | None:
     """Return the string and fret of the part's first note, None where there is no part."""
     from groove.neck.fingering import finger_line
 

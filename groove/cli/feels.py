@@ -5,7 +5,7 @@ from typing import Annotated
 import typer
 
 from groove.cli.console import put, put_json
-from groove.cli.options import Json, Patterns
+from groove.cli.options import JsonOption, Patterns
 from groove.errors import OptionError
 
 
@@ -21,7 +21,7 @@ def feels(
     tokens: Annotated[
         bool, typer.Option("--tokens", help="Print what a row of a bass cell or riff may say.")
     ] = False,
-    json: Json = False,
+    json: JsonOption = False,
 ) -> None:
     """List the feels, all or those of a style, or draw the cells of one as a grid of slots."""
     from groove.arrange.names import unknown_feel_hint

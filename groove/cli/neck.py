@@ -16,10 +16,10 @@ from groove.events import Part, Performance
 
 if TYPE_CHECKING:
     from groove.neck.fingering import FingeredLine
-    from groove.neck.instrument import Tuning as Strings
+    from groove.neck.instrument import Tuning
     from groove.neck.options import NeckOptions
 
-KINDS = Kinds(suffixes=(".svg",), printed=True)
+_KINDS = Kinds(suffixes=(".svg",), printed=True)
 
 
 def neck(
@@ -45,7 +45,10 @@ def neck(
     from groove.text.notices import notice_texts
 
     jobs = plan_jobs(
-        charts, [output], KINDS, claimed=Outputs(charts, patterns=answer.patterns, line=answer.line)
+        charts,
+        [output],
+        _KINDS,
+        claimed=Outputs(charts, patterns=answer.patterns, line=answer.line),
     )
     config = read_config()
     options = perform_options(config, played.choices(), hand.choices(), tight=True)
@@ -71,7 +74,7 @@ def neck(
 
 
 def _fingered_ways(
-    performance: Performance, tuning: "Strings", hand: "NeckOptions", starts: Sequence[int]
+    performance: Performance, tuning: "Tuning", hand: "NeckOptions", starts: Sequence[int]
 ) -> "list[FingeredLine]":
     """Return the bass line fingered from each starting fret, once where none is given."""
     from groove.neck.fingering import finger_line, first_root_frets

@@ -25,13 +25,15 @@ Choices = Mapping[str, object]
 Charts = Annotated[
     list[str], typer.Argument(metavar="CHART...", help="Charts to read; - for standard input.")
 ]
-Json = Annotated[bool, typer.Option("--json", help="One JSON object a chart, on one line each.")]
+JsonOption = Annotated[
+    bool, typer.Option("--json", help="One JSON object a chart, on one line each.")
+]
 Patterns = Annotated[
     Path | None,
     typer.Option(metavar="FOLDER", help="Your own folder of cells and feels, searched first."),
 ]
 Soundfont = Annotated[str | None, typer.Option(metavar="FILE", help="The soundfont to play with.")]
-Tuning = Annotated[
+TuningOption = Annotated[
     str | None,
     typer.Option(
         metavar="NAME", help="four, five, six, drop D ... or open strings: 'D1 A1 D2 G2'."
@@ -123,7 +125,7 @@ class Loop(BarOptions, frozen=True, kw_only=True):
 class HandOptions(Struct, frozen=True, kw_only=True):
     """The bass in the player's hands, and where on its neck the player wants to be."""
 
-    tuning: Tuning = None
+    tuning: TuningOption = None
     open_strings: Annotated[
         str, typer.Option("--open", metavar="yes|no|free", help="Open strings wanted, or not.")
     ] = "free"
@@ -174,7 +176,7 @@ class Answer(Struct, frozen=True, kw_only=True):
         ),
     ] = None
     patterns: Patterns = None
-    json: Json = False
+    json: JsonOption = False
 
 
 class WatchingAnswer(Answer, frozen=True, kw_only=True):

@@ -17,7 +17,7 @@ from groove.cli.watching import Round, follow
 if TYPE_CHECKING:
     from groove.io.practice_page import PracticePage
 
-KINDS = Kinds(suffixes=(".html", ".htm"))
+_KINDS = Kinds(suffixes=(".html", ".htm"))
 
 
 def page(
@@ -80,7 +80,7 @@ def _plan_pages(
 ) -> list[Job]:
     """Return the page of every chart, with what lies beside it where it is watched claimed too."""
     claimed = Outputs(charts, patterns=answer.patterns, soundfont=soundfont, line=answer.line)
-    jobs = plan_jobs(charts, [output], KINDS, claimed=claimed)
+    jobs = plan_jobs(charts, [output], _KINDS, claimed=claimed)
     if answer.watch:
         for job in jobs:
             claimed.claim(_newest_file(job), chart=job.chart)

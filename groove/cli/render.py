@@ -17,7 +17,7 @@ from groove.cli.options import (
     Loop,
     Played,
     Soundfont,
-    Tuning,
+    TuningOption,
     WatchingAnswer,
     tuning_choices,
 )
@@ -30,7 +30,7 @@ from groove.io.config import read_config
 from groove.pipeline import PerformOptions
 
 MOST_JOBS = 64
-KINDS = Kinds(suffixes=(*MIDI_SUFFIXES, *AUDIO_SUFFIXES))
+_KINDS = Kinds(suffixes=(*MIDI_SUFFIXES, *AUDIO_SUFFIXES))
 
 
 class Files(Struct, frozen=True, kw_only=True):
@@ -68,7 +68,7 @@ class Band(Struct, frozen=True, kw_only=True):
     ] = None
     click: Annotated[bool, typer.Option("--click", help="A click on every beat.")] = False
     tight: Annotated[bool, typer.Option("--tight", help="Exactly on the grid.")] = False
-    tuning: Tuning = None
+    tuning: TuningOption = None
 
     def choices(self) -> Choices:
         """Return what is asked of the performance."""
@@ -135,7 +135,7 @@ def render(
         planned = plan_jobs(
             charts,
             files.output or [],
-            KINDS,
+            _KINDS,
             asked=kinds,
             claimed=Outputs(
                 charts,

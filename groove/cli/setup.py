@@ -6,7 +6,7 @@ import platform
 import typer
 
 from groove.cli.console import put, put_json
-from groove.cli.options import Json
+from groove.cli.options import JsonOption
 from groove.errors import GrooveError
 
 
@@ -20,7 +20,7 @@ def version_text() -> str:
         return "run from a checkout; to install it: pip install --editable ."
 
 
-def setup(json: Json = False) -> None:
+def setup(json: JsonOption = False) -> None:
     """Say what this machine has for groove, and the one command that mends what is missing."""
     from groove.io.config import config_path, read_config
     from groove.io.library import load_library, patterns_root

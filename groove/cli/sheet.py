@@ -59,7 +59,7 @@ def sheet(
     """Engrave the part with tab, a lead sheet, or write MusicXML."""
     from groove.cli.jobs import each_job
     from groove.cli.performing import neck_options, perform_options
-    from groove.cli.sheeting import KINDS, SheetMaker, sheet_options
+    from groove.cli.sheeting import SHEET_KINDS, SheetMaker, sheet_options
     from groove.cli.targets import Outputs, plan_jobs
     from groove.cli.values import parse_names
     from groove.cli.watching import Round, follow
@@ -79,7 +79,7 @@ def sheet(
 
     def make(now: Round) -> int:
         claimed = Outputs(charts, patterns=answer.patterns, line=answer.line)
-        jobs = plan_jobs(charts, [files.output], KINDS, asked=asked, claimed=claimed)
+        jobs = plan_jobs(charts, [files.output], SHEET_KINDS, asked=asked, claimed=claimed)
         work = partial(maker.written, outputs=claimed, tell=now.tell)
         return each_job(now.chosen(jobs), work, as_json=answer.json)
 

@@ -21,7 +21,7 @@ from groove.sheet.options import Only, SheetOptions, Size
 if TYPE_CHECKING:
     from groove.cli.sheet import PaperOptions
 
-KINDS = Kinds(suffixes=(".pdf", ".svg", ".png", ".musicxml", ".mxl"))
+SHEET_KINDS = Kinds(suffixes=(".pdf", ".svg", ".png", ".musicxml", ".mxl"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

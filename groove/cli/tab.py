@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from groove.neck.instrument import Tuning
 
 _NARROWEST, WIDEST = 40, 1000
-KINDS = Kinds(suffixes=(".txt",), printed=True, instead="groove sheet --only tab makes a page")
+_KINDS = Kinds(suffixes=(".txt",), printed=True, instead="groove sheet --only tab makes a page")
 
 
 class Layout(Struct, frozen=True, kw_only=True):
@@ -97,7 +97,7 @@ def tab(
 
     def make(now: Round) -> int:
         claimed = Outputs(charts, patterns=answer.patterns, line=answer.line)
-        jobs = now.chosen(plan_jobs(charts, [output], KINDS, claimed=claimed))
+        jobs = now.chosen(plan_jobs(charts, [output], _KINDS, claimed=claimed))
         return each_job(jobs, partial(work, now=now), as_json=answer.json)
 
     raise typer.Exit(follow(make, charts, answer))

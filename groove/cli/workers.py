@@ -23,18 +23,18 @@ GRACE_SEC = 5.0
 """How long a worker may take to leave nothing half-written."""
 
 Item = TypeVar("Item")
-Result = TypeVar("Result")
+_Result = TypeVar("_Result")
 
 
-class Crew(Generic[Item, Result]):
+class Crew(Generic[Item, _Result]):
     """Worker processes, each of which does one thing at a time."""
 
     def __init__(
         self,
-        work: Callable[[Item], Result],
+        work: Callable[[Item], _Result],
         size: int,
         *,
-        lost: Callable[[Item, int], Result],
+        lost: Callable[[Item, int], _Result],
     ) -> None:
         """Start the workers; ``work`` and what goes through it are pickled.
 
@@ -50,7 +50,7 @@ class Crew(Generic[Item, Result]):
         for _ in range(size):
             self._start_one()
 
-    def results(self, items: Sequence[Item]) -> Iterator[Result]:
+    def results(self, items: Sequence[Item]) -> Iterator[_Result]:
         """Yield the result of every item in order, and let the workers go."""
         try:
             # The threads only wait for their workers; signals come to the main one.
@@ -75,12 +75,12 @@ class Crew(Generic[Item, Result]):
             _send(worker, self._work)
         self._idle.put(worker)
 
-    def _result(self, item: Item) -> Result:
+    def _result(self, item: Item) -> _Result:
         worker = self._idle.get()
         try:
             _send(worker, item)
             assert worker.stdout is not None
-            result: Result = pickle.load(worker.stdout)
+            result: _Result = pickle.load(worker.stdout)
         except (EOFError, OSError, pickle.UnpicklingError):
             self._start_one()
             return self._lost(item, worker.wait())

@@ -31,7 +31,7 @@ class ChordClass(StrEnum):
     OPEN = "open"
 
 
-KINDS = tuple(ChordClass)
+CHORD_CLASSES = tuple(ChordClass)
 _COLOURS = {
     ChordClass.MINOR: "m",
     ChordClass.MINOR_SEVENTH: "m",

@@ -40,7 +40,7 @@ AMBIGUOUS_MARGIN = 0.4
 MODAL_SHARE = 0.04
 """From this share of the song on, a chord with a mode's own note colours the key."""
 
-Row = tuple[float, ...]
+_Row = tuple[float, ...]
 
 
 class KeyReading(Struct, frozen=True):
@@ -65,7 +65,7 @@ class KeyReading(Struct, frozen=True):
 
 
 @lru_cache(maxsize=2)
-def rows(mode: Mode) -> Mapping[tuple[View, str], Row]:
+def rows(mode: Mode) -> Mapping[tuple[View, str], _Row]:
     """Return the table of a mode: twelve numbers for a view and what stands beside the root."""
     table = {}
     for line in TABLES[mode].split("\n"):

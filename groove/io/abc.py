@@ -7,6 +7,7 @@ where a chord stands; of several voices the first one is read.
 import re
 from fractions import Fraction
 
+from groove.chart.form import MOST_PLAYED_BARS
 from groove.chart.model import Song
 from groove.io.abc_music import (
     MOST_BROKEN,
@@ -21,7 +22,7 @@ from groove.io.abc_music import (
 from groove.io.abc_tunes import Tune, chosen_tune, read_book
 from groove.io.foreign import ForeignBar, ForeignSong, foreign_to_song
 from groove.io.gate import Gate, Where, fine_place, meter_of, one_line, shortened
-from groove.io.playing import MOST_PLAYED_BARS, ScoreJump, Until
+from groove.io.playing import ScoreJump, Until
 from groove.theory.keys import Key, Mode
 from groove.theory.pitch import parse_note
 from groove.timing import Meter

@@ -47,7 +47,7 @@ MOST_BROKEN = 3
 MOST_ENDINGS = 64
 
 
-class BarLine(Struct, frozen=True):
+class AbcBarLine(Struct, frozen=True):
     """What a bar line says: how often the bars before it are played, what it opens, its ending."""
 
     passes: int
@@ -55,14 +55,14 @@ class BarLine(Struct, frozen=True):
     ends_endings: bool
 
 
-def read_bar_line(signs: str) -> BarLine:
+def read_bar_line(signs: str) -> AbcBarLine:
     """Return what the signs of a bar line say; ``|::`` and ``::|`` are for three times (4.8)."""
     closing = len(signs) - len(signs.lstrip(":"))
     opening = len(signs) - len(signs.rstrip(":"))
     if closing == len(signs):  # a run of colons alone: they close and open
         closing, opening = (closing + 1) // 2, closing // 2
     passes = closing + 1 if closing else 0
-    return BarLine(
+    return AbcBarLine(
         passes=min(passes, MOST_ENDINGS),
         opens=opening > 0,
         ends_endings=bool(closing or opening or "||" in signs or "]" in signs),

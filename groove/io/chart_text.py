@@ -94,7 +94,7 @@ def _block_starts(played: Sequence[BeatBar], order: Sequence[int]) -> list[int]:
 # --- text -------------------------------------------------------------------------------------
 
 
-def chart_text(
+def sections_text(
     sections: Sequence[TextSection], form: SectionOrder, pickup: Fraction | None
 ) -> tuple[str, list[Where]]:
     """Return the text of a chart, and for each of its lines the place in the foreign file."""

@@ -15,6 +15,7 @@ from itertools import pairwise
 from msgspec import structs
 
 from groove.chart.bars import MOST_CHORDS_IN_BAR
+from groove.chart.form import MOST_PLAYED_BARS
 from groove.chart.model import Section, Song, WrittenBar
 from groove.chart.parse import UNTITLED, parse_chart
 from groove.chart.pickup import pickup_of
@@ -29,11 +30,10 @@ from groove.io.beats import (
     joined_bars,
     on_beats,
 )
-from groove.io.chart_text import TextBar, TextSection, chart_text, with_form
+from groove.io.chart_text import TextBar, TextSection, sections_text, with_form
 from groove.io.foreign_line import heard_bars, piece_notes, tell_pickup_notes, with_line
 from groove.io.gate import Gate, Where, one_line
 from groove.io.playing import (
-    MOST_PLAYED_BARS,
     PlayOrder,
     Signs,
     close_endings,
@@ -383,7 +383,7 @@ def _parsed(
     gate: Gate,
 ) -> Song:
     """Return the song of sections and a form.  Raises ChartError with a place in the file."""
-    text, lines = chart_text(sections, form, pickup)
+    text, lines = sections_text(sections, form, pickup)
     try:
         song = parse_chart(text, source=gate.source)
     except ChartError as error:

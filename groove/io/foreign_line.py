@@ -9,11 +9,17 @@ from msgspec import structs
 
 from groove.chart.laying import lay_line
 from groove.chart.model import Named, Song
-from groove.chart.tab import HIGHEST_FRET
 from groove.chart.transpose import sounding_song
 from groove.io.beats import JoinedBar
 from groove.io.gate import Gate, Where
-from groove.neck.instrument import STANDARD, TUNINGS, Tuning, parse_tuning, tunings_with
+from groove.neck.instrument import (
+    HIGHEST_FRET,
+    STANDARD,
+    TUNINGS,
+    Tuning,
+    parse_tuning,
+    tunings_with,
+)
 from groove.neck.lines import LineBar, LineNote, place_line
 from groove.timing import Meter
 

@@ -11,9 +11,9 @@ from importlib.resources.abc import Traversable
 from pathlib import Path
 from typing import Any
 
-from groove.cells.library import READERS, Kind, fold_name, library_from
+from groove.cells.library import PATTERN_READERS, Kind, fold_name, library_from
 from groove.cells.model import Library
-from groove.cells.toml_bytes import LARGEST_FILE_BYTES, toml_mapping
+from groove.cells.toml_bytes import LARGEST_TOML_BYTES, toml_mapping
 from groove.errors import CellError
 
 _LONGEST_SHOWN = 60
@@ -48,7 +48,7 @@ def load_library(own_folder: Path | None = None) -> Library:
         reason = error.strerror or str(error)
         shown = str(own_folder)[:_LONGEST_SHOWN]
         raise CellError(f"no folder: {reason}", source=shown, path="", hint=hint) from None
-    if not any((own_folder / kind).is_dir() for kind in READERS):
+    if not any((own_folder / kind).is_dir() for kind in PATTERN_READERS):
         raise CellError(
             "found none of the folders bass, drums, keys, feels",
             source=str(own_folder),
@@ -106,7 +106,7 @@ class ShippedPatterns(Mapping[str, Any]):
             return
         source = f"patterns/{self.kind}/{file.name}"
         mapping = toml_mapping(_pattern_bytes(file, source), source)
-        pattern = READERS[self.kind](mapping, source)
+        pattern = PATTERN_READERS[self.kind](mapping, source)
         self.read[fold_name(pattern.name)] = pattern
 
     def all_read(self) -> dict[str, Any]:
@@ -126,7 +126,7 @@ def pattern_paths(own_folder: Path | None) -> Iterator[Path]:
 
 def own_pattern_paths(folder: Traversable) -> Iterator[Path]:
     """Yield where every pattern file of one folder lies."""
-    for kind in READERS:
+    for kind in PATTERN_READERS:
         yield from (Path(str(file)) for file in _toml_files(folder / kind))
 
 
@@ -134,7 +134,7 @@ def _pattern_files(
     root: Traversable, shown_root: str
 ) -> Iterator[tuple[Kind, str, dict[str, object]]]:
     """Yield the folder, the shown name and the mapping of every pattern file, in order of name."""
-    for kind in READERS:
+    for kind in PATTERN_READERS:
         for file in _toml_files(root / kind):
             source = f"{shown_root}{kind}/{file.name}"
             yield kind, source, toml_mapping(_pattern_bytes(file, source), source)
@@ -152,7 +152,7 @@ def _pattern_bytes(file: Traversable, source: str) -> bytes:
     """Return the bytes of a file, at most one more than a pattern may have."""
     try:
         with file.open("rb") as stream:
-            return stream.read(LARGEST_FILE_BYTES + 1)
+            return stream.read(LARGEST_TOML_BYTES + 1)
     except OSError as error:
         reason = error.strerror or str(error)
         raise CellError(f"cannot be read: {reason}", source=source, path="") from None

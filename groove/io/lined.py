@@ -9,7 +9,7 @@ from groove.chart.model import Song
 from groove.chart.parse import parse_chart
 from groove.chart.write import write_chart
 from groove.io.charts import read_chart, read_limited, read_song
-from groove.io.midi_contents import LARGEST_FILE_BYTES
+from groove.io.midi_contents import LARGEST_MIDI_BYTES
 from groove.pipeline import PerformOptions
 
 MIDI_FILE = re.compile(r"(?P<file>.+\.midi?)(?::(?P<track>.+))?", re.IGNORECASE | re.DOTALL)
@@ -34,7 +34,7 @@ def song_with_line(name: str, line: str | None, library: Library, options: Perfo
         return read_song(name, line or "")
     from groove.io.midi_line import song_with_midi
 
-    data = read_limited(found["file"], LARGEST_FILE_BYTES, "expected a MIDI file's name")
+    data = read_limited(found["file"], LARGEST_MIDI_BYTES, "expected a MIDI file's name")
     song = read_song(name)
     return song_with_midi(song, data, found["file"], found["track"] or "", library, options)
 

@@ -16,7 +16,7 @@ from groove.errors import MidiError
 from groove.events import Marker
 from groove.timing import Meter, TempoChange
 
-LARGEST_FILE_BYTES: Final = 10_000_000
+LARGEST_MIDI_BYTES: Final = 10_000_000
 SHORTEST_UNIT_POWER: Final = 10
 """Meters down to 1024ths, the shortest note of MusicXML 4.0, are read."""
 
@@ -119,9 +119,9 @@ def read_midi(data: bytes) -> MidiContents:
     with track and byte, for anything that is not such a file, for one whose time counts film
     frames, and for more than ten million bytes.
     """
-    if len(data) > LARGEST_FILE_BYTES:
+    if len(data) > LARGEST_MIDI_BYTES:
         raise MidiError(
-            f"a MIDI file of {len(data):,} bytes: at most {LARGEST_FILE_BYTES:,} are read"
+            f"a MIDI file of {len(data):,} bytes: at most {LARGEST_MIDI_BYTES:,} are read"
         )
     cursor = _Cursor(data, 0, len(data), "header")
     file_format, track_count, ticks_per_quarter = _read_header(cursor)

@@ -25,7 +25,7 @@ from groove.io.musicxml_file import ScoreTree, read_tree
 from groove.io.musicxml_line import LineReader, PartLine
 from groove.io.musicxml_parts import bass_part
 from groove.io.musicxml_signs import read_signs, read_sound, settle_codas, settle_repeats
-from groove.sheet.kinds import KINDS, KindDegree, WrittenKind, chord_symbol
+from groove.sheet.kinds import CHORD_KINDS, KindDegree, WrittenKind, chord_symbol
 from groove.sheet.line_print import LINE_FIELD, line_print
 from groove.sheet.musicxml import CHART_FIELD
 from groove.theory.keys import SIGNATURE_OFFSETS, Key, Mode
@@ -38,7 +38,7 @@ MOST_TRANSPOSED = 2
 MOST_MEASURES = 20_000
 _MODES = {mode.value: mode for mode in Mode} | {"ionian": Mode.MAJOR, "aeolian": Mode.MINOR}
 BAND_WORDS = {word.value: word for word in BandWord}
-KIND_NAMES = {name.casefold(): name for name in KINDS} | {"minor-major": "major-minor"}
+KIND_NAMES = {name.casefold(): name for name in CHORD_KINDS} | {"minor-major": "major-minor"}
 """Kinds whatever their case, and a name that some programs write for another."""
 _BEAT_UNITS = {"whole": Fraction(4), "half": Fraction(2), "quarter": Fraction(1)}
 _BEAT_UNITS |= {"eighth": Fraction(1, 2), "16th": Fraction(1, 4)}

@@ -97,7 +97,7 @@ def _part_facts(root: Element, gate: Gate) -> Iterator[_PartFacts]:
     listed = {each.get("id"): each for each in root.findall("part-list/score-part")}
     for number, part in enumerate(root.findall("part"), start=1):
         entry = listed.get(part.get("id"))
-        names = [] if entry is None else [each.text or "" for each in named(entry)]
+        names = [] if entry is None else [each.text or "" for each in _named(entry)]
         programs = (
             set() if entry is None else {program(each) for each in entry.iter("midi-program")}
         )
@@ -125,7 +125,7 @@ def _is_bass_strung(strings: Sequence[int]) -> bool:
     return strings[0] <= lowest and strings[-1] <= highest
 
 
-def named(entry: Element) -> Iterator[Element]:
+def _named(entry: Element) -> Iterator[Element]:
     """Yield a part's names: its own first, then those of its instruments."""
     yield from entry.findall("part-name")
     yield from entry.findall("score-instrument/instrument-name")

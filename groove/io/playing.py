@@ -13,7 +13,7 @@ from typing import Protocol
 from msgspec import Struct
 from msgspec.structs import replace
 
-MOST_PLAYED_BARS = 20_000
+from groove.chart.form import MOST_PLAYED_BARS
 
 
 class Until(StrEnum):

@@ -15,7 +15,7 @@ from groove.errors import OutputError
 from groove.events import Part, Performance
 from groove.io.midi import midi_bytes
 from groove.io.synth import audio_samples
-from groove.page.sounds import Sound, laid_out, needed_sounds
+from groove.page.sounds import Sound, needed_sounds, sounds_in_a_row
 from groove.timing import TICKS_PER_QUARTER
 
 if TYPE_CHECKING:
@@ -75,7 +75,7 @@ def sample_set(performance: Performance, *, font: Path) -> SampleSet:
     Raises SoundError as ``audio_samples`` does, OutputError where no MP3 can be made.
     """
     sounds = needed_sounds(performance)
-    layout = laid_out(sounds, performance)
+    layout = sounds_in_a_row(sounds, performance)
     rendered = audio_samples(
         layout, font=font, part_midi=lambda part: midi_bytes(layout, parts=(part,))
     )

@@ -13,6 +13,8 @@ from groove.errors import OptionError, nearest_hint
 from groove.theory.pitch import parse_pitch, pitch_name
 
 FRET_COUNTS = range(20, 25)
+HIGHEST_FRET = FRET_COUNTS[-1]
+"""The highest fret that may be written: two octaves, on the longest of necks."""
 MM_PER_INCH = 25.4
 LONG_SCALE_MM = 34 * MM_PER_INCH
 """The usual scale of a four-string: open string length from nut to saddle, 34 inches."""

@@ -13,11 +13,11 @@ from math import lcm
 from msgspec import Struct, structs
 
 from groove.chart.model import Slur, TabLine, WrittenNote
-from groove.chart.tab import HARMONICS, HIGHEST_FRET, MOST_SLOTS_A_BEAT
+from groove.chart.tab import HARMONICS, MOST_SLOTS_A_BEAT
 from groove.errors import NeckError, SourcePlace
 from groove.events import BarRef, FretPlace, Maker, Note, Origin, Part, Role
 from groove.neck.fingering import finger_line
-from groove.neck.instrument import Tuning
+from groove.neck.instrument import HIGHEST_FRET, Tuning
 from groove.timing import Meter, TempoChange, TempoMap, qpm_to_microseconds, quarters_to_ticks
 
 WIDEST_STOP_FRETS = 5
@@ -77,7 +77,7 @@ def place_line(bars: Sequence[LineBar | None], tuning: Tuning) -> PlacedLine:
     return PlacedLine(tuple(lines), tuple(dict.fromkeys(placer.told)))
 
 
-Key = tuple[tuple[LineNote, ...], Meter, tuple[LineNote, ...]]
+_BarKey = tuple[tuple[LineNote, ...], Meter, tuple[LineNote, ...]]
 
 
 class _Placer:
@@ -86,7 +86,7 @@ class _Placer:
     def __init__(self, tuning: Tuning) -> None:
         self.tuning = tuning
         self.told: list[tuple[str, str]] = []
-        self.places: dict[Key, tuple[FretPlace | None, ...]] = {}
+        self.places: dict[_BarKey, tuple[FretPlace | None, ...]] = {}
 
     def tell(self, message: str, bar: LineBar) -> None:
         self.told.append((message, bar.name))
@@ -95,12 +95,12 @@ class _Placer:
         """Return the bars as tab."""
         fitted = [self.fitted(bar) if bar else None for bar in bars]
         keys = [_key(fitted, index) for index in range(len(fitted))]
-        first: dict[Key, int] = {}
+        first: dict[_BarKey, int] = {}
         for index, key in enumerate(keys):
             if key:
                 first.setdefault(key, index)
         chosen = [bar for index in first.values() if (bar := fitted[index])]
-        made: dict[Key, TabLine] = {}
+        made: dict[_BarKey, TabLine] = {}
         for (key, index), bar, own in zip(
             first.items(), chosen, self.fingered(chosen), strict=True
         ):
@@ -292,7 +292,7 @@ class _Placer:
         yield from found
 
 
-def _key(bars: Sequence[LineBar | None], index: int) -> Key | None:
+def _key(bars: Sequence[LineBar | None], index: int) -> _BarKey | None:
     """Return what makes two bars lie alike: their notes, and what a tie or slur comes from."""
     bar = bars[index]
     if bar is None:

@@ -81,7 +81,7 @@ def _sample_sec(part: Part, longest_sec: float) -> float:
     return most if part in KIT_PARTS else min(most, longest_sec / SLOWEST_SHARE)
 
 
-def laid_out(sounds: Sequence[Sound], performance: Performance) -> Performance:
+def sounds_in_a_row(sounds: Sequence[Sound], performance: Performance) -> Performance:
     """Return a performance that plays the sounds of every part one after another.
 
     One quarter lasts one second, so that ticks are 1/960 s.

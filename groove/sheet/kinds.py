@@ -51,7 +51,7 @@ KIND_ROWS = (
     ("German", "1 b3 #4 b6"),
     ("Tristan", "1 #4 #6 #9"),
 )
-KINDS = {name: parse_degrees(degrees) for name, degrees in KIND_ROWS}
+CHORD_KINDS = {name: parse_degrees(degrees) for name, degrees in KIND_ROWS}
 """What each kind holds, by its name in the schema; ``other`` and ``none`` hold nothing."""
 
 WRITTEN_KINDS = tuple(name for name, _ in KIND_ROWS[:26])
@@ -77,8 +77,10 @@ class WrittenKind:
 
 def chord_kind(chord: Chord) -> WrittenKind:
     """Return the kind that says a chord with the fewest degrees, the first of the table."""
-    ways = (WrittenKind(name, _kind_degrees(KINDS[name], chord.degrees)) for name in WRITTEN_KINDS)
-    return min(ways, key=lambda kind: (_way_cost(kind), -len(KINDS[kind.name])))
+    ways = (
+        WrittenKind(name, _kind_degrees(CHORD_KINDS[name], chord.degrees)) for name in WRITTEN_KINDS
+    )
+    return min(ways, key=lambda kind: (_way_cost(kind), -len(CHORD_KINDS[kind.name])))
 
 
 def _way_cost(kind: WrittenKind) -> int:
@@ -104,7 +106,7 @@ def _kind_degrees(base: tuple[Degree, ...], wanted: tuple[Degree, ...]) -> tuple
 
 def _kind_chord_degrees(kind: WrittenKind) -> tuple[Degree, ...]:
     """Return the degrees above the root that a kind with its degrees means."""
-    found = list(KINDS.get(kind.name, KINDS["major"]))
+    found = list(CHORD_KINDS.get(kind.name, CHORD_KINDS["major"]))
     for degree in kind.degrees:
         own = next((d for d in found if d.number == degree.value), None)
         if degree.type == "add":

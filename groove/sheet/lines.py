@@ -51,7 +51,7 @@ def line_fillers(measures: Sequence[Measure], line_units: float) -> dict[int, tu
         lacking = full - _bar_count(row)
         fillers = (max(row, key=_measure_moments),) * lacking
         is_short = _bar_count(row) <= SHORT_SHARE * full
-        room = fits([[*row, *fillers]], line_units, LEAST_VALUE_UNITS)
+        room = _fits([[*row, *fillers]], line_units, LEAST_VALUE_UNITS)
         if is_short and room and not (after and is_bound(row[-1], after[0][0])):
             found[row[-1].number] = fillers
     return found
@@ -113,7 +113,7 @@ def _narrow_rows(
     while first < len(section):
         stop = first + 2 + (lead if first == 0 else 0)
         pair = section[first:stop]
-        row = pair if fits([pair], line_units, LEAST_VALUE_UNITS) else pair[:-1] or pair
+        row = pair if _fits([pair], line_units, LEAST_VALUE_UNITS) else pair[:-1] or pair
         yield row
         first += len(row)
 
@@ -121,10 +121,10 @@ def _narrow_rows(
 def _reads_well(rows: Sequence[Sequence[Measure]], line_units: float) -> bool:
     """Return whether rows have room: on the whole comfortably, the fullest tightly."""
     mean = sum(_row_units(row, VALUE_UNITS) for row in rows) / len(rows)
-    return mean <= line_units and fits(rows, line_units, TIGHT_VALUE_UNITS)
+    return mean <= line_units and _fits(rows, line_units, TIGHT_VALUE_UNITS)
 
 
-def fits(rows: Sequence[Sequence[Measure]], line_units: float, value_units: float) -> bool:
+def _fits(rows: Sequence[Sequence[Measure]], line_units: float, value_units: float) -> bool:
     """Return whether every row fits with so much room for a value."""
     return all(_row_units(row, value_units) <= line_units for row in rows)
 

@@ -23,7 +23,7 @@ from groove.sheet.lines import line_fillers, line_starts
 from groove.sheet.options import Only, SheetOptions
 from groove.sheet.rhythm import WHOLE_TICKS, Value
 from groove.sheet.score import TAB, Event, Head, Measure, Score, Staff, TempoMark, Voice
-from groove.sheet.signs import ACCIDENTALS, BEAT_UNITS, HAIRPINS, BarLine
+from groove.sheet.signs import ACCIDENTALS, BEAT_UNITS, HAIRPINS, BarLineSign
 from groove.sheet.spelling import StaffPitch
 from groove.timing import Meter
 
@@ -376,9 +376,9 @@ def _key(fifths: int) -> str:
     return f"{abs(fifths)}{'s' if fifths > 0 else 'f'}" if fifths else "0"
 
 
-def _bar_line(line: BarLine) -> str | None:
+def _bar_line(line: BarLineSign) -> str | None:
     """Return a bar line that is not plain."""
-    return None if line is BarLine.PLAIN else line.value.mei
+    return None if line is BarLineSign.PLAIN else line.value.mei
 
 
 def _duration(value: Value) -> dict[str, object]:

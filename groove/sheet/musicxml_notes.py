@@ -238,11 +238,11 @@ class NoteWriter:
             add(harmony, "kind", "none", text=NO_CHORD)
             self.offset(harmony, offset_ticks)
             return
-        named(harmony, "root", chord.root)
+        _named(harmony, "root", chord.root)
         kind = chord_kind(chord)
         add(harmony, "kind", kind.name, text=printed_suffix(chord.suffix))
         if chord.bass:
-            named(harmony, "bass", chord.bass)
+            _named(harmony, "bass", chord.bass)
         for degree in kind.degrees:
             child = add(harmony, "degree", **{"print-object": "no"})
             add(child, "degree-value", degree.value)
@@ -267,7 +267,7 @@ def _score_divisions(score: Score) -> int:
     return TICKS_PER_QUARTER // gcd(*ticks)
 
 
-def named(parent: Element, tag: str, pitch: SpelledPitch) -> None:
+def _named(parent: Element, tag: str, pitch: SpelledPitch) -> None:
     """Add a chord's root or bass."""
     element = add(parent, tag)
     add(element, f"{tag}-step", pitch.letter)

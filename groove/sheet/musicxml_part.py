@@ -6,7 +6,7 @@ from xml.etree.ElementTree import Element
 from groove.sheet.elements import add
 from groove.sheet.musicxml_notes import NoteWriter
 from groove.sheet.score import Measure, Staff, TempoMark
-from groove.sheet.signs import BEAT_UNITS, HAIRPINS, BarLine
+from groove.sheet.signs import BEAT_UNITS, HAIRPINS, BarLineSign
 from groove.timing import (
     STRAIGHT,
     Swing,
@@ -163,7 +163,7 @@ def _swing_sound(sound: Element, swing: Swing) -> None:
 def _left_barline(element: Element, measure: Measure) -> None:
     """Add what stands at the left: an ending that begins, a repeat that opens."""
     ending = measure.ending if measure.ending and measure.ending.opens else None
-    is_plain = measure.left_line is BarLine.PLAIN
+    is_plain = measure.left_line is BarLineSign.PLAIN
     if is_plain and not ending:
         return
     barline = add(element, "barline", location="left")
@@ -178,7 +178,7 @@ def _left_barline(element: Element, measure: Measure) -> None:
 def _right_barline(element: Element, measure: Measure) -> None:
     """Add what stands at the right: a repeat, an ending's end, a double or final line."""
     ending = measure.ending if measure.ending and measure.ending.closes else None
-    if measure.right_line is BarLine.PLAIN and not ending:
+    if measure.right_line is BarLineSign.PLAIN and not ending:
         return
     barline = add(element, "barline", location="right")
     add(barline, "bar-style", measure.right_line.value.musicxml)

@@ -11,7 +11,7 @@ from fractions import Fraction
 from groove.chart.model import Loudness, Swell
 from groove.events import C_MAJOR, ChordOnset, Note, Part, Place, Touch
 from groove.sheet.rhythm import Value
-from groove.sheet.signs import Articulation, BarLine, Clef, Joint, Notehead
+from groove.sheet.signs import Articulation, BarLineSign, Clef, Joint, Notehead
 from groove.sheet.spelling import StaffPitch
 from groove.theory.keys import Key
 from groove.timing import Meter, Swing, microseconds_to_qpm, quarters_to_ticks
@@ -189,18 +189,18 @@ class Measure:
         return quarters_to_ticks(self.meter.bar_quarters)
 
     @property
-    def left_line(self) -> BarLine:
+    def left_line(self) -> BarLineSign:
         """The bar line at its left."""
-        return BarLine.REPEAT_OPENS if self.opens_repeat else BarLine.PLAIN
+        return BarLineSign.REPEAT_OPENS if self.opens_repeat else BarLineSign.PLAIN
 
     @property
-    def right_line(self) -> BarLine:
+    def right_line(self) -> BarLineSign:
         """The bar line at its right."""
         if self.passes:
-            return BarLine.REPEAT_CLOSES
+            return BarLineSign.REPEAT_CLOSES
         if self.ends_song:
-            return BarLine.FINAL
-        return BarLine.DOUBLE if self.ends_section else BarLine.PLAIN
+            return BarLineSign.FINAL
+        return BarLineSign.DOUBLE if self.ends_section else BarLineSign.PLAIN
 
     @property
     def passes_words(self) -> str:

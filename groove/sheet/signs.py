@@ -58,7 +58,7 @@ class Articulation(Enum):
         self.group = group
 
 
-class BarLine(Enum):
+class BarLineSign(Enum):
     """A bar line (MusicXML's ``bar-style``, MEI's ``data.BARRENDITION``)."""
 
     PLAIN = Sign("regular", "single")

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize
 
-from groove.harmony.evidence import KINDS, Moment, View, evidence, kind_of
+from groove.harmony.evidence import CHORD_CLASSES, Moment, View, evidence, kind_of
 from groove.theory.keys import Mode
 from tests.harmony.progressions import MadeSong, made_songs
 
@@ -21,8 +21,8 @@ SONGS = 4000
 RIDGE = 12.0
 FLOOR = 0.003
 COLUMNS = {
-    View.SHARE: tuple(map(str, KINDS)),
-    View.KNOWN: tuple(map(str, KINDS)),
+    View.SHARE: tuple(map(str, CHORD_CLASSES)),
+    View.KNOWN: tuple(map(str, CHORD_CLASSES)),
     View.BASS: ("",),
     View.MOVES: tuple(map(str, range(12))),
 }

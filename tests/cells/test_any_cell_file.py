@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from groove.cells.library import READERS, Kind, library_from
-from groove.cells.toml_bytes import LARGEST_FILE_BYTES, LONGEST_LINE, toml_mapping
+from groove.cells.library import PATTERN_READERS, Kind, library_from
+from groove.cells.toml_bytes import LARGEST_TOML_BYTES, LONGEST_LINE, toml_mapping
 from groove.errors import CellError
 from groove.theory.general_midi import DRUM_KEYS
 from tests.cells.cell_lines import BASS, DRUMS, FEEL, KEYS
@@ -50,7 +50,7 @@ VALID: dict[Kind, dict[str, Any]] = {"bass": BASS, "drums": DRUMS, "keys": KEYS,
 def read_or_refuse(kind: Kind, mapping: Mapping[str, object]) -> bool:
     """Return whether a mapping is read; False where it is refused with a message and a place."""
     try:
-        READERS[kind](mapping, "any.toml")
+        PATTERN_READERS[kind](mapping, "any.toml")
     except CellError as error:
         assert error.message and error.source == "any.toml" and error.path
         assert len(error.message) < 400
@@ -59,19 +59,22 @@ def read_or_refuse(kind: Kind, mapping: Mapping[str, object]) -> bool:
 
 
 @HARD
-@given(st.sampled_from(list(READERS)), st.dictionaries(KEY_NAMES | st.text(), VALUES, max_size=8))
+@given(
+    st.sampled_from(list(PATTERN_READERS)),
+    st.dictionaries(KEY_NAMES | st.text(), VALUES, max_size=8),
+)
 def test_any_mapping(kind: Kind, mapping: dict[str, object]) -> None:
     read_or_refuse(kind, mapping)
 
 
 @HARD
-@given(st.sampled_from(list(READERS)), st.dictionaries(KEY_NAMES, VALUES, max_size=3))
+@given(st.sampled_from(list(PATTERN_READERS)), st.dictionaries(KEY_NAMES, VALUES, max_size=3))
 def test_any_change_of_a_good_mapping(kind: Kind, change: dict[str, object]) -> None:
     read_or_refuse(kind, {**VALID[kind], **change})
 
 
 def test_the_unchanged_mappings_are_read() -> None:
-    assert [read_or_refuse(kind, VALID[kind]) for kind in READERS] == [True] * 4
+    assert [read_or_refuse(kind, VALID[kind]) for kind in PATTERN_READERS] == [True] * 4
 
 
 def load(data: bytes) -> object:
@@ -81,7 +84,7 @@ def load(data: bytes) -> object:
     except CellError as error:
         assert error.message and error.source == "any.toml"
         return error
-    for kind in READERS:
+    for kind in PATTERN_READERS:
         read_or_refuse(kind, mapping)
     return mapping
 
@@ -101,7 +104,7 @@ def test_a_shipped_file_with_bytes_changed(place: int, put_in: bytes, cut: int) 
     load(SHIPPED[:place] + put_in + SHIPPED[place + cut :])
 
 
-SIZE = LARGEST_FILE_BYTES
+SIZE = LARGEST_TOML_BYTES
 HOSTILE = [
     b"a=" + b"[" * (LONGEST_LINE - 2),
     b"a=" + b"{a=" * 600,

@@ -12,7 +12,7 @@ from groove.errors import MidiError
 from groove.events import Marker, Performance
 from groove.io.midi import MidiContents, midi_bytes, read_midi, write_midi
 from groove.io.midi_contents import (
-    LARGEST_FILE_BYTES,
+    LARGEST_MIDI_BYTES,
     ControlChange,
     KeySignature,
     MeterChange,
@@ -206,7 +206,7 @@ def test_malformed_file_is_refused_with_its_place(name: str) -> None:
 
 def test_file_that_is_too_large_is_refused() -> None:
     with pytest.raises(MidiError, match="at most 10,000,000"):
-        read_midi(bytes(LARGEST_FILE_BYTES + 1))
+        read_midi(bytes(LARGEST_MIDI_BYTES + 1))
 
 
 def read_or_refuse(data: bytes) -> bool:

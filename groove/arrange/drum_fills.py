@@ -13,7 +13,7 @@ from groove.cells.model import DrumCell, DrumFill
 from groove.events import SectionKind
 
 
-class FillSize(IntEnum):
+class _FillSize(IntEnum):
     """How much of a bar a place in the form asks to fill."""
 
     SMALL = 0
@@ -21,7 +21,7 @@ class FillSize(IntEnum):
     LARGE = 2
 
 
-_LONGEST_SHARE = {FillSize.SMALL: Fraction(1, 4), FillSize.MIDDLE: Fraction(1, 2)}
+_LONGEST_SHARE = {_FillSize.SMALL: Fraction(1, 4), _FillSize.MIDDLE: Fraction(1, 2)}
 """The share of a bar up to which a fill counts as small, and as middling."""
 
 
@@ -32,14 +32,14 @@ def choose_fills(plan: Plan, indices: Iterable[int]) -> Mapping[int, DrumFill]:
     last of several choruses stands the longest.
     """
     chosen: dict[int, DrumFill] = {}
-    counts = dict.fromkeys(FillSize, 0)
+    counts = dict.fromkeys(_FillSize, 0)
     for index in sorted(indices):
         bar = plan.bars[index]
         if bar.drums is None or not bar.drums.fills:
             continue
         size = _size_at(plan, index)
         fills = _fills_of(bar.drums, size, bar)
-        if size is FillSize.LARGE and _is_last_chorus(plan.bars[index + 1]):
+        if size is _FillSize.LARGE and _is_last_chorus(plan.bars[index + 1]):
             chosen[index] = fills[-1]
         else:
             first = draw_for(bar.seed, "drums", f"fills {size}", "", 0, None).random()
@@ -48,13 +48,13 @@ def choose_fills(plan: Plan, indices: Iterable[int]) -> Mapping[int, DrumFill]:
     return chosen
 
 
-def _size_at(plan: Plan, index: int) -> FillSize:
+def _size_at(plan: Plan, index: int) -> _FillSize:
     """Return how large a fill a bar asks for."""
     bar = plan.bars[index].bar
     if not bar.is_section_end:
-        return FillSize.MIDDLE if bar.directions.fill else FillSize.SMALL
+        return _FillSize.MIDDLE if bar.directions.fill else _FillSize.SMALL
     leads_to_chorus = bar.place.next_kind is SectionKind.CHORUS
-    return FillSize.LARGE if leads_to_chorus else FillSize.MIDDLE
+    return _FillSize.LARGE if leads_to_chorus else _FillSize.MIDDLE
 
 
 def _is_last_chorus(bar: BarPlan) -> bool:
@@ -63,7 +63,7 @@ def _is_last_chorus(bar: BarPlan) -> bool:
     return place.kind is SectionKind.CHORUS and place.kind_times > 1 and place.is_last_of_kind
 
 
-def _fills_of(cell: DrumCell, size: FillSize, bar: BarPlan) -> list[DrumFill]:
+def _fills_of(cell: DrumCell, size: _FillSize, bar: BarPlan) -> list[DrumFill]:
     """Return a cell's fills of a size that fit a bar, the longest last; the nearest where none is.
 
     A fill longer than its bar is played from its start, where a cell has no other.
@@ -78,9 +78,9 @@ def _fills_of(cell: DrumCell, size: FillSize, bar: BarPlan) -> list[DrumFill]:
     return [nearest]
 
 
-def _size_of(fill: DrumFill, pulses: int) -> FillSize:
+def _size_of(fill: DrumFill, pulses: int) -> _FillSize:
     """Return the size of a fill in a bar of so many pulses."""
     share = fill.beats / pulses
     return next(
-        (size for size, longest in _LONGEST_SHARE.items() if share <= longest), FillSize.LARGE
+        (size for size, longest in _LONGEST_SHARE.items() if share <= longest), _FillSize.LARGE
     )

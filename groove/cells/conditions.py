@@ -11,7 +11,7 @@ from msgspec import Struct
 
 from groove.events import FormPlace, SectionKind
 
-LAST_TURNED_BARS, TURNAROUND_BARS = 8, 2
+LEAST_TURNED_BARS, TURNAROUND_BARS = 8, 2
 _Bar = TypeVar("_Bar")
 When = tuple[tuple[str, tuple[_Bar, ...]], ...]
 """Bars by the condition under which they are played."""

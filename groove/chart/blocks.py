@@ -5,7 +5,7 @@ from collections.abc import Iterator
 
 from groove.cells.conditions import CONDITIONS
 from groove.cells.tokens import EXPECTED, HOLD, is_struck, lost_hold, parse_token, read_tokens
-from groove.chart.lines import Line, LineKind
+from groove.chart.lines import Line, TextLineKind
 from groove.chart.model import OUT_WORDS, Riff, RiffRow, Slot
 from groove.errors import ChartError, SourcePlace, nearest_hint
 from groove.events import Part
@@ -54,10 +54,10 @@ class RawBlock:
 
     def takes(self, line: Line) -> bool:
         """Return whether a line is a row of this block; where it is, it has been read."""
-        if line.kind is LineKind.ROW:
+        if line.kind is TextLineKind.ROW:
             self.add(self.current, line)
             return True
-        if line.kind is not LineKind.SETTING:
+        if line.kind is not TextLineKind.SETTING:
             return False
         label = line.name.casefold()
         if self.part is Part.BASS and label == _LEVELS:

@@ -9,7 +9,7 @@ from msgspec.structs import replace as struct_replace
 
 from groove.chart.bar_layout import line_pieces, lines_of_bars, numbered_bar, plain_pieces
 from groove.chart.kept import written_lines
-from groove.chart.lines import LINE_END, Line, LineKind, split_lines
+from groove.chart.lines import LINE_END, Line, TextLineKind, split_lines
 from groove.chart.model import DEFAULT_METER, Section, Song, TabLine, WrittenBar
 from groove.chart.repeats import played_before
 from groove.chart.settings import CUE, LIKE, SONG_READERS, setting_name
@@ -267,7 +267,9 @@ class _Editor:
     def set(self, name: str, value: str) -> None:
         """Put a setting of the song in place of the chart's, else under its title or at its end."""
         heads = {section.place.line for section in self.song.sections}
-        found = (n for n in self.lines if n.kind is LineKind.SETTING and setting_name(n) == name)
+        found = (
+            n for n in self.lines if n.kind is TextLineKind.SETTING and setting_name(n) == name
+        )
         line = next(found, None)
         if line:
             text = f"{line.text[: line.indent]}{name}: {value}"
@@ -306,11 +308,11 @@ def _own_lines(head: Line, rest: Sequence[Line]) -> _Own:
     bars: list[Line] = []
     above: Line | None = None
     for line in rest:
-        name = setting_name(line) if line.kind is LineKind.SETTING else ""
+        name = setting_name(line) if line.kind is TextLineKind.SETTING else ""
         # Rows may stand under the song's pickup too.
-        is_row = line.kind is LineKind.ROW and above in bars
-        above = above if line.kind is LineKind.ROW else line
-        if is_row or name == CUE or line.kind in (LineKind.BARS, LineKind.CHANGE):
+        is_row = line.kind is TextLineKind.ROW and above in bars
+        above = above if line.kind is TextLineKind.ROW else line
+        if is_row or name == CUE or line.kind in (TextLineKind.BARS, TextLineKind.CHANGE):
             bars.append(line)
         elif name and name not in SONG_READERS:
             settings.append(line)
@@ -321,4 +323,4 @@ def _rows_under(line: Line, bars: Sequence[Line]) -> Iterator[Line]:
     """Yield the rows under a line of bars."""
     after = iter(bars)
     next(each for each in after if each is line)
-    yield from takewhile(lambda each: each.kind is LineKind.ROW, after)
+    yield from takewhile(lambda each: each.kind is TextLineKind.ROW, after)

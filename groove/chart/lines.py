@@ -34,7 +34,7 @@ ROW = re.compile(r"\s*(?:[A-G][#b♭♯]?\s*\|[^A-Za-z]*[-=–—]|bass\s*\|)", 
 COMMENT = re.compile(r"(?:^|(?<=[\s:]))#(?=\s|$)")
 
 
-class LineKind(StrEnum):
+class TextLineKind(StrEnum):
     """What a line of a chart is."""
 
     SETTING = "setting"
@@ -50,7 +50,7 @@ class Line(Struct, frozen=True):
     ``text`` is the line without its comment; ``column`` (from 1) is where ``value`` begins.
     """
 
-    kind: LineKind
+    kind: TextLineKind
     name: str
     value: str
     column: int
@@ -121,14 +121,14 @@ def _read_line(text: str, number: int, source: str) -> Line:
     start = len(text) - len(text.lstrip())
     if text.lstrip().startswith(("|", ":|")):
         bars = text.lstrip()
-        return Line(LineKind.BARS, "", bars, start + 1, number, text, source)
+        return Line(TextLineKind.BARS, "", bars, start + 1, number, text, source)
     name, colon, value = text.partition(":")
     value_column = len(name) + 1 + len(value) - len(value.lstrip()) + 1
     folded = " ".join(name.split())
-    kind = LineKind.SETTING if value.strip() else LineKind.SECTION
+    kind = TextLineKind.SETTING if value.strip() else TextLineKind.SECTION
     line = Line(kind, folded, value.strip(), value_column, number, text, source)
     if not colon or "|" in name:
-        return Line(LineKind.ROW, "", text.strip(), start + 1, number, text, source)
+        return Line(TextLineKind.ROW, "", text.strip(), start + 1, number, text, source)
     if not folded:
         raise ChartError(
             "found a colon without a name",
@@ -136,7 +136,7 @@ def _read_line(text: str, number: int, source: str) -> Line:
             hint="expected a section's name before it, as verse:",
         )
     if value.lstrip().startswith("|") and BAR_NAME.fullmatch(folded):
-        return structs.replace(line, kind=LineKind.CHANGE)
+        return structs.replace(line, kind=TextLineKind.CHANGE)
     if value.lstrip().startswith("|"):
         raise ChartError(
             "found bars on the line of a name",

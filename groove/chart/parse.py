@@ -16,7 +16,7 @@ from groove.chart.form import check_length
 from groove.chart.lines import (
     BAR_NAME,
     Line,
-    LineKind,
+    TextLineKind,
     controls_notice,
     plain_text,
     split_lines,
@@ -88,13 +88,13 @@ class _ChartReader:
         if self.block and not _is_setting(line) and self.block.takes(line):
             return
         self.block = None
-        if line.kind not in (LineKind.BARS, LineKind.CHANGE, LineKind.ROW):
+        if line.kind not in (TextLineKind.BARS, TextLineKind.CHANGE, TextLineKind.ROW):
             self.under = None
-        if line.kind is LineKind.SECTION:
+        if line.kind is TextLineKind.SECTION:
             self.take_heading(line)
-        elif line.kind in (LineKind.BARS, LineKind.CHANGE):
+        elif line.kind in (TextLineKind.BARS, TextLineKind.CHANGE):
             self.take_bars(line)
-        elif line.kind is LineKind.ROW:
+        elif line.kind is TextLineKind.ROW:
             self.take_row(line)
         else:
             self.take_setting(line)
@@ -102,7 +102,7 @@ class _ChartReader:
     def take_bars(self, line: Line) -> None:
         """Keep a line of bars, or a bar by its number, with the cues that stand over it."""
         section = self.current_section(line)
-        if line.kind is LineKind.BARS:
+        if line.kind is TextLineKind.BARS:
             section.bar_lines.append(line)
         else:
             number = int(line.name.split()[1])
@@ -136,8 +136,8 @@ class _ChartReader:
 
     def opens_block(self, heading: Line, line: Line) -> bool:
         """Return whether a heading opens a block by the line under it; where it does, open it."""
-        is_row = line.kind is LineKind.ROW or (
-            line.kind is LineKind.SETTING and not _is_setting(line)
+        is_row = line.kind is TextLineKind.ROW or (
+            line.kind is TextLineKind.SETTING and not _is_setting(line)
         )
         found = block_heading(heading)
         if not found or not is_row:
@@ -293,7 +293,7 @@ class _ChartReader:
         if not pickup or not begin:
             return dataclasses.replace(song, pickup=pickup)
         column = line.column + line.value.index("|")
-        bars = structs.replace(line, kind=LineKind.BARS, value=begin + bar, column=column)
+        bars = structs.replace(line, kind=TextLineKind.BARS, value=begin + bar, column=column)
         read = reader.read_pickup(bars, self.under_pickup, pickup, song.first_section)
         return dataclasses.replace(song, pickup=pickup, pickup_bar=read)
 
@@ -324,7 +324,7 @@ class _ChartReader:
 
 def _is_setting(line: Line) -> bool:
     """Return whether a line is a setting by its name."""
-    return line.kind is LineKind.SETTING and line.name.casefold() in SETTING_NAMES
+    return line.kind is TextLineKind.SETTING and line.name.casefold() in SETTING_NAMES
 
 
 _EXAMPLES = {

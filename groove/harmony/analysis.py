@@ -21,7 +21,7 @@ from groove.chart.transpose import (
 from groove.harmony.changes import Change, Function, change
 from groove.harmony.key import KeyReading, bar_scores, read_scores, shares, sounded
 from groove.harmony.moves import Description, describe, root_changes
-from groove.harmony.sections import BarContent, Form, Occurrence, bar_chords, find_form
+from groove.harmony.sections import BarContent, Occurrence, SongForm, bar_chords, find_form
 from groove.theory.chords import Chord
 from groove.theory.keys import Key, Mode
 from groove.theory.pitch import SpelledPitch
@@ -96,7 +96,7 @@ class Analysis:
         return self.key_given or self.reading.key
 
     @cached_property
-    def form(self) -> Form:
+    def form(self) -> SongForm:
         """The sections as played, and which of them share a progression."""
         return find_form(self.bars)
 
@@ -201,7 +201,7 @@ class Analysis:
         )
         # What holds in every key: how sections are alike, how sure the key is, how long it lasts.
         known = {
-            "form": Form(occurrences, self.form.firsts),
+            "form": SongForm(occurrences, self.form.firsts),
             "reading": structs.replace(
                 self.reading, key=transposed_key(self.reading.key, semitones) or self.reading.key
             ),
@@ -221,7 +221,7 @@ def analyse(song: Song) -> Analysis:
 
 
 def _section_readings(
-    form: Form, song_shares: dict[tuple[int, Mode], float], song: KeyReading
+    form: SongForm, song_shares: dict[tuple[int, Mode], float], song: KeyReading
 ) -> tuple[KeyReading, ...]:
     """Return the key of each occurrence by its own chords, leaning on the song's."""
     known: dict[tuple[BarContent, ...], KeyReading] = {}
@@ -302,7 +302,7 @@ def _goals(chords: Sequence[Chord | None]) -> list[Chord | None]:
     return found[::-1]
 
 
-def progressions(form: Form, changes: Sequence[PlacedChange]) -> tuple[Progression, ...]:
+def progressions(form: SongForm, changes: Sequence[PlacedChange]) -> tuple[Progression, ...]:
     """Return the song's different progressions, in the order in which they come."""
     by_bar: dict[int, list[PlacedChange]] = {}
     for placed in changes:
@@ -333,7 +333,7 @@ def _loop_length(contents: Sequence[BarContent]) -> int:
     return next(lengths, count)
 
 
-def starts_sec(song: Song, bars: Sequence[PlayedBar], form: Form) -> tuple[float, ...]:
+def starts_sec(song: Song, bars: Sequence[PlayedBar], form: SongForm) -> tuple[float, ...]:
     """Return when each occurrence starts, and the song's end, in seconds."""
     tempo_map = song_tempo_map(song, tuple(bars), scale=Fraction(1))
     starts = [occurrence.bars[0].start_quarters for occurrence in form.occurrences]

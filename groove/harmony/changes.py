@@ -26,7 +26,7 @@ _WRITTEN_OUT = {"sixth": "(add6)", "minor sixth": "(add6)", "added ninth": "(add
 """Suffixes that a numeral cannot take as they are, because its figures mean inversions."""
 LOWERED_IN_MINOR = (3, 6, 7)
 """Degrees that a minor key has low already: ♭VI there is VI, so nothing below it has that name."""
-FIGURES = {figure: pair for figure, pair in INVERSIONS.items() if "/" in figure or figure == "6"}
+_FIGURES = {figure: pair for figure, pair in INVERSIONS.items() if "/" in figure or figure == "6"}
 
 
 class Function(StrEnum):
@@ -169,7 +169,7 @@ def _inversion_figure(chord: Chord, suffix: str) -> str | None:
     if bass not in tones or suffix not in ("", "7", "maj7", "M7", "°", "°7", "ø7", "+", "+7"):
         return None
     seventh = len(tones) == 4
-    for figure, (inversion, with_seventh) in FIGURES.items():
+    for figure, (inversion, with_seventh) in _FIGURES.items():
         if tones.index(bass) == inversion and bool(with_seventh) == seventh:
             return suffix.removesuffix("7") + figure
     return None

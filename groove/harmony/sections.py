@@ -53,7 +53,7 @@ class Occurrence(Struct, frozen=True):
     differs: tuple[Difference, ...] = ()
 
 
-class Form(Struct, frozen=True):
+class SongForm(Struct, frozen=True):
     """All occurrences in order; ``firsts`` has the index of each progression's first one."""
 
     occurrences: tuple[Occurrence, ...]
@@ -169,7 +169,7 @@ def _song_sections(bars: Iterable[PlayedBar]) -> list[tuple[PlayedBar, ...]]:
     return [tuple(group) for _, group in grouped]
 
 
-def find_form(bars: Iterable[PlayedBar]) -> Form:
+def find_form(bars: Iterable[PlayedBar]) -> SongForm:
     """Return the form of a song from its played bars."""
     codes = _Codes()
     occurrences: list[Occurrence] = []
@@ -186,7 +186,7 @@ def find_form(bars: Iterable[PlayedBar]) -> Form:
             firsts.append(len(occurrences))
         ref = group[0].ref
         occurrences.append(Occurrence(ref.section, ref.occurrence, group, progression, differs))
-    return Form(tuple(occurrences), tuple(firsts))
+    return SongForm(tuple(occurrences), tuple(firsts))
 
 
 def place(

@@ -3,7 +3,7 @@
 import unicodedata
 from types import MappingProxyType
 
-PLAIN = MappingProxyType(
+PLAIN_SIGNS = MappingProxyType(
     {
         "♭": "b",
         "♯": "#",
@@ -67,7 +67,7 @@ def plain_spelling(text: str, start: int) -> tuple[str, int]:
     if text[start] == "ø" and text[start + 1 : start + 2].isalpha():  # a name, as in a title
         return "o", start + 1
     for end in (start + 2, start + 1):
-        if text[start:end] in PLAIN:
-            return PLAIN[text[start:end]], min(end, len(text))
+        if text[start:end] in PLAIN_SIGNS:
+            return PLAIN_SIGNS[text[start:end]], min(end, len(text))
     bare = unicodedata.normalize("NFKD", text[start]).encode("ascii", "ignore").decode()
     return bare or ("" if unicodedata.combining(text[start]) else UNKNOWN), start + 1

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from groove.chart.parse import parse_chart
-from groove.text.plain import PLAIN, plain_spelling
+from groove.text.plain import PLAIN_SIGNS, plain_spelling
 
 CHART = (
     "title: Høst – “Größe”\ntempo: 90\nkey: Bb\nfeel: sixteenths\n"
@@ -106,7 +106,7 @@ def test_plain_spellings(text: str, plain: str) -> None:
             more, at = plain_spelling(text, at)
             spelled += more
     assert spelled == plain
-    assert all(value.isascii() for value in PLAIN.values())
+    assert all(value.isascii() for value in PLAIN_SIGNS.values())
 
 
 @pytest.mark.parametrize(

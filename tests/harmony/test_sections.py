@@ -5,14 +5,14 @@ import pytest
 from groove.chart.form import unroll
 from groove.chart.parse import parse_chart
 from groove.harmony.analysis import analyse
-from groove.harmony.sections import Difference, Form, find_form, is_thin
+from groove.harmony.sections import Difference, SongForm, find_form, is_thin
 from groove.harmony.summary import harmony_summary
 from groove.text.harmony import harmony_text
 
 VERSE = "| D | A | Bm | G |\n| D | A | G | A |"
 
 
-def form_of(text: str) -> Form:
+def form_of(text: str) -> SongForm:
     return find_form(unroll(parse_chart(text)))
 
 

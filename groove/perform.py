@@ -50,6 +50,10 @@ _HANDS = {
 }
 
 
+_PUSH_MS = 2.5
+"""How far the band strays together on a pushed chord: a standard deviation."""
+
+
 def swing_share(swing: Swing, qpm: float) -> float:
     """Return the long share of a pair, 0.5 straight; by tempo where the swing says so."""
     if swing.percent is not None:
@@ -285,7 +289,10 @@ def _human_hand(
             first_ms, far_ms = drift.start_ms, drift.end_ms - drift.start_ms
         # The bell of ``draws.bell``, twice a note, without the price of a call.
         ms = first_ms + far_ms * ((note.grid_tick - start) / ticks)
-        late_ms.append(ms + (draw() + draw() + draw() - 1.5) * 2 * jitter_ms)
+        ms += (draw() + draw() + draw() - 1.5) * 2 * jitter_ms
+        if note.origin.pushed_ticks:
+            ms = drift.push_ms(home, note.grid_tick)
+        late_ms.append(ms)
         bell_draw = (draw() + draw() + draw() - 1.5) * 2
         struck.append(_playable(velocity + bell_draw * velocity_spread))
     late = tempo_map.each_ms_to_ticks(late_ms, at_ticks=(note.grid_tick for note in notes))
@@ -304,6 +311,7 @@ class _Drift:
         # Sown anew for every bar: to make a generator takes as long as to sow it.
         self.jitter, self.wander = Random(0), Random(0)
         self.lines: dict[tuple[int, str, int, int], float] = {}
+        self.pushes: dict[int, float] = {}
 
     def enter(self, bar: BarPlan) -> None:
         """Take up a bar's draws."""
@@ -322,6 +330,19 @@ class _Drift:
             sow(self.wander, draw_name(seed, self.part, "drift", section, number, occurrence))
             self.lines[line] = bell(self.wander) * self.hand.drift_ms
         return self.lines[line]
+
+    def push_ms(self, bar: BarPlan, tick: int) -> float:
+        """Return how far the whole band strays on a pushed chord at a tick: all are together."""
+        if tick not in self.pushes:
+            ref = bar.bar.ref
+            purpose = f"push {tick - bar.start_tick}"
+            self.wander.seed(
+                draw_name(
+                    bar.seed, "band", purpose, ref.section, ref.bar_in_section, ref.occurrence
+                )
+            )
+            self.pushes[tick] = bell(self.wander) * _PUSH_MS
+        return self.pushes[tick]
 
 
 def _one_at_a_time(

@@ -1,0 +1,174 @@
+"""The drummer plays pushed chords with the bass, read from the written MIDI with mido.
+
+Common practice, no source: kick and bass together, at most 15 ms apart; a cymbal or the snare on
+top where the feel is loud; a feathered kick with ride or side stick in quiet feels and at p.
+"""
+
+from bisect import bisect_left
+from random import Random
+
+import pytest
+
+from groove.events import Part, Performance
+from groove.io.midi import midi_bytes
+from groove.pipeline import PerformOptions, perform_chart
+from tests.arrange.random_songs import progression
+from tests.arrange.songs import LIBRARY, METERS, chart
+from tests.midi_support import Stroke, mido_strokes
+
+KICK, SNARE, RIM = 36, 38, 37
+CRASHES, RIDES = {49, 57}, {51, 53, 59}
+HATS = {42, 44, 46}
+QUIET = ("bossa", "tumbao", "walking", "one drop")
+TRIPLETS = ("shuffle", "slow twelve-eight", "six-eight")
+LOUD = [name for name in sorted(LIBRARY.feels) if name not in (*QUIET, "long notes")]
+TOGETHER_SEC = 0.015
+TICKS_PER_QUARTER = 960
+TEMPO = 96
+
+
+def pushed_song(feel: str, seed: int, head: str = "") -> Performance:
+    """Return a played song of three sections with a push in every second bar or so."""
+    random = Random(f"pushes {feel} {seed}")
+    signs = ["<", "<", "4<"] if feel in TRIPLETS else ["<", "<", "<", "16<", "8.<", "4<"]
+    sections = {}
+    for name in ("verse", "chorus", "bridge"):
+        bars = progression(random, 8)
+        sections[name] = [
+            f"{random.choice(signs)}{bar}" if random.random() < 0.5 else bar for bar in bars
+        ]
+    meter = METERS.get(feel, "4/4")
+    text = chart(sections, feel=feel, fills="few", head=f"meter: {meter}\n{head}\nseed: {seed}")
+    return perform_chart(text, LIBRARY, PerformOptions())
+
+
+def struck_at(strokes: list[Stroke], channel: int, tick: int, within: int) -> list[Stroke]:
+    """Return the strokes of a channel within so many ticks of one."""
+    return [s for s in strokes if s[0] == channel and abs(s[2] - tick) <= within]
+
+
+def pushes(performance: Performance) -> list[tuple[int, int]]:
+    """Return (tick on the grid, bass's tick in the file) of every pushed chord of the bass."""
+    return [
+        (note.grid_tick, note.onset_tick)
+        for note in performance.part_notes(Part.BASS)
+        if note.origin.pushed_ticks
+    ]
+
+
+def ticks_within(performance: Performance) -> int:
+    """Return 15 ms in ticks at the song's tempo."""
+    return int(TOGETHER_SEC * TEMPO / 60 * TICKS_PER_QUARTER * _tempo_unit(performance))
+
+
+def _tempo_unit(performance: Performance) -> float:
+    """Return how many quarters a beat of the tempo lasts."""
+    return float(performance.bars[0].meter.tempo_unit_quarters)
+
+
+@pytest.mark.parametrize("feel", [name for name in sorted(LIBRARY.feels) if name != "long notes"])
+def test_kick_and_keys_are_with_the_bass_on_every_push(feel: str) -> None:
+    compared = 0
+    for seed in range(4):
+        performance = pushed_song(feel, seed)
+        strokes = mido_strokes(midi_bytes(performance))
+        within = ticks_within(performance)
+        assert within > 15
+        drums = performance.part_notes(Part.DRUMS)
+        keys = {note.grid_tick for note in performance.part_notes(Part.KEYS)}
+        for grid, onset in pushes(performance):
+            assert any(n.grid_tick == grid and n.pitch == KICK for n in drums), (feel, seed, grid)
+            kicks = [s for s in struck_at(strokes, 10, onset, within) if s[1] == KICK]
+            assert len(kicks) == 1, (feel, seed, grid)
+            assert grid in keys
+            assert struck_at(strokes, 3, onset, within), (feel, seed, grid)
+            compared += 1
+    assert compared >= 30
+
+
+@pytest.mark.parametrize("feel", LOUD)
+def test_a_cymbal_or_the_snare_is_on_most_pushes_of_loud_feels(feel: str) -> None:
+    hit, compared, seen = 0, 0, set()
+    for seed in range(4):
+        performance = pushed_song(feel, seed)
+        strokes = mido_strokes(midi_bytes(performance))
+        for _, onset in pushes(performance):
+            keys = {s[1] for s in struck_at(strokes, 10, onset, ticks_within(performance))}
+            hit += bool(keys & (CRASHES | RIDES | {46, SNARE}))
+            seen |= keys
+            compared += 1
+    assert compared >= 30
+    assert hit * 5 >= compared * 4
+    assert seen & CRASHES
+
+
+@pytest.mark.parametrize("feel", [*QUIET, "sixteenths", "shuffle", "soul"])
+def test_quiet_pushes_are_felt_with_ride_or_side_stick(feel: str) -> None:
+    """Quiet feels at mf, any at p: a kick of at most 50 in velocity, and nothing crashes."""
+    compared = 0
+    for seed in range(4):
+        head = "" if feel in QUIET else "dynamics: p"
+        performance = pushed_song(feel, seed, head)
+        strokes = mido_strokes(midi_bytes(performance))
+        for _, onset in pushes(performance):
+            near = struck_at(strokes, 10, onset, ticks_within(performance))
+            keys = {stroke[1] for stroke in near}
+            assert keys & {RIM, *RIDES}, (feel, seed)
+            assert max(s[4] for s in near if s[1] == KICK) <= 50
+            compared += 1
+        assert not {s[1] for s in strokes if s[0] == 10} & CRASHES
+    assert compared >= 30
+
+
+def test_what_a_push_replaces_is_left_out() -> None:
+    """No kick and no crash from the push to the place that it takes, in any feel."""
+    compared = 0
+    for feel in LOUD:
+        for seed in range(2):
+            performance = pushed_song(feel, seed)
+            drums = performance.part_notes(Part.DRUMS)
+            ticks = [note.grid_tick for note in drums]
+            for note in performance.part_notes(Part.BASS):
+                pushed = note.origin.pushed_ticks
+                if not pushed:
+                    continue
+                first = bisect_left(ticks, note.grid_tick - 200)
+                between = {
+                    n.pitch
+                    for n in drums[first : first + 60]
+                    if note.grid_tick < n.grid_tick <= note.grid_tick + pushed
+                    and not n.origin.pushed_ticks
+                }
+                assert not between & {KICK, *CRASHES}, (feel, seed, note.grid_tick)
+                compared += 1
+    assert compared > 150
+
+
+def test_a_push_is_set_up_an_eighth_before_where_there_is_room() -> None:
+    """Half of them at the least: elsewhere a fill, another push or the bar's backbeat stands."""
+    setups = compared = 0
+    for feel in ("straight eighths", "sixteenths", "soul", "half-time", "octaves"):
+        text = chart({"verse": ["D", "<G", "A", "<D", "G", "<A"] * 2}, feel=feel)
+        performance = perform_chart(text, LIBRARY, PerformOptions())
+        drums = performance.part_notes(Part.DRUMS)
+        for grid, _ in pushes(performance):
+            before = {n.pitch for n in drums if n.grid_tick == grid - TICKS_PER_QUARTER // 2}
+            setups += SNARE in before
+            compared += 1
+    assert compared == 30
+    assert setups >= 24
+
+
+def test_two_hands_play_every_moment_of_a_song_with_pushes() -> None:
+    moments = 0
+    for feel in LIBRARY.feels:
+        performance = pushed_song(feel, 1)
+        hands: dict[int, list[int]] = {}
+        for note in performance.part_notes(Part.DRUMS):
+            if note.pitch not in (35, KICK, 44):
+                hands.setdefault(note.grid_tick, []).append(note.pitch)
+        for tick, struck in hands.items():
+            assert len(struck) <= 2 and len(set(struck)) == len(struck), (feel, tick, struck)
+            assert len(set(struck) & {42, 46, 49, 51, 53, 57, 59}) <= 1, (feel, tick, struck)
+            moments += 1
+    assert moments > 1500

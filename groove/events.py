@@ -378,6 +378,9 @@ class NoticeKind(StrEnum):
     MODE = "mode"
     UNHEARD = "unheard chord"
     RAISED = "octave up"
+    HOLDS_NOTHING = "holds nothing"
+    SLIDES_IN = "slides in"
+    ABOVE_FRET = "above the highest fret"
     NO_SUCH_BARS = "no such bars"
 
 

@@ -80,6 +80,11 @@ class Meter(Struct, frozen=True):
         return int(self.bar_quarters / self.pulse_quarters)
 
     @property
+    def pulse_words(self) -> str:
+        """How many pulses a bar has, in words: of 2/2 ``4 quarters``."""
+        return f"{self.pulse_count} {'quarters' if self.unit <= 2 else 'beats'}"
+
+    @property
     def tempo_symbol(self) -> str:
         """The note that ``tempo`` counts, as printed before the equals sign."""
         return {Fraction(3, 2): "♩.", Fraction(2): "𝅗𝅥"}.get(self.tempo_unit_quarters, "♩")
@@ -138,8 +143,23 @@ def parse_swing(text: str) -> Swing:
 
 def quarters_to_ticks(quarters: Fraction) -> int:
     """Return a position or length in ticks, rounded once to the nearest (halves up)."""
-    parts = 2 * quarters.denominator
-    return (2 * TICKS_PER_QUARTER * quarters.numerator + quarters.denominator) // parts
+    return _rounded_ticks(*quarters.as_integer_ratio())
+
+
+def span_ticks(start: Fraction, length: Fraction) -> tuple[int, int]:
+    """Return where what begins at ``start`` and lasts ``length`` quarters begins and ends in ticks.
+
+    Each is rounded once, as ``quarters_to_ticks`` does, but without making the sum's fraction.
+    """
+    begin, parts = start.as_integer_ratio()
+    lasts, shares = length.as_integer_ratio()
+    end = begin * shares + lasts * parts
+    return _rounded_ticks(begin, parts), _rounded_ticks(end, parts * shares)
+
+
+def _rounded_ticks(count: int, parts: int) -> int:
+    """Return ``count / parts`` quarters in ticks, halves rounded up."""
+    return (2 * TICKS_PER_QUARTER * count + parts) // (2 * parts)
 
 
 @lru_cache(maxsize=256)

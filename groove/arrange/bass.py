@@ -4,6 +4,7 @@ Rules of the trade are stated where they are applied (common practice, no source
 is named).
 """
 
+from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 
 from msgspec import Struct
@@ -22,6 +23,9 @@ from groove.cells.model import AimKind
 from groove.events import Maker, Note, Notice, NoticeKind, Origin, Part, Role, Touch
 from groove.neck.instrument import Tuning
 from groove.theory.keys import Key
+
+_MOST_AT_ONCE = 6
+"""How many notes may sound at once: one a string."""
 
 
 class BassLine(Struct, frozen=True):
@@ -47,7 +51,9 @@ def arrange_bass(
     """
     spans = unpushed(spans, plan.bars)
     drafts = with_hits(with_pushes(cell_strokes(plan, spans), spans, plan.bars), plan)
-    drafts = with_changes(with_written(drafts, plan), spans, plan.bars)
+    drafts = with_written(drafts, plan)
+    holds = [draft for draft in drafts if draft.is_written and draft.is_tie]
+    drafts = with_changes(drafts, spans, plan.bars)
     aim_strokes(drafts, spans, plan.bars, tuning)
     search = LineSearch(plan.bars, keys, tuning, weights)
     search.fix_written(drafts)
@@ -59,7 +65,12 @@ def arrange_bass(
     voice_ghosts(drafts)
     give_places(drafts, plan.bars)
     notes = (_note(draft, plan.bars) for draft in drafts if draft.pitch is not None)
-    return BassLine(tuple(notes), filled, tuple(_raised(drafts, plan.bars, search)))
+    notices = (
+        *_raised(drafts, plan.bars, search),
+        *_holding_nothing(holds, drafts, plan.bars),
+        *_sliding_in(drafts, plan.bars),
+    )
+    return BassLine(tuple(notes), filled, notices)
 
 
 def _raised(
@@ -77,6 +88,29 @@ def _raised(
             told.add(name)
             values = (("name", name), ("symbol", draft.span.onset.symbol if draft.span else ""))
             yield Notice(kind=NoticeKind.RAISED, bar=bar, values=values)
+
+
+def _holding_nothing(
+    holds: Sequence[Draft], drafts: Sequence[Draft], plans: Sequence[BarPlan]
+) -> Iterator[Notice]:
+    """Yield a notice for each written bar whose head holds a note that is not there: once."""
+    sounding = [draft for draft in drafts if draft.pitch is not None] if holds else []
+    starts = [draft.start for draft in sounding]
+    told = set()
+    for hold in holds:
+        before = bisect_right(starts, hold.start)
+        at_once = sounding[max(0, before - _MOST_AT_ONCE) : before]
+        bar = plans[hold.bar].bar.ref.written_bar
+        if bar not in told and all(draft.end <= hold.start for draft in at_once):
+            told.add(bar)
+            yield Notice(kind=NoticeKind.HOLDS_NOTHING, bar=bar)
+
+
+def _sliding_in(drafts: Iterable[Draft], plans: Sequence[BarPlan]) -> Iterator[Notice]:
+    """Yield a notice where the first note of all is a step that slides from the one before."""
+    first = next((draft for draft in drafts if draft.pitch is not None), None)
+    if first and first.aim and first.aim.slide:
+        yield Notice(kind=NoticeKind.SLIDES_IN, bar=plans[first.bar].bar.ref.written_bar)
 
 
 def _note(draft: Draft, plans: Sequence[BarPlan]) -> Note:

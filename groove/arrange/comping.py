@@ -121,7 +121,12 @@ def _kicked(laid: Sequence[KeysDraft], bar: BarPlan) -> list[KeysDraft]:
         for stroke in laid
         if stroke[0] not in starts
     ]
-    return sorted([*kept, *kicks], key=lambda stroke: stroke[0])
+    begins = [stroke[0] for stroke in (*kept, *kicks)]
+    caught: list[KeysDraft] = [
+        (kick[0], min([kick[1], *(at for at in begins if at > kick[0])]), *kick[2:])
+        for kick in kicks
+    ]
+    return sorted([*kept, *caught], key=lambda stroke: stroke[0])
 
 
 def _span_strokes(span: Span, own: list[KeysDraft], bar: BarPlan) -> Iterator[KeysDraft]:

@@ -6,6 +6,7 @@
 
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
+from itertools import pairwise
 
 from groove.arrange.plan import BarPlan, Plan
 from groove.arrange.rhythm import STOP_TICKS
@@ -44,6 +45,11 @@ def with_hits(drafts: list[Draft], plan: Plan) -> list[Draft]:
     ]
     if hits:
         drafts = sorted([*drafts, *hits], key=lambda draft: draft.start)
+        starts = {hit.start for hit in hits}
+        for draft, following in pairwise(drafts):
+            # A chord that is pushed into the bar sounds until the band hits.
+            if following.start in starts:
+                draft.end = min(draft.end, following.start)
     for index, bar in enumerate(plan.bars):
         if bar.has_kicks and bar.bass and not bar.has_own_line:
             for tick in hit_ticks(bar, bar.bar.directions.kicks):

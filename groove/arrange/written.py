@@ -17,7 +17,7 @@ from groove.chart.model import Slur, TabLine, TokenLine, WrittenNote
 from groove.chart.riffs import GHOST_LEVEL, riff_bar, tick_level
 from groove.events import FretPlace, Maker, Role, Touch
 from groove.neck.instrument import HIGHEST_FRET, Tuning
-from groove.timing import quarters_to_ticks
+from groove.timing import span_ticks
 
 SLUR_TOUCHES = {
     Slur.HAMMER_ON: Touch.HAMMER_ON,
@@ -68,7 +68,8 @@ def _written_strokes(plans: Sequence[BarPlan]) -> Iterator[Draft]:
     for index, plan in enumerate(plans):
         line = plan.bar.line
         if isinstance(line, TabLine):
-            own = [_tab_stroke(note, plan, index) for note in line.notes]
+            pulse_ticks = plan.bar.meter.pulse_ticks
+            own = [_tab_stroke(note, plan, index, pulse_ticks) for note in line.notes]
             yield from sorted(own, key=_by_start)
         elif line:
             yield from _token_strokes(grid, plan, index, line)
@@ -79,11 +80,10 @@ def _by_start(draft: Draft) -> tuple[int, int]:
     return draft.start, draft.pitch or 0
 
 
-def _tab_stroke(note: WrittenNote, plan: BarPlan, index: int) -> Draft:
+def _tab_stroke(note: WrittenNote, plan: BarPlan, index: int, pulse_ticks: int) -> Draft:
     """Return the stroke of a note of tab."""
-    first = quarters_to_ticks(note.start_quarters)
-    end = quarters_to_ticks(note.start_quarters + note.length_quarters)
-    level = tick_level(first, plan.bar.meter.pulse_ticks)
+    first, end = span_ticks(note.start_quarters, note.length_quarters)
+    level = tick_level(first, pulse_ticks)
     touch = Touch.HARMONIC if note.is_harmonic else Touch.PLAIN
     if note.slur:
         touch, level = SLUR_TOUCHES[note.slur], level - SLURRED_LEVELS_OFF

@@ -1,7 +1,8 @@
 """The tokens of a bass row, in one table: cell files, riffs in a chart and help all read it.
 
 Case means nothing (after ``@`` the first letter is the note), and what a phone makes of dashes and
-points is read as it was typed: a long dash is two holds, an ellipsis three rests.
+points is read as it was typed: a long dash is two holds, an ellipsis three rests.  A shorter dash
+that stands alone is the one hold that a word processor lengthens between two blanks.
 """
 
 import re
@@ -15,6 +16,9 @@ from groove.theory.pitch import parse_pitch, pitch_name
 HOLD, REST = "-", "."
 TYPED = {"—": "--", "–": "--", "‒": "-", "−": "-", "‑": "-", "‐": "-", "…": "...", "_": "."}
 """What a phone or a word processor makes of dashes and points, and what was typed."""
+
+_LENGTHENED = "–"
+"""What becomes of a hyphen between two blanks."""
 
 DEGREE = re.compile(r"(s?)([b#♭♯]?)(r|1[013]|[2-9])(,?)")
 NEXT = re.compile(r"(s?)>(r|\*|[+-][12])")
@@ -72,10 +76,10 @@ def read_tokens(text: str) -> Iterator[tuple[str, int]]:
     Holds and rests may touch: ``R--.`` is no token, but ``R -- ..`` has five.
     """
     for match in re.finditer(r"\S+", text):
-        word = _typed(match[0])
+        word = HOLD if match[0] == _LENGTHENED else _typed(match[0])
         if set(word) <= {HOLD, REST}:
             starts = [match.start() + i for i, mark in enumerate(match[0]) for _ in _typed(mark)]
-            yield from zip(word, starts, strict=True)
+            yield from zip(word, starts, strict=False)
         else:
             yield word, match.start()
 

@@ -11,6 +11,7 @@ from groove.errors import CellError
 
 LARGEST_TOML_BYTES = 256 * 1024
 LONGEST_LINE = 2000
+_STRAIGHT = str.maketrans("“”„‘’", '"""\'\'')
 
 
 def toml_mapping(data: bytes, source: str) -> dict[str, object]:
@@ -25,13 +26,24 @@ def toml_mapping(data: bytes, source: str) -> dict[str, object]:
     text = _decoded(data, source)
     _refuse_long_lines(text, source)
     try:
-        return tomllib.loads(text)
+        return _loaded(text)
     except RecursionError:
         raise CellError(
             "found tables or lists too deep to read, expected a few levels", source=source, path=""
         ) from None
     except ValueError as error:
         raise _syntax_error(str(error), text, source) from None
+
+
+def _loaded(text: str) -> dict[str, object]:
+    """Return the mapping of a text, its quotes straightened where a phone has made them curly."""
+    try:
+        return tomllib.loads(text)
+    except ValueError:
+        straight = text.translate(_STRAIGHT)
+        if straight == text:
+            raise
+    return tomllib.loads(straight)
 
 
 def _decoded(data: bytes, source: str) -> str:

@@ -212,9 +212,9 @@ def _holding(line: TabLine, before: WrittenBar | None) -> TabLine:
     for note in line.notes:
         is_first = all(other.string != note.string for other in notes)
         if note.is_tied and not _is_held(note, own, before):
-            note = replace(note, is_tied=False)
+            note = structs.replace(note, is_tied=False)
         elif note.slur in (Slur.HAMMER_ON, Slur.PULL_OFF) and is_first:
-            note = note if _is_led_to(note, own) else replace(note, slur=None)
+            note = note if _is_led_to(note, own) else structs.replace(note, slur=None)
         notes.append(note)
     return replace(line, notes=tuple(notes))
 
@@ -235,7 +235,7 @@ def _is_held(note: WrittenNote, line: TabLine | None, bar: WrittenBar | None) ->
         return False
     last = lasting[-1]
     lasts = last.start_quarters + last.length_quarters == bar.meter.bar_quarters
-    same = replace(
+    same = structs.replace(
         last,
         start_quarters=note.start_quarters,
         length_quarters=note.length_quarters,

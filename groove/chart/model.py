@@ -9,7 +9,7 @@ from enum import StrEnum
 from fractions import Fraction
 
 from msgspec import Struct
-from msgspec.structs import replace
+from msgspec.structs import astuple, replace
 
 from groove.chart.pickup import Pickup
 from groove.errors import SourcePlace
@@ -256,8 +256,7 @@ class Slur(StrEnum):
     SLIDE = "slide"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WrittenNote:
+class WrittenNote(Struct, frozen=True, kw_only=True, eq=False, gc=False):
     """A note that the player wrote: when from the bar line, on which string (1 the highest).
 
     ``fret`` and ``pitch`` (a MIDI number) are None for a ghost, which is struck where the hand is;
@@ -276,7 +275,17 @@ class WrittenNote:
     is_harmonic: bool = False
     has_vibrato: bool = False
     is_tied: bool = False
-    place: SourcePlace = field(compare=False, repr=False)
+    place: SourcePlace
+
+    def __eq__(self, other: object) -> bool:
+        """Whether two notes say the same, wherever they stand."""
+        if not isinstance(other, WrittenNote):
+            return NotImplemented
+        return astuple(replace(self, place=other.place)) == astuple(other)
+
+    def __hash__(self) -> int:
+        """Return the hash of what is compared."""
+        return hash(astuple(self)[:-1])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -264,7 +264,7 @@ class _ChartReader:
             source=self.source,
         )
         song = self.with_pickup(song, reader)
-        self.notices += [*reader.notices, *check_riffs(song)]
+        self.notices += [*reader.notices, *reader.doubtful(), *check_riffs(song)]
         song = dataclasses.replace(song, notices=tuple(self.notices))
         check_order(song)
         check_length(song, form_line.value_place() if form_line else None)

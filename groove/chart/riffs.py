@@ -90,9 +90,10 @@ def slots_per_beat(riff: Riff, bar: tuple[Slot, ...], meter: Meter) -> int:
     if rest or count not in SLOTS_PER_BEAT:
         usual = [beats * slots for slots in (1, 2, 3, 4)]
         raise ChartError(
-            f"found {len(bar)} slots in a bar of {riff.name}, played in {meter}: {beats} beats",
+            f"found {len(bar)} slots in a bar of {riff.name}, played in {meter}: "
+            f"{meter.pulse_words}",
             place=bar[0].place,
-            hint="expected a whole number a beat: "
+            hint="expected a whole number to each: "
             + ", ".join(map(str, usual[:-1]))
             + f" or {usual[-1]} slots; or the meter that it is in",
         )

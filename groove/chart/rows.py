@@ -1,14 +1,16 @@
 """Rows under a line of bars: one a string of tab, or one of tokens, told apart by their labels."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
 from groove.cells.tokens import EXPECTED, TYPED, is_struck, lost_hold, parse_token, read_tokens
 from groove.chart.lines import Line
 from groove.chart.model import Slot, TabLine, TokenLine, WrittenBar
 from groove.chart.repeats import played_before
-from groove.chart.tab import Cells, read_tab_bar
+from groove.chart.tab import read_tab_bar
+from groove.chart.tab_scale import Doubt
+from groove.chart.tab_signs import Cells
 from groove.errors import ChartError
 from groove.neck.instrument import Tuning
 from groove.theory.pitch import parse_note
@@ -16,6 +18,7 @@ from groove.timing import Meter
 
 STRING_ROW = re.compile(r"\s*([A-Ga-g][#b♭♯]?)\s*(?=\|)")
 TOKEN_ROW = re.compile(r"\s*bass\s*(?=\|)", re.IGNORECASE)
+_OTHER_BASS = "a chart for another bass says so above its sections, as  tuning: five"
 BEAT_ROW = re.compile(r"[\s|]*[1rR][\s|0-9rReE&+aA.]*")
 
 
@@ -31,24 +34,36 @@ def is_row_under_bars(text: str) -> bool:
     return bool(TOKEN_ROW.match(text)) or _is_string_row(text) or bool(BEAT_ROW.fullmatch(text))
 
 
+Tell = Callable[[Doubt, WrittenBar], None]
+"""Takes what is in doubt of a bar."""
+
+
 def with_rows(
-    bars: Sequence[WrittenBar], rows: Sequence[Line], tuning: Tuning, earlier: Sequence[WrittenBar]
+    bars: Sequence[WrittenBar],
+    rows: Sequence[Line],
+    tuning: Tuning,
+    earlier: Sequence[WrittenBar],
+    tell: Tell,
 ) -> list[WrittenBar]:
     """Return the bars of one line with what their rows say.
 
-    ``earlier`` are the section's bars before them.  Raises ChartError.
+    ``earlier`` are the section's bars before them; ``tell`` hears of bars that may be meant
+    otherwise.  Raises ChartError.
     """
     if TOKEN_ROW.match(rows[0].text):
         if len(rows) > 1:
             hint = "expected one row of tokens under a line of bars"
             raise ChartError("found a second row", place=rows[1].value_place(), hint=hint)
         return _with_tokens(bars, rows[0])
-    return _with_tab(bars, rows, tuning, earlier)
+    return _with_tab(bars, rows, tuning, earlier, tell)
 
 
 def _with_tokens(bars: Sequence[WrittenBar], row: Line) -> list[WrittenBar]:
     """Return bars with the tokens under them."""
-    pieces = _row_bars(row, TOKEN_ROW)
+    pieces = [
+        Cells(part, row, range(column + 1, column + 1 + len(part)), column + len(part) + 1)
+        for part, column in _row_parts(row, TOKEN_ROW)
+    ]
     _check_count(row, len(pieces), len(bars))
     return [
         replace(bar, line=_read_token_bar(cells, bar.meter))
@@ -75,21 +90,28 @@ def _read_token_bar(cells: Cells, meter: Meter) -> TokenLine | None:
     beats = meter.pulse_count
     if len(slots) % beats or len(slots) // beats > 12:
         raise ChartError(
-            f"found {len(slots)} slots in a bar of {meter}: {beats} beats",
+            f"found {len(slots)} slots in a bar of {meter}: {meter.pulse_words}",
             place=cells.place(0, len(cells.text)),
-            hint=f"expected a whole number a beat: {beats}, {2 * beats} or {4 * beats} slots",
+            hint=f"expected a whole number to each: {beats}, {2 * beats} or {4 * beats} slots",
         )
     return TokenLine(slots=slots)
 
 
 def _with_tab(
-    bars: Sequence[WrittenBar], rows: Sequence[Line], tuning: Tuning, earlier: Sequence[WrittenBar]
+    bars: Sequence[WrittenBar],
+    rows: Sequence[Line],
+    tuning: Tuning,
+    earlier: Sequence[WrittenBar],
+    tell: Tell,
 ) -> list[WrittenBar]:
     """Return bars with the tab under them."""
     strings = [row for row in rows if STRING_ROW.match(row.text)]
     _check_strings(rows, strings, tuning)
     beat_row = rows[-1] if len(rows) > len(strings) else None
-    by_string = [_row_bars(row, STRING_ROW) for row in strings]
+    by_string = [
+        [_cells_of(row, part, column) for part, column in _row_parts(row, STRING_ROW)]
+        for row in strings
+    ]
     for row, pieces in zip(strings, by_string, strict=True):
         _check_count(row, len(pieces), len(bars))
     found = list(earlier)
@@ -102,7 +124,9 @@ def _with_tab(
         beats = _beat_columns(beat_row, cells[0], bar.meter) if beat_row else None
         before = played_before(found, bar.endings)
         lasting = before.line if before and isinstance(before.line, TabLine) else None
-        line = read_tab_bar(cells, bar.meter, tuning, lasting, beats)
+        line, doubt = read_tab_bar(cells, bar.meter, tuning, lasting, beats)
+        if doubt:
+            tell(doubt, bar)
         found.append(replace(bar, line=line))
     return found[len(earlier) :]
 
@@ -115,17 +139,17 @@ def _check_strings(rows: Sequence[Line], strings: Sequence[Line], tuning: Tuning
         match = STRING_ROW.match(row.text)
         assert match
         label = match[1][0].upper() + match[1][1:]
-        if parse_note(label).pitch_class != parse_note(name).pitch_class:
+        if label != name and parse_note(label).pitch_class != parse_note(name).pitch_class:
             raise ChartError(
                 f"found the string {label} where {name} belongs",
                 place=row.value_place(),
-                hint=f"{expected}; another bass is named above, as  tuning: five",
+                hint=f"{expected}; {_OTHER_BASS}",
             )
     if len(strings) != len(names):
         raise ChartError(
             f"found {len(strings)} strings under these bars",
             place=(strings or rows)[-1].value_place(),
-            hint=f"{expected}; another bass is named above, as  tuning: five",
+            hint=f"{expected}; {_OTHER_BASS}",
         )
     others = [row for row in rows if row not in strings]
     if others and (len(others) > 1 or rows[-1] is not others[0]):
@@ -182,8 +206,11 @@ def _typed_column(text: str, column: int) -> int:
     return len(_typed_text(text[:column]))
 
 
-def _row_bars(row: Line, label: re.Pattern[str]) -> list[Cells]:
-    """Return what a row has between its bar lines, as typed.  Raises ChartError."""
+def _row_parts(row: Line, label: re.Pattern[str]) -> Iterator[tuple[str, int]]:
+    """Yield what a row has between its bar lines, and where each begins in the line, from 0.
+
+    Raises ChartError.
+    """
     match = label.match(row.text)
     assert match
     begin = match.end()
@@ -196,13 +223,11 @@ def _row_bars(row: Line, label: re.Pattern[str]) -> list[Cells]:
             place=row.place(begin + stray.start() + 1, len(stray[0])),
             hint="expected plain bar lines: repeats and endings stand in the chords above",
         )
-    pieces: list[Cells] = []
     column = begin + 1
     parts = body[:end].split("|")[1:]
     for part in parts if parts[-1].strip() else parts[:-1]:
-        pieces.append(_cells_of(row, part, column))
+        yield part, column
         column += len(part) + 1
-    return pieces
 
 
 def _cells_of(row: Line, part: str, column: int) -> Cells:

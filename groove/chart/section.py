@@ -23,6 +23,7 @@ from groove.chart.repeats import check_repeats
 from groove.chart.rows import with_rows
 from groove.chart.settings import SettingTable
 from groove.chart.symbols import Symbols
+from groove.chart.tab_scale import Doubt
 from groove.chart.transpose import respelled_bars
 from groove.errors import ChartError, nearest_hint
 from groove.neck.instrument import Tuning
@@ -63,6 +64,7 @@ class SectionReader:
         self.tuning = tuning
         self.count = ChartCount()
         self.notices: list[str] = []
+        self.doubts: dict[Doubt, list[WrittenBar]] = {}
         self.read_already: dict[str, tuple[RawSection, Section]] = {}
 
     def read(self, raw: RawSection) -> Section:
@@ -120,7 +122,7 @@ class SectionReader:
         bar = replace(reader.read_whole(words), number=0)
         self.tell_of_doubled(reader.doubled)
         if rows:
-            (bar,) = with_rows((bar,), rows, self.tuning, ())
+            (bar,) = with_rows((bar,), rows, self.tuning, (), self.doubt)
         if self.notation is Notation.LETTERS:
             (bar,) = respelled_bars((bar,), first.settings.key or self.stated)
         return bar
@@ -209,7 +211,7 @@ class SectionReader:
         for number, group in groupby(bars, key=lambda bar: bar.place.line):
             own = list(group)
             under = raw.rows.get(number)
-            found += with_rows(own, under, self.tuning, found) if under else own
+            found += with_rows(own, under, self.tuning, found, self.doubt) if under else own
         return tuple(found)
 
     def tell_of_doubled(self, doubled: Sequence[Token]) -> None:
@@ -218,6 +220,19 @@ class SectionReader:
             token = doubled[0]
             new = f"16<{token.text.lstrip('<')}"
             self.notices.append(f"line {token.line.number}: {token.shown} is now written {new}")
+
+    def doubt(self, doubt: Doubt, bar: WrittenBar) -> None:
+        """Keep a bar whose tab may be meant otherwise."""
+        self.doubts.setdefault(doubt, []).append(bar)
+
+    def doubtful(self) -> Iterator[str]:
+        """Yield what is told of bars whose tab may be meant otherwise, once a kind."""
+        for doubt, bars in self.doubts.items():
+            more = f", so are {len(bars) - 1} more" if len(bars) > 1 else ""
+            yield (
+                f"line {bars[0].place.line}: bar {bars[0].number} {doubt}{more}; a row of beats "
+                "under the strings, as 1 2 3 4, stands above that"
+            )
 
     def symbols(self, key: Key | None) -> Symbols:
         """Return the reader of chord symbols for a section with a key."""

@@ -38,7 +38,7 @@ def _moved_note(note: WrittenNote, semitones: int, tuning: Tuning) -> WrittenNot
         return note
     string, fret = _nearest_place(note, note.pitch + semitones, tuning)
     pitch = note.pitch + semitones
-    return replace(note, pitch=pitch, string=string, fret=fret, is_harmonic=False)
+    return structs.replace(note, pitch=pitch, string=string, fret=fret, is_harmonic=False)
 
 
 def _nearest_place(note: WrittenNote, pitch: int, tuning: Tuning) -> tuple[int, int]:
@@ -69,11 +69,11 @@ def _retuned_note(note: WrittenNote, written: Tuning, tuning: Tuning) -> Written
     own = written.open_pitch(note.string)
     same = next((each for each in tuning.strings if tuning.open_pitch(each) == own), None)
     if same is not None:
-        return replace(note, string=same)
+        return structs.replace(note, string=same)
     if note.pitch is None:
-        return replace(note, string=min(note.string, tuning.string_count))
+        return structs.replace(note, string=min(note.string, tuning.string_count))
     string, fret = _nearest_place(note, note.pitch, tuning)
-    return replace(note, string=string, fret=fret, is_harmonic=False)
+    return structs.replace(note, string=string, fret=fret, is_harmonic=False)
 
 
 def check_on_neck(notes: Sequence[WrittenNote], tuning: Tuning, key: Key | None) -> None:

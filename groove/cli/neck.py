@@ -39,6 +39,7 @@ def neck(
     """Show where the roots lie on the neck and how the fretting hand moves."""
     from groove.cli.performing import neck_options, perform_options, play_chart, tell_notices
     from groove.io.config import read_config
+    from groove.neck.fingering import too_high
     from groove.neck.report import compare_data, neck_data
     from groove.pipeline import song_tuning
     from groove.text.neck import compare_text, neck_text
@@ -58,6 +59,8 @@ def neck(
     def work(job: Job) -> Result:
         analysis, performance = play_chart(job.chart, options, answer.patterns, answer.line)
         song = analysis.song
+        written = too_high(performance.part_notes(Part.BASS), player)
+        performance = replace(performance, notices=(*performance.notices, *written))
         tell_notices(performance)
         ways = _fingered_ways(performance, song_tuning(song, options), player, starts)
         if job.file:

@@ -5,13 +5,14 @@ humanising do not move a finger.
 """
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from operator import itemgetter
 
 from msgspec import structs
 
 from groove.errors import NeckError
-from groove.events import Note, Part, Performance, Place, note_order
+from groove.events import Note, Notice, NoticeKind, Part, Performance, Place, note_order
 from groove.neck.hand import FRAMES, FrettingHand, Grip, Transition, make_hand
 from groove.neck.instrument import STANDARD, TUNINGS, Tuning, tunings_with
 from groove.neck.options import HASTE, NeckOptions, haste_index
@@ -132,7 +133,20 @@ def finger_performance(
     line = finger_line(bass, tempo_map=performance.tempo_map, tuning=tuning, options=options)
     others = [note for note in performance.notes if note.part is not Part.BASS]
     notes = sorted([*others, *line.notes], key=note_order)
-    return structs.replace(performance, notes=tuple(notes)), line
+    notices = (*performance.notices, *too_high(bass, line.options))
+    return structs.replace(performance, notes=tuple(notes), notices=notices), line
+
+
+def too_high(notes: Sequence[Note], options: NeckOptions) -> Iterator[Notice]:
+    """Yield a notice of the highest written note above the highest fret that is asked for."""
+    written = [(note.stated_place.fret, note) for note in notes if note.stated_place]
+    fret, note = max(written, key=itemgetter(0), default=(0, None))
+    if note and options.max_fret is not None and fret > options.max_fret:
+        yield Notice(
+            kind=NoticeKind.ABOVE_FRET,
+            bar=note.origin.bar.written_bar,
+            values=(("fret", options.max_fret), ("highest", fret)),
+        )
 
 
 def _windows_ms(line: Sequence[Note], tempo_map: TempoMap) -> list[float]:

@@ -5,7 +5,6 @@ whole.  A bar that comes again lies where it lay.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from fractions import Fraction
 from itertools import groupby
 from math import lcm
@@ -13,7 +12,8 @@ from math import lcm
 from msgspec import Struct, structs
 
 from groove.chart.model import Slur, TabLine, WrittenNote
-from groove.chart.tab import HARMONICS, MOST_SLOTS_A_BEAT
+from groove.chart.tab_scale import MOST_SLOTS_A_BEAT
+from groove.chart.tab_signs import HARMONICS
 from groove.errors import NeckError, SourcePlace
 from groove.events import BarRef, FretPlace, Maker, Note, Origin, Part, Role
 from groove.neck.fingering import finger_line
@@ -286,8 +286,8 @@ class _Placer:
                 elif note.string in last:
                     at = last[note.string]
                     length = note.start_quarters - found[at].start_quarters
-                    found[at] = replace(found[at], length_quarters=length)
-                found[index] = replace(note, slur=slur)
+                    found[at] = structs.replace(found[at], length_quarters=length)
+                found[index] = structs.replace(note, slur=slur)
             last[note.string] = index
         yield from found
 
@@ -366,7 +366,7 @@ def _cut(notes: Sequence[WrittenNote]) -> list[WrittenNote]:
         note = found[index]
         end = note.start_quarters + note.length_quarters
         end = min(end, following.get(note.string, end))
-        found[index] = replace(note, length_quarters=end - note.start_quarters)
+        found[index] = structs.replace(note, length_quarters=end - note.start_quarters)
         following[note.string] = note.start_quarters
     return found
 

@@ -20,6 +20,11 @@ _WORDS = {
     "after it",
     NoticeKind.RAISED: "{name} falls below the lowest string, first over {symbol} in bar {bar}: "
     "an octave up there",
+    NoticeKind.HOLDS_NOTHING: "bar {bar} begins with a hold, and no note before it lasts so long",
+    NoticeKind.SLIDES_IN: "bar {bar}: the first note slides in from below, for none stands before "
+    "it",
+    NoticeKind.ABOVE_FRET: "written notes stay where they are above fret {fret}: fret {highest} in "
+    "bar {bar}",
     NoticeKind.NO_SUCH_BARS: "bars {first} to {final} are left out: the song's last is {last}",
 }
 

@@ -28,7 +28,7 @@ def test_a_row_is_read_as_it_was_typed() -> None:
         "R - - - 5 . . .": "R - - - 5 . . .",
         "R — - 5 …": "R - - - 5 . . .",
         "R --- 5 ...": "R - - - 5 . . .",
-        "R  –  -  5 _ _ .": "R - - - 5 . . .",
+        "R  –  -  –- 5 _ _ .": "R - - - - - 5 . . .",
         "\u00a0R\u00a0- − ‑ 5\t…": "R - - - 5 . . .",
     }
     for row, meant in rows.items():

@@ -70,7 +70,8 @@ def _written_strokes(plans: Sequence[BarPlan]) -> Iterator[Draft]:
         if isinstance(line, TabLine):
             pulse_ticks = plan.bar.meter.pulse_ticks
             own = [_tab_stroke(note, plan, index, pulse_ticks) for note in line.notes]
-            yield from sorted(own, key=_by_start)
+            own.sort(key=_by_start)
+            yield from own
         elif line:
             yield from _token_strokes(grid, plan, index, line)
 

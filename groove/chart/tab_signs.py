@@ -40,11 +40,14 @@ class Cells(Struct, frozen=True):
 
     def place(self, column: int, length: int = 1) -> SourcePlace:
         """Return the place of a column of this bar."""
-        if column >= len(self.columns):
-            return self.row.place(self.end_column)
-        first = self.columns[column]
-        last = self.columns[min(column + length, len(self.columns)) - 1]
-        return self.row.place(first, max(1, last - first + 1))
+        columns, row = self.columns, self.row
+        if column >= len(columns):
+            return row.place(self.end_column)
+        first = columns[column]
+        width = 1 if length == 1 else columns[min(column + length, len(columns)) - 1] - first + 1
+        return SourcePlace(
+            source=row.source, line=row.number, column=first, text=row.text, length=max(1, width)
+        )
 
 
 class Sign(Struct, frozen=True, kw_only=True, gc=False):

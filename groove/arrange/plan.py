@@ -1,6 +1,6 @@
 """Who plays what in each bar: feel, cells, loudness, swing, and words to the band."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 from typing import cast
 
@@ -17,7 +17,14 @@ from groove.cells.tokens import is_struck
 from groove.chart.form import PlayedBar
 from groove.chart.model import DEFAULT_METER, Density, Fills, Riff, TabLine, Vary
 from groove.events import BandWord, Notice, NoticeKind, Part, SectionKind
-from groove.timing import Meter, Swing, TempoMap, microseconds_to_qpm, quarters_to_ticks
+from groove.timing import (
+    TRIPLET_SWING,
+    Meter,
+    Swing,
+    TempoMap,
+    microseconds_to_qpm,
+    quarters_to_ticks,
+)
 
 DEFAULT_SEED = 1
 
@@ -26,7 +33,8 @@ class BarPlan(Struct, frozen=True, kw_only=True):
     """A played bar and what the band does in it; a part that is out has no cell.
 
     ``chord_holds`` is whether it begins with the chord that the bar before ended on;
-    ``arrangement`` how thick, high and busy the parts are in it.
+    ``arrangement`` how thick, high and busy the parts are in it, ``in_triplets`` whether its beat
+    is felt in three.
     """
 
     bar: PlayedBar
@@ -45,6 +53,7 @@ class BarPlan(Struct, frozen=True, kw_only=True):
     chord_holds: bool
     seed: int
     arrangement: Arrangement
+    in_triplets: bool
 
     def facts_for(self, cell: Cell) -> BarFacts:
         """Return what the conditions of a cell ask.
@@ -108,11 +117,14 @@ class BarPlan(Struct, frozen=True, kw_only=True):
         return self.is_written or (self.bass is not None and self.bass.as_written)
 
     @property
-    def in_triplets(self) -> bool:
-        """Whether the bar's beat is felt in three."""
-        if self.bar.meter.is_compound:
+    def has_halves(self) -> bool:
+        """Whether somebody plays in halves of a beat though the feel may be in triplets.
+
+        That is what a player writes, and a bass cell of another feel.
+        """
+        if self.is_written or any(cell and cell.as_written for cell in (self.drums, self.keys)):
             return True
-        return self.bass is not None and is_triplet_grid(self.bass.meter, self.bass.slots_per_beat)
+        return self.bass is not None and self.bass.generator != "long" and not _in_threes(self.bass)
 
 
 class Plan(Struct, frozen=True, kw_only=True):
@@ -158,7 +170,28 @@ def plan_song(
         )
         for index, bar in enumerate(bars)
     ]
-    return Plan(bars=tuple(plans), notices=(*resolver.notices, *loudness.notices))
+    bars_planned = tuple(_with_halves_swung(plans))
+    return Plan(bars=bars_planned, notices=(*resolver.notices, *loudness.notices))
+
+
+def _with_halves_swung(plans: Sequence[BarPlan]) -> Iterator[BarPlan]:
+    """Yield the bars, halves of a beat as triplets where the band is in triplets.
+
+    In all such bars of a song that has halves somewhere, so that a page says it once.
+    """
+    # A pickup is a part of such a bar as comes after it.
+    felt = [plans[index + plan.bar.is_pickup].bar.meter for index, plan in enumerate(plans)]
+    in_triplets = [
+        plan.in_triplets and not meter.is_compound for plan, meter in zip(plans, felt, strict=True)
+    ]
+    swings = any(plan.has_halves for plan, are in zip(plans, in_triplets, strict=True) if are)
+    for plan, are in zip(plans, in_triplets, strict=True):
+        yield replace(plan, swing=TRIPLET_SWING) if swings and are else plan
+
+
+def _in_threes(cell: BassCell) -> bool:
+    """Return whether a bass cell is written in triplets."""
+    return is_triplet_grid(cell.meter, cell.slots_per_beat)
 
 
 def _plan_bar(
@@ -186,6 +219,8 @@ def _plan_bar(
     fast = feel.fast
     own = settings.meter or DEFAULT_METER
     bass = cast(BassCell | None, resolver.cell("bass", settings.bass, feel.bass, meter, own))
+    usual = cast(BassCell | None, resolver.cell("bass", None, feel.bass, meter, own))
+    in_triplets = meter.is_compound or any(cell and _in_threes(cell) for cell in (bass, usual))
     drums_name = fast[1] if fast and bpm > fast[0] else feel.drums
     plan = BarPlan(
         bar=bar,
@@ -204,8 +239,9 @@ def _plan_bar(
         chord_holds=before is not None and _holds_chord(before, bar),
         seed=seed,
         arrangement=arrangement,
+        in_triplets=in_triplets,
     )
-    if settings.swing and plan.in_triplets:
+    if settings.swing and in_triplets:
         resolver.note(NoticeKind.NO_SWING, section=bar.ref.section)
         plan = replace(plan, swing=None)
     return plan

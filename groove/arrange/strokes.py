@@ -19,6 +19,7 @@ from groove.chart.model import WrittenNote
 from groove.errors import SourcePlace
 from groove.events import BandWord, FretPlace, Maker, Role, Touch
 from groove.theory.chords import Chord
+from groove.timing import TRIPLET_SWING
 
 ROOT_AIM = Aim(kind=AimKind.DEGREE, number=1)
 WALK_AIM = Aim(kind=AimKind.WALK)
@@ -214,9 +215,12 @@ def _push_one(drafts: list[Draft], span: Span, plans: Sequence[BarPlan]) -> list
     cell = plans[span.bar].bass
     if cell is None or span.chord is None or (bar == span.bar and plans[bar].has_hits):
         return drafts
+    # A half of a beat is swung to where a chord comes that is pushed by a triplet.
+    half = plans[bar].bar.meter.pulse_ticks // 2
+    since = min(early, grid - half) if plans[bar].swing == TRIPLET_SWING else early
     kept, end = [], min(grid + plans[span.bar].bar.meter.pulse_ticks, span.end_tick)
     for draft in drafts:
-        if early <= draft.start <= grid:
+        if since <= draft.start <= grid:
             end = draft.end if draft.start == grid else end
             continue
         if draft.start < early < draft.end:

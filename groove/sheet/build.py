@@ -116,8 +116,8 @@ class _Builder:
         for fold in folds:
             bar = self.performance.bars[fold.played[0]]
             measure = self.measure(fold, bar, number, before)
-            own = (bar.swing or STRAIGHT) if measure.section else None
-            if own and own != swing:
+            own = (bar.swing or STRAIGHT) if bar.ref.is_written else swing
+            if own != swing:
                 swing = own
                 measure = replace(measure, swing=swing, words=(*measure.words, swing_words(swing)))
             ramp = ramps.get(fold.played[0])

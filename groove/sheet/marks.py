@@ -176,5 +176,5 @@ def swing_words(swing: Swing) -> str:
     """Return the swing as the page has it."""
     if swing.percent == STRAIGHT.percent:
         return "straight"
-    share = "" if swing.percent is None else f" ({swing.percent:g}%)"
+    share = "" if swing.percent is None else f" ({swing.percent:.3g}%)"
     return f"swing {swing.unit}{share}"

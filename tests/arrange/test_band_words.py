@@ -251,3 +251,20 @@ def test_the_last_bar_that_is_written_is_what_is_written(library: Library) -> No
         performance = played(library, "| D | D |", rows=rows)
         assert ticks(performance, Part.BASS, 2) == wanted
         assert (ticks(performance, Part.DRUMS, 2) == [0]) is is_held
+
+
+def test_a_chord_that_is_pushed_into_hits_ends_where_the_band_hits(library: Library) -> None:
+    """One string at a time: what is struck early is over when the next is struck."""
+    compared = 0
+    for feel in ("sixteenths", "shuffle", "walking", "one drop", "tumbao"):
+        for push in ("<", "4<"):
+            bars = f"| D | (hits 1 2+) {push}G | (kicks 1 2) <A | D |"
+            performance = played(library, bars, feel)
+            pairs = list(pairwise(performance.part_notes(Part.BASS)))
+            assert all(one.grid_tick + one.written_ticks <= two.grid_tick for one, two in pairs)
+            ends: dict[int, int] = {}
+            for note in performance.part_notes(Part.KEYS):
+                assert ends.get(note.pitch, 0) <= note.grid_tick, feel
+                ends[note.pitch] = note.grid_tick + note.written_ticks
+            compared += len(pairs) > 8 and len(ends) > 3
+    assert compared == 10

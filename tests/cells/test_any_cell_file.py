@@ -154,6 +154,18 @@ def test_a_byte_order_mark_and_windows_line_ends_are_read() -> None:
     assert toml_mapping(data, "x.toml") == {"format": 1, "name": "x"}
 
 
+def test_the_quotes_that_a_phone_types_are_read_as_straight_ones() -> None:
+    """U+201C and U+201D, as a phone's keyboard has them; TOML 1.0 knows the straight ones alone."""
+    data = "name = “pebble”\nsummary = ‘three’\n[when.“phrase end”]\nsteps = “R -”\n"
+    assert toml_mapping(data.encode(), "x.toml") == {
+        "name": "pebble",
+        "summary": "three",
+        "when": {"phrase end": {"steps": "R -"}},
+    }
+    # Inside straight quotes they are text, as they stand.
+    assert toml_mapping('a = "the “third”"\n'.encode(), "x.toml") == {"a": "the “third”"}
+
+
 def test_shipped_files_are_toml_as_tomllib_has_it() -> None:
     found = sorted((ROOT / "patterns").rglob("*.toml"))
     assert len(found) > 80

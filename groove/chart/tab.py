@@ -9,8 +9,8 @@ from operator import itemgetter
 from msgspec.structs import replace
 
 from groove.chart.model import Slur, TabLine, WrittenNote
-from groove.chart.tab_scale import Doubt, Scale, even_scale, scale_by_beats
-from groove.chart.tab_signs import HARMONICS, HOLD, Cells, Sign, read_signs
+from groove.chart.tab_scale import Doubt, TabScale, even_scale, scale_by_beats
+from groove.chart.tab_signs import HARMONICS, HELD_COLUMN, Cells, TabSign, string_signs
 from groove.errors import ChartError
 from groove.neck.instrument import Tuning
 from groove.timing import Meter
@@ -28,7 +28,7 @@ def read_tab_bar(
     ``before`` is the tab of the bar before, ``beats`` the columns of its beats where a row says
     them.  Raises ChartError for what is no tab, does not fill the bar or is not on the neck.
     """
-    by_string = [read_signs(cells) for cells in strings]
+    by_string = [string_signs(cells) for cells in strings]
     signs = [sign for own in by_string for sign in own]
     if beats is None:
         scale = even_scale(strings, signs, meter)
@@ -38,9 +38,11 @@ def read_tab_bar(
     notes = [
         (0, string, _tied_note(string, cells, before, scale, times))
         for string, cells in enumerate(strings, 1)
-        if cells.text[:1] == HOLD
+        if cells.text[:1] == HELD_COLUMN
     ]
-    following = {} if any(HOLD in cells.text for cells in strings) else _following(signs, scale)
+    following = (
+        {} if any(HELD_COLUMN in cells.text for cells in strings) else _following(signs, scale)
+    )
     for string, (cells, own) in enumerate(zip(strings, by_string, strict=True), 1):
         open_pitch = tuning.open_pitch(string)
         for sign in own:
@@ -56,7 +58,7 @@ def read_tab_bar(
     return TabLine(open_pitches=tuning.open_pitches, notes=tuple(line)), scale.doubt
 
 
-def _following(signs: Sequence[Sign], scale: Scale) -> dict[int, int]:
+def _following(signs: Sequence[TabSign], scale: TabScale) -> dict[int, int]:
     """Return which stroke's slot follows each, the end of the bar after the last."""
     onsets = sorted({scale.start(sign.start) for sign in signs})
     return dict(pairwise([*onsets, scale.slots]))
@@ -69,14 +71,14 @@ def _slot_times(bar_quarters: Fraction, slots: int) -> tuple[Fraction, ...]:
 
 
 def _tied_note(
-    string: int, cells: Cells, before: TabLine | None, scale: Scale, times: Sequence[Fraction]
+    string: int, cells: Cells, before: TabLine | None, scale: TabScale, times: Sequence[Fraction]
 ) -> WrittenNote:
     """Return the note that goes on from the bar before, as the hold at a string's head says.
 
     Where no tab stands under that bar it is whatever sounds there: no fret and no pitch.  Raises
     ChartError where the bar before is written and has no note on the string.
     """
-    end = len(cells.text) - len(cells.text.lstrip(HOLD))
+    end = len(cells.text) - len(cells.text.lstrip(HELD_COLUMN))
     length = times[scale.end(end)]
     place = cells.place(0, end)
     if not length:
@@ -113,7 +115,7 @@ def _tied_note(
 
 
 def _sign_note(
-    sign: Sign, string: int, cells: Cells, open_pitch: int, start: Fraction, length: Fraction
+    sign: TabSign, string: int, cells: Cells, open_pitch: int, start: Fraction, length: Fraction
 ) -> WrittenNote:
     """Return the note of a sign."""
     fret = sign.fret

@@ -16,7 +16,7 @@ from math import lcm
 from msgspec import Struct
 from msgspec.structs import replace
 
-from groove.chart.tab_signs import MARGIN, Cells, Sign
+from groove.chart.tab_signs import MARGIN, Cells, TabSign
 from groove.errors import ChartError
 from groove.timing import Meter
 
@@ -30,7 +30,7 @@ class Doubt(StrEnum):
     WIDE_SIGNS = "is read one column a slot, for its wider signs fit no other grid"
 
 
-class Scale(Struct, frozen=True):
+class TabScale(Struct, frozen=True):
     """Where the columns of a bar lie in time.
 
     ``columns`` counts shares of a slot from the first column, ``lead`` of which lie before the
@@ -53,7 +53,7 @@ class Scale(Struct, frozen=True):
         return max(0, -((self.lead - self.columns[column]) // self.size))
 
 
-def even_scale(strings: Sequence[Cells], signs: Sequence[Sign], meter: Meter) -> Scale:
+def even_scale(strings: Sequence[Cells], signs: Sequence[TabSign], meter: Meter) -> TabScale:
     """Return the scale of a bar whose columns divide evenly.  Raises ChartError for another."""
     beats = meter.beats_per_bar
     width = len(strings[0].text)
@@ -71,12 +71,14 @@ def even_scale(strings: Sequence[Cells], signs: Sequence[Sign], meter: Meter) ->
     return found
 
 
-def _slots(scale: Scale) -> int:
+def _slots(scale: TabScale) -> int:
     """Return how many slots a bar has."""
     return scale.slots
 
 
-def _readings(signs: Sequence[Sign], width: int, beats: int, has_margin: bool) -> Iterator[Scale]:
+def _readings(
+    signs: Sequence[TabSign], width: int, beats: int, has_margin: bool
+) -> Iterator[TabScale]:
     """Yield the even scales that a bar's signs fit, the likeliest first."""
     leads = (1, 0) if has_margin and beats == 1 else (0, 1) if has_margin else (0,)
     for columns, size in _divisions(signs, width):
@@ -86,10 +88,10 @@ def _readings(signs: Sequence[Sign], width: int, beats: int, has_margin: bool) -
                 continue
             starts = [columns[sign.start] - lead for sign in signs]
             if all(start >= 0 and start % size == 0 for start in starts):
-                yield Scale(columns, lead, size, count // size)
+                yield TabScale(columns, lead, size, count // size)
 
 
-def _divisions(signs: Sequence[Sign], width: int) -> Iterator[tuple[Sequence[int], int]]:
+def _divisions(signs: Sequence[TabSign], width: int) -> Iterator[tuple[Sequence[int], int]]:
     """Yield how a bar's columns may be counted, and how many may be a slot."""
     raw = range(width + 1)
     widest = max((sign.end - sign.start for sign in signs), default=1)
@@ -104,7 +106,7 @@ def _divisions(signs: Sequence[Sign], width: int) -> Iterator[tuple[Sequence[int
     yield raw, 1
 
 
-def _merged_columns(signs: Sequence[Sign], width: int) -> list[int]:
+def _merged_columns(signs: Sequence[TabSign], width: int) -> list[int]:
     """Return the number of each column where those of one number count as one."""
     inside = {
         column for sign in signs for column in range(sign.start + 1, sign.start + sign.number_width)
@@ -116,8 +118,8 @@ def _merged_columns(signs: Sequence[Sign], width: int) -> list[int]:
 
 
 def scale_by_beats(
-    strings: Sequence[Cells], signs: Sequence[Sign], meter: Meter, beats: Sequence[int]
-) -> Scale:
+    strings: Sequence[Cells], signs: Sequence[TabSign], meter: Meter, beats: Sequence[int]
+) -> TabScale:
     """Return the scale of a bar whose beats stand at known columns.
 
     Raises ChartError for signs before the first beat or beats too close together.
@@ -134,7 +136,7 @@ def scale_by_beats(
     if per_beat is None or any(sign.start < beats[0] for sign in signs):
         raise _uneven(strings, width, meter, has_margin=False)
     size = lcm(*spans)
-    return Scale([int(each * per_beat * size) for each in at], 0, size, per_beat * len(beats))
+    return TabScale([int(each * per_beat * size) for each in at], 0, size, per_beat * len(beats))
 
 
 def _least_slots(starts: Sequence[Fraction], spans: Sequence[int]) -> int | None:

@@ -11,7 +11,7 @@ from groove.chart.model import Slur
 from groove.errors import ChartError, SourcePlace
 from groove.neck.instrument import HIGHEST_FRET
 
-HOLD, SILENCE, MARGIN = "=", "-", "-=hp/\\"
+HELD_COLUMN, SILENCE, MARGIN = "=", "-", "-=hp/\\"
 HARMONICS = {12: 12, 7: 19, 19: 19, 5: 24, 24: 24, 4: 28, 9: 28}
 """Semitones above the open string at the nodes of a string's first modes.
 
@@ -50,7 +50,7 @@ class Cells(Struct, frozen=True):
         )
 
 
-class Sign(Struct, frozen=True, kw_only=True, gc=False):
+class TabSign(Struct, frozen=True, kw_only=True, gc=False):
     """What is struck on a string: its columns, what it holds to, and what it says.
 
     ``fret`` is None for a ghost, and of a harmonic where the string is touched; ``number_width``
@@ -77,7 +77,7 @@ class _Fault(Struct, frozen=True):
     length: int = 1
 
 
-def read_signs(cells: Cells) -> tuple[Sign, ...]:
+def string_signs(cells: Cells) -> tuple[TabSign, ...]:
     """Return the signs of one string.  Raises ChartError for what is none or not on the neck."""
     found, fault = _signs_of(cells.text.casefold())
     if fault:
@@ -87,10 +87,10 @@ def read_signs(cells: Cells) -> tuple[Sign, ...]:
 
 
 @lru_cache(maxsize=4096)
-def _signs_of(text: str) -> tuple[tuple[Sign, ...], _Fault | None]:
+def _signs_of(text: str) -> tuple[tuple[TabSign, ...], _Fault | None]:
     """Return the signs of one string, up to the first that is none: bars come again and again."""
-    signs: list[Sign] = []
-    column = len(text) - len(text.lstrip(HOLD))
+    signs: list[TabSign] = []
+    column = len(text) - len(text.lstrip(HELD_COLUMN))
     while found := _SOUNDED.search(text, column):
         column = found.start()
         slur = _SLURS.get(text[column])
@@ -100,18 +100,18 @@ def _signs_of(text: str) -> tuple[tuple[Sign, ...], _Fault | None]:
         if fault or not match:
             return tuple(signs), fault
         held_to = match.end()
-        while held_to < len(text) and text[held_to] == HOLD:
+        while held_to < len(text) and text[held_to] == HELD_COLUMN:
             held_to += 1
         signs.append(_sign(match, held_to, slur))
         column = held_to
     return tuple(signs), None
 
 
-def _sign(match: re.Match[str], held_to: int, slur: Slur | None) -> Sign:
+def _sign(match: re.Match[str], held_to: int, slur: Slur | None) -> TabSign:
     """Return the sign that a match spells."""
     written, bend, shake, _, node, rings = match.groups()
     fret = int(written or node) if written or node else None
-    return Sign(
+    return TabSign(
         start=match.start(),
         end=match.end(),
         held_to=held_to,
@@ -145,7 +145,7 @@ def _no_sign(text: str, column: int, *, is_slur: bool) -> _Fault:
     if is_slur:
         hint = "expected a fret right after it, as 5h7, 7p5, 5/7"
         return _Fault(f"found {text[column]!r} that leads to nothing", hint, column)
-    if text[column] == HOLD:
+    if text[column] == HELD_COLUMN:
         hint = "expected a fret before it, as 5==, or - for silence"
         return _Fault("found = that holds nothing", hint, column)
     return _Fault(f"found {text[column]!r} on a string", f"expected {_SIGNS_EXPECTED}", column)

@@ -2,6 +2,7 @@
 
 import ast
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -58,6 +59,12 @@ def modules() -> list[Path]:
     return sorted(PACKAGE.rglob("*.py"))
 
 
+@cache
+def tree(path: Path) -> ast.Module:
+    """Return a module as it is parsed: once for all that is asked of it."""
+    return ast.parse(path.read_text(encoding="utf-8"))
+
+
 def module_name(path: Path) -> str:
     """Return a module's name without the package: ``arrange.bass``."""
     parts = path.relative_to(PACKAGE).with_suffix("").parts
@@ -71,7 +78,7 @@ def room(name: str) -> str:
 
 def imports(path: Path) -> Iterator[str]:
     """Yield the names of our modules that a module imports, wherever it does."""
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in ast.walk(tree(path)):
         if isinstance(node, ast.ImportFrom) and node.module:
             if node.module == "groove":
                 yield from (f"{alias.name}" for alias in node.names)
@@ -101,7 +108,7 @@ def wrong_imports(path: Path) -> list[str]:
 
 def calls(path: Path) -> Iterator[str]:
     """Yield the names of the functions and methods that a module calls."""
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in ast.walk(tree(path)):
         if isinstance(node, ast.Call):
             function = node.func
             if isinstance(function, ast.Name):
@@ -159,7 +166,7 @@ def test_patterns_hold_data_only() -> None:
 def defined_names(path: Path) -> set[str]:
     """Return the public names that a module defines at its top."""
     found = set()
-    for node in ast.parse(path.read_text(encoding="utf-8")).body:
+    for node in tree(path).body:
         if isinstance(node, ast.FunctionDef | ast.ClassDef):
             found.add(node.name)
         elif isinstance(node, ast.Assign | ast.AnnAssign):

@@ -32,11 +32,11 @@ def test_a_page_of_too_many_bars_is_refused_before_it_is_played(
         raise AssertionError("played all the same")
 
     monkeypatch.setattr("groove.pipeline.perform_song", never)
-    groove.write("song.txt", long_chart(19_000))
+    groove.write("song.txt", long_chart(3_001))
     said = groove("page", "song.txt")
     assert said.code == 2
     assert said.err.startswith(
-        "a practice page of 19000 bars is too long\n  expected at most 3000 bars: make a page of"
+        "a practice page of 3001 bars is too long\n  expected at most 3000 bars: make a page of"
     )
     assert groove.files() == {"song.txt"}
 

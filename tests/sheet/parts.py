@@ -37,11 +37,19 @@ form: intro, verse x2, bridge, intro
 """
 
 
+_PLAYED: dict[tuple[str, str, int], tuple[Library, Song, Performance, Tuning]] = {}
+"""What was played already, with its library, so that no other has its number."""
+
+
 def played(text: str, library: Library, name: str = "song") -> tuple[Song, Performance, Tuning]:
-    song = parse_chart(text, source=name)
-    tuning = song_tuning(song)
-    performance, _ = finger_performance(perform_song(song, library), tuning=tuning)
-    return song, performance, tuning
+    """Return a song, its fingered performance and its instrument; all of them are frozen."""
+    key = (text, name, id(library))
+    if key not in _PLAYED:
+        song = parse_chart(text, source=name)
+        tuning = song_tuning(song)
+        performance, _ = finger_performance(perform_song(song, library), tuning=tuning)
+        _PLAYED[key] = (library, song, performance, tuning)
+    return _PLAYED[key][1:]
 
 
 def example(name: str, library: Library) -> tuple[Song, Performance, Tuning]:

@@ -18,6 +18,7 @@ from groove.events import Part, Performance
 from groove.sheet.build import build_score
 from groove.sheet.musicxml import musicxml_text
 from groove.sheet.score import Score
+from tests.sheet.music21_reading import expected, read, struck
 from tests.sheet.parts import NAMES, REPEATS, example, played
 
 TIES = {
@@ -27,10 +28,6 @@ TIES = {
     (True, False): "stop",
 }
 """What music21 calls the tie of a note by (held from before, held on)."""
-
-
-def read(text: str) -> Any:
-    return music21.converter.parseData(text, format="musicxml")
 
 
 def ticks(quarters: Any) -> int:
@@ -87,31 +84,43 @@ def strokes(performance: Performance) -> list[tuple[int, int, int]]:
     ]
 
 
-@pytest.mark.parametrize("unrolled", [False, True], ids=["folded", "unrolled"])
-@pytest.mark.parametrize("name", NAMES)
-def test_both_staves_have_the_values_and_ties_of_the_score(
-    library: Library, name: str, unrolled: bool
-) -> None:
+Example = tuple[Performance, Score, list[Any], list[Any]]
+
+
+@pytest.fixture(
+    scope="module",
+    params=[(name, unrolled) for name in NAMES for unrolled in (False, True)],
+    ids=lambda each: f"{each[0]}-{'unrolled' if each[1] else 'folded'}",
+)
+def read_back(request: pytest.FixtureRequest, library: Library) -> Example:
+    """An example chart's part, its score, both staves as music21 has them, and as it plays them."""
+    name, unrolled = request.param
     song, performance, tuning = example(name, library)
     score = build_score(performance, song, tuning=tuning, unrolled=unrolled)
-    wanted = score_values(score)
     staves = list(read(musicxml_text(score, song)).parts)
+    return performance, score, staves, [staff.expandRepeats() for staff in staves]
+
+
+def test_both_staves_have_the_values_and_ties_of_the_score(read_back: Example) -> None:
+    _, score, staves, _ = read_back
+    wanted = score_values(score)
     assert len(staves) == 2 and len(wanted) > 70
     for staff in staves:
         assert read_values(staff) == wanted
 
 
-@pytest.mark.parametrize("unrolled", [False, True], ids=["folded", "unrolled"])
-@pytest.mark.parametrize("name", NAMES)
-def test_every_stroke_lasts_as_the_performance_states(
-    library: Library, name: str, unrolled: bool
-) -> None:
-    song, performance, tuning = example(name, library)
-    score = build_score(performance, song, tuning=tuning, unrolled=unrolled)
+def test_music21_plays_what_the_performance_plays(read_back: Example) -> None:
+    performance, _, _, as_played = read_back
+    wanted = expected(performance)
+    assert len(wanted) > 70
+    assert [struck(staff) for staff in as_played] == [wanted] * 2
+
+
+def test_every_stroke_lasts_as_the_performance_states(read_back: Example) -> None:
+    performance, _, _, as_played = read_back
     wanted = strokes(performance)
     assert len(wanted) > 70
-    for staff in read(musicxml_text(score, song)).parts:
-        assert chains(read_values(staff.expandRepeats())) == wanted
+    assert [chains(read_values(staff)) for staff in as_played] == [wanted] * 2
 
 
 PUSHES = """
@@ -149,13 +158,11 @@ def test_pushes_and_holds_are_tied_in_every_pass(library: Library, feel: str) ->
             assert sum(tie == "start" for *_, tie in values) >= over
 
 
-@pytest.mark.parametrize("name", NAMES)
-def test_every_bar_is_full_on_both_staves(library: Library, name: str) -> None:
+def test_every_bar_is_full_on_both_staves(read_back: Example) -> None:
     """Notes and rests of a bar follow each other without gap or overlap, up to the bar line."""
-    song, performance, tuning = example(name, library)
-    score = build_score(performance, song, tuning=tuning)
+    _, score, staves, _ = read_back
     seen = 0
-    for staff in read(musicxml_text(score, song)).parts:
+    for staff in staves:
         bars = staff.getElementsByClass("Measure")
         for bar, measure in zip(bars, score.measures, strict=True):
             spans = [

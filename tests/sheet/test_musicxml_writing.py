@@ -1,6 +1,5 @@
 """Parts as MusicXML, judged by the W3C schema (4.0) and read back by music21 10.5.1."""
 
-from fractions import Fraction
 from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
@@ -11,11 +10,12 @@ import pytest
 from groove.cells.model import Library
 from groove.chart.model import Song
 from groove.chart.order import song_form
-from groove.events import Note, Part, Performance, Touch
+from groove.events import Note, Part, Performance
 from groove.neck.instrument import Tuning
 from groove.sheet.build import build_score
 from groove.sheet.musicxml import musicxml_text, mxl_bytes
 from groove.theory.chords import QUALITIES, parse_chord
+from tests.sheet.music21_reading import expected, read, struck
 from tests.sheet.musicxml_schema import schema_errors
 from tests.sheet.parts import NAMES, REPEATS, example, played
 
@@ -25,27 +25,6 @@ SUS_SEVENTH = "1 4 5 b7"
 def written(song: Song, performance: Performance, tuning: Tuning, *, unrolled: bool = False) -> str:
     score = build_score(performance, song, tuning=tuning, unrolled=unrolled)
     return musicxml_text(score, song)
-
-
-def read(text: str) -> Any:
-    return music21.converter.parseData(text, format="musicxml")
-
-
-def struck(stream: Any) -> list[tuple[int, int, str]]:
-    """Return (tick, written pitch, notehead) of what is struck, as music21 has it."""
-    return [
-        (round(Fraction(n.offset) * 960), n.pitch.midi, n.notehead)
-        for n in stream.flatten().notes
-        if type(n) is music21.note.Note and (n.tie is None or n.tie.type == "start")
-    ]
-
-
-def expected(performance: Performance) -> list[tuple[int, int, str]]:
-    """Return the same of the performance, an octave up as a bass is written."""
-    return [
-        (n.grid_tick, n.pitch + 12, "x" if n.touch is Touch.GHOST else "normal")
-        for n in sorted(performance.part_notes(Part.BASS), key=lambda n: n.grid_tick)
-    ]
 
 
 def test_there_are_example_charts() -> None:
@@ -67,16 +46,6 @@ def test_the_schema_refuses_a_planted_fault(library: Library) -> None:
     text = written(*played(REPEATS, library))
     assert schema_errors(text) == []
     assert schema_errors(text.replace("<octave>", "<octave>x", 1)) != []
-
-
-@pytest.mark.parametrize("name", NAMES)
-def test_music21_plays_what_the_performance_plays(library: Library, name: str) -> None:
-    song, performance, tuning = example(name, library)
-    score = read(written(song, performance, tuning))
-    wanted = expected(performance)
-    assert len(wanted) > 70
-    for staff in score.parts:
-        assert struck(staff.expandRepeats()) == wanted
 
 
 def test_repeats_are_folded_and_played_in_the_order_of_the_form(library: Library) -> None:

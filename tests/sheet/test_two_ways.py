@@ -365,7 +365,8 @@ def texts(pages: list[Element], kind: str) -> list[str]:
 
 @pytest.mark.parametrize(
     ("name", "part"),
-    [*((name, Part.BASS) for name in (*NAMES, OWN, "signs"))]
+    # The longest song has no sign that the others have not, and takes as long as all of them.
+    [*((name, Part.BASS) for name in (*NAMES, OWN, "signs") if name != "lantern-row")]
     + [(name, part) for name in ("slow-ferry", "two-clocks", "signs") for part in PARTS[1:]],
 )
 def test_both_are_drawn_with_the_same_notes(name: str, part: Part) -> None:

@@ -8,12 +8,13 @@ from collections.abc import Sequence
 
 from msgspec.structs import replace
 
+from groove.arrange.drafts import Draft
 from groove.arrange.plan import BarPlan
 from groove.arrange.spans import Span, SpanCursor
-from groove.arrange.strokes import Draft
+from groove.arrange.tones import heard_role
 from groove.cells.model import Aim, AimKind
 from groove.events import Role
-from groove.neck.instrument import Tuning
+from groove.neck.instrument import Tuning, root_pitch
 
 
 def aim_strokes(
@@ -23,6 +24,7 @@ def aim_strokes(
 
     What leads to the next root and has none to lead to is the root or the fifth instead.
     """
+    heads = _place_heads(drafts, spans, tuning)
     cursor = SpanCursor(spans)
     for draft in drafts:
         span = draft.span = cursor.at(draft.start)
@@ -38,11 +40,32 @@ def aim_strokes(
         elif aim.kind in (AimKind.NEXT, AimKind.WALK):
             upcoming = cursor.next_from(draft.start + 1)
             if upcoming and upcoming.chord and upcoming.start_tick <= plans[draft.bar].end_tick:
-                draft.target_pitch = upcoming.root_pitch(tuning)
+                root = upcoming.root_pitch(tuning)
+                draft.target_pitch = heads.get(upcoming.start_tick, root)
             if aim.kind is AimKind.NEXT:
                 _aim_at_next(draft, aim, span, upcoming, tuning)
         if draft.aim and _is_root(draft.aim):
             _anchor(draft, span, tuning)
+
+
+def _place_heads(drafts: Sequence[Draft], spans: Sequence[Span], tuning: Tuning) -> dict[int, int]:
+    """Put what stands at a chord's head in place of its root into the register of the roots.
+
+    Return these pitches by their tick.
+    """
+    cursor = SpanCursor(spans)
+    found = {}
+    for draft in drafts:
+        if not draft.is_head:
+            continue
+        span = cursor.at(draft.start)
+        assert draft.aim is not None and span.chord is not None
+        degree = span.chord.degree(draft.aim.number)
+        assert degree is not None, "only a degree that the chord has stands at its head"
+        pitch_class = span.chord.root.pitch_class + degree.semitones
+        draft.pitch = found[draft.start] = root_pitch(pitch_class, tuning, span.lift)
+        draft.role = heard_role(draft.pitch, span.chord)
+    return found
 
 
 def _aim_at_next(draft: Draft, aim: Aim, span: Span, upcoming: Span | None, tuning: Tuning) -> None:

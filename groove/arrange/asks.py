@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from groove.arrange.anchors import in_its_own_chord
 from groove.arrange.candidates import Ask
-from groove.arrange.strokes import Draft
+from groove.arrange.drafts import Draft
 from groove.cells.model import Aim, AimKind
 
 

@@ -10,13 +10,14 @@ from collections.abc import Iterable, Iterator, Sequence
 from msgspec import Struct
 
 from groove.arrange.anchors import aim_strokes
+from groove.arrange.drafts import Draft
 from groove.arrange.fills import with_fills
 from groove.arrange.hits import with_hits
 from groove.arrange.levels import level_velocity
 from groove.arrange.pitches import LineSearch, voice_ghosts
 from groove.arrange.plan import BarPlan, Plan
 from groove.arrange.spans import Span
-from groove.arrange.strokes import Draft, cell_strokes, with_changes, with_pushes
+from groove.arrange.strokes import cell_strokes, with_changes, with_pushes
 from groove.arrange.weights import WEIGHTS, Weights
 from groove.arrange.written import give_places, name_roles, unpushed, with_written
 from groove.cells.model import AimKind

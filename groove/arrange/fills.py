@@ -16,6 +16,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from groove.arrange.candidates import Ask, Candidate, Context, candidates
+from groove.arrange.drafts import Draft
 from groove.arrange.draws import draw_for, weighted_choice
 from groove.arrange.pitches import (
     LineSearch,
@@ -26,7 +27,6 @@ from groove.arrange.pitches import (
 )
 from groove.arrange.plan import BarPlan, Plan
 from groove.arrange.spans import Span, spans_by_bar
-from groove.arrange.strokes import Draft
 from groove.arrange.tones import degree_offset, fifth_offset, served_number, wrong_third
 from groove.cells.conditions import bar_of
 from groove.cells.fit import Family, meter_family

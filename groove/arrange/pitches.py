@@ -17,9 +17,9 @@ from msgspec.structs import replace
 
 from groove.arrange.asks import asks_of
 from groove.arrange.candidates import Ask, Candidate, Context, candidates, written
+from groove.arrange.drafts import Draft
 from groove.arrange.draws import draw_for
 from groove.arrange.plan import BarPlan
-from groove.arrange.strokes import Draft
 from groove.arrange.tones import aim_semitones
 from groove.arrange.weights import Weights
 from groove.cells.model import AimKind
@@ -138,15 +138,25 @@ class LineSearch:
     def give_way(self, start: Draft | None, between: Sequence[Draft], goal: Draft | None) -> None:
         """Give the strokes between two anchors the way that chance takes of the cheapest."""
         ways = self.ways(start, between, goal)
-        plan = self.plans[between[0].bar]
-        ref, number = plan.bar.ref, 0
-        if len(ways) > 1:
-            name, time = f"line {between[0].start - plan.start_tick}", plan.line_draw_time
-            draw = draw_for(plan.seed, "bass", name, ref.section, ref.bar_in_section, time)
-            number = int(draw.random() * len(ways))
+        number = self._choice(between[0], len(ways)) if len(ways) > 1 else 0
         for draft, chosen in zip(between, ways[number][0], strict=True):
             draft.pitch, draft.role = chosen.pitch, chosen.role
             draft.detail, draft.target_pitch = reason_of(draft, chosen, goal)
+
+    def _choice(self, draft: Draft, count: int) -> int:
+        """Return which of some ways from a stroke on chance takes.
+
+        Where the line is to change, a later time takes another than the first one, and goes round.
+        """
+        plan = self.plans[draft.bar]
+        ref, name = plan.bar.ref, f"line {draft.start - plan.start_tick}"
+        seed, section, bar = plan.seed, ref.section, ref.bar_in_section
+        number = int(draw_for(seed, "bass", name, section, bar, None).random() * count)
+        time = plan.line_draw_time
+        if time is None:
+            return number
+        further = int(draw_for(seed, "bass", f"other {name}", section, bar, None).random() * count)
+        return (number + 1 + (further + time) % (count - 1)) % count
 
     def ways(
         self, start: Draft | None, between: Sequence[Draft], goal: Draft | None

@@ -6,90 +6,18 @@ stand on its root.
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
-from msgspec import Struct
 from msgspec.structs import replace
 
-from groove.arrange.draws import draw_for
+from groove.arrange.drafts import CHANGE_LEVEL, ROOT_AIM, TIE_LEVEL, Draft
 from groove.arrange.plan import BarPlan, Plan
 from groove.arrange.rhythm import STOP_TICKS, Grid
 from groove.arrange.spans import Span, spans_by_bar
+from groove.arrange.walking import walking_bar
 from groove.cells.conditions import bar_of
-from groove.cells.model import Aim, AimKind, BassCell
+from groove.cells.model import AimKind, BassCell
 from groove.chart.model import WrittenNote
-from groove.errors import SourcePlace
-from groove.events import BandWord, FretPlace, Maker, Role, Touch
-from groove.theory.chords import Chord
+from groove.events import BandWord, Maker
 from groove.timing import TRIPLET_SWING
-
-ROOT_AIM = Aim(kind=AimKind.DEGREE, number=1)
-WALK_AIM = Aim(kind=AimKind.WALK)
-GHOST_AIM = Aim(kind=AimKind.GHOST)
-_CHANGE_LEVEL = 8
-TIE_LEVEL = 7
-WALK_CHANGE_LEVEL, WALK_LEVEL = 7, 6
-DROP_LEVEL = 3
-DROP_CHANCE = 0.12
-SHORTEST_DROP_WALK = 4
-
-
-class Draft(Struct, kw_only=True, gc=False):
-    """One note of the line while it is being made; private to the arranger.
-
-    ``aim`` is None for a tie from the bar before and for notes whose pitch is given.  ``span`` is
-    the chord that it is made for, ``as_written`` whether its degree stays where its cell has it.
-    ``written`` is the note of tab that it is, ``place`` where that lies.
-    """
-
-    start: int
-    end: int
-    bar: int
-    cell: str
-    level: int
-    aim: Aim | None
-    step: int | None = None
-    pitch: int | None = None
-    role: Role = Role.ROOT
-    pushed_ticks: int = 0
-    detail: str = ""
-    target_pitch: int | None = None
-    time_keeping: bool = True
-    as_written: bool = False
-    span: Span | None = None
-    touch: Touch = Touch.PLAIN
-    maker: Maker = Maker.CELL
-    written: WrittenNote | None = None
-    written_at: SourcePlace | None = None
-    place: FretPlace | None = None
-
-    @property
-    def is_written(self) -> bool:
-        """Whether the player wrote it under its bar: nothing moves it."""
-        return self.maker is Maker.WRITTEN
-
-    @property
-    def is_tie(self) -> bool:
-        """Whether it holds the note of the bar before."""
-        return self.aim is None and self.pitch is None
-
-    @property
-    def chord(self) -> Chord | None:
-        """The chord that it is made for."""
-        return self.span.chord if self.span else None
-
-    @property
-    def sounds(self) -> bool:
-        """Whether it is a note of a chord: no ghost, and no tie that nothing holds."""
-        return self.chord is not None and not (self.is_tie or self.is_ghost)
-
-    @property
-    def is_ghost(self) -> bool:
-        """Whether it is a muted stroke."""
-        return self.role is Role.GHOST or (self.aim is not None and self.aim.kind is AimKind.GHOST)
-
-    @property
-    def anticipates(self) -> bool:
-        """Whether it sounds the next chord's root before its time."""
-        return self.aim is not None and self.aim.kind is AimKind.NEXT and self.aim.offset == 0
 
 
 def cell_strokes(plan: Plan, spans: Sequence[Span]) -> list[Draft]:
@@ -105,13 +33,16 @@ def cell_strokes(plan: Plan, spans: Sequence[Span]) -> list[Draft]:
         # A pickup only leads in: the root of each of its chords, held.
         generator = "long" if bar.word or bar.bar.is_pickup else cell.generator
         if generator:
-            drafts += GENERATORS[generator](bar, index, cell, own)
+            after = next(iter(by_bar.get(index + 1, ())), None)
+            drafts += GENERATORS[generator](bar, index, cell.name, own, after)
         else:
             drafts += _cell_bar(grid, bar, index, cell)
     return drafts
 
 
-def _long_bar(plan: BarPlan, index: int, cell: BassCell, spans: Sequence[Span]) -> Iterator[Draft]:
+def _long_bar(
+    plan: BarPlan, index: int, cell: str, spans: Sequence[Span], _after: Span | None
+) -> Iterator[Draft]:
     """Yield one long note a chord; a stop is one short note on beat 1."""
     for span in spans:
         start = span.grid_tick
@@ -120,57 +51,17 @@ def _long_bar(plan: BarPlan, index: int, cell: BassCell, spans: Sequence[Span]) 
             end = min(end, start + STOP_TICKS)
         if span.chord and start < end:
             yield Draft(
-                start=start, end=end, bar=index, cell=cell.name, level=_CHANGE_LEVEL, aim=ROOT_AIM
+                start=start, end=end, bar=index, cell=cell, level=CHANGE_LEVEL, aim=ROOT_AIM
             )
         if plan.word is BandWord.STOP:
             return
 
 
-def _walking_bar(plan: BarPlan, index: int, cell: BassCell, spans: Sequence[Span]) -> list[Draft]:
-    """Return one stroke a pulse, the first of each chord its root.
-
-    Now and then a muted stroke drops in on the last triplet of the second.
-    """
-    pulse = plan.bar.meter.pulse_ticks
-    drafts = []
-    for span in spans:
-        if span.chord is None:
-            continue
-        first, end = max(span.grid_tick, plan.start_tick), min(span.end_tick, plan.end_tick)
-        for start in range(first, first + max(1, round((end - first) / pulse)) * pulse, pulse):
-            drafts.append(
-                Draft(
-                    start=start,
-                    end=min(start + pulse, end),
-                    bar=index,
-                    cell=cell.name,
-                    level=WALK_LEVEL if start > first else WALK_CHANGE_LEVEL,
-                    aim=WALK_AIM if start > first else ROOT_AIM,
-                )
-            )
-    ref, time = plan.bar.ref, plan.arrangement.draw_time
-    draw = draw_for(plan.seed, "bass", "drop", ref.section, ref.bar_in_section, time)
-    if draw.random() < DROP_CHANCE and len(drafts) >= SHORTEST_DROP_WALK:
-        held = drafts[1]
-        if held.end - held.start > pulse // 3:
-            held.end -= pulse // 3
-            drop = Draft(
-                start=held.end,
-                end=held.end + pulse // 3,
-                bar=index,
-                cell=cell.name,
-                level=DROP_LEVEL,
-                aim=GHOST_AIM,
-            )
-            drafts.insert(2, drop)
-    return drafts
-
-
-GENERATORS: dict[str, Callable[[BarPlan, int, BassCell, Sequence[Span]], Iterable[Draft]]] = {
-    "long": _long_bar,
-    "walking": _walking_bar,
-}
-"""What makes a bar of the cells that are no row of steps."""
+GENERATORS: dict[
+    str, Callable[[BarPlan, int, str, Sequence[Span], Span | None], Iterable[Draft]]
+] = {"long": _long_bar, "walking": walking_bar}
+"""What makes a bar of the cells that are no row of steps: from its plan, its index, the cell's
+name, its chords and the first of the next bar."""
 
 
 def _cell_bar(grid: Grid, plan: BarPlan, index: int, cell: BassCell) -> Iterator[Draft]:
@@ -238,7 +129,7 @@ def _push_one(drafts: list[Draft], span: Span, plans: Sequence[BarPlan]) -> list
         end=max(end, early + 1),
         bar=bar,
         cell=cell.name,
-        level=_CHANGE_LEVEL,
+        level=CHANGE_LEVEL,
         aim=ROOT_AIM,
         pushed_ticks=span.onset.pushed_ticks,
     )
@@ -340,14 +231,14 @@ def _struck_again(held: Draft, span: Span) -> Draft:
         end=end,
         bar=span.bar if held.bar < span.bar else held.bar,
         cell=held.cell,
-        level=_CHANGE_LEVEL,
+        level=CHANGE_LEVEL,
         aim=ROOT_AIM,
     )
 
 
 def _on_root(draft: Draft) -> None:
-    """Put a stroke whose pitch is not given on the root."""
-    if draft.pitch is not None:
+    """Put a stroke on the root, unless its pitch is given, or will be at the head of a walk."""
+    if draft.pitch is not None or draft.is_head:
         return
     aim = draft.aim
     if aim is None or aim.kind is AimKind.GHOST:

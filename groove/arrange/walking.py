@@ -1,0 +1,149 @@
+"""The strokes of a walking bass, which is new each chorus.
+
+The first chorus of several goes in two, later ones in four; from the second on the third or the
+fifth may stand at the head of a chord (common practice, no source).
+"""
+
+from collections.abc import Sequence
+from random import Random
+
+from groove.arrange.drafts import GHOST_AIM, ROOT_AIM, WALK_AIM, Draft
+from groove.arrange.draws import draw_for, weighted_choice
+from groove.arrange.plan import BarPlan
+from groove.arrange.spans import Span
+from groove.cells.model import Aim, AimKind, LineKind
+
+HEAD_LEVEL, BEAT_LEVEL, LEADING_LEVEL = 7, 6, 5
+DROP_LEVEL = 3
+DROP_CHANCE = 0.12
+SHORTEST_DROP_WALK = 4
+LEADING_CHANCE = 0.4
+"""In how many bars in two an eighth leads to the next root."""
+OTHER_HEAD_CHANCE = 0.2
+"""At how many chords another tone than the root may begin, from the second chorus on."""
+_HEADS = ((3, 2.0), (5, 1.0))
+_ANSWERS = ((5, 3.0), (3, 1.0))
+"""What is played at a chord's head, and half a bar after its root in two, and how often."""
+_PERFECT_FIFTH = 7
+_LEADING_AIM = Aim(kind=AimKind.NEXT, offset=None)
+
+
+def walking_bar(
+    plan: BarPlan, index: int, cell: str, spans: Sequence[Span], after: Span | None
+) -> list[Draft]:
+    """Return one stroke a pulse, or every other one in two, the first of each chord its root.
+
+    ``after`` is the first chord of the next bar.
+    """
+    walk = _Walk(plan, index, cell)
+    for span, upcoming in zip(spans, [*spans[1:], after], strict=True):
+        if span.chord is None:
+            continue
+        if plan.arrangement.is_in_two:
+            walk.add_in_two(span, upcoming)
+        else:
+            walk.add_in_four(span)
+    if not plan.arrangement.is_in_two:
+        walk.drop()
+    return walk.drafts
+
+
+class _Walk:
+    """The strokes of one bar as they are laid."""
+
+    def __init__(self, plan: BarPlan, index: int, cell: str) -> None:
+        """Begin with an empty bar."""
+        self.plan = plan
+        self.index = index
+        self.cell = cell
+        self.pulse = plan.bar.meter.pulse_ticks
+        self.drafts: list[Draft] = []
+
+    def draw(self, purpose: str) -> Random:
+        """Return the generator for one purpose in this bar at this time."""
+        ref, time = self.plan.bar.ref, self.plan.arrangement.draw_time
+        return draw_for(self.plan.seed, "bass", purpose, ref.section, ref.bar_in_section, time)
+
+    def stroke(self, start: int, end: int, level: int, aim: Aim) -> Draft:
+        """Return one stroke of this bar."""
+        return Draft(start=start, end=end, bar=self.index, cell=self.cell, level=level, aim=aim)
+
+    def add_in_four(self, span: Span) -> None:
+        """Lay one stroke a pulse while a chord sounds."""
+        first, end, pulses = self.reach(span)
+        other = self.other_head(span, pulses)
+        head = self.stroke(first, min(first + self.pulse, end), HEAD_LEVEL, other or ROOT_AIM)
+        head.is_head = other is not None
+        self.drafts.append(head)
+        for start in range(first + self.pulse, first + pulses * self.pulse, self.pulse):
+            self.drafts.append(
+                self.stroke(start, min(start + self.pulse, end), BEAT_LEVEL, WALK_AIM)
+            )
+
+    def add_in_two(self, span: Span, upcoming: Span | None) -> None:
+        """Lay a half note on every other pulse: after the root a fifth, or a third.
+
+        A pulse that is left over leads to the next chord, and now and then an eighth does.
+        """
+        first, end, pulses = self.reach(span)
+        draw = self.draw(f"in two {first - self.plan.start_tick}")
+        leads_late = pulses % 2 == 0 and _leads(span, upcoming) and draw.random() < LEADING_CHANCE
+        for number in range(0, pulses, 2):
+            start = first + number * self.pulse
+            # A third would give way to what leads on: it is no tone of the chord any more.
+            degree = 5 if leads_late else weighted_choice(draw, _ANSWERS)
+            answer = Aim(kind=AimKind.DEGREE, number=degree)
+            leads = number > 0 and number + 1 == pulses
+            aim = (_LEADING_AIM if leads else answer) if number else ROOT_AIM
+            level = BEAT_LEVEL if number else HEAD_LEVEL
+            self.drafts.append(self.stroke(start, min(start + 2 * self.pulse, end), level, aim))
+        last = self.drafts[-1]
+        eighth = self.pulse // (3 if self.plan.in_triplets else 2)
+        if leads_late:
+            last.end -= eighth
+            self.drafts.append(
+                self.stroke(last.end, last.end + eighth, LEADING_LEVEL, _LEADING_AIM)
+            )
+
+    def drop(self) -> None:
+        """Lay, now and then, a muted stroke on the last triplet of the second pulse."""
+        if self.draw("drop").random() >= DROP_CHANCE or len(self.drafts) < SHORTEST_DROP_WALK:
+            return
+        held, triplet = self.drafts[1], self.pulse // 3
+        if held.end - held.start > triplet:
+            held.end -= triplet
+            muted = self.stroke(held.end, held.end + triplet, DROP_LEVEL, GHOST_AIM)
+            self.drafts.insert(2, muted)
+
+    def reach(self, span: Span) -> tuple[int, int, int]:
+        """Return where a chord begins and ends in this bar, and its count of pulses."""
+        first = max(span.grid_tick, self.plan.start_tick)
+        end = min(span.end_tick, self.plan.end_tick)
+        return first, end, max(1, round((end - first) / self.pulse))
+
+    def other_head(self, span: Span, pulses: int) -> Aim | None:
+        """Return the degree at a chord's head, None for its root.
+
+        A section begins on a root, a slash chord on its note, a chord of one beat on its root.
+        """
+        plan = self.plan
+        is_free = plan.feel.line is LineKind.NEW and plan.arrangement.chorus > 1
+        if not is_free or span.begins_section or span.is_pushed or not span.is_change:
+            return None
+        if pulses < 2 or span.chord is None or span.chord.bass:
+            return None
+        draw = self.draw(f"head {span.grid_tick - plan.start_tick}")
+        if draw.random() >= OTHER_HEAD_CHANCE:
+            return None
+        number = weighted_choice(draw, _HEADS)
+        degree = span.chord.degree(number)
+        if degree is None or (number == 5 and degree.semitones != _PERFECT_FIFTH):
+            return None
+        return Aim(kind=AimKind.DEGREE, number=number)
+
+
+def _leads(span: Span, upcoming: Span | None) -> bool:
+    """Return whether another root comes after a chord."""
+    if upcoming is None or upcoming.chord is None or span.chord is None:
+        return False
+    return upcoming.chord.bass_note.pitch_class != span.chord.bass_note.pitch_class

@@ -18,7 +18,8 @@ from groove.chart.transpose import (
     transposed_key,
     without_lines,
 )
-from groove.harmony.changes import Change, Function, change
+from groove.harmony.changes import LOOK_AHEAD, Change, Function, Surroundings, change
+from groove.harmony.evidence import ChordClass, kind_of
 from groove.harmony.key import KeyReading, bar_scores, read_scores, shares, sounded
 from groove.harmony.moves import Description, describe, root_changes
 from groove.harmony.sections import BarContent, Occurrence, SongForm, bar_chords, find_form
@@ -263,42 +264,58 @@ def _placed_changes(
         for span in bar.chords
     ]
     sounding = [row[1].chord for row in rows]
-    before, after = _chords_before(sounding), _goals(sounding)
+    before, ahead = _chords_before(sounding), _chords_ahead(sounding)
+    blues = _seventh_homes(rows)
     return tuple(
         PlacedChange(
             bar,
             1 + span.start_quarters / bar.meter.beat_quarters,
             span,
             key,
-            change(span.chord, key, last, following) if span.chord else _NO_CHORD,
+            change(span.chord, key, Surroundings(last, following, key.tonic.pitch_class in blues))
+            if span.chord
+            else _NO_CHORD,
         )
-        for (bar, span, key), last, following in zip(rows, before, after, strict=True)
+        for (bar, span, key), last, following in zip(rows, before, ahead, strict=True)
     )
 
 
+def _seventh_homes(rows: Iterable[tuple[PlayedBar, ChordSpan, Key]]) -> frozenset[int]:
+    """Return the tonics (0-11) whose chord is a dominant seventh for longer than a plain chord."""
+    longer: dict[int, Fraction] = {}
+    for _, span, key in rows:
+        home = key.tonic.pitch_class
+        if span.chord and span.chord.root.pitch_class == home:
+            sign = 1 if kind_of(span.chord) is ChordClass.DOMINANT else -1
+            longer[home] = longer.get(home, Fraction(0)) + sign * span.length_quarters
+    return frozenset(home for home, quarters in longer.items() if quarters > 0)
+
+
 def _chords_before(chords: Sequence[Chord | None]) -> list[Chord | None]:
-    """Return for each chord the last one before it that is another one."""
+    """Return for each chord the last one before it that is another one, whatever its bass."""
     found: list[Chord | None] = []
     current: Chord | None = None
     before: Chord | None = None
     for chord in chords:
-        if chord is not None and chord != current:
-            before, current = current, chord
+        if chord is not None:
+            if current and (chord.root, chord.degrees) != (current.root, current.degrees):
+                before = current
+            current = chord
         found.append(before)
     return found
 
 
-def _goals(chords: Sequence[Chord | None]) -> list[Chord | None]:
-    """Return for each chord the first one after it on another root: D7 D7/F♯ G both lead to G."""
-    found: list[Chord | None] = []
+def _chords_ahead(chords: Sequence[Chord | None]) -> list[tuple[Chord, ...]]:
+    """Return for each chord the next ones on other roots: D7 D7/F♯ G both lead to G."""
+    found: list[tuple[Chord, ...]] = []
     current: Chord | None = None
-    after: Chord | None = None
+    ahead: tuple[Chord, ...] = ()
     for chord in reversed(chords):
         if chord is not None:
             if current is not None and chord.root.pitch_class != current.root.pitch_class:
-                after = current
+                ahead = (current, *ahead[: LOOK_AHEAD - 1])
             current = chord
-        found.append(after)
+        found.append(ahead)
     return found[::-1]
 
 

@@ -1,32 +1,49 @@
-"""What a chord is in its key: Roman numeral, number, function, and what pulls it home.
+"""What a chord does in its key, by what stands round it, and what pulls it home.
 
-Numerals count degrees of the major scale in major keys (and mixolydian, lydian), of the natural
-minor scale in minor ones (and dorian, phrygian): *Open Music Theory*, "Triads and seventh chords".
-Figures are for inversions alone, a slash and a degree for any other bass, a slash and a numeral for
-what a dominant is "of" (common practice).
-Numbers are the trade's (T. de Clercq, Journal of Music Theory Pedagogy 33) and count the same
-degrees.  What a name says, ``groove.chart.degrees`` reads back.
+Functions of the scale's own chords and of borrowed ones follow the handbooks' tables; how a
+dominant, its related ii and a tritone substitute are told is common practice, no source:
+
+* a dominant is that of the chord a fifth below.  Its goal is the next chord on another root; a
+  chord over the dominant's own root (D7 C/D G) holds it, and one other chord may stand in between;
+* the seventh on I is V7 of IV after a plain I, after its own ii, where its third or seventh is in
+  the bass and steps to IV, before IVmaj7, and wherever the song's tonic is a plain chord; else it
+  is a blues' home;
+* a dominant a half step above its goal is the tritone substitute, spelled as the flat second of
+  what it goes to;
+* a minor or half-diminished chord outside the key, a fifth above a dominant that is not the key's
+  own, is the ii of what that dominant is of.
 """
 
 from enum import StrEnum
 from functools import lru_cache
 
 from msgspec import Struct
+from msgspec.structs import replace
 
-from groove.chart.degrees import INVERSIONS, NUMERALS, scale_triad
 from groove.harmony.evidence import ChordClass, kind_of
-from groove.theory.chords import QUALITIES, Chord, has_minor_third
+from groove.harmony.numerals import (
+    applied_name,
+    degree_of,
+    naming_key,
+    number_name,
+    numeral,
+    scale_chord_name,
+    triad_name,
+)
+from groove.theory.chords import Chord, has_minor_third
 from groove.theory.keys import Key, Mode
 from groove.theory.pitch import SpelledPitch
 
-SPELLINGS = {quality.name: quality.spellings[0] for quality in QUALITIES}
-SPELLINGS["half-diminished"] = "ø7"
-_DEGREES = {quality.name: quality.degrees for quality in QUALITIES}
-_WRITTEN_OUT = {"sixth": "(add6)", "minor sixth": "(add6)", "added ninth": "(add9)", "fifth": "5"}
-"""Suffixes that a numeral cannot take as they are, because its figures mean inversions."""
-LOWERED_IN_MINOR = (3, 6, 7)
-"""Degrees that a minor key has low already: ♭VI there is VI, so nothing below it has that name."""
-_FIGURES = {figure: pair for figure, pair in INVERSIONS.items() if "/" in figure or figure == "6"}
+FOURTH_UP = 5
+"""Semitones by which the root of a dominant rises to its goal."""
+HALF_STEP_DOWN = 11
+_FLAT_SECOND = -5
+"""A minor second up, in fifths."""
+_PLAIN_KINDS = (ChordClass.MAJOR, ChordClass.MAJOR_SEVENTH)
+_GOALS_BETWEEN = 1
+"""How many chords may stand between a dominant and its goal."""
+LOOK_AHEAD = 4
+"""How many chords ahead are looked at: a held dominant, its ii, the dominant again, the goal."""
 
 
 class Function(StrEnum):
@@ -62,8 +79,8 @@ FUNCTIONS = {
 class Change(Struct, frozen=True):
     """A chord in its key.
 
-    ``of`` is the numeral that a secondary dominant, substitute or passing chord leads to, or the
-    key that a borrowed chord comes from; empty otherwise.
+    ``of`` is the numeral that a secondary dominant, its ii, a substitute or a passing chord leads
+    to, or the key that a borrowed chord comes from; empty otherwise.
     """
 
     numeral: str
@@ -80,182 +97,135 @@ class Change(Struct, frozen=True):
         return self.function + (link + self.of if self.of else "")
 
 
-def _naming_key(key: Key) -> Key:
-    """Return the key whose degrees name chords: plain major or minor on the same tonic."""
-    return Key(key.tonic, Mode.MINOR if key.is_minor else Mode.MAJOR)
+class Surroundings(Struct, frozen=True):
+    """What stands round a chord.
 
-
-@lru_cache(maxsize=4096)
-def degree_of(pitch: SpelledPitch, key: Key) -> tuple[str, int]:
-    """Return a pitch as sign and degree (1-7) of the naming key.
-
-    A note of the key is named as that, however it is spelled; any other by its spelling (C in A is
-    ♭3, B♯ is ♯2), and where that would take two signs by the flat (in minor ♯3, ♯6, ♯7).
+    ``before`` is the last chord that is another one, whatever its bass; ``ahead`` are the next
+    chords on other roots, the first of those on one root.  ``home_is_seventh`` says that the song's
+    tonic chord is a seventh for more time than it is a plain chord, as in a blues.
     """
-    own = _naming_key(key)
-    scale = own.scale
-    for index, note in enumerate(scale):
-        if note.pitch_class == pitch.pitch_class:
-            return "", index + 1
-    number, alter = _letter_degree(pitch, scale)
-    if abs(alter) > 1 or (own.is_minor and alter < 0 and number in LOWERED_IN_MINOR):
-        near = (pitch.fifths - key.tonic.fifths + 6) % 12 - 6
-        number, alter = _letter_degree(key.tonic.up(near), scale)
-    return ("♯" if alter > 0 else "♭") * abs(alter), number
+
+    before: Chord | None = None
+    ahead: tuple[Chord, ...] = ()
+    home_is_seventh: bool = True
+
+    @property
+    def after(self) -> Chord | None:
+        """The next chord on another root."""
+        return self.ahead[0] if self.ahead else None
 
 
-def _letter_degree(pitch: SpelledPitch, scale: tuple[SpelledPitch, ...]) -> tuple[int, int]:
-    """Return the degree of a scale that has a pitch's letter, and how far the pitch is altered."""
-    index = next(i for i, note in enumerate(scale) if note.letter == pitch.letter)
-    return index + 1, pitch.accidental - scale[index].accidental
-
-
-def _chord_degree(chord: Chord, key: Key) -> tuple[str, int]:
-    """Return a chord's root as sign and degree; the diminished chord below a minor tonic is vii."""
-    rises = (key.tonic.pitch_class - chord.root.pitch_class) % 12 == 1
-    if rises and key.is_minor and _is_diminished(chord):
-        return "", 7
-    return degree_of(chord.root, key)
-
-
-def _is_diminished(chord: Chord) -> bool:
-    """Return whether a chord has a diminished triad."""
-    return kind_of(chord) is ChordClass.DIMINISHED
-
-
-@lru_cache(maxsize=4096)
-def numeral(chord: Chord, key: Key) -> str:
-    """Return the Roman numeral of a chord by itself: ``V6/5``, ``ii7``, ``♭VI``, ``I/7``.
-
-    A bass note of the chord is told by the figure of its inversion.  Any other is written as a
-    degree after a slash, and so is one of the chord where no figures have its name (``i(add9)/3``).
-    """
-    sign, number = _chord_degree(chord, key)
-    roman = NUMERALS[number - 1]
-    return _completed(sign + (roman.lower() if has_minor_third(chord) else roman), chord, key)
-
-
-def _applied_name(chord: Chord, key: Key, target: str) -> str:
-    """Return a dominant as what it is "of": A7 in G is ``V7/V``, A7/C♯ ``V6/5/V``."""
-    return _completed("V", chord, key, of=f"/{target}")
-
-
-def _completed(roman: str, chord: Chord, key: Key, *, of: str = "") -> str:
-    """Return a numeral with the chord's quality or figures, what it is "of", and its bass."""
-    suffix = _plain_suffix(chord)
-    if has_minor_third(chord) and not suffix.startswith("maj"):
-        suffix = suffix.removeprefix("m")
-    name = roman + _WRITTEN_OUT.get(chord.quality, suffix) + of
-    if chord.bass is None or chord.bass.pitch_class == chord.root.pitch_class:
-        return name
-    figure = _inversion_figure(chord, suffix)
-    if figure is not None:
-        return roman + figure + of
-    below, degree = degree_of(chord.bass, key)
-    return f"{name}/{below}{degree}"
-
-
-def _plain_suffix(chord: Chord) -> str:
-    """Return a chord's suffix as the table of qualities writes it first."""
-    if chord.degrees == _DEGREES.get(chord.quality):
-        return SPELLINGS[chord.quality]
-    return chord.suffix
-
-
-def _inversion_figure(chord: Chord, suffix: str) -> str | None:
-    """Return the figure of an inverted triad or seventh chord with what goes before it."""
-    tones = [pitch.pitch_class for pitch in chord.tones]
-    bass = chord.bass_note.pitch_class
-    if bass not in tones or suffix not in ("", "7", "maj7", "M7", "°", "°7", "ø7", "+", "+7"):
-        return None
-    seventh = len(tones) == 4
-    for figure, (inversion, with_seventh) in _FIGURES.items():
-        if tones.index(bass) == inversion and bool(with_seventh) == seventh:
-            return suffix.removesuffix("7") + figure
-    return None
-
-
-@lru_cache(maxsize=4096)
-def number_name(chord: Chord, key: Key) -> str:
-    """Return the number-system name of a chord: ``1``, ``6-``, ``5/7``, ``♭7``.
-
-    A dash is minor.  In minor keys a bare number is the scale's own triad, so a major chord where
-    the scale has a minor one says ``maj``: ``5maj``.
-    """
-    own = _naming_key(key)
-    sign, number = _chord_degree(chord, key)
-    if number == 7 and not sign and chord.root.pitch_class != own.degree(7).pitch_class:
-        sign = "♯"
-    suffix = _plain_suffix(chord)
-    if suffix == "m" or (suffix.startswith("m") and not suffix.startswith("maj")):
-        suffix = "-" + suffix[1:]
-    if not suffix and not sign and own.is_minor and scale_triad(number, own):
-        suffix = "maj"
-    name = f"{sign}{number}{suffix}"
-    if chord.bass is None or chord.bass.pitch_class == chord.root.pitch_class:
-        return name
-    below, degree = degree_of(chord.bass, key)
-    return f"{name}/{below}{degree}"
-
-
-@lru_cache(maxsize=4096)
-def _triad_name(chord: Chord, key: Key) -> str:
-    """Return the numeral of a chord's triad, sevenths and inversions left out."""
-    sign, number = _chord_degree(chord, key)
-    roman = NUMERALS[number - 1]
-    if has_minor_third(chord):
-        roman = roman.lower()
-    fifth = chord.degree(5)
-    if _is_diminished(chord):
-        roman += "°"
-    elif fifth is not None and fifth.alter > 0 and chord.degree(3) and not has_minor_third(chord):
-        roman += "+"
-    return sign + roman
+ALONE = Surroundings()
 
 
 @lru_cache(maxsize=16384)
-def change(chord: Chord, key: Key, before: Chord | None, after: Chord | None) -> Change:
-    """Return what a chord is in its key, between its neighbours (None where there is none).
+def change(chord: Chord, key: Key, around: Surroundings = ALONE) -> Change:
+    """Return what a chord is in its key, between its neighbours.
 
     A secondary dominant is named as one (``V7/V``) where it goes there, else by its own degree.
     """
-    function, of = _chord_function(chord, key, before, after)
-    is_applied = function is Function.SECONDARY and _goes_home(chord, after)
-    name = _applied_name(chord, key, of) if is_applied else numeral(chord, key)
+    function, of = _chord_function(chord, key, around)
+    if function is Function.SUBSTITUTE:
+        chord = _as_flat_second(chord, key, around.after)
+    name = numeral(chord, key)
+    if function is Function.SECONDARY and _resolution(chord, around.ahead):
+        name = applied_name(chord, key, "V", of)
+    elif function is Function.SUBDOMINANT and of:
+        name = applied_name(chord, key, "ii", of)
     return Change(name, number_name(chord, key), function, of)
 
 
-def _goes_home(chord: Chord, after: Chord | None) -> bool:
-    """Return whether the root falls a fifth to the next chord's."""
-    return after is not None and (after.root.pitch_class - chord.root.pitch_class) % 12 == 5
+def _rise(chord: Chord, other: Chord | None) -> int | None:
+    """Return how far the root of another chord lies above a chord's, 0-11."""
+    return (other.root.pitch_class - chord.root.pitch_class) % 12 if other else None
 
 
-def _chord_function(
-    chord: Chord, key: Key, before: Chord | None, after: Chord | None
-) -> tuple[Function, str]:
+def _held_over(chord: Chord, ahead: tuple[Chord, ...]) -> tuple[Chord, ...]:
+    """Return the chords ahead without those that only hold a dominant: itself, or its own bass."""
+    root = chord.root.pitch_class
+    return tuple(
+        other
+        for other in ahead
+        if _rise(chord, other) == FOURTH_UP
+        or root not in (other.root.pitch_class, other.bass_note.pitch_class)
+    )
+
+
+def _resolution(chord: Chord, ahead: tuple[Chord, ...]) -> Chord | None:
+    """Return the chord a fifth below that a dominant comes to, None where it goes elsewhere.
+
+    A triad must go there at once, a seventh chord may have one chord in between.
+    """
+    between = _GOALS_BETWEEN if kind_of(chord) is ChordClass.DOMINANT else 0
+    near = _held_over(chord, ahead)[: 1 + between]
+    return next((other for other in near if _rise(chord, other) == FOURTH_UP), None)
+
+
+def _as_flat_second(chord: Chord, key: Key, goal: Chord | None) -> Chord:
+    """Return a tritone substitute spelled as the flat second of its goal: D♭7 before C, not C♯7."""
+    falls = _rise(chord, goal) == HALF_STEP_DOWN
+    root = goal.root if goal and falls else key.tonic
+    return replace(chord, root=root.up(_FLAT_SECOND))
+
+
+def _chord_function(chord: Chord, key: Key, around: Surroundings) -> tuple[Function, str]:
     """Return a chord's function and what it leads to, or where it is borrowed."""
-    own = _naming_key(key)
-    name = _triad_name(chord, key)
-    known = FUNCTIONS[own.mode].get(name)
-    kind = kind_of(chord)
-    rise = (after.root.pitch_class - chord.root.pitch_class) % 12 if after else None
-    if kind is ChordClass.DIMINISHED and known is None and after and rise in (1, 2, 11):
-        return Function.PASSING, _triad_name(after, key)
-    if kind is ChordClass.DOMINANT and after and rise == 11 and name != "IV":
-        return Function.SUBSTITUTE, "V" if _is_tonic(after, key) else f"V/{_triad_name(after, key)}"
-    applied = _applied_target(chord, key, before, after, known)
+    known = FUNCTIONS[naming_key(key).mode].get(triad_name(chord, key))
+    moving = _moving_function(chord, key, around, known)
+    if moving:
+        return moving
+    if known:
+        return (Function.DOMINANT if _is_suspended(chord, key) else known), ""
+    return _foreign_function(chord, key)
+
+
+def _moving_function(
+    chord: Chord, key: Key, around: Surroundings, known: Function | None
+) -> tuple[Function, str] | None:
+    """Return the function of a chord by where it goes; None where it has its degree's own."""
+    after = around.after
+    if after and known is None and _passes(chord, after, around.before):
+        return Function.PASSING, triad_name(after, key)
+    if _substitutes(chord, key, around):
+        assert after
+        return Function.SUBSTITUTE, "V" if _is_tonic(after, key) else f"V/{triad_name(after, key)}"
+    applied = _applied_target(chord, key, around, known)
     if applied:
         return Function.SECONDARY, applied
-    if known:
-        return known, ""
+    target = _related_target(chord, key, around, known)
+    return (Function.SUBDOMINANT, target) if target else None
+
+
+def _foreign_function(chord: Chord, key: Key) -> tuple[Function, str]:
+    """Return the function of a chord that is none of the key's own and leads nowhere."""
+    kind = kind_of(chord)
     if kind is ChordClass.OPEN:
         return _open_function(chord, key), ""
-    lender = Mode.MAJOR if own.is_minor else Mode.MINOR
-    if _triad_name(chord, Key(key.tonic, lender)) in FUNCTIONS[lender]:
+    lender = Mode.MAJOR if key.is_minor else Mode.MINOR
+    if triad_name(chord, Key(key.tonic, lender)) in FUNCTIONS[lender]:
         return Function.BORROWED, f"{key.tonic.pretty} {lender}"
     if kind is ChordClass.DOMINANT and chord.root.pitch_class == (key.tonic.pitch_class + 1) % 12:
         return Function.SUBSTITUTE, "V"
     return Function.CHROMATIC, ""
+
+
+def _passes(chord: Chord, after: Chord, before: Chord | None) -> bool:
+    """Return whether a diminished chord moves by step into the next, or out of the one before.
+
+    By its root or by its bass: C C♯°7 G/D steps up to D, F7 F♯°7 C7 steps up from F.
+    """
+    if kind_of(chord) is not ChordClass.DIMINISHED:
+        return False
+    by_bass = (after.bass_note.pitch_class - chord.bass_note.pitch_class) % 12
+    from_before = before is not None and _rise(before, chord) == 1
+    return _rise(chord, after) in (1, 2, 11) or by_bass in (1, 11) or from_before
+
+
+def _is_suspended(chord: Chord, key: Key) -> bool:
+    """Return whether a chord stands over the key's fifth degree, as F/G and Dm7/G do in C."""
+    fifth = key.tonic.up(1).pitch_class
+    is_above = (chord.root.pitch_class - fifth) % 12 in (7, 10)
+    return is_above and chord.bass_note.pitch_class == fifth
 
 
 def _is_tonic(chord: Chord, key: Key) -> bool:
@@ -271,46 +241,99 @@ def _open_function(chord: Chord, key: Key) -> Function:
     return by_degree.get(number, Function.TONIC) if not sign else Function.BORROWED
 
 
-def _applied_target(
-    chord: Chord, key: Key, before: Chord | None, after: Chord | None, known: Function | None
-) -> str:
+def _substitutes(chord: Chord, key: Key, around: Surroundings) -> bool:
+    """Return whether a dominant stands for the one a tritone away: a half step above its goal.
+
+    The seventh chords of I and V are themselves; that of IV is at home in a blues.
+    """
+    if kind_of(chord) is not ChordClass.DOMINANT or _rise(chord, around.after) != HALF_STEP_DOWN:
+        return False
+    name = triad_name(chord, key)
+    return name not in ("I", "V") and not (name == "IV" and around.home_is_seventh)
+
+
+def _applied_target(chord: Chord, key: Key, around: Surroundings, known: Function | None) -> str:
     """Return the numeral whose dominant a chord is; empty where it is none.
 
     A major triad must go there; a seventh chord on a degree where the scale has none may also
-    go elsewhere.  The seventh on I counts only after a plain I (in a blues it is at home).
+    go elsewhere.
     """
     kind = kind_of(chord)
     if kind not in (ChordClass.MAJOR, ChordClass.DOMINANT) or known is Function.DOMINANT:
         return ""
-    goes = _goes_home(chord, after)
-    if known and not (goes and kind is ChordClass.DOMINANT and _leaves_home(chord, key, before)):
+    goal = _resolution(chord, around.ahead)
+    if known and not (goal and kind is ChordClass.DOMINANT and _leaves_home(chord, key, around)):
         return ""
     sign, number = degree_of(chord.root.up(-1), key)
-    target = _scale_chord_name(number, key)
-    if sign or target.endswith("°"):
+    if sign:
+        direct = kind is ChordClass.DOMINANT and goal is not None and goal is around.after
+        return triad_name(goal, key) if goal and direct and sign == "♭" else ""
+    target = scale_chord_name(number, key)
+    if target.endswith("°"):
         return ""
-    if target == "v" and not (goes and after and has_minor_third(after)):
+    if target == "v" and not (goal and has_minor_third(goal)):
         target = "V"
-    return target if goes or kind is ChordClass.DOMINANT else ""
+    return target if goal or kind is ChordClass.DOMINANT else ""
 
 
-def _leaves_home(chord: Chord, key: Key, before: Chord | None) -> bool:
+def _leaves_home(chord: Chord, key: Key, around: Surroundings) -> bool:
     """Return whether a seventh on one of the scale's own triads makes it lead away.
 
-    On I after a plain I; on III of a minor key, whose own seventh is major.
+    On I and IV of a major key by the rules at the head of this module; on III of a minor key,
+    whose own seventh is major, always.
     """
+    if key.is_minor:
+        return True
     if not _is_tonic(chord, key):
-        return key.is_minor
-    return before is not None and before.root == chord.root and kind_of(before) is ChordClass.MAJOR
+        return not around.home_is_seventh
+    before, goal = around.before, around.after
+    if before and before.root == chord.root and kind_of(before) in _PLAIN_KINDS:
+        return True
+    if goal is None or _rise(chord, goal) != FOURTH_UP:
+        return False
+    if not around.home_is_seventh or (before and _is_related(before, chord)):
+        return True
+    goal_kind = kind_of(goal)
+    leads = _leads_by_bass(chord, goal) and goal_kind is not ChordClass.DOMINANT
+    return leads or goal_kind is ChordClass.MAJOR_SEVENTH
 
 
-@lru_cache(maxsize=256)
-def _scale_chord_name(number: int, key: Key) -> str:
-    """Return the numeral of the triad on a degree of the naming key."""
-    own = _naming_key(key)
-    suffix = scale_triad(number, own)
-    roman = NUMERALS[number - 1]
-    return (roman.lower() if suffix in ("m", "°") else roman) + suffix.replace("m", "")
+def _leads_by_bass(chord: Chord, goal: Chord) -> bool:
+    """Return whether a seventh's bass goes where its note must: third up to root, seventh down."""
+    bass = (chord.bass_note.pitch_class - chord.root.pitch_class) % 12
+    step = (goal.bass_note.pitch_class - chord.bass_note.pitch_class) % 12
+    return (bass, step) in ((4, 1), (10, 11))
+
+
+def _is_related(chord: Chord, dominant: Chord) -> bool:
+    """Return whether a chord is the minor or half-diminished one a fifth above a dominant."""
+    kind = kind_of(chord)
+    by_kind = kind in (ChordClass.MINOR, ChordClass.MINOR_SEVENTH) or _is_half_diminished(chord)
+    return by_kind and _rise(chord, dominant) == FOURTH_UP
+
+
+def _is_half_diminished(chord: Chord) -> bool:
+    """Return whether a chord is diminished with a minor seventh."""
+    seventh = chord.degree(7)
+    is_minor = seventh is not None and seventh.alter == -1
+    return kind_of(chord) is ChordClass.DIMINISHED and is_minor
+
+
+def _related_target(chord: Chord, key: Key, around: Surroundings, known: Function | None) -> str:
+    """Return the numeral whose ii a chord is, before the dominant of it; empty where it is none.
+
+    The key's own chords keep their names, but for the half-diminished one on vii of a major key.
+    """
+    dominant = around.after
+    if dominant is None or not _is_related(chord, dominant):
+        return ""
+    if known and not (_is_half_diminished(chord) and not key.is_minor):
+        return ""
+    there = Surroundings(chord, around.ahead[1:], around.home_is_seventh)
+    dominant_known = FUNCTIONS[naming_key(key).mode].get(triad_name(dominant, key))
+    if kind_of(dominant) is not ChordClass.DOMINANT or not _resolution(dominant, there.ahead):
+        return ""
+    return _applied_target(dominant, key, there, dominant_known)
 
 
 class Pull(Struct, frozen=True):

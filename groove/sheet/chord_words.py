@@ -7,7 +7,7 @@ from msgspec.structs import replace
 from groove.chart.model import ChordSpan, Notation
 from groove.chart.transpose import sounding_song
 from groove.harmony.analysis import Analysis
-from groove.harmony.changes import numeral
+from groove.harmony.numerals import numeral
 from groove.sheet.kinds import printed_chord
 from groove.text.moves import pretty
 from groove.theory.chords import Chord

@@ -19,12 +19,11 @@ from groove.chart.parse import parse_chart
 from groove.harmony.analysis import analyse
 from groove.harmony.changes import (
     Function,
+    Surroundings,
     change,
-    degree_of,
     home_pull,
-    number_name,
-    numeral,
 )
+from groove.harmony.numerals import degree_of, number_name, numeral
 from groove.text.harmony import harmony_text
 from groove.theory.chords import Chord, parse_chord
 from groove.theory.keys import Key, Mode, parse_key
@@ -102,7 +101,7 @@ def test_every_secondary_dominant_both_ways(key: Key) -> None:
                 pitch.name for pitch in wanted.pitches
             ]
             before = parse_degree_chord("i" if minor else "I", key)
-            told = change(chord, key, before, goal).numeral
+            told = change(chord, key, Surroundings(before, (goal,))).numeral
             assert told == own.get(name, name)
             assert sounds(parse_degree_chord(told, key)) == sounds(chord)
             compared += 1
@@ -299,14 +298,8 @@ def test_numbers_of_the_handouts(key: str, symbols: str, numbers: str) -> None:
 
 
 def named(key: str, symbols: str) -> list[tuple[str, str]]:
-    chords: list[Chord | None] = [parse_chord(symbol) for symbol in symbols.split()]
-    around = [None, *chords, None]
-    rows = []
-    for n, chord in enumerate(chords):
-        assert chord
-        found = change(chord, parse_key(key), around[n], around[n + 2])
-        rows.append((found.numeral, found.function_text))
-    return rows
+    song = parse_chart(f"key: {key}\nverse:\n| {' | '.join(symbols.split())} |\n")
+    return [(p.change.numeral, p.change.function_text) for p in analyse(song).changes]
 
 
 @pytest.mark.parametrize(
@@ -372,7 +365,7 @@ def test_the_dominant_pulls_home(key: Key) -> None:
     assert pull.leading_note.letter != key.tonic.letter
     assert pull.seventh == SpelledPitch(key.tonic.fifths - 1)
     assert pull.seventh_goal == tonic.tones[1]
-    assert change(dominant, key, None, tonic).function is Function.DOMINANT
+    assert change(dominant, key, Surroundings(None, (tonic,))).function is Function.DOMINANT
 
 
 def test_the_relative_major_lies_a_minor_third_up() -> None:

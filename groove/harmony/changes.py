@@ -34,9 +34,9 @@ from groove.theory.chords import Chord, has_minor_third
 from groove.theory.keys import Key, Mode
 from groove.theory.pitch import SpelledPitch
 
-FOURTH_UP = 5
+_FOURTH_UP = 5
 """Semitones by which the root of a dominant rises to its goal."""
-HALF_STEP_DOWN = 11
+_HALF_STEP_DOWN = 11
 _FLAT_SECOND = -5
 """A minor second up, in fifths."""
 _PLAIN_KINDS = (ChordClass.MAJOR, ChordClass.MAJOR_SEVENTH)
@@ -146,7 +146,7 @@ def _held_over(chord: Chord, ahead: tuple[Chord, ...]) -> tuple[Chord, ...]:
     return tuple(
         other
         for other in ahead
-        if _rise(chord, other) == FOURTH_UP
+        if _rise(chord, other) == _FOURTH_UP
         or root not in (other.root.pitch_class, other.bass_note.pitch_class)
     )
 
@@ -158,12 +158,12 @@ def _resolution(chord: Chord, ahead: tuple[Chord, ...]) -> Chord | None:
     """
     between = _GOALS_BETWEEN if kind_of(chord) is ChordClass.DOMINANT else 0
     near = _held_over(chord, ahead)[: 1 + between]
-    return next((other for other in near if _rise(chord, other) == FOURTH_UP), None)
+    return next((other for other in near if _rise(chord, other) == _FOURTH_UP), None)
 
 
 def _as_flat_second(chord: Chord, key: Key, goal: Chord | None) -> Chord:
     """Return a tritone substitute spelled as the flat second of its goal: D♭7 before C, not C♯7."""
-    falls = _rise(chord, goal) == HALF_STEP_DOWN
+    falls = _rise(chord, goal) == _HALF_STEP_DOWN
     root = goal.root if goal and falls else key.tonic
     return replace(chord, root=root.up(_FLAT_SECOND))
 
@@ -246,7 +246,7 @@ def _substitutes(chord: Chord, key: Key, around: Surroundings) -> bool:
 
     The seventh chords of I and V are themselves; that of IV is at home in a blues.
     """
-    if kind_of(chord) is not ChordClass.DOMINANT or _rise(chord, around.after) != HALF_STEP_DOWN:
+    if kind_of(chord) is not ChordClass.DOMINANT or _rise(chord, around.after) != _HALF_STEP_DOWN:
         return False
     name = triad_name(chord, key)
     return name not in ("I", "V") and not (name == "IV" and around.home_is_seventh)
@@ -289,7 +289,7 @@ def _leaves_home(chord: Chord, key: Key, around: Surroundings) -> bool:
     before, goal = around.before, around.after
     if before and before.root == chord.root and kind_of(before) in _PLAIN_KINDS:
         return True
-    if goal is None or _rise(chord, goal) != FOURTH_UP:
+    if goal is None or _rise(chord, goal) != _FOURTH_UP:
         return False
     if not around.home_is_seventh or (before and _is_related(before, chord)):
         return True
@@ -309,7 +309,7 @@ def _is_related(chord: Chord, dominant: Chord) -> bool:
     """Return whether a chord is the minor or half-diminished one a fifth above a dominant."""
     kind = kind_of(chord)
     by_kind = kind in (ChordClass.MINOR, ChordClass.MINOR_SEVENTH) or _is_half_diminished(chord)
-    return by_kind and _rise(chord, dominant) == FOURTH_UP
+    return by_kind and _rise(chord, dominant) == _FOURTH_UP
 
 
 def _is_half_diminished(chord: Chord) -> bool:

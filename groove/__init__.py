@@ -33,7 +33,6 @@ if TYPE_CHECKING:
         BarRef,
         ChordOnset,
         Note,
-        Notice,
         Origin,
         Part,
         Performance,
@@ -54,6 +53,7 @@ if TYPE_CHECKING:
     from groove.neck.instrument import Tuning, parse_tuning
     from groove.neck.options import NeckOptions
     from groove.notebook import make_page, make_sheet, perform_chart, perform_song, render_audio
+    from groove.notices import Notice
     from groove.pipeline import PerformOptions
     from groove.sheet.options import Only, SheetOptions, Size
     from groove.text.notices import notice_texts
@@ -133,7 +133,8 @@ _HOMES = {
     "groove.chart.write": "write_chart",
     "groove.cut": "only_parts piece with_click with_count_in",
     "groove.errors": "ChartError GrooveError NeckError OptionError OutputError SoundError",
-    "groove.events": "Bar BarRef ChordOnset Note Notice Origin Part Performance Place Role Touch",
+    "groove.notices": "Notice",
+    "groove.events": "Bar BarRef ChordOnset Note Origin Part Performance Place Role Touch",
     "groove.harmony.analysis": "Analysis analyse",
     "groove.io.audio": "audio_bytes",
     "groove.io.charts": "read_song",

@@ -10,19 +10,8 @@ from msgspec.structs import replace
 from groove.arrange.levels import level_velocity
 from groove.chart.form import MOST_PLAYED_BARS, MOST_TIMES_OVER
 from groove.errors import OptionError, nearest_hint
-from groove.events import (
-    Bar,
-    BarRef,
-    Marker,
-    Note,
-    Notice,
-    NoticeKind,
-    Origin,
-    Part,
-    Performance,
-    Role,
-    note_order,
-)
+from groove.events import Bar, BarRef, Marker, Note, Origin, Part, Performance, Role, note_order
+from groove.notices import Notice, NoticeKind
 from groove.theory.general_midi import COUNT_IN_KEY, DRUM_KEYS
 from groove.timing import TempoChange, TempoMap
 

@@ -11,6 +11,7 @@ from typing import NamedTuple
 from msgspec import Struct
 
 from groove.errors import SourcePlace
+from groove.notices import Notice
 from groove.theory.chords import Chord
 from groove.theory.keys import Key, Mode
 from groove.theory.pitch import SpelledPitch
@@ -359,41 +360,6 @@ class Bar(Struct, frozen=True, kw_only=True):
         """Return the bar's number and what stands in it on one line."""
         chords = " ".join(onset.symbol for onset in self.chords)
         return f"<Bar {self.ref.written_bar} {self.ref.section:.30} {self.meter}: {chords:.40}>"
-
-
-class NoticeKind(StrEnum):
-    """What a notice tells of; its words are made in ``groove.text.notices``."""
-
-    CHART = "chart"
-    USUAL_FEEL = "usual feel"
-    STYLE = "style"
-    OTHER_FEEL = "other feel"
-    FIRST_BEATS = "first beats"
-    STARTS_AGAIN = "starts again"
-    OTHER_CELL = "other cell"
-    OWN_CELL = "own cell"
-    NO_SWING = "no swing"
-    LOUDNESS = "loudness"
-    KEY = "key"
-    MODE = "mode"
-    UNHEARD = "unheard chord"
-    RAISED = "octave up"
-    HOLDS_NOTHING = "holds nothing"
-    SLIDES_IN = "slides in"
-    ABOVE_FRET = "above the highest fret"
-    NO_SUCH_BARS = "no such bars"
-
-
-class Notice(Struct, frozen=True, kw_only=True):
-    """Something that was decided for the player: what, in which written bar, and with what.
-
-    ``bar`` is None where it holds for more than a bar; ``values`` are names and what they stand
-    for, as the kind needs them.
-    """
-
-    kind: NoticeKind
-    bar: int | None = None
-    values: tuple[tuple[str, str | int], ...] = ()
 
 
 class Marker(Struct, frozen=True):

@@ -21,18 +21,10 @@ from groove.chart.riffs import riffs_by_name
 from groove.chart.transpose import retune_song, semitones_between, transpose_song
 from groove.cut import piece, with_click
 from groove.errors import ChartError, OptionError
-from groove.events import (
-    Bar,
-    ChordOnset,
-    Marker,
-    Notice,
-    NoticeKind,
-    Part,
-    Performance,
-    note_order,
-)
+from groove.events import Bar, ChordOnset, Marker, Part, Performance, note_order
 from groove.harmony.analysis import Analysis, analyse
 from groove.neck.instrument import STANDARD, Tuning, parse_tuning
+from groove.notices import Notice, NoticeKind
 from groove.perform import perform
 from groove.theory.general_midi import BASS_TONES
 from groove.theory.keys import Key

@@ -16,6 +16,7 @@ LEVELS = {
     "theory": 1,
     "timing": 1,
     "search": 1,
+    "notices": 1,
     "events": 2,
     "mixing": 3,
     "articulation": 3,

@@ -17,7 +17,7 @@ from groove.cells.model import Library
 from groove.chart.parse import parse_chart
 from groove.cli.performing import HEARD_ONLY
 from groove.cut import with_count_in
-from groove.events import NoticeKind, Part, Performance, SectionKind
+from groove.events import Part, Performance, SectionKind
 from groove.harmony.analysis import analyse
 from groove.io import practice_page
 from groove.io.engrave import sheet_pdf
@@ -25,6 +25,7 @@ from groove.io.midi import midi_bytes
 from groove.io.samples import SampleSet
 from groove.neck.fingering import finger_performance
 from groove.neck.instrument import STANDARD
+from groove.notices import NoticeKind
 from groove.pipeline import (
     PerformOptions,
     analyse_song,

@@ -21,8 +21,9 @@ from groove.arrange.strokes import cell_strokes, with_changes, with_pushes
 from groove.arrange.weights import WEIGHTS, Weights
 from groove.arrange.written import give_places, name_roles, unpushed, with_written
 from groove.cells.model import AimKind
-from groove.events import Maker, Note, Notice, NoticeKind, Origin, Part, Role, Touch
+from groove.events import Maker, Note, Origin, Part, Role, Touch
 from groove.neck.instrument import Tuning
+from groove.notices import Notice, NoticeKind
 from groove.theory.keys import Key
 
 _MOST_AT_ONCE = 6

@@ -4,7 +4,8 @@ from fractions import Fraction
 
 from groove.chart.form import PlayedBar
 from groove.chart.model import Loudness
-from groove.events import Notice, NoticeKind, SectionKind
+from groove.events import SectionKind
+from groove.notices import Notice, NoticeKind
 
 LOUDNESS_VELOCITY = {
     Loudness.PP: -34,

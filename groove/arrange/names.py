@@ -25,7 +25,8 @@ from groove.cells.styles import best_feel, feels_of_style, fold_style, styles_of
 from groove.chart.model import DEFAULT_METER, OUT_WORDS, Named, Riff, Settings
 from groove.chart.riffs import riff_cell
 from groove.errors import ChartError, OptionError, nearest_hint
-from groove.events import Notice, NoticeKind, Part
+from groove.events import Part
+from groove.notices import Notice, NoticeKind
 from groove.timing import Meter
 
 NO_RIFFS: Mapping[tuple[Part, str], Riff] = MappingProxyType({})

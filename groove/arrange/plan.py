@@ -16,7 +16,8 @@ from groove.cells.model import BassCell, Cell, DrumCell, Feel, KeysCell, Library
 from groove.cells.tokens import is_struck
 from groove.chart.form import PlayedBar
 from groove.chart.model import DEFAULT_METER, Density, Fills, Riff, TabLine, Vary
-from groove.events import BandWord, Notice, NoticeKind, Part, SectionKind
+from groove.events import BandWord, Part, SectionKind
+from groove.notices import Notice, NoticeKind
 from groove.timing import (
     TRIPLET_SWING,
     Meter,

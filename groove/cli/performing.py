@@ -10,13 +10,14 @@ from groove.chart.model import Song
 from groove.cli.console import say
 from groove.cli.options import MOST_FRETS, Choices, HandOptions
 from groove.cli.values import refused
-from groove.events import NoticeKind, Performance
+from groove.events import Performance
 from groove.harmony.analysis import Analysis
 from groove.io.config import Config
 from groove.io.library import load_library
 from groove.io.lined import song_with_line
 from groove.neck.instrument import LONG_SCALE_MM, STANDARD, parse_scale_length, parse_tuning
 from groove.neck.options import Frame, NeckOptions, OpenStrings
+from groove.notices import NoticeKind
 from groove.pipeline import PerformOptions, analyse_song, perform_analysis
 from groove.text.notices import notice_text
 

@@ -12,7 +12,7 @@ from operator import itemgetter
 from msgspec import structs
 
 from groove.errors import NeckError
-from groove.events import Note, Notice, NoticeKind, Part, Performance, Place, note_order
+from groove.events import Note, Part, Performance, Place, note_order
 from groove.neck.hand import FRAMES, FrettingHand, Grip, Transition, make_hand
 from groove.neck.instrument import STANDARD, TUNINGS, Tuning, tunings_with
 from groove.neck.options import HASTE, NeckOptions, haste_index
@@ -27,6 +27,7 @@ from groove.neck.plucking import (
 )
 from groove.neck.returns import as_known, from_the_start
 from groove.neck.shapes import Asked, asked_of, first_root
+from groove.notices import Notice, NoticeKind
 from groove.theory.pitch import SpelledPitch, pitch_name, spelled_pitch_name
 from groove.timing import TempoMap
 

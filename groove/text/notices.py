@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from groove.events import Notice, NoticeKind
+from groove.notices import Notice, NoticeKind
 
 _WORDS = {
     NoticeKind.CHART: "{text}",

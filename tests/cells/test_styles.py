@@ -13,7 +13,8 @@ from groove.cells.model import Feel, Library
 from groove.cells.styles import best_feel, feels_of_style, fold_style, named_feels, styles_of
 from groove.chart.parse import parse_chart
 from groove.errors import ChartError, OptionError
-from groove.events import NoticeKind, Performance
+from groove.events import Performance
+from groove.notices import NoticeKind
 from groove.pipeline import PerformOptions, perform_chart, perform_song
 from groove.text.notices import notice_texts
 from groove.timing import Meter

@@ -1,0 +1,40 @@
+"""What was decided for the player, as values; their words are made in ``groove.text.notices``."""
+
+from enum import StrEnum
+
+from msgspec import Struct
+
+
+class NoticeKind(StrEnum):
+    """What a notice tells of; its words are made in ``groove.text.notices``."""
+
+    CHART = "chart"
+    USUAL_FEEL = "usual feel"
+    STYLE = "style"
+    OTHER_FEEL = "other feel"
+    FIRST_BEATS = "first beats"
+    STARTS_AGAIN = "starts again"
+    OTHER_CELL = "other cell"
+    OWN_CELL = "own cell"
+    NO_SWING = "no swing"
+    LOUDNESS = "loudness"
+    KEY = "key"
+    MODE = "mode"
+    UNHEARD = "unheard chord"
+    RAISED = "octave up"
+    HOLDS_NOTHING = "holds nothing"
+    SLIDES_IN = "slides in"
+    ABOVE_FRET = "above the highest fret"
+    NO_SUCH_BARS = "no such bars"
+
+
+class Notice(Struct, frozen=True, kw_only=True):
+    """Something that was decided for the player: what, in which written bar, and with what.
+
+    ``bar`` is None where it holds for more than a bar; ``values`` are names and what they stand
+    for, as the kind needs them.
+    """
+
+    kind: NoticeKind
+    bar: int | None = None
+    values: tuple[tuple[str, str | int], ...] = ()

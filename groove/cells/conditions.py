@@ -61,6 +61,11 @@ def _in_section(kind: SectionKind) -> Callable[[BarFacts], bool]:
     return lambda bar: bar.place.kind is kind
 
 
+def _ends_phrase(bar: BarFacts) -> bool:
+    """Return whether it is the last bar of a phrase."""
+    return bar.bar_in_section % bar.phrase_bars == 0
+
+
 def _leads_to_chorus(bar: BarFacts) -> bool:
     """Return whether a chorus begins after the bar."""
     return bar.place.bars_to_next == 1 and bar.place.next_kind is SectionKind.CHORUS
@@ -82,15 +87,15 @@ CONDITIONS = {
     "before a chorus": Condition(
         holds=_leads_to_chorus, words="in the bar that leads to a chorus", of_one_bar=True
     ),
-    "touch": Condition(
-        holds=lambda bar: bar.is_touched,
-        words="now and then in the last bar of a phrase, from a section's second time on",
-        turn=lambda bar: bar.place.time - 1,
-    ),
     "turnaround": Condition(
         holds=_is_turnaround,
         words="in the last two bars of a section of eight or more that leads on",
         turn=lambda bar: 1 - bar.place.bars_to_next,
+    ),
+    "touch": Condition(
+        holds=lambda bar: bar.is_touched,
+        words="now and then in the last bar of a phrase, from a section's second time on",
+        turn=lambda bar: bar.place.time - 1,
     ),
     "second figure": Condition(
         holds=_figure(2), words="in a blues: in every chorus that has its second figure"
@@ -98,8 +103,13 @@ CONDITIONS = {
     "third figure": Condition(
         holds=_figure(3), words="in a blues: in every chorus that has its third figure"
     ),
+    "chorus end": Condition(
+        holds=lambda bar: _ends_phrase(bar) and bar.place.kind is SectionKind.CHORUS,
+        words="in the last bar of a chorus's phrase",
+        of_one_bar=True,
+    ),
     "phrase end": Condition(
-        holds=lambda bar: bar.bar_in_section % bar.phrase_bars == 0,
+        holds=_ends_phrase,
         words="in the last bar of a phrase",
         of_one_bar=True,
     ),

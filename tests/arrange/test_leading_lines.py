@@ -325,5 +325,5 @@ def test_straight_eighths_lift_a_chorus_by_an_octave_and_stay_on_roots() -> None
         lifts[section] = lifts.get(section, 0) + (note.origin.role is Role.OCTAVE)
         if note.origin.role not in (Role.FIFTH, Role.THIRD, Role.APPROACH):
             assert note.pitch % 12 == root_class(note.origin.symbol[:1])
-    # Two phrases of four bars, the last of each its phrase end.
-    assert lifts == {"verse": 0, "pre-chorus": 0, "chorus": 6, "end": 0}
+    # Eight bars, an octave in each.
+    assert lifts == {"verse": 0, "pre-chorus": 0, "chorus": 8, "end": 0}

@@ -38,6 +38,7 @@ form: intro, verse, pre-chorus, chorus, verse, chorus, breakdown, chorus, end
 """
 HOLDS = {
     "before a chorus": [10, 20, 26],
+    "chorus end": [14, 24, 30],
     "phrase end": [6, 14, 18, 24, 30],
     "answer": [2, 4, 6, 8, 10, 12, 14, 16, 18, 20, 22, 24, 26, 28, 30],
     "held chord": [4, 16],

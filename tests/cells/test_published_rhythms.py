@@ -136,10 +136,10 @@ def test_octaves_have_four_on_the_floor(library: Library) -> None:
 def test_shuffle_hat_and_bass_play_first_and_third_triplet(library: Library) -> None:
     kit = KITS["shuffle"]
     assert onsets(library.drums["shuffle"].bars, "hat", 12) == kit["hat"]
-    bass = dict(library.bass["shuffle"].when)["held chord"]
-    assert len(bass) == 2
-    assert bass[:1] == library.bass["shuffle"].bars
-    for bar in bass:
+    cell = library.bass["shuffle"]
+    bars = [*cell.bars, *(bar for _, own in cell.when for bar in own)]
+    assert len(bars) >= 13
+    for bar in bars:
         assert [int(stroke.start_beats * 3) for stroke in bar.strokes] == kit["hat"]
 
 

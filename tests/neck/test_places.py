@@ -27,6 +27,7 @@ BLUES = """title: Back Step
 tempo: 112
 key: A
 feel: {feel}
+vary: none
 form: all x2
 
 all:

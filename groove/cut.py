@@ -3,7 +3,7 @@
 The whole song is arranged first and cut then, so that a loop sounds as in the song.
 """
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 
 from msgspec.structs import replace
 
@@ -34,20 +34,26 @@ def choose_bars(
 ) -> tuple[int, ...]:
     """Return the indices of the bars that a selection means, as they are first played.
 
-    ``sections`` are names, case aside, and are played with their repeats; ``bars`` are written
-    bars, each once, a pickup being bar 0.  Both together mean the bars of those sections that are
-    in the range.  Raises OptionError for what the song does not have.
+    ``sections`` are names, case aside, and are played with their repeats; ``chorus 3`` is the third
+    time that the chorus is played, ``chorus`` the first.  ``bars`` are written bars, each once, a
+    pickup being bar 0.  Both together mean the bars of those sections that are in the range.
+    Raises OptionError for what the song does not have.
     """
     refs = [bar.ref for bar in performance.bars]
-    names = list(dict.fromkeys(ref.section for ref in refs if ref.is_written))
-    wanted = {_check_section(name, names) for name in sections}
+    # A section is played some times; the last reference to it has the last of them.
+    times = {ref.section: ref.occurrence for ref in refs if ref.is_written}
+    wanted = [_parse_section(name, times) for name in sections]
     chosen: dict[int, int] = {}
     for index, ref in enumerate(refs):
-        if wanted and ref.section.casefold() not in wanted:
+        own = ref.section.casefold()
+        if wanted and not any(
+            name == own and time in (None, ref.occurrence) for name, time in wanted
+        ):
             continue
         if bars is not None and ref.written_bar in bars:
             chosen.setdefault(ref.written_bar, index)
-        elif bars is None and ref.occurrence == 1 and ref.is_written:
+        is_asked = (own, ref.occurrence) in wanted or ref.occurrence == 1
+        if bars is None and is_asked and ref.is_written:
             chosen[index] = index
     if not chosen:
         played = {ref.written_bar for ref in refs if ref.is_written}
@@ -57,14 +63,27 @@ def choose_bars(
     return tuple(chosen.values())
 
 
-def _check_section(name: str, names: Sequence[str]) -> str:
-    """Return a section's folded name.  Raises OptionError with the nearest one."""
-    folded = " ".join(name.casefold().split())
-    if folded not in {known.casefold() for known in names}:
-        near = nearest_hint(folded, names)
-        hint = "; ".join(filter(None, (near, "expected one of: " + ", ".join(names))))
-        raise OptionError(f"no such section: {name!r}", hint=hint)
-    return folded
+def _parse_section(text: str, times: Mapping[str, int]) -> tuple[str, int | None]:
+    """Return a section's folded name and which time of it is meant, None where none is said.
+
+    ``times`` is how often each section is played.  Raises OptionError with the nearest name.
+    """
+    folded = " ".join(text.casefold().split())
+    known = {name.casefold(): count for name, count in times.items()}
+    if folded in known:
+        return folded, None
+    name, _, number = folded.rpartition(" ")
+    if name in known and number.isascii() and number.isdecimal():
+        if 1 <= int(number) <= known[name]:
+            return name, int(number)
+        count = known[name]
+        raise OptionError(
+            f"no such time of {name}: {text!r}",
+            hint=f"it is played {'once' if count == 1 else f'{count} times'}",
+        )
+    near = nearest_hint(folded, times)
+    hint = "; ".join(filter(None, (near, "expected one of: " + ", ".join(times))))
+    raise OptionError(f"no such section: {text!r}", hint=hint)
 
 
 def cut_bars(performance: Performance, indices: Sequence[int], times: int = 1) -> Performance:

@@ -44,7 +44,7 @@ class PerformOptions(Struct, frozen=True, kw_only=True, repr_omit_defaults=True)
     ``key`` the key to play in; ``sections``, ``bars`` (written bars) and ``times`` choose a piece
     to practise; ``tight`` leaves out the human hand.  ``tuning`` is the instrument in hand and
     stands above the chart's, ``usual_tuning`` is the one where the chart says nothing; neither
-    moves a note that it has (see ``_part_tuning``).
+    moves a note that it has (see ``part_tuning``).
     """
 
     tempo_bpm: Fraction | None = None
@@ -103,7 +103,7 @@ def perform_analysis(
     """Return the performance of an analysed song; its key has been chosen already."""
     song = analysis.song
     tempo_map = _scaled_tempo(song, analysis.bars, options)
-    plan = _plan_analysis(analysis, library, tempo_map, options)
+    plan = plan_analysis(analysis, library, options, tempo_map=tempo_map)
     read = (Notice(kind=NoticeKind.CHART, values=(("text", text),)) for text in song.notices)
     plan = replace(plan, notices=(*read, *plan.notices, *_key_notices(analysis)))
     whole = band(song, plan, analysis.bar_keys, tempo_map, options)
@@ -111,13 +111,14 @@ def perform_analysis(
     return with_click(whole) if options.click else whole
 
 
-def _plan_analysis(
+def plan_analysis(
     analysis: Analysis,
     library: Library,
-    tempo_map: TempoMap,
     options: PerformOptions = DEFAULT_OPTIONS,
+    *,
+    tempo_map: TempoMap | None = None,
 ) -> Plan:
-    """Return who plays what in an analysed song.
+    """Return who plays what in an analysed song, at its own tempo where none is given.
 
     Raises ChartError for written notes that the instrument has not and for unknown names.
     """
@@ -127,21 +128,13 @@ def _plan_analysis(
     return plan_song(
         analysis.bars,
         library,
-        tempo_map,
+        tempo_map or _scaled_tempo(song, analysis.bars, options),
         seed=options.seed,
         feel_option=options.feel,
         vary=options.vary,
         riffs=riffs,
         tempo_scale=_tempo_scale(song, options),
     )
-
-
-def check_playable(
-    analysis: Analysis, library: Library, options: PerformOptions = DEFAULT_OPTIONS
-) -> None:
-    """Refuse what a performance would refuse, where a song is only shown.  Raises ChartError."""
-    tempo_map = _scaled_tempo(analysis.song, analysis.bars, options)
-    _plan_analysis(analysis, library, tempo_map, options)
 
 
 def band(
@@ -155,7 +148,7 @@ def band(
     onsets = chord_onsets(plan.bars)
     spans = chord_spans(plan.bars, onsets)
     plan = replace(plan, notices=(*plan.notices, *_unheard_chords(plan, onsets, spans)))
-    tuning = _part_tuning(song, options)
+    tuning = part_tuning(song, options)
     fills = plan_fills(plan)
     bass = arrange_bass(plan, spans, fills.bass, keys, tuning)
     plan = replace(plan, notices=(*plan.notices, *bass.notices))
@@ -252,12 +245,12 @@ def _key_notices(analysis: Analysis) -> Iterator[Notice]:
 def song_tuning(song: Song, options: PerformOptions = DEFAULT_OPTIONS) -> Tuning:
     """Return the instrument in the player's hands: as asked for, else the chart's, else the usual.
 
-    It says where notes lie; for the pitches see ``_part_tuning``.
+    It says where notes lie; for the pitches see ``part_tuning``.
     """
     return options.tuning or _chart_tuning(song) or options.usual_tuning
 
 
-def _part_tuning(song: Song, options: PerformOptions = DEFAULT_OPTIONS) -> Tuning:
+def part_tuning(song: Song, options: PerformOptions = DEFAULT_OPTIONS) -> Tuning:
     """Return the tuning in whose range the bass part is written: the chart's, else a four-string's.
 
     So another instrument moves no note of it (tab and MIDI agree, whichever was told), except one

@@ -25,6 +25,24 @@ def test_bars_are_written_bars_the_first_time_they_are_played() -> None:
     assert choose_bars(whole(), ("verse",), range(4, 9)) == (3,)
 
 
+def test_a_number_after_a_sections_name_picks_a_time() -> None:
+    assert choose_bars(whole(), ("Chorus 2",)) == (12, 13, 14, 15)
+    assert choose_bars(whole(), ("verse  2",), range(3, 9)) == (10, 11)
+    assert choose_bars(whole(), ("verse", "verse 2"), None) == (0, 1, 2, 3, 8, 9, 10, 11)
+    for wrong in ("chorus 3", "chorus 0", "verse 99"):
+        with pytest.raises(OptionError, match="no such time") as refused:
+            choose_bars(whole(), (wrong,))
+        assert refused.value.hint == "it is played 2 times"
+    with pytest.raises(OptionError, match="no such section"):
+        choose_bars(whole(), ("chorus two",))
+
+
+def test_a_section_whose_name_ends_in_a_number_is_meant_before_a_time() -> None:
+    song = play("key: D\na:\n| D | D |\na 2:\n| G |\nform: a, a, a 2\n")
+    assert choose_bars(song, ("a 2",)) == (4,)
+    assert choose_bars(song, ("a 1",)) == (0, 1)
+
+
 def test_a_bar_is_chosen_once_and_a_section_with_its_repeats() -> None:
     song = play("key: D\na:\n|: D | G |1. A :|2. Em | D ||\nb:\n| G | A |\nform: a x2, b\n")
     # As played: D G A, D G Em D, again, then G A.

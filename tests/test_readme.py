@@ -2,6 +2,7 @@
 
 import json
 import re
+import shlex
 import shutil
 import subprocess
 import sys
@@ -79,7 +80,7 @@ def test_there_are_enough_commands() -> None:
 def test_a_command_runs_and_prints_what_is_shown(
     in_readme_folder: Command, line: str, label: str, shown: str | None
 ) -> None:
-    program, *arguments = line.split()
+    program, *arguments = shlex.split(line)
     assert program == "groove"
     said = in_readme_folder(*arguments)
     assert said.code == (2 if label == "fails" else 0), said.err

@@ -175,7 +175,7 @@ def arrangement_of(bar: PlayedBar, feel: Feel, form: Form, vary: Vary, seed: int
         lift=feel.climbs if _is_high(feel, place, chorus) else 0,
         figure=_figure(bar, feel, place, form),
         is_touched=_is_touched(bar, feel, place, vary, seed),
-        is_in_two=feel.line is LineKind.NEW and chorus == 1 < form.chorus_count,
+        is_in_two=_is_in_two(bar, feel, form, chorus),
         has_stop_time=_has_stop_time(bar, feel, place),
     )
 
@@ -293,3 +293,12 @@ def _has_stop_time(bar: PlayedBar, feel: Feel, place: FormPlace) -> bool:
         and len(bar.chords) == 1
         and bar.chords[0].push is None
     )
+
+
+def _is_in_two(bar: PlayedBar, feel: Feel, form: Form, chorus: int) -> bool:
+    """Return whether a walk goes in half notes: the first chorus of several.
+
+    Where the chart names the cell itself it walks as it stands.
+    """
+    is_first = chorus == 1 and form.chorus_count > 1
+    return feel.line is LineKind.NEW and is_first and bar.settings.bass is None

@@ -150,10 +150,17 @@ def bar_of(bars: Sequence[_Bar], when: When[_Bar], facts: BarFacts) -> _Bar:
 
     ``when`` are the bars that take the place of ``bars`` under a condition.
     """
-    if when:
-        by_name = dict(when)
-        for name, row in CONDITIONS.items():
-            if name in by_name and row.holds(facts):
-                own = by_name[name]
-                return own[(row.turn(facts) - 1) % len(own)]
-    return bars[(facts.turn - 1) % len(bars)]
+    name = condition_of(when, facts)
+    if name is None:
+        return bars[(facts.turn - 1) % len(bars)]
+    own = dict(when)[name]
+    return own[(CONDITIONS[name].turn(facts) - 1) % len(own)]
+
+
+def condition_of(when: When[_Bar], facts: BarFacts) -> str | None:
+    """Return the condition by which a cell's bar is chosen, None where its plain one is."""
+    if not when:
+        return None
+    named = {name for name, _ in when}
+    holding = (name for name, row in CONDITIONS.items() if name in named and row.holds(facts))
+    return next(holding, None)

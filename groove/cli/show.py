@@ -10,6 +10,7 @@ from groove.cli.options import Answer, Charts, Moved
 from groove.cli.targets import Job
 
 if TYPE_CHECKING:
+    from groove.arrange.plan import Plan
     from groove.harmony.analysis import Analysis
 
 
@@ -25,6 +26,9 @@ class Views(Struct, frozen=True, kw_only=True):
     ] = False
     notes: Annotated[
         bool, typer.Option("--notes", help="The notes that work over every chord, on the neck.")
+    ] = False
+    arrangement: Annotated[
+        bool, typer.Option("--arrangement", help="How the song grows: who plays what, each time.")
     ] = False
     position: Annotated[
         int, typer.Option(metavar="FRET", min=0, max=19, help="Where --notes shows the neck.")
@@ -46,7 +50,8 @@ def show(
     from groove.io.config import Config
     from groove.io.library import load_library
     from groove.io.lined import song_with_line
-    from groove.pipeline import analyse_song, check_playable
+    from groove.pipeline import analyse_song, plan_analysis
+    from groove.text.arrangement import arrangement_data
     from groove.text.chart import chart_data
 
     options = perform_options(Config(), moved.choices())
@@ -55,33 +60,37 @@ def show(
     def work(job: Job) -> Result:
         known = analyse_song(song_with_line(job.chart, answer.line, library, options), options)
         song = known.song
-        check_playable(known, library, options)
+        plan = plan_analysis(known, library, options)
         tell_reading(song)
         if chart:
             text = write_chart(song)
             return {"format": 1, "chart": job.chart, "text": text} if answer.json else text
         if answer.json:
-            return chart_data(song, known.bars, known.starts_sec[-1], harmony_summary(known))
-        return _views_text(known, views)
+            told = chart_data(song, known.bars, known.starts_sec[-1], harmony_summary(known))
+            return {**told, "arrangement": arrangement_data(plan)}
+        return _views_text(known, plan, views)
 
     jobs = [Job(chart=name) for name in charts]
     raise typer.Exit(each_job(jobs, work, as_json=answer.json))
 
 
-def _views_text(known: "Analysis", views: Views) -> str:
+def _views_text(known: "Analysis", plan: "Plan", views: Views) -> str:
     """Return what is asked to be shown of a song, one under the other."""
-    from groove.pipeline import song_tuning
+    from groove.pipeline import part_tuning, song_tuning
+    from groove.text.arrangement import arrangement_text
     from groove.text.chart import bar_names, chart_text
     from groove.text.harmony import harmony_text
     from groove.text.neck_map import working_notes_text
 
     blocks = []
     has_names = views.numerals or views.numbers
-    if has_names or not (views.harmony or views.notes):
+    if has_names or not (views.harmony or views.notes or views.arrangement):
         names = bar_names(known.changes, numbers=views.numbers) if has_names else {}
         blocks.append(chart_text(known.song, known.bars, known.starts_sec[-1], names))
     if views.harmony:
         blocks.append(harmony_text(known))
+    if views.arrangement:
+        blocks.append(arrangement_text(plan, part_tuning(known.song)))
     if views.notes:
         strings = song_tuning(known.song)
         blocks.append(working_notes_text(known, position=views.position, tuning=strings))

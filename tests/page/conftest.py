@@ -4,6 +4,7 @@ import json
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -32,6 +33,24 @@ NPM_TOOLS = ("axe-core@4.10.3", "typescript@5.9.3")
 NO_LIBRARY = "import sys; sys.modules['fluidsynth'] = None; import groove.__main__ as m; m.entry()"
 
 Made = Callable[..., Path]
+Open = Callable[..., "Opened"]
+SHORT = """title: Short
+tempo: 120
+verse:
+| D | G | A7 | D |
+chorus:
+| G | A |
+form: verse, chorus
+"""
+REPEATED = """title: Twice Around
+tempo: 120
+pickup: 2 eighths
+verse:
+|: D | G |1. A7 :|2. D |
+chorus:
+| G | A |
+form: verse, chorus, verse, chorus
+"""
 
 
 @dataclass
@@ -124,9 +143,9 @@ def browser() -> Iterator[Browser]:
         chromium.close()
 
 
-@pytest.fixture
-def open_page(browser: Browser) -> Iterator[Callable[..., Opened]]:
-    """Return a function that opens a file with the network cut."""
+@contextmanager
+def opening(browser: Browser) -> Iterator[Open]:
+    """Give a function that opens a file with the network cut."""
     contexts: list[BrowserContext] = []
 
     def open_file(path: Path, *, width: int = 1280, before: str = "") -> Opened:
@@ -146,6 +165,13 @@ def open_page(browser: Browser) -> Iterator[Callable[..., Opened]]:
     yield open_file
     for context in contexts:
         context.close()
+
+
+@pytest.fixture
+def open_page(browser: Browser) -> Iterator[Open]:
+    """Return a function that opens a file with the network cut."""
+    with opening(browser) as open_file:
+        yield open_file
 
 
 @pytest.fixture(scope="session")

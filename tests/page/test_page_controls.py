@@ -1,23 +1,11 @@
-"""Every control works, has a name, and can be reached and used from the keyboard."""
+"""Every control works, and can be reached and used from the keyboard."""
 
-from collections.abc import Callable
-from itertools import pairwise
 from pathlib import Path
-from typing import Literal
 
-from tests.page.conftest import Made, Opened
+from tests.page.conftest import SHORT, Made, Open, Opened
 from tests.page.test_page_file import HOSTILE
 
-Open = Callable[..., Opened]
 SPANS = "practicePage.page.player.spans"
-SHORT = """title: Short
-tempo: 120
-verse:
-| D | G | A7 | D |
-chorus:
-| G | A |
-form: verse, chorus
-"""
 
 
 def test_every_control_is_reached_by_the_tab_key(open_page: Open, lantern_row: Path) -> None:
@@ -289,69 +277,6 @@ def test_the_count_in_is_one_bar_of_sticks(open_page: Open, make_page: Made) -> 
     assert abs(song[1] - count[1] - 2.0) < 1e-6
 
 
-def test_another_key_moves_the_chords_and_is_stated(open_page: Open, make_page: Made) -> None:
-    page = open_page(make_page("short", SHORT)).page
-    assert not page.is_visible("#key-says")
-    page.select_option("#transpose", "1")
-    # A half step above D, G and D major: E flat and A flat.
-    assert page.inner_text("#now") == "E♭"
-    assert page.inner_text("#next") == "A♭"
-    assert page.inner_text("#key-says") == "Sounding in E♭ major (+1)"
-    assert page.inner_text("#key-fact") == "sounding in E♭ major (+1)"
-    page.select_option("#transpose", "-1")
-    # Five flats instead of seven sharps.
-    assert page.inner_text("#key-says").startswith("Sounding in D♭ major (−1)")
-    page.select_option("#transpose", "0")
-    assert page.inner_text("#now") == "D"
-    assert page.inner_text("#key-fact").startswith("D major")
-    assert not page.is_visible("#key-says")
-
-
-def test_the_card_moves_with_the_key(open_page: Open, make_page: Made) -> None:
-    page = open_page(make_page("short", SHORT)).page
-    page.select_option("#view", "card")
-    # Where the neck has the first note; in another key the neck alone says where.
-    first = page.evaluate("practicePage.page.neck.places[0]")
-    assert (first["string"], first["fret"]) == (2, 0)
-    assert "D: D string, open" in page.inner_text("#card dl")
-    page.select_option("#transpose", "-2")
-    assert "Start" not in page.inner_text("#card dl")
-    # A tone below D, G, A7, D, and G, A.
-    assert page.locator("#card td b").all_inner_texts() == ["C", "F", "G7", "C", "F", "G"]
-    # The degrees stay what they were.
-    assert page.locator("#card td i").all_inner_texts() == ["I", "IV", "V7", "I", "IV", "V"]
-    assert "C major, moved by −2 from D major" in page.inner_text("#card dl")
-    page.reload()
-    page.wait_for_selector("body[data-ready]")
-    assert page.locator("#card td b").first.inner_text() == "C"
-
-
-def test_the_neck_moves_with_the_key(open_page: Open, lantern_row: Path) -> None:
-    opened = open_page(lantern_row)
-    pitches = [row[3] for row in opened.run("practicePage.page.data.bass")]
-    # Scientific pitch (ISO 16): G2, D2, A1, E1, from the highest string down.
-    strings = (43, 38, 33, 28)
-    below = fingered = compared = 0
-    written = opened.run("practicePage.page.neck.places")
-    for semitones in range(-6, 7):
-        opened.page.select_option("#transpose", str(semitones))
-        places = opened.run("practicePage.page.neck.places")
-        for place, pitch, old in zip(places, pitches, written, strict=True):
-            compared += 1
-            if place is None:
-                below += 1
-                assert pitch + semitones < strings[-1]
-                continue
-            assert strings[place["string"] - 1] + place["fret"] == pitch + semitones
-            # A finger is told only where the shape of the hand is the written one.
-            if place["finger"]:
-                fingered += 1
-                assert place["string"] == old["string"]
-                assert place["finger"] == old["finger"]
-    assert compared == 13 * len(pitches) > 5000
-    assert below > 0 and fingered > compared / 2
-
-
 def test_the_neck_shows_the_next_pass_at_the_end_of_a_loop(
     open_page: Open, make_page: Made
 ) -> None:
@@ -412,127 +337,6 @@ def test_the_neck_is_mirrored_for_the_left_hand(open_page: Open, make_page: Made
     assert page.inner_text("#hand-words").startswith("next D string open")
 
 
-def test_print_holds_the_whole_sheet_and_no_controls(open_page: Open, lantern_row: Path) -> None:
-    page = open_page(lantern_row).page
-    page.evaluate("dispatchEvent(new Event('beforeprint'))")
-    page.emulate_media(media="print")
-    lines = page.evaluate("practicePage.page.sheets.wide.sheet.rows.length")
-    assert page.locator("#print > svg").count() == lines > 30
-    assert page.is_visible("#print") and not page.is_visible("#controls")
-
-
-def test_axe_finds_nothing_serious(open_page: Open, lantern_row: Path, npm_tools: Path) -> None:
-    axe = (npm_tools / "axe-core" / "axe.min.js").read_text(encoding="utf-8")
-    for width in (390, 1280):
-        for scheme in ("light", "dark"):
-            page = open_page(lantern_row, width=width).page
-            page.emulate_media(color_scheme="dark" if scheme == "dark" else "light")
-            page.evaluate(axe)
-            found = page.evaluate("axe.run()")
-            bad = [v for v in found["violations"] if v["impact"] in ("serious", "critical")]
-            assert [(v["id"], [n["html"][:100] for n in v["nodes"]][:4]) for v in bad] == []
-            assert len(found["passes"]) > 20
-
-
-def test_a_laptop_shows_lead_two_lines_and_neck_without_scrolling(
-    open_page: Open, make_page: Made, lantern_row: Path
-) -> None:
-    for path in (lantern_row, make_page("short", SHORT)):
-        opened = open_page(path, width=1280)
-        for height in (720, 800, 900):
-            opened.page.set_viewport_size({"width": 1280, "height": height})
-            opened.page.wait_for_timeout(200)
-            ends = opened.run(
-                "['now', 'neck', 'hand-words', 'sheet'].map((name) =>"
-                " document.getElementById(name).getBoundingClientRect().bottom)"
-            )
-            dock = opened.run("document.getElementById('dock').getBoundingClientRect().top")
-            assert max(ends) <= dock, (height, ends, dock)
-
-
-def test_a_phone_shows_the_neck_and_nothing_lies_over_another(
-    open_page: Open, make_page: Made, lantern_row: Path
-) -> None:
-    for path in (lantern_row, make_page("short", SHORT)):
-        opened = open_page(path, width=390)
-        opened.page.set_viewport_size({"width": 390, "height": 844})
-        opened.page.wait_for_timeout(200)
-        boxes = opened.run(
-            "['form', 'place', 'chords', 'sheet', 'neck', 'hand-words', 'dock'].map((id) =>"
-            " { const { top, bottom } = document.getElementById(id).getBoundingClientRect();"
-            " return [top, bottom]; })"
-        )
-        assert len(boxes) == 7
-        assert boxes[-1][1] == 844
-        for (_, bottom), (top, _) in pairwise(boxes):
-            assert bottom <= top + 0.5, boxes
-
-
-def test_a_phone_on_its_side_shows_chords_neck_and_the_line_that_plays(
-    open_page: Open, lantern_row: Path
-) -> None:
-    opened = open_page(lantern_row, width=844)
-    opened.page.set_viewport_size({"width": 844, "height": 390})
-    opened.page.wait_for_timeout(200)
-    ends = opened.run(
-        "['#now', '#hand-words', '#sheet .notes'].map((name) =>"
-        " document.querySelector(name).getBoundingClientRect().bottom)"
-    )
-    assert max(ends) <= opened.run("document.getElementById('dock').getBoundingClientRect().top")
-
-
-def test_play_is_reached_from_every_place_of_the_page(open_page: Open, lantern_row: Path) -> None:
-    for width in (390, 1280):
-        opened = open_page(lantern_row, width=width)
-        for where in ("0", "document.body.scrollHeight"):
-            opened.run(f"scrollTo(0, {where})")
-            assert (
-                opened.run(
-                    "(() => { const { x, y, width, height } = document.getElementById('play')"
-                    ".getBoundingClientRect();"
-                    " return document.elementFromPoint(x + width / 2, y + height / 2).id; })()"
-                )
-                == "play"
-            )
-
-
-NAMED: dict[Literal["button", "slider", "spinbutton", "textbox", "combobox", "checkbox"], str] = {
-    "button": "Play; Slower; Faster; Tap the beat; Print the sheet; Forget my settings; bar 1; "
-    "verse; chorus; Tempo; Loop; Levels; Loop this section; No loop",
-    "slider": "Percent; All; Bass level; Drums level; Keys level; Click level",
-    "spinbutton": "Beats a minute; Click silent, bars; of every, bars; Start, percent; "
-    "Step, percent; Top, percent; Passes before it gets faster; "
-    "Show later by, thousandths of a second",
-    "textbox": "Bars",
-    "combobox": "Play; Sounding key; View",
-    "checkbox": "Bass; Drums; Keys; Click; Left-handed neck; Count in, one bar; "
-    "Bass in for one pass, out for the next; Ladder: faster by steps",
-}
-
-
-def test_every_control_has_its_role_and_name(open_page: Open, make_page: Made) -> None:
-    # The accessibility tree as the browser computes it (WAI-ARIA 1.2, Accessible Name 1.1).
-    page = open_page(make_page("short", SHORT)).page
-    found = 0
-    # All panels at once, which a player never has.
-    page.evaluate("document.querySelectorAll('#dock fieldset').forEach((e) => (e.hidden = false))")
-    for role, names in NAMED.items():
-        for name in names.split("; "):
-            assert page.get_by_role(role, name=name, exact=True).count() == 1, (role, name)
-            found += 1
-    assert found == 14 + 6 + 8 + 1 + 3 + 8
-    assert page.get_by_role("status").count() == 2  # the key's is there in another key
-    for name in ("Form", "Practice", "Chords", "Sheet, two lines", "Neck", "Controls"):
-        assert page.get_by_label(name, exact=True).count() == 1
-
-
-def test_nothing_is_wider_than_a_phone(open_page: Open, make_page: Made) -> None:
-    long = "title: " + "A very long title without an end " * 4 + "\nverse:\n| Dm7b5 | G7b9/Ab |\n"
-    for name, text in (("short", SHORT), ("long", long)):
-        opened = open_page(make_page(name, text), width=390)
-        assert opened.run("document.documentElement.scrollWidth") <= 390
-
-
 def test_a_chart_full_of_markup_runs_nothing(open_page: Open, make_page: Made) -> None:
     opened = open_page(make_page("hostile", HOSTILE))
     opened.play()
@@ -566,53 +370,3 @@ def test_a_break_is_proposed_after_twenty_minutes(open_page: Open, make_page: Ma
     opened.run("practicePage.page.playedSec = 20 * 60 - 0.2")
     opened.wait("document.querySelector('#message').textContent.startsWith('Twenty minutes')")
     assert float(opened.page.input_value("#level-all")) <= 40
-
-
-UNDER_THE_DOCK = """
-() => {
-  const dock = document.getElementById("dock");
-  const element = document.activeElement;
-  if (element === document.body || dock.contains(element)) return null;
-  const { top, bottom } = element.getBoundingClientRect();
-  const edge = dock.getBoundingClientRect().top;
-  // Not entirely hidden: WCAG 2.2, success criterion 2.4.11.
-  return [element.id || element.textContent, top >= edge || bottom <= 0];
-}
-"""
-
-
-def test_what_has_the_focus_is_not_hidden_by_the_dock(open_page: Open, make_page: Made) -> None:
-    for width, height in ((390, 844), (844, 390), (1280, 800)):
-        page = open_page(make_page("short", SHORT), width=width).page
-        page.set_viewport_size({"width": width, "height": height})
-        for panel in ("", "levels"):
-            if panel:
-                page.press(f"#{panel}-opens", "Enter")
-            seen = []
-            for _ in range(50):
-                page.keyboard.press("Tab")
-                if found := page.evaluate(UNDER_THE_DOCK):
-                    seen.append(found)
-            assert len({name for name, _ in seen}) >= 20
-            assert [name for name, hidden in seen if hidden] == []
-
-
-def test_panels_leave_the_music_in_sight(open_page: Open, make_page: Made) -> None:
-    for width, height, sight in (
-        (390, 844, "#now"),
-        (844, 390, "#now"),
-        (1280, 800, "#sheet .notes >> nth=0"),
-    ):
-        page = open_page(make_page("short", SHORT), width=width).page
-        page.set_viewport_size({"width": width, "height": height})
-        for panel in ("tempo", "loop", "levels"):
-            page.click(f"#{panel}-opens")
-            page.wait_for_timeout(100)
-            box, music = (page.locator(s).bounding_box() for s in (f"#{panel}-panel", sight))
-            assert box and music and music["y"] + music["height"] <= box["y"], (width, panel)
-            # Nothing of a panel has to be scrolled to.
-            assert page.evaluate(
-                "(id) => { const e = document.getElementById(id);"
-                " return e.scrollHeight <= e.clientHeight; }",
-                f"{panel}-panel",
-            ), (width, panel)

@@ -1,119 +1,11 @@
-"""What a player reads off the page: bars under the music, by the chart's numbers, in one key."""
+"""What a player does with the page: places, loops, the count-in, by the chart's numbers."""
 
 import re
-from collections.abc import Callable
-from pathlib import Path
-from typing import Any
 
 import pytest
 
 from tests.conftest import ROOT
-from tests.page.conftest import Made, Opened
-
-Open = Callable[..., Opened]
-CHARTS = sorted((ROOT / "shared" / "charts").glob("*.txt"))
-WITHIN_PX = 3
-REPEATED = """title: Twice Around
-tempo: 120
-pickup: 2 eighths
-verse:
-|: D | G |1. A7 :|2. D |
-chorus:
-| G | A |
-form: verse, chorus, verse, chorus
-"""
-
-# Bar lines as drawn: upright strokes from the first to the last line of the staff, the two of a
-# double bar taken as one; staff and rings are not asked where bars are.
-BAR_LINES = """
-() => {
-  const { page } = practicePage;
-  const found = [];
-  const x = (svg, at) => at * svg.getScreenCTM().a + svg.getScreenCTM().e;
-  for (const [first, count] of page.sheet.sheet.rows) {
-    page.sheet.show(first, -1);
-    const figure = document.querySelector("#sheet figure");
-    const inner = figure.querySelector(".notes svg g");
-    const uprights = [];
-    const across = [];
-    const number = "(-?[0-9.]+)";
-    const stroke = new RegExp(`M${number} ${number}L${number} ${number}`, "g");
-    for (const path of figure.querySelectorAll(".notes > svg:not(.marks) path")) {
-      for (const [, x1, y1, x2, y2] of path.getAttribute("d").matchAll(stroke)) {
-        // Stems are thinner than bar lines.
-        const isThick = Number(path.getAttribute("stroke-width")) > 20;
-        if (x1 === x2 && isThick) uprights.push([Number(x1), Number(y1), Number(y2)]);
-        // Ledger lines are short.
-        if (y1 === y2 && x2 - x1 > 1000) across.push(Number(y1));
-      }
-    }
-    const top = Math.min(...across);
-    const isBarLine = ([, y1, y2]) => Math.min(y1, y2) <= top && Math.max(y1, y2) >= top + 700;
-    const lines = new Set(uprights.filter(isBarLine).map(([each]) => each));
-    const at = [...lines].sort((a, b) => a - b).map((each) => x(inner, each));
-    const buttons = [...figure.querySelectorAll(".bars button")].map((button) => {
-      const { left, right } = button.getBoundingClientRect();
-      return [left, right];
-    });
-    const staff = inner.getScreenCTM().a;
-    found.push([count, at, buttons, staff]);
-  }
-  return found;
-}
-"""
-
-
-def merged(lines: list[float], within: float) -> list[list[float]]:
-    """Return bar lines with the two of a double one together."""
-    found: list[list[float]] = []
-    for line in lines:
-        if found and line - found[-1][-1] < within:
-            found[-1].append(line)
-        else:
-            found.append([line])
-    return found
-
-
-@pytest.mark.parametrize("width", [390, 1280])
-def test_every_button_lies_under_its_bar(open_page: Open, make_page: Made, width: int) -> None:
-    compared = 0
-    for chart in CHARTS:
-        path = make_page(chart.stem, chart.read_text(encoding="utf-8"))
-        opened = open_page(path, width=width)
-        rows: list[Any] = opened.run(BAR_LINES)
-        for count, lines, buttons, _ in rows:
-            edges = merged(lines, 9)
-            assert len(edges) == count + 1, (chart.stem, lines)
-            assert len(buttons) == count
-            for index, (left, right) in enumerate(buttons):
-                assert min(abs(left - x) for x in edges[index]) <= WITHIN_PX
-                assert min(abs(right - x) for x in edges[index + 1]) <= WITHIN_PX
-                compared += 1
-        # One staff size, whatever the line holds.
-        sizes = [size for *_, size in rows]
-        assert max(sizes) < 1.0005 * min(sizes)
-    assert len(CHARTS) >= 8
-    assert compared > 400
-
-
-@pytest.mark.parametrize(("width", "height", "least"), [(390, 844, 0.75), (1280, 800, 0.95)])
-def test_lines_are_as_wide_as_the_page(
-    open_page: Open, make_page: Made, width: int, height: int, least: float
-) -> None:
-    assert len(CHARTS) >= 4
-    for chart in CHARTS[:4]:
-        page = open_page(make_page(chart.stem, chart.read_text("utf-8")), width=width).page
-        page.set_viewport_size({"width": width, "height": height})
-        page.wait_for_timeout(200)
-        panel, *lines = (
-            box
-            for each in (page.locator("#sheet"), *page.locator("#sheet figure:not(.later)").all())
-            if (box := each.bounding_box())
-        )
-        assert len(lines) == 2
-        for line in lines:
-            # On a phone two lines, chords and neck share the height: a long form takes some.
-            assert line["width"] >= least * panel["width"] > 0.9 * least * width
+from tests.page.conftest import REPEATED, Made, Open
 
 
 def test_bars_have_the_numbers_of_the_chart(open_page: Open, make_page: Made) -> None:
@@ -164,55 +56,6 @@ def test_a_loop_of_a_later_time_is_kept(open_page: Open, make_page: Made) -> Non
     opened.page.reload()
     opened.page.wait_for_selector("body[data-ready]")
     assert opened.run("practicePage.page.loop") == [15, 16]
-
-
-TAB = """
-() => [...document.querySelectorAll("#sheet [data-note] text")].map((text) => {
-  const lines = [...text.closest("svg").querySelectorAll("path")].map((p) => p.getAttribute("d"));
-  const ys = lines.map((d) => /^M[\\d.]+ ([\\d.]+)L[\\d.]+ ([\\d.]+)$/.exec(d))
-    .filter((at) => at[1] === at[2]).map((at) => Number(at[1]));
-  const y = Number(text.getAttribute("y")) - 4;
-  const string = ys.findIndex((each) => Math.abs(each - y) < 4);
-  return [Number(text.parentNode.dataset.note), string, text.textContent];
-})
-"""
-
-
-@pytest.mark.parametrize("semitones", [-2, 2])
-def test_in_another_key_the_page_shows_tab_that_sounds(
-    open_page: Open, make_page: Made, semitones: int
-) -> None:
-    opened = open_page(make_page("repeated", REPEATED))
-    page = opened.page
-    assert page.locator("#sheet use").count() > 10
-    page.select_option("#transpose", str(semitones))
-    # No clef, no head: nothing that is written in the other key.
-    assert page.locator("#sheet use").count() == 0
-    pitches = [row[3] for row in opened.run("practicePage.page.data.bass")]
-    strings = (43, 38, 33, 28)  # G2, D2, A1, E1 (ISO 16)
-    compared = 0
-    for note, string, text in opened.run(TAB):
-        octave = 12 if text.startswith("(") else 0
-        if text != "x":
-            sounding = pitches[note] + semitones
-            assert strings[string] + int(text.strip("()")) - octave == sounding
-            assert (octave > 0) == (sounding < strings[-1])
-            compared += 1
-    assert compared > 10
-    # A pickup of one beat is the last of its bar.
-    beats = page.locator("#sheet figure >> nth=0").locator("text.beat").all_text_contents()
-    assert beats[:5] == ["4", "1", "2", "3", "4"]
-    assert page.locator("#sheet .bars button").count() >= 4
-    page.click("#written")
-    assert page.locator("#sheet use").count() > 10
-    assert page.inner_text("#key-says").startswith("Written in D major, sounding in ")
-    page.click("#written")
-    assert page.locator("#sheet use").count() == 0
-    page.evaluate("dispatchEvent(new Event('beforeprint'))")
-    assert page.locator("#print use").count() == 0
-    assert page.inner_text("#key-fact").startswith("sounding in ")
-    page.select_option("#transpose", "0")
-    assert page.locator("#sheet use").count() > 10
 
 
 def test_the_count_in_goes_on_to_a_pickup(open_page: Open, make_page: Made) -> None:
@@ -292,136 +135,6 @@ def test_help_is_in_a_players_words(open_page: Open, make_page: Made) -> None:
     assert " ms" not in told and "Passes a step" not in told
     for words in ("headphones", "so many times at one tempo", "leaves you alone"):
         assert words in told
-
-
-LONG_NAMES = """title: Long Names
-verse before the chorus:
-| C | Bbmaj7#11/Ab | F#m7b5 G7b9 C#m7b5 D#maj7 | Ebmaj7 |
-the second chorus with the high part:
-| Abmaj7#11 | C |
-"""
-OVER_THE_SONG = """
-() => practicePage.shown.chords.map(([at]) => {
-  practicePage.page.goTo(at);
-  const fits = ["now", "next"].map((id) => {
-    const { scrollWidth, clientWidth } = document.getElementById(id);
-    return scrollWidth <= clientWidth;
-  });
-  return [document.getElementById("sheet").getBoundingClientRect().top, fits];
-})
-"""
-
-
-@pytest.mark.parametrize(("width", "height"), [(390, 844), (844, 390), (1280, 800)])
-def test_long_names_move_nothing_and_chords_are_shown_whole(
-    open_page: Open, make_page: Made, width: int, height: int
-) -> None:
-    opened = open_page(make_page("long-names", LONG_NAMES), width=width)
-    opened.page.set_viewport_size({"width": width, "height": height})
-    opened.page.wait_for_timeout(200)
-    found = opened.run(OVER_THE_SONG)
-    assert len(found) == 9
-    assert len({top for top, _ in found}) == 1
-    assert [fits for _, fits in found] == [[True, True]] * 9
-
-
-def test_the_sheet_is_there_when_the_card_was_left_open(open_page: Open, make_page: Made) -> None:
-    opened = open_page(make_page("repeated", REPEATED))
-    # So low that two lines have less than the page's width.
-    opened.page.set_viewport_size({"width": 1280, "height": 640})
-    opened.page.wait_for_timeout(200)
-    whole = opened.page.locator("#sheet figure").first.bounding_box()
-    opened.page.select_option("#view", "card")
-    opened.page.reload()
-    opened.page.wait_for_selector("body[data-ready]")
-    opened.page.select_option("#view", "practice")
-    opened.page.wait_for_timeout(200)
-    line = opened.page.locator("#sheet figure").first.bounding_box()
-    assert line and whole and line["width"] == whole["width"] < 1100
-
-
-MOVED = """title: Moved
-tempo: 120
-key: D
-transpose: 2
-verse:
-| D | G | A7 | D |
-"""
-
-
-def test_a_chart_with_a_transpose_is_shown_in_the_key_that_sounds(
-    open_page: Open, make_page: Made
-) -> None:
-    # A tone above D, G and A7: E, A, B7; from there a half step up: F, B flat, C7.
-    for name, text in (
-        ("moved", MOVED),
-        ("moved-silent", MOVED.replace("key: D\n", "")),
-        (
-            "moved-numbers",
-            MOVED.replace("key: D", "key: D\nchords: numbers").replace(
-                "D | G | A7 | D", "1 | 4 | 57 | 1"
-            ),
-        ),
-    ):
-        page = open_page(make_page(name, text)).page
-        assert page.inner_text("#key-fact").startswith("E major")
-        assert page.locator("#transpose option:checked").inner_text() == "E major (0)"
-        assert page.inner_text("#now") == "E"
-        page.select_option("#transpose", "1")
-        assert page.inner_text("#key-says").startswith("Sounding in F major (+1)")
-        assert page.inner_text("#written") == "Show the written part (in E major)"
-        assert [page.inner_text("#now"), page.inner_text("#next")] == ["F", "B♭"]
-        page.select_option("#view", "card")
-        assert page.locator("#card td b").all_inner_texts() == ["F", "B♭", "C7", "F"]
-        assert page.locator("#card td i").all_inner_texts() == ["I", "IV", "V7", "I"]
-        assert "F major, moved by +1 from E major" in page.inner_text("#card dl")
-
-
-LONG_HEADING = """title: Long Headings
-tempo: 100
-feel: sixteenths
-bridge with a long name of its own:
-|: D | G | A7 | D :|
-bass line:
-| D | F#m |
-form: bridge with a long name of its own x2, bass line, bridge with a long name of its own
-"""
-# A box of the text font stands a fifth of its height over the tallest letter; signs of the music
-# font are as high as the whole font.
-OUTSIDE = """
-() => {
-  const { page } = practicePage;
-  const outside = [];
-  let count = 0;
-  for (const [first] of page.sheet.sheet.rows) {
-    page.sheet.show(first, -1);
-    const svg = document.querySelector("#sheet figure .notes > svg");
-    const line = svg.getBoundingClientRect();
-    for (const text of svg.querySelectorAll("text")) {
-      const box = text.getBoundingClientRect();
-      if (!box.width || /[\\ue000-\\uf8ff]/.test(text.textContent)) continue;
-      count += 1;
-      const inside = box.left >= line.left && box.right <= line.right + 1;
-      if (!inside || box.top + 0.2 * box.height < line.top || box.bottom > line.bottom) {
-        outside.push([first, text.textContent]);
-      }
-    }
-  }
-  return [count, outside];
-}
-"""
-
-
-@pytest.mark.parametrize("width", [390, 1280])
-def test_no_word_on_the_sheet_is_cut(open_page: Open, make_page: Made, width: int) -> None:
-    compared = 0
-    charts = [(chart.stem, chart.read_text("utf-8")) for chart in CHARTS]
-    for name, text in [*charts, ("long-heading", LONG_HEADING)]:
-        opened = open_page(make_page(name, text), width=width)
-        count, outside = opened.run(OUTSIDE)
-        assert outside == [], name
-        compared += count
-    assert compared > 3000
 
 
 def test_the_next_place_is_seen_where_the_hand_is(open_page: Open, make_page: Made) -> None:
@@ -560,36 +273,6 @@ def test_nothing_on_the_page_moves_by_itself() -> None:
     )
 
 
-def test_the_line_after_a_loops_last_is_its_first(open_page: Open, lantern_row: Path) -> None:
-    opened = open_page(lantern_row, width=390)
-    lines = (
-        "[...document.querySelectorAll('#sheet figure:not(.later)')]"
-        ".map((line) => [...line.querySelectorAll('button')].map((b) => Number(b.dataset.bar)))"
-    )
-    opened.run("practicePage.page.setLoop([20, 27], 'bars')")
-    opened.run("practicePage.page.goTo(practicePage.song.bars[27].start)")
-    now, then = opened.run(lines)
-    assert 27 in now and 20 in then
-    opened.run("practicePage.page.setLoop(null, 'once')")
-    now, then = opened.run(lines)
-    assert 27 in now and then[0] == now[-1] + 1
-    # After the song's last line, its first.
-    opened.run("practicePage.page.goTo(practicePage.song.bars[103].start)")
-    now, then = opened.run(lines)
-    assert 103 in now and 0 in then
-
-
-def test_what_lies_below_the_neck_stands_an_octave_higher_in_brackets(
-    open_page: Open, make_page: Made
-) -> None:
-    opened = open_page(make_page("low", "title: Low\nbass: long notes\na:\n| E | E |\n"))
-    opened.page.select_option("#transpose", "-2")
-    # Two semitones below the open E string (E1): D1, written as D2, fret 10 of that string.
-    assert [(string, text) for _, string, text in opened.run(TAB)] == [(3, "(10)"), (3, "(10)")]
-    assert "below this neck" in opened.page.inner_text("#hand-words")
-    assert "an octave higher" in opened.page.inner_text("#key-says")
-
-
 def test_the_next_chord_at_the_end_of_a_loop_is_its_first(open_page: Open, make_page: Made) -> None:
     opened = open_page(make_page("repeated", REPEATED))
     # Bars 2 to 4 as played: G, A7, D; without a loop bar 5 has G after D.
@@ -621,13 +304,3 @@ def test_a_first_bar_is_forgotten_when_a_loop_is_chosen_otherwise(
     bars.nth(0).click()
     assert opened.run("practicePage.page.loop") == loop
     assert "now press the last bar" in opened.page.inner_text("#message")
-
-
-def test_another_key_shows_its_tab_after_the_written_part(open_page: Open, make_page: Made) -> None:
-    page = open_page(make_page("repeated", REPEATED)).page
-    page.select_option("#transpose", "2")
-    page.click("#written")
-    assert page.locator("#sheet use").count() > 10
-    page.select_option("#transpose", "3")
-    assert page.locator("#sheet use").count() == 0
-    assert page.inner_text("#key-says").startswith("Sounding in F major")

@@ -1,0 +1,237 @@
+"""The lines of music as they are drawn: bars under them, nothing cut, one after another."""
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser
+
+from tests.conftest import ROOT
+from tests.page.conftest import REPEATED, Made, Open, opening
+
+CHARTS = sorted((ROOT / "shared" / "charts").glob("*.txt"))
+WITHIN_PX = 3
+# Bar lines as drawn: upright strokes from the first to the last line of the staff, the two of a
+# double bar taken as one; staff and rings are not asked where bars are.
+BAR_LINES = """
+() => {
+  const { page } = practicePage;
+  const found = [];
+  const x = (svg, at) => at * svg.getScreenCTM().a + svg.getScreenCTM().e;
+  for (const [first, count] of page.sheet.sheet.rows) {
+    page.sheet.show(first, -1);
+    const figure = document.querySelector("#sheet figure");
+    const inner = figure.querySelector(".notes svg g");
+    const uprights = [];
+    const across = [];
+    const number = "(-?[0-9.]+)";
+    const stroke = new RegExp(`M${number} ${number}L${number} ${number}`, "g");
+    for (const path of figure.querySelectorAll(".notes > svg:not(.marks) path")) {
+      for (const [, x1, y1, x2, y2] of path.getAttribute("d").matchAll(stroke)) {
+        // Stems are thinner than bar lines.
+        const isThick = Number(path.getAttribute("stroke-width")) > 20;
+        if (x1 === x2 && isThick) uprights.push([Number(x1), Number(y1), Number(y2)]);
+        // Ledger lines are short.
+        if (y1 === y2 && x2 - x1 > 1000) across.push(Number(y1));
+      }
+    }
+    const top = Math.min(...across);
+    const isBarLine = ([, y1, y2]) => Math.min(y1, y2) <= top && Math.max(y1, y2) >= top + 700;
+    const lines = new Set(uprights.filter(isBarLine).map(([each]) => each));
+    const at = [...lines].sort((a, b) => a - b).map((each) => x(inner, each));
+    const buttons = [...figure.querySelectorAll(".bars button")].map((button) => {
+      const { left, right } = button.getBoundingClientRect();
+      return [left, right];
+    });
+    const staff = inner.getScreenCTM().a;
+    found.push([count, at, buttons, staff]);
+  }
+  return found;
+}
+"""
+# A box of the text font stands a fifth of its height over the tallest letter; signs of the music
+# font are as high as the whole font.
+OUTSIDE = """
+() => {
+  const { page } = practicePage;
+  const outside = [];
+  let count = 0;
+  for (const [first] of page.sheet.sheet.rows) {
+    page.sheet.show(first, -1);
+    const svg = document.querySelector("#sheet figure .notes > svg");
+    const line = svg.getBoundingClientRect();
+    for (const text of svg.querySelectorAll("text")) {
+      const box = text.getBoundingClientRect();
+      if (!box.width || /[\\ue000-\\uf8ff]/.test(text.textContent)) continue;
+      count += 1;
+      const inside = box.left >= line.left && box.right <= line.right + 1;
+      if (!inside || box.top + 0.2 * box.height < line.top || box.bottom > line.bottom) {
+        outside.push([first, text.textContent]);
+      }
+    }
+  }
+  return [count, outside];
+}
+"""
+LONG_HEADING = """title: Long Headings
+tempo: 100
+feel: sixteenths
+bridge with a long name of its own:
+|: D | G | A7 | D :|
+bass line:
+| D | F#m |
+form: bridge with a long name of its own x2, bass line, bridge with a long name of its own
+"""
+
+
+def merged(lines: list[float], within: float) -> list[list[float]]:
+    """Return bar lines with the two of a double one together."""
+    found: list[list[float]] = []
+    for line in lines:
+        if found and line - found[-1][-1] < within:
+            found[-1].append(line)
+        else:
+            found.append([line])
+    return found
+
+
+@dataclass(frozen=True, kw_only=True)
+class Drawn:
+    """What a page has on all its lines, each shown in turn."""
+
+    name: str
+    rows: list[Any]
+    words: int
+    outside: list[Any]
+
+
+@pytest.fixture(scope="module", params=[390, 1280])
+def drawn(request: pytest.FixtureRequest, browser: Browser, make_page: Made) -> list[Drawn]:
+    """The lines of every example chart, and of one with long headings, at a width."""
+    charts = [(chart.stem, chart.read_text("utf-8")) for chart in CHARTS]
+    found = []
+    for name, text in [*charts, ("long-heading", LONG_HEADING)]:
+        with opening(browser) as open_file:
+            opened = open_file(make_page(name, text), width=request.param)
+            words, outside = opened.run(OUTSIDE)
+            rows = opened.run(BAR_LINES)
+            found.append(Drawn(name=name, rows=rows, words=words, outside=outside))
+    return found
+
+
+def test_every_button_lies_under_its_bar(drawn: list[Drawn]) -> None:
+    compared = 0
+    for page in drawn:
+        for count, lines, buttons, _ in page.rows:
+            edges = merged(lines, 9)
+            assert len(edges) == count + 1, (page.name, lines)
+            assert len(buttons) == count
+            for index, (left, right) in enumerate(buttons):
+                assert min(abs(left - x) for x in edges[index]) <= WITHIN_PX
+                assert min(abs(right - x) for x in edges[index + 1]) <= WITHIN_PX
+                compared += 1
+        # One staff size, whatever the line holds.
+        sizes = [size for *_, size in page.rows]
+        assert max(sizes) < 1.0005 * min(sizes)
+    assert len(drawn) >= 9
+    assert compared > 400
+
+
+def test_no_word_on_the_sheet_is_cut(drawn: list[Drawn]) -> None:
+    assert [(page.name, page.outside) for page in drawn if page.outside] == []
+    assert sum(page.words for page in drawn) > 3000
+
+
+@pytest.mark.parametrize(("width", "height", "least"), [(390, 844, 0.75), (1280, 800, 0.95)])
+def test_lines_are_as_wide_as_the_page(
+    open_page: Open, make_page: Made, width: int, height: int, least: float
+) -> None:
+    assert len(CHARTS) >= 4
+    for chart in CHARTS[:4]:
+        page = open_page(make_page(chart.stem, chart.read_text("utf-8")), width=width).page
+        page.set_viewport_size({"width": width, "height": height})
+        page.wait_for_timeout(200)
+        panel, *lines = (
+            box
+            for each in (page.locator("#sheet"), *page.locator("#sheet figure:not(.later)").all())
+            if (box := each.bounding_box())
+        )
+        assert len(lines) == 2
+        for line in lines:
+            # On a phone two lines, chords and neck share the height: a long form takes some.
+            assert line["width"] >= least * panel["width"] > 0.9 * least * width
+
+
+LONG_NAMES = """title: Long Names
+verse before the chorus:
+| C | Bbmaj7#11/Ab | F#m7b5 G7b9 C#m7b5 D#maj7 | Ebmaj7 |
+the second chorus with the high part:
+| Abmaj7#11 | C |
+"""
+OVER_THE_SONG = """
+() => practicePage.shown.chords.map(([at]) => {
+  practicePage.page.goTo(at);
+  const fits = ["now", "next"].map((id) => {
+    const { scrollWidth, clientWidth } = document.getElementById(id);
+    return scrollWidth <= clientWidth;
+  });
+  return [document.getElementById("sheet").getBoundingClientRect().top, fits];
+})
+"""
+
+
+@pytest.mark.parametrize(("width", "height"), [(390, 844), (844, 390), (1280, 800)])
+def test_long_names_move_nothing_and_chords_are_shown_whole(
+    open_page: Open, make_page: Made, width: int, height: int
+) -> None:
+    opened = open_page(make_page("long-names", LONG_NAMES), width=width)
+    opened.page.set_viewport_size({"width": width, "height": height})
+    opened.page.wait_for_timeout(200)
+    found = opened.run(OVER_THE_SONG)
+    assert len(found) == 9
+    assert len({top for top, _ in found}) == 1
+    assert [fits for _, fits in found] == [[True, True]] * 9
+
+
+def test_the_sheet_is_there_when_the_card_was_left_open(open_page: Open, make_page: Made) -> None:
+    opened = open_page(make_page("repeated", REPEATED))
+    # So low that two lines have less than the page's width.
+    opened.page.set_viewport_size({"width": 1280, "height": 640})
+    opened.page.wait_for_timeout(200)
+    whole = opened.page.locator("#sheet figure").first.bounding_box()
+    opened.page.select_option("#view", "card")
+    opened.page.reload()
+    opened.page.wait_for_selector("body[data-ready]")
+    opened.page.select_option("#view", "practice")
+    opened.page.wait_for_timeout(200)
+    line = opened.page.locator("#sheet figure").first.bounding_box()
+    assert line and whole and line["width"] == whole["width"] < 1100
+
+
+def test_the_line_after_a_loops_last_is_its_first(open_page: Open, lantern_row: Path) -> None:
+    opened = open_page(lantern_row, width=390)
+    lines = (
+        "[...document.querySelectorAll('#sheet figure:not(.later)')]"
+        ".map((line) => [...line.querySelectorAll('button')].map((b) => Number(b.dataset.bar)))"
+    )
+    opened.run("practicePage.page.setLoop([20, 27], 'bars')")
+    opened.run("practicePage.page.goTo(practicePage.song.bars[27].start)")
+    now, then = opened.run(lines)
+    assert 27 in now and 20 in then
+    opened.run("practicePage.page.setLoop(null, 'once')")
+    now, then = opened.run(lines)
+    assert 27 in now and then[0] == now[-1] + 1
+    # After the song's last line, its first.
+    opened.run("practicePage.page.goTo(practicePage.song.bars[103].start)")
+    now, then = opened.run(lines)
+    assert 103 in now and 0 in then
+
+
+def test_print_holds_the_whole_sheet_and_no_controls(open_page: Open, lantern_row: Path) -> None:
+    page = open_page(lantern_row).page
+    page.evaluate("dispatchEvent(new Event('beforeprint'))")
+    page.emulate_media(media="print")
+    lines = page.evaluate("practicePage.page.sheets.wide.sheet.rows.length")
+    assert page.locator("#print > svg").count() == lines > 30
+    assert page.is_visible("#print") and not page.is_visible("#controls")

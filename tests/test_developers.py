@@ -16,7 +16,7 @@ def test_the_table_of_feels_is_what_the_command_prints(groove: Command) -> None:
     # Levels in decibels depend on the synthesiser's version and have a test of their own.
     assert DECIBELS.sub("dB", table) == DECIBELS.sub("dB", printed)
     # A head and three tempi a feel; then a blank line and a line for each column but the name.
-    assert len(table.splitlines()) == 1 + 3 * 19 + 1 + 7
+    assert len(table.splitlines()) == 1 + 3 * 31 + 1 + 7
     columns = re.split(r"\s{2,}", table.splitlines()[0])
     assert [re.split(r"\s{2,}", line)[0] for line in table.splitlines()[-7:]] == columns[1:]
 

@@ -85,10 +85,10 @@ def charts_in_the_meter(library: Library) -> dict[str, list[str]]:
 
 
 def test_shipped_charts_are_read_back_in_every_feel_of_their_meter(library: Library) -> None:
-    """Of a feel every third chart, each feel beginning with another, so that all are met."""
+    """Of a feel every fifth chart, each feel beginning with another, so that all are met."""
     compared = notes = refused = 0
     for number, (feel, texts) in enumerate(charts_in_the_meter(library).items()):
-        chosen = texts[number % len(texts) :: 3]
+        chosen = texts[number % len(texts) :: 5]
         assert chosen
         for text in chosen:
             try:

@@ -149,14 +149,16 @@ def feel_serves(library: Library, feel: Feel, meter: Meter) -> bool:
 def nearest_feel_for(library: Library, meter: Meter) -> Feel:
     """Return the feel to offer where the feel that was asked for cannot be played in a meter.
 
-    The feel of the meter's family if it is written in that very meter; else one that is; else the
-    one of the family; else, in a library of somebody's own, the first by name that serves.
+    The feel of the meter's family if it is written in that very meter; else one that is, the usual
+    one of the meter first; else the one of the family; else, in a library of somebody's own, the
+    first by name that serves.
     Raises CellError where no feel of the library serves the meter.
     """
     family = find_feel(library, FAMILY_FEELS[meter_family(meter)])
     feels = library.feels.values()
     ranked = [
         *(feel for feel in (family,) if feel and feel.meter == meter),
+        *(feel for feel in feels if feel.meter == meter and meter in feel.default_for),
         *(feel for feel in feels if feel.meter == meter),
         *(feel for feel in (family,) if feel),
         *feels,

@@ -8,13 +8,17 @@ from groove.cells.model import Aim, AimKind, BassCell, Cell, DrumCell, KeysCell
 
 DEGREES = {
     1: ("R", "root, or the slash note"),
+    2: ("2", "second"),
     3: ("3", "third"),
+    4: ("4", "fourth"),
     5: ("5", "fifth"),
     6: ("6", "sixth"),
     7: ("7", "seventh"),
     8: ("8", "octave"),
     9: ("9", "ninth"),
     10: ("10", "tenth"),
+    11: ("11", "eleventh"),
+    13: ("13", "thirteenth"),
 }
 """The chord degrees that a bass cell asks for, by number."""
 

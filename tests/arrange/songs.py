@@ -55,13 +55,11 @@ bars_of_any_kind = st.lists(
 )
 
 
-METERS = {
-    "five-four": "5/4",
-    "seven-eight": "7/8",
-    "waltz": "3/4",
-    "six-eight": "6/8",
-    "slow twelve-eight": "12/8",
-}
+METERS = {name: str(feel.meter or "4/4") for name, feel in LIBRARY.feels.items()}
+IN_THREES = [
+    name for name, feel in LIBRARY.feels.items() if LIBRARY.bass[feel.bass].slots_per_beat == 3
+]
+"""Feels whose beat is felt in three: it has no sixteenth to push by."""
 
 
 @st.composite

@@ -13,15 +13,14 @@ from groove.events import Part, Performance
 from groove.io.midi import midi_bytes
 from groove.pipeline import PerformOptions, perform_chart
 from tests.arrange.random_songs import progression
-from tests.arrange.songs import LIBRARY, METERS, chart
+from tests.arrange.songs import IN_THREES, LIBRARY, METERS, chart
 from tests.midi_support import Stroke, mido_strokes
 
 KICK, SNARE, RIM = 36, 38, 37
 CRASHES, RIDES = {49, 57}, {51, 53, 59}
 HATS = {42, 44, 46}
-QUIET = ("bossa", "tumbao", "walking", "one drop")
-TRIPLETS = ("shuffle", "slow twelve-eight", "six-eight")
-LOUD = [name for name in sorted(LIBRARY.feels) if name not in (*QUIET, "long notes")]
+QUIET = [name for name, feel in LIBRARY.feels.items() if not feel.crash and name != "long notes"]
+LOUD = [name for name, feel in LIBRARY.feels.items() if feel.crash]
 TOGETHER_SEC = 0.015
 TICKS_PER_QUARTER = 960
 TEMPO = 96
@@ -30,7 +29,7 @@ TEMPO = 96
 def pushed_song(feel: str, seed: int, head: str = "") -> Performance:
     """Return a played song of three sections with a push in every second bar or so."""
     random = Random(f"pushes {feel} {seed}")
-    signs = ["<", "<", "4<"] if feel in TRIPLETS else ["<", "<", "<", "16<", "8.<", "4<"]
+    signs = ["<", "<", "4<"] if feel in IN_THREES else ["<", "<", "<", "16<", "8.<", "4<"]
     sections = {}
     for name in ("verse", "chorus", "bridge"):
         bars = progression(random, 8)

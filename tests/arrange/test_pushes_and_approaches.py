@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 
 from groove.events import Note, Performance, Role
-from tests.arrange.songs import LIBRARY, METERS, bass, chart, charts, play, struck
+from tests.arrange.songs import IN_THREES, LIBRARY, METERS, bass, chart, charts, play, struck
 
 C_MAJOR = {0, *accumulate((2, 2, 1, 2, 2, 2))}
 TRIADS = ("C", "Dm", "Em", "F", "G", "Am")
@@ -117,8 +117,6 @@ def test_the_part_has_one_note_at_a_time(text: str) -> None:
     assert overlaps(performance) == []
 
 
-IN_THREES = ("shuffle", "six-eight", "slow twelve-eight")
-"""Feels whose beat is felt in three: it has no sixteenth to push by."""
 PUSHES = [
     (feel, push)
     for feel in sorted(LIBRARY.feels)

@@ -8,11 +8,14 @@ from groove.cells.model import AimKind, BassBar, BassCell, DrumCell, DrumStroke,
 
 DrumBar = tuple[DrumStroke, ...]
 
-# The nineteen feels, from rock to odd meters.
-NINETEEN = (
-    *("straight eighths", "half-time", "sixteenths", "broken sixteenths", "octaves", "soul"),
-    *("long notes", "ballad", "shuffle", "slow twelve-eight", "walking", "one drop", "bossa"),
-    *("tumbao", "two-beat", "waltz", "six-eight", "five-four", "seven-eight"),
+# The thirty-one feels, from rock to odd meters.
+FEELS = (
+    *("straight eighths", "driving eighths", "half-time", "half-time shuffle", "ska"),
+    *("sixteenths", "broken sixteenths", "laid-back sixteenths", "one-chord funk", "octaves"),
+    *("soul", "second line", "gospel twelve-eight", "long notes", "ballad", "shuffle"),
+    *("slow twelve-eight", "walking", "swing in two", "jazz waltz", "one drop", "bossa"),
+    *("samba", "bolero", "cha-cha", "tumbao", "two-beat", "waltz", "six-eight"),
+    *("five-four", "seven-eight"),
 )
 FEET = {"kick", "low_kick", "pedal_hat"}
 STICK = {"hat", "open_hat", "ride", "ride_bell"}
@@ -72,9 +75,10 @@ def bass_bars(cell: BassCell) -> Iterator[BassBar]:
 
 
 def drum_bars(cell: DrumCell) -> Iterator[DrumBar]:
-    """Yield all bars of a drum cell, the phrase end last."""
+    """Yield all bars of a drum cell, those under a condition last."""
     yield from cell.bars
-    yield from phrase_end(cell)
+    for _, bars in cell.when:
+        yield from bars
 
 
 def phrase_end(cell: BassCell | DrumCell) -> tuple[Any, ...]:

@@ -10,8 +10,8 @@ import pytest
 from groove.arrange.levels import level_velocity
 from groove.cells.model import Aim, AimKind, BassBar, BassCell, DrumCell, DrumStroke, Feel, Library
 from tests.cells.cell_lines import (
+    FEELS,
     FEET,
-    NINETEEN,
     STICK,
     DrumBar,
     bass_bars,
@@ -33,21 +33,21 @@ TOMS_DOWN = (
 
 def sounding_feels(library: Library) -> list[Feel]:
     """Return the feels that have a drummer: all but long notes."""
-    feels = [library.feels[name] for name in NINETEEN if name != "long notes"]
-    assert len(feels) == 18
+    feels = [library.feels[name] for name in FEELS if name != "long notes"]
+    assert len(feels) == 30
     return feels
 
 
 def time_drums(library: Library) -> list[DrumCell]:
     """Return the drum cells that keep time: one a feel with a drummer, two where one is fast."""
     cells = [cell for cell in library.drums.values() if cell.bars]
-    assert len(cells) == 19
+    assert len(cells) == 31
     return cells
 
 
-def test_the_nineteen_feels_are_there_with_all_their_cells(library: Library) -> None:
-    assert len(set(NINETEEN)) == 19
-    assert set(library.feels) == set(NINETEEN)
+def test_every_feel_is_there_with_all_its_cells(library: Library) -> None:
+    assert len(set(FEELS)) == 31
+    assert set(library.feels) == set(FEELS)
     lacking = []
     for feel in sounding_feels(library):
         bass, drums = library.bass[feel.bass], library.drums[feel.drums]
@@ -118,18 +118,25 @@ def test_swing_of_the_feels(library: Library) -> None:
         "broken sixteenths": "53% sixteenths",
         "one drop": "55% sixteenths",
         "walking": "by tempo eighths",
+        "jazz waltz": "by tempo eighths",
+        "swing in two": "by tempo eighths",
+        "one-chord funk": "54% sixteenths",
+        "laid-back sixteenths": "58% sixteenths",
+        "second line": "57% sixteenths",
     }
 
 
 def test_feels_without_a_section_crash(library: Library) -> None:
     """Common practice, no source: the quiet, the Latin, walking, and the one without drums."""
     without = {feel.name for feel in library.feels.values() if not feel.crash}
-    assert without == {"one drop", "bossa", "walking", "tumbao", "long notes"}
+    jazz, latin = {"walking", "swing in two", "jazz waltz"}, {"samba", "bolero", "cha-cha"}
+    assert without == {"one drop", "bossa", "tumbao", "long notes"} | jazz | latin
 
 
 def test_soft_feels_are_25_to_30_lower(library: Library) -> None:
     soft = {feel.name for feel in library.feels.values() if 25 <= feel.softer_by <= 30}
-    assert soft == {"ballad", "bossa", "walking", "long notes"}
+    jazz = {"walking", "swing in two", "jazz waltz"}
+    assert soft == {"ballad", "bossa", "bolero", "long notes"} | jazz
 
 
 def bars_together(bass: BassCell, drums: DrumCell) -> Iterator[tuple[set[Fraction], DrumBar]]:
@@ -157,8 +164,8 @@ def test_seven_kicks_of_ten_have_a_bass_stroke(library: Library) -> None:
                 kicks_seen += len(kicks)
                 assert len(kicks & struck) * 10 >= len(kicks) * 7, (feel.name, drums.name)
                 compared += 1
-    # 19 drum cells, each under four conditions or more, mostly of two bars.
-    assert compared > 110
+    # 31 drum cells, each under four conditions or more, mostly of two bars.
+    assert compared > 180
     assert kicks_seen > 300
 
 
@@ -178,12 +185,13 @@ def test_ghosts_lie_off_the_beat_in_twos_at_most_and_never_first(library: Librar
 
 def test_ghost_share_of_the_sixteenth_feels_and_none_elsewhere(library: Library) -> None:
     shares = {}
-    for name in NINETEEN:
+    for name in FEELS:
         bars = library.bass[library.feels[name].bass].bars
         kinds = [stroke.aim.kind for bar in bars for stroke in bar.strokes]
         if AimKind.GHOST in kinds:
             shares[name] = kinds.count(AimKind.GHOST) / len(kinds)
-    assert set(shares) == {"sixteenths", "broken sixteenths"}
+    sixteenths = {"sixteenths", "broken sixteenths", "laid-back sixteenths", "one-chord funk"}
+    assert set(shares) == {*sixteenths, "half-time shuffle"}
     assert [share for share in shares.values() if not 0.10 <= share <= 0.30] == []
 
 
@@ -212,13 +220,12 @@ def hat_strokes(bars: list[DrumBar]) -> list[str]:
 def test_an_open_hat_is_closed_by_the_next_stroke(library: Library) -> None:
     opened = 0
     for cell in time_drums(library):
-        keys = hat_strokes([*cell.bars, *phrase_end(cell), *cell.bars])
-        for now, then in pairwise(keys):
+        whens = [(*cell.bars, *bars, *cell.bars) for _, bars in cell.when]
+        for now, then in pairwise(hat_strokes([bar for bars in whens for bar in bars])):
             if now == "open_hat":
                 assert then in ("hat", "pedal_hat"), cell.name
                 opened += 1
-    # octaves 4 + 3 + 4, sixteenths 1 + 1 + 1, each less the last; four others at phrase ends.
-    assert opened == 10 + 2 + 4
+    assert opened > 16
 
 
 def stick_gaps_beats(bars: tuple[DrumBar, ...], bar_beats: int) -> list[Fraction]:
@@ -241,23 +248,25 @@ def test_one_stick_can_play_the_time_at_the_top_tempo(library: Library) -> None:
     for feel in sounding_feels(library):
         assert feel.meter is not None
         for cell, tempo_bpm in feel_drums(library, feel):
-            gaps = stick_gaps_beats(cell.bars, feel.meter.pulse_count)
+            every = [cell.bars, *(bars for _, bars in cell.when)]
+            gaps = [g for bars in every for g in stick_gaps_beats(bars, feel.meter.pulse_count)]
             if gaps:
                 assert float(min(gaps)) * beat_sec(feel, tempo_bpm) >= 0.100, cell.name
                 compared += 1
-    assert compared == 17, "all but two-beat and tumbao, which have no hat or ride"
+    assert compared == 27, "all but two-beat, tumbao, cha-cha and second line: no hat or ride"
 
 
 def test_hats_in_sixteenths_end_at_100(library: Library) -> None:
     fast = []
     for feel in sounding_feels(library):
         for cell, tempo_bpm in feel_drums(library, feel):
-            if Fraction(1, 4) in stick_gaps_beats(cell.bars, 4):
+            assert feel.meter is not None
+            if Fraction(1, 4) in stick_gaps_beats(cell.bars, feel.meter.pulse_count):
                 fast.append((cell.name, tempo_bpm))
-    assert fast == [("broken sixteenths", 100)]
+    assert fast == [("broken sixteenths", 100), ("laid-back sixteenths", 92)]
 
 
-FEW_FILLS = ("bossa", "one drop", "two-beat")
+FEW_FILLS = ("bossa", "one drop", "two-beat", "bolero", "cha-cha")
 FASTEST_HANDS_SEC = 0.060
 """Two hands in turn, each every 120 ms (common practice, no source)."""
 
@@ -295,9 +304,7 @@ def test_two_hands_can_play_the_fills_at_the_top_tempo(library: Library) -> None
 
 def test_fills_run_down_the_drums_and_leave_the_hat(library: Library) -> None:
     """One of a quarter of a bar may stay on its drum."""
-    cells = time_drums(library)
-    assert len(cells) == 19
-    for cell in cells:
+    for cell in time_drums(library):
         assert cell.meter is not None
         for fill in cell.fills:
             assert 0 < fill.beats <= cell.meter.pulse_count, cell.name
@@ -367,10 +374,10 @@ def test_phrase_end_varies_by_two_strokes_at_most(library: Library) -> None:
             ]
             most[cell.name] = min(changes)
     assert {name: count for name, count in most.items() if count > 2} == {}
-    assert len(most) == 19
+    assert len(most) >= 29, "a feel with steps has one"
 
 
-HOOKS = sorted(set(NINETEEN) - {"long notes", "walking", "shuffle", "slow twelve-eight"})
+HOOKS = sorted(set(FEELS) - {"long notes", "walking", "jazz waltz", "shuffle", "slow twelve-eight"})
 
 
 def rhythm(bar: BassBar, until: int) -> list[tuple[Fraction, bool]]:
@@ -399,7 +406,7 @@ def test_an_answer_keeps_the_rhythm_of_the_hook_but_for_its_last_beat(library: L
             assert first == answer, name
         assert cell.bars[0] != cell.bars[1], name
         compared += 1
-    assert compared == 15
+    assert compared == 26
 
 
 def weight(bars: tuple[BassBar, ...]) -> tuple[float, ...]:
@@ -419,7 +426,7 @@ def test_every_groove_feel_has_a_chorus_and_a_last_chorus_that_lift(library: Lib
         for before, after in pairwise(growing):
             assert any(new > old for old, new in zip(before, after, strict=True)), name
             compared += 1
-    assert compared == 30
+    assert compared == 52
 
 
 def test_beat_1_is_the_strongest_stroke_of_its_bar(library: Library) -> None:
@@ -479,4 +486,4 @@ def test_hat_on_the_beat_is_louder_than_off_it(library: Library) -> None:
         if on and off:
             assert sum(on) / len(on) > sum(off) / len(off), cell.name
             compared += 1
-    assert compared == 14
+    assert compared >= 22

@@ -82,7 +82,7 @@ def test_a_shipped_pattern_is_read_when_it_is_asked_for() -> None:
 def test_the_cells_of_shipped_feels_are_there_and_fit(library: Library) -> None:
     for feel in library.feels.values():
         check_feel(library, feel)
-    assert len(library.feels) == 19
+    assert len(library.feels) == 31
 
 
 def test_an_own_cell_is_added(tmp_path: Path, library: Library) -> None:

@@ -16,6 +16,9 @@ from groove.arrange.drum_strokes import (
     STRONG_LEVEL,
     Stroke,
     hands_at,
+    is_soft,
+    plays_key,
+    plays_time,
 )
 from groove.arrange.plan import BarPlan, Plan
 from groove.arrange.spans import Span
@@ -80,12 +83,6 @@ def _with_push(
     return _with_setup([*kept, *struck], plan, span, index, since)
 
 
-def is_soft(bar: BarPlan) -> bool:
-    """Return whether the drummer keeps down: a feel without a crash, or p and softer."""
-    level = bar.bar.level
-    return not bar.feel.crash or (level is not None and level <= 1)
-
-
 def _is_replaced(stroke: Stroke, span: Span) -> bool:
     """Return whether a stroke gives way: the backbeat and the time between stay."""
     early, grid = span.start_tick, span.grid_tick
@@ -102,9 +99,7 @@ def _is_replaced(stroke: Stroke, span: Span) -> bool:
 def _loud_push(bar: BarPlan, index: int, span: Span, there: Sequence[Stroke]) -> list[Stroke]:
     """Return all strokes of the moment: the kick, and a cymbal or the snare."""
     hand = _drawn_hand(bar, span)
-    has_hat = bar.drums is not None and any(
-        stroke.key in ("hat", "open_hat") for own in bar.drums.bars for stroke in own
-    )
+    has_hat = bar.drums is not None and plays_key(bar.drums, "hat", "open_hat")
     if (hand == "open_hat" and not has_hat) or any(stroke.key == hand for stroke in there):
         hand = "crash"
     kept = [stroke for stroke in there if hand == "snare" or stroke.key not in STICK]
@@ -132,9 +127,7 @@ def _soft_push(bar: BarPlan, index: int, span: Span, there: Sequence[Stroke]) ->
     kept = [stroke for stroke in there if stroke is not own]
     if own is not None:
         return [feathered, own._replace(level=max(own.level, _SOFT_LEVEL)), *kept]
-    rides = bar.drums is not None and any(
-        stroke.key == "ride" for strokes in bar.drums.bars for stroke in strokes
-    )
+    rides = bar.drums is not None and plays_key(bar.drums, "ride")
     if rides or hands_at(kept) >= HAND_COUNT:
         # The stick leaves the hat for the ride; where both hands are on drums the softer one comes.
         softest = min((s for s in kept if s.key not in ON_FEET), key=_softness, default=None)
@@ -165,9 +158,8 @@ def _with_setup(
     if index < 0 or tick <= since:
         return strokes
     home = plan.bars[index]
-    is_time = _has_drummer(home) and not (home.is_counted or home.bar.is_pickup)
     there = [stroke for stroke in strokes if stroke.tick == tick]
-    if not is_time or any(stroke.role is Role.FILL for stroke in there):
+    if not plays_time(home) or any(stroke.role is Role.FILL for stroke in there):
         return strokes
     level = _SOFT_SETUP_LEVEL if is_soft(home) else _SETUP_LEVEL
     snares = [stroke for stroke in there if stroke.key in ("snare", "rim")]

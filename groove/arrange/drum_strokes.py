@@ -3,16 +3,20 @@
 from collections.abc import Iterable
 from typing import NamedTuple
 
+from groove.arrange.plan import BarPlan
+from groove.cells.model import DrumCell
 from groove.events import Role
 
 STICK = frozenset({"hat", "open_hat", "ride", "ride_bell", "ride_2"})
 """What the stick that keeps time is on, one of them at a time."""
+ON_HAT = frozenset({"hat", "open_hat", "pedal_hat"})
 CRASHES = frozenset({"crash", "crash_2", "splash", "china"})
-ON_FEET = frozenset({"kick", "low_kick", "pedal_hat"})
 KICKS = frozenset({"kick", "low_kick"})
+ON_FEET = KICKS | {"pedal_hat"}
 HAND_COUNT = 2
 STRONG_LEVEL = 8
 """From this level on a snare or side stick is the backbeat, which nothing takes away."""
+FOOT_LEVEL = 4
 
 
 class Stroke(NamedTuple):
@@ -33,3 +37,28 @@ class Stroke(NamedTuple):
 def hands_at(strokes: Iterable[Stroke]) -> int:
     """Return how many hands strokes of one moment take."""
     return sum(stroke.key not in ON_FEET for stroke in strokes)
+
+
+def without_doubles(strokes: Iterable[Stroke]) -> list[Stroke]:
+    """Return strokes, the first of those that strike one drum at once."""
+    found: dict[tuple[int, str], Stroke] = {}
+    for stroke in strokes:
+        found.setdefault((stroke.tick, stroke.key), stroke)
+    return list(found.values())
+
+
+def is_soft(bar: BarPlan) -> bool:
+    """Return whether the drummer keeps down: a feel without a crash, or p and softer."""
+    level = bar.bar.level
+    return not bar.feel.crash or (level is not None and level <= 1)
+
+
+def plays_time(bar: BarPlan) -> bool:
+    """Return whether a drummer keeps time in a bar."""
+    has_drummer = bar.drums is not None and bool(bar.drums.bars)
+    return has_drummer and not (bar.is_counted or bar.bar.is_pickup)
+
+
+def plays_key(cell: DrumCell, *keys: str) -> bool:
+    """Return whether a cell's plain bars have one of some drums."""
+    return any(stroke.key in keys for strokes in cell.bars for stroke in strokes)

@@ -1,14 +1,26 @@
-"""The drum part: the feel's cell, crashes, fills, and words to the band.
+"""The drum part: the feel's cell as its place in the form has it, crashes, fills, band words.
 
 One stick is on hat or ride at a time: where the crash or a fill comes, the time-keeping hand stops
-(common practice, no source).
+(common practice, no source).  What a drummer does about a thing stands in a room of its own: the
+time's cymbal in ``drum_sounds``, marks of phrases in ``drum_touches``, builds and endings in
+``drum_builds``, fills in ``drum_fills``, pushed chords in ``drum_pushes``.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
 
+from groove.arrange.drum_builds import ACCENT_LEVEL, CRASH_LEVEL, held_strokes, with_build
 from groove.arrange.drum_fills import choose_fills
-from groove.arrange.drum_pushes import is_soft, with_struck_pushes
-from groove.arrange.drum_strokes import ON_FEET, STICK, Stroke
+from groove.arrange.drum_pushes import with_struck_pushes
+from groove.arrange.drum_sounds import on_cymbal, with_closed_hats
+from groove.arrange.drum_strokes import (
+    ON_FEET,
+    STICK,
+    Stroke,
+    is_soft,
+    plays_time,
+    without_doubles,
+)
+from groove.arrange.drum_touches import with_comment, with_mark, with_touch
 from groove.arrange.hits import hit_ticks
 from groove.arrange.levels import level_velocity
 from groove.arrange.plan import BarPlan, Plan
@@ -16,144 +28,146 @@ from groove.arrange.rhythm import Grid
 from groove.arrange.spans import Span
 from groove.cells.conditions import bar_of
 from groove.cells.model import DrumCell, DrumFill, DrumStroke
-from groove.chart.model import Density
-from groove.events import BandWord, Note, Origin, Part, Role
+from groove.chart.model import BeatPoint
+from groove.events import Note, Origin, Part, Role, SectionKind
 from groove.theory.general_midi import DRUM_KEYS
 from groove.timing import TICKS_PER_QUARTER, Meter
 
 STROKE_TICKS = TICKS_PER_QUARTER // 8
-CRASH_LEVEL = 8
-ACCENT_LEVEL = 9
 PICKUP_LEVEL = 5
-FOOT_LEVEL = 4
 THIN_LEVELS_OFF = 2
-BUILD_LEVEL, BUILD_RISE = 4, 4
+_VERSE_LEVELS_OFF = 1
 
 
-def arrange_drums(plan: Plan, spans: Sequence[Span], fill_bars: Iterable[int]) -> tuple[Note, ...]:
-    """Return the drum part on the grid; ``fill_bars`` are the bars that the drums fill."""
-    fills = choose_fills(plan, fill_bars)
-    grid = Grid()
-    bars = [
-        [
-            Stroke(bar.start_tick + tick, index, key, level, step, role)
-            for tick, key, level, step, role in _bar_strokes(
-                grid, plan, index, bar, fills.get(index)
-            )
-        ]
-        for index, bar in enumerate(plan.bars)
-    ]
+def arrange_drums(
+    plan: Plan, spans: Sequence[Span], fill_bars: Iterable[int], bass_fill_bars: Iterable[int]
+) -> tuple[Note, ...]:
+    """Return the drum part on the grid.
+
+    ``fill_bars`` are the bars that the drums fill, ``bass_fill_bars`` those that the bass does.
+    """
+    fills = choose_fills(plan, fill_bars, bass_fill_bars)
+    drummer = _Drummer(plan)
+    bars = [drummer.bar_strokes(index, fills.get(index)) for index in range(len(plan.bars))]
+    bars = with_closed_hats(with_struck_pushes(bars, plan, spans), plan)
     return tuple(
         _stroke_note(plan.bars[index], stroke)
-        for index, strokes in enumerate(with_struck_pushes(bars, plan, spans))
+        for index, strokes in enumerate(bars)
         for stroke in strokes
     )
 
 
-BarStroke = tuple[int, str, int, int | None, Role]
-"""Ticks from the bar line, key, level, step of the cell, role."""
+class _Drummer:
+    """Lays the cells of a song's bars, bar by bar."""
+
+    def __init__(self, plan: Plan) -> None:
+        """Begin with nothing laid."""
+        self.plan = plan
+        self.grid = Grid()
+
+    def bar_strokes(self, index: int, fill: DrumFill | None) -> list[Stroke]:
+        """Return the strokes of one bar."""
+        plan, bar = self.plan, self.plan.bars[index]
+        if bar.bar.is_pickup and bar.drums is not None:
+            return list(_pickup_strokes(bar, index, plan.bars[index + 1].bar.meter))
+        if plays_time(bar):
+            strokes = self.time_strokes(index, bar, fill)
+        elif bar.drums is None or not bar.drums.bars:
+            strokes = []
+        elif bar.word:
+            strokes = list(held_strokes(bar, index))
+        else:
+            strokes = list(_hit_strokes(bar, index, bar.bar.directions.hits))
+        return strokes if fill is None else _with_fill(strokes, bar, index, fill)
+
+    def time_strokes(self, index: int, bar: BarPlan, fill: DrumFill | None) -> list[Stroke]:
+        """Return a bar in which time goes on, its fill left out."""
+        cell = bar.drums
+        assert cell is not None, "only a drummer keeps time"
+        strokes = self.varied(index, bar, cell, is_filled=fill is not None)
+        if bar.builds and not bar.is_thin:
+            strokes = with_build(strokes, self.plan, index)
+        if bar.has_kicks:
+            strokes = _with_kicks(strokes, bar, index)
+        return _with_crash(strokes, bar, index) if _has_crash(self.plan, index, bar) else strokes
+
+    def varied(self, index: int, bar: BarPlan, cell: DrumCell, *, is_filled: bool) -> list[Stroke]:
+        """Return the cell's bar as its place in the form has it."""
+        facts = bar.facts_for(cell)
+        written = bar_of(cell.bars, cell.when, facts)
+        strokes = self.laid(index, bar, cell, written)
+        if cell.as_written or bar.is_thin or is_filled:
+            return strokes
+        ends = facts.bar_in_section % facts.phrase_bars == 0 or bar.bar.is_section_end
+        if not ends:
+            comments = [self.laid(index, bar, cell, comment) for comment in cell.comments]
+            return with_comment(with_touch(strokes, bar, cell), bar, comments)
+        plain = self.laid(index, bar, cell, cell.bars[(facts.turn - 1) % len(cell.bars)])
+        return with_mark(strokes, plain, bar, cell)
+
+    def laid(
+        self, index: int, bar: BarPlan, cell: DrumCell, strokes: tuple[DrumStroke, ...]
+    ) -> list[Stroke]:
+        """Return a cell's bar laid on a bar: thin or light where it is so, on its cymbal."""
+        assert cell.meter is not None, "a cell with strokes has a meter"
+        pulse = bar.bar.meter.pulse_ticks
+        found = [
+            Stroke(
+                bar.start_tick + tick,
+                index,
+                stroke.key,
+                _softened(bar, stroke, as_written=cell.as_written),
+                stroke.step,
+            )
+            for tick, _, stroke in self.grid.lay(strokes, cell.meter, bar.bar.meter)
+            if not bar.is_thin or _stays_when_thin(stroke, tick, pulse)
+        ]
+        return on_cymbal(found, bar, cell)
 
 
-def _bar_strokes(
-    grid: Grid, plan: Plan, index: int, bar: BarPlan, fill: DrumFill | None
-) -> Iterator[BarStroke]:
-    """Yield the strokes of one bar."""
-    cell = bar.drums
-    if cell is None:
-        return
-    if bar.bar.is_pickup:
-        yield from _pickup_strokes(bar, plan.bars[index + 1].bar.meter)
-    elif not cell.bars:
-        return
-    elif bar.word:
-        yield from _word_strokes(bar)
-    elif bar.has_hits:
-        for tick in hit_ticks(bar, bar.bar.directions.hits):
-            yield from _hit_strokes(bar, tick)
-    else:
-        strokes = _time_strokes(grid, plan, index, bar, cell, fill)
-        is_plain = not (bar.has_kicks or bar.bar.density is Density.BUILD)
-        yield from strokes if is_plain else _without_doubles(strokes)
+def _softened(bar: BarPlan, stroke: DrumStroke, *, as_written: bool) -> int:
+    """Return a stroke's level: all are softer in a thin bar, the time under a singer's verse."""
+    softer = THIN_LEVELS_OFF if bar.is_thin else 0
+    if bar.bar.place.kind is SectionKind.VERSE and stroke.key in STICK and not as_written:
+        softer = max(softer, _VERSE_LEVELS_OFF)
+    return max(1, stroke.level - softer)
 
 
-def _pickup_strokes(bar: BarPlan, meter: Meter) -> Iterator[BarStroke]:
+def _stays_when_thin(stroke: DrumStroke, tick: int, pulse: int) -> bool:
+    """Return whether a stroke stays in a thin bar: the time on the pulse, and the kick on 1."""
+    if stroke.key == "kick":
+        return tick == 0
+    return stroke.key in STICK | ON_FEET and tick % pulse == 0
+
+
+def _pickup_strokes(bar: BarPlan, index: int, meter: Meter) -> Iterator[Stroke]:
     """Yield the sticks that go on counting the last beats of a bar of ``meter``."""
     pulse = meter.pulse_ticks
-    length = bar.end_tick - bar.start_tick
-    for tick in range(length % pulse, length, pulse):
-        yield tick, "rim", PICKUP_LEVEL, None, Role.COUNT
+    first = bar.start_tick + (bar.end_tick - bar.start_tick) % pulse
+    for tick in range(first, bar.end_tick, pulse):
+        yield Stroke(tick, index, "rim", PICKUP_LEVEL, role=Role.COUNT)
 
 
-def _hit_strokes(bar: BarPlan, tick: int) -> Iterator[BarStroke]:
-    """Yield one hit of the whole band: the kick, and the crash, or the snare in feels without."""
-    yield tick, "kick", ACCENT_LEVEL, None, Role.STROKE
-    yield tick, "crash" if bar.feel.crash else "snare", CRASH_LEVEL, None, Role.STROKE
+def _hit_strokes(bar: BarPlan, index: int, points: Sequence[BeatPoint]) -> Iterator[Stroke]:
+    """Yield hits of the whole band: the kick, and the crash, or the snare in feels without."""
+    for tick in hit_ticks(bar, points):
+        yield Stroke(bar.start_tick + tick, index, "kick", ACCENT_LEVEL)
+        hand = "crash" if bar.feel.crash else "snare"
+        yield Stroke(bar.start_tick + tick, index, hand, CRASH_LEVEL)
 
 
-def _build_strokes(bar: BarPlan) -> Iterator[BarStroke]:
-    """Yield what a build adds: the kick on every beat, the snare between, louder and louder.
-
-    Common practice, no source.
-    """
-    pulse = bar.bar.meter.pulse_ticks
-    count = (bar.end_tick - bar.start_tick) // pulse
-    for number in range(count):
-        yield number * pulse, "kick", ACCENT_LEVEL, None, Role.STROKE
-        level = BUILD_LEVEL + BUILD_RISE * number // max(1, count - 1)
-        yield number * pulse + pulse // 2, "snare", level, None, Role.STROKE
+def _with_kicks(strokes: Sequence[Stroke], bar: BarPlan, index: int) -> list[Stroke]:
+    """Return the time with the kicks that the band catches; the stick is on the crash there."""
+    kicks = list(_hit_strokes(bar, index, bar.bar.directions.kicks))
+    caught = {kick.tick for kick in kicks}
+    kept = (s for s in strokes if not (s.key in STICK and s.tick in caught))
+    return without_doubles([*kicks, *kept])
 
 
-def _without_doubles(strokes: Iterable[BarStroke]) -> Iterator[BarStroke]:
-    """Yield strokes, the first of two on one drum at once."""
-    seen = set()
-    for stroke in strokes:
-        if stroke[:2] not in seen:
-            seen.add(stroke[:2])
-            yield stroke
-
-
-def _word_strokes(bar: BarPlan) -> Iterator[BarStroke]:
-    """Yield what the drums play while the band holds or stops: beat 1."""
-    yield 0, "kick", ACCENT_LEVEL, None, Role.STROKE
-    if bar.bar.directions.has_hit and bar.feel.crash:
-        yield 0, "crash", CRASH_LEVEL, None, Role.STROKE
-    elif bar.word is BandWord.STOP:
-        yield 0, "snare", CRASH_LEVEL, None, Role.STROKE
-    else:
-        cymbal = "ride" if is_soft(bar) else "crash"
-        yield 0, cymbal, CRASH_LEVEL, None, Role.STROKE
-
-
-def _time_strokes(
-    grid: Grid, plan: Plan, index: int, bar: BarPlan, cell: DrumCell, fill: DrumFill | None
-) -> Iterator[BarStroke]:
-    """Yield the cell's strokes with the section's crash and the fill in their place."""
-    assert cell.meter is not None, "a cell with strokes has a meter"
-    meter = bar.bar.meter
-    length = bar.end_tick - bar.start_tick
-    pulse = meter.pulse_ticks
-    fill_start = length - round(fill.beats * pulse) if fill else length
-    crashes = _has_crash(plan, index, bar)
-    caught = [tick for tick in hit_ticks(bar, bar.bar.directions.kicks) if tick < fill_start]
-    for tick in caught:
-        yield from _hit_strokes(bar, tick)
-    if bar.bar.density is Density.BUILD:
-        yield from (one for one in _build_strokes(bar) if one[0] < fill_start)
-    strokes = bar_of(cell.bars, cell.when, bar.facts_for(cell))
-    for tick, _, stroke in grid.lay(strokes, cell.meter, meter):
-        covered = stroke.key in STICK and ((crashes and tick == 0) or tick in caught)
-        if tick < fill_start and not covered and _keeps(bar, stroke, tick, pulse):
-            level = max(1, stroke.level - THIN_LEVELS_OFF) if bar.is_thin else stroke.level
-            yield tick, stroke.key, level, stroke.step, Role.STROKE
-    if crashes:
-        yield 0, "crash", CRASH_LEVEL, None, Role.STROKE
-        if any(stroke.key == "open_hat" for _, _, stroke in grid.lay(strokes, cell.meter, meter)):
-            # The stick that would close the hat is on the crash: the foot does it.
-            yield 0, "pedal_hat", FOOT_LEVEL, None, Role.STROKE
-    if fill:
-        for tick, _, stroke in grid.lay(fill.strokes, cell.meter, meter):
-            if fill_start + tick < length:
-                yield max(0, fill_start) + tick, stroke.key, stroke.level, stroke.step, Role.FILL
+def _with_crash(strokes: Sequence[Stroke], bar: BarPlan, index: int) -> list[Stroke]:
+    """Return a bar with a crash on its head in place of the time."""
+    kept = [s for s in strokes if not (s.key in STICK and s.tick == bar.start_tick)]
+    return without_doubles([*kept, Stroke(bar.start_tick, index, "crash", CRASH_LEVEL)])
 
 
 def _has_crash(plan: Plan, index: int, bar: BarPlan) -> bool:
@@ -163,13 +177,16 @@ def _has_crash(plan: Plan, index: int, bar: BarPlan) -> bool:
     return may and bar.bar.is_section_start and not is_first and not bar.is_thin
 
 
-def _keeps(bar: BarPlan, stroke: DrumStroke, tick: int, pulse: int) -> bool:
-    """Return whether a stroke stays in a thin bar: the time on the pulse, and the kick on 1."""
-    if not bar.is_thin:
-        return True
-    if stroke.key == "kick":
-        return tick == 0
-    return stroke.key in STICK | ON_FEET and tick % pulse == 0
+def _with_fill(strokes: Sequence[Stroke], bar: BarPlan, index: int, fill: DrumFill) -> list[Stroke]:
+    """Return a bar whose end is filled; a fill longer than its bar is played from its start."""
+    pulse = bar.bar.meter.pulse_ticks
+    start = max(bar.start_tick, bar.end_tick - round(fill.beats * pulse))
+    kept = [stroke for stroke in strokes if stroke.tick < start]
+    for stroke in fill.strokes:
+        tick = start + round(stroke.start_beats * pulse)
+        if tick < bar.end_tick:
+            kept.append(Stroke(tick, index, stroke.key, stroke.level, stroke.step, Role.FILL))
+    return kept
 
 
 def _stroke_note(bar: BarPlan, stroke: Stroke) -> Note:

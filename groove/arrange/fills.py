@@ -18,6 +18,7 @@ from msgspec.structs import replace
 from groove.arrange.candidates import Ask, Candidate, Context, candidates
 from groove.arrange.drafts import Draft
 from groove.arrange.draws import draw_for, weighted_choice
+from groove.arrange.drum_fills import drums_return
 from groove.arrange.pitches import (
     LineSearch,
     approach_words,
@@ -32,7 +33,7 @@ from groove.cells.conditions import bar_of
 from groove.cells.fit import Family, meter_family
 from groove.cells.model import Aim, AimKind
 from groove.chart.model import Fills
-from groove.events import Role
+from groove.events import Role, SectionKind
 from groove.harmony.tones import chord_tones_in
 from groove.neck.instrument import hand_frets
 from groove.theory.pitch import pitch_name
@@ -96,10 +97,10 @@ def plan_fills(plan: Plan) -> FillPlan:
     sections = list(dict.fromkeys(bar.bar.ref.section for bar in plan.bars))
     for index in _fill_bars(plan):
         bar = plan.bars[index]
-        if not _has_drum_fill(bar) or _is_turn_of_bass(bar, sections.index(bar.bar.ref.section)):
-            bass.append(index)
-        else:
+        if _is_drummers(plan, index, sections.index(bar.bar.ref.section)):
             drums.add(index)
+        else:
+            bass.append(index)
     return FillPlan(bass=tuple(bass), drums=frozenset(drums))
 
 
@@ -108,14 +109,22 @@ def _has_drum_fill(plan: BarPlan) -> bool:
     return plan.drums is not None and bool(plan.drums.fills)
 
 
-def _is_turn_of_bass(plan: BarPlan, section_index: int) -> bool:
-    """Return whether it is the bass that fills: it and the drums take turns.
+def _is_drummers(plan: Plan, index: int, section_index: int) -> bool:
+    """Return whether it is the drummer who fills: drums and bass take turns.
 
     From phrase to phrase and from section to section, so that neither has all of them; a section
-    that comes again has its fills again.
+    that comes again has its fills again.  The drums lead into a chorus, and come back by
+    themselves.
     """
-    phrases = plan.bar.ref.bar_in_section // FILL_BARS
-    return (section_index + phrases + plan.seed) % 2 == 0
+    bar = plan.bars[index]
+    if drums_return(plan, index):
+        return True
+    if not _has_drum_fill(bar):
+        return False
+    if bar.bar.is_section_end and bar.bar.place.next_kind is SectionKind.CHORUS:
+        return True
+    phrases = bar.bar.ref.bar_in_section // FILL_BARS
+    return (section_index + phrases + bar.seed) % 2 == 1
 
 
 def _fill_bars(plan: Plan) -> Iterator[int]:

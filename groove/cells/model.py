@@ -106,10 +106,18 @@ class DrumFill(Struct, frozen=True, kw_only=True):
     strokes: tuple[DrumStroke, ...]
 
 
+class DrumEnding(StrEnum):
+    """How a drummer ends a song under the last chord."""
+
+    HIT = "hit"
+    ROLL = "roll"
+
+
 class DrumCell(Struct, frozen=True, kw_only=True):
     """A drummer's rhythm: bars, what takes their place under a condition, and fills.
 
-    ``as_written`` is whether a player wrote it in the chart.
+    ``comments`` are bars that are laid over the cell's own now and then.  ``as_written`` is whether
+    a player wrote it in the chart.
     """
 
     name: str
@@ -120,6 +128,8 @@ class DrumCell(Struct, frozen=True, kw_only=True):
     bars: tuple[tuple[DrumStroke, ...], ...]
     when: When[tuple[DrumStroke, ...]] = ()
     fills: tuple[DrumFill, ...] = ()
+    comments: tuple[tuple[DrumStroke, ...], ...] = ()
+    ending: DrumEnding = DrumEnding.HIT
     as_written: bool = False
 
 

@@ -18,6 +18,7 @@ from groove.cells.model import (
     BassCell,
     BassStroke,
     DrumCell,
+    DrumEnding,
     DrumFill,
     DrumStroke,
     KeysCell,
@@ -48,6 +49,7 @@ SLOTS_PER_BEAT = range(1, 13)
 BASS_GENERATORS = ("walking", "long")
 KEYS_GENERATORS = ("held",)
 VOICE_COUNTS = range(3, 5)
+_DRUM_TABLES = ("when", "fill", "comment", "ending")
 CELL_KEYS = ("format", "name", "summary", "meter", "slots_per_beat")
 
 _Bar = TypeVar("_Bar")
@@ -240,8 +242,8 @@ def read_drum_cell(values: Mapping[str, object], source: str) -> DrumCell:
     Raises CellError with the path inside it.
     """
     table = Table(values, source)
-    head = _read_head(table, ("when", "fill", *DRUM_KEYS))
-    rows = _drum_rows(table, (*CELL_KEYS, "when", "fill"))
+    head = _read_head(table, (*_DRUM_TABLES, *DRUM_KEYS))
+    rows = _drum_rows(table, (*CELL_KEYS, *_DRUM_TABLES))
     bars: DrumBars = ()
     if head.meter or rows:
         bars = _read_drum_bars(table, rows, head.slots(table), head.slots_per_beat)
@@ -254,6 +256,8 @@ def read_drum_cell(values: Mapping[str, object], source: str) -> DrumCell:
         bars=bars,
         when=_read_when(table, lambda inner: _read_drum_table(inner, head)),
         fills=tuple(_read_fill(fill, table, head) for fill in table.tables("fill")),
+        comments=tuple(_read_comment(own, table, head) for own in table.tables("comment")),
+        ending=_read_ending(table),
     )
 
 
@@ -273,6 +277,21 @@ def _read_fill(fill: Table, cell: Table, head: _Head) -> DrumFill:
     rows = _drum_rows(fill, ("beats", "slots_per_beat"))
     strokes = _only_bar(fill, _read_drum_bars(fill, rows, int(slots), grid))[0]
     return DrumFill(beats=beats, slots_per_beat=grid, strokes=strokes)
+
+
+def _read_comment(comment: Table, cell: Table, head: _Head) -> tuple[DrumStroke, ...]:
+    """Return the strokes of one comment, a bar that is laid over the cell's own."""
+    rows = _drum_rows(comment)
+    slots = head.slots(cell)
+    return _only_bar(comment, _read_drum_bars(comment, rows, slots, head.slots_per_beat))[0]
+
+
+def _read_ending(table: Table) -> DrumEnding:
+    """Return how the drummer ends a song."""
+    name = table.text("ending", DrumEnding.HIT)
+    if name not in tuple(DrumEnding):
+        table.fail("ending", f"found {shown(name)}, expected one of: {', '.join(DrumEnding)}")
+    return DrumEnding(name)
 
 
 def _only_bar(table: Table, bars: DrumBars) -> DrumBars:

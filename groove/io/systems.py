@@ -37,7 +37,7 @@ def engraved_systems(performance: Performance, score: Score, width: int) -> Engr
         "spacingBracketGroup": 2,
     }
     # A page a line: then every line is a drawing of its own.
-    lines = part_lines(mei, score.measures)
+    lines = part_lines(mei, score)
     numbers = lines.drawn
     pages = dict(
         zip(numbers, drawn(lines.mei, settings, score, wanted=numbers.values()), strict=True)

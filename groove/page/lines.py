@@ -1,16 +1,18 @@
 """Lines of the part that look alike, each drawn once: a long song repeats most of what it has.
 
-A line is like an earlier one where its music, its key and meter, and what stands on either side of
-it are the same, numbers of bars aside.  What is left to be drawn keeps the neighbours of every line
-that counts, so that ties over its ends stay, and every change of key or meter.
+A line is like an earlier one where its music, its key and meter and what reaches over its ends are
+the same, numbers of bars aside.  What is left to be drawn keeps the neighbours that it is bound to
+(by a tie, a slide, a slur, a courtesy sign), every change of key or meter, and all lines that a
+hairpin goes through.
 """
 
 import re
-from collections.abc import Sequence
+from bisect import bisect_right
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from groove.sheet.mei import LINE_BREAK, PAGE_BREAK
-from groove.sheet.score import Measure
+from groove.sheet.score import Score
 
 CHANGE = "<scoreDef"
 MEASURE = "<measure "
@@ -51,34 +53,76 @@ class PartLines:
         return {line: pages[line] for line in sorted(set(self.like))}
 
 
-def part_lines(mei: str, measures: Sequence[Measure]) -> PartLines:
+def part_lines(mei: str, score: Score) -> PartLines:
     """Return the lines of a part whose MEI has a break between two of them."""
+    measures = score.measures
     texts = tuple(mei.split(LINE_BREAK))
     counts = [text.count(MEASURE) for text in texts]
     starts = [0]
     for count in counts:
         starts.append(starts[-1] + count)
+    crossed = set(_crossed(score))
+    bound = [start in crossed for start in starts]
+    under_hairpin = set(_under_hairpins(score, starts))
     first: dict[object, int] = {}
     like = []
     for line, text in enumerate(texts):
         measure = measures[starts[line]]
-        before = texts[line - 1].rpartition(MEASURE)[2] if line else ""
-        after = texts[line + 1].partition("</measure>")[0] if line + 1 < len(texts) else ""
+        before = texts[line - 1].rpartition(MEASURE)[2] if bound[line] else ""
+        after = texts[line + 1].partition("</measure>")[0] if bound[line + 1] else ""
         # A heading touches no line but its own.
         around = "\0".join((_HEADING.sub("", before), text, _HEADING.sub("", after)))
-        # The width of a number is part of how a line looks.
-        digits = len(str(measure.written_bar))
-        key = (plain(around, measure.number), measure.key.signature_fifths, measure.meter, digits)
-        like.append(line if CHANGE in text else first.setdefault(key, line))
-    drawn = set(like)
-    kept = [n for n in range(len(texts)) if drawn & {n - 1, n, n + 1} or n == len(texts) - 1]
+        key = (plain(around, measure.number), measure.key.signature_fifths, measure.meter)
+        is_own = CHANGE in text or line in under_hairpin
+        like.append(line if is_own else first.setdefault(key, line))
     return PartLines(
         texts=texts,
         printed=tuple(str(measures[start].written_bar) for start in starts[:-1]),
         starts=tuple(starts),
         like=tuple(like),
-        kept=tuple(kept),
+        kept=tuple(sorted(_kept(set(like), bound))),
     )
+
+
+def _kept(drawn: set[int], bound: Sequence[bool]) -> set[int]:
+    """Return the lines that have to be laid out, so that those that are drawn look as they do.
+
+    ``bound`` says of every line whether it is bound to the one before it, and of the end that it
+    is not.  The last line, which is like no other, closes the document.
+    """
+    before = {line - 1 for line in drawn if bound[line]}
+    after = {line + 1 for line in drawn if bound[line + 1]}
+    return drawn | before | after
+
+
+def _crossed(score: Score) -> Iterator[int]:
+    """Yield the indices of the measures before which something goes on or is announced.
+
+    A tie, a slide, a slur; a key or a meter, whose courtesy sign ends the line before.
+    """
+    where: dict[str, int] = {}
+    for index, measure in enumerate(score.measures):
+        if index and (measure.shows_key or measure.shows_meter):
+            yield index
+        for voice in measure.voices:
+            for event in voice.events[:1]:
+                if any(head.tied_in for head in event.heads):
+                    yield index
+            where |= {head.id: index for event in voice.events for head in event.heads}
+    for joint in score.joints():
+        yield from range(where[joint.start] + 1, where[joint.end] + 1)
+
+
+def _under_hairpins(score: Score, starts: Sequence[int]) -> Iterator[int]:
+    """Yield the lines through whose ends a hairpin goes: its length is counted in measures."""
+    number = {measure.number: index for index, measure in enumerate(score.measures)}
+    for hairpin in score.hairpins():
+        begins, ends = (
+            bisect_right(starts, number[measure.number]) - 1
+            for measure in (hairpin.first, hairpin.last)
+        )
+        if begins < ends:
+            yield from range(begins, ends + 1)
 
 
 def plain(text: str, first_number: int) -> str:

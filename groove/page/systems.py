@@ -38,7 +38,6 @@ DRAWN = {INNER, GROUP, PATH, POLYGON, TEXT, SPAN, USE} | {
     f"{{{SVG}}}{name}" for name in ("ellipse", "polyline", "rect")
 }
 """What a drawing is made of: none of it can run, or be fetched."""
-UNTOLD = {"id", "class"}
 NUMBER_SIGN = "\ue000"
 """Stands for the number of a line's first bar: a private sign, which nobody writes."""
 _OWN_NUMBER = re.compile(
@@ -83,7 +82,7 @@ def page_sheet(
     font_face = ""
     models: dict[int, System] = {}
     for line, page in pages.items():
-        glyphs |= _page_glyphs(page)
+        _add_glyphs(glyphs, page)
         font_face = font_face or _page_font(page)
         models[line] = _line_drawing(page)
     systems = []
@@ -129,13 +128,13 @@ def _numbered(
     return _OWN_NUMBER.sub(number, drawing)
 
 
-def _page_glyphs(page: Element) -> dict[str, str]:
-    """Return the music signs of a page by their names in SMuFL."""
-    return {
-        _glyph_name(sign.get("id", "")): "".join(_plain_text(part) for part in sign)
-        for definitions in page.iter(DEFINITIONS)
-        for sign in definitions
-    }
+def _add_glyphs(glyphs: dict[str, str], page: Element) -> None:
+    """Add the music signs of a page that are not known yet, by their names in SMuFL."""
+    for definitions in page.iter(DEFINITIONS):
+        for sign in definitions:
+            name = _glyph_name(sign.get("id", ""))
+            if name not in glyphs:
+                glyphs[name] = "".join(_plain_text(part) for part in sign)
 
 
 def _plain_text(element: Element) -> str:
@@ -182,15 +181,14 @@ def _small_drawing(page: Element) -> str:
     """Return a page of the engraver without what is the same in all, notes by their ids."""
     page[:] = [part for part in page if part.tag not in SHARED]
     for element in page.iter():
-        element[:] = [part for part in element if not _is_idle(part)]
+        if len(element):
+            element[:] = [part for part in element if not _is_idle(part)]
         _tell(element)
     simplify(page)
-    assert all(element.tag in DRAWN for element in page.iter()), "nothing in a drawing may run"
-    assert not any(
-        name == "style" or name.startswith("on")
-        for element in page.iter()
-        for name in element.attrib
-    ), "nothing in a drawing may run"
+    for element in page.iter():
+        assert element.tag in DRAWN, "nothing in a drawing may run"
+        for name in element.attrib:
+            assert name != "style" and not name.startswith("on"), "nothing in a drawing may run"
     return drawing_text(page)
 
 
@@ -202,15 +200,13 @@ def _is_idle(element: Element) -> bool:
 def _tell(element: Element) -> None:
     """Let an element say which note it is, if it is one, and drop what says nothing."""
     attributes = element.attrib
-    if "note" in kinds(element):
-        name = attributes.get("id", "").removeprefix(TAB).partition(HELD)[0]
-        attributes[NOTE] = name
+    name = attributes.pop("id", "")
+    if "note" in attributes.pop("class", "").split():
+        attributes[NOTE] = name.removeprefix(TAB).partition(HELD)[0]
     if HREF in attributes:
         attributes["href"] = f"#{_glyph_name(attributes.pop(HREF))}"
     if attributes.get("color") == "black":
         del attributes["color"]
-    for name in UNTOLD & attributes.keys():
-        del attributes[name]
 
 
 def glyph_definitions(sheets: Iterable[EngravedPart]) -> str:

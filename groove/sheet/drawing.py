@@ -6,8 +6,9 @@ engraver's is read once, changed as a tree by those who need it, and written onc
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from xml.etree import ElementTree
-from xml.etree.ElementTree import Element, SubElement
+from xml.etree.ElementTree import Element, SubElement, fromstring
+
+from groove.sheet.elements import element_text
 
 SVG = "http://www.w3.org/2000/svg"
 HREF = "{http://www.w3.org/1999/xlink}href"
@@ -17,19 +18,21 @@ GROUP, TEXT, SPAN, PATH, USE, POLYGON, INNER = (
 BLACK = "#000"
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
 _NONE: Mapping[str, str] = {}
-
-ElementTree.register_namespace("", SVG)
-ElementTree.register_namespace("xlink", "http://www.w3.org/1999/xlink")
+_IN_SVG = f"{{{SVG}}}"
+_SPACE, _LINK_SPACE = f' xmlns="{SVG}"', ' xmlns:xlink="http://www.w3.org/1999/xlink"'
+_LINK = {HREF: "xlink:href"}
 
 
 def read_drawing(text: str) -> Element:
     """Return a drawing of the engraver as a tree."""
-    return ElementTree.fromstring(text)
+    return fromstring(text)
 
 
 def drawing_text(root: Element) -> str:
     """Return a drawing as SVG."""
-    return ElementTree.tostring(root, encoding="unicode")
+    has_links = any(HREF in element.attrib for element in root.iter(USE))
+    stated = _SPACE + _LINK_SPACE if has_links else _SPACE
+    return element_text(root, space=_IN_SVG, stated=stated, names=_LINK)
 
 
 def kinds(element: Element) -> list[str]:

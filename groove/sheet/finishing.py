@@ -73,14 +73,16 @@ def finish_page(page: Element, lacking: Lacking) -> None:
     box = music_box(page)
     # A reader's own Times would not have the signs of chord symbols.
     box.set("font-family", f"{TEXT_FONT}, serif")
-    systems = [group for group in box.iter(GROUP) if "system" in kinds(group)]
+    systems = [group for group in _page_margin(box) if "system" in kinds(group)]
     _remove_fillers(systems)
     room = _heading_room(box)
     tab: dict[str, _Number] = {}
     slides: list[Element] = []
+    headings: list[Element] = []
     for system in systems:
         drawn = groups_by_kind(system)
         _raise_headings(drawn)
+        headings += drawn.get("reh", ())
         for heading in drawn.get("reh", ()):
             if _is_named(heading):
                 _narrow(heading, room)
@@ -90,7 +92,7 @@ def finish_page(page: Element, lacking: Lacking) -> None:
         _draw_triangles(drawn.get("note", ()), lacking.triangles)
         tab |= {number.note: number for number in _tab_numbers(drawn.get("note", ()))}
         slides += drawn.get("gliss", ())
-    _clear_top(box, systems)
+    _clear_top(box, headings)
     for note in lacking.ghosts & tab.keys():
         tab[note].span.text = "x"
     for note in lacking.harmonics & tab.keys():
@@ -209,15 +211,14 @@ def _part_headings(headings: Sequence[Element], room: float) -> None:
         placed.append((left, left + width, base))
 
 
-def _clear_top(box: Element, systems: Sequence[Element]) -> None:
+def _clear_top(box: Element, headings: Sequence[Element]) -> None:
     """Move a page's music down where what was raised would stand over its top edge."""
     margin = _page_margin(box)
     left, top = numbers(margin.get("transform", ""))
     raised = [
-        float(text.get("y", 0)) - max(map(size_of, sized(group)), default=0.0)
-        for system in systems
-        for group in system.iter(GROUP)
-        if "reh" in kinds(group) and (text := first(group, TEXT)) is not None
+        float(text.get("y", 0)) - max(map(size_of, sized(heading)), default=0.0)
+        for heading in headings
+        if (text := first(heading, TEXT)) is not None
     ]
     over = -top - min(raised, default=0.0)
     if over > 0:

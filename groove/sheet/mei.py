@@ -13,10 +13,10 @@ one ``reh``.
 
 from collections.abc import Iterator
 from itertools import groupby
-from xml.etree.ElementTree import Element, tostring
+from xml.etree.ElementTree import Element
 
 from groove.events import Part
-from groove.sheet.elements import add
+from groove.sheet.elements import add, element_text
 from groove.sheet.finishing import FILLER, HEADING, SLIDE
 from groove.sheet.kinds import printed_chord
 from groove.sheet.lines import line_fillers, line_starts
@@ -52,7 +52,7 @@ def mei_text(score: Score, options: SheetOptions, *, line_units: float, title: b
     begins a page.
     """
     mei = _MeiWriter(score, options, line_units, title=title).document()
-    return '<?xml version="1.0" encoding="UTF-8"?>' + tostring(mei, encoding="unicode")
+    return '<?xml version="1.0" encoding="UTF-8"?>' + element_text(mei)
 
 
 class _MeiWriter:

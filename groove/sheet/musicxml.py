@@ -9,12 +9,12 @@ whole.
 import io
 import zipfile
 from collections.abc import Mapping
-from xml.etree.ElementTree import Element, SubElement, tostring
+from xml.etree.ElementTree import Element, SubElement
 
 from groove.chart.model import Song
 from groove.chart.write import form_text, write_chart
 from groove.events import Part
-from groove.sheet.elements import add
+from groove.sheet.elements import add, element_text
 from groove.sheet.line_print import LINE_FIELD, line_print
 from groove.sheet.musicxml_notes import PART_ID
 from groove.sheet.musicxml_part import PartWriter
@@ -52,7 +52,7 @@ def musicxml_text(score: Score, song: Song, *, fingers: bool = False, pluck: boo
         writer.measure(part, measure)
     if score.part is Part.BASS:
         add(fields, "miscellaneous-field", line_print(part), name=LINE_FIELD)
-    return DOCTYPE + tostring(root, encoding="unicode") + "\n"
+    return DOCTYPE + element_text(root) + "\n"
 
 
 def mxl_bytes(musicxml: str) -> bytes:

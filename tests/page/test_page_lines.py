@@ -21,7 +21,7 @@ from groove.page.lines import PartLines, part_lines
 from groove.page.systems import EngravedPart
 from groove.pipeline import perform_song
 from groove.sheet.build import build_score
-from groove.sheet.score import Measure
+from groove.sheet.score import Score
 
 ODD = """
 title: Odd Ends
@@ -53,7 +53,80 @@ key: G
 form: a, b, a
 """
 """The same notes under two signatures that take turns."""
-OWN = {"odd": ODD, "signatures": SIGNATURES}
+
+SWELLS = """
+title: Long Swells
+key: D
+feel: straight eighths
+fills: none
+a:
+| D | D | D | D | D | D | D | D | D | D | D | D | D | D | D | D |
+b:
+dynamics: p to f
+| D | D | D | D | D | D | D | D | D | D | D | D | D | D | D | D |
+form: a, b, a, b
+"""
+"""Hairpins that go through lines which else look like others."""
+
+TURNS = """
+title: Signatures by the Way
+key: D
+feel: straight eighths
+fills: none
+a:
+| D | D | D | D | (3/4) D | D | D | D | (4/4) D | D | D | D | (3/4) D | D | D | D |
+| G | G | G | G | (4/4) G | G | G | G | (3/4) A | A | A | A | (4/4) A | A | A | A |
+"""
+"""Meters that come again after lines that are drawn already, and are followed by others."""
+
+_LEANING = "".join(
+    f"| D | G | A | {last} |\n" for last in ("E", "B", "G", "E", "G", "B", "C", "E", "C", "B")
+)
+TIED = f"""
+title: Held Over
+key: D
+fills: none
+bass: over
+riff over:
+  - - 5 - R - 5 - | R - 5 - R - 5 - | R - 5 - R - 5 - | R - - - - - R @D3
+a:
+{_LEANING}"""
+SLID = TIED.replace("- - 5 - R", "s5 - 5 - R").replace("R @D3", "R 8")
+"""What reaches over the ends of lines that are alike comes from bars that are not."""
+
+DRAWN_BARS = """
+title: Drawn by Lot
+key: D
+feel: sixteenths
+a:
+"""
+_CHORDS = ("D", "Em7", "F#m7", "<G", "A7", "<Bm")
+WANDERING = DRAWN_BARS + "".join(
+    f"| {' | '.join(_CHORDS[(n * n + 3 * k) % len(_CHORDS)] for k in range(4))} |\n"
+    for n in range(24)
+)
+"""Lines that are alike between neighbours that are not, some pushed over their ends."""
+COUNTED = (
+    """
+title: A Thousand Bars
+key: D
+feel: long notes
+fills: none
+a:
+"""
+    + "| D | D | D | D |\n" * 252
+)
+"""Numbers of one to four digits at lines that are alike."""
+OWN = {
+    "odd": ODD,
+    "signatures": SIGNATURES,
+    "swells": SWELLS,
+    "turns": TURNS,
+    "tied": TIED,
+    "slid": SLID,
+    "wandering": WANDERING,
+    "counted": COUNTED,
+}
 
 
 def placed(text: str, library: Library) -> tuple[Performance, Song]:
@@ -67,29 +140,48 @@ def sheet(performance: Performance, song: Song, width: int) -> EngravedPart:
     return engraved_systems(performance, score, width)
 
 
-def each_alone(mei: str, measures: tuple[Measure, ...]) -> PartLines:
+def each_alone(mei: str, score: Score) -> PartLines:
     """Return lines of which each is drawn by itself, none like another."""
-    lines = part_lines(mei, measures)
+    lines = part_lines(mei, score)
     every = tuple(range(len(lines.texts)))
     return replace(lines, like=every, kept=every)
 
 
-@pytest.mark.parametrize("name", ["odd", "signatures", "two-clocks", "slow-ferry"])
+def compare(
+    monkeypatch: pytest.MonkeyPatch, performance: Performance, score: Score, widths: tuple[int, ...]
+) -> int:
+    """Compare a part with what the engraver draws of each of its lines; return of how many."""
+    found = {width: engraved_systems(performance, score, width) for width in widths}
+    monkeypatch.setattr(groove.io.systems, "part_lines", each_alone)
+    compared = 0
+    for width, ours in found.items():
+        outside = engraved_systems(performance, score, width)
+        assert ours.systems == outside.systems
+        assert ours.glyphs == outside.glyphs
+        assert ours.font_face == outside.font_face
+        compared += len(ours.systems)
+    return compared
+
+
+@pytest.mark.parametrize("name", [*OWN, "two-clocks", "slow-ferry"])
 def test_lines_look_as_if_each_were_drawn(
     name: str, library: Library, shared_dir: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     text = OWN.get(name) or (shared_dir / "charts" / f"{name}.txt").read_text()
     performance, song = placed(text, library)
-    found = {width: sheet(performance, song, width) for width in (WIDE, NARROW)}
-    monkeypatch.setattr(groove.io.systems, "part_lines", each_alone)
-    compared = 0
-    for width, ours in found.items():
-        outside = sheet(performance, song, width)
-        assert ours.systems == outside.systems
-        assert ours.glyphs == outside.glyphs
-        assert ours.font_face == outside.font_face
-        compared += len(ours.systems)
-    assert compared > 20
+    score = build_score(performance, song, tuning=STANDARD, unrolled=True)
+    assert compare(monkeypatch, performance, score, (WIDE, NARROW)) > 20
+
+
+@pytest.mark.parametrize("text", [SIGNATURES.replace("a, b, a", "a, b, a, b"), SWELLS])
+def test_what_begins_in_a_line_goes_on_where_the_line_is_like_another(
+    text: str, library: Library, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Without headings, the second b begins as the first: a change of key, a hairpin."""
+    performance, song = placed(text, library)
+    score = build_score(performance, song, tuning=STANDARD, unrolled=True)
+    bare = replace(score, measures=tuple(replace(m, heading="") for m in score.measures))
+    assert compare(monkeypatch, performance, bare, (WIDE,)) >= 16
 
 
 def test_a_song_of_more_of_the_same_is_drawn_with_no_more_work(
@@ -97,8 +189,8 @@ def test_a_song_of_more_of_the_same_is_drawn_with_no_more_work(
 ) -> None:
     drawn: list[PartLines] = []
 
-    def counted(mei: str, measures: tuple[Measure, ...]) -> PartLines:
-        drawn.append(part_lines(mei, measures))
+    def counted(mei: str, score: Score) -> PartLines:
+        drawn.append(part_lines(mei, score))
         return drawn[-1]
 
     monkeypatch.setattr(groove.io.systems, "part_lines", counted)

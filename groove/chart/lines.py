@@ -31,7 +31,8 @@ BAR_NAME = re.compile(r"bar [0-9]{1,5}", re.IGNORECASE)
 ROW = re.compile(r"\s*(?:[A-G][#b♭♯]?\s*\|[^A-Za-z]*[-=–—]|bass\s*\|)", re.IGNORECASE)
 """A row of tab or of tokens by how it begins."""
 
-COMMENT = re.compile(r"(?:^|(?<=[\s:]))#(?=\s|$)")
+_COMMENT = re.compile(r"(?:^|(?<=[\s:]))#(?=\s|$)")
+_TITLE = re.compile(r"\s*title\s*:", re.IGNORECASE)
 
 
 class TextLineKind(StrEnum):
@@ -104,8 +105,7 @@ def split_lines(text: str, source: str) -> Iterator[Line]:
         raise ChartError("the chart is larger than 1 MB", place=place, hint="a song has a few kB")
     count = 0
     for number, raw in enumerate(LINE_END.split(text.removeprefix("\ufeff")), start=1):
-        comment = COMMENT.search(raw)
-        shown = raw[: comment.start()] if comment else raw
+        shown = _without_comment(raw)
         if not shown or shown.isspace():
             continue
         line = _read_line(shown.rstrip(), number, source)
@@ -114,6 +114,12 @@ def split_lines(text: str, source: str) -> Iterator[Line]:
             hint = f"expected at most {MOST_LINES} lines, comments aside"
             raise ChartError("the chart has too many lines", place=line.place(1), hint=hint)
         yield line
+
+
+def _without_comment(raw: str) -> str:
+    """Return a line of a chart up to its comment; a title has none, for it may hold the sign."""
+    comment = None if _TITLE.match(raw) else _COMMENT.search(raw)
+    return raw[: comment.start()] if comment else raw
 
 
 def _read_line(text: str, number: int, source: str) -> Line:

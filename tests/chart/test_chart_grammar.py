@@ -156,6 +156,14 @@ def test_a_whole_line_may_be_a_comment() -> None:
     assert parse_chart("# a remark\n#\n   # more: | x |\nverse:\n| D |").title == "Untitled"
 
 
+@pytest.mark.parametrize("title", ["Take # 2", "# 9", "Reel #", "a : # b", "#"])
+def test_a_title_has_no_comment(title: str) -> None:
+    """Titles of scores hold the sign, and a chart has no other way to write it."""
+    song = parse_chart(f"Title:  {title}\nkey: D # a remark\nverse:\n| D |\n")
+    assert song.title == title
+    assert parse_chart(write_chart(song)) == song
+
+
 # Keys.
 
 

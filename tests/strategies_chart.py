@@ -172,7 +172,9 @@ def setting_texts(*, song: bool, farthest: int) -> dict[str, st.SearchStrategy[s
     }
     if song:
         texts["bass tone"] = st.sampled_from(["finger", "Pick"])
-        texts["title"] = st.sampled_from(["Lantern Row", "Étude #3: été", "7", "x2", "a : b", "Take # 2", "# 9 #"])
+        texts["title"] = st.sampled_from(
+            ["Lantern Row", "Étude #3: été", "7", "x2", "a : b", "Take # 2", "# 9 #"]
+        )
     return texts
 
 

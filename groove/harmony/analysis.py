@@ -21,7 +21,10 @@ from groove.chart.transpose import (
 from groove.harmony.changes import LOOK_AHEAD, Change, Function, Surroundings, change
 from groove.harmony.evidence import ChordClass, kind_of
 from groove.harmony.key import KeyReading, bar_scores, read_scores, shares, sounded
+from groove.harmony.modulation import KeyWay, key_way
 from groove.harmony.moves import Description, describe, root_changes
+from groove.harmony.named import Naming, named_in
+from groove.harmony.passages import HeardChord, Passage
 from groove.harmony.sections import BarContent, Occurrence, SongForm, bar_chords, find_form
 from groove.theory.chords import Chord
 from groove.theory.keys import Key, Mode
@@ -145,6 +148,11 @@ class Analysis:
         return progressions(self.form, self.changes)
 
     @cached_property
+    def named(self) -> tuple[tuple[Naming, ...], ...]:
+        """What players name in each of the progressions, as its first section plays it."""
+        return tuple(named_in(_passage(progression)) for progression in self.progressions)
+
+    @cached_property
     def starts_sec(self) -> tuple[float, ...]:
         """When each occurrence starts, and the song's end, in seconds at the chart's own tempo."""
         return starts_sec(self.song, self.bars, self.form)
@@ -166,6 +174,16 @@ class Analysis:
             (occurrence, key)
             for (_, before), (occurrence, key) in pairs
             if before.tonic.pitch_class != key.tonic.pitch_class
+        )
+
+    @property
+    def key_ways(self) -> tuple[KeyWay, ...]:
+        """How each of the modulations is reached, out of the section before it."""
+        pairs = pairwise(zip(self.form.occurrences, self.section_keys, strict=True))
+        return tuple(
+            key_way([chord for chord, _ in sounded(before.bars)], old, new)
+            for (before, old), (_, new) in pairs
+            if old.tonic.pitch_class != new.tonic.pitch_class
         )
 
     @cached_property
@@ -339,6 +357,15 @@ def progressions(form: SongForm, changes: Sequence[PlacedChange]) -> tuple[Progr
             )
         )
     return tuple(found)
+
+
+def _passage(progression: Progression) -> Passage:
+    """Return a progression as the namer reads it."""
+    bars = [
+        [HeardChord(number, placed.span.chord, placed.change) for placed in row]
+        for number, row in enumerate(progression.changes, start=1)
+    ]
+    return Passage(progression.changes[0][0].key, bars, progression.loop_bars)
 
 
 def _loop_length(contents: Sequence[BarContent]) -> int:

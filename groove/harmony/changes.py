@@ -199,8 +199,9 @@ def _moving_function(
 def _foreign_function(chord: Chord, key: Key) -> tuple[Function, str]:
     """Return the function of a chord that is none of the key's own and leads nowhere."""
     kind = kind_of(chord)
-    if kind is ChordClass.OPEN:
-        return _open_function(chord, key), ""
+    is_of_mode = chord.pitch_classes <= set(key.pitch_classes)
+    if kind is ChordClass.OPEN or is_of_mode:
+        return _function_by_degree(chord, key), ""
     lender = Mode.MAJOR if key.is_minor else Mode.MINOR
     if triad_name(chord, Key(key.tonic, lender)) in FUNCTIONS[lender]:
         return Function.BORROWED, f"{key.tonic.pretty} {lender}"
@@ -233,12 +234,14 @@ def _is_tonic(chord: Chord, key: Key) -> bool:
     return chord.root.pitch_class == key.tonic.pitch_class
 
 
-def _open_function(chord: Chord, key: Key) -> Function:
-    """Return the function of a chord without a third, by its degree alone."""
+def _function_by_degree(chord: Chord, key: Key) -> Function:
+    """Return the function of a chord without a third, or of a mode's own, by its degree alone."""
     sign, number = degree_of(chord.root, key)
     by_degree = {1: Function.TONIC, 4: Function.SUBDOMINANT, 5: Function.DOMINANT}
     by_degree |= {2: Function.SUBDOMINANT, 7: Function.DOMINANT}
-    return by_degree.get(number, Function.TONIC) if not sign else Function.BORROWED
+    if sign and chord.root.pitch_class not in key.pitch_classes:
+        return Function.BORROWED
+    return by_degree.get(number, Function.TONIC)
 
 
 def _substitutes(chord: Chord, key: Key, around: Surroundings) -> bool:

@@ -27,8 +27,13 @@ def harmony_summary(harmony: Analysis) -> Json:
         "key_given": given.name if given else None,
         "key_contradicts": harmony.contradiction is not None,
         "modulations": [
-            {"bar": occurrence.bars[0].ref.played_bar, "key": key.name}
-            for occurrence, key in harmony.modulations
+            {
+                "bar": occurrence.bars[0].ref.played_bar,
+                "key": key.name,
+                "way": way.kind.value,
+                "by": way.chord.symbol if way.chord else None,
+            }
+            for (occurrence, key), way in zip(harmony.modulations, harmony.key_ways, strict=True)
         ],
         "sections": [
             _section_summary(harmony, number, occurrence)
@@ -76,7 +81,7 @@ def _section_summary(harmony: Analysis, number: int, occurrence: Occurrence) -> 
 
 
 def _progression_summary(harmony: Analysis, progression: Progression) -> Json:
-    """Return one progression: who plays it, and its bars by symbol, numeral and number."""
+    """Return one progression: who plays it, its bars by symbol, numeral and number, its names."""
     rows = progression.changes
     return {
         "progression": progression.number + 1,
@@ -86,6 +91,15 @@ def _progression_summary(harmony: Analysis, progression: Progression) -> Json:
         "chords": [" ".join(placed.span.symbol for placed in row) for row in rows],
         "numerals": [" ".join(placed.change.numeral for placed in row) for row in rows],
         "numbers": [" ".join(placed.change.number for placed in row) for row in rows],
+        "named": [
+            {
+                "name": found.name,
+                "detail": found.detail,
+                "first_bar": found.first_bar,
+                "last_bar": found.last_bar,
+            }
+            for found in harmony.named[progression.number]
+        ],
     }
 
 

@@ -43,11 +43,14 @@ from tests.cli.command import Command
 from tests.conftest import ROOT
 
 CHARTS = sorted((ROOT / "shared" / "charts").glob("*.txt"))
-XML_MODES = {"major", "minor", "dorian", "phrygian", "lydian", "mixolydian", "locrian"}
-"""Of MusicXML 4.0's list (element ``mode``), those that are no second name of another."""
+XML_MODES = {
+    *("major", "minor", "ionian", "dorian", "phrygian", "lydian", "mixolydian", "aeolian"),
+    "locrian",
+}
+"""MusicXML 4.0's list (element ``mode``)."""
 IS_MINOR = {
     "major": False, "minor": True, "dorian": True, "phrygian": True, "lydian": False,
-    "mixolydian": False, "locrian": True,
+    "mixolydian": False, "locrian": True, "ionian": False, "aeolian": True,
 }  # fmt: skip
 """By the third over the tonic: the nearer of the two modes that a MIDI file knows."""
 TONICS = ("D", "G", "Bb")
@@ -93,6 +96,19 @@ def test_print_names_the_mode(mode: str, library: Library) -> None:
     for options in (SheetOptions(), SheetOptions(chart=True)):
         text = PdfReader(io.BytesIO(sheet_pdf(placed, song, options))).pages[0].extract_text()
         assert f"D {mode}" in " ".join(text.split())
+
+
+@pytest.mark.parametrize(("mode", "plain"), [("ionian", "major"), ("aeolian", "minor")])
+@pytest.mark.parametrize("feel", ["walking", "sixteenths", "ballad"])
+def test_two_names_of_one_scale_sound_the_same(
+    mode: str, plain: str, feel: str, library: Library
+) -> None:
+    """Ionian is the major scale and aeolian the natural minor one (MusicXML 4.0, ``mode``)."""
+    text = "title: Lamp\nkey: D {}\nchords: numbers\nfeel: {}\nverse:\n| 1 | 6 | 4 | 57 |\n"
+    one, other = (perform_chart(text.format(name, feel), library) for name in (mode, plain))
+    assert one.notes == other.notes
+    assert len(one.notes) > 40
+    assert [bar.key.name for bar in one.bars] == [f"D {mode}"] * 4
 
 
 def test_show_and_part_name_the_same_key(groove: Command, tmp_path: Path) -> None:

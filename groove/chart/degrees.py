@@ -59,7 +59,7 @@ def _parse_number(text: str, key: Key) -> Chord:
         raise ValueError("a number begins with a degree from 1 to 7")
     number = int(match[2])
     suffix = match[3]
-    if not suffix and not match[1] and key.mode is not Mode.MAJOR:
+    if not suffix and not match[1] and key.mode not in (Mode.MAJOR, Mode.IONIAN):
         suffix = scale_triad(number, key)
     return _make_chord(_degree_pitch(match[1], number, key), suffix, bass)
 

@@ -36,7 +36,7 @@ _DEFAULT_METER = Meter(4, 4)
 MOST_ACCIDENTALS = 7
 MOST_TRANSPOSED = 2
 MOST_MEASURES = 20_000
-_MODES = {mode.value: mode for mode in Mode} | {"ionian": Mode.MAJOR, "aeolian": Mode.MINOR}
+_MODES = {mode.value: mode for mode in Mode}
 BAND_WORDS = {word.value: word for word in BandWord}
 KIND_NAMES = {name.casefold(): name for name in CHORD_KINDS} | {"minor-major": "major-minor"}
 """Kinds whatever their case, and a name that some programs write for another."""

@@ -16,23 +16,30 @@ _MOST_ACCIDENTALS = 7
 
 
 class Mode(StrEnum):
-    """Major, minor and the other modes of the major scale."""
+    """Major, minor and the modes of the major scale, as MusicXML 4.0 lists them (``mode``).
+
+    Ionian sounds as major and aeolian as minor: whoever writes the one means to be shown it.
+    """
 
     MAJOR = "major"
     MINOR = "minor"
+    IONIAN = "ionian"
     DORIAN = "dorian"
     PHRYGIAN = "phrygian"
     LYDIAN = "lydian"
     MIXOLYDIAN = "mixolydian"
+    AEOLIAN = "aeolian"
     LOCRIAN = "locrian"
 
 
 SIGNATURE_OFFSETS = {
     Mode.LYDIAN: 1,
     Mode.MAJOR: 0,
+    Mode.IONIAN: 0,
     Mode.MIXOLYDIAN: -1,
     Mode.DORIAN: -2,
     Mode.MINOR: -3,
+    Mode.AEOLIAN: -3,
     Mode.PHRYGIAN: -4,
     Mode.LOCRIAN: -5,
 }
@@ -41,10 +48,8 @@ SIGNATURE_OFFSETS = {
 MODE_SPELLINGS = {mode.value: mode for mode in Mode} | {
     "": Mode.MAJOR,
     "maj": Mode.MAJOR,
-    "ionian": Mode.MAJOR,
     "m": Mode.MINOR,
     "min": Mode.MINOR,
-    "aeolian": Mode.MINOR,
 }
 
 

@@ -8,7 +8,7 @@ letter twice.
 from msgspec import Struct
 
 from groove.theory.chords import QUALITIES, Chord, Degree, parse_degrees
-from groove.theory.keys import Key, Mode
+from groove.theory.keys import SIGNATURE_OFFSETS, Key, Mode
 from groove.theory.pitch import SpelledPitch, degree_fifths
 
 
@@ -56,7 +56,6 @@ SCALES = {
 """Every scale by name.  Phrygian dominant, the harmonic minor scale from its fifth, is not in the
 handbook's tables (common practice, no source)."""
 
-MODE_SCALES = {mode: mode.value for mode in Mode} | {Mode.MINOR: "natural minor"}
 MODES_RISING = (
     Mode.MAJOR,
     Mode.DORIAN,
@@ -67,6 +66,7 @@ MODES_RISING = (
     Mode.LOCRIAN,
 )
 """The modes of the major scale by the degree of it that they begin on."""
+MODE_SCALES = {mode: mode.value for mode in MODES_RISING} | {Mode.MINOR: "natural minor"}
 
 NEAR_SCALES = {
     0: (
@@ -142,7 +142,8 @@ def mode_from(root: SpelledPitch, key: Key) -> Scale | None:
     classes = list(key.pitch_classes)
     if root.pitch_class not in classes:
         return None
-    number = MODES_RISING.index(key.mode) + classes.index(root.pitch_class)
+    offsets = [SIGNATURE_OFFSETS[mode] for mode in MODES_RISING]
+    number = offsets.index(SIGNATURE_OFFSETS[key.mode]) + classes.index(root.pitch_class)
     return SCALES[MODE_SCALES[MODES_RISING[number % 7]]]
 
 

@@ -110,6 +110,28 @@ def test_repeats_and_endings_are_played_in_order() -> None:
     ]  # fmt: skip
 
 
+@pytest.mark.parametrize(
+    ("field", "name"),
+    [
+        ("A", "A major"),
+        ("Amaj", "A major"),
+        ("Am", "A minor"),
+        ("A min", "A minor"),
+        ("AIonian", "A ionian"),
+        ("A dorian", "A dorian"),
+        ("APhr", "A phrygian"),
+        ("A LYD", "A lydian"),
+        ("AMix", "A mixolydian"),
+        ("A aeo", "A aeolian"),
+        ("ALoc", "A locrian"),
+    ],
+)
+def test_every_mode_of_a_tune_is_read(field: str, name: str) -> None:
+    """ABC 2.1, 3.1.14: three letters count, in any case."""
+    song = song_from_abc(f'X:1\nL:1/8\nK:{field}\n"A"A8|\n')
+    assert song.settings.key and song.settings.key.name == name
+
+
 def test_fields_are_read() -> None:
     """ABC 2.1, 3.1: M:C|, K: with a mode, Q:, P: in the body, and fields inside a line."""
     song = song_from_abc(

@@ -121,7 +121,18 @@ def test_repeats_and_endings_are_played_in_order(bars: list[str], order: str) ->
 
 @pytest.mark.parametrize("fifths", range(-7, 8))
 @pytest.mark.parametrize(
-    "mode", ["major", "minor", "dorian", "phrygian", "lydian", "mixolydian", "locrian"]
+    "mode",
+    [
+        "major",
+        "minor",
+        "dorian",
+        "phrygian",
+        "lydian",
+        "mixolydian",
+        "aeolian",
+        "ionian",
+        "locrian",
+    ],
 )
 def test_every_key_and_mode(fifths: int, mode: str) -> None:
     song, part = read(score(attributes(fifths=fifths, mode=mode) + harmony("C") + WHOLE))

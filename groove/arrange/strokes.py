@@ -9,15 +9,17 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from msgspec.structs import replace
 
 from groove.arrange.drafts import CHANGE_LEVEL, ROOT_AIM, TIE_LEVEL, Draft
+from groove.arrange.draws import draw_for
 from groove.arrange.plan import BarPlan, Plan
 from groove.arrange.rhythm import STOP_TICKS, Grid
 from groove.arrange.spans import Span, spans_by_bar
+from groove.arrange.touches import touched
 from groove.arrange.walking import walking_bar
-from groove.cells.conditions import bar_of
-from groove.cells.model import AimKind, BassCell
+from groove.cells.conditions import bar_of, condition_of
+from groove.cells.model import AimKind, BassBar, BassCell
 from groove.chart.model import WrittenNote
 from groove.events import BandWord, Maker
-from groove.timing import TRIPLET_SWING
+from groove.timing import TRIPLET_SWING, Meter
 
 
 def cell_strokes(plan: Plan, spans: Sequence[Span]) -> list[Draft]:
@@ -57,6 +59,8 @@ def _long_bar(
             return
 
 
+LEADING = ("before a chorus", "touch", "turnaround", "second figure", "third figure")
+"""Conditions whose bars are no hook that a touch would change."""
 GENERATORS: dict[
     str, Callable[[BarPlan, int, str, Sequence[Span], Span | None], Iterable[Draft]]
 ] = {"long": _long_bar, "walking": walking_bar}
@@ -66,8 +70,8 @@ name, its chords and the first of the next bar."""
 
 def _cell_bar(grid: Grid, plan: BarPlan, index: int, cell: BassCell) -> Iterator[Draft]:
     """Yield the strokes of one bar of a cell, and the tie at its head."""
-    written = bar_of(cell.bars, cell.when, plan.facts_for(cell))
     assert cell.meter is not None, "only a generator serves any meter"
+    written = _written_bar(plan, cell, cell.meter)
     meter = plan.bar.meter
     base = plan.start_tick
     if written.head_hold_beats:
@@ -85,6 +89,20 @@ def _cell_bar(grid: Grid, plan: BarPlan, index: int, cell: BassCell) -> Iterator
             as_written=cell.as_written,
             maker=Maker.RIFF if cell.as_written else Maker.CELL,
         )
+
+
+def _written_bar(plan: BarPlan, cell: BassCell, meter: Meter) -> BassBar:
+    """Return the bar of a cell that a played bar takes, touched where it has none for that.
+
+    A player's own line has the notes that it has.
+    """
+    facts = plan.facts_for(cell)
+    written = bar_of(cell.bars, cell.when, facts)
+    if not facts.is_touched or cell.as_written or condition_of(cell.when, facts) in LEADING:
+        return written
+    ref, time = plan.bar.ref, plan.arrangement.draw_time
+    draw = draw_for(plan.seed, "bass", "touch", ref.section, ref.bar_in_section, time)
+    return touched(written, meter.pulse_count, draw)
 
 
 def with_pushes(

@@ -11,6 +11,7 @@ from groove.arrange.drafts import GHOST_AIM, ROOT_AIM, WALK_AIM, Draft
 from groove.arrange.draws import draw_for, weighted_choice
 from groove.arrange.plan import BarPlan
 from groove.arrange.spans import Span
+from groove.arrange.tones import fifth_offset
 from groove.cells.model import Aim, AimKind, LineKind
 
 HEAD_LEVEL, BEAT_LEVEL, LEADING_LEVEL = 7, 6, 5
@@ -24,7 +25,8 @@ OTHER_HEAD_CHANCE = 0.2
 _HEADS = ((3, 2.0), (5, 1.0))
 _ANSWERS = ((5, 3.0), (3, 1.0))
 """What is played at a chord's head, and half a bar after its root in two, and how often."""
-_PERFECT_FIFTH = 7
+_PERFECT_FIFTH, _OCTAVE = 7, 12
+_STEPS = (1, 2)
 _LEADING_AIM = Aim(kind=AimKind.NEXT, offset=None)
 
 
@@ -143,7 +145,13 @@ class _Walk:
 
 
 def _leads(span: Span, upcoming: Span | None) -> bool:
-    """Return whether another root comes after a chord."""
+    """Return whether another root comes after a chord, and its fifth leaves room for a step there.
+
+    A fifth that lies a step below that root leads by itself.
+    """
     if upcoming is None or upcoming.chord is None or span.chord is None:
         return False
-    return upcoming.chord.bass_note.pitch_class != span.chord.bass_note.pitch_class
+    goal = upcoming.chord.bass_note.pitch_class
+    fifth = span.chord.bass_note.pitch_class + fifth_offset(span.chord)
+    is_other = goal != span.chord.bass_note.pitch_class
+    return is_other and (goal - fifth) % _OCTAVE not in (0, *_STEPS)

@@ -1,0 +1,106 @@
+"""How much of a line comes again, pooled for each feel over at least two hundred bars.
+
+Bounds and rules are common practice, no source.
+"""
+
+import pytest
+
+from groove.cells.model import LineKind
+from groove.chart.model import Vary
+from groove.events import SectionKind
+from tests.arrange.growing_songs import come_again, notes_by_bar, songs
+from tests.arrange.songs import LIBRARY
+
+LEAST_BARS = 200
+
+
+def feels_of(*kinds: LineKind) -> list[str]:
+    """Return the feels whose line is of a kind."""
+    return sorted(name for name, feel in LIBRARY.feels.items() if feel.line in kinds)
+
+
+def shares(feel: str, vary: Vary = Vary.SOME) -> tuple[float, float]:
+    """Return how many bars that come again have the first time's notes, and its rhythm."""
+    pairs = [pair for song in songs(feel, vary) for pair in come_again(song)]
+    assert len(pairs) >= LEAST_BARS
+    same = sum(first == own for _, first, own in pairs)
+    rhythm = sum([t for t, _ in first] == [t for t, _ in own] for _, first, own in pairs)
+    return same / len(pairs), rhythm / len(pairs)
+
+
+@pytest.mark.parametrize("feel", feels_of(LineKind.HOOK))
+def test_a_hook_comes_again_with_touches_and_its_rhythm_stays(feel: str) -> None:
+    same, rhythm = shares(feel)
+    assert 0.55 <= same <= 0.92
+    assert rhythm >= 0.7
+
+
+@pytest.mark.parametrize("feel", feels_of(LineKind.NEW))
+def test_a_walk_is_new_each_time(feel: str) -> None:
+    assert shares(feel)[0] <= 0.35
+
+
+@pytest.mark.parametrize("feel", feels_of(LineKind.BLUES))
+def test_a_blues_keeps_its_figure_for_a_chorus_and_has_a_new_one_for_the_next(feel: str) -> None:
+    assert 0.4 <= shares(feel)[0] <= 0.75
+    compared = 0
+    for song in songs(feel):
+        solos = [bar for bar in song.bars if bar.ref.section == "solo" and bar.place.time > 1]
+        again = {bar.ref.played_bar: first == own for bar, first, own in come_again(song)}
+        # Bars of a solo never have the notes of the first one, but in the two of the turnaround.
+        same = [again[bar.ref.played_bar] for bar in solos if bar.ref.played_bar in again]
+        compared += len(same)
+        assert sum(same) <= len(same) / 4
+    assert compared > 30
+
+
+@pytest.mark.parametrize("feel", sorted(LIBRARY.feels))
+def test_without_variation_every_time_is_the_first(feel: str) -> None:
+    """All but the end of a section that leads elsewhere: its fill and its turnaround do too."""
+    compared, differ = 0, []
+    for song in songs(feel, Vary.NONE):
+        following = {b.ref.played_bar: a for b, a in zip(song.bars, song.bars[1:], strict=False)}
+        first_after: dict[tuple[str, int], str] = {}
+        for bar in song.bars[:-1]:
+            after = following[bar.ref.played_bar].ref
+            first_after.setdefault((bar.ref.section, bar.ref.bar_in_section), after.section)
+        for bar, first, own in come_again(song):
+            place = (bar.ref.section, bar.ref.bar_in_section)
+            leads_elsewhere = first_after[place] != following[bar.ref.played_bar].ref.section
+            # At a section's head a chord may be held or come early from another bar before it.
+            if not leads_elsewhere and bar.place.bars_to_next > 2 and bar.ref.bar_in_section > 1:
+                compared += 1
+                differ += [bar.ref] if first != own else []
+    assert compared >= LEAST_BARS // 2
+    assert differ == []
+
+
+@pytest.mark.parametrize("feel", sorted(LIBRARY.feels))
+def test_the_first_time_is_what_is_played_without_variation(feel: str) -> None:
+    compared = 0
+    for grown, plain in zip(songs(feel), songs(feel, Vary.NONE), strict=True):
+        own, other = notes_by_bar(grown), notes_by_bar(plain)
+        for bar in grown.bars[:-1]:
+            if bar.place.time == bar.place.kind_time == 1 and bar.place.bars_to_next > 1:
+                assert own[bar.ref.played_bar] == other[bar.ref.played_bar], bar
+                compared += 1
+    assert compared > 100
+
+
+@pytest.mark.parametrize("feel", feels_of(LineKind.HOOK))
+def test_what_differs_in_a_verse_sits_in_phrase_ends(feel: str) -> None:
+    """The touches of a hook, and the fills: in bars 4, 8, 12 of a verse, nowhere else."""
+    seen, touched = 0, 0
+    for song in songs(feel):
+        for bar, first, own in come_again(song):
+            # What is tied over into a section's head is the bar's before it.
+            if bar.place.kind is not SectionKind.VERSE or bar.ref.bar_in_section == 1:
+                continue
+            seen += 1
+            if first != own:
+                # A fill of a whole bar has its way in at the end of the bar before.
+                is_end = bar.place.bars_to_next <= (2 if bar.meter.pulse_count == 2 else 1)
+                assert bar.ref.bar_in_section % LIBRARY.feels[feel].phrase_bars == 0 or is_end, bar
+                touched += 1
+    assert seen > 60
+    assert 0.06 <= touched / seen <= 0.25

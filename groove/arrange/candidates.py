@@ -109,7 +109,12 @@ class Context(Struct, frozen=True, kw_only=True, dict=True):
     @cached_property
     def wrong_third(self) -> int | None:
         """The pitch class of the third that the chord has not, if one would be heard as such."""
-        return wrong_third(self.chord)
+        return wrong_third(self.chord, self.key)
+
+    @cached_property
+    def has_third(self) -> bool:
+        """Whether the chord states its third."""
+        return self.chord.degree(3) is not None
 
     @cached_property
     def intervals(self) -> tuple[float, ...]:
@@ -198,14 +203,19 @@ def _approaches(ask: Ask, context: Context) -> Iterator[Candidate]:
 
 
 def _approach_cost(ask: Ask, context: Context, pitch: int, offset: int, *, is_last: bool) -> float:
-    """Return what speaks against a note that leads to a root."""
+    """Return what speaks against a note that leads to a root.
+
+    Over a chord without a third the key says what is heard, up to the last note.
+    """
     weights = context.weights
     written = offset == ask.aim.offset
     cost = weights.wrong_third * (pitch % _OCTAVE == context.wrong_third)
     if pitch % _OCTAVE not in context.scale:
         above_root = pitch - context.chord.root.pitch_class
         clash = weights.clash * clashes(above_root, context.chord)
-        cost += weights.last_outside * (not written) if is_last else weights.outside + clash
+        if not (is_last and context.has_third):
+            cost += weights.outside + clash
+        cost += weights.last_outside * (is_last and not written)
     if ask.aim.offset is None:
         return cost + weights.whole_step * (is_last and abs(offset) > 1)
     return cost + weights.not_written * (not written)

@@ -3,8 +3,9 @@
 A fill stands at the end of a section; with ``many``, at every fourth bar too, though not in the
 first four of a section that is softer than usual, nor shortly before its end. Bass and drums never
 fill the same bar: they take turns, one fills, the other keeps time. A bass fill starts from a chord
-tone near the line before it, keeps its direction and arrives on the next root on time (common
-practice, no source).
+tone near the line before it, keeps its direction and arrives on the next root on time, under one
+hand, so that it can be played at any tempo; it is small inside a section and largest before a
+chorus (common practice, no source).
 """
 
 from bisect import bisect_left
@@ -15,6 +16,7 @@ from typing import NamedTuple
 from msgspec import Struct
 from msgspec.structs import replace
 
+from groove.arrange.arrangement import FillSize
 from groove.arrange.candidates import Ask, Candidate, Context, candidates
 from groove.arrange.drafts import Draft
 from groove.arrange.draws import draw_for, weighted_choice
@@ -28,7 +30,7 @@ from groove.arrange.pitches import (
 )
 from groove.arrange.plan import BarPlan, Plan
 from groove.arrange.spans import Span, spans_by_bar
-from groove.arrange.tones import degree_offset, fifth_offset, served_number, wrong_third
+from groove.arrange.tones import degree_offset, fifth_offset, served_number
 from groove.cells.conditions import bar_of
 from groove.cells.fit import Family, meter_family
 from groove.cells.model import Aim, AimKind
@@ -41,7 +43,11 @@ from groove.theory.pitch import pitch_name
 FILL_BARS = 4
 FIRST_BARS = 4
 BARS_BEFORE_END = 2
-FILL_PULSES = 2
+_FILL_PULSES = {FillSize.HALF_BEAT: 1, FillSize.BEAT: 2, FillSize.HALF_BAR: 2, FillSize.BAR: 3}
+"""How many beats a fill may take, by what the place in the form has room for."""
+_LEAST_NOTES = {FillSize.HALF_BEAT: 2, FillSize.BEAT: 2, FillSize.HALF_BAR: 3, FillSize.BAR: 4}
+"""How many notes it has at least, where a figure of so many can be played."""
+_MOST_NOTES = 6
 FILL_UNITS = 3
 """Length of a fill where the pulse is the eighth, as in 7/8: its last group of three."""
 SHORTEST_RUN = 3
@@ -69,8 +75,8 @@ class FillPlan(Struct, frozen=True, kw_only=True):
 class FillPlace(Struct, frozen=True, kw_only=True):
     """Where a bass fill stands: its bar and chord, and the root that it leads to.
 
-    ``step_ticks`` is its note value, ``longest`` how many of them there is time for, ``on_change``
-    whether its chord begins with it.
+    ``step_ticks`` is its note value, ``longest`` how many of them there is time for, ``least`` how
+    many it should have, ``change_tick`` where its chord begins.
     """
 
     index: int
@@ -80,7 +86,8 @@ class FillPlace(Struct, frozen=True, kw_only=True):
     target: int
     step_ticks: int
     longest: int
-    on_change: bool
+    least: int
+    change_tick: int
 
 
 class _Figure(NamedTuple):
@@ -196,9 +203,8 @@ def _fill_place(
         return None
     last, goal = own[-1], following[0]
     step, longest = _fill_steps(bar)
-    start = bar.end_tick - longest * step
-    crowded = last.start_tick > start or start < bar.start_tick
-    if crowded or last.chord is None or goal.chord is None or goal.is_pushed:
+    longest = min(longest, (bar.end_tick - max(last.start_tick, bar.start_tick)) // step)
+    if not longest or last.chord is None or goal.chord is None or goal.is_pushed:
         return None
     target = heads.get(after.start_tick, goal.root_pitch(search.tuning))
     return FillPlace(
@@ -216,17 +222,25 @@ def _fill_place(
         target=target,
         step_ticks=step,
         longest=longest,
-        on_change=last.start_tick == start,
+        least=_LEAST_NOTES[_size(bar)],
+        change_tick=last.start_tick,
     )
+
+
+def _size(plan: BarPlan) -> FillSize:
+    """Return how large a fill may be in a bar that somebody fills."""
+    return plan.arrangement.fill or FillSize.HALF_BAR
 
 
 def _fill_steps(plan: BarPlan) -> tuple[int, int]:
     """Return the note value of a bass fill in ticks, and how many of them it has at most."""
-    pulse = plan.bar.meter.pulse_ticks
-    if meter_family(plan.bar.meter) is Family.UNITS:
-        return pulse, FILL_UNITS
+    meter = plan.bar.meter
+    if meter_family(meter) is Family.UNITS:
+        return meter.pulse_ticks, FILL_UNITS
     parts = 3 if plan.in_triplets else 2
-    return pulse // parts, FILL_PULSES * parts
+    # Its first beat stays with the line, but in a bar of two.
+    pulses = min(_FILL_PULSES[_size(plan)], max(2, meter.pulse_count - 1))
+    return meter.pulse_ticks // parts, min(pulses * parts, _MOST_NOTES)
 
 
 def _strikes_head(plan: BarPlan) -> bool:
@@ -244,7 +258,8 @@ def _strikes_head(plan: BarPlan) -> bool:
 def _chosen_figure(place: FillPlace, drafts: Sequence[Draft], search: LineSearch) -> _Figure | None:
     """Return the fill that chance takes of those that cost least, None where none can be played.
 
-    Each kind of figure offers the first that begins near the line, else its cheapest.
+    Each kind of figure offers the first that begins near the line, else its cheapest.  Where some
+    have as many notes as the place asks for, it is one of them.
     """
     offers: list[tuple[_Figure, float]] = []
     for figures, share in ((_runs, 3.0), (_approaches, 2.0), (_ninths, 2.0), (_turnarounds, 2.0)):
@@ -259,6 +274,7 @@ def _chosen_figure(place: FillPlace, drafts: Sequence[Draft], search: LineSearch
             offers.append((next(near, min(found, key=lambda figure: figure.cost)), share))
     if not offers:
         return None
+    offers = [offer for offer in offers if len(offer[0].pitches) >= place.least] or offers
     bound = min(figure.cost for figure, _ in offers) + FILL_SLACK
     ref, time = place.plan.bar.ref, place.plan.arrangement.draw_time
     draw = draw_for(place.plan.seed, "band", "fill", ref.section, ref.bar_in_section, time)
@@ -277,8 +293,8 @@ def _is_playable(figure: _Figure, place: FillPlace) -> bool:
         len(pitches) <= place.longest
         and min(pitches) >= context.lowest
         and all(interval_cost(context, *move) <= context.weights.octave for move in moves)
-        and wrong_third(context.chord) not in {pitch % _OCTAVE for pitch in pitches}
-        and (on_root or not place.on_change)
+        and context.wrong_third not in {pitch % _OCTAVE for pitch in pitches}
+        and (on_root or _start_of(figure, place) > place.change_tick)
     )
 
 
@@ -373,21 +389,33 @@ def _run_towards(target: int, side: int, count: int, scale: frozenset[int]) -> t
 
 
 def _approaches(place: FillPlace) -> Iterator[_Figure]:
-    """Yield the fifth, low where that is nearer, and a step to the next root where it changes."""
+    """Yield the fifth or the third and a step to the next root, where that changes.
+
+    Each low where it is nearer to the step; what leads best comes first.
+    """
     context, target = place.context, place.target
     if context.root == target:
         return
     ask = Ask(STEP_AIM)
-    upper = context.root + fifth_offset(context.chord)
-    fifths = [Candidate(pitch, Role.FIFTH) for pitch in (upper, upper - _OCTAVE)]
-    ways = [
-        (step.cost + move_cost(ask, context, fifth, step), fifth.pitch, step.pitch)
-        for fifth in fifths
-        if fifth.pitch >= context.lowest
-        for step in candidates(ask, context)
-    ]
-    _, fifth, step = min(ways)
-    yield _Figure((fifth, step), f"approach: {approach_words(step - target, target)}")
+    offsets = (fifth_offset(context.chord), degree_offset(3, context.chord, context.key))
+    ways = []
+    for offset in dict.fromkeys(offset for offset in offsets if offset):
+        heights = (context.root + offset, context.root + offset - _OCTAVE)
+        ways += [
+            (
+                step.cost + move_cost(ask, context, Candidate(first, Role.FILL), step),
+                first,
+                step.pitch,
+            )
+            for first in heights
+            if first >= context.lowest
+            for step in candidates(ask, context)
+        ]
+    best: dict[int, int] = {}
+    for _, first, step in sorted(ways):
+        best.setdefault(first, step)
+    for first, last in best.items():
+        yield _Figure((first, last), f"approach: {approach_words(last - target, target)}")
 
 
 def _ninths(place: FillPlace) -> Iterator[_Figure]:
@@ -411,7 +439,9 @@ def _turnarounds(place: FillPlace) -> Iterator[_Figure]:
         return
     upper = [context.root + degree_offset(n, context.chord, context.key) for n in (8, colour, 5)]
     steps = [step for step in (1, 2) if (target + step) % _OCTAVE in context.scale]
-    lasts = [target + step for step in (*steps, 1) if target + step < upper[-1]]
+    if context.has_third:
+        steps.append(1)
+    lasts = [target + step for step in steps if target + step < upper[-1]]
     if lasts:
         words = f"octave, {'seventh' if colour == 7 else 'sixth'}, fifth"
         yield _Figure((*upper, lasts[0]), f"turnaround: {words}, and down to {pitch_name(target)}")

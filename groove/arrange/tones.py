@@ -132,17 +132,27 @@ def clashes(semitones: int, chord: Chord) -> bool:
 
 
 @lru_cache(maxsize=2048)
-def wrong_third(chord: Chord) -> int | None:
+def wrong_third(chord: Chord, key: Key) -> int | None:
     """Return the pitch class of the third that a chord has not: it is heard as a wrong chord.
 
-    Major over minor, or minor over major (common practice, no source); None where no third is.
+    Major over minor, or minor over major (common practice, no source).  A chord that states no
+    third is heard with the key's own; None where the key has both or neither.
     """
     third = chord.degree(3)
-    if third is None:
+    own = [third.semitones] if third else _thirds_of(key, chord.root.pitch_class)
+    if len(own) != 1:
         return None
-    other = MAJOR_THIRD + MINOR_THIRD - third.semitones
+    other = MAJOR_THIRD + MINOR_THIRD - own[0]
     pitch_class = (chord.root.pitch_class + other) % _OCTAVE
     return None if pitch_class in chord.pitch_classes else pitch_class
+
+
+def _thirds_of(key: Key, root: int) -> list[int]:
+    """Return the thirds that a key has over a root, in semitones; its leading tone is one too."""
+    heard = {*key.pitch_classes}
+    if key.is_minor:
+        heard.add((key.tonic.pitch_class - 1) % _OCTAVE)
+    return [third for third in (MINOR_THIRD, MAJOR_THIRD) if (root + third) % _OCTAVE in heard]
 
 
 @lru_cache(maxsize=2048)

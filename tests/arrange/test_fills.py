@@ -267,7 +267,7 @@ def random_fills() -> list[Performance]:
         random = Random(f"fills {seed}")
         bars = [f"{symbol(random)} {symbol(random)}" for _ in range(8)]
         feel = ("two-beat", "half-time", "soul", "sixteenths")[seed % 4]
-        text = chart({"verse": bars, "end": ["C", "C"]}, feel=feel, fills="many")
+        text = chart({"verse": bars, "end": ["C", "C"]}, feel=feel, fills="many", head="seed: 2")
         played.append(play(text.replace("key: D", f"key: {random.choice(KEYS)}")))
     return played
 

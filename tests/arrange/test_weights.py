@@ -54,10 +54,12 @@ def planned(number: int) -> Planned:
     feel = FEELS[number % len(FEELS)]
     bars = progression(random, 8, two_a_bar=feel != "seven-eight")
     text = chart(
-        {"verse": bars, "end": ["C", "C"]},
+        # The bridge begins on the chord that the verse ends on, and leads to the end.
+        {"verse": bars, "bridge": bars[:3:-1], "end": ["C", "C"]},
         feel=feel,
         fills=("none", "many")[number // len(FEELS) % 2],
-        head=f"meter: {METERS.get(feel, '4/4')}",
+        # With an even seed the bass fills the end of the verse, with an odd one its middle.
+        head=f"meter: {METERS.get(feel, '4/4')}\nseed: {number // (2 * len(FEELS)) % 2 + 1}",
     )
     song = parse_chart(text.replace("key: D", f"key: {random.choice(KEYS)}"))
     played = unroll(song)

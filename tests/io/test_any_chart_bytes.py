@@ -16,6 +16,7 @@ from groove.chart.lines import LONGEST_CHART_BYTES
 from groove.errors import ChartError, GrooveError
 from groove.io.charts import STANDARD_INPUT, read_song
 from tests.cli.command import Command
+from tests.limits import bounded
 from tests.strategies_chart import grammar_texts, mutated_charts, sectioned_texts
 
 MEGABYTE = LONGEST_CHART_BYTES
@@ -36,7 +37,8 @@ charts = (
 def check_read(name: str, data: bytes) -> None:
     """Read a chart; check an error for its place in what was given."""
     try:
-        song = read_song(name)
+        with bounded():
+            song = read_song(name)
     except ChartError as error:
         lines = (
             data.decode("utf-8", "replace").replace("\r\n", "\n").replace("\r", "\n").split("\n")

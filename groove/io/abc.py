@@ -30,6 +30,7 @@ from groove.timing import Meter
 _MOST_LINES = 300_000
 MOST_TUNE_CHARACTERS = 100_000
 _DEFAULT_METER = Meter(4, 4)
+_TRANSPOSED = re.compile(r"\btranspose\s*=\s*[+-]?[1-9][0-9]?")
 _FIELD = re.compile(r"([A-Za-z+]):(?![|:])\s*(.*)")
 MODES = {"maj": Mode.MAJOR, "ion": Mode.IONIAN, "": Mode.MAJOR, "m": Mode.MINOR, "min": Mode.MINOR}
 MODES |= {"aeo": Mode.AEOLIAN, "dor": Mode.DORIAN, "phr": Mode.PHRYGIAN, "lyd": Mode.LYDIAN}
@@ -208,6 +209,9 @@ class AbcReader:
 
     def read_key(self, value: str) -> None:
         """Read a key; what is none (``none``, bagpipes, a clef alone) is left out."""
+        if moved := _TRANSPOSED.search(value):
+            where = Where(f"line {self.line}", self.line)
+            self.gate.tell(f"{moved[0]} moves notes alone: chords are read as they stand", where)
         match = re.match(r"([A-G][b#]?)\s*([A-Za-z]*)", value)
         if not match:
             return

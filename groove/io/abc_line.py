@@ -49,6 +49,8 @@ def _voices_of(tune: Tune) -> list[TuneVoice]:
     for _, line in tune.lines:
         for match in VOICE.finditer(line) if line.startswith(("V:", "[V:")) else ():
             said[match["name"]] = f"{said.get(match['name'], '')} {match['more']}"
+    key = next((line for _, line in tune.lines if line.startswith("K:")), "")
+    everywhere = _moves(key)
     found = []
     for number, (ident, more) in enumerate(said.items(), start=1):
         named = VOICE_NAME.search(more)
@@ -56,7 +58,7 @@ def _voices_of(tune: Tune) -> list[TuneVoice]:
         words = f"{ident} {name}"
         plain = VOICE_NAME.sub(" ", more)
         is_named = bool(BASS_NAME.search(words)) and not NO_BASS.search(words)
-        moved = {match["kind"]: int(match["steps"]) for match in MOVED.finditer(plain)}
+        moved = everywhere | _moves(plain)
         found.append(
             TuneVoice(
                 number=number,
@@ -67,6 +69,11 @@ def _voices_of(tune: Tune) -> list[TuneVoice]:
             )
         )
     return found
+
+
+def _moves(text: str) -> dict[str, int]:
+    """Return the octaves and semitones by which a clef moves what is heard (ABC 2.1, 4.6)."""
+    return {match["kind"]: int(match["steps"]) for match in MOVED.finditer(text)}
 
 
 def bass_voice(tune: Tune, wanted: str, gate: Gate) -> TuneVoice | None:

@@ -36,6 +36,21 @@ class TextSection(Struct, frozen=True):
     bars: tuple[TextBar, ...]
 
 
+class TextPickup(Struct, frozen=True):
+    """What stands before bar 1: its quarters, and its chords on its beats, None without any."""
+
+    quarters: Fraction
+    where: Where
+    beat: BeatBar | None = None
+
+    def words(self, meter: Meter) -> str:
+        """Return it as a chart has it before a bar of a meter: ``1``, ``2 | A7 |``."""
+        length = str(pickup_of(self.quarters, meter))
+        if self.beat is None:
+            return length
+        return f"{length} | {_chord_words(self.beat.struck, self.beat.meter.beats_per_bar)} |"
+
+
 SectionOrder = Sequence[tuple[int, int]]
 """The order of sections: (its index, times in a row)."""
 
@@ -95,14 +110,14 @@ def _block_starts(played: Sequence[BeatBar], order: Sequence[int]) -> list[int]:
 
 
 def sections_text(
-    sections: Sequence[TextSection], form: SectionOrder, pickup: Fraction | None
+    sections: Sequence[TextSection], form: SectionOrder, pickup: TextPickup | None
 ) -> tuple[str, list[Where]]:
     """Return the text of a chart, and for each of its lines the place in the foreign file."""
     return _Text(sections, pickup).text(form)
 
 
 class _Text:
-    def __init__(self, sections: Sequence[TextSection], pickup: Fraction | None) -> None:
+    def __init__(self, sections: Sequence[TextSection], pickup: TextPickup | None) -> None:
         self.sections = sections
         self.pickup = pickup
         self.first = sections[0].bars[0].beat
@@ -123,7 +138,7 @@ class _Text:
         if first.qpm:
             self.add(f"tempo: {self.bpm(first.qpm)}", first.where)
         if self.pickup:
-            self.add(f"pickup: {pickup_of(self.pickup, first.meter)}", first.where)
+            self.add(f"pickup: {self.pickup.words(first.meter)}", self.pickup.where)
         names = [self.section(section) for section in self.sections]
         if len(form) > 1 or (form and form[0][1] > 1):
             steps = (names[i] + (f" x{times}" if times > 1 else "") for i, times in form)

@@ -30,7 +30,13 @@ from groove.io.beats import (
     joined_bars,
     on_beats,
 )
-from groove.io.chart_text import TextBar, TextSection, sections_text, with_form
+from groove.io.chart_text import (
+    TextBar,
+    TextPickup,
+    TextSection,
+    sections_text,
+    with_form,
+)
 from groove.io.foreign_line import heard_bars, piece_notes, tell_pickup_notes, with_line
 from groove.io.gate import Gate, Where, one_line
 from groove.io.playing import (
@@ -279,8 +285,8 @@ def _played_order(foreign: ForeignSong, gate: Gate) -> list[int]:
     return indices or list(range(len(foreign.bars)))
 
 
-def _pickup_before(joined: Sequence[JoinedBar], gate: Gate) -> Fraction | None:
-    """Return the quarters of the first bar where it is a short one before others, else None.
+def _pickup_before(joined: Sequence[JoinedBar], gate: Gate) -> TextPickup | None:
+    """Return the first bar as a pickup where it is a short one before others, else None.
 
     A chart counts them in sixteenths at the finest.
     """
@@ -292,9 +298,24 @@ def _pickup_before(joined: Sequence[JoinedBar], gate: Gate) -> Fraction | None:
         return None
     if quarters != first.length_quarters:
         gate.tell(f"the pickup is counted as {quarters} of a quarter", first.where)
-    if first.chords:
-        gate.tell("chords in the pickup are left out: there the band waits", first.where)
-    return quarters
+    return TextPickup(quarters, first.where, _pickup_beats(first, quarters, joined[1].meter, gate))
+
+
+def _pickup_beats(
+    bar: JoinedBar, quarters: Fraction, following: Meter, gate: Gate
+) -> BeatBar | None:
+    """Return a pickup with its chords on its beats, None where it has none that a chart can say."""
+    counted = pickup_of(quarters, following)
+    if not bar.chords or not counted:
+        return None
+    meter = counted.meter(following)
+    short = [structs.replace(bar, usual=meter, meter=meter)]
+    if on_beats(short, Gate(""))[0].meter == meter:
+        return on_beats(short, gate)[0]
+    gate.tell(
+        "chords between the beats of the pickup are left out: there the band waits", bar.where
+    )
+    return None
 
 
 def _is_pickup(quarters: Fraction, after: JoinedBar) -> bool:
@@ -307,7 +328,7 @@ def _is_pickup(quarters: Fraction, after: JoinedBar) -> bool:
 
 
 def _written_song(
-    foreign: ForeignSong, played: Sequence[BeatBar], pickup: Fraction | None, gate: Gate
+    foreign: ForeignSong, played: Sequence[BeatBar], pickup: TextPickup | None, gate: Gate
 ) -> Song | None:
     """Return the song with the repeats as they stand, None where a chart would not play it so."""
     if foreign.parts or any(bar.signs.jump for bar in foreign.bars):
@@ -379,7 +400,7 @@ def _parsed(
     sections: Sequence[TextSection],
     form: Sequence[tuple[int, int]],
     *,
-    pickup: Fraction | None,
+    pickup: TextPickup | None,
     gate: Gate,
 ) -> Song:
     """Return the song of sections and a form.  Raises ChartError with a place in the file."""
@@ -391,7 +412,10 @@ def _parsed(
         raise gate.error(error.message, where, hint=error.hint) from None
     wheres = iter([bar.beat.where for section in sections for bar in section.bars])
     placed = tuple(_placed_section(section, wheres, gate) for section in song.sections)
-    return dataclasses.replace(song, sections=placed)
+    opening = song.pickup_bar
+    if pickup and opening:
+        opening = _placed_bar(opening, gate.place(pickup.where))
+    return dataclasses.replace(song, sections=placed, pickup_bar=opening)
 
 
 def _placed_section(section: Section, wheres: Iterator[Where], gate: Gate) -> Section:

@@ -50,6 +50,18 @@ def test_a_voice_sounds_where_its_field_says() -> None:
     assert sounds(song) == sorted((onset, pitch - 10, length) for onset, pitch, length in WANTED)
 
 
+def test_the_clef_of_the_key_moves_all_voices_and_a_voice_s_own_comes_first() -> None:
+    """ABC 2.1, 4.6: clef and transposition stand in ``K:`` or ``V:``; chords are told apart."""
+    up = TUNE.replace("K:G", "K:G octave=-1 transpose=2")
+    for voice, steps in ((BASS, -10), (f"{BASS} transpose=3", -9)):
+        song = song_from_abc(up.format(voice=voice))
+        wanted = sorted((onset, pitch + steps, length) for onset, pitch, length in WANTED)
+        assert sounds(song) == wanted
+        told = [notice for notice in song.notices if "transpose=2" in notice]
+        assert len(told) == 1 and "chords are read as they stand" in told[0]
+        assert [bar.chords[0].symbol for bar in song.sections[0].bars] == ["G", "C", "D", "G"]
+
+
 def test_a_tune_without_a_bass_voice_has_no_line() -> None:
     for voice in ("V:2 clef=treble", 'V:2 name="Bass Clarinet"', "V:2"):
         assert sounds(song_from_abc(TUNE.format(voice=voice))) == []

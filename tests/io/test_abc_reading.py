@@ -10,7 +10,9 @@ import pytest
 
 from groove.chart.form import unroll
 from groove.chart.model import Song
+from groove.chart.parse import parse_chart
 from groove.chart.pickup import Pickup
+from groove.chart.write import write_chart
 from groove.errors import ChartError
 from groove.io.abc import song_from_abc
 
@@ -248,6 +250,35 @@ def test_a_pickup_and_an_upbeat_after_a_repeat() -> None:
     assert song.pickup == Pickup(1)
     assert roots(song) == ["N.C.", "D", "G", "D", "G", "A", "E"]
     assert [str(bar.meter) for section in song.sections for bar in section.bars] == ["4/4"] * 4
+
+
+def opening(song: Song) -> list[tuple[Fraction, str]]:
+    """Return the chords of a pickup and where in it they begin, in quarters."""
+    spans = song.pickup_bar.chords if song.pickup_bar else ()
+    return [(span.start_quarters, span.symbol) for span in spans]
+
+
+@pytest.mark.parametrize(
+    ("music", "chords"),
+    [
+        ('"D7"D2|"G"G8|', [(0, "D7")]),
+        ('G2"D7"D2|"G"G8|', [(0, "N.C."), (1, "D7")]),
+        ('"D7"D"A"A"B"B|"G"G8|', [(0, "D7"), (Fraction(1, 2), "A"), (1, "B")]),
+        ("D2|G8|", []),
+    ],
+)
+def test_chords_of_a_pickup_stand_in_it(music: str, chords: list[tuple[Fraction, str]]) -> None:
+    """Where the notes stand over which they are written (ABC 2.1, 4.18), in eighths."""
+    song = tune(music, unit="1/8")
+    assert opening(song) == chords
+    assert opening(parse_chart(write_chart(song))) == chords
+    assert not any("pickup" in notice for notice in song.notices)
+
+
+def test_chords_between_the_beats_of_a_pickup_are_told() -> None:
+    song = tune('"G"G"A"A|"C"C8|', unit="1/8")
+    assert song.pickup == Pickup(1) and opening(song) == []
+    assert [notice for notice in song.notices if "pickup are left out" in notice]
 
 
 def test_what_is_no_chord_and_no_music_is_left_out() -> None:

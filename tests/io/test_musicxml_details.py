@@ -284,6 +284,18 @@ def test_a_pickup_is_bar_nought() -> None:
     assert song.pickup == Pickup(1) and len(song.sections[0].bars) == 2
 
 
+def test_a_pickup_keeps_its_chords() -> None:
+    """MusicXML 4.0: an implicit measure is as long as its notes, and harmony stands in it."""
+    song, part = read(score(attributes() + harmony("D") + note("quarter"), harmony("G") + WHOLE))
+    judged = [h.getOffsetInHierarchy(part) for h in part.recurse().getElementsByClass("Harmony")]
+    assert judged == [0, 1]
+    assert song.pickup_bar is not None
+    assert [span.symbol for span in song.pickup_bar.chords] == ["D"]
+    assert [bar.chords[0].symbol for bar in song.sections[0].bars] == ["G"]
+    places = {span.place.line for span in song.pickup_bar.chords}
+    assert places <= {song.sections[0].place.line}
+
+
 @pytest.mark.parametrize(
     ("offset", "pushes", "place"),
     [(7, 1, 3.5), (8, 0, 4.0)],

@@ -1,4 +1,4 @@
-"""A page or a drawing whose command was stopped opens in a browser (Debian's Chromium) with its bars.
+"""What was being written when its command was stopped opens in Debian's Chromium with its bars.
 
 The stops are those of ``tests.kills``: at every point of writing, and at random moments.
 """
@@ -30,7 +30,7 @@ SHOWN = {
 
 
 def shown_bars(browser: Browser, path: Path, wait_ms: int = WAIT_MS) -> int:
-    """Return how many bars a browser without a network shows of a file: none of one that is torn."""
+    """Return how many bars a browser without a network shows of a file: none of a torn one."""
     context = browser.new_context(offline=True)
     page = context.new_page()
     try:

@@ -20,7 +20,7 @@ from hypothesis import strategies as st
 from groove.errors import ChartError
 from groove.io.abc import song_from_abc
 from groove.io.musicxml import song_from_musicxml
-from tests.conftest import ROOT
+from tests.conftest import ROOT, RunFolder
 from tests.io.hostile_scores import ABC_PLACES, CHORD, NOTE, NUMBERS, XML_PLACES, score
 from tests.limits import MOST_BYTES, HangsError, bounded
 
@@ -29,17 +29,21 @@ LONGEST_SEC = 1.0
 
 
 @pytest.fixture(scope="module")
-def outcomes() -> list[tuple[str, float, str]]:
-    """Return (name, seconds of processor, outcome) of every hostile score."""
-    run = subprocess.run(
-        [sys.executable, "-m", "tests.io.hostile_scores"],
-        cwd=ROOT,
-        capture_output=True,
-        text=True,
-        timeout=300,
-    )
-    assert run.returncode == 0, run.stderr[-2000:]
-    return [tuple(json.loads(line)) for line in run.stdout.splitlines()]
+def outcomes(run_folder: RunFolder) -> list[tuple[str, float, str]]:
+    """Return (name, seconds of processor, outcome) of every hostile score, read once a run."""
+    with run_folder("hostile") as folder:
+        found = folder / "outcomes.jsonl"
+        if not found.exists():
+            run = subprocess.run(
+                [sys.executable, "-m", "tests.io.hostile_scores"],
+                cwd=ROOT,
+                capture_output=True,
+                text=True,
+                timeout=300,
+            )
+            assert run.returncode == 0, run.stderr[-2000:]
+            found.write_text(run.stdout, encoding="utf-8")
+        return [tuple(json.loads(line)) for line in found.read_text("utf-8").splitlines()]
 
 
 def test_every_hostile_score_is_answered_in_200_mb(outcomes: list[tuple[str, float, str]]) -> None:

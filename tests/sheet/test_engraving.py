@@ -158,16 +158,16 @@ def fonts_of(page: Any) -> list[Any]:
 
 @pytest.mark.parametrize("size", [Size.A4, Size.LETTER, Size.LANDSCAPE, Size.STAND])
 def test_a_pdf_has_title_page_numbers_and_embedded_fonts(library: Library, size: Size) -> None:
-    song, performance, tuning = example("lantern-row", library)
+    song, performance, tuning = example("button-drawer", library)
     pdf = sheet_pdf(performance, song, SheetOptions(size=size), tuning=tuning)
     reader = PdfReader(io.BytesIO(pdf))
     count = len(reader.pages)
     assert count >= 3
-    assert reader.metadata and reader.metadata.title == "Lantern Row"
+    assert reader.metadata and reader.metadata.title == "Button Drawer"
     fonts = 0
     for number, page in enumerate(reader.pages, start=1):
         text = page.extract_text()
-        assert "Lantern Row" in text
+        assert "Button Drawer" in text
         assert f"page {number} of {count}" in text
         assert "\N{REPLACEMENT CHARACTER}" not in text
         for font in fonts_of(page):

@@ -52,11 +52,27 @@ def staff_edges(group: Any) -> tuple[float, float]:
     return min(float(end[1]) for end in flat), max(float(end[3]) for end in flat)
 
 
-@pytest.mark.parametrize("size", [Size.A4, Size.LETTER, Size.LANDSCAPE, Size.STAND])
-@pytest.mark.parametrize("name", NAMES)
-def test_no_page_has_one_line_alone(library: Library, name: str, size: Size) -> None:
-    lines = [len(groups(page, "system")) for page in printed(library, name, size)]
+@pytest.fixture(scope="module", params=NAMES)
+def a4_pages(request: pytest.FixtureRequest, library: Library) -> list[Any]:
+    """The printed pages of an example chart, drawn once."""
+    return printed(library, request.param, Size.A4)
+
+
+def check_lines(pages: list[Any]) -> None:
+    lines = [len(groups(page, "system")) for page in pages]
     assert len(lines) == 1 or min(lines) >= 2
+
+
+def test_no_page_has_one_line_alone(a4_pages: list[Any]) -> None:
+    check_lines(a4_pages)
+
+
+@pytest.mark.parametrize("size", [Size.LETTER, Size.LANDSCAPE, Size.STAND])
+@pytest.mark.parametrize("name", NAMES)
+def test_no_page_of_another_size_has_one_line_alone(
+    library: Library, name: str, size: Size
+) -> None:
+    check_lines(printed(library, name, size))
 
 
 def test_two_bars_at_the_end_of_a_section_are_as_wide_as_others(library: Library) -> None:
@@ -76,11 +92,10 @@ def test_two_bars_at_the_end_of_a_section_are_as_wide_as_others(library: Library
         assert not [g for g in each.iter(f"{SVG}g") if (g.get("id") or "").startswith("filler")]
 
 
-@pytest.mark.parametrize("name", NAMES)
-def test_names_of_sections_stand_at_the_left_edge(library: Library, name: str) -> None:
+def test_names_of_sections_stand_at_the_left_edge(a4_pages: list[Any]) -> None:
     """Over the chord symbols and the number of their line, whatever stands in its first bar."""
     seen = 0
-    for page in printed(library, name, Size.A4):
+    for page in a4_pages:
         for system in groups(page, "system"):
             left, _ = staff_edges(system)
             for heading in groups(system, "reh"):

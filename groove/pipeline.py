@@ -154,7 +154,7 @@ def band(
     plan = replace(plan, notices=(*plan.notices, *bass.notices))
     parts = (
         bass.notes,
-        arrange_drums(plan, spans, fills.left_to_drums(plan, bass.filled), bass.filled),
+        arrange_drums(plan, spans, fills.drums, fills.left_to_drums(plan, bass.filled)),
         arrange_comping(plan, spans),
     )
     played = [

@@ -5,7 +5,7 @@ Common practice, no source.
 
 from collections.abc import Iterator, Sequence
 
-from groove.arrange.drum_strokes import STICK, Stroke, is_soft, without_doubles
+from groove.arrange.drum_strokes import ON_FEET, STICK, Stroke, is_soft, without_doubles
 from groove.arrange.plan import BarPlan, Plan
 from groove.cells.model import DrumEnding
 from groove.chart.model import Density
@@ -32,9 +32,12 @@ def with_build(strokes: Sequence[Stroke], plan: Plan, index: int) -> list[Stroke
     if bar.bar.density is not Density.BUILD and left > _PRE_CHORUS_BARS:
         return list(strokes)
     snares = list(_snares(bar, index, left))
-    runs = {s.tick for s in snares} if left == 1 else set()
-    # In a roll both hands are on the snare.
-    kept = [s for s in strokes if not (runs and s.key in STICK and s.tick >= min(runs))]
+    struck = {snare.tick for snare in snares}
+    # In a roll both hands are on the snare; before it the other one is on the time.
+    hands = frozenset() if left == 1 else STICK
+    kept = [s for s in strokes if s.tick not in struck or s.key in hands | ON_FEET | {"snare"}]
+    if left == 1:
+        kept = [s for s in kept if s.key not in STICK]
     kicks = [] if is_soft(bar) else list(_kicks(bar, index))
     return without_doubles([*kicks, *kept, *snares])
 
@@ -61,18 +64,15 @@ def _kicks(bar: BarPlan, index: int) -> Iterator[Stroke]:
 
 def _snares(bar: BarPlan, index: int, left: int) -> Iterator[Stroke]:
     """Yield the snare of a build of which so many bars are left, rising to its end."""
-    pulse = bar.bar.meter.pulse_ticks
     length = bar.end_tick - bar.start_tick
-    parts = 3 if bar.in_triplets else 2
+    pulses = bar.bar.meter.pulse_count
+    beat, eighths, sixteenths = _beat_steps(bar)
     if left > 2:
-        steps = [pulse] * (length // pulse)
-    elif left == 2 or length // pulse < 2:
-        steps = [pulse // parts] * (parts * length // pulse)
+        steps = beat * pulses
+    elif left == 2:
+        steps = eighths * pulses
     else:
-        slow = length // pulse // 2
-        fast = 2 * parts if not bar.in_triplets else parts
-        steps = [pulse // parts] * (slow * parts)
-        steps += [pulse // fast] * ((length // pulse - slow) * fast)
+        steps = eighths * (pulses // 2) + sixteenths * (pulses - pulses // 2)
     start = max(0, _BUILD_BARS - left) / _BUILD_BARS
     tick = bar.start_tick
     for step in steps:
@@ -80,6 +80,20 @@ def _snares(bar: BarPlan, index: int, left: int) -> Iterator[Stroke]:
         level = _FIRST_LEVEL + round((_LAST_LEVEL - _FIRST_LEVEL) * share)
         yield Stroke(tick, index, "snare", max(1, level - _SOFTER_BY * is_soft(bar)))
         tick += step
+
+
+def _beat_steps(bar: BarPlan) -> tuple[list[int], list[int], list[int]]:
+    """Return a beat's quarters, eighths and sixteenths in ticks.
+
+    Where the beat is in three, eighths are long and short and sixteenths are triplets; a dotted
+    beat has three eighths.
+    """
+    pulse = bar.bar.meter.pulse_ticks
+    if bar.bar.meter.is_compound:
+        return [pulse], [pulse // 3] * 3, [pulse // 6] * 6
+    if bar.in_triplets:
+        return [pulse], [2 * pulse // 3, pulse // 3], [pulse // 3] * 3
+    return [pulse], [pulse // 2] * 2, [pulse // 4] * 4
 
 
 def held_strokes(bar: BarPlan, index: int) -> Iterator[Stroke]:

@@ -3,6 +3,7 @@
 Common practice, no source.
 """
 
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from fractions import Fraction
 
@@ -16,35 +17,73 @@ from groove.chart.model import Fills
 _SHARES = {
     FillSize.HALF_BEAT: (Fraction(0), Fraction(1, 6)),
     FillSize.BEAT: (Fraction(0), Fraction(1, 3)),
-    FillSize.HALF_BAR: (Fraction(1, 6), Fraction(1, 2)),
-    FillSize.BAR: (Fraction(1, 3), Fraction(1)),
+    FillSize.HALF_BAR: (Fraction(1, 6), Fraction(3, 8)),
+    FillSize.BAR: (Fraction(3, 8), Fraction(1)),
 }
 """More than which share of a bar, and up to which, a fill of a size takes."""
 
 
 def choose_fills(
-    plan: Plan, indices: Iterable[int], taken: Iterable[int]
+    plan: Plan, indices: Iterable[int], left_over: Iterable[int]
 ) -> Mapping[int, DrumFill]:
     """Return the fill of the drums in each bar that has one.
 
-    ``indices`` are the bars that they fill, ``taken`` those that the bass does.  Where the drums
-    come back after bars without them, or thin ones, they have a pick-up as well.  Fills of a size
-    come round in turn, from place to place and from time to time; before the last of several
-    choruses stands the longest.
+    ``indices`` are the bars that they fill by plan, ``left_over`` those that they have because the
+    bass found nothing to play there.  A fill is heard again after the others of its size that were
+    heard less, and the longest stands before the last of several choruses.  The first time through
+    is chosen first, so that it is the same whatever comes later.
     """
-    sections = list(dict.fromkeys(bar.bar.ref.section for bar in plan.bars))
-    filled, left = frozenset(indices), frozenset(taken)
-    chosen = {}
-    for index, bar in enumerate(plan.bars[:-1]):
-        after = plan.bars[index + 1]
-        returns = index not in left and drums_return(plan, index)
-        if index not in filled and not returns:
-            continue
-        cell = after.drums if returns else bar.drums
-        if cell is not None and cell.fills:
-            number = sections.index(bar.bar.ref.section)
-            chosen[index] = _fill_at(plan, index, cell, number)
+    found = sorted(indices)
+    firsts = [index for index in found if plan.bars[index].arrangement.draw_time is None]
+    laters = [index for index in found if plan.bars[index].arrangement.draw_time is not None]
+    counts: Counter[DrumFill] = Counter()
+    chosen: dict[int, DrumFill] = {}
+    known: dict[tuple[str, int, FillSize, bool], DrumFill] = {}
+    for index in (*firsts, *laters):
+        fill = _fill_at(plan, index, counts, known)
+        if fill:
+            chosen[index] = fill
+            counts[fill] += 1
+    # What the bass leaves depends on the chords, and moves no other bar's fill.
+    for index in left_over:
+        fill = _fill_at(plan, index, Counter(), {})
+        if fill:
+            chosen[index] = fill
     return chosen
+
+
+def _fill_at(
+    plan: Plan,
+    index: int,
+    counts: Counter[DrumFill],
+    known: dict[tuple[str, int, FillSize, bool], DrumFill],
+) -> DrumFill | None:
+    """Return which fill stands in a bar; ``known`` are those of the first times through."""
+    bar, after = plan.bars[index], plan.bars[index + 1]
+    returns = drums_return(plan, index)
+    cell = after.drums if returns else bar.drums
+    if cell is None or not cell.fills:
+        return None
+    # A pick-up in a bar that plans no fill is a beat.
+    size = bar.arrangement.fill or FillSize.BEAT
+    is_longest = after.arrangement.place.is_last_chorus and after.bar.is_section_start
+    fills = _fills_of(cell, size, bar)
+    if is_longest:
+        return fills[-1]
+    if size is FillSize.BAR and len(fills) > 1:
+        fills = fills[:-1]
+    ref = bar.bar.ref
+    place = (ref.section, ref.bar_in_section, size, returns)
+    if bar.arrangement.draw_time is None and place in known:
+        return known[place]
+    first = known.get(place)
+    fresh = [fill for fill in fills if fill is not first] or fills
+    draw = draw_for(bar.seed, "drums", "fill", ref.section, ref.bar_in_section, None)
+    start = int(draw.random() * len(fresh))
+    turned = [*fresh[start:], *fresh[:start]]
+    found = min(turned, key=lambda fill: counts[fill])
+    known.setdefault(place, found)
+    return found
 
 
 def drums_return(plan: Plan, index: int) -> bool:
@@ -60,28 +99,6 @@ def drums_return(plan: Plan, index: int) -> bool:
         return False
     was_out = bar.drums is None or not bar.drums.bars
     return was_out or (bar.is_thin and bar.bar.is_section_end)
-
-
-def _fill_at(plan: Plan, index: int, cell: DrumCell, section_number: int) -> DrumFill:
-    """Return which of a cell's fills stands in a bar."""
-    bar, after = plan.bars[index], plan.bars[index + 1]
-    fills = _fills_of(cell, _size_at(bar), bar)
-    if after.arrangement.place.is_last_chorus and after.bar.is_section_start:
-        return fills[-1]
-    if bar.arrangement.fill is FillSize.BAR and len(fills) > 1:
-        fills = fills[:-1]
-    draw = draw_for(bar.seed, "drums", "fills", "", 0, None)
-    if bar.arrangement.fill is FillSize.BAR:
-        turn = after.arrangement.place.kind_time
-    else:
-        phrase = bar.bar.ref.bar_in_section // bar.feel.phrase_bars
-        turn = section_number + phrase + (bar.arrangement.draw_time or 1)
-    return fills[(int(draw.random() * len(fills)) + turn) % len(fills)]
-
-
-def _size_at(bar: BarPlan) -> FillSize:
-    """Return how large a fill a bar asks for; a pick-up in a bar that plans none is a beat."""
-    return bar.arrangement.fill or FillSize.BEAT
 
 
 def _fills_of(cell: DrumCell, size: FillSize, bar: BarPlan) -> list[DrumFill]:

@@ -40,10 +40,12 @@ def hands_at(strokes: Iterable[Stroke]) -> int:
 
 
 def without_doubles(strokes: Iterable[Stroke]) -> list[Stroke]:
-    """Return strokes, the first of those that strike one drum at once."""
+    """Return strokes, the loudest of those that strike one drum at once."""
     found: dict[tuple[int, str], Stroke] = {}
     for stroke in strokes:
-        found.setdefault((stroke.tick, stroke.key), stroke)
+        place = (stroke.tick, stroke.key)
+        if place not in found or found[place].level < stroke.level:
+            found[place] = stroke
     return list(found.values())
 
 

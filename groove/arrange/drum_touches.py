@@ -7,6 +7,7 @@ one in a bar between.  Common practice, no source.
 
 from collections.abc import Callable, Sequence
 
+from groove.arrange.arrangement import MARKED_PHRASE_BARS
 from groove.arrange.draws import draw_for
 from groove.arrange.drum_strokes import (
     HAND_COUNT,
@@ -27,10 +28,16 @@ _Way = Callable[[Sequence[Stroke], BarPlan, DrumCell], list[Stroke] | None]
 """Returns a bar's strokes with one small thing in them, None where it cannot be played there."""
 
 _KICK_LEVEL, _GHOST_LEVEL, _LOUDER_BY = 6, 3, 3
-_TOUCH_CHANCE = {Vary.NONE: 0.0, Vary.SOME: 1 / 8, Vary.MUCH: 1 / 3}
+_TOUCH_CHANCE = {Vary.NONE: 0.0, Vary.SOME: 1 / 16, Vary.MUCH: 1 / 4}
 """How often a bar inside a phrase is touched from a section's second time on."""
 _COMMENT_CHANCES = (0.15, 0.3, 0.45)
 """How often the drummer comments on a bar, in the first, second and later times through."""
+
+
+def ends_phrase(bar: BarPlan) -> bool:
+    """Return whether a drummer marks the end of a phrase in a bar, of four bars at the most."""
+    phrase_bars = min(bar.feel.phrase_bars, MARKED_PHRASE_BARS)
+    return bar.bar.ref.bar_in_section % phrase_bars == 0 or bar.bar.is_section_end
 
 
 def with_mark(
@@ -42,11 +49,13 @@ def with_mark(
     The first time the mark is drawn; later times have another.
     """
     made = [change(plain, bar, cell) for change in _CHANGES]
-    ways = _distinct([list(strokes), *(way for way in made if way is not None)])
+    every = _distinct([list(plain), list(strokes), *(way for way in made if way is not None)])
+    ways = every[1:] or every
     first = int(_drawn(bar, "mark", first_time=True) * len(ways))
     if bar.arrangement.draw_time is None or len(ways) == 1:
         return ways[first]
-    others = [way for number, way in enumerate(ways) if number != first]
+    others = [way for way in ways if _places(way) != _places(ways[first])]
+    others = others or [way for number, way in enumerate(ways) if number != first]
     return others[int(_drawn(bar, "mark") * len(others))]
 
 
@@ -65,6 +74,11 @@ def _distinct(ways: Sequence[list[Stroke]]) -> list[list[Stroke]]:
     return list({frozenset((s.tick, s.key, s.level) for s in way): way for way in ways}.values())
 
 
+def _places(strokes: Sequence[Stroke]) -> frozenset[tuple[int, str]]:
+    """Return which drums are struck when, however loud."""
+    return frozenset((stroke.tick, stroke.key) for stroke in strokes)
+
+
 def _drawn(bar: BarPlan, purpose: str, *, first_time: bool = False) -> float:
     """Return a draw of one bar, by its time unless it is the first one's."""
     time = None if first_time else bar.arrangement.draw_time
@@ -78,6 +92,9 @@ def _opened_hat(strokes: Sequence[Stroke], bar: BarPlan, cell: DrumCell) -> list
     if not sticks or sticks[-1].key not in ("hat", "ride"):
         return None
     last = sticks[-1]
+    if sticks[0].key == "open_hat" and sticks[0].tick == bar.start_tick:
+        # Where beats are open nothing would close it.
+        return None
     pulse = bar.bar.meter.pulse_ticks
     if (last.tick - bar.start_tick) % pulse == 0 or (last.key == "ride" and is_soft(bar)):
         return None

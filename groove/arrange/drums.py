@@ -8,6 +8,8 @@ time's cymbal in ``drum_sounds``, marks of phrases in ``drum_touches``, builds a
 
 from collections.abc import Iterable, Iterator, Sequence
 
+from msgspec.structs import replace
+
 from groove.arrange.drum_builds import ACCENT_LEVEL, CRASH_LEVEL, held_strokes, with_build
 from groove.arrange.drum_fills import choose_fills
 from groove.arrange.drum_pushes import with_struck_pushes
@@ -20,7 +22,7 @@ from groove.arrange.drum_strokes import (
     plays_time,
     without_doubles,
 )
-from groove.arrange.drum_touches import with_comment, with_mark, with_touch
+from groove.arrange.drum_touches import ends_phrase, with_comment, with_mark, with_touch
 from groove.arrange.hits import hit_ticks
 from groove.arrange.levels import level_velocity
 from groove.arrange.plan import BarPlan, Plan
@@ -40,13 +42,14 @@ _VERSE_LEVELS_OFF = 1
 
 
 def arrange_drums(
-    plan: Plan, spans: Sequence[Span], fill_bars: Iterable[int], bass_fill_bars: Iterable[int]
+    plan: Plan, spans: Sequence[Span], fill_bars: Iterable[int], left_over_bars: Iterable[int]
 ) -> tuple[Note, ...]:
     """Return the drum part on the grid.
 
-    ``fill_bars`` are the bars that the drums fill, ``bass_fill_bars`` those that the bass does.
+    ``fill_bars`` are the bars that the drums fill, ``left_over_bars`` those in which it was the
+    bass's turn and nothing could be played.
     """
-    fills = choose_fills(plan, fill_bars, bass_fill_bars)
+    fills = choose_fills(plan, fill_bars, left_over_bars)
     drummer = _Drummer(plan)
     bars = [drummer.bar_strokes(index, fills.get(index)) for index in range(len(plan.bars))]
     bars = with_closed_hats(with_struck_pushes(bars, plan, spans), plan)
@@ -98,11 +101,12 @@ class _Drummer:
         strokes = self.laid(index, bar, cell, written)
         if cell.as_written or bar.is_thin or is_filled:
             return strokes
-        ends = facts.bar_in_section % facts.phrase_bars == 0 or bar.bar.is_section_end
-        if not ends:
+        if not ends_phrase(bar):
             comments = [self.laid(index, bar, cell, comment) for comment in cell.comments]
             return with_comment(with_touch(strokes, bar, cell), bar, comments)
-        plain = self.laid(index, bar, cell, cell.bars[(facts.turn - 1) % len(cell.bars)])
+        # What the section would have here if no phrase ended.
+        between = replace(facts, bar_in_section=1, is_touched=False)
+        plain = self.laid(index, bar, cell, bar_of(cell.bars, cell.when, between))
         return with_mark(strokes, plain, bar, cell)
 
     def laid(

@@ -67,9 +67,9 @@ class FillPlan(Struct, frozen=True, kw_only=True):
     drums: frozenset[int]
 
     def left_to_drums(self, plan: Plan, filled: frozenset[int]) -> frozenset[int]:
-        """Return the bars that the drums fill after the bass filled those."""
+        """Return the bars that the bass leaves to the drums, after it filled those."""
         unfilled = (index for index in self.bass if index not in filled)
-        return self.drums | {index for index in unfilled if _has_drum_fill(plan.bars[index])}
+        return frozenset(index for index in unfilled if _has_drum_fill(plan.bars[index]))
 
 
 class FillPlace(Struct, frozen=True, kw_only=True):
@@ -100,11 +100,15 @@ class _Figure(NamedTuple):
 
 def plan_fills(plan: Plan) -> FillPlan:
     """Return whose turn it is to fill in which bars of a song."""
-    bass, drums = [], set()
+    bass = []
+    returns = frozenset(index for index in range(len(plan.bars)) if drums_return(plan, index))
+    drums = set(returns)
     sections = list(dict.fromkeys(bar.bar.ref.section for bar in plan.bars))
     for index in _fill_bars(plan):
         bar = plan.bars[index]
-        if _is_drummers(plan, index, sections.index(bar.bar.ref.section)):
+        if index in returns:
+            continue
+        if _is_drummers(bar, sections.index(bar.bar.ref.section)):
             drums.add(index)
         else:
             bass.append(index)
@@ -116,16 +120,12 @@ def _has_drum_fill(plan: BarPlan) -> bool:
     return plan.drums is not None and bool(plan.drums.fills)
 
 
-def _is_drummers(plan: Plan, index: int, section_index: int) -> bool:
+def _is_drummers(bar: BarPlan, section_index: int) -> bool:
     """Return whether it is the drummer who fills: drums and bass take turns.
 
     From phrase to phrase and from section to section, so that neither has all of them; a section
-    that comes again has its fills again.  The drums lead into a chorus, and come back by
-    themselves.
+    that comes again has its fills again.  The drums lead into a chorus.
     """
-    bar = plan.bars[index]
-    if drums_return(plan, index):
-        return True
     if not _has_drum_fill(bar):
         return False
     if bar.bar.is_section_end and bar.bar.place.next_kind is SectionKind.CHORUS:

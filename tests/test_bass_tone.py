@@ -17,6 +17,7 @@ from groove.cells.model import Library
 from groove.events import Part, Performance
 from groove.page.sounds import needed_sounds, sounds_in_a_row
 from groove.pipeline import perform_chart
+from groove.theory.general_midi import tone_of
 
 # What a bass player calls the sound, and the standard's name; a muted bass it has not.
 NAMES = {
@@ -73,6 +74,13 @@ def test_without_a_tone_the_feel_has_its_own(library: Library) -> None:
 
 
 @pytest.mark.parametrize("tone", ["pick", "fretless"])
+def test_what_a_program_is_called(library: Library) -> None:
+    """Each feel's own has a word; a second slap bass (program 37 from 0) has none."""
+    assert {tone_of(number(tone)) for tone in NAMES} == set(NAMES) - {"muted"}
+    assert tone_of(int(pretty_midi.instrument_name_to_program("Slap Bass 2"))) == ""
+    assert all(tone_of(feel.bass_program) in NAMES for feel in library.feels.values())
+
+
 def test_musicxml_names_the_program_counted_from_one(library: Library, tone: str) -> None:
     """MusicXML 4.0: midi-program is 1 to 128."""
     root = ElementTree.fromstring(make_sheet(parse_chart(chart(tone)), library=library).musicxml())

@@ -165,6 +165,6 @@ def unknown_hint(library: Library, kind: CellKind, name: str, own: Sequence[str]
 def unknown_feel_hint(library: Library, name: str) -> str:
     """Return the nearest feel or style, the list of all feels, and who lists the styles."""
     feels = sorted(feel.name for feel in library.feels.values())
-    near = nearest_hint(fold_style(name), [*feels, *styles_of(library)])
+    near = nearest_hint(name, [*feels, *styles_of(library)])
     expected = f"expected one of: {', '.join(feels)}, or a style that 'groove feels' lists"
     return "; ".join(filter(None, (near, expected)))

@@ -31,10 +31,8 @@ def feel_list(feels: Sequence[Feel]) -> str:
     for feel in feels:
         meter = str(feel.meter or "any")
         head = f"{feel.name:<{name_width}}  {meter:<5} {_tempo_range(feel):<11} "
-        styles = ", ".join(feel.also)
-        lines += (
-            [head + styles, " " * len(head) + feel.summary] if styles else [head + feel.summary]
-        )
+        told = [", ".join(feel.also), feel.summary] if feel.also else [feel.summary]
+        lines += [head + told[0], *(" " * len(head) + line for line in told[1:])]
     return "\n".join(lines) + "\n"
 
 

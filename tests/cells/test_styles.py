@@ -27,6 +27,10 @@ BANDSTAND = (
 )
 
 
+SIX_DRUMS = {"kick": "9 .", "snare": ". 9"}
+SIX_FEEL = {"meter": "6/8", "bass": "six", "drums": "six", "keys": "six"}
+
+
 def feel_of(name: str, tempo: tuple[int, int], *also: str, meter: str = "4/4") -> dict[str, object]:
     """Return a feel's file in the small library of cells, in three as in four."""
     cells = {} if meter == "4/4" else {"bass": "three", "drums": "three", "keys": "three"}
@@ -73,6 +77,23 @@ def test_the_meter_stands_above_the_tempo() -> None:
     assert chosen(library, "hay", 160, "2/2") == "in four"
 
 
+def test_a_feel_that_can_be_fitted_stands_above_one_that_cannot() -> None:
+    """Dotted beats do not fit a bar of quarters, three quarters do (see ``cells.fit``)."""
+    six = {"meter": "6/8", "steps": "R 5", "levels": "9 7"}
+    files = library_of(feel_of("in three", (60, 90), "hay", meter="3/4"))
+    library = library_from(
+        [
+            ("bass", "bass/six.toml", {**BASS, **six, "name": "six"}),
+            ("drums", "drums/six.toml", {**DRUMS, "meter": "6/8", "name": "six", **SIX_DRUMS}),
+            ("keys", "keys/six.toml", {**KEYS, **six, "name": "six", "steps": "V 13"}),
+            ("feels", "feels/six.toml", {**feel_of("a in six", (150, 180), "hay"), **SIX_FEEL}),
+        ],
+        under=files,
+    )
+    assert chosen(library, "hay", 160, "6/8") == "a in six"
+    assert chosen(library, "hay", 160, "4/4") == "in three"
+
+
 def test_where_tempi_overlap_the_most_usual_feel_of_a_word_is_taken() -> None:
     library = library_of(
         feel_of("a", (60, 140), "straw", "hay"), feel_of("b", (60, 240), "hay", "straw")
@@ -87,6 +108,9 @@ def test_tempi_are_compared_in_the_beat_of_the_meter() -> None:
     library = library_of(feel_of("slow", (60, 90), "hay"), feel_of("fast", (100, 140), "hay"))
     halves = perform_chart("meter: 2/2\ntempo: 60\nfeel: hay\na:\n| C | C |\n", library)
     assert halves.bars[0].feel == "fast"
+    in_halves = {**feel_of("fast", (100, 140), "hay"), "meter": "2/2"}
+    library = library_of(feel_of("slow", (60, 90), "hay"), in_halves)
+    assert [chosen(library, "hay", bpm) for bpm in (130, 150, 200)] == ["slow", "fast", "fast"]
 
 
 def test_a_feels_own_name_stands_above_a_style() -> None:
@@ -120,6 +144,19 @@ def test_it_says_which_feel_it_was_and_which_else_there_are() -> None:
     assert {bar.feel for bar in performance.bars} == {"fast"}, "a band keeps its feel"
     lone = perform_chart(f"tempo: 120\n{TWO.format(end=60)}", library, PerformOptions(feel="STRAW"))
     assert told(lone) == ["feel: lone, for STRAW"]
+
+
+def test_a_band_keeps_the_feel_of_a_word_in_all_sections_of_a_meter() -> None:
+    library = library_of(
+        feel_of("slow", (60, 90), "hay"),
+        feel_of("fast", (100, 140), "hay"),
+        feel_of("in three", (100, 140), "hay", meter="3/4"),
+    )
+    text = (
+        "a:\n  feel: hay\n  tempo: 120\n  | C | (3/4) C |\nb:\n  feel: HAY\n  tempo: 70\n  | C |\n"
+    )
+    performance = perform_chart(text, library)
+    assert [bar.feel for bar in performance.bars] == ["fast"] * 3
 
 
 def test_a_section_in_another_meter_has_the_feel_of_that_meter() -> None:

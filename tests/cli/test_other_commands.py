@@ -150,6 +150,16 @@ def test_a_style_finds_its_feels(groove: Command) -> None:
     assert {row["feel"] for row in rows} == {"one drop"}
     assert groove("feels", "dub", "--json").json[0]["also"][0] == "reggae"
     assert "nearest: reggae" in groove("feels", "raggae", "--measure").err
+    cell = groove("feels", "pedal", "--measure")
+    assert cell.code == 2 and "no such feel: 'pedal'" in cell.err
+
+
+def test_a_feel_says_its_styles_and_its_bass(groove: Command) -> None:
+    """Common practice, no source: a walking line is an upright's."""
+    head = groove("feels", "walking").out.splitlines()[1:3]
+    assert head[0].startswith("for jazz, swing") and head[1].endswith("bass tone upright")
+    (row,) = groove("feels", "driving eighths", "--json").json
+    assert row["bass_tone"] == "pick"
 
 
 def test_measure_prints_a_row_a_tempo(groove: Command) -> None:

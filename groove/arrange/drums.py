@@ -67,6 +67,7 @@ class _Drummer:
         """Begin with nothing laid."""
         self.plan = plan
         self.grid = Grid()
+        self.known: dict[tuple[object, ...], list[tuple[int, str, int, int | None]]] = {}
 
     def bar_strokes(self, index: int, fill: DrumFill | None) -> list[Stroke]:
         """Return the strokes of one bar."""
@@ -102,8 +103,9 @@ class _Drummer:
         if cell.as_written or bar.is_thin or is_filled:
             return strokes
         if not ends_phrase(bar):
+            touched = with_touch(strokes, bar, cell)
             comments = [self.laid(index, bar, cell, comment) for comment in cell.comments]
-            return with_comment(with_touch(strokes, bar, cell), bar, comments)
+            return with_comment(touched, bar, comments) if comments else touched
         # What the section would have here if no phrase ended.
         between = replace(facts, bar_in_section=1, is_touched=False)
         plain = self.laid(index, bar, cell, bar_of(cell.bars, cell.when, between))
@@ -113,20 +115,38 @@ class _Drummer:
         self, index: int, bar: BarPlan, cell: DrumCell, strokes: tuple[DrumStroke, ...]
     ) -> list[Stroke]:
         """Return a cell's bar laid on a bar: thin or light where it is so, on its cymbal."""
-        assert cell.meter is not None, "a cell with strokes has a meter"
-        pulse = bar.bar.meter.pulse_ticks
-        found = [
-            Stroke(
-                bar.start_tick + tick,
-                index,
-                stroke.key,
-                _softened(bar, stroke, as_written=cell.as_written),
-                stroke.step,
-            )
-            for tick, _, stroke in self.grid.lay(strokes, cell.meter, bar.bar.meter)
-            if not bar.is_thin or _stays_when_thin(stroke, tick, pulse)
+        place = bar.bar
+        start, kind, meter = bar.start_tick, place.place.kind, place.meter
+        how = (bar.arrangement.cymbal, kind, meter, bar.is_thin, is_soft(bar), bar.in_triplets)
+        # By identity: a song plays few bars of a cell in few ways, many times.
+        key = (id(strokes), *how)
+        if key not in self.known:
+            found = _laid_strokes(self.grid, bar, cell, strokes)
+            self.known[key] = [(s.tick - start, s.key, s.level, s.step) for s in found]
+        return [
+            Stroke(start + tick, index, drum, level, step)
+            for tick, drum, level, step in self.known[key]
         ]
-        return on_cymbal(found, bar, cell)
+
+
+def _laid_strokes(
+    grid: Grid, bar: BarPlan, cell: DrumCell, strokes: tuple[DrumStroke, ...]
+) -> list[Stroke]:
+    """Return a cell's bar laid on a bar."""
+    assert cell.meter is not None, "a cell with strokes has a meter"
+    pulse = bar.bar.meter.pulse_ticks
+    found = [
+        Stroke(
+            bar.start_tick + tick,
+            0,
+            stroke.key,
+            _softened(bar, stroke, as_written=cell.as_written),
+            stroke.step,
+        )
+        for tick, _, stroke in grid.lay(strokes, cell.meter, bar.bar.meter)
+        if not bar.is_thin or _stays_when_thin(stroke, tick, pulse)
+    ]
+    return on_cymbal(found, bar, cell)
 
 
 def _softened(bar: BarPlan, stroke: DrumStroke, *, as_written: bool) -> int:

@@ -52,7 +52,8 @@ def read_config(path: Path | None = None) -> Config:
     except (FileNotFoundError, NotADirectoryError):
         return Config()
     except (OSError, UnicodeDecodeError) as error:
-        raise OptionError(f"{path}: cannot be read: {error}", hint="mend it or remove it") from None
+        why = error.strerror if isinstance(error, OSError) else error
+        raise OptionError(f"{path}: cannot be read: {why}", hint="mend it or remove it") from None
     try:
         values = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError) as error:

@@ -265,6 +265,10 @@ def _take_upbeats(bars: list[ForeignBar], gate: Gate) -> None:
 
 def _played_order(foreign: ForeignSong, gate: Gate) -> list[int]:
     """Return the bars in the order of play.  Raises ChartError where there are too many."""
+    for bar in foreign.bars if foreign.parts else ():
+        if bar.signs.jump:
+            gate.tell("the jump is left out: the order of parts says what is played", bar.where)
+            bar.signs.jump = None
     indices: list[int] = []
     orders: dict[tuple[int, int], PlayOrder] = {}
     for first, last in foreign.parts or [(0, len(foreign.bars))]:

@@ -105,6 +105,7 @@ ABC_ORDERS = [
     ("P:(AB)3\n", 'P:A\n"C"C4|"D"D4|\nP:B\n"E"E4|"F"F4|', "CDEFCDEFCDEF"),
     ("P:A(AB)2.C\n", 'P:A\n"C"C4|\nP:B\n|:"E"E4|"F"F4:|\nP:C\n"G"G4|', "CCEFEFCEFEFG"),
     ("P:AB\n", 'P:A\n|:"C"C4|1"D"D4:|2"E"E4|\nP:B\n"F"F4:|"G"G4|', "CDCEFFG"),
+    ("P:AB\n", 'P:A\n"C"C4|"D"D4|\nP:B\n"E"E4|"F"F4!D.C.!|', "CDEF"),
     ("", '|:"C"C4::"D"D4:|', "CCDD"),
     ("", '"C"C4|"D"D4:|"E"E4|"F"F4:|', "CDCDEFEF"),
     ("", '|:"C"C4|"D"D4|1,2"E"E4:|3"F"F4|]', "CDECDECDF"),
@@ -118,6 +119,11 @@ def test_parts_and_repeats_of_abc_are_played_as_abc2midi_plays_them(
 ) -> None:
     text = ABC_HEAD.format(head, music)
     assert letters(song_from_abc(text)) == by_abc2midi(text, tmp_path) == order
+
+
+def test_a_jump_among_ordered_parts_is_told() -> None:
+    song = song_from_abc(ABC_HEAD.format("P:AB\n", 'P:A\n"C"C4|\nP:B\n"E"E4!D.C.!|'))
+    assert [notice for notice in song.notices if "the jump is left out" in notice]
 
 
 ABC_DIFFERENCES = [

@@ -78,7 +78,7 @@ def slurs(notes: Sequence[Note]) -> list[SlurredPair]:
 
     A slurred note that nothing leads to is struck.
     """
-    if not any(note.touch.is_slurred for note in notes):
+    if not _has_slurs(notes):
         return []
     found = []
     last: dict[int | None, int] = {}
@@ -93,9 +93,14 @@ def slurs(notes: Sequence[Note]) -> list[SlurredPair]:
     return found
 
 
-def _is_articulated(note: Note) -> bool:
-    """Return whether a note needs more of a synthesizer than its pitch."""
-    return note.touch.is_slurred or note.bend_semitones > 0 or note.has_vibrato
+def _has_slurs(notes: Sequence[Note]) -> bool:
+    """Return whether a note of a part is slurred; few parts have one."""
+    return any(touch.is_slurred for touch in {note.touch for note in notes})
+
+
+def _is_bent(note: Note) -> bool:
+    """Return whether a note's pitch does not stay where it is."""
+    return note.bend_semitones > 0 or note.has_vibrato
 
 
 def gestures(notes: Sequence[Note], tempo_map: TempoMap, *, strikes_slurs: bool) -> list[Gesture]:
@@ -105,7 +110,7 @@ def gestures(notes: Sequence[Note], tempo_map: TempoMap, *, strikes_slurs: bool)
     file has it; else one stroke sounds on and is bent to each note that is slurred to it.  Pitch is
     back at the centre before the next stroke.
     """
-    if not any(map(_is_articulated, notes)):
+    if not _has_slurs(notes) and not any(map(_is_bent, notes)):
         return []
     assert all(note.part is Part.BASS for note in notes)
     return sorted(_told(notes, tempo_map, strikes_slurs=strikes_slurs), key=lambda one: one.tick)

@@ -309,7 +309,7 @@ class Note(Struct, frozen=True, kw_only=True, gc=False):
             touch=self.touch,
             shift_ticks=shift_ticks,
             place=self.place,
-            stated_ticks=self.written_ticks,
+            stated_ticks=self.stated_ticks or self.length_ticks,
             stated_place=self.stated_place,
             bend_semitones=self.bend_semitones,
             has_vibrato=self.has_vibrato,

@@ -9,7 +9,7 @@ after M. Sogorski et al., PLoS ONE 13(1), 2018.  The sizes are common practice, 
 """
 
 from bisect import bisect_right
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from operator import add, sub
 from random import Random
 from sys import maxsize
@@ -88,9 +88,12 @@ class _Swinger:
         self.starts = [bar.start_tick for bar in plan.bars]
         self.bars: list[tuple[int, float] | None] = []
         for bar in plan.bars:
+            if bar.swing is None:
+                self.bars.append(None)
+                continue
             qpm = microseconds_to_qpm(tempo_map.microseconds_at(bar.start_tick))
-            share = swing_share(bar.swing, qpm) if bar.swing else 0.5
-            unit = quarters_to_ticks(bar.swing.unit.quarters) if bar.swing else 0
+            share = swing_share(bar.swing, qpm)
+            unit = quarters_to_ticks(bar.swing.unit.quarters)
             self.bars.append((unit, share) if share != 0.5 else None)
         self.is_straight = not any(self.bars)
         # A song has few swings and few places in a bar, and thousands of notes.
@@ -144,22 +147,19 @@ def perform(
         onsets, velocities = _human_hand(part, notes, homes, onsets, velocities, tempo_map)
     if part is Part.BASS:
         onsets, lengths = _one_at_a_time(notes, onsets, lengths)
-    end = plan.bars[-1].end_tick
+    lengths = _playable_lengths(lengths, onsets, plan.bars[-1].end_tick)
     return tuple(
-        note.played(
-            shift_ticks=onset - note.grid_tick,
-            length_ticks=_playable_length(length, end - onset),
-            velocity=velocity,
-        )
+        note.played(shift_ticks=onset - note.grid_tick, length_ticks=length, velocity=velocity)
         for note, onset, length, velocity in zip(notes, onsets, lengths, velocities, strict=True)
     )
 
 
-def _playable_length(length: int, room: int) -> int:
-    """Return a length of at least a tick that does not go past the song's end."""
-    if length > room:
-        length = room
-    return length if length > 0 else 1
+def _playable_lengths(lengths: list[int], onsets: list[int], end: int) -> list[int]:
+    """Return lengths of at least a tick that do not go past the song's end."""
+    return [
+        length if 0 < length <= end - onset else max(1, min(length, end - onset))
+        for length, onset in zip(lengths, onsets, strict=True)
+    ]
 
 
 def _sounding_lengths(
@@ -196,14 +196,16 @@ def _player_lengths(
     """
     tone = first.bar.settings.bass_tone
     percent = MUTED_PERCENT if tone and tone.name.casefold() == "muted" else 100
-    slides_on = [note.touch.is_slurred for note in notes[1:]] + [False]
-    found = [
-        end - onset if note.origin.maker is Maker.WRITTEN or slides else length
-        for note, slides, length, onset, end in zip(
-            notes, slides_on, lengths, onsets, ends, strict=True
-        )
-    ]
-    return [max(1, length * percent // 100) for length in found] if percent < 100 else found
+    kinds = {(note.origin.maker, note.touch) for note in notes}
+    if any(maker is Maker.WRITTEN or touch.is_slurred for maker, touch in kinds):
+        slides_on = [note.touch.is_slurred for note in notes[1:]] + [False]
+        lengths = [
+            end - onset if note.origin.maker is Maker.WRITTEN or slides else length
+            for note, slides, length, onset, end in zip(
+                notes, slides_on, lengths, onsets, ends, strict=True
+            )
+        ]
+    return [max(1, length * percent // 100) for length in lengths] if percent < 100 else lengths
 
 
 def loudness(part: Part, notes: Sequence[Note], homes: Sequence[BarPlan]) -> list[int]:
@@ -222,15 +224,16 @@ def loudness(part: Part, notes: Sequence[Note], homes: Sequence[BarPlan]) -> lis
             elif note.grid_tick > before_end:
                 velocity += ACCENT_AFTER_REST
         before_end = note.grid_tick + note.length_ticks
-        velocities.append(_playable(velocity))
-    return velocities
+        velocities.append(velocity)
+    return _playable(velocities)
 
 
-def _playable(velocity: float) -> int:
-    """Return a velocity within what is still heard and what MIDI holds."""
-    if velocity < SOFTEST:
-        return SOFTEST
-    return LOUDEST if velocity > LOUDEST else int(velocity)
+def _playable(velocities: Iterable[float]) -> list[int]:
+    """Return velocities within what is still heard and what MIDI holds."""
+    return [
+        SOFTEST if velocity < SOFTEST else LOUDEST if velocity > LOUDEST else int(velocity)
+        for velocity in velocities
+    ]
 
 
 def _ghost_velocities(notes: Sequence[Note], velocities: list[int]) -> list[int]:
@@ -243,7 +246,7 @@ def _ghost_velocities(notes: Sequence[Note], velocities: list[int]) -> list[int]
         at = bisect_right(struck, index)
         near = [velocities[struck[i]] for i in (at - 1, at) if 0 <= i < len(struck)]
         ratio = GHOST_RATIOS[min(note.origin.level or 1, len(GHOST_RATIOS)) - 1]
-        found[index] = _playable(ratio * sum(near) / len(near))
+        (found[index],) = _playable([ratio * sum(near) / len(near)])
     return found
 
 
@@ -294,10 +297,10 @@ def _human_hand(
             ms = drift.push_ms(home, note.grid_tick)
         late_ms.append(ms)
         bell_draw = (draw() + draw() + draw() - 1.5) * 2
-        struck.append(_playable(velocity + bell_draw * velocity_spread))
+        struck.append(velocity + bell_draw * velocity_spread)
     late = tempo_map.each_ms_to_ticks(late_ms, at_ticks=(note.grid_tick for note in notes))
     moved = map(add, onsets, late)
-    return [onset if onset > 0 else 0 for onset in moved], struck
+    return [onset if onset > 0 else 0 for onset in moved], _playable(struck)
 
 
 class _Drift:

@@ -4,7 +4,7 @@ Three or four notes between C3 and C5 for the whole song; the root is left to th
 four or more notes; third and seventh are kept (common practice, no source).
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
 
 from groove.arrange.hits import hit_ticks
@@ -30,6 +30,8 @@ _CHANGE_LEVEL = 6
 _HIT_LEVEL = 8
 
 Voicing = tuple[int, ...]
+_Voiced = tuple[Chord, int, bool]
+"""A chord, how many notes it has at most, and whether the bass plays."""
 
 
 def arrange_comping(plan: Plan, spans: Sequence[Span]) -> tuple[Note, ...]:
@@ -178,30 +180,33 @@ def _lead_voices(plan: Plan, spans: Sequence[Span]) -> list[Voicing]:
     Each occurrence of a section begins from the middle of the range and is led as a whole, so that
     it sounds the same wherever it stands.
     """
-    voicings: list[Voicing] = []
-    group: list[Span] = []
+    groups: list[list[Span]] = []
     for span in spans:
-        if span.begins_section and group:
-            voicings += _lead_group(plan, group)
-            group = []
-        group.append(span)
-    return voicings + _lead_group(plan, group)
-
-
-def _lead_group(plan: Plan, spans: Sequence[Span]) -> list[Voicing]:
-    """Return the voicings of one section: the least movement from its first chord to its last."""
-    sounding = [span for span in spans if span.chord]
-    options = [
-        chord_voicings(
-            span.chord,
-            _voice_count(plan.bars[span.bar].keys),
-            has_bass=plan.bars[span.bar].bass is not None,
+        if span.begins_section or not groups:
+            groups.append([])
+        groups[-1].append(span)
+    # A section that comes again asks for the same voicings: they are led once.
+    led: dict[tuple[_Voiced, ...], list[Voicing]] = {}
+    voicings: list[Voicing] = []
+    for group in groups:
+        voiced = tuple(
+            (span.chord, _voice_count(bar.keys), bar.bass is not None)
+            for span in group
+            for bar in (plan.bars[span.bar],)
+            if span.chord
         )
-        for span in sounding
-        if span.chord
-    ]
-    led = iter(least_movement(options))
-    return [next(led) if span.chord else () for span in spans]
+        if voiced not in led:
+            led[voiced] = _lead_group(voiced)
+        following = iter(led[voiced])
+        voicings += [next(following) if span.chord else () for span in group]
+    return voicings
+
+
+def _lead_group(voiced: Iterable[_Voiced]) -> list[Voicing]:
+    """Return the voicings of one section: the least movement from its first chord to its last."""
+    return least_movement(
+        [chord_voicings(chord, count, has_bass=has_bass) for chord, count, has_bass in voiced]
+    )
 
 
 def _voice_count(cell: KeysCell | None) -> int:

@@ -16,7 +16,9 @@ def draw_for(
     seed: int, part: str, purpose: str, section: str, bar_in_section: int, occurrence: int | None
 ) -> Random:
     """Return the generator for one purpose in one bar."""
-    return Random(draw_name(seed, part, purpose, section, bar_in_section, occurrence))
+    random = Random(0)
+    sow(random, draw_name(seed, part, purpose, section, bar_in_section, occurrence))
+    return random
 
 
 def draw_name(

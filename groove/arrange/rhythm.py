@@ -1,10 +1,12 @@
 """A cell's strokes laid on the ticks of a bar, whatever meter of its family the bar is in."""
 
 from collections.abc import Sequence
+from fractions import Fraction
+from operator import itemgetter
 from typing import Any, TypeVar
 
 from groove.cells.model import BassStroke, DrumStroke, KeysStroke
-from groove.timing import TICKS_PER_QUARTER, Meter, quarters_to_ticks
+from groove.timing import TICKS_PER_QUARTER, Meter
 
 _Stroke = TypeVar("_Stroke", BassStroke, DrumStroke, KeysStroke)
 
@@ -40,15 +42,18 @@ def _lay_strokes(
     strokes: tuple[_Stroke, ...], cell_meter: Meter, meter: Meter
 ) -> tuple[tuple[int, int, _Stroke], ...]:
     """Return strokes laid on a bar, sorted by their start."""
-    cell_pulses, bar_pulses = cell_meter.pulse_count, meter.pulse_count
-    pulse = meter.pulse_quarters
-    bar_end = quarters_to_ticks(bar_pulses * pulse)
+    # A pulse is a whole number of ticks in every meter, so whole turns are added after rounding.
+    pulse = meter.pulse_ticks
+    turn, bar_end = cell_meter.pulse_count * pulse, meter.pulse_count * pulse
     laid = []
-    for turn_start in range(0, bar_pulses, cell_pulses):
-        for stroke in strokes:
-            start = quarters_to_ticks((turn_start + stroke.start_beats) * pulse)
-            length = getattr(stroke, "length_beats", 0)
-            end = quarters_to_ticks((turn_start + stroke.start_beats + length) * pulse)
-            if start < bar_end:
-                laid.append((start, min(end, bar_end), stroke))
-    return tuple(sorted(laid, key=lambda item: item[0]))
+    for stroke in strokes:
+        length = getattr(stroke, "length_beats", 0)
+        start = _beats_to_ticks(stroke.start_beats, pulse)
+        end = _beats_to_ticks(stroke.start_beats + length, pulse)
+        laid += [(start + at, min(end + at, bar_end), stroke) for at in range(0, bar_end, turn)]
+    return tuple(sorted((each for each in laid if each[0] < bar_end), key=itemgetter(0)))
+
+
+def _beats_to_ticks(beats: Fraction, beat_ticks: int) -> int:
+    """Return beats in ticks, rounded to the nearest (halves up) without a fraction in between."""
+    return (2 * beats.numerator * beat_ticks + beats.denominator) // (2 * beats.denominator)

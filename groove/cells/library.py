@@ -116,12 +116,8 @@ def fits(cell: Cell, meter: Meter | None) -> bool:
 
 def cells_of(library: Library, kind: CellKind) -> Mapping[str, Cell]:
     """Return all cells of a kind by folded name."""
-    kinds: dict[CellKind, Mapping[str, Cell]] = {
-        "bass": library.bass,
-        "drums": library.drums,
-        "keys": library.keys,
-    }
-    return kinds[kind]
+    cells: Mapping[str, Cell] = getattr(library, kind)
+    return cells
 
 
 def find_cell(library: Library, kind: CellKind, name: str) -> Cell | None:

@@ -190,15 +190,15 @@ class _Stroke(Struct, gc=False):
 
 def _strokes(notes: Iterable[Note], written: list[Part]) -> list[list[_Stroke]]:
     """Return the notes of each written part, no two of one pitch overlapping in a channel."""
-    tracks = {part: index for index, part in enumerate(written)}
+    tracks = {part: (index, PART_CHANNELS[part]) for index, part in enumerate(written)}
     bass = [note for note in notes if note.part is Part.BASS]
     # Legato is a note that begins before the one before it has ended.
     overlapping = {id(bass[slur.before]) for slur in slurs(bass)}
     lanes: dict[tuple[int, int], list[_Stroke]] = {}
     for note in notes:
-        track = tracks.get(note.part)
-        if track is not None:
-            lane = lanes.setdefault((PART_CHANNELS[note.part], note.pitch), [])
+        if note.part in tracks:
+            track, channel = tracks[note.part]
+            lane = lanes.setdefault((channel, note.pitch), [])
             _add_stroke(lane, note, track, id(note) in overlapping)
     strokes: list[list[_Stroke]] = [[] for _ in written]
     for lane in lanes.values():

@@ -17,17 +17,25 @@ from tests.arrange.random_songs import (
     progression,
     root_class,
 )
-from tests.arrange.songs import chart, play, struck
+from tests.arrange.songs import METERS, chart, play, struck
 
 MAJOR, NATURAL_MINOR = (0, 2, 4, 5, 7, 9, 11), (0, 2, 3, 5, 7, 8, 10)
 SHARPS = {"C#": 1, "F#": 6}
-METERS = {"slow twelve-eight": "12/8", "waltz": "3/4", "six-eight": "6/8", "five-four": "5/4"}
 FEELS = (
     *("soul", "sixteenths", "broken sixteenths", "half-time", "octaves", "one drop", "shuffle"),
     *("slow twelve-eight", "ballad", "six-eight", "five-four", "straight eighths", "bossa"),
+    *(
+        "half-time shuffle",
+        "second line",
+        "gospel twelve-eight",
+        "ska",
+        "cha-cha",
+        "one-chord funk",
+    ),
+    *("driving eighths", "laid-back sixteenths", "bolero", "samba", "swing in two"),
 )
-ROOT_AND_FIFTH = ("ballad", "six-eight", "bossa")
-"""Feels of two or three notes a bar, of which one or two are the fifth."""
+ROOT_AND_FIFTH = ("ballad", "six-eight", "bossa", "bolero", "samba", "swing in two", "ska")
+"""Feels of two or three notes a bar, of which one or two are the fifth; and one that runs."""
 LEADING = (Role.APPROACH, Role.FILL)
 
 
@@ -45,7 +53,7 @@ def played(
     random = Random(f"{feel}{seed}")
     key = random.choice(KEYS)
     bars = progression(random, 8, qualities=qualities)
-    text = chart({"verse": [*bars, "C"]}, feel=feel, head=f"meter: {METERS.get(feel, '4/4')}")
+    text = chart({"verse": [*bars, "C"]}, feel=feel, head=f"meter: {METERS[feel]}")
     return bars, key, struck(play(text.replace("key: D", f"key: {key}")))
 
 

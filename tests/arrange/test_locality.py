@@ -8,20 +8,16 @@ from groove.cells.library import library_from
 from groove.events import Part
 from groove.pipeline import perform_chart
 from tests.arrange.random_songs import KEYS, progression, root_class, symbol
-from tests.arrange.songs import LIBRARY, TIGHT, chart, play
+from tests.arrange.songs import LIBRARY, METERS, TIGHT, chart, play
 from tests.cells.cell_lines import BASS
 
-METERS = {
-    **{"slow twelve-eight": "12/8", "waltz": "3/4", "six-eight": "6/8"},
-    **{"five-four": "5/4", "seven-eight": "7/8"},
-}
 BARS, SONGS = 8, 4
 Seen = tuple[int, int, str, str]
 
 
 def bars_of(bars: list[str], feel: str, key: str) -> list[list[Seen]]:
     """Return what bass and drums play in each bar: (tick, pitch, role, touch)."""
-    head = f"meter: {METERS.get(feel, '4/4')}"
+    head = f"meter: {METERS[feel]}"
     text = chart({"verse": bars, "end": ["C", "C"]}, feel=feel, fills="many", head=head)
     performance = play(text.replace("key: D", f"key: {key}"))
     found: list[list[Seen]] = [[] for _ in performance.bars]

@@ -36,6 +36,7 @@ all:
 FEELS = (
     "ballad", "octaves", "sixteenths", "shuffle", "half-time", "soul", "one drop", "two-beat",
     "straight eighths", "broken sixteenths", "five-four", "tumbao", "walking", "bossa",
+    "ska", "second line", "samba", "cha-cha", "half-time shuffle", "laid-back sixteenths",
 )  # fmt: skip
 
 

@@ -100,12 +100,14 @@ class Form(Struct, frozen=True):
     """What is counted over a whole song: choruses by occurrence, and figures by section.
 
     ``choruses`` is the number of each occurrence, by section and which time it is;
-    ``first_figures`` the figure with which each section begins.
+    ``unsung`` are the sections in which a blues changes its figure, in their order, and
+    ``free_figures`` what it has for them: all but the verse's, where there is one.
     """
 
     choruses: dict[tuple[str, int], int]
     chorus_count: int
-    first_figures: dict[str, int]
+    unsung: tuple[str, ...]
+    free_figures: tuple[int, ...]
 
 
 def form_of(bars: Sequence[PlayedBar]) -> Form:
@@ -122,8 +124,8 @@ def form_of(bars: Sequence[PlayedBar]) -> Form:
     }
     free = dict.fromkeys(name for name, *_, kind in occurrences if kind not in _SUNG)
     is_sung = any(kind is SectionKind.VERSE for *_, kind in occurrences)
-    figures = {name: number % FIGURES + 1 for number, name in enumerate(free, start=int(is_sung))}
-    return Form(choruses, max(numbers, default=1), figures)
+    figures = tuple(range(1 + is_sung, FIGURES + 1))
+    return Form(choruses, max(numbers, default=1), tuple(free), figures)
 
 
 def chorus_numbers(names: Sequence[str], lengths: Sequence[int]) -> list[int]:
@@ -255,10 +257,11 @@ def _is_high(feel: Feel, place: FormPlace, chorus: int) -> bool:
 
 def _figure(bar: PlayedBar, feel: Feel, place: FormPlace, form: Form) -> int:
     """Return which of its figures a blues plays: a new one each time, but under a singer."""
-    if feel.line is not LineKind.BLUES or place.kind in _SUNG:
+    if feel.line is not LineKind.BLUES or bar.ref.section not in form.unsung:
         return 1
-    first = form.first_figures.get(bar.ref.section, 1)
-    return (first + place.time - 2) % FIGURES + 1
+    figures = form.free_figures
+    number = form.unsung.index(bar.ref.section) + place.time - 1
+    return figures[number % len(figures)]
 
 
 def _is_touched(bar: PlayedBar, feel: Feel, place: FormPlace, vary: Vary, seed: int) -> bool:

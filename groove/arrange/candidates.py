@@ -40,7 +40,7 @@ class Candidate(NamedTuple):
 
     ``figure`` is the pitch as the cell writes it, None where no cell does; ``offset`` the semitones
     from the goal in a run to it, else 0; ``skip`` the direction (-1, 1) of the skip by which a walk
-    comes to it, else 0.  ``rested`` is whether an anchor comes after a rest.
+    comes to it, else 0.
     """
 
     pitch: int
@@ -50,7 +50,6 @@ class Candidate(NamedTuple):
     offset: int = 0
     skip: int = 0
     words: str = ""
-    rested: bool = False
 
 
 class Ask(NamedTuple):

@@ -35,7 +35,7 @@ WALK_SLACK = 0.75
 MOST_PATHS = 64
 """Among how many paths chance takes one."""
 AT_HOME = (Role.ROOT, Role.SLASH, Role.OCTAVE)
-"""Roles from which a line may leap to the next chord; over a rest it may from any."""
+"""Roles from which a line may leap to the next chord."""
 
 CandidatePath = tuple[Candidate, ...]
 
@@ -164,11 +164,10 @@ class LineSearch:
         """Return the cheapest ways from anchor to anchor, and what each costs."""
         grounds = [self.context(draft) for draft in between]
         asks = asks_of(between, leads_to_fill=goal is not None and goal.role is Role.FILL)
-        rests = goal is not None and goal.start > between[-1].end
         key = (
             first := _anchor_candidate(start, between[0]),
             *zip(asks, map(id, grounds), strict=True),
-            last := _anchor_candidate(goal, between[-1], rested=rests),
+            last := _anchor_candidate(goal, between[-1]),
         )
         if key not in self.found:
             self.found[key] = search(asks, grounds, first, last)
@@ -203,15 +202,13 @@ def _is_degree(draft: Draft) -> bool:
     return draft.aim is not None and draft.aim.kind is AimKind.DEGREE
 
 
-def _anchor_candidate(
-    draft: Draft | None, neighbour: Draft, *, rested: bool = False
-) -> Candidate | None:
+def _anchor_candidate(draft: Draft | None, neighbour: Draft) -> Candidate | None:
     """Return an anchor as the search sees it; in the chord of its neighbour a figure joins them."""
     if draft is None or draft.pitch is None:
         return None
     in_chord = draft.chord == neighbour.chord and draft.role is not Role.FILL
     figure = draft.pitch if in_chord else None
-    return Candidate(draft.pitch, draft.role, figure=figure, rested=rested)
+    return Candidate(draft.pitch, draft.role, figure=figure)
 
 
 def search(
@@ -394,7 +391,7 @@ def _goal_cost(context: Context, before: Candidate, goal: Candidate) -> float:
         return cost + _unanswered(context, before, move)
     if goal.role is Role.FILL:
         return fill_entry_cost(context, before.pitch, goal.pitch)
-    leaps = FIFTH < abs(move) < _OCTAVE and not (goal.rested or before.role in AT_HOME)
+    leaps = FIFTH < abs(move) < _OCTAVE and before.role not in AT_HOME
     return context.weights.leap_to_chord if leaps else 0.0
 
 

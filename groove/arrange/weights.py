@@ -32,7 +32,7 @@ class Weights(Struct, frozen=True, kw_only=True):
     """An approach that is the root which sounds already."""
     run_from_root: float = 0.6
     """A run that begins on it, over and above that."""
-    leap_to_chord: float = 3.0
+    leap_to_chord: float = 4.0
     """More than a fifth straight to the root of the next chord, but from an octave."""
     lowered: float = 0.65
     """A degree an octave lower than the cell has it."""

@@ -3,15 +3,19 @@
 Bounds and rules are common practice, no source.
 """
 
+from itertools import pairwise
+
 import pytest
 
 from groove.cells.model import LineKind
 from groove.chart.model import Vary
-from groove.events import SectionKind
+from groove.events import Part, Role, SectionKind, Touch
 from tests.arrange.growing_songs import come_again, notes_by_bar, songs
 from tests.arrange.songs import LIBRARY
 
 LEAST_BARS = 200
+FIFTH, OCTAVE = 7, 12
+HOME = (Role.ROOT, Role.SLASH, Role.OCTAVE)
 
 
 def feels_of(*kinds: LineKind) -> list[str]:
@@ -104,3 +108,22 @@ def test_what_differs_in_a_verse_sits_in_phrase_ends(feel: str) -> None:
                 touched += 1
     assert seen > 60
     assert 0.06 <= touched / seen <= 0.25
+
+
+@pytest.mark.parametrize("feel", sorted(LIBRARY.feels))
+def test_the_line_seldom_leaps_into_a_new_chord_where_a_nearer_note_is_there(feel: str) -> None:
+    """From a root or an octave, where roots lie far apart or the cell asks for it, it may."""
+    changes = leaps = others = 0
+    for song in songs(feel):
+        notes = [n for n in song.part_notes(Part.BASS) if n.touch is not Touch.GHOST]
+        for before, note in pairwise(notes):
+            if note.origin.chord and note.origin.chord != before.origin.chord:
+                size = abs(note.pitch - before.pitch)
+                is_leap = size > FIFTH and size != OCTAVE
+                changes += 1
+                leaps += is_leap
+                others += is_leap and before.origin.role not in HOME
+    assert changes > LEAST_BARS
+    assert others <= changes * 0.04
+    if LIBRARY.feels[feel].line is LineKind.BLUES:
+        assert leaps <= changes * 0.08

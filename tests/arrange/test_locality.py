@@ -56,6 +56,39 @@ def test_one_changed_bar_changes_no_other_but_what_leads_to_it(feel: str) -> Non
     assert compared > SONGS * BARS * 5
 
 
+@pytest.mark.parametrize("vary", ["some", "much"])
+@pytest.mark.parametrize("feel", ["walking", "shuffle", "sixteenths", "jazz waltz"])
+def test_one_changed_bar_changes_itself_and_the_one_before_in_every_time(
+    feel: str, vary: str
+) -> None:
+    """Four choruses: in two and in four, other heads and figures, touches, up the neck."""
+    compared = 0
+    random = Random(f"times {feel}")
+    for _ in range(SONGS):
+        bars = progression(random, 12)
+        changed, new = random.randrange(1, 11), symbol(random)
+        if root_class(bars[changed + 1]) in map(root_class, (bars[changed], new)):
+            continue
+        other = [*bars[:changed], new, *bars[changed + 1 :]]
+        plain, played = (_four_choruses(row, feel, vary) for row in (bars, other))
+        differing = {i % 12 for i, bar in enumerate(plain) if played[i] != bar}
+        assert differing <= {changed - 1, changed}, (changed, bars, new)
+        compared += len(plain)
+    assert compared >= 48 * 2
+
+
+def _four_choruses(bars: list[str], feel: str, vary: str) -> list[list[Seen]]:
+    """Return what bass and drums play in each bar of four solos."""
+    head = f"vary: {vary}\nmeter: {LIBRARY.feels[feel].meter or '4/4'}\nform: solo x4, end"
+    song = play(chart({"solo": bars, "end": ["C"]}, feel=feel, fills="many", head=head))
+    found: list[list[Seen]] = [[] for _ in song.bars]
+    for note in song.notes:
+        if note.part is not Part.KEYS:
+            bar = note.origin.bar.played_bar - 1
+            found[bar].append((note.grid_tick, note.pitch, note.origin.role, note.touch))
+    return [sorted(bar) for bar in found[:-1]]
+
+
 def test_a_held_chord_without_a_root_ends_what_leads_on_at_its_bar_line() -> None:
     """A cell of octaves alone while the chord holds: E1 after it takes them down in one bar."""
     held = {"steps": "8 - 8 -", "levels": "9 . 7 ."}

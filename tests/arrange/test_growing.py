@@ -8,9 +8,11 @@ from typing import Any
 import pytest
 
 from groove.arrange.arrangement import chorus_numbers
+from groove.arrange.plan import BarPlan
 from groove.cells.library import library_from
+from groove.chart.parse import parse_chart
 from groove.events import Part, Performance
-from groove.pipeline import PerformOptions, perform_chart
+from groove.pipeline import PerformOptions, analyse_song, perform_chart, plan_analysis
 from tests.arrange.songs import LIBRARY, TIGHT
 from tests.cells.cell_lines import BASS
 
@@ -103,3 +105,109 @@ def test_choruses_are_counted_by_what_comes_again_as_a_whole(
 ) -> None:
     row = names.split()
     assert chorus_numbers(row, [bars] * len(row)) == [int(number) for number in numbers.split()]
+
+
+def planned(chart: str) -> list[BarPlan]:
+    """Return the plan of every bar of a song."""
+    return list(plan_analysis(analyse_song(parse_chart(chart)), LIBRARY).bars)
+
+
+FULL_FORM = """intro:
+| C |
+verse:
+| C |
+pre-chorus:
+| F |
+chorus:
+| G |
+breakdown:
+| C |
+bridge:
+| Am |
+form: intro, verse, pre-chorus, chorus, verse, chorus, breakdown, bridge, chorus
+"""
+
+
+def test_a_section_is_as_thick_as_its_kind_and_time() -> None:
+    bars = planned(FULL_FORM)
+    assert [bar.arrangement.thickness for bar in bars] == [2, 2, 3, 4, 3, 4, 1, 3, 5]
+    assert [str(bar.arrangement.cymbal) for bar in bars] == [
+        *("closed hat", "closed hat", "half-open hat", "ride", "closed hat", "ride"),
+        *("closed hat", "closed hat", "ride bell"),
+    ]
+    assert [str(bar.arrangement.comping) for bar in bars] == [
+        *("sparse", "sparse", "usual", "full", "usual", "full", "sparse", "usual", "full"),
+    ]
+    plain = planned("vary: none\n" + FULL_FORM)
+    assert [bar.arrangement.thickness for bar in plain] == [2, 2, 3, 4, 2, 4, 1, 3, 4]
+
+
+@pytest.mark.parametrize(
+    ("section", "words", "thickness"),
+    [
+        ("chorus", "(thin)", 1),
+        ("verse", "(build)", 3),
+        ("chorus", "(build)", 4),
+        ("chorus", "(p)", 2),
+        ("chorus", "(pp)", 2),
+        ("chorus", "(mp)", 4),
+        ("verse", "(f)", 2),
+        ("verse", "(ff)", 4),
+    ],
+)
+def test_words_at_a_bars_head_stand_above_the_form(
+    section: str, words: str, thickness: int
+) -> None:
+    bars = planned(f"{section}:\n| {words} C | C | C |\n")
+    assert [bar.arrangement.thickness for bar in bars] == [thickness] * 3
+
+
+def sizes(chart: str) -> list[str | None]:
+    """Return how large a fill may be in each bar."""
+    return [bar.arrangement.fill and str(bar.arrangement.fill) for bar in planned(chart)]
+
+
+def test_a_fill_is_as_large_as_what_it_leads_to() -> None:
+    verse, chorus = "| C " * 12 + "|", "| F " * 4 + "|"
+    song = f"verse:\n{verse}\nchorus:\n{chorus}\nform: verse, verse, chorus, verse, chorus\n"
+    found = dict(enumerate(sizes(song), start=1))
+    assert {bar: size for bar, size in found.items() if size} == {
+        **{4: "half a beat", 8: "a beat", 12: "half a bar"},
+        **{16: "half a beat", 20: "a beat", 24: "a bar", 28: "half a bar"},
+        **{32: "half a beat", 36: "a beat", 40: "a bar", 44: "a bar"},
+    }
+    assert set(sizes("fills: none\n" + song)) == {None}
+
+
+def test_a_fill_is_smaller_under_a_soft_band_and_as_the_chart_asks() -> None:
+    bars = "| C | C | C | C " * 2
+    form = "form: verse, verse\n"
+    soft = sizes(f"verse:\ndynamics: p\n{bars}|\n{form}")
+    assert [soft[3], soft[7]] == ["half a beat", "a beat"]
+    asked = sizes(f"verse:\n| (fill) C | C | C | (no fill) C | C | C | C | (fill) C |\n{form}")
+    assert asked[:8] == ["half a bar", *[None] * 6, "half a bar"]
+    thin = sizes("verse:\n| (thin) C | (fill) C | C | C |\nchorus:\n| C |\n")
+    assert thin[:4] == [None, "half a bar", None, "half a bar"]
+
+
+def test_a_named_cell_walks_as_it_stands() -> None:
+    song = f"feel: walking\nform: head x2\nhead:\n| {BLUES} |\n"
+    assert [bar.arrangement.is_in_two for bar in planned(song)] == [True] * 12 + [False] * 12
+    assert not any(bar.arrangement.is_in_two for bar in planned("bass: walking\n" + song))
+    assert not any(bar.arrangement.is_in_two for bar in planned(song.replace("x2", "")))
+
+
+def test_a_line_of_the_players_own_is_not_lifted_nor_stopped() -> None:
+    riff = "riff own:\n  R - R - R - R -\n"
+    walk = f"feel: walking\nbass: own\nform: head x3\nhead:\n| {BLUES} |\n"
+    assert {bar.lift for bar in planned(riff + walk)} == {0}
+    blues = f"feel: shuffle\nbass: own\nform: head x4\nhead:\n| {BLUES} |\n"
+    stopped = [bar for bar in planned(riff + blues) if bar.arrangement.has_stop_time]
+    assert [bar.word for bar in stopped] == [None] * 3
+
+
+def test_stop_time_needs_bars_of_one_chord() -> None:
+    split = BLUES.replace("A7 | D7", "A7 D7 | <D7", 1)
+    song = f"feel: shuffle\nform: solo x3\nsolo:\n| {split} |\n"
+    stopped = [bar.bar.ref.bar_in_section for bar in planned(song) if bar.arrangement.has_stop_time]
+    assert stopped == [3]

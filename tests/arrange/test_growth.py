@@ -10,6 +10,7 @@ import pytest
 from groove.cells.model import LineKind
 from groove.chart.model import Vary
 from groove.events import Part, Role, SectionKind, Touch
+from groove.neck.instrument import root_pitch
 from tests.arrange.growing_songs import come_again, notes_by_bar, songs
 from tests.arrange.songs import LIBRARY
 
@@ -127,3 +128,36 @@ def test_the_line_seldom_leaps_into_a_new_chord_where_a_nearer_note_is_there(fee
     assert others <= changes * 0.04
     if LIBRARY.feels[feel].line is LineKind.BLUES:
         assert leaps <= changes * 0.08
+
+
+def body(feel: str, is_chorus: bool) -> tuple[float, float, float]:
+    """Return notes a bar, height over the roots and share sounding: last chorus or first verse.
+
+    The ends of sections, which have their fills, are left out.
+    """
+    bars = notes = ticks = sounding = 0
+    heights: list[int] = []
+    for song in songs(feel)[:3]:
+        for bar in song.bars[:-1]:
+            is_verse = bar.place.kind is SectionKind.VERSE and bar.place.time == 1
+            if bar.place.bars_to_next == 1 or not (
+                bar.place.is_last_chorus if is_chorus else is_verse
+            ):
+                continue
+            own = [note for note in song.part_notes(Part.BASS) if note.origin.bar == bar.ref]
+            bars, notes, ticks = bars + 1, notes + len(own), ticks + bar.length_ticks
+            sounding += sum(note.written_ticks for note in own)
+            heights += [
+                note.pitch - root_pitch(note.origin.chord.bass_note.pitch_class)
+                for note in own
+                if note.origin.chord and note.touch is not Touch.GHOST
+            ]
+    assert bars >= 14
+    return notes / bars, sum(heights) / len(heights), sounding / ticks
+
+
+@pytest.mark.parametrize("feel", feels_of(LineKind.HOOK))
+def test_the_last_chorus_is_busier_higher_or_longer_than_the_first_verse(feel: str) -> None:
+    notes, height, sounding = body(feel, is_chorus=False)
+    more, higher, longer = body(feel, is_chorus=True)
+    assert more >= notes * 1.05 or higher >= height + 0.5 or longer >= sounding * 1.05

@@ -64,6 +64,13 @@ class Progression(Struct, frozen=True):
     loop_bars: int
     description: Description | None
 
+    @property
+    def loop_description(self) -> Description | None:
+        """The shortest description of one loop; None without chords."""
+        if self.loop_bars == len(self.changes):
+            return self.description
+        return _described(self.first.bars[: self.loop_bars])
+
 
 @dataclass(frozen=True)
 class Analysis:
@@ -345,7 +352,6 @@ def progressions(form: SongForm, changes: Sequence[PlacedChange]) -> tuple[Progr
     found = []
     for number, index in enumerate(form.firsts):
         first = form.occurrences[index]
-        roots = [s.chord.root.pitch_class for b in first.bars for s in b.chords if s.chord]
         found.append(
             Progression(
                 number=number,
@@ -353,10 +359,16 @@ def progressions(form: SongForm, changes: Sequence[PlacedChange]) -> tuple[Progr
                 occurrences=tuple(o for o in form.occurrences if o.progression == number),
                 changes=tuple(tuple(by_bar[bar.ref.played_bar]) for bar in first.bars),
                 loop_bars=_loop_length([bar_chords(bar) for bar in first.bars]),
-                description=describe(root_changes(roots)) if roots else None,
+                description=_described(first.bars),
             )
         )
     return tuple(found)
+
+
+def _described(bars: Sequence[PlayedBar]) -> Description | None:
+    """Return the shortest description of the roots of some bars; None without chords."""
+    roots = [span.chord.root.pitch_class for bar in bars for span in bar.chords if span.chord]
+    return describe(root_changes(roots)) if roots else None
 
 
 def _passage(progression: Progression) -> Passage:

@@ -74,6 +74,18 @@ def describe(roots: Sequence[int]) -> Description:
     return Description(roots[0], tuple(parts), cost, len(roots))
 
 
+def moves_of(parts: Sequence[Term]) -> tuple[int, ...]:
+    """Return the single moves that parts stand for, in order."""
+    moves: list[int] = []
+    for part in parts:
+        if isinstance(part, int):
+            moves.append(part)
+        else:
+            unit = moves_of(part.unit)
+            moves += [*unit, *((part.shift, *unit) * (part.times - 1))]
+    return tuple(moves)
+
+
 @lru_cache(maxsize=4096)
 def _shortest(moves: tuple[int, ...]) -> tuple[int, tuple[Term, ...]]:
     """Return the least cost of a row of moves, and the parts that have it."""

@@ -24,6 +24,9 @@ SAME_ROOTS_COST = 1
 """Costs are counted in halves of a bar, so that they stay whole numbers."""
 OTHER_COST = 2
 LARGEST_SHARE = Fraction(1, 4)
+_SHORTEST_PHRASE = 4
+"""How many bars a phrase has at least."""
+_ENDING_BARS = 2
 SOFT = (Loudness.PP, Loudness.P)
 
 BarContent = tuple[tuple[Fraction, Fraction, Chord | None], ...]
@@ -202,6 +205,36 @@ def place(
         return len(contents), ()
     _, number, differs = min(found, key=lambda item: item[:2])
     return number, differs
+
+
+class Echo(Struct, frozen=True):
+    """A phrase of a section that comes again, but for a few odd bars (from 1)."""
+
+    phrase_bars: int
+    times: int
+    odd_bars: tuple[int, ...]
+
+
+def find_echo(bars: Sequence[PlayedBar]) -> Echo | None:
+    """Return the shortest phrase that a section repeats but for one bar or the ending each time.
+
+    None where there is none, or where it repeats whole.  A phrase has four bars or more, and its
+    bars are those of its first time; an ending is its last two (common practice, no source).
+    """
+    contents = [bar_chords(bar) for bar in bars]
+    for length in range(_SHORTEST_PHRASE, len(bars) // 2 + 1):
+        if len(bars) % length:
+            continue
+        odd = [n for n, content in enumerate(contents) if content != contents[n % length]]
+        if not odd:
+            return None
+        again = Counter(n // length for n in odd)
+        endings = length >= 2 * _SHORTEST_PHRASE and all(
+            n % length >= length - _ENDING_BARS for n in odd
+        )
+        if max(again.values()) == 1 or endings:
+            return Echo(length, len(bars) // length, tuple(n + 1 for n in odd))
+    return None
 
 
 def is_thin(bars: Sequence[PlayedBar]) -> bool:

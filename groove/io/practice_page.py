@@ -16,6 +16,7 @@ from groove.page.moved import card_pages
 from groove.page.systems import EngravedPart
 from groove.sheet.build import build_score
 from groove.text.card import song_card
+from groove.text.part_facts import part_facts
 from groove.text.words import counted
 
 MODULES = (
@@ -83,7 +84,7 @@ def practice_page(
         # Synthesizer and encoders are not Python's: they play while the sheets are drawn.
         played = other.submit(sample_set, performance, font=font)
         sheets = _page_sheets(performance, analysis, tuning)
-        cards = tuple(card_pages(analysis, tuning, _first_place(performance)))
+        cards = tuple(card_pages(analysis, tuning, part_facts(performance, tuning)))
         sounds = played.result()
     facts = dict(song_card(analysis, tuning=tuning).facts)
     data = page_data(performance, analysis.key, tuning)
@@ -124,12 +125,6 @@ def _length_fact(performance: Performance, played: str) -> str:
     if bars.startswith(f"{written} "):
         return played
     return f"{counted(written, 'bar')}, {bars.split()[0]} as played, {minutes}"
-
-
-def _first_place(performance: Performance) -> tuple[int, int] | None:
-    """Return string and fret of the first bass note, None where there is none."""
-    places = (note.place for note in performance.part_notes(Part.BASS))
-    return next(((place.string, place.fret) for place in places if place), None)
 
 
 def _sound_data(sounds: SampleSet) -> dict[str, object]:

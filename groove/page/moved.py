@@ -9,6 +9,7 @@ from groove.neck.instrument import Tuning
 from groove.sheet.kinds import printed_chord
 from groove.text.card import Card, song_card
 from groove.text.card_html import page_html
+from groove.text.part_facts import PartFacts
 from groove.theory.chords import Chord
 from groove.theory.keys import Key
 
@@ -30,16 +31,16 @@ def moved_name(chord: Chord | None, key: Key, semitones: int) -> str:
     return printed_chord(chord.transposed(transposition_fifths(key, semitones)))
 
 
-def card_pages(analysis: Analysis, tuning: Tuning, start: tuple[int, int] | None) -> Iterator[str]:
+def card_pages(analysis: Analysis, tuning: Tuning, part: PartFacts) -> Iterator[str]:
     """Yield the memory card in every key of ``MOVES``, as HTML.
 
-    ``start`` is the string and the fret of the part's first note.
+    ``part`` is what the card says of the part in its own key.
     """
     for semitones in MOVES:
         card = (
             _moved_card(analysis, semitones)
             if semitones
-            else song_card(analysis, tuning=tuning, start=start)
+            else song_card(analysis, tuning=tuning, part=part)
         )
         yield page_html(card, "")
 

@@ -3,7 +3,15 @@
 Everything from the chart goes in as a string literal, never as markup.
 """
 
-from groove.text.card import HIDDEN, ROW_BARS, Card, CardBar, CardProgression, shown_traps
+from groove.text.card import (
+    HIDDEN,
+    ROW_BARS,
+    TRAPS_HEAD,
+    Card,
+    CardBar,
+    CardProgression,
+    shown_traps,
+)
 
 HEAD = """#set document(title: {title})
 #set page(paper: "a5", margin: 11mm)
@@ -47,9 +55,12 @@ def _page_typst(card: Card, after_title: str) -> str:
         f"#grid(columns: (auto, 1fr), column-gutter: 1em, row-gutter: 0.5em, {cells})",
         *(_progression_typst(p, hidden=card.hidden) for p in card.progressions),
     ]
-    if card.traps:
+    if shown_traps(card):
         items = ", ".join(typst_string(trap) for trap in shown_traps(card))
-        parts.append(f"#v(0.5em)\n#strong({typst_string('Mind')})\n#list({items})")
+        parts.append(f"#v(0.5em)\n#strong({typst_string(TRAPS_HEAD)})\n#list({items})")
+    if card.hook and not card.hidden:
+        rows = " \\ ".join(f"#raw({typst_string(row)})" for row in card.hook)
+        parts.append(f"#v(0.5em)\n#strong({typst_string(card.hook_name)})\n\n#block[{rows}]")
     body = "\n".join(parts)
     return f"#fitted[\n{body}\n]\n"
 
@@ -63,8 +74,8 @@ def _progression_typst(progression: CardProgression, *, hidden: bool) -> str:
         f"#table(columns: ({columns}), inset: (x: 0.5em, y: 0.3em), "
         f"stroke: (x: 0.8pt, y: none), {cells})"
     )
-    moves = f"\n#text(size: 0.9em, {typst_string(progression.moves)})" if progression.moves else ""
-    return f"#v(0.5em)\n#strong({typst_string(head)})\n{table}" + ("" if hidden else moves)
+    lines = "".join(f"\n\n#text(size: 0.9em, {typst_string(text)})" for text in progression.lines)
+    return f"#v(0.5em)\n#strong({typst_string(head)})\n{table}" + ("" if hidden else lines)
 
 
 def _bar_typst(bar: CardBar, *, hidden: bool) -> str:

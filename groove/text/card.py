@@ -4,35 +4,28 @@
 ``groove.text.card_html`` and ``groove.sheet.card_pdf``, all from the same value.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from textwrap import wrap
 
-from groove.chart.model import Song, Tempo
-from groove.chart.order import song_tag
-from groove.events import BandWord
 from groove.harmony.analysis import Analysis, PlacedChange, Progression
-from groove.harmony.sections import Occurrence
 from groove.neck.instrument import STANDARD, Tuning, root_pitch
 from groove.text.chart import played_form
-from groove.text.harmony import (
-    bass_words,
-    difference_text,
-    key_lines,
-    root_spelling,
-)
-from groove.text.moves import description_words, pretty
+from groove.text.harmony import bass_words, key_lines, names_of, odd_bar_words, root_words
+from groove.text.moves import pretty
+from groove.text.part_facts import NO_PART, PartFacts
+from groove.text.traps import Trap, card_traps, tempo_text
 from groove.text.words import clock_text, counted
 from groove.theory.chords import Chord
 from groove.theory.keys import near_key
 from groove.theory.pitch import SpelledPitch
-from groove.timing import Meter
 
 PAGE_COLUMNS = 80
 ROW_BARS = 4
 _PHRASE_BARS = 4
 HIGHEST_START_FRET = 12
 HIDDEN = "____"
+TRAPS_HEAD = "Watch out for"
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,31 +38,31 @@ class CardBar:
 
 @dataclass(frozen=True, slots=True)
 class CardProgression:
-    """A progression on the card: who plays it, one loop of it in bars, and how the roots move."""
+    """A progression on the card: who plays it, one loop of it in bars, and lines to know it by.
+
+    The lines are its names, the odd bar out, how its roots move, what the bass plays.
+    """
 
     sections: str
     bars: tuple[CardBar, ...]
     times: str
-    moves: str
-
-
-@dataclass(frozen=True, slots=True)
-class Trap:
-    """What trips a player, and as much of it as a test page tells: nothing that names chords."""
-
-    text: str
-    on_test: str
+    lines: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Card:
-    """The whole card, as texts in the order of the page; ``hidden`` leaves the chords out."""
+    """The whole card, as texts in the order of the page; ``hidden`` leaves the chords out.
+
+    ``hook`` are the rows of two bars of tab under ``hook_name``.
+    """
 
     title: str
     facts: tuple[tuple[str, str], ...]
     form: str
     progressions: tuple[CardProgression, ...]
     traps: tuple[Trap, ...]
+    hook_name: str = ""
+    hook: tuple[str, ...] = ()
     hidden: bool = False
 
     @property
@@ -83,33 +76,51 @@ def song_card(
     *,
     test: bool = False,
     tuning: Tuning = STANDARD,
-    start: tuple[int, int] | None = None,
+    part: PartFacts = NO_PART,
 ) -> Card:
     """Return the memory card of a song; ``test`` hides its chords, to recite them.
 
-    ``start`` is the string (1 the highest) and the fret of the part's first note, where it has
-    been fingered.
+    ``part`` is what is known of the bass part, where it has been fingered.
     """
     song = harmony.song
+    feel = part.feel or (song.settings.feel.name if song.settings.feel else "")
+    facts = {
+        "Key": "; ".join(line.strip().removeprefix("Key: ") for line in key_lines(harmony)),
+        "Feel": feel,
+        "Tempo": tempo_text(song.tempo, song.meter),
+        "Count": _count_text(harmony),
+        "Length": _length_text(harmony),
+        "Start": _start_text(harmony, tuning, part.start),
+    }
     return Card(
         title=song.title,
-        facts=(
-            ("Key", "; ".join(line.strip().removeprefix("Key: ") for line in key_lines(harmony))),
-            ("Tempo", _tempo_text(song.tempo, song.meter)),
-            ("Length", _length_text(harmony)),
-            ("Start", _start_text(harmony, tuning, start)),
-        ),
+        facts=tuple((name, text) for name, text in facts.items() if text),
         form=played_form(harmony.song, "×"),
         progressions=tuple(_card_progression(harmony, p) for p in harmony.progressions),
-        traps=tuple(traps(harmony)),
+        traps=tuple(card_traps(harmony)),
+        hook_name=part.hook_name,
+        hook=part.hook,
         hidden=test,
     )
 
 
-def _tempo_text(tempo: Tempo, meter: Meter) -> str:
-    """Return tempo and meter: ``♩ = 84, 4/4``."""
-    moved = f" to {float(tempo.end_bpm):g}" if tempo.end_bpm else ""
-    return f"{meter.tempo_symbol} = {float(tempo.bpm):g}{moved}, {meter}"
+def _count_text(harmony: Analysis) -> str:
+    """Return what is counted before the song: ``1 2 3 4``, and where a pickup comes in.
+
+    One bar, and before a pickup the rest of its bar (common practice, no source).
+    """
+    bar = next((bar for bar in harmony.bars if not bar.is_pickup), None)
+    if bar is None:
+        return ""
+    count = " ".join(str(beat + 1) for beat in range(bar.meter.pulse_count))
+    pickup = harmony.song.pickup
+    if not pickup:
+        return count
+    left = bar.meter.bar_quarters - pickup.quarters(bar.meter)
+    beats, over = divmod(left, bar.meter.pulse_quarters)
+    rest = " ".join(str(beat + 1) for beat in range(int(beats) + bool(over)))
+    where = f"after {int(beats) + 1}" if over else f"on {int(beats) + 1}"
+    return f"{count}{', ' + rest if rest else ''}, in {where}"
 
 
 def _length_text(harmony: Analysis) -> str:
@@ -150,14 +161,13 @@ def _card_progression(harmony: Analysis, progression: Progression) -> CardProgre
     names = dict.fromkeys(occurrence.name for occurrence in progression.occurrences)
     loop = progression.loop_bars
     whole = len(progression.changes) // loop
-    times = f"×{whole}" if whole > 1 else ""
-    description = progression.description
-    moves = description_words(description, root_spelling(progression)) if description else ""
+    named = "; ".join(names_of(harmony, progression))
+    moves = (odd_bar_words(progression), root_words(progression), bass_words(progression))
     return CardProgression(
         sections=", ".join(names),
         bars=tuple(_card_bar(row) for row in progression.changes[:loop]),
-        times=times,
-        moves="; ".join(filter(None, (moves, bass_words(progression)))),
+        times=f"×{whole}" if whole > 1 else "",
+        lines=tuple(filter(None, (named, *moves))),
     )
 
 
@@ -166,100 +176,6 @@ def _card_bar(row: Iterable[PlacedChange]) -> CardBar:
     placed = tuple(row)
     chords = " ".join(p.span.push_sign + pretty(p.span.symbol) for p in placed)
     return CardBar(chords, " ".join(pretty(p.change.numeral) for p in placed))
-
-
-def traps(harmony: Analysis) -> list[Trap]:
-    """Return what trips a player: differences, odd lengths, meters, tempi, keys, pushes, stops."""
-    found: dict[Trap, None] = {}
-    for occurrence in harmony.form.occurrences:
-        if occurrence.differs:
-            found[_difference_trap(harmony, occurrence)] = None
-    plain = dict.fromkeys([*_length_traps(harmony), *_meter_traps(harmony)])
-    plain |= dict.fromkeys(_tempo_traps(harmony.song))
-    return [
-        *_pickup_traps(harmony.song),
-        *found,
-        *map(_plain_trap, plain),
-        *_bar_traps(harmony),
-    ]
-
-
-def _pickup_traps(song: Song) -> Iterator[Trap]:
-    """Yield the pickup, where there is one."""
-    if song.pickup:
-        head = "a pickup of "
-        yield Trap(head + pretty(song.pickup_words), head + song.pickup.words)
-
-
-def _plain_trap(text: str) -> Trap:
-    """Return a trap that names no chord, told on every page."""
-    return Trap(text, text)
-
-
-def _difference_trap(harmony: Analysis, occurrence: Occurrence) -> Trap:
-    """Return where a section parts from the one that it is like, and by which chords."""
-    first = harmony.form.first(occurrence)
-    head = f"{harmony.form.label(occurrence)}: as {harmony.form.label(first)}"
-    return Trap(
-        head + difference_text(occurrence, first),
-        head + difference_text(occurrence, first, with_chords=False),
-    )
-
-
-def _length_traps(harmony: Analysis) -> Iterator[str]:
-    """Yield the sections of no whole number of phrases, and those that move to another key.
-
-    A tag is told with the form: its bars count once.
-    """
-    tag = song_tag(harmony.song)
-    for index, occurrence in enumerate(harmony.form.occurrences, start=1):
-        count = len(occurrence.bars)
-        if tag and index == len(harmony.form.occurrences):
-            count -= tag.bars * (tag.times - 1)
-        if count % _PHRASE_BARS:
-            yield f"{occurrence.name} has {counted(count, 'bar')}"
-    for occurrence, key in harmony.modulations:
-        yield f"{harmony.form.label(occurrence)} moves to {key.pretty}"
-
-
-def _meter_traps(harmony: Analysis) -> list[str]:
-    """Return where the meter changes."""
-    found: dict[str, None] = {}
-    meter = harmony.song.meter
-    for bar in harmony.bars:
-        if not bar.is_pickup and bar.meter != meter:
-            where = f"{bar.ref.section}, bar {bar.ref.bar_in_section}"
-            found[f"{bar.meter} in {where}"] = None
-            meter = bar.meter
-        elif not bar.is_pickup:
-            meter = bar.meter
-    return list(found)
-
-
-def _tempo_traps(song: Song) -> list[str]:
-    """Return the sections that have a tempo of their own."""
-    found = []
-    for section in song.sections:
-        tempo = section.settings.tempo
-        if tempo:
-            meter = section.settings.meter or song.meter
-            found.append(f"{section.name} at {_tempo_text(tempo, meter)}")
-    return found
-
-
-def _bar_traps(harmony: Analysis) -> list[Trap]:
-    """Return the sections with pushes, stops and holds."""
-    found: dict[Trap, None] = {}
-    for bar in harmony.bars:
-        where = f"in {bar.ref.section}, bar {bar.ref.bar_in_section}"
-        if bar.word is BandWord.STOP:
-            found[_plain_trap(f"stop {where}")] = None
-        elif bar.word is BandWord.HOLD:
-            found[_plain_trap(f"hold {where}")] = None
-        for span in bar.chords:
-            if span.push:
-                found[Trap(f"push into {pretty(span.symbol)} {where}", "")] = None
-    return list(found)
 
 
 def card_text(card: Card) -> str:
@@ -276,8 +192,12 @@ def _page_text(card: Card, title: str) -> str:
     lines.append(f"{'Form':<7} {card.form}")
     for progression in card.progressions:
         lines += ["", *_progression_lines(progression, hidden=card.hidden)]
-    if card.traps:
-        lines += ["", "Mind:", *(f"  {trap}" for trap in shown_traps(card))]
+    if shown_traps(card):
+        lines += ["", f"{TRAPS_HEAD}:"]
+        for trap in shown_traps(card):
+            lines += wrap(trap, PAGE_COLUMNS, initial_indent="  ", subsequent_indent="    ")
+    if card.hook and not card.hidden:
+        lines += ["", card.hook_name, *card.hook]
     return "\n".join(lines) + "\n"
 
 
@@ -298,8 +218,7 @@ def _progression_lines(progression: CardProgression, *, hidden: bool) -> list[st
         if not hidden:
             joined = "   ".join(f"{numerals:<{width}}" for _, numerals in row)
             lines.append(f"    {joined}".rstrip())
-    if progression.moves and not hidden:
-        lines += wrap(
-            progression.moves, PAGE_COLUMNS, initial_indent="  ", subsequent_indent="    "
-        )
+    if not hidden:
+        for text in progression.lines:
+            lines += wrap(text, PAGE_COLUMNS, initial_indent="  ", subsequent_indent="    ")
     return lines

@@ -5,7 +5,15 @@ It prints on one sheet; a test card has its answers on a second one.
 
 from html import escape
 
-from groove.text.card import HIDDEN, ROW_BARS, Card, CardBar, CardProgression, shown_traps
+from groove.text.card import (
+    HIDDEN,
+    ROW_BARS,
+    TRAPS_HEAD,
+    Card,
+    CardBar,
+    CardProgression,
+    shown_traps,
+)
 
 _STYLE = """
 body { font: 16px/1.35 system-ui, sans-serif; color: #111; background: #fff; margin: 1rem auto;
@@ -16,7 +24,7 @@ dt { font-weight: 600; } dd { margin: 0; }
 table { border-collapse: collapse; width: 100%; table-layout: fixed; }
 td { border-left: 2px solid #111; border-right: 2px solid #111; padding: .15rem .5rem; }
 td b, td i { display: block; overflow-wrap: anywhere; } td i { color: #444; min-height: 1.2em; }
-p, ul { margin: .25rem 0; }
+p, ul, pre { margin: .25rem 0; } pre { font: .8rem/1.2 ui-monospace, monospace; }
 @media print { body { margin: 0; font-size: 12px; } section + section { break-before: page; } }
 """
 
@@ -41,9 +49,12 @@ def page_html(card: Card, after_title: str) -> str:
     rows = "".join(f"<dt>{escape(name)}</dt><dd>{escape(text)}</dd>" for name, text in facts)
     parts = [f"<section>\n<h1>{escape(card.title)}{after_title}</h1>\n<dl>{rows}</dl>"]
     parts += [_progression_html(p, hidden=card.hidden) for p in card.progressions]
-    if card.traps:
+    if shown_traps(card):
         items = "".join(f"<li>{escape(trap)}</li>" for trap in shown_traps(card))
-        parts.append(f"<h2>Mind</h2>\n<ul>{items}</ul>")
+        parts.append(f"<h2>{TRAPS_HEAD}</h2>\n<ul>{items}</ul>")
+    if card.hook and not card.hidden:
+        tab = escape("\n".join(card.hook))
+        parts.append(f"<h2>{escape(card.hook_name)}</h2>\n<pre>{tab}</pre>")
     return "\n".join([*parts, "</section>"])
 
 
@@ -57,8 +68,8 @@ def _progression_html(progression: CardProgression, *, hidden: bool) -> str:
             for start in range(0, len(progression.bars), ROW_BARS)
         )
     ]
-    moves = f"<p>{escape(progression.moves)}</p>" if progression.moves and not hidden else ""
-    return f"<h2>{escape(head)}</h2>\n<table>{''.join(rows)}</table>{moves}"
+    lines = "" if hidden else "".join(f"<p>{escape(text)}</p>" for text in progression.lines)
+    return f"<h2>{escape(head)}</h2>\n<table>{''.join(rows)}</table>{lines}"
 
 
 def _bar_html(bar: CardBar, *, hidden: bool) -> str:

@@ -1,30 +1,40 @@
-"""What is known of a song, told in the terminal: key, form, progressions, moves, pulls."""
+"""What is known of a song, told in the terminal: key, form, progressions, names, moves."""
 
 from collections import Counter
+from collections.abc import Iterable
 from itertools import groupby, pairwise
 
 from groove.harmony.analysis import Analysis, Progression
 from groove.harmony.changes import Function, home_pull
-from groove.harmony.sections import Occurrence, is_thin
+from groove.harmony.sections import Occurrence, find_echo, is_thin
 from groove.text.moves import (
     bars_words,
     description_note,
     description_words,
+    echo_words,
     key_words,
+    naming_words,
     pretty,
     pull_words,
     reading_words,
     root_move_text,
     symbols_of,
+    way_words,
 )
 from groove.text.words import clock_text, counted
+from groove.theory.chords import Chord
 from groove.theory.pitch import SpelledPitch
 
 
 def harmony_text(harmony: Analysis) -> str:
-    """Return key, form, progressions with their moves, and pulls, as text."""
+    """Return key, form, progressions with their names and moves, and resolutions, as text.
+
+    A move on the neck is told once a song.
+    """
     parts = ["\n".join(key_lines(harmony)), _form_text(harmony)]
-    parts += [_progression_text(harmony, progression) for progression in harmony.progressions]
+    told: set[int] = set()
+    for progression in harmony.progressions:
+        parts.append(_progression_text(harmony, progression, told))
     pulls = _pull_lines(harmony)
     if pulls:
         parts.append("\n".join(pulls))
@@ -39,10 +49,10 @@ def key_lines(harmony: Analysis) -> list[str]:
         lines = [f"Key: {key_words(harmony.key_given)}, as the chart says"]
         if harmony.contradiction:
             lines.append(f"  the chords alone say {found}")
-    for occurrence, key in harmony.modulations:
+    for (occurrence, key), way in zip(harmony.modulations, harmony.key_ways, strict=True):
         where = harmony.form.label(occurrence)
         bar = occurrence.bars[0].ref.played_bar
-        lines.append(f"  {key_words(key)} from {where}, bar {bar}")
+        lines.append(f"  {key_words(key)} from {where}, bar {bar}, {way_words(way)}")
     return lines
 
 
@@ -115,47 +125,76 @@ def root_spelling(progression: Progression) -> dict[int, SpelledPitch]:
     }
 
 
+def root_words(progression: Progression) -> str:
+    """Return how the roots of one loop of a progression move, empty without chords."""
+    description = progression.loop_description
+    if description is None:
+        return ""
+    note = description_note(description)
+    words = f"roots {description_words(description, root_spelling(progression))}"
+    return words + (f" ({note})" if note else "")
+
+
 def bass_words(progression: Progression) -> str:
     """Return what the bass plays over one loop, where slash chords part it from the roots."""
     rows = progression.changes[: progression.loop_bars]
     chords = [placed.span.chord for row in rows for placed in row if placed.span.chord]
-    if not any(chord.bass for chord in chords):
+    if not _has_slash_chords(chords):
         return ""
     notes = [note for note, _ in groupby(chord.bass_note.pretty for chord in chords)]
-    return "in the bass: " + " ".join(notes)
+    return "bass " + " ".join(notes)
 
 
-def _progression_text(harmony: Analysis, progression: Progression) -> str:
-    """Return one progression: its bars, numerals, moves and how its roots lie on the neck."""
+def _has_slash_chords(chords: Iterable[Chord]) -> bool:
+    """Return whether the bass leaves the roots."""
+    return any(chord.bass_note.pitch_class != chord.root.pitch_class for chord in chords)
+
+
+def odd_bar_words(progression: Progression) -> str:
+    """Return the phrase that a section repeats but for odd bars; empty where it does not."""
+    bars = progression.first.bars
+    echo = find_echo(bars)
+    return echo_words(echo, [symbols_of(bars[n - 1]) for n in echo.odd_bars]) if echo else ""
+
+
+def names_of(harmony: Analysis, progression: Progression) -> list[str]:
+    """Return what is named in a progression, each name once with its bars."""
+    return naming_words(harmony.named[progression.number], len(progression.changes))
+
+
+def _progression_text(harmony: Analysis, progression: Progression, told: set[int]) -> str:
+    """Return one progression: its bars, numerals, names, moves, and new ones on the neck."""
     sections = ", ".join(harmony.form.label(o) for o in progression.occurrences)
     rows = progression.changes[: progression.loop_bars]
     chords = " | ".join(symbols_of(row[0].bar) for row in rows)
     numerals = " | ".join(" ".join(pretty(placed.change.numeral) for placed in row) for row in rows)
     lines = [f"Progression {progression.number + 1}: {sections}", f"  {chords}", f"  {numerals}"]
-    description = progression.description
-    if description:
-        lines.append(f"  {description_words(description, root_spelling(progression))}")
-        lines.append(f"  ({description_note(description)})")
-        lines += [f"  {bass}" for bass in (bass_words(progression),) if bass]
-        lines += [f"    {text}" for text in _move_texts(progression)]
+    words = [*names_of(harmony, progression), odd_bar_words(progression)]
+    words += [root_words(progression), bass_words(progression)]
+    lines += [f"  {text}" for text in words if text]
+    lines += [f"    {text}" for text in _move_texts(progression, told)]
     return "\n".join(lines)
 
 
-def _move_texts(progression: Progression) -> list[str]:
-    """Return each different move of the bass in a progression on the neck, once, in order."""
+def _move_texts(progression: Progression, told: set[int]) -> list[str]:
+    """Return the bass's moves on the neck that a song has not told yet, and add them to ``told``.
+
+    They are the bass's where slash chords part it from the roots, and say so.
+    """
     chords = [p.span.chord for row in progression.changes for p in row if p.span.chord]
-    found: dict[int, str] = {}
+    who = "bass " if _has_slash_chords(chords) else ""
+    lines = []
     for before, after in pairwise(chords):
         old, new = before.bass_note, after.bass_note
         move = (new.pitch_class - old.pitch_class) % 12
-        if move and move not in found:
-            names = f"{old.pretty} to {new.pretty}"
-            found[move] = f"{names}: {root_move_text(move)}"
-    return list(found.values())
+        if move and move not in told:
+            told.add(move)
+            lines.append(f"{who}{old.pretty} to {new.pretty}: {root_move_text(move)}")
+    return lines
 
 
 def _pull_lines(harmony: Analysis) -> list[str]:
-    """Return why the song's dominants pull, each pair of chords once."""
+    """Return how the song's dominants resolve, each pair of chords once."""
     chords = [placed for placed in harmony.changes if placed.span.chord]
     found: dict[str, None] = {}
     for placed, following in pairwise(chords):

@@ -1,4 +1,4 @@
-"""Movement and harmony in a player's words: intervals, moves on the neck, turnarounds, pulls."""
+"""Movement and harmony in a player's words: intervals, moves on the neck, names, resolutions."""
 
 from collections.abc import Sequence
 
@@ -7,7 +7,10 @@ from groove.chart.write import with_slashes
 from groove.events import Place
 from groove.harmony.changes import Change, Function, Pull
 from groove.harmony.key import KeyReading
-from groove.harmony.moves import Description, Term
+from groove.harmony.modulation import KeyWay, WayKind
+from groove.harmony.moves import Description, Repeat, Term, moves_of
+from groove.harmony.named import Naming
+from groove.harmony.sections import Echo
 from groove.neck.shapes import STRINGS_UP
 from groove.text.neck import count_word, move_words
 from groove.text.words import counted
@@ -17,7 +20,7 @@ from groove.theory.pitch import SpelledPitch
 INTERVAL_WORDS = (
     "the same root",
     "a half step",
-    "a tone",
+    "a whole step",
     "a minor third",
     "a major third",
     "a fourth",
@@ -67,6 +70,16 @@ def reading_words(reading: KeyReading) -> str:
     return told
 
 
+def way_words(way: KeyWay) -> str:
+    """Return how a key is reached: ``pivot Em: iii is vi there``."""
+    if way.chord is None:
+        return "direct"
+    chord = pretty(way.chord.symbol)
+    if way.kind is WayKind.DOMINANT:
+        return f"by its {pretty(way.new_numeral)}, {chord}"
+    return f"pivot {chord}: {pretty(way.old_numeral)} is {pretty(way.new_numeral)} there"
+
+
 def _interval_words(semitones: int) -> str:
     """Return a signed interval within an octave in words: -5 is ``down a fourth``."""
     if semitones % 12 == 0:
@@ -102,16 +115,48 @@ def root_move_text(move: int) -> str:
     )
 
 
-def _part_words(part: Term) -> str:
-    """Return one part of a description: a move by its nearer way, or a repeat."""
-    if isinstance(part, int):
-        return _interval_words(_both_ways(part)[0] if part else 0)
-    shift = _interval_words(_both_ways(part.shift)[0] if part.shift else 0)
-    if not part.unit:
-        return f"{shift}, {_times_words(part.times - 1)}"
-    unit = ", ".join(map(_part_words, part.unit))
-    between = f"{shift} between" if part.shift else "from the same root"
-    return f"({unit}) {_times_words(part.times)}, {between}"
+def _row_words(parts: Sequence[Term]) -> str:
+    """Return parts of a description one after another; a move undone at once is ``back``."""
+    told = ""
+    before: Term | None = None
+    undone = False
+    for part in parts:
+        moves_on = isinstance(part, int) and isinstance(before, int)
+        undone = moves_on and not undone and _adds_up(before, part)
+        words = _repeat_words(part) if isinstance(part, Repeat) else _move_text(part)
+        told += ("" if not told else ", " if moves_on else "; then ") + (
+            "back" if undone else words
+        )
+        before = part
+    return told
+
+
+def _adds_up(move: Term | None, other: Term) -> bool:
+    """Return whether one move undoes another."""
+    return isinstance(move, int) and isinstance(other, int) and (move + other) % 12 == 0
+
+
+def _move_text(move: int) -> str:
+    """Return a move between roots by its nearer way: ``down a fourth``."""
+    return _interval_words(_both_ways(move)[0] if move else 0)
+
+
+def _repeat_words(repeat: Repeat) -> str:
+    """Return a repeat: a move made again and again, or one shape and where it begins each time."""
+    times = _times_words(repeat.times)
+    if not repeat.unit:
+        return f"{_move_text(repeat.shift)}, {_times_words(repeat.times - 1)}"
+    return f"one shape, {times}{_shift_words(repeat)}: {_row_words(repeat.unit)}"
+
+
+def _shift_words(repeat: Repeat) -> str:
+    """Return where a shape begins each time, from where it began before."""
+    shift = (sum(moves_of(repeat.unit)) + repeat.shift) % 12
+    if not shift:
+        return ", each from the same root"
+    near = _both_ways(shift)[0]
+    each = "the second" if repeat.times == 2 else "each"
+    return f", {each} {INTERVAL_WORDS[abs(near)]} {'higher' if near > 0 else 'lower'}"
 
 
 def _times_words(times: int) -> str:
@@ -120,31 +165,69 @@ def _times_words(times: int) -> str:
 
 
 def description_words(description: Description, spelling: dict[int, SpelledPitch]) -> str:
-    """Return a progression's shortest description; ``spelling`` names pitch classes."""
+    """Return how roots move, by the shortest description; ``spelling`` names pitch classes.
+
+    What breaks off from a repeat at the end is the odd move out.
+    """
     first = spelling[description.first].pretty
     if not description.parts:
         return f"stay on {first}"
-    turnaround = len(description.turnaround)
-    told = description.parts[: len(description.parts) - turnaround]
-    words = f"from {first}: " + "; ".join(map(_part_words, told))
-    if turnaround:
-        words += "; then to turn round: " + ", ".join(map(_part_words, description.turnaround))
+    odd = description.turnaround
+    words = f"from {first}: {_row_words(description.parts[: len(description.parts) - len(odd)])}"
+    if odd:
+        words += f"; {'odd one' if len(odd) == 1 else 'odd ones'} out: {_row_words(odd)}"
     return words
 
 
 def description_note(description: Description) -> str:
-    """Return how long the description is beside listing the roots."""
-    if not description.saved:
-        return f"{counted(description.listed_length, 'root')}, no shorter way to tell them"
-    return f"{description.length} things to know instead of {description.listed_length} roots"
+    """Return how long the description is beside listing the roots; empty where that says nothing.
+
+    Nothing repeats where no root and no move comes twice.
+    """
+    if description.saved:
+        return f"{description.length} things to know in place of {description.listed_length} roots"
+    moves = moves_of(description.parts)
+    roots = [sum(moves[:count]) % 12 for count in range(len(moves) + 1)]
+    unlike = len(set(moves)) == len(moves) and len(set(roots)) == len(roots)
+    return "nothing repeats" if unlike and len(roots) > 2 else ""
+
+
+def naming_words(named: Sequence[Naming], bars: int) -> list[str]:
+    """Return what is named in a section of so many bars, each name once with all of its places."""
+    found: dict[str, list[Naming]] = {}
+    for each in named:
+        found.setdefault(f"{each.name} {each.detail}".strip(), []).append(each)
+    return [pretty(text) + _places_words(each, bars) for text, each in found.items()]
+
+
+def _places_words(found: Sequence[Naming], bars: int) -> str:
+    """Return the bars of what is named; nothing where it is all of the section."""
+    if [(each.first_bar, each.last_bar) for each in found] == [(1, bars)]:
+        return ""
+    places = [
+        str(each.first_bar)
+        if each.first_bar == each.last_bar
+        else f"{each.first_bar}–{each.last_bar}"
+        for each in found
+    ]
+    noun = "bar" if len(places) == 1 and "–" not in places[0] else "bars"
+    return f" ({noun} {', '.join(places)})"
+
+
+def echo_words(echo: Echo, symbols: Sequence[str]) -> str:
+    """Return a phrase that comes again but for some bars, whose chords are ``symbols``."""
+    odd = ", ".join(f"bar {bar}: {text}" for bar, text in zip(echo.odd_bars, symbols, strict=True))
+    times = _times_words(echo.times)
+    noun = "odd one out" if len(echo.odd_bars) == 1 else "odd ones out"
+    return f"{counted(echo.phrase_bars, 'bar')}, {times}; {noun} {odd}"
 
 
 def pull_words(pull: Pull, change: Change) -> str:
-    """Return why a dominant pulls, and of what it is one if not of the key."""
+    """Return how a dominant resolves, and of what it is one if not of the key."""
     chord = pretty(pull.chord.symbol)
     if change.function is Function.SECONDARY:
         chord += f", {pretty(change.numeral)},"
-    words = f"{chord} pulls to {pull.goal.pretty}: {pull.leading_note.pretty} leads up to it"
+    words = f"{chord} resolves to {pull.goal.pretty}: {pull.leading_note.pretty} leads up to it"
     if pull.seventh and pull.seventh_goal:
         words += f", {pull.seventh.pretty} falls to {pull.seventh_goal.pretty}"
     return words

@@ -116,6 +116,16 @@ def tab_text(
     return "\n\n".join(filter(None, [head, *systems, _legend(signs, options)])) + "\n"
 
 
+def tab_rows(
+    performance: Performance, bars: Sequence[Bar], *, tuning: Tuning = STANDARD, width: int = 80
+) -> list[str]:
+    """Return the lines of some bars of the placed bass part, without title, numbers and legend."""
+    options = _TabOptions(width=max(40, width))
+    notes = sorted(performance.part_notes(Part.BASS), key=_grid_tick)
+    blocks = [block for bar in bars for block in _bar_blocks(bar, notes, tuning, options)]
+    return [row for system in _systems(blocks, options) for row in _system_rows(system, tuning)]
+
+
 def _time_through(bar: Bar) -> tuple[str, int, int]:
     """Return what tells one time through some bars from the next."""
     return (bar.ref.section, bar.ref.occurrence, bar.ref.pass_number)
@@ -312,7 +322,13 @@ def _sparse_row(marks: dict[int, str], slot_width: int, columns: int) -> str:
 
 
 def _system_texts(blocks: Sequence[_Block], tuning: Tuning, options: _TabOptions) -> list[str]:
-    """Return a section's blocks as systems, as many blocks to a line as the width takes.
+    """Return a section's blocks as systems, as many blocks to a line as the width takes."""
+    systems = _systems(blocks, options)
+    return [_system_text(system, index == 0, tuning) for index, system in enumerate(systems)]
+
+
+def _systems(blocks: Sequence[_Block], options: _TabOptions) -> list[list[_Block]]:
+    """Return blocks as systems.
 
     Where an ending is left out a new system begins, so that a line's bars are counted on.
     """
@@ -324,7 +340,7 @@ def _system_texts(blocks: Sequence[_Block], tuning: Tuning, options: _TabOptions
             room = options.width - _LABEL_WIDTH
         systems[-1].append(block)
         room -= block.width
-    return [_system_text(system, index == 0, tuning) for index, system in enumerate(systems)]
+    return systems
 
 
 def time_words(ref: BarRef) -> str:
@@ -357,7 +373,13 @@ def _system_text(system: Sequence[_Block], is_first: bool, tuning: Tuning) -> st
     ref = system[0].bar.ref
     name = time_words(ref) if is_first or ref.is_pickup else ""
     number = f"bar {ref.written_bar}" if ref.is_written else ""
-    lines = [", ".join(filter(None, [name, number])), _open_line(system, "chords", "")]
+    heading = ", ".join(filter(None, [name, number]))
+    return "\n".join(filter(None, [heading, *_system_rows(system, tuning)]))
+
+
+def _system_rows(system: Sequence[_Block], tuning: Tuning) -> list[str]:
+    """Return the lines of a system: chords, strings, count, and what else was asked for."""
+    lines = [_open_line(system, "chords", "")]
     for string in tuning.strings:
         label = f"{tuning.string_name(string):<2}"
         lines.append(_string_line(system, string, label))
@@ -365,7 +387,7 @@ def _system_text(system: Sequence[_Block], is_first: bool, tuning: Tuning) -> st
     for name, label in (("fingers", "fi"), ("pluck", "pl")):
         if name in system[0].rows:
             lines.append(_open_line(system, name, label))
-    return "\n".join(line for line in lines if line)
+    return [line for line in lines if line]
 
 
 def _open_line(system: Sequence[_Block], name: str, label: str) -> str:

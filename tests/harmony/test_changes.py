@@ -147,8 +147,8 @@ def test_the_pull_of_a_secondary_dominant_says_what_it_is_of() -> None:
     # Common practice, no source: A sharp is the leading note of B, E falls to its third.
     song = parse_chart("key: E\nverse:\n| F#m7 | F#7 | B7 | E |\n")
     told = harmony_text(analyse(song))
-    assert "F♯7, V7/V, pulls to B: A♯ leads up to it, E falls to D♯\n" in told
-    assert "B7 pulls to E: D♯ leads up to it, A falls to G♯\n" in told
+    assert "F♯7, V7/V, resolves to B: A♯ leads up to it, E falls to D♯\n" in told
+    assert "B7 resolves to E: D♯ leads up to it, A falls to G♯\n" in told
 
 
 @pytest.mark.parametrize(

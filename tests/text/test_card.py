@@ -8,13 +8,19 @@ from html.parser import HTMLParser
 import pytest
 
 from groove.chart.parse import parse_chart
+from groove.cut import piece
 from groove.harmony.analysis import analyse
+from groove.io.library import load_library
 from groove.io.pdf import pdf_bytes
+from groove.neck.fingering import finger_performance
+from groove.pipeline import perform_chart
 from groove.sheet.card_pdf import card_typst, typst_string
 from groove.text.card import card_text, song_card
 from groove.text.card_html import card_html
 from groove.text.harmony import harmony_text
 from groove.text.moves import neck_words, pretty, root_move_text
+from groove.text.part_facts import PartFacts, part_facts
+from groove.text.tab import tab_text
 
 CHART = """title: Lamp & <Tide>
 tempo: 84
@@ -42,9 +48,11 @@ def test_what_the_card_says() -> None:
         "chorus, last chorus",
         "a pickup of 2 beats",
         "last chorus: as chorus, last bar differs: D7",
-        "bridge has 3 bars",
-        "3/4 in bridge, bar 3",
-        "push into A in verse, bar 8",
+        "odd length: bridge 3 bars",
+        "3/4: bridge bar 3",
+        "push: into A verse bar 8",
+        "Count   1 2 3 4, 1 2, in on 3",
+        "Watch out for:\n",
     ):
         assert words in text, words
     assert text.count("vi") >= 1
@@ -93,8 +101,8 @@ def test_bars_put_in_are_named_with_their_chords_and_pushes_hidden() -> None:
     questions, answers = card_text(song_card(analyse(parse_chart(chart)), test=True)).split("\f")
     assert "long: as verse, last bar added\n" in questions
     assert "long: as verse, last bar added: <F♯m\n" in answers
-    assert "push into" not in questions
-    assert "push into F♯m in long, bar 5" in answers
+    assert "push" not in questions
+    assert "push: into F♯m long bar 5" in answers
 
 
 @pytest.mark.parametrize(
@@ -112,7 +120,7 @@ def test_the_start_is_the_note_that_is_fretted(
 ) -> None:
     """Frets of strings E A D G from E1, a half step each (common practice, no source)."""
     chart = f"key: C\nverse:\n| {first} | F | G | C |\n"
-    text = card_text(song_card(analyse(parse_chart(chart)), start=place))
+    text = card_text(song_card(analyse(parse_chart(chart)), part=PartFacts(start=place)))
     assert f"Start   {told}\n" in text
 
 
@@ -240,8 +248,81 @@ def test_the_moves_of_a_long_progression_are_wrapped() -> None:
         "title: T\nkey: Eb\nverse:\n| Eb | Cm7 | Fm7 | Bb7 | Gm7 C7 | Fm7 Abm6 | Eb/Bb | Bb7 |\n"
     )
     text = card_text(song_card(analyse(parse_chart(chart))))
-    start = text.index("  from E♭")
-    moves = text[start:].split("\n\n")[0].splitlines()
+    start = text.index("  roots from E♭")
+    moves = text[start : text.index("  bass E♭")].splitlines()
     assert len(moves) >= 3
     assert max(map(len, moves)) <= 80
     assert all(line.startswith("    ") for line in moves[1:])
+
+
+def test_traps_are_grouped_and_their_heading_needs_one_to_show() -> None:
+    chart = (
+        "verse:\n| D | A | Bm | (3/4) G | (4/4) D | A | G | <A |\n"
+        "chorus:\n| G | <A | D | (3/4) Bm |\nform: verse, chorus, verse, chorus\n"
+    )
+    text = card_text(song_card(analyse(parse_chart(chart))))
+    assert text.count("3/4: verse bar 4, chorus bar 4\n") == 1
+    assert "4/4:" not in text
+    assert "push: into A verse bar 8, into A chorus bar 2\n" in text
+    only_pushes = song_card(analyse(parse_chart("verse:\n| D | <A | Bm | G |\n")), test=True)
+    questions, answers = card_text(only_pushes).split("\f")
+    assert ("Watch out" in questions, "Watch out" in answers) == (False, True)
+    assert "Watch out" not in card_html(only_pushes).split("</section>")[0]
+    assert "Watch out" not in card_typst(only_pushes).split("answers")[0]
+
+
+def test_what_comes_after_a_section_is_told_in_order() -> None:
+    chart = (
+        "verse:\n| D | A |\nchorus:\n| G | A |\nbridge:\n| Em | A |\n"
+        "form: verse, chorus x2, verse, chorus, bridge, chorus\n"
+    )
+    text = card_text(song_card(analyse(parse_chart(chart))))
+    assert "  after chorus: first verse, then bridge\n" in text
+    assert "after verse" not in text
+
+
+@pytest.mark.parametrize(
+    ("head", "count"),
+    [
+        # Common practice, no source: a bar of beats, then the rest of the pickup's bar.
+        ("meter: 4/4", "1 2 3 4"),
+        ("meter: 3/4", "1 2 3"),
+        ("meter: 6/8", "1 2"),
+        ("meter: 12/8", "1 2 3 4"),
+        ("meter: 7/8", "1 2 3 4 5 6 7"),
+        ("pickup: 1", "1 2 3 4, 1 2 3, in on 4"),
+        ("pickup: 3 eighths", "1 2 3 4, 1 2 3, in after 3"),
+        ("pickup: 3", "1 2 3 4, 1, in on 2"),
+    ],
+)
+def test_the_count(head: str, count: str) -> None:
+    text = card_text(song_card(analyse(parse_chart(f"{head}\nverse:\n| D | A |\n"))))
+    assert f"Count   {count}\n" in text
+
+
+def test_the_hook_is_two_bars_of_the_tab() -> None:
+    """The chart's own riff where it has one, else the section that is played most."""
+    own = "riff lamp:\n  R - 3 5 - R 5 8 | R - 5 - 8 - 5 -\n"
+    song = "tempo: 90\nfeel: straight eighths\nintro:\n| D | D | D | D |\n"
+    verse = "verse:\n{bass}| G | A | G | A | G | A | G | A |\n"
+    compared = 0
+    for text, name in (
+        (song + verse.format(bass=""), "Line: verse bars 1–2"),
+        (own + song + verse.format(bass="bass: lamp\n"), "Hook: verse bars 1–2"),
+    ):
+        performance, _ = finger_performance(perform_chart(text, load_library()))
+        facts = part_facts(performance)
+        assert facts.hook_name == name
+        assert facts.feel == "straight eighths"
+        whole = tab_text(piece(performance, bars=range(5, 7)), width=72).splitlines()
+        strings = [row for row in whole if row[:3] in ("G |", "D |", "A |", "E |")]
+        assert [row for row in facts.hook if row[:3] in ("G |", "D |", "A |", "E |")] == strings
+        compared += len(strings)
+        card = song_card(analyse(parse_chart(text)), part=facts, test=True)
+        questions, answers = card_text(card).split("\f")
+        assert name not in questions
+        assert f"{name}\n" + "\n".join(facts.hook) in answers
+        assert name not in card_html(card).split("</section>")[0]
+        assert name in card_html(card).split("</section>")[1]
+        assert facts.hook[1] in card_typst(card)
+    assert compared == 8

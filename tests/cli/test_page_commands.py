@@ -183,7 +183,7 @@ def test_the_card_has_every_bar_and_starts_where_the_tab_does(groove: Command) -
     card = groove("card", "song.txt").out
     (row,) = [line for line in card.splitlines() if line.lstrip().startswith("|")]
     assert row.split() == ["|", "D", "|", "G/B", "|", "Em7", "A7", "|", "D", "|"]
-    assert "in the bass: D B E A D" in " ".join(card.split())
+    assert " bass D B E A D " in " ".join(card.split())
     # On the tab the first D lies on the A string, fret 5.
     (note, *_) = groove("neck", "song.txt", "--json").json[0]["notes"]
     assert (note["string"], note["fret"]) == (3, 5)

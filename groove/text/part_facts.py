@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from groove.events import Bar, Maker, Part, Performance
 from groove.neck.instrument import STANDARD, Tuning
-from groove.text.tab import tab_rows
+from groove.text.tab import bars_tab
 
 _HOOK_BARS = 2
 CARD_TAB_COLUMNS = 72
@@ -37,7 +37,7 @@ def part_facts(performance: Performance, tuning: Tuning = STANDARD) -> PartFacts
     ref = bars[0].ref
     last = f"–{bars[-1].ref.bar_in_section}" if len(bars) > 1 else ""
     where = f"{ref.section} bar{'s' if last else ''} {ref.bar_in_section}{last}"
-    rows = tab_rows(performance, bars, tuning=tuning, width=CARD_TAB_COLUMNS)
+    rows = bars_tab(performance, bars, tuning=tuning, width=CARD_TAB_COLUMNS)
     return PartFacts(
         start=(notes[0].place.string, notes[0].place.fret),
         feel=feel,

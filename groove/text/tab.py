@@ -116,7 +116,7 @@ def tab_text(
     return "\n\n".join(filter(None, [head, *systems, _legend(signs, options)])) + "\n"
 
 
-def tab_rows(
+def bars_tab(
     performance: Performance, bars: Sequence[Bar], *, tuning: Tuning = STANDARD, width: int = 80
 ) -> list[str]:
     """Return the lines of some bars of the placed bass part, without title, numbers and legend."""

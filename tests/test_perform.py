@@ -6,7 +6,7 @@ from random import Random
 
 import pytest
 
-from groove.arrange.draws import sow
+from groove.arrange.draws import first_draw, sow
 from groove.events import Part, Touch
 from groove.perform import swing_share, swung_offset
 from groove.pipeline import PerformOptions, perform_chart
@@ -227,7 +227,14 @@ def test_a_generator_is_sown_as_pythons_own_seed_does() -> None:
         sow(sown, name)
         judge = Random(name)
         assert [sown.random() for _ in range(5)] == [judge.random() for _ in range(5)]
+        assert first_draw(*_named(name)) == Random(name).random()
     assert len(names) == 200
+
+
+def _named(name: str) -> tuple[int, str, str, str, int, int | None]:
+    """Return what ``draws`` makes such a name of."""
+    seed, part, purpose, section, _, bar = name.split(":")
+    return int(seed), part, purpose, section, int(bar), None
 
 
 def test_times_become_ticks_each_at_its_own_tempo() -> None:

@@ -13,7 +13,7 @@ from itertools import accumulate, takewhile
 from msgspec import Struct
 from msgspec.structs import replace
 
-from groove.arrange.draws import draw_for
+from groove.arrange.draws import first_draw
 from groove.cells.model import Feel, LineKind
 from groove.chart.form import PlayedBar
 from groove.chart.model import Density, Fills, Vary
@@ -278,8 +278,8 @@ def _is_touched(bar: PlayedBar, feel: Feel, place: FormPlace, vary: Vary, seed: 
         return True
     phrase = ref.bar_in_section // phrase_bars - 1
     pair = phrase // 2
-    draw = draw_for(seed, "band", "touch", ref.section, pair, place.time)
-    return phrase % 2 == int(draw.random() * 2)
+    drawn = first_draw(seed, "band", "touch", ref.section, pair, place.time)
+    return phrase % 2 == int(drawn * 2)
 
 
 def _has_stop_time(bar: PlayedBar, feel: Feel, place: FormPlace) -> bool:

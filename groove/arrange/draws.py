@@ -4,6 +4,7 @@ Only ``random()`` of ``random.Random`` is used, because Python promises the same
 across versions.
 """
 
+import threading
 from collections.abc import Sequence
 from hashlib import sha512
 from random import Random
@@ -19,6 +20,25 @@ def draw_for(
     random = Random(0)
     sow(random, draw_name(seed, part, purpose, section, bar_in_section, occurrence))
     return random
+
+
+class _OwnGenerator(threading.local):
+    """A generator of each thread's own: to make one takes as long as to sow it."""
+
+    def __init__(self) -> None:
+        """Begin anyhow: it is sown before every draw."""
+        self.random = Random(0)
+
+
+_OWN = _OwnGenerator()
+
+
+def first_draw(
+    seed: int, part: str, purpose: str, section: str, bar_in_section: int, occurrence: int | None
+) -> float:
+    """Return the first number (0 to 1) of ``draw_for``: most things take one alone."""
+    sow(_OWN.random, draw_name(seed, part, purpose, section, bar_in_section, occurrence))
+    return _OWN.random.random()
 
 
 def draw_name(

@@ -8,7 +8,7 @@ one in a bar between.  Common practice, no source.
 from collections.abc import Callable, Sequence
 
 from groove.arrange.arrangement import MARKED_PHRASE_BARS
-from groove.arrange.draws import draw_for
+from groove.arrange.draws import first_draw
 from groove.arrange.drum_strokes import (
     HAND_COUNT,
     KICKS,
@@ -83,7 +83,7 @@ def _drawn(bar: BarPlan, purpose: str, *, first_time: bool = False) -> float:
     """Return a draw of one bar, by its time unless it is the first one's."""
     time = None if first_time else bar.arrangement.draw_time
     ref = bar.bar.ref
-    return draw_for(bar.seed, "drums", purpose, ref.section, ref.bar_in_section, time).random()
+    return first_draw(bar.seed, "drums", purpose, ref.section, ref.bar_in_section, time)
 
 
 def _opened_hat(strokes: Sequence[Stroke], bar: BarPlan, cell: DrumCell) -> list[Stroke] | None:

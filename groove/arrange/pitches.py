@@ -18,7 +18,7 @@ from msgspec.structs import replace
 from groove.arrange.asks import asks_of
 from groove.arrange.candidates import Ask, Candidate, Context, candidates, written
 from groove.arrange.drafts import Draft
-from groove.arrange.draws import draw_for
+from groove.arrange.draws import first_draw
 from groove.arrange.plan import BarPlan
 from groove.arrange.tones import aim_semitones
 from groove.arrange.weights import Weights
@@ -151,11 +151,11 @@ class LineSearch:
         plan = self.plans[draft.bar]
         ref, name = plan.bar.ref, f"line {draft.start - plan.start_tick}"
         seed, section, bar = plan.seed, ref.section, ref.bar_in_section
-        number = int(draw_for(seed, "bass", name, section, bar, None).random() * count)
+        number = int(first_draw(seed, "bass", name, section, bar, None) * count)
         time = plan.line_draw_time
         if time is None:
             return number
-        further = int(draw_for(seed, "bass", f"other {name}", section, bar, None).random() * count)
+        further = int(first_draw(seed, "bass", f"other {name}", section, bar, None) * count)
         return (number + 1 + (further + time) % (count - 1)) % count
 
     def ways(

@@ -79,8 +79,10 @@ def test_a_minor_seventh_chord_takes_its_seventh_for_a_sixth() -> None:
                 and (feel != "soul" or note.origin.bar.bar_in_section % 2)
             ]
     assert len(colours) > 500
-    # min7 by mir_eval has the minor seventh; the fifth ends a phrase in twelve.
-    assert set(colours) == {10, 7}
+    # min7 by mir_eval has the minor seventh; the fifth ends a phrase in twelve, and the root stands
+    # for either where it would leap to the next chord.
+    assert set(colours) == {10, 7, 0}
+    assert colours.count(0) <= len(colours) / 100
     assert colours.count(10) > len(colours) * 3 / 4
 
 

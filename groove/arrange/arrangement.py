@@ -186,7 +186,7 @@ def _played_place(place: FormPlace, vary: Vary) -> FormPlace:
     """Return a place as far as the playing goes: where nothing varies every time is the first."""
     if vary is not Vary.NONE:
         return place
-    return replace(place, time=1, times=1, kind_time=1, kind_times=1)
+    return replace(place, time=1, kind_time=1)
 
 
 def _thickness(bar: PlayedBar, place: FormPlace) -> int:

@@ -86,6 +86,9 @@ def test_stop_time_comes_once_in_the_third_time_of_a_blues() -> None:
     assert bars_of(marked("vary: none\n" + chart, "intro"), 1) == [60]
     sung = chart.replace("solo", "verse")
     assert bars_of(marked(sung, "intro"), 1) == [60]
+    # Eight bars are no chorus of a blues.
+    short = f"feel: shuffle\nsolo:\n| {' | '.join(BLUES.split(' | ')[:8])} |\nform: solo x5\n"
+    assert bars_of(marked(short, "intro"), 1) == [40]
 
 
 @pytest.mark.parametrize(

@@ -214,3 +214,10 @@ def test_stop_time_needs_bars_of_one_chord() -> None:
     song = f"feel: shuffle\nform: solo x3\nsolo:\n| {split} |\n"
     stopped = [bar.bar.ref.bar_in_section for bar in planned(song) if bar.arrangement.has_stop_time]
     assert stopped == [3]
+
+
+def test_a_draw_leaves_the_first_time_out() -> None:
+    song = "verse:\n| C |\nchorus:\n| F |\nform: verse, chorus, verse, verse\n"
+    assert [bar.arrangement.draw_time for bar in planned(song)] == [None, None, 2, 3]
+    plain = planned("vary: none\n" + song)
+    assert [bar.arrangement.draw_time for bar in plain] == [None] * 4

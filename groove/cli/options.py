@@ -61,7 +61,8 @@ class Arranged(Struct, frozen=True, kw_only=True):
     """What the band plays of a song."""
 
     feel: Annotated[
-        str | None, typer.Option(metavar="NAME", help="A feel in place of the chart's.")
+        str | None,
+        typer.Option(metavar="NAME", help="A feel, or a style, in place of the chart's."),
     ] = None
     vary: Annotated[
         str | None,

@@ -155,7 +155,7 @@ def band(
     parts = (
         bass.notes,
         arrange_drums(plan, spans, fills.drums, fills.left_to_drums(plan, bass.filled)),
-        arrange_comping(plan, spans),
+        arrange_comping(plan, spans, bass.notes),
     )
     played = [
         note for part in parts for note in perform(part, plan, tempo_map, tight=options.tight)

@@ -151,7 +151,9 @@ class KeysStroke(Struct, frozen=True, kw_only=True):
 class KeysCell(Struct, frozen=True, kw_only=True):
     """A keys player's rhythm and density: ``voice_count`` notes a voicing (3 or 4).
 
-    ``as_written`` is whether a player wrote it in the chart.
+    ``is_high`` is whether its voicings lie in the upper half of the range, ``is_drawn`` whether its
+    bars come in an order that is drawn for every phrase.  ``as_written`` is whether a player wrote
+    it in the chart.
     """
 
     name: str
@@ -162,6 +164,8 @@ class KeysCell(Struct, frozen=True, kw_only=True):
     bars: tuple[tuple[KeysStroke, ...], ...]
     when: When[tuple[KeysStroke, ...]] = ()
     voice_count: int = 4
+    is_high: bool = False
+    is_drawn: bool = False
     generator: str | None = None
     as_written: bool = False
 

@@ -311,7 +311,7 @@ def _drum_rows_of(table: Table) -> Iterator[str]:
 def read_keys_cell(values: Mapping[str, object], source: str) -> KeysCell:
     """Return the keys cell of a TOML mapping.  Raises CellError with the path inside it."""
     table = Table(values, source)
-    head = _read_head(table, ("steps", "levels", "when", "voices", "generator"))
+    head = _read_head(table, ("steps", "levels", "when", "voices", "high", "drawn", "generator"))
     generator = _read_generator(table, KEYS_GENERATORS, ("steps", "levels", "when"))
     voice_count = table.whole("voices", 4, allowed=VOICE_COUNTS)
     return KeysCell(
@@ -323,6 +323,8 @@ def read_keys_cell(values: Mapping[str, object], source: str) -> KeysCell:
         bars=() if generator else _read_keys_bars(table, head, voice_count),
         when=_read_when(table, lambda inner: _read_keys_table(inner, head, voice_count)),
         voice_count=voice_count,
+        is_high=table.flag("high", False),
+        is_drawn=table.flag("drawn", False),
         generator=generator,
     )
 

@@ -154,8 +154,7 @@ def _period(names: Sequence[str]) -> int | None:
     """Return how many sections come again as a row, None where none does."""
     for period in range(1, len(names) // 2 + 1):
         row = names[:period]
-        comes_again = all(name == row[index % period] for index, name in enumerate(names))
-        if comes_again and set(row) == set(names):
+        if all(name == row[index % period] for index, name in enumerate(names)):
             return period
     return None
 

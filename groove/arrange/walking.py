@@ -92,16 +92,13 @@ class _Walk:
         leads_late = pulses % 2 == 0 and _leads(span, upcoming) and draw.random() < LEADING_CHANCE
         for number in range(0, pulses, 2):
             start = first + number * self.pulse
-            # A third would give way to what leads on: it is no tone of the chord any more.
-            degree = 5 if leads_late else weighted_choice(draw, _ANSWERS)
-            answer = Aim(kind=AimKind.DEGREE, number=degree)
-            leads = number > 0 and number + 1 == pulses
-            aim = (_LEADING_AIM if leads else answer) if number else ROOT_AIM
+            is_left_over = number > 0 and number + 1 == pulses
+            answer = _answer(span, draw, leads_late=leads_late)
+            aim = (_LEADING_AIM if is_left_over else answer) if number else ROOT_AIM
             level = BEAT_LEVEL if number else HEAD_LEVEL
             self.drafts.append(self.stroke(start, min(start + 2 * self.pulse, end), level, aim))
-        last = self.drafts[-1]
-        eighth = self.pulse // (3 if self.plan.in_triplets else 2)
         if leads_late:
+            last, eighth = self.drafts[-1], self.pulse // (3 if self.plan.in_triplets else 2)
             last.end -= eighth
             self.drafts.append(
                 self.stroke(last.end, last.end + eighth, LEADING_LEVEL, _LEADING_AIM)
@@ -142,6 +139,16 @@ class _Walk:
         if degree is None or (number == 5 and degree.semitones != _PERFECT_FIFTH):
             return None
         return Aim(kind=AimKind.DEGREE, number=number)
+
+
+def _answer(span: Span, draw: Random, *, leads_late: bool) -> Aim:
+    """Return what answers the root in two: the fifth, or the third where the chord has one.
+
+    Where an eighth leads on a third would make room for it, and be no tone of the chord any more.
+    """
+    has_third = span.chord is not None and span.chord.degree(3) is not None
+    number = weighted_choice(draw, _ANSWERS)
+    return Aim(kind=AimKind.DEGREE, number=number if has_third and not leads_late else 5)
 
 
 def _leads(span: Span, upcoming: Span | None) -> bool:

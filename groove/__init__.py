@@ -16,7 +16,7 @@ from importlib import import_module
 TYPE_CHECKING = False  # what typing calls so: loading that takes longer than all the rest here
 if TYPE_CHECKING:
     from groove.cells.model import Library
-    from groove.chart.model import Section, Song, WrittenBar
+    from groove.chart.model import Section, Song, Vary, WrittenBar
     from groove.chart.parse import parse_chart
     from groove.chart.write import write_chart
     from groove.cut import only_parts, piece, with_click, with_count_in
@@ -100,6 +100,7 @@ __all__ = [
     "TempoMap",
     "Touch",
     "Tuning",
+    "Vary",
     "WrittenBar",
     "analyse",
     "audio_bytes",
@@ -128,7 +129,7 @@ __all__ = [
 
 _HOMES = {
     "groove.cells.model": "Library",
-    "groove.chart.model": "Section Song WrittenBar",
+    "groove.chart.model": "Section Song Vary WrittenBar",
     "groove.chart.parse": "parse_chart",
     "groove.chart.write": "write_chart",
     "groove.cut": "only_parts piece with_click with_count_in",

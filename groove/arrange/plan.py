@@ -215,7 +215,7 @@ def _plan_bar(
     bpm = microseconds_to_qpm(tempo_map.microseconds_at(start_tick)) / float(meter.pulse_quarters)
     feel = resolver.feel_for(settings, meter, bpm / float(tempo_scale))
     seed = next(n for n in (seed, settings.seed, DEFAULT_SEED) if n is not None)
-    vary = vary or settings.vary or Vary.SOME
+    vary = Vary(vary or settings.vary or Vary.SOME)
     arrangement = arrangement_of(bar, feel, form, vary, seed)
     fast = feel.fast
     own = settings.meter or DEFAULT_METER

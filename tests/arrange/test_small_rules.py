@@ -1,0 +1,48 @@
+"""Rules that whole lines seldom show: the wrong third, ticks of odd beats, notes in order."""
+
+from fractions import Fraction
+
+import pytest
+from msgspec.structs import replace
+
+from groove.arrange.rhythm import Grid
+from groove.arrange.tones import wrong_third
+from groove.cells.model import DrumStroke
+from groove.theory.chords import parse_chord
+from groove.theory.keys import parse_key
+from groove.timing import Meter
+from tests.arrange.songs import chart, play
+
+
+@pytest.mark.parametrize(
+    ("symbol", "pitch_class"),
+    [("C", 3), ("Cm", 4), ("A7", 0), ("F#m7", 10), ("C5", 3), ("D5", 6), ("C7#9", None)],
+)
+def test_the_third_that_a_chord_has_not(symbol: str, pitch_class: int | None) -> None:
+    """Minor over major and major over minor; a raised ninth is the chord's own (theory).
+
+    A power chord is heard with the third of the key: E over C, F over D in C major.
+    """
+    assert wrong_third(parse_chord(symbol), parse_key("C")) == pitch_class
+
+
+def test_a_septuplet_lies_on_the_nearest_tick() -> None:
+    # 960 / 7 is 137.14: the fourth to the sixth seventh are 548.57, 685.71 and 822.86.
+    strokes = tuple(
+        DrumStroke(step=n, start_beats=Fraction(n, 7), key="snare", level=5) for n in range(4, 7)
+    )
+    laid = Grid().lay(strokes, Meter(4, 4), Meter(4, 4))
+    assert [start for start, _, _ in laid] == [549, 686, 823]
+
+
+def test_a_performance_refuses_notes_out_of_order() -> None:
+    performance = play(chart({"verse": ["D", "G"]}, feel="ballad"))
+    later, sooner = performance.notes[-1], performance.notes[0]
+    assert later.onset_tick > sooner.onset_tick
+    with pytest.raises(ValueError, match="not sorted"):
+        replace(performance, notes=(later, sooner))
+    # Of two that begin together the lower stands first.
+    upper = replace(sooner, pitch=sooner.pitch + 1)
+    with pytest.raises(ValueError, match="not sorted"):
+        replace(performance, notes=(upper, sooner))
+    assert len(replace(performance, notes=(sooner, upper)).notes) == 2

@@ -67,7 +67,7 @@ def song_from_musicxml(data: bytes, source: str = "score", line: str = "") -> So
     own = _own_chart(root, song, source)
     if own is None or bass is None:
         return own or song
-    is_drawn = _own_field(root, LINE_FIELD) == line_print(bass)
+    is_drawn = _own_field(root, LINE_FIELD) == line_print(bass.findall("measure"))
     return own if is_drawn and not line else _edited(own, song)
 
 

@@ -1,6 +1,6 @@
 """A fingerprint of a part's notes in MusicXML, by which a file of ours is seen to be edited."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from hashlib import sha256
 from xml.etree.ElementTree import Element
 
@@ -13,10 +13,12 @@ SAID = (
 """What a note says that the line is made of."""
 
 
-def line_print(part: Element) -> str:
+def line_print(measures: Iterable[Element]) -> str:
     """Return a text that changes with any note of a part: its pitch, length, place or head."""
-    words = " ".join(word for measure in part.findall("measure") for word in _said(measure))
-    return sha256(words.encode()).hexdigest()[:PRINT_LENGTH]
+    digest = sha256()
+    for index, measure in enumerate(measures):
+        digest.update((" " * bool(index) + " ".join(_said(measure))).encode())
+    return digest.hexdigest()[:PRINT_LENGTH]
 
 
 def _said(measure: Element) -> Iterator[str]:

@@ -8,8 +8,8 @@ whole.
 
 import io
 import zipfile
-from collections.abc import Mapping
-from xml.etree.ElementTree import Element, SubElement
+from collections.abc import Iterator, Mapping
+from xml.etree.ElementTree import Element
 
 from groove.chart.model import Song
 from groove.chart.write import form_text, write_chart
@@ -46,13 +46,25 @@ def musicxml_text(score: Score, song: Song, *, fingers: bool = False, pluck: boo
     fields = _identification(root, song)
     drums = _used_drums(score)
     _part_list(root, score, drums)
-    part = SubElement(root, "part", id=PART_ID)
-    writer = PartWriter(score, fingers=fingers, pluck=pluck)
-    for measure in score.measures:
-        writer.measure(part, measure)
+    texts: list[str] = []
+    measures = _written_measures(score, PartWriter(score, fingers=fingers, pluck=pluck), texts)
+    printed = line_print(measures)
     if score.part is Part.BASS:
-        add(fields, "miscellaneous-field", line_print(part), name=LINE_FIELD)
-    return DOCTYPE + element_text(root) + "\n"
+        add(fields, "miscellaneous-field", printed, name=LINE_FIELD)
+    head, end, _ = element_text(root).rpartition("</score-partwise>")
+    return "".join((DOCTYPE, head, f'<part id="{PART_ID}">', *texts, "</part>", end, "\n"))
+
+
+def _written_measures(score: Score, writer: PartWriter, texts: list[str]) -> Iterator[Element]:
+    """Yield the measures one by one, each written into ``texts``.
+
+    A tree of all of them would fill the memory where a song is long.
+    """
+    for measure in score.measures:
+        part = Element("part")
+        writer.measure(part, measure)
+        texts += map(element_text, part)
+        yield from part
 
 
 def mxl_bytes(musicxml: str) -> bytes:

@@ -25,6 +25,7 @@ class NoticeKind(StrEnum):
     HOLDS_NOTHING = "holds nothing"
     SLIDES_IN = "slides in"
     ABOVE_FRET = "above the highest fret"
+    STRETCH = "wider than a hand"
     NO_SUCH_BARS = "no such bars"
 
 

@@ -11,7 +11,6 @@ from groove.cli.jobs import Result, each_job, write_file
 from groove.cli.options import Answer, Charts, Played, PluckingHand
 from groove.cli.targets import Job, Kinds, Outputs, plan_jobs
 from groove.cli.values import refused
-from groove.errors import NeckError
 from groove.events import Part, Performance
 
 if TYPE_CHECKING:
@@ -30,7 +29,7 @@ def neck(
         typer.Option("-o", "--output", metavar="FILE.svg", help="Draw the roots on the neck."),
     ] = None,
     compare: Annotated[
-        str | None, typer.Option(metavar="A,B", help="Two starting frets side by side, as 2,7.")
+        str | None, typer.Option(metavar="A,B", help="Two hand positions side by side, as 2,7.")
     ] = None,
     hand: PluckingHand,
     played: Played,
@@ -39,8 +38,8 @@ def neck(
     """Show where the roots lie on the neck and how the fretting hand moves."""
     from groove.cli.performing import neck_options, perform_options, play_chart, tell_notices
     from groove.io.config import read_config
-    from groove.neck.fingering import too_high
     from groove.neck.report import compare_data, neck_data
+    from groove.neck.stated import stated_notices
     from groove.pipeline import song_tuning
     from groove.text.neck import compare_text, neck_text
     from groove.text.notices import notice_texts
@@ -54,22 +53,22 @@ def neck(
     config = read_config()
     options = perform_options(config, played.choices(), hand.choices(), tight=True)
     player = neck_options(config, hand, thumb=hand.thumb)
-    starts = _parse_compare(compare)
+    positions = _parse_compare(compare)
 
     def work(job: Job) -> Result:
         analysis, performance = play_chart(job.chart, options, answer.patterns, answer.line)
         song = analysis.song
-        written = too_high(performance.part_notes(Part.BASS), player)
+        written = stated_notices(performance.part_notes(Part.BASS), player)
         performance = replace(performance, notices=(*performance.notices, *written))
         tell_notices(performance)
-        ways = _fingered_ways(performance, song_tuning(song, options), player, starts)
+        ways = _fingered_ways(performance, song_tuning(song, options), player, positions)
         if job.file:
             write_file(job, _drawing(ways[0], song.title))
         if answer.json:
-            data = compare_data(ways) if starts else neck_data(ways[0], performance.bars)
+            data = compare_data(ways) if positions else neck_data(ways[0], performance.bars)
             notices = notice_texts(performance.notices)
             return {"format": 1, "chart": job.chart, "notices": notices, **data}
-        if starts:
+        if positions:
             return compare_text(*ways, title=song.title)
         return neck_text(ways[0], performance.bars, title=song.title)
 
@@ -77,20 +76,17 @@ def neck(
 
 
 def _fingered_ways(
-    performance: Performance, tuning: "Tuning", hand: "NeckOptions", starts: Sequence[int]
+    performance: Performance, tuning: "Tuning", hand: "NeckOptions", positions: Sequence[int]
 ) -> "list[FingeredLine]":
-    """Return the bass line fingered from each starting fret, once where none is given."""
-    from groove.neck.fingering import finger_line, first_root_frets
+    """Return the bass line fingered in each position, once where none is given."""
+    from groove.neck.fingering import finger_line
 
     bass = performance.part_notes(Part.BASS)
-    try:
-        return [
-            finger_line(bass, tempo_map=performance.tempo_map, tuning=tuning, options=way)
-            for way in ([replace(hand, start_fret=fret) for fret in starts] or [hand])
-        ]
-    except NeckError as error:
-        error.hint += _compare_hint(starts, first_root_frets(bass, tuning, hand))
-        raise
+    ways = [replace(hand, start_fret=None, position_fret=fret) for fret in positions]
+    return [
+        finger_line(bass, tempo_map=performance.tempo_map, tuning=tuning, options=way)
+        for way in ways or [hand]
+    ]
 
 
 def _drawing(line: "FingeredLine", title: str) -> bytes:
@@ -104,19 +100,10 @@ def _drawing(line: "FingeredLine", title: str) -> bytes:
 
 
 def _parse_compare(text: str | None) -> list[int]:
-    """Return the two starting frets of ``2,7``, none where nothing is to be compared."""
+    """Return the two positions of ``2,7``, none where nothing is to be compared."""
     if text is None:
         return []
     match = re.fullmatch(r"\s*([0-9]{1,2})\s*,\s*([0-9]{1,2})\s*", text)
     if not match or match[1] == match[2]:
         raise refused("--compare", text, "two frets, as 2,7")
     return [int(match[1]), int(match[2])]
-
-
-def _compare_hint(starts: Sequence[int], frets: Sequence[int]) -> str:
-    """Return the command that would do where the first root is not on a starting fret."""
-    right = [fret for fret in starts if fret in frets]
-    if len(right) == len(starts) or len(frets) < 2:
-        return ""
-    low, high = sorted([*right, *(fret for fret in frets if fret not in right)][:2])
-    return f"; would do: --compare {low},{high}"

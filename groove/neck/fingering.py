@@ -5,9 +5,8 @@ humanising do not move a finger.
 """
 
 import itertools
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from operator import itemgetter
 
 from msgspec import structs
 
@@ -25,9 +24,9 @@ from groove.neck.plucking import (
     pluck_line,
     starts_anew,
 )
-from groove.neck.returns import as_known, from_the_start
+from groove.neck.returns import as_known, from_the_start, in_position
 from groove.neck.shapes import Asked, asked_of, first_root
-from groove.notices import Notice, NoticeKind
+from groove.neck.stated import stated_notices
 from groove.theory.pitch import SpelledPitch, pitch_name, spelled_pitch_name
 from groove.timing import TempoMap
 
@@ -101,6 +100,8 @@ def finger_line(
     if line and options.start_fret is not None:
         place = _start_place(line[first_root(line)], tuning, options)
         asked = from_the_start(asked, place, tuning)
+    elif options.position_fret is not None:
+        asked = in_position(asked, options.position_fret, tuning)
     windows_ms = _windows_ms(line, tempo_map)
     steps = _steps(windows_ms, same_run)
     path = cheapest_grips(hand, asked, steps)
@@ -134,20 +135,8 @@ def finger_performance(
     line = finger_line(bass, tempo_map=performance.tempo_map, tuning=tuning, options=options)
     others = [note for note in performance.notes if note.part is not Part.BASS]
     notes = sorted([*others, *line.notes], key=note_order)
-    notices = (*performance.notices, *too_high(bass, line.options))
+    notices = (*performance.notices, *stated_notices(bass, line.options))
     return structs.replace(performance, notes=tuple(notes), notices=notices), line
-
-
-def too_high(notes: Sequence[Note], options: NeckOptions) -> Iterator[Notice]:
-    """Yield a notice of the highest written note above the highest fret that is asked for."""
-    written = [(note.stated_place.fret, note) for note in notes if note.stated_place]
-    fret, note = max(written, key=itemgetter(0), default=(0, None))
-    if note and options.max_fret is not None and fret > options.max_fret:
-        yield Notice(
-            kind=NoticeKind.ABOVE_FRET,
-            bar=note.origin.bar.written_bar,
-            values=(("fret", options.max_fret), ("highest", fret)),
-        )
 
 
 def _windows_ms(line: Sequence[Note], tempo_map: TempoMap) -> list[float]:
@@ -345,15 +334,6 @@ def _would_do(near: int | None, pitch: int, tunings: Sequence[Tuning]) -> str:
     if tunings:
         ways.append("the tuning " + " or ".join(tuning.name for tuning in tunings))
     return "would do: " + "; ".join(ways or ["a slower tempo, or another note"])
-
-
-def first_root_frets(
-    notes: Sequence[Note], tuning: Tuning, options: NeckOptions
-) -> tuple[int, ...]:
-    """Return the frets at which the first root can be played, lowest first; none without notes."""
-    line = sorted(notes, key=lambda note: (note.grid_tick, note.pitch))
-    places = tuning.places(line[first_root(line)].pitch, options.last_fret) if line else []
-    return tuple(sorted(fret for _, fret in places))
 
 
 def _start_place(note: Note, tuning: Tuning, options: NeckOptions) -> tuple[int, int]:

@@ -23,7 +23,7 @@ from groove.neck.options import (
     HandWeights,
     NeckOptions,
 )
-from groove.neck.shapes import STRINGS_UP, Asked, Shape
+from groove.neck.shapes import OCTAVES, STRINGS_UP, Asked, Shape
 
 _OCTAVE = 12
 FRAMES = {3: {1: 0, 2: 1, 4: 2}, 4: {1: 0, 2: 1, 3: 2, 4: 3}}
@@ -242,8 +242,11 @@ class FrettingHand:
         cost = weights.open_ghost if asked.touch is Touch.GHOST else 0.0
         if self.options.open_strings == "yes":
             return cost
-        muted = asked.shape is not None and asked.shape.is_muted
-        return cost + weights.open_string + (weights.open_muted if muted else 0.0)
+        cost += weights.open_string
+        if asked.shape is None or not asked.shape.is_muted:
+            return cost
+        is_octaves = asked.shape.intervals == OCTAVES
+        return cost + weights.open_muted + (weights.open_under_octave if is_octaves else 0.0)
 
     def _spread_cost(self, asked: Asked, grip: Grip) -> float:
         """Return the cost of a stretched or squeezed little finger.
@@ -308,7 +311,9 @@ class FrettingHand:
         """Return what striking a pitch again costs, less what an open string needs no more."""
         if (old.string, old.fret) != (new.string, new.fret):
             return self.weights.restrike
-        if new.fret or self.options.open_strings == "yes":
+        if new.fret:
+            return self.weights.pump if old.finger == new.finger == 4 else 0.0
+        if self.options.open_strings == "yes":
             return 0.0
         return -self.weights.open_string
 

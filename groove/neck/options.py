@@ -30,7 +30,8 @@ class NeckOptions(Struct, frozen=True, kw_only=True, repr_omit_defaults=True):
     """A player's choices.
 
     ``open_strings``: ``yes`` wanted, ``no`` only where no fretted place exists, ``free`` as it
-    comes.  ``start_fret`` puts the first root there, and the hand stays there where it can.
+    comes.  ``start_fret`` puts the first root there, and the hand stays there where it can;
+    ``position_fret`` has the first finger at that fret, whatever the first note is.
     ``max_fret`` is the highest fret used (None: the last).  ``frame`` is the hand: 4 one finger a
     fret, 3 fingers 1-2-4 over three frets, None 1-2-4 below the fifth fret and one finger a fret
     from there.  ``thumb`` plucks all with it.
@@ -40,6 +41,7 @@ class NeckOptions(Struct, frozen=True, kw_only=True, repr_omit_defaults=True):
 
     open_strings: OpenStrings = "free"
     start_fret: int | None = None
+    position_fret: int | None = None
     max_fret: int | None = None
     frame: Frame | None = None
     fret_count: int = 24
@@ -64,6 +66,12 @@ class NeckOptions(Struct, frozen=True, kw_only=True, repr_omit_defaults=True):
             self.start_fret is None or 0 <= self.start_fret <= self.last_fret,
             "start fret",
             self.start_fret,
+            f"0 to {self.last_fret}",
+        )
+        _expect(
+            self.position_fret is None or 0 <= self.position_fret <= self.last_fret,
+            "position",
+            self.position_fret,
             f"0 to {self.last_fret}",
         )
 
@@ -123,7 +131,7 @@ class HandWeights(Struct, frozen=True, kw_only=True):
 
     travel_per_mm: float = 0.02
     """Hand travel, per mm between two positions, times the haste."""
-    shift: float = 0.6
+    shift: float = 1.0
     """Any shift, however short, per shift."""
     stretch_per_mm: float = 0.02
     """Little finger beyond the frame, per mm."""
@@ -146,6 +154,8 @@ class HandWeights(Struct, frozen=True, kw_only=True):
     weak_root: float = 0.2
     """A cell's root under the little finger, or the third below the fifth fret, per note: what is
     pumped lies under a strong finger."""
+    pump: float = 0.4
+    """The little finger on the place that it has just struck, per note: it tires first."""
     roll: float = 0.3
     """One finger rolled or barred over to another string at the same fret, per string."""
     lift: float = 1.6
@@ -156,12 +166,14 @@ class HandWeights(Struct, frozen=True, kw_only=True):
     refinger: float = 1.2
     """Another finger on the place just played, or at its fret of another string, but for two side
     by side of which the lower has the lower string."""
-    open_string: float = 0.4
+    open_string: float = 0.1
     """An open string rings on, per note (``free`` and ``no``), but where it is struck again: there
     is nothing to mute between."""
     open_muted: float = 0.8
     """The same in a cell that the fretting hand mutes (see ``Shape``), besides."""
-    open_ghost: float = 4.0
+    open_under_octave: float = 0.5
+    """The same under its octave alone, which it would go on sounding under, besides."""
+    open_ghost: float = 2.0
     """A ghost on an open string, besides."""
     open_missed: float = 2.0
     """A fretted note where an open string has it, per note (``yes``)."""
@@ -180,7 +192,7 @@ class HandWeights(Struct, frozen=True, kw_only=True):
     """A note not where its bar had it the first time, or had the same note, per note."""
     other_finger: float = 0.3
     """A note held at that place by another finger, per note."""
-    out_of_position: float = 2.0
+    out_of_position: float = 3.0
     """A note out of the position that the player began with, though it lies there, per note."""
     slide_across: float = 40.0
     """A slide that changes the string."""

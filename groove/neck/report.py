@@ -243,10 +243,11 @@ def _shift_data(line: FingeredLine, index: int, bars: Mapping[int, Bar]) -> dict
 
 
 def compare_data(lines: Sequence[FingeredLine]) -> dict[str, Any]:
-    """Return several ways of one line as a JSON object: each way's start and its figures."""
+    """Return several ways of one line as a JSON object: each way's position and its figures."""
     return {
         "format": 1,
         "ways": [
-            {"start_fret": line.options.start_fret, **asdict(way_figures(line))} for line in lines
+            {"position_fret": line.options.position_fret, **asdict(way_figures(line))}
+            for line in lines
         ],
     }

@@ -1,7 +1,7 @@
 """What a player knows is played where it was, as far as the hand allows: bars, and the position.
 
 A player learns a bar once, and who starts on the fifth fret means the position (common practice,
-no source).  Bars are told apart by their names: a line is fingered whole, before it is cut.
+no source).  Bars are told apart by their notes: a line is fingered whole, before it is cut.
 """
 
 from collections.abc import Sequence
@@ -13,27 +13,32 @@ from groove.neck.shapes import Asked, Hold
 
 HAND_COVERS = 5
 """Frets in reach without a shift: one finger a fret, and one more for a stretched finger."""
+_OPEN_POSITIONS = 2
 
 
 def as_known(notes: Sequence[Note], asked: Sequence[Asked], grips: Sequence[Grip]) -> list[Asked]:
     """Return what is asked, with the places that bars gave their notes where they came out unlike.
 
     A bar has one place for a pitch, the one that it uses most, and a bar that comes again has the
-    places of the first time.  Two played bars are the same one if they stand in the same place of
-    the chart and have the same notes.
+    places of the first time.  Two played bars are the same one if they have the same notes at the
+    same times, wherever they stand: a section like another is played as that one is.
     """
     returning: dict[tuple[object, ...], list[slice]] = {}
     for bar in _bar_slices(notes):
         returning.setdefault(_bar_key(notes[bar]), []).append(bar)
     holds = [(grip.string, grip.fret, grip.finger) for grip in grips]
     bound = _bound(asked)
+    models = {
+        key: _one_place_a_pitch(asked[bars[0]], holds[bars[0]], bound[bars[0]])
+        for key, bars in returning.items()
+    }
+    if all(holds[bar] == models[key] for key, bars in returning.items() for bar in bars):
+        return list(asked)
     known = list(asked)
-    for bars in returning.values():
-        model = _one_place_a_pitch(asked[bars[0]], holds[bars[0]], bound[bars[0]])
-        if all(holds[bar] == model for bar in bars):
-            continue
+    for key, bars in returning.items():
         for bar in bars:
-            pairs = zip(asked[bar], model, strict=True)
+            # Bars that came out alike too, or they would move when their neighbours do.
+            pairs = zip(asked[bar], models[key], strict=True)
             known[bar] = [one._replace(known=hold) for one, hold in pairs]
     return known
 
@@ -75,16 +80,31 @@ def from_the_start(asked: Sequence[Asked], place: tuple[int, int], tuning: Tunin
     fret: on strings a fourth apart each pitch lies there once, if at all.  A cell's notes above
     its root go where the root goes.
     """
-    lowest = max(0, place[1] - 1)
-    there = {
-        tuning.pitch_at(string, fret): (string, fret)
-        for string in tuning.strings
-        for fret in range(lowest, lowest + HAND_COVERS)
-    }
+    there = _under_hand(max(0, place[1] - 1), tuning)
     there[tuning.pitch_at(*place)] = place
     return [
         one if one.above_root else one._replace(in_position=there.get(one.pitch)) for one in asked
     ]
+
+
+def in_position(asked: Sequence[Asked], position: int, tuning: Tuning) -> list[Asked]:
+    """Return what is asked, each note wanted in the hand whose first finger is at a fret.
+
+    Open strings are a part of the lowest two positions.
+    """
+    there = _under_hand(position, tuning)
+    if position <= _OPEN_POSITIONS:
+        there |= {tuning.open_pitch(string): (string, 0) for string in tuning.strings}
+    return [one._replace(in_position=there.get(one.pitch)) for one in asked]
+
+
+def _under_hand(lowest: int, tuning: Tuning) -> dict[int, tuple[int, int]]:
+    """Return (string, fret) of each pitch that lies under a hand, by the lowest fret it covers."""
+    return {
+        tuning.pitch_at(string, fret): (string, fret)
+        for string in tuning.strings
+        for fret in range(lowest, lowest + HAND_COVERS)
+    }
 
 
 def _bar_slices(notes: Sequence[Note]) -> list[slice]:
@@ -97,5 +117,5 @@ def _bar_slices(notes: Sequence[Note]) -> list[slice]:
 
 
 def _bar_key(notes: Sequence[Note]) -> tuple[object, ...]:
-    bar = notes[0].origin.bar
-    return (bar.section, bar.written_bar, *((note.origin.step, note.pitch) for note in notes))
+    first = notes[0].grid_tick
+    return tuple((note.grid_tick - first, note.pitch, note.touch) for note in notes)

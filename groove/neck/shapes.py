@@ -29,13 +29,17 @@ _DEGREES = frozenset(
     }
 )  # fmt: skip
 ROOTS = (Role.ROOT, Role.SLASH)
+OCTAVES = (0, 12)
+"""The shape of a cell that has a root and its octave alone."""
+_FEWEST_OCTAVES = 3
+"""Every third note at least is the octave where root and octave are played in turn."""
 
 
 class Shape(NamedTuple):
     """A cell on its root: the root's MIDI pitch, the semitones above it, and if it is muted.
 
-    The fretting hand mutes a cell with ghosts, and one of octaves alone, whose lower note would
-    ring on under the upper one (common practice, no source).
+    The fretting hand mutes a cell with ghosts, and one of root and octave in turn, whose lower note
+    would ring on under the upper one (common practice, no source).
     """
 
     root_pitch: int
@@ -115,7 +119,9 @@ def _shape(group: Sequence[Note]) -> Shape | None:
     root = min(roots)
     intervals = tuple(sorted({note.pitch - root for note in group} & STRINGS_UP.keys()))
     has_ghosts = any(note.touch is Touch.GHOST for note in group)
-    return Shape(root, intervals, has_ghosts or intervals == (0, 12))
+    octaves = sum(note.pitch - root == OCTAVES[1] for note in group)
+    in_turn = intervals == OCTAVES and _FEWEST_OCTAVES * octaves >= len(group)
+    return Shape(root, intervals, has_ghosts or in_turn)
 
 
 def asked_of(notes: Sequence[Note], start_fret: int | None) -> tuple[list[Asked], list[bool]]:

@@ -211,5 +211,5 @@ def compare_text(one: FingeredLine, other: FingeredLine, *, title: str) -> str:
 
 
 def _way_name(line: FingeredLine) -> str:
-    start = line.options.start_fret
-    return "as it comes" if start is None else f"starting on fret {start}"
+    position = line.options.position_fret
+    return "as it comes" if position is None else f"position {position}"

@@ -25,6 +25,8 @@ _WORDS = {
     "it",
     NoticeKind.ABOVE_FRET: "written notes stay where they are above fret {fret}: fret {highest} in "
     "bar {bar}",
+    NoticeKind.STRETCH: "bar {bar}: frets {low} and {high} at once are farther apart than a hand "
+    "reaches",
     NoticeKind.NO_SUCH_BARS: "bars {first} to {final} are left out: the song's last is {last}",
 }
 

@@ -16,9 +16,12 @@ from music21.pitch import Pitch
 
 from groove.errors import NeckError, OptionError
 from groove.events import Note, Part, Role, Touch
+from groove.io.library import load_library
 from groove.neck.fingering import FingeredLine, finger_line, finger_performance
 from groove.neck.instrument import TUNINGS
 from groove.neck.options import NeckOptions
+from groove.pipeline import perform_chart
+from groove.text.notices import notice_texts
 from groove.timing import Meter
 from tests.neck.neck_lines import (
     ROOT_PITCHES,
@@ -344,3 +347,15 @@ def test_an_octave_lies_under_first_and_little_finger(chord: str, cell: str) -> 
     line = fingered(cell_line([chord] * 2, cell, 2), 110)
     assert {(p.finger, p.fret - p.position_fret) for p in line.places} == {(1, 0), (4, 2)}
     assert len({place.position_fret for place in line.places}) == 1
+
+
+def test_a_written_double_stop_wider_than_a_hand_is_told() -> None:
+    """A fourth and a tenth fret at once are six frets apart; two beside each other are not."""
+    chart = "tempo: 96\nkey: D\nfeel: soul\nverse:\n| D |\n{}| G |\n"
+    wide = "bar 1: frets 4 and 10 at once are farther apart than a hand reaches"
+    for high, wanted in ((10, [wide]), (6, [])):
+        rows = {"G": f"-{high}==", "D": "", "A": "-4==", "E": ""}
+        text = "".join(f"{name} |{row.ljust(13, '-')}|\n" for name, row in rows.items())
+        placed, _ = finger_performance(perform_chart(chart.format(text), load_library()))
+        told = [text for text in notice_texts(placed.notices) if "at once" in text]
+        assert told == wanted

@@ -75,7 +75,7 @@ LINES = {
     "stretch_per_mm": Line(
         plain_line([34, 31, 31]),
         160,
-        "A1.1 E3.4 E3.4",
+        "A1.1 E3.34 E3.34",
         "a minor third down lies across two strings, two frets up, and asks for no stretch",
         NeckOptions(open_strings="no"),
     ),
@@ -138,6 +138,12 @@ LINES = {
         "E1.1x8 A4.12x8",
         "what is pumped for a bar lies under a strong finger",
     ),
+    "pump": Line(
+        cell_line(["F#m", "Ab"], "R R R R R R R R", 2),
+        100,
+        "E2.1x8 E4.23x8",
+        "what is pumped for a bar lies under a stronger finger than the little one",
+    ),
     "roll": Line(
         plain_line([38, 43], 240),
         120,
@@ -171,15 +177,22 @@ LINES = {
         NeckOptions(frame=3),
     ),
     "open_muted": Line(
-        cell_line(["A", "G"], "R - 8 - x - R -", 4),
+        cell_line(["G", "A"], "R - 8 - x - R -", 4),
         120,
-        "E5.1 D7.4 D7.4 E5.1 E3.1 D5.4 D5.4 E3.1",
+        "E3.1 D5.34 D5.34 E3.1 E5.1 D7.4 D7.4 E5.1",
         "octaves with a ghost are muted by the hand that frets them",
     ),
+    "open_under_octave": Line(
+        cell_line(["G", "A", "F#m"], "R 8 R 8 R 8 R 8", 2),
+        120,
+        "E3.1 D5.4 E3.1 D5.4 E3.1 D5.4 E3.1 D5.4 E5.1 D7.4 E5.1 D7.4 E5.1 D7.4 E5.1 D7.4 "
+        "E2.1 D4.4 E2.1 D4.4 E2.1 D4.4 E2.1 D4.4",
+        "an octave that is played in turn with its root has no open string ringing under it",
+    ),
     "open_ghost": Line(
-        cell_line(["E", "A"], "R x x R 5 - x 8", 4),
+        cell_line(["G", "A"], "R x x R 5 - x 8", 4),
         160,
-        "E0x4 A2x2 D2 E5x4 A7x2 D7.4",
+        "E3.1x4 A5.34 A5.34 D5.4 E5.1x4 A7.3x2 D7.4",
         "a ghost is muted by the hand, which it cannot do on a string that nobody frets",
     ),
     "open_missed": Line(
@@ -220,9 +233,9 @@ LINES = {
         "root, minor third and fifth are first, little and third finger of one hand",
     ),
     "elsewhere": Line(
-        again(["D", "Bm", "D"], "R - - - 5 - - -"),
-        96,
-        "A5.1 D7.3 E7 A9 A5.1 D7.3",
+        again(["D", "F#m", "D"], "R - 3 - 5 - - -"),
+        72,
+        "A5.2 D4.1 D7.4 E2.2 A1.1 A4.4 A5.2 D4.1 D7.4",
         "a bar that comes again is played where it was",
     ),
     "other_finger": Line(
@@ -294,7 +307,7 @@ def test_a_weight_at_0_spoils_a_line(name: str, monkeypatch: pytest.MonkeyPatch)
 
 def test_no_line_is_for_a_weight_that_is_gone() -> None:
     assert set(LINES) == {field.name for field in fields(HandWeights)}
-    assert len(LINES) == 30
+    assert len(LINES) == 32
 
 
 def test_a_shape_that_runs_off_the_neck_has_no_home() -> None:

@@ -63,7 +63,7 @@ def test_a_half_step_approach_lies_a_fret_from_its_note() -> None:
                 # An open string is reached from the fret that the hand has on the string below.
                 if new_fret and fret:
                     assert (new_string, abs(new_fret - fret)) == (string, 1), (feel, old)
-    assert compared >= 60
+    assert compared >= 50
 
 
 @pytest.mark.parametrize("feel", ["ballad", "octaves", "sixteenths"])
@@ -321,10 +321,10 @@ def test_no_string_is_left_out_for_a_near_note() -> None:
 
 
 def test_lone_roots_are_played_by_the_finger_that_is_there() -> None:
-    # F#1, G1 and G#1 under first, second and little finger, however long each is pumped.
+    # F#1, G1 and G#1 under first, second and third finger: no little finger pumps for a bar.
     line = fingered(cell_line(["F#m", "G", "Ab", "G", "F#m"], "R R R R R R R R", 2), 120)
     assert line.shifts == ()
-    assert [place.finger for place in line.places[::8]] == [1, 2, 4, 2, 1]
+    assert [place.finger for place in line.places[::8]] == [1, 2, 3, 2, 1]
 
 
 def test_a_half_step_down_takes_two_fingers() -> None:
@@ -399,3 +399,32 @@ def test_no_leap_along_a_string_for_what_lies_across() -> None:
     ]
     assert len(leaps) >= 20
     assert max(leaps) <= 4
+
+
+def test_a_section_like_another_lies_where_that_lies() -> None:
+    """The verse's bars under another name: the same notes, the same places."""
+    head = "tempo: 96\nkey: D\nfeel: sixteenths\nvary: none\nfills: none\n"
+    chart = head + "verse:\n| D | G | Em7 | A7 |\n"
+    other = "bridge:\n| Bm7 | F#m7 | G | D |\nsecond verse:\nas: verse\n"
+    line = finger_performance(play(f"{chart}{other}form: verse, bridge, second verse, bridge\n"))[1]
+    held: dict[tuple[int, ...], set[tuple[tuple[int, int], ...]]] = {}
+    for number in range(1, 17):
+        notes = [note for note in line.notes if note.origin.bar.played_bar == number]
+        times = tuple(note.grid_tick % 3840 * 128 + note.pitch for note in notes)
+        held.setdefault(times, set()).add(tuple(spot(note) for note in notes))
+    assert sum(len(places) for places in held.values()) == len(held)
+    assert 6 <= len(held) <= 12
+
+
+@pytest.mark.parametrize(
+    ("position", "chords"),
+    # A1 lies on E5 and open, B1 on E7 and A2, C#2 on E9 and A4, D2 on E10, A5 and open.
+    [(2, ["F#m", "Bm", "C#m"]), (5, ["Bm", "A", "Bm"]), (9, ["C#m", "D", "C#m"])],
+)
+def test_a_position_is_kept_whatever_the_first_note_is(position: int, chords: list[str]) -> None:
+    line = fingered(
+        cell_line(chords, "R - - - 5 - - - R - - - 5 - - -"), 96, position_fret=position
+    )
+    frets = [place.fret for place in line.places]
+    assert len(frets) == 12
+    assert all(position <= fret <= position + 4 for fret in frets), frets

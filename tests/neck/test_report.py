@@ -66,11 +66,12 @@ def test_roots_in_order() -> None:
 
 def test_two_ways_compared() -> None:
     lines = [
-        finger_performance(PERFORMANCE, options=NeckOptions(start_fret=fret))[1] for fret in (2, 7)
+        finger_performance(PERFORMANCE, options=NeckOptions(position_fret=fret))[1]
+        for fret in (2, 7)
     ]
     data = compare_data(lines)
-    assert [way["start_fret"] for way in data["ways"]] == [2, 7]
+    assert [way["position_fret"] for way in data["ways"]] == [2, 7]
     for way, line in zip(data["ways"], lines, strict=True):
         assert way["above_seventh"] == sum(place.fret > 7 for place in line.places)
         assert way["shifts"] == len(line.shifts)
-    assert way_figures(lines[0]).travel_mm < way_figures(lines[1]).travel_mm
+    assert way_figures(lines[0]).hard_shifts < way_figures(lines[1]).hard_shifts

@@ -157,11 +157,12 @@ def test_one_of_a_kind_is_said_in_the_singular() -> None:
 
 def test_two_ways_side_by_side() -> None:
     lines = [
-        finger_performance(PERFORMANCE, options=NeckOptions(start_fret=fret))[1] for fret in (2, 7)
+        finger_performance(PERFORMANCE, options=NeckOptions(position_fret=fret))[1]
+        for fret in (2, 7)
     ]
     text = compare_text(*lines, title="Lantern Row")
-    low, high = text.split("starting on fret 7 makes easier:")
-    assert "starting on fret 2 makes easier:\n  fewer hard shifts: 0 instead of 1" in low
+    low, high = text.split("position 7 makes easier:")
+    assert "position 2 makes easier:\n  fewer hard shifts: 0 instead of 1" in low
     assert "fewer notes rolled with one finger" in high
     assert max(map(len, text.splitlines())) <= 80
 

@@ -166,7 +166,7 @@ class HandWeights(Struct, frozen=True, kw_only=True):
     refinger: float = 1.2
     """Another finger on the place just played, or at its fret of another string, but for two side
     by side of which the lower has the lower string."""
-    open_string: float = 0.1
+    open_string: float = 0.2
     """An open string rings on, per note (``free`` and ``no``), but where it is struck again: there
     is nothing to mute between."""
     open_muted: float = 0.8

@@ -93,5 +93,10 @@ def _views_text(known: "Analysis", plan: "Plan", views: Views) -> str:
         blocks.append(arrangement_text(plan, part_tuning(known.song)))
     if views.notes:
         strings = song_tuning(known.song)
-        blocks.append(working_notes_text(known, position=views.position, tuning=strings))
+        line = played.part_notes(Part.BASS) if played else ()
+        blocks.append(
+            working_notes_text(
+                known, position=views.position, tuning=strings, words=words, line=line
+            )
+        )
     return "\n".join(blocks)

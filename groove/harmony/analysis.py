@@ -267,7 +267,7 @@ def _section_reading(
     chords = sounded(bars)
     if len({chord.root for chord, _ in chords}) < 2:
         return song
-    own = bar_scores(bars, chords, rest=False)
+    own = bar_scores(bars, chords)
     leaning = {k: v + SONG_PULL * log(song_shares[k] + SHARE_FLOOR) for k, v in own.items()}
     return read_scores(leaning, chords)
 

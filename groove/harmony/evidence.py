@@ -15,6 +15,10 @@ from groove.chart.form import PlayedBar
 from groove.theory.chords import Chord
 
 _PHRASE_BARS = 4
+_RESOLVING = (5, 11)
+"""How far above a dominant the root of its goal lies: a fifth or a half step down."""
+DOMINANT_GOAL = "7"
+"""What stands beside a goal that is a dominant seventh itself."""
 FULLY_KNOWN_SHARE = 0.06
 """From this share of the song on, a chord belongs to the song and is no visitor."""
 
@@ -53,6 +57,8 @@ class View(StrEnum):
     STRONG = "strong"
     BASS = "bass"
     MOVES = "moves"
+    ARRIVALS = "arrivals"
+    RESOLUTIONS = "resolutions"
 
 
 Amounts = dict[tuple[int, int | str], float]
@@ -136,6 +142,8 @@ def evidence(moments: Sequence[Moment]) -> dict[View, Amounts]:
     add_amount(views[View.LAST], moments[-1].root, moments[-1].colour, 1)
     _add_places(views, moments)
     _add_moves(views[View.MOVES], moments)
+    _add_arrivals(views[View.ARRIVALS], moments)
+    _add_resolutions(views[View.RESOLUTIONS], moments)
     return views
 
 
@@ -162,3 +170,27 @@ def _add_moves(amounts: Amounts, moments: Sequence[Moment]) -> None:
     changes = [(a.root, b.root) for a, b in pairwise(moments) if a.root != b.root]
     for before, after in changes:
         add_amount(amounts, after, before, 1 / len(changes))
+
+
+def _add_arrivals(amounts: Amounts, moments: Sequence[Moment]) -> None:
+    """Fill the view of root to root where a phrase begins: the share of each of such changes."""
+    changes = [
+        (a.root, b.root)
+        for a, b in pairwise(moments)
+        if a.root != b.root and b.opens_bar and b.bar % _PHRASE_BARS == 0
+    ]
+    for before, after in changes:
+        add_amount(amounts, after, before, 1 / len(changes))
+
+
+def _add_resolutions(amounts: Amounts, moments: Sequence[Moment]) -> None:
+    """Fill the view of what dominant sevenths resolve to, down a fifth or a half step."""
+    goals = [
+        b
+        for a, b in pairwise(moments)
+        if a.kind is ChordClass.DOMINANT and (b.root - a.root) % 12 in _RESOLVING
+    ]
+    for goal in goals:
+        is_seventh = goal.kind is ChordClass.DOMINANT
+        beside = DOMINANT_GOAL if is_seventh else goal.colour
+        add_amount(amounts, goal.root, beside, 1 / len(goals))

@@ -2,8 +2,8 @@
 
 Every one of the 24 keys gets a score, a plain sum: what each thing heard counts (``key_table``:
 share of time of each chord, which chords belong, first and last chord, starts and ends of sections,
-strong bars, bass, root motion), the correlation with two key profiles, and a bonus for the chord
-that the song comes to rest on.  The shares of the scores (softmax) are the confidence.  A tonic is
+strong bars, bass, moves of roots, also into phrases, goals of dominants), and the correlation with
+a key profile.  The shares of the scores (softmax) are the confidence.  A tonic is
 chosen by the shares of its major and its minor key together.
 """
 
@@ -29,10 +29,11 @@ from groove.theory.pitch import SpelledPitch
 
 _MODES = (Mode.MAJOR, Mode.MINOR)
 TABLES = {Mode.MAJOR: MAJOR_TABLE, Mode.MINOR: MINOR_TABLE}
-PROFILE_WEIGHTS = {"albrecht-shanahan": 3.0, "kostka-payne": 1.5}
-"""Log odds that a correlation of 1 counts.  Both find 17 of 18 labelled chorales alone."""
-REST_WEIGHT = 0.6
-"""Log odds for the key whose tonic chord ends the song (common practice, no source)."""
+PROFILE, PROFILE_WEIGHT = "kostka-payne", 3.0
+"""The key profile, and the log odds that a correlation of 1 counts.
+
+It finds 17 of 18 labelled chorales alone.
+"""
 CALIBRATION = 0.6
 """What the scores are multiplied by before they become shares: made-up songs are too clear."""
 AMBIGUOUS_MARGIN = 0.4
@@ -82,7 +83,7 @@ def _table_scores(views: Mapping[View, Amounts], mode: Mode) -> list[float]:
     scores = [0.0] * 12
     for view, amounts in views.items():
         for (root, beside), amount in amounts.items():
-            if view is View.MOVES and isinstance(beside, int):
+            if isinstance(beside, int):
                 for tonic in range(12):
                     row = table[view, str((beside - tonic) % 12)]
                     scores[tonic] += amount * row[(root - tonic) % 12]
@@ -94,21 +95,14 @@ def _table_scores(views: Mapping[View, Amounts], mode: Mode) -> list[float]:
 
 
 def key_scores(
-    moments: Sequence[Moment], histogram: Sequence[float], *, rest: bool = True
+    moments: Sequence[Moment], histogram: Sequence[float]
 ) -> dict[tuple[int, Mode], float]:
-    """Return the score of each tonic (0-11) and mode; ``rest`` counts the last chord's bonus."""
+    """Return the score of each tonic (0-11) and mode."""
     views = evidence(moments)
     scores = {}
-    for mode in _MODES:
+    for mode, values in profile_correlations(histogram, PROFILE).items():
         for tonic, score in enumerate(_table_scores(views, mode)):
-            scores[tonic, mode] = score
-    for profile, weight in PROFILE_WEIGHTS.items():
-        for mode, values in profile_correlations(histogram, profile).items():
-            for tonic, value in enumerate(values):
-                scores[tonic, mode] += weight * value
-    if moments and rest:
-        last = moments[-1]
-        scores[last.root, Mode.MINOR if last.colour == "m" else Mode.MAJOR] += REST_WEIGHT
+            scores[tonic, mode] = score + PROFILE_WEIGHT * values[tonic]
     return scores
 
 
@@ -189,7 +183,7 @@ def sounded(bars: Iterable[PlayedBar]) -> list[tuple[Chord, float]]:
 
 
 def bar_scores(
-    bars: Sequence[PlayedBar], chords: Sequence[tuple[Chord, float]], *, rest: bool = True
+    bars: Sequence[PlayedBar], chords: Sequence[tuple[Chord, float]]
 ) -> dict[tuple[int, Mode], float]:
     """Return the score of each tonic and mode for played bars."""
-    return key_scores(heard_moments(bars), chord_histogram(chords), rest=rest)
+    return key_scores(heard_moments(bars), chord_histogram(chords))

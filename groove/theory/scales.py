@@ -51,10 +51,12 @@ SCALES = {
         ("whole–half", "1 2 b3 4 b5 b6 6 7"),
         ("bebop dominant", "1 2 3 4 5 6 b7 7"),
         ("phrygian dominant", "1 b2 3 4 5 b6 b7"),
+        ("major pentatonic", "1 2 3 5 6"),
+        ("minor pentatonic", "1 b3 4 5 b7"),
     )
 }
-"""Every scale by name.  Phrygian dominant, the harmonic minor scale from its fifth, is not in the
-handbook's tables (common practice, no source)."""
+"""Every scale by name.  Phrygian dominant, the harmonic minor scale from its fifth, and the two
+pentatonics are not in the handbook's tables (common practice, no source)."""
 
 MODES_RISING = (
     Mode.MAJOR,

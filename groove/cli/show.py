@@ -11,6 +11,7 @@ from groove.cli.targets import Job
 
 if TYPE_CHECKING:
     from groove.arrange.plan import Plan
+    from groove.events import Performance
     from groove.harmony.analysis import Analysis
 
 
@@ -50,7 +51,7 @@ def show(
     from groove.io.config import Config
     from groove.io.library import load_library
     from groove.io.lined import song_with_line
-    from groove.pipeline import analyse_song, plan_analysis
+    from groove.pipeline import analyse_song, perform_analysis, plan_analysis
     from groove.text.arrangement import arrangement_data
     from groove.text.chart import chart_data
 
@@ -68,14 +69,19 @@ def show(
         if answer.json:
             told = chart_data(song, known.bars, known.starts_sec[-1], harmony_summary(known))
             return {**told, "arrangement": arrangement_data(plan)}
-        return _views_text(known, plan, views)
+        played = perform_analysis(known, library, options) if views.notes else None
+        return _views_text(known, plan, played, views)
 
     jobs = [Job(chart=name) for name in charts]
     raise typer.Exit(each_job(jobs, work, as_json=answer.json))
 
 
-def _views_text(known: "Analysis", plan: "Plan", views: Views) -> str:
-    """Return what is asked to be shown of a song, one under the other."""
+def _views_text(known: "Analysis", plan: "Plan", played: "Performance | None", views: Views) -> str:
+    """Return what is asked to be shown of a song, one under the other.
+
+    ``played`` is wanted for its notes alone.
+    """
+    from groove.events import Part
     from groove.pipeline import part_tuning, song_tuning
     from groove.text.arrangement import arrangement_text
     from groove.text.chart import bar_names, chart_text
@@ -92,11 +98,12 @@ def _views_text(known: "Analysis", plan: "Plan", views: Views) -> str:
     if views.arrangement:
         blocks.append(arrangement_text(plan, part_tuning(known.song)))
     if views.notes:
-        strings = song_tuning(known.song)
-        line = played.part_notes(Part.BASS) if played else ()
-        blocks.append(
-            working_notes_text(
-                known, position=views.position, tuning=strings, words=words, line=line
-            )
+        notes = working_notes_text(
+            known,
+            position=views.position,
+            tuning=song_tuning(known.song),
+            words=plan.bars[0].feel.also,
+            line=played.part_notes(Part.BASS) if played else (),
         )
+        blocks.append(notes)
     return "\n".join(blocks)

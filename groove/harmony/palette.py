@@ -1,10 +1,10 @@
 """What a player reaches for over a chord, by style: scales, safe notes, colour, notes to avoid.
 
 Common practice, no source.  Over blues and rock the pentatonics and the blues scale of the song's
-tonic come first, in pop the key's own pentatonic; a mode is told where the chord asks for one: where
-it has a note that the key has not, and over jazz always.  A note outside the key comes with its
-reason.  Safe notes are the chord's own, notes to avoid lie a half step above one of them, colours
-are what the scales have besides.
+tonic come first, in pop the key's own pentatonic; a mode is told where the chord asks for one, by a
+note that the key has not, and over jazz always.  A note outside the key comes with its reason.
+Safe notes are the chord's own, notes to avoid lie a half step above one of them, colours are what
+the scales have besides.
 """
 
 from collections.abc import Iterable
@@ -32,26 +32,24 @@ class Style(StrEnum):
     JAZZ = "jazz"
 
 
-STYLE_WORDS = {
-    "blues": Style.BLUES, "boogie": Style.BLUES, "rock": Style.ROCK, "punk": Style.ROCK,
-    "metal": Style.ROCK, "grunge": Style.ROCK, "funk": Style.ROCK, "jazz": Style.JAZZ,
-    "swing": Style.JAZZ, "bebop": Style.JAZZ, "bossa": Style.JAZZ, "pop": Style.POP,
-    "folk": Style.POP, "country": Style.POP,
+_STYLE_WORDS = {
+    "ballad": Style.POP, "blues": Style.BLUES, "boogie": Style.BLUES, "rock": Style.ROCK,
+    "punk": Style.ROCK, "metal": Style.ROCK, "grunge": Style.ROCK, "funk": Style.ROCK,
+    "jazz": Style.JAZZ, "swing": Style.JAZZ, "bebop": Style.JAZZ, "bossa": Style.JAZZ,
+    "pop": Style.POP, "folk": Style.POP, "country": Style.POP,
 }  # fmt: skip
-"""Words that players call a feel by, and the style whose notes it takes."""
+"""Words that players call a feel by, and the style whose notes it takes; the first one counts."""
 _BLUES_NAMES = frozenset(form.name for form in BLUES_FORMS)
 _JAZZ_SHARE, _ROCK_SHARE = 0.6, 0.25
 _SEVENTHS = (ChordClass.DOMINANT, ChordClass.MAJOR_SEVENTH, ChordClass.MINOR_SEVENTH)
 
 
 class RootedScale(Struct, frozen=True):
-    """A scale from a root, its notes, and its degrees named as outside the key: why they are there.
-
-    ``reason`` is empty where every note is the key's or the chord's.
-    """
+    """A scale from a root, its notes as they are told, and why it has some outside of the key."""
 
     root: SpelledPitch
     scale: Scale
+    notes: tuple[SpelledPitch, ...]
     reason: str = ""
 
     @property
@@ -59,11 +57,6 @@ class RootedScale(Struct, frozen=True):
         """The root and the name: ``A blues scale``."""
         word = " scale" if self.scale.name == "blues" else ""
         return f"{self.root.pretty} {self.scale.name}{word}"
-
-    @property
-    def notes(self) -> tuple[SpelledPitch, ...]:
-        """The notes from the root up."""
-        return self.scale.notes(self.root)
 
 
 class Palette(Struct, frozen=True):
@@ -78,11 +71,11 @@ class Palette(Struct, frozen=True):
 def song_style(harmony: Analysis, words: Iterable[str] = ()) -> Style:
     """Return the style of a song's notes: a blues by its form, else by its feel, else its chords.
 
-    ``words`` are what players call the feel.  Mostly sevenths are jazz, a quarter of fifths is rock.
+    ``words`` are what players call the feel.  Mostly sevenths are jazz, a quarter of fifths rock.
     """
     if any(found.name in _BLUES_NAMES for named in harmony.named for found in named):
         return Style.BLUES
-    by_word = (style for text in words for word, style in STYLE_WORDS.items() if word in text)
+    by_word = (style for text in words for word, style in _STYLE_WORDS.items() if word in text)
     told = next(by_word, None)
     if told:
         return told
@@ -122,12 +115,12 @@ def chord_palette(chord: Chord, key: Key, style: Style) -> Palette:
 
 def _scales(chord: Chord, key: Key, style: Style) -> tuple[RootedScale, ...]:
     """Return the scales over a chord, the likeliest first."""
-    inside = chord.pitch_classes | {chord.bass_note.pitch_class} <= set(key.pitch_classes)
     mode = _mode(chord, key)
     if style is Style.JAZZ:
         return (mode,)
     pentatonics = _pentatonics(chord, key, style)
-    if inside or (style is Style.BLUES and kind_of(chord) is ChordClass.DOMINANT):
+    is_blues_chord = style is Style.BLUES and kind_of(chord) is ChordClass.DOMINANT
+    if is_blues_chord or _is_inside(chord, key):
         return pentatonics
     return (mode, *pentatonics)
 
@@ -143,7 +136,7 @@ def _mode(chord: Chord, key: Key) -> RootedScale:
         reasons.append(f"{_listed(own)} of the chord")
     if rest:
         reasons.append(f"{_listed(rest)} to go with it")
-    return RootedScale(chord.root, tones.scale, ", ".join(reasons))
+    return RootedScale(chord.root, tones.scale, tones.scale_notes, ", ".join(reasons))
 
 
 def _listed(notes: Iterable[SpelledPitch]) -> str:
@@ -154,8 +147,8 @@ def _listed(notes: Iterable[SpelledPitch]) -> str:
 def _pentatonics(chord: Chord, key: Key, style: Style) -> tuple[RootedScale, ...]:
     """Return the pentatonics and the blues scale of a style over a chord.
 
-    In a blues the scale of the tonic and the chord's own pentatonic, in rock the key's pentatonic
-    and the tonic's blues scale, elsewhere the key's pentatonic alone.
+    In a blues the scale of the tonic and the pentatonic of a chord of the key or of a dominant, in
+    rock the key's pentatonic and the tonic's blues scale, elsewhere the key's pentatonic alone.
     """
     home = "minor pentatonic" if key.is_minor else "major pentatonic"
     of_key = _rooted(key.tonic, home, key)
@@ -164,15 +157,23 @@ def _pentatonics(chord: Chord, key: Key, style: Style) -> tuple[RootedScale, ...
     blues = _rooted(key.tonic, "blues", key)
     if style is Style.ROCK:
         return (of_key, blues)
+    if kind_of(chord) is not ChordClass.DOMINANT and not _is_inside(chord, key):
+        return (blues,)
     own = "minor pentatonic" if has_minor_third(chord) else "major pentatonic"
     return (blues, _rooted(chord.root, own, key))
+
+
+def _is_inside(chord: Chord, key: Key) -> bool:
+    """Return whether a key has all notes of a chord, its bass too."""
+    return chord.pitch_classes | {chord.bass_note.pitch_class} <= set(key.pitch_classes)
 
 
 def _rooted(root: SpelledPitch, name: str, key: Key) -> RootedScale:
     """Return a scale by name; what of a blues scale is outside the key are its blue notes."""
     scale = SCALES[name]
-    outside = [n for n in scale.notes(root) if n.pitch_class not in key.pitch_classes]
+    notes = scale.notes(root)
+    outside = [note for note in notes if note.pitch_class not in key.pitch_classes]
     if not outside:
-        return RootedScale(root, scale)
+        return RootedScale(root, scale, notes)
     why = "blue notes" if name == "blues" else "of the chord's own scale"
-    return RootedScale(root, scale, f"{_listed(outside)} {why}")
+    return RootedScale(root, scale, notes, f"{_listed(outside)} {why}")

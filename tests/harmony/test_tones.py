@@ -175,7 +175,8 @@ def test_runs_take_the_chords_note_where_the_key_has_another() -> None:
 
 def test_the_map_marks_every_note_at_its_place() -> None:
     # A C major chord, open strings to the fourth fret, read off a standard-tuned neck by hand.
-    text = neck_map_text(chord_tones_in(parse_chord("C"), parse_key("C"), None), tuning=STANDARD)
+    tones = chord_tones_in(parse_chord("C"), parse_key("C"), None)
+    text = neck_map_text(tones, tones.scale_notes, tuning=STANDARD)
     rows = text.splitlines()
     marks = ["".join(m if m in "◎●○" else "." for m in row[5::4][:5]) for row in rows[:4]]
     assert marks == ["●.○.○", "○.●○.", "○.○◎.", "●○.●."]
@@ -183,7 +184,7 @@ def test_the_map_marks_every_note_at_its_place() -> None:
 
 def test_the_map_stands_at_any_position() -> None:
     tones = chord_tones_in(parse_chord("A7"), parse_key("D"), None)
-    rows = neck_map_text(tones, position=5).splitlines()
+    rows = neck_map_text(tones, tones.scale_notes, position=5).splitlines()
     assert rows[3].startswith("E  |-◎-")
     assert rows[4].split() == ["5", "6", "7", "8", "9"]
 
@@ -229,14 +230,16 @@ def test_diminished_sevenths_are_told_by_plain_names(symbol: str, told: str) -> 
     assert [t.pitch_class for t in tones.chord_tones] == [t.pitch_class for t in tones.chord.tones]
 
 
-def working_notes(bars: str, key: str = "C") -> str:
-    return working_notes_text(analyse(parse_chart(f"key: {key}\nverse:\n{bars}\n")))
+def working_notes(bars: str, key: str = "C", words: tuple[str, ...] = ()) -> str:
+    song = parse_chart(f"key: {key}\nverse:\n{bars}\n")
+    return working_notes_text(analyse(song), words=words)
 
 
 def test_notes_in_words() -> None:
-    text = working_notes("| G7 | C |")
+    text = working_notes("| G7 | C |", words=("bebop",))
     assert text.startswith("G7: G B D F   bar 1\n")
-    assert "scale: G mixolydian: G A B C D E F" in text
+    assert "scale: G mixolydian: G A B C D E F\n" in text
+    assert "  safe: G B D F\n  colour: A E\n  avoid: C\n" in text
     assert "into C: by B D♭ D; guide tones B goes to C, F goes to E\n" in text
 
 
@@ -258,7 +261,7 @@ def test_every_different_chord_is_told_once_with_its_bars() -> None:
 
 def test_a_chord_in_two_keys_is_told_in_both() -> None:
     song = parse_chart("key: C\nverse:\n| Em | C |\nlast:\nkey: D\n| Em | D |\n")
-    text = working_notes_text(analyse(song))
+    text = working_notes_text(analyse(song), words=("jazz",))
     # iii of C, ii of D: the modes of the major scale.
     assert "scale: E phrygian:" in text
     assert "scale: E dorian:" in text

@@ -39,6 +39,10 @@ class _KeysDraft(NamedTuple):
     step: int | None = None
 
 
+_Orders = dict[tuple[int, str, int, int | None], list[tuple[KeysStroke, ...]]]
+"""The bars of a cell as they were drawn, by cell, section, phrase and time."""
+
+
 class _BassLine(NamedTuple):
     """What the keys hear of the bass: where it fills, and the notes of its octaves by tick."""
 
@@ -125,6 +129,7 @@ def _apart(pitches: Sequence[int], octave: int | None) -> Sequence[int]:
 def _strokes_by_bar(plan: Plan) -> Iterator[_KeysDraft]:
     """Yield the strokes of every bar's cell, in order."""
     grid = Grid()
+    orders: _Orders = {}
     for bar in plan.bars:
         cell = bar.keys
         if bar.has_hits and cell:
@@ -135,17 +140,19 @@ def _strokes_by_bar(plan: Plan) -> Iterator[_KeysDraft]:
         if not cell.bars:
             yield from _restruck(bar, cell)
             continue
-        laid = list(_laid_strokes(grid, bar, cell))
+        laid = list(_laid_strokes(grid, bar, cell, orders))
         yield from _kicked(laid, bar) if bar.has_kicks else laid
 
 
-def _laid_strokes(grid: Grid, bar: BarPlan, cell: KeysCell) -> Iterator[_KeysDraft]:
+def _laid_strokes(
+    grid: Grid, bar: BarPlan, cell: KeysCell, orders: _Orders
+) -> Iterator[_KeysDraft]:
     """Yield a bar's strokes as its cell has them, fewer where the band is thin."""
     assert cell.meter is not None, "a cell with strokes has a meter"
     if bar.is_thin and not cell.as_written:
         # Under a breakdown each chord is held.
         return
-    strokes = _cell_bar(bar, cell)
+    strokes = _cell_bar(bar, cell, orders)
     lowest = 0
     wholes = [stroke.level for stroke in strokes if not stroke.voices]
     is_sparse = bar.arrangement.comping is Comping.SPARSE and not cell.as_written
@@ -157,24 +164,22 @@ def _laid_strokes(grid: Grid, bar: BarPlan, cell: KeysCell) -> Iterator[_KeysDra
             yield _KeysDraft(start, end, stroke.level, stroke.voices, stroke.octaves, stroke.step)
 
 
-def _cell_bar(bar: BarPlan, cell: KeysCell) -> tuple[KeysStroke, ...]:
+def _cell_bar(bar: BarPlan, cell: KeysCell, orders: _Orders) -> tuple[KeysStroke, ...]:
     """Return the bar of a cell that is due; of a cell whose bars are drawn, another each time.
 
-    In one phrase no bar is drawn twice before the others.
+    In one phrase no bar is drawn twice before the others; ``orders`` are those drawn by now.
     """
     facts = bar.facts_for(cell)
-    if not cell.is_drawn:
+    if not cell.is_drawn or any(CONDITIONS[name].holds(facts) for name, _ in cell.when):
         return bar_of(cell.bars, cell.when, facts)
-    if any(CONDITIONS[name].holds(facts) for name, _ in cell.when):
-        return bar_of(cell.bars, cell.when, facts)
-    number = bar.bar.ref.bar_in_section - 1
-    phrase, place = divmod(number, len(cell.bars))
-    left = list(cell.bars)
-    draw = draw_for(
-        bar.seed, "keys", "rhythm", bar.bar.ref.section, phrase, bar.arrangement.draw_time
-    )
-    order = [left.pop(int(draw.random() * len(left))) for _ in cell.bars]
-    return order[place]
+    phrase, place = divmod(bar.bar.ref.bar_in_section - 1, len(cell.bars))
+    section, time = bar.bar.ref.section, bar.arrangement.draw_time
+    key = (id(cell), section, phrase, time)
+    if key not in orders:
+        draw = draw_for(bar.seed, "keys", "rhythm", section, phrase, time)
+        left = list(cell.bars)
+        orders[key] = [left.pop(int(draw.random() * len(left))) for _ in cell.bars]
+    return orders[key][place]
 
 
 def _restruck(bar: BarPlan, cell: KeysCell) -> Iterator[_KeysDraft]:

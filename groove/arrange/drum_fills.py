@@ -36,14 +36,15 @@ def choose_fills(
     found = sorted(indices)
     firsts = [index for index in found if plan.bars[index].arrangement.draw_time is None]
     laters = [index for index in found if plan.bars[index].arrangement.draw_time is not None]
-    counts: Counter[DrumFill] = Counter()
+    # By identity: hashing a fill's fractions costs more than choosing it.
+    counts: Counter[int] = Counter()
     chosen: dict[int, DrumFill] = {}
     known: dict[tuple[str, int, FillSize, bool], DrumFill] = {}
     for index in (*firsts, *laters):
         fill = _fill_at(plan, index, counts, known)
         if fill:
             chosen[index] = fill
-            counts[fill] += 1
+            counts[id(fill)] += 1
     # What the bass leaves depends on the chords, and moves no other bar's fill.
     for index in left_over:
         fill = _fill_at(plan, index, Counter(), {})
@@ -55,7 +56,7 @@ def choose_fills(
 def _fill_at(
     plan: Plan,
     index: int,
-    counts: Counter[DrumFill],
+    counts: Counter[int],
     known: dict[tuple[str, int, FillSize, bool], DrumFill],
 ) -> DrumFill | None:
     """Return which fill stands in a bar; ``known`` are those of the first times through."""
@@ -81,7 +82,7 @@ def _fill_at(
     draw = draw_for(bar.seed, "drums", "fill", ref.section, ref.bar_in_section, None)
     start = int(draw.random() * len(fresh))
     turned = [*fresh[start:], *fresh[:start]]
-    found = min(turned, key=lambda fill: counts[fill])
+    found = min(turned, key=lambda fill: counts[id(fill)])
     known.setdefault(place, found)
     return found
 

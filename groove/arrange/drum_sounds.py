@@ -50,17 +50,19 @@ def _half_open(strokes: Sequence[Stroke], bar: BarPlan) -> list[Stroke]:
 def _on_ride(strokes: Sequence[Stroke], bar: BarPlan, *, is_bell: bool) -> Iterator[Stroke]:
     """Yield strokes with the stick on the ride, in eighths where it ran in sixteenths.
 
-    The bell takes the beats, or what the open hat had where it answers the beats all through.
+    The bell takes the strong beats, or what the open hat had where it answers them all through.
     """
     pulse = bar.bar.meter.pulse_ticks
     answers = sum(stroke.key == "open_hat" for stroke in strokes) > 1
+    strongest = max(stroke.level for stroke in strokes if stroke.key in _RIDE_KEYS)
     for stroke in strokes:
         offset = stroke.tick - bar.start_tick
         key = _RIDE_KEYS.get(stroke.key)
         if key is None:
             yield stroke
         elif bar.in_triplets or offset % _EIGHTH == 0:
-            on_bell = is_bell and not answers and offset % pulse == 0
+            is_beat = offset % pulse == 0 and stroke.level == strongest
+            on_bell = is_bell and not answers and is_beat
             yield stroke._replace(key="ride_bell" if on_bell else key)
     if not any(stroke.key == "pedal_hat" for stroke in strokes):
         for tick in _backbeats(strokes, bar):

@@ -20,7 +20,7 @@ from groove.arrange.drum_strokes import (
     plays_key,
 )
 from groove.arrange.plan import BarPlan
-from groove.cells.model import DrumCell
+from groove.cells.model import DrumCell, DrumStroke
 from groove.chart.model import Vary
 from groove.timing import TICKS_PER_QUARTER, SwingUnit
 
@@ -62,11 +62,14 @@ def with_mark(
 def with_touch(strokes: Sequence[Stroke], bar: BarPlan, cell: DrumCell) -> list[Stroke]:
     """Return the strokes of a bar inside a phrase, touched now and then from the second time on."""
     chance = _TOUCH_CHANCE[bar.arrangement.vary]
-    if bar.arrangement.draw_time is None or _drawn(bar, "touch") >= chance:
+    if bar.arrangement.draw_time is None:
+        return list(strokes)
+    drawn = _drawn(bar, "touch")
+    if drawn >= chance:
         return list(strokes)
     made = [change(strokes, bar, cell) for change in _CHANGES]
     ways = [way for way in made if way is not None]
-    return ways[int(_drawn(bar, "touch kind") * len(ways))] if ways else list(strokes)
+    return ways[int(drawn / chance * len(ways))] if ways else list(strokes)
 
 
 def _distinct(ways: Sequence[list[Stroke]]) -> list[list[Stroke]]:
@@ -113,7 +116,7 @@ def _kicked(strokes: Sequence[Stroke], bar: BarPlan, cell: DrumCell) -> list[Str
 
 def _picked_up(strokes: Sequence[Stroke], bar: BarPlan, cell: DrumCell) -> list[Stroke] | None:
     """Return the bar with a ghost before its end; where the drum runs through, an accent."""
-    drum = _hand_drum(cell)
+    drum = _hand_drum(strokes, cell)
     tick = bar.end_tick - _shortest(bar, cell)
     there = [stroke for stroke in strokes if stroke.tick == tick]
     own = next((stroke for stroke in there if stroke.key == drum), None)
@@ -128,12 +131,12 @@ def _picked_up(strokes: Sequence[Stroke], bar: BarPlan, cell: DrumCell) -> list[
 _CHANGES: tuple[_Way, ...] = (_opened_hat, _kicked, _picked_up)
 
 
-def _hand_drum(cell: DrumCell) -> str:
-    """Return the drum that a cell's hands are on: the snare, else the side stick or its fills'."""
-    if plays_key(cell, "snare"):
-        return "snare"
-    if plays_key(cell, "rim"):
-        return "rim"
+def _hand_drum(strokes: Sequence[Stroke], cell: DrumCell) -> str:
+    """Return the drum that the hands are on: the snare, else the side stick or the fills' first."""
+    keys = {stroke.key for stroke in strokes}
+    for drum in ("snare", "rim"):
+        if drum in keys or (plays_key(cell, drum) and not keys & {"snare", "rim"}):
+            return drum
     fill = cell.fills[0].strokes if cell.fills else ()
     return next((stroke.key for stroke in fill if stroke.key not in KICKS), "snare")
 
@@ -153,16 +156,14 @@ def _shortest(bar: BarPlan, cell: DrumCell) -> int:
     return TICKS_PER_QUARTER // 4
 
 
-def with_comment(
-    strokes: Sequence[Stroke], bar: BarPlan, laid: Sequence[Sequence[Stroke]]
-) -> list[Stroke]:
-    """Return a bar with one of the drummer's comments on the soloist, now and then.
-
-    ``laid`` are the comments of the cell, laid on this bar.
-    """
+def comment_of(bar: BarPlan, cell: DrumCell) -> tuple[DrumStroke, ...]:
+    """Return which of a cell's comments on the soloist stands in a bar, most often none."""
     chance = _COMMENT_CHANCES[min(bar.arrangement.chorus, len(_COMMENT_CHANCES)) - 1]
-    if not laid or _drawn(bar, "comment") >= chance:
-        return list(strokes)
-    comment = laid[int(_drawn(bar, "comment kind") * len(laid))]
+    drawn = _drawn(bar, "comment") if cell.comments else chance
+    return cell.comments[int(drawn / chance * len(cell.comments))] if drawn < chance else ()
+
+
+def laid_over(strokes: Sequence[Stroke], comment: Sequence[Stroke]) -> list[Stroke]:
+    """Return a bar with a comment in place of what it strikes."""
     own = {(stroke.tick, stroke.key) for stroke in comment}
     return [*(s for s in strokes if (s.tick, s.key) not in own), *comment]

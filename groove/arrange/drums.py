@@ -22,7 +22,7 @@ from groove.arrange.drum_strokes import (
     plays_time,
     without_doubles,
 )
-from groove.arrange.drum_touches import ends_phrase, with_comment, with_mark, with_touch
+from groove.arrange.drum_touches import comment_of, ends_phrase, laid_over, with_mark, with_touch
 from groove.arrange.hits import hit_ticks
 from groove.arrange.levels import level_velocity
 from groove.arrange.plan import BarPlan, Plan
@@ -35,6 +35,8 @@ from groove.events import Note, Origin, Part, Role, SectionKind
 from groove.theory.general_midi import DRUM_KEYS
 from groove.timing import TICKS_PER_QUARTER, Meter
 
+_PHRASE_ENDS = ("phrase end", "touch")
+"""Conditions under which a cell has a bar for the end of any phrase."""
 STROKE_TICKS = TICKS_PER_QUARTER // 8
 PICKUP_LEVEL = 5
 THIN_LEVELS_OFF = 2
@@ -104,12 +106,16 @@ class _Drummer:
             return strokes
         if not ends_phrase(bar):
             touched = with_touch(strokes, bar, cell)
-            comments = [self.laid(index, bar, cell, comment) for comment in cell.comments]
-            return with_comment(touched, bar, comments) if comments else touched
+            comment = comment_of(bar, cell)
+            return laid_over(touched, self.laid(index, bar, cell, comment)) if comment else touched
         # What the section would have here if no phrase ended.
         between = replace(facts, bar_in_section=1, is_touched=False)
-        plain = self.laid(index, bar, cell, bar_of(cell.bars, cell.when, between))
-        return with_mark(strokes, plain, bar, cell)
+        due = bar_of(cell.bars, cell.when, between)
+        plain = self.laid(index, bar, cell, due)
+        # A section with bars of its own keeps their sound at the end of a phrase as well.
+        ends = [own for name, bars in cell.when if name in _PHRASE_ENDS for own in bars]
+        is_own = any(due is own for own in cell.bars) or all(written is not own for own in ends)
+        return with_mark(strokes if is_own else plain, plain, bar, cell)
 
     def laid(
         self, index: int, bar: BarPlan, cell: DrumCell, strokes: tuple[DrumStroke, ...]

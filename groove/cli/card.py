@@ -47,11 +47,12 @@ def card(
 
     def work(job: Job) -> Result:
         analysis = analyse_song(read_song(job.chart), options)
-        tell_reading(analysis.song)
         if json:
+            tell_reading(analysis.song)
             return {"format": 1, "chart": job.chart, **harmony_summary(analysis)}
         tuned = song_tuning(analysis.song, options)
         played = perform_analysis(analysis, library, options)
+        tell_reading(analysis.song, played.notices)
         placed, _ = finger_performance(played, tuning=tuned)
         made = song_card(analysis, test=test, tuning=tuned, part=part_facts(placed, tuned))
         if job.file is None:

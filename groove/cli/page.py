@@ -53,7 +53,7 @@ def page(
         analysis = analyse_song(song_with_line(job.chart, answer.line, library, options), options)
         check_bars("practice page", len(analysis.bars))
         performance = perform_analysis(analysis, library, options)
-        tell_reading(analysis.song)
+        tell_reading(analysis.song, performance.notices)
         strings = song_tuning(analysis.song, options)
         placed, _ = finger_performance(performance, tuning=strings, options=player)
         watched_as = job.files[0].name if answer.watch else ""

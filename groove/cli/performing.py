@@ -1,5 +1,6 @@
 """What every command that plays a chart shares: from a chart's name to a performance."""
 
+from collections.abc import Iterable
 from pathlib import Path
 from typing import cast, get_args
 
@@ -17,7 +18,7 @@ from groove.io.library import load_library
 from groove.io.lined import song_with_line
 from groove.neck.instrument import LONG_SCALE_MM, STANDARD, parse_scale_length, parse_tuning
 from groove.neck.options import Frame, NeckOptions, OpenStrings
-from groove.notices import NoticeKind
+from groove.notices import Notice, NoticeKind
 from groove.pipeline import PerformOptions, analyse_song, perform_analysis
 from groove.text.notices import notice_text
 
@@ -70,10 +71,17 @@ def tell_cut(cut: Performance) -> None:
             say(notice_text(notice))
 
 
-def tell_reading(song: Song) -> None:
-    """Say what was changed in a chart as it was read, where what was decided is not told."""
-    for notice in song.notices:
-        say(notice)
+def tell_reading(song: Song, notices: Iterable[Notice] = ()) -> None:
+    """Say what was changed in a chart as it was read, where what was decided is not told.
+
+    Of ``notices``, which the band gave, the feel that a style was taken for is told everywhere: a
+    player who asks for funk must know which.
+    """
+    for text in song.notices:
+        say(text)
+    for notice in notices:
+        if notice.kind is NoticeKind.STYLE:
+            say(notice_text(notice))
 
 
 def play_chart(

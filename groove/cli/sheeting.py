@@ -40,7 +40,7 @@ class SheetMaker:
         library = load_library(self.patterns)
         song = song_with_line(job.chart, self.line, library, self.performing)
         made = song_sheet(song, library, self.paper, performing=self.performing, hand=self.hand)
-        tell_reading(made.song)
+        tell_reading(made.song, made.performance.notices)
         tell_cut(made.performance)
         make_folders(job.folders)
         files = [file for target in job.files for file in _write_sheet(made, target, outputs)]

@@ -62,7 +62,7 @@ def show(
         known = analyse_song(song_with_line(job.chart, answer.line, library, options), options)
         song = known.song
         plan = plan_analysis(known, library, options)
-        tell_reading(song)
+        tell_reading(song, plan.notices)
         if chart:
             text = write_chart(song)
             return {"format": 1, "chart": job.chart, "text": text} if answer.json else text

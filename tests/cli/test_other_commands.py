@@ -154,6 +154,27 @@ def test_a_style_finds_its_feels(groove: Command) -> None:
     assert cell.code == 2 and "no such feel: 'pedal'" in cell.err
 
 
+@pytest.mark.parametrize(
+    "command",
+    [
+        ("show",),
+        ("tab",),
+        ("neck",),
+        ("card",),
+        ("sheet", "-o", "a.musicxml"),
+        ("page", "-o", "a.html"),
+    ],
+)
+def test_every_command_says_which_feel_a_style_was_taken_for(
+    groove: Command, command: tuple[str, ...]
+) -> None:
+    text = "title: A\ntempo: 80\nkey: A\nfeel: dub\na:\n| Am7 | D7 |\n"
+    (groove.folder / "a.txt").write_text(text, encoding="utf-8")
+    said = groove(command[0], "a.txt", *command[1:])
+    assert said.code == 0
+    assert said.err.count("feel: one drop, for dub") == 1
+
+
 def test_a_feel_says_its_styles_and_its_bass(groove: Command) -> None:
     """Common practice, no source: a walking line is an upright's."""
     head = groove("feels", "walking").out.splitlines()[1:3]

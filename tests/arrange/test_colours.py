@@ -75,10 +75,10 @@ def test_a_minor_seventh_chord_takes_its_seventh_for_a_sixth() -> None:
                 for symbol, note in stated(line, bars)
                 if note.grid_tick % length == tick
                 and "/" not in symbol
-                # The second bar of soul answers with the fifth.
-                and (feel != "soul" or note.origin.bar.bar_in_section % 2)
+                # The second bar answers with another degree.
+                and note.origin.bar.bar_in_section % 2
             ]
-    assert len(colours) > 500
+    assert len(colours) > 350
     # min7 by mir_eval has the minor seventh; the fifth ends a phrase in twelve, and the root stands
     # for either where it would leap to the next chord.
     assert set(colours) == {10, 7, 0}

@@ -273,9 +273,13 @@ def _section_reading(
 
 
 def _section_key(found: KeyReading, song: KeyReading) -> Key:
-    """Return a section's key: the song's own where they share tonic and third."""
+    """Return a section's key: the song's own where they share the tonic and the third.
+
+    A section on the song's tonic that is not sure of its third has the song's.
+    """
     same = found.key.tonic.pitch_class == song.key.tonic.pitch_class
-    return song.key if same and found.key.is_minor == song.key.is_minor else found.key
+    unsure = found.confidence < SURE_ENOUGH
+    return song.key if same and (unsure or found.key.is_minor == song.key.is_minor) else found.key
 
 
 def _placed_changes(

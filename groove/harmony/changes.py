@@ -197,13 +197,20 @@ def _moving_function(
 
 
 def _foreign_function(chord: Chord, key: Key) -> tuple[Function, str]:
-    """Return the function of a chord that is none of the key's own and leads nowhere."""
+    """Return the function of a chord that is none of the key's own and leads nowhere.
+
+    A chord without a third is told by its degree alone, and so is a chord of a mode.
+    """
     kind = kind_of(chord)
-    is_of_mode = chord.pitch_classes <= set(key.pitch_classes)
-    if kind is ChordClass.OPEN or is_of_mode:
+    if chord.pitch_classes <= set(key.pitch_classes):
         return _function_by_degree(chord, key), ""
     lender = Mode.MAJOR if key.is_minor else Mode.MINOR
-    if triad_name(chord, Key(key.tonic, lender)) in FUNCTIONS[lender]:
+    lent = Key(key.tonic, lender)
+    is_open = kind is ChordClass.OPEN
+    if is_open and chord.root.pitch_class in key.pitch_classes:
+        return _function_by_degree(chord, key), ""
+    is_lent = chord.root.pitch_class in lent.pitch_classes if is_open else False
+    if is_lent or triad_name(chord, lent) in FUNCTIONS[lender]:
         return Function.BORROWED, f"{key.tonic.pretty} {lender}"
     if kind is ChordClass.DOMINANT and chord.root.pitch_class == (key.tonic.pitch_class + 1) % 12:
         return Function.SUBSTITUTE, "V"
@@ -235,13 +242,10 @@ def _is_tonic(chord: Chord, key: Key) -> bool:
 
 
 def _function_by_degree(chord: Chord, key: Key) -> Function:
-    """Return the function of a chord without a third, or of a mode's own, by its degree alone."""
-    sign, number = degree_of(chord.root, key)
-    by_degree = {1: Function.TONIC, 4: Function.SUBDOMINANT, 5: Function.DOMINANT}
+    """Return the function of a chord on a note of the key, by its degree alone."""
+    by_degree = {4: Function.SUBDOMINANT, 5: Function.DOMINANT}
     by_degree |= {2: Function.SUBDOMINANT, 7: Function.DOMINANT}
-    if sign and chord.root.pitch_class not in key.pitch_classes:
-        return Function.BORROWED
-    return by_degree.get(number, Function.TONIC)
+    return by_degree.get(degree_of(chord.root, key)[1], Function.TONIC)
 
 
 def _substitutes(chord: Chord, key: Key, around: Surroundings) -> bool:

@@ -44,7 +44,7 @@ def key_way(chords: Sequence[Chord], old: Key, new: Key) -> KeyWay:
     """Return how a song gets from one key to another after the chords of the last section."""
     dominant: Chord | None = None
     for chord in reversed(chords):
-        if _is_dominant(chord, new) and not _belongs(chord, old, new):
+        if _is_dominant(chord, new) and not _is_plain_of_both(chord, old, new):
             dominant = chord
             continue
         if _belongs(chord, old, new):
@@ -62,6 +62,11 @@ def _is_dominant(chord: Chord, key: Key) -> bool:
     if above == _FIFTH:
         return kind in (ChordClass.MAJOR, ChordClass.DOMINANT)
     return above == _LEADING_NOTE and kind is ChordClass.DIMINISHED
+
+
+def _is_plain_of_both(chord: Chord, old: Key, new: Key) -> bool:
+    """Return whether a chord is a major triad of both keys, as G is I and V from G to C."""
+    return kind_of(chord) is ChordClass.MAJOR and _belongs(chord, old, new)
 
 
 def _belongs(chord: Chord, old: Key, new: Key) -> bool:

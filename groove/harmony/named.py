@@ -161,12 +161,15 @@ def _two_five_ones(passage: Passage) -> Iterator[Naming]:
     """Find ii–V–I's, each with the key of its I."""
     for steps in passage.steps:
         for two, five, one in zip(steps, steps[1:], steps[2:], strict=False):
-            if _falls(two, five) and _falls(five, one) and _is_two_five_one(two, five, one):
+            if not (_falls(two, five) and _falls(five, one)):
+                continue
+            first_bar = _minor_from(two)
+            if first_bar and _is_five_one(five, one):
                 home = one.chords[0]
                 mode = Mode.MINOR if kind_of(home) in _MINORS else Mode.MAJOR
                 name = "ii–V–i" if mode is Mode.MINOR else "ii–V–I"
                 detail = f"in {Key(home.root, mode).respelled().pretty}"
-                yield Naming(two.first_bar, one.first_bar, name, detail)
+                yield Naming(first_bar, one.first_bar, name, detail)
 
 
 def _falls(step: RootStep, after: RootStep) -> bool:
@@ -174,12 +177,21 @@ def _falls(step: RootStep, after: RootStep) -> bool:
     return (after.root - step.root) % 12 == _RISING_FOURTH
 
 
-def _is_two_five_one(two: RootStep, five: RootStep, one: RootStep) -> bool:
-    """Return whether three chords have the kinds of ii, V and I."""
-    minor = all(kind_of(chord) in _MINORS or _is_half_diminished(chord) for chord in two.chords)
+def _is_five_one(five: RootStep, one: RootStep) -> bool:
+    """Return whether two chords have the kinds of V and I."""
     dominant = five.last_kind is _DOMINANT or (five.last_kind is ChordClass.MAJOR and one.root == 0)
     at_home = one.first_kind is _DOMINANT and one.root in (0, _RISING_FOURTH)
-    return minor and dominant and (at_home or one.first_kind in (*_MAJORS, *_MINORS))
+    return dominant and (at_home or one.first_kind in (*_MAJORS, *_MINORS))
+
+
+def _minor_from(step: RootStep) -> int | None:
+    """Return the bar from which a step is minor or half-diminished to its end, None if not."""
+    found = None
+    for chord, bar in zip(reversed(step.chords), reversed(step.bars), strict=True):
+        if kind_of(chord) not in _MINORS and not _is_half_diminished(chord):
+            break
+        found = bar
+    return found
 
 
 def _is_half_diminished(chord: Chord) -> bool:
@@ -289,21 +301,10 @@ def _back_door(passage: Passage) -> Iterator[Naming]:
             if (door.root, home.root) != (10, 0) or home.first_kind not in _MAJORS:
                 continue
             if door.last_kind is _DOMINANT:
-                four = _minor_four(steps[index - 1]) if index else None
+                before = steps[index - 1] if index else None
+                four = _minor_from(before) if before and before.root == _RISING_FOURTH else None
                 detail = "iv–♭VII7–I" if four else "♭VII7–I"
                 yield Naming(four or door.first_bar, home.first_bar, "back door", detail)
-
-
-def _minor_four(step: RootStep) -> int | None:
-    """Return the bar from which a step is the minor iv to its end, None where it is not."""
-    if step.root != _RISING_FOURTH:
-        return None
-    found = None
-    for chord, bar in zip(reversed(step.chords), reversed(step.bars), strict=True):
-        if kind_of(chord) not in _MINORS:
-            break
-        found = bar
-    return found
 
 
 def _deceptive(passage: Passage) -> Iterator[Naming]:
@@ -352,10 +353,10 @@ RULES = (
     ),
     Rule(
         "ii–V–I",
-        "minor or half-diminished chords on one root, then a root a fourth up whose last chord is "
-        "a dominant seventh (or a major triad, where the I is the key's own), then a root a fourth "
-        "up whose first chord is major or minor (a dominant seventh on I and IV alone); named by "
-        "that chord's key",
+        "a root whose last chords are minor or half-diminished, from the first of these on; then a "
+        "root a fourth up whose last chord is a dominant seventh (or a major triad, where the I is "
+        "the key's own), then a root a fourth up whose first chord is major or minor (a dominant "
+        "seventh on I and IV alone); named by that chord's key",
         _COMMON,
         _two_five_ones,
     ),
@@ -391,7 +392,8 @@ RULES = (
     Rule(
         "back door",
         "in a major key a root on the lowered seventh whose last chord is a dominant seventh, then "
-        "a major I that is no dominant; from the minor iv on where that stands before it",
+        "a major I that is no dominant; from the minor or half-diminished iv on where that stands "
+        "before it",
         _COMMON,
         _back_door,
     ),

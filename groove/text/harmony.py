@@ -130,7 +130,9 @@ def root_words(progression: Progression) -> str:
     description = progression.loop_description
     if description is None:
         return ""
-    note = description_note(description)
+    # A section that is a loop repeats, whatever is in it.
+    is_loop = progression.loop_bars < len(progression.changes)
+    note = "" if is_loop else description_note(description)
     words = f"roots {description_words(description, root_spelling(progression))}"
     return words + (f" ({note})" if note else "")
 

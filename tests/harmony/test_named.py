@@ -290,11 +290,8 @@ class Judge:
         if self.key.is_minor or not places or not seventh(dominant):
             return
         if third(goal) == "major" and not seventh(goal):
-            start = door[0][1]
-            for chord, bar in before[::-1]:
-                if self.above(chord) != 5 or third(chord) != "minor":
-                    break
-                start = bar
+            is_four = bool(before) and self.above(before[0][0]) == 5
+            start = (minor_from(before) if is_four else 0) or door[0][1]
             yield "back door", start, there
 
     def deceptive(self, five: tuple[Chord, int], after: tuple[Chord, int]) -> Iterator[Told]:
@@ -312,12 +309,20 @@ class Judge:
         roots = [self.above(chord) for chord in (two[0][0], dominant, goal)]
         if [(b - a) % 12 for a, b in pairwise(roots)] != [5, 5]:
             return
-        small = all(third(c) == "minor" or is_half_diminished(c) for c, _ in two)
+        start = minor_from(two)
         plain = third(dominant) == "major" and not major_seventh(dominant)
         pulls = seventh(dominant) or (plain and roots[2] == 0)
         lands = roots[2] in (0, 5) if seventh(goal) else third(goal) in ("major", "minor")
-        if small and pulls and lands:
-            yield "ii–V–i" if third(goal) == "minor" else "ii–V–I", two[0][1], there
+        if start and pulls and lands:
+            yield "ii–V–i" if third(goal) == "minor" else "ii–V–I", start, there
+
+
+def minor_from(chords: Placed) -> int:
+    """The first bar from which all chords to the last are minor or half-diminished, 0 if none."""
+    for n, (_, bar) in enumerate(chords):
+        if all(third(c) == "minor" or is_half_diminished(c) for c, _ in chords[n:]):
+            return bar
+    return 0
 
 
 def is_half_diminished(chord: Chord) -> bool:
@@ -380,6 +385,7 @@ def test_the_namer_names_what_its_definitions_say() -> None:
         ("A minor", "Bm7b5 | E7 | Am | Am", "ii–V–i in A minor 1-3"),
         ("C", "Dm7 | G7 | C7 | C", "ii–V–I in C major 1-3"),
         ("F", "Dm7 | G7 | C7 | C", ""),
+        ("Bb", "F7 | Fm7 | Bb7 | Ebmaj7", "ii–V–I in E♭ major 2-4"),
         ("C", "C | F | C | G | C A7 | Dm7 G7", "turnaround I–VI7–ii–V 5-6"),
         ("D", "D | D/C | D/B | D/Bb", "step-down bass D C B B♭ 1-4"),
         ("D", "D | D/C# | D/C | G/B", "chromatic step-down bass D C♯ C B 1-4"),
@@ -422,10 +428,13 @@ def test_every_name_has_its_definition_and_its_source() -> None:
         ("C", "C | F | F | Ab7", "Db", "dominant Ab7  V7"),
         ("C", "C | F | G7 | C", "Db", "direct None  "),
         ("A minor", "Am | Dm | E7 | Am", "C", "pivot Am i vi"),
+        ("C", "C | F | G | C", "F", "pivot C I V"),
+        ("C", "C | F | E7sus4 | E7", "A minor", "pivot F IV VI"),
+        ("C", "C | F | F#°7 | E7sus4", "A minor", "dominant E7sus4  V7sus4"),
     ],
 )
 def test_how_a_key_is_reached(old: str, last: str, new: str, told: str) -> None:
-    tonic = parse_key(new).tonic.name
+    tonic = parse_key(new).tonic.name + ("m" if "minor" in new else "")
     text = f"verse:\nkey: {old}\n| {last} |\nbridge:\nkey: {new}\n| {tonic} | {tonic} |\n"
     (way,) = analyse(parse_chart(text)).key_ways
     chord = way.chord.symbol if way.chord else None

@@ -54,7 +54,7 @@ def read_tab_bar(
     notes.sort(key=itemgetter(0, 1))
     line = [note for _, _, note in notes]
     if any(sign.slur for sign in signs):
-        line = list(_slurred(line, before))
+        line = list(_slurred(line, before, has_holds=not following))
     return TabLine(open_pitches=tuning.open_pitches, notes=tuple(line)), scale.doubt
 
 
@@ -134,10 +134,13 @@ def _sign_note(
     )
 
 
-def _slurred(notes: Sequence[WrittenNote], before: TabLine | None) -> Iterator[WrittenNote]:
+def _slurred(
+    notes: Sequence[WrittenNote], before: TabLine | None, *, has_holds: bool
+) -> Iterator[WrittenNote]:
     """Yield notes, those that a slur leads on from held to where it leads.
 
-    Raises ChartError for a hammer-on or pull-off from nothing, or in the wrong direction.
+    A slide after a silence that ``=`` spells comes from nowhere.  Raises ChartError for a
+    hammer-on or pull-off from nothing, or in the wrong direction.
     """
     last: dict[int, int] = {}
     found = list(notes)
@@ -145,7 +148,9 @@ def _slurred(notes: Sequence[WrittenNote], before: TabLine | None) -> Iterator[W
         if note.slur and note.string in last:
             at = last[note.string]
             length = note.start_quarters - found[at].start_quarters
-            found[at] = replace(found[at], length_quarters=length)
+            is_apart = has_holds and found[at].length_quarters < length
+            if note.slur is not Slur.SLIDE or not is_apart:
+                found[at] = replace(found[at], length_quarters=length)
         if note.slur in (Slur.HAMMER_ON, Slur.PULL_OFF):
             earlier = [n for n in before.notes if n.string == note.string] if before else []
             own = [found[last[note.string]]] if note.string in last else []

@@ -4,6 +4,7 @@ import errno
 import re
 import sys
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from groove.chart.lines import LONGEST_CHART_BYTES
@@ -63,8 +64,19 @@ def read_chart(name: str) -> tuple[str, Song]:
     """
     suffix = Path(split_name(name)[0]).suffix.casefold()
     is_score = suffix in (ABC_SUFFIX, *MUSICXML_SUFFIXES)
-    text = write_chart(read_song(name)) if is_score else read_text(name)
-    return text, parse_chart(text, source=name)
+    if not is_score:
+        text = read_text(name)
+        return text, parse_chart(text, source=name)
+    return as_chart(read_song(name), name)
+
+
+def as_chart(song: Song, name: str) -> tuple[str, Song]:
+    """Return the text of a song as a chart, and the song that reads from it.
+
+    What was told of the song is told of that one.
+    """
+    text = write_chart(song)
+    return text, replace(parse_chart(text, source=name), notices=song.notices)
 
 
 def read_text(name: str) -> str:

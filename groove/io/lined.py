@@ -1,14 +1,11 @@
 """A chart with the bass line that is asked for: a part of the score, or a MIDI file's track."""
 
 import re
-from dataclasses import replace
 from pathlib import Path
 
 from groove.cells.model import Library
 from groove.chart.model import Song
-from groove.chart.parse import parse_chart
-from groove.chart.write import write_chart
-from groove.io.charts import read_chart, read_limited, read_song
+from groove.io.charts import as_chart, read_chart, read_limited, read_song
 from groove.io.midi_contents import LARGEST_MIDI_BYTES
 from groove.pipeline import PerformOptions
 
@@ -47,6 +44,4 @@ def chart_with_line(
         return "", song_with_line(name, line, library, options)
     if not line:
         return read_chart(name)
-    song = song_with_line(name, line, library, options)
-    text = write_chart(song)
-    return text, replace(parse_chart(text, source=name), notices=song.notices)
+    return as_chart(song_with_line(name, line, library, options), name)

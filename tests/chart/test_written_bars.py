@@ -366,3 +366,15 @@ def test_a_note_beside_a_wider_sign_lasts_a_slot_at_least() -> None:
     assert all(note.length_quarters > 0 for note in notes) and len(notes) == 2
     inside = bar(A="-<12>---", E="\\3\\3----")
     assert len({note.start_quarters for note in inside if note.string == 4}) == 2
+
+
+def test_a_slide_after_a_silence_comes_from_nowhere() -> None:
+    """Held for a beat, a beat of silence, a slide in: sixteen columns are eight slots."""
+    apart = bar(A="-5==---/7==-5----")
+    assert told(apart)[0] == ("0", "3/4", 38)
+    assert [n.slur for n in apart] == [None, Slur.SLIDE, None]
+    joined = bar(A="-5====/7==-5-----")
+    assert told(joined)[:2] == [("0", "3/2", 38), ("3/2", "1", 40)]
+    # A hammer-on has no stroke of its own: what it comes from sounds until then.
+    hammered = bar(A="-5==---h7==-5----")
+    assert told(hammered)[0] == ("0", "7/4", 38)

@@ -124,3 +124,45 @@ def test_the_line_is_not_written_over(here: Command) -> None:
     said = here("render", "own.txt", "--line", "bass.mid", "-o", "bass.mid")
     assert said.code == 2 and "would be written over a bass line" in said.err
     assert (here.folder / "bass.mid").read_bytes() == midi(38, 45)
+
+
+TUNE = """X:1
+T:Moss Lane
+M:4/4
+L:1/4
+Q:1/4=96
+K:D
+V:1
+"D"A F D2|"G"B G D2|"A7"c A E2|"D"d4|
+V:2 clef=bass
+D,, D,, A,,2|G,, G,, D,2|A,, A,, E,,2|D,,4|
+"""
+
+
+def test_a_tunes_bass_voice_is_written_under_its_bars_and_told(groove: Command) -> None:
+    """ABC 2.1: D,, is D2 (38), A,, A2 as written, an octave lower on a bass guitar's staff."""
+    groove.write("moss.abc", TUNE)
+    said = groove("tab", "moss.abc", "--into-chart")
+    assert said.code == 0 and "the bass line is that of voice 2" in said.err
+    assert said.out.count("\n  | D | G | A7 | D |\n") == 1
+    groove.write("moss.txt", said.out)
+    (from_tune,), (from_chart,) = (groove("tab", name, "--json").json
+                                   for name in ("moss.abc", "moss.txt"))  # fmt: skip
+    played = [[(n["bar"], n["beat"], n["pitch"], n["string"], n["fret"]) for n in one["notes"]]
+              for one in (from_tune, from_chart)]  # fmt: skip
+    assert played[0] == played[1]
+    assert len(played[0]) == 10
+
+
+def test_a_score_of_ours_becomes_a_chart_with_its_line(groove: Command) -> None:
+    chart = "title: Moss\ntempo: 90\nkey: D\nfeel: soul\nverse:\n| D | G | Em7 | A7 |\n"
+    groove.write("song.txt", chart)
+    assert groove("sheet", "song.txt", "-o", "song.musicxml").code == 0
+    said = groove("tab", "song.musicxml", "--into-chart")
+    assert said.code == 0
+    groove.write("back.txt", said.out)
+    (first,), (back,) = (groove("tab", name, "--json").json for name in ("song.txt", "back.txt"))
+    played = [[(n["bar"], n["beat"], n["pitch"], n["string"], n["fret"]) for n in one["notes"]]
+              for one in (first, back)]  # fmt: skip
+    assert played[0] == played[1]
+    assert len(played[0]) >= 20

@@ -45,7 +45,7 @@ def key_way(chords: Sequence[Chord], old: Key, new: Key) -> KeyWay:
     dominant: Chord | None = None
     for chord in reversed(chords):
         if _is_dominant(chord, new) and not _is_plain_of_both(chord, old, new):
-            dominant = chord
+            dominant = dominant or chord
             continue
         if _belongs(chord, old, new):
             return KeyWay(WayKind.PIVOT, chord, numeral(chord, old), numeral(chord, new))

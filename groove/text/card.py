@@ -188,8 +188,8 @@ def card_text(card: Card) -> str:
 def _page_text(card: Card, title: str) -> str:
     """Return one page of the card."""
     lines = [title, "=" * len(title)]
-    lines += [f"{name:<7} {text}" for name, text in card.facts]
-    lines.append(f"{'Form':<7} {card.form}")
+    for name, text in (*card.facts, ("Form", card.form)):
+        lines += wrap(text, PAGE_COLUMNS, initial_indent=f"{name:<7} ", subsequent_indent=" " * 8)
     for progression in card.progressions:
         lines += ["", *_progression_lines(progression, hidden=card.hidden)]
     if shown_traps(card):

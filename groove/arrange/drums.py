@@ -15,6 +15,7 @@ from groove.arrange.drum_fills import choose_fills
 from groove.arrange.drum_pushes import with_struck_pushes
 from groove.arrange.drum_sounds import on_cymbal, with_closed_hats
 from groove.arrange.drum_strokes import (
+    KICKS,
     ON_FEET,
     STICK,
     Stroke,
@@ -41,6 +42,7 @@ STROKE_TICKS = TICKS_PER_QUARTER // 8
 PICKUP_LEVEL = 5
 THIN_LEVELS_OFF = 2
 _VERSE_LEVELS_OFF = 1
+_FELT_LEVEL = 4
 
 
 def arrange_drums(
@@ -123,7 +125,8 @@ class _Drummer:
         """Return a cell's bar laid on a bar: thin or light where it is so, on its cymbal."""
         place = bar.bar
         start, kind, meter = bar.start_tick, place.place.kind, place.meter
-        how = (bar.arrangement.cymbal, kind, meter, bar.is_thin, is_soft(bar), bar.in_triplets)
+        plan = bar.arrangement
+        how = (plan.cymbal, plan.is_in_two, kind, meter, bar.is_thin, is_soft(bar), bar.in_triplets)
         # By identity: a song plays few bars of a cell in few ways, many times.
         key = (id(strokes), *how)
         if key not in self.known:
@@ -150,7 +153,8 @@ def _laid_strokes(
             stroke.step,
         )
         for tick, _, stroke in grid.lay(strokes, cell.meter, bar.bar.meter)
-        if not bar.is_thin or _stays_when_thin(stroke, tick, pulse)
+        if (not bar.is_thin or _stays_when_thin(stroke, tick, pulse))
+        and not (bar.arrangement.is_in_two and _is_felt(stroke) and tick % (2 * pulse))
     ]
     return on_cymbal(found, bar, cell)
 
@@ -168,6 +172,11 @@ def _stays_when_thin(stroke: DrumStroke, tick: int, pulse: int) -> bool:
     if stroke.key == "kick":
         return tick == 0
     return stroke.key in STICK | ON_FEET and tick % pulse == 0
+
+
+def _is_felt(stroke: DrumStroke) -> bool:
+    """Return whether a stroke is a kick that is felt more than heard: with the walk in two, too."""
+    return stroke.key in KICKS and stroke.level <= _FELT_LEVEL
 
 
 def _pickup_strokes(bar: BarPlan, index: int, meter: Meter) -> Iterator[Stroke]:

@@ -9,6 +9,7 @@ from groove.cells.model import (
     BassCell,
     Cell,
     DrumCell,
+    DrumEnding,
     DrumStroke,
     Feel,
     KeysCell,
@@ -152,14 +153,18 @@ def _drum_lines(cell: DrumCell) -> Iterator[str]:
     if cell.meter is None:
         yield "  silent"
         return
-    slots = cell.meter.pulse_count * cell.slots_per_beat
-    yield from _drum_grid("", cell.bars, slots, cell.slots_per_beat)
+    bar_slots = cell.meter.pulse_count * cell.slots_per_beat
+    yield from _drum_grid("", cell.bars, bar_slots, cell.slots_per_beat)
     for label, bars in cell.when:
-        yield from _drum_grid(label, bars, slots, cell.slots_per_beat)
+        yield from _drum_grid(label, bars, bar_slots, cell.slots_per_beat)
     for fill in cell.fills:
         first = (cell.meter.pulse_count - fill.beats) * fill.slots_per_beat
         slots = int(fill.beats * fill.slots_per_beat)
         yield from _drum_grid("fill", (fill.strokes,), slots, fill.slots_per_beat, int(first))
+    for comment in cell.comments:
+        yield from _drum_grid("comment", (comment,), bar_slots, cell.slots_per_beat)
+    if cell.ending is DrumEnding.ROLL:
+        yield "  ends with a roll under the last chord"
 
 
 def _drum_grid(

@@ -45,6 +45,8 @@ def legend_lines(cells: Iterable[Cell], grids: str, phrase_bars: int | None = No
             found.append((name, f"what is played instead {condition.words}{phrase}"))
     if any(isinstance(cell, DrumCell) and cell.fills for cell in drawn):
         found.append(("fill", "what the drums play where they fill, one of them at a time"))
+    if any(isinstance(cell, DrumCell) and cell.comments for cell in drawn):
+        found.append(("comment", "what the drums lay over a bar now and then"))
     width = max(len(sign) for sign, _ in found)
     return ["signs:", *(f"  {sign:<{width}}  {words}" for sign, words in dict(found).items())]
 

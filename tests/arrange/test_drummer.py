@@ -299,6 +299,41 @@ def test_the_last_bar_is_hit_or_rolled_as_the_feel_ends(feel: str) -> None:
     }
 
 
+def test_the_time_is_lighter_under_a_singer() -> None:
+    """The hat of a verse is softer than that of the same bars elsewhere, the kick is not."""
+    body = f"verse:\n| {FOUR} |\ninterlude:\n| {FOUR} |\nend:\n| D |"
+    for feel in ("sixteenths", "straight eighths", "soul", "octaves"):
+        performance = chart(feel, "fills: none\n" + body)
+        hats, kicks = (
+            [max(note.velocity for note in in_bar(performance, number, key)) for number in (2, 6)]
+            for key in (CLOSED, KICK)
+        )
+        assert hats[0] < hats[1] and kicks[0] == kicks[1], feel
+
+
+def test_the_felt_kick_is_in_two_where_the_walk_is() -> None:
+    rows = "Dm7 | G7 | Cmaj7 | A7"
+    performance = chart(
+        "walking", f"fills: none\nsong:\n| {rows} |\nend:\n| Dm7 |\nform: song x3, end"
+    )
+    kicks = [len(in_bar(performance, number, KICK)) for number in (1, 3, 6, 10)]
+    assert kicks[:2] == [2, 2] and min(kicks[2:]) >= 4
+
+
+def test_the_first_time_is_what_no_variation_plays() -> None:
+    compared = 0
+    for feel in DRUMMED:
+        some, none = (song(feel, head=head) for head in ("", "vary: none\n"))
+        firsts = [
+            (a, b)
+            for bar, a, b in zip(some.bars, bars_of(some), bars_of(none), strict=True)
+            if bar.ref.occurrence == 1 and bar.ref.bar_in_section < 8
+        ]
+        assert all(a == b for a, b in firsts), feel
+        compared += len(firsts)
+    assert compared >= 25 * len(DRUMMED)
+
+
 def test_a_jazz_drummer_comments_now_and_then_and_otherwise_each_time() -> None:
     form = "song x5"
     comments = bars = 0

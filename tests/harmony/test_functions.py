@@ -119,6 +119,25 @@ def test_functions_in_words(key: str, bars: str, told: str) -> None:
     assert "; ".join(p.change.function_text for p in analyse(song).changes) == told
 
 
+@pytest.mark.parametrize(
+    ("key", "bars", "numerals"),
+    [
+        # Common practice, no source: one chord in between and no more; I and IV at once; a triad at
+        # once.
+        ("C", "C A7 F G Dm", "I VI7 IV V ii"),
+        ("C", "C A7 F Dm G", "I V7/ii IV ii V"),
+        ("C", "C D7 C/D Am G", "I V7/V I/2 vi V"),
+        ("C", "C E G F C", "I III V IV I"),
+        ("C", "C D F G C", "I II IV V I"),
+        ("C", "Cmaj7 C7 C7/Bb F/A C", "Imaj7 V7/IV V4/2/IV IV6 I"),
+        ("C", "C Bm7b5 E7 F C", "I viiø7 III7 IV I"),
+    ],
+)
+def test_how_far_a_goal_is_looked_for(key: str, bars: str, numerals: str) -> None:
+    song = parse_chart(f"key: {key}\nverse:\n| {' | '.join(bars.split())} |\n")
+    assert " ".join(p.change.numeral for p in analyse(song).changes) == numerals
+
+
 def test_a_sixth_chord_and_a_first_inversion_have_two_names() -> None:
     # One way, stated in the module: the added sixth in brackets, the figure for the inversion.
     found = analyse(parse_chart("key: A\nverse:\n| A6 | A/C# | Dm6 | Dm/F |\n")).changes

@@ -83,7 +83,7 @@ def turns(bars: Sequence[WrittenBar]) -> tuple[int, ...]:
             count = 0
         if bar.endings and (last is None or not last.endings or index in starts):
             before_endings = count
-        elif bar.endings and last and (last.endings != bar.endings or last.closes_repeat):
+        elif bar.endings and last and last.endings != bar.endings:
             count = before_endings
         count += 1
         found.append(count)

@@ -67,7 +67,7 @@ def transpose_song(song: Song, semitones: int) -> Song:
 
     A chart in numbers keeps its numbers: only the key they count from moves.
     """
-    if semitones % 12 == 0:
+    if not semitones:
         return song
     settings = structs.replace(song.settings, key=transposed_key(song.settings.key, semitones))
     sections = tuple(_transpose_section(song, section, semitones) for section in song.sections)

@@ -320,9 +320,15 @@ def _with_fallback(
         mix=_sum([*stems.values()]) if stems else empty,
         stems=stems,
         synthesizer=f"midirenderer {fallback_version()}",
-        notice=f"the FluidSynth library is missing, the fallback rendered; {_fluidsynth_cure()}"
-        " brings it",
+        notice=f"the FluidSynth library is missing, the fallback rendered{_softened(performance)}; "
+        f"{_fluidsynth_cure()} brings it",
     )
+
+
+def _softened(performance: Performance) -> str:
+    """Return what is told of slurs: the fallback cannot sound on from note to note."""
+    is_slurred = any(note.touch.is_slurred for note in performance.part_notes(Part.BASS))
+    return ", and strikes slurred notes once more, softly" if is_slurred else ""
 
 
 def _silence(frames: int) -> "Samples":

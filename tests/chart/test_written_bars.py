@@ -378,3 +378,17 @@ def test_a_slide_after_a_silence_comes_from_nowhere() -> None:
     # A hammer-on has no stroke of its own: what it comes from sounds until then.
     hammered = bar(A="-5==---h7==-5----")
     assert told(hammered)[0] == ("0", "7/4", 38)
+
+
+def test_an_octave_moves_what_is_written_and_no_chord() -> None:
+    """D2 on the fifth fret of the A string; an octave up is its seventeenth, D3 (50)."""
+    rows = "\n".join(f"{name} |{'-5==-5---' if name == 'A' else '-' * 9}|" for name in STRINGS)
+    song = parse_chart(f"key: Bb\nverse:\n| Bb7 |\n{rows}\nriff knock:\n  @D2 . R .\n")
+    up = transpose_song(song, 12)
+    line = up.sections[0].bars[0].line
+    assert isinstance(line, TabLine)
+    assert [(note.string, note.fret, note.pitch) for note in line.notes] == [(3, 17, 50)] * 2
+    assert up.sections[0].bars[0].chords == song.sections[0].bars[0].chords
+    assert up.settings.key == song.settings.key
+    assert up.riffs[0].rows[0].bars[0][0].token == "@D3"
+    assert transpose_song(up, -12) == song

@@ -17,10 +17,11 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec import structs
 from numpy.typing import NDArray
 
 from groove.errors import SoundError
-from groove.events import Note, Part, Performance
+from groove.events import Note, Part, Performance, Touch
 from groove.io.soundfont import choose_soundfont
 from groove.io.synth import RenderedAudio, audio_samples, synthesizers
 from groove.mixing import PART_MIX
@@ -344,3 +345,12 @@ def test_the_fallback_refuses_what_is_no_font() -> None:
     for data in (b"", b"RIFF", click_font()[:1500]):
         with pytest.raises(SoundError, match="fallback"):
             asked(data)
+
+
+def test_the_fallback_says_that_it_strikes_slurs(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "fluidsynth", None)
+    plain = [note(Part.BASS, 960 * index, 900, 40 + index) for index in range(2)]
+    slurred = [plain[0], structs.replace(plain[1], touch=Touch.HAMMER_ON)]
+    for notes, wanted in ((plain, False), (slurred, True)):
+        audio = rendered(performance(notes, end_tick=1920), DEFAULT_FONT)
+        assert ("strikes slurred notes once more" in audio.notice) is wanted

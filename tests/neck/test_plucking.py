@@ -8,8 +8,11 @@ from itertools import product
 from random import Random
 
 import pytest
+from msgspec.structs import replace
 
+from groove.events import FretPlace, Note, Touch
 from groove.neck.fingering import finger_line
+from groove.neck.instrument import STANDARD
 from groove.neck.options import NeckOptions
 from groove.neck.plucking import PluckedStroke, pluck_line, stroke_cost
 from tests.neck.neck_lines import SIXTEENTHS, cell_line, plain_line, tempo
@@ -109,3 +112,28 @@ def test_thumb() -> None:
 def test_a_steady_line_has_no_fast_repeats() -> None:
     line = finger_line(plain_line([33] * 32, 240), tempo_map=tempo(100))
     assert line.same_finger_repeats == 0
+
+
+def test_what_the_fretting_hand_slurs_takes_no_plucking_finger() -> None:
+    """Hammered notes between are as if they were not there, for the hand that plucks."""
+    rng = Random("slurs")
+    compared = 0
+    for _ in range(40):
+        notes: list[Note] = []
+        for index, note in enumerate(plain_line([33] * 12, 240)):
+            before = notes[-1] if notes else None
+            is_slurred = before is not None and not before.touch.is_slurred and rng.random() < 0.4
+            string = 1 + int(rng.random() * 4)
+            if before and is_slurred and before.stated_place:
+                string = before.stated_place.string
+            place = FretPlace(string, 5 + index % 2)
+            touch = Touch.HAMMER_ON if is_slurred else Touch.PLAIN
+            pitch = STANDARD.pitch_at(string, place.fret)
+            notes.append(replace(note, pitch=pitch, stated_place=place, touch=touch))
+        plucked = [note for note in notes if not note.touch.is_slurred]
+        whole, alone = (finger_line(line, tempo_map=tempo(100)) for line in (notes, plucked))
+        fingers = [place.pluck for place in whole.places]
+        assert [finger for finger in fingers if finger] == [p.pluck for p in alone.places]
+        assert (whole.rakes, whole.same_finger_repeats) == (alone.rakes, alone.same_finger_repeats)
+        compared += len(notes) - len(plucked)
+    assert compared > 80

@@ -329,12 +329,13 @@ def _is_half_diminished(chord: Chord) -> bool:
 def _related_target(chord: Chord, key: Key, around: Surroundings, known: Function | None) -> str:
     """Return the numeral whose ii a chord is, before the dominant of it; empty where it is none.
 
-    The key's own chords keep their names, but for the half-diminished one on vii of a major key.
+    The key's own chords keep their names, but for the half-diminished one on vii of a major key
+    (that on ii of a minor one comes before the key's own V).
     """
     dominant = around.after
     if dominant is None or not _is_related(chord, dominant):
         return ""
-    if known and not (_is_half_diminished(chord) and not key.is_minor):
+    if known and not _is_half_diminished(chord):
         return ""
     there = Surroundings(chord, around.ahead[1:], around.home_is_seventh)
     dominant_known = FUNCTIONS[naming_key(key).mode].get(triad_name(dominant, key))

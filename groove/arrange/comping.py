@@ -190,7 +190,8 @@ def _restruck(bar: BarPlan, cell: KeysCell) -> Iterator[_KeysDraft]:
         pulses = bar.bar.meter.pulse_count
         half = bar.start_tick + (pulses + 1) // 2 * bar.bar.meter.pulse_ticks
         for tick, level in ((bar.start_tick, _CHANGE_LEVEL), (half, _AGAIN_LEVEL)):
-            strokes.setdefault(tick, _KeysDraft(tick, bar.end_tick, level))
+            if tick < bar.end_tick:
+                strokes.setdefault(tick, _KeysDraft(tick, bar.end_tick, level))
     yield from sorted(strokes.values())
 
 

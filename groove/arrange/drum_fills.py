@@ -47,7 +47,10 @@ def choose_fills(
             counts[id(fill)] += 1
     # What the bass leaves depends on the chords, and moves no other bar's fill.
     for index in left_over:
-        fill = _fill_at(plan, index, Counter(), {})
+        own: dict[tuple[str, int, FillSize, bool], DrumFill] = {}
+        fill = _fill_at(plan, index, Counter(), own)
+        if plan.bars[index].arrangement.draw_time is not None:
+            fill = _fill_at(plan, index, Counter(), own)
         if fill:
             chosen[index] = fill
     return chosen

@@ -38,7 +38,8 @@ def walking_bar(
     ``after`` is the first chord of the next bar.
     """
     walk = _Walk(plan, index, cell)
-    for span, upcoming in zip(spans, [*spans[1:], after], strict=True):
+    # A bar whose only chord gives way to the push of the next one has none.
+    for span, upcoming in zip(spans, [*spans[1:], after], strict=False):
         if span.chord is None:
             continue
         if plan.arrangement.is_in_two:

@@ -135,6 +135,25 @@ def test_fills_are_of_four_kinds_and_lead_into_choruses(feel: str) -> None:
     assert feel in UNLED or led * 10 >= choruses * 9
 
 
+def test_a_fill_into_a_chorus_is_another_the_next_time() -> None:
+    """The first fill into a chorus comes neither in the second verse nor in the bridge again."""
+    compared = 0
+    for feel in DRUMMED:
+        if len(LIBRARY.drums[LIBRARY.feels[feel].drums].fills) >= 6:
+            for seed in range(6):
+                performance = song(feel, seed=seed)
+                shapes = {}
+                for bar, notes in fills(performance).items():
+                    ref = performance.bars[bar - 1].ref
+                    end = performance.bars[bar - 1].end_tick
+                    shape = frozenset((end - n.grid_tick, n.pitch) for n in notes)
+                    shapes[ref.section, ref.occurrence] = shape
+                first = shapes["verse", 1]
+                assert first not in (shapes["verse", 2], shapes["bridge", 1]), (feel, seed)
+                compared += 1
+    assert compared >= 100
+
+
 @pytest.mark.parametrize("feel", DRUMMED)
 def test_choruses_are_on_ride_or_open_hat_where_verses_have_the_closed_hat(feel: str) -> None:
     performance = song(feel)

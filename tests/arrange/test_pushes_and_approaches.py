@@ -147,3 +147,13 @@ def test_over_a_slash_chord_its_own_notes_alone_lead_on() -> None:
                 assert {note.pitch % 12 for note in own} <= tones
                 compared += len(own)
     assert compared > 1000
+
+
+@pytest.mark.parametrize("feel", sorted(LIBRARY.feels))
+def test_a_chord_that_gives_way_to_a_push_leaves_its_bar_to_it(feel: str) -> None:
+    """In bars of one quarter a chord pushed by a quarter takes the whole bar before it."""
+    text = "tempo: 100\nkey: D\nmeter: 1/4\nfeel: " + feel
+    performance = play(text + "\nintro:\n| G | G |\nverse:\n| 4<A | D | D |\n")
+    if performance.bars[0].feel == feel:
+        struck_at = {note.grid_tick: note.origin.symbol for note in struck(performance)}
+        assert struck_at[960] == "A"

@@ -7,7 +7,7 @@ from a note's origin.
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from groove.events import FretPlace, Note, Role, Touch
+from groove.events import FretPlace, Maker, Note, Role, Touch
 
 STRINGS_UP = {
     -12: -2, -7: -1, -6: -1, -5: -1, -4: -1, -2: 0, -1: 0,
@@ -80,7 +80,9 @@ def _cell_runs(notes: Sequence[Note]) -> list[int | None]:
     number, before = -1, None
     for note in notes:
         origin = note.origin
-        if not origin.time_keeping or origin.role not in _DEGREES or not origin.cell:
+        # Tokens under a bar are a cell of their own; tab says where it lies.
+        in_cell = origin.cell or (origin.maker is Maker.WRITTEN and not note.stated_place)
+        if not origin.time_keeping or origin.role not in _DEGREES or not in_cell:
             runs.append(None)
             continue
         key = (origin.bar.section, origin.chord, origin.cell)

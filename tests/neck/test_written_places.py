@@ -9,7 +9,7 @@ import pytest
 from groove.cells.model import Library
 from groove.errors import NeckError
 from groove.events import Note, Part
-from groove.neck.fingering import FingeredLine, finger_line
+from groove.neck.fingering import FingeredLine, finger_line, finger_performance
 from groove.neck.options import NeckOptions
 from groove.pipeline import PerformOptions, perform_chart
 from tests.arrange.tabs import tab_rows
@@ -127,3 +127,21 @@ def test_a_hand_that_comes_from_above_reaches_both_strings(library: Library) -> 
     low, high = line.notes[1:3]
     assert low.place and high.place
     assert (low.place.position_fret, low.place.fret, high.place.fret) == (3, 3, 5)
+
+
+def test_tokens_under_a_bar_keep_the_shape_of_their_chord(library: Library) -> None:
+    """Root, fifth and octave of C and of G: a string and two frets up each (shapes.toml)."""
+    chart = (
+        "tempo: 96\nkey: E minor\nfeel: soul\nverse:\n| B7 | C |\nbass | R 5 7 8 | R - 5 8 |\n"
+        "| G | A |\nbass | R - 5 8 | R 5 8 5 |\n"
+    )
+    _, line = finger_performance(perform_chart(chart, library))
+    held = {
+        number: [
+            (n.place.string, n.place.fret)
+            for n in line.notes
+            if n.place and n.origin.bar.played_bar == number
+        ]
+        for number in (2, 3)
+    }
+    assert held == {2: [(3, 3), (2, 5), (1, 5)], 3: [(4, 3), (3, 5), (2, 5)]}

@@ -166,3 +166,14 @@ def test_the_key_moves_with_the_song() -> None:
             assert moved.mode is key.mode
             compared += 1
     assert compared == 120
+
+
+def test_sections_of_fifths_have_the_songs_third() -> None:
+    # Common practice, no source: over E5 G5 A5 nobody hears E major before a chorus on C5 and D5.
+    song = parse_chart(
+        "verse:\n| E5 | G5 | A5 | E5 |\n| E5 | G5 | A5 | B5 |\n"
+        "chorus:\n| C5 | D5 | E5 | E5 |\n| C5 | D5 | B5 | B5 |\n"
+        "form: verse x2, chorus, verse, chorus x2\n"
+    )
+    harmony = analyse(song)
+    assert {key.name for key in harmony.section_keys} == {harmony.key.name} == {"E minor"}

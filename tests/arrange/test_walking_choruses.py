@@ -137,3 +137,55 @@ def test_no_leap_over_an_octave_and_no_note_twice_in_a_row(songs: list[Performan
     # One chord's second root in a row is its own beginning anew.
     repeats = [(a, b) for a, b in moves if a.pitch == b.pitch]
     assert len(repeats) <= len(moves) / 50
+
+
+def test_the_note_before_another_head_leads_to_it(chords: list[Chord]) -> None:
+    others = [
+        before
+        for before, chord in pairwise(chords)
+        if not is_root(chord) and chord.chorus > 1 and len(before.by_tick) > 1
+    ]
+    steps = sum(abs(chord.last.pitch - chord.goal.pitch) <= 2 for chord in others)
+    assert len(others) > 50
+    assert steps / len(others) >= 0.6
+
+
+def test_in_two_an_eighth_leads_only_where_another_root_comes() -> None:
+    leading = 0
+    for seed in range(20):
+        bars = "C | C | C7 | Am7 | Am | D7 | G | G7"
+        song = play(f"feel: walking\nseed: {seed}\nform: head x2\nhead:\n| {bars} |\n")
+        for note in struck(song):
+            bar = note.origin.bar
+            if bar.occurrence == 1 and note.grid_tick % BEAT_TICKS:
+                # Bars 3, 5 and 6 lead to another root, and 8 back to the first.
+                assert bar.bar_in_section in (3, 5, 6, 8)
+                leading += 1
+    assert leading > 10
+
+
+def test_a_walk_that_is_in_four_from_the_start_takes_other_ways_too() -> None:
+    """The same changes in one register: the second chorus is not the first."""
+    bars_seen = same_as_first = 0
+    for seed in range(SONGS):
+        row = " | ".join(progression(Random(seed), BARS))
+        head = f"feel: walking\nbass: walking\nseed: {seed}\nform: head x2, end\n"
+        song = play(f"{head}head:\n| {row} |\nend:\n| C |\n")
+        pitches: dict[tuple[int, int], list[int]] = {}
+        for note in struck(song):
+            bar = note.origin.bar
+            pitches.setdefault((bar.occurrence, bar.bar_in_section), []).append(note.pitch)
+        for number in range(2, BARS + 1):
+            bars_seen += 1
+            same_as_first += pitches[2, number] == pitches[1, number]
+    assert bars_seen == SONGS * (BARS - 1)
+    assert same_as_first <= bars_seen * 0.35
+
+
+def test_a_chord_without_a_third_is_answered_by_its_fifth() -> None:
+    for seed in range(12):
+        song = play(f"feel: walking\nseed: {seed}\nform: head x2\nhead:\n| F5 | G5 | F5 | A5 |\n")
+        answers = [n for n in struck(song) if n.grid_tick % (4 * BEAT_TICKS) == 2 * BEAT_TICKS]
+        first = [n for n in answers if n.origin.bar.occurrence == 1]
+        assert {(n.pitch - root_class(n.origin.symbol[:1])) % 12 for n in first} <= {0, 7}
+    assert len(first) == 4

@@ -84,3 +84,17 @@ def test_no_chord_comes_before_its_bass(feel: str) -> None:
             assert any(_sounds(note, tick, stated) for note in near), f"{meter}, tick {tick}"
             compared += 1
     assert compared > 100 if feel in OPEN_HEADS else compared > 200
+
+
+def test_a_cell_that_leaves_the_head_of_its_bar_open_keeps_it_open() -> None:
+    """One drop, a chord a bar: every second bar of a verse rests on its first beat."""
+    song = play(chart({"verse": ["D", "G", "A", "Bm", "G", "A", "D", "G", "D"]}, feel="one drop"))
+    starts = {note.grid_tick for note in song.part_notes(Part.BASS)}
+    heads = [bar.start_tick in starts for bar in song.bars[:-1]]
+    assert heads == [True, False] * 4
+
+
+def test_a_chord_inside_a_bar_is_struck_where_the_cell_rests() -> None:
+    """One drop rests on its third beat: a chord that comes there has its root, G1, 31."""
+    song = play(chart({"verse": ["D G", "D"]}, feel="one drop"))
+    assert (1920, 31) in {(note.grid_tick, note.pitch) for note in song.part_notes(Part.BASS)}

@@ -23,7 +23,7 @@ from groove.sheet.lead import lead_pages
 from groove.sheet.musicxml import musicxml_text
 from groove.sheet.options import Only, SheetOptions, Size
 from tests.sheet.musicxml_schema import schema_errors
-from tests.sheet.parts import NAMES, REPEATS, example, played
+from tests.sheet.parts import CHARTS, NAMES, REPEATS, example, played
 
 SVG = "{http://www.w3.org/2000/svg}"
 WAYS = (
@@ -88,9 +88,13 @@ def bars_a_line(name: str, options: SheetOptions) -> list[int]:
 @pytest.mark.parametrize("size", [Size.A4, Size.LETTER, Size.LANDSCAPE, Size.STAND])
 @pytest.mark.parametrize("name", NAMES)
 def test_no_bar_is_a_line_of_its_own(name: str, size: Size) -> None:
-    """No section of the examples has one bar, so no line has."""
+    """No section of the examples has one bar, so no line has, where three find room in one.
+
+    Where none does, five bars are two, two and one.
+    """
     found = bars_a_line(name, SheetOptions(size=size))
-    assert len(found) >= 8 and min(found) >= 2
+    assert len(found) >= 8
+    assert min(found) >= 2 or (max(found[1:]) == 2 and found.count(1) == 1)
 
 
 def test_five_bars_are_three_and_two() -> None:
@@ -136,7 +140,8 @@ def test_lines_are_numbered_as_the_chart_counts(library: Library, name: str) -> 
 
 def test_a_file_has_the_numbers_of_the_page(library: Library) -> None:
     """MusicXML 4.0, element measure: ``number`` names it once, ``text`` is what is printed."""
-    song, performance, tuning = example("two-clocks", library)
+    chart = (CHARTS / "two-clocks.txt").read_text(encoding="utf-8")
+    song, performance, tuning = played("vary: none\n" + chart, library)
     text = musicxml_text(build_score(performance, song, tuning=tuning), song)
     assert schema_errors(text) == []
     measures = ElementTree.fromstring(text.split("\n", 2)[2]).findall(".//measure")

@@ -186,7 +186,7 @@ def test_drums_have_their_heads_and_places(library: Library) -> None:
 
 
 def test_an_open_hat_has_its_ring(library: Library) -> None:
-    song, performance, _ = example("two-clocks", library)
+    song, performance, _ = example("lantern-row", library)
     options = SheetOptions(part=Part.DRUMS, unrolled=True)
     found = [ElementTree.fromstring(svg) for svg in sheet_svg(performance, song, options)]
     rings = sum(glyphs(g) == ["E5E7"] for page in found for g in groups(page, "artic"))

@@ -22,6 +22,9 @@ title: Low Gate
 tempo: 100
 key: A
 feel: octaves
+bass: beats
+riff beats:
+  R - 8 - R - 8 - R - 8 - R - 8 -
 verse:
   |: A | D | E | A | D | E |1. A | E :|2. A | D |
 chorus:

@@ -5,6 +5,7 @@ from itertools import groupby
 
 from groove.arrange.arrangement import Arrangement
 from groove.arrange.plan import BarPlan, Plan
+from groove.arrange.strokes import LEADING
 from groove.cells.conditions import condition_of
 from groove.cells.model import LineKind
 from groove.neck.instrument import Tuning
@@ -109,7 +110,7 @@ def _condition(bar: BarPlan) -> str | None:
         return None
     name = condition_of(bar.bass.when, bar.facts_for(bar.bass))
     is_touched = bar.arrangement.is_touched and not bar.has_own_line
-    return "touch" if is_touched and name != "before a chorus" else name
+    return "touch" if is_touched and name not in LEADING else name
 
 
 def _bars_words(bars: Sequence[BarPlan]) -> str:

@@ -221,3 +221,51 @@ def test_a_draw_leaves_the_first_time_out() -> None:
     assert [bar.arrangement.draw_time for bar in planned(song)] == [None, None, 2, 3]
     plain = planned("vary: none\n" + song)
     assert [bar.arrangement.draw_time for bar in plain] == [None] * 4
+
+
+TWO_MARKS = {"steps": "R R R - | R R R R", "levels": "9 9 9 . | 9 9 9 9"}
+
+
+def test_a_touch_of_two_bars_takes_them_in_turn_and_a_turnaround_in_order() -> None:
+    cell = {**BASS, "name": "marked", "when": {"touch": TWO_MARKS, "turnaround": TWO_MARKS}}
+    library = library_from([("bass", "own/marked.toml", cell)], LIBRARY)
+    head = "vary: much\nfills: none\nbass: marked\n"
+    verse = f"verse:\n{'| C | F | G | C ' * 2}|\nend:\n| C |\n"
+    song = perform_chart(f"{head}{verse}form: verse x5, end\n", library, TIGHT)
+    # Bars 7 and 8 are the turnaround, which wins; bar 4 is touched from the second time on.
+    assert bars_of(song, 3) == [7, 12, 15, 23, 28, 31, 39]
+    assert bars_of(song, 4) == [8, 16, 20, 24, 32, 36, 40]
+
+
+def test_a_riff_is_not_touched_unless_it_says_so() -> None:
+    riff = "riff own:\n  R - R - R - R -\n"
+    song = perform_chart(
+        f"{riff}vary: much\nfills: none\nbass: own\nverse:\n| C | C | C | C |\nform: verse x4\n",
+        LIBRARY,
+        TIGHT,
+    )
+    # C2 is 36.
+    assert [note.pitch for note in song.part_notes(Part.BASS)] == [36] * 64
+
+
+def test_a_hook_that_climbs_goes_up_the_neck_from_its_second_chorus_on() -> None:
+    values = {
+        **{"format": 1, "name": "high", "summary": "", "meter": "4/4", "tempo": [60, 200]},
+        **{"bass": "pedal", "drums": "silent", "keys": "held", "length_percent": 90},
+        **{"line": "hook", "climbs": 5},
+    }
+    library = library_from([("feels", "own/high.toml", values)], LIBRARY)
+    head = "key: C\nfeel: high\nform: verse, chorus, chorus, verse, chorus\n"
+    bars = "| F | G | F | G | F | G | F | G |\n"
+    song = perform_chart(f"{head}verse:\n{bars}chorus:\n{bars}", library, TIGHT)
+    lowest: dict[tuple[str, int], int] = {}
+    for note in song.part_notes(Part.BASS):
+        bar = (note.origin.bar.section, note.origin.bar.occurrence)
+        # The last bar leads to what comes next, high or low.
+        if note.origin.bar.bar_in_section < 8:
+            lowest[bar] = min(note.pitch, lowest.get(bar, 127))
+    # F1 is 29; five semitones over E1 the lowest root is A1, 33, and F is F2, 41.
+    assert {bar for bar, pitch in lowest.items() if pitch <= 31} == {
+        *(("verse", 1), ("verse", 2), ("chorus", 1)),
+    }
+    assert min(lowest["chorus", 2], lowest["chorus", 3]) >= 33

@@ -11,7 +11,7 @@ from groove.arrange.arrangement import chorus_numbers
 from groove.arrange.plan import BarPlan
 from groove.cells.library import library_from
 from groove.chart.parse import parse_chart
-from groove.events import Part, Performance
+from groove.events import Part, Performance, Role
 from groove.pipeline import PerformOptions, analyse_song, perform_chart, plan_analysis
 from tests.arrange.songs import LIBRARY, TIGHT
 from tests.cells.cell_lines import BASS
@@ -248,16 +248,21 @@ def test_a_riff_is_not_touched_unless_it_says_so() -> None:
     assert [note.pitch for note in song.part_notes(Part.BASS)] == [36] * 64
 
 
-def test_a_hook_that_climbs_goes_up_the_neck_from_its_second_chorus_on() -> None:
+def climbing(bass: str, form: str, options: PerformOptions = TIGHT) -> Performance:
+    """Return a song in a feel whose line goes up the neck by five semitones; nobody else fills."""
     values = {
         **{"format": 1, "name": "high", "summary": "", "meter": "4/4", "tempo": [60, 200]},
-        **{"bass": "pedal", "drums": "silent", "keys": "held", "length_percent": 90},
+        **{"bass": bass, "drums": "silent", "keys": "held", "length_percent": 90},
         **{"line": "hook", "climbs": 5},
     }
     library = library_from([("feels", "own/high.toml", values)], LIBRARY)
-    head = "key: C\nfeel: high\nform: verse, chorus, chorus, verse, chorus\n"
     bars = "| F | G | F | G | F | G | F | G |\n"
-    song = perform_chart(f"{head}verse:\n{bars}chorus:\n{bars}", library, TIGHT)
+    text = f"key: C\nfeel: high\nform: {form}\nverse:\n{bars}chorus:\n{bars}"
+    return perform_chart(text, library, options)
+
+
+def test_a_hook_that_climbs_goes_up_the_neck_from_its_second_chorus_on() -> None:
+    song = climbing("pedal", "verse, chorus, chorus, verse, chorus")
     lowest: dict[tuple[str, int], int] = {}
     for note in song.part_notes(Part.BASS):
         bar = (note.origin.bar.section, note.origin.bar.occurrence)
@@ -269,3 +274,23 @@ def test_a_hook_that_climbs_goes_up_the_neck_from_its_second_chorus_on() -> None
         *(("verse", 1), ("verse", 2), ("chorus", 1)),
     }
     assert min(lowest["chorus", 2], lowest["chorus", 3]) >= 33
+
+
+def test_octaves_and_fills_go_up_with_the_roots() -> None:
+    song = climbing("octaves", "chorus x3")
+    octaves = [
+        (n.origin.bar.occurrence, n.pitch)
+        for n in song.part_notes(Part.BASS)
+        if n.origin.role is Role.OCTAVE and n.origin.bar.bar_in_section in (1, 3)
+    ]
+    assert len(octaves) > 20
+    # Over F1 (29) the octave is F2 (41), over F2 in later choruses F3 (53).
+    assert {pitch for time, pitch in octaves if time == 1} == {41}
+    assert {pitch for time, pitch in octaves if time > 1} == {53}
+    highest = []
+    for seed in range(1, 9):
+        song = climbing("pedal", "chorus x4", PerformOptions(tight=True, seed=seed))
+        second = [n for n in song.part_notes(Part.BASS) if n.origin.bar.occurrence == 2]
+        highest.append(max(n.pitch for n in second if n.origin.role is Role.FILL))
+    # A turnaround begins on the octave of G2, G3 (55); a run up to F2 begins on G1 and ends on E2.
+    assert set(highest) == {55, 40}

@@ -4,6 +4,7 @@ One drop leaves the head of its bars open, and tumbao comes early, by design; a 
 chord with its third or fifth from the second chorus on (common practice, no source).
 """
 
+from itertools import pairwise
 from random import Random
 
 import pytest
@@ -77,6 +78,8 @@ def test_no_chord_comes_before_its_bass(feel: str) -> None:
         head = f"meter: {meter}\nform: verse, chorus, verse, chorus, bridge, verse, chorus"
         song = play(chart(sections, feel=feel, head=head, fills=Fills.MANY))
         notes = [note for note in song.notes if note.part is Part.BASS]
+        for before, note in pairwise(sorted(notes, key=lambda note: note.grid_tick)):
+            assert before.grid_tick + before.written_ticks <= note.grid_tick
         for tick, stated, is_head in _changes(song):
             if is_head and feel in OPEN_HEADS:
                 continue

@@ -9,10 +9,8 @@ from collections.abc import Sequence
 import pytest
 
 from groove.events import Note, Part, Touch
-from tests.arrange.songs import chart, play
+from tests.arrange.songs import METERS, chart, play
 
-METERS = {"waltz": "3/4", "six-eight": "6/8", "five-four": "5/4", "seven-eight": "7/8",
-          "slow twelve-eight": "12/8"}  # fmt: skip
 FORM = "form: verse, chorus, chorus, end"
 FIGURES = "form: head, head, head, end"
 
@@ -48,7 +46,29 @@ def struck_in(notes: Sequence[Note], section: str, occurrence: int, bar: int) ->
         ("tumbao", "C", "Am7", ("verse", 1, 2), [36, 33]),
         ("five-four", "C", "Dm7", ("verse", 1, 2), [38, 38, 45, 50, 41, 45]),
         ("broken sixteenths", "C", "Am7", ("verse", 1, 2), [33, 33, 40, 33, 40, 45, 40, 36]),
+        ("ska", "C", "C", ("verse", 1, 1), [36, 40, 43, 43, 40]),
+        ("ska", "C", "Gsus4", ("verse", 1, 1), [31, 36, 38, 38, 36]),
+        ("ska", "D", "A/C#", ("verse", 1, 1), [37, 37, 40, 40, 37]),
+        ("ska", "F", "C7", ("verse", 1, 2), [36, 40, 43, 45, 43]),
+        ("samba", "C", "Am7", ("verse", 1, 1), [33, 33, 28, 33]),
+        # Its fifth below would be under the lowest string.
+        ("samba", "D", "Em7b5", ("verse", 1, 1), [28, 28, 34, 28]),
+        ("bolero", "C", "Dm7", ("verse", 1, 1), [38, 45, 50]),
+        ("cha-cha", "C", "Cmaj7", ("verse", 1, 2), [36, 43, 40, 43]),
+        ("gospel twelve-eight", "C", "F", ("verse", 1, 1), [29, 29, 33, 36, 38, 36]),
+        ("gospel twelve-eight", "C", "Am", ("verse", 1, 1), [33, 33, 36, 40, 43, 40]),
+        ("one-chord funk", "E minor", "Em7", ("verse", 1, 1), [28, 40, 38, 40, 28]),
+        ("one-chord funk", "C", "Cmaj7", ("verse", 1, 1), [36, 48, 47, 48, 36]),
+        ("one-chord funk", "C", "C", ("verse", 1, 1), [36, 48, 45, 48, 36]),
+        ("half-time shuffle", "A minor", "Am7", ("verse", 1, 1), [33, 33, 40, 43, 45]),
+        ("second line", "F", "C7", ("verse", 1, 1), [36, 36, 43, 45, 43]),
+        ("second line", "C", "Bdim7", ("verse", 1, 1), [35, 35, 41, 44, 41]),
+        ("laid-back sixteenths", "C", "Fmaj7", ("verse", 1, 1), [29, 29, 36, 40, 41]),
+        ("swing in two", "Bb", "Gm7", ("verse", 1, 2), [31, 34, 38]),
         # Choruses.
+        ("driving eighths", "E minor", "E5", ("chorus", 1, 1), [*[28] * 4, 40, 40, 28, 28]),
+        ("second line", "C", "G7", ("chorus", 1, 1), [31, 31, 43, 40, 38, 35]),
+        ("cha-cha", "C", "Am7", ("chorus", 1, 1), [33, 36, 40, 45, 40]),
         ("soul", "A", "A/C#", ("chorus", 1, 1), [37, 49, 40, 49, 37, 40, 49]),
         ("sixteenths", "D", "A7", ("chorus", 1, 1), [33, 33, 33, 40, 45, 33, 33, 40, 43, 45]),
         ("octaves", "C", "F", ("chorus", 1, 2), [29, 41, 41, 29, 41, 29, 41, 38, 36, 41]),
@@ -59,6 +79,8 @@ def struck_in(notes: Sequence[Note], section: str, occurrence: int, bar: int) ->
         ("one drop", "C", "F", ("chorus", 1, 2), [29, 41, 38, 36, 33]),
         ("tumbao", "C", "G7", ("chorus", 1, 1), [43, 38, 31]),
         # Last choruses.
+        ("gospel twelve-eight", "C", "C", ("chorus", 2, 1), [36, 36, 40, 43, 48, 48, 45, 43]),
+        ("swing in two", "Bb", "Gm7", ("chorus", 2, 1), [31, 34, 38, 41, 38]),
         ("straight eighths", "D", "D", ("chorus", 2, 1), [38, 38, 50, 38, 38, 50, 38, 38]),
         ("two-beat", "F", "C7", ("chorus", 2, 1), [36, 40, 43, 40]),
         ("half-time", "B", "Bm", ("chorus", 2, 1), [35, 47, 35, 42, 47, 42]),
@@ -79,7 +101,7 @@ def test_a_bar_worked_out_by_hand(
 ) -> None:
     form = FIGURES if place[0] == "head" else FORM
     sections = dict.fromkeys(["head"] if place[0] == "head" else ["verse", "chorus"], [chord] * 4)
-    head = f"meter: {METERS.get(feel, '4/4')}\n{form}"
+    head = f"meter: {METERS[feel]}\n{form}"
     text = chart({**sections, "end": [chord]}, feel=feel, head=head)
     song = play(text.replace("key: D", f"key: {key}"))
     assert struck_in(song.part_notes(Part.BASS), *place) == pitches

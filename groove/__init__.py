@@ -55,7 +55,7 @@ if TYPE_CHECKING:
     from groove.notebook import make_page, make_sheet, perform_chart, perform_song, render_audio
     from groove.notices import Notice
     from groove.pipeline import PerformOptions
-    from groove.sheet.options import Only, SheetOptions, Size
+    from groove.sheet.options import SheetOptions, Size, Staves
     from groove.text.notices import notice_texts
     from groove.text.tab import tab_text
     from groove.theory.chords import Chord, parse_chord
@@ -80,7 +80,6 @@ __all__ = [
     "NeckOptions",
     "Note",
     "Notice",
-    "Only",
     "OptionError",
     "Origin",
     "OutputError",
@@ -97,6 +96,7 @@ __all__ = [
     "Size",
     "Song",
     "SoundError",
+    "Staves",
     "TempoMap",
     "Touch",
     "Tuning",
@@ -150,7 +150,7 @@ _HOMES = {
     "groove.neck.options": "NeckOptions",
     "groove.notebook": "make_page make_sheet perform_chart perform_song render_audio",
     "groove.pipeline": "PerformOptions",
-    "groove.sheet.options": "Only SheetOptions Size",
+    "groove.sheet.options": "SheetOptions Size Staves",
     "groove.text.notices": "notice_texts",
     "groove.text.tab": "tab_text",
     "groove.theory.chords": "Chord parse_chord",

@@ -57,7 +57,7 @@ def make_sheet(
     hand: "NeckOptions | None" = None,
     library: "Library | None" = None,
 ) -> "Sheet":
-    """Return a song's part, or its lead sheet, to be had as PDF, SVG, PNG and MusicXML.
+    """Return a song's part, or its chord chart, to be had as PDF, SVG, PNG and MusicXML.
 
     ``options`` choose key, feel, tuning and the bars that are written, ``hand`` where the bass is
     fingered.  Raises ChartError, OptionError, and NeckError for a part that no hand can play.

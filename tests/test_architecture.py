@@ -15,6 +15,7 @@ LEVELS = {
     "errors": 0,
     "theory": 1,
     "timing": 1,
+    "naming": 1,
     "search": 1,
     "notices": 1,
     "events": 2,

@@ -123,7 +123,7 @@ def _soft_push(bar: BarPlan, index: int, span: Span, there: Sequence[Stroke]) ->
     """Return all strokes of the moment: a kick that is only felt, ride or side stick."""
     softer = bar.velocity_offset - bar.feel.softer_by <= _SOFT_VELOCITY
     feathered = _push_stroke(span, index, "kick", _FEATHERED_LEVELS[softer])
-    own = next((stroke for stroke in there if stroke.key in ("ride", "rim")), None)
+    own = next((stroke for stroke in there if stroke.key in ("ride", "side_stick")), None)
     kept = [stroke for stroke in there if stroke is not own]
     if own is not None:
         return [feathered, own._replace(level=max(own.level, _SOFT_LEVEL)), *kept]
@@ -132,7 +132,7 @@ def _soft_push(bar: BarPlan, index: int, span: Span, there: Sequence[Stroke]) ->
         # The stick leaves the hat for the ride; where both hands are on drums the softer one comes.
         softest = min((s for s in kept if s.key not in ON_FEET), key=_softness, default=None)
         kept = [stroke for stroke in kept if stroke is not softest]
-    hand = "ride" if rides else "rim"
+    hand = "ride" if rides else "side_stick"
     return [feathered, *kept, _push_stroke(span, index, hand, _SOFT_LEVEL)]
 
 
@@ -162,7 +162,7 @@ def _with_setup(
     if not plays_time(home) or any(stroke.role is Role.FILL for stroke in there):
         return strokes
     level = _SOFT_SETUP_LEVEL if is_soft(home) else _SETUP_LEVEL
-    snares = [stroke for stroke in there if stroke.key in ("snare", "rim")]
+    snares = [stroke for stroke in there if stroke.key in ("snare", "side_stick")]
     if snares:
         louder = [s._replace(level=max(s.level, level)) if s in snares else s for s in there]
         return [*(stroke for stroke in strokes if stroke.tick != tick), *louder]

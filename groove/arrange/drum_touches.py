@@ -134,8 +134,8 @@ _CHANGES: tuple[_Way, ...] = (_opened_hat, _kicked, _picked_up)
 def _hand_drum(strokes: Sequence[Stroke], cell: DrumCell) -> str:
     """Return the drum that the hands are on: the snare, else the side stick or the fills' first."""
     keys = {stroke.key for stroke in strokes}
-    for drum in ("snare", "rim"):
-        if drum in keys or (plays_key(cell, drum) and not keys & {"snare", "rim"}):
+    for drum in ("snare", "side_stick"):
+        if drum in keys or (plays_key(cell, drum) and not keys & {"snare", "side_stick"}):
             return drum
     fill = cell.fills[0].strokes if cell.fills else ()
     return next((stroke.key for stroke in fill if stroke.key not in KICKS), "snare")

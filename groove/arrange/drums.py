@@ -184,7 +184,7 @@ def _pickup_strokes(bar: BarPlan, index: int, meter: Meter) -> Iterator[Stroke]:
     pulse = meter.pulse_ticks
     first = bar.start_tick + (bar.end_tick - bar.start_tick) % pulse
     for tick in range(first, bar.end_tick, pulse):
-        yield Stroke(tick, index, "rim", PICKUP_LEVEL, role=Role.COUNT)
+        yield Stroke(tick, index, "side_stick", PICKUP_LEVEL, role=Role.COUNT)
 
 
 def _hit_strokes(bar: BarPlan, index: int, points: Sequence[BeatPoint]) -> Iterator[Stroke]:

@@ -16,16 +16,16 @@ from groove.cells.library import (
     find_cell,
     find_feel,
     fits,
-    fold_name,
     nearest_feel_for,
     nearest_name,
 )
 from groove.cells.model import Cell, Feel, Library
-from groove.cells.styles import best_feel, feels_of_style, fold_style, styles_of
-from groove.chart.model import DEFAULT_METER, OUT_WORDS, Named, Riff, Settings
+from groove.cells.styles import best_feel, feels_of_style, styles_of
+from groove.chart.model import DEFAULT_METER, Named, Riff, Settings
 from groove.chart.riffs import riff_cell
 from groove.errors import ChartError, OptionError, nearest_hint
 from groove.events import Part
+from groove.naming import OUT_WORDS, fold_name
 from groove.notices import Notice, NoticeKind
 from groove.timing import Meter
 
@@ -93,7 +93,7 @@ class Resolver:
         It is chosen once in sections of a meter, at the tempo of the first: a band keeps its feel
         through a ritard, a bar of another meter, and a slow rehearsal.
         """
-        key = (fold_style(word), meter)
+        key = (fold_name(word), meter)
         if key not in self.styles:
             feels = feels_of_style(self.library, word)
             if not feels:

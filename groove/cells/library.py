@@ -1,17 +1,17 @@
 """All cells and feels that a chart can name, from the mappings of their files.
 
-Names are folded: capitals and doubled blanks mean nothing, as in a chart.
+Names are folded (``groove.naming``): capitals, doubled blanks and hyphens mean nothing.
 """
 
-from collections.abc import Callable, Iterable, Mapping
-from types import MappingProxyType
-from typing import Any, Literal, TypeVar
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from typing import Any, Literal, TypeVar, get_args
 
 from groove.cells.feels import read_feel
 from groove.cells.fit import Family, meter_family, serves
 from groove.cells.model import Cell, Feel, Library
 from groove.cells.read import read_bass_cell, read_drum_cell, read_keys_cell
 from groove.errors import CellError, nearest_hint
+from groove.naming import fold_name
 from groove.timing import Meter
 
 Kind = Literal["bass", "drums", "keys", "feels"]
@@ -34,9 +34,24 @@ FAMILY_FEELS = {
 """The feel offered for a meter that none is written for (common practice, no source)."""
 
 
-def fold_name(name: str) -> str:
-    """Return a name as the library keeps it: folded, blanks single."""
-    return " ".join(name.casefold().split())
+class ByName(Mapping[str, _Pattern]):
+    """Cells or feels by name, whichever way a name is written, in the order given."""
+
+    def __init__(self, patterns: Iterable[_Pattern]) -> None:
+        """Keep patterns that have different names."""
+        self._patterns = {fold_name(pattern.name): pattern for pattern in patterns}
+
+    def __getitem__(self, name: str) -> _Pattern:
+        """Return the pattern of a name."""
+        return self._patterns[fold_name(name)]
+
+    def __iter__(self) -> Iterator[str]:
+        """Yield every name in small letters."""
+        return (pattern.name.casefold() for pattern in self._patterns.values())
+
+    def __len__(self) -> int:
+        """Return how many there are."""
+        return len(self._patterns)
 
 
 def library_from(
@@ -79,8 +94,8 @@ def _add_once(values: dict[str, Any], value: Cell | Feel) -> None:
 
 def _laid_over(upper: dict[str, _Pattern], lower: Mapping[str, _Pattern]) -> Mapping[str, _Pattern]:
     """Return both by name in alphabetical order, the upper where both have a name."""
-    both = {**lower, **upper}
-    return MappingProxyType({name: both[name] for name in sorted(both)})
+    both = {fold_name(pattern.name): pattern for pattern in (*lower.values(), *upper.values())}
+    return ByName(both[name] for name in sorted(both))
 
 
 def check_feel(library: Library, feel: Feel) -> None:
@@ -123,6 +138,12 @@ def cells_of(library: Library, kind: CellKind) -> Mapping[str, Cell]:
 def find_cell(library: Library, kind: CellKind, name: str) -> Cell | None:
     """Return the cell of a kind that a chart names, None where there is none."""
     return cells_of(library, kind).get(fold_name(name))
+
+
+def find_cells(library: Library, name: str) -> list[Cell]:
+    """Return the cells of a name, of bass, drums and keys in this order."""
+    found = (find_cell(library, kind, name) for kind in get_args(CellKind))
+    return [cell for cell in found if cell]
 
 
 def find_feel(library: Library, name: str) -> Feel | None:

@@ -42,13 +42,15 @@ from groove.cells.tokens import (
     parse_token,
 )
 from groove.errors import nearest_hint
-from groove.theory.general_midi import DRUM_KEYS
+from groove.theory.general_midi import DRUM_KEYS, OLD_STROKES
 from groove.timing import Meter
 
 SLOTS_PER_BEAT = range(1, 13)
 BASS_GENERATORS = ("walking", "long")
 KEYS_GENERATORS = ("held",)
 VOICE_COUNTS = range(3, 5)
+_TABLE_DEPTH = 2
+"""How deep rows stand in a drum cell: ``[when.chorus]``, ``[[fill]]``."""
 _DRUM_TABLES = ("when", "fill", "comment", "ending")
 CELL_KEYS = ("format", "name", "summary", "meter", "slots_per_beat")
 
@@ -241,7 +243,7 @@ def read_drum_cell(values: Mapping[str, object], source: str) -> DrumCell:
 
     Raises CellError with the path inside it.
     """
-    table = Table(values, source)
+    table = Table(_with_new_names(values), source)
     head = _read_head(table, (*_DRUM_TABLES, *DRUM_KEYS))
     rows = _drum_rows(table, (*CELL_KEYS, *_DRUM_TABLES))
     bars: DrumBars = ()
@@ -259,6 +261,22 @@ def read_drum_cell(values: Mapping[str, object], source: str) -> DrumCell:
         comments=tuple(_read_comment(own, table, head) for own in table.tables("comment")),
         ending=_read_ending(table),
     )
+
+
+def _with_new_names(values: Mapping[str, object], depth: int = _TABLE_DEPTH) -> dict[str, object]:
+    """Return a drum cell's table, and those in it, with the strokes as they are called now."""
+    return {OLD_STROKES.get(key, key): _renamed(value, depth) for key, value in values.items()}
+
+
+def _renamed(value: object, depth: int) -> object:
+    """Return what a table holds; of the tables in it so many levels have rows."""
+    if not depth:
+        return value
+    if isinstance(value, Mapping):
+        return _with_new_names(value, depth - 1)
+    if isinstance(value, list):
+        return [_renamed(item, depth - 1) for item in value]
+    return value
 
 
 def _read_drum_table(table: Table, head: _Head) -> DrumBars:

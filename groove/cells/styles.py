@@ -8,18 +8,14 @@ from fractions import Fraction
 
 from groove.cells.library import feel_serves, find_feel
 from groove.cells.model import Feel, Library
+from groove.naming import fold_name
 from groove.timing import Meter
-
-
-def fold_style(word: str) -> str:
-    """Return a style's word as it is compared: folded, a hyphen as good as a blank."""
-    return " ".join(word.casefold().replace("-", " ").split())
 
 
 def feels_of_style(library: Library, word: str) -> list[Feel]:
     """Return the feels that carry a word, in alphabetical order."""
-    style = fold_style(word)
-    return [feel for feel in library.feels.values() if style in map(fold_style, feel.also)]
+    style = fold_name(word)
+    return [feel for feel in library.feels.values() if style in map(fold_name, feel.also)]
 
 
 def named_feels(library: Library, name: str) -> list[Feel]:
@@ -30,7 +26,7 @@ def named_feels(library: Library, name: str) -> list[Feel]:
 
 def styles_of(library: Library) -> list[str]:
     """Return every word that a feel carries, in alphabetical order."""
-    words = {fold_style(word): word for feel in library.feels.values() for word in feel.also}
+    words = {fold_name(word): word for feel in library.feels.values() for word in feel.also}
     return [words[style] for style in sorted(words)]
 
 
@@ -43,14 +39,14 @@ def best_feel(
     the tempo, ``pulse_bpm`` in beats of the cells a minute; then for which feel the word is the
     most usual; then whose tempi it is nearest the middle of.
     """
-    style = fold_style(word)
+    style = fold_name(word)
 
     def misfit(feel: Feel) -> tuple[int, float, int, float]:
         low, high = _pulse_range(feel, meter)
         return (
             _meter_misfit(library, feel, meter),
             max(low / pulse_bpm, pulse_bpm / high, 1.0),
-            [fold_style(each) for each in feel.also].index(style),
+            [fold_name(each) for each in feel.also].index(style),
             abs(pulse_bpm / (low + high) - 0.5),
         )
 

@@ -16,6 +16,7 @@ from msgspec import Struct
 from groove.cells.model import FORMAT
 from groove.cells.tokens import is_struck, lost_hold, read_tokens
 from groove.errors import CellError, nearest_hint
+from groove.naming import OUT_WORDS, fold_name
 from groove.timing import Meter
 
 LONGEST_CELL_BARS = 8
@@ -57,7 +58,7 @@ class Table(Struct, frozen=True):
         return value
 
     def name(self, key: str = "name") -> str:
-        """Return a name that a chart can use: one to sixty characters of one line, not ``out``."""
+        """Return a name that a chart can use: one line of up to sixty characters."""
         return self._checked_name(key, self.text(key))
 
     def names(self, key: str) -> tuple[str, ...]:
@@ -67,15 +68,16 @@ class Table(Struct, frozen=True):
             self.fail(key, f"found {shown(value)}, expected names in quotes, in brackets")
         names = tuple(self._checked_name(key, item) for item in value)
         for index, name in enumerate(names):
-            if name.casefold() in (before.casefold() for before in names[:index]):
+            if fold_name(name) in map(fold_name, names[:index]):
                 self.fail(key, f"found {shown(name)} twice, expected it once")
         return names
 
     def _checked_name(self, key: str, text: str) -> str:
         """Return a name with single blanks, refusing what a chart cannot use as one."""
         name = " ".join(text.split())
-        if not name or name.casefold() == "out" or len(name) > _LONGEST_NAME:
-            expected = f"expected a name of up to {_LONGEST_NAME} letters, not 'out'"
+        if not name or name.casefold() in OUT_WORDS or len(name) > _LONGEST_NAME:
+            others = ", ".join(OUT_WORDS)
+            expected = f"expected a name of up to {_LONGEST_NAME} letters, and none of: {others}"
             self.fail(key, f"found {shown(name)}, {expected}")
         return name
 

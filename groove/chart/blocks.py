@@ -6,10 +6,11 @@ from collections.abc import Iterator
 from groove.cells.conditions import CONDITIONS
 from groove.cells.tokens import EXPECTED, HOLD, is_struck, lost_hold, parse_token, read_tokens
 from groove.chart.lines import Line, TextLineKind
-from groove.chart.model import OUT_WORDS, Riff, RiffRow, Slot
+from groove.chart.model import Riff, RiffRow, Slot
 from groove.errors import ChartError, SourcePlace, nearest_hint
 from groove.events import Part
-from groove.theory.general_midi import DRUM_KEYS, find_stroke
+from groove.naming import OUT_WORDS
+from groove.theory.general_midi import DRUM_KEYS, OLD_STROKES, find_stroke
 
 BLOCK_PARTS = {"riff": Part.BASS, "drums": Part.DRUMS, "keys": Part.KEYS}
 """The part that plays a block, by the first word of its heading."""
@@ -45,6 +46,7 @@ class RawBlock:
         self.place = head.value_place()
         self.rows: dict[str, Bars] = {}
         self.current = ""
+        self.notices: list[str] = []
         self.last: tuple[str, int, int] | None = None
         if name.casefold() in OUT_WORDS:
             hint = f"expected another name: {part}: {name} leaves the part out"
@@ -79,6 +81,9 @@ class RawBlock:
         elif self.part is Part.DRUMS:
             stroke = find_stroke(label)
             if stroke:
+                if label in OLD_STROKES:
+                    said = f"line {line.number}: {label} is now written {stroke.replace('_', ' ')}"
+                    self.notices.append(said)
                 return stroke
             expected, known = "a drum", tuple(key.replace("_", " ") for key in DRUM_KEYS)
         near = nearest_hint(label[:40], known)

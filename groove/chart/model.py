@@ -14,11 +14,11 @@ from msgspec.structs import astuple, replace
 from groove.chart.pickup import Pickup
 from groove.errors import SourcePlace
 from groove.events import NO_CHORD, BandWord, Part
+from groove.naming import OUT_WORDS
 from groove.theory.chords import Chord
 from groove.theory.keys import Key
 from groove.timing import Meter, Swing
 
-OUT_WORDS = ("out", "none", "tacet")
 """What a setting says of a part that does not play."""
 
 DEFAULT_METER = Meter(4, 4)

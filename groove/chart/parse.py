@@ -50,6 +50,7 @@ from groove.chart.settings import (
 from groove.chart.symbols import LONGEST_WORD
 from groove.errors import ChartError, OptionError, SourcePlace, SymbolError
 from groove.events import Part
+from groove.naming import fold_name
 from groove.neck.instrument import STANDARD, Tuning, parse_tuning
 
 MOST_SECTIONS = 500
@@ -143,7 +144,7 @@ class _ChartReader:
         if not found or not is_row:
             return False
         part, name = found
-        key = (part, name.casefold())
+        key = (part, fold_name(name))
         if key in self.blocks:
             raise ChartError(
                 f"the {part} part {name!r} stands twice, first in line "
@@ -264,6 +265,7 @@ class _ChartReader:
             source=self.source,
         )
         song = self.with_pickup(song, reader)
+        self.notices += [notice for block in self.blocks.values() for notice in block.notices]
         self.notices += [*reader.notices, *reader.doubtful(), *check_riffs(song)]
         song = dataclasses.replace(song, notices=tuple(self.notices))
         check_order(song)

@@ -9,6 +9,7 @@ from groove.chart.model import Riff, Slot, TabLine, TokenLine
 from groove.chart.written import check_on_neck
 from groove.errors import ChartError
 from groove.events import Part
+from groove.naming import fold_name
 from groove.neck.instrument import HIGHEST_FRET, Tuning, tunings_with
 from groove.theory.keys import Key
 from groove.theory.pitch import pitch_name
@@ -27,7 +28,7 @@ def check_written(
     checked: set[int] = set()
     for bar, key in zip(bars, keys, strict=True):
         named = bar.settings.bass
-        riff = riffs.get((Part.BASS, named.name.casefold())) if named else None
+        riff = riffs.get((Part.BASS, fold_name(named.name))) if named else None
         for written in (bar.line, riff):
             if written is None or id(written) in checked:
                 continue

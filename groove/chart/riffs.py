@@ -20,6 +20,7 @@ from groove.cells.tokens import held_slots, is_struck, parse_token
 from groove.chart.model import DEFAULT_METER, Named, Riff, RiffRow, Slot, Song
 from groove.errors import ChartError
 from groove.events import Part
+from groove.naming import fold_name
 from groove.timing import Meter
 
 GHOST_LEVEL = 3
@@ -34,7 +35,7 @@ Common practice, no source.
 
 def riffs_by_name(song: Song) -> Mapping[tuple[Part, str], Riff]:
     """Return the song's own cells by part and folded name."""
-    return {(riff.part, riff.name.casefold()): riff for riff in song.riffs}
+    return {(riff.part, fold_name(riff.name)): riff for riff in song.riffs}
 
 
 def check_riffs(song: Song) -> list[str]:
@@ -48,7 +49,7 @@ def check_riffs(song: Song) -> list[str]:
         settings = section.settings.over(song.settings)
         for part in (Part.BASS, Part.DRUMS, Part.KEYS):
             named: Named | None = getattr(settings, part)
-            key = (part, named.name.casefold() if named else "")
+            key = (part, fold_name(named.name) if named else "")
             if key in known:
                 riff_cell(known[key], settings.meter or DEFAULT_METER)
                 played.add(key)

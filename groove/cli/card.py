@@ -24,13 +24,13 @@ def card(
         ),
     ] = None,
     test: Annotated[
-        bool, typer.Option("--test", help="Chords hidden to recite them, answers after.")
+        bool, typer.Option("--test", help="Hide the chords; the answers come after.")
     ] = False,
     moved: Moved,
     tuning: TuningOption = None,
     json: JsonOption = False,
 ) -> None:
-    """Make the memory card: key, feel, form, each progression once, its names, traps, the hook."""
+    """Make the cue card: what to know by heart, on one page."""
     from groove.cli.performing import perform_options, tell_reading
     from groove.harmony.summary import harmony_summary
     from groove.io.charts import read_song

@@ -10,10 +10,7 @@ from groove.errors import ChartError, GrooveError, OutputError
 from groove.io.streams import let_go
 from groove.text.plain import plain_spelling
 
-CAUTION = (
-    "start quietly on headphones and rest hands and ears often; "
-    "if anything hurts or rings, ask your teacher or a medical professional"
-)
+CAUTION = "start quietly and take breaks; if anything hurts, ask a medical professional"
 FAILED_IN_PART = 1
 PLAINLY = "groove.plainly"
 OWN_ERRORS = ("strict", "surrogateescape", "backslashreplace")

@@ -29,13 +29,13 @@ def neck(
         typer.Option("-o", "--output", metavar="FILE.svg", help="Draw the roots on the neck."),
     ] = None,
     compare: Annotated[
-        str | None, typer.Option(metavar="A,B", help="Two hand positions side by side, as 2,7.")
+        str | None, typer.Option(metavar="A,B", help="Two hand positions side by side, e.g. 2,7.")
     ] = None,
     hand: PluckingHand,
     played: Played,
     answer: Answer,
 ) -> None:
-    """Show where the roots lie on the neck and how the fretting hand moves."""
+    """Show where the roots lie and how the fretting hand moves."""
     from groove.cli.performing import neck_options, perform_options, play_chart, tell_notices
     from groove.io.config import read_config
     from groove.neck.report import compare_data, neck_data

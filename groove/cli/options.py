@@ -26,17 +26,17 @@ Charts = Annotated[
     list[str], typer.Argument(metavar="CHART...", help="Charts to read; - for standard input.")
 ]
 JsonOption = Annotated[
-    bool, typer.Option("--json", help="One JSON object a chart, on one line each.")
+    bool, typer.Option("--json", help="Print one JSON object per chart, a line each.")
 ]
 Patterns = Annotated[
     Path | None,
-    typer.Option(metavar="FOLDER", help="Your own folder of cells and feels, searched first."),
+    typer.Option(metavar="FOLDER", help="A folder of your own cells and feels, searched first."),
 ]
 Soundfont = Annotated[str | None, typer.Option(metavar="FILE", help="The soundfont to play with.")]
 TuningOption = Annotated[
     str | None,
     typer.Option(
-        metavar="NAME", help="four, five, six, drop D ... or open strings: 'D1 A1 D2 G2'."
+        metavar="NAME", help="four, five, six, drop D ..., or open strings: 'D1 A1 D2 G2'."
     ),
 ]
 
@@ -62,16 +62,20 @@ class Arranged(Struct, frozen=True, kw_only=True):
 
     feel: Annotated[
         str | None,
-        typer.Option(metavar="NAME", help="A feel, or a style, in place of the chart's."),
+        typer.Option(metavar="NAME", help="A feel or a style, in place of the chart's."),
     ] = None
     vary: Annotated[
         str | None,
-        typer.Option(metavar="none|some|much", help="How much later times change from the first."),
+        typer.Option(
+            metavar="none|some|much", help="How much a section changes when it comes again."
+        ),
     ] = None
     moved: Moved
     seed: Annotated[
         int | None,
-        typer.Option(metavar="N", min=0, max=LARGEST_SEED, help="Another draw of fills and hand."),
+        typer.Option(
+            metavar="N", min=0, max=LARGEST_SEED, help="Draw other fills and another touch."
+        ),
     ] = None
 
     def choices(self) -> Choices:
@@ -98,15 +102,15 @@ class BarOptions(Struct, frozen=True, kw_only=True):
     """Which bars of a song."""
 
     sections: Annotated[
-        str | None, typer.Option(metavar="NAMES", help="Only these sections, as verse,chorus.")
+        str | None, typer.Option(metavar="NAMES", help="Only these sections, e.g. verse,chorus.")
     ] = None
     bars: Annotated[
-        str | None, typer.Option(metavar="A-B", help="Only these bars of the chart, as 5-8.")
+        str | None, typer.Option(metavar="A-B", help="Only these bars of the chart, e.g. 5-8.")
     ] = None
 
     def choices(self) -> Choices:
         """Return what is asked of the performance."""
-        expected = "names of sections, as verse,chorus"
+        expected = "names of sections, e.g. verse,chorus"
         sections = parse_names(self.sections, "--sections", expected)
         return {"sections": sections, "bars": parse_bars(self.bars)}
 
@@ -115,7 +119,7 @@ class Loop(BarOptions, frozen=True, kw_only=True):
     """Which bars of a song, and how often."""
 
     times: Annotated[
-        int, typer.Option(metavar="N", min=1, max=MOST_TIMES_OVER, help="Play it N times over.")
+        int, typer.Option(metavar="N", min=1, max=MOST_TIMES_OVER, help="Play it N times.")
     ] = 1
 
     def choices(self) -> Choices:
@@ -128,32 +132,36 @@ class HandOptions(Struct, frozen=True, kw_only=True):
 
     tuning: TuningOption = None
     open_strings: Annotated[
-        str, typer.Option("--open", metavar="yes|no|free", help="Open strings wanted, or not.")
+        str, typer.Option("--open", metavar="yes|no|free", help="Whether to play open strings.")
     ] = "free"
     start: Annotated[
         int | None,
         typer.Option(
-            metavar="FRET", min=0, max=MOST_FRETS, help="First root at this fret, and stay there."
+            metavar="FRET",
+            min=0,
+            max=MOST_FRETS,
+            help="Play the first root at this fret, and stay there.",
         ),
     ] = None
     max_fret: Annotated[
         int | None,
-        typer.Option(metavar="FRET", min=1, max=MOST_FRETS, help="No higher than this fret."),
+        typer.Option(metavar="FRET", min=1, max=MOST_FRETS, help="Go no higher than this fret."),
     ] = None
-    frame: Annotated[
+    span: Annotated[
         int | None,
         typer.Option(
-            metavar="4|3", min=3, max=4, help="One finger a fret, or 1-2-4 over three frets."
+            metavar="4|3", min=3, max=4, help="Frets under the hand: a finger per fret, or 1-2-4."
         ),
     ] = None
     frets: Annotated[
         int | None,
         typer.Option(
-            metavar="N", min=FRET_COUNTS.start, max=MOST_FRETS, help="Frets of the neck, 20 to 24."
+            metavar="N", min=FRET_COUNTS.start, max=MOST_FRETS, help="How many frets the neck has."
         ),
     ] = None
-    scale: Annotated[
-        str | None, typer.Option(metavar="LENGTH", help="Length of an open string: 34 in, 864 mm.")
+    scale_length: Annotated[
+        str | None,
+        typer.Option(metavar="LENGTH", help="The scale length of your bass, e.g. 34 in, 864 mm."),
     ] = None
 
     def choices(self) -> Choices:
@@ -173,7 +181,7 @@ class Answer(Struct, frozen=True, kw_only=True):
     line: Annotated[
         str | None,
         typer.Option(
-            metavar="FILE.mid|PART", help="The bass line: a MIDI file's, or a part of the score."
+            metavar="FILE.mid|PART", help="The bass line: of a MIDI file, or a part of the score."
         ),
     ] = None
     patterns: Patterns = None
@@ -184,7 +192,7 @@ class WatchingAnswer(Answer, frozen=True, kw_only=True):
     """The same for a command whose files can be made again."""
 
     watch: Annotated[
-        bool, typer.Option("--watch", help="Make it again at each change, until Ctrl-C.")
+        bool, typer.Option("--watch", help="Make it again at every change, until Ctrl-C.")
     ] = False
 
 

@@ -32,7 +32,7 @@ def page(
     soundfont: Soundfont = None,
     answer: WatchingAnswer,
 ) -> None:
-    """Make the practice page: plays, loops, slows down, and shows sheet and neck; offline."""
+    """Make a page to practise with: it plays, loops and slows down."""
     from groove.cli.performing import neck_options, perform_options, tell_reading
     from groove.io.config import read_config
     from groove.io.lengths import check_bars

@@ -17,7 +17,7 @@ from groove.io.config import Config
 from groove.io.library import load_library
 from groove.io.lined import song_with_line
 from groove.neck.instrument import LONG_SCALE_MM, STANDARD, parse_scale_length, parse_tuning
-from groove.neck.options import Frame, NeckOptions, OpenStrings
+from groove.neck.options import HandSpan, NeckOptions, OpenStrings
 from groove.notices import Notice, NoticeKind
 from groove.pipeline import PerformOptions, analyse_song, perform_analysis
 from groove.text.notices import notice_text
@@ -37,7 +37,7 @@ def perform_options(config: Config, *choices: Choices, tight: bool = False) -> P
 
 def neck_options(config: Config, hand: HandOptions, *, thumb: bool = False) -> NeckOptions:
     """Return a player's choices of the neck, the player's own settings under the options."""
-    scale = hand.scale or config.scale
+    scale = hand.scale_length or config.scale_length
     if hand.open_strings not in get_args(OpenStrings):
         raise refused("--open", hand.open_strings, ", ".join(get_args(OpenStrings)))
     fret_count = hand.frets or config.frets or MOST_FRETS
@@ -50,7 +50,7 @@ def neck_options(config: Config, hand: HandOptions, *, thumb: bool = False) -> N
         open_strings=cast(OpenStrings, hand.open_strings),
         start_fret=hand.start,
         max_fret=hand.max_fret,
-        frame=cast(Frame | None, hand.frame),
+        span=cast(HandSpan | None, hand.span),
         fret_count=fret_count,
         scale_length_mm=parse_scale_length(scale) if scale else LONG_SCALE_MM,
         thumb=thumb,

@@ -46,15 +46,16 @@ class Files(Struct, frozen=True, kw_only=True):
         ),
     ] = None
     as_: Annotated[
-        str | None, typer.Option("--as", metavar="KINDS", help="Kinds for a folder, as mid,wav.")
+        str | None,
+        typer.Option("--as", metavar="KINDS", help="Kinds of files for a folder, e.g. mid,wav."),
     ] = None
     without: Annotated[
-        str | None, typer.Option(metavar="PARTS", help="Leave parts out, as bass.")
+        str | None, typer.Option(metavar="PARTS", help="Leave these parts out, e.g. bass.")
     ] = None
     only: Annotated[
-        str | None, typer.Option(metavar="PARTS", help="These parts alone, as drums,keys.")
+        str | None, typer.Option(metavar="PARTS", help="Only these parts, e.g. drums,keys.")
     ] = None
-    stems: Annotated[bool, typer.Option("--stems", help="A file a part beside each file.")] = False
+    stems: Annotated[bool, typer.Option("--stems", help="One more file per part.")] = False
 
 
 class Band(Struct, frozen=True, kw_only=True):
@@ -63,11 +64,11 @@ class Band(Struct, frozen=True, kw_only=True):
     count_in: Annotated[
         bool | None,
         typer.Option(
-            "--count-in/--no-count-in", help="One bar of sticks first (audio has it, MIDI not)."
+            "--count-in/--no-count-in", help="One bar of sticks first; by default in audio only."
         ),
     ] = None
     click: Annotated[bool, typer.Option("--click", help="A click on every beat.")] = False
-    tight: Annotated[bool, typer.Option("--tight", help="Exactly on the grid.")] = False
+    tight: Annotated[bool, typer.Option("--tight", help="Play exactly on the grid.")] = False
     tuning: TuningOption = None
 
     def choices(self) -> Choices:
@@ -80,10 +81,10 @@ class SoundOptions(Struct, frozen=True, kw_only=True):
 
     soundfont: Soundfont = None
     loudness: Annotated[
-        float, typer.Option(metavar="LUFS", min=-40, max=-6, help="Loudness of the full mix.")
+        float, typer.Option(metavar="LUFS", min=-40, max=-6, help="Loudness of the whole mix.")
     ] = -16.0
     ceiling: Annotated[
-        float, typer.Option(metavar="DBTP", min=-20, max=0, help="True peak it may reach.")
+        float, typer.Option(metavar="DBTP", min=-20, max=0, help="The highest true peak.")
     ] = -1.0
 
 
@@ -91,7 +92,8 @@ class Batch(WatchingAnswer, frozen=True, kw_only=True):
     """How many charts are rendered, and how the command answers."""
 
     jobs: Annotated[
-        int, typer.Option(metavar="N", min=1, max=MOST_JOBS, help="Charts at the same time.")
+        int,
+        typer.Option(metavar="N", min=1, max=MOST_JOBS, help="Charts to render at the same time."),
     ] = 1
 
 
@@ -117,7 +119,7 @@ def render(
     sound: SoundOptions,
     batch: Batch,
 ) -> None:
-    """Render charts as MIDI and audio, with all parts or some left out."""
+    """Render the band as MIDI or audio, with or without the bass."""
     options = RenderOptions(
         perform=perform_options(read_config(), played.choices(), loop.choices(), band.choices()),
         parts=wanted_parts(files.without, files.only),
@@ -128,7 +130,7 @@ def render(
         line=batch.line,
         show_progress=sys.stderr.isatty() and batch.jobs == 1,
     )
-    kinds = parse_names(files.as_, "--as", "kinds of files, as mid,wav")
+    kinds = parse_names(files.as_, "--as", "kinds of files, e.g. mid,wav")
     notices: set[str] = set()
 
     def make(now: Round) -> int:

@@ -8,6 +8,7 @@ from typing import Any, cast
 import typer
 from typer.core import TyperCommand
 
+from groove.cli.console import say
 from groove.cli.values import refused
 from groove.errors import OptionError
 
@@ -22,11 +23,22 @@ UNREADABLE = re.compile(
 """typer's words for a number that does not do."""
 
 
+OLD_OPTIONS = {
+    "--scale": "--scale-length",
+    "--frame": "--span",
+    "--unrolled": "--written-out",
+}
+"""Options as they were called before, which scripts of players may still have."""
+_OLD_OF_ONE = {"sheet": {"--only": "--staves"}}
+"""The same where only one command has called an option so."""
+
+
 class Request(TyperCommand):
     """A command that refuses values which are empty, or no number, before any work is done."""
 
     def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
         """Read the arguments of a call.  Raises OptionError for an empty one."""
+        args = _with_new_names(args, str(self.name))
         _refuse_empty(args, self.params)
         rest: list[str] = super().parse_args(ctx, args)
         for parameter in self.params:
@@ -35,6 +47,15 @@ class Request(TyperCommand):
             if isinstance(value, float) and isnan(value):
                 raise refused(_long_name(parameter), value, _expected_number(parameter.type))
         return rest
+
+
+def _with_new_names(args: Sequence[str], command: str) -> list[str]:
+    """Return the arguments with old options as they are called now, each told once."""
+    old = OLD_OPTIONS | _OLD_OF_ONE.get(command, {})
+    found = [(word.partition("=")[0], word) for word in args]
+    for name in dict.fromkeys(name for name, _ in found if name in old):
+        say(f"{name} is now called {old[name]}")
+    return [old[name] + word.removeprefix(name) if name in old else word for name, word in found]
 
 
 def _long_name(parameter: Any) -> str:

@@ -21,7 +21,7 @@ def version_text() -> str:
 
 
 def setup(json: JsonOption = False) -> None:
-    """Say what this machine has for groove, and the one command that mends what is missing."""
+    """Say what is installed, and how to get what is missing."""
     from groove.io.config import config_path, read_config
     from groove.io.library import load_library, patterns_root
     from groove.io.soundfont import choose_soundfont, read_presets
@@ -36,7 +36,7 @@ def setup(json: JsonOption = False) -> None:
     }
     missing = []
     for status in synthesizers():
-        facts[status.name] = status.version or f"missing; mend it: {status.cure}"
+        facts[status.name] = status.version or f"missing; to get it: {status.cure}"
     if all(status.version is None for status in synthesizers()):
         missing.append("synthesizer")
     try:

@@ -1,4 +1,4 @@
-"""``groove sheet``: the engraved part, the lead sheet, MusicXML."""
+"""``groove sheet``: the engraved part, the chord chart, MusicXML."""
 
 from functools import partial
 from typing import Annotated
@@ -24,7 +24,8 @@ class SheetFiles(Struct, frozen=True, kw_only=True):
         ),
     ] = None
     as_: Annotated[
-        str, typer.Option("--as", metavar="KINDS", help="Kinds for a folder, as pdf,mxl.")
+        str,
+        typer.Option("--as", metavar="KINDS", help="Kinds of files for a folder, e.g. pdf,mxl."),
     ] = USUAL_KIND
 
 
@@ -32,19 +33,23 @@ class PaperOptions(Struct, frozen=True, kw_only=True):
     """What stands on the page, and on which paper."""
 
     part: Annotated[str, typer.Option(metavar="PART", help="bass, drums or keys.")] = "bass"
-    chart: Annotated[bool, typer.Option("--chart", help="The lead sheet: bars, chords, form.")] = (
+    chart: Annotated[bool, typer.Option("--chart", help="The chord chart: bars, chords, form.")] = (
         False
     )
     numerals: Annotated[
-        bool, typer.Option("--numerals", help="Numerals under the lead sheet's chords.")
+        bool, typer.Option("--numerals", help="Roman numerals under the chords of the chord chart.")
     ] = False
-    only: Annotated[str, typer.Option(metavar="STAVES", help="notation, tab or both.")] = "both"
+    staves: Annotated[str, typer.Option(metavar="STAVES", help="notation, tab or both.")] = "both"
     size: Annotated[
         str, typer.Option(metavar="SIZE", help="a4, letter, landscape, stand or phone.")
     ] = "a4"
-    fingers: Annotated[bool, typer.Option("--fingers", help="The fretting hand's fingers.")] = False
-    pluck: Annotated[bool, typer.Option("--pluck", help="The plucking hand's letters.")] = False
-    unrolled: Annotated[bool, typer.Option("--unrolled", help="Every repeat written out.")] = False
+    fingers: Annotated[
+        bool, typer.Option("--fingers", help="Show the fretting hand's fingers.")
+    ] = False
+    pluck: Annotated[bool, typer.Option("--pluck", help="Show the plucking hand: i, m, p.")] = False
+    written_out: Annotated[bool, typer.Option("--written-out", help="Write every repeat out.")] = (
+        False
+    )
 
 
 def sheet(
@@ -56,7 +61,7 @@ def sheet(
     hand: HandOptions,
     answer: WatchingAnswer,
 ) -> None:
-    """Engrave the part with tab, a lead sheet, or write MusicXML."""
+    """Engrave the part with tab, or the chord chart; or write MusicXML."""
     from groove.cli.jobs import each_job
     from groove.cli.performing import neck_options, perform_options
     from groove.cli.sheeting import SHEET_KINDS, SheetMaker, sheet_options
@@ -74,7 +79,7 @@ def sheet(
         line=answer.line,
         as_json=answer.json,
     )
-    kinds = parse_names(files.as_, "--as", "kinds of sheets, as pdf,musicxml")
+    kinds = parse_names(files.as_, "--as", "kinds of sheets, e.g. pdf,musicxml")
     asked = kinds if files.as_ != USUAL_KIND else ()
 
     def make(now: Round) -> int:

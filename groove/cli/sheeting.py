@@ -16,7 +16,7 @@ from groove.io.lined import song_with_line
 from groove.io.sheets import Sheet, song_sheet
 from groove.neck.options import NeckOptions
 from groove.pipeline import PerformOptions
-from groove.sheet.options import Only, SheetOptions, Size
+from groove.sheet.options import SheetOptions, Size, Staves
 
 if TYPE_CHECKING:
     from groove.cli.sheet import PaperOptions
@@ -55,11 +55,11 @@ def sheet_options(asked: "PaperOptions") -> SheetOptions:
     """Return how a sheet is set, from the words of the options."""
     return SheetOptions(
         size=Size(chosen("--size", asked.size, tuple(Size))),
-        only=Only(chosen("--only", asked.only, tuple(Only))),
+        staves=Staves(chosen("--staves", asked.staves, tuple(Staves))),
         part=Part(chosen("--part", asked.part, BAND)),
         chart=asked.chart,
         numerals=asked.numerals,
-        unrolled=asked.unrolled,
+        written_out=asked.written_out,
         fingers=asked.fingers,
         pluck=asked.pluck,
     )

@@ -18,20 +18,23 @@ if TYPE_CHECKING:
     from groove.neck.instrument import Tuning
 
 _NARROWEST, WIDEST = 40, 1000
-_KINDS = Kinds(suffixes=(".txt",), printed=True, instead="groove sheet --only tab makes a page")
+_KINDS = Kinds(suffixes=(".txt",), printed=True, instead="groove sheet --staves tab makes a page")
 
 
 class Layout(Struct, frozen=True, kw_only=True):
     """What stands in the tab, and how wide it is."""
 
-    fingers: Annotated[bool, typer.Option("--fingers", help="The fretting hand's fingers.")] = False
-    pluck: Annotated[bool, typer.Option("--pluck", help="The plucking hand: i, m, p.")] = False
+    fingers: Annotated[
+        bool, typer.Option("--fingers", help="Show the fretting hand's fingers.")
+    ] = False
+    pluck: Annotated[bool, typer.Option("--pluck", help="Show the plucking hand: i, m, p.")] = False
     width: Annotated[
-        int, typer.Option(metavar="COLUMNS", min=_NARROWEST, max=WIDEST, help="How wide.")
+        int,
+        typer.Option(metavar="COLUMNS", min=_NARROWEST, max=WIDEST, help="How wide a line may be."),
     ] = 80
     into_chart: Annotated[
         bool,
-        typer.Option("--into-chart", help="The chart, with the part as tab under its bars."),
+        typer.Option("--into-chart", help="Print the chart with the part as tab under its bars."),
     ] = False
 
     def text(self, cut: "Performance", tuning: "Tuning") -> str:
@@ -60,7 +63,7 @@ def tab(
     arranged: Arranged,
     answer: WatchingAnswer,
 ) -> None:
-    """Write the bass part as tab: strings, frets, ghosts, chords above, beats under."""
+    """Write the bass part as tab, chords above and beats below."""
     from groove.cli.performing import neck_options, perform_options, play_song, tell_notices
     from groove.cut import piece as cut_piece
     from groove.io.config import read_config

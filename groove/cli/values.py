@@ -35,7 +35,7 @@ def parse_tempo(text: str | None) -> tuple[Fraction | None, Fraction | None]:
         return None, None
     match = re.fullmatch(r"([0-9]{1,3}(?:\.[0-9]{1,2})?)\s*(%?)", text.strip())
     if not match or not Fraction(match[1]):
-        raise refused("--tempo", text, "beats a minute as 96, or a share as 70%")
+        raise refused("--tempo", text, "beats a minute, e.g. 96, or a percentage, e.g. 70%")
     number = Fraction(match[1])
     return (None, number) if match[2] else (number, None)
 
@@ -48,7 +48,7 @@ def parse_bars(text: str | None) -> range | None:
     first = int(match[1]) if match else 1
     last = int(match[2] or first) if match else 0
     if first > last:
-        raise refused("--bars", text, "bars as 5-8, or 5")
+        raise refused("--bars", text, "bars, e.g. 5-8 or 5")
     return range(first, last + 1)
 
 
@@ -93,7 +93,7 @@ def parse_wanted_key(text: str | None) -> Key | None:
     try:
         wanted = parse_key(text)
     except ValueError:
-        raise refused("--key", text, "a key as D, F# minor, Bb or D dorian") from None
+        raise refused("--key", text, "a key, e.g. D, F# minor, Bb or D dorian") from None
     if wanted != wanted.respelled():
         say(f"--key: {wanted.name} is read as {wanted.respelled().name}")
     return wanted.respelled()

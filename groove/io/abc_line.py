@@ -15,6 +15,7 @@ from groove.io.abc_tunes import Tune
 from groove.io.foreign import ForeignSong
 from groove.io.gate import Gate, shortened
 from groove.io.musicxml_parts import BASS_NAME, NO_BASS, NO_LINE, STEPS
+from groove.naming import OUT_WORDS
 from groove.neck.lines import LineNote
 from groove.theory.keys import Key, Mode
 from groove.theory.pitch import FIFTHS_ORDER, parse_note
@@ -82,7 +83,7 @@ def bass_voice(tune: Tune, wanted: str, gate: Gate) -> TuneVoice | None:
     ``wanted`` is its name or number, ``none``, or empty for the first of a bass's name or clef.
     Raises OptionError for a voice that is not there.
     """
-    if wanted.casefold() == NO_LINE:
+    if wanted.casefold() in OUT_WORDS:
         return None
     voices = _voices_of(tune)
     if not wanted:

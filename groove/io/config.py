@@ -15,21 +15,23 @@ from groove.errors import OptionError, nearest_hint
 from groove.neck.instrument import FRET_COUNTS, parse_scale_length, parse_tuning
 
 _FORMAT = 1
-TEXT_KEYS = ("soundfont", "tuning", "scale")
+TEXT_KEYS = ("soundfont", "tuning", "scale_length")
 KEYS = ("format", *TEXT_KEYS, "frets")
+OLD_KEYS = {"scale": "scale_length"}
+"""Settings as they were called before, which are still read."""
 LARGEST_BYTES = 65_536
 
 
 class Config(Struct, frozen=True, kw_only=True):
     """What the player has set, None where not.
 
-    ``soundfont`` is a path, ``tuning`` a name or open strings, ``scale`` the length of an open
-    string (``34 in``, ``864 mm``), ``frets`` their number.
+    ``soundfont`` is a path, ``tuning`` a name or open strings, ``scale_length`` that of an
+    open string (``34 in``, ``864 mm``), ``frets`` their number.
     """
 
     soundfont: str | None = None
     tuning: str | None = None
-    scale: str | None = None
+    scale_length: str | None = None
     frets: int | None = None
 
 
@@ -57,12 +59,13 @@ def read_config(path: Path | None = None) -> Config:
     try:
         values = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError) as error:
-        raise OptionError(f"{path}: {error}", hint='expected TOML, as soundfont = "…"') from None
+        raise OptionError(f"{path}: {error}", hint='expected TOML, e.g. soundfont = "…"') from None
     return _checked(values, path)
 
 
 def _checked(values: Mapping[str, object], path: Path) -> Config:
     """Return the settings of a mapping.  Raises OptionError with the key."""
+    values = {OLD_KEYS.get(key, key): value for key, value in values.items()}
     for key, value in values.items():
         if key not in KEYS:
             hint = nearest_hint(key, KEYS) or "expected one of: " + ", ".join(KEYS)
@@ -83,7 +86,7 @@ def _checked(values: Mapping[str, object], path: Path) -> Config:
 
 def _check_instrument(values: Mapping[str, object], path: Path) -> None:
     """Refuse a tuning or a length of string that there is not, naming the file."""
-    for key, parse in (("tuning", parse_tuning), ("scale", parse_scale_length)):
+    for key, parse in (("tuning", parse_tuning), ("scale_length", parse_scale_length)):
         try:
             if key in values:
                 parse(str(values[key]))

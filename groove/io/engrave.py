@@ -27,7 +27,7 @@ from groove.sheet.drawing import drawing_text, groups, read_drawing
 from groove.sheet.finishing import Lacking, finish_page
 from groove.sheet.lead import form_line, lead_pages
 from groove.sheet.mei import LINE_BREAK, PAGE_BREAK, TAB_TEXT_PERCENT, mei_text
-from groove.sheet.options import DEFAULT_SHEET, Only, SheetOptions
+from groove.sheet.options import DEFAULT_SHEET, SheetOptions, Staves
 from groove.sheet.page import content_mm, page_source, sheet_facts
 from groove.sheet.score import Score
 from groove.sheet.signs import Notehead
@@ -55,7 +55,7 @@ def sheet_svg(
 ) -> tuple[str, ...]:
     """Return the pages of a sheet as SVG, each with its own title where it is the first.
 
-    Notes carry the ids of the performance; a lead sheet's numerals come from ``analysis`` where
+    Notes carry the ids of the performance; a chord chart's numerals come from ``analysis`` where
     the song is analysed already.  Raises OutputError where verovio is missing.
     """
     if options.chart:
@@ -103,7 +103,7 @@ def scored(
         song,
         part=options.part,
         tuning=tuning,
-        unrolled=options.unrolled,
+        written_out=options.written_out,
     )
 
 
@@ -124,7 +124,7 @@ def _printed(
     files = {name: page.encode() for name, page in zip(names, pages, strict=True)}
     feel = song.settings.feel.name if song.settings.feel else ""
     facts = sheet_facts(score, key=_key_words(performance), feel=feel, is_chart=options.chart)
-    # The lead sheet has the form under its last line.
+    # The chord chart has the form under its last line.
     form = "" if options.chart else form_line(song)
     return page_source(song.title, facts, form, names, options), files
 
@@ -141,7 +141,7 @@ def engraved(score: Score, options: SheetOptions, *, for_print: bool) -> tuple[s
     width = settings["pageWidth"] - settings["pageMarginLeft"] - settings["pageMarginRight"]
     units = width / options.paper.unit
     mei = mei_text(score, options, line_units=units, title=not for_print)
-    percent = TAB_TEXT_PERCENT if options.only is Only.TAB and score.tab else 100
+    percent = TAB_TEXT_PERCENT if options.staves is Staves.TAB and score.tab else 100
     pages = drawn(mei, settings, score, ending_percent=percent)
     return tuple(drawing_text(page) + "\n" for page in pages)
 

@@ -11,10 +11,11 @@ from importlib.resources.abc import Traversable
 from pathlib import Path
 from typing import Any
 
-from groove.cells.library import PATTERN_READERS, Kind, fold_name, library_from
+from groove.cells.library import PATTERN_READERS, Kind, library_from
 from groove.cells.model import Library
 from groove.cells.toml_bytes import LARGEST_TOML_BYTES, toml_mapping
 from groove.errors import CellError
+from groove.naming import fold_name
 
 _LONGEST_SHOWN = 60
 SUFFIX = ".toml"
@@ -87,13 +88,14 @@ class ShippedPatterns(Mapping[str, Any]):
 
     def __getitem__(self, name: str) -> Any:
         """Return a pattern; it stands in the file of its name, as two-beat.toml or so."""
-        if name not in self.read:
-            self.add(name.replace(",", "").replace(" ", "-"))
-        return self.read[name]
+        folded = fold_name(name)
+        if folded not in self.read:
+            self.add(folded.replace(",", "").replace(" ", "-"))
+        return self.read[folded]
 
     def __iter__(self) -> Iterator[str]:
         """Yield every name."""
-        return iter(self.all_read())
+        return (pattern.name.casefold() for pattern in self.all_read().values())
 
     def __len__(self) -> int:
         """Return how many there are."""

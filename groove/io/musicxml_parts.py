@@ -12,6 +12,7 @@ from msgspec import Struct
 
 from groove.errors import OptionError, nearest_hint
 from groove.io.gate import Gate, one_line, shortened
+from groove.naming import OUT_WORDS
 from groove.theory.general_midi import BASS_PROGRAMS
 
 NO_LINE = "none"
@@ -50,7 +51,7 @@ def bass_part(root: Element, gate: Gate, wanted: str) -> Element | None:
     tab staff, else by a bass clef and a low range, the lowest of several.  What was taken is told.
     Raises OptionError for a part that is not there.
     """
-    if wanted.casefold() == NO_LINE:
+    if wanted.casefold() in OUT_WORDS:
         return None
     parts = [facts for facts in _part_facts(root, gate) if facts.mean_pitch]
     if wanted:

@@ -113,7 +113,7 @@ def _page_sheets(
     """Return the bass part engraved at the page's two widths; nothing where there is no bass."""
     if not performance.part_notes(Part.BASS):
         return {}
-    score = build_score(performance, analysis.song, tuning=tuning, unrolled=True)
+    score = build_score(performance, analysis.song, tuning=tuning, written_out=True)
     widths = {"wide": WIDE, "narrow": NARROW}
     return {name: engraved_systems(performance, score, width) for name, width in widths.items()}
 

@@ -33,7 +33,7 @@ class Sheet:
 
     def __repr__(self) -> str:
         """Return what it is a sheet of."""
-        what = "lead sheet" if self.options.chart else self.options.part
+        what = "chord chart" if self.options.chart else self.options.part
         return f"<Sheet {self.performance.title!r:.50} {what}, {len(self.performance.bars)} bars>"
 
     @property
@@ -60,10 +60,10 @@ class Sheet:
         )
 
     def musicxml(self) -> str:
-        """Return the part as MusicXML 4.0.  Raises OptionError for a lead sheet."""
+        """Return the part as MusicXML 4.0.  Raises OptionError for a chord chart."""
         if self.options.chart:
             raise OptionError(
-                "a lead sheet is drawn, not written as MusicXML",
+                "a chord chart is drawn, not written as MusicXML",
                 hint="leave --chart out, or use .pdf",
             )
         score = scored(self.performance, self.song, self.options, self.tuning)
@@ -71,7 +71,7 @@ class Sheet:
         return musicxml_text(score, self.song, fingers=options.fingers, pluck=options.pluck)
 
     def mxl(self) -> bytes:
-        """Return the part as compressed MusicXML.  Raises OptionError for a lead sheet."""
+        """Return the part as compressed MusicXML.  Raises OptionError for a chord chart."""
         return mxl_bytes(self.musicxml())
 
 

@@ -24,7 +24,7 @@ def engraved_systems(performance: Performance, score: Score, width: int) -> Engr
 
     ``score`` is the part as it is written.  Raises OutputError where verovio is missing.
     """
-    options = SheetOptions(size=Size.PHONE, unrolled=True)
+    options = SheetOptions(size=Size.PHONE, written_out=True)
     room = width - _MARGINS["pageMarginLeft"] - _MARGINS["pageMarginRight"]
     mei = mei_text(score, options, line_units=room / options.paper.unit, title=False)
     settings = layout(options, for_print=False) | _MARGINS

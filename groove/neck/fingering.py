@@ -238,7 +238,7 @@ def _beside(below: Note, note: Note, options: NeckOptions) -> Note:
     assert below.place is not None and note.stated_place is not None
     string, fret = note.stated_place
     position = below.place.position_fret
-    homes = {offset: finger for finger, offset in FRAMES[options.frame_at(position)].items()}
+    homes = {offset: finger for finger, offset in FRAMES[options.span_at(position)].items()}
     finger = homes.get(max(0, fret - position), 4) if fret else 0
     pluck = THUMB if options.thumb else FINGERS[below.place.pluck == FINGERS[0]]
     return structs.replace(

@@ -107,7 +107,7 @@ class FrettingHand:
 
     def _reaches_all(self, position: int, frets: Sequence[int]) -> bool:
         """Return whether a hand in a position reaches frets that it holds at once."""
-        last = position + max(FRAMES[self.options.frame_at(position)].values())
+        last = position + max(FRAMES[self.options.span_at(position)].values())
         return all(position <= fret <= last for fret in frets)
 
     def _is_wanted(self, asked: Asked, fret: int) -> bool:
@@ -131,8 +131,8 @@ class FrettingHand:
         ]
 
     def _reaches(self, position: int) -> tuple[tuple[int, int], ...]:
-        frame = self.options.frame_at(position)
-        may_open = frame == 3 and self.options.frame is None
+        frame = self.options.span_at(position)
+        may_open = frame == 3 and self.options.span is None
         return (*REACHES[frame], OPENED) if may_open else REACHES[frame]
 
     def _spans(self, position: int, fret: int) -> bool:
@@ -212,7 +212,7 @@ class FrettingHand:
         return range(home, home + 1)
 
     def _holds(self, position: int, fret: int) -> bool:
-        reach = self.options.frame_at(position)
+        reach = self.options.span_at(position)
         return position <= fret <= position + reach and self._spans(position, fret)
 
     def grip_cost(self, asked: Asked, grip: Grip) -> float:
@@ -257,7 +257,7 @@ class FrettingHand:
         offset = grip.fret - grip.position
         if self._is_opened(grip):
             return 0.0
-        home = FRAMES[self.options.frame_at(grip.position)][grip.finger]
+        home = FRAMES[self.options.span_at(grip.position)][grip.finger]
         if offset > home:
             beyond_mm = self.ruler_mm[grip.fret] - self.ruler_mm[grip.position + home]
             return self.weights.stretch_per_mm * beyond_mm
@@ -336,7 +336,7 @@ class FrettingHand:
         return cost + (self._change_cost(old, new, step) if old.finger else 0.0)
 
     def _is_opened(self, grip: Grip) -> bool:
-        return grip.finger == 3 and self.options.frame_at(grip.position) == 3
+        return grip.finger == 3 and self.options.span_at(grip.position) == 3
 
     def _change_cost(self, old: Grip, new: Grip, step: Transition) -> float:
         strings = abs(new.string - old.string)

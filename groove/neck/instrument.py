@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from groove.errors import OptionError, nearest_hint
+from groove.naming import fold_name
 from groove.theory.pitch import parse_pitch, pitch_name
 
 FRET_COUNTS = range(20, 25)
@@ -98,7 +99,7 @@ def parse_tuning(text: str) -> Tuning:
     Own tunings have three to eight strings that rise.  Raises OptionError for anything else.
     """
     for tuning in TUNINGS.values():
-        if tuning.name.casefold() == text.strip().casefold():
+        if fold_name(tuning.name) == fold_name(text):
             return tuning
     try:
         pitches = tuple(parse_pitch(word) for word in text.split())

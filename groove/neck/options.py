@@ -17,7 +17,7 @@ from groove.errors import OptionError
 from groove.neck.instrument import FRET_COUNTS, LONG_SCALE_MM
 
 OpenStrings = Literal["yes", "no", "free"]
-Frame = Literal[3, 4]
+HandSpan = Literal[3, 4]
 
 HAND_SPAN_MM = 135.0
 """The farthest that first and little finger stand apart: one finger a fret at the nut."""
@@ -32,7 +32,7 @@ class NeckOptions(Struct, frozen=True, kw_only=True, repr_omit_defaults=True):
     ``open_strings``: ``yes`` wanted, ``no`` only where no fretted place exists, ``free`` as it
     comes.  ``start_fret`` puts the first root there, and the hand stays there where it can;
     ``position_fret`` has the first finger at that fret, whatever the first note is.
-    ``max_fret`` is the highest fret used (None: the last).  ``frame`` is the hand: 4 one finger a
+    ``max_fret`` is the highest fret used (None: the last).  ``span`` is the hand: 4 one finger a
     fret, 3 fingers 1-2-4 over three frets, None 1-2-4 below the fifth fret and one finger a fret
     from there.  ``thumb`` plucks all with it.
 
@@ -43,7 +43,7 @@ class NeckOptions(Struct, frozen=True, kw_only=True, repr_omit_defaults=True):
     start_fret: int | None = None
     position_fret: int | None = None
     max_fret: int | None = None
-    frame: Frame | None = None
+    span: HandSpan | None = None
     fret_count: int = 24
     scale_length_mm: float = LONG_SCALE_MM
     thumb: bool = False
@@ -54,7 +54,7 @@ class NeckOptions(Struct, frozen=True, kw_only=True, repr_omit_defaults=True):
         _expect(
             self.open_strings in ("yes", "no", "free"), "open", self.open_strings, "yes no free"
         )
-        _expect(self.frame in (None, 3, 4), "frame", self.frame, "4 or 3")
+        _expect(self.span in (None, 3, 4), "span", self.span, "4 or 3")
         limits = f"1 to {self.fret_count}"
         _expect(
             self.max_fret is None or 1 <= self.max_fret <= self.fret_count,
@@ -80,10 +80,10 @@ class NeckOptions(Struct, frozen=True, kw_only=True, repr_omit_defaults=True):
         """The highest fret that may be used."""
         return self.fret_count if self.max_fret is None else self.max_fret
 
-    def frame_at(self, position: int) -> Frame:
+    def span_at(self, position: int) -> HandSpan:
         """Return how many frets the hand covers in a position."""
-        by_place: Frame = 4 if position >= ONE_FINGER_A_FRET_FROM else 3
-        return self.frame or by_place
+        by_place: HandSpan = 4 if position >= ONE_FINGER_A_FRET_FROM else 3
+        return self.span or by_place
 
 
 def _expect(holds: bool, name: str, found: object, expected: str) -> None:

@@ -141,7 +141,7 @@ def way_figures(line: FingeredLine) -> WayFigures:
 
 
 def _is_stretched(place: Place, line: FingeredLine) -> bool:
-    covers = line.options.frame_at(place.position_fret)
+    covers = line.options.span_at(place.position_fret)
     return place.fret >= place.position_fret + covers
 
 

@@ -32,7 +32,7 @@ def moved_name(chord: Chord | None, key: Key, semitones: int) -> str:
 
 
 def card_pages(analysis: Analysis, tuning: Tuning, part: PartFacts) -> Iterator[str]:
-    """Yield the memory card in every key of ``MOVES``, as HTML.
+    """Yield the cue card in every key of ``MOVES``, as HTML.
 
     ``part`` is what the card says of the part in its own key.
     """

@@ -42,12 +42,12 @@ def build_score(
     *,
     part: Part = Part.BASS,
     tuning: Tuning = STANDARD,
-    unrolled: bool = False,
+    written_out: bool = False,
 ) -> Score:
     """Return a part of a performance as it is written.
 
     Bass notes need their places (``finger_performance``) for the
-    tab.  ``unrolled`` writes every repeat out.
+    tab.  ``written_out`` writes every repeat out.
     """
     voices = part_voices(performance, part)
     cuts = {voice: strokes_by_bar(strokes, performance.bars) for voice, strokes in voices.items()}
@@ -56,7 +56,7 @@ def build_score(
         bar_content(performance, index, [bars[index] for bars in cuts.values()], tempi[index])
         for index in range(len(performance.bars))
     ]
-    folds = fold_bars(performance, song, contents, unrolled=unrolled)
+    folds = fold_bars(performance, song, contents, written_out=written_out)
     printed = [fold.played[0] for fold in folds]
     joints = page_joints(
         [(performance.bars[index].length_ticks, cuts[1][index]) for index in printed]

@@ -1,4 +1,4 @@
-"""The memory card in typst's markup, for ``groove.io.pdf``: A5, shrunk until it fits on one page.
+"""The cue card in typst's markup, for ``groove.io.pdf``: A5, shrunk until it fits on one page.
 
 Everything from the chart goes in as a string literal, never as markup.
 """

@@ -29,7 +29,7 @@ class Fold:
 
 
 def fold_bars(
-    performance: Performance, song: Song, contents: Sequence[Hashable], *, unrolled: bool
+    performance: Performance, song: Song, contents: Sequence[Hashable], *, written_out: bool
 ) -> tuple[Fold, ...]:
     """Return the measures of a part in played order.
 
@@ -42,12 +42,12 @@ def fold_bars(
     for _, run in groupby(indexed, key=lambda pair: (pair[1].ref.section, pair[1].ref.occurrence)):
         indices = [index for index, _ in run]
         section = _whole_section(performance, song, indices)
-        if section is None or unrolled:
+        if section is None or written_out:
             measures = [Fold(played=(index,)) for index in indices]
         else:
             measures = list(_fold_section(section, indices, contents))
         times.append(list(_with_edges(measures)))
-    if not unrolled:
+    if not written_out:
         shown = [_section_content(performance, measures, contents) for measures in times]
         times = _fold_times(times, shown)
     *folds, last = (fold for measures in times for fold in measures)

@@ -1,4 +1,4 @@
-"""The chart as a chart: a lead sheet of bars and chords, with the form in words.
+"""The chart as a chart: a chord chart of bars and chords, with the form in words.
 
 Section names stand in words on a line of their own; a bar is as wide as its beats, so chords stand
 where they are struck, in the key that sounds, as the part has them; a line is a phrase of four
@@ -82,7 +82,7 @@ def lead_pages(
     for_print: bool = False,
     analysis: Analysis | None = None,
 ) -> tuple[str, ...]:
-    """Return the pages of a song's lead sheet as SVG; ``for_print`` leaves out the title.
+    """Return the pages of a song's chord chart as SVG; ``for_print`` leaves out the title.
 
     Numerals come from ``analysis``; where it is not given, the song is analysed for them.
     """

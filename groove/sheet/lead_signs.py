@@ -1,4 +1,4 @@
-"""What a lead sheet is drawn with: texts, strokes and dots in SVG, and the signs made of them.
+"""What a chord chart is drawn with: texts, strokes and dots in SVG, and the signs made of them.
 
 Lengths are millimetres; y grows downwards; a row of bars begins at ``top``.
 """

@@ -20,7 +20,7 @@ from groove.sheet.elements import add, element_text
 from groove.sheet.finishing import FILLER, HEADING, SLIDE
 from groove.sheet.kinds import printed_chord
 from groove.sheet.lines import line_fillers, line_starts
-from groove.sheet.options import Only, SheetOptions
+from groove.sheet.options import SheetOptions, Staves
 from groove.sheet.rhythm import WHOLE_TICKS, Value
 from groove.sheet.score import TAB, Event, Head, Measure, Score, Staff, TempoMark, Voice
 from groove.sheet.signs import ACCIDENTALS, BEAT_UNITS, HAIRPINS, BarLineSign
@@ -65,9 +65,9 @@ class _MeiWriter:
         self.score = score
         self.has_title = title
         self.options = options
-        only = options.only if score.tab else Only.BOTH
-        self.with_tab = score.tab is not None and only is not Only.NOTATION
-        self.with_notes = only is not Only.TAB
+        only = options.staves if score.tab else Staves.BOTH
+        self.with_tab = score.tab is not None and only is not Staves.NOTATION
+        self.with_notes = only is not Staves.TAB
         self.staves = [
             staff for staff in score.staves if (self.with_tab if staff.strings else self.with_notes)
         ]

@@ -16,7 +16,7 @@ class Size(StrEnum):
     PHONE = "phone"
 
 
-class Only(StrEnum):
+class Staves(StrEnum):
     """Which staves of the bass part are drawn."""
 
     BOTH = "both"
@@ -51,19 +51,19 @@ PAPERS = {
 class SheetOptions:
     """What a player asks of a sheet.
 
-    ``chart`` is the lead sheet in place of the part; ``fingers`` and ``pluck`` add the letters of
-    both hands; ``numerals`` (lead sheet) the numerals under the chords; ``unrolled`` writes every
-    repeat out.
+    ``chart`` is the chord chart in place of the part; ``fingers`` and ``pluck`` add the letters of
+    both hands; ``numerals`` (chord chart) the numerals under the chords; ``written_out`` writes
+    every repeat out.
     """
 
     size: Size = Size.A4
-    only: Only = Only.BOTH
+    staves: Staves = Staves.BOTH
     part: Part = Part.BASS
     chart: bool = False
     fingers: bool = False
     pluck: bool = False
     numerals: bool = False
-    unrolled: bool = False
+    written_out: bool = False
 
     @property
     def paper(self) -> Paper:

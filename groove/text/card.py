@@ -1,4 +1,4 @@
-"""The memory card: what a player must know of a song, on one page that fits in a gig bag.
+"""The cue card: what a player must know of a song, on one page that fits in a gig bag.
 
 ``song_card`` gathers it as plain texts; the terminal's card is made here, the page's in
 ``groove.text.card_html`` and ``groove.sheet.card_pdf``, all from the same value.
@@ -78,7 +78,7 @@ def song_card(
     tuning: Tuning = STANDARD,
     part: PartFacts = NO_PART,
 ) -> Card:
-    """Return the memory card of a song; ``test`` hides its chords, to recite them.
+    """Return the cue card of a song; ``test`` hides its chords, to recite them.
 
     ``part`` is what is known of the bass part, where it has been fingered.
     """

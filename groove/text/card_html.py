@@ -1,4 +1,4 @@
-"""The memory card as one HTML file: no script, nothing fetched, everything from the chart escaped.
+"""The cue card as one HTML file: no script, nothing fetched, everything from the chart escaped.
 
 It prints on one sheet; a test card has its answers on a second one.
 """

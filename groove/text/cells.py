@@ -2,8 +2,9 @@
 
 from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
+from typing import get_args
 
-from groove.cells.library import find_cell
+from groove.cells.library import CellKind, cells_of, find_cell
 from groove.cells.model import (
     BassBar,
     BassCell,
@@ -17,6 +18,7 @@ from groove.cells.model import (
     Library,
 )
 from groove.cells.tokens import token_text
+from groove.events import Part
 from groove.text.feel_legend import legend_lines
 from groove.theory.general_midi import tone_of
 from groove.timing import Meter
@@ -37,20 +39,15 @@ def feel_list(feels: Sequence[Feel]) -> str:
     return "\n".join(lines) + "\n"
 
 
-def other_cells(library: Library) -> str:
-    """Return the bass cells that no feel is made of, one a line; nothing where there is none."""
-    others = _other_bass_cells(library)
-    if not others:
-        return ""
-    width = max(len(cell.name) for cell in others)
-    rows = [f"  {cell.name:<{width}}  {cell.summary}" for cell in others]
-    return "\n".join(["", "bass cells of their own (bass: NAME):", *rows]) + "\n"
-
-
-def _other_bass_cells(library: Library) -> list[BassCell]:
-    """Return the bass cells that no feel is made of."""
-    used = {feel.bass.casefold() for feel in library.feels.values()}
-    return [cell for name, cell in library.bass.items() if name not in used]
+def cell_list(library: Library) -> str:
+    """Return the cells of every part, one a line, under the setting that names them."""
+    blocks = []
+    for kind in get_args(CellKind):
+        cells = cells_of(library, kind).values()
+        width = max((len(cell.name) for cell in cells), default=0)
+        rows = [f"  {cell.name:<{width}}  {cell.summary}" for cell in cells]
+        blocks.append("\n".join([f"{kind} cells ({kind}: NAME):", *rows]) + "\n")
+    return "\n".join(["", *blocks])
 
 
 def _tempo_range(feel: Feel) -> str:
@@ -68,8 +65,8 @@ def feel_text(library: Library, feel: Feel) -> str:
         how += f"   swing {feel.swing}"
     if tone := tone_of(feel.bass_program):
         how += f"   bass tone {tone}"
-    styles = [f"for {', '.join(feel.also)}"] if feel.also else []
-    blocks = ["\n".join([f"{feel.name}: {feel.summary}", *styles, how])]
+    told = [", ".join(feel.also), feel.summary] if feel.also else [feel.summary]
+    blocks = ["\n".join([f"{feel.name}: {told[0]}", *told[1:], how])]
     named = (("bass", feel.bass), ("drums", feel.drums), ("keys", feel.keys))
     found = [find_cell(library, kind, name) for kind, name in named]  # type: ignore[arg-type]
     cells = [cell for cell in found if cell]
@@ -83,7 +80,7 @@ def cell_text(cell: Cell) -> str:
     """Return one cell as a grid, and what its signs mean."""
     grid = _cell_grids(cell)
     legend = legend_lines([cell], grid)
-    return "\n\n".join([grid, *(["\n".join(legend)] if legend else [])])
+    return "\n\n".join([grid, *(["\n".join(legend)] if legend else [])]) + "\n"
 
 
 def _cell_grids(cell: Cell) -> str:
@@ -208,6 +205,20 @@ def _keys_slots(bar: Sequence[KeysStroke], slots: int, slots_per_beat: int) -> l
         voices = "".join(str(voice) for voice in stroke.voices)
         found[stroke.step] = (voices or "V") + ("o" if stroke.octaves else "")
     return found
+
+
+def cell_data(cell: Cell) -> dict[str, object]:
+    """Return a cell as data."""
+    kinds = {BassCell: Part.BASS, DrumCell: Part.DRUMS, KeysCell: Part.KEYS}
+    return {
+        "format": 1,
+        "part": kinds[type(cell)],
+        "cell": cell.name,
+        "summary": cell.summary,
+        "meter": str(cell.meter) if cell.meter else None,
+        "slots_per_beat": cell.slots_per_beat,
+        "file": cell.source,
+    }
 
 
 def feel_data(feel: Feel) -> dict[str, object]:

@@ -22,7 +22,7 @@ class DrumKey(Struct, frozen=True):
 DRUM_TABLE = (
     DrumKey(35, "low_kick", "Acoustic Bass Drum"),
     DrumKey(36, "kick", "Bass Drum 1"),
-    DrumKey(37, "rim", "Side Stick"),
+    DrumKey(37, "side_stick", "Side Stick"),
     DrumKey(38, "snare", "Acoustic Snare"),
     DrumKey(39, "clap", "Hand Clap"),
     DrumKey(40, "electric_snare", "Electric Snare"),
@@ -54,7 +54,7 @@ DRUM_TABLE = (
     DrumKey(66, "low_timbale", "Low Timbale"),
     DrumKey(67, "high_agogo", "High Agogo"),
     DrumKey(68, "low_agogo", "Low Agogo"),
-    DrumKey(69, "shaker", "Cabasa"),
+    DrumKey(69, "cabasa", "Cabasa"),
     DrumKey(70, "maracas", "Maracas"),
     DrumKey(71, "short_whistle", "Short Whistle"),
     DrumKey(72, "long_whistle", "Long Whistle"),
@@ -75,15 +75,22 @@ DRUM_KEYS = {drum.stroke: drum.key for drum in DRUM_TABLE}
 DRUM_STROKES = {drum.key: drum.stroke for drum in DRUM_TABLE}
 """Short name by MIDI key, the inverse of ``DRUM_KEYS``."""
 
+OLD_STROKES = {"rim": "side_stick", "shaker": "cabasa"}
+"""Short names of before, which charts and cells of players may still have, as they are now.
+
+A rim shot is another stroke, and the standard's 69 is a cabasa: it has no shaker.
+"""
+
 STROKE_NAMES = {
     **{drum.stroke.replace("_", " "): drum.stroke for drum in DRUM_TABLE},
     **{drum.printed.casefold(): drum.stroke for drum in DRUM_TABLE},
+    **OLD_STROKES,
     **{
         "closed hat": "hat",
         "hi-hat": "hat",
         "hihat": "hat",
         "bass drum": "kick",
-        "side stick": "rim",
+        "cross stick": "side_stick",
     },
 }
 """Short name by what a player calls a stroke, in small letters."""
@@ -94,7 +101,7 @@ def find_stroke(name: str) -> str | None:
     return STROKE_NAMES.get(" ".join(name.casefold().replace("_", " ").split()))
 
 
-COUNT_IN_KEY = DRUM_KEYS["rim"]
+COUNT_IN_KEY = DRUM_KEYS["side_stick"]
 """The sticks that count a song in (common practice, no source)."""
 
 

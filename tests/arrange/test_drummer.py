@@ -18,7 +18,7 @@ TIGHT = PerformOptions(tight=True)
 DRUMMED = [name for name in sorted(LIBRARY.feels) if LIBRARY.drums[LIBRARY.feels[name].drums].bars]
 STEADY = ("bossa", "one drop", "two-beat")
 UNLED = ("bossa", "one drop", "walking")
-KICK, SNARE, CRASH, RIM = (DRUM_KEYS[name] for name in ("kick", "snare", "crash", "rim"))
+KICK, SNARE, CRASH, RIM = (DRUM_KEYS[name] for name in ("kick", "snare", "crash", "side_stick"))
 CLOSED, OPEN, PEDAL = (DRUM_KEYS[name] for name in ("hat", "open_hat", "pedal_hat"))
 RIDES = {DRUM_KEYS[name] for name in ("ride", "ride_bell", "ride_2")}
 STICKS = {CLOSED, OPEN, CRASH, *RIDES}

@@ -44,7 +44,7 @@ def test_printed_intervals_add_up_to_the_printed_onsets() -> None:
 
 def test_bossa_rim_is_the_bossa_clave_over_two_bars(library: Library) -> None:
     line = TIMELINES["bossa-nova clave"]
-    assert onsets(library.drums["bossa"].bars, "rim", line["slots"]) == line["onsets"]
+    assert onsets(library.drums["bossa"].bars, "side_stick", line["slots"]) == line["onsets"]
 
 
 def test_bossa_phrase_end_keeps_the_second_half_of_the_clave(library: Library) -> None:
@@ -52,7 +52,7 @@ def test_bossa_phrase_end_keeps_the_second_half_of_the_clave(library: Library) -
     cell, line = library.drums["bossa"], TIMELINES["bossa-nova clave"]
     second_half = [slot - 8 for slot in line["onsets"] if slot >= 8]
     assert second_half == [2, 5]
-    assert onsets(phrase_end(cell), "rim", 8) == [*second_half, 7]
+    assert onsets(phrase_end(cell), "side_stick", 8) == [*second_half, 7]
 
 
 def test_bossa_kick_and_eighths(library: Library) -> None:
@@ -67,7 +67,7 @@ def test_bossa_kick_and_eighths(library: Library) -> None:
 def test_samba_rim_is_the_samba_timeline_over_two_bars(library: Library) -> None:
     """In choruses the same accents stand on the snare, ghosts between them."""
     cell, line = library.drums["samba"], TIMELINES["samba, E(7,16) from its last onset"]
-    assert onsets(cell.bars, "rim", line["slots"]) == line["onsets"]
+    assert onsets(cell.bars, "side_stick", line["slots"]) == line["onsets"]
     loud = tuple(tuple(s for s in bar if s.level > 4) for bar in dict(cell.when)["chorus"])
     assert onsets(loud, "snare", line["slots"]) == line["onsets"]
 
@@ -143,7 +143,7 @@ def test_one_drop_counted_at_double_tempo(library: Library) -> None:
     kit = KITS["one drop"]
     compared = 0
     for half in (0, 8):
-        for key in ("kick", "rim"):
+        for key in ("kick", "side_stick"):
             in_half = [s - half for s in onsets((bar,), key, 16) if half <= s < half + 8]
             assert in_half == kit[key]
             compared += 1

@@ -24,7 +24,7 @@ COMMON: list[tuple[Change, str, str]] = [
     ({"format": True}, "format", "found True, expected 1"),
     ({"format": 1.0}, "format", "found 1.0, expected 1"),
     ({"name": 7}, "name", "found 7, expected a text in quotes"),
-    ({"name": " "}, "name", "expected a name of up to 60 letters, not 'out'"),
+    ({"name": " "}, "name", "expected a name of up to 60 letters, and none of: out, none, tacet"),
     ({"name": "OUT"}, "name", "found 'OUT'"),
     ({"name": LONG_NAME}, "name", "expected a name of up to 60 letters"),
     ({"summary": None}, "summary", "found nothing, expected a text in quotes"),

@@ -10,10 +10,11 @@ import pytest
 from groove.cells.feels import read_feel
 from groove.cells.library import library_from
 from groove.cells.model import Feel, Library
-from groove.cells.styles import best_feel, feels_of_style, fold_style, named_feels, styles_of
+from groove.cells.styles import best_feel, feels_of_style, named_feels, styles_of
 from groove.chart.parse import parse_chart
 from groove.errors import ChartError, OptionError
 from groove.events import Performance
+from groove.naming import fold_name
 from groove.notices import NoticeKind
 from groove.pipeline import PerformOptions, perform_chart, perform_song
 from groove.text.notices import notice_texts
@@ -180,10 +181,10 @@ def test_a_slow_rehearsal_keeps_the_feel(options: PerformOptions) -> None:
 
 def test_every_feel_is_found_by_the_words_of_the_bandstand(library: Library) -> None:
     assert [word for word in BANDSTAND if not named_feels(library, word)] == []
-    names = set(map(fold_style, library.feels))
+    names = set(map(fold_name, library.feels))
     for feel in library.feels.values():
         assert feel.also, feel.name
-        assert not names & set(map(fold_style, feel.also)), (feel.name, "a name is found first")
+        assert not names & set(map(fold_name, feel.also)), (feel.name, "a name is found first")
 
 
 @pytest.mark.parametrize(

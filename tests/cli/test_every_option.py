@@ -38,11 +38,11 @@ ROWS = {
     "--as": Row(",", "mid,wav,xyz", "5", ""),
     "--without": Row(",", "bass,drums,keys", "5", ""),
     "--only": Row(",", "bass,drums,tuba", "5", ""),
-    "--tempo": Row("0", "1000", "nan", "beats a minute as 96, or a share as 70%"),
+    "--tempo": Row("0", "1000", "nan", "beats a minute, e.g. 96, or a percentage, e.g. 70%"),
     "--feel": A_NAME,
     "--vary": Row("0", LONG, "lots", "none, some, much"),
     "--transpose": Row("-25", HUGE, "nan", "a whole number from -24 to 24"),
-    "--key": Row("H", "F####", "5", "a key as D, F# minor, Bb or D dorian"),
+    "--key": Row("H", "F####", "5", "a key, e.g. D, F# minor, Bb or D dorian"),
     "--sections": Row(",", "verse,,verse", "nan", ""),
     "--bars": Row("0", "3-1000", "-1", ""),
     "--times": Row("0", "201", "inf", "a whole number from 1 to 200"),
@@ -59,10 +59,10 @@ ROWS = {
     "--open": Row("0", LONG, "maybe", "yes, no, free"),
     "--start": FRETS_FROM_0,
     "--max-fret": Row("0", "25", "high", "a whole number from 1 to 24"),
-    "--frame": Row("2", "5", "four", "3 or 4"),
+    "--span": Row("2", "5", "four", "3 or 4"),
     # Frets of the neck: 20 to 24, as the makers of the instruments in shared/tables/tunings.toml.
     "--frets": Row("0", "25", "many", "a whole number from 20 to 24"),
-    "--scale": Row("599 mm", "1001 mm", "nan", "between 600 and 1000 mm"),
+    "--scale-length": Row("599 mm", "1001 mm", "nan", "between 600 and 1000 mm"),
     "--compare": Row("5,5", "99,100", "x,y", "two frets, as 2,7"),
     "--part": Row("0", LONG, "tuba", "bass, drums, keys"),
     "--size": Row("0", LONG, "a0", "a4"),
@@ -70,7 +70,7 @@ ROWS = {
 }
 OWN_ROWS = {
     ("sheet", "--as"): Row("0", LONG, "xyz", "pdf"),
-    ("sheet", "--only"): Row("0", LONG, "staff", "both, notation, tab"),
+    ("sheet", "--staves"): Row("0", LONG, "staff", "both, notation, tab"),
     ("page", "--output"): Row("song", "no-such-folder/song.html", "song.xyz", ""),
     ("tab", "--output"): Row("song", "no-such-folder/song.txt", "song.xyz", ""),
     ("neck", "--output"): Row("song", "no-such-folder/song.svg", "song.xyz", ""),
@@ -160,7 +160,7 @@ def test_a_switch_takes_no_value(groove: Command, command: str, option: str) -> 
 @pytest.mark.parametrize(
     ("words", "told"),
     [
-        (("--frame", "5"), "--frame cannot be 5\n  expected 3 or 4\n"),
+        (("--span", "5"), "--span cannot be 5\n  expected 3 or 4\n"),
         (("--start", "9", "--max-fret", "5"), "--start cannot be 9\n  expected 0 to 5\n"),
         (("--max-fret", "22", "--frets", "20"), "--max-fret cannot be 22\n  expected 1 to 20\n"),
         (("--seed", ""), "--seed cannot be ''\n  expected something in it\n"),
@@ -200,7 +200,7 @@ def test_a_tuning_in_the_chart_that_there_is_not(groove: Command, command: str) 
         (b"format = 1\nfrets = 0\n", "config.toml: frets cannot be 0\n  expected 20 to 24"),
         (b"format = 1\nfrets = true\n", "config.toml: frets cannot be True"),
         (b'format = 1\ntuning = "rubber"\n', "config.toml: tuning: no such tuning: 'rubber'"),
-        (b'format = 1\nscale = "nan"\n', "config.toml: scale: no such scale length: 'nan'"),
+        (b'format = 1\nscale = "nan"\n', "config.toml: scale_length: no such scale length: 'nan'"),
         (b'format = 1\nsoundfont = " "\n', "config.toml: soundfont: expected something"),
         (None, "config.toml: cannot be read"),
     ],

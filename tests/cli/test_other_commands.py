@@ -151,7 +151,7 @@ def test_a_style_finds_its_feels(groove: Command) -> None:
     assert groove("feels", "dub", "--json").json[0]["also"][0] == "reggae"
     assert "nearest: reggae" in groove("feels", "raggae", "--measure").err
     cell = groove("feels", "pedal", "--measure")
-    assert cell.code == 2 and "no such feel: 'pedal'" in cell.err
+    assert cell.code == 2 and "no such feel or cell: 'pedal'" in cell.err
 
 
 @pytest.mark.parametrize(
@@ -177,8 +177,8 @@ def test_every_command_says_which_feel_a_style_was_taken_for(
 
 def test_a_feel_says_its_styles_and_its_bass(groove: Command) -> None:
     """Common practice, no source: a walking line is an upright's."""
-    head = groove("feels", "walking").out.splitlines()[1:3]
-    assert head[0].startswith("for jazz, swing") and head[1].endswith("bass tone upright")
+    head = groove("feels", "walking").out.splitlines()[:3]
+    assert head[0].startswith("walking: jazz, swing") and head[2].endswith("bass tone upright")
     (row,) = groove("feels", "driving eighths", "--json").json
     assert row["bass_tone"] == "pick"
 
@@ -347,7 +347,7 @@ def test_two_positions_are_compared_whatever_the_first_note_is(
         (("--open", "maybe"), "yes, no, free"),
         (("--frets", "30"), "20 to 24"),
         (("--tuning", "fuor"), "nearest: four"),
-        (("--scale", "3 in"), "scale"),
+        (("--scale-length", "3 in"), "scale"),
         (("-o", "neck.png"), "expected .svg, or a folder"),
     ],
 )

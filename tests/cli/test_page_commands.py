@@ -103,12 +103,12 @@ def test_a_sheet_beside_the_chart_and_in_a_folder(groove: Command) -> None:
 
 def test_pages_of_pictures_are_numbered(groove: Command) -> None:
     groove.write("song.txt", SONG.replace("form: verse x2, chorus", "form: verse x4, chorus x4"))
-    (row,) = groove("sheet", "song.txt", "-o", "a.svg", "--unrolled", "--json").json
+    (row,) = groove("sheet", "song.txt", "-o", "a.svg", "--written-out", "--json").json
     assert row["files"][:2] == ["a-1.svg", "a-2.svg"]
     assert set(row["files"]) == groove.files() - {"song.txt"}
 
 
-def test_a_lead_sheet_and_other_parts(groove: Command) -> None:
+def test_a_chord_chart_and_other_parts(groove: Command) -> None:
     groove.write("song.txt", SONG)
     assert groove("sheet", "song.txt", "--chart", "--numerals", "-o", "lead.svg").code == 0
     assert "A7" in (groove.folder / "lead.svg").read_text(encoding="utf-8")
@@ -143,7 +143,7 @@ def test_abc_is_read(groove: Command) -> None:
         (("sheet", "song.txt", "-o", "part.doc"), "cannot write a .doc: part.doc"),
         (("sheet", "song.txt", "--size", "a5"), "nearest: a4"),
         (("sheet", "song.txt", "--part", "base"), "nearest: bass"),
-        (("sheet", "song.txt", "--only", "tabs"), "nearest: tab"),
+        (("sheet", "song.txt", "--staves", "tabs"), "nearest: tab"),
         (("sheet", "song.txt", "--chart", "-o", "lead.mxl"), "leave --chart out"),
         (("sheet", "song.txt", "song.txt", "-o", "a.pdf"), "for 2 charts"),
         (("card", "song.txt", "-o", "card.doc"), "expected one of: .pdf, .html, .txt, or a folder"),

@@ -208,7 +208,7 @@ BAD = [
     (("render", "song.txt", "-o", "a.mid", "--tempo", "70", "%"), "no chart called '%'"),
     (("render", "song.txt", "-o", "a.mid", "--count-in", "2"), "--count-in and --click take none"),
     (("render",), "missing argument"),
-    (("tab", "song.txt", "-o", "tab.pdf"), "groove sheet --only tab"),
+    (("tab", "song.txt", "-o", "tab.pdf"), "groove sheet --staves tab"),
     (("tab", "song.txt", "-o", "no/tab.txt"), "there is no folder no"),
     (("tab", "song.txt", "-o", "song.txt"), "written over a chart"),
     (("card", "song.txt", "-o", "song.txt"), "written over a chart"),

@@ -61,7 +61,7 @@ from groove.sheet.options import SheetOptions, Size
 bars = "| D | A/C# | Bm7 | G |\\n" * 75
 song = parse_chart(f"title: Pages\\nkey: D\\nfeel: long notes\\nverse:\\n{bars}")
 played = perform_song(song, load_library(), PerformOptions(tight=True))
-sys.stdout.buffer.write(sheet_pdf(played, song, SheetOptions(size=Size.STAND, unrolled=True)))
+sys.stdout.buffer.write(sheet_pdf(played, song, SheetOptions(size=Size.STAND, written_out=True)))
 """
 
 

@@ -21,9 +21,9 @@ OPENED = NARROW | {(3, 2)}
 
 def frame_of(hand: FrettingHand, position: int) -> set[tuple[int, int]]:
     """Return the fingers and frets above the position at which they may stand."""
-    if hand.options.frame == 4 or (hand.options.frame is None and position >= 5):
+    if hand.options.span == 4 or (hand.options.span is None and position >= 5):
         return WIDE
-    return OPENED if hand.options.frame is None else NARROW
+    return OPENED if hand.options.span is None else NARROW
 
 
 def all_grips(hand: FrettingHand, asked: Asked) -> list[Grip]:

@@ -234,7 +234,7 @@ def test_the_first_root_is_spelled_as_its_chord(chord: str, pitch: int, name: st
 
 @pytest.mark.parametrize("frame", [3, 4])
 def test_frame(frame: int) -> None:
-    line = fingered(plain_line([34, 35, 36, 37, 36, 35, 34, 36]), frame=frame, max_fret=9)
+    line = fingered(plain_line([34, 35, 36, 37, 36, 35, 34, 36]), span=frame, max_fret=9)
     fingers = {place.finger for place in line.places if place.fret}
     assert (3 in fingers) == (frame == 4)
 
@@ -248,7 +248,7 @@ def test_max_fret_is_kept_to() -> None:
     "choice",
     [
         {"fret_count": 19},
-        {"frame": 5},
+        {"span": 5},
         {"max_fret": 25},
         {"start_fret": -1},
         {"open_strings": "maybe"},

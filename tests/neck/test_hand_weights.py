@@ -96,7 +96,7 @@ LINES = {
         120,
         "A4.1 A7.4",
         "a hand of four fingers has a minor third on one string",
-        NeckOptions(frame=4),
+        NeckOptions(span=4),
     ),
     "skip": Line(
         approaching(plain_line([39, 36, 43]), 1),
@@ -174,7 +174,7 @@ LINES = {
         200,
         "E5.1 A7.4 D7.4 A7.4",
         "where the closed shape lies as well, no root is left to ring under its fifth",
-        NeckOptions(frame=3),
+        NeckOptions(span=3),
     ),
     "open_muted": Line(
         cell_line(["G", "A"], "R - 8 - x - R -", 4),

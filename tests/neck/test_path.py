@@ -10,7 +10,7 @@ from groove.events import Touch
 from groove.neck.fingering import finger_line
 from groove.neck.hand import FrettingHand, Grip, Transition, make_hand
 from groove.neck.instrument import STANDARD, Tuning
-from groove.neck.options import Frame, HandWeights, NeckOptions
+from groove.neck.options import HandSpan, HandWeights, NeckOptions
 from groove.neck.path import cheapest_grips
 from groove.neck.shapes import Asked, Shape, asked_of
 from tests.neck.brute_hand import OPENED, WIDE, all_grips, brute_cost
@@ -55,7 +55,7 @@ def test_equals_brute_force_on_seeded_lines() -> None:
     for number in range(300):
         open_strings = ("free", "yes")[number % 2]
         frame = (None, 4, 3)[number % 3]
-        options = NeckOptions(max_fret=6, open_strings=open_strings, frame=frame)  # type: ignore[arg-type]
+        options = NeckOptions(max_fret=6, open_strings=open_strings, span=frame)  # type: ignore[arg-type]
         hand = make_hand(TWO_STRINGS, options)
         length = 4 + number % 3
         asked = [random_asked(rng, hand) for _ in range(length)]
@@ -105,7 +105,7 @@ def frets_hand(last_fret: int) -> FrettingHand:
         twelfth_fret=0, high_position=0, open_string=0, open_muted=0, open_ghost=0, open_missed=0
     )
     even_mm = tuple(36.0 * fret for fret in range(25))
-    options = NeckOptions(frame=4, open_strings="no", max_fret=last_fret)
+    options = NeckOptions(span=4, open_strings="no", max_fret=last_fret)
     return FrettingHand(TWO_STRINGS, options, even_mm, weights)
 
 
@@ -163,8 +163,8 @@ def test_time_buys_travel() -> None:
 
 
 @pytest.mark.parametrize("frame", [None, 3, 4])
-def test_the_grips_are_those_of_the_words(frame: Frame | None) -> None:
-    hand = make_hand(STANDARD, NeckOptions(frame=frame))
+def test_the_grips_are_those_of_the_words(frame: HandSpan | None) -> None:
+    hand = make_hand(STANDARD, NeckOptions(span=frame))
     compared = 0
     for pitch in range(28, 68):
         grips = hand.grips(plain(pitch))

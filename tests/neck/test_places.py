@@ -185,8 +185,8 @@ def test_choices_of_a_player_on_the_blues() -> None:
     assert open_pitches(played("half-time", open_strings="yes")) >= {28, 33, 38}
     assert max(place.fret for place in played("ballad", max_fret=5).places) <= 5
     # Three frets without the third finger, or one finger a fret everywhere.
-    assert 3 not in {place.finger for place in played("sixteenths", frame=3).places}
-    assert 3 in {place.finger for place in played("sixteenths", frame=4).places}
+    assert 3 not in {place.finger for place in played("sixteenths", span=3).places}
+    assert 3 in {place.finger for place in played("sixteenths", span=4).places}
 
 
 def test_a_highest_fret_that_leaves_a_note_out() -> None:
@@ -254,7 +254,7 @@ def test_a_minor_third_opens_the_hand_below_the_fifth_fret(chord: str) -> None:
     # First, fourth and third finger; a hand that has three fingers takes the fourth again.
     cell = "R - b3 - 5 - R -"
     for frame, fingers in ((None, [1, 4, 3, 1]), (3, [1, 4, 4, 1])):
-        line = fingered(cell_line([chord], cell, 2), 112, frame=frame, max_fret=7)
+        line = fingered(cell_line([chord], cell, 2), 112, span=frame, max_fret=7)
         assert [place.finger for place in line.places] == fingers
         assert {place.position_fret for place in line.places} <= {2, 4}
 

@@ -48,7 +48,7 @@ def plain_sheet(name: str, library: Library, monkeypatch: pytest.MonkeyPatch) ->
     song = parse_chart((ROOT / "shared" / "charts" / f"{name}.txt").read_text(encoding="utf-8"))
     performance, _ = finger_performance(perform_song(song, library))
     monkeypatch.setattr(systems, "simplify", lambda root: None)
-    score = build_score(performance, song, tuning=STANDARD, unrolled=True)
+    score = build_score(performance, song, tuning=STANDARD, written_out=True)
     return engraved_systems(performance, score, WIDE)
 
 

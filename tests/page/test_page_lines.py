@@ -136,7 +136,7 @@ def placed(text: str, library: Library) -> tuple[Performance, Song]:
 
 
 def sheet(performance: Performance, song: Song, width: int) -> EngravedPart:
-    score = build_score(performance, song, tuning=STANDARD, unrolled=True)
+    score = build_score(performance, song, tuning=STANDARD, written_out=True)
     return engraved_systems(performance, score, width)
 
 
@@ -169,7 +169,7 @@ def test_lines_look_as_if_each_were_drawn(
 ) -> None:
     text = OWN.get(name) or (shared_dir / "charts" / f"{name}.txt").read_text()
     performance, song = placed(text, library)
-    score = build_score(performance, song, tuning=STANDARD, unrolled=True)
+    score = build_score(performance, song, tuning=STANDARD, written_out=True)
     assert compare(monkeypatch, performance, score, (WIDE, NARROW)) > 20
 
 
@@ -179,7 +179,7 @@ def test_what_begins_in_a_line_goes_on_where_the_line_is_like_another(
 ) -> None:
     """Without headings, the second b begins as the first: a change of key, a hairpin."""
     performance, song = placed(text, library)
-    score = build_score(performance, song, tuning=STANDARD, unrolled=True)
+    score = build_score(performance, song, tuning=STANDARD, written_out=True)
     bare = replace(score, measures=tuple(replace(m, heading="") for m in score.measures))
     assert compare(monkeypatch, performance, bare, (WIDE,)) >= 16
 

@@ -83,16 +83,16 @@ def test_play_is_reached_from_every_place_of_the_page(open_page: Open, lantern_r
 
 
 NAMED: dict[Literal["button", "slider", "spinbutton", "textbox", "combobox", "checkbox"], str] = {
-    "button": "Play; Slower; Faster; Tap the beat; Print the sheet; Forget my settings; bar 1; "
+    "button": "Play; Slower; Faster; Tap tempo; Print the sheet; Forget my settings; bar 1; "
     "verse; chorus; Tempo; Loop; Levels; Loop this section; No loop",
-    "slider": "Percent; All; Bass level; Drums level; Keys level; Click level",
-    "spinbutton": "Beats a minute; Click silent, bars; of every, bars; Start, percent; "
-    "Step, percent; Top, percent; Passes before it gets faster; "
-    "Show later by, thousandths of a second",
+    "slider": "Percent; Master; Bass level; Drums level; Keys level; Click level",
+    "spinbutton": "Beats a minute; Mute the click for, bars; of every, bars; Start, percent; "
+    "Step, percent; Top, percent; Times at each tempo; "
+    "Delay the picture, ms",
     "textbox": "Bars",
     "combobox": "Play; Sounding key; View",
     "checkbox": "Bass; Drums; Keys; Click; Left-handed neck; Count in, one bar; "
-    "Bass in for one pass, out for the next; Ladder: faster by steps",
+    "Bass in one time, out the next; Ladder: faster in steps",
 }
 
 

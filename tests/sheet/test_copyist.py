@@ -21,7 +21,7 @@ from groove.io.library import load_library
 from groove.sheet.build import build_score
 from groove.sheet.lead import lead_pages
 from groove.sheet.musicxml import musicxml_text
-from groove.sheet.options import Only, SheetOptions, Size
+from groove.sheet.options import SheetOptions, Size, Staves
 from tests.sheet.musicxml_schema import schema_errors
 from tests.sheet.parts import CHARTS, NAMES, REPEATS, example, played
 
@@ -30,7 +30,7 @@ WAYS = (
     SheetOptions(),
     SheetOptions(size=Size.STAND),
     SheetOptions(size=Size.PHONE),
-    SheetOptions(only=Only.TAB),
+    SheetOptions(staves=Staves.TAB),
     SheetOptions(part=Part.DRUMS),
 )
 
@@ -189,7 +189,7 @@ def test_a_pickup_is_written_and_not_counted(
 @pytest.mark.parametrize(
     ("meter", "beats", "share"), [("4/4", 1, 4), ("3/4", 2, 1.5), ("6/8", 1, 2)]
 )
-def test_a_lead_sheet_shows_the_pickup(
+def test_a_chord_chart_shows_the_pickup(
     library: Library, meter: str, beats: int, share: float
 ) -> None:
     """A short bar before bar 1, as wide as its beats, and said in words."""
@@ -221,7 +221,7 @@ def bar_lines(page: Any) -> list[list[float]]:
 
 @pytest.mark.parametrize("name", NAMES)
 @pytest.mark.parametrize("size", [Size.A4, Size.STAND, Size.LANDSCAPE, Size.PHONE])
-def test_a_lead_sheet_uses_the_width_of_the_page(library: Library, name: str, size: Size) -> None:
+def test_a_chord_chart_uses_the_width_of_the_page(library: Library, name: str, size: Size) -> None:
     song, _, _ = example(name, library)
     page = ElementTree.fromstring(lead_pages(song, SheetOptions(chart=True, size=size))[0])
     left, _, width, _ = map(float, page.get("viewBox", "").split())
@@ -239,7 +239,7 @@ def test_a_lead_sheet_uses_the_width_of_the_page(library: Library, name: str, si
 def test_a_chord_that_one_hand_reaches_is_on_one_staff(library: Library, name: str) -> None:
     song, performance, _ = example(name, library)
     chords = struck_together(performance)
-    score = build_score(performance, song, part=Part.KEYS, unrolled=True)
+    score = build_score(performance, song, part=Part.KEYS, written_out=True)
     staves: dict[int, set[int]] = {}
     for measure in score.measures:
         for voice in measure.voices:
@@ -269,8 +269,8 @@ def test_repeats_of_more_than_two_passes_say_so_at_their_end(library: Library) -
 def test_a_tab_alone_has_rests_and_room_for_silent_bars(library: Library) -> None:
     """Rhythm without rests cannot be counted; as many as on the staff."""
     counts = []
-    for only in (Only.NOTATION, Only.TAB):
-        found = pages("button-drawer", SheetOptions(only=only, unrolled=True))
+    for only in (Staves.NOTATION, Staves.TAB):
+        found = pages("button-drawer", SheetOptions(staves=only, written_out=True))
         counts.append([sum(len(groups(p, kind)) for p in found) for kind in ("rest", "mRest")])
     assert counts[0] == counts[1] and counts[0][0] > 40 and counts[0][1] == 3
 

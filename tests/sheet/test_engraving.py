@@ -20,7 +20,7 @@ from groove.cells.model import Library
 from groove.events import Part, Touch
 from groove.io.engrave import sheet_pdf, sheet_png, sheet_svg
 from groove.io.library import load_library
-from groove.sheet.options import Only, SheetOptions, Size
+from groove.sheet.options import SheetOptions, Size, Staves
 from tests.sheet.parts import NAMES, REPEATS, example, played
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -205,20 +205,20 @@ def test_the_same_sheet_gives_the_same_bytes(library: Library) -> None:
     )
 
 
-@pytest.mark.parametrize("only", [Only.NOTATION, Only.TAB])
-def test_one_staff_alone(library: Library, only: Only) -> None:
+@pytest.mark.parametrize("staves", [Staves.NOTATION, Staves.TAB])
+def test_one_staff_alone(library: Library, staves: Staves) -> None:
     song, performance, tuning = played(REPEATS, library)
-    svgs = sheet_svg(performance, song, SheetOptions(only=only), tuning=tuning)
+    svgs = sheet_svg(performance, song, SheetOptions(staves=staves), tuning=tuning)
     notes = [g.get("id", "") for svg in svgs for g in groups(ElementTree.fromstring(svg), "note")]
     on_tab = [name.startswith("tab-") for name in notes]
     assert len(notes) > 100
-    assert all(on_tab) if only is Only.TAB else not any(on_tab)
+    assert all(on_tab) if staves is Staves.TAB else not any(on_tab)
 
 
 @pytest.mark.parametrize("part", [Part.DRUMS, Part.KEYS])
 def test_the_other_players_have_pages(library: Library, part: Part) -> None:
     song, performance, _ = played(REPEATS, library)
-    svgs = sheet_svg(performance, song, SheetOptions(part=part, unrolled=True))
+    svgs = sheet_svg(performance, song, SheetOptions(part=part, written_out=True))
     drawn = {g.get("id") for svg in svgs for g in groups(ElementTree.fromstring(svg), "note")}
     named = zip(performance.note_ids, performance.notes, strict=True)
     wanted = {name for name, note in named if note.part is part}

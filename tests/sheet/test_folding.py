@@ -96,7 +96,7 @@ def test_passes_that_differ_are_written_out(library: Library) -> None:
 
 def test_unrolled_writes_out_what_could_be_folded(library: Library) -> None:
     song, performance, tuning = played(HEAD + "long notes\n" + ENDINGS, library)
-    score = build_score(performance, song, tuning=tuning, unrolled=True)
+    score = build_score(performance, song, tuning=tuning, written_out=True)
     assert [measure.written_bar for measure in score.measures] == [1, 2, 3, 4, 1, 2, 5, 6, 7, 8]
     assert not any(m.opens_repeat or m.passes or m.ending for m in score.measures)
 

@@ -89,14 +89,14 @@ Example = tuple[Performance, Score, list[Any], list[Any]]
 
 @pytest.fixture(
     scope="module",
-    params=[(name, unrolled) for name in NAMES for unrolled in (False, True)],
-    ids=lambda each: f"{each[0]}-{'unrolled' if each[1] else 'folded'}",
+    params=[(name, written_out) for name in NAMES for written_out in (False, True)],
+    ids=lambda each: f"{each[0]}-{'written-out' if each[1] else 'folded'}",
 )
 def read_back(request: pytest.FixtureRequest, library: Library) -> Example:
     """An example chart's part, its score, both staves as music21 has them, and as it plays them."""
-    name, unrolled = request.param
+    name, written_out = request.param
     song, performance, tuning = example(name, library)
-    score = build_score(performance, song, tuning=tuning, unrolled=unrolled)
+    score = build_score(performance, song, tuning=tuning, written_out=written_out)
     staves = list(read(musicxml_text(score, song)).parts)
     return performance, score, staves, [staff.expandRepeats() for staff in staves]
 
@@ -140,7 +140,7 @@ form: verse x2
 
 @pytest.mark.parametrize("feel", ["sixteenths", "slow twelve-eight", "bossa", "walking"])
 def test_pushes_and_holds_are_tied_in_every_pass(library: Library, feel: str) -> None:
-    """Pushed chords are tied over the beat or the bar line, folded and unrolled."""
+    """Pushed chords are tied over the beat or the bar line, folded and written out."""
     text = PUSHES.format(feel=feel)
     if feel == "slow twelve-eight":
         # Where the beat is in three there is no sixteenth to push by.
@@ -150,8 +150,8 @@ def test_pushes_and_holds_are_tied_in_every_pass(library: Library, feel: str) ->
     lines = {bar.end_tick for bar in performance.bars}
     over = sum(any(start < line < end for line in lines) for start, end, _ in wanted)
     assert len(wanted) > 80 and over >= 6
-    for unrolled in (False, True):
-        score = build_score(performance, song, tuning=tuning, unrolled=unrolled)
+    for written_out in (False, True):
+        score = build_score(performance, song, tuning=tuning, written_out=written_out)
         for staff in read(musicxml_text(score, song)).parts:
             values = read_values(staff.expandRepeats())
             assert chains(values) == wanted
@@ -192,7 +192,7 @@ def test_what_sounds_tied_is_drawn_tied(library: Library) -> None:
 def test_the_tempi_for_the_ear_last_as_long_as_the_performance(library: Library) -> None:
     """``sound tempo`` is quarters a minute (MusicXML 4.0); played out, they give its time."""
     song, performance, tuning = played(REPEATS, library)
-    score = build_score(performance, song, tuning=tuning, unrolled=True)
+    score = build_score(performance, song, tuning=tuning, written_out=True)
     root = ElementTree.fromstring(musicxml_text(score, song).split("\n", 2)[2])
     divisions = int(root.findtext(".//divisions", ""))
     changes: list[tuple[Fraction, float]] = []

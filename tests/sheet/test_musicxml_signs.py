@@ -140,7 +140,7 @@ def staff_of(harmony: Any) -> Any:
 def test_fingers_and_pluck_letters_are_those_of_the_notes(library: Library) -> None:
     """An open string has no finger, in the file as on the page."""
     song, performance, tuning = example("two-clocks", library)
-    score = build_score(performance, song, tuning=tuning, unrolled=True)
+    score = build_score(performance, song, tuning=tuning, written_out=True)
     root = tree(musicxml_text(score, song, fingers=True, pluck=True))
     by_id = dict(zip(performance.note_ids, performance.notes, strict=True))
     fingers = letters = 0

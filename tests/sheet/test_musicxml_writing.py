@@ -22,8 +22,10 @@ from tests.sheet.parts import NAMES, REPEATS, example, played
 SUS_SEVENTH = "1 4 5 b7"
 
 
-def written(song: Song, performance: Performance, tuning: Tuning, *, unrolled: bool = False) -> str:
-    score = build_score(performance, song, tuning=tuning, unrolled=unrolled)
+def written(
+    song: Song, performance: Performance, tuning: Tuning, *, written_out: bool = False
+) -> str:
+    score = build_score(performance, song, tuning=tuning, written_out=written_out)
     return musicxml_text(score, song)
 
 
@@ -35,8 +37,8 @@ def test_there_are_example_charts() -> None:
 @pytest.mark.parametrize("part", [Part.BASS, Part.DRUMS, Part.KEYS])
 def test_every_part_of_every_example_is_valid(library: Library, name: str, part: Part) -> None:
     song, performance, tuning = example(name, library)
-    for unrolled in (False, True):
-        score = build_score(performance, song, part=part, tuning=tuning, unrolled=unrolled)
+    for written_out in (False, True):
+        score = build_score(performance, song, part=part, tuning=tuning, written_out=written_out)
         text = musicxml_text(score, song, fingers=True, pluck=True)
         assert schema_errors(text) == []
         assert text.count("<measure ") == len(score.measures) > 20
@@ -55,7 +57,7 @@ def test_repeats_are_folded_and_played_in_the_order_of_the_form(library: Library
     notation = read(musicxml_text(score, song)).parts[0]
     wanted = expected(performance)
     assert struck(notation.expandRepeats()) == wanted
-    assert struck(read(written(song, performance, tuning, unrolled=True)).parts[0]) == wanted
+    assert struck(read(written(song, performance, tuning, written_out=True)).parts[0]) == wanted
     repeats = notation.flatten().getElementsByClass("Repeat")
     assert len([r for r in repeats if r.direction == "end"]) == 4
     assert len(wanted) > 200
@@ -71,7 +73,7 @@ def test_sections_stand_in_played_order(library: Library) -> None:
 
 def test_tempo_and_meters_change_where_they_do_in_the_chart(library: Library) -> None:
     song, performance, tuning = played(REPEATS, library)
-    notation = read(written(song, performance, tuning, unrolled=True)).parts[0].flatten()
+    notation = read(written(song, performance, tuning, written_out=True)).parts[0].flatten()
     marks = [(m.offset, m.number) for m in notation.getElementsByClass("MetronomeMark") if m.number]
     meters = [(t.offset, t.ratioString) for t in notation.getElementsByClass("TimeSignature")]
     # A pickup of one quarter, an intro of 3 x 4 bars, two verses of 3 x 4 + 2 x 4 bars in 4/4.
@@ -81,7 +83,7 @@ def test_tempo_and_meters_change_where_they_do_in_the_chart(library: Library) ->
     assert meters[1][0] == verses
     # The first mark stands over bar 1, beside the section's name, and sounds from the pickup on.
     assert marks[0] == (1, 84) and marks[-1] == (meters[2][0], 84)
-    text = written(song, performance, tuning, unrolled=True)
+    text = written(song, performance, tuning, written_out=True)
     assert text.index('<sound tempo="84"') < text.index('<measure number="1"')
 
 
@@ -121,7 +123,7 @@ def test_string_and_fret_sound_the_note(library: Library, name: str) -> None:
 
 def test_music21_reads_string_and_fret(library: Library) -> None:
     song, performance, tuning = example("two-clocks", library)
-    tab = read(written(song, performance, tuning, unrolled=True)).parts[1]
+    tab = read(written(song, performance, tuning, written_out=True)).parts[1]
     found = []
     for n in tab.flatten().notes:
         if n.tie is not None and n.tie.type != "start":
@@ -165,7 +167,7 @@ def test_a_compressed_file_is_read_by_music21_and_is_the_same_twice(
     library: Library, tmp_path: Path
 ) -> None:
     song, performance, tuning = played(REPEATS, library)
-    text = written(song, performance, tuning, unrolled=True)
+    text = written(song, performance, tuning, written_out=True)
     assert mxl_bytes(text) == mxl_bytes(text)
     path = tmp_path / "part.mxl"
     path.write_bytes(mxl_bytes(text))

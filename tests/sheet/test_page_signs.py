@@ -1,4 +1,4 @@
-"""Signs of an engraved page, by their glyphs (SMuFL 1.4), and of a lead sheet.
+"""Signs of an engraved page, by their glyphs (SMuFL 1.4), and of a chord chart.
 
 Glyphs: U+E260 flat, U+E262 sharp, U+E080 to U+E089 digits of a meter, U+E0A4 black head, U+E0A9 x
 head, U+E5E7 open, U+E062 F clef.
@@ -16,12 +16,12 @@ from groove.io.engrave import sheet_svg
 from groove.neck.instrument import Tuning
 from groove.sheet.build import build_score
 from groove.sheet.lead import lead_pages
-from groove.sheet.options import Only, SheetOptions, Size
+from groove.sheet.options import SheetOptions, Size, Staves
 from tests.sheet.parts import REPEATS, example, played
 
 SVG = "{http://www.w3.org/2000/svg}"
 HREF = "{http://www.w3.org/1999/xlink}href"
-STAFF = SheetOptions(only=Only.NOTATION)
+STAFF = SheetOptions(staves=Staves.NOTATION)
 
 
 def pages(library: Library, text: str, options: SheetOptions = STAFF) -> list[Any]:
@@ -89,7 +89,7 @@ def ending_labels(page: Any) -> list[str]:
 def test_a_long_heading_ends_within_its_page(library: Library) -> None:
     """A letter of Times is half as wide as it is high, on the whole (Adobe AFM)."""
     sizes = []
-    phone = SheetOptions(only=Only.NOTATION, size=Size.PHONE)
+    phone = SheetOptions(staves=Staves.NOTATION, size=Size.PHONE)
     for section in ("verse", "what follows the second chorus softly"):
         (page,) = pages(library, f"title: x\nkey: C\n{section}:\n  | C | F |\n", phone)
         box = page.find(f"{SVG}svg")
@@ -103,10 +103,10 @@ def test_a_long_heading_ends_within_its_page(library: Library) -> None:
     assert sizes[1] < sizes[0] / 1.1
 
 
-@pytest.mark.parametrize("only", list(Only))
-def test_all_endings_of_a_part_are_of_one_size(library: Library, only: Only) -> None:
+@pytest.mark.parametrize("staves", list(Staves))
+def test_all_endings_of_a_part_are_of_one_size(library: Library, staves: Staves) -> None:
     """One begins within a line, where verovio draws it plain, one at a line's head, in brackets."""
-    found = pages(library, REPEATS, SheetOptions(only=only))
+    found = pages(library, REPEATS, SheetOptions(staves=staves))
     assert [text for page in found for text in ending_labels(page)] == ["1.", "2."] * 2
     brackets = [bracket for page in found for bracket in groups(page, "voltaBracket")]
     spans = [span for bracket in brackets for span in bracket.iter(f"{SVG}tspan")]
@@ -121,8 +121,8 @@ def test_ties_are_drawn(library: Library) -> None:
 
 def test_fingers_and_pluck_letters_are_drawn(library: Library) -> None:
     song, performance, tuning = example("two-clocks", library)
-    marks = SheetOptions(fingers=True, pluck=True, unrolled=True)
-    assert drawn_marks(performance, song, tuning, SheetOptions(unrolled=True)) == []
+    marks = SheetOptions(fingers=True, pluck=True, written_out=True)
+    assert drawn_marks(performance, song, tuning, SheetOptions(written_out=True)) == []
     found = drawn_marks(performance, song, tuning, marks)
     places = [n.place for n in performance.part_notes(Part.BASS) if n.place]
     wanted = [str(p.finger) for p in places if p.finger] + [p.pluck for p in places if p.pluck]
@@ -187,7 +187,7 @@ def test_drums_have_their_heads_and_places(library: Library) -> None:
 
 def test_an_open_hat_has_its_ring(library: Library) -> None:
     song, performance, _ = example("lantern-row", library)
-    options = SheetOptions(part=Part.DRUMS, unrolled=True)
+    options = SheetOptions(part=Part.DRUMS, written_out=True)
     found = [ElementTree.fromstring(svg) for svg in sheet_svg(performance, song, options)]
     rings = sum(glyphs(g) == ["E5E7"] for page in found for g in groups(page, "artic"))
     open_hats = [n for n in performance.part_notes(Part.DRUMS) if n.pitch == 46]
@@ -214,7 +214,7 @@ def test_chart_and_part_have_the_same_repeats_and_endings(library: Library) -> N
     assert len(circles) == 2 * 2 * 2 == len(glyphs_of_repeat(ElementTree.fromstring(part)))
 
 
-# --- the lead sheet ---------------------------------------------------------------------------
+# --- the chord chart ---------------------------------------------------------------------------
 
 LEAD = """
 title: Narrow Gate
@@ -238,7 +238,7 @@ def lead_words(library: Library) -> list[str]:
     return [text.text or "" for text in page.iter(f"{SVG}text")]
 
 
-def test_a_lead_sheet_has_every_sign(library: Library) -> None:
+def test_a_chord_chart_has_every_sign(library: Library) -> None:
     words = lead_words(library)
     assert {"‹G", "16‹G", "‹ an eighth early", "16‹ a sixteenth early"} <= set(words)
     assert words.count("1.") == 1 and words.count("2.") == 1

@@ -1,4 +1,4 @@
-"""A pickup with a chord, wherever it is shown: lead sheet, part, card, and in other keys."""
+"""A pickup with a chord, wherever it is shown: chord chart, part, card, and in other keys."""
 
 import re
 
@@ -17,7 +17,7 @@ from groove.text.card import card_text, song_card
 CHART = "key: D\npickup: 2 | A7 |\nG |-----|\nD |-----|\nA |-----|\nE |-0-3-|\nverse:\n| D | G |\n"
 
 
-def test_the_lead_sheet_draws_the_pickups_chord_before_bar_1() -> None:
+def test_the_chord_chart_draws_the_pickups_chord_before_bar_1() -> None:
     (page,) = lead_pages(parse_chart(CHART), SheetOptions(numerals=True))
     texts = re.findall(r'id="(chord-[0-9]+-1)"[^>]*>([^<]+)<', page)
     assert texts == [("chord-0-1", "A7"), ("chord-1-1", "D"), ("chord-2-1", "G")]

@@ -16,7 +16,7 @@ from groove.events import Part, Performance, Touch
 from groove.io.engrave import sheet_svg
 from groove.sheet.build import build_score
 from groove.sheet.musicxml import musicxml_text
-from groove.sheet.options import Only, SheetOptions
+from groove.sheet.options import SheetOptions, Staves
 from tests.sheet.musicxml_schema import schema_errors
 from tests.sheet.parts import played
 
@@ -80,7 +80,7 @@ def test_a_slide_is_a_line_from_head_to_head(sliding: Library) -> None:
     song, performance, tuning = played(SLIDES, sliding)
     wanted = slid(performance)
     assert len(wanted) >= 25
-    svgs = sheet_svg(performance, song, SheetOptions(unrolled=True), tuning=tuning)
+    svgs = sheet_svg(performance, song, SheetOptions(written_out=True), tuning=tuning)
     found = 0
     for page in map(ElementTree.fromstring, svgs):
         drawn = {
@@ -106,7 +106,7 @@ def test_a_slide_is_a_line_from_head_to_head(sliding: Library) -> None:
 
 def test_music21_reads_the_slides_on_both_staves(sliding: Library) -> None:
     song, performance, tuning = played(SLIDES, sliding)
-    score = build_score(performance, song, tuning=tuning, unrolled=True)
+    score = build_score(performance, song, tuning=tuning, written_out=True)
     text = musicxml_text(score, song)
     assert schema_errors(text) == []
     by_id = dict(zip(performance.note_ids, performance.notes, strict=True))
@@ -132,7 +132,7 @@ def test_a_slide_across_a_repeat_begins_and_ends(sliding: Library) -> None:
 def test_words_to_the_band_stand_over_their_bars(sliding: Library) -> None:
     """The chart says stop in bar 6 of the section and hold in bar 8, twice in the form."""
     song, performance, tuning = played(SLIDES, sliding)
-    score = build_score(performance, song, tuning=tuning, unrolled=True)
+    score = build_score(performance, song, tuning=tuning, written_out=True)
     read: Any = music21.converter.parseData(musicxml_text(score, song), format="musicxml")
     words = [
         (bar.number, mark.content)
@@ -147,7 +147,7 @@ def test_words_to_the_band_stand_over_their_bars(sliding: Library) -> None:
     ]
     band = [(10, "stop"), (12, "hold"), (22, "stop"), (24, "hold")]
     assert words == sorted(times + band)
-    svgs = sheet_svg(performance, song, SheetOptions(unrolled=True), tuning=tuning)
+    svgs = sheet_svg(performance, song, SheetOptions(written_out=True), tuning=tuning)
     drawn = []
     for page in map(ElementTree.fromstring, svgs):
         for bar in page.iter(f"{SVG}g"):
@@ -194,15 +194,17 @@ def italics(group: Any) -> list[str]:
     return ["".join(span.itertext()).strip() for span in spans]
 
 
-@pytest.mark.parametrize("only", [Only.BOTH, Only.TAB])
-def test_a_slide_is_a_line_from_number_to_number_on_the_tab(sliding: Library, only: Only) -> None:
+@pytest.mark.parametrize("staves", [Staves.BOTH, Staves.TAB])
+def test_a_slide_is_a_line_from_number_to_number_on_the_tab(
+    sliding: Library, staves: Staves
+) -> None:
     """It begins right of the number that is left, ends left of the other, and rises with the note.
 
     On one string it slants (common practice, no source); from string to string it joins the two.
     """
     song, performance, tuning = played(SLIDES, sliding)
     by_id = dict(zip(performance.note_ids, performance.notes, strict=True))
-    options = SheetOptions(unrolled=True, only=only)
+    options = SheetOptions(written_out=True, staves=staves)
     found = 0
     for page in map(ElementTree.fromstring, sheet_svg(performance, song, options, tuning=tuning)):
         groups = {g.get("id"): g for g in page.iter(f"{SVG}g") if g.get("id")}
@@ -224,7 +226,7 @@ def test_no_slide_is_drawn_over_a_rest(library: Library) -> None:
     cell = read_bass_cell({**CELL, **steps}, "sliding.toml")
     changed = replace(library, bass={**library.bass, cell.name: cell})
     song, performance, tuning = played(SLIDES, changed)
-    score = build_score(performance, song, tuning=tuning, unrolled=True)
+    score = build_score(performance, song, tuning=tuning, written_out=True)
     by_id = dict(zip(performance.note_ids, performance.notes, strict=True))
     places = [
         by_id[head.id].grid_tick % 3840

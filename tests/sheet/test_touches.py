@@ -16,7 +16,7 @@ from groove.io.engrave import sheet_svg
 from groove.sheet.build import build_score
 from groove.sheet.mei import mei_text
 from groove.sheet.musicxml import musicxml_text
-from groove.sheet.options import Only, SheetOptions
+from groove.sheet.options import SheetOptions, Staves
 from tests.sheet.musicxml_schema import schema_errors
 from tests.sheet.parts import played
 
@@ -109,11 +109,11 @@ def test_bends_and_vibrato_are_the_same_in_both_files(library: Library) -> None:
     assert sorted(map(" ".join, one.values())) == ["1½", "full ~~~", "~~~", "½"]
 
 
-@pytest.mark.parametrize("only", [Only.BOTH, Only.TAB])
-def test_a_harmonic_stands_in_brackets_on_the_tab(library: Library, only: Only) -> None:
+@pytest.mark.parametrize("staves", [Staves.BOTH, Staves.TAB])
+def test_a_harmonic_stands_in_brackets_on_the_tab(library: Library, staves: Staves) -> None:
     """``<7>`` as it is typed (common practice, no source); the other numbers stand bare."""
     song, performance, tuning = played(BENT, library)
-    (page,) = sheet_svg(performance, song, SheetOptions(only=only), tuning=tuning)
+    (page,) = sheet_svg(performance, song, SheetOptions(staves=staves), tuning=tuning)
     numbers = [
         "".join(group.itertext()).strip()
         for group in ElementTree.fromstring(page).iter("{http://www.w3.org/2000/svg}g")

@@ -403,13 +403,13 @@ def test_a_cowbell_has_a_triangle_on_the_page_too(library: Library) -> None:
         for name, note in zip(performance.note_ids, performance.notes, strict=True)
         if note.part is Part.DRUMS and note.pitch == 56
     ]
-    options = SheetOptions(part=Part.DRUMS, unrolled=True)
+    options = SheetOptions(part=Part.DRUMS, written_out=True)
     page = [ElementTree.fromstring(svg) for svg in sheet_svg(performance, song, options)]
     heads = {g.get("id"): g for g in groups(page, "note")}
     corners = [heads[name].findall(f".//{S}polygon") for name in cowbells]
     assert all(len(found) == 1 and len(found[0].get("points").split()) == 3 for found in corners)
     assert len(cowbells) >= 4
-    score = build_score(performance, song, part=Part.DRUMS, unrolled=True)
+    score = build_score(performance, song, part=Part.DRUMS, written_out=True)
     xml = ElementTree.fromstring(musicxml_text(score, song))
     marked = [n.get("id") for n in xml.iter("note") if n.findtext("notehead") == "triangle"]
     assert set(cowbells) <= set(marked)

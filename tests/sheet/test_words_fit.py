@@ -13,7 +13,7 @@ import pytest
 from groove.cells.model import Library
 from groove.io.engrave import sheet_svg
 from groove.sheet.finishing import Lacking, finish_page
-from groove.sheet.options import Only, SheetOptions
+from groove.sheet.options import SheetOptions, Staves
 from tests.sheet.parts import played
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -28,7 +28,7 @@ Words = tuple[str, float, float, float]
 def pages_of(library: Library, text: str) -> list[tuple[float, list[Words]]]:
     """Return each page's width and the texts over its staves."""
     song, performance, tuning = played(text, library)
-    svgs = sheet_svg(performance, song, SheetOptions(only=Only.NOTATION), tuning=tuning)
+    svgs = sheet_svg(performance, song, SheetOptions(staves=Staves.NOTATION), tuning=tuning)
     return [words_on(ElementTree.fromstring(svg)) for svg in svgs]
 
 

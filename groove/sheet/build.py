@@ -12,7 +12,6 @@ from msgspec import structs
 from groove.chart.model import Notation, Song
 from groove.events import C_MAJOR, Bar, ChordOnset, Note, Part, Performance, Touch
 from groove.neck.instrument import STANDARD, Tuning
-from groove.sheet.chord_words import lettered
 from groove.sheet.drum_staff import FEET, HANDS, drum_sign
 from groove.sheet.folding import Fold, fold_bars
 from groove.sheet.loudness import with_dynamics
@@ -32,6 +31,7 @@ from groove.sheet.signs import Articulation, Joint, Notehead
 from groove.sheet.spelling import BarAccidentals, StaffPitch, spell
 from groove.sheet.staves import part_staves
 from groove.sheet.strokes import Cut, part_voices, strokes_by_bar
+from groove.text.moves import lettered
 from groove.text.tab import time_words
 from groove.timing import STRAIGHT, Meter
 

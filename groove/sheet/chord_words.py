@@ -2,15 +2,12 @@
 
 from collections.abc import Mapping
 
-from msgspec.structs import replace
-
 from groove.chart.model import ChordSpan, Notation
 from groove.chart.transpose import sounding_song
 from groove.harmony.analysis import Analysis
 from groove.harmony.numerals import numeral
 from groove.sheet.kinds import printed_chord
 from groove.text.moves import pretty
-from groove.theory.chords import Chord
 
 Numerals = Mapping[int, tuple[str, ...]]
 """The numerals of each written bar's chords, by the bar's number."""
@@ -19,16 +16,6 @@ Numerals = Mapping[int, tuple[str, ...]]
 def written_chord(span: ChordSpan, notation: Notation) -> str:
     """Return a chord as its chart writes it: in letters, or as the number that stands there."""
     return pretty(span.written) if notation is Notation.NUMBERS else printed_chord(span.chord)
-
-
-def lettered(chord: Chord | None) -> Chord | None:
-    """Return a chord that was made from a number, written in letters: ``F#-7`` as ``F#m7``.
-
-    The dash is the numbers' sign for minor; a page of letters has one sign for one quality.
-    """
-    if chord is None or not chord.suffix.startswith("-"):
-        return chord
-    return replace(chord, suffix="m" + chord.suffix[1:])
 
 
 def chart_numerals(analysis: Analysis) -> Numerals:

@@ -2,6 +2,8 @@
 
 from collections.abc import Sequence
 
+from msgspec.structs import replace
+
 from groove.chart.form import PlayedBar
 from groove.chart.write import with_slashes
 from groove.events import Place
@@ -14,6 +16,7 @@ from groove.harmony.sections import Echo
 from groove.neck.shapes import STRINGS_UP
 from groove.text.neck import count_word, move_words
 from groove.text.words import counted
+from groove.theory.chords import Chord
 from groove.theory.keys import Key
 from groove.theory.pitch import SpelledPitch
 
@@ -52,6 +55,16 @@ def pretty(name: str) -> str:
         if is_flat:
             text = text[:index] + "♭" + text[index + 1 :]
     return "".join(shown)
+
+
+def lettered(chord: Chord | None) -> Chord | None:
+    """Return a chord that was made from a number, written in letters: ``F#-7`` as ``F#m7``.
+
+    The dash is the numbers' sign for minor; a page of letters has one sign for one quality.
+    """
+    if chord is None or not chord.suffix.startswith("-"):
+        return chord
+    return replace(chord, suffix="m" + chord.suffix[1:])
 
 
 def key_words(key: Key) -> str:

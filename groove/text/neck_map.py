@@ -13,7 +13,7 @@ from groove.harmony.analysis import Analysis
 from groove.harmony.palette import Palette, Style, chord_palette, song_style
 from groove.harmony.tones import Tones, chord_tones_in
 from groove.neck.instrument import STANDARD, Tuning
-from groove.text.moves import pretty
+from groove.text.moves import lettered, pretty
 from groove.theory.chords import Chord
 from groove.theory.keys import Key, near_key
 from groove.theory.pitch import SpelledPitch
@@ -116,7 +116,7 @@ def _meetings(harmony: Analysis, style: Style) -> Iterator[_Meeting]:
 def _meetings_text(group: Sequence[_Meeting], line: Sequence[Note]) -> str:
     """Return the notes that work over one chord: its tones, an example, scales, each way on."""
     tones, palette = group[0].tones, group[0].palette
-    first, *others = dict.fromkeys(pretty(meeting.tones.chord.symbol) for meeting in group)
+    first, *others = dict.fromkeys(_name(meeting.tones.chord) for meeting in group)
     also = f" (also {', '.join(others)})" if others else ""
     lines = [f"{first}{also}: {names(tones.chord_tones)}   {_bars_text(group)}"]
     example = _example_text(group, line)
@@ -151,6 +151,12 @@ def _example_text(group: Sequence[_Meeting], line: Sequence[Note]) -> str:
     return ""
 
 
+def _name(chord: Chord) -> str:
+    """Return a chord in letters, also where the chart has numbers."""
+    plain = lettered(chord)
+    return pretty(plain.symbol if plain else chord.symbol)
+
+
 def _way_text(tones: Tones, after: Chord) -> str:
     """Return the way into the next chord: its approaches, then how guide tones go."""
     guides = [
@@ -158,7 +164,7 @@ def _way_text(tones: Tones, after: Chord) -> str:
         for guide in tones.guide_tones
     ]
     told = f"; guide tone{'s' if len(guides) > 1 else ''} {', '.join(guides)}" if guides else ""
-    return f"  into {pretty(after.symbol)}: by {names(tones.approaches)}{told}"
+    return f"  into {_name(after)}: by {names(tones.approaches)}{told}"
 
 
 def _bars_text(group: Sequence[_Meeting]) -> str:

@@ -117,3 +117,14 @@ def test_the_songs_own_line_is_the_first_example() -> None:
     # The tokens' degrees by hand: of D its third, fifth, octave; of A7 its fifth and seventh.
     assert "  in the song: D F♯ A D   bar 1\n" in text
     assert "  in the song: A E G A E G A E   bar 2\n" in text
+
+
+def test_a_chart_of_numbers_is_told_in_letters() -> None:
+    text = working_notes_text(
+        analyse(parse_chart("key: G\nchords: numbers\nverse:\n| 1 | 6- | 2-7 | 5 |\n"))
+    )
+    heads = [
+        line.split(":")[0] for line in text.splitlines() if line[:1] in "GEAD" and "bar" in line
+    ]
+    assert heads == ["G", "Em", "Am7", "D"]
+    assert "  into Em: " in text

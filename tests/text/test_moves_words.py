@@ -133,6 +133,19 @@ def test_moves_of_the_bass_and_of_the_roots_have_their_own_lines() -> None:
     assert "bass" not in told("| C | F | G | C |")
 
 
+@pytest.mark.parametrize(
+    ("roots", "words"),
+    [
+        ([0, 5, 0], "from C: up a fourth, back"),
+        ([0, 5, 0, 5], "from C: up a fourth, back, up a fourth"),
+        ([0, 9, 0, 7, 9], "from C: down a minor third, back, down a fourth, up a whole step"),
+        ([0, 6, 0], "from C: down a tritone, back"),
+    ],
+)
+def test_a_move_that_is_undone_goes_back(roots: list[int], words: str) -> None:
+    assert description_words(describe(roots), SPELLING) == words
+
+
 def test_a_move_is_explained_once_a_song() -> None:
     bars = "| C | F | G | C |\nchorus:\n| F | Bb | C | F |\nbridge:\n| Am | Dm | Em | Am |"
     text = told(bars)
@@ -151,6 +164,7 @@ def test_a_move_is_explained_once_a_song() -> None:
         ),
         ("| C | Am | F | G | C | Am | F | G |", ""),
         ("| C | Am | F | G | C | Em | Dm | G |", ""),
+        ("| C | G | C | Am | C | G |", ""),
     ],
 )
 def test_the_odd_bar_out(bars: str, words: str) -> None:

@@ -12,7 +12,7 @@ from groove.arrange.tones import wrong_third
 from groove.events import Note, Performance, Role
 from groove.theory.chords import parse_chord
 from groove.theory.keys import parse_key
-from tests.arrange.random_songs import KEYS, progression
+from tests.arrange.random_songs import KEYS, progression, root_class
 from tests.arrange.songs import bass, chart, play
 from tests.arrange.test_fills import fits_a_hand
 
@@ -116,3 +116,47 @@ def test_fills_lie_under_one_hand_at_any_tempo() -> None:
             assert fits_a_hand([*(note.pitch for note in notes), target]), (seed, notes)
             compared += 1
     assert compared >= 120
+
+
+@pytest.mark.parametrize(
+    ("feel", "meter"), [("waltz", "3/4"), ("shuffle", "4/4"), ("octaves", "4/4")]
+)
+def test_the_largest_fill_leaves_beat_1_to_the_line(feel: str, meter: str) -> None:
+    """In three too; six notes at most, in triplets as in eighths."""
+    compared = 0
+    for seed in range(16):
+        random = Random(f"largest {seed}")
+        text = chart(
+            {"verse": progression(random, 8), "chorus": progression(random, 8), "end": ["C"]},
+            feel=feel,
+            fills="few",
+            head=f"seed: {seed}\nmeter: {meter}\ndrums: out\nform: verse, chorus x2, end",
+        )
+        song = play(text)
+        for _, notes in fills_of(song):
+            bar = song.bars[notes[0].origin.bar.played_bar - 1]
+            assert notes[0].grid_tick >= bar.start_tick + bar.meter.pulse_ticks
+            assert len(notes) <= 6
+            compared += 1
+    assert compared >= 12
+
+
+def test_a_small_fill_begins_on_the_fifth_or_the_third_whichever_leads_better() -> None:
+    """Each over a chord and its third by mir_eval."""
+    begins = {"fifth": 0, "third": 0}
+    for seed in range(24):
+        random = Random(f"small {seed}")
+        text = chart(
+            {"verse": progression(random, 8, qualities=("", "m", "7", "m7")), "end": ["C"]},
+            feel=FEELS[seed % len(FEELS)],
+            fills="many",
+            head=f"seed: {seed}\ndrums: out",
+        )
+        for _, notes in fills_of(play(text)):
+            symbol = notes[0].origin.symbol
+            above = (notes[0].pitch - root_class(symbol)) % 12
+            if "/" not in symbol and notes[0].origin.bar.bar_in_section == 4:
+                begins["fifth"] += above == 7
+                begins["third"] += above in (3, 4)
+                assert above in (3, 4, 7), (symbol, notes)
+    assert min(begins.values()) >= 3, begins

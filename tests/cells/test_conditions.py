@@ -7,9 +7,9 @@ from typing import Any
 
 import pytest
 
-from groove.cells.conditions import CONDITIONS
+from groove.cells.conditions import CONDITIONS, BarFacts
 from groove.cells.library import library_from
-from groove.events import Part
+from groove.events import FormPlace, Part, SectionKind
 from groove.pipeline import perform_chart
 from groove.text.cells import cell_text
 from tests.arrange.songs import LIBRARY, TIGHT
@@ -112,3 +112,25 @@ def test_a_drawing_names_the_condition_of_every_bar(name: str) -> None:
     words = CONDITIONS[name].words
     assert any(line.split() == [*name.split(), *f"what is played instead {words}".split()]
                for line in signs)  # fmt: skip
+
+
+def test_a_phrase_is_as_long_as_its_feel_says() -> None:
+    """In phrases of three bars the third and sixth end one, the fourth does not."""
+    ends = {"phrase end": SectionKind.VERSE, "chorus end": SectionKind.CHORUS}
+    for name, kind in ends.items():
+        held = [
+            number
+            for number in range(1, 8)
+            if CONDITIONS[name].holds(
+                BarFacts(
+                    bar_in_section=number,
+                    turn=number,
+                    phrase_bars=3,
+                    place=FormPlace(kind=kind),
+                    chord_holds=False,
+                    builds=False,
+                    is_thin=False,
+                )
+            )
+        ]
+        assert held == [3, 6], name

@@ -2,8 +2,8 @@
 
 Strokes that overlap the next one of their voice end there; drums are written to the next stroke of
 their voice, at most to the end of the beat, so that the page is not full of rests.  What the keys
-play in one bar stands on one staff as long as one hand reaches it, so that no chord is torn apart
-at middle C (both common practice, no source).
+play in one bar stands on one staff as long as one hand reaches it, and else each chord that one
+hand reaches, so that none is torn apart at middle C (both common practice, no source).
 """
 
 from collections.abc import Hashable, Mapping, Sequence
@@ -59,7 +59,7 @@ def part_voices(performance: Performance, part: Part) -> dict[int, list[VoiceStr
         if note.part is part
     ]
     count = 2 if part in (Part.DRUMS, Part.KEYS) else 1
-    hands = _bar_hands([note for _, note in named]) if part is Part.KEYS else {}
+    hands = _struck_hands([note for _, note in named]) if part is Part.KEYS else {}
     found: dict[int, list[VoiceStroke]] = {}
     for voice in range(1, count + 1):
         own = [pair for pair in named if _voice_of(pair[1], hands) == voice]
@@ -67,26 +67,36 @@ def part_voices(performance: Performance, part: Part) -> dict[int, list[VoiceStr
     return found
 
 
-def _bar_hands(notes: Sequence[Note]) -> dict[int, int]:
-    """Return the hand that plays the keys in each played bar, where one reaches all of it.
+def _struck_hands(notes: Sequence[Note]) -> dict[int, int]:
+    """Return the hand that plays what the keys strike at each tick, where one reaches all of it.
 
-    A section stays in one hand, but for bars that would lie far off its staff.
+    A section stays in one hand, but for bars, and for chords of a wide bar, that would lie far
+    off its staff.
     """
-    bars: dict[BarRef, list[int]] = {}
+    bars: dict[BarRef, dict[int, list[int]]] = {}
     sections: dict[tuple[str, int], list[int]] = {}
     for note in notes:
         ref = note.origin.bar
-        bars.setdefault(ref, []).append(note.pitch)
+        bars.setdefault(ref, {}).setdefault(note.grid_tick, []).append(note.pitch)
         sections.setdefault((ref.section, ref.occurrence), []).append(note.pitch)
-    return {
-        ref.played_bar: _bar_hand(pitches, mean(sections[ref.section, ref.occurrence]))
-        for ref, pitches in bars.items()
-        if max(pitches) - min(pitches) <= ONE_HAND_SEMITONES
-    }
+    found: dict[int, int] = {}
+    for ref, chords in bars.items():
+        section_mean = mean(sections[ref.section, ref.occurrence])
+        whole = [pitch for pitches in chords.values() for pitch in pitches]
+        for tick, pitches in chords.items():
+            reached = whole if _one_hand_reaches(whole) else pitches
+            if _one_hand_reaches(reached):
+                found[tick] = _nearest_hand(reached, section_mean)
+    return found
 
 
-def _bar_hand(pitches: Sequence[int], section_mean: float) -> int:
-    """Return the hand of a bar in a section whose notes have this mean."""
+def _one_hand_reaches(pitches: Sequence[int]) -> bool:
+    """Return whether one hand reaches all these pitches together."""
+    return max(pitches) - min(pitches) <= ONE_HAND_SEMITONES
+
+
+def _nearest_hand(pitches: Sequence[int], section_mean: float) -> int:
+    """Return the hand that plays pitches in a section whose notes have this mean."""
     if section_mean >= RIGHT_FROM:
         return RIGHT if min(pitches) >= RIGHT_LOWEST else _LEFT
     return _LEFT if max(pitches) <= LEFT_HIGHEST else RIGHT
@@ -98,7 +108,7 @@ def _voice_of(note: Note, hands: Mapping[int, int]) -> int:
         return drum_sign(note.pitch).voice
     if note.part is Part.KEYS:
         split = RIGHT if note.pitch >= MIDDLE_C else _LEFT
-        return hands.get(note.origin.bar.played_bar, split)
+        return hands.get(note.grid_tick, split)
     return 1
 
 

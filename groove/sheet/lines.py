@@ -97,23 +97,29 @@ def _section_rows(section: Sequence[Measure], line_units: float) -> list[Sequenc
 def _rows_of(section: Sequence[Measure], lead: int, most: int) -> list[Sequence[Measure]]:
     """Return rows of at most so many bars, a pickup of ``lead`` bars before the first.
 
-    The last two share their bars, so that none is left alone: five are three and two.
+    The last two share their bars, so that none is left alone: five are three and two, and two of
+    two with one over are two and three.
     """
     stops = list(range(lead + most, len(section), most))
-    if len(section) - (stops[-1] if stops else 0) == 1 and stops and most > 2:
-        stops[-1] -= (most - 1) // 2
+    if stops and len(section) - stops[-1] == 1:
+        stops[-1:] = [stops[-1] - (most - 1) // 2] if most > 2 else []
     return [section[a:b] for a, b in zip([0, *stops], [*stops, len(section)], strict=True)]
 
 
 def _narrow_rows(
     section: Sequence[Measure], lead: int, line_units: float
 ) -> Iterator[Sequence[Measure]]:
-    """Yield rows of two bars where they fit, narrow as they are, and else of one."""
+    """Yield rows of two bars where they fit, narrow as they are, and else of one.
+
+    The last three are one row where they fit, so that none is left alone.
+    """
     first = 0
     while first < len(section):
-        stop = first + 2 + (lead if first == 0 else 0)
-        pair = section[first:stop]
-        row = pair if _fits([pair], line_units, LEAST_VALUE_UNITS) else pair[:-1] or pair
+        own = lead if first == 0 else 0
+        counts = (3, 2) if len(section) - first - own == 3 else (2,)
+        tried = [section[first : first + own + count] for count in counts]
+        fitting = (row for row in tried if _fits([row], line_units, LEAST_VALUE_UNITS))
+        row = next(fitting, section[first : first + own + 1])
         yield row
         first += len(row)
 

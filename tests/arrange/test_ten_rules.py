@@ -36,6 +36,8 @@ STEPS = {
 GHOSTLY = [name for name in FEELS if AimKind.GHOST in STEPS[name]]
 WRITTEN = [name for name in FEELS if LIBRARY.feels[name].line is not LineKind.NEW]
 """All but those that walk: each note of a walk leads on."""
+LEADING = [name for name in WRITTEN if name != "tumbao"]
+"""A tumbao anticipates each root itself, so that nothing leads on."""
 LOWEST, OCTAVE = STANDARD.lowest_pitch, 12
 KICK = DRUM_KEYS["kick"]
 TOGETHER_SEC = 0.015
@@ -148,10 +150,10 @@ def test_4_ghosts_are_drums(feel: str) -> None:
             assert lasts[1] - lasts[0] <= 0.060
 
 
-@pytest.mark.parametrize("feel", WRITTEN)
+@pytest.mark.parametrize("feel", LEADING)
 def test_6_what_leads_on_comes_late_and_only_into_another_root(feel: str) -> None:
     """In the last two beats, softer than the bar's first note, where the root changes."""
-    performance = song(feel)
+    performance, seen = song(feel), 0
     for bar, following in pairwise(performance.bars):
         own = bar_notes(performance, bar)
         leading = [n for n in own if n.origin.role is Role.APPROACH]
@@ -164,6 +166,9 @@ def test_6_what_leads_on_comes_late_and_only_into_another_root(feel: str) -> Non
         assert roots[0].bass_note.pitch_class != roots[1].bass_note.pitch_class, bar.ref
         if own[0].grid_tick == bar.start_tick:
             assert max(n.velocity for n in leading) < own[0].velocity, bar.ref
+        seen += 1
+    # Of fifty bars; a bossa stays on root and fifth.
+    assert seen >= (1 if feel == "bossa" else 7)
 
 
 @pytest.mark.parametrize("feel", FEELS)

@@ -81,6 +81,7 @@ def test_samba_kick_is_the_bossas(library: Library) -> None:
 def test_second_line_accents_the_son_clave(library: Library) -> None:
     """Common practice, no source, that it is this one; where its five strokes lie is published."""
     cell, line = library.drums["second line"], TIMELINES["son clave, three-two form"]
+    assert cell.bars and dict(cell.when)["chorus"]
     for bar in cell.bars:
         accents = tuple(stroke for stroke in bar if stroke.level > 4)
         assert onsets((accents,), "snare", line["slots"]) == line["onsets"]

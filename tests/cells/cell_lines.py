@@ -111,3 +111,17 @@ def feel_drums(library: Library, feel: Feel) -> list[tuple[DrumCell, int]]:
         return [(cell, fastest)]
     above, fast = feel.fast
     return [(cell, above), (library.drums[fast], fastest)]
+
+
+def sounding_feels(library: Library) -> list[Feel]:
+    """Return the feels that have a drummer: all but long notes."""
+    feels = [library.feels[name] for name in FEELS if name != "long notes"]
+    assert len(feels) == 30
+    return feels
+
+
+def time_drums(library: Library) -> list[DrumCell]:
+    """Return the drum cells that keep time: one a feel with a drummer, two where one is fast."""
+    cells = [cell for cell in library.drums.values() if cell.bars]
+    assert len(cells) == 31
+    return cells

@@ -115,6 +115,7 @@ def test_there_are_enough_worked_bars() -> None:
         ("C", "Em Eb°7 Dm/A", "tonic; passing diminished to ii; subdominant"),
         ("C", "C F#°7 C/G", "tonic; passing diminished to I; tonic"),
         ("D mixolydian", "D C G D", "tonic; dominant; subdominant; tonic"),
+        ("A minor", "Am C#5 E7", "tonic; borrowed from A major; dominant"),
         ("E", "E5 G5 A5 E5", "tonic; borrowed from E minor; subdominant; tonic"),
         ("C", "C F7 Em7 C", "tonic; tritone substitute of V/iii; tonic; tonic"),
         ("C", "C7 F7 Em7 C7", "tonic; subdominant; tonic; tonic"),

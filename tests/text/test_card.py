@@ -324,5 +324,6 @@ def test_the_hook_is_two_bars_of_the_tab() -> None:
         assert f"{name}\n" + "\n".join(facts.hook) in answers
         assert name not in card_html(card).split("</section>")[0]
         assert name in card_html(card).split("</section>")[1]
-        assert facts.hook[1] in card_typst(card)
+        hidden, shown = card_typst(card).split("#pagebreak()")
+        assert (facts.hook[1] in hidden, facts.hook[1] in shown) == (False, True)
     assert compared == 8

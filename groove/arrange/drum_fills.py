@@ -17,7 +17,7 @@ from groove.chart.model import Fills
 _SHARES = {
     FillSize.HALF_BEAT: (Fraction(0), Fraction(1, 6)),
     FillSize.BEAT: (Fraction(0), Fraction(1, 3)),
-    FillSize.HALF_BAR: (Fraction(1, 6), Fraction(3, 8)),
+    FillSize.HALF_BAR: (Fraction(1, 6), Fraction(1, 2)),
     FillSize.BAR: (Fraction(3, 8), Fraction(1)),
 }
 """More than which share of a bar, and up to which, a fill of a size takes."""
@@ -85,6 +85,10 @@ def _fill_at(
     draw = draw_for(bar.seed, "drums", "fill", ref.section, ref.bar_in_section, None)
     start = int(draw.random() * len(fresh))
     turned = [*fresh[start:], *fresh[:start]]
+    if size is not FillSize.BAR:
+        # What may lead into a chorus is kept for it, as long as there is another.
+        leading = {id(fill) for fill in _fills_of(cell, FillSize.BAR, bar)}
+        turned.sort(key=lambda fill: id(fill) in leading)
     found = min(turned, key=lambda fill: counts[id(fill)])
     known.setdefault(place, found)
     return found

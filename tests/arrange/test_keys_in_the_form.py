@@ -104,6 +104,22 @@ def test_the_chorus_is_denser_than_the_verse(feel: str) -> None:
     assert chorus >= 1.15 * verse, (verse, chorus)
 
 
+def test_a_verse_has_three_notes_a_chord_and_a_chorus_four_and_higher() -> None:
+    """Chords of five notes, the root left to the bass; the chorus begins some semitones higher."""
+    rows = "Dmaj9 | Gmaj9 | Em9 | A9"
+    for feel in ("straight eighths", "half-time", "two-beat", "sixteenths"):
+        performance = song(feel, rows)
+        sizes: dict[str, set[int]] = {"verse": set(), "chorus": set()}
+        firsts: dict[str, float] = {}
+        for notes in strokes(performance).values():
+            ref = notes[0].origin.bar
+            if ref.section in sizes and ref.occurrence == 1:
+                sizes[ref.section].add(len(notes))
+                firsts.setdefault(ref.section, sum(n.pitch for n in notes) / len(notes))
+        assert sizes == {"verse": {3}, "chorus": {4}}, feel
+        assert firsts["chorus"] >= firsts["verse"] + 1, feel
+
+
 def test_a_breakdown_is_held() -> None:
     for feel in ("sixteenths", "octaves", "shuffle"):
         performance = song(feel, EIGHT, form="verse, breakdown, verse")

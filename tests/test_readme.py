@@ -1,20 +1,32 @@
 """The README's commands run, and print what it shows."""
 
+import io
 import json
 import re
 import shlex
 import shutil
+import struct
 import subprocess
 import sys
 import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass
+from importlib.metadata import metadata
 from pathlib import Path
+from typing import Any
 
+import pypdf
 import pytest
+import typst
+from fontTools.ttLib import TTFont, TTLibError  # type: ignore[import-untyped]
+from PIL import Image, ImageChops
 
+from groove.cells.model import Library
+from groove.io.engrave import music_font
+from groove.io.soundfont import choose_soundfont
 from tests.cli.command import Command
 from tests.conftest import ROOT
+from tests.pictures import PART_OPTIONS, make_pictures
 
 README = ROOT / "README.md"
 FENCE = re.compile(r"^```(\w+)(?: ([\w-]+))?\n(.*?)^```$", re.MULTILINE | re.DOTALL)
@@ -45,6 +57,16 @@ def commands() -> Iterator[tuple[str, str, str | None]]:
         shown = after.text if after and after.language == "text" else None
         for line in block.text.splitlines():
             yield line, block.label, shown
+    for row in rows("| you want to … | type |"):
+        for line in row[-1].strip("`").split("`, `"):
+            yield line, "", None
+
+
+def rows(head: str) -> list[list[str]]:
+    """Return the rows of the table with a head, cell by cell."""
+    table = README.read_text(encoding="utf-8").partition(f"{head}\n")[2].split("\n\n")[0]
+    lines = table.splitlines()[1:]
+    return [[cell.strip() for cell in line.strip("|").split(" | ")] for line in lines]
 
 
 @pytest.fixture
@@ -69,7 +91,9 @@ def test_the_readme_opens_with_the_job_and_a_song_of_ten_lines() -> None:
 
 
 def test_there_are_enough_commands() -> None:
-    assert len(list(commands())) >= 14
+    assert len(list(commands())) >= 33
+    assert len(rows("| you want to … | type |")) == 30
+    assert "practice page" in README.read_text(encoding="utf-8").partition("```")[0]
     assert [block.label for block in blocks() if block.label.startswith("fresh")] == [
         "fresh-render",
         "fresh-tests",
@@ -181,3 +205,74 @@ def test_the_fields_of_a_cell_are_those_that_are_read() -> None:
             fields |= set(tomllib.loads(path.read_text(encoding="utf-8")))
     assert len(fields) >= 9
     assert {field for field in fields if f"`{field}`" not in table} <= {"when"}
+
+
+def test_the_feels_by_style_are_all_feels_each_once(library: Library) -> None:
+    """Which feel serves which style is common practice, no source."""
+    named = [name.strip() for _, feels in rows("| style | feels |") for name in feels.split(",")]
+    assert sorted(named) == sorted(feel.name for feel in library.feels.values())
+    assert len(named) >= 31
+
+
+def test_the_pictures_are_what_the_commands_make(tmp_path: Path) -> None:
+    """The part dot for dot; of the page the size and most dots: text is in the machine's fonts."""
+    for made, most_off in zip(make_pictures(tmp_path), (0.001, 0.12), strict=True):
+        kept = Image.open(ROOT / "pictures" / made.name).convert("L")
+        now = Image.open(made).convert("L")
+        assert kept.size == now.size
+        assert (ROOT / "pictures" / made.name).stat().st_size < 100_000
+        off = ImageChops.difference(kept, now).histogram()
+        assert sum(off[64:]) / sum(off) <= most_off, made.name
+        # A page that shows nothing would differ in few dots too.
+        assert sum(kept.histogram()[:128]) / sum(off) > 0.02
+    options = " ".join(PART_OPTIONS)
+    assert f"groove sheet pear-ladder.txt {options}`" in README.read_text(encoding="utf-8")
+    assert re.findall(r'src="pictures/(\w+)\.png"', README.read_text("utf-8")) == ["part", "page"]
+
+
+def fonts_of_typst() -> dict[str, str]:
+    """Return what each font inside the typst package says of its licence (OpenType name 13)."""
+    (library,) = Path(typst.__file__).parent.glob("*.so")
+    data = library.read_bytes()
+    found: dict[str, str] = {}
+    # A font begins with its kind and how many tables it has (OpenType 1.9, "Organization").
+    for match in re.finditer(rb"(?:OTTO|\x00\x01\x00\x00)\x00[\x08-\x1e]", data):
+        try:
+            font = TTFont(io.BytesIO(data[match.start() : match.start() + 3_000_000]), lazy=True)
+            family = font["name"].getDebugName(16) or font["name"].getDebugName(1)
+        except (TTLibError, KeyError, AssertionError, struct.error):
+            continue
+        if family:
+            found.setdefault(family, font["name"].getDebugName(13) or "")
+    return found
+
+
+def test_licences_are_those_that_the_fonts_and_packages_state(in_readme_folder: Command) -> None:
+    (head,) = re.findall(r"^\| in what you make .*$", README.read_text("utf-8"), re.MULTILINE)
+    stated = {row[1]: row[2] for row in rows(head)}
+    fonts = fonts_of_typst()
+    for family in ("Libertinus Serif", "DejaVu Sans Mono"):
+        (told,) = (text for what, text in stated.items() if family in what)
+        for piece in told.split("; "):
+            assert piece in fonts[family].replace("\n", " "), family
+    music = TTFont(io.BytesIO(music_font()))["name"]
+    (told,) = (text for what, text in stated.items() if f"font {music.getDebugName(1)}," in what)
+    assert not music.getDebugName(13) and told.startswith("none in the font file")
+    assert told.endswith(f"the package: {metadata('verovio')['License-Expression']}")
+    font = choose_soundfont(None, {}, None).path
+    (told,) = (text for what, text in stated.items() if font.stem in what)
+    # SoundFont 2.04, 5: the INFO list holds the copyright, if any, as ICOP.
+    assert b"ICOP" not in font.read_bytes()[:4096] and told.startswith("none in the font file")
+    assert f"the package: {metadata('pretty_midi')['License']};" in told
+    # And these fonts are the ones that are embedded, no others.
+    embedded = set()
+    for words in (("sheet", "-o", "a.pdf"), ("card", "-o", "b.pdf")):
+        assert in_readme_folder(words[0], "pear-ladder.txt", *words[1:]).code == 0
+        for page in pypdf.PdfReader(in_readme_folder.folder / words[2]).pages:
+            resources: Any = page["/Resources"]
+            for each in resources.get("/Font", {}).values():
+                embedded.add(re.sub(r"^/\w+\+|-.*", "", each.get_object()["/BaseFont"]))
+    assert embedded == {"Leipzig", "LibertinusSerif", "DejaVuSansMono"}
+    assert in_readme_folder("page", "pear-ladder.txt", "-o", "p.html").code == 0
+    page_text = (in_readme_folder.folder / "p.html").read_text(encoding="utf-8")
+    assert set(re.findall(r"@font-face\s*{\s*font-family: '(\w+)'", page_text)) == {"Leipzig"}

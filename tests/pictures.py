@@ -1,0 +1,51 @@
+"""The README's two pictures: ``python -m tests.pictures`` makes them again.
+
+The part is what the README's own command writes; the page is what a browser shows of the README's
+song, on a screen as wide as a phone's.
+"""
+
+import re
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+from playwright.sync_api import sync_playwright
+
+from tests.conftest import ROOT
+from tests.page.conftest import CHROMIUM, FLAGS
+
+FOLDER = ROOT / "pictures"
+PART_OPTIONS = ("--bars", "1-4", "--size", "phone", "-o", "part.png")
+PHONE = {"width": 390, "height": 700}
+
+
+def readme_song() -> str:
+    """Return the song of ten lines."""
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    found = re.search(r"^```chart\n(.*?)^```$", text, re.MULTILINE | re.DOTALL)
+    assert found
+    return found[1]
+
+
+def make_pictures(folder: Path) -> tuple[Path, Path]:
+    """Write the pictures of the part and of the page into a folder, and return them."""
+    (folder / "pear-ladder.txt").write_text(readme_song(), encoding="utf-8")
+    for command, options in (("sheet", PART_OPTIONS), ("page", ("-o", "page.html"))):
+        words = [sys.executable, "-m", "groove", command, "pear-ladder.txt", *options]
+        subprocess.run(words, cwd=folder, check=True, capture_output=True)
+    picture = folder / "page.png"
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
+        page = browser.new_page(viewport=PHONE)  # type: ignore[arg-type]
+        page.goto((folder / "page.html").as_uri())
+        page.wait_for_selector("#neck svg")
+        page.screenshot(path=picture)
+        browser.close()
+    return folder / "part.png", picture
+
+
+if __name__ == "__main__":
+    with tempfile.TemporaryDirectory() as folder:
+        for made in make_pictures(Path(folder)):
+            (FOLDER / made.name).write_bytes(made.read_bytes())

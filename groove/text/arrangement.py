@@ -6,8 +6,8 @@ from itertools import groupby
 from groove.arrange.arrangement import Arrangement
 from groove.arrange.plan import BarPlan, Plan
 from groove.arrange.strokes import LEADING
-from groove.cells.conditions import condition_of
-from groove.cells.model import LineKind
+from groove.cells.conditions import BarFacts, condition_of
+from groove.cells.model import BassCell, LineKind
 from groove.neck.instrument import Tuning
 from groove.theory.pitch import pitch_name
 
@@ -108,9 +108,17 @@ def _condition(bar: BarPlan) -> str | None:
     """Return the condition by which a bar of the bass is chosen; a touch of any cell is one."""
     if bar.bass is None or bar.word or bar.is_written or bar.has_hits:
         return None
-    name = condition_of(bar.bass.when, bar.facts_for(bar.bass))
+    facts = bar.facts_for(bar.bass)
+    name = condition_of(bar.bass.when, facts)
+    if name is None and bar.feel.line is LineKind.HOOK and _answers(bar.bass, facts):
+        return "answer"
     is_touched = bar.arrangement.is_touched and not bar.has_own_line
     return "touch" if is_touched and name not in LEADING else name
+
+
+def _answers(cell: BassCell, facts: BarFacts) -> bool:
+    """Return whether a bar has the second of a shipped cell's two bars, which answers the first."""
+    return len(cell.bars) == 2 and facts.turn % 2 == 0 and not cell.as_written
 
 
 def _bars_words(bars: Sequence[BarPlan]) -> str:

@@ -37,6 +37,17 @@ def test_verse_and_chorus_are_told_apart() -> None:
     assert "a touch in bar 4" in song["verse 2"] or "a touch in bar 8" in song["verse 2"]
 
 
+def test_a_hooks_second_bar_is_told_as_its_answer() -> None:
+    """The second and sixth bar; the fourth and eighth end a phrase, one's own riff has none."""
+    bars = "| C | F | G | C | C | F | G | C |"
+    song = told(f"feel: straight eighths\nverse:\n{bars}\nend:\n| C |\n")
+    assert "an answer in bars 2 and 6" in song["verse"]
+    own = told(
+        f"feel: straight eighths\nbass: mine\nriff mine:\nR - 5 - | R - 8 -\nverse:\n{bars}\n"
+    )
+    assert "answer" not in own["verse"]
+
+
 def test_walking_and_blues_tell_their_way_of_growing() -> None:
     form = "form: solo x4\nsolo:\n| " + BLUES + " |\n"
     walk = told("key: A\nfeel: walking\n" + form)

@@ -283,45 +283,66 @@ def _section_key(found: KeyReading, song: KeyReading) -> Key:
 
 
 def _placed_changes(
-    occurrences: Iterable[Occurrence], keys: Iterable[Key]
+    occurrences: Sequence[Occurrence], keys: Sequence[Key]
 ) -> tuple[PlacedChange, ...]:
     """Return every chord of the song as played, named between its neighbours."""
+    homes = _seventh_homes(occurrences, keys)
     rows = [
-        (bar, span, key)
-        for occurrence, key in zip(occurrences, keys, strict=True)
+        (bar, span, key, at_home)
+        for occurrence, key, at_home in zip(occurrences, keys, homes, strict=True)
         for bar in occurrence.bars
         for span in bar.chords
     ]
-    sounding = [row[1].chord for row in rows]
-    before, ahead = _chords_before(sounding), _chords_ahead(sounding)
-    blues = _seventh_homes(rows)
+    ahead = _chords_ahead([row[1].chord for row in rows])
+    before = [
+        chord
+        for occurrence in occurrences
+        for chord in _chords_before([span.chord for bar in occurrence.bars for span in bar.chords])
+    ]
     return tuple(
         PlacedChange(
             bar,
             1 + span.start_quarters / bar.meter.beat_quarters,
             span,
             key,
-            change(span.chord, key, Surroundings(last, following, key.tonic.pitch_class in blues))
+            change(span.chord, key, Surroundings(last, following, at_home))
             if span.chord
             else _NO_CHORD,
         )
-        for (bar, span, key), last, following in zip(rows, before, ahead, strict=True)
+        for (bar, span, key, at_home), last, following in zip(rows, before, ahead, strict=True)
     )
 
 
-def _seventh_homes(rows: Iterable[tuple[PlayedBar, ChordSpan, Key]]) -> frozenset[int]:
-    """Return the tonics (0-11) whose chord is a dominant seventh for longer than a plain chord."""
-    longer: dict[int, Fraction] = {}
-    for _, span, key in rows:
-        home = key.tonic.pitch_class
-        if span.chord and span.chord.root.pitch_class == home:
+def _seventh_homes(occurrences: Sequence[Occurrence], keys: Sequence[Key]) -> list[bool]:
+    """Return for each occurrence whether its tonic is at home as a dominant seventh.
+
+    So it is where the song's sections in that key have it so for longer than as a plain chord, or
+    where this one has both I and IV so, as a blues does in a song of another kind.
+    """
+    spans = [[span for bar in each.bars for span in bar.chords] for each in occurrences]
+    tonics = [key.tonic.pitch_class for key in keys]
+    in_key: dict[int, list[ChordSpan]] = {}
+    for own, tonic in zip(spans, tonics, strict=True):
+        in_key.setdefault(tonic, []).extend(own)
+    homes = {tonic for tonic, every in in_key.items() if _is_seventh(every, tonic)}
+    return [
+        tonic in homes or (_is_seventh(own, tonic) and _is_seventh(own, (tonic + 5) % 12))
+        for own, tonic in zip(spans, tonics, strict=True)
+    ]
+
+
+def _is_seventh(spans: Iterable[ChordSpan], root: int) -> bool:
+    """Return whether the chord on a root (0-11) is a dominant seventh for longer than not."""
+    longer = Fraction(0)
+    for span in spans:
+        if span.chord and span.chord.root.pitch_class == root:
             sign = 1 if kind_of(span.chord) is ChordClass.DOMINANT else -1
-            longer[home] = longer.get(home, Fraction(0)) + sign * span.length_quarters
-    return frozenset(home for home, quarters in longer.items() if quarters > 0)
+            longer += sign * span.length_quarters
+    return longer > 0
 
 
 def _chords_before(chords: Sequence[Chord | None]) -> list[Chord | None]:
-    """Return for each chord the last one before it that is another one, whatever its bass."""
+    """Return for each chord of a section the last other one before it, whatever its bass."""
     found: list[Chord | None] = []
     current: Chord | None = None
     before: Chord | None = None

@@ -6,8 +6,8 @@ dominant, its related ii and a tritone substitute are told is common practice, n
 * a dominant is that of the chord a fifth below.  Its goal is the next chord on another root; a
   chord over the dominant's own root (D7 C/D G) holds it, and one other chord may stand in between;
 * the seventh on I is V7 of IV after a plain I, after its own ii, where its third or seventh is in
-  the bass and steps to IV, before IVmaj7, and wherever the song's tonic is a plain chord; else it
-  is a blues' home;
+  the bass and steps to IV, before IVmaj7, and wherever the tonic is a plain chord, in the song and
+  not in a section that has I7 and IV7; else it is a blues' home;
 * a dominant a half step above its goal is the tritone substitute, spelled as the flat second of
   what it goes to;
 * a minor or half-diminished chord outside the key, a fifth above a dominant that is not the key's
@@ -100,9 +100,9 @@ class Change(Struct, frozen=True):
 class Surroundings(Struct, frozen=True):
     """What stands round a chord.
 
-    ``before`` is the last chord that is another one, whatever its bass; ``ahead`` are the next
-    chords on other roots, the first of those on one root.  ``home_is_seventh`` says that the song's
-    tonic chord is a seventh for more time than it is a plain chord, as in a blues.
+    ``before`` is the last other chord of the section, whatever its bass; ``ahead`` are the next
+    chords on other roots, the first of those on one root.  ``home_is_seventh`` says that the tonic
+    chord is at home as a seventh, as in a blues.
     """
 
     before: Chord | None = None

@@ -6,6 +6,7 @@ from itertools import groupby, pairwise
 
 from groove.harmony.analysis import Analysis, Progression
 from groove.harmony.changes import Function, home_pull
+from groove.harmony.modulation import KeyWay
 from groove.harmony.sections import Occurrence, find_echo, is_thin
 from groove.text.moves import (
     bars_words,
@@ -23,6 +24,7 @@ from groove.text.moves import (
 )
 from groove.text.words import clock_text, counted
 from groove.theory.chords import Chord
+from groove.theory.keys import Key
 from groove.theory.pitch import SpelledPitch
 
 
@@ -49,11 +51,20 @@ def key_lines(harmony: Analysis) -> list[str]:
         lines = [f"Key: {key_words(harmony.key_given)}, as the chart says"]
         if harmony.contradiction:
             lines.append(f"  the chords alone say {found}")
-    for (occurrence, key), way in zip(harmony.modulations, harmony.key_ways, strict=True):
-        where = harmony.form.label(occurrence)
+    for (occurrence, key), way in away_keys(harmony):
         bar = occurrence.bars[0].ref.played_bar
-        lines.append(f"  {key_words(key)} from {where}, bar {bar}, {way_words(way)}")
+        lines.append(f"  {key_words(key)} in {occurrence.name}, from bar {bar}, {way_words(way)}")
     return lines
+
+
+def away_keys(harmony: Analysis) -> list[tuple[tuple[Occurrence, Key], KeyWay]]:
+    """Return where the song leaves its key, to which key and how, each section once."""
+    found: dict[tuple[str, Key], tuple[tuple[Occurrence, Key], KeyWay]] = {}
+    home = harmony.section_keys[0].tonic.pitch_class
+    for (occurrence, key), way in zip(harmony.modulations, harmony.key_ways, strict=True):
+        if key.tonic.pitch_class != home:
+            found.setdefault((occurrence.name, key), ((occurrence, key), way))
+    return list(found.values())
 
 
 def _form_text(harmony: Analysis) -> str:

@@ -9,7 +9,7 @@ from groove.chart.order import song_tag
 from groove.events import BandWord
 from groove.harmony.analysis import Analysis
 from groove.harmony.sections import Occurrence
-from groove.text.harmony import difference_text
+from groove.text.harmony import away_keys, difference_text
 from groove.text.moves import pretty
 from groove.text.words import counted
 from groove.timing import Meter
@@ -95,8 +95,8 @@ def _length_places(harmony: Analysis) -> Iterator[tuple[str, str]]:
 
 def _key_places(harmony: Analysis) -> Iterator[tuple[str, str]]:
     """Yield the sections that move to another key."""
-    for occurrence, key in harmony.modulations:
-        yield "new key", f"{harmony.form.label(occurrence)} moves to {key.pretty}"
+    for (occurrence, key), _ in away_keys(harmony):
+        yield "new key", f"{occurrence.name} moves to {key.pretty}"
 
 
 def _meter_places(harmony: Analysis) -> Iterator[tuple[str, str]]:

@@ -166,6 +166,16 @@ def test_a_song_at_home_on_a_seventh_goes_to_four_as_a_blues_does() -> None:
     assert analyse(parse_chart(plain)).changes[5].change.numeral == "V7/IV"
 
 
+def test_a_blues_is_at_home_in_a_song_of_another_kind() -> None:
+    solo = "A7 | A7 | A7 | A7 | D7 | D7 | A7 | A7 | E7 | D7 | A7 | E7"
+    text = (
+        f"key: A\nverse:\n| A | A | D | E | A | A | D | E |\n| A | A | A | A |\nsolo:\n| {solo} |\n"
+    )
+    found = analyse(parse_chart(f"{text}form: verse x2, solo, verse\n")).changes
+    played = [p.change.numeral for p in found if p.bar.ref.section == "solo"]
+    assert played == ["I7", "I7", "I7", "I7", "IV7", "IV7", "I7", "I7", "V7", "IV7", "I7", "V7"]
+
+
 def test_secondary_dominants_and_their_inversions_are_music21s() -> None:
     """V7 of every degree that may have one, in root position and inverted, before its goal."""
     compared = 0

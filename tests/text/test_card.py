@@ -327,3 +327,14 @@ def test_the_hook_is_two_bars_of_the_tab() -> None:
         hidden, shown = card_typst(card).split("#pagebreak()")
         assert (facts.hook[1] in hidden, facts.hook[1] in shown) == (False, True)
     assert compared == 8
+
+
+def test_a_key_is_told_once_a_section_and_home_not_again() -> None:
+    chart = (
+        "verse:\nkey: C\n| C | F | G7 | C |\nbridge:\nkey: Eb\n| Eb | Ab | Bb7 | Eb |\n"
+        "form: verse, bridge, verse, bridge, verse\n"
+    )
+    text = card_text(song_card(analyse(parse_chart(chart))))
+    assert text.count("E♭ major in bridge, from bar 5, direct") == 1
+    assert "  new key: bridge moves to E♭ major\n" in text
+    assert "C major in verse" not in text

@@ -120,6 +120,18 @@ def test_a_verse_has_three_notes_a_chord_and_a_chorus_four_and_higher() -> None:
         assert firsts["chorus"] >= firsts["verse"] + 1, feel
 
 
+def test_a_held_chord_of_a_chorus_is_struck_again_in_half_bars_but_not_after_its_push() -> None:
+    song_text = "tempo: 100\nkey: D\nfeel: straight eighths\nfills: none\n"
+    rows = "| D | <G | A | D |"
+    performance = perform_chart(
+        f"{song_text}verse:\n{rows}\nchorus:\n{rows}\nend:\n| D |\n", LIBRARY, TIGHT
+    )
+    ticks = sorted({note.grid_tick for note in performance.part_notes(Part.KEYS)})
+    verse, chorus = ([t - at for t in ticks if at <= t < at + 4 * 3840] for at in (0, 4 * 3840))
+    assert verse == [0, 3840 - 480, 2 * 3840, 3 * 3840]
+    assert chorus == [0, 1920, 3360, 3840 + 1920, 7680, 7680 + 1920, 11520, 11520 + 1920]
+
+
 def test_a_breakdown_is_held() -> None:
     for feel in ("sixteenths", "octaves", "shuffle"):
         performance = song(feel, EIGHT, form="verse, breakdown, verse")

@@ -5,7 +5,8 @@ from collections.abc import Sequence
 from msgspec import Struct
 
 from groove.arrange.plan import BarPlan
-from groove.chart.model import ChordSpan, Push
+from groove.chart.model import ChordSpan
+from groove.chart.push import Push
 from groove.errors import ChartError
 from groove.events import ChordOnset
 from groove.neck.instrument import Tuning, root_pitch

@@ -11,7 +11,8 @@ from msgspec import Struct, structs
 from groove.chart.examples import spelled_hint, uneven_hint
 from groove.chart.lines import Line
 from groove.chart.marks import BarLine, Token, merged_marks
-from groove.chart.model import ChordSpan, Directions, Push, WrittenBar
+from groove.chart.model import ChordSpan, Directions, WrittenBar
+from groove.chart.push import Push
 from groove.chart.repeats import played_before
 from groove.chart.settings import parse_meter
 from groove.chart.symbols import Symbols

@@ -12,14 +12,13 @@ from msgspec import Struct
 from msgspec.structs import astuple, replace
 
 from groove.chart.pickup import Pickup
+from groove.chart.push import Push
 from groove.errors import SourcePlace
 from groove.events import NO_CHORD, BandWord, Part
 from groove.naming import OUT_WORDS
 from groove.theory.chords import Chord
 from groove.theory.keys import Key
 from groove.timing import Meter, Swing
-
-"""What a setting says of a part that does not play."""
 
 DEFAULT_METER = Meter(4, 4)
 DEFAULT_TEMPO_BPM = Fraction(100)
@@ -163,33 +162,6 @@ class Settings(Struct, frozen=True, kw_only=True):
 
 
 SETTING_FIELDS = tuple(Settings.__struct_fields__)
-
-
-class Push(StrEnum):
-    """How early a chord arrives, by the value that a chart writes before its sign."""
-
-    EIGHTH = "8"
-    SIXTEENTH = "16"
-    DOTTED_EIGHTH = "8."
-    QUARTER = "4"
-
-    @property
-    def quarters(self) -> Fraction:
-        """How early, in quarters; an eighth is a triplet's last one where the beat is in three."""
-        return PUSH_QUARTERS[self]
-
-    @property
-    def sign(self) -> str:
-        """Return the sign as a chart has it: ``<`` for an eighth, ``16<``."""
-        return "<" if self is Push.EIGHTH else f"{self.value}<"
-
-
-PUSH_QUARTERS = {
-    Push.EIGHTH: Fraction(1, 2),
-    Push.SIXTEENTH: Fraction(1, 4),
-    Push.DOTTED_EIGHTH: Fraction(3, 4),
-    Push.QUARTER: Fraction(1),
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

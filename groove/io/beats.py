@@ -13,7 +13,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from groove.chart.bars import MOST_CHORDS_IN_BAR
-from groove.chart.model import Push
+from groove.chart.push import Push
 from groove.chart.settings import METER_COUNTS, METER_UNITS
 from groove.events import NO_CHORD, BandWord
 from groove.io.gate import Gate, Where, length_meter

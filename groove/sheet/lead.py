@@ -12,8 +12,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 from statistics import mode
 
-from groove.chart.model import ChordSpan, Notation, Push, Section, Settings, Song, WrittenBar
+from groove.chart.model import ChordSpan, Notation, Section, Settings, Song, WrittenBar
 from groove.chart.order import song_form
+from groove.chart.push import Push
 from groove.chart.transpose import sounding_song
 from groove.chart.words import direction_words
 from groove.chart.write import form_text, setting_lines

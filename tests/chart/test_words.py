@@ -17,11 +17,11 @@ from groove.chart.model import (
     Directions,
     Dynamics,
     Loudness,
-    Push,
     Swell,
     Vary,
 )
 from groove.chart.parse import parse_chart
+from groove.chart.push import Push
 from groove.chart.write import write_chart
 from groove.errors import ChartError
 from groove.events import Part

@@ -14,7 +14,8 @@ import music21
 import pytest
 
 from groove.chart.form import unroll
-from groove.chart.model import Push, Song
+from groove.chart.model import Song
+from groove.chart.push import Push
 from groove.errors import ChartError, OptionError
 from groove.io.abc import song_from_abc
 from groove.io.abc_music import abc_symbol, part_order

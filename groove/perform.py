@@ -339,11 +339,10 @@ class _Drift:
         if tick not in self.pushes:
             ref = bar.bar.ref
             purpose = f"push {tick - bar.start_tick}"
-            self.wander.seed(
-                draw_name(
-                    bar.seed, "band", purpose, ref.section, ref.bar_in_section, ref.occurrence
-                )
+            name = draw_name(
+                bar.seed, "band", purpose, ref.section, ref.bar_in_section, ref.occurrence
             )
+            sow(self.wander, name)
             self.pushes[tick] = bell(self.wander) * _PUSH_MS
         return self.pushes[tick]
 

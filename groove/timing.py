@@ -122,8 +122,6 @@ class Swing(Struct, frozen=True):
 
 
 TRIPLET_SWING = Swing(200 / 3, SwingUnit.EIGHTHS)
-"""Halves of a beat as the outer two of its triplets."""
-TRIPLET_SWING = Swing(200 / 3, SwingUnit.EIGHTHS)
 """Halves of a beat on the outer two of its triplets."""
 STRAIGHT = Swing(50.0, SwingUnit.EIGHTHS)
 

@@ -46,7 +46,7 @@ class Resolver:
         self.feel_option = feel_option
         self.notices: dict[Notice, None] = {}
         self.riffs = riffs
-        self.feels: dict[tuple[Named | None, Meter], Feel] = {}
+        self.feels: dict[tuple[Named | None, Meter, Meter], Feel] = {}
         self.styles: dict[tuple[str, Meter], Feel] = {}
 
     def feel_for(self, settings: Settings, meter: Meter, pulse_bpm: float) -> Feel:
@@ -54,7 +54,8 @@ class Resolver:
 
         ``pulse_bpm`` is the tempo that the chart states there.
         """
-        key = (settings.feel, meter)
+        # A style is chosen for its section's meter: a bar of another one there has that feel too.
+        key = (settings.feel, meter, settings.meter or DEFAULT_METER)
         if key not in self.feels:
             self.feels[key] = self.find_feel(settings, meter, pulse_bpm)
         return self.feels[key]

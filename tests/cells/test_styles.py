@@ -169,6 +169,15 @@ def test_a_section_in_another_meter_has_the_feel_of_that_meter() -> None:
     assert [bar.feel for bar in performance.bars] == ["in four", "in three"]
 
 
+def test_a_bar_of_another_meter_gives_its_feel_to_no_other_section() -> None:
+    library = library_of(
+        feel_of("in four", (60, 90), "hay"), feel_of("in three", (60, 90), "hay", meter="3/4")
+    )
+    text = "tempo: 80\nfeel: hay\na:\n| C | (3/4) C |\nb:\n  meter: 3/4\n  | C |\n"
+    performance = perform_chart(text, library)
+    assert [bar.feel for bar in performance.bars] == ["in four", "in four", "in three"]
+
+
 @pytest.mark.parametrize(
     "options",
     [PerformOptions(tempo_percent=Fraction(50)), PerformOptions(tempo_bpm=Fraction(70))],

@@ -44,7 +44,7 @@ def root() -> Path:
 
 @pytest.fixture(scope="session")
 def shared_dir() -> Path:
-    """Example charts and reference tables."""
+    """Example charts and tables of outside values."""
     return ROOT / "shared"
 
 

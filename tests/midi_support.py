@@ -1,4 +1,4 @@
-"""Small performances built by hand, the reference tables, and MIDI as mido reads it.
+"""Small performances built by hand, the tables of outside values, and MIDI as mido reads it.
 
 Nothing here calls the MIDI room: what a file should hold is worked out from the rules alone.
 """
@@ -30,7 +30,8 @@ from groove.timing import Meter, TempoChange, TempoMap
 
 TABLES = Path(__file__).resolve().parents[1] / "shared" / "tables"
 
-# Channels from the issue ("bass on channel 2, keys 3, drums 10"); the click sounds as percussion.
+# Bass on 2 and keys on 3 are our own; percussion, the click with it, sounds on channel 10
+# (*General MIDI System Level 1*).
 CHANNELS = {Part.BASS: 2, Part.DRUMS: 10, Part.KEYS: 3, Part.CLICK: 10}
 PROGRAMS = ((Part.BASS, 33), (Part.DRUMS, 40), (Part.KEYS, 4), (Part.CLICK, 0))
 
@@ -44,7 +45,7 @@ Stroke = tuple[int, int, int, int, int]
 
 
 def table(name: str) -> dict[str, Any]:
-    """Return a reference table, which must name its source."""
+    """Return a table of outside values, which must name its source."""
     content = tomllib.loads((TABLES / f"{name}.toml").read_text(encoding="utf-8"))
     assert content["source"]
     return content

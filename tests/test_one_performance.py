@@ -153,7 +153,7 @@ def chart_in_keys(keys: dict[str, str], head: str) -> str:
 def test_stating_the_keys_that_the_analysis_states_changes_no_note(
     feel: str, library: Library
 ) -> None:
-    """The issue's own demand, no source: band and analysis go by the same keys."""
+    """Common practice, no source: band and analysis go by the same keys."""
     head = f"tempo: 100\nfeel: {feel}\n"
     plain = chart_in_keys({}, head)
     analysis = analyse(parse_chart(plain))

@@ -30,6 +30,25 @@ DIMINISHED_SIGNS = ("°", "o", "ø", "dim", "hdim")
 TRIAD_SUFFIXES = {(4, 7): "", (3, 7): "m", (3, 6): "°", (4, 8): "+"}
 
 
+_DIGITS, _RAISED = "0123456789", "⁰¹²³⁴⁵⁶⁷⁸⁹"
+_FIGURES, _LOWERED = str.maketrans(_DIGITS, _RAISED), str.maketrans(_RAISED, _DIGITS)
+_FIGURED = re.compile(r"((?:[0-9]+\.?)?<)?([b#♭♯]?[1-7]-?)([0-9]+)(.*)", re.DOTALL)
+"""A number with a figure right after its degree: a push, the degree, the figure, the rest."""
+
+
+def raised_number(text: str) -> str:
+    """Return a number as it is printed, its figure raised: ``57`` is ``5⁷``, ``2-7`` ``2-⁷``.
+
+    So charts of numbers are written by hand: T. de Clercq, as above.  Anything else stays as it
+    is: a numeral, a number's bass (``5/7``), a quality in words (``1maj7``).
+    """
+    match = _FIGURED.fullmatch(text)
+    if not match:
+        return text
+    push, degree, figure, rest = match.groups(default="")
+    return push + degree + figure.translate(_FIGURES) + rest
+
+
 @lru_cache(maxsize=4096)
 def parse_degree_chord(text: str, key: Key) -> Chord:
     """Return the chord that a number (``5/7``, ``6-``) or a numeral (``V7/V``) means in a key.
@@ -38,7 +57,7 @@ def parse_degree_chord(text: str, key: Key) -> Chord:
     """
     if len(text) > LONGEST_DEGREE:
         raise ValueError(f"a degree with its quality has at most {LONGEST_DEGREE} characters")
-    plain = text.translate(SIGNS)
+    plain = text.translate(SIGNS).translate(_LOWERED)
     if NUMBER.fullmatch(plain):
         return _parse_number(plain, key)
     if ROMAN.fullmatch(plain):

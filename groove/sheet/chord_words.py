@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 
+from groove.chart.degrees import raised_number
 from groove.chart.model import ChordSpan, Notation
 from groove.chart.transpose import sounding_song
 from groove.harmony.analysis import Analysis
@@ -15,7 +16,9 @@ Numerals = Mapping[int, tuple[str, ...]]
 
 def written_chord(span: ChordSpan, notation: Notation) -> str:
     """Return a chord as its chart writes it: in letters, or as the number that stands there."""
-    return pretty(span.written) if notation is Notation.NUMBERS else printed_chord(span.chord)
+    if notation is Notation.NUMBERS:
+        return pretty(raised_number(span.written))
+    return printed_chord(span.chord)
 
 
 def chart_numerals(analysis: Analysis) -> Numerals:

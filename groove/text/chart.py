@@ -5,8 +5,9 @@ from itertools import groupby, zip_longest
 
 from msgspec import Struct
 
+from groove.chart.degrees import raised_number
 from groove.chart.form import PICKUP_SECTION, PlayedBar
-from groove.chart.model import Section, Song, WrittenBar
+from groove.chart.model import Notation, Section, Song, WrittenBar
 from groove.chart.order import song_form, song_tag, visits
 from groove.chart.transpose import sounding_key
 from groove.chart.words import direction_words
@@ -64,8 +65,9 @@ def bar_names(changes: Iterable[PlacedChange], *, numbers: bool) -> dict[int, st
         ref = placed.bar.ref
         if played.setdefault(ref.written_bar, ref.played_bar) == ref.played_bar:
             name = placed.change.number if numbers else placed.change.numeral
-            names.setdefault(ref.written_bar, []).append(pretty(name))
-            written[ref.written_bar] = " ".join(pretty(span.written) for span in placed.bar.chords)
+            names.setdefault(ref.written_bar, []).append(pretty(raised_number(name)))
+            spans = placed.bar.chords
+            written[ref.written_bar] = " ".join(pretty(raised_number(s.written)) for s in spans)
     found = {bar: " ".join(words) for bar, words in names.items()}
     return {} if all(found[bar] == text for bar, text in written.items()) else found
 
@@ -78,17 +80,17 @@ class _Row(Struct, frozen=True):
     under: list[str]
 
 
-def _section_rows(section: Section, names: Names) -> Iterator[_Row]:
+def _section_rows(section: Section, names: Names, notation: Notation) -> Iterator[_Row]:
     """Yield the rows of a section."""
     for first in range(0, len(section.bars), BARS_A_ROW):
         bars = section.bars[first : first + BARS_A_ROW]
         before = section.bars[first - 1] if first else None
-        yield _Row(bars, _row_words(bars, before), _name_words(bars, names))
+        yield _Row(bars, _row_words(bars, before, notation), _name_words(bars, names))
 
 
 def _section_blocks(song: Song, names: Names) -> Iterator[Iterator[str]]:
     """Yield the lines of each section, the bars of all sections in the same columns."""
-    rows = [list(_section_rows(section, names)) for section in song.sections]
+    rows = [list(_section_rows(section, names, song.notation)) for section in song.sections]
     every = [words for own in rows for row in own for words in (row.words, row.under)]
     widths = [max(map(len, column)) for column in zip_longest(*every, fillvalue="")]
     for section, own in zip(song.sections, rows, strict=True):
@@ -106,13 +108,23 @@ def _section_block(section: Section, rows: Sequence[_Row], widths: Sequence[int]
             yield ("      " + _aligned(row.under, widths)).rstrip()
 
 
-def _row_words(row: Sequence[WrittenBar], before: WrittenBar | None) -> list[str]:
+def _row_words(
+    row: Sequence[WrittenBar], before: WrittenBar | None, notation: Notation
+) -> list[str]:
     """Return a row's bar lines and bars in turn, ending in a bar line."""
     words = []
     for index, bar in enumerate(row):
-        words += [bar_line(row[index - 1] if index else None, bar, before), bar_text(bar)]
+        words += [bar_line(row[index - 1] if index else None, bar, before), _read(bar, notation)]
         before = bar
     return [*words, bar_line(row[-1], None, None)]
+
+
+def _read(bar: WrittenBar, notation: Notation) -> str:
+    """Return a bar as it is read: in a chart of numbers sevenths are raised."""
+    text = bar_text(bar)
+    if notation is Notation.LETTERS:
+        return text
+    return " ".join(raised_number(word) for word in text.split(" "))
 
 
 def _name_words(row: Sequence[WrittenBar], names: Names) -> list[str]:

@@ -6,6 +6,11 @@ from types import MappingProxyType
 PLAIN_SIGNS = MappingProxyType(
     {
         "♭": "b",
+        "¹¹": "(11)",
+        "¹³": "(13)",
+        "⁶": "(6)",
+        "⁷": "(7)",
+        "⁹": "(9)",
         "♯": "#",
         "♮": "n",
         "𝄫": "bb",

@@ -78,7 +78,7 @@ def test_bass_cells_that_a_chart_can_name_on_its_own(library: Library) -> None:
         ("seven-eight", "7/8", (104, 160), (80, 80)),
     ],
 )
-def test_tempo_and_length_are_those_of_the_players_brief(
+def test_tempo_and_length_are_usual_for_the_style(
     library: Library,
     feel: str,
     meter: str,

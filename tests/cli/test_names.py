@@ -107,3 +107,46 @@ def test_the_old_setting_of_the_configuration_is_read(
         file.write_text(f'format = 1\n{name} = "30 in"\n', encoding="utf-8")
         told.append(groove("neck", "song.txt"))
     assert told[0] == told[1] and told[0].code == 0
+
+
+NUMBERS = (
+    "key: D\nchords: numbers\nverse:\n| 1 | <57 | 2-7 6- | 4/5 |\n| 1maj7 | 57/7 | 111 | b7 |\n"
+)
+# A seventh is raised beside its degree, as charts of numbers are written by hand (common
+# practice, no source); a bass after the slash and qualities in words stand on the line.
+RAISED = ("1", "<5⁷", "2-⁷ 6-", "4/5", "1maj7", "5⁷/7", "1¹¹", "b7")
+PLAIN = ("1", "<5(7)", "2-(7) 6-", "4/5", "1maj7", "5(7)/7", "1(11)", "b7")
+
+
+def rows_of(text: str) -> list[str]:
+    """The lines of a text that have bars."""
+    return [line for line in text.splitlines() if "|" in line]
+
+
+def test_sevenths_of_numbers_are_raised_where_they_are_read(groove: Command) -> None:
+    groove.write("song.txt", NUMBERS)
+    rows = rows_of(groove("show", "song.txt").out)
+    bars = [bar.strip() for row in rows for bar in row.split("|")[1:-1]]
+    assert bars == list(RAISED)
+    assert groove("sheet", "song.txt", "--chart", "-o", "a.svg").code == 0
+    drawn = (groove.folder / "a.svg").read_text(encoding="utf-8")
+    for name in ("‹5⁷", "2-⁷", "4/5", "1maj7", "5⁷/7", "1¹¹", "♭7"):
+        assert f">{name}<" in drawn
+    groove.write("letters.txt", "key: D\nverse:\n| A7 | A/E |\n")
+    assert "5⁷" in groove("show", "letters.txt", "--numbers").out
+
+
+@pytest.mark.parametrize("names", [RAISED, PLAIN])
+def test_numbers_may_be_typed_as_they_are_read(groove: Command, names: tuple[str, ...]) -> None:
+    notes = []
+    for text in (NUMBERS, f"key: D\nchords: numbers\nverse:\n| {' | '.join(names)} |\n"):
+        groove.write("song.txt", text)
+        notes.append(
+            [note["pitch"] for note in groove("tab", "song.txt", "--json").json[0]["notes"]]
+        )
+    assert len(notes[0]) > 30 and notes[0] == notes[1]
+
+
+def test_a_chart_to_edit_has_the_numbers_as_they_are_typed(groove: Command) -> None:
+    groove.write("song.txt", NUMBERS)
+    assert "| 1 | <57 | 2-7 6- | 4/5 |" in groove("show", "song.txt", "--chart").out

@@ -15,7 +15,7 @@ from tests.conftest import ROOT
 START_SEC = 60.0
 """How long loading and the first round may take, on a busy machine."""
 HEARD_SEC = 2.0
-"""Within what an edit must be heard (the issue's own bound)."""
+"""Within what an edit must be heard (no source: as long as a player waits)."""
 
 
 class Watched:

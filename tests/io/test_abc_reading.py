@@ -169,7 +169,7 @@ def test_what_cannot_be_read_has_a_place(text: str, line: int) -> None:
     ids=["meter", "letter", "tempo", "words", "rest", "title"],
 )
 def test_one_odd_thing_is_told_and_the_rest_is_read(text: str, notice: str) -> None:
-    """The issue's rule: a notice with its place, no refusal of the whole; no source."""
+    """A notice with its place, no refusal of the whole: common practice, no source."""
     song = song_from_abc(text, "hill.abc")
     assert [found for found in song.notices if found.startswith(notice)] != []
     assert roots(song)[0] == "C"

@@ -28,7 +28,7 @@ def own_cell(folder: Path, name: str, text: str = MINE) -> Path:
 
 
 def test_the_cells_found_are_the_files_of_the_checkout(root: Path, library: Library) -> None:
-    """Guard 1 of habits 7."""
+    """What is loaded is what lies there: no file is passed over, none comes from elsewhere."""
     files = {f"patterns/{f.relative_to(root / 'patterns').as_posix()}" for f in toml_files(root)}
     values: list[Cell | Feel] = [
         *library.bass.values(),
@@ -57,7 +57,7 @@ def test_files_are_called_as_their_cells_with_hyphens(root: Path) -> None:
 
 
 def test_patterns_hold_data_only_and_are_not_doubled(root: Path) -> None:
-    """Guard 2 of habits 7: a folder groove/patterns would hide the one beside the package."""
+    """A folder groove/patterns would hide the one beside the package."""
     found = [file for file in (root / "patterns").rglob("*") if file.is_file()]
     assert {file.suffix for file in found} == {".toml"}
     assert not (root / "groove" / "patterns").exists()

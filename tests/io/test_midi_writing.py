@@ -134,7 +134,7 @@ def test_every_track_ends_with_the_song_or_its_last_note(song: Performance) -> N
 
 
 def test_tracks_are_named_in_part_order_with_channel_program_volume_and_pan() -> None:
-    """Channels as the issue has them; the click takes the drums' kit, for they share a channel."""
+    """Percussion is on channel 10 (General MIDI 1), so the click takes the drums' kit."""
     file = mido_file(midi_bytes(performance(BAND)))
     assert (file.type, file.ticks_per_beat) == (1, 960)
     assert [track.name for track in file.tracks] == [

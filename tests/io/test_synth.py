@@ -107,7 +107,7 @@ def test_the_mix_is_the_sum_of_its_stems() -> None:
 
 
 def test_without_the_bass_is_the_mix_less_the_bass() -> None:
-    """The issue's own equation; a solo rendering is no judge, FluidSynth's do not add up."""
+    """By the linearity of a mix; a solo rendering is no judge, FluidSynth's do not add up."""
     song = band(16)
     audio = rendered(song, DEFAULT_FONT)
     without = audio.parts_mix([Part.DRUMS, Part.KEYS])

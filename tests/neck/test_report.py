@@ -17,7 +17,7 @@ def test_json_has_the_fields_of_the_command() -> None:
     placed, line = finger_performance(PERFORMANCE)
     data = json.loads(json.dumps(neck_data(line, placed.bars)))
     assert len(data["notes"]) == 48
-    # Field names are the issue's.
+    # Field names are our own, with units in them: players' scripts read them.
     assert {
         "bar",
         "beat",

@@ -109,8 +109,8 @@ def lead_chords(song: Song, *, numerals: bool = False) -> list[list[str]]:
 
 def test_a_chart_of_numbers_is_printed_in_its_numbers(library: Library) -> None:
     song, _, _ = played(NUMBERS, library)
-    # As the chart has them, the flat as the trade prints it (common practice, no source).
-    words = "1 5/7 6- ii7 5 V7/V 4- ♭7 5sus4 4 2-7 5 1 6-7 1"
+    # Flats and sevenths as the trade prints them (common practice, no source).
+    words = "1 5/7 6- ii7 5 V7/V 4- ♭7 5sus4 4 2-⁷ 5 1 6-⁷ 1"
     assert " ".join(chord[0] for chord in lead_chords(song)) == words
     page = lead_pages(song, SheetOptions(chart=True))[0]
     assert {"key E major", "key F♯ major"} <= {text[4] for text in page_texts(page)}

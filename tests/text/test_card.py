@@ -1,4 +1,4 @@
-"""The cue card, as text, HTML and PDF; what it must say is in issue and handbook words.
+"""The cue card, as text, HTML and PDF; what it must say is in the handbooks' words.
 
 Movement in frets and strings: arithmetic of strings a fourth apart (common practice, no source).
 """

@@ -1,7 +1,7 @@
 """Tab text read back into the notes it was made from, by a reader of the tests' own.
 
 That a tab has a line a string, the highest on top, dashes, bar lines and fret digits is trade
-practice; the readable width of 80 columns is the issue's.
+practice; 80 columns are a terminal's usual width.
 """
 
 from collections.abc import Sequence

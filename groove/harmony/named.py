@@ -72,7 +72,7 @@ LOOPS = {
     ),
     Mode.MINOR: (
         "i VII VI VII", "i VI III VII", "VI III VII i", "i VII VI V", "i VI VII i", "i iv v i",
-        "i iv V i", "i VI iv V", "i III VII IV", "i VII iv VI",
+        "i iv V i", "i VI iv V", "i VII iv VI",
     ),
 }  # fmt: skip
 """Common loops of four chords, by their numerals."""

@@ -79,7 +79,7 @@ def struck_in(notes: Sequence[Note], section: str, occurrence: int, bar: int) ->
         ("one drop", "C", "F", ("chorus", 1, 2), [29, 41, 38, 36, 33]),
         ("tumbao", "C", "G7", ("chorus", 1, 1), [43, 38, 31]),
         # Last choruses.
-        ("gospel twelve-eight", "C", "C", ("chorus", 2, 1), [36, 36, 40, 43, 48, 48, 45, 43]),
+        ("gospel twelve-eight", "C", "C", ("chorus", 2, 1), [36, 36, 40, 43, 48, 45, 43, 40]),
         ("swing in two", "Bb", "Gm7", ("chorus", 2, 1), [31, 34, 38, 41, 38]),
         ("straight eighths", "D", "D", ("chorus", 2, 1), [38, 38, 50, 38, 38, 50, 38, 38]),
         ("two-beat", "F", "C7", ("chorus", 2, 1), [36, 40, 43, 40]),

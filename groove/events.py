@@ -134,7 +134,9 @@ class FormPlace(Struct, frozen=True, kw_only=True, gc=False):
     """Where in the form a bar's section stands.
 
     ``time`` of ``times`` counts the times that this very section is played, ``kind_time`` of
-    ``kind_times`` those of all sections of its kind (of its own name where the kind is ``OTHER``).
+    ``kind_times`` those of all sections of its kind (of its own name where the kind is ``OTHER``),
+    ``like_time`` of ``like_times`` those of the section ``like``, its own or the one of which it is
+    a time with bars of its own (``verse`` for a ``verse 2`` that is written ``as: verse``).
     ``bars_to_next`` is the count of bars until the next section, or the song's end, begins (1 in
     a section's last bar); ``next_kind`` is None in the song's last section.
     """
@@ -144,6 +146,9 @@ class FormPlace(Struct, frozen=True, kw_only=True, gc=False):
     times: int = 1
     kind_time: int = 1
     kind_times: int = 1
+    like: str = ""
+    like_time: int = 1
+    like_times: int = 1
     bars_to_next: int = 1
     next_kind: SectionKind | None = None
 

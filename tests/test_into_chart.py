@@ -5,6 +5,8 @@ touch, string and fret of every bass note.  Strings and frets on the page are re
 ``tests/chart_tab_reader.py``, which knows nothing of the project.
 """
 
+from bisect import bisect_right
+from collections import Counter
 from fractions import Fraction
 from pathlib import Path
 
@@ -203,6 +205,43 @@ def test_what_is_not_asked_for_stays_as_it_was_typed(library: Library) -> None:
     assert new.splitlines()[-1] == lines[-1]
     song = parse_chart(new)
     assert [bar.number for s in song.sections for bar in s.bars if bar.line] == [13]
+
+
+def bar_notes(played: Performance, part: Part) -> list[list[tuple[int, int | None, int, Touch]]]:
+    """Return tick, stated length, pitch and touch of a part's notes, by the bar they begin in."""
+    found: list[list[tuple[int, int | None, int, Touch]]] = [[] for _ in played.bars]
+    starts = [bar.start_tick for bar in played.bars]
+    for note in sorted(played.part_notes(part), key=lambda note: (note.grid_tick, note.pitch)):
+        told = (note.grid_tick, note.stated_ticks, note.pitch, note.touch)
+        found[bisect_right(starts, note.grid_tick) - 1].append(told)
+    return found
+
+
+@pytest.mark.parametrize("path", CHARTS, ids=[path.stem for path in CHARTS])
+def test_all_bars_but_those_asked_for_are_played_as_before(library: Library, path: Path) -> None:
+    """One bar of what comes most often is written: its times get sections, and grow as ever."""
+    text = path.read_text()
+    before = placed(text, library)
+    counted = Counter(bar.ref.section for bar in before.bars if bar.ref.bar_in_section == 1)
+    section = parse_chart(text).section(counted.most_common(1)[0][0])
+    number = section.bars[3].number
+    new = written(text, library, bars={number})
+    after = placed(new, library)
+    assert len(parse_chart(new).sections) > len(parse_chart(text).sections)
+    kept = [index for index, bar in enumerate(before.bars) if bar.ref.written_bar != number]
+    assert len(kept) > 30
+    for part in (Part.BASS, Part.DRUMS, Part.KEYS):
+        was, now = bar_notes(before, part), bar_notes(after, part)
+        assert [now[index] for index in kept] == [was[index] for index in kept], part
+
+
+def test_a_time_that_differs_is_named_by_its_number(library: Library) -> None:
+    """The third chorus, the last one, has bars of its own; the second is like the first."""
+    text = (CHARTS[0].parent / "pebble-road.txt").read_text()
+    song = parse_chart(written(text, library, bars={9}))
+    assert [section.name for section in song.sections] == ["verse", "chorus", "chorus 3", "middle"]
+    order = [(entry.section, entry.times) for entry in song.form]
+    assert order[1::2] == [("chorus", 1), ("chorus", 1), ("chorus 3", 1)]
 
 
 REPEATED = """title: Moss

@@ -14,6 +14,7 @@ from pypdf import PdfReader
 import groove.chart.form as form
 import groove.theory.chords as chords
 from groove.cells.model import Library
+from groove.chart.model import Section
 from groove.chart.parse import parse_chart
 from groove.cli.performing import HEARD_ONLY
 from groove.cut import with_count_in
@@ -207,9 +208,9 @@ def counts(monkeypatch: pytest.MonkeyPatch) -> Iterator[dict[str, int]]:
     found = {"unrolled": 0, "read": 0}
     places, build = form.form_places, chords.build_chord
 
-    def counted_places(names: list[str]) -> object:
+    def counted_places(sections: list[Section]) -> object:
         found["unrolled"] += 1
-        return places(names)
+        return places(sections)
 
     def counted_build(*arguments: object) -> object:
         found["read"] += 1

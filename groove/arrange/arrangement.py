@@ -113,7 +113,7 @@ class Form(Struct, frozen=True):
 def form_of(bars: Sequence[PlayedBar]) -> Form:
     """Return what is counted over a song's bars as they are played."""
     occurrences = [
-        (bar.ref.section, bar.ref.occurrence, bar.occurrence_bars, bar.place.kind)
+        (bar.stem, bar.place.like_time, bar.occurrence_bars, bar.place.kind)
         for bar in bars
         if bar.is_section_start and not bar.is_pickup
     ]
@@ -162,7 +162,7 @@ def _period(names: Sequence[str]) -> int | None:
 def arrangement_of(bar: PlayedBar, feel: Feel, form: Form, vary: Vary, seed: int) -> Arrangement:
     """Return what the plan has for a bar that is played in a feel."""
     place = _played_place(bar.place, vary)
-    chorus = form.choruses.get((bar.ref.section, place.time), 1)
+    chorus = form.choruses.get((bar.stem, place.time), 1)
     thickness = _thickness(bar, place)
     return Arrangement(
         place=place,
@@ -182,9 +182,13 @@ def arrangement_of(bar: PlayedBar, feel: Feel, form: Form, vary: Vary, seed: int
 
 
 def _played_place(place: FormPlace, vary: Vary) -> FormPlace:
-    """Return a place as far as the playing goes: where nothing varies every time is the first."""
+    """Return a place as far as the playing goes: where nothing varies every time is the first.
+
+    Times that were written into the chart as sections of their own are counted on, so that the
+    song grows as it grew before.
+    """
     if vary is not Vary.NONE:
-        return place
+        return replace(place, time=place.like_time, times=place.like_times)
     return replace(place, time=1, kind_time=1)
 
 
@@ -256,10 +260,10 @@ def _is_high(feel: Feel, place: FormPlace, chorus: int) -> bool:
 
 def _figure(bar: PlayedBar, feel: Feel, place: FormPlace, form: Form) -> int:
     """Return which of its figures a blues plays: a new one each time, but under a singer."""
-    if feel.line is not LineKind.BLUES or bar.ref.section not in form.unsung:
+    if feel.line is not LineKind.BLUES or bar.stem not in form.unsung:
         return 1
     figures = form.free_figures
-    number = form.unsung.index(bar.ref.section) + place.time - 1
+    number = form.unsung.index(bar.stem) + place.time - 1
     return figures[number % len(figures)]
 
 
@@ -277,7 +281,7 @@ def _is_touched(bar: PlayedBar, feel: Feel, place: FormPlace, vary: Vary, seed: 
         return True
     phrase = ref.bar_in_section // phrase_bars - 1
     pair = phrase // 2
-    drawn = first_draw(seed, "band", "touch", ref.section, pair, place.time)
+    drawn = first_draw(seed, "band", "touch", bar.stem, pair, place.time)
     return phrase % 2 == int(drawn * 2)
 
 

@@ -173,7 +173,7 @@ def _cell_bar(bar: BarPlan, cell: KeysCell, orders: _Orders) -> tuple[KeysStroke
     if not cell.is_drawn or any(CONDITIONS[name].holds(facts) for name, _ in cell.when):
         return bar_of(cell.bars, cell.when, facts)
     phrase, place = divmod(bar.bar.ref.bar_in_section - 1, len(cell.bars))
-    section, time = bar.bar.ref.section, bar.arrangement.draw_time
+    section, time = bar.bar.stem, bar.arrangement.draw_time
     key = (id(cell), section, phrase, time)
     if key not in orders:
         draw = draw_for(bar.seed, "keys", "rhythm", section, phrase, time)

@@ -77,12 +77,12 @@ def _fill_at(
     if size is FillSize.BAR and len(fills) > 1:
         fills = fills[:-1]
     ref = bar.bar.ref
-    place = (ref.section, ref.bar_in_section, size, returns)
+    place = (bar.bar.stem, ref.bar_in_section, size, returns)
     if bar.arrangement.draw_time is None and place in known:
         return known[place]
     first = known.get(place)
     fresh = [fill for fill in fills if fill is not first] or fills
-    draw = draw_for(bar.seed, "drums", "fill", ref.section, ref.bar_in_section, None)
+    draw = draw_for(bar.seed, "drums", "fill", bar.bar.stem, ref.bar_in_section, None)
     start = int(draw.random() * len(fresh))
     turned = [*fresh[start:], *fresh[:start]]
     if size is not FillSize.BAR:

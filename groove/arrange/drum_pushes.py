@@ -115,7 +115,7 @@ def _drawn_hand(bar: BarPlan, span: Span) -> str:
         return "crash"
     ref = bar.bar.ref
     purpose = f"push {span.start_tick - bar.start_tick}"
-    draw = draw_for(bar.seed, "drums", purpose, ref.section, ref.bar_in_section, None)
+    draw = draw_for(bar.seed, "drums", purpose, bar.bar.stem, ref.bar_in_section, None)
     return weighted_choice(draw, _CHOICES[bar.bar.place.kind is SectionKind.CHORUS])
 
 

@@ -86,7 +86,7 @@ def _drawn(bar: BarPlan, purpose: str, *, first_time: bool = False) -> float:
     """Return a draw of one bar, by its time unless it is the first one's."""
     time = None if first_time else bar.arrangement.draw_time
     ref = bar.bar.ref
-    return first_draw(bar.seed, "drums", purpose, ref.section, ref.bar_in_section, time)
+    return first_draw(bar.seed, "drums", purpose, bar.bar.stem, ref.bar_in_section, time)
 
 
 def _opened_hat(strokes: Sequence[Stroke], bar: BarPlan, cell: DrumCell) -> list[Stroke] | None:

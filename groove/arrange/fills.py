@@ -103,12 +103,12 @@ def plan_fills(plan: Plan) -> FillPlan:
     bass = []
     returns = frozenset(index for index in range(len(plan.bars)) if drums_return(plan, index))
     drums = set(returns)
-    sections = list(dict.fromkeys(bar.bar.ref.section for bar in plan.bars))
+    sections = list(dict.fromkeys(bar.bar.stem for bar in plan.bars))
     for index in _fill_bars(plan):
         bar = plan.bars[index]
         if index in returns:
             continue
-        if _is_drummers(bar, sections.index(bar.bar.ref.section)):
+        if _is_drummers(bar, sections.index(bar.bar.stem)):
             drums.add(index)
         else:
             bass.append(index)
@@ -277,7 +277,7 @@ def _chosen_figure(place: FillPlace, drafts: Sequence[Draft], search: LineSearch
     offers = [offer for offer in offers if len(offer[0].pitches) >= place.least] or offers
     bound = min(figure.cost for figure, _ in offers) + FILL_SLACK
     ref, time = place.plan.bar.ref, place.plan.arrangement.draw_time
-    draw = draw_for(place.plan.seed, "band", "fill", ref.section, ref.bar_in_section, time)
+    draw = draw_for(place.plan.seed, "band", "fill", place.plan.bar.stem, ref.bar_in_section, time)
     return weighted_choice(draw, [offer for offer in offers if offer[0].cost <= bound])
 
 

@@ -150,7 +150,7 @@ class LineSearch:
         """
         plan = self.plans[draft.bar]
         ref, name = plan.bar.ref, f"line {draft.start - plan.start_tick}"
-        seed, section, bar = plan.seed, ref.section, ref.bar_in_section
+        seed, section, bar = plan.seed, plan.bar.stem, ref.bar_in_section
         number = int(first_draw(seed, "bass", name, section, bar, None) * count)
         time = plan.line_draw_time
         if time is None:

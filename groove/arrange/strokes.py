@@ -101,7 +101,7 @@ def _written_bar(plan: BarPlan, cell: BassCell, meter: Meter) -> BassBar:
     if not facts.is_touched or cell.as_written or condition_of(cell.when, facts) in LEADING:
         return written
     ref, time = plan.bar.ref, plan.arrangement.draw_time
-    draw = draw_for(plan.seed, "bass", "touch", ref.section, ref.bar_in_section, time)
+    draw = draw_for(plan.seed, "bass", "touch", plan.bar.stem, ref.bar_in_section, time)
     return touched(written, meter.pulse_count, draw)
 
 

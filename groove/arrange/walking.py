@@ -65,7 +65,9 @@ class _Walk:
     def draw(self, purpose: str) -> Random:
         """Return the generator for one purpose in this bar at this time."""
         ref, time = self.plan.bar.ref, self.plan.arrangement.draw_time
-        return draw_for(self.plan.seed, "bass", purpose, ref.section, ref.bar_in_section, time)
+        return draw_for(
+            self.plan.seed, "bass", purpose, self.plan.bar.stem, ref.bar_in_section, time
+        )
 
     def stroke(self, start: int, end: int, level: int, aim: Aim) -> Draft:
         """Return one stroke of this bar."""

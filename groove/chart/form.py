@@ -3,6 +3,7 @@
 Nothing is unrolled before its length is known to be within the limit.
 """
 
+import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
@@ -52,6 +53,7 @@ PICKUP_SECTION = "pickup"
 RITARD_END = Fraction(7, 10)
 """What is left of the tempo at the end of a ritard."""
 
+_NUMBER = re.compile(r"\s+[0-9]+$")
 USUAL_NAMES = frozenset(SectionKind) - {SectionKind.OTHER}
 
 
@@ -86,6 +88,11 @@ class PlayedBar(Struct, frozen=True, kw_only=True):
     def length_quarters(self) -> Fraction:
         """Length in quarters."""
         return self.meter.bar_quarters
+
+    @property
+    def stem(self) -> str:
+        """The section of which it is a time: ``verse`` for ``verse 2``, ``as: verse``, too."""
+        return self.place.like or self.ref.section
 
     @property
     def is_section_start(self) -> bool:
@@ -137,8 +144,9 @@ def unroll(song: Song) -> tuple[PlayedBar, ...]:
         start = bars[0].length_quarters
     scores = {section.name: PlayableSection.of(song, section) for section in song.sections}
     order = visits(song)
+    played = [scores[visit.section].section for visit in order]
     number = 1
-    for visit, place in zip(order, form_places([each.section for each in order]), strict=True):
+    for visit, place in zip(order, form_places(played), strict=True):
         bars += scores[visit.section].play(visit.steps, place, start, number)
         start = bars[-1].start_quarters + bars[-1].length_quarters
         number += len(visit.steps)
@@ -156,27 +164,54 @@ def played_anew(bars: Sequence[PlayedBar], song: Song) -> tuple[PlayedBar, ...]:
     )
 
 
-def form_places(names: Sequence[str]) -> Iterator[FormPlace]:
-    """Yield where each section of a form stands, given by name in the order played."""
+def form_places(sections: Sequence[Section]) -> Iterator[FormPlace]:
+    """Yield where each section of a form stands, given in the order played."""
+    names = [section.name for section in sections]
+    stems = [_stem(section) for section in sections]
     kinds = [_section_kind(name) for name in names]
     groups = [
-        name if kind is SectionKind.OTHER else kind for name, kind in zip(names, kinds, strict=True)
+        stem if kind is SectionKind.OTHER else kind for stem, kind in zip(stems, kinds, strict=True)
     ]
-    times, kind_times = Counter(names), Counter(groups)
-    time: Counter[str] = Counter()
-    kind_time: Counter[str] = Counter()
+    counted = zip(_counts(names), _counts(groups), _counts(stems), strict=True)
     following = [*kinds[1:], None]
-    for name, kind, group, after in zip(names, kinds, groups, following, strict=True):
-        time[name] += 1
-        kind_time[group] += 1
+    for stem, kind, after, (own, of_kind, alike) in zip(
+        stems, kinds, following, counted, strict=True
+    ):
         yield FormPlace(
             kind=kind,
-            time=time[name],
-            times=times[name],
-            kind_time=kind_time[group],
-            kind_times=kind_times[group],
+            time=own[0],
+            times=own[1],
+            kind_time=of_kind[0],
+            kind_times=of_kind[1],
+            like=stem,
+            like_time=alike[0],
+            like_times=alike[1],
             next_kind=after,
         )
+
+
+def unnumbered(name: str) -> str:
+    """Return a section's name without the number at its end: ``verse`` of ``verse 2``."""
+    return _NUMBER.sub("", name)
+
+
+def _stem(section: Section) -> str:
+    """Return the section of which one is a further time: ``verse`` where ``verse 2`` is as it is.
+
+    A solo that is written as the head is a section of its own.
+    """
+    like = section.like
+    is_time = unnumbered(like).casefold() == unnumbered(section.name).casefold()
+    return like if like and is_time else section.name
+
+
+def _counts(names: Sequence[str]) -> Iterator[tuple[int, int]]:
+    """Yield of every name which time it comes, and how often in all."""
+    times = Counter(names)
+    time: Counter[str] = Counter()
+    for name in names:
+        time[name] += 1
+        yield time[name], times[name]
 
 
 class PlayableSection(Struct, frozen=True, kw_only=True):

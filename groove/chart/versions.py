@@ -5,21 +5,20 @@ section is written out without its repeats; so it is where a song with jumps nee
 version, for a form: and jumps exclude each other.
 """
 
-import re
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from enum import StrEnum
 
 from msgspec import Struct
 from msgspec.structs import replace as struct_replace
 
-from groove.chart.form import without_end
+from groove.chart.form import unnumbered, without_end
 from groove.chart.model import Directions, Section, Song, TabLine
 from groove.chart.order import Visit, marks, visits
 from groove.chart.parse import ENDS_IN_TIMES
 from groove.chart.repeats import play_order
 
 LONGEST_STEM = 50
-COUNTED = re.compile(r"\s+[0-9]+$")
 
 
 class Unwritten(StrEnum):
@@ -143,8 +142,10 @@ def _with_names(
     """Return the versions of every section, those after the first with names of their own."""
     found: dict[str, list[Version]] = {}
     taken = {section.name.casefold() for section in song.sections}
+    played: Counter[str] = Counter()
     for number, time in enumerate(times):
         section = song.section(time.section)
+        played[section.name] += 1
         is_out = _stem(song, time.section) in out
         steps, lines = (time.steps, time.lines) if is_out else _as_written(section, time)
         own = found.setdefault(section.name, [])
@@ -156,7 +157,8 @@ def _with_names(
                 own[place] = struct_replace(version, lines=merged, ends_song=ends)
                 break
         else:
-            name = _free_name(section.name, taken) if own else section.name
+            count = played[section.name]
+            name = _free_name(section.name, count, taken) if own else section.name
             own.append(
                 Version(
                     name=name,
@@ -185,12 +187,15 @@ def _merged(first: _Contents, second: _Contents) -> _Contents | None:
     return tuple(b if a is Unwritten.UNPLAYED else a for a, b in pairs)
 
 
-def _free_name(name: str, taken: set[str]) -> str:
-    """Return a section's next free name, ``verse 2``, and take it."""
-    stem = COUNTED.sub("", name)[:LONGEST_STEM].rstrip()
+def _free_name(name: str, time: int, taken: set[str]) -> str:
+    """Return a section's name by the time that it is played, ``verse 3``, or the next free one.
+
+    So a player finds a time under the number that ``--sections`` has for it.
+    """
+    stem = unnumbered(name)[:LONGEST_STEM].rstrip()
     if ENDS_IN_TIMES.search(f"{stem} 2"):
         stem = f"{stem} time"
-    number = 2
+    number = time
     while f"{stem} {number}".casefold() in taken:
         number += 1
     taken.add(f"{stem} {number}".casefold())

@@ -1,0 +1,108 @@
+"""Where groove refuses something, as its sources have it: the pieces of every message."""
+
+import ast
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from tests.conftest import ROOT
+
+ERRORS = {"ChartError", "SymbolError", "OptionError", "CellError", "NeckError"}
+ERRORS |= {"MidiError", "SoundError", "OutputError"}
+MAKERS = {"fail": 1, "refused": 1}
+"""Functions that make an error, and which of their arguments are a place or a name."""
+LEAST_WORDS = 3
+
+
+@dataclass(frozen=True)
+class Refusal:
+    """A place in the sources that refuses something, and the literal pieces of what it says."""
+
+    file: str
+    line: int
+    pieces: tuple[str, ...]
+
+
+def sources(folder: str) -> Iterator[tuple[Path, ast.Module]]:
+    """Yield the modules of a folder, read."""
+    for path in sorted((ROOT / folder).rglob("*.py")):
+        yield path, ast.parse(path.read_text(encoding="utf-8"))
+
+
+def pieces_of(node: ast.AST) -> list[str]:
+    """Return the literal pieces of a text, of each way that it may go."""
+    if isinstance(node, ast.Constant):
+        return [node.value] if isinstance(node.value, str) else []
+    if isinstance(node, ast.JoinedStr):
+        return [piece for value in node.values for piece in pieces_of(value)]
+    if isinstance(node, ast.IfExp):
+        return pieces_of(node.body) + pieces_of(node.orelse)
+    if isinstance(node, ast.BinOp):
+        return pieces_of(node.left) + pieces_of(node.right)
+    return []
+
+
+def named_texts(function: ast.FunctionDef) -> dict[str, list[str]]:
+    """Return the pieces of the texts that a function gives a name before it refuses."""
+    found: dict[str, list[str]] = {}
+    for node in ast.walk(function):
+        if not isinstance(node, ast.Assign):
+            continue
+        target, value = node.targets[0], node.value
+        pairs = [(target, value)]
+        if isinstance(target, ast.Tuple) and isinstance(value, ast.Tuple):
+            pairs = list(zip(target.elts, value.elts, strict=True))
+        for name, text in pairs:
+            if isinstance(name, ast.Name):
+                found.setdefault(name.id, []).extend(pieces_of(text))
+    return found
+
+
+def refusals() -> Iterator[Refusal]:
+    """Yield every place that refuses something with words of its own."""
+    for path, tree in sources("groove"):
+        for function in ast.walk(tree):
+            if isinstance(function, ast.FunctionDef):
+                yield from _refusals_in(function, str(path.relative_to(ROOT)))
+
+
+def _refusals_in(function: ast.FunctionDef, file: str) -> Iterator[Refusal]:
+    named = named_texts(function)
+    for node in ast.walk(function):
+        if not isinstance(node, ast.Call):
+            continue
+        called = getattr(node.func, "id", getattr(node.func, "attr", ""))
+        if called not in ERRORS and called not in MAKERS:
+            continue
+        said = node.args[MAKERS.get(called, 0) :] + [
+            keyword.value for keyword in node.keywords if keyword.arg == "hint"
+        ]
+        pieces = [
+            piece
+            for argument in said
+            for piece in pieces_of(argument) or named.get(getattr(argument, "id", ""), [])
+        ]
+        if any(word.isalpha() for piece in pieces for word in piece.split()):
+            yield Refusal(file, node.lineno, tuple(pieces))
+
+
+def texts_of_tests(besides: Path) -> str:
+    """Return every text of the tests, its blanks single, ``besides`` left out."""
+    texts = [
+        node.value
+        for path, tree in sources("tests")
+        for node in ast.walk(tree)
+        if path != besides and isinstance(node, ast.Constant) and isinstance(node.value, str)
+    ]
+    return "\n".join(" ".join(text.split()) for text in texts)
+
+
+def is_told(refusal: Refusal, texts: str) -> bool:
+    """Return whether three words of a message, or one of its pieces whole, stand in a test."""
+    for piece in refusal.pieces:
+        words = piece.split()
+        size = min(LEAST_WORDS, len(words))
+        runs = (" ".join(words[i : i + size]) for i in range(len(words) - size + 1))
+        if any(len(run) > 6 and run in texts for run in runs):
+            return True
+    return False

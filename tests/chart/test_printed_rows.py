@@ -6,6 +6,7 @@ The lines are those of ``groove tab --fingers --pluck``, printed here by the com
 import pytest
 
 from groove.cells.model import Library
+from groove.chart.model import Vary
 from groove.chart.parse import parse_chart
 from groove.errors import ChartError
 from groove.neck.fingering import finger_performance
@@ -30,7 +31,7 @@ NAMED = [
 @pytest.fixture(scope="module")
 def printed(library: Library) -> list[str]:
     performance = perform_song(
-        parse_chart(CHART), library, PerformOptions(feel="sixteenths", tight=True)
+        parse_chart(CHART), library, PerformOptions(feel="sixteenths", tight=True, vary=Vary.NONE)
     )
     placed, _ = finger_performance(performance)
     return tab_text(placed, show_fingers=True, show_pluck=True).splitlines()

@@ -251,11 +251,14 @@ def _fill_size(bar: PlayedBar, place: FormPlace, thickness: int) -> FillSize | N
 
 
 def _is_high(feel: Feel, place: FormPlace, chorus: int) -> bool:
-    """Return whether a feel's line has gone up the neck by now, where it does at all."""
+    """Return whether a feel's line has gone up the neck by now, where it does at all.
+
+    A walk does in the third time through the form, and in the third of a song's own choruses.
+    """
+    sung_chorus = place.kind_time if place.kind is SectionKind.CHORUS else 0
     if feel.line is LineKind.HOOK:
-        in_chorus = place.kind is SectionKind.CHORUS
-        return in_chorus and place.kind_time >= HIGH_FROM_CHORUS[feel.line]
-    return feel.line is LineKind.NEW and chorus >= HIGH_FROM_CHORUS[feel.line]
+        return sung_chorus >= HIGH_FROM_CHORUS[feel.line]
+    return feel.line is LineKind.NEW and max(chorus, sung_chorus) >= HIGH_FROM_CHORUS[feel.line]
 
 
 def _figure(bar: PlayedBar, feel: Feel, place: FormPlace, form: Form) -> int:

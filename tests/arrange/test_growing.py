@@ -200,6 +200,17 @@ def test_a_named_cell_walks_as_it_stands() -> None:
     assert not any(bar.arrangement.is_in_two for bar in planned(song.replace("x2", "")))
 
 
+def test_a_walk_goes_up_the_neck_in_the_third_chorus_of_a_song() -> None:
+    """Where the form does not come again as a row (common practice, no source)."""
+    verse, chorus, bridge = "| Cm | Fm | Bb | G7 |", "| Fm | Bb | Eb | G7 |", "| Ab | Bb |"
+    sections = f"verse:\n{verse}\nchorus:\n{chorus}\nbridge:\n{bridge}\n"
+    form = "form: verse, chorus, verse, chorus, bridge, chorus, verse, chorus\n"
+    song = f"feel: walking\n{form}{sections}"
+    lifts = [bar.lift for bar in planned(song)]
+    assert lifts == [0] * 18 + [5] * 4 + [0] * 4 + [5] * 4
+    assert {bar.lift for bar in planned("vary: none\n" + song)} == {0}
+
+
 def test_a_line_of_the_players_own_is_not_lifted_nor_stopped() -> None:
     riff = "riff own:\n  R - R - R - R -\n"
     walk = f"feel: walking\nbass: own\nform: head x3\nhead:\n| {BLUES} |\n"

@@ -342,6 +342,9 @@ def test_drums_come_back_with_a_pick_up(feel: str, out: str) -> None:
     assert list(fills(performance))[:1] == [4]
     plain = [n for n in performance.part_notes(Part.DRUMS) if n.grid_tick < 4 * 3840]
     assert {note.origin.role for note in plain} == {Role.FILL}
+    for seed in (1, 2, 3, 4):
+        line = chart(feel, f"seed: {seed}\n{body}").part_notes(Part.BASS)
+        assert not [n for n in line if n.grid_tick < 4 * 3840 and n.origin.role is Role.FILL]
     spared = chart(feel, f"fills: none\n{body}")
     assert not fills(spared)
 

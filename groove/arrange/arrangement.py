@@ -8,6 +8,7 @@ practice without a published source.  Loudness is no part of it.
 
 from collections.abc import Sequence
 from enum import StrEnum
+from fractions import Fraction
 from itertools import accumulate, takewhile
 
 from msgspec import Struct
@@ -192,6 +193,11 @@ def _played_place(place: FormPlace, vary: Vary) -> FormPlace:
     return replace(place, time=1, kind_time=1)
 
 
+def is_soft_level(level: Fraction | None) -> bool:
+    """Return whether a dynamic between pp (0) and ff (5) is p or softer; None is none at all."""
+    return level is not None and level <= _SOFT_LEVEL
+
+
 def _thickness(bar: PlayedBar, place: FormPlace) -> int:
     """Return how thick the band plays: as the chart says, else by the section and its time."""
     if bar.density is Density.THIN:
@@ -201,7 +207,7 @@ def _thickness(bar: PlayedBar, place: FormPlace) -> int:
     found += grows or place.is_last_chorus
     if bar.density is Density.BUILD:
         found = max(found, FULLER)
-    if bar.level is not None and bar.level <= _SOFT_LEVEL:
+    if is_soft_level(bar.level):
         return min(found, PLAIN)
     if bar.level is not None and bar.level >= _LOUDEST_LEVEL:
         return max(found, THICK)
@@ -245,7 +251,7 @@ def _fill_size(bar: PlayedBar, place: FormPlace, thickness: int) -> FillSize | N
         return None
     else:
         size = FillSize.HALF_BAR
-    is_soft = thickness == THINNEST or (bar.level is not None and bar.level <= _SOFT_LEVEL)
+    is_soft = thickness == THINNEST or is_soft_level(bar.level)
     number = max(0, sizes.index(size) - is_soft)
     return sizes[max(number, sizes.index(FillSize.HALF_BAR)) if asked else number]
 

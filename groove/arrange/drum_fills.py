@@ -105,8 +105,7 @@ def drums_return(plan: Plan, index: int) -> bool:
         return plays_time(after)
     if bar.is_counted or not plays_time(after) or after.is_thin:
         return False
-    was_out = bar.drums is None or not bar.drums.bars
-    return was_out or (bar.is_thin and bar.bar.is_section_end)
+    return not bar.has_drummer or (bar.is_thin and bar.bar.is_section_end)
 
 
 def _fills_of(cell: DrumCell, size: FillSize, bar: BarPlan) -> list[DrumFill]:

@@ -46,7 +46,7 @@ def with_struck_pushes(
     since = 0
     for span in spans:
         index = _bar_of(span, plan)
-        if not span.is_pushed or span.chord is None or not _has_drummer(plan.bars[index]):
+        if not span.is_pushed or span.chord is None or not plan.bars[index].has_drummer:
             continue
         if index == span.bar and plan.bars[index].has_hits:
             continue
@@ -63,11 +63,6 @@ def with_struck_pushes(
 def _bar_of(span: Span, plan: Plan) -> int:
     """Return the index of the bar in which a chord is heard to come in."""
     return span.bar if span.start_tick >= plan.bars[span.bar].start_tick else span.bar - 1
-
-
-def _has_drummer(bar: BarPlan) -> bool:
-    """Return whether somebody plays drums in a bar."""
-    return bar.drums is not None and bool(bar.drums.bars)
 
 
 def _with_push(

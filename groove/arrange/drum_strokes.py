@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from typing import NamedTuple
 
+from groove.arrange.arrangement import is_soft_level
 from groove.arrange.plan import BarPlan
 from groove.cells.model import DrumCell
 from groove.events import Role
@@ -51,14 +52,12 @@ def without_doubles(strokes: Iterable[Stroke]) -> list[Stroke]:
 
 def is_soft(bar: BarPlan) -> bool:
     """Return whether the drummer keeps down: a feel without a crash, or p and softer."""
-    level = bar.bar.level
-    return not bar.feel.crash or (level is not None and level <= 1)
+    return not bar.feel.crash or is_soft_level(bar.bar.level)
 
 
 def plays_time(bar: BarPlan) -> bool:
     """Return whether a drummer keeps time in a bar."""
-    has_drummer = bar.drums is not None and bool(bar.drums.bars)
-    return has_drummer and not (bar.is_counted or bar.bar.is_pickup)
+    return bar.has_drummer and not (bar.is_counted or bar.bar.is_pickup)
 
 
 def plays_key(cell: DrumCell, *keys: str) -> bool:

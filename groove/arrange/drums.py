@@ -29,15 +29,13 @@ from groove.arrange.levels import level_velocity
 from groove.arrange.plan import BarPlan, Plan
 from groove.arrange.rhythm import Grid
 from groove.arrange.spans import Span
-from groove.cells.conditions import bar_of
+from groove.cells.conditions import CONDITIONS, bar_of
 from groove.cells.model import DrumCell, DrumFill, DrumStroke
 from groove.chart.model import BeatPoint
 from groove.events import Note, Origin, Part, Role, SectionKind
 from groove.theory.general_midi import DRUM_KEYS
 from groove.timing import TICKS_PER_QUARTER, Meter
 
-_PHRASE_ENDS = ("phrase end", "touch")
-"""Conditions under which a cell has a bar for the end of any phrase."""
 STROKE_TICKS = TICKS_PER_QUARTER // 8
 PICKUP_LEVEL = 5
 THIN_LEVELS_OFF = 2
@@ -80,7 +78,7 @@ class _Drummer:
             return list(_pickup_strokes(bar, index, plan.bars[index + 1].bar.meter))
         if plays_time(bar):
             strokes = self.time_strokes(index, bar, fill)
-        elif bar.drums is None or not bar.drums.bars:
+        elif not bar.has_drummer:
             strokes = []
         elif bar.word:
             strokes = list(held_strokes(bar, index))
@@ -115,7 +113,7 @@ class _Drummer:
         due = bar_of(cell.bars, cell.when, between)
         plain = self.laid(index, bar, cell, due)
         # A section with bars of its own keeps their sound at the end of a phrase as well.
-        ends = [own for name, bars in cell.when if name in _PHRASE_ENDS for own in bars]
+        ends = [own for name, bars in cell.when if CONDITIONS[name].ends_phrase for own in bars]
         is_own = any(due is own for own in cell.bars) or all(written is not own for own in ends)
         return with_mark(strokes if is_own else plain, plain, bar, cell)
 

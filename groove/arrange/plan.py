@@ -86,6 +86,11 @@ class BarPlan(Struct, frozen=True, kw_only=True):
         return 0 if self.has_own_line else self.arrangement.lift
 
     @property
+    def has_drummer(self) -> bool:
+        """Whether somebody plays drums here."""
+        return self.drums is not None and bool(self.drums.bars)
+
+    @property
     def builds(self) -> bool:
         """Whether the band plays thicker and thicker here: by a word, or in a pre-chorus."""
         if self.bar.density:

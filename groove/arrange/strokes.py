@@ -15,7 +15,7 @@ from groove.arrange.rhythm import STOP_TICKS, Grid
 from groove.arrange.spans import Span, spans_by_bar
 from groove.arrange.touches import touched
 from groove.arrange.walking import walking_bar
-from groove.cells.conditions import bar_of, condition_of
+from groove.cells.conditions import bar_of, condition_of, takes_touch
 from groove.cells.model import AimKind, BassBar, BassCell
 from groove.chart.model import WrittenNote
 from groove.events import BandWord, Maker
@@ -59,8 +59,6 @@ def _long_bar(
             return
 
 
-LEADING = ("before a chorus", "touch", "turnaround", "second figure", "third figure")
-"""Conditions whose bars are no hook that a touch would change."""
 GENERATORS: dict[
     str, Callable[[BarPlan, int, str, Sequence[Span], Span | None], Iterable[Draft]]
 ] = {"long": _long_bar, "walking": walking_bar}
@@ -98,7 +96,8 @@ def _written_bar(plan: BarPlan, cell: BassCell, meter: Meter) -> BassBar:
     """
     facts = plan.facts_for(cell)
     written = bar_of(cell.bars, cell.when, facts)
-    if not facts.is_touched or cell.as_written or condition_of(cell.when, facts) in LEADING:
+    takes = takes_touch(condition_of(cell.when, facts))
+    if not facts.is_touched or cell.as_written or not takes:
         return written
     ref, time = plan.bar.ref, plan.arrangement.draw_time
     draw = draw_for(plan.seed, "bass", "touch", plan.bar.stem, ref.bar_in_section, time)

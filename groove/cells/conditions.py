@@ -47,13 +47,16 @@ class Condition(Struct, frozen=True, kw_only=True):
     """One condition: when it holds, and its words for a drawing's legend.
 
     ``of_one_bar`` is whether it picks one bar of a phrase, which is all that may be written then;
-    ``turn`` which of several bars is due, from 1 going round.
+    ``turn`` which of several bars is due, from 1 going round.  ``ends_phrase`` is whether its bars
+    are for the end of any phrase, ``is_untouched`` whether they are no hook that a touch changes.
     """
 
     holds: Callable[[BarFacts], bool]
     words: str
     of_one_bar: bool = False
     turn: Callable[[BarFacts], int] = _bar_turn
+    ends_phrase: bool = False
+    is_untouched: bool = False
 
 
 def _in_section(kind: SectionKind) -> Callable[[BarFacts], bool]:
@@ -85,23 +88,33 @@ def _figure(number: int) -> Callable[[BarFacts], bool]:
 
 CONDITIONS = {
     "before a chorus": Condition(
-        holds=_leads_to_chorus, words="in the bar that leads to a chorus", of_one_bar=True
+        holds=_leads_to_chorus,
+        words="in the bar that leads to a chorus",
+        of_one_bar=True,
+        is_untouched=True,
     ),
     "turnaround": Condition(
         holds=_is_turnaround,
         words="in the last two bars of a section of eight or more that leads on",
         turn=lambda bar: 1 - bar.place.bars_to_next,
+        is_untouched=True,
     ),
     "touch": Condition(
         holds=lambda bar: bar.is_touched,
         words="now and then in the last bar of a phrase, from a section's second time on",
         turn=lambda bar: bar.place.time - 1,
+        ends_phrase=True,
+        is_untouched=True,
     ),
     "second figure": Condition(
-        holds=_figure(2), words="in a blues: in every chorus that has its second figure"
+        holds=_figure(2),
+        words="in a blues: in every chorus that has its second figure",
+        is_untouched=True,
     ),
     "third figure": Condition(
-        holds=_figure(3), words="in a blues: in every chorus that has its third figure"
+        holds=_figure(3),
+        words="in a blues: in every chorus that has its third figure",
+        is_untouched=True,
     ),
     "chorus end": Condition(
         holds=lambda bar: _ends_phrase(bar) and bar.place.kind is SectionKind.CHORUS,
@@ -112,6 +125,7 @@ CONDITIONS = {
         holds=_ends_phrase,
         words="in the last bar of a phrase",
         of_one_bar=True,
+        ends_phrase=True,
     ),
     "answer": Condition(
         holds=lambda bar: (bar.bar_in_section - 1) % bar.phrase_bars % 2 == 1,
@@ -164,3 +178,8 @@ def condition_of(when: When[_Bar], facts: BarFacts) -> str | None:
     named = {name for name, _ in when}
     holding = (name for name, row in CONDITIONS.items() if name in named and row.holds(facts))
     return next(holding, None)
+
+
+def takes_touch(name: str | None) -> bool:
+    """Return whether a bar that a condition chose, or none did, is one that a touch changes."""
+    return name is None or not CONDITIONS[name].is_untouched

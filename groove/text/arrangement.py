@@ -5,8 +5,7 @@ from itertools import groupby
 
 from groove.arrange.arrangement import Arrangement
 from groove.arrange.plan import BarPlan, Plan
-from groove.arrange.strokes import LEADING
-from groove.cells.conditions import BarFacts, condition_of
+from groove.cells.conditions import BarFacts, condition_of, takes_touch
 from groove.cells.model import BassCell, LineKind
 from groove.neck.instrument import Tuning
 from groove.theory.pitch import pitch_name
@@ -110,10 +109,11 @@ def _condition(bar: BarPlan) -> str | None:
         return None
     facts = bar.facts_for(bar.bass)
     name = condition_of(bar.bass.when, facts)
+    if bar.arrangement.is_touched and not bar.has_own_line and takes_touch(name):
+        return "touch"
     if name is None and bar.feel.line is LineKind.HOOK and _answers(bar.bass, facts):
         return "answer"
-    is_touched = bar.arrangement.is_touched and not bar.has_own_line
-    return "touch" if is_touched and name not in LEADING else name
+    return name
 
 
 def _answers(cell: BassCell, facts: BarFacts) -> bool:

@@ -5,19 +5,22 @@ The words are the project's own, of the trade (common practice, no source).
 
 import pytest
 
+from groove.cells.library import library_from
+from groove.cells.model import Library
 from groove.chart.parse import parse_chart
 from groove.neck.instrument import STANDARD
 from groove.pipeline import analyse_song, plan_analysis
 from groove.text.arrangement import arrangement_data, arrangement_text
 from tests.arrange.songs import LIBRARY
+from tests.cells.cell_lines import BASS
 from tests.cli.command import Command
 
 BLUES = "A7 | D7 | A7 | A7 | D7 | D7 | A7 | A7 | E7 | D7 | A7 | E7"
 
 
-def told(chart: str) -> dict[str, str]:
+def told(chart: str, library: Library = LIBRARY) -> dict[str, str]:
     """Return what is told of each time of each section, by its title."""
-    plan = plan_analysis(analyse_song(parse_chart(chart)), LIBRARY)
+    plan = plan_analysis(analyse_song(parse_chart(chart)), library)
     rows = (line.split(":", 1) for line in arrangement_text(plan, STANDARD).splitlines())
     return {title: words.strip() for title, words in rows}
 
@@ -46,6 +49,19 @@ def test_a_hooks_second_bar_is_told_as_its_answer() -> None:
         f"feel: straight eighths\nbass: mine\nriff mine:\nR - 5 - | R - 8 -\nverse:\n{bars}\n"
     )
     assert "answer" not in own["verse"]
+
+
+def test_a_touched_answer_is_told_as_touched() -> None:
+    """Of a cell of two bars that has no bar of its own for a touch: much varies every phrase."""
+    cell = {**BASS, "name": "pairs", "steps": "R - 5 - | R - 8 -", "levels": "9 . 7 . | 9 . 7 ."}
+    library = library_from([("bass", "own/pairs.toml", cell)], LIBRARY)
+    bars = "| C | F | G | C | C | F | G | C |"
+    song = told(
+        f"vary: much\nbass: pairs\nverse:\n{bars}\nend:\n| C |\nform: verse x2, end\n", library
+    )
+    assert "an answer in bars 2, 4, 6 and 8" in song["verse 1"]
+    assert "a touch in bars 4 and 8" in song["verse 2"]
+    assert "an answer in bars 2 and 6" in song["verse 2"]
 
 
 def test_walking_and_blues_tell_their_way_of_growing() -> None:

@@ -16,7 +16,7 @@ from groove.arrange.plan import BarPlan, Plan
 from groove.arrange.rhythm import STOP_TICKS, Grid
 from groove.arrange.spans import Span
 from groove.arrange.voicings import HIGHEST, Voicing, in_four_voices, lead_voices
-from groove.cells.conditions import CONDITIONS, bar_of
+from groove.cells.conditions import bar_of, condition_of
 from groove.cells.model import KeysCell, KeysStroke
 from groove.chart.model import BeatPoint
 from groove.events import BandWord, Note, Origin, Part, Role
@@ -170,7 +170,7 @@ def _cell_bar(bar: BarPlan, cell: KeysCell, orders: _Orders) -> tuple[KeysStroke
     In one phrase no bar is drawn twice before the others; ``orders`` are those drawn by now.
     """
     facts = bar.facts_for(cell)
-    if not cell.is_drawn or any(CONDITIONS[name].holds(facts) for name, _ in cell.when):
+    if not cell.is_drawn or condition_of(cell.when, facts):
         return bar_of(cell.bars, cell.when, facts)
     phrase, place = divmod(bar.bar.ref.bar_in_section - 1, len(cell.bars))
     section, time = bar.bar.stem, bar.arrangement.draw_time

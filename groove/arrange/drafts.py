@@ -12,6 +12,8 @@ from groove.theory.chords import Chord
 ROOT_AIM = Aim(kind=AimKind.DEGREE, number=1)
 WALK_AIM = Aim(kind=AimKind.WALK)
 GHOST_AIM = Aim(kind=AimKind.GHOST)
+STEP_AIM = Aim(kind=AimKind.NEXT, offset=None)
+"""A step into the next root, from the side and by the size that lead best."""
 CHANGE_LEVEL = 8
 """How loud a chord's own stroke is where no cell says it."""
 TIE_LEVEL = 7

@@ -46,7 +46,7 @@ def draw_name(
 ) -> str:
     """Return what the generator for one purpose in one bar is sown with.
 
-    ``occurrence`` is None for the choice of notes, so that a section sounds alike each time.
+    ``occurrence`` is None for what a section has the first time, which later times vary from.
     """
     return f"{seed}:{part}:{purpose}:{section}:{occurrence or '*'}:{bar_in_section}"
 

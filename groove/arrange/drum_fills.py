@@ -21,6 +21,8 @@ _SHARES = {
     FillSize.BAR: (Fraction(3, 8), Fraction(1)),
 }
 """More than which share of a bar, and up to which, a fill of a size takes."""
+_Fills = dict[tuple[str, int, FillSize, bool], DrumFill]
+"""Fills by section, bar, size, and whether the drums come back there."""
 
 
 def choose_fills(
@@ -39,7 +41,7 @@ def choose_fills(
     # By identity: hashing a fill's fractions costs more than choosing it.
     counts: Counter[int] = Counter()
     chosen: dict[int, DrumFill] = {}
-    known: dict[tuple[str, int, FillSize, bool], DrumFill] = {}
+    known: _Fills = {}
     for index in (*firsts, *laters):
         fill = _fill_at(plan, index, counts, known)
         if fill:
@@ -47,7 +49,7 @@ def choose_fills(
             counts[id(fill)] += 1
     # What the bass leaves depends on the chords, and moves no other bar's fill.
     for index in left_over:
-        own: dict[tuple[str, int, FillSize, bool], DrumFill] = {}
+        own: _Fills = {}
         fill = _fill_at(plan, index, Counter(), own)
         if plan.bars[index].arrangement.draw_time is not None:
             fill = _fill_at(plan, index, Counter(), own)
@@ -60,7 +62,7 @@ def _fill_at(
     plan: Plan,
     index: int,
     counts: Counter[int],
-    known: dict[tuple[str, int, FillSize, bool], DrumFill],
+    known: _Fills,
 ) -> DrumFill | None:
     """Return which fill stands in a bar; ``known`` are those of the first times through."""
     bar, after = plan.bars[index], plan.bars[index + 1]

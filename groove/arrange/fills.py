@@ -16,9 +16,9 @@ from typing import NamedTuple
 from msgspec import Struct
 from msgspec.structs import replace
 
-from groove.arrange.arrangement import FillSize
+from groove.arrange.arrangement import MARKED_PHRASE_BARS, FillSize
 from groove.arrange.candidates import Ask, Candidate, Context, candidates
-from groove.arrange.drafts import Draft
+from groove.arrange.drafts import STEP_AIM, Draft
 from groove.arrange.draws import draw_for, weighted_choice
 from groove.arrange.drum_fills import drums_return
 from groove.arrange.pitches import (
@@ -33,14 +33,12 @@ from groove.arrange.spans import Span, spans_by_bar
 from groove.arrange.tones import degree_offset, fifth_offset, served_number
 from groove.cells.conditions import bar_of
 from groove.cells.fit import Family, meter_family
-from groove.cells.model import Aim, AimKind
 from groove.chart.model import Fills
 from groove.events import Role, SectionKind
 from groove.harmony.tones import chord_tones_in
 from groove.neck.instrument import hand_frets
 from groove.theory.pitch import pitch_name
 
-FILL_BARS = 4
 FIRST_BARS = 4
 BARS_BEFORE_END = 2
 _FILL_PULSES = {FillSize.HALF_BEAT: 1, FillSize.BEAT: 2, FillSize.HALF_BAR: 2, FillSize.BAR: 3}
@@ -57,7 +55,6 @@ HAND = 4
 _LEVELS = (6, 6, 7, 7)
 FILL_SLACK = 0.5
 """How much more than the cheapest a fill may cost and still be drawn."""
-STEP_AIM = Aim(kind=AimKind.NEXT, offset=None)
 
 
 class FillPlan(Struct, frozen=True, kw_only=True):
@@ -130,7 +127,7 @@ def _is_drummers(bar: BarPlan, section_index: int) -> bool:
         return False
     if bar.bar.is_section_end and bar.bar.place.next_kind is SectionKind.CHORUS:
         return True
-    phrases = bar.bar.ref.bar_in_section // FILL_BARS
+    phrases = bar.bar.ref.bar_in_section // MARKED_PHRASE_BARS
     return (section_index + phrases + bar.seed) % 2 == 1
 
 
@@ -157,7 +154,7 @@ def _fills_within(plan: Plan, index: int) -> bool:
     soon = plan.bars[index + 1 : index + 1 + BARS_BEFORE_END]
     is_early = number <= FIRST_BARS and bar.velocity_offset < 0
     ends_soon = any(after.bar.is_section_end for after in soon)
-    return number % FILL_BARS == 0 and not is_early and not ends_soon
+    return number % MARKED_PHRASE_BARS == 0 and not is_early and not ends_soon
 
 
 def with_fills(

@@ -10,10 +10,10 @@ from random import Random
 
 from msgspec.structs import replace
 
+from groove.arrange.drafts import STEP_AIM
 from groove.cells.model import Aim, AimKind, BassBar, BassStroke
 
 _OCTAVE_AIM = Aim(kind=AimKind.DEGREE, number=8)
-_LEADING_AIM = Aim(kind=AimKind.NEXT, offset=None)
 _LEADING_BEATS = Fraction(1, 2)
 _LOUDEST_LEADING = 7
 
@@ -41,7 +41,7 @@ def _leading(bar: BassBar, pulses: int) -> Iterator[BassBar]:
         return
     *others, last = bar.strokes
     if last.length_beats <= _LEADING_BEATS:
-        yield replace(bar, strokes=(*others, replace(last, aim=_LEADING_AIM)))
+        yield replace(bar, strokes=(*others, replace(last, aim=STEP_AIM)))
     elif last.start_beats + last.length_beats == pulses:
         held = replace(last, length_beats=last.length_beats - _LEADING_BEATS)
         leading = BassStroke(
@@ -49,7 +49,7 @@ def _leading(bar: BassBar, pulses: int) -> Iterator[BassBar]:
             start_beats=pulses - _LEADING_BEATS,
             length_beats=_LEADING_BEATS,
             level=min(last.level, _LOUDEST_LEADING),
-            aim=_LEADING_AIM,
+            aim=STEP_AIM,
         )
         yield replace(bar, strokes=(*others, held, leading))
 

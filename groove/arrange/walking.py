@@ -7,7 +7,7 @@ fifth may stand at the head of a chord (common practice, no source).
 from collections.abc import Sequence
 from random import Random
 
-from groove.arrange.drafts import GHOST_AIM, ROOT_AIM, WALK_AIM, Draft
+from groove.arrange.drafts import GHOST_AIM, ROOT_AIM, STEP_AIM, WALK_AIM, Draft
 from groove.arrange.draws import draw_for, weighted_choice
 from groove.arrange.plan import BarPlan
 from groove.arrange.spans import Span
@@ -27,7 +27,6 @@ _ANSWERS = ((5, 3.0), (3, 1.0))
 """What is played at a chord's head, and half a bar after its root in two, and how often."""
 _PERFECT_FIFTH, _OCTAVE = 7, 12
 _STEPS = (1, 2)
-_LEADING_AIM = Aim(kind=AimKind.NEXT, offset=None)
 
 
 def walking_bar(
@@ -97,15 +96,13 @@ class _Walk:
             start = first + number * self.pulse
             is_left_over = number > 0 and number + 1 == pulses
             answer = _answer(span, draw, leads_late=leads_late)
-            aim = (_LEADING_AIM if is_left_over else answer) if number else ROOT_AIM
+            aim = (STEP_AIM if is_left_over else answer) if number else ROOT_AIM
             level = BEAT_LEVEL if number else HEAD_LEVEL
             self.drafts.append(self.stroke(start, min(start + 2 * self.pulse, end), level, aim))
         if leads_late:
             last, eighth = self.drafts[-1], self.pulse // (3 if self.plan.in_triplets else 2)
             last.end -= eighth
-            self.drafts.append(
-                self.stroke(last.end, last.end + eighth, LEADING_LEVEL, _LEADING_AIM)
-            )
+            self.drafts.append(self.stroke(last.end, last.end + eighth, LEADING_LEVEL, STEP_AIM))
 
     def drop(self) -> None:
         """Lay, now and then, a muted stroke on the last triplet of the second pulse."""

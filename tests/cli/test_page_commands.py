@@ -70,7 +70,7 @@ def test_numerals_and_numbers_stand_under_the_bars(groove: Command) -> None:
     lines = [
         " ".join(line.split()) for line in groove("show", "song.txt", "--numbers").out.splitlines()
     ]
-    assert "1 5/7 4 57" in lines  # the number system: after the slash the bass's degree
+    assert "1 5/7 4 5⁷" in lines  # the number system: after the slash the bass, a quality raised
     assert "Progression 1" in groove("show", "song.txt", "--harmony").out
 
 

@@ -325,7 +325,7 @@ def test_an_older_file_is_said_to_be_replaced(groove: Command) -> None:
 
 def test_the_caution_comes_with_sound_only(groove: Command) -> None:
     groove.write("song.txt", SONG)
-    assert "headphones" in groove("render", "song.txt", "-o", "a.wav", "--bars", "1").err
-    assert "headphones" not in groove("render", "song.txt", "-o", "b.mid").err
+    assert "start quietly" in groove("render", "song.txt", "-o", "a.wav", "--bars", "1").err
+    assert "start quietly" not in groove("render", "song.txt", "-o", "b.mid").err
     failed = groove("render", "song.txt", "-o", "c.wav", "--soundfont", "none.sf2")
-    assert "headphones" not in failed.err
+    assert "start quietly" not in failed.err

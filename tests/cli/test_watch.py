@@ -131,7 +131,7 @@ def test_a_soundfont_that_is_saved_again_sounds(tmp_path: Path) -> None:
         (tmp_path / "own.sf2").write_bytes(click_font(EVERY_PRESET))
         running.line("own.sf2 changed: wrote song.wav")
         running.stop()
-    assert sum("rest hands and ears" in line for line in running.said) == 1
+    assert sum("start quietly" in line for line in running.said) == 1
 
 
 @pytest.mark.parametrize("kind", ["svg", "mxl"])

@@ -8,7 +8,7 @@ from groove.arrange.drafts import Draft
 from groove.cells.model import Aim, AimKind
 
 
-def asks_of(between: Sequence[Draft], *, leads_to_fill: bool) -> list[Ask]:
+def asks_of(between: Sequence[Draft], head: int | None, *, leads_to_fill: bool) -> list[Ask]:
     """Return what the strokes between two anchors ask for, and where each stands."""
     aims = [_aim(draft, leads_to_fill=leads_to_fill) for draft in between]
     asks: list[Ask] = []
@@ -17,7 +17,7 @@ def asks_of(between: Sequence[Draft], *, leads_to_fill: bool) -> list[Ask]:
         aim, before = aims[i], aims[i - 1] if i else None
         left = after.left + 1 if after and after.aim.kind is aim.kind else 0
         if aim.kind is AimKind.WALK:
-            after = Ask(aim, left, beat=i + 1, is_strong=i % 2 == 1)
+            after = Ask(aim, left, beat=i + 1, is_strong=i % 2 == 1, head=head)
         elif aim.kind is AimKind.NEXT:
             in_run = before is not None and before.kind is AimKind.NEXT
             after = Ask(aim, left, is_run=left > 0 or in_run)

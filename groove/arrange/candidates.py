@@ -59,7 +59,7 @@ class Ask(NamedTuple):
     pitch of that root where a degree has one alone after it.  ``is_run`` is whether there is
     another stroke that leads before or after one.  ``again`` is whether the stroke before asks for
     the same.  In a walk ``beat`` counts the strokes from its anchor (1 the first after it),
-    ``left`` those up to the next.
+    ``left`` those up to the next, and ``head`` is the pitch of its anchor.
     """
 
     aim: Aim
@@ -69,6 +69,7 @@ class Ask(NamedTuple):
     goal: int | None = None
     beat: int = 0
     is_strong: bool = False
+    head: int | None = None
 
 
 class Context(Struct, frozen=True, kw_only=True, dict=True):
@@ -227,7 +228,7 @@ def _walks(ask: Ask, context: Context) -> Iterator[Candidate]:
     words = f"into {pitch_name(context.target)}" if leads and context.target is not None else ""
     for pitch in _walk_pitches(ask, context):
         cost = context.weights.wrong_third * (pitch % _OCTAVE == context.wrong_third)
-        turns = (ask.beat == 2 and pitch == context.root) or (
+        turns = (ask.beat == 2 and pitch in (context.root, ask.head)) or (
             ask.left == 1 and pitch == context.target
         )
         cost += context.weights.turning_back * turns

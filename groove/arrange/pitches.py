@@ -163,7 +163,8 @@ class LineSearch:
     ) -> list[tuple[CandidatePath, float]]:
         """Return the cheapest ways from anchor to anchor, and what each costs."""
         grounds = [self.context(draft) for draft in between]
-        asks = asks_of(between, leads_to_fill=goal is not None and goal.role is Role.FILL)
+        head = start.pitch if start else None
+        asks = asks_of(between, head, leads_to_fill=goal is not None and goal.role is Role.FILL)
         key = (
             first := _anchor_candidate(start, between[0]),
             *zip(asks, map(id, grounds), strict=True),

@@ -57,7 +57,7 @@ class Weights(Struct, frozen=True, kw_only=True):
     unanswered: float = 1.5
     """Walking: a skip of more than a fourth that no step back answers."""
     turning_back: float = 2.0
-    """Walking: the root again on its second strong beat, or the goal two beats too early."""
+    """Walking: root or first note again on the second strong beat, or the goal too early."""
     past_goal: float = 20.0
     """Walking: a step to the goal from its other side than the line, which would pass it."""
     away_from_goal: float = 20.0

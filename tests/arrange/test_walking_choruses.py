@@ -189,3 +189,16 @@ def test_a_chord_without_a_third_is_answered_by_its_fifth() -> None:
         first = [n for n in answers if n.origin.bar.occurrence == 1]
         assert {(n.pitch - root_class(n.origin.symbol[:1])) % 12 for n in first} <= {0, 7}
     assert len(first) == 4
+
+
+def test_a_walk_from_a_third_or_fifth_seldom_turns_back_to_it(chords: list[Chord]) -> None:
+    """A line that goes to and fro between two notes stands still, whatever note it began on."""
+    heads = [chord for chord in chords if len(chord.by_tick) >= 4 and not is_root(chord)]
+    third = [chord.by_tick.get(chord.here + 2 * BEAT_TICKS) for chord in heads]
+    turned = [
+        c.symbol
+        for c, note in zip(heads, third, strict=True)
+        if note and note.pitch == c.first.pitch
+    ]
+    assert len(heads) > 30
+    assert len(turned) <= len(heads) / 10

@@ -33,13 +33,13 @@ _SUNG = (SectionKind.INTRO, SectionKind.VERSE, SectionKind.PRE_CHORUS, SectionKi
 """Sections under whose singer, or before whom, the figure of a blues stays."""
 FIGURES = 3
 """How many figures a blues goes round."""
-CHORUS_BARS = 12
+_CHORUS_BARS = 12
 """A section as long as this is a chorus by itself, where the form does not come again."""
-STOP_TIME_TIME, STOP_TIME_BARS = 3, 3
+_STOP_TIME_TIME, _STOP_TIME_BARS = 3, 3
 """In which time of a section a blues has its stop-time, and for how many bars."""
-MARKED_PHRASE_BARS, LONG_PHRASE_BARS = 4, 8
+MARKED_PHRASE_BARS, _LONG_PHRASE_BARS = 4, 8
 _SOFT_LEVEL, _LOUDEST_LEVEL = 1, 5
-HIGH_FROM_CHORUS = {LineKind.HOOK: 2, LineKind.NEW: 3}
+_HIGH_FROM_CHORUS = {LineKind.HOOK: 2, LineKind.NEW: 3}
 """From which chorus on a line goes up the neck, where its feel does."""
 
 
@@ -145,7 +145,7 @@ def chorus_numbers(names: Sequence[str], lengths: Sequence[int]) -> list[int]:
         inner = [index // period + 1 for index in range(len(core))]
     else:
         own = lengths[before : len(names) - after]
-        inner = [max(1, count) for count in accumulate(length >= CHORUS_BARS for length in own)]
+        inner = [max(1, count) for count in accumulate(length >= _CHORUS_BARS for length in own)]
     if not inner:
         return [1] * len(names)
     return [*[1] * before, *inner, *[inner[-1]] * after]
@@ -243,7 +243,7 @@ def _fill_size(bar: PlayedBar, place: FormPlace, thickness: int) -> FillSize | N
     if place.bars_to_next == 1:
         leads_to_chorus = place.next_kind is SectionKind.CHORUS
         size = FillSize.BAR if leads_to_chorus or place.is_last_chorus else FillSize.HALF_BAR
-    elif bar.ref.bar_in_section % LONG_PHRASE_BARS == 0:
+    elif bar.ref.bar_in_section % _LONG_PHRASE_BARS == 0:
         size = FillSize.BEAT
     elif bar.ref.bar_in_section % MARKED_PHRASE_BARS == 0:
         size = FillSize.HALF_BEAT
@@ -263,8 +263,8 @@ def _is_high(feel: Feel, place: FormPlace, chorus: int) -> bool:
     """
     sung_chorus = place.kind_time if place.kind is SectionKind.CHORUS else 0
     if feel.line is LineKind.HOOK:
-        return sung_chorus >= HIGH_FROM_CHORUS[feel.line]
-    return feel.line is LineKind.NEW and max(chorus, sung_chorus) >= HIGH_FROM_CHORUS[feel.line]
+        return sung_chorus >= _HIGH_FROM_CHORUS[feel.line]
+    return feel.line is LineKind.NEW and max(chorus, sung_chorus) >= _HIGH_FROM_CHORUS[feel.line]
 
 
 def _figure(bar: PlayedBar, feel: Feel, place: FormPlace, form: Form) -> int:
@@ -302,9 +302,9 @@ def _has_stop_time(bar: PlayedBar, feel: Feel, place: FormPlace) -> bool:
     return (
         feel.line is LineKind.BLUES
         and place.kind not in _SUNG
-        and place.time == STOP_TIME_TIME
-        and bar.occurrence_bars >= CHORUS_BARS
-        and bar.ref.bar_in_section <= STOP_TIME_BARS
+        and place.time == _STOP_TIME_TIME
+        and bar.occurrence_bars >= _CHORUS_BARS
+        and bar.ref.bar_in_section <= _STOP_TIME_BARS
         and len(bar.chords) == 1
         and bar.chords[0].push is None
     )

@@ -7,7 +7,7 @@ from groove.chart.model import Loudness
 from groove.events import SectionKind
 from groove.notices import Notice, NoticeKind
 
-LOUDNESS_VELOCITY = {
+_LOUDNESS_VELOCITY = {
     Loudness.PP: -34,
     Loudness.P: -22,
     Loudness.MP: -10,
@@ -17,7 +17,7 @@ LOUDNESS_VELOCITY = {
 }
 """Velocity that a dynamic adds (common practice, no source)."""
 
-SECTION_VELOCITY = {
+_SECTION_VELOCITY = {
     SectionKind.INTRO: -6,
     SectionKind.VERSE: 0,
     SectionKind.PRE_CHORUS: 4,
@@ -27,12 +27,12 @@ SECTION_VELOCITY = {
 }
 """Velocity that a section's kind adds (common practice, no source)."""
 
-LAST_CHORUS_VELOCITY = 3
+_LAST_CHORUS_VELOCITY = 3
 
 
 def level_offset(level: Fraction) -> int:
     """Return the velocity that a dynamic between pp (0) and ff (5) adds."""
-    offsets = list(LOUDNESS_VELOCITY.values())
+    offsets = list(_LOUDNESS_VELOCITY.values())
     below = int(level)
     above = offsets[min(below + 1, len(offsets) - 1)]
     return round(offsets[below] + (above - offsets[below]) * (level - below))
@@ -61,7 +61,7 @@ class SectionLoudness:
                 self.told[name] = str(dynamics)
             return level_offset(bar.level)
         place = bar.place
-        offset = SECTION_VELOCITY[place.kind]
+        offset = _SECTION_VELOCITY[place.kind]
         if offset:
             self.told[name] = offset
-        return offset + (LAST_CHORUS_VELOCITY if place.is_last_chorus else 0)
+        return offset + (_LAST_CHORUS_VELOCITY if place.is_last_chorus else 0)

@@ -16,15 +16,15 @@ from groove.theory.chords import Chord
 from groove.theory.voicing import movement, placements
 
 LOWEST, HIGHEST = 48, 72
-CENTRE, HIGH_CENTRE = 60, 66
+CENTRE, _HIGH_CENTRE = 60, 66
 """Where a section's first chord lies as a rule, and where the keys are high."""
 _CHORUS_LIFT = 3
 _WIDEST = 16
 _OCTAVE = 12
-CLOSEST_AT_BOTTOM = 3
-TONE_ORDER = (3, 4, 2, 7, 6, 13, 9, 11, 10, 5, 1)
+_CLOSEST_AT_BOTTOM = 3
+_TONE_ORDER = (3, 4, 2, 7, 6, 13, 9, 11, 10, 5, 1)
 """Which degrees a voicing takes first; altered fifths come before plain ones."""
-SAME_UNDER_ANOTHER = 24
+_SAME_UNDER_ANOTHER = 24
 """What it costs in semitones to play one voicing under two chords: the change is not heard."""
 _FEWEST_VOICES = 3
 
@@ -79,7 +79,7 @@ def _voice_count(bar: BarPlan) -> int:
 def _centre(bar: BarPlan) -> int:
     """Return about which pitch a section's first voicing lies."""
     if bar.keys is not None and bar.keys.is_high:
-        return HIGH_CENTRE
+        return _HIGH_CENTRE
     return CENTRE + _CHORUS_LIFT * (bar.arrangement.thickness >= THICK)
 
 
@@ -96,7 +96,7 @@ def least_movement(
     changes = [False, *(old != new for old, new in pairwise(chords))]
 
     def moves(index: int) -> list[list[float]]:
-        same = SAME_UNDER_ANOTHER * changes[index]
+        same = _SAME_UNDER_ANOTHER * changes[index]
         return [
             [movement(old, new) + same * (old == new) for old in options[index - 1]]
             for new in options[index]
@@ -119,7 +119,7 @@ def chord_voicings(chord: Chord, count: int, *, has_bass: bool) -> tuple[Voicing
     good = [
         v
         for v in every
-        if v[-1] - v[0] <= _WIDEST and (len(v) < 2 or v[1] - v[0] >= CLOSEST_AT_BOTTOM)
+        if v[-1] - v[0] <= _WIDEST and (len(v) < 2 or v[1] - v[0] >= _CLOSEST_AT_BOTTOM)
     ]
     return tuple(good or every)
 
@@ -130,7 +130,7 @@ def _voiced_classes(chord: Chord, count: int, *, has_bass: bool) -> tuple[int, .
     ordered = sorted(
         (degree for degree in chord.degrees if not (leave_root and degree.number == 1)),
         key=lambda degree: (
-            TONE_ORDER.index(degree.number) - (6 if degree.number == 5 and degree.alter else 0)
+            _TONE_ORDER.index(degree.number) - (6 if degree.number == 5 and degree.alter else 0)
         ),
     )
     classes = dict.fromkeys((chord.root.pitch_class + degree.semitones) % 12 for degree in ordered)

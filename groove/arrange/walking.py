@@ -14,13 +14,13 @@ from groove.arrange.spans import Span
 from groove.arrange.tones import fifth_offset
 from groove.cells.model import Aim, AimKind, LineKind
 
-HEAD_LEVEL, BEAT_LEVEL, LEADING_LEVEL = 7, 6, 5
-DROP_LEVEL = 3
-DROP_CHANCE = 0.12
-SHORTEST_DROP_WALK = 4
-LEADING_CHANCE = 0.4
+_HEAD_LEVEL, _BEAT_LEVEL, _LEADING_LEVEL = 7, 6, 5
+_DROP_LEVEL = 3
+_DROP_CHANCE = 0.12
+_SHORTEST_DROP_WALK = 4
+_LEADING_CHANCE = 0.4
 """In how many bars in two an eighth leads to the next root."""
-OTHER_HEAD_CHANCE = 0.2
+_OTHER_HEAD_CHANCE = 0.2
 """At how many chords another tone than the root may begin, from the second chorus on."""
 _HEADS = ((3, 2.0), (5, 1.0))
 _ANSWERS = ((5, 3.0), (3, 1.0))
@@ -76,12 +76,12 @@ class _Walk:
         """Lay one stroke a pulse while a chord sounds."""
         first, end, pulses = self.reach(span)
         other = self.other_head(span, pulses)
-        head = self.stroke(first, min(first + self.pulse, end), HEAD_LEVEL, other or ROOT_AIM)
+        head = self.stroke(first, min(first + self.pulse, end), _HEAD_LEVEL, other or ROOT_AIM)
         head.is_head = other is not None
         self.drafts.append(head)
         for start in range(first + self.pulse, first + pulses * self.pulse, self.pulse):
             self.drafts.append(
-                self.stroke(start, min(start + self.pulse, end), BEAT_LEVEL, WALK_AIM)
+                self.stroke(start, min(start + self.pulse, end), _BEAT_LEVEL, WALK_AIM)
             )
 
     def add_in_two(self, span: Span, upcoming: Span | None) -> None:
@@ -91,27 +91,27 @@ class _Walk:
         """
         first, end, pulses = self.reach(span)
         draw = self.draw(f"in two {first - self.plan.start_tick}")
-        leads_late = pulses % 2 == 0 and _leads(span, upcoming) and draw.random() < LEADING_CHANCE
+        leads_late = pulses % 2 == 0 and _leads(span, upcoming) and draw.random() < _LEADING_CHANCE
         for number in range(0, pulses, 2):
             start = first + number * self.pulse
             is_left_over = number > 0 and number + 1 == pulses
             answer = _answer(span, draw, leads_late=leads_late)
             aim = (STEP_AIM if is_left_over else answer) if number else ROOT_AIM
-            level = BEAT_LEVEL if number else HEAD_LEVEL
+            level = _BEAT_LEVEL if number else _HEAD_LEVEL
             self.drafts.append(self.stroke(start, min(start + 2 * self.pulse, end), level, aim))
         if leads_late:
             last, eighth = self.drafts[-1], self.pulse // (3 if self.plan.in_triplets else 2)
             last.end -= eighth
-            self.drafts.append(self.stroke(last.end, last.end + eighth, LEADING_LEVEL, STEP_AIM))
+            self.drafts.append(self.stroke(last.end, last.end + eighth, _LEADING_LEVEL, STEP_AIM))
 
     def drop(self) -> None:
         """Lay, now and then, a muted stroke on the last triplet of the second pulse."""
-        if self.draw("drop").random() >= DROP_CHANCE or len(self.drafts) < SHORTEST_DROP_WALK:
+        if self.draw("drop").random() >= _DROP_CHANCE or len(self.drafts) < _SHORTEST_DROP_WALK:
             return
         held, triplet = self.drafts[1], self.pulse // 3
         if held.end - held.start > triplet:
             held.end -= triplet
-            muted = self.stroke(held.end, held.end + triplet, DROP_LEVEL, GHOST_AIM)
+            muted = self.stroke(held.end, held.end + triplet, _DROP_LEVEL, GHOST_AIM)
             self.drafts.insert(2, muted)
 
     def reach(self, span: Span) -> tuple[int, int, int]:
@@ -132,7 +132,7 @@ class _Walk:
         if pulses < 2 or span.chord is None or span.chord.bass:
             return None
         draw = self.draw(f"head {span.grid_tick - plan.start_tick}")
-        if draw.random() >= OTHER_HEAD_CHANCE:
+        if draw.random() >= _OTHER_HEAD_CHANCE:
             return None
         number = weighted_choice(draw, _HEADS)
         degree = span.chord.degree(number)

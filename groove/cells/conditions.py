@@ -11,7 +11,7 @@ from msgspec import Struct
 
 from groove.events import FormPlace, SectionKind
 
-LEAST_TURNED_BARS, TURNAROUND_BARS = 8, 2
+_LEAST_TURNED_BARS, _TURNAROUND_BARS = 8, 2
 _Bar = TypeVar("_Bar")
 When = tuple[tuple[str, tuple[_Bar, ...]], ...]
 """Bars by the condition under which they are played."""
@@ -77,8 +77,8 @@ def _leads_to_chorus(bar: BarFacts) -> bool:
 def _is_turnaround(bar: BarFacts) -> bool:
     """Return whether it is one of the last two bars of a section of eight or more."""
     to_next = bar.place.bars_to_next
-    is_long = bar.bar_in_section + to_next > LEAST_TURNED_BARS
-    return to_next <= TURNAROUND_BARS and is_long and bar.place.next_kind is not None
+    is_long = bar.bar_in_section + to_next > _LEAST_TURNED_BARS
+    return to_next <= _TURNAROUND_BARS and is_long and bar.place.next_kind is not None
 
 
 def _figure(number: int) -> Callable[[BarFacts], bool]:

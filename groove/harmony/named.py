@@ -23,7 +23,6 @@ _HANDBOOK = "R. Hutchinson, Music Theory for the 21st-Century Classroom, 12.4"
 _COMMON = "common practice, no source"
 _RISING_FOURTH, _TRITONE = 5, 6
 _FEWEST_FIFTHS, _FEWEST_BASS_NOTES, _FEWEST_OVER_PEDAL = 4, 4, 3
-_LOOP_CHORDS = 4
 _MAJORS = (ChordClass.MAJOR, ChordClass.MAJOR_SEVENTH)
 _MINORS = (ChordClass.MINOR, ChordClass.MINOR_SEVENTH)
 _DOMINANT, _DIMINISHED = ChordClass.DOMINANT, ChordClass.DIMINISHED

@@ -138,7 +138,7 @@ def parse_swing(text: str) -> Swing:
     low, high = SWING_PERCENT
     if not match or (match[1] and not low <= float(match[1]) <= high):
         raise ValueError(
-            f"expected a share from {low}% to {high}% and its notes, as 58% eighths, or straight"
+            f"expected a share from {low}% to {high}% and its notes, e.g. 58% eighths, or straight"
         )
     return Swing(float(match[1]) if match[1] else None, SwingUnit(match[3]))
 

@@ -134,7 +134,7 @@ class Table(Struct, frozen=True):
         value = self.values.get(key)
         beats = _fraction(value)
         if beats is None or not 0 < beats <= most:
-            expected = f'expected beats up to {most}, as 2, 0.5 or "2/3"'
+            expected = f'expected beats up to {most}, e.g. 2, 0.5 or "2/3"'
             self.fail(key, f"found {shown(value)}, {expected}")
         return beats
 
@@ -147,7 +147,7 @@ class Table(Struct, frozen=True):
         """Return the meter that a text spells."""
         match = isinstance(text, str) and re.fullmatch(r"([0-9]{1,2})/([0-9]{1,2})", text.strip())
         if not match or int(match[1]) not in _METER_COUNTS or int(match[2]) not in _METER_UNITS:
-            self.fail(key, f"found {shown(text)}, expected a meter as 4/4 or 12/8, {otherwise}")
+            self.fail(key, f"found {shown(text)}, expected a meter, e.g. 4/4 or 12/8, {otherwise}")
         return Meter(int(match[1]), int(match[2]))
 
 

@@ -112,7 +112,7 @@ class BarReader:
             if tokens:
                 self.close_bar(start, tokens, mark)
             elif mark.closes:
-                hint = "expected bars before it, as |: D | A :|"
+                hint = "expected bars before it, e.g. |: D | A :|"
                 message = "found the end of a repeat before any bar"
                 raise ChartError(message, place=mark.place, hint=hint)
             start, tokens = mark, []
@@ -130,7 +130,7 @@ class BarReader:
     def check_last(self, mark: BarLine) -> None:
         """Refuse a repeat or an ending that begins where the section ends."""
         if mark.endings:
-            hint = "expected bars after it, as |1. A :|2. D |"
+            hint = "expected bars after it, e.g. |1. A :|2. D |"
             raise ChartError("found an ending with nothing in it", place=mark.place, hint=hint)
         if mark.opens:
             self.begin_repeat(mark)
@@ -335,7 +335,7 @@ class BarReader:
                 raise ChartError(
                     f"the push of {span.push_sign}{span.written} is as long as the chord before",
                     place=span.place,
-                    hint=f"expected a shorter one, as <{span.written}",
+                    hint=f"expected a shorter one, e.g. <{span.written}",
                 )
 
     def read_symbol(self, text: str, token: Token) -> Chord:

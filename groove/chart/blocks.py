@@ -100,7 +100,7 @@ class RawBlock:
             raise ChartError(
                 "found a row of drums without its drum",
                 place=line.value_place(),
-                hint=f"expected as {_EXAMPLES[Part.DRUMS]}",
+                hint=f"expected e.g. {_EXAMPLES[Part.DRUMS]}",
             )
         pieces = [self.read_slots(piece) for piece in _row_pieces(line)]
         bars = self.rows.setdefault(label, [[]])
@@ -165,7 +165,7 @@ class RawBlock:
             for label, bars in self.rows.items()
         )
         if self.part is Part.BASS and rows[0].name:
-            hint = f"expected first a row without a condition, as {_EXAMPLES[Part.BASS]}"
+            hint = f"expected first a row without a condition, e.g. {_EXAMPLES[Part.BASS]}"
             raise ChartError("found only rows with a condition", place=self.place, hint=hint)
         return Riff(part=self.part, name=self.name, rows=rows, place=self.place)
 
@@ -173,7 +173,7 @@ class RawBlock:
         """Yield the bars of a row; a bar line at its end opens none."""
         for bar in bars if bars[-1] else bars[:-1]:
             if not bar:
-                hint = f"expected as {_EXAMPLES[self.part]}; a silent bar is written in rests"
+                hint = f"expected e.g. {_EXAMPLES[self.part]}; a silent bar is written in rests"
                 raise ChartError("found a bar with nothing in it", place=self.place, hint=hint)
             lost = lost_hold(tuple(slot.token for slot in bar))
             if lost is not None:
@@ -181,7 +181,7 @@ class RawBlock:
                 raise ChartError("found a hold after a rest", place=bar[lost].place, hint=hint)
             yield bar
         if not bars[0]:
-            hint = f"expected as {_EXAMPLES[self.part]}"
+            hint = f"expected e.g. {_EXAMPLES[self.part]}"
             raise ChartError("found a row with nothing in it", place=self.place, hint=hint)
 
 

@@ -139,7 +139,7 @@ def _read_line(text: str, number: int, source: str) -> Line:
         raise ChartError(
             "found a colon without a name",
             place=line.place(start + 1),
-            hint="expected a section's name before it, as verse:",
+            hint="expected a section's name before it, e.g. verse:",
         )
     if value.lstrip().startswith("|") and BAR_NAME.fullmatch(folded):
         return structs.replace(line, kind=TextLineKind.CHANGE)
@@ -159,7 +159,7 @@ def unreadable(line: Line) -> ChartError:
         return ChartError(
             "found a row with no bars above it",
             place=line.place(start + 1, len(line.text) - start),
-            hint="expected its chords on the line right above it, as | D | G |",
+            hint="expected its chords on the line right above it, e.g. | D | G |",
         )
     found = "bars" if "|" in line.text else "a line"
     comment = "a comment has a space after its #; " if line.text[start] == "#" else ""

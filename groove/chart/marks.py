@@ -109,7 +109,7 @@ def _read_endings(match: re.Match[str], line: Line) -> tuple[int, ...]:
         raise ChartError(
             f"cannot read the ending {match['endings'][:_SHOWN]}.",
             place=line.place(line.column + start, match.end() - start),
-            hint=f"expected different passes from 1 to {MOST_PASSES}, as |1. or |1,2.",
+            hint=f"expected different passes from 1 to {MOST_PASSES}, e.g. |1. or |1,2.",
         )
     return passes
 
@@ -162,11 +162,11 @@ def _refuse_empty_bar(before: BarLine, after: BarLine) -> None:
 def _refuse_nothing_between(before: BarLine, after: BarLine) -> None:
     """Refuse a repeat or an ending with nothing in it, and a repeat that ends twice."""
     if before.opens and (after.opens or after.closes):
-        found, hint = "a repeat with nothing in it", "expected bars in it, as |: D | A :|"
+        found, hint = "a repeat with nothing in it", "expected bars in it, e.g. |: D | A :|"
     elif before.closes and after.closes:
         found, hint = "a repeat that ends twice", "expected one :| (:| x3 plays it three times)"
     elif before.endings and not after.is_plain:
-        found, hint = "an ending with nothing in it", "expected bars after it, as |1. A :|2. D |"
+        found, hint = "an ending with nothing in it", "expected bars after it, e.g. |1. A :|2. D |"
     else:
         return
     raise ChartError(f"found {found}", place=after.place, hint=hint)

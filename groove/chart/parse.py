@@ -166,7 +166,7 @@ class _ChartReader:
             raise ChartError(
                 f"{line.name.casefold()} is a setting and has no value here",
                 place=place,
-                hint=f"expected a value, as {name}: {_EXAMPLES.get(name, '…')}; "
+                hint=f"expected a value, e.g. {name}: {_EXAMPLES.get(name, '…')}; "
                 "a setting's name cannot be a section's",
             )
         _check_section_name(line)
@@ -188,7 +188,7 @@ class _ChartReader:
             raise ChartError(
                 "found bars before any section",
                 place=line.value_place(),
-                hint="expected a section's name on the line above, as verse:",
+                hint="expected a section's name on the line above, e.g. verse:",
             )
         return next(reversed(self.sections.values()))
 
@@ -288,7 +288,7 @@ class _ChartReader:
             raise ChartError(
                 f"a pickup of {song.pickup.words} does not fit before a bar of {meter}",
                 place=line.value_place(),
-                hint=f"expected {beats}less than the bar in eighths or sixteenths, as 1 eighth",
+                hint=f"expected {beats}less than the bar in eighths or sixteenths, e.g. 1 eighth",
             )
         pickup = pickup_of(quarters, meter)
         _, begin, bar = line.value.partition("|")
@@ -361,7 +361,7 @@ def _check_section_name(line: Line) -> None:
         raise ChartError(
             f"{line.name} is a bar's number and no section",
             place=line.value_place(),
-            hint=f"expected the bar after it, as  {line.name}: | D |, in a section  as: verse",
+            hint=f"expected the bar after it, e.g.  {line.name}: | D |, in a section  as: verse",
         )
     if "," in line.name or ENDS_IN_TIMES.search(line.name) or len(line.name) > LONGEST_SECTION:
         raise ChartError(

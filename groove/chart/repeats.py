@@ -99,7 +99,7 @@ def check_repeats(bars: Sequence[WrittenBar]) -> None:
             raise ChartError(
                 f"the ending {ending_text(bar)} belongs to no repeat",
                 place=bar.place,
-                hint="expected :| at the end of the first ending, as |1. A :|2. D |",
+                hint="expected :| at the end of the first ending, e.g. |1. A :|2. D |",
             )
     for group in groups:
         _check_endings(bars[group.start : group.stop], group.passes)
@@ -133,7 +133,7 @@ def _check_endings(bars: Sequence[WrittenBar], passes: int) -> None:
                     raise ChartError(
                         f"pass {number} has two endings",
                         place=bar.place,
-                        hint=f"expected the next number, as |{max(taken) + 1}.",
+                        hint=f"expected the next number, e.g. |{max(taken) + 1}.",
                     )
                 taken[number] = bar
         before = () if bar.closes_repeat or bar.double_bar else bar.endings

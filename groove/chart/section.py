@@ -87,12 +87,12 @@ class SectionReader:
             raise ChartError(
                 f"the section {raw.head.name!r} has no bars",
                 place=raw.head.value_place(),
-                hint="expected bars under it, as | D | A |",
+                hint="expected bars under it, e.g. | D | A |",
             )
         bars = self.read_bars(raw, raw.bar_lines, own, {})
         if not bars:
             place = raw.bar_lines[0].value_place()
-            hint = "expected chords between the bar lines, as | D | A |"
+            hint = "expected chords between the bar lines, e.g. | D | A |"
             raise ChartError("found bar lines and no bar", place=place, hint=hint)
         bars = self.with_rows(raw, _with_cues(raw, raw.bar_lines, bars))
         return Section(

@@ -110,7 +110,7 @@ def _read_key(line: Line) -> Key:
     try:
         return parse_key(line.value)
     except ValueError:
-        expected = "a key as D, F# minor, Bb or D dorian"
+        expected = "a key, e.g. D, F# minor, Bb or D dorian"
         raise _refuse(line, expected) from None
 
 

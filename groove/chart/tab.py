@@ -85,7 +85,7 @@ def _tied_note(
         raise ChartError(
             "found = that ends before the bar begins: its column is margin",
             place=place,
-            hint="expected it over the columns that the note lasts, as ===",
+            hint="expected it over the columns that the note lasts, e.g. ===",
         )
     if before is None:
         return WrittenNote(
@@ -166,7 +166,7 @@ def _check_slur(note: WrittenNote, origin: WrittenNote | None) -> None:
         raise ChartError(
             f"found a {note.slur} with no note before it on this string",
             place=note.place,
-            hint="expected two frets, as 5h7",
+            hint="expected two frets, e.g. 5h7",
         )
     if origin.fret is None or note.fret is None:
         return

@@ -163,6 +163,6 @@ def _uneven(strings: Sequence[Cells], width: int, meter: Meter, has_margin: bool
     return ChartError(
         f"found {width} columns in a bar of {meter}, which are no whole slots to {beats} beats",
         place=strings[0].place(0, width),
-        hint=f"expected one more than two a slot, as {usual[0]}, {usual[1]} or {usual[2]}; or a "
+        hint=f"expected one more than two a slot, e.g. {usual[0]}, {usual[1]} or {usual[2]}; or a "
         "row of beats under the strings",
     )

@@ -135,7 +135,7 @@ def _fault_of(match: re.Match[str]) -> _Fault | None:
         hint = f"expected 0 to {HIGHEST_FRET}; touching digits are one fret, as 1-2 are two"
         return _Fault(f"found fret {fret[:20]}", hint, start, length)
     if bend and not int(fret) < int(bend[:3]) <= int(fret) + _WIDEST_BEND_FRETS:
-        hint = f"expected it to end one to four frets higher, as {fret}b{int(fret) + 2}"
+        hint = f"expected it to end one to four frets higher, e.g. {fret}b{int(fret) + 2}"
         return _Fault(f"found a bend from fret {fret} to {bend[:3]}", hint, start, length)
     return None
 
@@ -143,9 +143,9 @@ def _fault_of(match: re.Match[str]) -> _Fault | None:
 def _no_sign(text: str, column: int, *, is_slur: bool) -> _Fault:
     """Return what is told of a column that says nothing where it stands."""
     if is_slur:
-        hint = "expected a fret right after it, as 5h7, 7p5, 5/7"
+        hint = "expected a fret right after it, e.g. 5h7, 7p5, 5/7"
         return _Fault(f"found {text[column]!r} that leads to nothing", hint, column)
     if text[column] == HELD_COLUMN:
-        hint = "expected a fret before it, as 5==, or - for silence"
+        hint = "expected a fret before it, e.g. 5==, or - for silence"
         return _Fault("found = that holds nothing", hint, column)
     return _Fault(f"found {text[column]!r} on a string", f"expected {_SIGNS_EXPECTED}", column)

@@ -10,7 +10,7 @@ from groove.errors import ChartError, GrooveError, OutputError
 from groove.io.streams import let_go
 from groove.text.plain import plain_spelling
 
-CAUTION = "start quietly and take breaks; if anything hurts, ask a medical professional"
+CAUTION = "start quietly on headphones, take breaks; if anything hurts, ask a doctor or teacher"
 FAILED_IN_PART = 1
 PLAINLY = "groove.plainly"
 OWN_ERRORS = ("strict", "surrogateescape", "backslashreplace")

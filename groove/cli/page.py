@@ -48,6 +48,8 @@ def page(
     player = neck_options(config, hand)
     font = choose_soundfont(soundfont, os.environ, config.soundfont)
 
+    written: list[Job] = []
+
     def work(job: Job, now: Round) -> Result:
         library = load_library(answer.patterns)
         analysis = analyse_song(song_with_line(job.chart, answer.line, library, options), options)
@@ -61,6 +63,7 @@ def page(
             placed, analysis, font=font.path, tuning=strings, watched_as=watched_as
         )
         size = _write_page(job, made, now.tell)
+        written.append(job)
         if not answer.json:
             return ""
         return _page_data(job, made, size) | {"soundfont": str(font.path)}
@@ -68,7 +71,7 @@ def page(
     def make(now: Round) -> int:
         jobs = now.chosen(_plan_pages(charts, output, answer, soundfont))
         code = each_job(jobs, partial(work, now=now), as_json=answer.json)
-        if not now.cause:
+        if written and not now.cause:
             say(CAUTION)
         return code
 

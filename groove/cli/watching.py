@@ -16,7 +16,7 @@ from groove.cli.targets import Job
 from groove.errors import GrooveError, OptionError
 from groove.io.charts import STANDARD_INPUT, chart_file, missing_hint
 
-_EXPECTED = "expected a chart's file, as song.txt"
+_EXPECTED = "expected a chart's file, e.g. song.txt"
 
 
 class Round(Struct, frozen=True, kw_only=True):

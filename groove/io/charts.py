@@ -52,7 +52,7 @@ def read_song(name: str, line: str = "") -> Song:
     if line:
         raise OptionError(
             f"{name} is no score and has no part for --line {line[:LONGEST_HEAD]!r}",
-            hint="expected a MIDI file, as --line bass.mid",
+            hint="expected a MIDI file, e.g. --line bass.mid",
         )
     return parse_chart(read_text(name), source=name)
 

@@ -181,7 +181,7 @@ def parse_scale_length(text: str) -> float:
             return scale_mm
     raise OptionError(
         f"no such scale length: {text!r}",
-        hint="expected inches or mm between 600 and 1000 mm, as '34 in' or '864 mm'",
+        hint="expected inches or mm between 600 and 1000 mm, e.g. '34 in' or '864 mm'",
     )
 
 

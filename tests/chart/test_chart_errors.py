@@ -65,7 +65,7 @@ PLANTED = [
         "before a bar of 2/4",
         "1 beat at most",
     ),
-    ("pickup: «2»\nmeter: 6/8\na:\n| D |", "before a bar of 6/8", "as 1 eighth"),
+    ("pickup: «2»\nmeter: 6/8\na:\n| D |", "before a bar of 6/8", "e.g. 1 eighth"),
     ("pickup: «6 eighths»\nmeter: 6/8\na:\n| D |", "a pickup of 6 eighths", "1 beat at most"),
     ("pickup: «1 quarter»\na:\n| D |", "cannot read pickup", "as 2, 3 eighths or"),
     ("chords: «roman»\nverse:\n| D |", "cannot read chords", "letters, numbers"),

@@ -30,13 +30,13 @@ CASES = [
     (f"{ONE}G |-----|\nD |-----|\nA |-«31»--|\nE |-----|\n", "fret 31", "0 to 24"),
     (f"{ONE}G |---------|\nD |---------|\nA |-«7b19»----|\nE |---------|\n",
      "bend from fret 7 to 19",
-     "as 7b9"),
+     "e.g. 7b9"),
     (f"{ONE}G |-----|\n«A |-2-2-|»\nE |-----|\n", "string A where D belongs", "G D A E"),
     (f"{ONE}G |-----|\nD |-----|\n«A |-2-2-|»\n", "3 strings", "tuning: five"),
     (f"{ONE}{TAB}«B |-----|»\n", "5 strings", "tuning: five"),
     # A slur that leads nowhere, comes from nowhere, or goes the wrong way.
-    (f"{ONE}G |-----|\nD |-----|\nA |-2-2«h»|\nE |-----|\n", "leads to nothing", "as 5h7"),
-    (f"{ONE}G |-----|\nD |-----|\nA |-----|\nE |--h«2»-|\n", "no note before it", "as 5h7"),
+    (f"{ONE}G |-----|\nD |-----|\nA |-2-2«h»|\nE |-----|\n", "leads to nothing", "e.g. 5h7"),
+    (f"{ONE}G |-----|\nD |-----|\nA |-----|\nE |--h«2»-|\n", "no note before it", "e.g. 5h7"),
     (f"{ONE}G |---------|\nD |---------|\nA |-5-h«2»----|\nE |---------|\n", "from fret 5 to 2",
      "h to a higher fret"),
     ("verse:\n| D | G |\nG |-----|«==»---|\nD |-0-2-|-----|\nA |-----|-----|\nE |-----|-----|\n",
@@ -48,8 +48,8 @@ CASES = [
     (f"{ONE}bass | «@C1» - 5 . |\n", "C1 is not on the neck", "five, six"),
     (f"{ONE}bass | R 5 R 5 |\n«bass | R 5 R 5 |»\n", "second row", "one row of tokens"),
     # Rows that stand nowhere.
-    ("verse:\n«G |-----|»\n| D |\n", "row with no bars above", "as | D | G |"),
-    ("verse:\n«bass | R . 5 . |»\n| D |\n", "row with no bars above", "as | D | G |"),
+    ("verse:\n«G |-----|»\n| D |\n", "row with no bars above", "e.g. | D | G |"),
+    ("verse:\n«bass | R . 5 . |»\n| D |\n", "row with no bars above", "e.g. | D | G |"),
     # Riffs.
     ("riff heron:\n  «R» - 5 .\nverse:\nmeter: 3/4\nbass: heron\n| D |\n",
      "4 slots in a bar of heron, played in 3/4", "3, 6, 9 or 12 slots"),

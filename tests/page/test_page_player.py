@@ -132,8 +132,8 @@ def test_a_pickup_has_no_strong_click(open_page: Open, make_page: Made) -> None:
 
 def test_help_is_in_a_players_words(open_page: Open, make_page: Made) -> None:
     told = open_page(make_page("repeated", REPEATED)).page.inner_text("#more")
-    assert " ms" not in told and "Passes a step" not in told
-    for words in ("headphones", "so many times at one tempo", "leaves you alone"):
+    assert "Delay the picture, ms" in told and "Passes a step" not in told
+    for words in ("headphones", "this often at each tempo", "are yours alone"):
         assert words in told
 
 

@@ -20,6 +20,7 @@ from groove.io.engrave import engraved, sheet_svg
 from groove.io.library import load_library
 from groove.sheet.build import build_score
 from groove.sheet.lead import lead_pages
+from groove.sheet.lines import line_starts
 from groove.sheet.musicxml import musicxml_text
 from groove.sheet.options import SheetOptions, Size, Staves
 from tests.sheet.musicxml_schema import schema_errors
@@ -96,6 +97,17 @@ def test_no_bar_is_a_line_of_its_own(name: str, size: Size) -> None:
 def test_five_bars_are_three_and_two() -> None:
     """The ending of the song has five bars, its last held."""
     assert bars_a_line("button-drawer", SheetOptions())[-2:] == [3, 2]
+
+
+def test_three_light_bars_share_a_line_after_two_that_fill_one(library: Library) -> None:
+    """Common practice, no source: no bar is left alone where the line before has room for it."""
+    sixteenths, held = " ".join(["R"] * 16), "R - - - - - - - - - - - - - - -"
+    rows = f"  | C | G |\n  bass | {sixteenths} | {sixteenths} |\n"
+    rows += f"  | C | G | C |\n  bass | {held} | {held} | {held} |\n"
+    song, performance, tuning = played(f"verse:\n{rows}", library)
+    measures = build_score(performance, song, tuning=tuning).measures
+    # Sixteen strokes at 3.5 and 7 a bar, 24 a line: two bars need 150, at 4.0 they need 166.
+    assert sorted(line_starts(measures, 155)) == [1, 3]
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -63,7 +63,7 @@ def even_scale(strings: Sequence[Cells], signs: Sequence[TabSign], meter: Meter)
     # Without wide signs the first is the one with the fewest slots.
     found = min(readings, key=_slots, default=None) if has_wide else next(readings, None)
     if found is None or found.slots > MOST_SLOTS_A_BEAT * beats:
-        raise _uneven(strings, width, meter, has_margin)
+        raise _uneven(strings, width, meter)
     if found.size == 1 and has_wide:
         return replace(found, doubt=Doubt.WIDE_SIGNS)
     if found.size == 1 and found.slots % (3 * beats) == 0 and not meter.is_compound:
@@ -127,14 +127,14 @@ def scale_by_beats(
     width = len(strings[0].text)
     spans = [end - start for start, end in pairwise([*beats, width])]
     if min(spans) < 1:
-        raise _uneven(strings, width, meter, has_margin=False)
+        raise _uneven(strings, width, meter)
     at = [Fraction(0)] * (width + 1)
     for beat, (start, span) in enumerate(zip(beats, spans, strict=True)):
         for column in range(start, start + span + 1):
             at[column] = beat + Fraction(column - start, span)
     per_beat = _least_slots([at[sign.start] for sign in signs], spans)
     if per_beat is None or any(sign.start < beats[0] for sign in signs):
-        raise _uneven(strings, width, meter, has_margin=False)
+        raise _uneven(strings, width, meter)
     size = lcm(*spans)
     return TabScale([int(each * per_beat * size) for each in at], 0, size, per_beat * len(beats))
 
@@ -149,7 +149,7 @@ def _least_slots(starts: Sequence[Fraction], spans: Sequence[int]) -> int | None
     )
 
 
-def _uneven(strings: Sequence[Cells], width: int, meter: Meter, has_margin: bool) -> ChartError:
+def _uneven(strings: Sequence[Cells], width: int, meter: Meter) -> ChartError:
     """Return the error for a bar whose columns make no whole slots."""
     beats = meter.beats_per_bar
     first = next((cells for cells in strings if cells.text[:1] not in MARGIN), None)

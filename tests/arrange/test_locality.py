@@ -5,8 +5,9 @@ from random import Random
 import pytest
 
 from groove.cells.library import library_from
-from groove.events import Part
+from groove.events import Part, Performance
 from groove.pipeline import perform_chart
+from groove.timing import TICKS_PER_QUARTER
 from tests.arrange.random_songs import KEYS, progression, root_class, symbol
 from tests.arrange.songs import LIBRARY, METERS, TIGHT, chart, play
 from tests.cells.cell_lines import BASS
@@ -77,10 +78,36 @@ def test_one_changed_bar_changes_itself_and_the_one_before_in_every_time(
     assert compared >= 48 * 2
 
 
+@pytest.mark.parametrize("vary", ["some", "much"])
+@pytest.mark.parametrize("feel", ["walking", "one drop", "cha-cha", "soul"])
+def test_one_changed_bar_leaves_the_rhythm_of_the_keys_in_every_other(feel: str, vary: str) -> None:
+    """Their voicings are led through a section, and may move with it."""
+    compared = 0
+    random = Random(f"keys {feel}")
+    for _ in range(SONGS):
+        bars = progression(random, 12)
+        changed = random.randrange(1, 11)
+        other = [*bars[:changed], symbol(random), *bars[changed + 1 :]]
+        plain, played = (
+            {note.grid_tick for note in _solos(row, feel, vary).notes if note.part is Part.KEYS}
+            for row in (bars, other)
+        )
+        ticks = TICKS_PER_QUARTER * 4
+        differing = {tick // ticks % 12 for tick in plain ^ played}
+        assert differing <= {changed - 1, changed}, (changed, bars, other[changed])
+        compared += len(plain)
+    assert compared >= SONGS * 48
+
+
+def _solos(bars: list[str], feel: str, vary: str) -> Performance:
+    """Return four solos and an end."""
+    head = f"vary: {vary}\nmeter: {LIBRARY.feels[feel].meter or '4/4'}\nform: solo x4, end"
+    return play(chart({"solo": bars, "end": ["C"]}, feel=feel, fills="many", head=head))
+
+
 def _four_choruses(bars: list[str], feel: str, vary: str) -> list[list[Seen]]:
     """Return what bass and drums play in each bar of four solos."""
-    head = f"vary: {vary}\nmeter: {LIBRARY.feels[feel].meter or '4/4'}\nform: solo x4, end"
-    song = play(chart({"solo": bars, "end": ["C"]}, feel=feel, fills="many", head=head))
+    song = _solos(bars, feel, vary)
     found: list[list[Seen]] = [[] for _ in song.bars]
     for note in song.notes:
         if note.part is not Part.KEYS:

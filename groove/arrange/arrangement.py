@@ -9,7 +9,7 @@ practice without a published source.  Loudness is no part of it.
 from collections.abc import Sequence
 from enum import StrEnum
 from fractions import Fraction
-from itertools import accumulate, takewhile
+from itertools import accumulate, cycle, takewhile
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -101,14 +101,13 @@ class Form(Struct, frozen=True):
     """What is counted over a whole song: choruses by occurrence, and figures by section.
 
     ``choruses`` is the number of each occurrence, by section and which time it is;
-    ``unsung`` are the sections in which a blues changes its figure, in their order, and
-    ``free_figures`` what it has for them: all but the verse's, where there is one.
+    ``figures`` is the figure that a blues has for each occurrence of a section that nobody sings
+    over: round all but the verse's, where there is one, in the order of playing.
     """
 
     choruses: dict[tuple[str, int], int]
     chorus_count: int
-    unsung: tuple[str, ...]
-    free_figures: tuple[int, ...]
+    figures: dict[tuple[str, int], int]
 
 
 def form_of(bars: Sequence[PlayedBar]) -> Form:
@@ -123,10 +122,10 @@ def form_of(bars: Sequence[PlayedBar]) -> Form:
     choruses = {
         (name, time): number for (name, time, *_), number in zip(occurrences, numbers, strict=True)
     }
-    free = dict.fromkeys(name for name, *_, kind in occurrences if kind not in _SUNG)
+    unsung = [(name, time) for name, time, _, kind in occurrences if kind not in _SUNG]
     is_sung = any(kind is SectionKind.VERSE for *_, kind in occurrences)
-    figures = tuple(range(1 + is_sung, FIGURES + 1))
-    return Form(choruses, max(numbers, default=1), tuple(free), figures)
+    figures = dict(zip(unsung, cycle(range(1 + is_sung, FIGURES + 1)), strict=False))
+    return Form(choruses, max(numbers, default=1), figures)
 
 
 def chorus_numbers(names: Sequence[str], lengths: Sequence[int]) -> list[int]:
@@ -269,11 +268,9 @@ def _is_high(feel: Feel, place: FormPlace, chorus: int) -> bool:
 
 def _figure(bar: PlayedBar, feel: Feel, place: FormPlace, form: Form) -> int:
     """Return which of its figures a blues plays: a new one each time, but under a singer."""
-    if feel.line is not LineKind.BLUES or bar.stem not in form.unsung:
+    if feel.line is not LineKind.BLUES:
         return 1
-    figures = form.free_figures
-    number = form.unsung.index(bar.stem) + place.time - 1
-    return figures[number % len(figures)]
+    return form.figures.get((bar.stem, place.time), 1)
 
 
 def _is_touched(bar: PlayedBar, feel: Feel, place: FormPlace, vary: Vary, seed: int) -> bool:

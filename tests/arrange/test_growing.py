@@ -75,6 +75,17 @@ def test_a_blues_has_a_new_figure_each_chorus_and_keeps_it_under_a_singer() -> N
     assert bars_of(marked(sung, "third figure")) == [*range(37, 49)]
 
 
+def test_no_two_sections_of_a_blues_that_follow_each_other_have_one_figure() -> None:
+    """Two that nobody sings over take the figures in turn as they are played, by hand."""
+    bars = "| A7 | D7 | A7 | E7 |"
+    sections = "".join(f"{name}:\n{bars}\n" for name in ("verse", "chorus", "bridge", "end"))
+    form = "form: verse, chorus, verse, chorus, bridge, chorus, end\n"
+    chart = f"feel: shuffle\n{form}{sections}"
+    # Choruses in bars 5, 13 and 21, the bridge in 17, the end in 25, its last bar held.
+    assert bars_of(marked(chart, "second figure")) == [*range(5, 9), *range(17, 21), *range(25, 28)]
+    assert bars_of(marked(chart, "third figure")) == [*range(13, 17), *range(21, 25)]
+
+
 def test_a_turnaround_stands_in_the_last_two_bars_of_a_section_that_leads_on() -> None:
     chart = f"feel: shuffle\nverse:\n| {BLUES} |\ntag:\n| A7 | A7 |\nform: verse x2, tag, verse\n"
     assert bars_of(marked(chart, "turnaround")) == [11, 12, 23, 24]

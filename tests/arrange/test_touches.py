@@ -1,16 +1,23 @@
-"""The touch of a cell that has none of its own: two ways, counted on a bar of four strokes.
+"""The touch of a bass cell that has none of its own, two ways, and where the drums take theirs.
 
 What a touch may be is common practice, no source.
 """
 
+from collections import Counter
 from random import Random
 
 import pytest
 
 from groove.arrange.touches import touched
+from groove.cells.library import library_from
 from groove.cells.model import BassBar
 from groove.cells.read import read_bass_cell
 from groove.cells.tokens import token_text
+from groove.events import Part
+from groove.pipeline import perform_chart
+from groove.theory.general_midi import DRUM_KEYS
+from tests.arrange.songs import LIBRARY
+from tests.cells.cell_lines import DRUMS
 
 
 def bar_of_steps(steps: str, slots_per_beat: int = 1) -> BassBar:
@@ -57,3 +64,25 @@ def test_what_leads_is_no_louder_than_a_leading_note() -> None:
     led = [bar.strokes for bar in bars if len(bar.strokes) == 5]
     assert led
     assert {(strokes[-1].level, float(strokes[-2].length_beats)) for strokes in led} == {(7, 0.5)}
+
+
+def test_a_chorus_with_drums_of_its_own_keeps_their_sound_where_it_is_touched() -> None:
+    """The cowbell of the touch is for sections that are played on the plain bars."""
+    rows = {"kick": "9 . 8 .", "snare": ". 9 . 9"}
+    when = {"touch": {**rows, "cowbell": "9 9 9 9"}, "chorus": {**rows, "ride": "9 9 9 9"}}
+    cell = {**DRUMS, "name": "belled", "when": when}
+    library = library_from([("drums", "own/belled.toml", cell)], LIBRARY)
+    bars = "| C | F | G | C | C | F | G | C |"
+    belled: Counter[str] = Counter()
+    for seed in range(1, 11):
+        text = (
+            f"feel: straight eighths\ndrums: belled\nvary: much\nfills: none\nseed: {seed}\n"
+            f"verse:\n{bars}\nchorus:\n{bars}\nform: verse x2, chorus x2, verse\n"
+        )
+        belled.update(
+            note.origin.bar.section
+            for note in perform_chart(text, library).notes
+            if note.part is Part.DRUMS and note.pitch == DRUM_KEYS["cowbell"]
+        )
+    assert belled["verse"] > 0
+    assert belled["chorus"] == 0

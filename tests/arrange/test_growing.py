@@ -86,6 +86,14 @@ def test_no_two_sections_of_a_blues_that_follow_each_other_have_one_figure() -> 
     assert bars_of(marked(chart, "third figure")) == [*range(13, 17), *range(21, 25)]
 
 
+def test_numbered_solos_are_times_of_one_solo_and_have_a_figure_each() -> None:
+    bars = "| A7 | D7 | A7 | E7 |"
+    names = ("verse", "solo 1", "solo 2", "end")
+    chart = "feel: shuffle\n" + "".join(f"{name}:\n{bars}\n" for name in names)
+    assert bars_of(marked(chart, "second figure")) == [*range(5, 9), *range(13, 16)]
+    assert bars_of(marked(chart, "third figure")) == [*range(9, 13)]
+
+
 def test_a_turnaround_stands_in_the_last_two_bars_of_a_section_that_leads_on() -> None:
     chart = f"feel: shuffle\nverse:\n| {BLUES} |\ntag:\n| A7 | A7 |\nform: verse x2, tag, verse\n"
     assert bars_of(marked(chart, "turnaround")) == [11, 12, 23, 24]

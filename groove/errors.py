@@ -149,10 +149,15 @@ class OutputError(GrooveError):
     """A file that cannot be written."""
 
 
-def nearest_hint(found: str, known: Iterable[str], *, label: str = "nearest") -> str:
-    """Return ``nearest: NAME`` for the known name most like ``found``, or an empty string."""
+def nearest_hint(
+    found: str, known: Iterable[str], *, label: str = "nearest", least: float = 0.5
+) -> str:
+    """Return ``nearest: NAME`` for the known name most like ``found``, or an empty string.
+
+    ``least`` is how like it must be, from 0 to 1 (the same).
+    """
     from difflib import get_close_matches
 
     names = {name.casefold(): name for name in known}
-    matches = get_close_matches(found.casefold(), list(names), n=1, cutoff=0.5)
+    matches = get_close_matches(found.casefold(), list(names), n=1, cutoff=least)
     return f"{label}: {names[matches[0]]}" if matches else ""

@@ -10,8 +10,8 @@ from groove.errors import OptionError
 
 
 def feels(
-    name: Annotated[
-        str | None,
+    words: Annotated[
+        list[str] | None,
         typer.Argument(metavar="[NAME]", help="A feel or a cell to draw, or a style to find."),
     ] = None,
     patterns: Patterns = None,
@@ -35,6 +35,7 @@ def feels(
         put(token_table())
         return
     library = load_library(patterns)
+    name = " ".join(words or ())
     cells = find_cells(library, name) if name else []
     found = named_feels(library, name) if name else list(library.feels.values())
     if name and not found and (measure or not cells):

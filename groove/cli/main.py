@@ -69,6 +69,16 @@ def make_app(names: Iterable[str]) -> typer.Typer:
     return app
 
 
+def _takers(option: str) -> list[str]:
+    """Return the commands that take an option."""
+    commands = typer.main.get_group(make_app(EXAMPLES)).commands
+    return [
+        name
+        for name, command in commands.items()
+        if any(option in (*known.opts, *known.secondary_opts) for known in command.params)
+    ]
+
+
 def _wanted_commands(arguments: list[str]) -> tuple[str, ...]:
     """Return the command that is called, alone: to set up all of them takes as long again.
 
@@ -102,7 +112,7 @@ def main() -> None:
         say(error.report())
         sys.exit(error.exit_code)
     except REQUEST_ERROR as error:
-        refused = request_error(error, command)
+        refused = request_error(error, command, _takers)
         say(refused.report())
         sys.exit(refused.exit_code)
     except BrokenPipeError:

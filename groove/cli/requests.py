@@ -1,16 +1,18 @@
 """What a call asks for, checked as it is read: each error names its option and its value."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from itertools import takewhile
 from math import isnan
+from pathlib import Path
 from typing import Any, cast
 
 import typer
 from typer.core import TyperCommand
 
 from groove.cli.console import say
-from groove.cli.values import refused
-from groove.errors import OptionError
+from groove.cli.values import LONGEST_SHOWN, refused
+from groove.errors import OptionError, nearest_hint
 
 REQUEST_ERROR = cast(type[Exception], typer.BadParameter.__mro__[1])
 """What typer raises for a call that it cannot read; it exports only this one kind of it."""
@@ -22,6 +24,8 @@ UNREADABLE = re.compile(
 )
 """typer's words for a number that does not do."""
 
+NEARLY_THE_SAME = 0.8
+"""How like another option's name must be to be offered, from 0 to 1."""
 
 OLD_OPTIONS = {
     "--scale": "--scale-length",
@@ -40,7 +44,10 @@ class Request(TyperCommand):
         """Read the arguments of a call.  Raises OptionError for an empty one."""
         args = _with_new_names(args, str(self.name))
         _refuse_empty(args, self.params)
-        rest: list[str] = super().parse_args(ctx, args)
+        # What is parsed is taken from the list that is given.
+        rest: list[str] = super().parse_args(ctx, list(args))
+        if "charts" in ctx.params:
+            _refuse_loose_words(args, self.params)
         for parameter in self.params:
             value = ctx.params.get(parameter.name)
             # Not a number is within every range.
@@ -75,6 +82,41 @@ def _refuse_empty(args: Sequence[str], parameters: Sequence[Any]) -> None:
             raise refused(names[name], value, "something in it")
 
 
+def _refuse_loose_words(args: Sequence[str], parameters: Sequence[Any]) -> None:
+    """Refuse words after an option that it does not take and that are no files.
+
+    They would be taken for charts, of which the first may be told of before they are missed.
+    """
+    options = {
+        name: parameter
+        for parameter in parameters
+        if parameter.param_type_name == "option"
+        for name in (*parameter.opts, *parameter.secondary_opts)
+    }
+    for index, word in enumerate(args):
+        name, equals, value = word.partition("=")
+        if name not in options:
+            continue
+        is_flag = options[name].is_flag
+        begin = index + 1 if is_flag or equals else index + 2
+        loose = list(takewhile(_is_loose, args[begin:]))
+        if not loose:
+            continue
+        message = f"there is no chart called {loose[0]!r}"
+        if is_flag:
+            raise OptionError(message, hint=f"{name} takes no value")
+        whole = " ".join([value if equals else args[index + 1], *loose])
+        raise OptionError(
+            message,
+            hint=f'a value of several words stands in quotes: {name} "{whole}"',
+        )
+
+
+def _is_loose(word: str) -> bool:
+    """Return whether a word cannot be meant as a chart: it looks like no file and is none."""
+    return re.fullmatch(r"[^-./\\:][^./\\:]*", word) is not None and not Path(word).exists()
+
+
 def _expected_number(kind: Any) -> str:
     """Return what an option of numbers takes: ``a whole number from 0 to 19``."""
     what = "a number" if "float" in kind.name else "a whole number"
@@ -89,13 +131,37 @@ def number(text: str) -> int | float:
     return int(text) if text.lstrip("-").isdigit() else float(text)
 
 
-def request_error(error: Any, command: str) -> OptionError:
-    """Return an error about a call's words as ours: what was found, what was expected."""
+def request_error(error: Any, command: str, takers: Callable[[str], Sequence[str]]) -> OptionError:
+    """Return an error about a call's words as ours: what was found, what was expected.
+
+    ``takers`` says which commands take an option.
+    """
+    if unknown := getattr(error, "option_name", None) if hasattr(error, "possibilities") else None:
+        return OptionError(
+            f"no such option: {unknown[:LONGEST_SHOWN]}",
+            hint=_option_hint(unknown, error.ctx, command, takers),
+        )
     told = error.format_message()
     found = UNREADABLE.fullmatch(told)
     if found:
         kind = error.param.type
         value = found["word"] if found["number"] is None else number(found["number"])
         return refused(_long_name(error.param), value, _expected_number(kind))
-    hint = f"groove {command} --help lists what there is".replace("  ", " ")
-    return OptionError(told[:1].lower() + told[1:].rstrip("."), hint=hint)
+    return OptionError(told[:1].lower() + told[1:].rstrip("."), hint=_help_hint(command))
+
+
+def _help_hint(command: str) -> str:
+    return f"groove {command} --help lists what there is".replace("  ", " ")
+
+
+def _option_hint(
+    unknown: str, context: Any, command: str, takers: Callable[[str], Sequence[str]]
+) -> str:
+    """Return what to do about an option that a command has not.
+
+    That is who has it, else one that is all but the same, else where all are listed.
+    """
+    if commands := takers(unknown):
+        return f"{unknown} is for {', '.join(commands)}"
+    own = [name for parameter in context.command.get_params(context) for name in parameter.opts]
+    return nearest_hint(unknown, own, least=NEARLY_THE_SAME) or _help_hint(command)

@@ -174,7 +174,7 @@ def _several_charts(output: str, charts: Sequence[str]) -> OptionError:
         if chart != STANDARD_INPUT and not Path(chart_file(chart)).exists():
             return OptionError(
                 f"there is no chart called {chart!r}",
-                hint="a value is one word, e.g. --tempo 70%; --count-in and --click take none",
+                hint='a value of several words stands in quotes, e.g. --feel "one drop"',
             )
     return OptionError(
         f"one file, {output}, for {len(charts)} charts", hint="expected a folder: -o songs/"

@@ -80,3 +80,11 @@ def test_the_tokens_of_a_row_are_printed_as_a_table(groove: Command) -> None:
     said = groove("feels", "--tokens")
     assert said.code == 0 and said.out.startswith("R 8 ")
     assert "@E1 @Bb2" in said.out and ">*" in said.out
+
+
+def test_a_name_of_two_words_needs_no_quotes(groove: Command) -> None:
+    quoted = groove("feels", "one drop")
+    assert quoted.code == 0 and quoted.out.startswith("one drop")
+    assert groove("feels", "one", "drop") == quoted
+    assert groove("feels", "--json", "one", "drop") == groove("feels", "one drop", "--json")
+    assert "no such feel or cell: 'one dropp'" in groove("feels", "one", "dropp").err

@@ -11,6 +11,7 @@ class NoticeKind(StrEnum):
     CHART = "chart"
     USUAL_FEEL = "usual feel"
     STYLE = "style"
+    UNSERVED_STYLE = "style of no feel in the meter"
     OTHER_FEEL = "other feel"
     FIRST_BEATS = "first beats"
     STARTS_AGAIN = "starts again"

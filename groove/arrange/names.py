@@ -20,7 +20,7 @@ from groove.cells.library import (
     nearest_name,
 )
 from groove.cells.model import Cell, Feel, Library
-from groove.cells.styles import best_feel, feels_of_style, styles_of
+from groove.cells.styles import best_feel, feels_of_style, missed_tempi, styles_of
 from groove.chart.model import DEFAULT_METER, Named, Riff, Settings
 from groove.chart.riffs import riff_cell
 from groove.errors import ChartError, OptionError, nearest_hint
@@ -92,16 +92,26 @@ class Resolver:
         """Return the feel for a style's word, None where no feel carries it.
 
         It is chosen once in sections of a meter, at the tempo of the first: a band keeps its feel
-        through a ritard, a bar of another meter, and a slow rehearsal.
+        through a ritard, a bar of another meter, and a slow rehearsal.  Where none of the style can
+        be played in the meter, it is the meter's usual feel.
         """
         key = (fold_name(word), meter)
         if key not in self.styles:
             feels = feels_of_style(self.library, word)
             if not feels:
                 return None
-            best = self.styles[key] = best_feel(self.library, feels, word, meter, pulse_bpm)
-            others = ", ".join(feel.name for feel in feels if feel is not best)
-            self.note(NoticeKind.STYLE, style=word, feel=best.name, others=others)
+            best = best_feel(self.library, feels, word, meter, pulse_bpm)
+            if feel_serves(self.library, best, meter):
+                kind = NoticeKind.STYLE
+                others = ", ".join(feel.name for feel in feels if feel is not best)
+                values = {"others": others}
+            else:
+                kind = NoticeKind.UNSERVED_STYLE
+                best = default_feel(self.library, meter)
+                values = {"meter": str(meter)}
+            values |= missed_tempi(best, meter, pulse_bpm)
+            self.note(kind, style=word, feel=best.name, **values)
+            self.styles[key] = best
         return self.styles[key]
 
     def tell_of_fitting(self, feel: Feel, meter: Meter) -> None:

@@ -11,6 +11,9 @@ from groove.cells.model import Feel, Library
 from groove.naming import fold_name
 from groove.timing import Meter
 
+_FAR_OUTSIDE = 1.15
+"""From how many times too slow or too fast a player is told of it (common practice, no source)."""
+
 
 def feels_of_style(library: Library, word: str) -> list[Feel]:
     """Return the feels that carry a word, in alphabetical order."""
@@ -45,12 +48,31 @@ def best_feel(
         low, high = _pulse_range(feel, meter)
         return (
             _meter_misfit(library, feel, meter),
-            max(low / pulse_bpm, pulse_bpm / high, 1.0),
+            _tempo_misfit(feel, meter, pulse_bpm),
             [fold_name(each) for each in feel.also].index(style),
             abs(pulse_bpm / (low + high) - 0.5),
         )
 
     return min(feels, key=misfit)
+
+
+def missed_tempi(feel: Feel, meter: Meter, pulse_bpm: float) -> dict[str, str]:
+    """Return ``made_for`` and ``tempo`` where a song's tempo is far outside a feel's, else nothing.
+
+    Both are in the beats of ``meter`` that a tempo counts; ``pulse_bpm`` is as for ``best_feel``.
+    """
+    if _tempo_misfit(feel, meter, pulse_bpm) <= _FAR_OUTSIDE:
+        return {}
+    scale = float(meter.pulse_quarters / meter.tempo_unit_quarters)
+    low, high = _pulse_range(feel, meter)
+    made_for = f"{meter.tempo_symbol} {low * scale:g}-{high * scale:g}"
+    return {"made_for": made_for, "tempo": f"{pulse_bpm * scale:g}"}
+
+
+def _tempo_misfit(feel: Feel, meter: Meter, pulse_bpm: float) -> float:
+    """Return how many times too slow or too fast a tempo is for a feel, 1 within its tempi."""
+    low, high = _pulse_range(feel, meter)
+    return max(low / pulse_bpm, pulse_bpm / high, 1.0)
 
 
 def _meter_misfit(library: Library, feel: Feel, meter: Meter) -> int:

@@ -25,6 +25,9 @@ from groove.text.notices import notice_text
 HEARD_ONLY = (NoticeKind.LOUDNESS, NoticeKind.MODE)
 """What is told after a render alone: a page has no loudness, and names every mode."""
 
+TOLD_EVERYWHERE = (NoticeKind.STYLE, NoticeKind.UNSERVED_STYLE, NoticeKind.OTHER_FEEL)
+"""What every command tells: a player who asks for a feel or a style must know which is played."""
+
 
 def perform_options(config: Config, *choices: Choices, tight: bool = False) -> PerformOptions:
     """Return what the options of a command ask for, the player's own settings under them."""
@@ -74,13 +77,12 @@ def tell_cut(cut: Performance) -> None:
 def tell_reading(song: Song, notices: Iterable[Notice] = ()) -> None:
     """Say what was changed in a chart as it was read, where what was decided is not told.
 
-    Of ``notices``, which the band gave, the feel that a style was taken for is told everywhere: a
-    player who asks for funk must know which.
+    Of ``notices``, which the band gave, only ``TOLD_EVERYWHERE`` are told.
     """
     for text in song.notices:
         say(text)
     for notice in notices:
-        if notice.kind is NoticeKind.STYLE:
+        if notice.kind in TOLD_EVERYWHERE:
             say(notice_text(notice))
 
 

@@ -8,6 +8,8 @@ _WORDS = {
     NoticeKind.CHART: "{text}",
     NoticeKind.USUAL_FEEL: "feel: {feel}, the usual one in {meter}",
     NoticeKind.STYLE: "feel: {feel}, for {style}",
+    NoticeKind.UNSERVED_STYLE: "feel: {feel}, the usual one in {meter}: no feel for {style} "
+    "fits that meter",
     NoticeKind.OTHER_FEEL: "bars in {meter} take the feel {feel}: {named} is in {own_meter}",
     NoticeKind.FIRST_BEATS: "bars in {meter}: {feel}, in {own_meter}, plays its first beats",
     NoticeKind.STARTS_AGAIN: "bars in {meter}: {feel}, in {own_meter}, starts again within the bar",
@@ -39,6 +41,8 @@ def notice_text(notice: Notice) -> str:
     text = _WORDS[notice.kind].format(bar=notice.bar, **values)
     if made := values.get("made"):
         return f"{text}; {made} is made for {values['meter']}"
+    if made_for := values.get("made_for"):
+        text = f"{text}; it is made for {made_for}, the song has {values['tempo']}"
     others = values.get("others")
     return f"{text}; others for it: {others}" if others else text
 

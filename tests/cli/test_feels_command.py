@@ -55,6 +55,14 @@ def test_every_command_says_which_feel_a_style_was_taken_for(
     said = groove(command[0], "a.txt", *command[1:])
     assert said.code == 0
     assert said.err.count("feel: one drop, for dub") == 1
+    in_six = "title: A\ntempo: 60\nmeter: 6/8\nkey: A\nfeel: {}\na:\n| Am7 | D7 |\n"
+    for feel, expected in (
+        ("jazz", "feel: six-eight, the usual one in 6/8: no feel for jazz fits that meter"),
+        ("walking", "bars in 6/8 take the feel six-eight: walking is in 4/4"),
+    ):
+        (groove.folder / "a.txt").write_text(in_six.format(feel), encoding="utf-8")
+        said = groove(command[0], "a.txt", *command[1:])
+        assert [line for line in said.err.splitlines() if "feel" in line] == [expected]
 
 
 def test_a_feel_says_its_styles_and_its_bass(groove: Command) -> None:

@@ -51,6 +51,19 @@ def test_a_hooks_second_bar_is_told_as_its_answer() -> None:
     assert "answer" not in own["verse"]
 
 
+def test_the_bar_that_leads_to_a_chorus_is_not_touched() -> None:
+    lead = {"steps": "R 3 5 6", "levels": "9 7 8 7"}
+    cell = {**BASS, "name": "leading", "when": {"before a chorus": lead}}
+    library = library_from([("bass", "own/leading.toml", cell)], LIBRARY)
+    bars = "| C | F | G | C | C | F | G | C |"
+    song = told(
+        f"vary: much\nbass: leading\nverse:\n{bars}\nchorus:\n| C |\nform: verse x2, chorus\n",
+        library,
+    )
+    assert "leading on in bar 8" in song["verse 2"]
+    assert "a touch in bar 4" in song["verse 2"]
+
+
 def test_a_touched_answer_is_told_as_touched() -> None:
     """Of a cell of two bars that has no bar of its own for a touch: much varies every phrase."""
     cell = {**BASS, "name": "pairs", "steps": "R - 5 - | R - 8 -", "levels": "9 . 7 . | 9 . 7 ."}

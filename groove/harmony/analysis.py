@@ -25,7 +25,14 @@ from groove.harmony.modulation import KeyWay, key_way
 from groove.harmony.moves import Description, describe, root_changes
 from groove.harmony.named import Naming, named_in
 from groove.harmony.passages import HeardChord, Passage
-from groove.harmony.sections import BarContent, Occurrence, SongForm, bar_chords, find_form
+from groove.harmony.sections import (
+    BarContent,
+    Occurrence,
+    SongForm,
+    bar_chords,
+    bar_pushes,
+    find_form,
+)
 from groove.theory.chords import Chord
 from groove.theory.keys import Key, Mode
 from groove.theory.pitch import SpelledPitch
@@ -63,6 +70,13 @@ class Progression(Struct, frozen=True):
     changes: tuple[tuple[PlacedChange, ...], ...]
     loop_bars: int
     description: Description | None
+
+    @property
+    def shown_bars(self) -> int:
+        """How many bars tell all of it: one loop, where its chords are pushed alike each time."""
+        pushes = [bar_pushes(bar) for bar in self.first.bars]
+        alike = pushes[self.loop_bars :] == pushes[: len(pushes) - self.loop_bars]
+        return self.loop_bars if alike else len(pushes)
 
     @property
     def loop_description(self) -> Description | None:

@@ -16,7 +16,8 @@ from itertools import groupby, pairwise
 from msgspec import Struct
 
 from groove.chart.form import PlayedBar
-from groove.chart.model import Loudness
+from groove.chart.model import BeatPoint, Loudness
+from groove.chart.push import Push
 from groove.events import BandWord
 from groove.theory.chords import Chord
 
@@ -31,6 +32,8 @@ SOFT = (Loudness.PP, Loudness.P)
 
 BarContent = tuple[tuple[Fraction, Fraction, Chord | None], ...]
 """What sounds in a bar: start and length in quarters, and the chord."""
+BarCall = tuple[BandWord | None, tuple[BeatPoint, ...], tuple[BeatPoint, ...], bool]
+"""What stops the band in a bar or gathers it: stop or hold, its hits, its kicks, a last hit."""
 BarCode = tuple[int, int]
 """A bar's content and its roots, each as a number."""
 
@@ -79,6 +82,39 @@ class SongForm(Struct, frozen=True):
 def bar_chords(bar: PlayedBar) -> BarContent:
     """Return what sounds in a bar, names and places left out."""
     return tuple((s.start_quarters, s.length_quarters, s.chord) for s in bar.chords)
+
+
+def bar_pushes(bar: PlayedBar) -> tuple[Push | None, ...]:
+    """Return how early each chord of a bar arrives."""
+    return tuple(span.push for span in bar.chords)
+
+
+def bar_call(bar: PlayedBar) -> BarCall:
+    """Return what stops the band in a bar or gathers it."""
+    told = bar.directions
+    return bar.word, told.hits, told.kicks, told.has_hit
+
+
+def played_differences(occurrence: Occurrence, first: Occurrence) -> tuple[Difference, ...]:
+    """Return where an occurrence parts from its progression's first one, as a player hears it.
+
+    That is by its chords, by how early they arrive, or by what stops the band.
+    """
+    bars = {d.bar for d in occurrence.differs}
+    others = {d.other_bar for d in occurrence.differs}
+    kept = (n for n in range(1, len(first.bars) + 1) if n not in bars)
+    other_kept = (n for n in range(1, len(occurrence.bars) + 1) if n not in others)
+    otherwise = [
+        Difference(n, other)
+        for n, other in zip(kept, other_kept, strict=True)
+        if _manner(first.bars[n - 1]) != _manner(occurrence.bars[other - 1])
+    ]
+    return (*occurrence.differs, *otherwise)
+
+
+def _manner(bar: PlayedBar) -> tuple[tuple[Push | None, ...], BarCall]:
+    """Return how the chords of a bar are played."""
+    return bar_pushes(bar), bar_call(bar)
 
 
 class _Codes:

@@ -12,7 +12,7 @@ from groove.harmony.analysis import Analysis, PlacedChange, Progression
 from groove.neck.instrument import STANDARD, Tuning, root_pitch
 from groove.text.chart import played_form
 from groove.text.harmony import bass_words, key_lines, names_of, odd_bar_words, root_words
-from groove.text.moves import pretty
+from groove.text.moves import pretty, times_words
 from groove.text.part_facts import NO_PART, PartFacts
 from groove.text.traps import Trap, card_traps, tempo_text
 from groove.text.words import clock_text, counted
@@ -159,14 +159,14 @@ def _place_text(name: SpelledPitch, tuning: Tuning, place: tuple[int, int]) -> s
 def _card_progression(harmony: Analysis, progression: Progression) -> CardProgression:
     """Return one progression as the card has it."""
     names = dict.fromkeys(occurrence.name for occurrence in progression.occurrences)
-    loop = progression.loop_bars
-    whole = len(progression.changes) // loop
+    loop = progression.shown_bars
+    times = len(progression.changes) // loop
     named = "; ".join(names_of(harmony, progression))
     moves = (odd_bar_words(progression), root_words(progression), bass_words(progression))
     return CardProgression(
         sections=", ".join(names),
         bars=tuple(_card_bar(row) for row in progression.changes[:loop]),
-        times=f"×{whole}" if whole > 1 else "",
+        times=f"({counted(loop, 'bar')}, {times_words(times)})" if times > 1 else "",
         lines=tuple(filter(None, (named, *moves))),
     )
 

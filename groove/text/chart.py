@@ -158,10 +158,17 @@ def played_form(song: Song, sign: str) -> str:
     ``sign`` stands before how often a section is played in a row.
     """
     runs = [(name, len(list(run))) for name, run in groupby(v.section for v in visits(song))]
-    tag = song_tag(song)
-    end = f" (last {counted(tag.bars, 'bar')} {tag.times} times)" if tag else ""
-    end = end.replace("last 1 bar", "last bar")
+    end = f" ({tag_words(song)})" if song_tag(song) else ""
     return ", ".join(name + (f" {sign}{n}" if n > 1 else "") for name, n in runs) + end
+
+
+def tag_words(song: Song) -> str:
+    """Return how the end is played again: ``last 2 bars 3 times``, empty where it is not."""
+    tag = song_tag(song)
+    if tag is None:
+        return ""
+    bars = "bar" if tag.bars == 1 else counted(tag.bars, "bar")
+    return f"last {bars} {tag.times} times"
 
 
 def _pickup_beats(song: Song) -> float:

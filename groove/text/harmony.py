@@ -1,13 +1,23 @@
 """What is known of a song, told in the terminal: key, form, progressions, names, moves."""
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from itertools import groupby, pairwise
 
+from groove.chart.form import PlayedBar
+from groove.chart.model import Directions
+from groove.chart.words import direction_words
 from groove.harmony.analysis import Analysis, Progression
 from groove.harmony.changes import Function, home_pull
 from groove.harmony.modulation import KeyWay
-from groove.harmony.sections import Occurrence, find_echo, is_thin
+from groove.harmony.sections import (
+    Occurrence,
+    bar_call,
+    bar_pushes,
+    find_echo,
+    is_thin,
+    played_differences,
+)
 from groove.text.moves import (
     bars_words,
     description_note,
@@ -95,15 +105,17 @@ def _occurrence_text(harmony: Analysis, occurrence: Occurrence) -> str:
 
 def difference_text(occurrence: Occurrence, first: Occurrence, *, with_chords: bool = True) -> str:
     """Return where an occurrence parts from the first one of its progression, and how."""
+    differs = played_differences(occurrence, first)
 
     def told(numbers: list[int]) -> str:
-        bars = (symbols_of(occurrence.bars[number - 1]) for number in numbers)
+        before = {d.other_bar: first.bars[d.bar - 1] for d in differs if d.bar}
+        bars = (_played_words(occurrence.bars[n - 1], before.get(n)) for n in numbers)
         return ": " + " | ".join(bars) if with_chords else ""
 
     words = ""
-    changed = [d.other_bar for d in occurrence.differs if d.bar and d.other_bar]
-    added = [d.other_bar for d in occurrence.differs if not d.bar and d.other_bar]
-    left_out = [d.bar for d in occurrence.differs if d.bar and not d.other_bar]
+    changed = sorted(d.other_bar for d in differs if d.bar and d.other_bar)
+    added = [d.other_bar for d in differs if not d.bar and d.other_bar]
+    left_out = [d.bar for d in differs if d.bar and not d.other_bar]
     if changed:
         verb = "differs" if len(changed) == 1 else "differ"
         words += f", {bars_words(changed, len(occurrence.bars))} {verb}{told(changed)}"
@@ -112,6 +124,24 @@ def difference_text(occurrence: Occurrence, first: Occurrence, *, with_chords: b
     if left_out:
         words += f", without its {bars_words(left_out, len(first.bars))}"
     return words
+
+
+def _played_words(bar: PlayedBar, before: PlayedBar | None) -> str:
+    """Return a bar's chords, and what of pushes and stops parts it from the bar ``before``."""
+    words = []
+    if before and bar_call(bar) != bar_call(before):
+        words += list(call_words(bar)) or [f"no {word}" for word in call_words(before)]
+    if before and any(bar_pushes(before)) and not any(bar_pushes(bar)):
+        words.append("not pushed")
+    return ", ".join([symbols_of(bar), *words])
+
+
+def call_words(bar: PlayedBar) -> Iterator[str]:
+    """Yield what stops the band in a bar or gathers it, in the chart's words."""
+    word, hits, kicks, has_hit = bar_call(bar)
+    if word:
+        yield word.value
+    yield from direction_words(Directions(hits=hits, kicks=kicks, has_hit=has_hit))
 
 
 def _follower_lines(harmony: Analysis) -> list[str]:
@@ -178,7 +208,7 @@ def names_of(harmony: Analysis, progression: Progression) -> list[str]:
 def _progression_text(harmony: Analysis, progression: Progression, told: set[int]) -> str:
     """Return one progression: its bars, numerals, names, moves, and new ones on the neck."""
     sections = ", ".join(harmony.form.label(o) for o in progression.occurrences)
-    rows = progression.changes[: progression.loop_bars]
+    rows = progression.changes[: progression.shown_bars]
     chords = " | ".join(symbols_of(row[0].bar) for row in rows)
     numerals = " | ".join(" ".join(pretty(placed.change.numeral) for placed in row) for row in rows)
     lines = [f"Progression {progression.number + 1}: {sections}", f"  {chords}", f"  {numerals}"]

@@ -1,6 +1,7 @@
 """Movement and harmony in a player's words: intervals, moves on the neck, names, resolutions."""
 
 from collections.abc import Sequence
+from fractions import Fraction
 
 from msgspec.structs import replace
 
@@ -38,6 +39,8 @@ STRING_INTERVAL = 5
 """Semitones between neighbouring strings of a bass."""
 _MIDDLE = (10, 12)
 """A string and a fret far from every edge, from which a move is counted."""
+_WORTH_SHARE = Fraction(1, 3)
+"""What a description must save beside listing the roots (common practice, no source)."""
 TIMES_WORDS = {1: "once", 2: "twice"}
 
 
@@ -156,9 +159,9 @@ def _move_text(move: int) -> str:
 
 def _repeat_words(repeat: Repeat) -> str:
     """Return a repeat: a move made again and again, or one shape and where it begins each time."""
-    times = _times_words(repeat.times)
+    times = times_words(repeat.times)
     if not repeat.unit:
-        return f"{_move_text(repeat.shift)}, {_times_words(repeat.times - 1)}"
+        return f"{_move_text(repeat.shift)}, {times_words(repeat.times - 1)}"
     return f"one shape, {times}{_shift_words(repeat)}: {_row_words(repeat.unit)}"
 
 
@@ -172,7 +175,7 @@ def _shift_words(repeat: Repeat) -> str:
     return f", {each} {INTERVAL_WORDS[abs(near)]} {'higher' if near > 0 else 'lower'}"
 
 
-def _times_words(times: int) -> str:
+def times_words(times: int) -> str:
     """Return how often: ``once``, ``twice``, ``four times``."""
     return TIMES_WORDS.get(times, f"{count_word(times)} times")
 
@@ -195,10 +198,11 @@ def description_words(description: Description, spelling: dict[int, SpelledPitch
 def description_note(description: Description) -> str:
     """Return how long the description is beside listing the roots; empty where that says nothing.
 
-    Nothing repeats where no root and no move comes twice.
+    A saving is told from a third on.  Nothing repeats where no root and no move comes twice.
     """
     if description.saved:
-        return f"{description.length} things to know in place of {description.listed_length} roots"
+        told = f"{description.length} things to know in place of {description.listed_length} roots"
+        return told if description.saved >= _WORTH_SHARE * description.listed_length else ""
     moves = moves_of(description.parts)
     roots = [sum(moves[:count]) % 12 for count in range(len(moves) + 1)]
     unlike = len(set(moves)) == len(moves) and len(set(roots)) == len(roots)
@@ -230,7 +234,7 @@ def _places_words(found: Sequence[Naming], bars: int) -> str:
 def echo_words(echo: Echo, symbols: Sequence[str]) -> str:
     """Return a phrase that comes again but for some bars, whose chords are ``symbols``."""
     odd = ", ".join(f"bar {bar}: {text}" for bar, text in zip(echo.odd_bars, symbols, strict=True))
-    times = _times_words(echo.times)
+    times = times_words(echo.times)
     noun = "odd one out" if len(echo.odd_bars) == 1 else "odd ones out"
     return f"{counted(echo.phrase_bars, 'bar')}, {times}; {noun} {odd}"
 

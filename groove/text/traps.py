@@ -4,17 +4,20 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
-from groove.chart.model import Song, Tempo
+from groove.chart.model import Directions, Song, Tempo
 from groove.chart.order import song_tag
-from groove.events import BandWord
+from groove.chart.words import direction_words
 from groove.harmony.analysis import Analysis
-from groove.harmony.sections import Occurrence
-from groove.text.harmony import away_keys, difference_text
+from groove.harmony.sections import Occurrence, played_differences
+from groove.text.chart import tag_words
+from groove.text.harmony import away_keys, call_words, difference_text
 from groove.text.moves import pretty
 from groove.text.words import counted
 from groove.timing import Meter
 
 _PHRASE_BARS = 4
+_EVEN_LENGTHS = (1, 2)
+"""Lengths below a phrase that are not odd: powers of two, as the multiples of four are even."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +39,7 @@ def card_traps(harmony: Analysis) -> list[Trap]:
     differences = (
         _difference_trap(harmony, occurrence)
         for occurrence in harmony.form.occurrences
-        if occurrence.differs
+        if played_differences(occurrence, harmony.form.first(occurrence))
     )
     plain = [
         *_grouped(_length_places(harmony)),
@@ -80,7 +83,7 @@ def _difference_trap(harmony: Analysis, occurrence: Occurrence) -> Trap:
 
 
 def _length_places(harmony: Analysis) -> Iterator[tuple[str, str]]:
-    """Yield the sections of no whole number of phrases.
+    """Yield the sections whose length is no multiple of four bars and no power of two.
 
     A tag is told with the form: its bars count once.
     """
@@ -89,7 +92,7 @@ def _length_places(harmony: Analysis) -> Iterator[tuple[str, str]]:
         count = len(occurrence.bars)
         if tag and index == len(harmony.form.occurrences):
             count -= tag.bars * (tag.times - 1)
-        if count % _PHRASE_BARS:
+        if count % _PHRASE_BARS and count not in _EVEN_LENGTHS:
             yield "odd length", f"{occurrence.name} {counted(count, 'bar')}"
 
 
@@ -135,10 +138,15 @@ def _follower_texts(harmony: Analysis) -> Iterator[str]:
 
 
 def _word_places(harmony: Analysis) -> Iterator[tuple[str, str]]:
-    """Yield the bars with a stop or a hold."""
+    """Yield the bars in which the band stops, is gathered or changes, by the chart's word."""
     for bar in harmony.bars:
-        if bar.word in (BandWord.STOP, BandWord.HOLD):
-            yield bar.word.value, f"{bar.ref.section} bar {bar.ref.bar_in_section}"
+        told = bar.directions
+        changes = Directions(density=told.density, feel=told.feel, has_ritard=told.has_ritard)
+        for word in (*call_words(bar), *direction_words(changes)):
+            yield word, f"{bar.ref.section} bar {bar.ref.bar_in_section}"
+    tag = tag_words(harmony.song)
+    if tag:
+        yield "tag", tag
 
 
 def _push_places(harmony: Analysis) -> Iterator[tuple[str, str]]:

@@ -4,7 +4,7 @@ Common practice, no source.  Over blues and rock the pentatonics and the blues s
 tonic come first, in pop the key's own pentatonic; a mode is told where the chord asks for one, by a
 note that the key has not, and over jazz always.  A note outside the key comes with its reason.
 Safe notes are the chord's own, notes to avoid lie a half step above one of them, colours are what
-the scales have besides.
+the scales have besides; a blue note is colour wherever its scale is offered.
 """
 
 from collections.abc import Iterable
@@ -103,7 +103,12 @@ def chord_palette(chord: Chord, key: Key, style: Style) -> Palette:
             if note.pitch_class not in own:
                 others.setdefault(note.pitch_class, note)
     rising = sorted(others.values(), key=lambda n: (n.pitch_class - chord.root.pitch_class) % 12)
-    clashing = {note for note in rising if (note.pitch_class - 1) % 12 in chord.pitch_classes}
+    blue = _blue_notes(scales, key)
+    clashing = {
+        note
+        for note in rising
+        if (note.pitch_class - 1) % 12 in chord.pitch_classes and note.pitch_class not in blue
+    }
     slash = () if chord.bass_note.pitch_class in chord.pitch_classes else (chord.bass_note,)
     return Palette(
         scales=scales,
@@ -111,6 +116,14 @@ def chord_palette(chord: Chord, key: Key, style: Style) -> Palette:
         colour=tuple(note for note in rising if note not in clashing),
         avoid=tuple(note for note in rising if note in clashing),
     )
+
+
+def _blue_notes(scales: Iterable[RootedScale], key: Key) -> set[int]:
+    """Return the pitch classes of the blues scales among some that are outside the key."""
+    notes = (
+        note.pitch_class for each in scales if each.scale.name == "blues" for note in each.notes
+    )
+    return set(notes) - set(key.pitch_classes)
 
 
 def _scales(chord: Chord, key: Key, style: Style) -> tuple[RootedScale, ...]:

@@ -85,7 +85,11 @@ def test_notes_are_safe_colour_or_to_avoid_by_the_definition() -> None:
         palette = chord_palette(chord, key, style)
         own = set(chord.pitch_classes)
         told = {note.pitch_class for scale in palette.scales for note in scale.notes}
-        avoid = {n for n in told - own if (n - 1) % 12 in own}
+        # Blues scale, Hutchinson, Table 31.9.4: 1 b3 4 b5 5 b7; blue are those outside the key.
+        tonic = key.tonic.pitch_class
+        has_blues = style in (Style.ROCK, Style.BLUES)
+        blues = {(tonic + step) % 12 for step in (0, 3, 5, 6, 7, 10)} if has_blues else set()
+        avoid = {n for n in told - own - (blues - set(key.pitch_classes)) if (n - 1) % 12 in own}
         assert {n.pitch_class for n in palette.safe} == own
         assert {n.pitch_class for n in palette.avoid} == avoid
         assert {n.pitch_class for n in palette.colour} == told - own - avoid
@@ -128,3 +132,13 @@ def test_a_chart_of_numbers_is_told_in_letters() -> None:
     ]
     assert heads == ["G", "Em", "Am7", "D"]
     assert "  into Em: " in text
+
+
+def test_a_blue_note_that_is_offered_is_not_to_be_avoided() -> None:
+    """G over B in D major, in rock: D F G A flat A C, whose A flat and C lie above G and B."""
+    chord = parse_chord("G/B")
+    rock = chord_palette(chord, parse_key("D"), Style.ROCK)
+    assert {"A♭", "C", "F"} <= {n.pretty for n in rock.colour}
+    assert rock.avoid == ()
+    pop = chord_palette(chord, parse_key("D"), Style.POP)
+    assert "blues" not in " ".join(scale.name for scale in pop.scales)

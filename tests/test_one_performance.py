@@ -391,3 +391,14 @@ def test_a_count_in_has_the_key_of_the_song_and_no_chords(library: Library) -> N
     assert counted.key.name == "F major"
     assert counted.chords == ()
     assert counted.word is None
+
+
+@pytest.mark.parametrize("is_chart", [False, True])
+def test_a_sheet_is_headed_with_the_feel_that_plays(library: Library, is_chart: bool) -> None:
+    """`dub` is a word for one drop, which `groove feels` says (common practice, no source)."""
+    song = parse_chart("title: Lamp\ntempo: 74\nfeel: dub\nverse:\n| D | G |\n")
+    placed, _ = finger_performance(perform_analysis(analyse(song), library), tuning=STANDARD)
+    printed = sheet_pdf(placed, song, SheetOptions(chart=is_chart))
+    head = PdfReader(io.BytesIO(printed)).pages[0].extract_text()
+    assert "one drop" in head
+    assert "dub" not in head

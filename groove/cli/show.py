@@ -87,12 +87,15 @@ def _views_text(known: "Analysis", plan: "Plan", played: "Performance | None", v
     from groove.text.chart import bar_names, chart_text
     from groove.text.harmony import harmony_text
     from groove.text.neck_map import working_notes_text
+    from groove.text.part_facts import feel_words
 
     blocks = []
     has_names = views.numerals or views.numbers
     if has_names or not (views.harmony or views.notes or views.arrangement):
         names = bar_names(known.changes, numbers=views.numbers) if has_names else {}
-        blocks.append(chart_text(known.song, known.bars, known.starts_sec[-1], names))
+        feel = feel_words((bar.bar.ref, bar.feel.name) for bar in plan.bars)
+        length_sec = known.starts_sec[-1]
+        blocks.append(chart_text(known.song, known.bars, length_sec, names, feel=feel))
     if views.harmony:
         blocks.append(harmony_text(known))
     if views.arrangement:

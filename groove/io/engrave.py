@@ -31,6 +31,7 @@ from groove.sheet.options import DEFAULT_SHEET, SheetOptions, Staves
 from groove.sheet.page import content_mm, page_source, sheet_facts
 from groove.sheet.score import Score
 from groove.sheet.signs import Notehead
+from groove.text.part_facts import feel_words
 
 MUSIC_FONT = "Leipzig"
 SCALE_PERCENT = 40
@@ -122,7 +123,7 @@ def _printed(
         pages = engraved(score, options, for_print=True)
     names = [f"page-{number}.svg" for number in range(1, len(pages) + 1)]
     files = {name: page.encode() for name, page in zip(names, pages, strict=True)}
-    feel = song.settings.feel.name if song.settings.feel else ""
+    feel = feel_words((bar.ref, bar.feel) for bar in performance.bars)
     facts = sheet_facts(score, key=_key_words(performance), feel=feel, is_chart=options.chart)
     # The chord chart has the form under its last line.
     form = "" if options.chart else form_line(song)

@@ -25,29 +25,35 @@ Names = Mapping[int, str]
 
 
 def chart_text(
-    song: Song, bars: Sequence[PlayedBar], length_sec: float, names: Names | None = None
+    song: Song,
+    bars: Sequence[PlayedBar],
+    length_sec: float,
+    names: Names | None = None,
+    *,
+    feel: str = "",
 ) -> str:
     """Return a song for reading: head, sections with their bars, form and length.
 
-    ``names`` are the chords' names in their key, set under the bars.
+    ``names`` are the chords' names in their key, set under the bars; ``feel`` is what is played,
+    in words.
     """
     blocks = [
-        "\n".join([song.title, _head_line(song)]),
+        "\n".join([song.title, _head_line(song, feel)]),
         *("\n".join(lines) for lines in _section_blocks(song, names or {})),
         _form_block(song, bars, length_sec),
     ]
     return "\n\n".join(blocks) + "\n"
 
 
-def _head_line(song: Song) -> str:
+def _head_line(song: Song, feel: str) -> str:
     """Return tempo, meter, key and feel in one line."""
     settings = song.settings
     words = [f"{song.meter.tempo_symbol} = {float(song.tempo.bpm):g}", str(song.meter)]
     key, sounding = settings.key, sounding_key(song)
     if key and sounding:
         words.append(key.name + (f" (sounding {sounding.name})" if settings.transpose else ""))
-    if settings.feel:
-        words.append(settings.feel.name)
+    if feel:
+        words.append(feel)
     if song.pickup:
         words.append(f"pickup of {song.pickup_words}")
     return "   ".join(words)

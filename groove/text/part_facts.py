@@ -1,9 +1,10 @@
 """What a card says of the bass part: where it starts, its feel, its hook in two bars of tab."""
 
 from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass
 
-from groove.events import Bar, Maker, Part, Performance
+from groove.events import Bar, BarRef, Maker, Part, Performance
 from groove.neck.instrument import STANDARD, Tuning
 from groove.text.tab import bars_tab
 
@@ -30,7 +31,7 @@ NO_PART = PartFacts()
 def part_facts(performance: Performance, tuning: Tuning = STANDARD) -> PartFacts:
     """Return the facts of a performance whose bass has its places."""
     notes = performance.part_notes(Part.BASS)
-    feel = _feel_words(performance)
+    feel = feel_words((bar.ref, bar.feel) for bar in performance.bars)
     if not notes or not notes[0].place:
         return PartFacts(feel=feel)
     bars, is_own = _hook_bars(performance)
@@ -46,13 +47,16 @@ def part_facts(performance: Performance, tuning: Tuning = STANDARD) -> PartFacts
     )
 
 
-def _feel_words(performance: Performance) -> str:
-    """Return the first feel, and in brackets where others are played: ``soul (bridge waltz)``."""
-    played = [bar for bar in performance.bars if bar.ref.is_written and bar.feel]
+def feel_words(bars: Iterable[tuple[BarRef, str]]) -> str:
+    """Return the first feel, and in brackets where others are played: ``soul (bridge waltz)``.
+
+    ``bars`` are played bars and the names of their feels.
+    """
+    played = [(ref, feel) for ref, feel in bars if ref.is_written and feel]
     if not played:
         return ""
-    first = played[0].feel
-    others = dict.fromkeys(f"{bar.ref.section} {bar.feel}" for bar in played if bar.feel != first)
+    _, first = played[0]
+    others = dict.fromkeys(f"{ref.section} {feel}" for ref, feel in played if feel != first)
     return first + (f" ({', '.join(others)})" if others else "")
 
 

@@ -96,3 +96,19 @@ def test_a_name_of_two_words_needs_no_quotes(groove: Command) -> None:
     assert groove("feels", "one", "drop") == quoted
     assert groove("feels", "--json", "one", "drop") == groove("feels", "one drop", "--json")
     assert "no such feel or cell: 'one dropp'" in groove("feels", "one", "dropp").err
+
+
+@pytest.mark.parametrize(
+    ("settings", "expected"),
+    [
+        ("tempo: 74\nfeel: dub", "♩ = 74   4/4   one drop"),
+        ("tempo: 60\nmeter: 6/8\nfeel: walking", "♩. = 60   6/8   six-eight"),
+        ("tempo: 74\nfeel: dub\nb:\n  feel: soul\n  | D |", "♩ = 74   4/4   soul (a one drop)"),
+    ],
+)
+def test_a_shown_song_is_headed_with_the_feel_that_plays(
+    groove: Command, settings: str, expected: str
+) -> None:
+    text = f"title: A\n{settings}\na:\n| A | D |\n"
+    (groove.folder / "a.txt").write_text(text, encoding="utf-8")
+    assert groove("show", "a.txt").out.splitlines()[1] == expected

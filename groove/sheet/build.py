@@ -32,7 +32,7 @@ from groove.sheet.spelling import BarAccidentals, StaffPitch, spell
 from groove.sheet.staves import part_staves
 from groove.sheet.strokes import Cut, part_voices, strokes_by_bar
 from groove.text.moves import lettered
-from groove.text.tab import time_words
+from groove.text.times import time_words
 from groove.timing import STRAIGHT, Meter
 
 

@@ -8,7 +8,7 @@ from groove.chart.words import direction_words
 from groove.events import Note, Part, Performance, Touch
 from groove.sheet.signs import Joint
 from groove.sheet.strokes import Cut, beat_end
-from groove.text.tab import ordinal
+from groove.text.times import ordinal
 from groove.timing import STRAIGHT, Swing
 
 LEVELS_LOUDER = 2

@@ -14,6 +14,7 @@ from math import gcd
 
 from groove.events import Bar, BarRef, Note, Part, Performance, Place, Touch
 from groove.neck.instrument import STANDARD, Tuning
+from groove.text.times import but_for, time_words, which_time
 from groove.timing import TICKS_PER_QUARTER, quarters_to_ticks
 
 LONGEST_SLOT_TICKS = TICKS_PER_QUARTER // 2
@@ -34,10 +35,6 @@ SIGN_WORDS = {
 }
 """What the signs on strings and under them mean; the legend tells those that occur."""
 _SLUR_SIGNS = {Touch.SLIDE: "/", Touch.HAMMER_ON: "h", Touch.PULL_OFF: "p"}
-ORDINALS = (
-    "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth",
-)  # fmt: skip
-_ENDINGS = {1: "st", 2: "nd", 3: "rd"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,6 +81,42 @@ class _Block:
         return self.bar.ref.written_bar == other.bar.ref.written_bar + bars
 
 
+@dataclass(frozen=True, slots=True)
+class _Time:
+    """One time through the bars of a section, each bar as the page has it."""
+
+    bars: dict[BarRef, list[_Block]]
+
+    @property
+    def ref(self) -> BarRef:
+        """Its first bar."""
+        return next(iter(self.bars))
+
+    @property
+    def written_bars(self) -> list[int]:
+        """The chart's numbers of its bars, in order: another ending has other ones."""
+        return [ref.written_bar for ref in self.bars]
+
+    def compares_with(self, other: "_Time") -> bool:
+        """Whether it may be told by another: the same bars, more than half of them alike."""
+        if (self.ref.section, self.written_bars) != (other.ref.section, other.written_bars):
+            return False
+        return 2 * self.others_than_count(other) < len(self.bars)
+
+    def others_than(self, other: "_Time") -> list[BarRef]:
+        """Return the bars that are not as another time has them."""
+        pairs = zip(self.bars.items(), other.bars.values(), strict=True)
+        return [
+            ref
+            for (ref, own), old in pairs
+            if [block.rows for block in own] != [block.rows for block in old]
+        ]
+
+    def others_than_count(self, other: "_Time") -> int:
+        """Return how many bars are not as another time has them."""
+        return len(self.others_than(other))
+
+
 def tab_text(
     performance: Performance,
     *,
@@ -94,22 +127,24 @@ def tab_text(
 ) -> str:
     """Return the placed bass part of a performance as tab, no line wider than ``width``.
 
-    A section that comes again with the same notes at the same places is told in one line.
+    A section that comes again with the same notes at the same places is told in one line; where
+    less than half of its bars are others, that line names them and they alone follow.
     A bass note without a place is a bug (ValueError): run ``finger_performance`` first.
     """
     options = _TabOptions(width=max(40, width), show_fingers=show_fingers, show_pluck=show_pluck)
     notes = sorted(performance.part_notes(Part.BASS), key=_grid_tick)
     systems: list[str] = []
     signs: set[str] = set()
-    told: dict[object, BarRef] = {}
+    told: list[_Time] = []
     for _, bars in groupby(performance.bars, key=_time_through):
-        blocks = [block for bar in bars for block in _bar_blocks(bar, notes, tuning, options)]
-        ref = blocks[0].bar.ref
-        first = told.setdefault(_content(blocks), ref)
-        if first is not ref:
-            systems.append(f"{time_words(ref)}: as {_which_time(first)}")
-            continue
-        systems += _system_texts(blocks, tuning, options)
+        time = _Time({bar.ref: _bar_blocks(bar, notes, tuning, options) for bar in bars})
+        near = min(filter(time.compares_with, told), key=time.others_than_count, default=None)
+        told.append(time)
+        others = time.others_than(near) if near else list(time.bars)
+        if near:
+            systems.append(f"{time_words(time.ref)}: as {which_time(near.ref)}{but_for(others)}")
+        blocks = [block for ref in others for block in time.bars[ref]]
+        systems += _system_texts(blocks, tuning, options, is_named=near is None)
         signs.update(*(row for block in blocks for row in block.rows_with_signs))
     open_names = " ".join(map(tuning.string_name, reversed(tuning.strings)))
     head = f"{performance.title}  (bass: {open_names})" if performance.title else open_names
@@ -129,12 +164,6 @@ def bars_tab(
 def _time_through(bar: Bar) -> tuple[str, int, int]:
     """Return what tells one time through some bars from the next."""
     return (bar.ref.section, bar.ref.occurrence, bar.ref.pass_number)
-
-
-def _content(blocks: Sequence[_Block]) -> tuple[object, ...]:
-    """Return what a time through some bars has on the page, but for how often it was played."""
-    rows = ((block.bar.ref.written_bar, tuple(block.rows.items())) for block in blocks)
-    return (blocks[0].bar.ref.section, *rows)
 
 
 def _place(note: Note) -> Place:
@@ -321,10 +350,18 @@ def _sparse_row(marks: dict[int, str], slot_width: int, columns: int) -> str:
     return "".join(row)[:columns]
 
 
-def _system_texts(blocks: Sequence[_Block], tuning: Tuning, options: _TabOptions) -> list[str]:
-    """Return a section's blocks as systems, as many blocks to a line as the width takes."""
+def _system_texts(
+    blocks: Sequence[_Block], tuning: Tuning, options: _TabOptions, *, is_named: bool
+) -> list[str]:
+    """Return a section's blocks as systems, as many blocks to a line as the width takes.
+
+    ``is_named`` is whether the first one tells which section it is and which time.
+    """
     systems = _systems(blocks, options)
-    return [_system_text(system, index == 0, tuning) for index, system in enumerate(systems)]
+    return [
+        _system_text(system, is_named and index == 0, tuning)
+        for index, system in enumerate(systems)
+    ]
 
 
 def _systems(blocks: Sequence[_Block], options: _TabOptions) -> list[list[_Block]]:
@@ -341,32 +378,6 @@ def _systems(blocks: Sequence[_Block], options: _TabOptions) -> list[list[_Block
         systems[-1].append(block)
         room -= block.width
     return systems
-
-
-def time_words(ref: BarRef) -> str:
-    """Return which time through its bars a bar is played: ``verse, second time, third pass``.
-
-    A time is counted through the form, a pass through a repeat.
-    """
-    return ", ".join((ref.section, *_counted_times(ref)))
-
-
-def _which_time(ref: BarRef) -> str:
-    """Return which time it was, seen from a later one: ``the second time, third pass``."""
-    return "the " + ", ".join(_counted_times(ref) or ["first time"])
-
-
-def _counted_times(ref: BarRef) -> list[str]:
-    counts = ((ref.occurrence, "time"), (ref.pass_number, "pass"))
-    return [f"{ordinal(count)} {word}" for count, word in counts if count > 1]
-
-
-def ordinal(number: int) -> str:
-    """Return a small number as a player says it, ``second``; a larger one in digits, ``12th``."""
-    if number <= len(ORDINALS):
-        return ORDINALS[number - 1]
-    ending = "th" if number % 100 in (11, 12, 13) else _ENDINGS.get(number % 10, "th")
-    return f"{number}{ending}"
 
 
 def _system_text(system: Sequence[_Block], is_first: bool, tuning: Tuning) -> str:

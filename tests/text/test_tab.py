@@ -17,7 +17,8 @@ from groove.events import Note, Performance, Touch
 from groove.neck.fingering import finger_line, finger_performance
 from groove.neck.instrument import TUNINGS
 from groove.neck.options import NeckOptions
-from groove.text.tab import ordinal, tab_text
+from groove.text.tab import tab_text
+from groove.text.times import ordinal
 from groove.timing import Meter
 from tests.neck.neck_lines import SIXTEENTHS, as_performance, cell_line, onset, plain_line, tempo
 from tests.text.tab_reader import read_bars, read_notes, read_systems
@@ -222,6 +223,23 @@ def test_long_chord_names_have_room() -> None:
 def test_notes_must_be_placed() -> None:
     with pytest.raises(ValueError, match="not placed"):
         tab_text(as_performance(plain_line([36]), Meter(4, 4)))
+
+
+def test_of_a_time_that_differs_in_less_than_half_its_bars_they_alone_are_printed() -> None:
+    first, second, third = ["C", "G", "C", "F", "G"], ["C", "A", "C", "E", "G"], list("CADEG")
+    line = cell_line([*first, *second, *third], "R - - -", 1)
+    refs = [(time, 1, number) for time in (1, 2, 3) for number in range(1, 6)]
+    text = tab_text(with_refs(placed(line, Meter(4, 4)), refs))
+    lines = text.splitlines()
+    assert "verse, second time: as the first time, but for bars 2 and 4" in lines
+    assert "verse, third time: as the second time, but for bar 3" in lines
+    printed = [system.first_line for system in read_systems(text)]
+    assert printed[-3:] == ["bar 2", "bar 4", "bar 3"]
+    assert len(read_bars(text)) == 5 + 2 + 1
+    line = cell_line([*first[:4], *second[:4]], "R - - -", 1)
+    refs = [(time, 1, number) for time in (1, 2) for number in range(1, 5)]
+    whole = tab_text(with_refs(placed(line, Meter(4, 4)), refs))
+    assert len(read_bars(whole)) == 8
 
 
 def test_a_section_that_comes_again_alike_is_told_in_one_line() -> None:

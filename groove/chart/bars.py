@@ -29,6 +29,8 @@ MOST_SYMBOLS = 5_000
 PUSHED = re.compile(r"(?:(?P<value>16|8\.|8|4)?<|(?P<doubled><<))(?!<)|")
 _UNREAD_PUSH = re.compile(r"[0-9.]*<")
 _NO_CHORD = ("n.c.", "nc", "n.c")
+_TAB = re.compile(r"(?=.*-.*-)[-=~0-9hpxb/\\<>]+", re.IGNORECASE)
+"""What stands on a string of tab, and in no bar of chords."""
 HEAD_WORD = re.compile(r"\(\s*([^()]*?)\s*\)")
 
 
@@ -343,6 +345,12 @@ class BarReader:
         try:
             return self.symbols.read(text)
         except ValueError as error:
+            if _TAB.fullmatch(token.text):
+                raise ChartError(
+                    "found tab without the name of its string",
+                    place=token.place,
+                    hint=f"expected it in front, e.g.  G |{token.text[:20]}|",
+                ) from None
             raise SymbolError(
                 f"cannot read the chord {token.shown[len(token.text) - len(text) :]!r}",
                 place=token.place,

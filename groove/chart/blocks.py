@@ -20,11 +20,13 @@ LEVELS_EXPECTED = "a level from 1 to 9, or . for a rest"
 MOST_BLOCK_BARS = 64
 MOST_SLOTS = 96
 MOST_BLOCKS = 200
-_EXAMPLES = {
+LONGEST_SHOWN_ROW = 60
+EXAMPLES = {
     Part.BASS: "R - . 5 . 8 - . | R - . 5 >-2 - >-1 -",
     Part.DRUMS: "kick: 9 . . . 9 . . .",
     Part.KEYS: "7 - . . 6 - . .",
 }
+"""What a row of each part's blocks looks like."""
 
 Bars = list[list[Slot]]
 
@@ -34,6 +36,21 @@ def block_heading(line: Line) -> tuple[Part, str] | None:
     word, _, name = line.name.partition(" ")
     part = BLOCK_PARTS.get(word.casefold())
     return (part, name) if part and name else None
+
+
+def row_beside_heading(line: Line) -> ChartError | None:
+    """Return the error for a block's row on the line of its name, None for any other line."""
+    found = block_heading(line)
+    if not found:
+        return None
+    part, _ = found
+    is_row = part is not Part.DRUMS or ":" in line.value
+    row = line.value if is_row and len(line.value) <= LONGEST_SHOWN_ROW else EXAMPLES[part]
+    return ChartError(
+        f"found a row on the line of its name: {line.name[:LONGEST_SHOWN_ROW]}",
+        place=line.value_place(),
+        hint=f"expected two lines:  {line.name[:LONGEST_SHOWN_ROW]}:  and under it  {row}",
+    )
 
 
 class RawBlock:
@@ -100,7 +117,7 @@ class RawBlock:
             raise ChartError(
                 "found a row of drums without its drum",
                 place=line.value_place(),
-                hint=f"expected e.g. {_EXAMPLES[Part.DRUMS]}",
+                hint=f"expected e.g. {EXAMPLES[Part.DRUMS]}",
             )
         pieces = [self.read_slots(piece) for piece in _row_pieces(line)]
         bars = self.rows.setdefault(label, [[]])
@@ -165,7 +182,7 @@ class RawBlock:
             for label, bars in self.rows.items()
         )
         if self.part is Part.BASS and rows[0].name:
-            hint = f"expected first a row without a condition, e.g. {_EXAMPLES[Part.BASS]}"
+            hint = f"expected first a row without a condition, e.g. {EXAMPLES[Part.BASS]}"
             raise ChartError("found only rows with a condition", place=self.place, hint=hint)
         return Riff(part=self.part, name=self.name, rows=rows, place=self.place)
 
@@ -173,7 +190,7 @@ class RawBlock:
         """Yield the bars of a row; a bar line at its end opens none."""
         for bar in bars if bars[-1] else bars[:-1]:
             if not bar:
-                hint = f"expected e.g. {_EXAMPLES[self.part]}; a silent bar is written in rests"
+                hint = f"expected e.g. {EXAMPLES[self.part]}; a silent bar is written in rests"
                 raise ChartError("found a bar with nothing in it", place=self.place, hint=hint)
             lost = lost_hold(tuple(slot.token for slot in bar))
             if lost is not None:
@@ -181,7 +198,7 @@ class RawBlock:
                 raise ChartError("found a hold after a rest", place=bar[lost].place, hint=hint)
             yield bar
         if not bars[0]:
-            hint = f"expected e.g. {_EXAMPLES[self.part]}"
+            hint = f"expected e.g. {EXAMPLES[self.part]}"
             raise ChartError("found a row with nothing in it", place=self.place, hint=hint)
 
 

@@ -28,6 +28,9 @@ LINE_END = re.compile(r"\r\n|\r|\n")
 BAR_NAME = re.compile(r"bar [0-9]{1,5}", re.IGNORECASE)
 """What begins a line that changes a bar of a section like another."""
 
+BRACKETED = re.compile(r"\[\s*([^\W_][^\[\]:|,]*)\]")
+"""A heading in brackets."""
+
 ROW = re.compile(r"\s*(?:[A-G][#b♭♯]?\s*\|[^A-Za-z]*[-=–—]|bass\s*\|)", re.IGNORECASE)
 """A row of tab or of tokens by how it begins."""
 
@@ -152,6 +155,11 @@ def _read_line(text: str, number: int, source: str) -> Line:
     return line
 
 
+def is_bracketed(text: str) -> bool:
+    """Return whether a line is a heading in brackets, as charts of others have it."""
+    return BRACKETED.fullmatch(text.strip()) is not None
+
+
 def unreadable(line: Line) -> ChartError:
     """Return the error for a line that is nothing where it stands."""
     start = line.indent
@@ -160,6 +168,12 @@ def unreadable(line: Line) -> ChartError:
             "found a row with no bars above it",
             place=line.place(start + 1, len(line.text) - start),
             hint="expected its chords on the line right above it, e.g. | D | G |",
+        )
+    if bracketed := BRACKETED.fullmatch(line.text.strip()):
+        return ChartError(
+            "found a heading in brackets",
+            place=line.value_place(),
+            hint=f"expected the section's name with a colon: {bracketed[1].strip()[:_SHOWN]}:",
         )
     found = "bars" if "|" in line.text else "a line"
     comment = "a comment has a space after its #; " if line.text[start] == "#" else ""

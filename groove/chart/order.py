@@ -39,6 +39,16 @@ def song_form(song: Song) -> tuple[FormEntry, ...]:
     return song.form or tuple(FormEntry(section=section.name) for section in song.sections)
 
 
+def unplayed_sections(song: Song) -> list[str]:
+    """Return what is told of sections that the form leaves out."""
+    played = {entry.section for entry in song_form(song)}
+    return [
+        f"{section.name} (line {section.place.line}) is played nowhere: form: leaves it out"
+        for section in song.sections
+        if section.name not in played
+    ]
+
+
 def most_bars(song: Song) -> int:
     """Return how many bars a song has at most when played, without unrolling it."""
     lengths = {section.name: played_length(section.bars) for section in song.sections}

@@ -11,13 +11,14 @@ from typing import cast
 
 from msgspec import structs
 
-from groove.chart.blocks import MOST_BLOCKS, RawBlock, block_heading
+from groove.chart.blocks import MOST_BLOCKS, RawBlock, block_heading, row_beside_heading
 from groove.chart.form import check_length
 from groove.chart.lines import (
     BAR_NAME,
     Line,
     TextLineKind,
     controls_notice,
+    is_bracketed,
     plain_text,
     split_lines,
     unreadable,
@@ -30,7 +31,7 @@ from groove.chart.model import (
     Settings,
     Song,
 )
-from groove.chart.order import check_order
+from groove.chart.order import check_order, unplayed_sections
 from groove.chart.pickup import Pickup, pickup_of
 from groove.chart.printed import chord_line, printed_line, stray_line
 from groove.chart.riffs import check_riffs
@@ -120,7 +121,7 @@ class _ChartReader:
 
     def take_row(self, line: Line) -> None:
         """Keep a row with the line of bars that it stands under.  Raises ChartError."""
-        if self.under is None:
+        if self.under is None or is_bracketed(line.text):
             raise printed_line(line) or unreadable(line)
         if not is_row_under_bars(line.text):
             if self.under:
@@ -214,7 +215,7 @@ class _ChartReader:
             table = next(reversed(self.sections.values())).table if self.sections else self.common
             table.add(line, READERS)
         else:
-            raise printed_line(line) or unknown_setting(line)
+            raise printed_line(line) or row_beside_heading(line) or unknown_setting(line)
 
     def take_like(self, line: Line) -> None:
         """Keep which section another one is like."""
@@ -267,6 +268,7 @@ class _ChartReader:
         song = self.with_pickup(song, reader)
         self.notices += [notice for block in self.blocks.values() for notice in block.notices]
         self.notices += [*reader.notices, *reader.doubtful(), *check_riffs(song)]
+        self.notices += unplayed_sections(song)
         song = dataclasses.replace(song, notices=tuple(self.notices))
         check_order(song)
         check_length(song, form_line.value_place() if form_line else None)

@@ -8,6 +8,7 @@ from typing import cast
 from msgspec import structs
 
 from groove.chart.bars import BarReader, ChartCount
+from groove.chart.blocks import EXAMPLES, block_heading
 from groove.chart.lines import Line
 from groove.chart.marks import BarLine, Token, read_marks
 from groove.chart.model import (
@@ -43,6 +44,17 @@ class RawSection:
         self.cues: dict[int, tuple[str, ...]] = {}
         self.like: Line | None = None
         self.changes: dict[int, Line] = {}
+
+
+def _nothing_under(head: Line) -> ChartError:
+    """Return the error for a section without bars, which may be meant as a block of rows."""
+    expected = "expected bars under it, e.g. | D | A |"
+    message = f"the section {head.name!r} has no bars"
+    if block := block_heading(head):
+        part, _ = block
+        message = f"found nothing under {head.name!r}"
+        expected = f"expected its row, e.g. {EXAMPLES[part]}; or bars, e.g. | D | A |"
+    return ChartError(message, place=head.value_place(), hint=expected)
 
 
 class SectionReader:
@@ -84,11 +96,7 @@ class SectionReader:
                 hint="expected  as: verse  above it, or the bars as  | D | A |",
             )
         if not raw.bar_lines:
-            raise ChartError(
-                f"the section {raw.head.name!r} has no bars",
-                place=raw.head.value_place(),
-                hint="expected bars under it, e.g. | D | A |",
-            )
+            raise _nothing_under(raw.head)
         bars = self.read_bars(raw, raw.bar_lines, own, {})
         if not bars:
             place = raw.bar_lines[0].value_place()

@@ -27,6 +27,11 @@ from groove.timing import FASTEST_QPM, SLOWEST_QPM, STRAIGHT, Meter, Swing, pars
 TIMES = re.compile(r"(.*?)\s*[x×]\s?([0-9]{1,9})")
 """A section of the form and how often it is played: ``verse x2``."""
 
+FORM_SIGNS = re.compile(r"(?:^|\s)[-–—>→+&/|]+(?=\s|$)|;")
+"""What stands between sections in charts of others."""
+BARE_TIMES = re.compile(r"[x×]([0-9]{1,2})|([0-9]{1,2})[x×]")
+LONGEST_MENDED = 200
+
 METER_COUNTS = range(1, 25)
 METER_UNITS = (2, 4, 8, 16)
 TRANSPOSE_SEMITONES = range(-24, 25)
@@ -267,11 +272,40 @@ def _read_form_entry(line: Line, part: str, offset: int, names: Mapping[str, str
     match = None if folded in names else TIMES.fullmatch(folded)
     name, times = (match[1], int(match[2])) if match else (folded, 1)
     if name not in names:
-        expected = "expected one of: " + ", ".join(list(names.values())[:20])
-        near = nearest_hint(name[:60], names.values())
-        hint = f"{near}; {expected}" if near else expected
+        hint = _form_hint(words, names)
         raise ChartError(f"no such section: {words[:40]!r}", place=place, hint=hint)
     if not 1 <= times <= MOST_TIMES:
         hint = f"expected x1 to x{MOST_TIMES}"
         raise ChartError(f"cannot play a section {times} times", place=place, hint=hint)
     return FormEntry(section=names[name], times=times)
+
+
+def _form_hint(words: str, names: Mapping[str, str]) -> str:
+    """Return what to write for a step of the form that is no section."""
+    if mended := _with_commas(words, names):
+        return f"expected commas between sections, and x2 after a name: {mended}"
+    near = nearest_hint(words[:60], names.values())
+    expected = "expected one of: " + ", ".join(list(names.values())[:20])
+    return f"{near}; {expected}" if near else expected
+
+
+def _with_commas(words: str, names: Mapping[str, str]) -> str:
+    """Return a step of the form as sections with commas between, nothing where it is none."""
+    left = FORM_SIGNS.sub(" ", words.casefold()[:LONGEST_MENDED]).split()
+    found: list[str] = []
+    first_times = ""
+    while left:
+        if times := BARE_TIMES.fullmatch(left[0]):
+            count, left = f" x{times[1] or times[2]}", left[1:]
+            if found:
+                found[-1] += count
+            else:
+                first_times = count
+            continue
+        ends = (end for end in range(len(left), 0, -1) if " ".join(left[:end]) in names)
+        end = next(ends, 0)
+        if not end:
+            return ""
+        found.append(names[" ".join(left[:end])] + first_times)
+        first_times, left = "", left[end:]
+    return ", ".join(found)

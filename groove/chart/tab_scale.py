@@ -159,10 +159,13 @@ def _uneven(strings: Sequence[Cells], width: int, meter: Meter) -> ChartError:
             place=first.place(0),
             hint="expected a dash before the first fret on every string, and as many columns",
         )
-    usual = [str(1 + beats * 2 * slots) for slots in (1, 2, 4)]
+    usual = [beats * columns for columns in (1, 2, 3, 4)]
+    even, with_dash = (
+        ", ".join(str(first + columns) for columns in usual) + " …" for first in (0, 1)
+    )
     return ChartError(
-        f"found {width} columns in a bar of {meter}, which are no whole slots to {beats} beats",
+        f"found {width} columns in a bar of {meter}, which cannot be counted in {beats} beats",
         place=strings[0].place(0, width),
-        hint=f"expected one more than two a slot, e.g. {usual[0]}, {usual[1]} or {usual[2]}; or a "
-        "row of beats under the strings",
+        hint=f"expected as many columns to every beat: {even}, or one more with a "
+        f"dash in front: {with_dash}; or a row of beats under the strings",
     )

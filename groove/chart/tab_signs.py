@@ -30,6 +30,10 @@ _SIGNS_EXPECTED = (
 )
 
 
+_SLAP_MARKS = "spt"
+_NO_SLAP = "marks of slap and pop are not read: leave them out"
+
+
 class Cells(Struct, frozen=True):
     """One string's columns of one bar as typed, and where each stands in its line, from 1."""
 
@@ -144,8 +148,11 @@ def _no_sign(text: str, column: int, *, is_slur: bool) -> _Fault:
     """Return what is told of a column that says nothing where it stands."""
     if is_slur:
         hint = "expected a fret right after it, e.g. 5h7, 7p5, 5/7"
+        hint += f"; {_NO_SLAP}" if text[column] in _SLAP_MARKS else ""
         return _Fault(f"found {text[column]!r} that leads to nothing", hint, column)
     if text[column] == HELD_COLUMN:
         hint = "expected a fret before it, e.g. 5==, or - for silence"
         return _Fault("found = that holds nothing", hint, column)
-    return _Fault(f"found {text[column]!r} on a string", f"expected {_SIGNS_EXPECTED}", column)
+    hint = f"expected {_SIGNS_EXPECTED}"
+    hint += f"; {_NO_SLAP}" if text[column] in _SLAP_MARKS else ""
+    return _Fault(f"found {text[column]!r} on a string", hint, column)

@@ -23,6 +23,24 @@ PLANTED = [
     ("verse:\n  «D | A |»", "found bars without", "| D | A |"),
     ("«#lantern»\nverse:\n| D |", "without", "a comment has a space after its #"),
     ("«:» 3", "colon without a name", "verse:"),
+    ("«[Verse]»\n| D |", "heading in brackets", "with a colon: Verse:"),
+    ("verse:\n| D |\n«[ Chorus 2 ]»\n| D |", "heading in brackets", "with a colon: Chorus 2:"),
+    # Blocks.
+    (
+        "riff foo: «R - . 5»\nv:\n| D |",
+        "on the line of its name",
+        "riff foo:  and under it  R - . 5",
+    ),
+    (
+        "keys foo: «7 - . .»\nv:\n| D |",
+        "on the line of its name",
+        "keys foo:  and under it  7 - . .",
+    ),
+    ("drums foo: «9 . . .»\nv:\n| D |", "on the line of its name", "and under it  kick: 9 . . ."),
+    ("drums foo: «snare: . 9»\nv:\n| D |", "of its name: drums foo", "under it  snare: . 9"),
+    ("«riff foo:»\nverse:\n| D |", "found nothing under 'riff foo'", "its row, e.g. R - . 5"),
+    ("«drums foo:»\nverse:\n| D |", "nothing under 'drums foo'", "its row, e.g. kick: 9 . . ."),
+    ("«keys foo:»\nverse:\n| D |", "nothing under 'keys foo'", "its row, e.g. 7 - . . 6"),
     # Sections.
     ("verse: «| D | A |»", "bars on the line of a name", "two lines:  verse:  and under it  | D |"),
     ("intro:  «|: D :|»", "bars on the line of a name", "intro:"),
@@ -73,6 +91,17 @@ PLANTED = [
     # The form.
     ("verse:\n| D |\nform: verse, «vers x2»", "no such section: 'vers x2'", "nearest: verse"),
     ("verse:\n| D |\nform: «chorus»", "no such section: 'chorus'", "one of: verse"),
+    (
+        "verse:\n| D |\nform: «verse x2 verse»",
+        "no such section",
+        "x2 after a name: verse x2, verse",
+    ),
+    ("verse:\n| D |\nform: «verse - verse»", "no such section", "a name: verse, verse"),
+    ("verse:\n| D |\nform: «verse -> verse»", "no such section", "a name: verse, verse"),
+    ("verse:\n| D |\nform: «2x verse»", "no such section", "a name: verse x2"),
+    ("A:\n| D |\nA 2:\n| D |\nform: «a 2 a a»", "no such section", "a name: A 2, A, A"),
+    ("A:\n| D |\nform: A, «a 2x a x3»", "no such section", "a name: A x2, A x3"),
+    ("verse:\n| D |\nform: «verse vrse»", "no such section", "nearest: verse; expected one of"),
     ("verse:\n| D |\nform: verse, «,» verse", "nothing between two commas", "section"),
     ("verse:\n| D |\nform: «verse x100»", "a section 100 times", "x1 to x99"),
     ("verse:\n| D |\nform: «verse x0»", "a section 0 times", "x1 to x99"),
@@ -145,6 +174,8 @@ PLANTED = [
     ("verse:\n| «D/» |", "cannot read the chord", "right after its slash"),
     ("verse:\n| D «maj7» | A |", "cannot read the chord 'maj7'", "write Dmaj7 as one word"),
     ("verse:\n|: <A «m» :|", "cannot read the chord 'm'", "write Am as one word"),
+    ("verse:\n| D |\n|«--------»|\n|-5--|", "without the name of its string", "G |--------|"),
+    ("verse:\n| D |\n|«-5h7~---»|", "without the name of its string", "G |-5h7~---|"),
     ("verse:\n| D | «6-» |", "cannot read the chord '6-'", "chords: numbers"),
     ("verse:\n| «V7/V» |", "cannot read the chord", "chords: numbers"),
     # Numbers.
@@ -243,3 +274,21 @@ def test_words_that_are_no_chords_are_told_in_one_go(text: str, others: str) -> 
     error = refused(text)
     told = error.hint.partition("no chords either: ")[2]
     assert told == others
+
+
+def test_a_form_is_mended_as_its_hint_says() -> None:
+    """What the hint shows reads, and plays the sections in the order that they stood in."""
+    bars = "verse:\n| D |\nchorus 2:\n| G |\n"
+    error = refused(f"{bars}form: verse x2 chorus 2 - verse")
+    mended = error.hint.partition("a name: ")[2]
+    song = parse_chart(f"{bars}form: {mended}")
+    played = [(entry.section, entry.times) for entry in song.form]
+    assert played == [("verse", 2), ("chorus 2", 1), ("verse", 1)]
+
+
+def test_a_section_that_the_form_never_plays_is_told() -> None:
+    bars = "verse:\n| D |\nchorus:\n| G |\n"
+    assert parse_chart(f"{bars}form: verse").notices == (
+        "chorus (line 3) is played nowhere: form: leaves it out",
+    )
+    assert parse_chart(f"{bars}form: verse, chorus").notices == parse_chart(bars).notices == ()

@@ -17,7 +17,7 @@ ONE = "verse:\n| D |\n"
 CASES = [
     # Tab that does not fill the bar, or is not as wide as the strings beside it.
     (f"{ONE}G |«------»|\nD |------|\nA |-2-2--|\nE |------|\n", "6 columns in a bar of 4/4",
-     "9, 17 or 33"),
+     "to every beat: 4, 8, 12, 16 …, or one more with a dash in front: 5, 9, 13, 17 …;"),
     (f"{ONE}G |-----|\nD |«----»|\nA |-2-2-|\nE |-----|\n",
      "4 columns where the string above has 5",
      "every string of a bar to be as wide"),
@@ -36,6 +36,13 @@ CASES = [
     (f"{ONE}{TAB}«B |-----|»\n", "5 strings", "tuning: five"),
     # A slur that leads nowhere, comes from nowhere, or goes the wrong way.
     (f"{ONE}G |-----|\nD |-----|\nA |-2-2«h»|\nE |-----|\n", "leads to nothing", "e.g. 5h7"),
+    # Marks of another notation.
+    (f"{ONE}G |-----|\nD |-----|\nA |-----|\nE |-«S»-2-|\n", "found 's' on a string",
+     "slap and pop"),
+    (f"{ONE}G |-----|\nD |-----|\nA |-----|\nE |-«T»-2-|\n", "found 't' on a string",
+     "slap and pop"),
+    (f"{ONE}G |-----|\nD |-----|\nA |---«P»-|\nE |-----|\n", "'p' that leads to nothing",
+     "not read"),
     (f"{ONE}G |-----|\nD |-----|\nA |-----|\nE |--h«2»-|\n", "no note before it", "e.g. 5h7"),
     (f"{ONE}G |---------|\nD |---------|\nA |-5-h«2»----|\nE |---------|\n", "from fret 5 to 2",
      "h to a higher fret"),
@@ -92,7 +99,7 @@ def test_each_mistake_has_its_place_and_what_would_do(
 
 
 def test_there_is_a_case_for_every_kind_of_mistake() -> None:
-    assert len(CASES) == 34
+    assert len(CASES) == 37
 
 
 TOLD = [

@@ -5,6 +5,8 @@ That players keep the grid of such tab and let a number of two digits cover two 
 common practice, no source.
 """
 
+import re
+
 import pytest
 
 from groove.chart.model import TabLine
@@ -80,6 +82,25 @@ def test_a_sign_in_the_margin_is_told_as_what_it_is(row: str) -> None:
     assert (raised.value.place.line, raised.value.place.column) == (6, 4)
     assert "a dash before the first fret" in raised.value.hint
     assert str(len(row)) not in raised.value.hint
+
+
+@pytest.mark.parametrize(("meter", "beats"), [("4/4", 4), ("3/4", 3), ("5/4", 5)])
+def test_the_widths_that_are_offered_are_those_that_are_read(meter: str, beats: int) -> None:
+    """A bar is read where its columns, or those after a dash, divide by its beats."""
+    bars = f"meter: {meter}\nverse:\n| D |\n"
+    judged = 0
+    for width in range(1, 34):
+        text = bars + "\n".join(f"{name} |{'-' * width}|" for name in "GDAE")
+        if width >= beats and width % beats < 2:
+            parse_chart(text)
+        else:
+            with pytest.raises(ChartError) as raised:
+                parse_chart(text)
+            offered = [int(word) for word in re.findall("[0-9]+", raised.value.hint)]
+            even = [beats * times for times in range(1, 5)]
+            assert offered == [*even, *(count + 1 for count in even)]
+        judged += 1
+    assert judged == 33
 
 
 def test_a_lone_dash_of_a_word_processor_is_one_hold() -> None:

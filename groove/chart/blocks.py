@@ -21,7 +21,7 @@ MOST_BLOCK_BARS = 64
 MOST_SLOTS = 96
 MOST_BLOCKS = 200
 LONGEST_SHOWN_ROW = 60
-EXAMPLES = {
+BLOCK_ROWS = {
     Part.BASS: "R - . 5 . 8 - . | R - . 5 >-2 - >-1 -",
     Part.DRUMS: "kick: 9 . . . 9 . . .",
     Part.KEYS: "7 - . . 6 - . .",
@@ -45,7 +45,7 @@ def row_beside_heading(line: Line) -> ChartError | None:
         return None
     part, _ = found
     is_row = part is not Part.DRUMS or ":" in line.value
-    row = line.value if is_row and len(line.value) <= LONGEST_SHOWN_ROW else EXAMPLES[part]
+    row = line.value if is_row and len(line.value) <= LONGEST_SHOWN_ROW else BLOCK_ROWS[part]
     return ChartError(
         f"found a row on the line of its name: {line.name[:LONGEST_SHOWN_ROW]}",
         place=line.value_place(),
@@ -117,7 +117,7 @@ class RawBlock:
             raise ChartError(
                 "found a row of drums without its drum",
                 place=line.value_place(),
-                hint=f"expected e.g. {EXAMPLES[Part.DRUMS]}",
+                hint=f"expected e.g. {BLOCK_ROWS[Part.DRUMS]}",
             )
         pieces = [self.read_slots(piece) for piece in _row_pieces(line)]
         bars = self.rows.setdefault(label, [[]])
@@ -182,7 +182,7 @@ class RawBlock:
             for label, bars in self.rows.items()
         )
         if self.part is Part.BASS and rows[0].name:
-            hint = f"expected first a row without a condition, e.g. {EXAMPLES[Part.BASS]}"
+            hint = f"expected first a row without a condition, e.g. {BLOCK_ROWS[Part.BASS]}"
             raise ChartError("found only rows with a condition", place=self.place, hint=hint)
         return Riff(part=self.part, name=self.name, rows=rows, place=self.place)
 
@@ -190,7 +190,7 @@ class RawBlock:
         """Yield the bars of a row; a bar line at its end opens none."""
         for bar in bars if bars[-1] else bars[:-1]:
             if not bar:
-                hint = f"expected e.g. {EXAMPLES[self.part]}; a silent bar is written in rests"
+                hint = f"expected e.g. {BLOCK_ROWS[self.part]}; a silent bar is written in rests"
                 raise ChartError("found a bar with nothing in it", place=self.place, hint=hint)
             lost = lost_hold(tuple(slot.token for slot in bar))
             if lost is not None:
@@ -198,7 +198,7 @@ class RawBlock:
                 raise ChartError("found a hold after a rest", place=bar[lost].place, hint=hint)
             yield bar
         if not bars[0]:
-            hint = f"expected e.g. {EXAMPLES[self.part]}"
+            hint = f"expected e.g. {BLOCK_ROWS[self.part]}"
             raise ChartError("found a row with nothing in it", place=self.place, hint=hint)
 
 

@@ -8,7 +8,7 @@ from typing import cast
 from msgspec import structs
 
 from groove.chart.bars import BarReader, ChartCount
-from groove.chart.blocks import EXAMPLES, block_heading
+from groove.chart.blocks import BLOCK_ROWS, block_heading
 from groove.chart.lines import Line
 from groove.chart.marks import BarLine, Token, read_marks
 from groove.chart.model import (
@@ -53,7 +53,7 @@ def _nothing_under(head: Line) -> ChartError:
     if block := block_heading(head):
         part, _ = block
         message = f"found nothing under {head.name!r}"
-        expected = f"expected its row, e.g. {EXAMPLES[part]}; or bars, e.g. | D | A |"
+        expected = f"expected its row, e.g. {BLOCK_ROWS[part]}; or bars, e.g. | D | A |"
     return ChartError(message, place=head.value_place(), hint=expected)
 
 

@@ -94,8 +94,16 @@ def _views_text(known: "Analysis", plan: "Plan", played: "Performance | None", v
     if has_names or not (views.harmony or views.notes or views.arrangement):
         names = bar_names(known.changes, numbers=views.numbers) if has_names else {}
         feel = feel_words((bar.bar.ref, bar.feel.name) for bar in plan.bars)
-        length_sec = known.starts_sec[-1]
-        blocks.append(chart_text(known.song, known.bars, length_sec, names, feel=feel))
+        blocks.append(
+            chart_text(
+                known.song,
+                known.bars,
+                known.starts_sec[-1],
+                names,
+                feel=feel,
+                signs=views.harmony or views.notes,  # they tell the same chords in words
+            )
+        )
     if views.harmony:
         blocks.append(harmony_text(known))
     if views.arrangement:

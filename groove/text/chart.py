@@ -1,6 +1,6 @@
 """A chart for the terminal: bars under section names, and the form."""
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from itertools import groupby, zip_longest
 
 from msgspec import Struct
@@ -22,6 +22,8 @@ NARROWEST_BAR = 8
 
 Names = Mapping[int, str]
 """What stands under a written bar, by its number."""
+_Spelled = Callable[[str], str]
+"""How a text with chords is written: as the chart has it, or with musical signs."""
 
 
 def chart_text(
@@ -31,31 +33,35 @@ def chart_text(
     names: Names | None = None,
     *,
     feel: str = "",
+    signs: bool = False,
 ) -> str:
     """Return a song for reading: head, sections with their bars, form and length.
 
     ``names`` are the chords' names in their key, set under the bars; ``feel`` is what is played,
-    in words.
+    in words.  ``signs`` writes chords with musical signs, as what is told in words has them; else
+    they stand as in the chart.
     """
+    spelled = pretty if signs else str
     blocks = [
-        "\n".join([song.title, _head_line(song, feel)]),
-        *("\n".join(lines) for lines in _section_blocks(song, names or {})),
+        "\n".join([song.title, _head_line(song, feel, spelled)]),
+        *("\n".join(lines) for lines in _section_blocks(song, names or {}, spelled)),
         _form_block(song, bars, length_sec),
     ]
     return "\n\n".join(blocks) + "\n"
 
 
-def _head_line(song: Song, feel: str) -> str:
+def _head_line(song: Song, feel: str, spelled: _Spelled) -> str:
     """Return tempo, meter, key and feel in one line."""
     settings = song.settings
     words = [f"{song.meter.tempo_symbol} = {float(song.tempo.bpm):g}", str(song.meter)]
     key, sounding = settings.key, sounding_key(song)
     if key and sounding:
-        words.append(key.name + (f" (sounding {sounding.name})" if settings.transpose else ""))
+        moved = f" (sounding {sounding.name})" if settings.transpose else ""
+        words.append(spelled(key.name + moved))
     if feel:
         words.append(feel)
     if song.pickup:
-        words.append(f"pickup of {song.pickup_words}")
+        words.append(f"pickup of {spelled(song.pickup_words)}")
     return "   ".join(words)
 
 
@@ -86,27 +92,37 @@ class _Row(Struct, frozen=True):
     under: list[str]
 
 
-def _section_rows(section: Section, names: Names, notation: Notation) -> Iterator[_Row]:
+def _section_rows(
+    section: Section, names: Names, notation: Notation, spelled: _Spelled
+) -> Iterator[_Row]:
     """Yield the rows of a section."""
     for first in range(0, len(section.bars), BARS_A_ROW):
         bars = section.bars[first : first + BARS_A_ROW]
         before = section.bars[first - 1] if first else None
-        yield _Row(bars, _row_words(bars, before, notation), _name_words(bars, names))
+        words = [spelled(word) for word in _row_words(bars, before, notation)]
+        yield _Row(bars, words, _name_words(bars, names))
 
 
-def _section_blocks(song: Song, names: Names) -> Iterator[Iterator[str]]:
+def _section_blocks(song: Song, names: Names, spelled: _Spelled) -> Iterator[Iterator[str]]:
     """Yield the lines of each section, the bars of all sections in the same columns."""
-    rows = [list(_section_rows(section, names, song.notation)) for section in song.sections]
+    rows = [
+        list(_section_rows(section, names, song.notation, spelled)) for section in song.sections
+    ]
     every = [words for own in rows for row in own for words in (row.words, row.under)]
     widths = [max(map(len, column)) for column in zip_longest(*every, fillvalue="")]
     for section, own in zip(song.sections, rows, strict=True):
-        yield _section_block(section, own, widths)
+        settings = ", ".join(
+            spelled(line) if line.startswith("key:") else line
+            for line in setting_lines(section.settings)
+        )
+        yield _section_block(section, settings, own, widths)
 
 
-def _section_block(section: Section, rows: Sequence[_Row], widths: Sequence[int]) -> Iterator[str]:
+def _section_block(
+    section: Section, settings: str, rows: Sequence[_Row], widths: Sequence[int]
+) -> Iterator[str]:
     """Yield the lines of one section: its name and settings, then its bars with their numbers."""
-    own = ", ".join(setting_lines(section.settings))
-    yield section.name + (f"   ({own})" if own else "")
+    yield section.name + (f"   ({settings})" if settings else "")
     for row in rows:
         yield from (f"      bar {bar.number}: {cue}" for bar in row.bars for cue in bar.cues)
         yield f"{row.bars[0].number:>4}  " + _aligned(row.words, widths)

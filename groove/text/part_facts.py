@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from groove.events import Bar, BarRef, Maker, Part, Performance
 from groove.neck.instrument import STANDARD, Tuning
+from groove.text.moves import pretty
 from groove.text.tab import bars_tab
 
 _HOOK_BARS = 2
@@ -43,7 +44,8 @@ def part_facts(performance: Performance, tuning: Tuning = STANDARD) -> PartFacts
         start=(notes[0].place.string, notes[0].place.fret),
         feel=feel,
         hook_name=f"{'Hook' if is_own else 'Line'}: {where}",
-        hook=tuple(rows),
+        # Chords stand in a row without strings, with musical signs as on the rest of the card.
+        hook=tuple(row if "|" in row else pretty(row) for row in rows),
     )
 
 

@@ -343,7 +343,8 @@ def test_a_number_chart_does_not_say_its_numbers_twice(groove: Command) -> None:
 def test_what_is_asked_for_together_is_shown_together(groove: Command) -> None:
     groove.write("song.txt", NUMBERS)
     both = groove("show", "song.txt", "--numerals", "--harmony").out
-    assert groove("show", "song.txt", "--numerals").out.rstrip() in both
+    alone = groove("show", "song.txt", "--numerals").out
+    assert alone.replace("Bb major", "B♭ major").rstrip() in both  # one spelling in one output
     assert groove("show", "song.txt", "--harmony").out in both
 
 

@@ -5,6 +5,7 @@ distinct pair of settings and meter, and an error still points into the chart.
 """
 
 from collections.abc import Mapping, Sequence
+from textwrap import wrap
 from types import MappingProxyType
 from typing import cast
 
@@ -27,7 +28,13 @@ from groove.errors import ChartError, OptionError, nearest_hint
 from groove.events import Part
 from groove.naming import OUT_WORDS, fold_name
 from groove.notices import Notice, NoticeKind
+from groove.theory.general_midi import BASS_TONES
 from groove.timing import Meter
+
+_NEAR_STYLE = 0.7
+"""How like a feel's name must be to be offered: words of four letters may differ in one."""
+_HINT_COLUMNS = 90
+_NO_BREAK = "\N{NO-BREAK SPACE}"
 
 NO_RIFFS: Mapping[tuple[Part, str], Riff] = MappingProxyType({})
 
@@ -170,12 +177,31 @@ def unknown_hint(library: Library, kind: CellKind, name: str, own: Sequence[str]
     """Return the nearest cell of a kind and the list of all, the chart's ``own`` first."""
     known = [*own, *sorted(cell.name for cell in cells_of(library, kind).values()), OUT_WORDS[0]]
     near = nearest_name(library, kind, name, own)
-    return "; ".join(filter(None, (near, "expected one of: " + ", ".join(known))))
+    return _listed(near, "expected one of: " + ", ".join(map(_unbroken, known)))
 
 
 def unknown_feel_hint(library: Library, name: str) -> str:
-    """Return the nearest feel or style, the list of all feels, and who lists the styles."""
+    """Return the nearest feel or style, the list of all feels, and who lists the styles.
+
+    Of a tone of the bass it is said that it is one.
+    """
     feels = sorted(feel.name for feel in library.feels.values())
-    near = nearest_hint(name, [*feels, *styles_of(library)])
-    expected = f"expected one of: {', '.join(feels)}, or a style that 'groove feels' lists"
-    return "; ".join(filter(None, (near, expected)))
+    near = nearest_hint(name, [*feels, *styles_of(library)], least=_NEAR_STYLE)
+    tone = name.casefold()
+    if tone in BASS_TONES:
+        near = f"{tone} is a sound of the bass: bass tone: {tone}"
+    expected = f"expected one of: {', '.join(map(_unbroken, feels))}"
+    lister = _unbroken("'groove feels'")
+    return _listed(near, f"{expected}, or a style that {lister} lists")
+
+
+def _unbroken(name: str) -> str:
+    """Return a name whose words stay together on a line until ``_listed`` has set it."""
+    return name.replace(" ", _NO_BREAK)
+
+
+def _listed(near: str, expected: str) -> str:
+    """Return a hint in lines, those after the first set in, no name broken."""
+    hint = "; ".join(filter(None, (near, expected)))
+    lines = wrap(hint, _HINT_COLUMNS, break_long_words=False, break_on_hyphens=False)
+    return "\n    ".join(lines).replace(_NO_BREAK, " ")

@@ -228,6 +228,12 @@ def test_every_feel_is_found_by_the_words_of_the_bandstand(library: Library) -> 
         ("metal", "4/4", 140, "half-time"),
         ("hip hop", "4/4", 86, "laid-back sixteenths"),
         ("funk", "4/4", 118, "one-chord funk"),
+        ("house", "4/4", 124, "octaves"),
+        ("afrobeat", "4/4", 108, "one-chord funk"),
+        ("boom bap", "4/4", 88, "laid-back sixteenths"),
+        ("hard rock", "4/4", 126, "straight eighths"),
+        ("americana", "4/4", 100, "two-beat"),
+        ("trip hop", "4/4", 84, "laid-back sixteenths"),
     ],
 )
 def test_what_a_word_means(library: Library, word: str, meter: str, tempo: int, feel: str) -> None:
@@ -277,9 +283,62 @@ def test_no_feel_and_no_style(library: Library) -> None:
     with pytest.raises(ChartError) as caught:
         perform_chart("feel: funki\na:\n| C |\n", library)
     assert caught.value.hint.startswith("nearest: funk; expected one of: ballad, ")
-    assert caught.value.hint.endswith("walking, waltz, or a style that 'groove feels' lists")
+    assert " ".join(caught.value.hint.split()).endswith(
+        "walking, waltz, or a style that 'groove feels' lists"
+    )
     with pytest.raises(OptionError, match="no such feel: 'zzz'"):
         perform_chart("a:\n| C |\n", library, PerformOptions(feel="zzz"))
+
+
+def hint_for(library: Library, setting: str) -> str:
+    """Return what is said of a name that is not known."""
+    with pytest.raises(ChartError) as caught:
+        perform_chart(f"{setting}\na:\n| C |\n", library)
+    return caught.value.hint
+
+
+@pytest.mark.parametrize(
+    ("word", "near"),
+    [
+        ("shufle", "shuffle"),
+        ("regae", "reggae"),
+        ("jaz", "jazz"),
+        ("wlaking", "walking"),
+        ("bosanova", "bossa nova"),
+        ("motor", ""),
+        ("wavy", ""),
+        ("picked", ""),
+    ],
+)
+def test_a_nearest_feel_is_offered_only_where_it_is_near(
+    library: Library, word: str, near: str
+) -> None:
+    """The first are slips of the fingers, the last have another sense (common practice)."""
+    start = f"nearest: {near}; expected" if near else "expected"
+    assert hint_for(library, f"feel: {word}").startswith(f"{start} one of: ballad, ")
+
+
+@pytest.mark.parametrize("tone", ["slap", "Fretless", "pick"])
+def test_a_tone_of_the_bass_is_no_feel(library: Library, tone: str) -> None:
+    said = hint_for(library, f"feel: {tone}")
+    assert said.startswith(f"{tone.lower()} is a sound of the bass: bass tone: {tone.lower()}; ")
+    assert perform_chart(f"bass tone: {tone}\na:\n| C |\n", library).notes
+
+
+@pytest.mark.parametrize("setting", ["feel: zzz", "bass: zzz", "drums: zzz"])
+def test_a_long_list_of_names_is_set_in_lines_that_break_no_name(
+    library: Library, setting: str
+) -> None:
+    kind = setting.split(":")[0]
+    known = {
+        "feel": {feel.name for feel in library.feels.values()},
+        "bass": {cell.name for cell in library.bass.values()},
+        "drums": {cell.name for cell in library.drums.values()},
+    }[kind]
+    lines = hint_for(library, setting).removeprefix("expected one of: ").split("\n    ")
+    assert len(lines) > 2 and max(map(len, lines)) <= 100
+    whole = {name for line in lines for name in line.rstrip(",").split(", ")}
+    assert len(known) > 20 and known <= whole
 
 
 def test_a_feel_without_a_word_has_none() -> None:

@@ -45,3 +45,27 @@ def test_a_chart_that_is_shown_alone_is_spelled_as_it_is_written(groove: Command
             text for text in ("C#m7b5", "pickup of 1 beat: F#7", "Bbmaj7") if text not in out
         ] == []
         assert "(key: Eb major, feel: rock)" in out
+
+
+NAMED = """key: Bb
+riff walk b2:
+R - - - 5 - - -
+verse:
+bass: walk b2
+| Cm7 |
+solo:
+| Cm7 |
+  G|----------------|
+  D|----------------|
+  A|3-------5b7-----|
+  E|----------------|
+form: solo, verse
+"""
+
+
+def test_names_and_signs_that_are_no_chords_stay_as_they_are(groove: Command) -> None:
+    groove.write("song.txt", NAMED)
+    shown = groove("show", "song.txt", "--numerals", "--harmony")
+    assert "bass: walk b2" in shown.out, shown
+    card = groove("card", "song.txt")
+    assert "5b7" in card.out and "B♭ major" in card.out, card

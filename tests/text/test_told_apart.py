@@ -136,3 +136,12 @@ def test_a_saving_is_told_only_where_it_is_worth_it() -> None:
 def test_a_saving_is_told_from_a_third_on(bars: str, is_told: bool) -> None:
     """A shape counts once, its repeats as one thing each: how long a player's words are."""
     assert ("in place of" in " ".join(_card(f"verse:\n| {bars} |\n").split())) is is_told
+
+
+def test_bars_that_differ_are_told_in_their_order_whatever_differs() -> None:
+    chart = """verse:
+| D | <A | Bm | G | D | A | G | A |
+other:
+| D | A | Bm | G | D | A | G | Em |
+"""
+    assert "other: as verse, bars 2, 8 differ: A, not pushed | Em\n" in _card(chart)

@@ -47,7 +47,6 @@ def page(
     options = perform_options(config, played.choices(), hand.choices())
     player = neck_options(config, hand)
     font = choose_soundfont(soundfont, os.environ, config.soundfont)
-
     written: list[Job] = []
 
     def work(job: Job, now: Round) -> Result:
@@ -64,9 +63,7 @@ def page(
         )
         size = _write_page(job, made, now.tell)
         written.append(job)
-        if not answer.json:
-            return ""
-        return _page_data(job, made, size) | {"soundfont": str(font.path)}
+        return _page_data(job, made, size) | {"soundfont": str(font.path)} if answer.json else ""
 
     def make(now: Round) -> int:
         jobs = now.chosen(_plan_pages(charts, output, answer, soundfont))

@@ -25,6 +25,11 @@ PLANTED = [
     ("«:» 3", "colon without a name", "verse:"),
     ("«[Verse]»\n| D |", "heading in brackets", "with a colon: Verse:"),
     ("verse:\n| D |\n«[ Chorus 2 ]»\n| D |", "heading in brackets", "with a colon: Chorus 2:"),
+    (
+        "v:\n| D |\nG |----|\nD |----|\nA |----|\nE |----|\n«[Solo]»\n| D |",
+        "heading in brackets",
+        "with a colon: Solo:",
+    ),
     # Blocks.
     (
         "riff foo: «R - . 5»\nv:\n| D |",
@@ -98,6 +103,7 @@ PLANTED = [
     ),
     ("verse:\n| D |\nform: «verse - verse»", "no such section", "a name: verse, verse"),
     ("verse:\n| D |\nform: «verse -> verse»", "no such section", "a name: verse, verse"),
+    ("A-1:\n| D |\nform: «2x a-1 - a-1 a-1»", "no such section", "name: A-1 x2, A-1, A-1"),
     ("verse:\n| D |\nform: «2x verse»", "no such section", "a name: verse x2"),
     ("A:\n| D |\nA 2:\n| D |\nform: «a 2 a a»", "no such section", "a name: A 2, A, A"),
     ("A:\n| D |\nform: A, «a 2x a x3»", "no such section", "a name: A x2, A x3"),

@@ -52,7 +52,7 @@ class Candidate(NamedTuple):
     words: str = ""
 
 
-class Ask(NamedTuple):
+class StrokeTask(NamedTuple):
     """What a stroke asks for, and where it stands among those that ask for the same.
 
     ``left`` is how many strokes that lead to the next root follow it without a break, ``goal`` the
@@ -136,30 +136,30 @@ class Context(Struct, frozen=True, kw_only=True, dict=True):
         return -1 if self.target > start else 1
 
 
-def candidates(ask: Ask, context: Context) -> list[Candidate]:
+def candidates(task: StrokeTask, context: Context) -> list[Candidate]:
     """Return what a stroke may play; the first is what the cell writes, where it writes a note."""
-    return list(_MAKERS[ask.aim.kind](ask, context))
+    return list(_MAKERS[task.aim.kind](task, context))
 
 
-def written(ask: Ask, context: Context) -> Candidate:
+def written(task: StrokeTask, context: Context) -> Candidate:
     """Return what the cell writes for a degree."""
-    return next(_degrees(ask, context))
+    return next(_degrees(task, context))
 
 
-def _degrees(ask: Ask, context: Context) -> Iterator[Candidate]:
+def _degrees(task: StrokeTask, context: Context) -> Iterator[Candidate]:
     """Yield a degree of the chord, the same an octave lower, and root and fifth in its place."""
-    figure = context.root + aim_semitones(ask.aim, context.chord, context.key)
+    figure = context.root + aim_semitones(task.aim, context.chord, context.key)
     figure += _OCTAVE * (figure < context.lowest)
-    role = aim_role(ask.aim, context.chord, context.key)
+    role = aim_role(task.aim, context.chord, context.key)
     yield Candidate(figure, role, figure=figure)
     if figure == context.root:
         return
     # A note struck twice is changed once.
-    weights, once = context.weights, not ask.again
+    weights, once = context.weights, not task.again
     lower = figure - _OCTAVE
     if lower >= context.lowest:
         yield Candidate(lower, role, weights.lowered * once, figure, words="an octave lower")
-    if ask.aim.number == 8:
+    if task.aim.number == 8:
         return
     fifth = context.root + fifth_offset(context.chord)
     for pitch in (context.root, fifth, fifth - _OCTAVE):
@@ -167,7 +167,7 @@ def _degrees(ask: Ask, context: Context) -> Iterator[Candidate]:
             other = context.root_role if pitch == context.root else Role.FIFTH
             cost = weights.replaced * once
             yield Candidate(pitch, other, cost, figure, words="back in the chord")
-    goal = None if context.chord.bass else ask.goal
+    goal = None if context.chord.bass else task.goal
     if goal is not None and 0 < goal - figure <= _WHOLE_STEP:
         yield from _step_below(figure, context)
 
@@ -186,29 +186,31 @@ def _step_below(figure: int, context: Context) -> Iterator[Candidate]:
         yield Candidate(pitch, role, context.weights.not_written)
 
 
-def _approaches(ask: Ask, context: Context) -> Iterator[Candidate]:
+def _approaches(task: StrokeTask, context: Context) -> Iterator[Candidate]:
     """Yield the notes by half and whole steps from which a run of so many gets to the target.
 
     A run keeps to one side of it and ends beside it.
     """
     assert context.target is not None
-    in_run = ask.left < LONGEST_RUN
-    nearest = ask.left + 1 if in_run else 1
+    in_run = task.left < LONGEST_RUN
+    nearest = task.left + 1 if in_run else 1
     for distance in range(nearest, 2 * nearest + 1):
         for offset in (-distance, distance):
             pitch = context.target + offset
             if pitch >= context.lowest:
-                cost = _approach_cost(ask, context, pitch, offset, is_last=nearest == 1)
+                cost = _approach_cost(task, context, pitch, offset, is_last=nearest == 1)
                 yield Candidate(pitch, Role.APPROACH, cost, offset=offset if in_run else 0)
 
 
-def _approach_cost(ask: Ask, context: Context, pitch: int, offset: int, *, is_last: bool) -> float:
+def _approach_cost(
+    task: StrokeTask, context: Context, pitch: int, offset: int, *, is_last: bool
+) -> float:
     """Return what speaks against a note that leads to a root.
 
     Over a chord without a third the key says what is heard, up to the last note.
     """
     weights = context.weights
-    written = offset == ask.aim.offset
+    written = offset == task.aim.offset
     cost = weights.wrong_third * (pitch % _OCTAVE == context.wrong_third)
     if pitch % _OCTAVE not in context.scale:
         above_root = pitch - context.chord.root.pitch_class
@@ -216,27 +218,27 @@ def _approach_cost(ask: Ask, context: Context, pitch: int, offset: int, *, is_la
         if not (is_last and context.has_third):
             cost += weights.outside + clash
         cost += weights.last_outside * (is_last and not written)
-    if ask.aim.offset is None:
+    if task.aim.offset is None:
         return cost + weights.whole_step * (is_last and abs(offset) > 1)
     return cost + weights.not_written * (not written)
 
 
-def _walks(ask: Ask, context: Context) -> Iterator[Candidate]:
+def _walks(task: StrokeTask, context: Context) -> Iterator[Candidate]:
     """Yield what a walk may play on a beat, once for each way to come to it (see ``skip``)."""
-    leads = ask.left == 0 and context.target is not None
+    leads = task.left == 0 and context.target is not None
     role = Role.APPROACH if leads else Role.WALK
     words = f"into {pitch_name(context.target)}" if leads and context.target is not None else ""
-    for pitch in _walk_pitches(ask, context):
+    for pitch in _walk_pitches(task, context):
         cost = context.weights.wrong_third * (pitch % _OCTAVE == context.wrong_third)
-        turns = (ask.beat == 2 and pitch in (context.root, ask.head)) or (
-            ask.left == 1 and pitch == context.target
+        turns = (task.beat == 2 and pitch in (context.root, task.head)) or (
+            task.left == 1 and pitch == context.target
         )
         cost += context.weights.turning_back * turns
         for skip in (0, -1, 1):
             yield Candidate(pitch, role, cost, skip=skip, words=words)
 
 
-def _walk_pitches(ask: Ask, context: Context) -> Iterable[int]:
+def _walk_pitches(task: StrokeTask, context: Context) -> Iterable[int]:
     """Return the pitches for a beat of a walk.
 
     Chord tones on strong beats, the scale's notes between; last what leads to the target: half
@@ -248,8 +250,8 @@ def _walk_pitches(ask: Ask, context: Context) -> Iterable[int]:
     reach = range(lowest, highest + 1)
     tones = [pitch for pitch in reach if pitch % _OCTAVE in context.tones]
     target = context.target
-    if ask.left == 0 and target is not None:
-        if ask.beat == 1 and abs(context.root - target) == 1:
+    if task.left == 0 and target is not None:
+        if task.beat == 1 and abs(context.root - target) == 1:
             known = (context.root % _OCTAVE, target % _OCTAVE)
             others = {pitch for pitch in tones if pitch % _OCTAVE not in known}
             near = others | {2 * target - context.root}
@@ -257,7 +259,7 @@ def _walk_pitches(ask: Ask, context: Context) -> Iterable[int]:
             wholes = [step for step in (-2, 2) if (target + step) % _OCTAVE in context.scale]
             near = {target + step for step in (-1, 1, *wholes, 7, -5)}
         return sorted(pitch for pitch in near if pitch >= context.lowest)
-    if ask.is_strong or ask.left == 0:
+    if task.is_strong or task.left == 0:
         return tones
     return [pitch for pitch in reach if pitch % _OCTAVE in context.scale]
 

@@ -17,7 +17,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from groove.arrange.arrangement import MARKED_PHRASE_BARS, FillSize
-from groove.arrange.candidates import Ask, Candidate, Context, candidates
+from groove.arrange.candidates import Candidate, Context, StrokeTask, candidates
 from groove.arrange.drafts import STEP_AIM, Draft
 from groove.arrange.draws import draw_for, weighted_choice
 from groove.arrange.drum_fills import drums_return
@@ -393,20 +393,20 @@ def _approaches(place: FillPlace) -> Iterator[_Figure]:
     context, target = place.context, place.target
     if context.root == target:
         return
-    ask = Ask(STEP_AIM)
+    task = StrokeTask(STEP_AIM)
     offsets = (fifth_offset(context.chord), degree_offset(3, context.chord, context.key))
     ways = []
     for offset in dict.fromkeys(offset for offset in offsets if offset):
         heights = (context.root + offset, context.root + offset - _OCTAVE)
         ways += [
             (
-                step.cost + move_cost(ask, context, Candidate(first, Role.FILL), step),
+                step.cost + move_cost(task, context, Candidate(first, Role.FILL), step),
                 first,
                 step.pitch,
             )
             for first in heights
             if first >= context.lowest
-            for step in candidates(ask, context)
+            for step in candidates(task, context)
         ]
     best: dict[int, int] = {}
     for _, first, step in sorted(ways):

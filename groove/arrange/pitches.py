@@ -15,11 +15,11 @@ from operator import add
 
 from msgspec.structs import replace
 
-from groove.arrange.asks import asks_of
-from groove.arrange.candidates import Ask, Candidate, Context, candidates, written
+from groove.arrange.candidates import Candidate, Context, StrokeTask, candidates, written
 from groove.arrange.drafts import Draft
 from groove.arrange.draws import first_draw
 from groove.arrange.plan import BarPlan
+from groove.arrange.stroke_tasks import stroke_tasks
 from groove.arrange.tones import aim_semitones
 from groove.arrange.weights import Weights
 from groove.cells.model import AimKind
@@ -55,7 +55,7 @@ class LineSearch:
         self.keys = keys
         self.tuning = tuning
         self.weights = weights
-        self.grounds: dict[tuple[int, int, int | None, int], Context] = {}
+        self.contexts: dict[tuple[int, int, int | None, int], Context] = {}
         self.found: dict[object, list[tuple[CandidatePath, float]]] = {}
 
     def give_pitches(self, drafts: Sequence[Draft]) -> None:
@@ -121,7 +121,7 @@ class LineSearch:
     def as_written(self, draft: Draft) -> None:
         """Put a stroke on what its cell writes."""
         assert draft.aim is not None
-        chosen = written(Ask(draft.aim), self.context(draft))
+        chosen = written(StrokeTask(draft.aim), self.context(draft))
         draft.pitch, draft.role = chosen.pitch, chosen.role
 
     def steps_as_written(self, target: int, run: Sequence[Draft]) -> None:
@@ -162,16 +162,18 @@ class LineSearch:
         self, start: Draft | None, between: Sequence[Draft], goal: Draft | None
     ) -> list[tuple[CandidatePath, float]]:
         """Return the cheapest ways from anchor to anchor, and what each costs."""
-        grounds = [self.context(draft) for draft in between]
+        contexts = [self.context(draft) for draft in between]
         head = start.pitch if start else None
-        asks = asks_of(between, head, leads_to_fill=goal is not None and goal.role is Role.FILL)
+        tasks = stroke_tasks(
+            between, head, leads_to_fill=goal is not None and goal.role is Role.FILL
+        )
         key = (
             first := _anchor_candidate(start, between[0]),
-            *zip(asks, map(id, grounds), strict=True),
+            *zip(tasks, map(id, contexts), strict=True),
             last := _anchor_candidate(goal, between[-1]),
         )
         if key not in self.found:
-            self.found[key] = search(asks, grounds, first, last)
+            self.found[key] = search(tasks, contexts, first, last)
         return self.found[key]
 
     def context(self, draft: Draft) -> Context:
@@ -180,8 +182,8 @@ class LineSearch:
         assert chord is not None and draft.span is not None
         lift = draft.span.lift
         name = (id(chord), id(key), draft.target_pitch, lift)
-        if name not in self.grounds:
-            self.grounds[name] = Context(
+        if name not in self.contexts:
+            self.contexts[name] = Context(
                 chord=chord,
                 key=key,
                 target=draft.target_pitch,
@@ -189,7 +191,7 @@ class LineSearch:
                 weights=self.weights,
                 lift=lift,
             )
-        return self.grounds[name]
+        return self.contexts[name]
 
 
 def _written_target(draft: Draft) -> int | None:
@@ -213,30 +215,30 @@ def _anchor_candidate(draft: Draft | None, neighbour: Draft) -> Candidate | None
 
 
 def search(
-    asks: Sequence[Ask],
-    grounds: Sequence[Context],
+    tasks: Sequence[StrokeTask],
+    contexts: Sequence[Context],
     start: Candidate | None,
     goal: Candidate | None,
 ) -> list[tuple[CandidatePath, float]]:
     """Return the cheapest ways through the candidates of some strokes, and what each costs."""
-    as_written = _as_written(asks, grounds, start, goal)
+    as_written = _as_written(tasks, contexts, start, goal)
     if as_written:
         return [(as_written, 0.0)]
-    layers = [candidates(ask, context) for ask, context in zip(asks, grounds, strict=True)]
+    layers = [candidates(task, context) for task, context in zip(tasks, contexts, strict=True)]
     costs = [[candidate.cost for candidate in layer] for layer in layers]
     if start:
-        first = [row[0] for row in _moves(asks[0], grounds[0], [start], layers[0])]
+        first = [row[0] for row in _moves(tasks[0], contexts[0], [start], layers[0])]
         costs[0] = list(map(add, costs[0], first))
         reached = [i for i, cost in enumerate(costs[0]) if cost < inf]
         layers[0], costs[0] = [layers[0][i] for i in reached], [costs[0][i] for i in reached]
     if goal:
-        last = [_goal_cost(grounds[-1], one, goal) for one in layers[-1]]
+        last = [_goal_cost(contexts[-1], one, goal) for one in layers[-1]]
         costs[-1] = list(map(add, costs[-1], last))
-    slack = WALK_SLACK if asks[0].aim.kind is AimKind.WALK else 0.0
+    slack = WALK_SLACK if tasks[0].aim.kind is AimKind.WALK else 0.0
 
     tables: list[list[list[float]]] = [[]]
     for i in range(1, len(layers)):
-        rows = _moves(asks[i], grounds[i], layers[i - 1], layers[i])
+        rows = _moves(tasks[i], contexts[i], layers[i - 1], layers[i])
         reached = [j for j, row in enumerate(rows) if min(row) < inf]
         layers[i], costs[i] = [layers[i][j] for j in reached], [costs[i][j] for j in reached]
         tables.append([rows[j] for j in reached])
@@ -245,28 +247,28 @@ def search(
 
 
 def _as_written(
-    asks: Sequence[Ask],
-    grounds: Sequence[Context],
+    tasks: Sequence[StrokeTask],
+    contexts: Sequence[Context],
     start: Candidate | None,
     goal: Candidate | None,
 ) -> CandidatePath | None:
     """Return the strokes as the cell writes them where that costs nothing: it mostly does."""
-    if any(ask.aim.kind is not AimKind.DEGREE for ask in asks):
+    if any(task.aim.kind is not AimKind.DEGREE for task in tasks):
         return None
-    way = tuple(map(written, asks, grounds))
+    way = tuple(map(written, tasks, contexts))
     before = [start, *way[:-1]] if start else way[:-1]
-    pairs = zip(reversed(asks), reversed(grounds), reversed(before), reversed(way), strict=False)
-    ends_well = not goal or _goal_cost(grounds[-1], way[-1], goal) == 0
+    pairs = zip(reversed(tasks), reversed(contexts), reversed(before), reversed(way), strict=False)
+    ends_well = not goal or _goal_cost(contexts[-1], way[-1], goal) == 0
     return way if ends_well and not any(move_cost(*pair) for pair in pairs) else None
 
 
 def _moves(
-    ask: Ask, context: Context, before: Sequence[Candidate], after: Sequence[Candidate]
+    task: StrokeTask, context: Context, before: Sequence[Candidate], after: Sequence[Candidate]
 ) -> list[list[float]]:
     """Return what the moves from one stroke's candidates to the next one's cost."""
-    if ask.aim.kind is AimKind.WALK:
-        return _walk_moves(ask, context, before, after)
-    return [[move_cost(ask, context, old, new) for old in before] for new in after]
+    if task.aim.kind is AimKind.WALK:
+        return _walk_moves(task, context, before, after)
+    return [[move_cost(task, context, old, new) for old in before] for new in after]
 
 
 def _way(layers: Sequence[Sequence[Candidate]], path: Path) -> CandidatePath:
@@ -274,7 +276,7 @@ def _way(layers: Sequence[Sequence[Candidate]], path: Path) -> CandidatePath:
     return tuple(layer[choice] for layer, choice in zip(layers, path.choices, strict=True))
 
 
-def move_cost(ask: Ask, context: Context, before: Candidate, after: Candidate) -> float:
+def move_cost(task: StrokeTask, context: Context, before: Candidate, after: Candidate) -> float:
     """Return what a move to a stroke's candidate costs; ``inf`` where it cannot be made."""
     move = after.pitch - before.pitch
     if after.offset and before.offset:
@@ -283,11 +285,11 @@ def move_cost(ask: Ask, context: Context, before: Candidate, after: Candidate) -
         return 0.0 if one_side and 1 <= nearer <= STEP else inf
     if abs(move) > _OCTAVE:
         return context.weights.over_octave
-    if ask.aim.kind is AimKind.NEXT:
-        return _approach_cost(ask, context, before, after)
+    if task.aim.kind is AimKind.NEXT:
+        return _approach_cost(task, context, before, after)
     if _is_written(before, after):
         return 0.0
-    if ask.again:
+    if task.again:
         # A note struck twice moves as a whole: anything else would be a new figure.
         return inf
     if move == 0:
@@ -312,15 +314,17 @@ def interval_cost(context: Context, before: int, after: int) -> float:
     return context.intervals[size]
 
 
-def _approach_cost(ask: Ask, context: Context, before: Candidate, after: Candidate) -> float:
+def _approach_cost(
+    task: StrokeTask, context: Context, before: Candidate, after: Candidate
+) -> float:
     """Return what a move to the first note that leads to a root costs."""
     weights = context.weights
     if before.pitch == after.pitch == context.root:
-        cost = weights.root_again + weights.run_from_root * ask.is_run
+        cost = weights.root_again + weights.run_from_root * task.is_run
     else:
         cost = interval_cost(context, before.pitch, after.pitch)
     assert context.target is not None
-    is_chosen = ask.aim.offset is None or ask.is_run
+    is_chosen = task.aim.offset is None or task.is_run
     from_side = after.pitch - context.target
     was_side = before.pitch - context.target
     if was_side * from_side > 0 and abs(was_side) < abs(from_side) <= STEP:
@@ -329,12 +333,12 @@ def _approach_cost(ask: Ask, context: Context, before: Candidate, after: Candida
 
 
 def _walk_moves(
-    ask: Ask, context: Context, before: Sequence[Candidate], after: Sequence[Candidate]
+    task: StrokeTask, context: Context, before: Sequence[Candidate], after: Sequence[Candidate]
 ) -> list[list[float]]:
     """Return what the moves of a walk cost; each is priced once and stands where its skip says."""
     rows = [[inf] * len(before) for _ in after]
     places = {(candidate.pitch, candidate.skip): i for i, candidate in enumerate(after)}
-    leads = ask.left == 0 and context.target is not None
+    leads = task.left == 0 and context.target is not None
     inside = [(p, p % _OCTAVE in context.tones) for p in dict.fromkeys(one.pitch for one in after)]
     for i, old in enumerate(before):
         was_tone = old.pitch % _OCTAVE in context.tones
@@ -351,18 +355,20 @@ def _walk_moves(
             if old.skip:
                 cost += _unanswered(context, old, move)
             if leads:
-                cost += _leading_cost(ask, context, old.pitch, pitch, is_tone=is_tone)
+                cost += _leading_cost(task, context, old.pitch, pitch, is_tone=is_tone)
             skip = 0 if size <= FOURTH else 1 if move > 0 else -1
             rows[places[pitch, skip]][i] = cost
     return rows
 
 
-def _leading_cost(ask: Ask, context: Context, before: int, pitch: int, *, is_tone: bool) -> float:
+def _leading_cost(
+    task: StrokeTask, context: Context, before: int, pitch: int, *, is_tone: bool
+) -> float:
     """Return what speaks against the last note of a walk before its target."""
     weights, target = context.weights, context.target
     assert target is not None
     inside, outside = before - target, pitch - target
-    if abs(inside) == 1 and ask.beat == 1:
+    if abs(inside) == 1 and task.beat == 1:
         return 0.0 if is_tone else weights.enclosure
     cost = 0.0
     if abs(inside) == 1 and outside == 2 * inside and not is_tone:

@@ -25,7 +25,7 @@ from groove.neck.plucking import (
     starts_anew,
 )
 from groove.neck.returns import as_known, from_the_start, in_position
-from groove.neck.shapes import Asked, asked_of, first_root
+from groove.neck.shapes import HandTask, first_root, hand_tasks
 from groove.neck.stated import stated_notices
 from groove.theory.pitch import SpelledPitch, pitch_name, spelled_pitch_name
 from groove.timing import TempoMap
@@ -94,7 +94,7 @@ def finger_line(
     hand = make_hand(tuning, options)
     _check_playable(whole, tuning, options)
     line = _lowest_at_once(whole)
-    asked, same_run = asked_of(line, options.start_fret)
+    asked, same_run = hand_tasks(line, options.start_fret)
     if len(line) < len(whole):
         asked = _with_beside(asked, line, whole)
     if line and options.start_fret is not None:
@@ -198,7 +198,9 @@ def _lowest_at_once(notes: Sequence[Note]) -> list[Note]:
     ]
 
 
-def _with_beside(asked: list[Asked], line: Sequence[Note], whole: Sequence[Note]) -> list[Asked]:
+def _with_beside(
+    asked: list[HandTask], line: Sequence[Note], whole: Sequence[Note]
+) -> list[HandTask]:
     """Return what is asked, each note with the frets that are held with it."""
     frets: dict[int, list[int]] = {}
     for note in whole:
@@ -370,7 +372,7 @@ def _dead_end_error(
     index: int,
     windows_ms: Sequence[float],
     hand: FrettingHand,
-    asked: Sequence[Asked],
+    asked: Sequence[HandTask],
     steps: Sequence[Transition],
 ) -> NeckError:
     """Return the error for a note that no hand reaches in time, with what would."""
@@ -379,7 +381,7 @@ def _dead_end_error(
     lead, lead_steps = list(asked[start:index]), list(steps[start : index + 1])
 
     def is_playable(other_hand: FrettingHand, pitch: int) -> bool:
-        swapped = Asked(pitch, new.touch, new.origin.time_keeping, None, None)
+        swapped = HandTask(pitch, new.touch, new.origin.time_keeping, None, None)
         return cheapest_grips(other_hand, [*lead, swapped], lead_steps).dead_end is None
 
     octaves = (new.pitch - 12, new.pitch + 12)

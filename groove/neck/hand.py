@@ -23,7 +23,7 @@ from groove.neck.options import (
     HandWeights,
     NeckOptions,
 )
-from groove.neck.shapes import OCTAVES, STRINGS_UP, Asked, Shape
+from groove.neck.shapes import OCTAVES, STRINGS_UP, HandTask, Shape
 
 _OCTAVE = 12
 FRAMES = {3: {1: 0, 2: 1, 4: 2}, 4: {1: 0, 2: 1, 3: 2, 4: 3}}
@@ -88,7 +88,7 @@ class FrettingHand:
         """Where the first finger may stand."""
         return range(1, self.options.last_fret + 1)
 
-    def grips(self, asked: Asked) -> list[Grip]:
+    def grips(self, asked: HandTask) -> list[Grip]:
         """Return every possible grip of a note, which where it is written has one place."""
         if asked.fixed:
             holds = self._holds_of(asked.fixed.fret)
@@ -110,7 +110,7 @@ class FrettingHand:
         last = position + max(FRAMES[self.options.span_at(position)].values())
         return all(position <= fret <= last for fret in frets)
 
-    def _is_wanted(self, asked: Asked, fret: int) -> bool:
+    def _is_wanted(self, asked: HandTask, fret: int) -> bool:
         """Return false for an open string that is unwanted and has a fretted stand-in."""
         if fret or self.options.open_strings != "no" or asked.forced_fret == 0:
             return True
@@ -138,7 +138,7 @@ class FrettingHand:
     def _spans(self, position: int, fret: int) -> bool:
         return self.ruler_mm[fret] - self.ruler_mm[position] <= HAND_SPAN_MM
 
-    def root_strings(self, asked: Asked, string: int) -> frozenset[int]:
+    def root_strings(self, asked: HandTask, string: int) -> frozenset[int]:
         """Return the strings on which the cell's root may lie with this note on ``string``."""
         if asked.shape is None or asked.above_root is None:
             return frozenset()
@@ -215,7 +215,7 @@ class FrettingHand:
         reach = self.options.span_at(position)
         return position <= fret <= position + reach and self._spans(position, fret)
 
-    def grip_cost(self, asked: Asked, grip: Grip) -> float:
+    def grip_cost(self, asked: HandTask, grip: Grip) -> float:
         """Return what holding one note this way costs, apart from how the hand came there."""
         weights = self.weights
         cost = self._shape_cost(asked, grip)
@@ -237,7 +237,7 @@ class FrettingHand:
             cost += weights.open_missed
         return cost + self._spread_cost(asked, grip)
 
-    def _open_cost(self, asked: Asked) -> float:
+    def _open_cost(self, asked: HandTask) -> float:
         weights = self.weights
         cost = weights.open_ghost if asked.touch is Touch.GHOST else 0.0
         if self.options.open_strings == "yes":
@@ -248,7 +248,7 @@ class FrettingHand:
         is_octaves = asked.shape.intervals == OCTAVES
         return cost + weights.open_muted + (weights.open_under_octave if is_octaves else 0.0)
 
-    def _spread_cost(self, asked: Asked, grip: Grip) -> float:
+    def _spread_cost(self, asked: HandTask, grip: Grip) -> float:
         """Return the cost of a stretched or squeezed little finger.
 
         The octave of a shape, two strings above its root, is the little finger's: turned to the
@@ -266,14 +266,14 @@ class FrettingHand:
         third = grip.finger == 3
         return self.weights.squeeze if (third if is_octave else squeezed) else 0.0
 
-    def _shape_cost(self, asked: Asked, grip: Grip) -> float:
+    def _shape_cost(self, asked: HandTask, grip: Grip) -> float:
         if asked.shape is None or asked.above_root is None:
             return 0.0
         homes = self.homes(asked.shape, grip.root_string) if grip.root_string else _NOWHERE
         return 0.0 if grip.position in homes else self.weights.off_home
 
     def move_cost(
-        self, before: Asked, old: Grip, asked: Asked, new: Grip, step: Transition
+        self, before: HandTask, old: Grip, asked: HandTask, new: Grip, step: Transition
     ) -> float:
         """Return what going from the grip of one note to the grip of the next costs."""
         weights = self.weights
@@ -325,7 +325,7 @@ class FrettingHand:
         """
         return semitones == 1 or (semitones == -1 and old.fret > 0)
 
-    def _apart_cost(self, before: Asked) -> float:
+    def _apart_cost(self, before: HandTask) -> float:
         return self.weights.approach_across if before.approaches else self.weights.half_step_across
 
     def _finger_cost(self, old: Grip, new: Grip, step: Transition) -> float:

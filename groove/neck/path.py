@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from groove.neck.hand import FrettingHand, Grip, Transition
-from groove.neck.shapes import Asked
+from groove.neck.shapes import HandTask
 from groove.search import cheapest_path
 
 
@@ -33,10 +33,12 @@ class _Tables:
     """Layers and pair costs already worked out."""
 
     hand: FrettingHand
-    layers: dict[Asked, _Layer] = field(default_factory=dict)
-    pairs: dict[tuple[Asked, Asked, Transition], list[list[float]]] = field(default_factory=dict)
+    layers: dict[HandTask, _Layer] = field(default_factory=dict)
+    pairs: dict[tuple[HandTask, HandTask, Transition], list[list[float]]] = field(
+        default_factory=dict
+    )
 
-    def layer(self, asked: Asked) -> _Layer:
+    def layer(self, asked: HandTask) -> _Layer:
         layer = self.layers.get(asked)
         if layer is None:
             grips = self.hand.grips(asked)
@@ -44,7 +46,7 @@ class _Tables:
             self.layers[asked] = layer
         return layer
 
-    def pair(self, before: Asked, asked: Asked, step: Transition) -> list[list[float]]:
+    def pair(self, before: HandTask, asked: HandTask, step: Transition) -> list[list[float]]:
         """Return for each new grip the costs from every old one."""
         key = (before, asked, step)
         rows = self.pairs.get(key)
@@ -60,7 +62,7 @@ class _Tables:
 
 
 def cheapest_grips(
-    hand: FrettingHand, asked: Sequence[Asked], steps: Sequence[Transition]
+    hand: FrettingHand, asked: Sequence[HandTask], steps: Sequence[Transition]
 ) -> Fingering:
     """Return the cheapest grips for a line; of equal ones the first in the order of the grips.
 

@@ -9,14 +9,16 @@ from collections.abc import Sequence
 from groove.events import Note
 from groove.neck.hand import Grip
 from groove.neck.instrument import Tuning
-from groove.neck.shapes import Asked, Hold
+from groove.neck.shapes import HandTask, Hold
 
 HAND_COVERS = 5
 """Frets in reach without a shift: one finger a fret, and one more for a stretched finger."""
 _OPEN_POSITIONS = 2
 
 
-def as_known(notes: Sequence[Note], asked: Sequence[Asked], grips: Sequence[Grip]) -> list[Asked]:
+def as_known(
+    notes: Sequence[Note], asked: Sequence[HandTask], grips: Sequence[Grip]
+) -> list[HandTask]:
     """Return what is asked, with the places that bars gave their notes where they came out unlike.
 
     A bar has one place for a pitch, the one that it uses most, and a bar that comes again has the
@@ -43,7 +45,7 @@ def as_known(notes: Sequence[Note], asked: Sequence[Asked], grips: Sequence[Grip
     return known
 
 
-def _bound(asked: Sequence[Asked]) -> list[bool]:
+def _bound(asked: Sequence[HandTask]) -> list[bool]:
     """Return for each note whether it leads by a half step, and so lies beside the next one."""
     return [
         one.approaches and abs(after.pitch - one.pitch) == 1
@@ -52,7 +54,7 @@ def _bound(asked: Sequence[Asked]) -> list[bool]:
 
 
 def _one_place_a_pitch(
-    asked: Sequence[Asked], holds: Sequence[Hold], bound: Sequence[bool]
+    asked: Sequence[HandTask], holds: Sequence[Hold], bound: Sequence[bool]
 ) -> list[Hold]:
     """Return the holds of a bar with each pitch where it is played most; of equals the first."""
     used: dict[int, list[Hold]] = {}
@@ -73,7 +75,9 @@ def _most_played(holds: Sequence[Hold]) -> Hold:
     return max(holds, key=lambda hold: places.count(hold[:2]))
 
 
-def from_the_start(asked: Sequence[Asked], place: tuple[int, int], tuning: Tuning) -> list[Asked]:
+def from_the_start(
+    asked: Sequence[HandTask], place: tuple[int, int], tuning: Tuning
+) -> list[HandTask]:
     """Return what is asked, each note wanted in the hand that plays the first root at ``place``.
 
     ``place`` is that root's (string, fret).  The hand covers five frets, from the one below that
@@ -87,7 +91,7 @@ def from_the_start(asked: Sequence[Asked], place: tuple[int, int], tuning: Tunin
     ]
 
 
-def in_position(asked: Sequence[Asked], position: int, tuning: Tuning) -> list[Asked]:
+def in_position(asked: Sequence[HandTask], position: int, tuning: Tuning) -> list[HandTask]:
     """Return what is asked, each note wanted in the hand whose first finger is at a fret.
 
     Open strings are a part of the lowest two positions.

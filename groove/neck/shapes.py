@@ -51,7 +51,7 @@ Hold = tuple[int, int, int]
 """String, fret and finger, without the hand's position."""
 
 
-class Asked(NamedTuple):
+class HandTask(NamedTuple):
     """What the line asks of one note, as far as the fretting hand is concerned.
 
     ``shape`` and ``above_root`` are None outside of a cell's run; ``forced_fret`` is the fret that
@@ -126,7 +126,7 @@ def _shape(group: Sequence[Note]) -> Shape | None:
     return Shape(root, intervals, has_ghosts or in_turn)
 
 
-def asked_of(notes: Sequence[Note], start_fret: int | None) -> tuple[list[Asked], list[bool]]:
+def hand_tasks(notes: Sequence[Note], start_fret: int | None) -> tuple[list[HandTask], list[bool]]:
     """Return what each note asks, and whether it continues the run of the note before."""
     runs = _without_leads(notes, _cell_runs(notes))
     shapes = _run_shapes(notes, runs)
@@ -139,7 +139,7 @@ def asked_of(notes: Sequence[Note], start_fret: int | None) -> tuple[list[Asked]
             shape = above = None
         forced = start_fret if index == first else None
         asked.append(
-            Asked(
+            HandTask(
                 pitch=note.pitch,
                 touch=note.touch,
                 time_keeping=note.origin.time_keeping,

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from itertools import product
 
 from groove.neck.hand import FrettingHand, Grip, Transition
-from groove.neck.shapes import Asked
+from groove.neck.shapes import HandTask
 
 WIDE = {(1, 0), (2, 1), (3, 2), (4, 2), (4, 3), (4, 4)}
 NARROW = {(1, 0), (2, 1), (4, 2), (4, 3)}
@@ -26,7 +26,7 @@ def frame_of(hand: FrettingHand, position: int) -> set[tuple[int, int]]:
     return OPENED if hand.options.span is None else NARROW
 
 
-def all_grips(hand: FrettingHand, asked: Asked) -> list[Grip]:
+def all_grips(hand: FrettingHand, asked: HandTask) -> list[Grip]:
     grips = []
     strings = len(hand.tuning.open_pitches)
     last = hand.options.last_fret
@@ -43,7 +43,7 @@ def all_grips(hand: FrettingHand, asked: Asked) -> list[Grip]:
     return grips
 
 
-def brute_cost(hand: FrettingHand, asked: Sequence[Asked], steps: Sequence[Transition]) -> float:
+def brute_cost(hand: FrettingHand, asked: Sequence[HandTask], steps: Sequence[Transition]) -> float:
     """Return the lowest cost among all combinations of grips, each one added up in full."""
     layers = [all_grips(hand, one) for one in asked]
     grip_costs = [

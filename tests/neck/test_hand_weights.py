@@ -18,7 +18,7 @@ from groove.neck import fingering
 from groove.neck.hand import Grip, make_hand
 from groove.neck.instrument import STANDARD
 from groove.neck.options import HAND_WEIGHTS, HASTE, HandWeights, NeckOptions, haste_index
-from groove.neck.shapes import Asked, Shape
+from groove.neck.shapes import HandTask, Shape
 from tests.neck.neck_lines import cell_line, plain_line, tempo
 
 STRINGS = {"E": 4, "A": 3, "D": 2, "G": 1}
@@ -314,7 +314,7 @@ def test_a_shape_that_runs_off_the_neck_has_no_home() -> None:
     # The tenth of a root on the A string would lie on a string above the G string.
     hand = make_hand(STANDARD, NeckOptions())
     grip = Grip(string=3, fret=3, finger=1, position=3, root_string=3)
-    free = Asked(36, Touch.PLAIN, True, None, None)
+    free = HandTask(36, Touch.PLAIN, True, None, None)
     off = free._replace(shape=Shape(36, (0, 16)), above_root=0)
     assert hand.grip_cost(off, grip) - hand.grip_cost(free, grip) == HAND_WEIGHTS.off_home
 

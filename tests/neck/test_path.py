@@ -12,7 +12,7 @@ from groove.neck.hand import FrettingHand, Grip, Transition, make_hand
 from groove.neck.instrument import STANDARD, Tuning
 from groove.neck.options import HandSpan, HandWeights, NeckOptions
 from groove.neck.path import cheapest_grips
-from groove.neck.shapes import Asked, Shape, asked_of
+from groove.neck.shapes import HandTask, Shape, hand_tasks
 from tests.neck.brute_hand import OPENED, WIDE, all_grips, brute_cost
 from tests.neck.neck_lines import SIXTEENTHS, cell_line, plain_line, tempo
 
@@ -21,8 +21,8 @@ SMALL = make_hand(TWO_STRINGS, NeckOptions(max_fret=7))
 STEP = Transition(False, 4, 6)
 
 
-def plain(pitch: int) -> Asked:
-    return Asked(pitch, Touch.PLAIN, True, None, None)
+def plain(pitch: int) -> HandTask:
+    return HandTask(pitch, Touch.PLAIN, True, None, None)
 
 
 @pytest.mark.parametrize("length", [1, 2, 3])
@@ -36,12 +36,12 @@ def test_equals_brute_force_on_all_short_lines(length: int) -> None:
         assert cheapest_grips(SMALL, asked, steps).cost == pytest.approx(expected, abs=1e-9)
 
 
-def random_asked(rng: Random, hand: FrettingHand) -> Asked:
+def random_asked(rng: Random, hand: FrettingHand) -> HandTask:
     pitch = 28 + int(rng.random() * (hand.options.last_fret + 6))
     touch = (Touch.PLAIN, Touch.PLAIN, Touch.PLAIN, Touch.GHOST, Touch.SLIDE)[int(rng.random() * 5)]
     above = (None, 0, 5, 7)[int(rng.random() * 4)]
     shape = None if above is None else Shape(pitch - above, (0, 5, 7), rng.random() < 0.5)
-    return Asked(pitch, touch, rng.random() < 0.7, shape, above)
+    return HandTask(pitch, touch, rng.random() < 0.7, shape, above)
 
 
 def random_step(rng: Random) -> Transition:
@@ -70,7 +70,10 @@ def test_equals_brute_force_on_seeded_lines() -> None:
 
 
 def line_cost(
-    hand: FrettingHand, asked: Sequence[Asked], steps: Sequence[Transition], grips: Sequence[Grip]
+    hand: FrettingHand,
+    asked: Sequence[HandTask],
+    steps: Sequence[Transition],
+    grips: Sequence[Grip],
 ) -> float:
     """Return what a whole line costs with the given grips; ``steps[0]`` is not read."""
     cost = sum(map(hand.grip_cost, asked, grips))
@@ -83,7 +86,7 @@ def test_never_dearer_than_a_sampled_path() -> None:
     rng = Random("neck: sampled paths")
     hand = make_hand(STANDARD, NeckOptions())
     notes = cell_line(["D", "A", "Bm", "G"] * 4, SIXTEENTHS)
-    asked, same = asked_of(notes, None)
+    asked, same = hand_tasks(notes, None)
     steps = [Transition(one, 4, 6) for one in same]
     best = cheapest_grips(hand, asked, steps)
     assert best.cost == pytest.approx(line_cost(hand, asked, steps, best.grips))

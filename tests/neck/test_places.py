@@ -18,7 +18,7 @@ from groove.neck.fingering import FingeredLine, finger_performance
 from groove.neck.hand import Grip
 from groove.neck.options import NeckOptions
 from groove.neck.returns import as_known
-from groove.neck.shapes import asked_of
+from groove.neck.shapes import hand_tasks
 from tests.arrange.songs import play
 from tests.neck.neck_lines import cell_line, plain_line
 from tests.neck.test_fingering import fingered
@@ -344,7 +344,7 @@ def test_two_strings_at_one_fret_have_one_finger_or_two_side_by_side() -> None:
 
 def test_a_bar_has_one_place_for_a_pitch() -> None:
     notes = cell_line(["D"], "R - R - R - 5 - 8 - R - R - R -", 2)
-    asked = [asked_of(notes, None)[0][index] for index in range(len(notes))]
+    asked = [hand_tasks(notes, None)[0][index] for index in range(len(notes))]
     grips = [Grip(3, 5, 1, 5)] * 3 + [Grip(2, 7, 3, 5), Grip(1, 7, 4, 5)] + [Grip(2, 0, 0, 5)] * 3
     grips[-1] = grips[0]
     known = [one.known for one in as_known(notes, asked, grips)]
@@ -357,7 +357,7 @@ def test_a_half_step_approach_stays_beside_its_note_where_the_bar_has_the_pitch_
     led = replace(notes[4].origin, role=Role.APPROACH, target_pitch=39)
     notes[4] = replace(notes[4], origin=led)
     grips = [Grip(3, 5, 1, 5)] * 3 + [Grip(2, 0, 0, 1)] * 2 + [Grip(2, 1, 1, 1)] * 5
-    known = [one.known for one in as_known(notes, asked_of(notes, None)[0], grips)]
+    known = [one.known for one in as_known(notes, hand_tasks(notes, None)[0], grips)]
     assert known[:5] == [(3, 5, 1)] * 4 + [(2, 0, 0)]
 
 

@@ -3,31 +3,33 @@
 from collections.abc import Sequence
 
 from groove.arrange.anchors import in_its_own_chord
-from groove.arrange.candidates import Ask
+from groove.arrange.candidates import StrokeTask
 from groove.arrange.drafts import Draft
 from groove.cells.model import Aim, AimKind
 
 
-def asks_of(between: Sequence[Draft], head: int | None, *, leads_to_fill: bool) -> list[Ask]:
+def stroke_tasks(
+    between: Sequence[Draft], head: int | None, *, leads_to_fill: bool
+) -> list[StrokeTask]:
     """Return what the strokes between two anchors ask for, and where each stands."""
     aims = [_aim(draft, leads_to_fill=leads_to_fill) for draft in between]
-    asks: list[Ask] = []
-    after: Ask | None = None
+    tasks: list[StrokeTask] = []
+    after: StrokeTask | None = None
     for i in reversed(range(len(aims))):
         aim, before = aims[i], aims[i - 1] if i else None
         left = after.left + 1 if after and after.aim.kind is aim.kind else 0
         if aim.kind is AimKind.WALK:
-            after = Ask(aim, left, beat=i + 1, is_strong=i % 2 == 1, head=head)
+            after = StrokeTask(aim, left, beat=i + 1, is_strong=i % 2 == 1, head=head)
         elif aim.kind is AimKind.NEXT:
             in_run = before is not None and before.kind is AimKind.NEXT
-            after = Ask(aim, left, is_run=left > 0 or in_run)
+            after = StrokeTask(aim, left, is_run=left > 0 or in_run)
         else:
             leads_alone = after and after.aim.kind is AimKind.NEXT and after.left == 0
             goal = between[i + 1].target_pitch if leads_alone else None
-            after = Ask(aim, again=before == aim, goal=goal)
-        asks.append(after)
-    asks.reverse()
-    return asks
+            after = StrokeTask(aim, again=before == aim, goal=goal)
+        tasks.append(after)
+    tasks.reverse()
+    return tasks
 
 
 def _aim(draft: Draft, *, leads_to_fill: bool) -> Aim:

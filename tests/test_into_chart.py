@@ -167,7 +167,13 @@ def test_any_chart_is_read_back(library: Library, text: str, feel: str | None) -
         # Moved away and back a note may come to another string of the same pitch.
         assert [note[:4] for note in told(after)] == [note[:4] for note in told(before)]
     else:
-        assert told(after) == told(before)
+        # Nor has it a place of its own: what is written after it may lead the hand elsewhere.
+        lead_in = before.bars[0].end_tick if before.bars[0].ref.is_pickup else 0
+        drawn, kept = (
+            [note if note[0] >= lead_in else note[:4] for note in told(part)]
+            for part in (before, after)
+        )
+        assert kept == drawn
 
 
 @settings(

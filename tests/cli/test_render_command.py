@@ -206,7 +206,7 @@ BAD = [
     ),
     (("render", "song.txt", "--fel", "soul"), "--feel"),
     (("render", "song.txt", "-o", "a.mid", "--tempo", "70", "%"), "no chart called '%'"),
-    (("render", "song.txt", "-o", "a.mid", "--count-in", "2"), "--count-in and --click take none"),
+    (("render", "song.txt", "-o", "a.mid", "--count-in", "2"), "--count-in takes no value"),
     (("render",), "missing argument"),
     (("tab", "song.txt", "-o", "tab.pdf"), "groove sheet --staves tab"),
     (("tab", "song.txt", "-o", "no/tab.txt"), "there is no folder no"),

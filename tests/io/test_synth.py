@@ -348,7 +348,10 @@ def test_the_fallback_refuses_what_is_no_font() -> None:
 
 
 def test_the_fallback_says_that_it_strikes_slurs(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setitem(sys.modules, "fluidsynth", None)
+    def missing() -> None:
+        raise ImportError
+
+    monkeypatch.setattr("groove.io.fluid_synth._library", missing)
     plain = [note(Part.BASS, 960 * index, 900, 40 + index) for index in range(2)]
     slurred = [plain[0], structs.replace(plain[1], touch=Touch.HAMMER_ON)]
     for notes, wanted in ((plain, False), (slurred, True)):

@@ -55,6 +55,7 @@ class Resolver:
         self.riffs = riffs
         self.feels: dict[tuple[Named | None, Meter, Meter], Feel] = {}
         self.styles: dict[tuple[str, Meter], Feel] = {}
+        self.cells: dict[tuple[CellKind, Named | None, str, Meter, Meter], Cell | None] = {}
 
     def feel_for(self, settings: Settings, meter: Meter, pulse_bpm: float) -> Feel:
         """Return the feel of a bar: as named, or the usual one of its meter.
@@ -154,6 +155,20 @@ class Resolver:
         riff_meter: Meter,
     ) -> Cell | None:
         """Return a part's cell, as named where it serves the meter; None where the part is out."""
+        key = (kind, named, default, meter, riff_meter)
+        if key not in self.cells:
+            self.cells[key] = self._find_cell(*key)
+        return self.cells[key]
+
+    def _find_cell(
+        self,
+        kind: CellKind,
+        named: Named | None,
+        default: str,
+        meter: Meter,
+        riff_meter: Meter,
+    ) -> Cell | None:
+        """Return the cell, and say where it is another one than was named."""
         usual = find_cell(self.library, kind, default)
         if named is None:
             return usual

@@ -11,6 +11,7 @@ from groove.arrange.levels import level_velocity
 from groove.chart.form import MOST_PLAYED_BARS, MOST_TIMES_OVER
 from groove.errors import OptionError, nearest_hint
 from groove.events import Bar, BarRef, Marker, Note, Origin, Part, Performance, Role, note_order
+from groove.naming import named_among
 from groove.notices import Notice, NoticeKind
 from groove.theory.general_midi import COUNT_IN_KEY, DRUM_KEYS
 from groove.timing import TempoChange, TempoMap
@@ -70,9 +71,11 @@ def _parse_section(text: str, times: Mapping[str, int]) -> tuple[str, int | None
     """
     folded = " ".join(text.casefold().split())
     known = {name.casefold(): count for name, count in times.items()}
-    if folded in known:
-        return folded, None
+    whole = named_among(folded, known)
+    if whole in known:
+        return whole, None
     name, _, number = folded.rpartition(" ")
+    name = named_among(name, known)
     if name in known and number.isascii() and number.isdecimal():
         if 1 <= int(number) <= known[name]:
             return name, int(number)

@@ -113,7 +113,7 @@ class PlayedBar(Struct, frozen=True, kw_only=True):
 @lru_cache(maxsize=1024)
 def _section_kind(name: str) -> SectionKind:
     """Return what a section is by a usual name that its own begins or ends with: ``chorus 2``."""
-    words = name.casefold().replace("prechorus", "pre-chorus").split()
+    words = re.sub(r"\bpre ?chorus\b", "pre-chorus", name.casefold()).split()
     return next((SectionKind(word) for word in words if word in USUAL_NAMES), SectionKind.OTHER)
 
 

@@ -27,6 +27,7 @@ from groove.chart.symbols import Symbols
 from groove.chart.tab_scale import Doubt
 from groove.chart.transpose import respelled_bars
 from groove.errors import ChartError, nearest_hint
+from groove.naming import named_among
 from groove.neck.instrument import Tuning
 from groove.theory.keys import Key
 from groove.timing import FASTEST_QPM, SLOWEST_QPM, Meter
@@ -189,7 +190,7 @@ class SectionReader:
     def base(self, raw: RawSection, line: Line) -> tuple[RawSection, Section]:
         """Return the section that another one is like.  Raises ChartError."""
         name = " ".join(line.value.casefold().split())
-        found = self.read_already.get(name)
+        found = self.read_already.get(named_among(name, self.read_already))
         if raw.bar_lines:
             raise ChartError(
                 f"the section {raw.head.name!r} has bars beside  as: {line.value[:40]}",

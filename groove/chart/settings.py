@@ -20,6 +20,7 @@ from groove.chart.model import (
 )
 from groove.chart.pickup import Pickup, PickupUnit
 from groove.errors import ChartError, nearest_hint
+from groove.naming import named_among
 from groove.theory.general_midi import BASS_TONES
 from groove.theory.keys import Key, parse_key
 from groove.timing import FASTEST_QPM, SLOWEST_QPM, STRAIGHT, Meter, Swing, parse_swing
@@ -271,6 +272,7 @@ def _read_form_entry(line: Line, part: str, offset: int, names: Mapping[str, str
     folded = words.casefold()
     match = None if folded in names else TIMES.fullmatch(folded)
     name, times = (match[1], int(match[2])) if match else (folded, 1)
+    name = named_among(name, names)
     if name not in names:
         hint = _form_hint(words, names)
         raise ChartError(f"no such section: {words[:40]!r}", place=place, hint=hint)

@@ -1,6 +1,6 @@
 """Where the process ``groove`` begins: made safe first, then everything else is loaded."""
 
-from groove.cli.interrupts import ignore_stops, stop_cleanly
+from groove.cli.interrupts import ignore_stops, keep_last_line, stop_cleanly
 
 
 def entry() -> None:
@@ -10,6 +10,7 @@ def entry() -> None:
     from groove.io.streams import hold_standard_streams
 
     hold_standard_streams()
+    keep_last_line()
     try:
         main()
     finally:

@@ -11,6 +11,7 @@ Small, for it is loaded before everything else: a command may be stopped while i
 import os
 import signal
 from collections.abc import Callable
+from contextlib import suppress
 from types import FrameType
 
 from groove.io.unfinished import remove_unfinished
@@ -18,13 +19,15 @@ from groove.io.unfinished import remove_unfinished
 STOPPED = 128
 """What a shell adds to a signal's number to make an exit code."""
 TOLD = b"stopped; every file is whole, as it was or as new\n"
-STANDARD_ERROR = 2
+_STANDARD_ERROR = 2
 STOPPING = tuple(
     getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)
 )
 """Ctrl-C, ``kill`` and a closed terminal; not every system has the last."""
 
 _last_acts: list[Callable[[], object]] = []
+_told_on = [_STANDARD_ERROR]
+"""Where the last line goes: a copy, for libraries in C are hushed by closing the stream itself."""
 
 
 def stop_cleanly() -> None:
@@ -35,6 +38,12 @@ def stop_cleanly() -> None:
     for number in STOPPING:
         if signal.getsignal(number) is not signal.SIG_IGN:
             signal.signal(number, _stop)
+
+
+def keep_last_line() -> None:
+    """Have the last line heard while a library is hushed; all standard streams are open."""
+    with suppress(OSError):
+        _told_on[0] = os.dup(_STANDARD_ERROR)
 
 
 def before_stopping(act: Callable[[], object]) -> None:
@@ -64,6 +73,6 @@ def _stop(number: int, frame: FrameType | None) -> None:
 
 def _tell() -> None:
     try:
-        os.write(STANDARD_ERROR, TOLD)
+        os.write(_told_on[0], TOLD)
     except OSError:
         return  # nobody reads it

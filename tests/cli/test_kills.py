@@ -190,3 +190,14 @@ def test_a_file_that_was_taken_for_left_behind_is_written_again(
     assert len(taken) == 1
     assert [path.name for path in tmp_path.iterdir()] == ["song.mid"]
     assert (tmp_path / "song.mid").read_bytes() == b"whole"
+
+
+def test_the_last_line_is_said_while_a_library_is_hushed() -> None:
+    """A library in C is hushed by taking standard error from it (dup2(2))."""
+    code = (
+        "import os, signal; from groove.cli.interrupts import keep_last_line, stop_cleanly;"
+        "stop_cleanly(); keep_last_line();"
+        "os.dup2(os.open(os.devnull, os.O_WRONLY), 2); os.kill(os.getpid(), signal.SIGTERM)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, check=False)
+    assert (done.returncode, done.stderr.count(b"stopped")) == (143, 1)

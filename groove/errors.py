@@ -8,6 +8,7 @@ GrooveError            exit 1   one ``except`` catches everything of ours
 ├─ NeckError           exit 2   a part that no hand can play: which bar, and what would do
 ├─ MidiError           exit 2   a MIDI file that cannot be read: which track, which byte
 ├─ SoundError          exit 2   no synthesiser, or a soundfont that cannot serve
+├─ RecordingError      exit 2   a recorded take that cannot be read or has nothing to hear
 └─ OutputError         exit 1   a file that cannot be written
 ```
 
@@ -141,6 +142,12 @@ class MidiError(GrooveError):
 
 class SoundError(GrooveError):
     """No synthesiser, or a soundfont that is missing, broken or lacks an instrument."""
+
+    exit_code = 2
+
+
+class RecordingError(GrooveError):
+    """A recorded take that cannot be read, or in which nothing can be heard."""
 
     exit_code = 2
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from tests.conftest import ROOT
 
 ERRORS = {"ChartError", "SymbolError", "OptionError", "CellError", "NeckError"}
-ERRORS |= {"MidiError", "SoundError", "OutputError"}
+ERRORS |= {"MidiError", "SoundError", "RecordingError", "OutputError"}
 MAKERS = {"fail": 1, "refused": 1}
 """Functions that make an error, and which of their arguments are a place or a name."""
 LEAST_WORDS = 3

@@ -80,6 +80,20 @@ class Role(StrEnum):
     COUNT = "count"
 
 
+class PitchRule(StrEnum):
+    """By which rule a note has its pitch, where its role leaves that open."""
+
+    EARLY = "early"
+    APPROACH = "approach"
+    WALKED_INTO = "walked into"
+    OCTAVE_LOWER = "octave lower"
+    BACK_IN_CHORD = "back in the chord"
+    SCALE_RUN = "scale run"
+    TONE_AND_STEP = "chord tone and step"
+    CHORD_FIGURE = "figure of the chord"
+    TURNAROUND = "turnaround"
+
+
 class BandWord(StrEnum):
     """What a word in brackets at a bar's head tells the band."""
 
@@ -196,6 +210,20 @@ class ChordOnset(Struct, frozen=True, kw_only=True, gc=False):
         return f"<ChordOnset {self.symbol} at tick {self.tick}>"
 
 
+class Reason(Struct, frozen=True, gc=False):
+    """Why a note has its pitch; its words are made in ``groove.text.reasons``.
+
+    ``interval`` is how many semitones the note, or the last one of its figure, stands from the
+    pitch that it leads to as the rule states it (below 0 under it; a note that would fall below the
+    lowest string sounds an octave higher), 0 where the rule does not say it.  ``figure`` are the
+    roles of a fill's notes in order, but the one that leads on.
+    """
+
+    rule: PitchRule
+    interval: int = 0
+    figure: tuple[Role, ...] = ()
+
+
 class Origin(Struct, frozen=True, kw_only=True, gc=False):
     """Why a note exists.
 
@@ -203,9 +231,10 @@ class Origin(Struct, frozen=True, kw_only=True, gc=False):
     ``step`` name the cell and the step in it (counted from 0) that asked for the note, ``level``
     (1 to 9) how loud the cell or the arrangement states it, None where neither does.
     ``pushed_ticks`` (>= 0) is how early a note strikes a chord that the chart pushes, 0 for every
-    note in its place.  ``detail`` says in words what the role leaves open; ``target_pitch`` is the
-    MIDI pitch that an approach or a fill leads to.  ``time_keeping`` is false in fills.  ``maker``
-    is whose note it is; ``written_at`` where the chart has it, None for what the tool drew.
+    note in its place.  ``reason`` is why it has this pitch, None where the role says it all;
+    ``target_pitch`` is the MIDI pitch that an approach or a fill leads to.  ``time_keeping`` is
+    false in fills.  ``maker`` is whose note it is; ``written_at`` where the chart has it, None for
+    what the tool drew.
     """
 
     bar: BarRef
@@ -215,7 +244,7 @@ class Origin(Struct, frozen=True, kw_only=True, gc=False):
     level: int | None = None
     step: int | None = None
     pushed_ticks: int = 0
-    detail: str = ""
+    reason: Reason | None = None
     target_pitch: int | None = None
     time_keeping: bool = True
     maker: Maker = Maker.CELL

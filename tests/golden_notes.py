@@ -13,6 +13,7 @@ from groove.events import Performance
 from groove.io.library import load_library
 from groove.io.midi import midi_bytes
 from groove.pipeline import PerformOptions, perform_chart
+from groove.text.reasons import reason_text
 
 CHARTS = Path(__file__).resolve().parents[1] / "shared" / "charts"
 FIRST_BARS = range(1, 7)
@@ -27,7 +28,7 @@ def note_lines(performance: Performance) -> str:
         origin = note.origin
         offset = note.onset_tick - starts.get(origin.bar.played_bar, 0)
         words = (note.part, origin.bar.played_bar, offset, note.length_ticks, note.pitch)
-        told = "pushed" if origin.pushed_ticks else origin.detail
+        told = reason_text(origin)
         why = f"{note.touch} {origin.role} {origin.symbol} {told}".rstrip()
         lines.append(" ".join(str(word) for word in words) + f" v{note.velocity} {why}")
     return "\n".join(lines) + "\n"

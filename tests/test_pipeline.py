@@ -8,6 +8,7 @@ from groove.cells.model import Library
 from groove.events import Note, Part, Performance
 from groove.io.midi import midi_bytes
 from groove.pipeline import PerformOptions, perform_chart
+from groove.text.reasons import reason_text
 from tests.arrange.songs import chart
 
 SONG = ["D", "G", "Em7", "A7", "D", "Bm", "G", "A"]
@@ -22,7 +23,7 @@ class Seen(NamedTuple):
     touch: str
     cell: str
     role: str
-    detail: str
+    reason: str
 
 
 def seen(performance: Performance, note: Note) -> Seen:
@@ -31,7 +32,12 @@ def seen(performance: Performance, note: Note) -> Seen:
     start = performance.bars[note.origin.bar.played_bar - first].start_tick
     origin = note.origin
     return Seen(
-        note.pitch, note.grid_tick - start, note.touch, origin.cell, origin.role, origin.detail
+        note.pitch,
+        note.grid_tick - start,
+        note.touch,
+        origin.cell,
+        origin.role,
+        reason_text(origin),
     )
 
 
@@ -83,7 +89,7 @@ def test_one_changed_bar_changes_no_other(library: Library, feel: str, changed: 
             for a, b in zip(aiming, news, strict=False):
                 if a != b:
                     roles = {a.role, b.role}
-                    assert roles & {"approach", "fill", "walk"} or "towards" in a.detail + b.detail
+                    assert roles & {"approach", "fill", "walk"} or "towards" in a.reason + b.reason
 
 
 def test_an_inserted_section_changes_no_other(library: Library) -> None:

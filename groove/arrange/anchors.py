@@ -13,8 +13,10 @@ from groove.arrange.plan import BarPlan
 from groove.arrange.spans import Span, SpanCursor
 from groove.arrange.tones import heard_role
 from groove.cells.model import Aim, AimKind
-from groove.events import Role
+from groove.events import PitchRule, Reason, Role
 from groove.neck.instrument import Tuning, root_pitch
+
+_EARLY = Reason(PitchRule.EARLY)
 
 
 def aim_strokes(
@@ -74,7 +76,7 @@ def _aim_at_next(draft: Draft, aim: Aim, span: Span, upcoming: Span | None, tuni
     if draft.target_pitch in (None, span.root_pitch(tuning)):
         draft.aim, draft.target_pitch = in_its_own_chord(aim), None
     elif aim.offset == 0 and upcoming and upcoming.chord:
-        draft.pitch, draft.span, draft.detail = draft.target_pitch, upcoming, "early"
+        draft.pitch, draft.span, draft.reason = draft.target_pitch, upcoming, _EARLY
         draft.role = Role.SLASH if upcoming.chord.bass else Role.ROOT
 
 

@@ -139,7 +139,7 @@ def _note(draft: Draft, plans: Sequence[BarPlan]) -> Note:
             level=draft.level,
             pushed_ticks=draft.pushed_ticks,
             step=draft.step,
-            detail=draft.detail,
+            reason=draft.reason,
             target_pitch=draft.target_pitch,
             time_keeping=draft.time_keeping,
             maker=draft.maker,

@@ -22,11 +22,10 @@ from groove.arrange.tones import (
 )
 from groove.arrange.weights import Weights
 from groove.cells.model import Aim, AimKind
-from groove.events import Role
+from groove.events import PitchRule, Role
 from groove.neck.instrument import Tuning, root_pitch
 from groove.theory.chords import Chord
 from groove.theory.keys import Key
-from groove.theory.pitch import pitch_name
 
 _WHOLE_STEP, _OCTAVE = 2, 12
 LONGEST_RUN = 4
@@ -40,7 +39,7 @@ class Candidate(NamedTuple):
 
     ``figure`` is the pitch as the cell writes it, None where no cell does; ``offset`` the semitones
     from the goal in a run to it, else 0; ``skip`` the direction (-1, 1) of the skip by which a walk
-    comes to it, else 0.
+    comes to it, else 0; ``rule`` is why it stands there in place of what the cell writes.
     """
 
     pitch: int
@@ -49,7 +48,7 @@ class Candidate(NamedTuple):
     figure: int | None = None
     offset: int = 0
     skip: int = 0
-    words: str = ""
+    rule: PitchRule | None = None
 
 
 class StrokeTask(NamedTuple):
@@ -158,7 +157,7 @@ def _degrees(task: StrokeTask, context: Context) -> Iterator[Candidate]:
     weights, once = context.weights, not task.again
     lower = figure - _OCTAVE
     if lower >= context.lowest:
-        yield Candidate(lower, role, weights.lowered * once, figure, words="an octave lower")
+        yield Candidate(lower, role, weights.lowered * once, figure, rule=PitchRule.OCTAVE_LOWER)
     if task.aim.number == 8:
         return
     fifth = context.root + fifth_offset(context.chord)
@@ -166,7 +165,7 @@ def _degrees(task: StrokeTask, context: Context) -> Iterator[Candidate]:
         if pitch not in (figure, lower) and pitch >= context.lowest:
             other = context.root_role if pitch == context.root else Role.FIFTH
             cost = weights.replaced * once
-            yield Candidate(pitch, other, cost, figure, words="back in the chord")
+            yield Candidate(pitch, other, cost, figure, rule=PitchRule.BACK_IN_CHORD)
     goal = None if context.chord.bass else task.goal
     if goal is not None and 0 < goal - figure <= _WHOLE_STEP:
         yield from _step_below(figure, context)
@@ -199,7 +198,13 @@ def _approaches(task: StrokeTask, context: Context) -> Iterator[Candidate]:
             pitch = context.target + offset
             if pitch >= context.lowest:
                 cost = _approach_cost(task, context, pitch, offset, is_last=nearest == 1)
-                yield Candidate(pitch, Role.APPROACH, cost, offset=offset if in_run else 0)
+                yield Candidate(
+                    pitch,
+                    Role.APPROACH,
+                    cost,
+                    offset=offset if in_run else 0,
+                    rule=PitchRule.APPROACH,
+                )
 
 
 def _approach_cost(
@@ -226,8 +231,7 @@ def _approach_cost(
 def _walks(task: StrokeTask, context: Context) -> Iterator[Candidate]:
     """Yield what a walk may play on a beat, once for each way to come to it (see ``skip``)."""
     leads = task.left == 0 and context.target is not None
-    role = Role.APPROACH if leads else Role.WALK
-    words = f"into {pitch_name(context.target)}" if leads and context.target is not None else ""
+    role, rule = (Role.APPROACH, PitchRule.WALKED_INTO) if leads else (Role.WALK, None)
     for pitch in _walk_pitches(task, context):
         cost = context.weights.wrong_third * (pitch % _OCTAVE == context.wrong_third)
         turns = (task.beat == 2 and pitch in (context.root, task.head)) or (
@@ -235,7 +239,7 @@ def _walks(task: StrokeTask, context: Context) -> Iterator[Candidate]:
         )
         cost += context.weights.turning_back * turns
         for skip in (0, -1, 1):
-            yield Candidate(pitch, role, cost, skip=skip, words=words)
+            yield Candidate(pitch, role, cost, skip=skip, rule=rule)
 
 
 def _walk_pitches(task: StrokeTask, context: Context) -> Iterable[int]:

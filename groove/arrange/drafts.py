@@ -6,7 +6,7 @@ from groove.arrange.spans import Span
 from groove.cells.model import Aim, AimKind
 from groove.chart.model import WrittenNote
 from groove.errors import SourcePlace
-from groove.events import FretPlace, Maker, Role, Touch
+from groove.events import FretPlace, Maker, Reason, Role, Touch
 from groove.theory.chords import Chord
 
 ROOT_AIM = Aim(kind=AimKind.DEGREE, number=1)
@@ -38,7 +38,7 @@ class Draft(Struct, kw_only=True, gc=False):
     pitch: int | None = None
     role: Role = Role.ROOT
     pushed_ticks: int = 0
-    detail: str = ""
+    reason: Reason | None = None
     target_pitch: int | None = None
     time_keeping: bool = True
     as_written: bool = False

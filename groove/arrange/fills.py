@@ -10,34 +10,24 @@ chorus (common practice, no source).
 
 from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from itertools import pairwise
-from typing import NamedTuple
 
 from msgspec import Struct
 from msgspec.structs import replace
 
 from groove.arrange.arrangement import MARKED_PHRASE_BARS, FillSize
-from groove.arrange.candidates import Candidate, Context, StrokeTask, candidates
-from groove.arrange.drafts import STEP_AIM, Draft
+from groove.arrange.candidates import Context
+from groove.arrange.drafts import Draft
 from groove.arrange.draws import draw_for, weighted_choice
 from groove.arrange.drum_fills import drums_return
-from groove.arrange.pitches import (
-    LineSearch,
-    approach_words,
-    fill_entry_cost,
-    interval_cost,
-    move_cost,
-)
+from groove.arrange.fill_figures import FILL_FIGURES, Figure, FillPlace, is_playable, start_of
+from groove.arrange.pitches import LineSearch, fill_entry_cost
 from groove.arrange.plan import BarPlan, Plan
 from groove.arrange.spans import Span, spans_by_bar
-from groove.arrange.tones import degree_offset, fifth_offset, served_number
 from groove.cells.conditions import bar_of
 from groove.cells.fit import Family, meter_family
 from groove.chart.model import Fills
 from groove.events import Role, SectionKind
-from groove.harmony.tones import chord_tones_in
 from groove.neck.instrument import hand_frets
-from groove.theory.pitch import pitch_name
 
 FIRST_BARS = 4
 BARS_BEFORE_END = 2
@@ -48,8 +38,6 @@ _LEAST_NOTES = {FillSize.HALF_BEAT: 2, FillSize.BEAT: 2, FillSize.HALF_BAR: 3, F
 _MOST_NOTES = 6
 FILL_UNITS = 3
 """Length of a fill where the pulse is the eighth, as in 7/8: its last group of three."""
-SHORTEST_RUN = 3
-_OCTAVE = 12
 HAND = 4
 """Frets that a hand covers, one finger a fret."""
 _LEVELS = (6, 6, 7, 7)
@@ -67,32 +55,6 @@ class FillPlan(Struct, frozen=True, kw_only=True):
         """Return the bars that the bass leaves to the drums, after it filled those."""
         unfilled = (index for index in self.bass if index not in filled)
         return frozenset(index for index in unfilled if _has_drum_fill(plan.bars[index]))
-
-
-class FillPlace(Struct, frozen=True, kw_only=True):
-    """Where a bass fill stands: its bar and chord, and the root that it leads to.
-
-    ``step_ticks`` is its note value, ``longest`` how many of them there is time for, ``least`` how
-    many it should have, ``change_tick`` where its chord begins.
-    """
-
-    index: int
-    plan: BarPlan
-    span: Span
-    context: Context
-    target: int
-    step_ticks: int
-    longest: int
-    least: int
-    change_tick: int
-
-
-class _Figure(NamedTuple):
-    """The pitches of a fill, what it is in words, and what speaks against it."""
-
-    pitches: tuple[int, ...]
-    words: str
-    cost: float = 0.0
 
 
 def plan_fills(plan: Plan) -> FillPlan:
@@ -252,18 +214,18 @@ def _strikes_head(plan: BarPlan) -> bool:
     return all(bar.strokes and bar.strokes[0].start_beats == 0 for bar in bars)
 
 
-def _chosen_figure(place: FillPlace, drafts: Sequence[Draft], search: LineSearch) -> _Figure | None:
+def _chosen_figure(place: FillPlace, drafts: Sequence[Draft], search: LineSearch) -> Figure | None:
     """Return the fill that chance takes of those that cost least, None where none can be played.
 
     Each kind of figure offers the first that begins near the line, else its cheapest.  Where some
     have as many notes as the place asks for, it is one of them.
     """
-    offers: list[tuple[_Figure, float]] = []
-    for figures, share in ((_runs, 3.0), (_approaches, 2.0), (_ninths, 2.0), (_turnarounds, 2.0)):
+    offers: list[tuple[Figure, float]] = []
+    for figures, share in FILL_FIGURES:
         found = [
             figure._replace(cost=figure.cost + _entry_cost(figure, place, drafts, search))
             for figure in figures(place)
-            if _is_playable(figure, place)
+            if is_playable(figure, place)
         ]
         found = [figure for figure in found if figure.cost < search.weights.over_octave]
         if found:
@@ -278,32 +240,15 @@ def _chosen_figure(place: FillPlace, drafts: Sequence[Draft], search: LineSearch
     return weighted_choice(draw, [offer for offer in offers if offer[0].cost <= bound])
 
 
-def _is_playable(figure: _Figure, place: FillPlace) -> bool:
-    """Return whether a figure has time, moves on well, fits its chord, and states a new one.
-
-    It moves by what can be sung: nothing dearer than an octave.
-    """
-    context, pitches = place.context, figure.pitches
-    moves = pairwise([*pitches, place.target])
-    on_root = (pitches[0] - context.root) % _OCTAVE == 0
-    return (
-        len(pitches) <= place.longest
-        and min(pitches) >= context.lowest
-        and all(interval_cost(context, *move) <= context.weights.octave for move in moves)
-        and context.wrong_third not in {pitch % _OCTAVE for pitch in pitches}
-        and (on_root or _start_of(figure, place) > place.change_tick)
-    )
-
-
 def _entry_cost(
-    figure: _Figure, place: FillPlace, drafts: Sequence[Draft], search: LineSearch
+    figure: Figure, place: FillPlace, drafts: Sequence[Draft], search: LineSearch
 ) -> float:
     """Return what the line costs up to a figure, and what the hand reaches for it.
 
     The tempo is left out of it, so that a song practised slowly has the line of the song.
     """
     context, first = place.context, figure.pitches[0]
-    tick = _start_of(figure, place)
+    tick = start_of(figure, place)
     between: list[Draft] = []
     anchor: Draft | None = None
     for draft in reversed(drafts[: bisect_left(drafts, tick, key=lambda draft: draft.start)]):
@@ -321,14 +266,9 @@ def _entry_cost(
     return cost + search.weights.stretch * max(0, reach - HAND)
 
 
-def _start_of(figure: _Figure, place: FillPlace) -> int:
-    """Return where a figure begins: it ends with its bar."""
-    return place.plan.end_tick - len(figure.pitches) * place.step_ticks
-
-
-def _with_figure(drafts: Sequence[Draft], place: FillPlace, figure: _Figure) -> list[Draft]:
+def _with_figure(drafts: Sequence[Draft], place: FillPlace, figure: Figure) -> list[Draft]:
     """Return the line with a figure in place of what it covers."""
-    start = _start_of(figure, place)
+    start = start_of(figure, place)
     after = bisect_left(drafts, start, key=lambda draft: draft.start)
     next_bar = bisect_left(drafts, place.plan.end_tick, key=lambda draft: draft.start)
     before = drafts[:after]
@@ -340,9 +280,9 @@ def _with_figure(drafts: Sequence[Draft], place: FillPlace, figure: _Figure) -> 
     return [*before, *notes, *others, *drafts[next_bar:]]
 
 
-def _fill_note(place: FillPlace, figure: _Figure, number: int) -> Draft:
+def _fill_note(place: FillPlace, figure: Figure, number: int) -> Draft:
     """Return one note of a figure."""
-    start = _start_of(figure, place) + number * place.step_ticks
+    start = start_of(figure, place) + number * place.step_ticks
     return Draft(
         start=start,
         end=start + place.step_ticks,
@@ -352,93 +292,8 @@ def _fill_note(place: FillPlace, figure: _Figure, number: int) -> Draft:
         aim=None,
         pitch=figure.pitches[number],
         role=Role.FILL,
-        detail=figure.words,
+        reason=figure.reason,
         target_pitch=place.target,
         time_keeping=False,
         span=place.span,
     )
-
-
-def _runs(place: FillPlace) -> Iterator[_Figure]:
-    """Yield runs of the key in one direction from a chord tone to the next root.
-
-    From the line's own side first, the longest first.
-    """
-    context, target = place.context, place.target
-    side = context.side(context.root) if target != context.root else -1
-    for direction in (side, -side):
-        for count in range(place.longest, SHORTEST_RUN - 1, -1):
-            pitches = _run_towards(target, direction, count, context.scale)
-            if pitches[0] % _OCTAVE in context.chord.pitch_classes:
-                word = "up" if direction < 0 else "down"
-                yield _Figure(pitches, f"scale run {word} to {pitch_name(target)}")
-
-
-def _run_towards(target: int, side: int, count: int, scale: frozenset[int]) -> tuple[int, ...]:
-    """Return ``count`` scale notes that lead to a target from below (-1) or above (1)."""
-    pitches: list[int] = []
-    pitch = target
-    while len(pitches) < count:
-        pitch += side
-        if pitch % _OCTAVE in scale:
-            pitches.insert(0, pitch)
-    return tuple(pitches)
-
-
-def _approaches(place: FillPlace) -> Iterator[_Figure]:
-    """Yield the fifth or the third and a step to the next root, where that changes.
-
-    Each low where it is nearer to the step; what leads best comes first.
-    """
-    context, target = place.context, place.target
-    if context.root == target:
-        return
-    task = StrokeTask(STEP_AIM)
-    offsets = (fifth_offset(context.chord), degree_offset(3, context.chord, context.key))
-    ways = []
-    for offset in dict.fromkeys(offset for offset in offsets if offset):
-        heights = (context.root + offset, context.root + offset - _OCTAVE)
-        ways += [
-            (
-                step.cost + move_cost(task, context, Candidate(first, Role.FILL), step),
-                first,
-                step.pitch,
-            )
-            for first in heights
-            if first >= context.lowest
-            for step in candidates(task, context)
-        ]
-    best: dict[int, int] = {}
-    for _, first, step in sorted(ways):
-        best.setdefault(first, step)
-    for first, last in best.items():
-        yield _Figure((first, last), f"approach: {approach_words(last - target, target)}")
-
-
-def _ninths(place: FillPlace) -> Iterator[_Figure]:
-    """Yield root, fifth, ninth, octave, which falls to the next root, where the ninth belongs."""
-    context = place.context
-    ninth = chord_tones_in(context.chord, context.key, None).ninth
-    if ninth is None or context.chord.bass:
-        return
-    above = (ninth.pitch_class - context.chord.root.pitch_class) % _OCTAVE
-    offsets = (0, fifth_offset(context.chord), _OCTAVE + above, _OCTAVE)
-    words = f"root, fifth, ninth, octave, to {pitch_name(place.target)}"
-    cost = context.weights.to_own_root * (place.target == context.root)
-    yield _Figure(tuple(context.root + offset for offset in offsets), words, cost)
-
-
-def _turnarounds(place: FillPlace) -> Iterator[_Figure]:
-    """Yield octave, seventh (or sixth), fifth and a step down that turn round to the next root."""
-    context, target = place.context, place.target
-    colour = served_number(7, context.chord, context.key)
-    if context.root == target or colour not in (6, 7):
-        return
-    upper = [context.root + degree_offset(n, context.chord, context.key) for n in (8, colour, 5)]
-    steps = [step for step in (1, 2) if (target + step) % _OCTAVE in context.scale]
-    if context.has_third:
-        steps.append(1)
-    lasts = [target + step for step in steps if target + step < upper[-1]]
-    if lasts:
-        words = f"octave, {'seventh' if colour == 7 else 'sixth'}, fifth"
-        yield _Figure((*upper, lasts[0]), f"turnaround: {words}, and down to {pitch_name(target)}")

@@ -23,11 +23,10 @@ from groove.arrange.stroke_tasks import stroke_tasks
 from groove.arrange.tones import aim_semitones
 from groove.arrange.weights import Weights
 from groove.cells.model import AimKind
-from groove.events import Role
+from groove.events import PitchRule, Reason, Role
 from groove.neck.instrument import Tuning, root_pitch
 from groove.search import Path, near_paths
 from groove.theory.keys import Key
-from groove.theory.pitch import pitch_name
 
 STEP, FOURTH, TRITONE, FIFTH, _OCTAVE = 2, 5, 6, 7, 12
 WALK_SLACK = 0.75
@@ -133,7 +132,7 @@ class LineSearch:
         lift = _OCTAVE if min(pitches) < self.tuning.lowest_pitch else 0
         for draft, pitch in zip(run, pitches, strict=True):
             draft.pitch = pitch + lift
-            draft.role, draft.detail = Role.APPROACH, approach_words(pitch - target, target)
+            draft.role, draft.reason = Role.APPROACH, Reason(PitchRule.APPROACH, pitch - target)
 
     def give_way(self, start: Draft | None, between: Sequence[Draft], goal: Draft | None) -> None:
         """Give the strokes between two anchors the way that chance takes of the cheapest."""
@@ -141,7 +140,7 @@ class LineSearch:
         number = self._choice(between[0], len(ways)) if len(ways) > 1 else 0
         for draft, chosen in zip(between, ways[number][0], strict=True):
             draft.pitch, draft.role = chosen.pitch, chosen.role
-            draft.detail, draft.target_pitch = reason_of(draft, chosen, goal)
+            draft.reason, draft.target_pitch = reason_of(draft, chosen, goal)
 
     def _choice(self, draft: Draft, count: int) -> int:
         """Return which of some ways from a stroke on chance takes.
@@ -411,23 +410,17 @@ def fill_entry_cost(context: Context, before: int, first: int) -> float:
     return interval_cost(context, before, first)
 
 
-def reason_of(draft: Draft, chosen: Candidate, goal: Draft | None) -> tuple[str, int | None]:
-    """Return why a note is what it is in words, and the pitch that it leads to."""
-    target = draft.target_pitch
-    if chosen.role is Role.APPROACH and target is not None:
-        return chosen.words or approach_words(chosen.pitch - target, target), target
-    if chosen.words and goal is not None and goal.pitch is not None:
-        return f"{chosen.words}, towards {pitch_name(goal.pitch)}", goal.pitch
-    return chosen.words, None
-
-
-def approach_words(offset: int, goal: int) -> str:
-    """Return an approach as a player says it: ``half step below G1``."""
-    name, below = pitch_name(goal), offset < 0
-    size = {1: "half step", 2: "whole step"}.get(abs(offset))
-    if size is None:
-        return f"run {'up' if below else 'down'} to {name}"
-    return f"{size} {'below' if below else 'above'} {name}"
+def reason_of(
+    draft: Draft, chosen: Candidate, goal: Draft | None
+) -> tuple[Reason | None, int | None]:
+    """Return why a note has its pitch, and the pitch that it leads to."""
+    rule, target = chosen.rule, draft.target_pitch
+    if rule is None:
+        return None, None
+    if chosen.role is Role.APPROACH:
+        assert target is not None
+        return Reason(rule, chosen.pitch - target), target
+    return Reason(rule), goal.pitch if goal else None
 
 
 def voice_ghosts(drafts: Sequence[Draft]) -> None:

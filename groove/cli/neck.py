@@ -38,10 +38,10 @@ def neck(
     """Show where the roots lie and how the fretting hand moves."""
     from groove.cli.performing import neck_options, perform_options, play_chart, tell_notices
     from groove.io.config import read_config
-    from groove.neck.report import compare_data, neck_data
     from groove.neck.stated import stated_notices
     from groove.pipeline import song_tuning
     from groove.text.neck import compare_text, neck_text
+    from groove.text.neck_data import compare_data, neck_data
     from groove.text.notices import notice_texts
 
     jobs = plan_jobs(

@@ -144,7 +144,7 @@ def _tab_data(
     performance: "Performance", cut: "Performance", line: "FingeredLine"
 ) -> dict[str, object]:
     """Return what a tab says as data, of the chosen bars alone."""
-    from groove.neck.report import neck_data
+    from groove.text.neck_data import neck_data
     from groove.text.notices import notice_texts
 
     data = neck_data(line, performance.bars)

@@ -1,12 +1,11 @@
 """What a fingered line tells: places of the roots, shifts with bar and beat, and two ways compared.
 
-The functions return plain values and dicts; the words are made in ``text``.
+The functions return values; what is said of them is made in ``text``.
 """
 
 import itertools
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass
-from typing import Any
+from dataclasses import dataclass
 
 from groove.events import Bar, Note, Place
 from groove.neck.fingering import FingeredLine, Shift, note_spelling
@@ -106,7 +105,7 @@ def root_moves(line: FingeredLine) -> tuple[tuple[Note, Note], ...]:
     return tuple(moves.values())
 
 
-def _beat_of(note: Note, bars: Mapping[int, Bar]) -> float:
+def beat_of(note: Note, bars: Mapping[int, Bar]) -> float:
     """Return the beat of its bar on which a note stands, from 1, in the meter's beats.
 
     ``bars`` are the played bars by number (see ``bars_by_number``).
@@ -154,51 +153,6 @@ def easier_points(mine: WayFigures, other: WayFigures) -> tuple[tuple[str, float
     )
 
 
-def neck_data(line: FingeredLine, bars: Sequence[Bar]) -> dict[str, Any]:
-    """Return the line as the JSON object of ``groove neck``: notes, shifts, travel, rakes."""
-    numbered = bars_by_number(bars)
-    return {
-        "format": 1,
-        "tuning": line.tuning.name,
-        "open_strings": str(line.tuning).split(),
-        "notes": [_note_data(note, numbered) for note in line.notes],
-        "shifts": [_shift_data(line, index, numbered) for index in range(len(line.shifts))],
-        "travel_mm": round(line.travel_mm, 1),
-        "rakes": line.rakes,
-        "same_finger_repeats": line.same_finger_repeats,
-    }
-
-
-def _note_data(note: Note, bars: Mapping[int, Bar]) -> dict[str, Any]:
-    """Return one placed note as plain values; string 1 is the highest, beats count from 1."""
-    place, origin = placed(note), note.origin
-    at = origin.written_at
-    return {
-        "bar": origin.bar.written_bar,
-        "played_bar": origin.bar.played_bar,
-        "beat": _beat_of(note, bars),
-        "pitch": note.pitch,
-        "touch": note.touch.value,
-        "bend_semitones": note.bend_semitones,
-        "vibrato": note.has_vibrato,
-        "string": place.string,
-        "fret": place.fret,
-        "finger": place.finger,
-        "pluck": place.pluck,
-        "position_fret": place.position_fret,
-        "origin": {
-            "section": origin.bar.section,
-            "chord": origin.symbol,
-            "cell": origin.cell,
-            "step": origin.step,
-            "role": origin.role.value,
-            "detail": "pushed" if origin.pushed_ticks else origin.detail,
-            "maker": origin.maker.value,
-            "written_at": {"line": at.line, "column": at.column} if at else None,
-        },
-    }
-
-
 def returning_shifts(line: FingeredLine, bars: Mapping[int, Bar]) -> list[ReturningShift]:
     """Return the shifts that leave little time by bar, each once however often it is played.
 
@@ -210,7 +164,7 @@ def returning_shifts(line: FingeredLine, bars: Mapping[int, Bar]) -> list[Return
             note = line.notes[shift.note_index]
             key = (
                 note.origin.bar.written_bar,
-                _beat_of(note, bars),
+                beat_of(note, bars),
                 shift.from_fret,
                 shift.to_fret,
             )
@@ -224,30 +178,3 @@ def returning_shifts(line: FingeredLine, bars: Mapping[int, Bar]) -> list[Return
         )
         for key, shifts in sorted(found.items())
     ]
-
-
-def _shift_data(line: FingeredLine, index: int, bars: Mapping[int, Bar]) -> dict[str, Any]:
-    """Return one shift as plain values, with the bar and beat of the note it leads to."""
-    shift = line.shifts[index]
-    note = line.notes[shift.note_index]
-    return {
-        "bar": note.origin.bar.written_bar,
-        "played_bar": note.origin.bar.played_bar,
-        "beat": _beat_of(note, bars),
-        "from_fret": shift.from_fret,
-        "to_fret": shift.to_fret,
-        "travel_mm": round(shift.travel_mm, 1),
-        "time_ms": round(shift.time_ms, 1),
-        "hard": shift.is_hard,
-    }
-
-
-def compare_data(lines: Sequence[FingeredLine]) -> dict[str, Any]:
-    """Return several ways of one line as a JSON object: each way's position and its figures."""
-    return {
-        "format": 1,
-        "ways": [
-            {"position_fret": line.options.position_fret, **asdict(way_figures(line))}
-            for line in lines
-        ],
-    }

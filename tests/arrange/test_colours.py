@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from itertools import pairwise
 from random import Random
 
-from groove.events import Note, Role
+from groove.events import Note, PitchRule, Reason, Role
 from tests.arrange.random_songs import (
     KEYS,
     NAMES,
@@ -37,6 +37,7 @@ FEELS = (
 ROOT_AND_FIFTH = ("ballad", "six-eight", "bossa", "bolero", "samba", "swing in two", "ska")
 """Feels of two or three notes a bar, of which one or two are the fifth; and one that runs."""
 LEADING = (Role.APPROACH, Role.FILL)
+EARLY = Reason(PitchRule.EARLY)
 
 
 def key_classes(key: str) -> frozenset[int]:
@@ -61,7 +62,7 @@ def stated(line: list[Note], bars: list[str]) -> Iterator[tuple[str, Note]]:
     """Yield (chord, note) for what states a chord: neither an approach nor early for the next."""
     for note in line:
         bar = note.origin.bar.played_bar
-        if bar <= len(bars) and note.origin.role not in LEADING and note.origin.detail != "early":
+        if bar <= len(bars) and note.origin.role not in LEADING and note.origin.reason != EARLY:
             yield bars[bar - 1], note
 
 

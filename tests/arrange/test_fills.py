@@ -12,8 +12,9 @@ from hypothesis import given
 from msgspec.structs import replace
 
 from groove.cells.library import library_from
-from groove.events import Note, Performance, Role
+from groove.events import Note, Performance, PitchRule, Role
 from groove.pipeline import perform_chart
+from groove.text.reasons import reason_text
 from groove.theory.general_midi import DRUM_KEYS
 from tests.arrange.random_songs import KEYS, root_class, symbol
 from tests.arrange.songs import LIBRARY, TIGHT, bass, chart, charts, play
@@ -73,22 +74,31 @@ def test_a_bass_fill_ends_on_its_target(seed: int) -> None:
             assert after.pitch == before.origin.target_pitch
             assert after.grid_tick == before.grid_tick + before.written_ticks
             assert after.grid_tick % 3840 == 0
-            assert before.origin.detail
+            assert before.origin.reason
             ends += 1
     assert ends >= 3
 
 
+def rule_of(note: Note) -> PitchRule:
+    """Return by which rule a note of a fill has its pitch."""
+    assert note.origin.reason is not None
+    return note.origin.reason.rule
+
+
 def test_every_kind_of_fill_comes_up() -> None:
-    kinds = set()
+    kinds: set[PitchRule] = set()
     for seed in range(12):
         # From another bar each time: not every kind begins near the line in every place.
         bars = EIGHT[seed % 8 :] + EIGHT[: seed % 8]
         sections = {f"part {letter}": bars for letter in "abcdefghijkl"}
         performance = play(chart(sections, fills="many", head=f"seed: {seed}"))
-        kinds |= {
-            note.origin.detail.split()[0].rstrip(":,") for note in fill_notes(performance, "bass")
-        }
-    assert kinds == {"approach", "scale", "root", "turnaround"}
+        kinds |= {rule_of(note) for note in fill_notes(performance, "bass")}
+    assert kinds == {
+        PitchRule.TONE_AND_STEP,
+        PitchRule.SCALE_RUN,
+        PitchRule.CHORD_FIGURE,
+        PitchRule.TURNAROUND,
+    }
 
 
 def filled_bars(text: str) -> set[tuple[str, int]]:
@@ -162,18 +172,18 @@ def test_runs_draw_from_the_key_and_ninths_stand_where_they_belong() -> None:
     for seed in range(12):
         performance = play(many_sections("many", seed))
         for note in fill_notes(performance, "bass"):
-            if note.origin.detail.startswith("scale run"):
+            if rule_of(note) is PitchRule.SCALE_RUN:
                 assert note.pitch % 12 in scale
                 runs += 1
-            if note.origin.detail.startswith("root, fifth, ninth"):
+            if rule_of(note) is PitchRule.CHORD_FIGURE:
                 assert note.origin.symbol != "F#m7"
                 ninths += 1
     assert runs >= 20
     assert ninths >= 8
     iii = chart({f"part {n}": ["D", "G", "A", "F#m7"] for n in range(20)}, fills="many")
-    details = {note.origin.detail for note in fill_notes(play(iii), "bass")}
-    assert details
-    assert not any(detail.startswith("root, fifth, ninth") for detail in details)
+    rules = {rule_of(note) for note in fill_notes(play(iii), "bass")}
+    assert rules
+    assert PitchRule.CHORD_FIGURE not in rules
 
 
 def fills_over(bars: list[str]) -> list[Note]:
@@ -191,9 +201,9 @@ def fills_over(bars: list[str]) -> list[Note]:
 def test_a_run_into_the_lowest_root_comes_from_above() -> None:
     # E1 (28) is the lowest open string.
     notes = fills_over(["E", "A", "F#m", "E"])
-    runs = [note for note in notes if note.origin.detail.startswith("scale run")]
+    runs = [note for note in notes if rule_of(note) is PitchRule.SCALE_RUN]
     assert len(runs) >= 12
-    assert {note.origin.detail for note in runs} == {"scale run down to E1"}
+    assert {reason_text(note.origin) for note in runs} == {"scale run down to E1"}
     assert min(note.pitch for note in notes) >= 28
 
 

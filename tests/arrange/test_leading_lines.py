@@ -9,7 +9,7 @@ from random import Random
 import pytest
 
 from groove.cells.library import library_from
-from groove.events import Note, Performance, Role
+from groove.events import Note, Performance, PitchRule, Role
 from groove.pipeline import perform_chart
 from tests.arrange.random_songs import KEYS, chord_classes, progression, root_class, sounding_chord
 from tests.arrange.songs import LIBRARY, METERS, TIGHT, chart, play, struck
@@ -219,7 +219,8 @@ def test_a_fill_into_the_same_root_walks_to_it() -> None:
             if before.origin.role is Role.FILL:
                 assert before.pitch != after.pitch
                 assert before.pitch % 12 in scale
-                assert before.origin.detail.startswith("scale run")
+                assert before.origin.reason
+                assert before.origin.reason.rule is PitchRule.SCALE_RUN
                 if after.origin.role is not Role.FILL:
                     assert 1 <= abs(after.pitch - before.pitch) <= 2
                     fills += 1

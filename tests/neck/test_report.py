@@ -6,7 +6,8 @@ from itertools import pairwise
 from groove.events import Role
 from groove.neck.fingering import finger_performance
 from groove.neck.options import NeckOptions
-from groove.neck.report import compare_data, neck_data, root_moves, root_places, way_figures
+from groove.neck.report import root_moves, root_places, way_figures
+from groove.text.neck_data import compare_data, neck_data
 from groove.timing import Meter
 from tests.neck.neck_lines import SIXTEENTHS, as_performance, cell_line
 

@@ -9,8 +9,9 @@ from groove.events import Performance, Place, Role
 from groove.neck.fingering import finger_performance
 from groove.neck.instrument import STANDARD, TUNINGS
 from groove.neck.options import NeckOptions
-from groove.neck.report import easier_points, neck_data, root_places, way_figures
+from groove.neck.report import easier_points, root_places, way_figures
 from groove.text.neck import compare_text, move_words, neck_diagram, neck_text
+from groove.text.neck_data import neck_data
 from groove.timing import Meter
 from tests.neck.neck_lines import SIXTEENTHS, as_performance, cell_line, onset, tempo
 

@@ -7,8 +7,8 @@ rows are written here by hand, and the bar of eighths gets the columns that it h
 from groove.cells.model import Library
 from groove.chart.parse import parse_chart
 from groove.neck.fingering import finger_performance
-from groove.neck.report import neck_data
 from groove.pipeline import PerformOptions, perform_song
+from groove.text.neck_data import neck_data
 from groove.text.tab import tab_text
 
 ROWS = [

@@ -16,7 +16,7 @@ from sys import maxsize
 
 from msgspec import Struct
 
-from groove.arrange.draws import bell, draw_name, sow
+from groove.arrange.draws import draw_name, first_bell, sow
 from groove.arrange.plan import BarPlan, Plan
 from groove.events import Maker, Note, Part, Touch
 from groove.timing import Swing, TempoMap, microseconds_to_qpm, quarters_to_ticks
@@ -80,6 +80,12 @@ def swung_offset(offset: int, unit_ticks: int, share: float) -> int:
     return pair * 2 * unit_ticks + round(moved)
 
 
+def _moved_pair(swing: Swing, qpm: float) -> tuple[int, float] | None:
+    """Return the unit in ticks and the long share of pairs that swing moves, None where none."""
+    share = swing_share(swing, qpm)
+    return (quarters_to_ticks(swing.unit.quarters), share) if share != 0.5 else None
+
+
 class _Swinger:
     """Moves ticks of the grid to where swing puts them."""
 
@@ -87,14 +93,13 @@ class _Swinger:
         """Work out each bar's share once."""
         self.starts = [bar.start_tick for bar in plan.bars]
         self.bars: list[tuple[int, float] | None] = []
+        swing, tempo, moved = None, 0, None
         for bar in plan.bars:
-            if bar.swing is None:
-                self.bars.append(None)
-                continue
-            qpm = microseconds_to_qpm(tempo_map.microseconds_at(bar.start_tick))
-            share = swing_share(bar.swing, qpm)
-            unit = quarters_to_ticks(bar.swing.unit.quarters)
-            self.bars.append((unit, share) if share != 0.5 else None)
+            microseconds = tempo_map.microseconds_at(bar.start_tick)
+            if bar.swing is not swing or microseconds != tempo:
+                swing, tempo = bar.swing, microseconds
+                moved = _moved_pair(swing, microseconds_to_qpm(tempo)) if swing else None
+            self.bars.append(moved)
         self.is_straight = not any(self.bars)
         # A song has few swings and few places in a bar, and thousands of notes.
         self.known: dict[tuple[int, float], dict[int, int]] = {}
@@ -121,15 +126,13 @@ class _Swinger:
         return found
 
 
-def perform(
-    notes: Sequence[Note], plan: Plan, tempo_map: TempoMap, *, tight: bool
-) -> tuple[Note, ...]:
+def perform(notes: Sequence[Note], plan: Plan, tempo_map: TempoMap, *, tight: bool) -> list[Note]:
     """Return the notes of one part as they are played, in the order of the grid.
 
     ``tight`` leaves out the human hand; swing, lengths and loudness stay.
     """
     if not notes:
-        return ()
+        return []
     part = notes[0].part
     swinger = _Swinger(plan, tempo_map)
     first = plan.bars[0].bar.ref.played_bar
@@ -148,10 +151,10 @@ def perform(
     if part is Part.BASS:
         onsets, lengths = _one_at_a_time(notes, onsets, lengths)
     lengths = _playable_lengths(lengths, onsets, plan.bars[-1].end_tick)
-    return tuple(
+    return [
         note.played(shift_ticks=onset - note.grid_tick, length_ticks=length, velocity=velocity)
         for note, onset, length, velocity in zip(notes, onsets, lengths, velocities, strict=True)
-    )
+    ]
 
 
 def _playable_lengths(lengths: list[int], onsets: list[int], end: int) -> list[int]:
@@ -294,7 +297,7 @@ def _human_hand(
         ms = first_ms + far_ms * ((note.grid_tick - start) / ticks)
         ms += (draw() + draw() + draw() - 1.5) * 2 * jitter_ms
         if note.origin.pushed_ticks:
-            ms = drift.push_ms(home, note.grid_tick)
+            ms = _push_ms(home, note.grid_tick)
         late_ms.append(ms)
         bell_draw = (draw() + draw() + draw() - 1.5) * 2
         struck.append(velocity + bell_draw * velocity_spread)
@@ -312,39 +315,25 @@ class _Drift:
         self.hand = hand
         self.start_ms = self.end_ms = 0.0
         # Sown anew for every bar: to make a generator takes as long as to sow it.
-        self.jitter, self.wander = Random(0), Random(0)
-        self.lines: dict[tuple[int, str, int, int], float] = {}
-        self.pushes: dict[int, float] = {}
+        self.jitter = Random(0)
 
     def enter(self, bar: BarPlan) -> None:
         """Take up a bar's draws."""
-        ref = bar.bar.ref
-        self.start_ms = self.line_ms(bar.seed, ref.section, ref.bar_in_section, ref.occurrence)
-        self.end_ms = self.line_ms(bar.seed, ref.section, ref.bar_in_section + 1, ref.occurrence)
-        name = draw_name(
-            bar.seed, self.part, "jitter", ref.section, ref.bar_in_section, ref.occurrence
+        ref, number = bar.bar.ref, bar.bar.ref.bar_in_section
+        place = (bar.seed, self.part.value)
+        before, after = (
+            first_bell(*place, "drift", ref.section, line, ref.occurrence)
+            for line in (number, number + 1)
         )
-        sow(self.jitter, name)
+        self.start_ms, self.end_ms = before * self.hand.drift_ms, after * self.hand.drift_ms
+        sow(self.jitter, draw_name(*place, "jitter", ref.section, number, ref.occurrence))
 
-    def line_ms(self, seed: int, section: str, number: int, occurrence: int) -> float:
-        """Return the drift at a bar line, late positive."""
-        line = (seed, section, number, occurrence)
-        if line not in self.lines:
-            sow(self.wander, draw_name(seed, self.part, "drift", section, number, occurrence))
-            self.lines[line] = bell(self.wander) * self.hand.drift_ms
-        return self.lines[line]
 
-    def push_ms(self, bar: BarPlan, tick: int) -> float:
-        """Return how far the whole band strays on a pushed chord at a tick: all are together."""
-        if tick not in self.pushes:
-            ref = bar.bar.ref
-            purpose = f"push {tick - bar.start_tick}"
-            name = draw_name(
-                bar.seed, "band", purpose, ref.section, ref.bar_in_section, ref.occurrence
-            )
-            sow(self.wander, name)
-            self.pushes[tick] = bell(self.wander) * _PUSH_MS
-        return self.pushes[tick]
+def _push_ms(bar: BarPlan, tick: int) -> float:
+    """Return how far the whole band strays on a pushed chord at a tick: all are together."""
+    ref, purpose = bar.bar.ref, f"push {tick - bar.start_tick}"
+    drawn = first_bell(bar.seed, "band", purpose, ref.section, ref.bar_in_section, ref.occurrence)
+    return drawn * _PUSH_MS
 
 
 def _one_at_a_time(

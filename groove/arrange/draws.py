@@ -6,6 +6,7 @@ across versions.
 
 import threading
 from collections.abc import Sequence
+from functools import lru_cache
 from hashlib import sha512
 from random import Random
 from typing import TypeVar
@@ -17,9 +18,7 @@ def draw_for(
     seed: int, part: str, purpose: str, section: str, bar_in_section: int, occurrence: int | None
 ) -> Random:
     """Return the generator for one purpose in one bar."""
-    random = Random(0)
-    sow(random, draw_name(seed, part, purpose, section, bar_in_section, occurrence))
-    return random
+    return Random(_number_of(draw_name(seed, part, purpose, section, bar_in_section, occurrence)))
 
 
 class _OwnGenerator(threading.local):
@@ -31,12 +30,18 @@ class _OwnGenerator(threading.local):
 
 
 _OWN = _OwnGenerator()
+_MOST_KEPT = 4096
+"""How many draws a process keeps: a song has some hundreds."""
 
 
+@lru_cache(maxsize=_MOST_KEPT)
 def first_draw(
     seed: int, part: str, purpose: str, section: str, bar_in_section: int, occurrence: int | None
 ) -> float:
-    """Return the first number (0 to 1) of ``draw_for``: most things take one alone."""
+    """Return the first number (0 to 1) of ``draw_for``: most things take one alone.
+
+    It is kept, for every later time of a section asks what the first one drew.
+    """
     sow(_OWN.random, draw_name(seed, part, purpose, section, bar_in_section, occurrence))
     return _OWN.random.random()
 
@@ -54,11 +59,18 @@ def draw_name(
 def sow(random: Random, name: str) -> None:
     """Sow a generator anew, as ``random.seed(name)`` does and in two thirds of its time.
 
-    For a part that draws in every bar.  Python makes this number of a text and promises to keep
-    to it; its own digest is the slower one of its two.
+    For a part that draws in every bar.
+    """
+    random.seed(_number_of(name))
+
+
+def _number_of(name: str) -> int:
+    """Return the number that Python makes of a text to sow with, and promises to keep to.
+
+    Its own digest is the slower one of its two.
     """
     data = name.encode()
-    random.seed(int.from_bytes(data + sha512(data).digest(), "big"))
+    return int.from_bytes(data + sha512(data).digest(), "big")
 
 
 def weighted_choice(random: Random, choices: Sequence[tuple[_Choice, float]]) -> _Choice:
@@ -69,6 +81,18 @@ def weighted_choice(random: Random, choices: Sequence[tuple[_Choice, float]]) ->
         if point < 0:
             return choice
     return choices[-1][0]
+
+
+@lru_cache(maxsize=_MOST_KEPT)
+def first_bell(
+    seed: int, part: str, purpose: str, section: str, bar_in_section: int, occurrence: int
+) -> float:
+    """Return the first draw from a bell (``bell``) of ``draw_for``.
+
+    It is kept, for a bar begins where the one before it ended.
+    """
+    sow(_OWN.random, draw_name(seed, part, purpose, section, bar_in_section, occurrence))
+    return bell(_OWN.random)
 
 
 def bell(random: Random) -> float:

@@ -15,7 +15,6 @@ from tests.conftest import ROOT
 
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
 USED_UNNAMED = {
-    "brotli": "fonttools unpacks the music font with it",
     "pretty-midi": "its General MIDI font is found on the disk, without the import",
     "scipy": "the timing report will need it",
 }

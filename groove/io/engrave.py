@@ -1,16 +1,9 @@
 """Engraved sheets: a part drawn by verovio, set on pages by typst.
 
-The only module that speaks to verovio.  It reads the fonts that verovio carries; everything else
-is made in memory.
+The only module that speaks to verovio; everything is made in memory.
 """
 
-import base64
-import io
-import re
 from collections.abc import Iterable, Mapping, Sequence
-from functools import lru_cache
-from importlib.util import find_spec
-from pathlib import Path
 from typing import Any
 from xml.etree.ElementTree import Element
 
@@ -75,7 +68,7 @@ def sheet_pdf(
 ) -> bytes:
     """Return a sheet as PDF.  Raises OutputError where verovio or typst is missing."""
     source, files = _printed(performance, song, options, tuning, analysis)
-    return pdf_bytes(source, files, font_files=(music_font(),))
+    return pdf_bytes(source, files)
 
 
 def sheet_png(
@@ -89,7 +82,7 @@ def sheet_png(
 ) -> tuple[bytes, ...]:
     """Return the pages of a sheet as PNG."""
     source, files = _printed(performance, song, options, tuning, analysis)
-    return png_pages(source, files, font_files=(music_font(),), pixels_per_inch=pixels_per_inch)
+    return png_pages(source, files, pixels_per_inch=pixels_per_inch)
 
 
 def scored(
@@ -143,7 +136,7 @@ def engraved(score: Score, options: SheetOptions, *, for_print: bool) -> tuple[s
     units = width / options.paper.unit
     mei = mei_text(score, options, line_units=units, title=not for_print)
     percent = TAB_TEXT_PERCENT if options.staves is Staves.TAB and score.tab else 100
-    pages = drawn(mei, settings, score, ending_percent=percent)
+    pages = drawn(mei, settings, score, ending_percent=percent, as_outlines=not for_print)
     return tuple(drawing_text(page) + "\n" for page in pages)
 
 
@@ -172,8 +165,8 @@ def layout(options: SheetOptions, *, for_print: bool) -> dict[str, Any]:
         "spacingStaff": between,
         "spacingBracketGroup": between,
         "svgFormatRaw": True,
-        # Print has the music font from a file.
-        "smuflTextFont": "none" if for_print else "embedded",
+        # What it would set in its own font is drawn: see groove.sheet.lettering.
+        "smuflTextFont": "none",
         "svgViewBox": True,
         "mnumInterval": 0,
         "xmlIdSeed": FIXED_SEED,
@@ -188,12 +181,14 @@ def drawn(
     score: Score,
     *,
     ending_percent: int = 100,
+    as_outlines: bool = True,
     wanted: Iterable[int] | None = None,
 ) -> tuple[Element, ...]:
     """Return the pages that verovio draws, finished: see ``groove.sheet.finishing``.
 
-    ``ending_percent`` is the size of the endings' numbers as a share of verovio's; ``wanted`` are
-    the numbers of the pages to draw, from 1: all of them where it is not given.
+    ``ending_percent`` is the size of the endings' numbers as a share of verovio's; ``as_outlines``
+    draws the names of chords, which print writes; ``wanted`` are the numbers of the pages to draw,
+    from 1: all of them where it is not given.
     """
     try:
         import verovio
@@ -214,6 +209,7 @@ def drawn(
         triangles={head.id for head in heads if head.notehead is Notehead.TRIANGLE},
         slides={joint.start: joint.end for joint in score.joints()},
         ending_percent=ending_percent,
+        as_outlines=as_outlines,
     )
     for page in pages:
         finish_page(page, lacking)
@@ -256,25 +252,3 @@ def _with_page_breaks(mei: str, pages: int) -> str:
 def _leaves_one_line(pages: Sequence[Element]) -> bool:
     """Return whether the last of several pages has a single line."""
     return len(pages) > 1 and len(list(groups(pages[-1], "system"))) == 1
-
-
-@lru_cache(maxsize=1)
-def music_font() -> bytes:
-    """Return the music font as TTF, which typst reads, from the one that verovio carries.
-
-    Raises OutputError where verovio is missing.
-    """
-    spec = find_spec("verovio")
-    if spec is None or spec.origin is None:
-        raise OutputError("verovio is missing, which draws the sheet", hint=_INSTALL_HINT)
-    from fontTools.ttLib import TTFont  # type: ignore[import-untyped]
-
-    css = (Path(spec.origin).parent / "data" / f"{MUSIC_FONT}.css").read_text()
-    found = re.search(r"base64,([A-Za-z0-9+/=]+)", css)
-    assert found is not None, "verovio's font is in its style sheet"
-    # fontTools would write the time of day into the font, and so into every PDF.
-    font = TTFont(io.BytesIO(base64.b64decode(found[1])), recalcTimestamp=False)
-    font.flavor = None
-    buffer = io.BytesIO()
-    font.save(buffer, reorderTables=None)
-    return buffer.getvalue()

@@ -2,41 +2,58 @@
 
 The only module that speaks to typst.  The page lies in a folder of its own and sees the files that
 were handed over and no others, the machine's fonts left out: text is set in the fonts that come
-with typst, and in those handed over.  The date in the PDF is fixed, so that the same page gives the
-same bytes (typst 0.15, tried).
+with typst.  A PDF names groove as its author, and as its date the one that SOURCE_DATE_EPOCH
+states, else none, so that the same page gives the same bytes (typst 0.15, tried).
 """
 
-from collections.abc import Mapping, Sequence
+import os
+from collections.abc import Mapping
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from groove.errors import OutputError
+from groove.errors import OptionError, OutputError
 from groove.io.files import scratch_folder
 
 MAIN = "main.typ"
-FIXED_DATE = 0
-"""Seconds since 1970 that the PDF names as its date."""
+AUTHOR = "groove"
+DATE = "SOURCE_DATE_EPOCH"
+"""The variable of the environment that states the date of what is made, in seconds since 1970
+(reproducible-builds.org/specs/source-date-epoch)."""
 _INSTALL_HINT = "pip install typst"
 
 
-def pdf_bytes(
-    source: str, files: Mapping[str, bytes] | None = None, *, font_files: Sequence[bytes] = ()
-) -> bytes:
+def pdf_bytes(source: str, files: Mapping[str, bytes] | None = None) -> bytes:
     """Return a PDF of a page in typst's markup.
 
-    ``files`` are what the page names, as pictures (``page-1.svg``); ``font_files`` the contents of
-    TTF or OTF fonts that it is set in.  Raises OutputError where typst is missing or cannot set
-    the page; a name that leaves the page's own folder is a ValueError.
+    ``files`` are what the page names, as pictures (``page-1.svg``).  Raises OutputError where typst
+    is missing or cannot set the page, OptionError for a date that is none; a name that leaves the
+    page's own folder is a ValueError.
     """
-    pages = typeset(source, files or {}, font_files, format="pdf", timestamp=FIXED_DATE)
+    stated = f'#set document(author: "{AUTHOR}", date: {_date_markup()})\n'
+    pages = typeset(stated + source, files or {}, format="pdf")
     if not isinstance(pages, bytes):
         raise AssertionError("a PDF is one file")
     return pages
 
 
-def typeset(
-    source: str, files: Mapping[str, bytes], font_files: Sequence[bytes], **output: Any
-) -> bytes | list[bytes]:
+def _date_markup() -> str:
+    """Return the date that the environment states in typst's markup, ``none`` where it does not."""
+    text = os.environ.get(DATE, "")
+    if not text:
+        return "none"
+    try:
+        when = datetime.fromtimestamp(int(text), UTC)
+    except (ValueError, OverflowError, OSError):
+        message = f"the variable {DATE} states no date: {text[:40]!r}"
+        raise OptionError(message, hint="expected seconds since 1970, as in 1700000000") from None
+    return (
+        f"datetime(year: {when.year}, month: {when.month}, day: {when.day}, "
+        f"hour: {when.hour}, minute: {when.minute}, second: {when.second})"
+    )
+
+
+def typeset(source: str, files: Mapping[str, bytes], **output: Any) -> bytes | list[bytes]:
     """Return what typst makes of a page; ``output`` is its ``format`` and what belongs to that.
 
     Raises OutputError and ValueError as ``pdf_bytes`` does.
@@ -46,17 +63,16 @@ def typeset(
     except ImportError:
         raise OutputError("typst is missing, which sets the page", hint=_INSTALL_HINT) from None
     with scratch_folder() as folder:
-        root, fonts = folder / "page", folder / "fonts"
+        root, packages = folder / "page", folder / "packages"
         main = _write_page(root, {**files, MAIN: source.encode()})
-        _write_page(fonts, {f"{number}.ttf": data for number, data in enumerate(font_files)})
+        packages.mkdir()
         try:
             pages: bytes | list[bytes] = typst.compile(
                 str(main),
                 root=str(root),
-                font_paths=[str(fonts)],
                 ignore_system_fonts=True,
-                package_path=str(fonts),
-                package_cache_path=str(fonts),
+                package_path=str(packages),
+                package_cache_path=str(packages),
                 **output,
             )
         except typst.TypstError as error:

@@ -64,8 +64,7 @@ def practice_document(contents: Contents, assets: Assets) -> Document:
     }
     # One pass, so that a chart's own braces are never filled in.
     body = _FIELD.sub(lambda found: fields[found[1]], assets.body)
-    fonts = {sheet.font_face for sheet in contents.sheets.values() if sheet.font_face}
-    style = "".join(sorted(fonts)[:1]) + assets.style
+    style = assets.style
     data = {
         **contents.data,
         "page": _page_name(contents),
@@ -128,14 +127,14 @@ def _joined_script(modules: Sequence[str]) -> str:
 
 
 def _policy(script: str, style: str, *, is_watched: bool) -> str:
-    """Return a policy that allows this script and this style, and the font inside the style.
+    """Return a policy that allows this script and this style.
 
     A page that looks for a newer one of itself may show pictures from disk as well.
     """
     pictures = "img-src file:; " if is_watched else ""
     return (
         f"default-src 'none'; script-src '{_source_hash(script)}'; {pictures}"
-        f"style-src '{_source_hash(style)}'; font-src data:; base-uri 'none'; form-action 'none'"
+        f"style-src '{_source_hash(style)}'; base-uri 'none'; form-action 'none'"
     )
 
 

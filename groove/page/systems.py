@@ -30,9 +30,8 @@ from groove.sheet.drawing import (
 from groove.sheet.finishing import left_margin, music_box, page_size
 from groove.sheet.score import HELD, TAB
 
-FONT_FACE = re.compile(r"@font-face\s*\{[^}]*\}")
-DEFINITIONS, _STYLE, DESCRIPTION = (f"{{{SVG}}}{name}" for name in ("defs", "style", "desc"))
-SHARED = {DEFINITIONS, _STYLE, DESCRIPTION}
+DEFINITIONS, STYLE, DESCRIPTION = (f"{{{SVG}}}{name}" for name in ("defs", "style", "desc"))
+SHARED = {DEFINITIONS, STYLE, DESCRIPTION}
 """What is the same in all lines, and stands once in the page."""
 DRAWN = {INNER, GROUP, PATH, POLYGON, TEXT, SPAN, USE} | {
     f"{{{SVG}}}{name}" for name in ("ellipse", "polyline", "rect")
@@ -65,7 +64,6 @@ class EngravedPart:
 
     systems: tuple[System, ...]
     glyphs: Mapping[str, str]
-    font_face: str
 
 
 def page_sheet(
@@ -79,11 +77,9 @@ def page_sheet(
     """
     places = {name: index for index, name in enumerate(note_ids)}
     glyphs: dict[str, str] = {}
-    font_face = ""
     models: dict[int, System] = {}
     for line, page in pages.items():
         _add_glyphs(glyphs, page)
-        font_face = font_face or _page_font(page)
         models[line] = _line_drawing(page)
     systems = []
     for line, like in enumerate(lines.like):
@@ -92,7 +88,7 @@ def page_sheet(
         model = models[like]
         drawing = _numbered(model.drawing, first, later, lines.printed[line], places)
         systems.append(replace(model, drawing=drawing, first_bar=first))
-    return EngravedPart(tuple(systems), glyphs, font_face)
+    return EngravedPart(tuple(systems), glyphs)
 
 
 def _line_drawing(page: Element) -> System:
@@ -145,12 +141,6 @@ def _plain_text(element: Element) -> str:
 def _glyph_name(name: str) -> str:
     """Return a sign's name in SMuFL from what the engraver calls it, as in ``#E0A4-xyz``."""
     return name.removeprefix("#").partition("-")[0]
-
-
-def _page_font(page: Element) -> str:
-    """Return the music font of a page as a rule of CSS; empty where it has none."""
-    styles = (FONT_FACE.search(style.text or "") for style in page.iter(_STYLE))
-    return next((found[0] for found in styles if found), "")
 
 
 def _bar_lines(bars: Sequence[Element], left: float, width: float) -> tuple[float, ...]:

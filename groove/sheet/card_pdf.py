@@ -3,6 +3,7 @@
 Everything from the chart goes in as a string literal, never as markup.
 """
 
+from groove.sheet.page import half_note_rule
 from groove.text.card import (
     HIDDEN,
     ROW_BARS,
@@ -42,7 +43,8 @@ def card_typst(card: Card) -> str:
     pages = [_page_typst(card, "")]
     if card.hidden:
         pages.append(_page_typst(card.answers, " (answers)"))
-    return HEAD.format(title=typst_string(card.title)) + "\n#pagebreak()\n".join(pages)
+    head = HEAD.format(title=typst_string(card.title)) + half_note_rule() + "\n"
+    return head + "\n#pagebreak()\n".join(pages)
 
 
 def _page_typst(card: Card, after_title: str) -> str:

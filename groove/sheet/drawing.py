@@ -9,9 +9,11 @@ from collections.abc import Iterable, Iterator, Mapping
 from xml.etree.ElementTree import Element, SubElement, fromstring
 
 from groove.sheet.elements import element_text
+from groove.sheet.outlines import outline
 
 SVG = "http://www.w3.org/2000/svg"
 HREF = "{http://www.w3.org/1999/xlink}href"
+SPACE = "{http://www.w3.org/XML/1998/namespace}space"
 GROUP, TEXT, SPAN, PATH, USE, POLYGON, INNER = (
     f"{{{SVG}}}{name}" for name in ("g", "text", "tspan", "path", "use", "polygon", "svg")
 )
@@ -20,7 +22,7 @@ _NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
 _NONE: Mapping[str, str] = {}
 _IN_SVG = f"{{{SVG}}}"
 _SPACE, _LINK_SPACE = f' xmlns="{SVG}"', ' xmlns:xlink="http://www.w3.org/1999/xlink"'
-_LINK = {HREF: "xlink:href"}
+_PREFIXED = {HREF: "xlink:href", SPACE: "xml:space"}
 
 
 def read_drawing(text: str) -> Element:
@@ -32,7 +34,7 @@ def drawing_text(root: Element) -> str:
     """Return a drawing as SVG."""
     has_links = any(HREF in element.attrib for element in root.iter(USE))
     stated = _SPACE + _LINK_SPACE if has_links else _SPACE
-    return element_text(root, space=_IN_SVG, stated=stated, names=_LINK)
+    return element_text(root, space=_IN_SVG, stated=stated, names=_PREFIXED)
 
 
 def kinds(element: Element) -> list[str]:
@@ -74,6 +76,17 @@ def numbers(text: str) -> list[float]:
     return [float(found) for found in _NUMBER.findall(text)]
 
 
+def letters(words: str, x: float, y: float, size: float) -> Element | None:
+    """Return a text as a path that begins at a point; None where a letter has no outline."""
+    found = outline(words)
+    if found is None:
+        return None
+    scale = size / 1000
+    place = f"translate({x:g}, {y:g}) scale({scale:.5g}, {-scale:.5g})"
+    # The engraver's style draws a line round every path that does not say otherwise.
+    return Element(PATH, {"d": found[1], "transform": place, "stroke-width": "0"})
+
+
 def _decimal(value: float) -> str:
     """Return a length with at most two digits after the point."""
     return f"{value:.2f}".rstrip("0").rstrip(".")
@@ -96,6 +109,13 @@ class Drawing:
         """Add a text whose baseline begins at a point; ``font_weight`` is ``font-weight``."""
         place = {"x": _decimal(x), "y": _decimal(y), "font-size": _decimal(size)}
         self._add(TEXT, place, attributes).text = text
+
+    def letters(self, x: float, y: float, text: str, size: float, **attributes: str) -> None:
+        """Add a text that looks the same in every viewer: an outline, over the text, unseen."""
+        path = letters(text, x, y, size)
+        self.text(x, y, text, size, **attributes, **({} if path is None else {"fill": "none"}))
+        if path is not None:
+            self.root.append(path)
 
     def line(self, x1: float, y1: float, x2: float, y2: float, width: float = 0.25) -> None:
         """Add a stroke."""

@@ -26,6 +26,7 @@ from groove.sheet.drawing import (
     sized,
 )
 from groove.sheet.lead_signs import text_mm
+from groove.sheet.lettering import BOLD, draw_tempo_note, set_chord_name
 from groove.sheet.page import TEXT_FONT
 from groove.sheet.score import TAB
 
@@ -33,8 +34,6 @@ HEADING, FILLER, SLIDE = "heading-", "filler-", "slide-"
 """How the ids begin of a line's heading, of what fills a short line up, and of a slide."""
 RIGHT_EDGE = 100
 """What stays free at the right end of a page, in the engraver's units."""
-BOLD = 1.2
-"""How much wider bold letters are at most, in the fonts that a reader's machine may have."""
 LINE_SHARE = 1.2
 """The distance of two lines of text as a share of its size."""
 READING_SHARE = 0.85
@@ -58,7 +57,8 @@ class Lacking:
 
     ``ghosts``, ``harmonics`` and ``triangles`` are ids of notes with such heads; ``slides`` gives
     the note that each slide comes to by the one that it leaves; ``ending_percent`` is the size of
-    endings' numbers as a share of what they have.
+    endings' numbers as a share of what they have; ``as_outlines`` says that chords are drawn, not
+    written.
     """
 
     ghosts: Set[str]
@@ -66,6 +66,7 @@ class Lacking:
     triangles: Set[str]
     slides: Mapping[str, str]
     ending_percent: int = 100
+    as_outlines: bool = True
 
 
 def finish_page(page: Element, lacking: Lacking) -> None:
@@ -79,10 +80,12 @@ def finish_page(page: Element, lacking: Lacking) -> None:
     tab: dict[str, _Number] = {}
     slides: list[Element] = []
     headings: list[Element] = []
+    symbols: list[Element] = []
     for system in systems:
         drawn = groups_by_kind(system)
         _raise_headings(drawn)
         headings += drawn.get("reh", ())
+        symbols += drawn.get("harm", ())
         for heading in drawn.get("reh", ()):
             if _is_named(heading):
                 _narrow(heading, room)
@@ -93,6 +96,10 @@ def finish_page(page: Element, lacking: Lacking) -> None:
         tab |= {number.note: number for number in _tab_numbers(drawn.get("note", ()))}
         slides += drawn.get("gliss", ())
     _clear_top(box, headings)
+    for heading in headings:
+        draw_tempo_note(heading)
+    for symbol in symbols:
+        set_chord_name(symbol, as_outline=lacking.as_outlines)
     for note in lacking.ghosts & tab.keys():
         tab[note].span.text = "x"
     for note in lacking.harmonics & tab.keys():

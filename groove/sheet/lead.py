@@ -297,7 +297,7 @@ class _LeadSheet:
             room = end - at - CHORD_GAP_MM
             size = min(CHORD_SIZE, CHORD_SIZE * room / text_mm(text, CHORD_SIZE))
             ident = f"chord-{bar.number}-{number}"
-            drawing.text(at, base, text, size, id=ident)
+            self.write_name(drawing, at, base, text, size, id=ident)
             if span.chord and bar.number in self.numerals:
                 name = self.numerals[bar.number][number - 1]
                 self.draw_numeral(drawing, name, at, base + 5, room)
@@ -306,7 +306,14 @@ class _LeadSheet:
     def draw_numeral(self, drawing: Drawing, text: str, x: float, y: float, room: float) -> None:
         """Write a chord's numeral under it."""
         size = min(WORD_SIZE, WORD_SIZE * room / text_mm(text, WORD_SIZE))
-        drawing.text(x, y, text, size)
+        self.write_name(drawing, x, y, text, size)
+
+    def write_name(
+        self, drawing: Drawing, x: float, y: float, text: str, size: float, **attributes: str
+    ) -> None:
+        """Write the name of a chord: in print as a text, for all viewers of a drawing the same."""
+        write = drawing.text if self.for_print else drawing.letters
+        write(x, y, text, size, **attributes)
 
     def draw_beats(
         self,

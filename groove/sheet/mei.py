@@ -306,7 +306,7 @@ class _MeiWriter:
 
     def sized(
         self,
-        text: str | None,
+        text: str,
         percent: int = 100,
         *,
         fontweight: str = "normal",
@@ -331,9 +331,7 @@ class _MeiWriter:
     def tempo(self, tempo: TempoMark) -> Element:
         """Return a metronome mark."""
         line = Element("rend")
-        sign = self.sized(None)
-        add(sign, "rend", BEAT_UNITS[tempo.unit].glyphs, **{"glyph.auth": "smufl"})
-        line.append(sign)
+        line.append(self.sized(BEAT_UNITS[tempo.unit].sign))
         line.append(self.sized(f"\u00a0= {tempo.per_minute}"))
         return line
 

@@ -2,8 +2,11 @@
 
 from collections.abc import Sequence
 
+from groove.sheet.drawing import Drawing
 from groove.sheet.options import Paper, SheetOptions
+from groove.sheet.outlines import HALF_NOTE
 from groove.sheet.score import Score
+from groove.sheet.signs import BEAT_UNITS
 
 PAPER_MARGIN_MM = 12.0
 PHONE_MARGIN_MM = 4.0
@@ -52,10 +55,22 @@ def page_source(
         f"  footer: context align(center, text(9pt)[{foot} page #counter(page).display() of "
         "#counter(page).final().first()]))",
         f'#set text(font: "{TEXT_FONT}", size: 10pt)',
+        half_note_rule(),
         "#set par(spacing: 0pt)",
     ]
     images = [f'#image("{name}", width: {width}mm, {image_height})' for name in pictures]
     return "\n".join(lines) + "\n" + "\n#pagebreak()\n".join(images) + "\n"
+
+
+def half_note_rule() -> str:
+    """Return how a half note is set, which the text font lacks, of one sign or of head and stem."""
+    drawing = Drawing((0, -720, 330, 740))
+    drawing.letters(0, 0, HALF_NOTE, 1000)
+    svg = _typst_text(drawing.svg())
+    return (
+        f'#show regex("{HALF_NOTE}|𝅗𝅥"): box(baseline: 2%, image(bytes({svg}), format: "svg", '
+        'height: 0.74em, alt: "half note"))'
+    )
 
 
 def _first_head(title: str, facts: str, margin: float) -> str:
@@ -75,10 +90,9 @@ def _typst_text(text: str) -> str:
 
 def sheet_facts(score: Score, *, key: str, feel: str, is_chart: bool) -> str:
     """Return the line under the title: part (not over a chart), key, tempo, feel."""
-    first = next(measure for measure in score.measures if measure.number > 0)
     tempi = [tempo for measure in score.measures[:2] for tempo in measure.tempi]
     found = ["" if is_chart else score.part.value, key]
     if tempi:
-        found.append(f"{first.meter.tempo_symbol} = {tempi[0].per_minute}")
+        found.append(f"{BEAT_UNITS[tempi[0].unit].sign} = {tempi[0].per_minute}")
     found += [feel] if feel else []
     return "   ·   ".join(filter(None, found))

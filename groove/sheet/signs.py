@@ -10,6 +10,7 @@ from enum import Enum
 from fractions import Fraction
 
 from groove.chart.model import Swell
+from groove.sheet.outlines import HALF_NOTE, QUARTER_NOTE
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,11 +79,11 @@ class Joint(Enum):
 
 @dataclass(frozen=True, slots=True)
 class BeatUnit:
-    """The note that a tempo counts, as MusicXML has it and in glyphs of SMuFL 1.4."""
+    """The note that a tempo counts, as MusicXML has it and as a page does."""
 
     musicxml: str
     dots: int
-    glyphs: str
+    sign: str
 
 
 HAIRPINS = {
@@ -100,8 +101,8 @@ ACCIDENTALS = {
 VALUES = {1: "whole", 2: "half", 4: "quarter", 8: "eighth", 16: "16th", 32: "32nd", 64: "64th"}
 """MusicXML's names of note values; MEI has the number."""
 BEAT_UNITS = {
-    Fraction(1): BeatUnit("quarter", 0, "\ueca5"),
-    Fraction(3, 2): BeatUnit("quarter", 1, "\ueca5 \uecb7"),
-    Fraction(2): BeatUnit("half", 0, "\ueca3"),
+    Fraction(1): BeatUnit("quarter", 0, QUARTER_NOTE),
+    Fraction(3, 2): BeatUnit("quarter", 1, QUARTER_NOTE + "."),
+    Fraction(2): BeatUnit("half", 0, HALF_NOTE),
 }
 """By their length in quarters."""

@@ -12,7 +12,7 @@ from typing import Any
 import verovio
 
 from groove.chart.parse import parse_chart
-from groove.io.engrave import drawn, layout, music_font, sheet_pdf, sheet_svg
+from groove.io.engrave import drawn, layout, sheet_pdf, sheet_svg
 from groove.io.library import load_library
 from groove.neck.fingering import finger_performance
 from groove.pipeline import perform_song
@@ -58,7 +58,6 @@ def figures() -> dict[str, float]:
     settings = layout(options, for_print=False)
     units = (settings["pageWidth"] - settings["pageMarginLeft"] * 2) / options.paper.unit
     mei = mei_text(score, options, line_units=units, title=True)
-    music_font()
     drawn(mei, settings, score)
     return {
         "bars": len(score.measures),

@@ -7,12 +7,13 @@ import io
 import os
 import subprocess
 import sys
+from datetime import UTC, datetime
 
 import pypdf
 import pytest
 
-from groove.errors import OutputError
-from groove.io.pdf import pdf_bytes
+from groove.errors import OptionError, OutputError
+from groove.io.pdf import DATE, pdf_bytes
 
 SQUARE = (
     b'<svg xmlns="http://www.w3.org/2000/svg" width="9" height="9">'
@@ -51,6 +52,28 @@ def test_without_typst_the_error_names_the_command() -> None:
     assert done.stdout.strip() == "pip install typst"
 
 
+def told(pdf: bytes) -> pypdf.DocumentInformation:
+    """Return what a PDF says of itself (ISO 32000-1, 14.3.3)."""
+    found = pypdf.PdfReader(io.BytesIO(pdf)).metadata
+    assert found is not None
+    return found
+
+
+def test_the_date_is_the_one_that_is_stated(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of the variable: reproducible-builds.org/specs/source-date-epoch; malformed is an error."""
+    monkeypatch.setenv(DATE, "1700000000")
+    dated = told(pdf_bytes("a"))
+    assert dated.creation_date == datetime(2023, 11, 14, 22, 13, 20, tzinfo=UTC)
+    assert dated.author == "groove"
+    monkeypatch.delenv(DATE)
+    undated = told(pdf_bytes("a"))
+    assert undated.creation_date is None and undated.modification_date is None
+    for wrong in ("soon", "1e9", "99999999999999999"):
+        monkeypatch.setenv(DATE, wrong)
+        with pytest.raises(OptionError, match="states no date"):
+            pdf_bytes("a")
+
+
 MANY_PAGES = """
 import sys
 from groove.io.engrave import sheet_pdf
@@ -65,16 +88,16 @@ sys.stdout.buffer.write(sheet_pdf(played, song, SheetOptions(size=Size.STAND, wr
 """
 
 
-def test_a_sheet_of_many_pages_is_the_same_in_processes_years_apart() -> None:
-    """The clock is told by SOURCE_DATE_EPOCH (reproducible-builds.org/specs/source-date-epoch)."""
+def test_a_sheet_of_many_pages_is_the_same_in_two_processes() -> None:
+    undated = {name: value for name, value in os.environ.items() if name != DATE}
     made = [
         subprocess.run(
             [sys.executable, "-c", MANY_PAGES],
             capture_output=True,
             check=True,
-            env={**os.environ, "PYTHONHASHSEED": seed, "SOURCE_DATE_EPOCH": clock_sec},
+            env={**undated, "PYTHONHASHSEED": seed},
         ).stdout
-        for seed, clock_sec in (("1", "86400"), ("2", "1700000000"))
+        for seed in ("1", "2")
     ]
     assert len(pypdf.PdfReader(io.BytesIO(made[0])).pages) >= 8
     assert made[0] == made[1]

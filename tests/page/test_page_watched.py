@@ -103,7 +103,6 @@ def test_only_a_page_made_with_watch_may_show_a_picture_from_disk(
         "default-src",
         "script-src",
         "style-src",
-        "font-src",
         "base-uri",
         "form-action",
     ]

@@ -1,0 +1,84 @@
+"""The names of chords and the note of a tempo on the engraver's page, as every viewer shows them.
+
+The engraver takes accidentals and notes from its music font, which few viewers draw within a text.
+In print a name is one text in the font of the page, so that it can be searched and copied; on a
+screen it is an outline over that text, which is there, unseen, for the same reason.
+"""
+
+from collections.abc import Iterator, Mapping
+from xml.etree.ElementTree import Element, SubElement
+
+from groove.sheet.drawing import GROUP, SPACE, SPAN, TEXT, first, letters, size_of, sized
+from groove.sheet.lead_signs import text_mm
+from groove.sheet.outlines import outline_width
+from groove.sheet.signs import BEAT_UNITS
+
+BOLD = 1.2
+"""How much wider bold letters are at most, in the fonts that a reader's machine may have."""
+TEMPO_NOTES = {unit.sign for unit in BEAT_UNITS.values()}
+_FIGURES = str.maketrans(
+    {"\uea63": "♭♭", "\uea64": "♭", "\uea65": "♮", "\uea66": "♯", "\uea67": "♯♯"}
+)
+"""What the engraver sets for accidentals in a chord's name (SMuFL 1.4, "Figured bass")."""
+_KEEPS_BLANKS = (SPACE, "preserve")
+_NOTE_GAP = 0.5
+"""Between a section's name and the note of its tempo, as a share of the size."""
+_FONT = ("font-weight", "font-style")
+_PLAIN: Mapping[str, str] = {}
+
+
+def set_chord_name(name: Element, *, as_outline: bool) -> None:
+    """Let a chord's name be one text, and what is seen of it an outline where that is asked for."""
+    text = first(name, TEXT)
+    size = next(map(size_of, sized(name)), 0.0)
+    if text is None or not size:
+        return
+    words = "".join(text.itertext()).strip().translate(_FIGURES)
+    text[:] = []
+    SubElement(text, SPAN, {"font-size": f"{size:g}px"}).text = words
+    path = letters(words, float(text.get("x", 0)), float(text.get("y", 0)), size)
+    if as_outline and path is not None:
+        text.set("fill", "none")
+        name.append(path)
+
+
+def draw_tempo_note(heading: Element) -> None:
+    """Let the note of a tempo be a path, and what stands after it begin anew.
+
+    Where that is depends on the reader's font, so there is room for a wide one.
+    """
+    text = first(heading, TEXT)
+    if text is None:
+        return
+    # Some viewers take the blanks off every piece of a text that does not say so.
+    text.set(*_KEEPS_BLANKS)
+    runs = list(_runs(text, _PLAIN))
+    if not any(words in TEMPO_NOTES for words, _, _ in runs):
+        return
+    at, y = float(text.get("x", 0)), float(text.get("y", 0))
+    holder = next((group for group in heading.iter(GROUP) if text in list(group)), heading)
+    holder.remove(text)
+    line: Element | None = None
+    for words, size, font in runs:
+        if words in TEMPO_NOTES:
+            at += size * _NOTE_GAP if line is not None else 0
+            drawn = letters(words, at, y, size)
+            assert drawn is not None, "the table of outlines has the notes of tempi"
+            holder.append(drawn)
+            at += outline_width(words) * size / 1000
+            line = None
+            continue
+        if line is None:
+            line = SubElement(holder, TEXT, {"x": f"{at:g}", "y": f"{y:g}", "font-size": "0px"})
+            line.set(*_KEEPS_BLANKS)
+        SubElement(line, SPAN, {"font-size": f"{size:g}px", **font}).text = words
+        at += text_mm(words.strip(), size) * (BOLD if font.get("font-weight") == "bold" else 1)
+
+
+def _runs(element: Element, font: Mapping[str, str]) -> Iterator[tuple[str, float, dict[str, str]]]:
+    """Yield the words of a text with their size, and their font where it is stated."""
+    own = {**font, **{name: element.attrib[name] for name in _FONT if name in element.attrib}}
+    if element.text and "font-size" in element.attrib and element.tag == SPAN:
+        yield element.text, size_of(element), own
+    for part in element:
+        yield from _runs(part, own)

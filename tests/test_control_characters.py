@@ -35,13 +35,10 @@ MEANT = "\t\n\r"
 BIDI = [0x061C, 0x200E, 0x200F, *range(0x202A, 0x202F), *range(0x2066, 0x206A)]
 NONCHARACTERS = [*range(0xFDD0, 0xFDF0)]
 NONCHARACTERS += [plane * 0x10000 + low for plane in range(17) for low in (0xFFFE, 0xFFFF)]
+IN_UNICODE = range(sys.maxunicode + 1)
 CONTROLS = sorted(
     {
-        *(
-            chr(code)
-            for code in range(sys.maxunicode + 1)
-            if unicodedata.category(chr(code)) in ("Cc", "Cs", "Zl", "Zp")
-        ),
+        *(c for c in map(chr, IN_UNICODE) if unicodedata.category(c) in ("Cc", "Cs", "Zl", "Zp")),
         *map(chr, BIDI),
         *map(chr, NONCHARACTERS),
     }

@@ -6,9 +6,8 @@ as mir_eval has them; the rest is drawn by a seeded generator, so that every run
 
 from random import Random
 
-import mir_eval.chord
-
 from groove.events import Performance
+from tests.chord_judge import chord as chord_judge
 
 SHORTHAND = {
     "": "maj",
@@ -36,7 +35,7 @@ def chord_classes(symbol: str) -> frozenset[int]:
     """Return the pitch classes of a symbol of this table, its slash note left out."""
     head = symbol.partition("/")[0]
     name = head[:2] if head[1:2] == "b" else head[:1]
-    bitmap = mir_eval.chord.quality_to_bitmap(SHORTHAND[head[len(name) :]])
+    bitmap = chord_judge.quality_to_bitmap(SHORTHAND[head[len(name) :]])
     root = NAMES.index(name)
     return frozenset((root + step) % 12 for step, has in enumerate(bitmap) if has)
 

@@ -7,7 +7,6 @@ from collections.abc import Iterator
 from fractions import Fraction
 from itertools import pairwise
 
-import mir_eval.chord
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -30,6 +29,7 @@ from tests.arrange.songs import (
     struck,
 )
 from tests.cells.cell_lines import BASS
+from tests.chord_judge import chord as chord_judge
 
 STANDARD_LOWEST, TWELFTH_FRET_ON_G = 28, 55  # E1, and G2 + 12 (Open strings of a four-string)
 NOTE_CLASSES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
@@ -102,7 +102,7 @@ def test_root_fifth_octave_cells_have_no_other_pitch_class(
         if leads or note.origin.target_pitch is not None or note.origin.bar.bar_in_section % 2 == 0:
             continue
         root = bass_class(note.origin.symbol)
-        assert mir_eval.chord.quality_to_bitmap("5")[7] == 1
+        assert chord_judge.quality_to_bitmap("5")[7] == 1
         assert (note.pitch - root) % 12 in (0, 7)
         checked += 1
     assert checked >= 4 * ((len(progression) + 1) // 2) - 8
@@ -116,7 +116,7 @@ def test_the_fifth_is_the_chords_own(symbol: str, fifth: int) -> None:
     # Diminished and augmented fifths: mir_eval's bitmaps of dim, aug, hdim7 (C. Harte et al. 2005).
     judged = {"C°7": "dim7", "Caug": "aug", "Bm7b5": "hdim7", "C": "maj", "Gsus4": "sus4"}
     if symbol in judged:
-        assert mir_eval.chord.quality_to_bitmap(judged[symbol])[fifth] == 1
+        assert chord_judge.quality_to_bitmap(judged[symbol])[fifth] == 1
     performance = play(chart({"verse": [symbol, symbol, "D"]}))
     fifths = [
         n for n in struck(performance) if n.origin.role is Role.FIFTH and n.origin.symbol == symbol

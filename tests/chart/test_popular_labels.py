@@ -6,12 +6,12 @@ reads them; each is written as a player would, and must sound the pitch classes 
 
 from itertools import cycle, islice
 
-import mir_eval
 import pytest
 
 from groove.chart.form import unroll
 from groove.chart.parse import parse_chart
 from groove.chart.write import write_chart
+from tests.chord_judge import chord as chord_judge
 
 SHORTHANDS = {
     "maj": ("", "maj", "M"),
@@ -72,7 +72,7 @@ def labels() -> list[tuple[str, str]]:
                 tones = f"({addition})" if addition else ""
                 slash = f"/{bass}" if bass != "1" else ""
                 label = f"{root}:{shorthand}{tones}{slash}"
-                number = mir_eval.chord.pitch_class_to_semitone(root) + BASSES[bass]
+                number = chord_judge.pitch_class_to_semitone(root) + BASSES[bass]
                 note = f"/{NOTES[number % 12]}" if bass != "1" else ""
                 pairs.append((label, f"{root}{spelling}{tones}{note}"))
     return pairs
@@ -81,8 +81,8 @@ def labels() -> list[tuple[str, str]]:
 def judged(label: str) -> tuple[set[int], int]:
     """Return a label's pitch classes without its bass, and the pitch class of its bass."""
     upper, slash, bass = label.partition("/")
-    root, bitmap, _ = mir_eval.chord.encode(upper, reduce_extended_chords=True)
-    step = mir_eval.chord.scale_degree_to_semitone(bass) if slash else 0
+    root, bitmap, _ = chord_judge.encode(upper, reduce_extended_chords=True)
+    step = chord_judge.scale_degree_to_semitone(bass) if slash else 0
     return {(root + n) % 12 for n in range(12) if bitmap[n]}, (root + step) % 12
 
 
@@ -133,4 +133,4 @@ def test_every_shorthand_is_read_on_every_root(root: str) -> None:
 
 
 def test_every_shorthand_of_mir_eval_is_here() -> None:
-    assert set(SHORTHANDS) == set(mir_eval.chord.QUALITIES) - {""}
+    assert set(SHORTHANDS) == set(chord_judge.QUALITIES) - {""}

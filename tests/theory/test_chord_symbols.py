@@ -6,13 +6,13 @@ from itertools import product
 from pathlib import Path
 from typing import Any
 
-import mir_eval
 import music21
 import pytest
 from music21 import converter, harmony
 
 from groove.theory.chords import QUALITIES, Chord, parse_chord
 from groove.theory.pitch import parse_note
+from tests.chord_judge import chord as chord_judge
 
 TABLE = tomllib.loads(
     (Path(__file__).parents[2] / "shared/tables/chord_qualities.toml").read_text(encoding="utf-8")
@@ -50,7 +50,7 @@ def own_name(name: str) -> str:
 
 def mir_eval_classes(label: str) -> set[int]:
     """Return the pitch classes that mir_eval reads in a label, extended qualities reduced."""
-    root, bitmap, _ = mir_eval.chord.encode(label, reduce_extended_chords=True)
+    root, bitmap, _ = chord_judge.encode(label, reduce_extended_chords=True)
     return {(root + step) % 12 for step in range(12) if bitmap[step]}
 
 

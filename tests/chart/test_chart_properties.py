@@ -80,7 +80,7 @@ def test_any_text_is_a_song_or_an_error_with_a_place(text: str) -> None:
         check_song(song)
 
 
-@settings(max_examples=400)
+@settings(max_examples=160)
 @given(grammar_texts | sectioned_texts)
 def test_any_pieces_of_charts_are_a_song_or_an_error_with_a_place(text: str) -> None:
     song = read_or_refused(text)
@@ -88,7 +88,7 @@ def test_any_pieces_of_charts_are_a_song_or_an_error_with_a_place(text: str) -> 
         check_song(song)
 
 
-@settings(max_examples=400)
+@settings(max_examples=160)
 @given(mutated_charts())
 def test_a_chart_typed_wrong_is_a_song_or_an_error_with_a_place(text: str) -> None:
     song = read_or_refused(text)
@@ -96,13 +96,13 @@ def test_a_chart_typed_wrong_is_a_song_or_an_error_with_a_place(text: str) -> No
         check_song(song)
 
 
-@settings(max_examples=300)
+@settings(max_examples=100)
 @given(charts())
 def test_a_chart_by_letter_is_read_and_written_again(text: str) -> None:
     check_song(parse_chart(text))
 
 
-@settings(max_examples=200)
+@settings(max_examples=70)
 @given(charts(numbers=True))
 def test_a_chart_in_numbers_is_read_and_written_again(text: str) -> None:
     song = parse_chart(text)
@@ -110,12 +110,13 @@ def test_a_chart_in_numbers_is_read_and_written_again(text: str) -> None:
     check_song(song)
 
 
-@settings(max_examples=300)
+@settings(max_examples=100)
 @given(charts(own_lines=True) | charts(numbers=True, own_lines=True))
 def test_a_chart_with_lines_of_its_own_is_read_and_written_again(text: str) -> None:
     check_song(parse_chart(text))
 
 
+@settings(max_examples=30)
 @given(charts())
 def test_indentation_blank_lines_and_case_mean_nothing(text: str) -> None:
     lines = text.split("\n")
@@ -138,7 +139,7 @@ def sounding(song: Song) -> list[tuple[frozenset[int], int] | None]:
     ]
 
 
-@settings(max_examples=200)
+@settings(max_examples=70)
 @given(charts() | charts(numbers=True), SEMITONES)
 def test_up_and_down_again_sounds_the_same(text: str, semitones: int) -> None:
     song = parse_chart(text)
@@ -164,7 +165,7 @@ def written_pitches(song: Song) -> list[int]:
     return found
 
 
-@settings(max_examples=200)
+@settings(max_examples=70)
 @given(charts(own_lines=True), st.integers(-5, 5))
 def test_what_is_written_under_bars_moves_with_the_song(text: str, semitones: int) -> None:
     song = parse_chart(text)
@@ -173,7 +174,7 @@ def test_what_is_written_under_bars_moves_with_the_song(text: str, semitones: in
     assert parse_chart(write_chart(there)) == there
 
 
-@settings(max_examples=300)
+@settings(max_examples=200)
 @given(chord_symbols)
 def test_a_symbol_is_refused_or_read_back_from_what_we_write(text: str) -> None:
     try:

@@ -321,7 +321,7 @@ def tabs(draw: st.DrawFn) -> str:
     return f"meter: {meter}\nverse:\n  |{' D |' * count}\n{under}{beats}\n"
 
 
-@settings(max_examples=600)
+@settings(max_examples=200)
 @given(tabs())
 def test_any_tab_is_read_back_or_refused_with_its_place(text: str) -> None:
     try:

@@ -1,14 +1,18 @@
 """Parts to engrave: every example chart, and a song of our own with repeats, ramps and pushes."""
 
 from pathlib import Path
+from xml.etree import ElementTree
+from xml.etree.ElementTree import Element
 
 from groove.cells.model import Library
 from groove.chart.model import Song
 from groove.chart.parse import parse_chart
 from groove.events import Performance
+from groove.io.engrave import sheet_svg
 from groove.neck.fingering import finger_performance
 from groove.neck.instrument import Tuning
 from groove.pipeline import perform_song, song_tuning
+from groove.sheet.options import DEFAULT_SHEET, SheetOptions
 
 CHARTS = Path(__file__).resolve().parents[2] / "shared" / "charts"
 NAMES = tuple(sorted(path.stem for path in CHARTS.glob("*.txt")))
@@ -50,6 +54,27 @@ def played(text: str, library: Library, name: str = "song") -> tuple[Song, Perfo
         performance, _ = finger_performance(perform_song(song, library), tuning=tuning)
         _PLAYED[key] = (library, song, performance, tuning)
     return _PLAYED[key][1:]
+
+
+_DRAWN: dict[tuple[str, SheetOptions], tuple[Element, ...]] = {}
+"""Pages of the example charts that were drawn already."""
+QUICK_NAMES = tuple(name for name in NAMES if name != "lantern-row")
+"""All but the longest song, which takes as long to draw or to read as three others.
+
+It has no sign or value that the others have not; what it alone shows are many lines and pages.
+"""
+
+
+def drawn_pages(
+    name: str, library: Library, options: SheetOptions = DEFAULT_SHEET
+) -> tuple[Element, ...]:
+    """Return the pages of an example chart as they are drawn for a screen; nobody changes them."""
+    key = name, options
+    if key not in _DRAWN:
+        song, performance, tuning = example(name, library)
+        pages = sheet_svg(performance, song, options, tuning=tuning)
+        _DRAWN[key] = tuple(ElementTree.fromstring(page) for page in pages)
+    return _DRAWN[key]
 
 
 def example(name: str, library: Library) -> tuple[Song, Performance, Tuning]:

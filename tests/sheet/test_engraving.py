@@ -7,8 +7,8 @@ and nothing lies outside the page.  Text widths are overestimated here from Time
 
 import io
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
-from functools import lru_cache
 from itertools import pairwise
 from typing import Any
 from xml.etree import ElementTree
@@ -19,9 +19,8 @@ from pypdf import PdfReader
 from groove.cells.model import Library
 from groove.events import Part, Touch
 from groove.io.engrave import sheet_pdf, sheet_png, sheet_svg
-from groove.io.library import load_library
 from groove.sheet.options import SheetOptions, Size, Staves
-from tests.sheet.parts import NAMES, REPEATS, example, played
+from tests.sheet.parts import NAMES, REPEATS, drawn_pages, example, played
 
 SVG = "{http://www.w3.org/2000/svg}"
 HREF = "{http://www.w3.org/1999/xlink}href"
@@ -44,11 +43,13 @@ class Text:
         return sum(0.5 if mark.isdigit() else 0.722 for mark in self.text) * self.size
 
 
-@lru_cache(maxsize=32)
-def pages(name: str, **_: Any) -> tuple[Any, ...]:
-    song, performance, tuning = example(name, load_library())
-    svgs = sheet_svg(performance, song, tuning=tuning)
-    return tuple(ElementTree.fromstring(svg) for svg in svgs)
+Pages = Callable[[str], tuple[Any, ...]]
+
+
+@pytest.fixture
+def pages(library: Library) -> Pages:
+    """Return a function that gives the pages of an example chart, drawn once."""
+    return lambda name: drawn_pages(name, library)
 
 
 def groups(page: Any, kind: str) -> list[Any]:
@@ -81,7 +82,7 @@ def overlaps(found: list[Text]) -> int:
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_no_chord_symbol_overlaps_another(name: str) -> None:
+def test_no_chord_symbol_overlaps_another(pages: Pages, name: str) -> None:
     chords = [[t for g in groups(page, "harm") for t in texts(g)] for page in pages(name)]
     assert sum(map(len, chords)) > 30
     assert [overlaps(page) for page in chords] == [0] * len(chords)
@@ -94,7 +95,9 @@ def test_an_overlap_would_be_seen() -> None:
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_every_stroke_has_its_number_on_the_line_of_its_string(library: Library, name: str) -> None:
+def test_every_stroke_has_its_number_on_the_line_of_its_string(
+    library: Library, pages: Pages, name: str
+) -> None:
     _, performance, tuning = example(name, library)
     by_id = dict(zip(performance.note_ids, performance.notes, strict=True))
     seen = 0
@@ -119,7 +122,9 @@ def test_every_stroke_has_its_number_on_the_line_of_its_string(library: Library,
 
 
 @pytest.mark.parametrize("name", ["lantern-row", "button-drawer"])
-def test_ghosts_are_crosses_on_the_staff_and_others_are_not(library: Library, name: str) -> None:
+def test_ghosts_are_crosses_on_the_staff_and_others_are_not(
+    library: Library, pages: Pages, name: str
+) -> None:
     _, performance, _ = example(name, library)
     by_id = dict(zip(performance.note_ids, performance.notes, strict=True))
     counts = {True: 0, False: 0}
@@ -136,7 +141,7 @@ def test_ghosts_are_crosses_on_the_staff_and_others_are_not(library: Library, na
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_nothing_lies_outside_the_page(name: str) -> None:
+def test_nothing_lies_outside_the_page(pages: Pages, name: str) -> None:
     seen = 0
     for page in pages(name):
         box = page.find(f"{SVG}svg")

@@ -7,7 +7,7 @@ as mir_eval has them; the rest is drawn by a seeded generator, so that every run
 from random import Random
 
 from groove.events import Performance
-from tests.chord_judge import chord as chord_judge
+from tests.mir_judge import chord as chord_judge
 
 SHORTHAND = {
     "": "maj",

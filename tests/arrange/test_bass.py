@@ -29,7 +29,7 @@ from tests.arrange.songs import (
     struck,
 )
 from tests.cells.cell_lines import BASS
-from tests.chord_judge import chord as chord_judge
+from tests.mir_judge import chord as chord_judge
 
 STANDARD_LOWEST, TWELFTH_FRET_ON_G = 28, 55  # E1, and G2 + 12 (Open strings of a four-string)
 NOTE_CLASSES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}

@@ -11,7 +11,7 @@ import pytest
 from groove.chart.form import unroll
 from groove.chart.parse import parse_chart
 from groove.chart.write import write_chart
-from tests.chord_judge import chord as chord_judge
+from tests.mir_judge import chord as chord_judge
 
 SHORTHANDS = {
     "maj": ("", "maj", "M"),

@@ -1,10 +1,10 @@
 """Onsets of made takes, against the samples at which their notes were added."""
 
-import mir_eval
 import numpy
 import pytest
 
 from groove.take.onsets import detect_onsets, look_again
+from tests.mir_judge import onset
 from tests.take.bass_sounds import SAMPLE_RATE_HZ
 from tests.take.made_takes import CONDITIONS, SOUNDS, MadeTake, made_take
 
@@ -17,7 +17,7 @@ def clean_take() -> MadeTake:
 def test_onsets_lie_where_notes_were_added(clean_take: MadeTake) -> None:
     truth = numpy.array([note.onset_sec for note in clean_take.played])
     found = numpy.array([o.sec for o in detect_onsets(clean_take.samples, SAMPLE_RATE_HZ)])
-    assert mir_eval.onset.f_measure(truth, found, window=0.025)[0] > 0.85
+    assert onset.f_measure(truth, found, window=0.025)[0] > 0.85
 
 
 def test_blocks_and_the_whole_are_the_same(clean_take: MadeTake) -> None:

@@ -12,7 +12,7 @@ from music21 import converter, harmony
 
 from groove.theory.chords import QUALITIES, Chord, parse_chord
 from groove.theory.pitch import parse_note
-from tests.chord_judge import chord as chord_judge
+from tests.mir_judge import chord as chord_judge
 
 TABLE = tomllib.loads(
     (Path(__file__).parents[2] / "shared/tables/chord_qualities.toml").read_text(encoding="utf-8")

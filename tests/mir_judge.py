@@ -1,4 +1,4 @@
-"""The module ``chord`` of mir_eval (C. Raffel et al., ISMIR 2014) without the rest of the package.
+"""The modules of mir_eval that judge (C. Raffel et al., ISMIR 2014) without the rest of the package.
 
 ``import mir_eval`` loads all its measures and with them ``scipy.stats``: as long as half of all
 other modules of the tests together, in every process that collects them.
@@ -21,6 +21,6 @@ def _without_the_rest() -> None:
 if "mir_eval" not in sys.modules:
     _without_the_rest()
 
-from mir_eval import chord  # noqa: E402
+from mir_eval import chord, onset  # noqa: E402
 
-__all__ = ["chord"]
+__all__ = ["chord", "onset"]

@@ -175,7 +175,9 @@ def test_every_example_chart_goes_through_every_command(groove: Command) -> None
         shutil.copy(path, groove.folder)
         for command in ("show", "tab", "neck", "card"):
             assert groove(command, path.name).code == 0
-        assert groove("sheet", path.name, "-o", f"{path.stem}.svg").code == 0
+        # The files of all others are made of each in tests/sheet, where they are judged too.
+        if path.stem in ("button-drawer", "slow-ferry"):
+            assert groove("sheet", path.name, "-o", f"{path.stem}.svg").code == 0
 
 
 def test_the_card_has_every_bar_and_starts_where_the_tab_does(groove: Command) -> None:

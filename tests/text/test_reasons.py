@@ -25,9 +25,9 @@ WORDS = [
     (Reason(PitchRule.TONE_AND_STEP, 1), 33, "approach: half step above A1"),
     (Reason(PitchRule.CHORD_FIGURE, figure=NINTH), 33, "root, fifth, ninth, octave, to A1"),
     (
-        Reason(PitchRule.TURNAROUND, 2, SEVENTH),
+        Reason(PitchRule.TURNAROUND, 2, SIXTH),
         33,
-        "turnaround: octave, seventh, fifth, and down to A1",
+        "turnaround: octave, sixth, fifth, and down to A1",
     ),
 ]
 

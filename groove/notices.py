@@ -8,7 +8,17 @@ from msgspec import Struct
 class NoticeKind(StrEnum):
     """What a notice tells of; its words are made in ``groove.text.notices``."""
 
-    CHART = "chart"
+    CONTROLS = "control characters"
+    KEY_READ_AS = "key read as another"
+    CHORDS_SPEAK_FOR = "chords speak for a key"
+    NOW_WRITTEN = "now written otherwise"
+    DOUBTFUL_TAB = "doubtful tab"
+    UNPLAYED_SECTION = "unplayed section"
+    UNPLAYED_RIFF = "unplayed riff"
+    STRUCK_AGAIN = "struck again"
+    LINE_DIFFERS = "line differs"
+    LINE_CHANGED = "line changed"
+    FILE = "file"
     USUAL_FEEL = "usual feel"
     STYLE = "style"
     UNSERVED_STYLE = "style of no feel in the meter"
@@ -34,9 +44,14 @@ class Notice(Struct, frozen=True, kw_only=True):
     """Something that was decided for the player: what, in which written bar, and with what.
 
     ``bar`` is None where it holds for more than a bar; ``values`` are names and what they stand
-    for, as the kind needs them.
+    for, as the kind needs them; a name that comes again is one of a row.
     """
 
     kind: NoticeKind
     bar: int | None = None
     values: tuple[tuple[str, str | int], ...] = ()
+
+
+def make_notice(kind: NoticeKind, bar: int | None = None, **values: str | int) -> Notice:
+    """Return the notice of some values by their names."""
+    return Notice(kind=kind, bar=bar, values=tuple(values.items()))

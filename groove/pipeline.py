@@ -104,8 +104,7 @@ def perform_analysis(
     song = analysis.song
     tempo_map = _scaled_tempo(song, analysis.bars, options)
     plan = plan_analysis(analysis, library, options, tempo_map=tempo_map)
-    read = (Notice(kind=NoticeKind.CHART, values=(("text", text),)) for text in song.notices)
-    plan = replace(plan, notices=(*read, *plan.notices, *_key_notices(analysis)))
+    plan = replace(plan, notices=(*song.notices, *plan.notices, *_key_notices(analysis)))
     whole = band(song, plan, analysis.bar_keys, tempo_map, options)
     whole = piece(whole, options.sections, options.bars, options.times)
     return with_click(whole) if options.click else whole

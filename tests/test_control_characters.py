@@ -29,6 +29,7 @@ from groove.sheet.musicxml import musicxml_text
 from groove.sheet.options import SheetOptions
 from groove.text.card import song_card
 from groove.text.card_html import card_html
+from groove.text.notices import notice_texts
 from tests.cli.command import Command
 
 MEANT = "\t\n\r"
@@ -69,20 +70,24 @@ def test_every_control_is_read_as_a_blank_and_said() -> None:
         song = parse_chart(chart(mark))
         assert song == plain, repr(mark)
         assert song.title == "Lan tern"
-        assert song.notices == ("4 control characters are read as blanks, the first in line 1",)
-    assert plain.notices == ()
+        assert notice_texts(song.notices) == [
+            "4 control characters are read as blanks, the first in line 1",
+        ]
+    assert notice_texts(plain.notices) == []
 
 
 def test_all_surrogates_are_read_as_blanks() -> None:
     marks = "".join(map(chr, range(0xD800, 0xE000)))
     song = parse_chart(f"verse:\n| D |\nb:\n|{marks}A |")
-    assert song.notices == ("2048 control characters are read as blanks, the first in line 4",)
+    assert notice_texts(song.notices) == [
+        "2048 control characters are read as blanks, the first in line 4",
+    ]
 
 
 def test_letters_that_are_no_controls_stay() -> None:
     song = parse_chart(f"title: {KEPT}\nverse:\n\t| D |\r\n")
     assert song.title == KEPT
-    assert song.notices == ()
+    assert notice_texts(song.notices) == []
 
 
 def test_an_error_stands_where_it_stood() -> None:

@@ -27,7 +27,7 @@ from groove.chart.riffs import riff_cell
 from groove.errors import ChartError, OptionError, nearest_hint
 from groove.events import Part
 from groove.naming import OUT_WORDS, fold_name
-from groove.notices import Notice, NoticeKind
+from groove.notices import Notice, NoticeKind, make_notice
 from groove.theory.general_midi import BASS_TONES
 from groove.timing import Meter
 
@@ -138,7 +138,7 @@ class Resolver:
 
     def note(self, kind: NoticeKind, **values: str) -> None:
         """Keep a notice, once."""
-        self.notices[Notice(kind=kind, values=tuple(values.items()))] = None
+        self.notices[make_notice(kind, None, **values)] = None
 
     def own_cell(self, riff: Riff, meter: Meter) -> Cell:
         """Return the cell of one that the chart has itself, played in a section's meter."""

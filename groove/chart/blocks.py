@@ -10,6 +10,7 @@ from groove.chart.model import Riff, RiffRow, Slot
 from groove.errors import ChartError, SourcePlace, nearest_hint
 from groove.events import Part
 from groove.naming import OUT_WORDS
+from groove.notices import Notice, NoticeKind, make_notice
 from groove.theory.general_midi import DRUM_KEYS, OLD_STROKES, find_stroke
 
 BLOCK_PARTS = {"riff": Part.BASS, "drums": Part.DRUMS, "keys": Part.KEYS}
@@ -63,7 +64,7 @@ class RawBlock:
         self.place = head.value_place()
         self.rows: dict[str, Bars] = {}
         self.current = ""
-        self.notices: list[str] = []
+        self.notices: list[Notice] = []
         self.last: tuple[str, int, int] | None = None
         if name.casefold() in OUT_WORDS:
             hint = f"expected another name: {part}: {name} leaves the part out"
@@ -99,8 +100,10 @@ class RawBlock:
             stroke = find_stroke(label)
             if stroke:
                 if label in OLD_STROKES:
-                    said = f"line {line.number}: {label} is now written {stroke.replace('_', ' ')}"
-                    self.notices.append(said)
+                    new = stroke.replace("_", " ")
+                    self.notices.append(
+                        make_notice(NoticeKind.NOW_WRITTEN, line=line.number, old=label, new=new)
+                    )
                 return stroke
             expected, known = "a drum", tuple(key.replace("_", " ") for key in DRUM_KEYS)
         near = nearest_hint(label[:40], known)

@@ -17,8 +17,7 @@ from groove.chart.order import Step, find_jump, visits
 from groove.chart.parse import LONGEST_SECTION, MOST_SECTIONS
 from groove.chart.settings import MOST_TIMES
 from groove.errors import ChartError
-
-_MOST_SHOWN = 6
+from groove.notices import Notice, NoticeKind
 
 _Line = TabLine | None
 Lines = Mapping[int, _Line]
@@ -199,7 +198,7 @@ def finished(song: Song, alike: Mapping[str, str]) -> Song:
         base = sections.get(section.like or alike.get(section.name, ""))
         sections[section.name] = _as_like(whole, base) if base else whole
     found = tuple(sections.values())
-    return replace(song, sections=found, notices=(*song.notices, *told(struck, alike)))
+    return replace(song, sections=found, notices=(*song.notices, *_changes(struck, alike)))
 
 
 def _holding(line: TabLine, before: WrittenBar | None) -> TabLine:
@@ -267,19 +266,13 @@ def frame(bar: WrittenBar) -> tuple[object, ...]:
     return bar.opens_repeat, bar.closes_repeat, bar.passes, bar.endings, bar.double_bar, bar.meter
 
 
-def told(struck: Sequence[int], alike: Mapping[str, str]) -> Iterator[str]:
-    """Yield what is said of notes struck again, and of sections that a line made."""
+def _changes(struck: Sequence[int], alike: Mapping[str, str]) -> Iterator[Notice]:
+    """Yield the notices of notes struck again, and of sections that a line made."""
     if struck:
-        message = "a note held or slurred from a bar that does not stand before it is struck again"
-        yield f"bar {_listed(struck)}: {message}"
+        bars = tuple(("bar", number) for number in struck)
+        yield Notice(kind=NoticeKind.STRUCK_AGAIN, values=bars)
     for name in dict.fromkeys(alike.values()):
         others = [other for other, of in alike.items() if of == name and other != name]
         if others:
-            message = "its line differs from time to time; what differs is in"
-            yield f"{name}: {message} {_listed(others)}"
-
-
-def _listed(names: Sequence[object]) -> str:
-    """Return names in a row, the first few of many."""
-    shown = ", ".join(map(str, names[:_MOST_SHOWN]))
-    return shown + (f" and {len(names) - _MOST_SHOWN} more" if len(names) > _MOST_SHOWN else "")
+            values = (("section", name), *(("other", other) for other in others))
+            yield Notice(kind=NoticeKind.LINE_DIFFERS, values=values)

@@ -7,6 +7,7 @@ from enum import StrEnum
 from msgspec import Struct, structs
 
 from groove.errors import ChartError, SourcePlace
+from groove.notices import Notice, NoticeKind, make_notice
 from groove.theory.chords import parse_chord
 
 LONGEST_CHART_BYTES = 1_048_576
@@ -89,16 +90,13 @@ def plain_text(text: str) -> str:
     return CONTROLS.sub(" ", text)
 
 
-def controls_notice(text: str) -> str:
-    """Return what is told of the control characters of a text, nothing where it has none."""
+def controls_notice(text: str) -> Notice | None:
+    """Return the notice of the control characters of a text, None where it has none."""
     found = CONTROLS.findall(text)
     if not found:
-        return ""
+        return None
     line = LINE_END.sub("\n", text[: text.index(found[0])]).count("\n") + 1
-    are = "1 control character is read as a blank"
-    if len(found) > 1:
-        are = f"{len(found)} control characters are read as blanks, the first"
-    return f"{are} in line {line}"
+    return make_notice(NoticeKind.CONTROLS, count=len(found), line=line)
 
 
 def split_lines(text: str, source: str) -> Iterator[Line]:

@@ -16,6 +16,7 @@ from groove.chart.push import Push
 from groove.errors import SourcePlace
 from groove.events import NO_CHORD, BandWord, Part
 from groove.naming import OUT_WORDS
+from groove.notices import Notice
 from groove.theory.chords import Chord
 from groove.theory.keys import Key
 from groove.timing import Meter, Swing
@@ -382,7 +383,7 @@ class Song:
     pickup: Pickup | None = None
     pickup_bar: WrittenBar | None = None
     riffs: tuple[Riff, ...] = ()
-    notices: tuple[str, ...] = field(default=(), compare=False)
+    notices: tuple[Notice, ...] = field(default=(), compare=False)
     source: str = field(default="chart", compare=False)
 
     @property

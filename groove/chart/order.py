@@ -7,6 +7,7 @@ from msgspec import Struct
 from groove.chart.model import FormEntry, Jump, Song, WrittenBar
 from groove.chart.repeats import play_order, played_length, repeat_groups
 from groove.errors import ChartError
+from groove.notices import Notice, NoticeKind, make_notice
 
 Step = tuple[int, int]
 """The index of a written bar in its section, and the pass in which it is played."""
@@ -39,11 +40,11 @@ def song_form(song: Song) -> tuple[FormEntry, ...]:
     return song.form or tuple(FormEntry(section=section.name) for section in song.sections)
 
 
-def unplayed_sections(song: Song) -> list[str]:
-    """Return what is told of sections that the form leaves out."""
+def unplayed_sections(song: Song) -> list[Notice]:
+    """Return a notice for each section that the form leaves out."""
     played = {entry.section for entry in song_form(song)}
     return [
-        f"{section.name} (line {section.place.line}) is played nowhere: form: leaves it out"
+        make_notice(NoticeKind.UNPLAYED_SECTION, section=section.name, line=section.place.line)
         for section in song.sections
         if section.name not in played
     ]

@@ -53,6 +53,7 @@ from groove.errors import ChartError, OptionError, SourcePlace, SymbolError
 from groove.events import Part
 from groove.naming import fold_name
 from groove.neck.instrument import STANDARD, Tuning, parse_tuning
+from groove.notices import Notice
 
 MOST_SECTIONS = 500
 MOST_FURTHER = 8
@@ -80,7 +81,7 @@ class _ChartReader:
         self.under: list[Line] | None = None
         self.under_pickup: list[Line] = []
         self.cues: list[Line] = []
-        self.notices: list[str] = []
+        self.notices: list[Notice] = []
 
     def take(self, line: Line) -> None:
         """Put a line where it belongs."""
@@ -248,8 +249,8 @@ class _ChartReader:
             raise ChartError("found a cue with no bar after it", place=place, hint=hint)
         values = self.song_table.values
         notation = cast(Notation, values.get("chords", Notation.LETTERS))
-        settings, told = respelled_settings(self.common.settings(), "the song")
-        self.notices += told
+        settings, notices = respelled_settings(self.common.settings(), "the song")
+        self.notices += notices
         check_tempo(self.common, settings.meter or DEFAULT_METER)
         reader = self.section_reader(settings, notation)
         sections = tuple(reader.read(raw) for raw in self.sections.values())

@@ -21,6 +21,7 @@ from groove.chart.model import DEFAULT_METER, Named, Riff, RiffRow, Slot, Song
 from groove.errors import ChartError
 from groove.events import Part
 from groove.naming import fold_name
+from groove.notices import Notice, NoticeKind, make_notice
 from groove.timing import Meter
 
 GHOST_LEVEL = 3
@@ -38,10 +39,10 @@ def riffs_by_name(song: Song) -> Mapping[tuple[Part, str], Riff]:
     return {(riff.part, fold_name(riff.name)): riff for riff in song.riffs}
 
 
-def check_riffs(song: Song) -> list[str]:
+def check_riffs(song: Song) -> list[Notice]:
     """Refuse a block that does not fit the meter of a section that plays it.
 
-    Returns what is told of blocks that nobody plays.
+    Returns a notice for each block that nobody plays.
     """
     known = riffs_by_name(song)
     played = set()
@@ -53,13 +54,13 @@ def check_riffs(song: Song) -> list[str]:
             if key in known:
                 riff_cell(known[key], settings.meter or DEFAULT_METER)
                 played.add(key)
-    return [_unplayed_text(riff) for key, riff in known.items() if key not in played]
+    return [_unplayed_notice(riff) for key, riff in known.items() if key not in played]
 
 
-def _unplayed_text(riff: Riff) -> str:
-    """Return what is told of a block that no section plays."""
-    place = f"line {riff.place.line}"
-    return f"{riff.name} ({place}) is played nowhere: write {riff.part}: {riff.name} in a section"
+def _unplayed_notice(riff: Riff) -> Notice:
+    """Return the notice of a block that no section plays."""
+    kind, line = NoticeKind.UNPLAYED_RIFF, riff.place.line
+    return make_notice(kind, name=riff.name, line=line, part=riff.part.value)
 
 
 @lru_cache(maxsize=1024)

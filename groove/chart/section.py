@@ -29,6 +29,7 @@ from groove.chart.transpose import respelled_bars
 from groove.errors import ChartError, nearest_hint
 from groove.naming import named_among
 from groove.neck.instrument import Tuning
+from groove.notices import Notice, NoticeKind, make_notice
 from groove.theory.keys import Key
 from groove.timing import FASTEST_QPM, SLOWEST_QPM, Meter
 
@@ -76,7 +77,7 @@ class SectionReader:
         self.stated = stated
         self.tuning = tuning
         self.count = ChartCount()
-        self.notices: list[str] = []
+        self.notices: list[Notice] = []
         self.doubts: dict[Doubt, list[WrittenBar]] = {}
         self.read_already: dict[str, tuple[RawSection, Section]] = {}
 
@@ -225,23 +226,23 @@ class SectionReader:
 
     def tell_of_doubled(self, doubled: Sequence[Token]) -> None:
         """Say once how a push by a sixteenth is written now."""
-        if doubled and not any("16<" in notice for notice in self.notices):
+        kind = NoticeKind.NOW_WRITTEN
+        if doubled and all(notice.kind is not kind for notice in self.notices):
             token = doubled[0]
             new = f"16<{token.text.lstrip('<')}"
-            self.notices.append(f"line {token.line.number}: {token.shown} is now written {new}")
+            line = token.line.number
+            self.notices.append(make_notice(kind, line=line, old=token.shown, new=new))
 
     def doubt(self, doubt: Doubt, bar: WrittenBar) -> None:
         """Keep a bar whose tab may be meant otherwise."""
         self.doubts.setdefault(doubt, []).append(bar)
 
-    def doubtful(self) -> Iterator[str]:
-        """Yield what is told of bars whose tab may be meant otherwise, once a kind."""
+    def doubtful(self) -> Iterator[Notice]:
+        """Yield a notice for each kind of doubt about what a bar's tab means."""
         for doubt, bars in self.doubts.items():
-            more = f", so are {len(bars) - 1} more" if len(bars) > 1 else ""
-            yield (
-                f"line {bars[0].place.line}: bar {bars[0].number} {doubt}{more}; a row of beats "
-                "under the strings, as 1 2 3 4, stands above that"
-            )
+            first, kind = bars[0], NoticeKind.DOUBTFUL_TAB
+            line, name = first.place.line, doubt.value
+            yield make_notice(kind, first.number, line=line, doubt=name, bars=len(bars))
 
     def symbols(self, key: Key | None) -> Symbols:
         """Return the reader of chord symbols for a section with a key."""
@@ -258,8 +259,8 @@ class SectionReader:
 
     def keys_respelled(self, raw: RawSection) -> Settings:
         """Return a section's own settings, its key with at most seven accidentals."""
-        settings, told = respelled_settings(raw.table.settings(), f"section {raw.head.name}")
-        self.notices += told
+        settings, notices = respelled_settings(raw.table.settings(), f"section {raw.head.name}")
+        self.notices += notices
         return settings
 
     def check_tempo(self, raw: RawSection, own: Settings) -> None:
@@ -267,16 +268,17 @@ class SectionReader:
         check_tempo(raw.table, own.meter or self.song.meter or DEFAULT_METER)
 
 
-def respelled_settings(settings: Settings, where: str) -> tuple[Settings, list[str]]:
-    """Return settings whose key has at most seven accidentals, and what is told of the change.
+def respelled_settings(settings: Settings, where: str) -> tuple[Settings, list[Notice]]:
+    """Return settings whose key has at most seven accidentals, and a notice of a change.
 
     More are in no signature, and in no MIDI file (*Standard MIDI Files 1.0*: −7 to 7).
     """
     if settings.key is None or settings.key == settings.key.respelled():
         return settings, []
     better = settings.key.respelled()
-    told = [f"{where}: {settings.key.name} is read as {better.name}"]
-    return structs.replace(settings, key=better), told
+    kind, key = NoticeKind.KEY_READ_AS, settings.key.name
+    notice = make_notice(kind, where=where, key=key, better=better.name)
+    return structs.replace(settings, key=better), [notice]
 
 
 def check_tempo(table: SettingTable, meter: Meter) -> None:

@@ -26,8 +26,8 @@ MOST_SLOTS_A_BEAT = 96
 class Doubt(StrEnum):
     """What may be meant otherwise in a bar whose columns are counted."""
 
-    TRIPLETS = "is read in triplets, a column each"
-    WIDE_SIGNS = "is read one column a slot, for its wider signs fit no other grid"
+    TRIPLETS = "triplets"
+    WIDE_SIGNS = "wide signs"
 
 
 class TabScale(Struct, frozen=True):
@@ -35,7 +35,7 @@ class TabScale(Struct, frozen=True):
 
     ``columns`` counts shares of a slot from the first column, ``lead`` of which lie before the
     bar begins; ``size`` is how many of them a slot has, ``slots`` how many slots there are, and
-    ``doubt`` what is told of them.
+    ``doubt`` what is uncertain of them.
     """
 
     columns: Sequence[int]

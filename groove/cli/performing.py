@@ -79,8 +79,8 @@ def tell_reading(song: Song, notices: Iterable[Notice] = ()) -> None:
 
     Of ``notices``, which the band gave, only ``TOLD_EVERYWHERE`` are told.
     """
-    for text in song.notices:
-        say(text)
+    for notice in song.notices:
+        say(notice_text(notice))
     for notice in notices:
         if notice.kind in TOLD_EVERYWHERE:
             say(notice_text(notice))

@@ -10,6 +10,7 @@ from groove.chart.form import unroll
 from groove.chart.model import Section, Song
 from groove.chart.transpose import respelled_bars, sounding_song
 from groove.harmony.key import read_key
+from groove.notices import NoticeKind, make_notice
 
 PLAIN_TONICS = range(-4, 8)
 """On the line of fifths the tonics, A flat to C sharp, whose keys in every mode found by chords
@@ -38,7 +39,8 @@ def respelled_song(song: Song) -> Song:
     pickup_bar = song.pickup_bar
     if pickup_bar and not song.first_section.settings.key:
         (pickup_bar,) = respelled_bars((pickup_bar,), written)
-    notice = f"the chords speak for {written.name}, which is read as {written.respelled().name}"
+    kind, better = NoticeKind.CHORDS_SPEAK_FOR, written.respelled().name
+    notice = make_notice(kind, key=written.name, better=better)
     return replace(song, sections=sections, pickup_bar=pickup_bar, notices=(*song.notices, notice))
 
 

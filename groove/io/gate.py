@@ -14,12 +14,12 @@ from msgspec import Struct
 from groove.chart.lines import plain_text
 from groove.chart.settings import METER_COUNTS, METER_UNITS
 from groove.errors import ChartError, SourcePlace
+from groove.notices import Notice, NoticeKind
 from groove.timing import FASTEST_QPM, SLOWEST_QPM, Meter
 
 PLAIN_NUMBER = re.compile(r"[+-]?[0-9]{1,12}(?:\.[0-9]{1,12})?")
 LONGEST_NUMBER = 40
 FINEST_PLACE = 1_000_000
-MOST_PLACES_TOLD = 6
 _SHOWN = 40
 _MOST_LINES = 500_000
 
@@ -85,18 +85,15 @@ class Gate:
         if where:
             places[where.name] = None
 
-    def notices(self) -> tuple[str, ...]:
+    def notices(self) -> tuple[Notice, ...]:
         """Return what was told: each message once, with the places that it is true of."""
-        return tuple(f"{head}{message}" for message, head in self._heads())
-
-    def _heads(self) -> list[tuple[str, str]]:
-        heads = []
-        for message, places in self._told.items():
-            names = list(places)
-            shown = ", ".join(names[:MOST_PLACES_TOLD])
-            more = len(names) - MOST_PLACES_TOLD
-            heads.append((message, shown + (f" and {more} more" if more > 0 else "")))
-        return [(message, f"{head}: " if head else "") for message, head in heads]
+        return tuple(
+            Notice(
+                kind=NoticeKind.FILE,
+                values=(("message", message), *(("place", place) for place in places)),
+            )
+            for message, places in self._told.items()
+        )
 
     def bounded(self, text: str | None, what: str, where: Where | None = None) -> Fraction | None:
         """Return a number of the file, None where there is none or none within its bounds.

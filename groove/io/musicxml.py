@@ -25,6 +25,7 @@ from groove.io.musicxml_file import ScoreTree, read_tree
 from groove.io.musicxml_line import LineReader, PartLine
 from groove.io.musicxml_parts import bass_part
 from groove.io.musicxml_signs import read_signs, read_sound, settle_codas, settle_repeats
+from groove.notices import NoticeKind, make_notice
 from groove.sheet.kinds import CHORD_KINDS, KindDegree, WrittenKind, chord_symbol
 from groove.sheet.line_print import LINE_FIELD, line_print
 from groove.sheet.musicxml import CHART_FIELD
@@ -102,7 +103,7 @@ def _own_field(root: Element, name: str) -> str:
 def _edited(own: Song, song: Song) -> Song:
     """Return the chart that a file of ours carries with the notes that the file has now."""
     lines = [bar.line for bar in unroll(song) if not bar.is_pickup]
-    notices = ("the notes of the file are no longer its chart's own: they are written under it",)
+    notices = (make_notice(NoticeKind.LINE_CHANGED),)
     own = sounding_song(own)
     settings = structs.replace(own.settings, tuning=song.settings.tuning)
     own = replace(own, settings=settings, notices=(*own.notices, *notices, *song.notices))

@@ -14,6 +14,7 @@ from groove.chart.words import direction_words
 from groove.chart.write import bar_line, bar_text, setting_lines
 from groove.harmony.analysis import PlacedChange
 from groove.text.moves import pretty
+from groove.text.notices import notice_texts
 from groove.text.words import clock_text, counted
 
 BARS_A_ROW = 4
@@ -225,7 +226,7 @@ def chart_data(
         "bars": [_bar_data(bar, section.name) for section in song.sections for bar in section.bars],
         "played_bars": [_played_data(bar) for bar in bars],
         "length_sec": round(length_sec, 3),
-        "notices": list(song.notices),
+        "notices": notice_texts(song.notices),
     }
 
 

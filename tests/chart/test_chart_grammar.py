@@ -11,6 +11,7 @@ from groove.chart.pickup import Pickup
 from groove.chart.write import write_chart
 from groove.errors import ChartError
 from groove.events import BandWord
+from groove.text.notices import notice_texts
 from groove.theory.keys import parse_key
 from groove.timing import Meter, Swing, SwingUnit, microseconds_to_qpm
 from tests.chart.reading import one_section, symbols
@@ -171,11 +172,11 @@ def test_a_key_with_too_many_accidentals_is_respelled_and_said() -> None:
     song = parse_chart("key: G# major\nverse:\nkey: Fb\n| Ab |")
     assert song.settings.key == parse_key("Ab")
     assert song.sections[0].settings.key == parse_key("E")
-    assert song.notices == (
+    assert notice_texts(song.notices) == [
         "the song: G# major is read as Ab major",
         "section verse: Fb major is read as E major",
-    )
-    assert parse_chart("key: C# major\nverse:\n| C# |").notices == ()
+    ]
+    assert notice_texts(parse_chart("key: C# major\nverse:\n| C# |").notices) == []
 
 
 # Meter and tempo.

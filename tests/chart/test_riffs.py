@@ -116,9 +116,9 @@ def test_a_name_that_is_shipped_is_the_charts_own_and_told_once(library: Library
 
 def test_a_riff_that_nobody_plays_is_told() -> None:
     song = parse_chart("riff heron:\n  R . 5 .\nverse:\n  | C |\n")
-    assert song.notices == (
+    assert notice_texts(song.notices) == [
         "heron (line 1) is played nowhere: write bass: heron in a section",
-    )  # fmt: skip
+    ]  # fmt: skip
 
 
 def test_a_heading_with_bars_or_settings_under_it_is_a_section() -> None:

@@ -26,6 +26,7 @@ from groove.chart.write import write_chart
 from groove.errors import ChartError
 from groove.events import Part
 from groove.pipeline import PerformOptions, perform_chart
+from groove.text.notices import notice_texts
 from groove.timing import microseconds_to_qpm
 
 
@@ -179,7 +180,7 @@ def test_a_doubled_sign_is_read_once_more_and_told() -> None:
         Push.SIXTEENTH,
         Push.SIXTEENTH,
     ]
-    assert song.notices == ("line 2: <<B is now written 16<B",)
+    assert notice_texts(song.notices) == ["line 2: <<B is now written 16<B"]
     assert "<<" not in write_chart(song)
 
 
@@ -210,7 +211,7 @@ def test_vary_is_kept() -> None:
     song = parse_chart("vary: some\na:\nvary: None\n| A |")
     assert song.settings.vary is Vary.SOME
     assert song.sections[0].settings.vary is Vary.NONE
-    assert song.notices == ()
+    assert notice_texts(song.notices) == []
     assert parse_chart("dynamics: p to ff\na:\n|A|").settings.dynamics == Dynamics(
         Loudness.P, Loudness.FF
     )

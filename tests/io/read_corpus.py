@@ -15,6 +15,7 @@ from groove.chart.model import Song
 from groove.errors import GrooveError
 from groove.io.abc import song_from_abc
 from groove.io.musicxml import song_from_musicxml
+from groove.text.notices import notice_texts
 
 MUSIC21 = Path(music21.__file__).parent
 SCORE_SUFFIXES = (".mxl", ".xml", ".musicxml")
@@ -51,7 +52,8 @@ def main() -> None:
             try:
                 song = read(name, data)
                 notices.update(
-                    re.sub(r"[0-9]+", "N", n.split(": ", 1)[-1])[:70] for n in song.notices
+                    re.sub(r"[0-9]+", "N", n.split(": ", 1)[-1])[:70]
+                    for n in notice_texts(song.notices)
                 )
             except GrooveError as error:
                 refused.append(error.report())

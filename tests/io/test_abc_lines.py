@@ -8,6 +8,7 @@ from groove.chart.parse import parse_chart
 from groove.chart.write import write_chart
 from groove.errors import OptionError
 from groove.io.abc import song_from_abc
+from groove.text.notices import notice_texts
 from tests.io.line_judges import sounds
 
 TUNE = """X:1
@@ -38,7 +39,10 @@ WANTED = [
 @pytest.mark.parametrize("voice", [BASS, 'V:2 name="Bass"', "V:2 nm=Contrabass", "V:2 bass"])
 def test_a_bass_voice_stands_under_the_bars(voice: str) -> None:
     song = song_from_abc(TUNE.format(voice=voice))
-    assert any(notice.startswith("the bass line is that of voice 2") for notice in song.notices)
+    assert any(
+        notice.startswith("the bass line is that of voice 2")
+        for notice in notice_texts(song.notices)
+    )
     assert sounds(song) == sorted(WANTED)
     assert [bar.chords[0].symbol for bar in song.sections[0].bars] == ["G", "C", "D", "G"]
     assert sounds(parse_chart(write_chart(song))) == sorted(WANTED)
@@ -57,7 +61,7 @@ def test_the_clef_of_the_key_moves_all_voices_and_a_voice_s_own_comes_first() ->
         song = song_from_abc(up.format(voice=voice))
         wanted = sorted((onset, pitch + steps, length) for onset, pitch, length in WANTED)
         assert sounds(song) == wanted
-        told = [notice for notice in song.notices if "transpose=2" in notice]
+        told = [notice for notice in notice_texts(song.notices) if "transpose=2" in notice]
         assert len(told) == 1 and "chords are read as they stand" in told[0]
         assert [bar.chords[0].symbol for bar in song.sections[0].bars] == ["G", "C", "D", "G"]
 
@@ -82,8 +86,12 @@ def test_graces_and_missing_bars_are_told() -> None:
         TUNE.format(voice=BASS).replace("V:2\nG,,2", "V:2\n{A,,}G,,2").replace("(3G,,A,,B,,|]", "")
     )
     song = song_from_abc(text.replace("|E,4 z2 ", ""))
-    assert any("grace notes of the line are left out" in notice for notice in song.notices)
-    assert any("the bass voice has 3 bars, the tune 4" in notice for notice in song.notices)
+    assert any(
+        "grace notes of the line are left out" in notice for notice in notice_texts(song.notices)
+    )
+    assert any(
+        "the bass voice has 3 bars, the tune 4" in notice for notice in notice_texts(song.notices)
+    )
 
 
 def test_a_sign_ends_with_its_bar() -> None:

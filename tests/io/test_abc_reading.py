@@ -15,6 +15,7 @@ from groove.chart.pickup import Pickup
 from groove.chart.write import write_chart
 from groove.errors import ChartError
 from groove.io.abc import song_from_abc
+from groove.text.notices import notice_texts
 
 TUNES = re.split(
     r"(?m)^(?=X:)",
@@ -171,7 +172,7 @@ def test_what_cannot_be_read_has_a_place(text: str, line: int) -> None:
 def test_one_odd_thing_is_told_and_the_rest_is_read(text: str, notice: str) -> None:
     """A notice with its place, no refusal of the whole: common practice, no source."""
     song = song_from_abc(text, "hill.abc")
-    assert [found for found in song.notices if found.startswith(notice)] != []
+    assert [found for found in notice_texts(song.notices) if found.startswith(notice)] != []
     assert roots(song)[0] == "C"
 
 
@@ -272,13 +273,13 @@ def test_chords_of_a_pickup_stand_in_it(music: str, chords: list[tuple[Fraction,
     song = tune(music, unit="1/8")
     assert opening(song) == chords
     assert opening(parse_chart(write_chart(song))) == chords
-    assert not any("pickup" in notice for notice in song.notices)
+    assert not any("pickup" in notice for notice in notice_texts(song.notices))
 
 
 def test_chords_between_the_beats_of_a_pickup_are_told() -> None:
     song = tune('"G"G"A"A|"C"C8|', unit="1/8")
     assert song.pickup == Pickup(1) and opening(song) == []
-    assert [notice for notice in song.notices if "pickup are left out" in notice]
+    assert [notice for notice in notice_texts(song.notices) if "pickup are left out" in notice]
 
 
 def test_what_is_no_chord_and_no_music_is_left_out() -> None:
@@ -293,7 +294,7 @@ def test_what_is_no_chord_and_no_music_is_left_out() -> None:
     assert [[s.symbol for s in bar.chords] for bar in bars] == [
         ["N.C."], ["N.C.", "D"], ["D"], ["D"], ["G"],
     ]  # fmt: skip
-    (notice,) = song.notices
+    (notice,) = notice_texts(song.notices)
     assert notice.startswith("the file has 2 tunes, the first one is read")
     assert [str(bar.meter) for bar in bars] == ["4/4"] * 4 + ["3/4"]
 

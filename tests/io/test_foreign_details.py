@@ -21,6 +21,7 @@ from groove.io.abc import song_from_abc
 from groove.io.abc_music import abc_symbol, part_order
 from groove.io.charts import every_tune, read_song
 from groove.io.musicxml import song_from_musicxml
+from groove.text.notices import notice_texts
 from tests.io.hostile_scores import CHORD, NOTE, score, zipped
 
 HEAD = "X:1\nT:{title}\nM:{meter}\nL:1/8\nK:C\n"
@@ -72,7 +73,7 @@ def test_chords_between_beats_keep_their_place(
 
 def test_a_chord_that_no_beat_can_hold_is_told_with_its_bar() -> None:
     song = tune('"C"C8|(3"C"C2"F"F2"G"G2 "A"A4|')
-    assert any(n.startswith("bar 2 (line 6): ") and "F" in n for n in song.notices)
+    assert any(n.startswith("bar 2 (line 6): ") and "F" in n for n in notice_texts(song.notices))
 
 
 def test_a_triplet_after_a_blank_is_seen() -> None:
@@ -103,9 +104,11 @@ def test_a_title_is_kept_whole(title: str) -> None:
 
 
 def test_a_score_without_chords_says_so() -> None:
-    assert any("no chord symbols" in notice for notice in tune("C8|D8|").notices)
-    assert any("no chord symbols" in n for n in song_from_musicxml(score(NOTE)).notices)
-    assert not any("no chord symbols" in notice for notice in tune('"C"C8|').notices)
+    assert any("no chord symbols" in notice for notice in notice_texts(tune("C8|D8|").notices))
+    assert any(
+        "no chord symbols" in n for n in notice_texts(song_from_musicxml(score(NOTE)).notices)
+    )
+    assert not any("no chord symbols" in notice for notice in notice_texts(tune('"C"C8|').notices))
 
 
 @pytest.mark.parametrize(
@@ -140,7 +143,7 @@ def test_a_short_measure_in_mid_song_keeps_its_length() -> None:
     part = by_music21(data.decode())
     offsets = [measure.offset for measure in part.getElementsByClass("Measure")]
     assert [bar.start_quarters for bar in unroll(song)] == offsets == [0, 4, 6, 10]
-    assert any(n.startswith("measure 2: a bar of 2/4") for n in song.notices)
+    assert any(n.startswith("measure 2: a bar of 2/4") for n in notice_texts(song.notices))
 
 
 # --- archives ---------------------------------------------------------------------------------
@@ -169,7 +172,7 @@ def test_the_one_score_of_an_archive_is_read_with_a_notice(
 ) -> None:
     song = song_from_musicxml(zipped(*members), "a.mxl")
     assert [s for s, _ in struck(song)] == ["C"]
-    assert "the one score in the archive is read" in song.notices[0]
+    assert "the one score in the archive is read" in notice_texts(song.notices)[0]
 
 
 def test_two_scores_without_a_container_are_refused() -> None:
@@ -186,7 +189,7 @@ def test_a_good_container_has_no_notice() -> None:
         archive.writestr("META-INF/container.xml", container)
         archive.writestr("a.xml", MUSIC)
         archive.writestr("b.xml", MUSIC)
-    assert song_from_musicxml(buffer.getvalue()).notices == ()
+    assert notice_texts(song_from_musicxml(buffer.getvalue()).notices) == []
 
 
 # --- places -----------------------------------------------------------------------------------
@@ -229,7 +232,7 @@ def test_a_tune_is_taken_by_number_or_title(wanted: str, title: str, told: bool)
     """ABC 2.1, 3.1.1: ``X:`` is a tune's number."""
     song = song_from_abc(BOOK, "book.abc", wanted)
     assert song.title == title
-    assert any("the file has 3 tunes" in notice for notice in song.notices) == told
+    assert any("the file has 3 tunes" in notice for notice in notice_texts(song.notices)) == told
 
 
 @pytest.mark.parametrize(

@@ -20,6 +20,7 @@ from groove.errors import OptionError
 from groove.io.musicxml import song_from_musicxml
 from groove.sheet.build import build_score
 from groove.sheet.musicxml import musicxml_text
+from groove.text.notices import notice_texts
 from tests.io.line_judges import music21_sounds, sounds
 from tests.sheet.parts import QUICK_NAMES, REPEATS, example, played
 
@@ -56,7 +57,11 @@ def test_a_bass_part_has_the_notes_that_music21_reads(name: str) -> None:
     """
     number, title, count = SAMPLE[name]
     song = song_from_musicxml((CORPUS / name).read_bytes(), name)
-    told = [notice for notice in song.notices if notice.startswith("the bass line is that of part")]
+    told = [
+        notice
+        for notice in notice_texts(song.notices)
+        if notice.startswith("the bass line is that of part")
+    ]
     assert len(told) == 1 and told[0].partition(";")[0].endswith(f"{number} {title}".strip())
     score: Any = music21.converter.parse(CORPUS / name, forceSource=True)
     wanted = music21_sounds(score.parts[number - 1], pickup_quarters(song))
@@ -167,7 +172,7 @@ def test_what_cannot_be_kept_is_told_with_its_measure() -> None:
         ]
     )  # fmt: skip
     song = song_from_musicxml(part_of(measures))
-    assert {n for n in song.notices if n.startswith("measure")} == {
+    assert {n for n in notice_texts(song.notices) if n.startswith("measure")} == {
         "measure 1: grace notes of the line are left out",
         "measure 2: more voices of the line are left out",
         "measure 3: a note that no hand reaches with the others is left out",
@@ -187,7 +192,7 @@ def test_tuplets_keep_their_place_and_odd_ones_are_put_on_a_grid() -> None:
     ]
     odd = part_of("".join(parts) + REST.format(286)).replace(b"<divisions>12<", b"<divisions>143<")
     moved = song_from_musicxml(odd)
-    assert any("twelfths of a beat" in n and "measure 1" in n for n in moved.notices)
+    assert any("twelfths of a beat" in n and "measure 1" in n for n in notice_texts(moved.notices))
     assert all((12 * n.start_quarters).denominator == 1 for n in notes_of(moved))
 
 
@@ -226,7 +231,7 @@ def test_the_bass_part_is_known_by_name_program_strings_or_clef(kind: str) -> No
     text = TWO.format(name, program, HIGH + note("C", 5, 48), head + note("G", 2, 48))
     song = song_from_musicxml(text.encode())
     assert [n.pitch for n in notes_of(song)] == ([43] if is_bass else [])
-    told = [n for n in song.notices if "bass line" in n]
+    told = [n for n in notice_texts(song.notices) if "bass line" in n]
     assert len(told) == is_bass and all(f"part 2 {name}" in n for n in told)
 
 
@@ -316,7 +321,7 @@ def test_one_changed_pitch_changes_one_note(index: int, library: Library) -> Non
     _, text, _ = own_file("number-nine-bus", library)
     before = sounds(song_from_musicxml(text.encode(), line="1"))
     song = song_from_musicxml(raised(text, index).encode())
-    assert any("no longer its chart's own" in notice for notice in song.notices)
+    assert any("no longer its chart's own" in notice for notice in notice_texts(song.notices))
     after = sounds(song)
     differing = [(a, b) for a, b in zip(before, after, strict=True) if a != b]
     assert len(before) > 100 and len(differing) >= 1

@@ -5,6 +5,7 @@ Elements are those of MusicXML 4.0; where nobody judges, common practice, no sou
 
 from groove.chart.form import unroll
 from groove.io.musicxml import song_from_musicxml
+from groove.text.notices import notice_texts
 from tests.io.hostile_scores import CHORD, NOTE, score
 from tests.io.score_forms import musicxml, spelled
 from tests.io.test_played_order import by_music21, letters, ours
@@ -50,7 +51,7 @@ def test_a_tempo_at_the_edge_of_the_range_is_kept_and_a_passing_one_told() -> No
     song = song_from_musicxml(score(*bars))
     assert abs(float(song.tempo.bpm) * 1.5 - 400) < 0.01
     assert [section.settings.tempo for section in song.sections] == [None]
-    assert "measure 4: a change of tempo for a few bars is left out" in song.notices
+    assert "measure 4: a change of tempo for a few bars is left out" in notice_texts(song.notices)
 
 
 def test_endings_after_a_nested_repeat_are_the_outer_ones() -> None:

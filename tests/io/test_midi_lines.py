@@ -18,6 +18,7 @@ from groove.errors import ChartError, MidiError, OptionError
 from groove.io.midi import midi_bytes
 from groove.io.midi_line import song_with_midi
 from groove.pipeline import PerformOptions, perform_song
+from groove.text.notices import notice_texts
 from tests.io.line_judges import sounds
 from tests.sheet.parts import CHARTS, NAMES, REPEATS
 
@@ -170,7 +171,7 @@ def test_every_grid_of_a_bar_is_found(slots: int, library: Library) -> None:
         notes = [(float(i * step), float(step), 36 + i % 5) for i in chosen]
         song = laid(FOUR, made(notes), library)
         assert onsets(song) == [(i * step, 36 + i % 5) for i in chosen]
-        assert not any("moved" in notice for notice in song.notices)
+        assert not any("moved" in notice for notice in notice_texts(song.notices))
 
 
 def test_a_hand_beside_the_beat_is_moved_onto_it_and_told(library: Library) -> None:
@@ -179,7 +180,7 @@ def test_a_hand_beside_the_beat_is_moved_onto_it_and_told(library: Library) -> N
     notes = [(i / 2 + shift, 0.4, 40) for i, shift in enumerate(off)]
     song = laid(FOUR, made(notes), library)
     assert sounds(song) == [(Fraction(i, 2), 40, Fraction(1, 2)) for i in range(8)]
-    (told,) = [notice for notice in song.notices if "moved onto the grid" in notice]
+    (told,) = [notice for notice in notice_texts(song.notices) if "moved onto the grid" in notice]
     assert told.startswith("8 notes moved") and "0.03 of a quarter, in bar 1" in told
 
 
@@ -187,7 +188,7 @@ def test_an_early_note_belongs_to_the_bar_that_it_leads_into(library: Library) -
     notes = [(0.0, 3.9, 33), (3.96, 1.0, 35), (5.0, 3.0, 36)]
     song = laid(FOUR, made(notes), library)
     assert onsets(song) == [(0, 33), (4, 35), (5, 36)]
-    assert not any("left out" in notice for notice in song.notices)
+    assert not any("left out" in notice for notice in notice_texts(song.notices))
 
 
 def test_one_late_note_makes_no_finer_grid(library: Library) -> None:
@@ -206,14 +207,15 @@ def test_what_does_not_fit_is_told(library: Library) -> None:
     """A track shorter than the song, a longer one, a grace note, two rows and their bars."""
     short = laid(FOUR, made([(0.0, 1.0, 33)]), library)
     assert (
-        "the track lasts for 1 of the 4 bars that are played, the others are drawn" in short.notices
+        "the track lasts for 1 of the 4 bars that are played, the others are drawn"
+        in notice_texts(short.notices)
     )
     assert [bar.line is None for bar in unroll(short)] == [False, True, True, True]
     long = laid(FOUR, made([(0.0, 1.0, 33), (16.0, 1.0, 35), (17.0, 1.0, 35)]), library)
     message = "the track is longer than the song: 2 notes after its end left out"
-    assert message in long.notices
+    assert message in notice_texts(long.notices)
     grace = laid(FOUR, made([(0.0, 0.05, 45), (0.06, 0.9, 33), (1.0, 1.0, 33)]), library)
-    assert "bar 1: notes closer than the grid are left out" in grace.notices
+    assert "bar 1: notes closer than the grid are left out" in notice_texts(grace.notices)
     assert onsets(grace) == [(0, 33), (1, 33)]
 
 
@@ -249,7 +251,9 @@ def test_times_that_differ_become_sections_like_the_first(library: Library) -> N
     assert [(s.name, s.like, s.changed) for s in song.sections] == [
         ("verse", "", ()), ("verse 2", "verse", (2,)),
     ]  # fmt: skip
-    assert "verse: its line differs from time to time; what differs is in verse 2" in song.notices
+    assert "verse: its line differs from time to time; what differs is in verse 2" in notice_texts(
+        song.notices
+    )
     written = write_chart(song)
     assert "as: verse" in written and "bar 2: | F |" in written
     assert onsets(parse_chart(written)) == [(0, 36), (4, 41), (8, 36), (12, 43)]

@@ -25,7 +25,7 @@ from groove.cli.performing import perform_options
 from groove.cli.targets import AUDIO_SUFFIXES, MIDI_SUFFIXES, Job, Kinds, Outputs, plan_jobs
 from groove.cli.values import parse_names, wanted_parts
 from groove.cli.watching import Round, follow
-from groove.events import Part
+from groove.events import Part, Performance
 from groove.io.config import read_config
 from groove.pipeline import PerformOptions
 
@@ -86,6 +86,22 @@ class SoundOptions(Struct, frozen=True, kw_only=True):
     ceiling: Annotated[
         float, typer.Option(metavar="DBTP", min=-20, max=0, help="The highest true peak.")
     ] = -1.0
+    limit: Annotated[
+        bool,
+        typer.Option("--limit", help="Turn down the loudest moments to reach that loudness."),
+    ] = False
+    loop: Annotated[
+        bool,
+        typer.Option("--loop", help="End on the bar line, the ring of the end in the beginning."),
+    ] = False
+    bits: Annotated[
+        str | None,
+        typer.Option(metavar="16|24|float", help="Samples of .wav and .flac; 16 bits by default."),
+    ] = None
+    rate: Annotated[
+        str | None,
+        typer.Option(metavar="44100|48000", help="Samples a second; 44100 by default."),
+    ] = None
 
 
 class Batch(WatchingAnswer, frozen=True, kw_only=True):
@@ -109,6 +125,12 @@ class RenderOptions(Struct, frozen=True, kw_only=True):
     line: str | None
     show_progress: bool = False
 
+    def stem_parts(self, performance: Performance) -> tuple[Part, ...]:
+        """Return the parts that get a file of their own."""
+        if not self.stems:
+            return ()
+        return tuple(part for part in performance.parts if part in self.parts)
+
 
 def render(
     charts: Charts,
@@ -120,6 +142,10 @@ def render(
     batch: Batch,
 ) -> None:
     """Render the band as MIDI or audio, with or without the bass."""
+    if sound.bits is not None or sound.rate is not None:
+        from groove.cli.sounding import parse_sound
+
+        parse_sound(sound)
     options = RenderOptions(
         perform=perform_options(read_config(), played.choices(), loop.choices(), band.choices()),
         parts=wanted_parts(files.without, files.only),

@@ -20,6 +20,16 @@ def version_text() -> str:
         return "run from a checkout; to install it: pip install --editable ."
 
 
+def _better_sound() -> str:
+    """Return which free font sounds better, and the two lines that bring and choose it."""
+    from groove.io.soundfont import FONTS_GUIDE, SOUNDFONT_VARIABLE, fuller_font
+
+    font = fuller_font()
+    if font is None:
+        return f"free fonts are named in {FONTS_GUIDE}"
+    return f"{font.name}:\n{font.install}\nexport {SOUNDFONT_VARIABLE}={font.path}"
+
+
 def setup(json: JsonOption = False) -> None:
     """Say what is installed, and how to get what is missing."""
     from groove.io.config import config_path, read_config
@@ -43,6 +53,8 @@ def setup(json: JsonOption = False) -> None:
         choice = choose_soundfont(None, os.environ, read_config().soundfont)
         count = len(read_presets(choice.path))
         facts["soundfont"] = f"{choice.path} ({choice.reason}; {count} sounds)"
+        if choice.is_default:
+            facts["better sound"] = _better_sound()
     except GrooveError as error:
         facts["soundfont"] = error.report()
         missing.append("soundfont")
@@ -51,5 +63,8 @@ def setup(json: JsonOption = False) -> None:
     else:
         for name, fact in facts.items():
             if name != "format":
-                put(f"{name:<14} {fact}")
+                first, *more = str(fact).splitlines()
+                put(f"{name:<14} {first}")
+                for line in more:
+                    put(f"  {line}")
     raise typer.Exit(1 if missing else 0)

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from numpy import bool_, complex128, float32, float64
+    from numpy import complex128, float32, float64, intp
     from numpy.typing import NDArray
 
     Samples = NDArray[float32]
@@ -41,6 +41,7 @@ _TAPS = 48
 _PEAK_FRAMES = 64
 _PEAK_MARGIN = 10 ** (-3.1 / 20)
 """A sine at a quarter of the sample rate hides 3.01 dB between its samples, music less."""
+_FRAME_MARGIN = 0.5
 _PEAK_BATCH = 1000
 
 
@@ -214,31 +215,57 @@ def true_peak_dbtp(samples: "Samples", sample_rate: int) -> float | None:
     return 20 * math.log10(max(peak, highest))
 
 
+def frame_peaks(samples: "Samples", frame: int) -> "NDArray[float64]":
+    """Return the true peak of every ``frame`` samples, over all channels, of shape (frames,).
+
+    Only frames within 6 dB of the largest sample are oversampled: the others are as their samples.
+    """
+    import numpy
+
+    peak = float(numpy.abs(samples).max(initial=0))
+    count = -(-len(samples) // frame)
+    peaks = numpy.zeros(count)
+    for plane in samples.T:
+        padded = numpy.zeros(count * frame, numpy.float32)
+        padded[: len(plane)] = numpy.abs(plane)
+        numpy.maximum(peaks, padded.reshape(count, frame).max(axis=1), out=peaks)
+        for at, highest in _oversampled_frames(plane, peak * _FRAME_MARGIN, frame):
+            peaks[at] = numpy.maximum(peaks[at], highest)
+    return peaks
+
+
 def _oversampled_peak(plane: "Samples", peak: float) -> float:
     """Return the largest value between the samples of one channel, near its largest samples."""
+    loud = _oversampled_frames(plane, peak * _PEAK_MARGIN, _PEAK_FRAMES)
+    return max((float(highest.max()) for _, highest in loud), default=0.0)
+
+
+def _oversampled_frames(
+    plane: "Samples", least: float, frame: int
+) -> "Iterator[tuple[NDArray[intp], Samples]]":
+    """Yield the frames of one channel that reach ``least``, and the peak between their samples."""
     import numpy
 
     filters = _interpolators()
-    frames = -(-len(plane) // _PEAK_FRAMES)
-    padded = numpy.zeros(frames * _PEAK_FRAMES + _TAPS, numpy.float32)
+    frames = -(-len(plane) // frame)
+    padded = numpy.zeros(frames * frame + _TAPS, numpy.float32)
     padded[_TAPS // 2 : _TAPS // 2 + len(plane)] = plane
-    loud = numpy.flatnonzero(_loud_frames(padded, frames, peak))
-    windows = numpy.lib.stride_tricks.sliding_window_view(padded, _PEAK_FRAMES + _TAPS)
-    highest = 0.0
+    loud = numpy.flatnonzero(_frame_levels(padded, frames, frame) >= least)
+    windows = numpy.lib.stride_tricks.sliding_window_view(padded, frame + _TAPS)
     for start in range(0, len(loud), _PEAK_BATCH):
-        pieces = windows[loud[start : start + _PEAK_BATCH] * _PEAK_FRAMES]
+        chosen = loud[start : start + _PEAK_BATCH]
+        pieces = windows[chosen * frame]
         taps = numpy.lib.stride_tricks.sliding_window_view(pieces, _TAPS, axis=1)
-        highest = max(highest, float(numpy.abs(taps @ filters).max(initial=0)))
-    return highest
+        yield chosen, numpy.abs(taps @ filters).max(axis=(1, 2))
 
 
-def _loud_frames(padded: "Samples", frames: int, peak: float) -> "NDArray[bool_]":
+def _frame_levels(padded: "Samples", frames: int, frame: int) -> "Samples":
+    """Return the largest sample of every frame."""
     import numpy
 
-    body = padded[_TAPS // 2 : _TAPS // 2 + frames * _PEAK_FRAMES].reshape(frames, _PEAK_FRAMES)
-    largest = numpy.maximum(body.max(axis=1), -body.min(axis=1))
-    result: NDArray[bool_] = largest >= peak * _PEAK_MARGIN
-    return result
+    body = padded[_TAPS // 2 : _TAPS // 2 + frames * frame].reshape(frames, frame)
+    levels: Samples = numpy.maximum(body.max(axis=1), -body.min(axis=1))
+    return levels
 
 
 def _interpolators() -> "Samples":

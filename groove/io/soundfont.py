@@ -6,6 +6,7 @@ one.  So the preset list is read here first: RIFF form ``sfbk``, list ``pdta``, 
 2006, sections 4 and 7.2).  Bank 128 holds the drum kits (section 7.2).
 """
 
+import shutil
 import struct
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -18,6 +19,7 @@ from groove.events import Part
 
 KIT_BANK = 128
 SOUNDFONT_VARIABLE = "GROOVE_SOUNDFONT"
+FONTS_GUIDE = "soundfonts_readme.md"
 
 _PRESET_RECORD = struct.Struct("<20sHHHIII")
 _MOST_PRESETS = 65_536  # banks and programs that MIDI can tell apart, with room to spare
@@ -37,11 +39,31 @@ class Preset:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class FullerFont:
+    """A free General MIDI font that sounds better than the default, and how to have it here."""
+
+    name: str
+    install: str
+    path: Path
+
+
+_FULLER_FONT = "FluidR3 GM, 148 MB, MIT licence"
+_PACKAGES = {
+    "apt-get": ("apt-get install fluid-soundfont-gm", "/usr/share/sounds/sf2/FluidR3_GM.sf2"),
+    "dnf": ("dnf install fluid-soundfont-gm", "/usr/share/soundfonts/FluidR3_GM.sf2"),
+    "pacman": ("pacman -S soundfont-fluid", "/usr/share/soundfonts/FluidR3_GM.sf2"),
+}
+"""Package manager -> what brings the fuller font, and where it then lies: Debian's package as its
+list of files has it, the other two from memory."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SoundfontChoice:
     """The font that will sound, and who chose it, in words for the summary."""
 
     path: Path
     reason: str
+    is_default: bool = False
 
 
 def choose_soundfont(
@@ -60,7 +82,16 @@ def choose_soundfont(
     ):
         if named:
             return SoundfontChoice(path=_existing(named, reason), reason=reason)
-    return SoundfontChoice(path=_default_font(), reason="the default, from the pretty_midi package")
+    reason = "the default, from the pretty_midi package"
+    return SoundfontChoice(path=_default_font(), reason=reason, is_default=True)
+
+
+def fuller_font() -> FullerFont | None:
+    """Return the better font that this machine's packages have, None where none is known."""
+    for tool, (install, path) in _PACKAGES.items():
+        if shutil.which(tool):
+            return FullerFont(name=_FULLER_FONT, install=install, path=Path(path))
+    return None
 
 
 def _existing(named: str, reason: str) -> Path:

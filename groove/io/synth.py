@@ -5,6 +5,7 @@ sum of its stems, so a track without the bass is the sum that leaves that stem o
 hears in it exactly what the full mix has less the bass.
 """
 
+import dataclasses
 import shutil
 import sys
 from collections.abc import Callable, Collection, Mapping, Sequence
@@ -30,6 +31,7 @@ from groove.io.fluid_synth import (
 )
 from groove.io.soundfont import KIT_BANK, read_presets, require_presets
 from groove.mixing import PART_MIX
+from groove.timing import TempoMap
 
 if TYPE_CHECKING:
     from numpy import float32
@@ -57,6 +59,7 @@ class RenderedAudio:
     ``mix`` and each of ``stems`` have shape (frames, 2); ``stems`` is empty if none were asked
     for.  ``synthesizer`` names who rendered; ``notice`` is empty, or says that it was not the
     usual one and what would bring that.  ``sample_rate`` may differ from the one asked for.
+    ``strikes_on_blocks`` says that every onset stands on a multiple of ``BLOCK_FRAMES``.
     """
 
     sample_rate: int
@@ -64,11 +67,26 @@ class RenderedAudio:
     stems: "Mapping[Part, Samples]"
     synthesizer: str
     notice: str = ""
+    strikes_on_blocks: bool = True
 
     def parts_mix(self, parts: Collection[Part]) -> "Samples":
         """Return the sum of the stems of these parts, or silence if none of them plays."""
         chosen = [stem for part, stem in self.stems.items() if part in parts]
         return _sum(chosen) if chosen else self.mix * 0
+
+    def piece(self, start: int, end: int | None = None) -> "RenderedAudio":
+        """Return the frames from ``start`` up to ``end``, or to the last."""
+        stems = {part: stem[start:end] for part, stem in self.stems.items()}
+        return dataclasses.replace(self, mix=self.mix[start:end], stems=stems)
+
+    def shaped(self, curve: "Samples") -> "RenderedAudio":
+        """Return it with every frame multiplied by its own number; ``curve`` has shape (frames,).
+
+        Stems still add up to the mix.
+        """
+        column = curve[:, None]
+        stems = {part: stem * column for part, stem in self.stems.items()}
+        return dataclasses.replace(self, mix=self.mix * column, stems=stems)
 
     def __repr__(self) -> str:
         """Return how long it is and who made it, not every sample."""
@@ -120,12 +138,14 @@ def audio_samples(
     sample_rate: int = SAMPLE_RATE_HZ,
     with_stems: bool = True,
     progress: Callable[[float], None] | None = None,
+    seams: Sequence[int] = (),
 ) -> RenderedAudio:
     """Render a performance with a soundfont, and let the last notes ring for two seconds.
 
     ``part_midi`` gives one part as the bytes of a MIDI file; it is called only where the
     FluidSynth library is missing and the fallback renders.  Without stems the mix is made faster
-    and is the same to within 1e-6.  ``progress`` is told the share done, 0 to 1.
+    and is the same to within 1e-6.  ``progress`` is told the share done, 0 to 1.  At each of the
+    ticks ``seams`` FluidSynth's blocks are counted anew, so that bars which come again stand alike.
 
     Raises ``SoundError`` if there is no synthesizer, the font cannot be read or lacks a part's
     sound, a part that has notes would be silent, or the song lasts over an hour.
@@ -140,7 +160,8 @@ def audio_samples(
             hint=f"cut it to {_LONGEST_SEC / 60:.0f} minutes with --sections, --bars or --times",
         )
     if fluidsynth_version() is not None:
-        return _with_fluidsynth(performance, voices, font, sample_rate, with_stems, progress)
+        blocks = _Blocks(performance.tempo_map, sample_rate, seams)
+        return _with_fluidsynth(performance, voices, font, blocks, with_stems, progress)
     if fallback_version() is not None:
         return _with_fallback(performance, font, part_midi, progress)
     raise SoundError(
@@ -170,7 +191,7 @@ def _with_fluidsynth(
     performance: Performance,
     voices: Mapping[Part, ChannelPreset],
     font: Path,
-    sample_rate: int,
+    blocks: "_Blocks",
     with_stems: bool,
     progress: Callable[[float], None] | None,
 ) -> RenderedAudio:
@@ -179,9 +200,10 @@ def _with_fluidsynth(
     # again).  A kit sounds on any channel, because bank 128 is chosen outright.
     channels = {part: channel for channel, part in enumerate(voices)}
     ordered = list(voices.values())
+    sample_rate = blocks.sample_rate
     _refuse_silent(performance, channels, ordered, font, sample_rate)
     groups = render_groups(
-        _strikes(performance, channels, sample_rate),
+        _strikes(performance, channels, blocks),
         ordered,
         font=font,
         sample_rate=sample_rate,
@@ -200,7 +222,7 @@ def _with_fluidsynth(
 
 
 def _strikes(
-    performance: Performance, channels: Mapping[Part, int], sample_rate: int
+    performance: Performance, channels: Mapping[Part, int], blocks: "_Blocks"
 ) -> list[Strike]:
     """Return onsets and ends on whole blocks; a note ends where its own pitch is struck again.
 
@@ -208,12 +230,12 @@ def _strikes(
     """
     bass = performance.part_notes(Part.BASS)
     told = gestures(bass, performance.tempo_map, strikes_slurs=False)
-    strikes = _told_strikes(performance, told, channels, sample_rate) if told else []
+    strikes = _told_strikes(told, channels, blocks) if told else []
     next_onset: dict[tuple[int, int], int] = {}
     for note in reversed(_struck(performance, bass) if told else performance.notes):
         channel = channels[note.part]
-        onset = _block_frame(performance, note.onset_tick, sample_rate)
-        end = max(_block_frame(performance, note.end_tick, sample_rate), onset + BLOCK_FRAMES)
+        onset = blocks.frame(note.onset_tick)
+        end = max(blocks.frame(note.end_tick), onset + BLOCK_FRAMES)
         end = min(end, next_onset.get((channel, note.pitch), end))
         next_onset[channel, note.pitch] = onset
         strikes.append(Strike(onset, Action.ONSET, channel, note.pitch, note.velocity))
@@ -236,16 +258,13 @@ def _struck(performance: Performance, bass: Sequence[Note]) -> list[Note]:
 
 
 def _told_strikes(
-    performance: Performance,
-    told: Sequence[Gesture],
-    channels: Mapping[Part, int],
-    sample_rate: int,
+    told: Sequence[Gesture], channels: Mapping[Part, int], blocks: "_Blocks"
 ) -> list[Strike]:
     """Return pitch bends and controllers on whole blocks; of several in a block the last."""
     channel = channels[Part.BASS]
     last: dict[tuple[int, Controller | None], int] = {}
     for gesture in told:
-        frame = _block_frame(performance, gesture.tick, sample_rate)
+        frame = blocks.frame(gesture.tick)
         last[frame, gesture.controller] = gesture.value
     return [
         Strike(frame, Action.BEND, channel, 0, value)
@@ -255,9 +274,28 @@ def _told_strikes(
     ]
 
 
-def _block_frame(performance: Performance, tick: int, sample_rate: int) -> int:
-    sec = performance.tempo_map.tick_to_sec(tick)
+def block_frame(sec: float, sample_rate: int) -> int:
+    """Return the frame nearest to a second at which FluidSynth can strike."""
     return round(sec * sample_rate / BLOCK_FRAMES) * BLOCK_FRAMES
+
+
+class _Blocks:
+    """Where ticks fall on the blocks, counted anew from every seam."""
+
+    def __init__(self, tempo_map: TempoMap, sample_rate: int, seams: Sequence[int]) -> None:
+        """Begin at tick 0; ``seams`` are ticks in rising order."""
+        self.sample_rate = sample_rate
+        self._second = tempo_map.tick_to_sec
+        self._starts = [(0, 0.0, 0)]
+        for tick in seams:
+            self._starts.append((tick, self._second(tick), self.frame(tick)))
+
+    def frame(self, tick: int) -> int:
+        """Return the frame at which what falls on a tick is struck."""
+        _, start_sec, start_frame = next(
+            start for start in reversed(self._starts) if start[0] <= max(tick, 0)
+        )
+        return start_frame + block_frame(self._second(tick) - start_sec, self.sample_rate)
 
 
 def _refuse_silent(
@@ -320,6 +358,7 @@ def _with_fallback(
         mix=_sum([*stems.values()]) if stems else empty,
         stems=stems,
         synthesizer=f"midirenderer {fallback_version()}",
+        strikes_on_blocks=False,
         notice=f"the FluidSynth library is missing, the fallback rendered{_softened(performance)}; "
         f"{_fluidsynth_cure()} brings it",
     )

@@ -49,11 +49,16 @@ def render_text(summary: Mapping[str, Any]) -> str:
 
 
 def _level_text(summary: Mapping[str, Any]) -> str:
-    """Return the level that the full mix reached."""
+    """Return the level that the full mix reached, and what was done for it."""
     if summary["loudness_lufs"] is None:
         return f"{summary['synthesizer']}: silence"
     text = (
         f"{summary['synthesizer']}: full mix at {summary['loudness_lufs']:.1f} LUFS, "
         f"true peak {summary['true_peak_dbtp']:.1f} dBTP"
     )
+    if summary.get("limited_db"):
+        text += (
+            f"; the loudest moments turned down by up to {summary['limited_db']:.1f} dB, "
+            f"{100 * summary['limited_share']:.0f} % of the time"
+        )
     return text + (", held back by the ceiling" if summary["ceiling_bound"] else "")

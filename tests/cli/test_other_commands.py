@@ -1,6 +1,7 @@
 """``groove show``, ``setup``, and how the command starts."""
 
 import json
+import shutil
 import subprocess
 import sys
 from importlib.metadata import PackageNotFoundError
@@ -10,6 +11,7 @@ import pytest
 
 from groove.chart.parse import parse_chart
 from groove.cli.setup import version_text
+from groove.io.soundfont import choose_soundfont
 from tests.cli.command import Command
 
 SONG = "title: Small Song\ntempo: 84\nkey: D\n\nverse:\n| D | A/C# | <G | N.C. |\nform: verse x2\n"
@@ -130,6 +132,27 @@ def test_setup_says_what_there_is(groove: Command) -> None:
     assert "the default" in said.out
     (facts,) = groove("setup", "--json").json
     assert facts["missing"] == []
+
+
+def test_setup_names_a_fuller_font_and_the_two_lines_to_it(
+    groove: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The package and its file are those of soundfonts_readme.md, and of Debian's list of files."""
+    tools = {"apt-get"}
+    monkeypatch.setattr(shutil, "which", lambda tool: tool if tool in tools else None)
+    lines = groove("setup").out.splitlines()
+    at = next(index for index, line in enumerate(lines) if line.startswith("better sound"))
+    assert lines[at + 1 : at + 3] == [
+        "  apt-get install fluid-soundfont-gm",
+        "  export GROOVE_SOUNDFONT=/usr/share/sounds/sf2/FluidR3_GM.sf2",
+    ]
+    guide = (Path(__file__).parents[2] / "soundfonts_readme.md").read_text(encoding="utf-8")
+    assert lines[at + 1].strip() in guide
+    assert lines[at + 2].rpartition("=")[2] in guide
+    tools.clear()
+    assert "soundfonts_readme.md" in groove("setup").out
+    monkeypatch.setenv("GROOVE_SOUNDFONT", str(choose_soundfont(None, {}, None).path))
+    assert "better sound" not in groove("setup").out
 
 
 def test_setup_tells_of_a_bad_config_and_a_bad_font(

@@ -4,7 +4,9 @@ import io
 from pathlib import Path
 
 import mido
+import mutagen.id3
 import numpy
+import pyloudnorm
 import pytest
 import soundfile
 
@@ -329,3 +331,89 @@ def test_the_caution_comes_with_sound_only(groove: Command) -> None:
     assert "start quietly" not in groove("render", "song.txt", "-o", "b.mid").err
     failed = groove("render", "song.txt", "-o", "c.wav", "--soundfont", "none.sf2")
     assert "start quietly" not in failed.err
+
+
+def read(path: Path) -> tuple[numpy.ndarray, int]:
+    """Return the samples of a file of sound and how many there are a second."""
+    samples, rate = soundfile.read(path, dtype="float32", always_2d=True)
+    return samples, rate
+
+
+def test_a_loop_has_no_count_in_and_ends_on_its_bar_line(groove: Command) -> None:
+    groove.write("song.txt", SONG)
+    assert groove("render", "song.txt", "-o", "a.wav", "--bars", "2-3", "--loop").code == 0
+    samples, rate = read(groove.folder / "a.wav")
+    assert len(samples) == 8 * rate // 2  # eight beats at 120
+    assert numpy.abs(samples[:100]).max() > 0.01  # it begins with a stroke
+    said = groove("render", "song.txt", "-o", "b.wav", "--loop", "--count-in")
+    assert said.code == 2
+    assert "--loop with --count-in" in said.err
+    assert groove.files() == {"song.txt", "a.wav"}
+
+
+def test_a_piece_of_three_times_is_as_long_as_its_bars(groove: Command) -> None:
+    """From three times on the sound is made of one pass; before, of the whole."""
+    groove.write("song.txt", SONG)
+    lengths = []
+    for times in ("2", "3"):
+        groove("render", "song.txt", "-o", "a.wav", "--bars", "2", "--times", times, "--stems")
+        samples, rate = read(groove.folder / "a.wav")
+        lengths.append(len(samples) / rate)
+        stems = [read(groove.folder / f"a-{part}.wav")[0] for part in ("bass", "drums", "keys")]
+        click = read(groove.folder / "a-click.wav")[0]
+        assert numpy.abs(sum(stems) + click - samples).max() < 4 / 32_768
+    assert lengths[1] - lengths[0] == pytest.approx(2.0, abs=0.005)
+
+
+def test_a_limiter_reaches_the_loudness_and_is_told(groove: Command) -> None:
+    """Loudness and peak as pyloudnorm and soundfile read them from the file."""
+    groove.write("song.txt", SONG.replace("straight eighths", "sixteenths"))
+    options = ("--loudness", "-14", "--bars", "1-2", "--stems")
+    (plain,) = groove("render", "song.txt", "-o", "a.wav", *options, "--json").json
+    assert plain["ceiling_bound"]
+    said = groove("render", "song.txt", "-o", "b.wav", *options, "--limit")
+    assert "the loudest moments turned down by up to" in said.err
+    samples, rate = read(groove.folder / "b.wav")
+    loudness = pyloudnorm.Meter(rate, filter_class="DeMan").integrated_loudness(samples)
+    assert loudness == pytest.approx(-14, abs=0.15)
+    assert numpy.abs(samples).max() <= 10 ** (-1 / 20)
+    stems = [read(path)[0] for path in groove.folder.glob("b-*.wav")]
+    assert numpy.abs(sum(stems) - samples).max() < 4 / 32_768
+
+
+@pytest.mark.parametrize("suffix", ["mp3", "ogg"])
+def test_a_coded_file_keeps_under_the_ceiling_as_decoded(groove: Command, suffix: str) -> None:
+    """True peak of the decoded file by an FFT, eight times the rate."""
+    groove.write("song.txt", SONG.replace("straight eighths", "sixteenths"))
+    options = ("--loudness", "-6", "--ceiling", "-3", "--bars", "1-2", "--json")
+    (summary,) = groove("render", "song.txt", "-o", f"a.{suffix}", *options).json
+    samples, _ = read(groove.folder / f"a.{suffix}")
+    spectrum = numpy.fft.rfft(samples, axis=0)
+    more = numpy.fft.irfft(spectrum, 8 * len(samples), axis=0) * 8
+    peak = 20 * numpy.log10(numpy.abs(more).max())
+    assert -3.7 < peak <= -2.98
+    assert 0 < summary["lowered_db"][f"a.{suffix}"] < 1
+
+
+def test_bits_and_rate_are_the_players_to_choose(groove: Command) -> None:
+    groove.write("song.txt", SONG)
+    said = groove(
+        *("render", "song.txt", "-o", "a.wav", "-o", "a.flac", "--bars", "1"),
+        *("--bits", "24", "--rate", "48000"),
+    )
+    assert said.code == 0
+    for name in ("a.wav", "a.flac"):
+        info = soundfile.info(groove.folder / name)
+        assert (info.samplerate, info.subtype) == (48_000, "PCM_24")
+    said = groove("render", "song.txt", "-o", "b.mid", "-o", "b.mp3", "--bits", "24")
+    assert said.code == 2
+    assert groove.files() == {"song.txt", "a.wav", "a.flac"}
+
+
+def test_the_sections_of_a_song_stand_in_its_file(groove: Command) -> None:
+    groove.write("song.txt", SONG)
+    groove("render", "song.txt", "-o", "a.mp3")
+    tag = mutagen.id3.ID3(groove.folder / "a.mp3")
+    assert tag["TIT2"].text == ["Small Song"]
+    chapters = [(c.start_time, c.sub_frames["TIT2"].text[0]) for c in tag.getall("CHAP")]
+    assert chapters == [(0, "count-in"), (2000, "verse"), (10_000, "chorus")]

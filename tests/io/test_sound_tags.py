@@ -71,6 +71,15 @@ def test_a_wav_has_its_title_and_a_cue_point_a_section(sample_format: str | None
         assert file.frames == len(SAMPLES)
 
 
+def test_a_wav_of_an_odd_length_is_padded_before_its_markers() -> None:
+    data = audio_bytes(
+        SAMPLES[:3, :1], RATE, suffix=".wav", sample_format="24", title="x", markers=SECTIONS
+    )
+    chunks = riff_chunks(data[12:])
+    assert [name for name, _ in chunks][-3:] == [b"data", b"cue ", b"LIST"]
+    assert len(dict(chunks)[b"data"]) == 9
+
+
 def test_an_mp3_has_its_title_and_chapters_to_its_end() -> None:
     data = file_bytes(".mp3")
     tag = mutagen.id3.ID3(io.BytesIO(data))

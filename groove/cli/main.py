@@ -27,6 +27,7 @@ EXAMPLES = {
     "card": "groove card song.txt -o card.pdf --test",
     "sheet": "groove sheet song.txt -o part.pdf",
     "page": "groove page song.txt -o practice.html",
+    "take": "groove take song.txt take.wav",
     "feels": "groove feels sixteenths",
     "setup": "groove setup",
 }

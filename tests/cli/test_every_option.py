@@ -68,7 +68,11 @@ ROWS = {
     "--compare": Row("5,5", "99,100", "x,y", "two frets, as 2,7"),
     "--part": Row("0", LONG, "tuba", "bass, drums, keys"),
     "--size": Row("0", LONG, "a0", "a4"),
+    "--latency": Row("-1", "1001", "late", "a number from 0 to 1000"),
+    "--from": Row("-1", "3601", "start", "a number from 0 to 3600"),
     "CHART": Row("no.txt", LONG, "no-such-folder/", ""),
+    "REFERENCE": Row("no.txt", LONG, "no-such-folder/", ""),
+    "FILE": Row("no.mid", LONG, "song.txt", ""),
 }
 OWN_ROWS = {
     ("sheet", "--as"): Row("0", LONG, "xyz", "pdf"),
@@ -81,10 +85,16 @@ OWN_ROWS = {
     ("feels", "CHART"): A_NAME,
 }
 """Where one command takes other values than the rest."""
+OPERANDS = ("CHART", "REFERENCE", "FILE")
 ASKED_WITH = {("render", "--soundfont"): ("-o", "song.wav")}
 """What an option is given together with, for it to be looked at."""
 LEFT = {("render", "--soundfont"): {"song.mid"}}
 """What stands all the same: the MIDI of a song that cannot be made to sound."""
+
+
+def operand(command: str, name: str) -> str:
+    """Return what the help calls an operand of a command."""
+    return name.upper() if command == "take" else "CHART"
 
 
 def tree() -> Iterator[tuple[str, str, bool]]:
@@ -93,7 +103,7 @@ def tree() -> Iterator[tuple[str, str, bool]]:
     for name, command in group.commands.items():
         for parameter in command.params:
             is_option = parameter.param_type_name == "option"
-            option = max(parameter.opts, key=len) if is_option else "CHART"
+            option = max(parameter.opts, key=len) if is_option else operand(name, parameter.name)
             yield name, option, is_option and parameter.is_flag
 
 
@@ -104,9 +114,11 @@ SWITCHES = [(command, option) for command, option, is_switch in OPTIONS if is_sw
 
 def call(groove: Command, command: str, option: str, value: str) -> Said:
     """Run a command on a chart of two bars with one value of one option."""
-    words = [f"{option}={value}"] if option != "CHART" else [value]
-    chart = [] if command in ("feels", "setup") or option == "CHART" else ["song.txt"]
-    return groove(command, *chart, *words, *ASKED_WITH.get((command, option), ()))
+    words = [f"{option}={value}"] if option.startswith("-") else [value]
+    chart = [] if command in ("feels", "setup") or option in OPERANDS else ["song.txt"]
+    after = ["take.mid"] if command == "take" and option != "FILE" else []
+    before = ["song.txt"] if option == "FILE" else []
+    return groove(command, *before, *chart, *words, *after, *ASKED_WITH.get((command, option), ()))
 
 
 def check_refused(said: Said, value: str) -> None:
@@ -148,7 +160,7 @@ def test_values_that_an_option_cannot_have(groove: Command, command: str, option
         said = call(groove, command, option, empty)
         check_refused(said, empty)
         assert said.err == (
-            f"{option if option != 'CHART' else 'an argument'} cannot be {empty!r}\n"
+            f"{option if option not in OPERANDS else 'an argument'} cannot be {empty!r}\n"
             "  expected something in it\n"
         )
 

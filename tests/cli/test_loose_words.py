@@ -79,7 +79,7 @@ def test_an_option_that_a_command_has_not(
 
 @pytest.mark.parametrize("option", ["--sections", "--without", "--no-count-in"])
 def test_who_takes_an_option_is_told_as_the_help_of_each_says(groove: Command, option: str) -> None:
-    commands = ["render", "show", "tab", "neck", "card", "sheet", "page", "feels", "setup"]
+    commands = ["render", "show", "tab", "neck", "card", "sheet", "page", "feels", "setup", "take"]
     takers = [name for name in commands if option in groove(name, "--help").out]
     assert takers
     other = next(name for name in commands if name not in takers)

@@ -1,0 +1,79 @@
+"""What ``groove take`` reads: the reference with its options, and the take."""
+
+from collections.abc import Iterator
+from contextlib import suppress
+from typing import TYPE_CHECKING
+
+from groove.cli.console import say
+from groove.cli.options import Answer, Choices
+from groove.errors import NeckError, OptionError
+from groove.events import Performance
+from groove.io.config import read_config
+from groove.io.takes import is_midi, read_midi_reference, read_midi_take
+
+if TYPE_CHECKING:
+    from groove.neck.instrument import Tuning
+    from groove.take.heard import HeardTake
+    from groove.take.reference import TakeReference
+
+OF_A_CHART = ("feel", "vary", "transpose", "key", "seed", "tuning", "tight")
+"""What is asked of a band, and so of no MIDI file."""
+
+
+def read_reference(name: str, choices: Choices, loop: Choices, answer: Answer) -> "TakeReference":
+    """Return the bass part that a take is held against, of a chart or of a MIDI file.
+
+    Raises what reading either does, and OptionError for a choice that a MIDI file cannot serve.
+    """
+    if is_midi(name):
+        from groove.take.reference import piece_of_reference
+
+        asked = [f"--{key}" for key in OF_A_CHART if choices.get(key)]
+        asked += ["--line"] if answer.line else []
+        if asked or loop["sections"]:
+            option = asked[0] if asked else "--sections"
+            raise OptionError(f"{option} is for a chart", hint=f"{name} is played as it stands")
+        reference = read_midi_reference(name, say)
+        return piece_of_reference(
+            reference,
+            bars=loop["bars"],  # type: ignore[arg-type]
+            times=int(str(loop["times"])),
+            tempo=choices,
+        )
+    return _chart_reference(name, choices, loop, answer)
+
+
+def _chart_reference(name: str, choices: Choices, loop: Choices, answer: Answer) -> "TakeReference":
+    """Return the bass part of a chart, as the band plays it with these choices."""
+    from groove.cli.performing import perform_options, play_chart, tell_reading
+    from groove.cut import piece
+    from groove.pipeline import song_tuning
+    from groove.take.reference import performed_reference
+
+    options = perform_options(read_config(), choices)
+    wanted = perform_options(read_config(), loop)
+    analysis, performance = play_chart(name, options, answer.patterns, answer.line)
+    tell_reading(analysis.song, performance.notices)
+    cut = piece(performance, wanted.sections, wanted.bars, wanted.times)
+    shifted = set(_shifted(performance, song_tuning(analysis.song, options)))
+    return performed_reference(cut, shifted)
+
+
+def _shifted(performance: Performance, tuning: "Tuning") -> Iterator[tuple[int, int]]:
+    """Yield played bar and tick in it of each note before which the hand shifts."""
+    from groove.neck.fingering import finger_performance
+
+    starts = {bar.ref.played_bar: bar.start_tick for bar in performance.bars}
+    with suppress(NeckError):  # what no hand can play has no shifts to be told apart
+        _, line = finger_performance(performance, tuning=tuning)
+        for shift in line.shifts:
+            note = line.notes[shift.note_index]
+            bar = note.origin.bar.played_bar
+            yield bar, note.grid_tick - starts[bar]
+
+
+def read_take(name: str) -> "HeardTake":
+    """Return what is heard in a take, by its events or by ear."""
+    if is_midi(name):
+        return read_midi_take(name, say)
+    raise OptionError(f"cannot read a take from {name}", hint="expected a MIDI file")

@@ -1,0 +1,327 @@
+"""A take beside its reference: which onset is which note, at which tempo, from where on.
+
+The way, in steps: an offset that moves slowly (``offsets``), local lines through what lies near
+it, the pairing that has the most pairs in order (``pairing``), and the lines once more through
+these pairs, so that a window may be narrow where the tempo moves.
+"""
+
+from collections.abc import Sequence
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+from msgspec import Struct
+
+from groove.take.heard import HeardNote
+from groove.take.offsets import OffsetPath, find_offsets, pitch_weights
+from groove.take.pairing import Pair, pair_in_order
+from groove.take.reference import TakeReference, gaps_sec
+
+if TYPE_CHECKING:
+    import numpy
+    from numpy.typing import NDArray
+
+    Floats = NDArray[numpy.float64]
+
+WIDEST_WINDOW_SEC = 0.12
+WINDOW_SHARE = 0.6
+"""How far a note may lie from where it is due: this share of its distance to its neighbour."""
+FIRST_WINDOW_SEC = 0.2
+LOCAL_NOTES = 16
+"""How many notes on each side tell where a note is due."""
+PITCH_COST_SEC = 0.06
+"""How much farther away an onset of another pitch counts."""
+AMBIGUOUS_UNDER = 0.01
+"""A start is ambiguous where the next best explains nearly as much, as a share of the onsets."""
+LEAST_SCORE = 0.35
+"""Under this share of what could be explained a take is taken for another song."""
+
+
+class Jump(Struct, frozen=True, kw_only=True):
+    """The player left the order: from the expected note ``at`` on all comes later or earlier.
+
+    ``bars`` is how many bars were played again (positive) or left out (negative), 0 for a pause
+    or a slip that is no whole bar; ``shift_sec`` how much later it goes on.
+    """
+
+    at: int
+    shift_sec: float
+    bars: int
+
+
+class Alignment(Struct, frozen=True, kw_only=True):
+    """What lies beside what.
+
+    ``predicted_secs`` says where in the file each expected note was due at the player's own pace,
+    ``pieces`` which run without a jump it belongs to.  ``first`` and ``last`` bound what was
+    played of the reference (indices, the last one included).
+    """
+
+    pairs: tuple[Pair, ...]
+    predicted_secs: tuple[float, ...]
+    pieces: tuple[int, ...]
+    ratio: float
+    jumps: tuple[Jump, ...]
+    first: int
+    last: int
+    score: float
+    margin: float
+
+    @property
+    def is_ambiguous(self) -> bool:
+        """Whether another start explains the take nearly as well."""
+        return self.margin < AMBIGUOUS_UNDER
+
+    @property
+    def fits(self) -> bool:
+        """Whether the take is one of this reference at all."""
+        return self.score >= LEAST_SCORE and len(self.pairs) >= 4
+
+
+def align(
+    reference: TakeReference, heard: Sequence[HeardNote], *, start_sec: float | None = None
+) -> Alignment:
+    """Return a take beside its reference.
+
+    ``start_sec`` is where in the file the reference begins, to within a second, where that is
+    known.  Both have at least one note.
+    """
+    import numpy
+
+    is_grid = not reference.is_line
+    path = find_offsets(reference.notes, heard, start_sec=start_sec, is_grid=is_grid)
+    due = numpy.array([note.sec for note in reference.notes])
+    onsets = numpy.array([note.sec for note in heard])
+    worth = pitch_weights(reference.notes, heard)
+    penalties = PITCH_COST_SEC * (1 - worth)
+    pieces, jumps, predicted = _pieces(reference, path, due, onsets, worth)
+    gaps = numpy.array(gaps_sec(reference.notes)) / path.ratio
+    narrow = numpy.minimum(WIDEST_WINDOW_SEC, WINDOW_SHARE * gaps)
+    wide = numpy.minimum(FIRST_WINDOW_SEC, WINDOW_SHARE * gaps)
+    pairs: list[Pair] = []
+    for windows in (wide, narrow, narrow, narrow):
+        pairs = _paired(predicted, onsets, windows, penalties, pieces)
+        predicted = _local_lines(due, onsets, pairs, pieces, predicted)
+    first = pairs[0].expected if pairs else 0
+    last = pairs[-1].expected if pairs else 0
+    return Alignment(
+        pairs=tuple(pairs),
+        predicted_secs=tuple(predicted.tolist()),
+        pieces=tuple(pieces.tolist()),
+        ratio=_fitted_ratio(due, onsets, pairs, pieces, path.ratio),
+        jumps=tuple(jumps),
+        first=first,
+        last=last,
+        score=path.score,
+        margin=path.margin,
+    )
+
+
+def _paired(
+    predicted: "Floats",
+    onsets: "Floats",
+    windows: "Floats",
+    penalties: "Floats",
+    pieces: "NDArray[numpy.intp]",
+) -> list[Pair]:
+    """Return the best pairs of those notes that were played at all."""
+    import numpy
+
+    rows = numpy.flatnonzero(pieces >= 0)
+    found = pair_in_order(
+        predicted[rows].tolist(), onsets.tolist(), windows[rows].tolist(), penalties[rows]
+    )
+    return [Pair(int(rows[pair.expected]), pair.heard) for pair in found]
+
+
+def _pieces(
+    reference: TakeReference,
+    path: OffsetPath,
+    due: "Floats",
+    onsets: "Floats",
+    worth: "Floats",
+) -> "tuple[NDArray[numpy.intp], list[Jump], Floats]":
+    """Return the piece of each expected note (-1 where it was left out), jumps and first guess."""
+    import numpy
+
+    segments = numpy.array(path.segments)
+    centres = numpy.array([due[segments == each].mean() for each in range(segments[-1] + 1)])
+    offsets = numpy.array(path.offsets_sec)
+    pieces = numpy.zeros(len(due), numpy.intp)
+    predicted = numpy.empty(len(due))
+    jumps: list[Jump] = []
+    bounds = [0, *path.jumps, len(centres)]
+    for number, (low, high) in enumerate(pairwise(bounds)):
+        rows = (segments >= low) & (segments < high)
+        pieces[rows] = number
+        predicted[rows] = _through(due[rows], centres[low:high], offsets[low:high], path.ratio)
+    for number, segment in enumerate(path.jumps):
+        left = numpy.flatnonzero((segments >= segment - 2) & (segments < segment))
+        right = numpy.flatnonzero((segments >= segment) & (segments < segment + 2))
+        before = _side(due, onsets, left[pieces[left] == number], predicted, path.ratio)
+        after = _side(due, onsets, right[pieces[right] == number + 1], predicted, path.ratio)
+        near = numpy.concatenate([left[pieces[left] == number], right])
+        ends, begins = _turn(due, onsets, worth, near, before, after)
+        pieces[near[0] : ends] = number
+        pieces[ends:begins] = -1
+        pieces[begins : near[-1] + 1] = number + 1
+        predicted[near[0] : ends] = before(due[near[0] : ends])
+        predicted[begins : near[-1] + 1] = after(due[begins : near[-1] + 1])
+        shift = float(offsets[segment] - offsets[segment - 1])
+        jumps.append(_jump(reference, begins, shift, path.ratio))
+    return pieces, jumps, predicted
+
+
+def _through(due: "Floats", centres: "Floats", offsets: "Floats", ratio: float) -> "Floats":
+    import numpy
+
+    found: Floats = due / ratio + numpy.interp(due, centres, offsets)
+    return found
+
+
+class _Line(Struct, frozen=True):
+    """Where notes are due near a jump, by what was heard on one side of it."""
+
+    level_sec: float
+    slope: float
+
+    def __call__(self, due: "Floats") -> "Floats":
+        return due * self.slope + self.level_sec
+
+
+def _side(
+    due: "Floats", onsets: "Floats", rows: "NDArray[numpy.intp]", predicted: "Floats", ratio: float
+) -> _Line:
+    """Return the line through the onsets that lie near to where some notes are due."""
+    import numpy
+
+    level = float((predicted[rows] - due[rows] / ratio).mean())
+    away = onsets[_nearest(onsets, predicted[rows])] - predicted[rows]
+    near = numpy.abs(away) < FIRST_WINDOW_SEC / 2
+    if near.sum() < 6:
+        return _Line(level, 1 / ratio)
+    at, sounded = due[rows][near], (predicted[rows] + away)[near]
+    ends = [_robust_value(at, sounded, each) for each in (float(at[0]), float(at[-1]))]
+    slope = (ends[1] - ends[0]) / max(0.1, float(at[-1] - at[0]))
+    if abs(slope * ratio - 1) > 0.08:
+        return _Line(level, 1 / ratio)
+    return _Line(ends[0] - slope * float(at[0]), slope)
+
+
+def _nearest(onsets: "Floats", secs: "Floats") -> "NDArray[numpy.intp]":
+    """Return the index of the onset that is nearest to each time."""
+    import numpy
+
+    after = numpy.clip(numpy.searchsorted(onsets, secs), 0, len(onsets) - 1)
+    before = numpy.maximum(after - 1, 0)
+    return numpy.where(abs(onsets[after] - secs) < abs(onsets[before] - secs), after, before)
+
+
+def _turn(
+    due: "Floats",
+    onsets: "Floats",
+    worth: "Floats",
+    near: "NDArray[numpy.intp]",
+    before: _Line,
+    after: _Line,
+) -> tuple[int, int]:
+    """Return where the old piece ends and the new one begins, both as first indices after it.
+
+    It is where the most onsets are explained, by their pitch too; what an earlier piece would have
+    sounded after the new one has begun was left out.
+    """
+    import numpy
+
+    def explained(secs: "Floats") -> "Floats":
+        nearest = _nearest(onsets, secs)
+        found: Floats = numpy.where(abs(onsets[nearest] - secs) < 0.06, worth[near, nearest], 0.0)
+        return found
+
+    old, new = before(due[near]), after(due[near])
+    worth_old, worth_new = explained(old), explained(new)
+    best, turn = -1.0, (int(near[0]), int(near[0]))
+    for ends in range(len(near) + 1):
+        last = old[ends - 1] if ends else -numpy.inf
+        begins = max(ends, int(numpy.searchsorted(new, last + 0.05)))
+        value = float(worth_old[:ends].sum() + worth_new[begins:].sum())
+        if value > best + 1e-9:
+            best, turn = value, (int(near[0]) + ends, int(near[0]) + begins)
+    return turn
+
+
+def _jump(reference: TakeReference, at: int, shift_sec: float, ratio: float) -> Jump:
+    """Return a jump in bars, where it is one of whole bars."""
+    note = reference.notes[min(at, len(reference.notes) - 1)]
+    bar = reference.bars[note.bar]
+    bar_sec = (bar.end_sec - bar.start_sec) / ratio
+    bars = round(shift_sec / bar_sec)
+    is_whole = bars != 0 and abs(shift_sec - bars * bar_sec) < 0.15 * bar_sec
+    return Jump(at=at, shift_sec=shift_sec, bars=bars if is_whole else 0)
+
+
+def _local_lines(
+    due: "Floats",
+    onsets: "Floats",
+    pairs: Sequence[Pair],
+    pieces: "NDArray[numpy.intp]",
+    guess: "Floats",
+) -> "Floats":
+    """Return where each note is due by a robust line through the pairs around it."""
+    import numpy
+
+    predicted = guess.copy()
+    paired = numpy.array([pair.expected for pair in pairs], numpy.intp)
+    heard = onsets[[pair.heard for pair in pairs]] if pairs else numpy.empty(0)
+    for piece in range(int(pieces.max()) + 1):
+        own = pieces[paired] == piece
+        rows = numpy.flatnonzero(pieces == piece)
+        if own.sum() < 4 or not len(rows):
+            continue
+        at, sounded = due[paired[own]], heard[own]
+        places = numpy.searchsorted(at, due[rows])
+        for row, place in zip(rows, places, strict=True):
+            low = max(0, min(place - LOCAL_NOTES, len(at) - 2 * LOCAL_NOTES))
+            near = slice(low, low + 2 * LOCAL_NOTES)
+            predicted[row] = _robust_value(at[near], sounded[near], due[row])
+    return predicted
+
+
+def _robust_value(at: "Floats", sounded: "Floats", wanted: float) -> float:
+    """Return the value at a place of a line from which far points are weighed away."""
+    import numpy
+
+    middle = at.mean()
+    x = at - middle
+    weights = numpy.ones(len(x))
+    slope = level = 0.0
+    for _ in range(3):
+        total = weights.sum()
+        mean_x = (weights * x).sum() / total
+        level = (weights * sounded).sum() / total
+        spread = (weights * (x - mean_x) ** 2).sum()
+        slope = (weights * (x - mean_x) * sounded).sum() / spread if spread > 1e-9 else 1.0
+        level -= slope * mean_x
+        residual = numpy.abs(sounded - level - slope * x)
+        scale = max(3.0 * float(numpy.median(residual)) * 1.4826, 0.01)
+        weights = numpy.clip(1 - (residual / scale) ** 2, 0.01, None) ** 2
+    return float(level + slope * (wanted - middle))
+
+
+def _fitted_ratio(
+    due: "Floats",
+    onsets: "Floats",
+    pairs: Sequence[Pair],
+    pieces: "NDArray[numpy.intp]",
+    guess: float,
+) -> float:
+    """Return how fast the take is against its reference, over all of it."""
+    import numpy
+
+    if len(pairs) < 4:
+        return guess
+    rows = numpy.array([pair.expected for pair in pairs])
+    x, y, own = due[rows], onsets[[pair.heard for pair in pairs]], pieces[rows]
+    for piece in set(own.tolist()):
+        x = numpy.where(own == piece, x - x[own == piece].mean(), x)
+        y = numpy.where(own == piece, y - y[own == piece].mean(), y)
+    spread = float((x * x).sum())
+    return spread / float((x * y).sum()) if spread > 0 else guess

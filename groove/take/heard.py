@@ -1,0 +1,45 @@
+"""What was heard of a take, whether a microphone or a keyboard told it."""
+
+from collections.abc import Sequence
+
+from msgspec import Struct
+
+
+class HeardNote(Struct, frozen=True, kw_only=True):
+    """An onset: ``sec`` in the file; ``pitch`` a MIDI number with half tones parted, or None.
+
+    ``pitch_confidence`` and ``strength`` lie between 0 and 1; ``level_db`` is relative to the
+    loudest of the take; ``end_sec`` is where it stops sounding, None where that is not known.
+    """
+
+    sec: float
+    strength: float = 1.0
+    level_db: float = 0.0
+    pitch: float | None = None
+    pitch_confidence: float = 0.0
+    end_sec: float | None = None
+    is_ghost: bool = False
+
+
+class HeardTake(Struct, frozen=True, kw_only=True):
+    """All that was heard of a take.
+
+    ``length_sec`` is that of the file.  ``click_secs`` are the strokes of a click or of drums that
+    sound beside the bass, where there are any; ``is_exact`` says that onsets are events of a file
+    and no measurement.
+    """
+
+    notes: tuple[HeardNote, ...]
+    length_sec: float
+    click_secs: tuple[float, ...] = ()
+    is_exact: bool = False
+
+    @property
+    def secs(self) -> list[float]:
+        """Where the onsets are."""
+        return [note.sec for note in self.notes]
+
+
+def in_time(notes: Sequence[HeardNote]) -> tuple[HeardNote, ...]:
+    """Return notes in the order in which they begin."""
+    return tuple(sorted(notes, key=lambda note: note.sec))

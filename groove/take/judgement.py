@@ -1,0 +1,381 @@
+"""What a take shows, put together: what held, what moved, what was not heard, what comes next."""
+
+from collections.abc import Mapping, Sequence
+from itertools import groupby
+
+from msgspec import Struct
+
+from groove.errors import OptionError
+from groove.take.alignment import Alignment, align
+from groove.take.heard import HeardNote, HeardTake
+from groove.take.reference import ExpectedBar, TakeReference
+from groove.take.statistics import Known, PlaceFigures, TakeFigures, take_figures
+from groove.verdict import (
+    Lean,
+    Steadiness,
+    Trend,
+    lean,
+    limit,
+    steadiness,
+    tight_limit_ms,
+    trend,
+)
+
+SURE_PITCH = 0.6
+"""How sure a pitch must be for a note to be called another one."""
+HALF_A_TONE = 0.6
+LIKELY_STRENGTH = 0.5
+"""How strong an onset must be to be told as a possible extra note."""
+EDGE_BEATS = 4
+"""As many beats at either end may be unheard notes; more were not played."""
+MOST_WORST = 3
+SIZE_FOR_DRUMS = 8
+CLICK_SPREAD_SEC = 0.02
+NAMED_TIMES = 2.0
+"""How many standard errors a place must lie from the rest to be named."""
+
+
+class Stretch(Struct, frozen=True, kw_only=True):
+    """Bars in which the tempo is another: the first and the last one, and by how many percent."""
+
+    first: int
+    last: int
+    percent: float
+
+
+class TakeReport(Struct, frozen=True, kw_only=True):
+    """A take, judged.
+
+    ``missed`` and ``wrong`` are indices of expected notes, ``extra`` of heard ones; ``left_out``
+    and ``again`` are the chart's bars that were skipped and those played once more; ``begun`` and
+    ``ended`` the bars of the reference in which the take begins and ends.
+    """
+
+    reference: TakeReference
+    take: HeardTake
+    alignment: Alignment
+    figures: TakeFigures
+    missed: tuple[int, ...]
+    wrong: tuple[int, ...]
+    extra: tuple[int, ...]
+    left_out: tuple[int, ...]
+    again: tuple[int, ...]
+    begun: ExpectedBar
+    ended: ExpectedBar
+    steadiness: Steadiness | None
+    lean: Lean
+    trend: Trend
+    stretches: tuple[Stretch, ...]
+
+    @property
+    def expected_count(self) -> int:
+        """How many notes were due in what was played."""
+        return len(self.alignment.pairs) + len(self.missed)
+
+    @property
+    def worst_bars(self) -> list[int]:
+        """The chart's bars that stray the most, the worst first, where they stand out."""
+        figures = self.figures
+        least = max(1.25 * (figures.sd_ms or 0.0), tight_limit_ms(figures.interval_ms))
+        found = [
+            (bar.root_ms, number)
+            for number, bar in figures.bars.items()
+            if bar.notes >= limit("notes_for_bar") and bar.root_ms > least
+        ]
+        return [number for _, number in sorted(found, reverse=True)[:MOST_WORST]]
+
+    @property
+    def named_slots(self) -> dict[float, PlaceFigures]:
+        """The places of the bar that lie early or late beside the rest, as one can be sure of."""
+        return {slot: each for slot, each in self.figures.slot_bias_ms.items() if stands_out(each)}
+
+    @property
+    def named_kinds(self) -> dict[str, PlaceFigures]:
+        """The kinds of notes that lie early or late beside the rest."""
+        return {kind: each for kind, each in self.figures.kinds.items() if stands_out(each)}
+
+    @property
+    def swings_apart(self) -> bool:
+        """Whether the player swings otherwise than the band, for sure and to be heard."""
+        swing = self.figures.swing
+        return (
+            swing is not None
+            and swing.is_even
+            and abs(swing.apart_ms) > limit("mean_ms")
+            and abs(swing.apart_ms) > NAMED_TIMES * swing.error_ms
+        )
+
+
+def pooled(places: Sequence[PlaceFigures]) -> PlaceFigures:
+    """Return the figures of some places together."""
+    count = sum(each.notes for each in places)
+    return PlaceFigures(
+        mean_ms=sum(each.notes * each.mean_ms for each in places) / count,
+        error_ms=sum((each.notes * each.error_ms) ** 2 for each in places) ** 0.5 / count,
+        root_ms=(sum(each.notes * each.root_ms**2 for each in places) / count) ** 0.5,
+        notes=count,
+    )
+
+
+def stands_out(place: PlaceFigures) -> bool:
+    """Return whether notes of a place lie surely, and audibly, beside the rest."""
+    return (
+        place.notes >= limit("notes_for_place")
+        and abs(place.mean_ms) > limit("mean_ms")
+        and abs(place.mean_ms) > NAMED_TIMES * place.error_ms
+    )
+
+
+def judged_take(
+    reference: TakeReference,
+    take: HeardTake,
+    *,
+    free_tempo: bool = False,
+    latency_ms: float | None = None,
+    from_sec: float | None = None,
+) -> TakeReport:
+    """Return a take, judged.
+
+    ``latency_ms`` is how late the player's set-up writes what is played, for a file that begins on
+    a beat of the song; ``from_sec`` where in the file the song begins, to within a second.
+    Raises OptionError for a take without notes and for one of something else.
+    """
+    if not take.notes:
+        raise OptionError("no note was heard in the take", hint="expected the bass alone, louder")
+    if not reference.notes:
+        raise OptionError("the reference has no bass notes", hint="expected a bass part")
+    alignment = align(reference, take.notes, start_sec=from_sec)
+    if not alignment.fits:
+        found = f"{len(alignment.pairs)} of {len(take.notes)} onsets found a note"
+        raise OptionError(
+            f"the take does not fit the reference: {found}",
+            hint="is it this song, these bars, this seed? --from SECONDS says where it begins, "
+            "--free-line takes a line of your own",
+        )
+    start, known_by = _known_start(reference, take, alignment, latency_ms)
+    figures = take_figures(
+        reference,
+        take.notes,
+        alignment,
+        free_tempo=free_tempo,
+        start_sec=start,
+        known_by=known_by,
+    )
+    return _report(reference, take, alignment, figures)
+
+
+def _report(
+    reference: TakeReference, take: HeardTake, alignment: Alignment, figures: TakeFigures
+) -> TakeReport:
+    left_out, again = _jumped(reference, alignment)
+    missed = _missed(reference, alignment) if reference.is_line else ()
+    wrong = _wrong(reference, take.notes, alignment) if reference.is_line else ()
+    extra = _extra(take.notes, alignment) if reference.is_line else ()
+    change = figures.change_percent
+    return TakeReport(
+        reference=reference,
+        take=take,
+        alignment=alignment,
+        figures=figures,
+        missed=missed,
+        wrong=wrong,
+        extra=extra,
+        left_out=left_out,
+        again=again,
+        begun=reference.bars[reference.notes[alignment.first].bar],
+        ended=reference.bars[reference.notes[alignment.last].bar],
+        steadiness=None
+        if figures.sd_ms is None
+        else steadiness(figures.sd_ms, figures.interval_ms, figures.notes),
+        lean=lean(figures.mean_ms, figures.error_ms, figures.notes)
+        if figures.known_by
+        else Lean.UNKNOWN,
+        trend=trend(change, figures.drift_interval, figures.notes, figures.beats)
+        if figures.drift_interval
+        else Trend.UNKNOWN,
+        stretches=tuple(_stretches(reference, alignment)),
+    )
+
+
+def _missed(reference: TakeReference, alignment: Alignment) -> tuple[int, ...]:
+    """Return the notes that were due while the player played, and were not heard."""
+    paired = {pair.expected for pair in alignment.pairs}
+    notes = reference.notes
+    edge = EDGE_BEATS * reference.beat_sec
+    first, last = alignment.first, alignment.last
+    if notes[first].sec - notes[0].sec < edge:
+        first = 0
+    if notes[-1].sec - notes[last].sec < edge:
+        last = len(notes) - 1
+    return tuple(index for index in range(first, last + 1) if index not in paired)
+
+
+def _wrong(
+    reference: TakeReference, heard: Sequence[HeardNote], alignment: Alignment
+) -> tuple[int, ...]:
+    """Return the notes in whose place another pitch was heard."""
+    found = []
+    for pair in alignment.pairs:
+        note, sounded = reference.notes[pair.expected], heard[pair.heard]
+        if note.is_ghost or sounded.pitch is None or sounded.pitch_confidence < SURE_PITCH:
+            continue
+        if min(abs(sounded.pitch - pitch) for pitch in note.pitches) > HALF_A_TONE:
+            found.append(pair.expected)
+    return tuple(found)
+
+
+def _extra(heard: Sequence[HeardNote], alignment: Alignment) -> tuple[int, ...]:
+    """Return the onsets between first and last note that no note is due for."""
+    paired = {pair.heard for pair in alignment.pairs}
+    low, high = alignment.pairs[0].heard, alignment.pairs[-1].heard
+    last = heard[high].sec + 2 * (heard[high].sec - heard[max(low, high - 4)].sec) / 4
+    spans = [
+        (
+            alignment.predicted_secs[jump.at] - jump.shift_sec - 0.1,
+            alignment.predicted_secs[jump.at],
+        )
+        for jump in alignment.jumps
+        if jump.shift_sec > 0
+    ]
+    return tuple(
+        index
+        for index, note in enumerate(heard)
+        if index not in paired
+        and low < index
+        and note.sec <= last
+        and note.strength >= LIKELY_STRENGTH
+        and not any(begin <= note.sec < end for begin, end in spans)
+    )
+
+
+def _jumped(
+    reference: TakeReference, alignment: Alignment
+) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """Return the chart's bars that were left out, and those that were played once more."""
+    left_out: list[int] = []
+    again: list[int] = []
+    for jump in alignment.jumps:
+        bar = reference.notes[min(jump.at, len(reference.notes) - 1)].bar
+        if jump.bars < 0:
+            left_out += [reference.bars[n].number for n in range(max(0, bar + jump.bars), bar)]
+        elif jump.bars > 0:
+            again += [reference.bars[n].number for n in range(max(0, bar - jump.bars), bar)]
+    return tuple(left_out), tuple(again)
+
+
+def _known_start(
+    reference: TakeReference, take: HeardTake, alignment: Alignment, latency_ms: float | None
+) -> tuple[float | None, Known]:
+    """Return where in the file the reference begins, and by what that is known."""
+    if latency_ms is not None:
+        return latency_ms / 1000, Known.LATENCY
+    clicked = _clicked_start(reference, take.click_secs, alignment)
+    return (None, Known.NOTHING) if clicked is None else (clicked, Known.CLICK)
+
+
+def _clicked_start(
+    reference: TakeReference, click_secs: Sequence[float], alignment: Alignment
+) -> float | None:
+    """Return where the reference begins by strokes on its eighths, None where they are not.
+
+    It is known but for whole eighths, and taken near to where the notes lie.
+    """
+    import numpy
+
+    if len(click_secs) < SIZE_FOR_DRUMS or abs(alignment.ratio - 1) > 0.01:
+        return None
+    apart = [
+        alignment.predicted_secs[pair.expected] - reference.notes[pair.expected].sec
+        for pair in alignment.pairs
+    ]
+    start = float(numpy.median(apart))
+    eighth = reference.beat_sec / 2
+    away = (numpy.array(click_secs) - start + eighth / 2) % eighth - eighth / 2
+    # The middle of a circle: where the strokes heap up.
+    turn = numpy.exp(2j * numpy.pi * away / eighth).mean()
+    if abs(turn) < 0.8:
+        return None
+    middle = float(numpy.angle(turn)) * eighth / (2 * numpy.pi)
+    near = away[numpy.abs((away - middle + eighth / 2) % eighth - eighth / 2) < CLICK_SPREAD_SEC]
+    return start + float(numpy.median(near)) if len(near) >= SIZE_FOR_DRUMS else None
+
+
+def _stretches(reference: TakeReference, alignment: Alignment) -> "Sequence[Stretch]":
+    """Return the bars in which the local tempo is surely another than that of the whole."""
+    import numpy
+
+    played = [
+        index
+        for index in range(alignment.first, alignment.last + 1)
+        if alignment.pieces[index] >= 0
+    ]
+    due = numpy.array([reference.notes[index].sec for index in played])
+    sounded = numpy.array([alignment.predicted_secs[index] for index in played])
+    piece = numpy.array([alignment.pieces[index] for index in played])
+    percents: list[tuple[int, float]] = []
+    for number, bar in enumerate(reference.bars):
+        inside = (due >= bar.start_sec - 1e-6) & (due <= bar.end_sec + 1e-6)
+        if inside.sum() < limit("notes_for_bar") or len(set(piece[inside].tolist())) > 1:
+            continue
+        slope = float(numpy.polyfit(due[inside], sounded[inside], 1)[0])
+        percents.append((number, 100 * (1 / (slope * alignment.ratio) - 1)))
+    least = limit("drift_percent")
+    found = []
+    for sign, run in groupby(percents, key=lambda each: (each[1] > least) - (each[1] < -least)):
+        bars = list(run)
+        if sign:
+            mean = sum(percent for _, percent in bars) / len(bars)
+            first, last = (reference.bars[bars[at][0]].number for at in (0, -1))
+            found.append(Stretch(first=first, last=last, percent=mean))
+    return found
+
+
+def report_data(report: TakeReport) -> Mapping[str, object]:
+    """Return a judged take as plain data, in ms, seconds and beats a minute."""
+    figures, alignment, reference = report.figures, report.alignment, report.reference
+    notes = [
+        {
+            "expected": pair.expected,
+            "onset_s": round(report.take.notes[pair.heard].sec, 6),
+            "deviation_ms": round(deviation, 3),
+            "bar": reference.bars[reference.notes[pair.expected].bar].number,
+            "beat": round(reference.notes[pair.expected].beat, 4),
+        }
+        for pair, deviation in zip(alignment.pairs, figures.deviations_ms, strict=True)
+    ]
+    return {
+        "mean_ms": round(figures.mean_ms, 3),
+        "mean_interval_ms": _rounded(figures.mean_interval_ms),
+        "sd_ms": None if figures.sd_ms is None else round(figures.sd_ms, 3),
+        "drift_bpm_per_min": None
+        if figures.drift_bpm_per_min is None
+        else round(figures.drift_bpm_per_min, 4),
+        "drift_interval": _rounded(figures.drift_interval),
+        "tempo_bpm": round(figures.tempo_bpm, 3),
+        "offset_s": round(figures.offset_sec, 6),
+        "slot_bias_ms": {
+            f"{slot:g}": round(each.mean_ms, 3) for slot, each in figures.slot_bias_ms.items()
+        },
+        "missed": list(report.missed),
+        "extra": [round(report.take.notes[index].sec, 6) for index in report.extra],
+        "wrong_pitch": list(report.wrong),
+        "notes": notes,
+        "measured_against": str(figures.measure),
+        "lateness_known_by": str(figures.known_by),
+        "is_ambiguous": alignment.is_ambiguous,
+        "verdict": {
+            "steadiness": str(report.steadiness) if report.steadiness else None,
+            "tempo": str(report.trend),
+            "lateness": str(report.lean),
+        },
+        "bars_left_out": list(report.left_out),
+        "bars_again": list(report.again),
+        "passes": [
+            {"mean_ms": round(each.mean_ms, 3), "root_ms": round(each.root_ms, 3)}
+            for each in figures.passes
+        ],
+    }
+
+
+def _rounded(interval: tuple[float, float] | None) -> list[float] | None:
+    return None if interval is None else [round(each, 4) for each in interval]

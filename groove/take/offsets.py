@@ -1,0 +1,295 @@
+"""Where a take stands against its reference: tempo ratio, and an offset that moves slowly.
+
+Every distance between an onset and an expected note votes for an offset; the votes are counted
+for some seconds of the reference at a time, and the best path through these counts may move a
+little from one to the next, or jump where a bar was left out or played twice.  This is done for
+each tempo at which the take may be played, and the tempo with the best path is taken.
+"""
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from msgspec import Struct
+
+from groove.take.heard import HeardNote
+from groove.take.reference import ExpectedNote
+
+if TYPE_CHECKING:
+    import numpy
+    from numpy.typing import NDArray
+
+    Floats = NDArray[numpy.float64]
+
+BIN_SEC = 0.02
+SEGMENT_SEC = 4.0
+"""How long a segment lasts in the take."""
+GRID_RATIOS = tuple(round(1 + 0.01 * step, 2) for step in sorted(range(-6, 7), key=abs))
+"""The same where any slot of a grid may be struck: half the tempo would fit as well."""
+TEMPO_RATIOS = (
+    *(round(1 + 0.03 * step, 2) for step in (0, -1, 1, -2, 2, -3, 3, -4, 4, 5)),
+    0.5,
+    2.0,
+    0.48,
+    0.52,
+    1.92,
+    2.08,
+)
+"""How fast the take may be against its reference; finer differences are found afterwards."""
+UNHEARD_COST = 0.5
+"""What an expected note costs that nothing was heard for, between the take's first and last."""
+MOVE_COST = 0.06
+"""What it costs to move by one bin from one segment to the next, in notes."""
+MOST_MOVED = 6
+JUMP_COST = 5.0
+"""What a jump costs, in notes: a bar must be worth as much."""
+AGAIN_COST = 0.3
+"""What a second of a jump forward costs on top, as a share of the notes in it.
+
+A jump back costs all of them: two notes of the reference would be heard in one onset.
+"""
+NEAR_SEC = 0.25
+"""Two starts nearer to each other than this are one."""
+CLOSE_ENOUGH = 0.8
+"""The share of what is possible from which on no other tempo is tried."""
+START_COST = 0.02
+"""How much less likely, as a share of all notes, it is to begin elsewhere than at the start."""
+SPREAD, GRID_SPREAD = (1.0, 0.8, 0.4), (0.7, 0.2)
+"""What a vote is worth one, two and three bins beside its own; on a grid the next slot is near."""
+NO_JUMP_COST = 1e4
+PITCH_WEIGHTS = (1.0, 0.8, 0.3, 0.6)
+"""What a vote is worth with the same pitch, an octave of it, another, or an unknown one."""
+
+
+class OffsetPath(Struct, frozen=True, kw_only=True):
+    """How a take lies against its reference.
+
+    An expected note at ``sec`` sounds at ``sec / ratio`` plus the offset of its segment.
+    ``margin`` is how much better this path is than the next best, as a share of the onsets; under
+    ``AMBIGUOUS_UNDER`` nobody can tell.  ``score`` is the share of the onsets that it explains.
+    """
+
+    ratio: float
+    segments: tuple[int, ...]
+    offsets_sec: tuple[float, ...]
+    jumps: tuple[int, ...]
+    score: float
+    margin: float
+
+
+def pitch_weights(expected: Sequence[ExpectedNote], heard: Sequence[HeardNote]) -> "Floats":
+    """Return what a pair is worth by its pitches, for every (expected, heard)."""
+    import numpy
+
+    same, octave, other, unknown = PITCH_WEIGHTS
+    weights = numpy.full((len(expected), len(heard)), unknown)
+    known = numpy.array([note.pitch is not None for note in heard])
+    pitch = numpy.array([note.pitch if note.pitch is not None else 0.0 for note in heard])
+    sure = numpy.array([note.pitch_confidence for note in heard])
+    for row, note in enumerate(expected):
+        if not note.pitches or note.is_ghost:
+            continue
+        apart = numpy.min([abs(pitch - each) for each in note.pitches], axis=0)
+        within = numpy.abs((apart + 6) % 12 - 6)
+        worth = numpy.where(apart < 0.6, same, numpy.where(within < 0.6, octave, other))
+        weights[row] = numpy.where(known, unknown + (worth - unknown) * sure, unknown)
+    return weights
+
+
+class _Votes:
+    """The votes of one take for its offset, segment by segment of the reference."""
+
+    def __init__(
+        self,
+        expected: Sequence[ExpectedNote],
+        heard: Sequence[HeardNote],
+        start_sec: float | None,
+        *,
+        is_grid: bool,
+    ) -> None:
+        import numpy
+
+        self.due = numpy.array([note.sec for note in expected])
+        self.weights = numpy.array([note.weight for note in expected])
+        self.heard = numpy.array([note.sec for note in heard])
+        self.start_sec = start_sec
+        self.unheard_cost = 0.0 if is_grid else UNHEARD_COST
+        self.spread = GRID_SPREAD if is_grid else SPREAD
+        self.jump_cost = NO_JUMP_COST if is_grid else JUMP_COST
+        strength = numpy.clip([note.strength for note in heard], 0.3, 1.0)
+        self.worth = pitch_weights(expected, heard) * strength * self.weights[:, None]
+        self.rate = len(expected) / max(1.0, float(self.due[-1] - self.due[0]))
+        self.possible = float(min(self.worth.max(axis=1).sum(), self.worth.max(axis=0).sum()))
+
+    def segments(self, ratio: float) -> "NDArray[numpy.intp]":
+        """Return the segment of each note, from 0, at a tempo."""
+        import numpy
+
+        at = numpy.floor((self.due - self.due[0]) / (ratio * SEGMENT_SEC)).astype(int)
+        _, found = numpy.unique(at, return_inverse=True)
+        return found
+
+    def scores(self, ratio: float) -> "tuple[Floats, float]":
+        """Return the score of every (segment, offset), and the offset of the first bin."""
+        import numpy
+
+        due = self.due / ratio
+        segments = self.segments(ratio)
+        count = int(segments[-1]) + 1
+        low = self.heard[0] - due[-1] - 1.0
+        high = self.heard[-1] - due[0] + 1.0
+        bins = int((high - low) / BIN_SEC) + 1
+        votes = numpy.empty((count, bins))
+        first, last, whole = numpy.empty(count), numpy.empty(count), numpy.empty(count)
+        for segment in range(count):
+            rows = segments == segment
+            at = (self.heard[None, :] - due[rows, None] - low) / BIN_SEC
+            place = numpy.clip(at.astype(int), 0, bins - 1).ravel()
+            votes[segment] = numpy.bincount(place, self.worth[rows].ravel(), minlength=bins)
+            first[segment], last[segment] = due[rows].min(), due[rows].max()
+            whole[segment] = self.weights[rows].sum()
+        heard = numpy.minimum(_smoothed(votes, self.spread), whole[:, None])
+        offsets = low + BIN_SEC * (numpy.arange(bins) + 0.5)
+        length = numpy.maximum(last - first, 0.1)[:, None]
+        begins = numpy.maximum(first[:, None] + offsets, self.heard[0] - 0.1)
+        ends = numpy.minimum(last[:, None] + offsets, self.heard[-1] + 0.1)
+        inside = numpy.clip((ends - begins) / length, 0.0, 1.0)
+        missing = numpy.maximum(whole[:, None] * inside - heard, 0.0)
+        return heard - self.unheard_cost * missing, low
+
+    def prior(self, ratio: float, low: float, bins: int) -> "Floats":
+        """Return what each offset of the first segment costs before anything is heard."""
+        import numpy
+
+        offsets = low + BIN_SEC * (numpy.arange(bins) + 0.5)
+        start = offsets + self.due[0] / ratio
+        if self.start_sec is not None:
+            far = numpy.abs(start - self.start_sec)
+            return numpy.where(far <= 1.5, 0.0, -1e3)
+        far = numpy.minimum(numpy.abs(start - self.heard[0]) / 4.0, 1.0)
+        cost: Floats = -START_COST * self.possible * far
+        return cost
+
+
+def _smoothed(votes: "Floats", shares: Sequence[float]) -> "Floats":
+    """Return votes that count for the bins beside theirs too, a hand being no machine."""
+    out = votes.copy()
+    for away, share in enumerate(shares, 1):
+        out[:, away:] += share * votes[:, :-away]
+        out[:, :-away] += share * votes[:, away:]
+    return out
+
+
+def _best_path(
+    scores: "Floats", prior: "Floats", rate: float, jump_cost: float
+) -> "tuple[float, NDArray[numpy.intp]]":
+    """Return the best path's score and its bin in every segment.
+
+    ``rate`` is how many notes a second of the take has.
+    """
+    import numpy
+
+    count, bins = scores.shape
+    value = scores[0] + prior
+    came = numpy.zeros((count, bins), numpy.int32)
+    moves = sorted(range(-MOST_MOVED, MOST_MOVED + 1), key=abs)
+    for row in range(1, count):
+        best, source = _jumped(value, rate * BIN_SEC)
+        best = best - jump_cost
+        for move in moves:
+            low, high = max(0, -move), bins - max(0, move)
+            from_here = value[low:high] - MOVE_COST * abs(move)
+            target = slice(low + move, high + move)
+            better = from_here > best[target]
+            best[target][better] = from_here[better]
+            source[target][better] = numpy.arange(low, high, dtype=numpy.int32)[better]
+        value = best + scores[row]
+        came[row] = source
+    path = numpy.empty(count, numpy.intp)
+    path[-1] = value.argmax()
+    for row in range(count - 1, 0, -1):
+        path[row - 1] = came[row, path[row]]
+    return float(value.max()), path
+
+
+def _jumped(value: "Floats", notes_a_bin: float) -> "tuple[Floats, NDArray[numpy.int32]]":
+    """Return the best that can be had by a jump to each bin, and from which bin it comes."""
+    import numpy
+
+    bins = numpy.arange(len(value))
+    forward = value + AGAIN_COST * notes_a_bin * bins
+    back = (value - notes_a_bin * bins)[::-1]
+    on, before = _running_best(forward)
+    less, after = _running_best(back)
+    on = on - AGAIN_COST * notes_a_bin * bins
+    less = less[::-1] + notes_a_bin * bins
+    after = len(value) - 1 - after[::-1]
+    is_on = on >= less
+    return numpy.where(is_on, on, less), numpy.where(is_on, before, after).astype(numpy.int32)
+
+
+def _running_best(values: "Floats") -> "tuple[Floats, NDArray[numpy.intp]]":
+    """Return the largest value so far at each place, and where it is."""
+    import numpy
+
+    best: Floats = numpy.maximum.accumulate(values)
+    places = numpy.where(values == best, numpy.arange(len(values)), 0)
+    return best, numpy.maximum.accumulate(places)
+
+
+def find_offsets(
+    expected: Sequence[ExpectedNote],
+    heard: Sequence[HeardNote],
+    *,
+    start_sec: float | None = None,
+    is_grid: bool = False,
+) -> OffsetPath:
+    """Return where a take lies against its reference.
+
+    ``start_sec`` is where in the file the reference begins, to within a second, where that is
+    known.  Of a grid (``is_grid``) no slot need be struck.  Both rows have at least one note.
+    """
+    import numpy
+
+    ratios = GRID_RATIOS if is_grid else TEMPO_RATIOS
+    votes = _Votes(expected, heard, start_sec, is_grid=is_grid)
+    found: dict[float, float] = {}
+    best = (-1e9, 1.0, numpy.zeros(1, numpy.intp), 0.0)
+    for ratio in ratios:
+        scores, low = votes.scores(ratio)
+        prior = votes.prior(ratio, low, scores.shape[1])
+        value, path = _best_path(scores, prior, votes.rate * ratio, votes.jump_cost)
+        found[ratio] = value
+        if value > best[0]:
+            best = (value, ratio, path, low)
+        is_enough = best[0] > CLOSE_ENOUGH * votes.possible
+        if ratio == ratios[2] and is_enough and not is_grid:
+            break
+    value, ratio, path, low = best
+    others = [other for each, other in found.items() if abs(each - ratio) > 0.2]
+    if start_sec is None:  # that a take begins at the beginning tells nothing of how sure it is
+        value -= float(votes.prior(ratio, low, int(path[0]) + 1)[-1])
+    second = max([_second_start(votes, ratio, path), *others])
+    offsets = low + BIN_SEC * (path + 0.5)
+    jumps = numpy.flatnonzero(numpy.abs(numpy.diff(path)) > MOST_MOVED) + 1
+    return OffsetPath(
+        ratio=ratio,
+        segments=tuple(votes.segments(ratio).tolist()),
+        offsets_sec=tuple(offsets.tolist()),
+        jumps=tuple(jumps.tolist()),
+        score=value / max(votes.possible, 1e-9),
+        margin=(value - second) / len(heard),
+    )
+
+
+def _second_start(votes: _Votes, ratio: float, path: "NDArray[numpy.intp]") -> float:
+    """Return the score of the best path that never comes near another one."""
+    import numpy
+
+    scores, low = votes.scores(ratio)
+    bins = scores.shape[1]
+    near = round(NEAR_SEC / BIN_SEC)
+    columns = numpy.arange(bins)
+    scores = numpy.where(numpy.abs(columns[None, :] - path[:, None]) <= near, -1e3, scores)
+    prior = votes.prior(ratio, low, bins) if votes.start_sec is not None else numpy.zeros(bins)
+    value, _ = _best_path(scores, prior, votes.rate * ratio, NO_JUMP_COST)
+    return value

@@ -1,0 +1,339 @@
+"""A judged take in the words of a teacher, for a terminal of 80 columns."""
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from itertools import pairwise
+from textwrap import wrap
+
+from groove.take.judgement import TakeReport, pooled, stands_out
+from groove.take.reference import TakeReference
+from groove.take.statistics import Known, Measure, PlaceFigures
+from groove.text.words import counted
+from groove.verdict import (
+    CAUTIONS,
+    Lean,
+    Steadiness,
+    Trend,
+    is_usual_lead,
+    limit,
+    tight_limit_ms,
+)
+
+WIDTH = 80
+STRIP_MS = 60
+STRIP_COLUMNS = 41
+"""A strip goes from 60 ms early to 60 ms late, 3 ms a column."""
+MOST_SHOWN = 8
+BEHIND_MAY_BE_STYLE, SOFT, POSSIBLE = CAUTIONS
+STEADY_WORDS: Mapping[Steadiness, str] = {
+    Steadiness.STEADY: "Steady: what single notes stray, no listener can hear.",
+    Steadiness.FAIRLY: "Fairly steady: most listeners would not hear what single notes stray.",
+    Steadiness.UNEVEN: "A little uneven: some notes stray far enough to be heard.",
+    Steadiness.UNSTEADY: "Not steady yet: many notes stray far enough to be heard.",
+}
+EACH_BEAT = {
+    0: "the beat itself",
+    1: "the e of each beat",
+    2: "the and of each beat",
+    3: "the a of each beat",
+}
+SLOT_WORDS = ("{}", "the e of {}", "the and of {}", "the a of {}")
+
+
+def report_text(report: TakeReport, *, practise: Sequence[str] = ()) -> str:
+    """Return the report; ``practise`` are the lines that say what to play next."""
+    blocks = [
+        [*_wrapped(_headline(report))],
+        _held(report),
+        _moved(report),
+        _unheard(report),
+        _passes(report),
+        _strips(report),
+        list(practise),
+        [line for note in _cautions(report) for line in _wrapped(note)],
+    ]
+    return "\n\n".join("\n".join(block) for block in blocks if block) + "\n"
+
+
+def _wrapped(text: str, indent: str = "") -> list[str]:
+    return wrap(text, WIDTH - 1, subsequent_indent=indent) or [""]
+
+
+def _rows(head: str, points: Iterable[str]) -> list[str]:
+    """Return some points under a head, each as a line or more."""
+    lines = [line for point in points for line in _wrapped(f"  {point}", "    ")]
+    return [head, *lines] if lines else []
+
+
+def _headline(report: TakeReport) -> str:
+    """Return steady or not, in a sentence, and on what it rests."""
+    figures = report.figures
+    count = f"{figures.notes} of {counted(report.expected_count, 'note')} heard"
+    if not report.reference.is_line:
+        count = f"{counted(figures.notes, 'note')} heard on the grid"
+    if report.steadiness is None or figures.sd_ms is None:
+        least = f"{limit('notes_for_verdict'):.0f}"
+        return f"Too few notes for a verdict: {count}, and it takes {least}."
+    return (
+        f"{STEADY_WORDS[report.steadiness]} Spread {figures.sd_ms:.0f} ms (standard deviation), "
+        f"{count}."
+    )
+
+
+def _held(report: TakeReport) -> list[str]:
+    """Return what held, which is said first."""
+    figures = report.figures
+    if report.steadiness is None:
+        return []
+    points = []
+    if report.trend is Trend.HOLDING and not report.stretches:
+        points.append(f"the tempo: {_tempo_words(report)}")
+    if report.lean is Lean.ON:
+        points.append(f"on the beat: {_mean_words(report)}")
+    good = [
+        number
+        for number, bar in figures.bars.items()
+        if bar.notes >= limit("notes_for_bar")
+        and bar.root_ms <= tight_limit_ms(figures.interval_ms)
+    ]
+    if good:
+        points.append(f"{_bar_list(good)}: tight")
+    if report.reference.is_line and not report.missed:
+        points.append("every note was heard")
+    swing = figures.swing
+    if swing and not report.swings_apart:
+        points.append(f"you swing as the band does, {swing.band_percent:.0f} %")
+    if not points:
+        steadiest = min(figures.bars.items(), key=lambda each: each[1].root_ms)
+        points.append(f"bar {steadiest[0]} is your steadiest")
+    return _rows("What held", points)
+
+
+def _tempo_words(report: TakeReport) -> str:
+    figures = report.figures
+    return f"started at {figures.begin_bpm:.0f}, ended at {figures.end_bpm:.0f}{_slope(report)}"
+
+
+def _slope(report: TakeReport) -> str:
+    figures = report.figures
+    if figures.drift_bpm_per_min is None or figures.drift_interval is None:
+        return ""
+    low, high = figures.drift_interval
+    return f" ({figures.drift_bpm_per_min:+.1f} bpm a minute, {low:+.1f} to {high:+.1f})"
+
+
+def _mean_words(report: TakeReport) -> str:
+    figures = report.figures
+    low, high = figures.mean_interval_ms or (figures.mean_ms, figures.mean_ms)
+    known = {
+        Known.CLICK: ", against the click or the drums in the file",
+        Known.LATENCY: ", with the latency that you gave",
+    }.get(figures.known_by, "")
+    return f"{figures.mean_ms:+.0f} ms on average ({low:+.0f} to {high:+.0f}){known}"
+
+
+def _moved(report: TakeReport) -> list[str]:
+    """Return what moved: tempo, side of the beat, places, kinds, swing, bars."""
+    if report.steadiness is None:
+        return []
+    points = [*_tempo_points(report), *_lean_points(report), *_swing_points(report)]
+    points += _slot_points(report)
+    for kind, figures in report.named_kinds.items():
+        points.append(f"{kind} come {_apart(figures)}")
+    if report.worst_bars:
+        roots = [
+            f"{number} ({report.figures.bars[number].root_ms:.0f} ms)"
+            for number in report.worst_bars
+        ]
+        points.append(
+            f"farthest from the rest: {'bars' if len(roots) > 1 else 'bar'} {', '.join(roots)}"
+        )
+    return _rows("What moved", points)
+
+
+def _tempo_points(report: TakeReport) -> Iterator[str]:
+    figures, reference = report.figures, report.reference
+    ratio = figures.tempo_bpm / reference.tempo_bpm
+    if figures.measure is not Measure.REFERENCE and abs(ratio - 1) > 0.01:
+        yield (
+            f"you play at {figures.tempo_bpm:.1f}, the reference is written at "
+            f"{reference.tempo_bpm:.1f}"
+        )
+    if report.trend in (Trend.RUSHING, Trend.DRAGGING):
+        yield f"the tempo, {report.trend}: {_tempo_words(report)}"
+    for trend, sign in ((Trend.RUSHING, 1), (Trend.DRAGGING, -1)):
+        spans = [each for each in report.stretches if each.percent * sign > 0]
+        if spans:
+            told = [f"{_span(each.first, each.last)} ({each.percent:+.0f} %)" for each in spans]
+            yield f"{trend} in {', '.join(told[:MOST_SHOWN])}"
+
+
+def _lean_points(report: TakeReport) -> Iterator[str]:
+    if report.lean is Lean.BEHIND:
+        yield f"behind the beat: {_mean_words(report)}"
+    if report.lean is Lean.AHEAD:
+        usual = "; a little early is usual" if is_usual_lead(report.figures.mean_ms) else ""
+        yield f"ahead of the beat: {_mean_words(report)}{usual}"
+
+
+def _swing_points(report: TakeReport) -> Iterator[str]:
+    swing = report.figures.swing
+    if swing and report.swings_apart:
+        is_small = abs(swing.apart_ms) < limit("swing_ms")
+        heard = "; most listeners would not hear it" if is_small else ""
+        yield f"you swing {swing.own_percent:.0f} %, the band {swing.band_percent:.0f} %{heard}"
+
+
+def _slot_points(report: TakeReport) -> Iterator[str]:
+    """Yield which places of the bar are early or late, but what the swing has told already."""
+    swung = {note.slot for note in report.reference.notes if note.is_swung}
+    told = {slot for slot in swung if report.swings_apart}
+    everywhere = report.figures.slot_bias_ms
+    if report.reference.bars[0].meter.beat_quarters == 1:
+        for rest, words in EACH_BEAT.items():
+            slots = [slot for slot in everywhere if slot % 4 == rest and slot not in told]
+            together = pooled([everywhere[slot] for slot in slots]) if len(slots) > 1 else None
+            if together and stands_out(together):
+                yield f"{words} comes {_apart(together)}"
+                told |= set(slots)
+    for slot, figures in report.named_slots.items():
+        if slot not in told:
+            yield f"{slot_words(report.reference, slot)} comes {_apart(figures)}"
+
+
+def slot_words(reference: TakeReference, slot: float) -> str:
+    """Return a place of the bar as players count it: ``the and of 2``."""
+    a_beat = 4 * float(reference.bars[0].meter.beat_quarters)
+    beat, rest = int(slot // a_beat) + 1, slot % a_beat
+    if a_beat == 4 and rest in (0, 1, 2, 3):
+        return SLOT_WORDS[int(rest)].format(f"beat {beat}" if rest == 0 else beat)
+    return f"beat {1 + slot / a_beat:.3g}"
+
+
+def _apart(figures: PlaceFigures) -> str:
+    word = "early" if figures.mean_ms < 0 else "late"
+    return (
+        f"{abs(figures.mean_ms):.0f} ms {word} beside the rest ({counted(figures.notes, 'note')})"
+    )
+
+
+def _unheard(report: TakeReport) -> list[str]:
+    """Return what was not heard, heard beside what was due, or heard otherwise."""
+    reference = report.reference
+    points = []
+    left_out = set(report.left_out)
+    missed = [
+        index
+        for index in report.missed
+        if reference.bars[reference.notes[index].bar].number not in left_out
+    ]
+    if report.begun is not reference.bars[0] and reference.is_line:
+        points.append(f"the take begins in bar {report.begun.number}")
+    if report.ended is not reference.bars[-1] and reference.is_line:
+        points.append(f"the take ends in bar {report.ended.number}")
+    if report.left_out:
+        points.append(f"left out: {_bar_list(report.left_out)}")
+    if report.again:
+        points.append(f"played once more: {_bar_list(report.again)}")
+    points += _places("not heard", missed, reference)
+    points += _places("heard at another pitch", report.wrong, reference)
+    if report.extra:
+        secs = [f"{report.take.notes[index].sec:.1f}" for index in report.extra[:MOST_SHOWN]]
+        more = _more(len(report.extra))
+        noun = counted(len(report.extra), "possible extra note")
+        points.append(f"{noun}, in seconds of the file: {', '.join(secs)}{more}")
+    return _rows("What was heard", points)
+
+
+def _places(what: str, indices: Sequence[int], reference: TakeReference) -> list[str]:
+    if not indices:
+        return []
+    places = [reference.place_words(index) for index in indices[:MOST_SHOWN]]
+    return [f"{counted(len(indices), 'note')} {what}: {'; '.join(places)}{_more(len(indices))}"]
+
+
+def _more(count: int) -> str:
+    return f" and {count - MOST_SHOWN} more" if count > MOST_SHOWN else ""
+
+
+def _passes(report: TakeReport) -> list[str]:
+    """Return the passes of a loop, one beside the other."""
+    passes = report.figures.passes
+    if len(passes) < 2:
+        return []
+    points = [
+        f"pass {number}: strays by {each.root_ms:.0f} ms, {each.mean_ms:+.0f} on average"
+        for number, each in enumerate(passes, 1)
+    ]
+    best = min(range(len(passes)), key=lambda index: passes[index].root_ms)
+    return _rows(f"Pass by pass: {best + 1} is the steadiest", points)
+
+
+def _strips(report: TakeReport) -> list[str]:
+    """Return a strip a bar: every sign is a note, early to the left."""
+    by_bar: dict[int, list[float]] = {}
+    for pair, deviation in zip(report.alignment.pairs, report.figures.deviations_ms, strict=True):
+        note = report.reference.notes[pair.expected]
+        number = report.reference.bars[note.bar].number
+        by_bar.setdefault(number, []).append(deviation)
+    half = STRIP_COLUMNS // 2
+    head = f"{'':10}{'early':<{half}}0{'late':>{half}}"
+    lines = [head]
+    for number, deviations in by_bar.items():
+        mean = sum(deviations) / len(deviations)
+        lines.append(f"bar {number:>4} |{strip(deviations)}|  {mean:+4.0f} ms")
+    lines.append(f"{'':10}{-STRIP_MS:<{half}}ms{STRIP_MS:>{half - 1}}   . one note, : two, # more")
+    return lines
+
+
+def strip(deviations_ms: Iterable[float]) -> str:
+    """Return deviations as a row of signs; what lies beyond the row stands at its end."""
+    half = STRIP_COLUMNS // 2
+    counts = [0] * STRIP_COLUMNS
+    for deviation in deviations_ms:
+        column = half + round(deviation / STRIP_MS * half)
+        counts[min(STRIP_COLUMNS - 1, max(0, column))] += 1
+    signs = [" .:#"[min(3, count)] for count in counts]
+    if not counts[half]:
+        signs[half] = "|"
+    return "".join(signs)
+
+
+def _cautions(report: TakeReport) -> Iterator[str]:
+    """Yield what a reader of the numbers must know."""
+    figures = report.figures
+    if report.alignment.is_ambiguous and report.reference.is_line:
+        yield (
+            "Where the take begins is ambiguous: another start explains it nearly as well. "
+            "--from SECONDS says where in the file the song begins."
+        )
+    if not figures.known_by:
+        yield (
+            "Early and late are relative to your own average: from the bass alone a player who is "
+            "late cannot be told from a recording that is. Drums or a click in the file, or "
+            "--latency MS, would tell."
+        )
+    if figures.measure is not Measure.REFERENCE:
+        yield f"Single notes are measured against {figures.measure}."
+    if report.lean is Lean.BEHIND:
+        yield f"{_sentence(BEHIND_MAY_BE_STYLE)}"
+    if report.missed:
+        yield _sentence(SOFT)
+    if report.extra:
+        yield _sentence(POSSIBLE)
+
+
+def _sentence(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}."
+
+
+def _span(first: int, last: int) -> str:
+    return f"bar {first}" if first == last else f"bars {first}-{last}"
+
+
+def _bar_list(numbers: Iterable[int]) -> str:
+    """Return bars as a player says them: ``bars 1-4, 7``."""
+    rising = sorted(set(numbers))
+    starts = [rising[0], *(after for before, after in pairwise(rising) if after != before + 1)]
+    ends = [*(before for before, after in pairwise(rising) if after != before + 1), rising[-1]]
+    spans = [f"{a}" if a == b else f"{a}-{b}" for a, b in zip(starts, ends, strict=True)]
+    return f"bar{'s' if len(rising) > 1 else ''} {', '.join(spans)}"

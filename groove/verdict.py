@@ -1,0 +1,213 @@
+"""What may be said of a player's time: limits, least numbers of notes, words; nothing but data.
+
+The report of a take and the practice page judge by this one table; ``verdict_data`` is what a page
+carries of it.  A deviation is positive where a note comes late.  Sources: STL-QPSR 33(4), 1992,
+97-108 (the lenient just noticeable displacement: 10 ms or 5 % of the interval); *Just Noticeable
+Difference Thresholds of Asynchrony and Non-isochrony in a Multi-Instrumental Groove-based Context*
+(OSF jsg94: a bass shifted by 31-35 ms, swing by 24-34 ms); S. Fujii et al., Music Perception
+28(5), 2011 (professional drummers about 10 ms early); B. H. Repp, Psychonomic Bulletin & Review
+12(6), 2005 (musicians 10-30 ms ahead of a click; from memory); CHARM Mazurka Project, *tempojnd*
+(60 to 62.0 bpm over five clicks); mir_eval (onsets are matched within 50 ms).
+"""
+
+from collections.abc import Mapping
+from enum import StrEnum
+from math import log, sqrt
+from statistics import NormalDist
+from typing import Final
+
+from msgspec import Struct
+
+
+class Limit(Struct, frozen=True, kw_only=True):
+    """A number that decides what is said: its value, its unit, and where it comes from."""
+
+    value: float
+    unit: str
+    source: str
+
+
+_JND_1992 = "STL-QPSR 33(4), 1992: 10 ms or 5 % of the interval"
+_JND_BASS = "OSF jsg94: a shifted bass is heard from 31-35 ms on"
+_NO_SOURCE = "common practice, no source"
+
+LIMITS: Final[Mapping[str, Limit]] = {
+    "tight_ms": Limit(value=10, unit="ms", source=_JND_1992),
+    "tight_share": Limit(value=0.05, unit="of the interval", source=_JND_1992),
+    "heard_ms": Limit(value=35, unit="ms", source=_JND_BASS),
+    "off_ms": Limit(value=50, unit="ms", source="mir_eval: onsets are matched within 50 ms"),
+    "mean_ms": Limit(value=10, unit="ms", source="Fujii et al. 2011: drummers 10 ms early"),
+    "usual_early_ms": Limit(value=30, unit="ms", source="Repp 2005 (from memory)"),
+    "drift_percent": Limit(value=3, unit="%", source="CHARM: 60 to 62.0 bpm over five clicks"),
+    "swing_ms": Limit(value=24, unit="ms", source="OSF jsg94: swing of the band, 24-26 ms"),
+    "confidence": Limit(value=0.95, unit="of takes", source=_NO_SOURCE),
+    "notes_for_verdict": Limit(value=16, unit="notes", source=_NO_SOURCE),
+    "notes_for_drift": Limit(value=24, unit="notes", source=_NO_SOURCE),
+    "beats_for_drift": Limit(value=16, unit="beats", source=_NO_SOURCE),
+    "notes_for_place": Limit(value=6, unit="notes", source=_NO_SOURCE),
+    "notes_for_bar": Limit(value=3, unit="notes", source=_NO_SOURCE),
+}
+"""Every limit by name."""
+
+
+class Grade(StrEnum):
+    """How far a single note lies from its place."""
+
+    TIGHT = "tight"
+    BORDERLINE = "borderline"
+    AUDIBLE = "audible"
+    OFF = "clearly off"
+
+
+class Steadiness(StrEnum):
+    """How even a take is, in one word of a teacher."""
+
+    STEADY = "steady"
+    FAIRLY = "fairly steady"
+    UNEVEN = "a little uneven"
+    UNSTEADY = "not steady yet"
+
+
+class Trend(StrEnum):
+    """Where the tempo goes."""
+
+    RUSHING = "rushing"
+    DRAGGING = "dragging"
+    HOLDING = "holding"
+    UNKNOWN = "unknown"
+
+
+class Lean(StrEnum):
+    """On which side of the beat a take lies on average."""
+
+    AHEAD = "ahead of the beat"
+    BEHIND = "behind the beat"
+    ON = "on the beat"
+    UNKNOWN = "unknown"
+
+
+class Comparison(StrEnum):
+    """What a second take is beside the first."""
+
+    STEADIER = "steadier"
+    LESS_STEADY = "less steady"
+    NO_DIFFERENCE = "no difference that can be told"
+
+
+MEANINGS: Final[Mapping[Grade, str]] = {
+    Grade.TIGHT: "within what a listener can hear",
+    Grade.BORDERLINE: "most listeners would not hear it on the bass",
+    Grade.AUDIBLE: "heard by many listeners",
+    Grade.OFF: "clearly beside its place",
+}
+"""What each grade means to a listener."""
+
+NEVER_SAID: Final = ("missed", "wrong", "bad", "mistake", "error", "failed", "sloppy", "poor")
+"""Words that stand in no report for a player: what is not in a recording was not heard."""
+
+CAUTIONS: Final = (
+    "behind the beat may be style: many players and songs lie there on purpose",
+    "what was not heard may have been played too softly for the recording",
+    "what is called possible may be a noise of the hand or of the room",
+)
+"""What a report never leaves out where it says the like."""
+
+
+def limit(name: str) -> float:
+    """Return the value of a limit."""
+    return LIMITS[name].value
+
+
+def tight_limit_ms(interval_ms: float) -> float:
+    """Return how far a note may lie from its place and be tight; the interval is to its neighbour.
+
+    Reference: 10 ms or 5 % of the interval, whichever is more, but never what is heard on a bass.
+    """
+    return min(limit("heard_ms"), max(limit("tight_ms"), limit("tight_share") * interval_ms))
+
+
+def grade(deviation_ms: float, interval_ms: float) -> Grade:
+    """Return how far one note lies from its place, as a listener takes it."""
+    size = abs(deviation_ms)
+    if size <= tight_limit_ms(interval_ms):
+        return Grade.TIGHT
+    if size <= limit("heard_ms"):
+        return Grade.BORDERLINE
+    return Grade.AUDIBLE if size <= limit("off_ms") else Grade.OFF
+
+
+def steadiness(sd_ms: float, interval_ms: float, notes: int) -> Steadiness | None:
+    """Return how even a take is, None for too few notes.
+
+    Fairly steady is where 95 of 100 notes lie within what is heard on a bass (two standard
+    deviations), a little uneven where 68 do (one).
+    """
+    if notes < limit("notes_for_verdict"):
+        return None
+    if sd_ms <= tight_limit_ms(interval_ms):
+        return Steadiness.STEADY
+    if 2 * sd_ms <= limit("heard_ms"):
+        return Steadiness.FAIRLY
+    return Steadiness.UNEVEN if sd_ms <= limit("heard_ms") else Steadiness.UNSTEADY
+
+
+def lean(mean_ms: float, standard_error_ms: float, notes: int) -> Lean:
+    """Return on which side of the beat a take lies; it must be sure, and enough to be heard.
+
+    ``standard_error_ms`` is SD / sqrt(n) for notes that stray each for itself, more where they
+    stray together.
+    """
+    if notes < limit("notes_for_verdict"):
+        return Lean.UNKNOWN
+    if abs(mean_ms) <= limit("mean_ms") or abs(mean_ms) <= 2 * standard_error_ms:
+        return Lean.ON
+    return Lean.AHEAD if mean_ms < 0 else Lean.BEHIND
+
+
+def is_usual_lead(mean_ms: float) -> bool:
+    """Return whether a take lies as little ahead of a click as most players do."""
+    return -limit("usual_early_ms") <= mean_ms < 0
+
+
+def trend(change_percent: float, interval: tuple[float, float], notes: int, beats: float) -> Trend:
+    """Return where the tempo goes.
+
+    ``change_percent`` is the fitted change from the first note to the last, ``interval`` the 95 %
+    interval of the slope, in any unit: told is what is sure, and enough to be heard.
+    """
+    if notes < limit("notes_for_drift") or beats < limit("beats_for_drift"):
+        return Trend.UNKNOWN
+    is_sure = interval[0] > 0 or interval[1] < 0
+    if not is_sure or abs(change_percent) <= limit("drift_percent"):
+        return Trend.HOLDING
+    return Trend.RUSHING if change_percent > 0 else Trend.DRAGGING
+
+
+def compared(
+    sd_ms: float, freedom: float, earlier_sd_ms: float, earlier_freedom: float
+) -> Comparison:
+    """Return what a take's spread is beside that of an earlier one.
+
+    The logarithm of a standard deviation has a standard error near 1 / sqrt(2 * freedom); told is
+    what is sure at the table's confidence.
+    """
+    if min(sd_ms, earlier_sd_ms) <= 0 or min(freedom, earlier_freedom) < 1:
+        return Comparison.NO_DIFFERENCE
+    ratio = log(sd_ms / earlier_sd_ms)
+    error = sqrt(1 / (2 * freedom) + 1 / (2 * earlier_freedom))
+    if abs(ratio) <= NormalDist().inv_cdf(0.5 + limit("confidence") / 2) * error:
+        return Comparison.NO_DIFFERENCE
+    return Comparison.STEADIER if ratio < 0 else Comparison.LESS_STEADY
+
+
+def verdict_data() -> dict[str, object]:
+    """Return the whole table as plain data, for a page or a file."""
+    return {
+        "limits": {
+            name: {"value": each.value, "unit": each.unit, "source": each.source}
+            for name, each in LIMITS.items()
+        },
+        "grades": {str(grade): words for grade, words in MEANINGS.items()},
+        "never_said": list(NEVER_SAID),
+        "cautions": list(CAUTIONS),
+    }

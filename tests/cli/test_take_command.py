@@ -1,0 +1,244 @@
+"""``groove take`` as a player calls it: MIDI takes of a rendered part, and what is said of them."""
+
+from collections.abc import Callable
+from io import BytesIO
+from random import Random
+from typing import Any
+
+import mido
+import pytest
+
+from groove.take.statistics import Measure
+from groove.verdict import NEVER_SAID
+from tests.cli.command import Command, Said
+
+SONG = """title: Button Lane
+tempo: 96
+key: G
+feel: straight eighths
+verse:
+| G | Em7 | C | D7 |
+| G | Bm7 | Am7 | D7 |
+form: verse x2
+"""
+TICKS = 480
+TICK_SEC = 60 / 96 / 960
+
+Move = Callable[[int, float], float | None]
+
+
+def rendered(groove: Command) -> Command:
+    """Return the command in a folder with a song and its bass part as MIDI."""
+    groove.write("song.txt", SONG)
+    assert groove("render", "song.txt", "-o", "part.mid", "--only", "bass", "--tight").code == 0
+    return groove
+
+
+def write_take(groove: Command, name: str, move: Move, *, lead_sec: float = 0.0) -> None:
+    """Write the part as somebody plays it: each note moved, None for one that is left out."""
+    part = mido.MidiFile(str(groove.folder / "part.mid"))
+    strokes, now = [], 0
+    for message in part.tracks[1]:
+        now += message.time
+        if message.type == "note_on" and message.velocity:
+            strokes.append((now * TICK_SEC, message.note, message.velocity))
+    events = []
+    for index, (sec, pitch, velocity) in enumerate(strokes):
+        moved = move(index, sec)
+        if moved is not None:
+            tick = round((moved + lead_sec) * 2 * TICKS)  # 120 quarters a minute
+            events += [(tick, 1, pitch, velocity), (tick + 60, 0, pitch, 0)]
+    track = mido.MidiTrack([mido.MetaMessage("track_name", name="bass")])
+    last = 0
+    for tick, _, pitch, velocity in sorted(events):
+        track.append(mido.Message("note_on", note=pitch, velocity=velocity, time=tick - last))
+        last = tick
+    data = BytesIO()
+    mido.MidiFile(ticks_per_beat=TICKS, tracks=[track]).save(file=data)
+    (groove.folder / name).write_bytes(data.getvalue())
+
+
+def strays(seed: int, sd_ms: float) -> Move:
+    """Return a hand that strays by some ms."""
+    rng = Random(seed)
+    return lambda index, sec: max(0.0, sec + rng.gauss(0, sd_ms) / 1000)
+
+
+def data_of(said: Said) -> Any:
+    assert said.code == 0, said.err
+    assert len(said.json) == 1
+    return said.json[0]
+
+
+def test_a_take_compared_with_itself_is_perfect(groove: Command) -> None:
+    rendered(groove)
+    for reference in ("part.mid", "song.txt"):
+        options = ["--tight"] if reference == "song.txt" else []
+        data = data_of(groove("take", reference, "part.mid", "--json", *options))
+        assert data["missed"] == data["extra"] == data["wrong_pitch"] == []
+        assert data["sd_ms"] == pytest.approx(0, abs=0.1)
+        assert data["offset_s"] == pytest.approx(0, abs=1e-4)
+        assert data["tempo_bpm"] == pytest.approx(96, abs=0.01)
+        assert {abs(note["deviation_ms"]) < 0.1 for note in data["notes"]} == {True}
+
+
+def test_a_shift_moves_the_offset_alone(groove: Command) -> None:
+    rendered(groove)
+    for name, lead in (("now.mid", 0.0), ("later.mid", 1.5)):
+        write_take(groove, name, strays(1, 8), lead_sec=lead)
+    now, later = (
+        data_of(groove("take", "part.mid", name, "--json")) for name in ("now.mid", "later.mid")
+    )
+    assert later["offset_s"] - now["offset_s"] == pytest.approx(1.5, abs=0.001)
+    for field in ("mean_ms", "sd_ms", "drift_bpm_per_min", "tempo_bpm"):
+        assert later[field] == pytest.approx(now[field], abs=0.1)
+
+
+def test_onsets_of_midi_are_within_a_tick(groove: Command) -> None:
+    """A tick of the take is 60 / 120 / 480 s; what mido reads of the file is the truth."""
+    rendered(groove)
+    write_take(groove, "take.mid", strays(2, 12), lead_sec=0.7)
+    data = data_of(groove("take", "part.mid", "take.mid", "--json"))
+    truth = []
+    now = 0.0
+    for message in mido.MidiFile(str(groove.folder / "take.mid")):
+        now += message.time
+        if message.type == "note_on" and message.velocity:
+            truth.append(now)
+    found = [note["onset_s"] for note in data["notes"]]
+    assert found == pytest.approx(truth, abs=60 / 120 / TICKS)
+
+
+def test_what_was_not_played_is_not_heard(groove: Command) -> None:
+    rendered(groove)
+    hand = strays(3, 8)
+    gone = {5, 17, 40, 41, 63}
+    write_take(groove, "take.mid", lambda i, sec: None if i in gone else hand(i, sec))
+    said = groove("take", "part.mid", "take.mid", "--json")
+    assert data_of(said)["missed"] == sorted(gone)
+    text = groove("take", "part.mid", "take.mid").out
+    assert "5 notes not heard: bar 1, beat 3.5;" in text
+    assert "What was not heard may have been played too softly" in text
+
+
+def test_rushing_is_told_by_its_two_tempi(groove: Command) -> None:
+    rendered(groove)
+    hand = strays(4, 6)
+    # 96 to 108 in 40 s.
+    write_take(groove, "take.mid", lambda i, sec: hand(i, sec - 0.0015 * sec * sec))
+    data = data_of(groove("take", "part.mid", "take.mid", "--json"))
+    assert data["verdict"]["tempo"] == "rushing"
+    assert data["measured_against"] == Measure.MOVING
+    assert data["drift_interval"][0] > 0
+    text = groove("take", "part.mid", "take.mid").out
+    assert "the tempo, rushing: started at 96, ended at 1" in text
+
+
+def test_lateness_is_told_where_it_can_be_known(groove: Command) -> None:
+    rendered(groove)
+    hand = strays(5, 5)
+    write_take(groove, "take.mid", lambda i, sec: hand(i, sec + 0.045))
+    text = groove("take", "part.mid", "take.mid").out
+    assert "cannot be told from a recording that is" in text
+    assert "behind the beat" not in text
+    text = groove("take", "part.mid", "take.mid", "--latency", "20").out
+    assert "behind the beat: +2" in text
+    assert "may be style" in text
+    assert "cannot be told" not in text
+
+
+@pytest.mark.parametrize("sd_ms", [4, 14, 30])
+def test_the_report_fits_a_terminal_and_names_nobody(groove: Command, sd_ms: int) -> None:
+    rendered(groove)
+    hand = strays(6, sd_ms)
+    write_take(groove, "take.mid", lambda i, sec: None if i % 31 == 9 else hand(i, sec))
+    text = groove("take", "song.txt", "take.mid", "--tight").out
+    assert max(map(len, text.splitlines())) <= 80
+    assert not any(word in text.casefold() for word in NEVER_SAID)
+    assert text.startswith({4: "Steady: ", 14: "Fairly steady: ", 30: "A little uneven: "}[sd_ms])
+    assert text.index("What held") < text.index("What was heard")
+
+
+def test_what_comes_next_is_a_command_that_runs(groove: Command) -> None:
+    rendered(groove)
+    hand = strays(7, 4)
+    wild = Random(1)
+
+    def move(index: int, sec: float) -> float:
+        in_bar_three = 5.0 <= sec % 20 < 7.4
+        return hand(index, sec) or sec + (wild.gauss(0, 40) / 1000 if in_bar_three else 0)
+
+    write_take(groove, "take.mid", move)
+    text = groove("take", "song.txt", "take.mid", "--tight").out
+    command = text[text.index("groove render") :].split("\n\n")[0].replace("\\\n", "")
+    words = command.replace("next.wav", "next.mid").split()
+    assert groove(*words[1:]).code == 0
+    assert "next.mid" in groove.files()
+
+
+def test_too_few_notes_give_no_verdict(groove: Command) -> None:
+    rendered(groove)
+    write_take(groove, "take.mid", lambda i, sec: sec + 0.01 if i < 12 else None)
+    said = groove("take", "part.mid", "take.mid")
+    assert said.out.startswith("Too few notes for a verdict: 12 of ")
+    assert "What held" not in said.out and "Next" not in said.out
+
+
+def test_another_song_is_one_error(groove: Command) -> None:
+    rendered(groove)
+    rng = Random(3)
+    write_take(groove, "take.mid", lambda i, sec: rng.random() * 30 if i < 60 else None)
+    groove.write("other.txt", SONG.replace("straight eighths", "waltz").replace("96", "181"))
+    (groove.folder / "text.mid").write_text("not music")
+    for take, told in (
+        ("take.mid", "the take does not fit the reference"),
+        ("text.mid", "text.mid: MIDI file, header, byte 0"),
+        ("none.mid", "cannot read none.mid"),
+    ):
+        said = groove("take", "song.txt", take)
+        assert (said.code, said.out) == (2, "")
+        assert said.err.startswith(told)
+        assert "Traceback" not in said.err
+
+
+def test_a_loop_is_told_pass_by_pass(groove: Command) -> None:
+    groove.write("song.txt", SONG)
+    words = ("--bars", "3-4", "--times", "4")
+    assert groove("render", "song.txt", "-o", "part.mid", "--only", "bass", *words).code == 0
+    spreads = iter([30, 4, 12, 18])
+    rng = Random(2)
+    hands = [next(spreads) for _ in range(4)]
+    write_take(
+        groove,
+        "take.mid",
+        lambda i, sec: max(0.0, sec + rng.gauss(0, hands[min(3, int(sec / 5))]) / 1000),
+    )
+    said = groove("take", "song.txt", "take.mid", *words)
+    assert "Pass by pass: 2 is the steadiest" in said.out
+    assert len(data_of(groove("take", "song.txt", "take.mid", *words, "--json"))["passes"]) == 4
+
+
+def test_a_chart_alone_has_options_of_a_band(groove: Command) -> None:
+    rendered(groove)
+    said = groove("take", "part.mid", "part.mid", "--feel", "waltz")
+    assert (said.code, said.err.splitlines()[0]) == (2, "--feel is for a chart")
+    said = groove("take", "part.mid", "part.mid", "--bars", "40-41")
+    assert said.code == 2
+
+
+def test_a_midi_reference_is_cut_and_slowed(groove: Command) -> None:
+    rendered(groove)
+    hand = strays(9, 5)
+    begin = 4 * 60 / 96 * 4
+    write_take(
+        groove,
+        "take.mid",
+        lambda i, sec: hand(i, (sec - begin) * 1.25) if begin - 0.01 < sec < 2 * begin else None,
+        lead_sec=0.5,
+    )
+    data = data_of(
+        groove("take", "part.mid", "take.mid", "--json", "--bars", "5-8", "--tempo", "80%")
+    )
+    assert data["tempo_bpm"] == pytest.approx(96 * 0.8, abs=0.5)
+    assert data["missed"] == []
+    assert {note["bar"] for note in data["notes"]} == {5, 6, 7, 8}

@@ -79,7 +79,7 @@ def take(
     expected = read_reference(reference, choices, loop.choices(), answer)
     if options.free_line:
         expected = grid_reference(expected)
-    heard = read_take(file)
+    heard = read_take(file, expected, options.from_)
     report = judged_take(
         expected,
         heard,

@@ -72,8 +72,12 @@ def _shifted(performance: Performance, tuning: "Tuning") -> Iterator[tuple[int, 
             yield bar, note.grid_tick - starts[bar]
 
 
-def read_take(name: str) -> "HeardTake":
-    """Return what is heard in a take, by its events or by ear."""
+def read_take(
+    name: str, reference: "TakeReference", from_sec: float | None
+) -> "HeardTake":
+    """Return what is heard in a take, by its events or by ear, for what a reference says is due."""
     if is_midi(name):
         return read_midi_take(name, say)
-    raise OptionError(f"cannot read a take from {name}", hint="expected a MIDI file")
+    from groove.io.heard_takes import heard_take, read_recorded_take
+
+    return heard_take(read_recorded_take(name), reference, from_sec=from_sec)

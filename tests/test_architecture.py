@@ -21,6 +21,7 @@ LEVELS = {
     "events": 2,
     "mixing": 3,
     "articulation": 3,
+    "verdict": 3,
     "cells": 3,
     "neck.instrument": 3,
     "chart": 4,

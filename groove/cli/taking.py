@@ -72,9 +72,7 @@ def _shifted(performance: Performance, tuning: "Tuning") -> Iterator[tuple[int, 
             yield bar, note.grid_tick - starts[bar]
 
 
-def read_take(
-    name: str, reference: "TakeReference", from_sec: float | None
-) -> "HeardTake":
+def read_take(name: str, reference: "TakeReference", from_sec: float | None) -> "HeardTake":
     """Return what is heard in a take, by its events or by ear, for what a reference says is due."""
     if is_midi(name):
         return read_midi_take(name, say)

@@ -36,7 +36,7 @@ LEAST_SCORE = 0.35
 """Under this share of what could be explained a take is taken for another song."""
 
 
-class Jump(Struct, frozen=True, kw_only=True):
+class TakeJump(Struct, frozen=True, kw_only=True):
     """The player left the order: from the expected note ``at`` on all comes later or earlier.
 
     ``bars`` is how many bars were played again (positive) or left out (negative), 0 for a pause
@@ -60,7 +60,7 @@ class Alignment(Struct, frozen=True, kw_only=True):
     predicted_secs: tuple[float, ...]
     pieces: tuple[int, ...]
     ratio: float
-    jumps: tuple[Jump, ...]
+    jumps: tuple[TakeJump, ...]
     first: int
     last: int
     score: float
@@ -139,7 +139,7 @@ def _pieces(
     due: "Floats",
     onsets: "Floats",
     worth: "Floats",
-) -> "tuple[NDArray[numpy.intp], list[Jump], Floats]":
+) -> "tuple[NDArray[numpy.intp], list[TakeJump], Floats]":
     """Return the piece of each expected note (-1 where it was left out), jumps and first guess."""
     import numpy
 
@@ -148,7 +148,7 @@ def _pieces(
     offsets = numpy.array(path.offsets_sec)
     pieces = numpy.zeros(len(due), numpy.intp)
     predicted = numpy.empty(len(due))
-    jumps: list[Jump] = []
+    jumps: list[TakeJump] = []
     bounds = [0, *path.jumps, len(centres)]
     for number, (low, high) in enumerate(pairwise(bounds)):
         rows = (segments >= low) & (segments < high)
@@ -248,14 +248,14 @@ def _turn(
     return turn
 
 
-def _jump(reference: TakeReference, at: int, shift_sec: float, ratio: float) -> Jump:
+def _jump(reference: TakeReference, at: int, shift_sec: float, ratio: float) -> TakeJump:
     """Return a jump in bars, where it is one of whole bars."""
     note = reference.notes[min(at, len(reference.notes) - 1)]
     bar = reference.bars[note.bar]
     bar_sec = (bar.end_sec - bar.start_sec) / ratio
     bars = round(shift_sec / bar_sec)
     is_whole = bars != 0 and abs(shift_sec - bars * bar_sec) < 0.15 * bar_sec
-    return Jump(at=at, shift_sec=shift_sec, bars=bars if is_whole else 0)
+    return TakeJump(at=at, shift_sec=shift_sec, bars=bars if is_whole else 0)
 
 
 def _local_lines(

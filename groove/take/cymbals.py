@@ -57,7 +57,7 @@ def _levels(blocks: "Iterable[Samples]") -> "Iterator[NDArray[float32]]":
         count = (len(held) - _WINDOW) // _HOP + 1
         if count <= 0:
             continue
-        frames = numpy.lib.stride_tricks.sliding_window_view(held, _WINDOW)[:: _HOP][:count]
+        frames = numpy.lib.stride_tricks.sliding_window_view(held, _WINDOW)[::_HOP][:count]
         spectrum = numpy.fft.rfft(frames * window, axis=1)[:, low:]
         yield (spectrum.real**2 + spectrum.imag**2).sum(axis=1)
         held = held[count * _HOP :]

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     Floats = NDArray[numpy.float64]
 
 BIN_SEC = 0.02
-SEGMENT_SEC = 4.0
+SEGMENT_SEC = 2.5
 """How long a segment lasts in the take."""
 GRID_RATIOS = tuple(round(1 + 0.01 * step, 2) for step in sorted(range(-6, 7), key=abs))
 """The same where any slot of a grid may be struck: half the tempo would fit as well."""

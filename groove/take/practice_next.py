@@ -8,7 +8,7 @@ from groove.take.judgement import TakeReport
 from groove.verdict import Steadiness, Trend
 
 SLOWER_PERCENT, MUCH_SLOWER_PERCENT, FASTER_PERCENT = 80, 70, 105
-TIMES = 8
+LOOP_TIMES = 8
 """How often a piece is looped; all four are common practice, no source."""
 
 
@@ -29,7 +29,7 @@ class NextStep(Struct, frozen=True, kw_only=True):
         if self.bars:
             first, last = self.bars
             words += ["--bars", str(first) if first == last else f"{first}-{last}"]
-            words += ["--times", str(TIMES)]
+            words += ["--times", str(LOOP_TIMES)]
         return words
 
 

@@ -16,7 +16,7 @@ TOGETHER_SEC = 0.008
 GHOST_SEC = 0.06
 GHOST_VELOCITY_SHARE = 0.72
 """In a file without touches a note this short and soft, beside the others, is taken for a ghost."""
-SIXTEENTH = TICKS_PER_QUARTER // 4
+SIXTEENTH_TICKS = TICKS_PER_QUARTER // 4
 
 
 class ExpectedNote(Struct, frozen=True, kw_only=True):
@@ -179,7 +179,7 @@ def _expected_note(
         pitches=(note.pitch,),
         bar=index,
         beat=1 + at / beat_ticks,
-        slot=slot_place(Fraction(at, SIXTEENTH)),
+        slot=slot_place(Fraction(at, SIXTEENTH_TICKS)),
         velocity=note.velocity,
         is_ghost=note.touch is Touch.GHOST,
         is_slurred=note.touch.is_slurred,

@@ -6,7 +6,7 @@ from textwrap import wrap
 
 from groove.take.judgement import TakeReport, pooled, stands_out
 from groove.take.reference import TakeReference
-from groove.take.statistics import Known, Measure, PlaceFigures
+from groove.take.statistics import Known, MeasuredBy, PlaceFigures
 from groove.text.words import counted
 from groove.verdict import (
     CAUTIONS,
@@ -23,7 +23,7 @@ STRIP_MS = 60
 STRIP_COLUMNS = 41
 """A strip goes from 60 ms early to 60 ms late, 3 ms a column."""
 MOST_SHOWN = 8
-BEHIND_MAY_BE_STYLE, SOFT, POSSIBLE = CAUTIONS
+BEHIND_MAY_BE_STYLE, UNHEARD_MAY_BE_SOFT, POSSIBLE = CAUTIONS
 STEADY_WORDS: Mapping[Steadiness, str] = {
     Steadiness.STEADY: "Steady: what single notes stray, no listener can hear.",
     Steadiness.FAIRLY: "Fairly steady: most listeners would not hear what single notes stray.",
@@ -153,7 +153,7 @@ def _moved(report: TakeReport) -> list[str]:
 def _tempo_points(report: TakeReport) -> Iterator[str]:
     figures, reference = report.figures, report.reference
     ratio = figures.tempo_bpm / reference.tempo_bpm
-    if figures.measure is not Measure.REFERENCE and abs(ratio - 1) > 0.01:
+    if figures.measure is not MeasuredBy.REFERENCE and abs(ratio - 1) > 0.01:
         yield (
             f"you play at {figures.tempo_bpm:.1f}, the reference is written at "
             f"{reference.tempo_bpm:.1f}"
@@ -312,12 +312,12 @@ def _cautions(report: TakeReport) -> Iterator[str]:
             "late cannot be told from a recording that is. Drums or a click in the file, or "
             "--latency MS, would tell."
         )
-    if figures.measure is not Measure.REFERENCE:
+    if figures.measure is not MeasuredBy.REFERENCE:
         yield f"Single notes are measured against {figures.measure}."
     if report.lean is Lean.BEHIND:
         yield f"{_sentence(BEHIND_MAY_BE_STYLE)}"
     if report.missed:
-        yield _sentence(SOFT)
+        yield _sentence(UNHEARD_MAY_BE_SOFT)
     if report.extra:
         yield _sentence(POSSIBLE)
 

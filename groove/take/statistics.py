@@ -30,7 +30,7 @@ SLOT_NOTES = 3
 OUTLIER_SDS = 5.0
 
 
-class Measure(StrEnum):
+class MeasuredBy(StrEnum):
     """What single deviations are measured against."""
 
     REFERENCE = "the reference's tempo"
@@ -83,7 +83,7 @@ class TakeFigures(Struct, frozen=True, kw_only=True):
 
     notes: int
     deviations_ms: tuple[float, ...]
-    measure: Measure
+    measure: MeasuredBy
     known_by: Known
     offset_sec: float
     mean_ms: float
@@ -234,7 +234,7 @@ def take_figures(
     course = _Course(rows)
     away = rows.onset - rows.due
     measure, line = _measured(rows, course, free_tempo=free_tempo)
-    is_known = known_by is not Known.NOTHING and measure is Measure.REFERENCE
+    is_known = known_by is not Known.NOTHING and measure is MeasuredBy.REFERENCE
     if is_known and start_sec is not None:
         begins = start_sec + _whole_steps(rows, line - start_sec, reference.beat_sec)
         deviations = away - begins
@@ -254,7 +254,7 @@ def take_figures(
     around = around - around[course.used].mean()
     start = (
         float(away[course.used].mean()) - mean
-        if measure is Measure.REFERENCE
+        if measure is MeasuredBy.REFERENCE
         else _start(rows, line)
     )
     gaps = numpy.diff(rows.due)
@@ -283,7 +283,7 @@ def take_figures(
     )
 
 
-def _measured(rows: _Rows, course: _Course, *, free_tempo: bool) -> "tuple[Measure, Floats]":
+def _measured(rows: _Rows, course: _Course, *, free_tempo: bool) -> "tuple[MeasuredBy, Floats]":
     """Return what single notes are measured against, as seconds after their place at the start.
 
     A take that stays with the reference's tempo is measured against that; one that leaves it,
@@ -299,12 +299,12 @@ def _measured(rows: _Rows, course: _Course, *, free_tempo: bool) -> "tuple[Measu
     own_moves = numpy.abs(slow - straight).max()
     most = LEFT_MS if free_tempo else BENT_MS
     if not free_tempo and numpy.abs(slow - level).max() * 1000 <= LEFT_MS:
-        return Measure.REFERENCE, level
+        return MeasuredBy.REFERENCE, level
     if own_moves * 1000 <= most:
-        return Measure.OWN, straight
+        return MeasuredBy.OWN, straight
     moving = rows.moving - rows.due
     is_even = numpy.abs(moving - slow).max() * 1000 <= LEFT_MS
-    return Measure.MOVING, slow if is_even else moving
+    return MeasuredBy.MOVING, slow if is_even else moving
 
 
 def _whole_steps(rows: _Rows, apart: "Floats", beat_sec: float) -> "Floats":

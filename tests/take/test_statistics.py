@@ -5,7 +5,7 @@ import pytest
 
 from groove.take.reference import TakeReference
 from groove.take.regression import fit_carried_over, quantile
-from groove.take.statistics import Known, Measure, TakeFigures, take_figures
+from groove.take.statistics import Known, MeasuredBy, TakeFigures, take_figures
 from groove.verdict import Lean, Trend, lean, trend
 from tests.take.played import (
     carried_over,
@@ -92,7 +92,7 @@ def test_a_ramp_of_five_percent() -> None:
     assert trend(found.change_percent, found.drift_interval, 64, 32) is Trend.RUSHING
     early = [sec - 1 - note.sec for sec, note in zip(onsets, reference.notes, strict=True)]
     assert early[32] / early[-1] == pytest.approx(0.25, abs=0.03)
-    assert found.measure is not Measure.REFERENCE
+    assert found.measure is not MeasuredBy.REFERENCE
 
 
 def test_a_small_mean_of_many_notes_is_no_verdict() -> None:

@@ -7,7 +7,6 @@ A maker gives pitches with their role and own cost; the moves between them are p
 
 from collections.abc import Iterable, Iterator
 from functools import cached_property
-from typing import NamedTuple
 
 from msgspec import Struct
 
@@ -34,7 +33,7 @@ WALK_BELOW, WALK_ABOVE, WALK_HIGHEST = 7, 16, 24
 """How far a walk goes below and above its root, and above the lowest string, in semitones."""
 
 
-class Candidate(NamedTuple):
+class Candidate(Struct, frozen=True, gc=False):
     """One note that a stroke may play, and what it costs there.
 
     ``figure`` is the pitch as the cell writes it, None where no cell does; ``offset`` the semitones
@@ -51,7 +50,7 @@ class Candidate(NamedTuple):
     rule: PitchRule | None = None
 
 
-class StrokeTask(NamedTuple):
+class StrokeTask(Struct, frozen=True, gc=False):
     """What a stroke asks for, and where it stands among those that ask for the same.
 
     ``left`` is how many strokes that lead to the next root follow it without a break, ``goal`` the

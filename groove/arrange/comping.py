@@ -6,7 +6,9 @@ of its octaves with them (common practice, no source).
 
 from bisect import bisect_left
 from collections.abc import Iterator, Mapping, Sequence
-from typing import NamedTuple
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from groove.arrange.arrangement import Comping
 from groove.arrange.draws import draw_for
@@ -28,7 +30,7 @@ _MANY_STROKES = 3
 """From how many whole chords a bar on a sparse keyboard leaves the softer ones out."""
 
 
-class _KeysDraft(NamedTuple):
+class _KeysDraft(Struct, frozen=True, gc=False, order=True):
     """One stroke of the keys: start and end tick, level, voices, in octaves, step of the cell."""
 
     start: int
@@ -43,7 +45,7 @@ _Orders = dict[tuple[int, str, int, int | None], list[tuple[KeysStroke, ...]]]
 """The bars of a cell as they were drawn, by cell, section, phrase and time."""
 
 
-class _BassLine(NamedTuple):
+class _BassLine(Struct, frozen=True):
     """What the keys hear of the bass: where it fills, and the notes of its octaves by tick."""
 
     fills: Sequence[tuple[int, int]]
@@ -207,13 +209,13 @@ def _kicked(laid: Sequence[_KeysDraft], bar: BarPlan) -> list[_KeysDraft]:
     kicks = list(hits(bar, bar.bar.directions.kicks))
     starts = {kick.start for kick in kicks}
     kept = [
-        stroke._replace(end=min([stroke.end, *(at for at in starts if at > stroke.start)]))
+        replace(stroke, end=min([stroke.end, *(at for at in starts if at > stroke.start)]))
         for stroke in laid
         if stroke.start not in starts
     ]
     begins = [stroke.start for stroke in (*kept, *kicks)]
     caught = [
-        kick._replace(end=min([kick.end, *(at for at in begins if at > kick.start)]))
+        replace(kick, end=min([kick.end, *(at for at in begins if at > kick.start)]))
         for kick in kicks
     ]
     return sorted([*kept, *caught], key=lambda stroke: stroke.start)
@@ -228,7 +230,7 @@ def _span_strokes(span: Span, own: list[_KeysDraft], bar: BarPlan) -> Iterator[_
     if bar.word is BandWord.STOP:
         if span.grid_tick == bar.start_tick:
             end = span.grid_tick + STOP_TICKS
-            yield whole._replace(end=end, level=_CHANGE_LEVEL + 1)
+            yield replace(whole, end=end, level=_CHANGE_LEVEL + 1)
         return
     if bar.has_hits:
         yield from own
@@ -240,7 +242,7 @@ def _span_strokes(span: Span, own: list[_KeysDraft], bar: BarPlan) -> Iterator[_
     if span.is_pushed:
         end = later[0].start if later else span.end_tick
         longest = span.grid_tick + bar.bar.meter.pulse_ticks
-        yield whole._replace(end=min(end, longest), level=_CHANGE_LEVEL + 1)
+        yield replace(whole, end=min(end, longest), level=_CHANGE_LEVEL + 1)
     elif not later:
         yield whole
     yield from later

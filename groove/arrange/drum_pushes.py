@@ -6,6 +6,8 @@ stick.  Common practice, no source.
 
 from collections.abc import Sequence
 
+from msgspec.structs import replace
+
 from groove.arrange.draws import draw_for, weighted_choice
 from groove.arrange.drum_strokes import (
     CRASHES,
@@ -121,7 +123,7 @@ def _soft_push(bar: BarPlan, index: int, span: Span, there: Sequence[Stroke]) ->
     own = next((stroke for stroke in there if stroke.key in ("ride", "side_stick")), None)
     kept = [stroke for stroke in there if stroke is not own]
     if own is not None:
-        return [feathered, own._replace(level=max(own.level, _SOFT_LEVEL)), *kept]
+        return [feathered, replace(own, level=max(own.level, _SOFT_LEVEL)), *kept]
     rides = bar.drums is not None and plays_key(bar.drums, "ride")
     if rides or hands_at(kept) >= HAND_COUNT:
         # The stick leaves the hat for the ride; where both hands are on drums the softer one comes.
@@ -159,7 +161,7 @@ def _with_setup(
     level = _SOFT_SETUP_LEVEL if is_soft(home) else _SETUP_LEVEL
     snares = [stroke for stroke in there if stroke.key in ("snare", "side_stick")]
     if snares:
-        louder = [s._replace(level=max(s.level, level)) if s in snares else s for s in there]
+        louder = [replace(s, level=max(s.level, level)) if s in snares else s for s in there]
         return [*(stroke for stroke in strokes if stroke.tick != tick), *louder]
     if hands_at(there) >= HAND_COUNT:
         return strokes

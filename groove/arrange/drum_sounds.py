@@ -7,6 +7,8 @@ foot plays the hat on the backbeat meanwhile.  Common practice, no source.
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
+from msgspec.structs import replace
+
 from groove.arrange.arrangement import Cymbal
 from groove.arrange.drum_strokes import FOOT_LEVEL, ON_HAT, STRONG_LEVEL, Stroke, is_soft
 from groove.arrange.plan import BarPlan, Plan
@@ -44,7 +46,7 @@ def _half_open(strokes: Sequence[Stroke], bar: BarPlan) -> list[Stroke]:
         before = "open_hat" if on_beat and is_free else stroke.key
         if on_beat and is_free:
             opened.add(stroke)
-    return [s._replace(key="open_hat") if s in opened else s for s in strokes]
+    return [replace(s, key="open_hat") if s in opened else s for s in strokes]
 
 
 def _on_ride(strokes: Sequence[Stroke], bar: BarPlan, *, is_bell: bool) -> Iterator[Stroke]:
@@ -63,7 +65,7 @@ def _on_ride(strokes: Sequence[Stroke], bar: BarPlan, *, is_bell: bool) -> Itera
         elif bar.in_triplets or offset % _EIGHTH == 0:
             is_beat = offset % pulse == 0 and stroke.level == strongest
             on_bell = is_bell and not answers and is_beat
-            yield stroke._replace(key="ride_bell" if on_bell else key)
+            yield replace(stroke, key="ride_bell" if on_bell else key)
     if not any(stroke.key == "pedal_hat" for stroke in strokes):
         for tick in _backbeats(strokes, bar):
             yield Stroke(tick, strokes[0].bar, "pedal_hat", FOOT_LEVEL)
@@ -112,4 +114,4 @@ def _close(
     if following[0] > beat and has_foot:
         bars[home].append(Stroke(beat, home, "pedal_hat", FOOT_LEVEL))
     else:
-        bars[index][bars[index].index(stroke)] = stroke._replace(key="hat")
+        bars[index][bars[index].index(stroke)] = replace(stroke, key="hat")

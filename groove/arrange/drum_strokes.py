@@ -1,7 +1,8 @@
 """One stroke of the drums before it is a note, and what hands and feet can do at once."""
 
 from collections.abc import Iterable
-from typing import NamedTuple
+
+from msgspec import Struct
 
 from groove.arrange.arrangement import is_soft_level
 from groove.arrange.plan import BarPlan
@@ -20,7 +21,7 @@ STRONG_LEVEL = 8
 FOOT_LEVEL = 4
 
 
-class Stroke(NamedTuple):
+class Stroke(Struct, frozen=True, gc=False):
     """One stroke: tick in the song, index of its bar, drum, level and step of its cell.
 
     ``pushed_ticks`` is how early it strikes a pushed chord, 0 for all others.

@@ -7,6 +7,8 @@ one in a bar between.  Common practice, no source.
 
 from collections.abc import Callable, Sequence
 
+from msgspec.structs import replace
+
 from groove.arrange.arrangement import MARKED_PHRASE_BARS
 from groove.arrange.draws import first_draw
 from groove.arrange.drum_strokes import (
@@ -101,7 +103,7 @@ def _opened_hat(strokes: Sequence[Stroke], bar: BarPlan, cell: DrumCell) -> list
     pulse = bar.bar.meter.pulse_ticks
     if (last.tick - bar.start_tick) % pulse == 0 or (last.key == "ride" and is_soft(bar)):
         return None
-    rings = last._replace(key="open_hat" if last.key == "hat" else "ride_bell")
+    rings = replace(last, key="open_hat" if last.key == "hat" else "ride_bell")
     return [rings if stroke is last else stroke for stroke in strokes]
 
 
@@ -121,7 +123,7 @@ def _picked_up(strokes: Sequence[Stroke], bar: BarPlan, cell: DrumCell) -> list[
     there = [stroke for stroke in strokes if stroke.tick == tick]
     own = next((stroke for stroke in there if stroke.key == drum), None)
     if own is not None:
-        louder = own._replace(level=min(STRONG_LEVEL, own.level + _LOUDER_BY))
+        louder = replace(own, level=min(STRONG_LEVEL, own.level + _LOUDER_BY))
         return [louder if stroke is own else stroke for stroke in strokes]
     if hands_at(there) >= HAND_COUNT:
         return None

@@ -5,7 +5,6 @@ Each leads to the next root on time, by moves that can be sung (common practice,
 
 from collections.abc import Iterator
 from itertools import pairwise
-from typing import NamedTuple
 
 from msgspec import Struct
 
@@ -40,7 +39,7 @@ class FillPlace(Struct, frozen=True, kw_only=True):
     change_tick: int
 
 
-class Figure(NamedTuple):
+class Figure(Struct, frozen=True, gc=False):
     """The pitches of a fill, why it has them, and what speaks against it."""
 
     pitches: tuple[int, ...]

@@ -223,7 +223,7 @@ def _chosen_figure(place: FillPlace, drafts: Sequence[Draft], search: LineSearch
     offers: list[tuple[Figure, float]] = []
     for figures, share in FILL_FIGURES:
         found = [
-            figure._replace(cost=figure.cost + _entry_cost(figure, place, drafts, search))
+            replace(figure, cost=figure.cost + _entry_cost(figure, place, drafts, search))
             for figure in figures(place)
             if is_playable(figure, place)
         ]

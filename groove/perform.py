@@ -18,7 +18,7 @@ from msgspec import Struct
 
 from groove.arrange.draws import draw_name, first_bell, sow
 from groove.arrange.plan import BarPlan, Plan
-from groove.events import Maker, Note, Part, Touch
+from groove.events import BarRef, Maker, Note, Part, Touch
 from groove.timing import Swing, TempoMap, microseconds_to_qpm, quarters_to_ticks
 
 GHOST_MS = 45
@@ -311,7 +311,8 @@ class _Drift:
 
     def __init__(self, part: Part, hand: _Hand) -> None:
         """Begin before the first bar."""
-        self.part = part
+        # The plain text, which is quicker to look up.
+        self.part = part.value
         self.hand = hand
         self.start_ms = self.end_ms = 0.0
         # Sown anew for every bar: to make a generator takes as long as to sow it.
@@ -320,13 +321,15 @@ class _Drift:
     def enter(self, bar: BarPlan) -> None:
         """Take up a bar's draws."""
         ref, number = bar.bar.ref, bar.bar.ref.bar_in_section
-        place = (bar.seed, self.part.value)
-        before, after = (
-            first_bell(*place, "drift", ref.section, line, ref.occurrence)
-            for line in (number, number + 1)
-        )
-        self.start_ms, self.end_ms = before * self.hand.drift_ms, after * self.hand.drift_ms
-        sow(self.jitter, draw_name(*place, "jitter", ref.section, number, ref.occurrence))
+        self.start_ms = self.line_ms(bar.seed, ref, number)
+        self.end_ms = self.line_ms(bar.seed, ref, number + 1)
+        name = draw_name(bar.seed, self.part, "jitter", ref.section, number, ref.occurrence)
+        sow(self.jitter, name)
+
+    def line_ms(self, seed: int, ref: BarRef, number: int) -> float:
+        """Return the drift at the bar line before a bar of a section, late positive."""
+        drawn = first_bell(seed, self.part, "drift", ref.section, number, ref.occurrence)
+        return drawn * self.hand.drift_ms
 
 
 def _push_ms(bar: BarPlan, tick: int) -> float:

@@ -336,27 +336,32 @@ def _walk_moves(
 ) -> list[list[float]]:
     """Return what the moves of a walk cost; each is priced once and stands where its skip says."""
     rows = [[inf] * len(before) for _ in after]
-    places = {(candidate.pitch, candidate.skip): i for i, candidate in enumerate(after)}
+    numbers = {(candidate.pitch, candidate.skip): i for i, candidate in enumerate(after)}
     leads = task.left == 0 and context.target is not None
-    inside = [(p, p % _OCTAVE in context.tones) for p in dict.fromkeys(one.pitch for one in after)]
+    weights, intervals, tones = context.weights, context.intervals, context.tones
+    pitches = dict.fromkeys(candidate.pitch for candidate in after)
+    # The rows of a pitch by the skip to it: the last one is that of -1.
+    goals = [
+        (pitch, pitch % _OCTAVE in tones, [rows[numbers[pitch, skip]] for skip in (0, 1, -1)])
+        for pitch in pitches
+    ]
     for i, old in enumerate(before):
-        was_tone = old.pitch % _OCTAVE in context.tones
-        for pitch, is_tone in inside:
-            move = pitch - old.pitch
+        start = old.pitch
+        was_tone = start % _OCTAVE in tones
+        for pitch, is_tone, by_skip in goals:
+            move = pitch - start
             size = abs(move)
             if size > _OCTAVE:
                 continue
-            cost = context.intervals[size]
-            if size == TRITONE and not (was_tone and is_tone):
-                cost += context.weights.tritone
-            if size > STEP and not (was_tone and (is_tone or leads)):
-                cost += context.weights.passing_leap
+            cost = intervals[size]
+            if size > STEP and not (was_tone and is_tone):
+                cost += weights.tritone * (size == TRITONE)
+                cost += weights.passing_leap * (not (was_tone and leads))
             if old.skip:
                 cost += _unanswered(context, old, move)
             if leads:
-                cost += _leading_cost(task, context, old.pitch, pitch, is_tone=is_tone)
-            skip = 0 if size <= FOURTH else 1 if move > 0 else -1
-            rows[places[pitch, skip]][i] = cost
+                cost += _leading_cost(task, context, start, pitch, is_tone=is_tone)
+            by_skip[0 if size <= FOURTH else 1 if move > 0 else -1][i] = cost
     return rows
 
 

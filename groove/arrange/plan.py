@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
+from functools import partial
 from typing import cast
 
 from msgspec import Struct
@@ -15,7 +16,7 @@ from groove.cells.fit import is_triplet_grid
 from groove.cells.model import BassCell, Cell, DrumCell, Feel, KeysCell, Library, LineKind
 from groove.cells.tokens import is_struck
 from groove.chart.form import PlayedBar
-from groove.chart.model import DEFAULT_METER, Density, Fills, Riff, TabLine, Vary
+from groove.chart.model import DEFAULT_METER, Density, Fills, Riff, Settings, TabLine, Vary
 from groove.events import BandWord, Part, SectionKind
 from groove.notices import Notice, NoticeKind
 from groove.timing import (
@@ -24,7 +25,7 @@ from groove.timing import (
     Swing,
     TempoMap,
     microseconds_to_qpm,
-    quarters_to_ticks,
+    span_ticks,
 )
 
 DEFAULT_SEED = 1
@@ -157,6 +158,7 @@ def plan_song(
     ChartError with a place for a name that the library does not have.
     """
     resolver = Resolver(library, feel_option, riffs)
+    casting = _Casting(resolver, tempo_scale)
     form = form_of(bars)
     loudness = SectionLoudness()
     plans = [
@@ -164,10 +166,9 @@ def plan_song(
             bar,
             # A pickup is a part of such a bar as comes after it.
             bars[index + bar.is_pickup].meter,
-            resolver,
+            casting,
             loudness,
             tempo_map,
-            tempo_scale,
             form,
             seed=seed,
             vary=vary,
@@ -200,13 +201,57 @@ def _in_threes(cell: BassCell) -> bool:
     return is_triplet_grid(cell.meter, cell.slots_per_beat)
 
 
+class _Players(Struct, frozen=True):
+    """Who plays in bars of the same settings, meter and tempo."""
+
+    feel: Feel
+    bass: BassCell | None
+    drums: DrumCell | None
+    keys: KeysCell | None
+    in_triplets: bool
+
+
+class _Casting:
+    """Finds who plays in a bar, once for bars that are alike: a section's mostly are."""
+
+    def __init__(self, resolver: Resolver, tempo_scale: Fraction) -> None:
+        """``tempo_scale`` is how many times as fast as the chart states the song is played."""
+        self.resolver = resolver
+        self.tempo_scale = float(tempo_scale)
+        self.known: dict[tuple[int, Meter, int], _Players] = {}
+
+    def players(self, settings: Settings, meter: Meter, microseconds: int) -> _Players:
+        """Return who plays at a tempo in microseconds a quarter."""
+        # By identity: the bars of a section share their settings.
+        key = (id(settings), meter, microseconds)
+        if key not in self.known:
+            self.known[key] = self._cast(settings, meter, microseconds)
+        return self.known[key]
+
+    def _cast(self, settings: Settings, meter: Meter, microseconds: int) -> _Players:
+        """Return who plays, as the resolver finds it."""
+        bpm = microseconds_to_qpm(microseconds) / float(meter.pulse_quarters)
+        feel = self.resolver.feel_for(settings, meter, bpm / self.tempo_scale)
+        own = settings.meter or DEFAULT_METER
+        drums_name = feel.fast[1] if feel.fast and bpm > feel.fast[0] else feel.drums
+        cell = partial(self.resolver.cell, meter=meter, riff_meter=own)
+        bass = cast(BassCell | None, cell("bass", settings.bass, feel.bass))
+        usual = cast(BassCell | None, cell("bass", None, feel.bass))
+        return _Players(
+            feel,
+            bass,
+            cast(DrumCell | None, cell("drums", settings.drums, drums_name)),
+            cast(KeysCell | None, cell("keys", settings.keys, feel.keys)),
+            meter.is_compound or any(each and _in_threes(each) for each in (bass, usual)),
+        )
+
+
 def _plan_bar(
     bar: PlayedBar,
     meter: Meter,
-    resolver: Resolver,
+    casting: _Casting,
     loudness: SectionLoudness,
     tempo_map: TempoMap,
-    tempo_scale: Fraction,
     form: Form,
     *,
     seed: int | None,
@@ -216,29 +261,26 @@ def _plan_bar(
 ) -> BarPlan:
     """Return the plan of one bar."""
     settings = bar.settings
-    start_tick = quarters_to_ticks(bar.start_quarters)
-    bpm = microseconds_to_qpm(tempo_map.microseconds_at(start_tick)) / float(meter.pulse_quarters)
-    feel = resolver.feel_for(settings, meter, bpm / float(tempo_scale))
+    start_tick, end_tick = span_ticks(bar.start_quarters, bar.length_quarters)
+    players = casting.players(settings, meter, tempo_map.microseconds_at(start_tick))
+    feel, in_triplets = players.feel, players.in_triplets
     seed = next(n for n in (seed, settings.seed, DEFAULT_SEED) if n is not None)
     vary = Vary(vary or settings.vary or Vary.SOME)
     arrangement = arrangement_of(bar, feel, form, vary, seed)
-    fast = feel.fast
-    own = settings.meter or DEFAULT_METER
-    bass = cast(BassCell | None, resolver.cell("bass", settings.bass, feel.bass, meter, own))
-    usual = cast(BassCell | None, resolver.cell("bass", None, feel.bass, meter, own))
-    in_triplets = meter.is_compound or any(cell and _in_threes(cell) for cell in (bass, usual))
-    drums_name = fast[1] if fast and bpm > fast[0] else feel.drums
-    plan = BarPlan(
+    refuses_swing = settings.swing is not None and in_triplets
+    if refuses_swing:
+        casting.resolver.note(NoticeKind.NO_SWING, section=bar.ref.section)
+    return BarPlan(
         bar=bar,
         start_tick=start_tick,
-        end_tick=quarters_to_ticks(bar.start_quarters + bar.length_quarters),
+        end_tick=end_tick,
         feel=feel,
-        bass=bass,
-        drums=cast(DrumCell | None, resolver.cell("drums", settings.drums, drums_name, meter, own)),
-        keys=cast(KeysCell | None, resolver.cell("keys", settings.keys, feel.keys, meter, own)),
+        bass=players.bass,
+        drums=players.drums,
+        keys=players.keys,
         velocity_offset=loudness.offset(bar),
-        swing=settings.swing or feel.swing,
-        word=_word_of(bar, bass, arrangement, is_last=is_last),
+        swing=None if refuses_swing else settings.swing or feel.swing,
+        word=_word_of(bar, players.bass, arrangement, is_last=is_last),
         fills=settings.fills or Fills.FEW,
         is_last=is_last,
         is_thin=_is_thin(bar),
@@ -247,10 +289,6 @@ def _plan_bar(
         arrangement=arrangement,
         in_triplets=in_triplets,
     )
-    if settings.swing and in_triplets:
-        resolver.note(NoticeKind.NO_SWING, section=bar.ref.section)
-        plan = replace(plan, swing=None)
-    return plan
 
 
 def _word_of(

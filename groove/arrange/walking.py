@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from random import Random
 
 from groove.arrange.drafts import GHOST_AIM, ROOT_AIM, STEP_AIM, WALK_AIM, Draft
-from groove.arrange.draws import draw_for, weighted_choice
+from groove.arrange.draws import draw_for, first_draw, weighted_choice
 from groove.arrange.plan import BarPlan
 from groove.arrange.spans import Span
 from groove.arrange.tones import fifth_offset
@@ -59,14 +59,16 @@ class _Walk:
         self.index = index
         self.cell = cell
         self.pulse = plan.bar.meter.pulse_ticks
+        self.place = (plan.bar.stem, plan.bar.ref.bar_in_section, plan.arrangement.draw_time)
         self.drafts: list[Draft] = []
 
     def draw(self, purpose: str) -> Random:
         """Return the generator for one purpose in this bar at this time."""
-        ref, time = self.plan.bar.ref, self.plan.arrangement.draw_time
-        return draw_for(
-            self.plan.seed, "bass", purpose, self.plan.bar.stem, ref.bar_in_section, time
-        )
+        return draw_for(self.plan.seed, "bass", purpose, *self.place)
+
+    def first_draw(self, purpose: str) -> float:
+        """Return its first number."""
+        return first_draw(self.plan.seed, "bass", purpose, *self.place)
 
     def stroke(self, start: int, end: int, level: int, aim: Aim) -> Draft:
         """Return one stroke of this bar."""
@@ -106,7 +108,7 @@ class _Walk:
 
     def drop(self) -> None:
         """Lay, now and then, a muted stroke on the last triplet of the second pulse."""
-        if self.draw("drop").random() >= _DROP_CHANCE or len(self.drafts) < _SHORTEST_DROP_WALK:
+        if len(self.drafts) < _SHORTEST_DROP_WALK or self.first_draw("drop") >= _DROP_CHANCE:
             return
         held, triplet = self.drafts[1], self.pulse // 3
         if held.end - held.start > triplet:

@@ -1,4 +1,4 @@
-"""The modules of mir_eval that judge (C. Raffel et al., ISMIR 2014) without the rest of the package.
+"""The modules of mir_eval that judge (C. Raffel et al., ISMIR 2014) without the rest of it.
 
 ``import mir_eval`` loads all its measures and with them ``scipy.stats``: as long as half of all
 other modules of the tests together, in every process that collects them.

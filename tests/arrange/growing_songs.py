@@ -35,13 +35,22 @@ PHRASES = (
     ("F", "Bb", "F", "C7"),
     ("Am", "F", "C", "E7"),
 )
-SHIPPED = sorted((ROOT / "shared" / "charts").glob("*.txt"))
+SHIPPED = {
+    meter: (ROOT / "shared" / "charts" / f"{name}.txt").read_text(encoding="utf-8")
+    for meter, name in (
+        ("4/4", "button-drawer"),
+        ("3/4", "turnip-field-waltz"),
+        ("6/8", "pebble-road"),
+        ("12/8", "slow-ferry"),
+    )
+}
+"""A shipped chart of each meter; the made-up ones have more than enough bars that come again."""
 BarNotes = tuple[tuple[int, int], ...]
 """The bass of a bar: ticks from its line and pitch of each note."""
 
 
 def made_charts(feel: str) -> Iterator[str]:
-    """Yield a chart of each form, in a feel's own meter."""
+    """Yield a chart of each form, in a feel's own meter, and a shipped one."""
     meter = LIBRARY.feels[feel].meter or "4/4"
     for sections, form in FORMS:
         draw = Random(f"{feel} {form}")
@@ -51,15 +60,16 @@ def made_charts(feel: str) -> Iterator[str]:
             bars = [chord for phrase in phrases for chord in phrase]
             lines += [f"{name}:", "| " + " | ".join(bars) + " |"]
         yield "\n".join(lines) + "\n"
+    if meter in SHIPPED:
+        yield SHIPPED[meter]
 
 
 @cache
 def songs(feel: str, vary: Vary = Vary.SOME) -> tuple[Performance, ...]:
-    """Return what the band plays of every song in a feel, shipped charts that it fits with them."""
+    """Return what the band plays of every song in a feel."""
     options = PerformOptions(tight=True, vary=vary, feel=feel)
-    texts = [*made_charts(feel), *(path.read_text(encoding="utf-8") for path in SHIPPED)]
     played = []
-    for text in texts:
+    for text in made_charts(feel):
         try:
             song = perform_chart(text, LIBRARY, options)
         except ChartError:

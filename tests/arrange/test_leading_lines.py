@@ -52,7 +52,7 @@ def runs(performance: Performance) -> list[tuple[str, Note, list[Note], Note]]:
 @pytest.mark.parametrize("feel", LEADING_FEELS)
 def test_approaches_go_one_way_fit_the_chord_and_arrive_by_a_step(feel: str) -> None:
     notes = far = tritones = 0
-    for seed in range(24):
+    for seed in range(12):
         for chord, before, run, after in runs(song(feel, seed)):
             tones = chord_classes(chord)
             pitches = [note.pitch for note in run]
@@ -69,7 +69,7 @@ def test_approaches_go_one_way_fit_the_chord_and_arrive_by_a_step(feel: str) -> 
             tritones += size == 6 and not inside
             far += size > 7
             notes += len(run)
-    assert notes >= 60
+    assert notes >= 30
     # A lowest string leaves a few with nothing nearer.
     assert far * 8 <= notes
     assert tritones * 50 <= notes

@@ -68,7 +68,7 @@ PRINTED = {
 that the songs with the most pages are drawn on it, and on pages that lie on their side."""
 
 
-@pytest.fixture(scope="module", params=PRINTED.values(), ids=PRINTED)
+@pytest.fixture(scope="module", params=PRINTED.values(), ids=list(PRINTED))
 def pages(request: pytest.FixtureRequest, library: Library) -> list[Any]:
     """The printed pages of an example chart on one size of paper, drawn once."""
     name, size = request.param

@@ -34,6 +34,7 @@ from groove.take.reference import (
     slot_place,
     together,
 )
+from groove.text.notices import notice_texts
 from groove.theory.general_midi import DRUM_CHANNEL
 from groove.timing import Meter, TempoChange
 
@@ -105,7 +106,7 @@ def _read(name: str, tell: _TELL) -> _MidiFile:
         raise MidiError(f"{file}: {error.message}", hint=error.hint) from None
     gate = Gate(file)
     track = bass_track(contents, wanted, gate)
-    for notice in gate.notices():
+    for notice in notice_texts(gate.notices()):
         if f"{file}:N" in notice:  # another track would do as well
             tell(notice)
     velocities = {

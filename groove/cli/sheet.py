@@ -39,7 +39,13 @@ class PaperOptions(Struct, frozen=True, kw_only=True):
     numerals: Annotated[
         bool, typer.Option("--numerals", help="Roman numerals under the chords of the chord chart.")
     ] = False
-    staves: Annotated[str, typer.Option(metavar="STAVES", help="notation, tab or both.")] = "both"
+    staves: Annotated[
+        str | None,
+        typer.Option(
+            metavar="STAVES",
+            help="notation, tab or both, which is usual but in MusicXML: there it is notation.",
+        ),
+    ] = None
     size: Annotated[
         str, typer.Option(metavar="SIZE", help="a4, letter, landscape, stand or phone.")
     ] = "a4"

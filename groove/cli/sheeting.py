@@ -55,7 +55,7 @@ def sheet_options(asked: "PaperOptions") -> SheetOptions:
     """Return how a sheet is set, from the words of the options."""
     return SheetOptions(
         size=Size(chosen("--size", asked.size, tuple(Size))),
-        staves=Staves(chosen("--staves", asked.staves, tuple(Staves))),
+        staves=Staves(chosen("--staves", asked.staves, tuple(Staves))) if asked.staves else None,
         part=Part(chosen("--part", asked.part, BAND)),
         chart=asked.chart,
         numerals=asked.numerals,

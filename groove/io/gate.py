@@ -45,6 +45,7 @@ BOUNDS: Mapping[str, Bounds] = {
     "fifths": Bounds(Fraction(-7), Fraction(7)),
     "alteration": Bounds(Fraction(-2), Fraction(2)),
     "degree": Bounds(Fraction(1), Fraction(13)),
+    "inversion": Bounds(Fraction(0), Fraction(6)),
     "chromatic steps": Bounds(Fraction(-48), Fraction(48)),
     "diatonic steps": Bounds(Fraction(-28), Fraction(28)),
     "beats": Bounds(Fraction(1), Fraction(64)),

@@ -26,7 +26,14 @@ from groove.io.musicxml_line import LineReader, PartLine
 from groove.io.musicxml_parts import bass_part
 from groove.io.musicxml_signs import read_signs, read_sound, settle_codas, settle_repeats
 from groove.notices import NoticeKind, make_notice
-from groove.sheet.kinds import CHORD_KINDS, KindDegree, WrittenKind, chord_symbol
+from groove.sheet.kinds import (
+    CHORD_KINDS,
+    KindDegree,
+    WrittenKind,
+    chord_symbol,
+    inverted_symbol,
+    other_symbol,
+)
 from groove.sheet.line_print import LINE_FIELD, line_print
 from groove.sheet.musicxml import CHART_FIELD
 from groove.theory.keys import SIGNATURE_OFFSETS, Key, Mode
@@ -408,10 +415,13 @@ class _PartReader:
         printed = shortened(kind.get("text") or "")
         slash = self.spelled(bass, "bass") if bass is not None else None
         meant = WrittenKind(known or "major", tuple(self.degrees(element)))
+        inversion = self.gate.whole(element.findtext("inversion"), "inversion", self.where)
+        say = chord_symbol if known else other_symbol
         try:
-            symbol = chord_symbol(low, meant, printed, slash)
+            symbol = say(low, meant, printed, slash)
         except ValueError:
             return None
+        symbol = symbol if slash else inverted_symbol(symbol, inversion or 0)
         if known is None:
             message = f"the chord kind {shortened(kind_text)!r} is read as {symbol}"
             self.gate.tell(message, self.where)

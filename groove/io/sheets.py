@@ -16,7 +16,7 @@ from groove.neck.instrument import Tuning
 from groove.neck.options import NeckOptions
 from groove.pipeline import PerformOptions, analyse_song, perform_analysis, song_tuning
 from groove.sheet.musicxml import musicxml_text, mxl_bytes
-from groove.sheet.options import SheetOptions
+from groove.sheet.options import SheetOptions, Staves
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,7 +68,13 @@ class Sheet:
             )
         score = scored(self.performance, self.song, self.options, self.tuning)
         options = self.options
-        return musicxml_text(score, self.song, fingers=options.fingers, pluck=options.pluck)
+        return musicxml_text(
+            score,
+            self.song,
+            fingers=options.fingers,
+            pluck=options.pluck,
+            staves=options.staves or Staves.NOTATION,
+        )
 
     def mxl(self) -> bytes:
         """Return the part as compressed MusicXML.  Raises OptionError for a chord chart."""

@@ -5,7 +5,8 @@ altered "relative to a dominant chord" (element ``degree-alter``), so a plain ad
 seventh.
 """
 
-from dataclasses import dataclass
+import re
+from dataclasses import dataclass, replace
 
 from groove.events import NO_CHORD
 from groove.theory.chords import (
@@ -73,19 +74,62 @@ class WrittenKind:
 
     name: str
     degrees: tuple[KindDegree, ...]
+    text: str = ""
+    shows_degrees: bool = False
+
+    def label(self, degree: KindDegree) -> str:
+        """Return what is read before a degree's number: ``no``, and ``add`` above a triad."""
+        if degree.type == "subtract":
+            return "no"
+        is_triad = len(CHORD_KINDS.get(self.name, ())) <= 3
+        return "add" if degree.type == "add" and not degree.alter and is_triad else ""
 
 
 def chord_kind(chord: Chord) -> WrittenKind:
-    """Return the kind that says a chord with the fewest degrees, the first of the table."""
+    """Return the kind that says a chord the most plainly, the first of the table.
+
+    Its ``text`` is that of the kind alone where the degrees are shown behind it: readers that show
+    degrees always would say them twice.  Where the chord's name is no kind with degrees behind it,
+    as ``7sus4``, it is the text, and the degrees are not shown.
+    """
     ways = (
         WrittenKind(name, _kind_degrees(CHORD_KINDS[name], chord.degrees)) for name in WRITTEN_KINDS
     )
-    return min(ways, key=lambda kind: (_way_cost(kind), -len(CHORD_KINDS[kind.name])))
+    found = min(ways, key=lambda kind: (_way_cost(kind), -len(CHORD_KINDS[kind.name])))
+    if not found.degrees:
+        return replace(found, text=chord.suffix)
+    head = _kind_head(chord.suffix, CHORD_KINDS[found.name])
+    if head is None or any(d.value == 3 for d in found.degrees if d.type == "alter"):
+        return replace(found, text=chord.suffix)
+    return replace(found, text=head, shows_degrees=True)
+
+
+_NAMES_OF_THEIR_OWN = re.compile("sus|alt")
+
+
+def _kind_head(suffix: str, degrees: tuple[Degree, ...]) -> str | None:
+    """Return what a suffix begins with that says a kind; else our own word for it, None for none.
+
+    ``7`` of ``7b9``, ``m`` of ``m(add9)``.
+    """
+    if _NAMES_OF_THEIR_OWN.search(suffix):
+        return None
+    for end in range(len(suffix), -1, -1):
+        if _reads_as(suffix[:end], degrees):
+            return suffix[:end]
+    return next((q.spellings[0] for q in QUALITIES if q.degrees == degrees), None)
 
 
 def _way_cost(kind: WrittenKind) -> int:
-    """Return how roundabout a kind is; adding a seventh is read in two ways, so it costs more."""
-    return sum(3 if d.type == "add" and d.value == 7 else 1 for d in kind.degrees)
+    """Return how roundabout a kind is.
+
+    What is added is plainer than what is altered, and that than what is left out; adding a seventh
+    is read in two ways.
+    """
+    return sum(9 if d.type == "add" and d.value == 7 else _COSTS[d.type] for d in kind.degrees)
+
+
+_COSTS = {"add": 2, "alter": 3, "subtract": 5}
 
 
 def _kind_degrees(base: tuple[Degree, ...], wanted: tuple[Degree, ...]) -> tuple[KindDegree, ...]:
@@ -124,9 +168,10 @@ def _kind_suffix(kind: WrittenKind, text: str) -> str:
     """Return the suffix of a chart for a kind: the printed text where it says the same chord."""
     wanted = _kind_chord_degrees(kind)
     pitches = {degree.semitones % 12 for degree in wanted}
-    for candidate in (text.replace("♭", "b").replace("♯", "#").replace(" ", ""), None):
-        if candidate is None:
-            continue
+    plain = text.replace("♭", "b").replace("♯", "#").replace(" ", "")
+    whole = [q.spellings[0] for q in QUALITIES if q.degrees == wanted]
+    shown = [kind.label(d) + "b" * -d.alter + "#" * d.alter + str(d.value) for d in kind.degrees]
+    for candidate in (plain, *whole, plain + "".join(shown)):
         try:
             _, degrees = parse_suffix(candidate)
         except ValueError:
@@ -138,9 +183,6 @@ def _kind_suffix(kind: WrittenKind, text: str) -> str:
 
 def _degrees_suffix(wanted: tuple[Degree, ...]) -> str:
     """Return our own spelling of a set of degrees: a quality, and what differs in brackets."""
-    for quality in QUALITIES:
-        if quality.degrees == wanted:
-            return quality.spellings[0]
     base = max(
         (q for q in QUALITIES if set(q.degrees) <= set(wanted)),
         key=lambda quality: len(quality.degrees),
@@ -183,6 +225,34 @@ def chord_symbol(
         symbol += f"/{bass.simplified().name}"
     parse_chord(symbol)
     return symbol
+
+
+def other_symbol(
+    root: SpelledPitch, kind: WrittenKind, text: str, bass: SpelledPitch | None
+) -> str:
+    """Return the symbol of a chord whose kind is not in the schema's list: what its text says.
+
+    Where that is no chord of ours it is major.  Raises ValueError as ``chord_symbol`` does.
+    """
+    name = root.simplified().name + text.replace("♭", "b").replace("♯", "#").replace(" ", "")
+    symbol = name + (f"/{bass.simplified().name}" if bass is not None and bass != root else "")
+    try:
+        parse_chord(symbol)
+    except ValueError:
+        return chord_symbol(root, kind, text, bass)
+    return symbol
+
+
+def inverted_symbol(symbol: str, inversion: int) -> str:
+    """Return a chord with the tone in the bass that its inversion says: 1 is the third.
+
+    An inversion that the chord has not is left out.
+    """
+    chord = parse_chord(symbol)
+    tones = sorted(zip(chord.degrees, chord.tones, strict=True), key=lambda pair: pair[0].number)
+    if not 0 < inversion < len(tones):
+        return symbol
+    return f"{symbol}/{tones[inversion][1].simplified().name}"
 
 
 def printed_suffix(suffix: str) -> str:

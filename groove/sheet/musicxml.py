@@ -9,6 +9,7 @@ whole.
 import io
 import zipfile
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from xml.etree.ElementTree import Element
 
 from groove.chart.model import Song
@@ -16,9 +17,10 @@ from groove.chart.write import form_text, write_chart
 from groove.events import Part
 from groove.sheet.elements import add, element_text
 from groove.sheet.line_print import LINE_FIELD, line_print
-from groove.sheet.musicxml_notes import PART_ID
+from groove.sheet.musicxml_notes import PART_ID, STAFF_INSTRUMENT, TAB_INSTRUMENT
 from groove.sheet.musicxml_part import PartWriter
-from groove.sheet.score import Score
+from groove.sheet.options import Staves
+from groove.sheet.score import Score, Staff
 from groove.theory.general_midi import DRUM_TABLE
 
 DOCTYPE = (
@@ -36,11 +38,20 @@ CONTAINER = (
 )
 
 
-def musicxml_text(score: Score, song: Song, *, fingers: bool = False, pluck: bool = False) -> str:
+def musicxml_text(
+    score: Score,
+    song: Song,
+    *,
+    fingers: bool = False,
+    pluck: bool = False,
+    staves: Staves = Staves.BOTH,
+) -> str:
     """Return a part as an uncompressed MusicXML file.
 
     ``fingers`` and ``pluck`` add the fretting fingers and the letters of the plucking hand.
+    ``staves`` are those of the bass: notation says strings and frets itself where it is alone.
     """
+    score = replace(score, staves=_chosen_staves(score, staves))
     root = Element("score-partwise", version="4.0")
     add(add(root, "work"), "work-title", score.title)
     fields = _identification(root, song)
@@ -65,6 +76,15 @@ def _written_measures(score: Score, writer: PartWriter, texts: list[str]) -> Ite
         writer.measure(part, measure)
         texts += map(element_text, part)
         yield from part
+
+
+def _chosen_staves(score: Score, staves: Staves) -> tuple[Staff, ...]:
+    """Return the staves that are written; a tab alone is written as high as its staff."""
+    if score.tab is None or staves is Staves.BOTH:
+        return score.staves
+    if staves is Staves.NOTATION:
+        return score.staves[:1]
+    return (replace(score.tab, octaves_up=score.octaves_up),)
 
 
 def mxl_bytes(musicxml: str) -> bytes:
@@ -124,12 +144,17 @@ def _part_list(root: Element, score: Score, drums: tuple[int, ...]) -> None:
     add(part, "part-name", name)
     printed = {drum.key: drum.printed for drum in DRUM_TABLE}
     instruments = [(f"{PART_ID}-I{key}", printed.get(key, str(key)), key) for key in drums]
-    instruments = instruments or [(f"{PART_ID}-I1", name, 0)]
+    instruments = instruments or [(STAFF_INSTRUMENT, name, 0)]
+    if score.tab and len(score.staves) > 1:
+        instruments.append((TAB_INSTRUMENT, f"{name} (tab)", 0))
     for ident, label, _ in instruments:
         add(add(part, "score-instrument", id=ident), "instrument-name", label)
     for ident, _, key in instruments:
         midi = add(part, "midi-instrument", id=ident)
-        add(midi, "midi-channel", 10 if drums else 1)
+        is_copy = ident == TAB_INSTRUMENT
+        add(midi, "midi-channel", 10 if drums else 2 if is_copy else 1)
         add(midi, "midi-program", score.program + 1)
         if drums:
             add(midi, "midi-unpitched", key + 1)
+        if is_copy:
+            add(midi, "volume", 0)

@@ -15,6 +15,8 @@ from groove.theory.pitch import SpelledPitch
 from groove.timing import TICKS_PER_QUARTER
 
 PART_ID = "P1"
+STAFF_INSTRUMENT, TAB_INSTRUMENT = f"{PART_ID}-I1", f"{PART_ID}-I2"
+"""Two for one part, so that a note on the staff and its copy on the tab do not sound twice."""
 TAB_VOICE = 5
 FORTE_VELOCITY = 90
 """The velocity that MusicXML's ``dynamics`` counts as 100 percent."""
@@ -25,11 +27,16 @@ SLUR_LETTERS = {Joint.HAMMER_ON: "H", Joint.PULL_OFF: "P"}
 
 
 class NoteWriter:
-    """Writes the notes of one part."""
+    """Writes the notes of one part.
+
+    A tab under its staff is a copy of it; a tab that stands alone has rhythm and voice of its own,
+    and a staff without a tab says strings and frets itself.
+    """
 
     def __init__(self, score: Score, *, fingers: bool, pluck: bool) -> None:
         """Find the divisions, and whether there is a tab staff."""
         self.score = score
+        self.has_copy = score.tab is not None and len(score.staves) > 1
         self.fingers = fingers
         self.pluck = pluck
         self.divisions = _score_divisions(score)
@@ -45,30 +52,30 @@ class NoteWriter:
             while chords and chords[0].tick < event.value.end:
                 onset = chords.pop(0)
                 self.harmony(element, onset.chord, onset.tick - event.value.start)
-            self.event(element, event, voice, is_tab=False)
+            self.event(element, event, voice, is_copy=False)
 
     def tab(self, element: Element, voice: Voice) -> None:
         """Add the tab staff's copy of the voice."""
         for event in voice.events:
-            self.event(element, event, voice, is_tab=True)
+            self.event(element, event, voice, is_copy=True)
 
-    def event(self, element: Element, event: Event, voice: Voice, *, is_tab: bool) -> None:
+    def event(self, element: Element, event: Event, voice: Voice, *, is_copy: bool) -> None:
         """Add a rest, a note, or a chord."""
         if not event.heads:
             note = add(element, "note")
-            if is_tab:
+            if is_copy:
                 note.set("print-object", "no")
             rest = add(note, "rest")
             if event.value.base == 0:
                 rest.set("measure", "yes")
-            self.timing(note, event, voice, None, is_tab=is_tab, joins=False)
+            self.timing(note, event, voice, None, is_copy=is_copy, joins=False)
             found = Element("notations")
-            if not is_tab:
+            if not is_copy:
                 self.event_notations(found, event)
             if len(found):
                 note.append(found)
         for index, head in enumerate(event.heads):
-            self.head(element, event, voice, head, is_tab=is_tab, joins=index > 0)
+            self.head(element, event, voice, head, is_copy=is_copy, joins=index > 0)
 
     def head(
         self,
@@ -77,20 +84,20 @@ class NoteWriter:
         voice: Voice,
         head: Head,
         *,
-        is_tab: bool,
+        is_copy: bool,
         joins: bool,
     ) -> None:
         """Add one head."""
-        note = add(element, "note", id=TAB + head.id if is_tab else head.id)
-        if is_tab and head.tied_in:
+        note = add(element, "note", id=TAB + head.id if is_copy else head.id)
+        if is_copy and head.tied_in:
             # What is held has no number: it was said where it was struck.
             note.set("print-object", "no")
         note.set("dynamics", f"{head.note.velocity * 100 / FORTE_VELOCITY:.2f}")
         if joins:
             add(note, "chord")
         self.pitch(note, head.pitch)
-        self.timing(note, event, voice, head, is_tab=is_tab, joins=joins)
-        self.notations(note, event, head, is_tab=is_tab, joins=joins)
+        self.timing(note, event, voice, head, is_copy=is_copy, joins=joins)
+        self.notations(note, event, head, is_copy=is_copy, joins=joins)
         if head.is_ghost:
             add(add(note, "play"), "mute", "palm")
 
@@ -114,7 +121,7 @@ class NoteWriter:
         voice: Voice,
         head: Head | None,
         *,
-        is_tab: bool,
+        is_copy: bool,
         joins: bool,
     ) -> None:
         """Add what a note or rest is, in the order of the schema: duration to beams.
@@ -125,27 +132,29 @@ class NoteWriter:
         value = event.value
         add(note, "duration", self.amount(value.ticks))
         if head:
-            self.sound(note, head)
-        add(note, "voice", TAB_VOICE if is_tab else voice.number)
-        self.value(note, value, head if not is_tab else None)
-        if head and (is_tab or voice.stem):
-            add(note, "stem", "none" if is_tab else voice.stem)
+            self.sound(note, head, is_copy=is_copy)
+        add(note, "voice", TAB_VOICE if is_copy else voice.number)
+        self.value(note, value, head if not is_copy else None)
+        if head and (is_copy or voice.stem):
+            add(note, "stem", "none" if is_copy else voice.stem)
         if head and head.notehead is not Notehead.NORMAL:
             add(note, "notehead", head.notehead.value.musicxml)
         if len(self.score.staves) > 1:
-            add(note, "staff", 2 if is_tab else voice.staff)
-        if head and not (is_tab or joins):
+            add(note, "staff", 2 if is_copy else voice.staff)
+        if head and not (is_copy or joins):
             for number, word in enumerate(value.beams, start=1):
                 add(note, "beam", word, number=number)
 
-    def sound(self, note: Element, head: Head) -> None:
-        """Add a note's ties, and the drum that it is."""
+    def sound(self, note: Element, head: Head, *, is_copy: bool) -> None:
+        """Add a note's ties, and the drum that it is; a copy has an instrument that is silent."""
         if head.tied_in:
             add(note, "tie", type="stop")
         if head.tied_out:
             add(note, "tie", type="start")
         if self.score.part is Part.DRUMS:
             add(note, "instrument", id=f"{PART_ID}-I{head.note.pitch}")
+        elif self.has_copy:
+            add(note, "instrument", id=TAB_INSTRUMENT if is_copy else STAFF_INSTRUMENT)
 
     def value(self, note: Element, value: Value, head: Head | None) -> None:
         """Add type, dots, the accidental of ``head`` and the tuplet."""
@@ -162,7 +171,7 @@ class NoteWriter:
             add(modification, "normal-type", VALUES[value.tuplet.base])
 
     def notations(
-        self, note: Element, event: Event, head: Head, *, is_tab: bool, joins: bool
+        self, note: Element, event: Event, head: Head, *, is_copy: bool, joins: bool
     ) -> None:
         """Add ties, tuplet brackets, slides, string and fret, fingers and accents."""
         found = Element("notations")
@@ -173,14 +182,14 @@ class NoteWriter:
         for ends, kind in ((head.slides_in, "stop"), (head.slides_out, "start")):
             if ends:
                 name = Joint.SLIDE.value.musicxml
-                add(found, name, type=kind, number="2" if is_tab else "1")
+                add(found, name, type=kind, number="2" if is_copy else "1")
         for slur, kind in ((head.slur_in, "stop"), (head.slur_out, "start")):
-            if slur and not is_tab:
+            if slur and not is_copy:
                 add(found, "slur", type=kind, number="1")
-        self.technical(found, head, is_tab=is_tab)
-        if not is_tab:
+        self.technical(found, head, is_copy=is_copy)
+        if not is_copy:
             self.vibrato(found, head)
-        if not (is_tab or joins):
+        if not (is_copy or joins):
             self.event_notations(found, event)
         if len(found):
             note.append(found)
@@ -210,10 +219,10 @@ class NoteWriter:
         if note.bend_semitones:
             add(add(technical, "bend"), "bend-alter", note.bend_semitones)
 
-    def technical(self, notations: Element, head: Head, *, is_tab: bool) -> None:
-        """Add string and fret on the tab; fingers and pluck letters, if asked for, above."""
+    def technical(self, notations: Element, head: Head, *, is_copy: bool) -> None:
+        """Add string and fret where they are read; fingers and letters, if asked for, above."""
         technical = Element("technical")
-        if is_tab and head.note.place:
+        if (is_copy or not self.has_copy) and head.note.place:
             add(technical, "string", head.note.place.string)
             add(technical, "fret", head.note.place.fret)
             for slur, kind in ((head.slur_in, "stop"), (head.slur_out, "start")):
@@ -222,7 +231,7 @@ class NoteWriter:
                     add(technical, slur.value.musicxml, letter, type=kind)
             if not head.tied_in:
                 self.touches(technical, head.note)
-        elif place := head.struck_place:
+        if not is_copy and (place := head.struck_place):
             if self.fingers and place.finger:
                 add(technical, "fingering", place.finger)
             if self.pluck and place.pluck:
@@ -234,20 +243,21 @@ class NoteWriter:
         """Add a chord symbol."""
         harmony = add(element, "harmony")
         if chord is None:
-            add(add(harmony, "root"), "root-step", "C", text="")
+            # Its function has no meaning, and shows nothing: a root would be shown by some.
+            add(harmony, "function")
             add(harmony, "kind", "none", text=NO_CHORD)
             self.offset(harmony, offset_ticks)
             return
         _named(harmony, "root", chord.root)
         kind = chord_kind(chord)
-        add(harmony, "kind", kind.name, text=printed_suffix(chord.suffix))
+        add(harmony, "kind", kind.name, text=printed_suffix(kind.text))
         if chord.bass:
             _named(harmony, "bass", chord.bass)
         for degree in kind.degrees:
-            child = add(harmony, "degree", **{"print-object": "no"})
+            child = add(harmony, "degree", **{} if kind.shows_degrees else {"print-object": "no"})
             add(child, "degree-value", degree.value)
             add(child, "degree-alter", degree.alter)
-            add(child, "degree-type", degree.type)
+            add(child, "degree-type", degree.type, text=kind.label(degree))
         self.offset(harmony, offset_ticks)
 
     def offset(self, element: Element, ticks: int) -> None:

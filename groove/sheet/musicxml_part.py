@@ -5,7 +5,7 @@ from xml.etree.ElementTree import Element
 
 from groove.sheet.elements import add
 from groove.sheet.musicxml_notes import NoteWriter
-from groove.sheet.score import Measure, Staff, TempoMark
+from groove.sheet.score import Measure, Staff
 from groove.sheet.signs import BEAT_UNITS, HAIRPINS, BarLineSign
 from groove.timing import (
     STRAIGHT,
@@ -16,7 +16,14 @@ from groove.timing import (
 
 
 class PartWriter(NoteWriter):
-    """Writes the measures of one part."""
+    """Writes the measures of one part, in order.
+
+    ``in_force`` is the tempo at the end of the measure before, ``sounding`` the one that the file
+    has stated last, in microseconds a quarter.
+    """
+
+    in_force = 0
+    sounding = 0
 
     def measure(self, part: Element, measure: Measure) -> None:
         """Add a measure."""
@@ -34,7 +41,7 @@ class PartWriter(NoteWriter):
             if index:
                 self.backup(element, measure)
             self.voice(element, voice, chords if index == 0 else [])
-        if self.score.tab:
+        if self.has_copy:
             self.backup(element, measure)
             self.tab(element, measure.voices[0])
         self.passes(element, measure)
@@ -105,8 +112,7 @@ class PartWriter(NoteWriter):
             above = words(element, text)
             if measure.swing and text is measure.words[0]:
                 _swing_sound(add(above, "sound"), measure.swing)
-        for tempo in measure.tempi:
-            self.tempo(element, tempo)
+        self.tempo(element, measure)
         if measure.dynamic:
             add(add(_below(element), "dynamics"), measure.dynamic.value)
         if measure.hairpin:
@@ -117,22 +123,43 @@ class PartWriter(NoteWriter):
         if measure.passes_words:
             words(element, measure.passes_words)
 
-    def tempo(self, element: Element, tempo: TempoMark) -> None:
-        """Add a tempo: printed as a metronome mark, or only sounding."""
-        qpm = f"{microseconds_to_qpm(tempo.microseconds):.6g}"
-        if not tempo.is_shown:
-            sound = add(element, "sound", tempo=qpm)
-            if tempo.tick:
-                add(sound, "offset", self.amount(tempo.tick))
+    def tempo(self, element: Element, measure: Measure) -> None:
+        """Add the tempo of a measure where it is another than before.
+
+        It is a metronome mark where the page has one, else it only sounds: where the tempo moves
+        within a bar, as the bar's mean, so that the bar is as long as it is played.
+        """
+        mean = self.mean_tempo(measure)
+        shown = next((tempo for tempo in measure.tempi if tempo.is_shown), None)
+        microseconds = shown.microseconds if shown else mean
+        if not shown and microseconds == self.sounding:
+            return
+        self.sounding = microseconds
+        if shown is None:
+            add(element, "sound", tempo=_qpm(microseconds))
             return
         above = add(element, "direction", placement="above")
         mark = add(add(above, "direction-type"), "metronome")
-        unit = BEAT_UNITS[tempo.unit]
+        unit = BEAT_UNITS[shown.unit]
         add(mark, "beat-unit", unit.musicxml)
         for _ in range(unit.dots):
             add(mark, "beat-unit-dot")
-        add(mark, "per-minute", tempo.per_minute)
-        add(above, "sound", tempo=qpm)
+        add(mark, "per-minute", shown.per_minute)
+        add(above, "sound", tempo=_qpm(microseconds))
+
+    def mean_tempo(self, measure: Measure) -> int:
+        """Return how long a quarter of a measure is on average, in microseconds."""
+        total, since = 0, 0
+        for tempo in measure.tempi:
+            total += self.in_force * (tempo.tick - since)
+            since, self.in_force = tempo.tick, tempo.microseconds
+        total += self.in_force * (measure.ticks - since)
+        return round(total / measure.ticks)
+
+
+def _qpm(microseconds: int) -> str:
+    """Return a tempo in quarters a minute."""
+    return f"{microseconds_to_qpm(microseconds):.6g}"
 
 
 def words(element: Element, text: str) -> Element:

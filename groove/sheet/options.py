@@ -53,11 +53,12 @@ class SheetOptions:
 
     ``chart`` is the chord chart in place of the part; ``fingers`` and ``pluck`` add the letters of
     both hands; ``numerals`` (chord chart) the numerals under the chords; ``written_out`` writes
-    every repeat out.
+    every repeat out.  ``staves`` left out draws both, and writes MusicXML of the staff alone, which
+    has strings and frets at its notes: many programs would sound a note on each staff.
     """
 
     size: Size = Size.A4
-    staves: Staves = Staves.BOTH
+    staves: Staves | None = None
     part: Part = Part.BASS
     chart: bool = False
     fingers: bool = False

@@ -311,3 +311,30 @@ def test_a_chord_before_the_bar_line_is_a_push(offset: int, pushes: int, place: 
     span = song.sections[0].bars[1].chords[0]
     assert (span.symbol, span.push_sign) == ("G", ("", "<", "16<")[pushes])
     assert span.start_quarters == 0
+
+
+def chord_of(inside: str) -> str:
+    """Return a chord of C with what is inside its element, as our reader says it."""
+    root = "<root><root-step>C</root-step></root>"
+    text = score(attributes() + f"<harmony>{root}{inside}</harmony>" + note("whole"))
+    (bar,) = song_from_musicxml(text.encode()).sections[0].bars
+    return bar.chords[0].symbol
+
+
+@pytest.mark.parametrize(
+    ("inside", "symbol"),
+    [
+        # ``inversion``: 0 is root position, 1 first inversion, and so on (MusicXML 4.0).
+        ("<kind>dominant</kind><inversion>0</inversion>", "C7"),
+        ("<kind>dominant</kind><inversion>1</inversion>", "C7/E"),
+        ("<kind>dominant</kind><inversion>3</inversion>", "C7/Bb"),
+        ("<kind>minor</kind><inversion>2</inversion>", "Cm/G"),
+        ("<kind>major</kind><inversion>5</inversion>", "C"),
+        # ``other`` is for what has no kind: only its text says what it is.
+        ('<kind text="7sus4">other</kind>', "C7sus4"),
+        ('<kind text="m7♭5">other</kind>', "Cm7b5"),
+        ('<kind text="of the sea">other</kind>', "C"),
+    ],
+)
+def test_inversions_and_texts_of_other_kinds_are_read(inside: str, symbol: str) -> None:
+    assert chord_of(inside) == symbol

@@ -22,10 +22,17 @@ ORDER_OF_SHARPS = "FCGDAEB"
 ALTERS = {"natural": 0, "sharp": 1, "flat": -1, "double-sharp": 2, "flat-flat": -2}
 
 
-def xml(library: Library, text: str, part: Part = Part.BASS, **marks: bool) -> str:
+def xml(
+    library: Library,
+    text: str,
+    part: Part = Part.BASS,
+    *,
+    fingers: bool = False,
+    pluck: bool = False,
+) -> str:
     song, performance, tuning = played(text, library)
     score = build_score(performance, song, part=part, tuning=tuning)
-    return musicxml_text(score, song, **marks)
+    return musicxml_text(score, song, fingers=fingers, pluck=pluck)
 
 
 def tree(text: str) -> Any:

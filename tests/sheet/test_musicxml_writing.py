@@ -1,19 +1,22 @@
 """Parts as MusicXML, judged by the W3C schema (4.0) and read back by music21 10.5.1."""
 
+import re
 from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
 
 import music21
 import pytest
+import verovio
 
 from groove.cells.model import Library
 from groove.chart.model import Song
 from groove.chart.order import song_form
-from groove.events import Note, Part, Performance
+from groove.events import Note, Part, Performance, Touch
 from groove.neck.instrument import Tuning
 from groove.sheet.build import build_score
 from groove.sheet.musicxml import musicxml_text, mxl_bytes
+from groove.sheet.options import Staves
 from groove.theory.chords import QUALITIES, parse_chord
 from tests.sheet.music21_reading import expected, read, struck
 from tests.sheet.musicxml_schema import schema_errors
@@ -92,7 +95,13 @@ def test_a_ramp_from_the_first_bar_on_has_one_mark(library: Library) -> None:
     text = "title: x\nkey: C\nbass: long notes\na:\n  tempo: 92.5 to 60\n  | C | F | G | C |\n"
     root = ElementTree.fromstring(written(*played(text, library)).split("\n", 2)[2])
     assert [mark.findtext("per-minute") for mark in root.iter("metronome")] == ["92.5"]
-    assert len(list(root.iter("sound"))) >= 15
+    tempi = [
+        [float(sound.get("tempo", "")) for sound in bar.iter("sound")]
+        for bar in root.iter("measure")
+    ]
+    # At most one a bar, and each at its head.
+    assert [len(bar) for bar in tempi] == [1] * 4 and not list(root.iter("offset"))
+    assert round(tempi[0][0], 2) == 92.5 and tempi == sorted(tempi, reverse=True)
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -157,6 +166,10 @@ def test_slash_bass_and_no_chord_are_read(library: Library) -> None:
     harmonies = (
         read(written(*played(text, library))).parts[0].flatten().getElementsByClass("Harmony")
     )
+    root = ElementTree.fromstring(written(*played(text, library)).split("\n", 2)[2])
+    (silent,) = [h for h in root.iter("harmony") if h.findtext("kind") == "none"]
+    # A root would be shown by readers that leave its empty text out.
+    assert [part.tag for part in silent][:2] == ["function", "kind"]
     assert [type(h).__name__ for h in harmonies] == [
         "ChordSymbol", "NoChord", "ChordSymbol", "ChordSymbol",
     ]  # fmt: skip
@@ -173,3 +186,78 @@ def test_a_compressed_file_is_read_by_music21_and_is_the_same_twice(
     path.write_bytes(mxl_bytes(text))
     score: Any = music21.converter.parse(path)
     assert struck(score.parts[0]) == expected(performance)
+
+
+# --- once, in every reader ---------------------------------------------------------------------
+
+
+def notes_of(text: str) -> list[Any]:
+    return list(ElementTree.fromstring(text.split("\n", 2)[2]).iter("note"))
+
+
+def test_a_note_on_staff_and_tab_sounds_once(library: Library) -> None:
+    """By the standard: ``volume`` 0 of the tab's own instrument is silence (MusicXML 4.0)."""
+    song, performance, tuning = example("two-clocks", library)
+    score = build_score(performance, song, tuning=tuning)
+    text = musicxml_text(score, song)
+    assert schema_errors(text) == []
+    root = ElementTree.fromstring(text.split("\n", 2)[2])
+    silent = {m.get("id") for m in root.iter("midi-instrument") if m.findtext("volume") == "0"}
+    channels = [m.findtext("midi-channel") for m in root.iter("midi-instrument")]
+    assert len(silent) == 1 and len(set(channels)) == 2
+    pitched = [note for note in root.iter("note") if note.find("pitch") is not None]
+    for note in pitched:
+        assert (note.findtext("staff") == "2") == (note.find("instrument").get("id") in silent)  # type: ignore[union-attr]
+    assert len(pitched) > 300
+
+
+@pytest.mark.parametrize("staves", [Staves.NOTATION, Staves.TAB])
+def test_one_staff_has_every_note_once_with_its_place(library: Library, staves: Staves) -> None:
+    """As music21 reads it, and as it is read back here when its own chart is gone."""
+    song, performance, tuning = example("two-clocks", library)
+    score = build_score(performance, song, tuning=tuning, written_out=True)
+    text = musicxml_text(score, song, staves=staves)
+    assert schema_errors(text) == []
+    (part,) = read(text).parts
+    assert [(tick, pitch) for tick, pitch, _ in struck(part)] == [
+        (tick, pitch) for tick, pitch, _ in expected(performance)
+    ]
+    found = [
+        (int(n.findtext(f"{TECHNICAL}/string", "")), int(n.findtext(f"{TECHNICAL}/fret", "")))
+        for n in notes_of(text)
+        if n.find("pitch") is not None and "stop" not in {t.get("type") for t in n.iter("tie")}
+    ]
+    assert found == [(n.place.string, n.place.fret) for n in placed(performance)]
+    ghosts = [n for n in notes_of(text) if n.findtext("notehead") == "x"]
+    assert len(ghosts) == len([n for n in placed(performance) if n.touch is Touch.GHOST])
+
+
+TECHNICAL = "notations/technical"
+
+
+@pytest.mark.parametrize("quality", QUALITIES, ids=lambda quality: quality.name)
+def test_no_degree_is_said_twice(library: Library, quality: Any) -> None:
+    """As verovio draws it, which shows degrees even where a file says not to.
+
+    Suspensions, ``alt`` and minor chords with a major seventh and more have no kind in the
+    standard; their names stand as the text, and their degrees are not to be shown.
+    """
+    text = f"title: x\nkey: C\na:\n  | Eb{quality.spellings[0]} |\n"
+    root = ElementTree.fromstring(written(*played(text, library)).split("\n", 2)[2])
+    (harmony,) = root.iter("harmony")
+    kind = harmony.find("kind")
+    assert kind is not None
+    degrees = harmony.findall("degree")
+    hidden = [d for d in degrees if d.get("print-object") == "no"]
+    if hidden:
+        assert re.search("sus|alt|mM1", kind.get("text", "")) and len(hidden) == len(degrees)
+        return
+    toolkit = verovio.toolkit()
+    toolkit.loadData(written(*played(text, library)))
+    mei = ElementTree.fromstring(toolkit.getMEI())
+    (drawn,) = mei.iter("{http://www.music-encoding.org/ns/mei}harm")
+    tones = re.findall(r"[♭♯]?\d+", "".join(drawn.itertext()).strip().removeprefix("E♭"))
+    assert len(tones) == len(set(tones))
+    assert set(re.findall(r"\d+", quality.spellings[0])) - {"7"} <= {
+        re.sub("[♭♯]", "", tone) for tone in tones
+    } | {"5"}

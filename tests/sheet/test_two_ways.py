@@ -24,6 +24,7 @@ from groove.sheet.build import build_score
 from groove.sheet.mei import mei_text
 from groove.sheet.musicxml import musicxml_text
 from groove.sheet.options import SheetOptions, Size
+from groove.theory.chords import parse_chord
 from tests.sheet.musicxml_schema import schema_errors
 from tests.sheet.parts import NAMES, REPEATS, example, played
 
@@ -260,8 +261,8 @@ def mei_bars(mei: Element) -> list[tuple[object, ...]]:
     for bar in mei.iter(M + "measure"):
         words = [text.strip() for reh in bar.iter(M + "reh") for text in reh.itertext()]
         pieces = [word.strip("\u00a0= ") for text in words for word in text.split(", ")]
-        pieces = [word for word in pieces if word and not word[0] > "\ue000"]
-        symbols = ["".join(harm.itertext()) for harm in bar.iter(M + "harm")]
+        pieces = [word for word in pieces if word and word not in ("♩", "♩.", "\U0001d15e")]
+        symbols = [sounding("".join(harm.itertext())) for harm in bar.iter(M + "harm")]
         lines = bar.get("left"), bar.get("right")
         found.append((bar.get("n"), lines, sorted(pieces), symbols))
     return found
@@ -280,16 +281,31 @@ def xml_bars(xml: Element) -> list[tuple[object, ...]]:
         told = [e for e in directions if e.tag in ("rehearsal", "words", "metronome")]
         texts = [e.findtext("per-minute") or e.text or "" for e in told]
         pieces = [word for text in texts for word in text.split(", ")]
-        symbols = [symbol(harmony) for harmony in bar.iter("harmony")]
+        symbols = [sounding(symbol(harmony)) for harmony in bar.iter("harmony")]
         number = "0" if bar.get("implicit") else bar.get("text", bar.get("number"))
         found.append((number, (lines["left"], lines["right"]), sorted(pieces), symbols))
     return found
 
 
+def sounding(symbol: str) -> object:
+    """Return what a symbol means, however it is spelled: root, tones, bass."""
+    if symbol == "N.C.":
+        return symbol
+    # SMuFL 1.4: U+EA64 figbassFlat, U+EA66 figbassSharp, as verovio sets signs in text.
+    plain = symbol.translate(str.maketrans("♭♯\uea64\uea66", "b#b#"))
+    chord = parse_chord(plain)
+    return chord.root.name, sorted(chord.pitch_classes), chord.bass_note.name
+
+
 def symbol(harmony: Element) -> str:
-    """Return a chord symbol as it is read: root, text of the kind, bass."""
+    """Return a chord symbol as it is read: root, text of the kind, degrees that show, bass."""
     kind = harmony.find("kind")
     text = kind.get("text", "") if kind is not None else ""
+    for degree in harmony.findall("degree"):
+        if degree.get("print-object") != "no":
+            sign = {"1": "♯", "-1": "♭"}.get(degree.findtext("degree-alter", ""), "")
+            word = degree.find("degree-type").get("text", "")  # type: ignore[union-attr]
+            text += f"({word}{sign}{degree.findtext('degree-value')})"
     names = []
     for tag in ("root", "bass"):
         step = harmony.find(f"{tag}/{tag}-step")
@@ -388,7 +404,10 @@ def test_both_are_drawn_with_the_same_notes(name: str, part: Part) -> None:
     assert numbers == {name: text for name, text in copies.items() if name not in hidden}
     symbols = zip(texts(one, "harm"), texts(other, "harm"), strict=True)
     pairs = [(mine, theirs) for mine, theirs in symbols if mine != theirs]
-    assert all(re.sub(r"\(.*?\)", "", theirs) == mine for mine, theirs in pairs)
+    for mine, theirs in pairs:
+        # What is not to be shown it shows all the same.
+        hidden_shown = re.sub(r"\(.*?\)", "", theirs) == mine
+        assert hidden_shown or sounding(theirs) == sounding(mine)
     fingers = Counter(text for text in texts(one, "fing") if text.isdigit())
     assert fingers == Counter(texts(other, "fing"))
     assert len(ids) > 20

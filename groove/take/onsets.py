@@ -1,31 +1,39 @@
-"""Where notes begin in a recorded bass, found below the hop, with level and pitch."""
+"""Where notes begin in a recorded bass, found below the hop, with level and pitch.
+
+The whole take is looked at every 6 ms; where an onset is likely it is looked at again from where
+the onset seems to be, until it stays: so the place does not depend on where the hops fell.
+"""
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from groove.take.band_levels import HOP_FRAMES, Scene
 from groove.take.heard_pitch import heard_pitch
+from groove.take.onset_net import onset_chances
 from groove.take.working_rate import WORKING_RATE_HZ, at_working_rate
 
 if TYPE_CHECKING:
-    from numpy import float32
+    from numpy import bool_, float32, intp
     from numpy.typing import NDArray
 
     Samples = NDArray[float32]
-    Levels = NDArray[float32]
+    Places = NDArray[intp]
+    Flags = NDArray[bool_]
 
-_WINDOW, _HOP = 1536, 128
-_BANDS = 40
-_LOWEST_HZ, _HIGHEST_HZ = 30.0, 10_500.0
-_BACK_FRAMES = 4  # a rise counts above the loudest of the last 20 ms: a low E's period is 24 ms
-_RANGE_DB = 50.0
-_MOST_RISE_DB = 20.0
-_LEAST_RISE_DB = 1.6
-_SURE_RISE_DB = 6.0
-_APART_SEC = 0.04
-_BIAS_SEC = 0.001
+BELIEVED = 0.3
+"""The chance from which on an onset is one, where nothing is known of what is to be played."""
+
+_BELIEVED_WHERE_DUE = 0.15
+_BELIEVED_AGAIN = 0.06
+_NEAR_DUE_SEC = 0.08
+_APART_SEC = 0.03
+_PEAK_SHARE = 0.7  # a peak between two hops is seen lower from them
+_STEPS = (96,)
 _LEVEL_SEC = 0.08
+_FAINT_DB = 45.0  # under the take's loud notes: the noise of a pause, no stroke
 _GHOST_UNDER_DB = 8.0
+_GHOST_NEIGHBOURS = 4
 _CHUNK_SEC, _OVERLAP_SEC = 30, 2
 
 
@@ -37,7 +45,7 @@ class Onset:
     that something was struck there; ``level_db`` is the RMS of the 80 ms from there on, in dB
     under full scale; ``pitch`` a MIDI number with its fraction, or None where none is heard, and
     ``pitch_confidence`` (0 to 1) how periodic the sound is; ``is_ghost_like`` is whether it is
-    much softer than its neighbours and dies at once.
+    much softer than its neighbours.
     """
 
     sec: float
@@ -48,26 +56,35 @@ class Onset:
     is_ghost_like: bool
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Struck:
+    """An onset before it is known what its neighbours are like."""
+
+    sec: float
+    strength: float
+    level_db: float
+    pitch: float | None
+    pitch_confidence: float
+
+
 def detect_onsets(
     samples: "Samples | Iterable[Samples]",
     sample_rate_hz: int,
     expected: Sequence[float] | None = None,
-    has_drums: bool | None = None,
 ) -> list[Onset]:
     """Return the onsets of a take in the order of time.
 
     ``samples`` are mono, whole or in blocks, at any whole rate; blocks are forgotten as they are
     heard.  ``expected`` are the moments, in seconds of the recording, at which notes are due, where
-    that is known: a weak onset near one is believed sooner, none is made up.  ``has_drums`` says
-    whether a band can be heard in the recording; None finds out.
+    that is known: a weak onset near one is believed sooner, none is made up.
     """
-    blocks = _as_blocks(samples)
-    found: list[Onset] = []
-    for start_sec, chunk, kept_from, kept_to in _chunks(at_working_rate(blocks, sample_rate_hz)):
-        for onset in _chunk_onsets(chunk, _LEAST_RISE_DB):
-            if kept_from <= onset.sec < kept_to:
-                found.append(replace(onset, sec=onset.sec + start_sec))
-    return found
+    due = expected or ()
+    struck: list[_Struck] = []
+    for stretch in _stretches(samples, sample_rate_hz):
+        frames, chances = stretch.likely(_BELIEVED_WHERE_DUE if due else BELIEVED)
+        believed = (chances >= BELIEVED) | _is_near(frames, stretch.start_sec, due)
+        struck += stretch.heard(frames[believed], chances[believed])
+    return _with_neighbours(struck)
 
 
 def look_again(
@@ -77,139 +94,186 @@ def look_again(
 ) -> list[Onset]:
     """Return the onsets within windows (start and end in seconds), weak ones too.
 
-    For notes that are due there and were not found: at most one onset a window, the strongest,
-    and none where nothing rises.
+    For notes that are due there and were not found: at most one onset a window, the likeliest,
+    and none where nothing begins.
     """
-    blocks = _as_blocks(samples)
-    best: dict[tuple[float, float], Onset] = {}
-    for start_sec, chunk, kept_from, kept_to in _chunks(at_working_rate(blocks, sample_rate_hz)):
-        asked = [
-            window
-            for window in windows
-            if window[1] >= start_sec + kept_from and window[0] < start_sec + kept_to
-        ]
+    best: dict[tuple[float, float], _Struck] = {}
+    struck: list[_Struck] = []
+    for stretch in _stretches(samples, sample_rate_hz):
+        asked = [window for window in windows if stretch.has(window)]
         if not asked:
             continue
-        for onset in _chunk_onsets(chunk, _LEAST_RISE_DB / 2):
-            sec = onset.sec + start_sec
-            for window in asked:
-                is_within = window[0] <= sec <= window[1] and kept_from <= onset.sec < kept_to
-                if is_within and (window not in best or best[window].strength < onset.strength):
-                    best[window] = replace(onset, sec=sec)
-    return sorted(set(best.values()), key=lambda onset: onset.sec)
+        frames, chances = stretch.likely(_BELIEVED_AGAIN)
+        found = stretch.heard(frames, chances)
+        struck += [each for each in found if each.strength >= BELIEVED]
+        for window in asked:
+            within = [each for each in found if window[0] <= each.sec <= window[1]]
+            for each in within:
+                if window not in best or each.strength > best[window].strength:
+                    best[window] = each
+    chosen = set(best.values())
+    everything = sorted({*struck, *chosen}, key=lambda each: each.sec)
+    wanted = {each.sec for each in chosen}
+    return [onset for onset in _with_neighbours(everything) if onset.sec in wanted]
 
 
-def _as_blocks(samples: "Samples | Iterable[Samples]") -> "Iterable[Samples]":
-    import numpy
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Stretch:
+    """Some seconds of a take, of which the part from ``kept_from`` to ``kept_to`` counts."""
 
-    return [samples] if isinstance(samples, numpy.ndarray) else samples
+    samples: "Samples"
+    start_frame: int
+    kept_from: int
+    kept_to: int
 
+    @property
+    def start_sec(self) -> float:
+        return self.start_frame / WORKING_RATE_HZ
 
-def _chunks(blocks: "Iterable[Samples]") -> "Iterator[tuple[float, Samples, float, float]]":
-    """Yield start, samples and the part that counts, in seconds of the chunk."""
-    import numpy
+    def has(self, window: tuple[float, float]) -> bool:
+        """Whether a window (in seconds of the take) touches the part that counts."""
+        first, last = (sec * WORKING_RATE_HZ - self.start_frame for sec in window)
+        return last >= self.kept_from and first < self.kept_to
 
-    size, overlap = _CHUNK_SEC * WORKING_RATE_HZ, _OVERLAP_SEC * WORKING_RATE_HZ
-    held = numpy.zeros(0, numpy.float32)
-    start = 0
-    for block in blocks:
-        held = numpy.concatenate([held, block])
-        while len(held) > size + 2 * overlap:
-            first = 0.0 if start == 0 else float(_OVERLAP_SEC)
-            yield (
-                start / WORKING_RATE_HZ,
-                held[: size + 2 * overlap],
-                first,
-                _CHUNK_SEC + _OVERLAP_SEC,
+    def likely(self, least: float) -> "tuple[Places, Samples]":
+        """Return the samples at which onsets are likely, and how likely, in their order."""
+        import numpy
+
+        scene = Scene(self.samples)
+        chances, distances = onset_chances(scene.every_hop())
+        peaks = _peaks(chances, least * _PEAK_SHARE)
+        around = (peaks[:, None] + numpy.arange(-1, 2)).clip(0, len(chances) - 1)
+        frames = _agreed(around * HOP_FRAMES, chances[around], distances[around])
+        for step in _STEPS:
+            around = frames[:, None] + numpy.array((-step, 0, step))
+            chances, distances = onset_chances(scene.at(around.ravel()))
+            chances, distances = chances.reshape(around.shape), distances.reshape(around.shape)
+            frames = _agreed(around, chances, distances)
+        chances = chances.max(axis=1)
+        frames = frames.clip(0, len(self.samples) - 1)
+        kept = (chances >= least) & (frames >= self.kept_from) & (frames < self.kept_to)
+        return _apart(frames[kept], chances[kept])
+
+    def heard(self, frames: "Places", chances: "Samples") -> list[_Struck]:
+        """Return what is struck at these samples, with its level and pitch."""
+        ends = [*frames[1:].tolist(), len(self.samples)]
+        struck = []
+        for frame, end, chance in zip(frames.tolist(), ends, chances.tolist(), strict=False):
+            pitch, confidence = heard_pitch(
+                self.samples, frame / WORKING_RATE_HZ, end / WORKING_RATE_HZ
             )
-            held = held[size:]
-            start += size
-    if len(held):
-        first = 0.0 if start == 0 else float(_OVERLAP_SEC)
-        yield start / WORKING_RATE_HZ, held, first, numpy.inf
+            struck.append(
+                _Struck(
+                    sec=(self.start_frame + frame) / WORKING_RATE_HZ,
+                    strength=chance,
+                    level_db=_level_db(self.samples[frame:]),
+                    pitch=pitch,
+                    pitch_confidence=confidence,
+                )
+            )
+        return struck
 
 
-def _chunk_onsets(samples: "Samples", least_rise_db: float) -> list[Onset]:
+def _stretches(samples: "Samples | Iterable[Samples]", sample_rate_hz: int) -> Iterator[_Stretch]:
+    """Yield a take in overlapping stretches; the last may be twice as long as the others."""
     import numpy
 
-    rises = numpy.minimum(_rises(_band_levels(samples)), _MOST_RISE_DB).mean(axis=1)
-    peaks = _peaks(rises, least_rise_db)
-    secs = [max(0.0, peak * _HOP / WORKING_RATE_HZ - _BIAS_SEC) for peak in peaks]
-    levels = [_level_db(samples, sec) for sec in secs]
+    blocks = [samples] if isinstance(samples, numpy.ndarray) else samples
+    size, overlap = _CHUNK_SEC * WORKING_RATE_HZ, _OVERLAP_SEC * WORKING_RATE_HZ
+    held: list[Samples] = []
+    count = start = 0
+    for block in at_working_rate(blocks, sample_rate_hz):
+        held.append(block)
+        count += len(block)
+        while count > 2 * (size + overlap):
+            whole = numpy.concatenate(held)
+            yield _Stretch(
+                samples=whole[: size + 2 * overlap],
+                start_frame=start,
+                kept_from=overlap if start else 0,
+                kept_to=size + overlap,
+            )
+            held, count, start = [whole[size:]], count - size, start + size
+    if count:
+        yield _Stretch(
+            samples=numpy.concatenate(held),
+            start_frame=start,
+            kept_from=overlap if start else 0,
+            kept_to=count,
+        )
+
+
+def _peaks(chances: "Samples", least: float) -> "Places":
+    """Return the hops whose chance is the largest of their neighbourhood and at least so large."""
+    import numpy
+
+    half = round(_APART_SEC * WORKING_RATE_HZ / HOP_FRAMES)
+    padded = numpy.pad(chances, half)
+    around = numpy.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1).max(axis=1)
+    found: Places = numpy.nonzero((chances >= around) & (chances >= least))[0]
+    return found
+
+
+def _agreed(around: "Places", chances: "Samples", distances: "Samples") -> "Places":
+    """Return where the onset is that is seen from some moments round it, by what each is sure."""
+    import numpy
+
+    seen = around + distances
+    middle = (seen * chances).sum(axis=1) / chances.sum(axis=1)
+    found: Places = numpy.rint(middle).astype(int)
+    return found
+
+
+def _apart(frames: "Places", chances: "Samples") -> "tuple[Places, Samples]":
+    """Return onsets in their order; of two that are one note's, the likelier."""
+    import numpy
+
+    kept: list[int] = []
+    for place in numpy.argsort(frames, kind="stable"):
+        if kept and frames[place] - frames[kept[-1]] < _APART_SEC * WORKING_RATE_HZ:
+            if chances[place] > chances[kept[-1]]:
+                kept[-1] = int(place)
+        else:
+            kept.append(int(place))
+    return frames[kept], chances[kept]
+
+
+def _is_near(frames: "Places", start_sec: float, due: Sequence[float]) -> "Flags":
+    """Return for each sample of a stretch whether a note is due near it."""
+    import numpy
+
+    near = numpy.zeros(len(frames), bool)
+    secs = frames / WORKING_RATE_HZ + start_sec
+    for moment in due:
+        near |= abs(secs - moment) < _NEAR_DUE_SEC
+    return near
+
+
+def _level_db(samples: "Samples") -> float:
+    import numpy
+
+    part = samples[: int(_LEVEL_SEC * WORKING_RATE_HZ)].astype(numpy.float64)
+    return float(10 * numpy.log10(numpy.mean(numpy.square(part)) + 1e-12)) if len(part) else -120.0
+
+
+def _with_neighbours(struck: Sequence[_Struck]) -> list[Onset]:
+    """Return onsets, those that are far too faint left out, ghosts told by their neighbours."""
+    if not struck:
+        return []
+    loud_db = sorted(each.level_db for each in struck)[len(struck) * 3 // 4]
+    loud = [each for each in struck if each.level_db >= loud_db - _FAINT_DB]
     onsets = []
-    for place, (peak, sec) in enumerate(zip(peaks, secs, strict=True)):
-        near = sorted(levels[max(0, place - 4) : place + 5])
-        following = secs[place + 1] if place + 1 < len(secs) else len(samples) / WORKING_RATE_HZ
-        pitch, confidence = heard_pitch(samples, sec, following)
+    for place, each in enumerate(loud):
+        first = max(0, place - _GHOST_NEIGHBOURS)
+        near = sorted(other.level_db for other in loud[first : place + _GHOST_NEIGHBOURS + 1])
         onsets.append(
             Onset(
-                sec=sec,
-                strength=float(min(1.0, rises[peak] / _SURE_RISE_DB)),
-                level_db=levels[place],
-                pitch=pitch,
-                pitch_confidence=confidence,
-                is_ghost_like=levels[place] < near[len(near) // 2] - _GHOST_UNDER_DB,
+                sec=each.sec,
+                strength=each.strength,
+                level_db=each.level_db,
+                pitch=each.pitch,
+                pitch_confidence=each.pitch_confidence,
+                is_ghost_like=each.level_db < near[len(near) // 2] - _GHOST_UNDER_DB,
             )
         )
     return onsets
-
-
-def _band_levels(samples: "Samples") -> "Levels":
-    """Return the level in dB of each band in each frame; frame n is centred at n hops."""
-    import numpy
-
-    edges = numpy.geomspace(_LOWEST_HZ, _HIGHEST_HZ, _BANDS + 2)
-    bins = numpy.arange(_WINDOW // 2 + 1) * WORKING_RATE_HZ / _WINDOW
-    bank = numpy.zeros((len(bins), _BANDS), numpy.float32)
-    for band, (low, centre, high) in enumerate(zip(edges, edges[1:], edges[2:], strict=False)):
-        shape = numpy.minimum((bins - low) / (centre - low), (high - bins) / (high - centre))
-        shape = shape.clip(0)
-        if shape.sum() < 0.5:
-            shape[numpy.argmin(abs(bins - centre))] = 1
-        bank[:, band] = shape / shape.sum()
-    padded = numpy.concatenate([numpy.zeros(_WINDOW // 2), samples, numpy.zeros(_WINDOW)])
-    padded = padded.astype(numpy.float32)
-    frames = numpy.lib.stride_tricks.sliding_window_view(padded, _WINDOW)[::_HOP]
-    frames = frames[: len(samples) // _HOP + 1]
-    window = numpy.hanning(_WINDOW).astype(numpy.float32)
-    levels = numpy.empty((len(frames), _BANDS), numpy.float32)
-    for start in range(0, len(frames), 1024):
-        spectrum = numpy.fft.rfft(frames[start : start + 1024] * window)
-        power = (spectrum.real**2 + spectrum.imag**2) @ bank
-        levels[start : start + 1024] = 10 * numpy.log10(power + 1e-12)
-    top = numpy.percentile(levels.max(axis=1), 95)
-    floor = numpy.maximum(numpy.percentile(levels, 15, axis=0) + 3, top - _RANGE_DB)
-    floored: Levels = numpy.maximum(levels, floor).astype(numpy.float32)
-    return floored
-
-
-def _rises(levels: "Levels") -> "Levels":
-    """Return how far each band rises above its loudest of the last 20 ms, before the window."""
-    import numpy
-
-    count, lag = len(levels), _BACK_FRAMES
-    padded = numpy.concatenate([numpy.repeat(levels[:1], lag + _BACK_FRAMES, axis=0), levels])
-    before = padded[:count]
-    for step in range(1, _BACK_FRAMES):
-        before = numpy.maximum(before, padded[step : step + count])
-    above: Levels = numpy.maximum(levels - before, 0)
-    return above
-
-
-def _peaks(rises: "Levels", least: float) -> list[int]:
-    """Return the frames whose rise is the largest within 40 ms, and large enough."""
-    half = int(_APART_SEC * WORKING_RATE_HZ / _HOP)
-    peaks: list[int] = []
-    for frame in (rises > least).nonzero()[0]:
-        near = rises[max(0, frame - half) : frame + half + 1]
-        if rises[frame] >= near.max() and (not peaks or frame - peaks[-1] > half):
-            peaks.append(int(frame))
-    return peaks
-
-
-def _level_db(samples: "Samples", sec: float) -> float:
-    import numpy
-
-    first = int(sec * WORKING_RATE_HZ)
-    part = samples[first : first + int(_LEVEL_SEC * WORKING_RATE_HZ)]
-    return float(10 * numpy.log10(numpy.mean(numpy.square(part)) + 1e-12)) if len(part) else -120.0

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 WORKING_RATE_HZ = 22_050
 """Keeps what tells a stroke from a drum: cymbals stand alone above 7 kHz."""
 
-_BLOCK_SEC = 6
+_BLOCK_SEC = 12
 _MARGIN_SEC = 1
 _ROLL_OFF = 0.08  # the share of the band over which it fades out
 

@@ -19,7 +19,7 @@ from groove.io.soundfont import choose_soundfont
 Samples = NDArray[numpy.float32]
 
 SAMPLE_RATE_HZ = 44_100
-LONGEST_SEC = 3.0
+LONGEST_SEC = 2.0
 ATTACK_SHARE = 1 / 20
 """A soundfont's attack is where this share of the note's first peak is reached, as in the page's
 sounds (common practice, no source)."""

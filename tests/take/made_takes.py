@@ -269,7 +269,7 @@ def _at(note: PlayedNote, onset_sec: float) -> PlayedNote:
 
 
 def _sounded(sound: Sound, note: PlayedNote, length_sec: float) -> Samples:
-    velocity = min(127, max(1, note.velocity // 4 * 4))  # so that the cache serves
+    velocity = min(127, max(1, note.velocity // 8 * 8))  # so that the cache serves
     if note.is_ghost:
         return ghost_note(sound, note.pitch, velocity)
     make = slurred_note if note.is_slurred else plain_note
@@ -325,8 +325,9 @@ def _echoes(dry: Samples, room_sec: float, rng: numpy.random.Generator) -> Sampl
     frames = round(room_sec * SAMPLE_RATE_HZ)
     response = rng.standard_normal(frames) * 10 ** (-3 * numpy.arange(frames) / frames)
     response /= numpy.sqrt(numpy.sum(response**2))
-    size = 1 << (len(dry) + frames).bit_length()
-    wet = numpy.fft.irfft(numpy.fft.rfft(dry, size) * numpy.fft.rfft(response, size), size)
+    size = -(-(len(dry) + frames) // 2**15) * 2**15
+    spectrum = numpy.fft.rfft(dry, size) * numpy.fft.rfft(response.astype(numpy.float32), size)
+    wet = numpy.fft.irfft(spectrum, size)
     lag = round(0.008 * SAMPLE_RATE_HZ)
     out: Samples = numpy.zeros(len(dry), numpy.float32)
     out[lag:] = wet[: len(dry) - lag]

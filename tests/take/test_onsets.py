@@ -1,12 +1,16 @@
-"""Onsets of made takes, against the samples at which their notes were added."""
+"""Onsets of made takes, against the samples at which their notes were added; mir_eval scores.
+
+The limits are those of ``tests.benchmarks.bench_onsets``, which takes more takes and every kind of
+recording; the takes here are of seeds on which the network was not fitted.
+"""
 
 import numpy
 import pytest
 
 from groove.take.onsets import detect_onsets, look_again
-from tests.mir_judge import onset
+from tests.benchmarks.bench_onsets import LIMITS, scored
 from tests.take.bass_sounds import SAMPLE_RATE_HZ
-from tests.take.made_takes import CONDITIONS, SOUNDS, MadeTake, made_take
+from tests.take.made_takes import CONDITIONS, SOUNDS, MadeTake, PlayerSettings, made_take
 
 
 @pytest.fixture(scope="module")
@@ -14,17 +18,43 @@ def clean_take() -> MadeTake:
     return made_take(3, SOUNDS[0], CONDITIONS["clean"], bars=4)
 
 
-def test_onsets_lie_where_notes_were_added(clean_take: MadeTake) -> None:
-    truth = numpy.array([note.onset_sec for note in clean_take.played])
-    found = numpy.array([o.sec for o in detect_onsets(clean_take.samples, SAMPLE_RATE_HZ)])
-    assert onset.f_measure(truth, found, window=0.025)[0] > 0.85
+@pytest.mark.parametrize("condition", ["clean", "noise -20", "all"])
+def test_onsets_lie_where_notes_were_added(condition: str) -> None:
+    score, _ = scored(condition, range(90_000, 90_003))
+    least_f, least_ghosts, most_bias_ms, most_p95_ms = LIMITS[condition]
+    assert score.true > 80 and score.ghosts >= 8
+    assert score.f_measure >= least_f - 0.01  # three takes stray by so much
+    assert score.ghosts_found / score.ghosts >= least_ghosts - 0.1
+    assert abs(score.bias_ms) <= most_bias_ms
+    assert score.p95_ms <= most_p95_ms
+    assert score.pitch_right >= 0.95 * score.pitched
+    assert score.kinds_right >= 0.9 * score.matched
 
 
-def test_blocks_and_the_whole_are_the_same(clean_take: MadeTake) -> None:
-    blocks = numpy.array_split(clean_take.samples, 13)
-    assert detect_onsets(blocks, SAMPLE_RATE_HZ) == detect_onsets(
-        clean_take.samples, SAMPLE_RATE_HZ
-    )
+@pytest.mark.parametrize("late_ms", [-25.0, 25.0])
+def test_drums_do_not_draw_a_late_player_to_them(late_ms: float) -> None:
+    """A player 25 ms late is 21 to 29 ms late: what was asked for of audible drums."""
+    player = PlayerSettings(seed=5, jitter_ms=4.0, late_ms=late_ms)
+    take = made_take(5, SOUNDS[3], CONDITIONS["drums -20"], player=player, bars=8)
+    heard = numpy.array([onset.sec for onset in detect_onsets(take.samples, SAMPLE_RATE_HZ)])
+    late = []
+    for note in take.played:
+        nearest = heard[abs(heard - note.onset_sec).argmin()]
+        if note.wanted is not None and abs(nearest - note.onset_sec) < 0.025:
+            due_sec = take.wanted[note.wanted].due_sec + take.start_sec
+            late.append(1000 * (nearest - due_sec))
+    assert len(late) > 40
+    assert abs(numpy.mean(late) - late_ms) <= 4
+
+
+def test_a_note_that_is_due_is_believed_sooner_and_none_is_made_up(clean_take: MadeTake) -> None:
+    plainly = detect_onsets(clean_take.samples, SAMPLE_RATE_HZ)
+    due = [note.due_sec + clean_take.start_sec for note in clean_take.wanted]
+    sooner = detect_onsets(clean_take.samples, SAMPLE_RATE_HZ, expected=due)
+    assert len(sooner) >= len(plainly)
+    nowhere = [0.1 * number for number in range(9)]  # the silence before the take
+    told = detect_onsets(clean_take.samples, SAMPLE_RATE_HZ, expected=nowhere)
+    assert [onset.sec for onset in told] == [onset.sec for onset in plainly]
 
 
 def test_looking_again_makes_nothing_up(clean_take: MadeTake) -> None:
@@ -33,3 +63,16 @@ def test_looking_again_makes_nothing_up(clean_take: MadeTake) -> None:
     first = clean_take.played[0].onset_sec
     (found,) = look_again(clean_take.samples, SAMPLE_RATE_HZ, [(first - 0.05, first + 0.05)])
     assert abs(found.sec - first) < 0.025
+
+
+def test_looking_again_finds_what_is_too_weak_to_be_told_unasked() -> None:
+    """Ghosts 34 dB under the noise's own hill: some are found only where they are asked for."""
+    take = made_take(8, SOUNDS[2], CONDITIONS["all"], bars=6)
+    heard = numpy.array([onset.sec for onset in detect_onsets(take.samples, SAMPLE_RATE_HZ)])
+    lost = [note.onset_sec for note in take.played if abs(heard - note.onset_sec).min() > 0.04]
+    assert lost
+    windows = [(sec - 0.03, sec + 0.03) for sec in lost]
+    found = look_again(take.samples, SAMPLE_RATE_HZ, windows)
+    assert found
+    for onset in found:
+        assert any(first <= onset.sec <= last for first, last in windows)

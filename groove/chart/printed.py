@@ -1,6 +1,7 @@
 """Lines of a printed tab that are no rows: what each is called where it stands in a chart."""
 
 import re
+from functools import cache
 
 from groove.chart.lines import Line, expected_text, is_chord
 from groove.errors import ChartError
@@ -17,17 +18,22 @@ _KINDS = {
         r"|<12> harmonic|r rest on that beat|fi fretting finger|pl pluck)\b.*"
     ),
 }
-PATTERNS = {words: re.compile(pattern, re.IGNORECASE) for words, pattern in _KINDS.items()}
 HINT = (
     "under a line of bars stand its strings, as  G |-2-0-|  , and a row of beats; leave the rest "
     "of a printed tab out"
 )
 
 
+@cache
+def _patterns() -> dict[str, re.Pattern[str]]:
+    """Return the kinds of lines with their patterns, made where a line is none of a chart's."""
+    return {words: re.compile(pattern, re.IGNORECASE) for words, pattern in _KINDS.items()}
+
+
 def printed_line(line: Line) -> ChartError | None:
     """Return the error for a line that a printed tab has, None for any other."""
     text = line.text.strip()
-    kind = next((words for words, pattern in PATTERNS.items() if pattern.fullmatch(text)), None)
+    kind = next((words for words, pattern in _patterns().items() if pattern.fullmatch(text)), None)
     return _error(line, kind, HINT) if kind else None
 
 

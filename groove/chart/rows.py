@@ -3,18 +3,20 @@
 import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from groove.cells.tokens import EXPECTED, TYPED, is_struck, lost_hold, parse_token, read_tokens
 from groove.chart.lines import Line
 from groove.chart.model import Slot, TabLine, TokenLine, WrittenBar
 from groove.chart.repeats import played_before
-from groove.chart.tab import read_tab_bar
-from groove.chart.tab_scale import Doubt
 from groove.chart.tab_signs import Cells
 from groove.errors import ChartError
 from groove.neck.instrument import Tuning
 from groove.theory.pitch import parse_note
 from groove.timing import Meter
+
+if TYPE_CHECKING:  # loaded for the charts that have tab
+    from groove.chart.tab_scale import Doubt
 
 STRING_ROW = re.compile(r"\s*([A-Ga-g][#b♭♯]?)\s*(?=\|)")
 TOKEN_ROW = re.compile(r"\s*bass\s*(?=\|)", re.IGNORECASE)
@@ -34,7 +36,7 @@ def is_row_under_bars(text: str) -> bool:
     return bool(TOKEN_ROW.match(text)) or _is_string_row(text) or bool(BEAT_ROW.fullmatch(text))
 
 
-Tell = Callable[[Doubt, WrittenBar], None]
+Tell = Callable[["Doubt", WrittenBar], None]
 """Takes what is in doubt of a bar."""
 
 
@@ -105,6 +107,8 @@ def _with_tab(
     tell: Tell,
 ) -> list[WrittenBar]:
     """Return bars with the tab under them."""
+    from groove.chart.tab import read_tab_bar
+
     strings = [row for row in rows if STRING_ROW.match(row.text)]
     _check_strings(rows, strings, tuning)
     beat_row = rows[-1] if len(rows) > len(strings) else None

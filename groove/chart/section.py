@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import groupby
-from typing import cast
+from typing import TYPE_CHECKING, cast
 
 from msgspec import structs
 
@@ -24,7 +24,6 @@ from groove.chart.repeats import check_repeats
 from groove.chart.rows import with_rows
 from groove.chart.settings import SettingTable
 from groove.chart.symbols import Symbols
-from groove.chart.tab_scale import Doubt
 from groove.chart.transpose import respelled_bars
 from groove.errors import ChartError, nearest_hint
 from groove.naming import named_among
@@ -32,6 +31,9 @@ from groove.neck.instrument import Tuning
 from groove.notices import Notice, NoticeKind, make_notice
 from groove.theory.keys import Key
 from groove.timing import FASTEST_QPM, SLOWEST_QPM, Meter
+
+if TYPE_CHECKING:
+    from groove.chart.tab_scale import Doubt
 
 
 class RawSection:
@@ -233,7 +235,7 @@ class SectionReader:
             line = token.line.number
             self.notices.append(make_notice(kind, line=line, old=token.shown, new=new))
 
-    def doubt(self, doubt: Doubt, bar: WrittenBar) -> None:
+    def doubt(self, doubt: "Doubt", bar: WrittenBar) -> None:
         """Keep a bar whose tab may be meant otherwise."""
         self.doubts.setdefault(doubt, []).append(bar)
 

@@ -5,7 +5,6 @@ from functools import lru_cache
 
 from msgspec import Struct
 
-from groove.chart.degrees import number_of, parse_degree_chord
 from groove.errors import nearest_hint
 from groove.theory.chords import QUALITIES, Chord, parse_chord
 from groove.theory.keys import Key
@@ -24,7 +23,11 @@ class Symbols(Struct, frozen=True):
 
     def read(self, text: str) -> Chord:
         """Return the chord.  Raises ValueError."""
-        return parse_degree_chord(text, self.key) if self.key else parse_chord(text)
+        if self.key is None:
+            return parse_chord(text)
+        from groove.chart.degrees import parse_degree_chord
+
+        return parse_degree_chord(text, self.key)
 
     def hint(self, text: str, error: ValueError, before: str = "") -> str:
         """Return what was expected in place of a chord, and the nearest one.
@@ -49,6 +52,8 @@ class Symbols(Struct, frozen=True):
 
     def nearest_number(self, text: str) -> str:
         """Return the number of a chord that is written by letter in a number chart."""
+        from groove.chart.degrees import number_of
+
         assert self.key
         try:
             chord = parse_chord(_capital(text))

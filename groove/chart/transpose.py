@@ -5,7 +5,6 @@ from dataclasses import replace
 
 from msgspec import structs
 
-from groove.chart.degrees import parse_degree_chord
 from groove.chart.model import ChordSpan, Notation, Section, Song, WrittenBar
 from groove.chart.written import moved_line, moved_riff, retuned_line
 from groove.neck.instrument import Tuning
@@ -156,6 +155,7 @@ def _by_fifths(fifths: int) -> Callable[[ChordSpan], ChordSpan]:
 
 def _count_from(key: Key | None) -> Callable[[ChordSpan], ChordSpan]:
     """Return the move of a chord written by degree: the same degree, counted from another key."""
+    from groove.chart.degrees import parse_degree_chord
 
     def move(span: ChordSpan) -> ChordSpan:
         if span.chord is None or key is None:

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Callable, Iterator, Mapping
+from functools import cache
 
 from msgspec import Struct
 
@@ -107,13 +108,17 @@ WORDS = (
 )
 """All words but a meter."""
 
-COMPILED = tuple((word, re.compile(word.pattern)) for word in WORDS)
+
+@cache
+def _compiled() -> tuple[tuple[Word, re.Pattern[str]], ...]:
+    """Return all words with their patterns, made where a chart has a word at all."""
+    return tuple((word, re.compile(word.pattern)) for word in WORDS)
 
 
 def find_word(inside: str) -> tuple[Word, re.Match[str]] | None:
     """Return the row of a word and what it matched, None where there is none."""
     folded = " ".join(inside.casefold().split())
-    found = ((word, pattern.fullmatch(folded)) for word, pattern in COMPILED)
+    found = ((word, pattern.fullmatch(folded)) for word, pattern in _compiled())
     return next(((word, match) for word, match in found if match), None)
 
 

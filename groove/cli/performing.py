@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 from pathlib import Path
-from typing import cast, get_args
+from typing import TYPE_CHECKING, cast, get_args
 
 from msgspec.structs import replace
 
@@ -17,10 +17,12 @@ from groove.io.config import Config
 from groove.io.library import load_library
 from groove.io.lined import song_with_line
 from groove.neck.instrument import LONG_SCALE_MM, STANDARD, parse_scale_length, parse_tuning
-from groove.neck.options import HandSpan, NeckOptions, OpenStrings
 from groove.notices import Notice, NoticeKind
 from groove.pipeline import PerformOptions, analyse_song, perform_analysis
 from groove.text.notices import notice_text
+
+if TYPE_CHECKING:
+    from groove.neck.options import NeckOptions
 
 HEARD_ONLY = (NoticeKind.LOUDNESS, NoticeKind.MODE)
 """What is told after a render alone: a page has no loudness, and names every mode."""
@@ -38,8 +40,10 @@ def perform_options(config: Config, *choices: Choices, tight: bool = False) -> P
     return options
 
 
-def neck_options(config: Config, hand: HandOptions, *, thumb: bool = False) -> NeckOptions:
+def neck_options(config: Config, hand: HandOptions, *, thumb: bool = False) -> "NeckOptions":
     """Return a player's choices of the neck, the player's own settings under the options."""
+    from groove.neck.options import HandSpan, NeckOptions, OpenStrings
+
     scale = hand.scale_length or config.scale_length
     if hand.open_strings not in get_args(OpenStrings):
         raise refused("--open", hand.open_strings, ", ".join(get_args(OpenStrings)))

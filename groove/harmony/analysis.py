@@ -1,11 +1,12 @@
 """A song, known: its keys, its chords named, its form, its progressions and how roots move."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from functools import cached_property
 from itertools import pairwise
 from math import log
+from typing import TYPE_CHECKING
 
 from msgspec import Struct, structs
 
@@ -21,10 +22,6 @@ from groove.chart.transpose import (
 from groove.harmony.changes import LOOK_AHEAD, Change, Function, Surroundings, change
 from groove.harmony.evidence import ChordClass, kind_of
 from groove.harmony.key import KeyReading, bar_scores, read_scores, shares, sounded
-from groove.harmony.modulation import KeyWay, key_way
-from groove.harmony.moves import Description, describe, root_changes
-from groove.harmony.named import Naming, named_in
-from groove.harmony.passages import HeardChord, Passage
 from groove.harmony.sections import (
     BarContent,
     Occurrence,
@@ -37,6 +34,12 @@ from groove.theory.chords import Chord
 from groove.theory.keys import Key, Mode
 from groove.theory.pitch import SpelledPitch
 from groove.timing import TICKS_PER_QUARTER
+
+if TYPE_CHECKING:  # what is told of a song, and a band that plays it does not ask for
+    from groove.harmony.modulation import KeyWay
+    from groove.harmony.moves import Description
+    from groove.harmony.named import Naming
+    from groove.harmony.passages import Passage
 
 SONG_PULL = 1.5
 """How much a section's key leans on the song's: log odds for each log odd of the song's reading."""
@@ -69,7 +72,7 @@ class Progression(Struct, frozen=True):
     occurrences: tuple[Occurrence, ...]
     changes: tuple[tuple[PlacedChange, ...], ...]
     loop_bars: int
-    description: Description | None
+    description: "Description | None"
 
     @property
     def shown_bars(self) -> int:
@@ -79,15 +82,14 @@ class Progression(Struct, frozen=True):
         return self.loop_bars if alike else len(pushes)
 
     @property
-    def loop_description(self) -> Description | None:
+    def loop_description(self) -> "Description | None":
         """The shortest description of one loop; None without chords."""
         if self.loop_bars == len(self.changes):
             return self.description
         return _described(self.first.bars[: self.loop_bars])
 
 
-@dataclass(frozen=True)
-class Analysis:
+class Analysis(Struct, frozen=True, dict=True):
     """Everything that the chords of a song say, each thing worked out when it is first asked for.
 
     ``bars`` are the song as played.  A song is unrolled and analysed once; band, sheet, page and
@@ -169,8 +171,10 @@ class Analysis:
         return progressions(self.form, self.changes)
 
     @cached_property
-    def named(self) -> tuple[tuple[Naming, ...], ...]:
+    def named(self) -> "tuple[tuple[Naming, ...], ...]":
         """What players name in each of the progressions, as its first section plays it."""
+        from groove.harmony.named import named_in
+
         return tuple(named_in(_passage(progression)) for progression in self.progressions)
 
     @cached_property
@@ -198,8 +202,10 @@ class Analysis:
         )
 
     @property
-    def key_ways(self) -> tuple[KeyWay, ...]:
+    def key_ways(self) -> "tuple[KeyWay, ...]":
         """How each of the modulations is reached, out of the section before it."""
+        from groove.harmony.modulation import key_way
+
         pairs = pairwise(zip(self.form.occurrences, self.section_keys, strict=True))
         return tuple(
             key_way([chord for chord, _ in sounded(before.bars)], old, new)
@@ -404,14 +410,18 @@ def progressions(form: SongForm, changes: Sequence[PlacedChange]) -> tuple[Progr
     return tuple(found)
 
 
-def _described(bars: Sequence[PlayedBar]) -> Description | None:
+def _described(bars: Sequence[PlayedBar]) -> "Description | None":
     """Return the shortest description of the roots of some bars; None without chords."""
+    from groove.harmony.moves import describe, root_changes
+
     roots = [span.chord.root.pitch_class for bar in bars for span in bar.chords if span.chord]
     return describe(root_changes(roots)) if roots else None
 
 
-def _passage(progression: Progression) -> Passage:
+def _passage(progression: Progression) -> "Passage":
     """Return a progression as the namer reads it."""
+    from groove.harmony.passages import HeardChord, Passage
+
     bars = [
         [HeardChord(number, placed.span.chord, placed.change) for placed in row]
         for number, row in enumerate(progression.changes, start=1)

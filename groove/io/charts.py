@@ -10,7 +10,6 @@ from pathlib import Path
 from groove.chart.lines import LONGEST_CHART_BYTES
 from groove.chart.model import Song
 from groove.chart.parse import parse_chart
-from groove.chart.write import write_chart
 from groove.errors import ChartError, OptionError, SourcePlace, nearest_hint
 from groove.io.abc_tunes import ABC_SUFFIX, read_book, split_name, tune_names
 
@@ -75,6 +74,8 @@ def as_chart(song: Song, name: str) -> tuple[str, Song]:
 
     What was told of the song is told of that one.
     """
+    from groove.chart.write import write_chart
+
     text = write_chart(song)
     return text, replace(parse_chart(text, source=name), notices=song.notices)
 

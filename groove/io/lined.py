@@ -6,7 +6,6 @@ from pathlib import Path
 from groove.cells.model import Library
 from groove.chart.model import Song
 from groove.io.charts import as_chart, read_chart, read_limited, read_song
-from groove.io.midi_contents import LARGEST_MIDI_BYTES
 from groove.pipeline import PerformOptions
 
 MIDI_FILE = re.compile(r"(?P<file>.+\.midi?)(?::(?P<track>.+))?", re.IGNORECASE | re.DOTALL)
@@ -29,6 +28,7 @@ def song_with_line(name: str, line: str | None, library: Library, options: Perfo
     found = MIDI_FILE.fullmatch(line) if line else None
     if not line or not found:
         return read_song(name, line or "")
+    from groove.io.midi_contents import LARGEST_MIDI_BYTES
     from groove.io.midi_line import song_with_midi
 
     data = read_limited(found["file"], LARGEST_MIDI_BYTES, "expected a MIDI file's name")

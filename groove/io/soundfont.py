@@ -9,10 +9,11 @@ one.  So the preset list is read here first: RIFF form ``sfbk``, list ``pdta``, 
 import shutil
 import struct
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path
 from typing import BinaryIO
+
+from msgspec import Struct
 
 from groove.errors import SoundError
 from groove.events import Part
@@ -29,8 +30,7 @@ _ANY_FONT = (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Preset:
+class Preset(Struct, frozen=True, kw_only=True):
     """One instrument of a font: its bank, its program (0-based) and the name its maker gave it."""
 
     bank: int
@@ -38,8 +38,7 @@ class Preset:
     name: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FullerFont:
+class FullerFont(Struct, frozen=True, kw_only=True):
     """A free General MIDI font that sounds better than the default, and how to have it here."""
 
     name: str
@@ -57,8 +56,7 @@ _PACKAGES = {
 list of files has it, the other two from memory."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SoundfontChoice:
+class SoundfontChoice(Struct, frozen=True, kw_only=True):
     """The font that will sound, and who chose it, in words for the summary."""
 
     path: Path

@@ -6,8 +6,9 @@ fret 0 is the open string (MusicXML 4.0, types ``string`` and ``fret``).
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
+
+from msgspec import Struct
 
 from groove.errors import OptionError, nearest_hint
 from groove.naming import fold_name
@@ -24,8 +25,7 @@ HAND_FRETS = 12
 _FLAT_NAMES = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
 
 
-@dataclass(frozen=True, slots=True)
-class Tuning:
+class Tuning(Struct, frozen=True):
     """How an instrument is strung: its name and its open strings, lowest first, as a player says.
 
     ``open_pitches`` are MIDI numbers; string number 1 is the last of them.

@@ -36,7 +36,13 @@ from groove.chart.pickup import Pickup, pickup_of
 from groove.chart.printed import chord_line, printed_line, stray_line
 from groove.chart.riffs import check_riffs
 from groove.chart.rows import is_row_under_bars
-from groove.chart.section import RawSection, SectionReader, check_tempo, respelled_settings
+from groove.chart.section import (
+    RawSection,
+    SectionReader,
+    check_steady_tempo,
+    check_tempo,
+    respelled_settings,
+)
 from groove.chart.settings import (
     CUE,
     LIKE,
@@ -252,6 +258,7 @@ class _ChartReader:
         settings, notices = respelled_settings(self.common.settings(), "the song")
         self.notices += notices
         check_tempo(self.common, settings.meter or DEFAULT_METER)
+        check_steady_tempo(self.common)
         reader = self.section_reader(settings, notation)
         sections = tuple(reader.read(raw) for raw in self.sections.values())
         names = {name: raw.head.name for name, raw in self.sections.items()}

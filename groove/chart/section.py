@@ -298,6 +298,18 @@ def check_tempo(table: SettingTable, meter: Meter) -> None:
             )
 
 
+def check_steady_tempo(table: SettingTable) -> None:
+    """Refuse a tempo that moves at the head of a chart: every section would begin it anew."""
+    tempo = cast(Tempo | None, table.values.get("tempo"))
+    if tempo is not None and tempo.end_bpm is not None:
+        raise ChartError(
+            "a tempo that moves stands at the head of the chart, for every section to begin anew",
+            place=table.lines["tempo"].value_place(),
+            hint=f"expected one tempo, as {float(tempo.bpm):g}, and where it moves: "
+            "(ritard) in a bar of the last section, or this line in a section of its own",
+        )
+
+
 def _with_cues(
     raw: RawSection, lines: Iterable[Line], bars: tuple[WrittenBar, ...]
 ) -> tuple[WrittenBar, ...]:

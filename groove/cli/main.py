@@ -65,9 +65,18 @@ def make_app(names: Iterable[str]) -> typer.Typer:
     )
     app.callback()(root)
     for name in names:
-        command = getattr(import_module(f"groove.cli.{name}"), name)
-        app.command(name, cls=Request, epilog=f"Example:  {EXAMPLES[name]}")(grouped(command))
+        command = grouped(getattr(import_module(f"groove.cli.{name}"), name))
+        if _is_completing():
+            from groove.cli.completion import offer_values
+
+            offer_values(command)
+        app.command(name, cls=Request, epilog=f"Example:  {EXAMPLES[name]}")(command)
     return app
+
+
+def _is_completing() -> bool:
+    """Whether the shell asks what a line can go on with."""
+    return "_GROOVE_COMPLETE" in os.environ
 
 
 def _takers(option: str) -> list[str]:
@@ -86,7 +95,7 @@ def _wanted_commands(arguments: list[str]) -> tuple[str, ...]:
     The help and the shell's completion want them all.
     """
     called = arguments[0] if arguments else ""
-    if called in EXAMPLES and "_GROOVE_COMPLETE" not in os.environ:
+    if called in EXAMPLES and not _is_completing():
         return (called,)
     return tuple(EXAMPLES)
 
@@ -107,7 +116,9 @@ def main() -> None:
     command = arguments[0] if arguments[0] in EXAMPLES else ""
     spell_plainly()
     try:
-        code = make_app(_wanted_commands(arguments))(arguments, standalone_mode=False)
+        code = make_app(_wanted_commands(arguments))(
+            arguments, prog_name="groove", standalone_mode=False
+        )
         sys.stdout.flush()
     except GrooveError as error:
         say(error.report())

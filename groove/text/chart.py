@@ -231,9 +231,11 @@ def chart_data(
 
 
 def _section_data(section: Section) -> dict[str, object]:
-    """Return a section: its name, its place, its written bars."""
+    """Return a section: its name, its place, its written bars, its settings as a chart has them."""
+    lines = setting_lines(section.settings)
     return {
         "name": section.name,
+        "settings": dict(line.split(": ", 1) for line in lines),
         "line": section.place.line,
         "first_bar": section.bars[0].number,
         "last_bar": section.bars[-1].number,

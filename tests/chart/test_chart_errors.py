@@ -72,6 +72,7 @@ PLANTED = [
     ("tempo: «0»", "cannot read tempo", "beats per minute"),
     ("tempo: «900»", "cannot read tempo", "up to 400"),
     ("tempo: «84 to»", "cannot read tempo", "84 to 60"),
+    ("tempo: «84 to 60»\nverse:\n| D |", "for every section to begin anew", "(ritard) in a bar"),
     ("meter: 12/8\ntempo: «300»", "out of range in 12/8", "♩."),
     ("meter: «4/3»", "cannot read meter", "6/8"),
     ("meter: «four»", "cannot read meter", "4/4"),

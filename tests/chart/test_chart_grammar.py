@@ -79,10 +79,12 @@ seed: 7
     in_section = lines.replace("tuning: drop D\n", "")
     with pytest.raises(ChartError, match="tuning stands in a section"):
         parse_chart("verse:\n" + lines + "| D |")
-    for text in (lines + "verse:\n| D |", "tuning: drop D\nverse:\n" + in_section + "| D |"):
+    # A tempo moves in a section: at the head it would in every one.
+    of_the_song = lines.replace(" to 60.5", "")
+    for text in (of_the_song + "verse:\n| D |", "tuning: drop D\nverse:\n" + in_section + "| D |"):
         song = parse_chart(text)
         own = song.settings if text.startswith("\ntempo") else song.sections[0].settings
-        assert own.tempo == Tempo(Fraction(84), Fraction(121, 2))
+        assert own.tempo == Tempo(Fraction(84), None if own is song.settings else Fraction(121, 2))
         assert own.meter == Meter(6, 8)
         assert own.key == parse_key("F# minor")
         assert own.feel and own.bass and own.drums and own.keys and song.settings.tuning

@@ -15,6 +15,7 @@ from importlib import import_module
 
 TYPE_CHECKING = False  # what typing calls so: loading that takes longer than all the rest here
 if TYPE_CHECKING:
+    __version__: str
     from groove.cells.model import Library
     from groove.chart.model import Section, Song, Vary, WrittenBar
     from groove.chart.parse import parse_chart
@@ -36,7 +37,9 @@ if TYPE_CHECKING:
         Origin,
         Part,
         Performance,
+        PitchRule,
         Place,
+        Reason,
         Role,
         Touch,
     )
@@ -57,6 +60,7 @@ if TYPE_CHECKING:
     from groove.pipeline import PerformOptions
     from groove.sheet.options import SheetOptions, Size, Staves
     from groove.text.notices import notice_texts
+    from groove.text.reasons import reason_text
     from groove.text.tab import tab_text
     from groove.theory.chords import Chord, parse_chord
     from groove.theory.keys import Key, parse_key
@@ -86,8 +90,10 @@ __all__ = [
     "Part",
     "PerformOptions",
     "Performance",
+    "PitchRule",
     "Place",
     "PracticePage",
+    "Reason",
     "RenderedAudio",
     "Role",
     "Section",
@@ -120,6 +126,7 @@ __all__ = [
     "perform_song",
     "piece",
     "read_song",
+    "reason_text",
     "render_audio",
     "tab_text",
     "with_click",
@@ -135,7 +142,8 @@ _HOMES = {
     "groove.cut": "only_parts piece with_click with_count_in",
     "groove.errors": "ChartError GrooveError NeckError OptionError OutputError SoundError",
     "groove.notices": "Notice",
-    "groove.events": "Bar BarRef ChordOnset Note Origin Part Performance Place Role Touch",
+    "groove.events": "Bar BarRef ChordOnset Note Origin Part Performance PitchRule Place Reason "
+    "Role Touch",
     "groove.harmony.analysis": "Analysis analyse",
     "groove.io.audio": "audio_bytes",
     "groove.io.charts": "read_song",
@@ -152,6 +160,7 @@ _HOMES = {
     "groove.pipeline": "PerformOptions",
     "groove.sheet.options": "SheetOptions Size Staves",
     "groove.text.notices": "notice_texts",
+    "groove.text.reasons": "reason_text",
     "groove.text.tab": "tab_text",
     "groove.theory.chords": "Chord parse_chord",
     "groove.theory.keys": "Key parse_key",
@@ -163,13 +172,25 @@ _HOMES = {
 if not TYPE_CHECKING:
 
     def __getattr__(name: str) -> object:
-        """Return a public name, its module loaded now."""
+        """Return a public name, its module loaded now, or the version that is installed."""
+        if name == "__version__":
+            return _version()
         for home, names in _HOMES.items():
             if name in names.split():
                 found: object = getattr(import_module(home), name)
                 globals()[name] = found
                 return found
         raise AttributeError(f"module 'groove' has no attribute {name!r}")
+
+
+def _version() -> str:
+    """Return the version of the installed package; of a bare checkout one that sorts first."""
+    from importlib.metadata import PackageNotFoundError, version
+
+    try:
+        return version("groove")
+    except PackageNotFoundError:
+        return "0+checkout"
 
 
 def __dir__() -> list[str]:

@@ -5,9 +5,12 @@ What a notebook asks of names and values: common practice, no source.
 
 import ast
 import inspect
+import tomllib
 from collections.abc import Callable, Iterator
 from functools import cache
+from importlib.metadata import PackageNotFoundError
 from typing import Any
+from unittest.mock import patch
 
 import pytest
 
@@ -41,6 +44,13 @@ def test_every_public_name_says_what_it_is() -> None:
             assert len(inspect.getdoc(value) or "") >= 10, name
             told += 1
     assert told == len(groove.__all__) - 1  # all but the count of ticks
+
+
+def test_the_version_is_that_of_the_package() -> None:
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    assert groove.__version__ in (project["version"], "0+checkout")
+    with patch("importlib.metadata.version", side_effect=PackageNotFoundError):
+        assert groove.__version__ == "0+checkout"
 
 
 def test_another_name_is_an_attribute_error() -> None:

@@ -32,13 +32,14 @@ class Style(StrEnum):
     JAZZ = "jazz"
 
 
-_STYLE_WORDS = {
+STYLE_WORDS = {
     "ballad": Style.POP, "blues": Style.BLUES, "boogie": Style.BLUES, "rock": Style.ROCK,
     "punk": Style.ROCK, "metal": Style.ROCK, "grunge": Style.ROCK, "funk": Style.ROCK,
     "jazz": Style.JAZZ, "swing": Style.JAZZ, "bebop": Style.JAZZ, "bossa": Style.JAZZ,
     "pop": Style.POP, "folk": Style.POP, "country": Style.POP,
 }  # fmt: skip
-"""Words that players call a feel by, and the style whose notes it takes; the first one counts."""
+"""Words within what players call a feel by, and the style whose notes it takes; the first of the
+table counts.  All else that a feel is called by leaves the style to the chords."""
 _BLUES_NAMES = frozenset(form.name for form in BLUES_FORMS)
 _JAZZ_SHARE, _ROCK_SHARE = 0.6, 0.25
 _SEVENTHS = (ChordClass.DOMINANT, ChordClass.MAJOR_SEVENTH, ChordClass.MINOR_SEVENTH)
@@ -68,6 +69,15 @@ class Palette(Struct, frozen=True):
     avoid: tuple[SpelledPitch, ...]
 
 
+def style_of_word(name: str) -> Style | None:
+    """Return the style that a feel's name or a word for it stands for, None where it is open.
+
+    Words are taken whole: ``rock steady`` has one of ``STYLE_WORDS``, ``popular`` none.
+    """
+    own = name.casefold().replace("-", " ").split()
+    return next((style for word, style in STYLE_WORDS.items() if word in own), None)
+
+
 def song_style(harmony: Analysis, words: Iterable[str] = ()) -> Style:
     """Return the style of a song's notes: a blues by its form, else by its feel, else its chords.
 
@@ -75,10 +85,9 @@ def song_style(harmony: Analysis, words: Iterable[str] = ()) -> Style:
     """
     if any(found.name in _BLUES_NAMES for named in harmony.named for found in named):
         return Style.BLUES
-    by_word = (style for text in words for word, style in _STYLE_WORDS.items() if word in text)
-    told = next(by_word, None)
-    if told:
-        return told
+    named = next(filter(None, map(style_of_word, words)), None)
+    if named:
+        return named
     spans = [placed.span for placed in harmony.changes if placed.span.chord]
     total = float(sum(span.length_quarters for span in spans)) or 1.0
     heard: dict[ChordClass, float] = {}

@@ -11,7 +11,7 @@ import pytest
 
 from groove.chart.parse import parse_chart
 from groove.harmony.analysis import analyse
-from groove.harmony.palette import Style, chord_palette, song_style
+from groove.harmony.palette import STYLE_WORDS, Style, chord_palette, song_style
 from groove.io.library import load_library
 from groove.pipeline import perform_chart
 from groove.text.neck_map import working_notes_text
@@ -36,10 +36,20 @@ def style_of(bars: str, key: str = "C", words: tuple[str, ...] = ()) -> Style:
         ("Cmaj7 | A7 | Dm7 | G7", (), Style.JAZZ),
         ("C | F | G7 | C", (), Style.POP),
         ("C | F | G | C", ("bossa nova",), Style.JAZZ),
+        ("C | F | G | C", ("Hard-Rock",), Style.ROCK),
+        ("Cmaj7 | A7 | Dm7 | G7", ("popular song",), Style.JAZZ),
     ],
 )
 def test_the_style_of_a_songs_notes(bars: str, words: tuple[str, ...], style: Style) -> None:
     assert style_of(bars, words=words) is style
+
+
+def test_every_word_of_a_style_is_one_that_a_feel_is_called_by() -> None:
+    """One vocabulary: what is taken for a style is asked for by ``feel:`` too."""
+    feels = load_library().feels.values()
+    called = {w for feel in feels for text in (feel.name, *feel.also) for w in text.split()}
+    assert len(called) > 60
+    assert set(STYLE_WORDS) - called == set()
 
 
 @pytest.mark.parametrize(

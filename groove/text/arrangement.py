@@ -10,7 +10,7 @@ from groove.cells.model import BassCell, LineKind
 from groove.neck.instrument import Tuning
 from groove.theory.pitch import pitch_name
 
-_OF_BARS = {
+OF_BARS = {
     "before a chorus": "leading on",
     "touch": "a touch",
     "turnaround": "a turnaround",
@@ -18,7 +18,7 @@ _OF_BARS = {
 }
 """What a bass bar under a condition is called that picks bars of a phrase."""
 
-_OF_SECTIONS = {
+OF_SECTIONS = {
     "second figure": "the second figure",
     "third figure": "the third figure",
     "last chorus": "the last chorus's own bars",
@@ -30,6 +30,8 @@ _OF_SECTIONS = {
     "second time": "the second time's own bars",
 }
 """The same under one that holds for a whole section."""
+UNSAID = frozenset({"phrase end", "chorus end", "held chord"})
+"""Conditions of bars that come and go all the time: the map of a song leaves them out."""
 
 
 def arrangement_text(plan: Plan, tuning: Tuning) -> str:
@@ -87,8 +89,8 @@ def _bass_words(bars: Sequence[BarPlan], tuning: Tuning) -> Iterator[str]:
     if stopped:
         yield f"stop-time in {_bars_words(stopped)}"
     found = _by_condition(bars)
-    yield from (_OF_SECTIONS[name] for name in found if name in _OF_SECTIONS)
-    for name, words in _OF_BARS.items():
+    yield from (OF_SECTIONS[name] for name in found if name in OF_SECTIONS)
+    for name, words in OF_BARS.items():
         if name in found:
             yield f"{words} in {_bars_words(found[name])}"
 

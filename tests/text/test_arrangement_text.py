@@ -5,12 +5,19 @@ The words are the project's own, of the trade (common practice, no source).
 
 import pytest
 
+from groove.cells.conditions import CONDITIONS
 from groove.cells.library import library_from
 from groove.cells.model import Library
 from groove.chart.parse import parse_chart
 from groove.neck.instrument import STANDARD
 from groove.pipeline import analyse_song, plan_analysis
-from groove.text.arrangement import arrangement_data, arrangement_text
+from groove.text.arrangement import (
+    OF_BARS,
+    OF_SECTIONS,
+    UNSAID,
+    arrangement_data,
+    arrangement_text,
+)
 from tests.arrange.songs import LIBRARY
 from tests.cells.cell_lines import BASS
 from tests.cli.command import Command
@@ -23,6 +30,12 @@ def told(chart: str, library: Library = LIBRARY) -> dict[str, str]:
     plan = plan_analysis(analyse_song(parse_chart(chart)), library)
     rows = (line.split(":", 1) for line in arrangement_text(plan, STANDARD).splitlines())
     return {title: words.strip() for title, words in rows}
+
+
+def test_every_condition_is_of_bars_or_of_sections_or_left_out() -> None:
+    lists = (OF_BARS, OF_SECTIONS, UNSAID)
+    assert set().union(*lists) == set(CONDITIONS)
+    assert sum(map(len, lists)) == len(CONDITIONS)
 
 
 def test_verse_and_chorus_are_told_apart() -> None:

@@ -199,7 +199,7 @@ def is_soft_level(level: Fraction | None) -> bool:
 
 def _thickness(bar: PlayedBar, place: FormPlace) -> int:
     """Return how thick the band plays: as the chart says, else by the section and its time."""
-    if bar.density is Density.THIN:
+    if bar.is_thin:
         return THINNEST
     found = _SECTION_THICKNESS[place.kind]
     grows = place.kind is SectionKind.VERSE and place.time > 1

@@ -7,7 +7,7 @@ distinct pair of settings and meter, and an error still points into the chart.
 from collections.abc import Mapping, Sequence
 from textwrap import wrap
 from types import MappingProxyType
-from typing import cast
+from typing import NamedTuple, cast
 
 from groove.cells.library import (
     CellKind,
@@ -39,6 +39,19 @@ _NO_BREAK = "\N{NO-BREAK SPACE}"
 NO_RIFFS: Mapping[tuple[Part, str], Riff] = MappingProxyType({})
 
 
+class WantedCell(NamedTuple):
+    """A part's cell as a bar asks for it: ``default`` is the feel's, played where none is named.
+
+    ``meter`` is the bar's, ``riff_meter`` the section's, in which a chart's own cell is written.
+    """
+
+    kind: CellKind
+    named: Named | None
+    default: str
+    meter: Meter
+    riff_meter: Meter
+
+
 class Resolver:
     """Resolves names once for every distinct pair of settings and meter."""
 
@@ -49,13 +62,13 @@ class Resolver:
         riffs: Mapping[tuple[Part, str], Riff] = NO_RIFFS,
     ) -> None:
         """``feel_option`` is a feel or a style that stands above the chart's, as ``riffs`` do."""
-        self.library = library
-        self.feel_option = feel_option
+        self._library = library
+        self._feel_option = feel_option
         self.notices: dict[Notice, None] = {}
-        self.riffs = riffs
-        self.feels: dict[tuple[Named | None, Meter, Meter], Feel] = {}
-        self.styles: dict[tuple[str, Meter], Feel] = {}
-        self.cells: dict[tuple[CellKind, Named | None, str, Meter, Meter], Cell | None] = {}
+        self._riffs = riffs
+        self._feels: dict[tuple[Named | None, Meter, Meter], Feel] = {}
+        self._styles: dict[tuple[str, Meter], Feel] = {}
+        self._cells: dict[WantedCell, Cell | None] = {}
 
     def feel_for(self, settings: Settings, meter: Meter, pulse_bpm: float) -> Feel:
         """Return the feel of a bar: as named, or the usual one of its meter.
@@ -64,29 +77,29 @@ class Resolver:
         """
         # A style is chosen for its section's meter: a bar of another one there has that feel too.
         key = (settings.feel, meter, settings.meter or DEFAULT_METER)
-        if key not in self.feels:
-            self.feels[key] = self.find_feel(settings, meter, pulse_bpm)
-        return self.feels[key]
+        if key not in self._feels:
+            self._feels[key] = self._find_feel(settings, meter, pulse_bpm)
+        return self._feels[key]
 
-    def find_feel(self, settings: Settings, meter: Meter, pulse_bpm: float) -> Feel:
+    def _find_feel(self, settings: Settings, meter: Meter, pulse_bpm: float) -> Feel:
         """Return the named feel where it can be played in the meter, else the meter's own."""
         named = settings.feel
-        if not self.feel_option and not named:
-            usual = default_feel(self.library, meter)
+        if not self._feel_option and not named:
+            usual = default_feel(self._library, meter)
             self.note(NoticeKind.USUAL_FEEL, feel=usual.name, meter=str(meter))
             return usual
-        name = self.feel_option or (named.name if named else "")
+        name = self._feel_option or (named.name if named else "")
         own_meter = settings.meter or DEFAULT_METER
-        feel = find_feel(self.library, name) or self.style_feel(name, own_meter, pulse_bpm)
+        feel = find_feel(self._library, name) or self._style_feel(name, own_meter, pulse_bpm)
         if feel is None:
-            message, hint = f"no such feel: {name!r}", unknown_feel_hint(self.library, name)
-            if named and not self.feel_option:
+            message, hint = f"no such feel: {name!r}", unknown_feel_hint(self._library, name)
+            if named and not self._feel_option:
                 raise ChartError(message, place=named.place, hint=hint)
             raise OptionError(message, hint=hint)
-        if feel_serves(self.library, feel, meter):
-            self.tell_of_fitting(feel, meter)
+        if feel_serves(self._library, feel, meter):
+            self._tell_of_fitting(feel, meter)
             return feel
-        other = nearest_feel_for(self.library, meter)
+        other = nearest_feel_for(self._library, meter)
         self.note(
             NoticeKind.OTHER_FEEL,
             meter=str(meter),
@@ -96,7 +109,7 @@ class Resolver:
         )
         return other
 
-    def style_feel(self, word: str, meter: Meter, pulse_bpm: float) -> Feel | None:
+    def _style_feel(self, word: str, meter: Meter, pulse_bpm: float) -> Feel | None:
         """Return the feel for a style's word, None where no feel carries it.
 
         It is chosen once in sections of a meter, at the tempo of the first: a band keeps its feel
@@ -104,30 +117,30 @@ class Resolver:
         be played in the meter, it is the meter's usual feel.
         """
         key = (fold_name(word), meter)
-        if key not in self.styles:
-            feels = feels_of_style(self.library, word)
+        if key not in self._styles:
+            feels = feels_of_style(self._library, word)
             if not feels:
                 return None
-            best = best_feel(self.library, feels, word, meter, pulse_bpm)
-            if feel_serves(self.library, best, meter):
+            best = best_feel(self._library, feels, word, meter, pulse_bpm)
+            if feel_serves(self._library, best, meter):
                 kind = NoticeKind.STYLE
                 others = ", ".join(feel.name for feel in feels if feel is not best)
                 values = {"others": others}
             else:
                 kind = NoticeKind.UNSERVED_STYLE
-                best = default_feel(self.library, meter)
+                best = default_feel(self._library, meter)
                 values = {"meter": str(meter)}
             values |= missed_tempi(best, meter, pulse_bpm)
             self.note(kind, style=word, feel=best.name, **values)
-            self.styles[key] = best
-        return self.styles[key]
+            self._styles[key] = best
+        return self._styles[key]
 
-    def tell_of_fitting(self, feel: Feel, meter: Meter) -> None:
+    def _tell_of_fitting(self, feel: Feel, meter: Meter) -> None:
         """Say that a feel plays a part of its bar, or its bar again, in a meter of other beats."""
         if feel.meter is None or feel.meter.pulse_count == meter.pulse_count:
             return
         fewer = meter.pulse_count < feel.meter.pulse_count
-        made = nearest_feel_for(self.library, meter)
+        made = nearest_feel_for(self._library, meter)
         self.note(
             NoticeKind.FIRST_BEATS if fewer else NoticeKind.STARTS_AGAIN,
             meter=str(meter),
@@ -140,47 +153,34 @@ class Resolver:
         """Keep a notice, once."""
         self.notices[make_notice(kind, None, **values)] = None
 
-    def own_cell(self, riff: Riff, meter: Meter) -> Cell:
+    def _own_cell(self, riff: Riff, meter: Meter) -> Cell:
         """Return the cell of one that the chart has itself, played in a section's meter."""
-        if find_cell(self.library, cast(CellKind, riff.part.value), riff.name):
+        if find_cell(self._library, cast(CellKind, riff.part.value), riff.name):
             self.note(NoticeKind.OWN_CELL, part=riff.part, cell=riff.name)
         return riff_cell(riff, meter)
 
-    def cell(
-        self,
-        kind: CellKind,
-        named: Named | None,
-        default: str,
-        meter: Meter,
-        riff_meter: Meter,
-    ) -> Cell | None:
+    def cell(self, wanted: WantedCell) -> Cell | None:
         """Return a part's cell, as named where it serves the meter; None where the part is out."""
-        key = (kind, named, default, meter, riff_meter)
-        if key not in self.cells:
-            self.cells[key] = self._find_cell(*key)
-        return self.cells[key]
+        if wanted not in self._cells:
+            self._cells[wanted] = self._find_cell(*wanted)
+        return self._cells[wanted]
 
     def _find_cell(
-        self,
-        kind: CellKind,
-        named: Named | None,
-        default: str,
-        meter: Meter,
-        riff_meter: Meter,
+        self, kind: CellKind, named: Named | None, default: str, meter: Meter, riff_meter: Meter
     ) -> Cell | None:
         """Return the cell, and say where it is another one than was named."""
-        usual = find_cell(self.library, kind, default)
+        usual = find_cell(self._library, kind, default)
         if named is None:
             return usual
         if named.is_out:
             return None
-        own = self.riffs.get((Part(kind), fold_name(named.name)))
+        own = self._riffs.get((Part(kind), fold_name(named.name)))
         if own:
-            return self.own_cell(own, riff_meter)
-        found = find_cell(self.library, kind, named.name)
+            return self._own_cell(own, riff_meter)
+        found = find_cell(self._library, kind, named.name)
         if found is None:
-            own_names = [riff.name for riff in self.riffs.values() if riff.part == kind]
-            hint = unknown_hint(self.library, kind, named.name, own_names)
+            own_names = [riff.name for riff in self._riffs.values() if riff.part == kind]
+            hint = unknown_hint(self._library, kind, named.name, own_names)
             raise ChartError(f"no such {kind} cell: {named.name!r}", place=named.place, hint=hint)
         if fits(found, meter):
             return found

@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
-from functools import partial
 from typing import cast
 
 from msgspec import Struct
@@ -10,13 +9,23 @@ from msgspec.structs import replace
 
 from groove.arrange.arrangement import Arrangement, Form, arrangement_of, form_of
 from groove.arrange.loudness import SectionLoudness
-from groove.arrange.names import NO_RIFFS, Resolver
+from groove.arrange.names import NO_RIFFS, Resolver, WantedCell
 from groove.cells.conditions import BarFacts
 from groove.cells.fit import is_triplet_grid
+from groove.cells.library import CellKind
 from groove.cells.model import BassCell, Cell, DrumCell, Feel, KeysCell, Library, LineKind
 from groove.cells.tokens import is_struck
 from groove.chart.form import PlayedBar
-from groove.chart.model import DEFAULT_METER, Density, Fills, Riff, Settings, TabLine, Vary
+from groove.chart.model import (
+    DEFAULT_METER,
+    Density,
+    Fills,
+    Named,
+    Riff,
+    Settings,
+    TabLine,
+    Vary,
+)
 from groove.events import BandWord, Part, SectionKind
 from groove.notices import Notice, NoticeKind
 from groove.timing import (
@@ -51,7 +60,6 @@ class BarPlan(Struct, frozen=True, kw_only=True):
     word: BandWord | None
     fills: Fills
     is_last: bool
-    is_thin: bool
     chord_holds: bool
     seed: int
     arrangement: Arrangement
@@ -97,6 +105,11 @@ class BarPlan(Struct, frozen=True, kw_only=True):
         if self.bar.density:
             return self.bar.density is Density.BUILD
         return self.bar.place.kind is SectionKind.PRE_CHORUS
+
+    @property
+    def is_thin(self) -> bool:
+        """Whether the band leaves out what it can (see ``PlayedBar``)."""
+        return self.bar.is_thin
 
     @property
     def is_counted(self) -> bool:
@@ -158,27 +171,18 @@ def plan_song(
     ChartError with a place for a name that the library does not have.
     """
     resolver = Resolver(library, feel_option, riffs)
-    casting = _Casting(resolver, tempo_scale)
-    form = form_of(bars)
-    loudness = SectionLoudness()
-    plans = [
-        _plan_bar(
-            bar,
-            # A pickup is a part of such a bar as comes after it.
-            bars[index + bar.is_pickup].meter,
-            casting,
-            loudness,
-            tempo_map,
-            form,
-            seed=seed,
-            vary=vary,
-            is_last=index + 1 == len(bars),
-            before=bars[index - 1] if index else None,
-        )
-        for index, bar in enumerate(bars)
-    ]
-    bars_planned = tuple(_with_halves_swung(plans))
-    return Plan(bars=bars_planned, notices=(*resolver.notices, *loudness.notices))
+    planner = _Planner(
+        bars=bars,
+        form=form_of(bars),
+        casting=_Casting(resolver, tempo_scale),
+        loudness=SectionLoudness(),
+        tempo_map=tempo_map,
+        seed=seed,
+        vary=vary,
+    )
+    plans = [planner.plan(index) for index in range(len(bars))]
+    notices = (*resolver.notices, *planner.loudness.notices)
+    return Plan(bars=tuple(_with_halves_swung(plans)), notices=notices)
 
 
 def _with_halves_swung(plans: Sequence[BarPlan]) -> Iterator[BarPlan]:
@@ -186,10 +190,10 @@ def _with_halves_swung(plans: Sequence[BarPlan]) -> Iterator[BarPlan]:
 
     In all such bars of a song that has halves somewhere, so that a page says it once.
     """
-    # A pickup is a part of such a bar as comes after it.
-    felt = [plans[index + plan.bar.is_pickup].bar.meter for index, plan in enumerate(plans)]
+    bars = [plan.bar for plan in plans]
     in_triplets = [
-        plan.in_triplets and not meter.is_compound for plan, meter in zip(plans, felt, strict=True)
+        plan.in_triplets and not _felt_meter(bars, index).is_compound
+        for index, plan in enumerate(plans)
     ]
     swings = any(plan.has_halves for plan, are in zip(plans, in_triplets, strict=True) if are)
     for plan, are in zip(plans, in_triplets, strict=True):
@@ -234,7 +238,10 @@ class _Casting:
         feel = self.resolver.feel_for(settings, meter, bpm / self.tempo_scale)
         own = settings.meter or DEFAULT_METER
         drums_name = feel.fast[1] if feel.fast and bpm > feel.fast[0] else feel.drums
-        cell = partial(self.resolver.cell, meter=meter, riff_meter=own)
+
+        def cell(kind: CellKind, named: Named | None, usual: str) -> Cell | None:
+            return self.resolver.cell(WantedCell(kind, named, usual, meter, own))
+
         bass = cast(BassCell | None, cell("bass", settings.bass, feel.bass))
         usual = cast(BassCell | None, cell("bass", None, feel.bass))
         return _Players(
@@ -246,49 +253,57 @@ class _Casting:
         )
 
 
-def _plan_bar(
-    bar: PlayedBar,
-    meter: Meter,
-    casting: _Casting,
-    loudness: SectionLoudness,
-    tempo_map: TempoMap,
-    form: Form,
-    *,
-    seed: int | None,
-    vary: Vary | None,
-    is_last: bool,
-    before: PlayedBar | None,
-) -> BarPlan:
-    """Return the plan of one bar."""
-    settings = bar.settings
-    start_tick, end_tick = span_ticks(bar.start_quarters, bar.length_quarters)
-    players = casting.players(settings, meter, tempo_map.microseconds_at(start_tick))
-    feel, in_triplets = players.feel, players.in_triplets
-    seed = next(n for n in (seed, settings.seed, DEFAULT_SEED) if n is not None)
-    vary = Vary(vary or settings.vary or Vary.SOME)
-    arrangement = arrangement_of(bar, feel, form, vary, seed)
-    refuses_swing = settings.swing is not None and in_triplets
-    if refuses_swing:
-        casting.resolver.note(NoticeKind.NO_SWING, section=bar.ref.section)
-    return BarPlan(
-        bar=bar,
-        start_tick=start_tick,
-        end_tick=end_tick,
-        feel=feel,
-        bass=players.bass,
-        drums=players.drums,
-        keys=players.keys,
-        velocity_offset=loudness.offset(bar),
-        swing=None if refuses_swing else settings.swing or feel.swing,
-        word=_word_of(bar, players.bass, arrangement, is_last=is_last),
-        fills=settings.fills or Fills.FEW,
-        is_last=is_last,
-        is_thin=_is_thin(bar),
-        chord_holds=before is not None and _holds_chord(before, bar),
-        seed=seed,
-        arrangement=arrangement,
-        in_triplets=in_triplets,
-    )
+class _Planner(Struct, frozen=True, kw_only=True):
+    """What all bars of a song are planned by; ``seed`` and ``vary`` stand above the chart's."""
+
+    bars: tuple[PlayedBar, ...]
+    form: Form
+    casting: _Casting
+    loudness: SectionLoudness
+    tempo_map: TempoMap
+    seed: int | None
+    vary: Vary | None
+
+    def plan(self, index: int) -> BarPlan:
+        """Return the plan of one bar."""
+        bar, settings = self.bars[index], self.bars[index].settings
+        start_tick, end_tick = span_ticks(bar.start_quarters, bar.length_quarters)
+        tempo = self.tempo_map.microseconds_at(start_tick)
+        players = self.casting.players(settings, _felt_meter(self.bars, index), tempo)
+        seed = next(n for n in (self.seed, settings.seed, DEFAULT_SEED) if n is not None)
+        vary = Vary(self.vary or settings.vary or Vary.SOME)
+        arrangement = arrangement_of(bar, players.feel, self.form, vary, seed)
+        is_last = index + 1 == len(self.bars)
+        return BarPlan(
+            bar=bar,
+            start_tick=start_tick,
+            end_tick=end_tick,
+            feel=players.feel,
+            bass=players.bass,
+            drums=players.drums,
+            keys=players.keys,
+            velocity_offset=self.loudness.offset(bar),
+            swing=self._swing(bar, players),
+            word=_word_of(bar, players.bass, arrangement, is_last=is_last),
+            fills=settings.fills or Fills.FEW,
+            is_last=is_last,
+            chord_holds=index > 0 and _holds_chord(self.bars[index - 1], bar),
+            seed=seed,
+            arrangement=arrangement,
+            in_triplets=players.in_triplets,
+        )
+
+    def _swing(self, bar: PlayedBar, players: _Players) -> Swing | None:
+        """Return how a bar is swung: the chart's word is left out where its beat is in three."""
+        if bar.settings.swing and players.in_triplets:
+            self.casting.resolver.note(NoticeKind.NO_SWING, section=bar.ref.section)
+            return None
+        return bar.settings.swing or players.feel.swing
+
+
+def _felt_meter(bars: Sequence[PlayedBar], index: int) -> Meter:
+    """Return the meter that a bar is felt in: a pickup is a part of such a bar as comes next."""
+    return bars[index + bars[index].is_pickup].meter
 
 
 def _word_of(
@@ -320,13 +335,6 @@ def _has_own_time(bar: PlayedBar, bass: BassCell | None) -> bool:
     """Return whether a bar's strokes are said by the chart, so that no stop-time takes them."""
     is_own = bar.line is not None or (bass is not None and bass.as_written)
     return is_own or bool(bar.directions.hits or bar.directions.kicks or bar.directions.fill)
-
-
-def _is_thin(bar: PlayedBar) -> bool:
-    """Return whether the band leaves out what it can: by a word in the chart, or a breakdown."""
-    if bar.density:
-        return bar.density is Density.THIN
-    return bar.place.kind is SectionKind.BREAKDOWN
 
 
 def _holds_chord(before: PlayedBar, bar: PlayedBar) -> bool:

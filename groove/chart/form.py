@@ -109,6 +109,13 @@ class PlayedBar(Struct, frozen=True, kw_only=True):
         """Whether this is the short bar before bar 1."""
         return self.ref.is_pickup
 
+    @property
+    def is_thin(self) -> bool:
+        """Whether the band leaves out what it can: by a word in the chart, or in a breakdown."""
+        if self.density:
+            return self.density is Density.THIN
+        return self.place.kind is SectionKind.BREAKDOWN
+
 
 @lru_cache(maxsize=1024)
 def _section_kind(name: str) -> SectionKind:

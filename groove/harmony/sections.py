@@ -273,16 +273,16 @@ def find_echo(bars: Sequence[PlayedBar]) -> Echo | None:
     return None
 
 
-def is_thin(bars: Sequence[PlayedBar]) -> bool:
-    """Return whether the band thins out in a section: a part is out, it is soft or named so."""
+def thins_out(bars: Sequence[PlayedBar]) -> bool:
+    """Return whether the band thins out in a section: a part is out, it is soft or told so."""
     settings = bars[0].settings
     parts = (settings.bass, settings.drums, settings.keys)
     left_out = any(part is not None and part.is_out for part in parts)
-    named = "breakdown" in bars[0].ref.section.casefold()
+    told = all(bar.is_thin for bar in bars)
     stopped = sum(bar.word in (BandWord.HOLD, BandWord.STOP) for bar in bars) * 2 > len(bars)
     return (
         left_out
-        or named
+        or told
         or stopped
         or (settings.dynamics is not None and settings.dynamics.level in SOFT)
     )

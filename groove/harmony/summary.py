@@ -6,7 +6,7 @@ from typing import Any
 from groove.harmony.analysis import Analysis, PlacedChange, Progression
 from groove.harmony.key import KeyReading
 from groove.harmony.moves import Term
-from groove.harmony.sections import Occurrence, is_thin
+from groove.harmony.sections import Occurrence, thins_out
 from groove.theory.keys import Key
 
 Json = dict[str, Any]
@@ -76,7 +76,7 @@ def _section_summary(harmony: Analysis, number: int, occurrence: Occurrence) -> 
         "key": {"tonic": key.tonic.name, "mode": key.mode.value},
         "progression": occurrence.progression + 1,
         "differs": [{"bar": d.other_bar, "progression_bar": d.bar} for d in occurrence.differs],
-        "thin": is_thin(occurrence.bars),
+        "thin": thins_out(occurrence.bars),
     }
 
 

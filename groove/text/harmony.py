@@ -15,8 +15,8 @@ from groove.harmony.sections import (
     bar_call,
     bar_pushes,
     find_echo,
-    is_thin,
     played_differences,
+    thins_out,
 )
 from groove.text.moves import (
     bars_words,
@@ -100,7 +100,7 @@ def _occurrence_text(harmony: Analysis, occurrence: Occurrence) -> str:
     line = f"{form.label(occurrence)}: {counted(count, 'bar')}"
     if first is not occurrence:
         line += f", as {form.label(first)}" + difference_text(occurrence, first)
-    return line + (", thin" if is_thin(occurrence.bars) else "")
+    return line + (", thin" if thins_out(occurrence.bars) else "")
 
 
 def difference_text(occurrence: Occurrence, first: Occurrence, *, with_chords: bool = True) -> str:

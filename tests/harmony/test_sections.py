@@ -5,7 +5,7 @@ import pytest
 from groove.chart.form import unroll
 from groove.chart.parse import parse_chart
 from groove.harmony.analysis import analyse
-from groove.harmony.sections import Difference, SongForm, find_form, is_thin
+from groove.harmony.sections import Difference, SongForm, find_form, thins_out
 from groove.harmony.summary import harmony_summary
 from groove.text.harmony import harmony_text
 
@@ -61,7 +61,7 @@ def test_what_is_told_of_the_form() -> None:
 
 def test_thin_sections_by_what_is_left_out() -> None:
     form = form_of("verse:\n| D |\nquiet:\ndrums: out\n| D | E |\nloud:\nloudness: ff\n| A |")
-    assert [is_thin(o.bars) for o in form.occurrences] == [False, True, False]
+    assert [thins_out(o.bars) for o in form.occurrences] == [False, True, False]
 
 
 def test_summary_has_the_promised_names() -> None:

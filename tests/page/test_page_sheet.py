@@ -10,7 +10,11 @@ from playwright.sync_api import Browser
 from tests.conftest import ROOT
 from tests.page.conftest import REPEATED, Made, Open, opening
 
-CHARTS = sorted((ROOT / "shared" / "charts").glob("*.txt"))
+CHARTS = [
+    ROOT / "shared" / "charts" / f"{name}.txt"
+    for name in ("lantern-row", "button-drawer", "slow-ferry", "two-clocks")
+]
+"""A long song, one with a pickup and repeats, compound time, changes of meter."""
 WITHIN_PX = 3
 # Bar lines as drawn: upright strokes from the first to the last line of the staff, the two of a
 # double bar taken as one; staff and rings are not asked where bars are.
@@ -108,7 +112,7 @@ class Drawn:
 
 @pytest.fixture(scope="module", params=[390, 1280])
 def drawn(request: pytest.FixtureRequest, browser: Browser, make_page: Made) -> list[Drawn]:
-    """The lines of every example chart, and of one with long headings, at a width."""
+    """The lines of some example charts, and of one with long headings, at a width."""
     charts = [(chart.stem, chart.read_text("utf-8")) for chart in CHARTS]
     found = []
     for name, text in [*charts, ("long-heading", LONG_HEADING)]:
@@ -134,21 +138,20 @@ def test_every_button_lies_under_its_bar(drawn: list[Drawn]) -> None:
         # One staff size, whatever the line holds.
         sizes = [size for *_, size in page.rows]
         assert max(sizes) < 1.0005 * min(sizes)
-    assert len(drawn) >= 9
-    assert compared > 400
+    assert len(drawn) == 5
+    assert compared > 250
 
 
 def test_no_word_on_the_sheet_is_cut(drawn: list[Drawn]) -> None:
     assert [(page.name, page.outside) for page in drawn if page.outside] == []
-    assert sum(page.words for page in drawn) > 3000
+    assert sum(page.words for page in drawn) > 1500
 
 
 @pytest.mark.parametrize(("width", "height", "least"), [(390, 844, 0.75), (1280, 800, 0.95)])
 def test_lines_are_as_wide_as_the_page(
     open_page: Open, make_page: Made, width: int, height: int, least: float
 ) -> None:
-    assert len(CHARTS) >= 4
-    for chart in CHARTS[:4]:
+    for chart in CHARTS:
         page = open_page(make_page(chart.stem, chart.read_text("utf-8")), width=width).page
         page.set_viewport_size({"width": width, "height": height})
         page.wait_for_timeout(200)

@@ -1,13 +1,15 @@
 """Where notes begin in a recorded bass, found below the hop, with level and pitch.
 
 The whole take is looked at every 6 ms; where an onset is likely it is looked at again from where
-the onset seems to be, until it stays: so the place does not depend on where the hops fell.
+the onset seems to be, so that its place hardly depends on where the hops fell; where the attack is
+clear, it is found to the sample.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from groove.take.attack import attacks
 from groove.take.band_levels import HOP_FRAMES, Scene
 from groove.take.heard_pitch import heard_pitch
 from groove.take.onset_net import onset_chances
@@ -152,7 +154,8 @@ class _Stretch:
         chances = chances.max(axis=1)
         frames = frames.clip(0, len(self.samples) - 1)
         kept = (chances >= least) & (frames >= self.kept_from) & (frames < self.kept_to)
-        return _apart(frames[kept], chances[kept])
+        frames, chances = _apart(frames[kept], chances[kept])
+        return attacks(self.samples, frames), chances
 
     def heard(self, frames: "Places", chances: "Samples") -> list[_Struck]:
         """Return what is struck at these samples, with its level and pitch."""

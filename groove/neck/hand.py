@@ -11,6 +11,8 @@ from dataclasses import dataclass, field
 from math import inf
 from typing import NamedTuple
 
+from msgspec import Struct
+
 from groove.events import Touch
 from groove.neck.instrument import Tuning, fret_ruler
 from groove.neck.options import (
@@ -45,7 +47,7 @@ _NOWHERE = range(0)
 """The homes of a shape that runs off the neck."""
 
 
-class Grip(NamedTuple):
+class Grip(Struct, frozen=True, order=True, gc=False):
     """One way to hold one note; ``root_string`` is 0 for a note that is in no cell's shape."""
 
     string: int
@@ -330,7 +332,7 @@ class FrettingHand:
 
     def _finger_cost(self, old: Grip, new: Grip, step: Transition) -> float:
         """Return what it costs to put the next finger down, apart from the hand's way there."""
-        if not new.finger or old[:4] == new[:4]:
+        if not new.finger or _is_held(old, new):
             return 0.0
         cost = self.weights.opened if self._is_opened(new) else 0.0
         return cost + (self._change_cost(old, new, step) if old.finger else 0.0)
@@ -359,9 +361,25 @@ class FrettingHand:
         return across + (0.0 if held else self.weights.slide_finger)
 
 
+def _is_held(old: Grip, new: Grip) -> bool:
+    """Return whether the hand stays as it is, whatever shape the note is thought of in."""
+    return (
+        old.fret == new.fret
+        and old.string == new.string
+        and old.finger == new.finger
+        and old.position == new.position
+    )
+
+
 def _side_by_side(old: Grip, new: Grip) -> bool:
     """Return whether two fingers share a fret: neighbours, the lower one on the lower string."""
     return (new.finger - old.finger) * (old.string - new.string) == 1
+
+
+def move_facts(before: HandTask, asked: HandTask) -> tuple[object, ...]:
+    """Return all that the cost of a move asks of its two notes, their grips apart."""
+    is_written = before.fixed is not None or asked.fixed is not None
+    return (before.pitch, asked.pitch, before.approaches, asked.touch, is_written)
 
 
 def make_hand(

@@ -8,15 +8,15 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from groove.neck.hand import FrettingHand, Grip, Transition
+from groove.neck.hand import FrettingHand, Grip, Transition, move_facts
 from groove.neck.shapes import HandTask
 from groove.search import cheapest_path
 
 
 class _Layer(NamedTuple):
-    """The grips of one note and what each costs."""
+    """The grips of one note and what each costs; equal grips of two notes are one value."""
 
-    grips: list[Grip]
+    grips: tuple[Grip, ...]
     costs: list[float]
 
 
@@ -34,29 +34,27 @@ class _Tables:
 
     hand: FrettingHand
     layers: dict[HandTask, _Layer] = field(default_factory=dict)
-    pairs: dict[tuple[HandTask, HandTask, Transition], list[list[float]]] = field(
-        default_factory=dict
-    )
+    grips: dict[tuple[Grip, ...], tuple[Grip, ...]] = field(default_factory=dict)
+    pairs: dict[tuple[object, ...], list[list[float]]] = field(default_factory=dict)
 
     def layer(self, asked: HandTask) -> _Layer:
         layer = self.layers.get(asked)
         if layer is None:
-            grips = self.hand.grips(asked)
+            own = tuple(self.hand.grips(asked))
+            grips = self.grips.setdefault(own, own)
             layer = _Layer(grips, [self.hand.grip_cost(asked, grip) for grip in grips])
             self.layers[asked] = layer
         return layer
 
     def pair(self, before: HandTask, asked: HandTask, step: Transition) -> list[list[float]]:
         """Return for each new grip the costs from every old one."""
-        key = (before, asked, step)
+        olds, news = self.layer(before).grips, self.layer(asked).grips
+        # By identity: notes that differ in what no move asks for have their grips in common.
+        key = (id(olds), id(news), step, *move_facts(before, asked))
         rows = self.pairs.get(key)
         if rows is None:
             cost: Callable[..., float] = self.hand.move_cost
-            old_grips = self.layer(before).grips
-            rows = [
-                [cost(before, old, asked, new, step) for old in old_grips]
-                for new in self.layer(asked).grips
-            ]
+            rows = [[cost(before, old, asked, new, step) for old in olds] for new in news]
             self.pairs[key] = rows
         return rows
 

@@ -40,6 +40,9 @@ MODULES = (
     "main.js",
 )
 """Scripts of the page, each after those that it imports at once."""
+MOST_BARS_AT_TWO_WIDTHS = 1_000
+"""A longer part is engraved for a phone alone, which a laptop shows as well: it takes half of the
+time, and no song that is practised is as long."""
 _FOLDER = Path(__file__).resolve().parents[1] / "page"
 
 
@@ -110,11 +113,16 @@ def practice_page(
 def _page_sheets(
     performance: Performance, analysis: Analysis, tuning: Tuning
 ) -> dict[str, EngravedPart]:
-    """Return the bass part engraved at the page's two widths; nothing where there is no bass."""
+    """Return the bass part engraved at the page's two widths; nothing where there is no bass.
+
+    A very long one is narrow alone.
+    """
     if not performance.part_notes(Part.BASS):
         return {}
     score = build_score(performance, analysis.song, tuning=tuning, written_out=True)
     widths = {"wide": WIDE, "narrow": NARROW}
+    if len(score.measures) > MOST_BARS_AT_TWO_WIDTHS:
+        del widths["wide"]
     return {name: engraved_systems(performance, score, width) for name, width in widths.items()}
 
 

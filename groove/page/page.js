@@ -243,7 +243,7 @@ export class Page {
   }
 
   chooseSheet() {
-    const sheet = this.sheets[matchMedia(WIDE_SCREEN).matches ? "wide" : "narrow"];
+    const sheet = (matchMedia(WIDE_SCREEN).matches && this.sheets.wide) || this.sheets.narrow;
     if (this.sheet === sheet) return;
     this.sheet?.clear();
     this.sheet = sheet ?? null;
@@ -264,7 +264,7 @@ export class Page {
   }
 
   fillPrint() {
-    const sheet = this.sheets.wide;
+    const sheet = this.sheets.wide ?? this.sheets.narrow;
     if (!sheet) return;
     const lines = sheet.sheet.drawings.map((_, index) => sheet.drawing(index).drawing);
     byId("print").replaceChildren(make("p", {}, this.semitones ? byId("key-says").textContent ?? "" : ""), ...lines);

@@ -7,8 +7,9 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser
 
+from groove.io import practice_page
 from tests.conftest import ROOT
-from tests.page.conftest import REPEATED, Made, Open, opening
+from tests.page.conftest import REPEATED, SHORT, Made, Open, opening
 
 CHARTS = [
     ROOT / "shared" / "charts" / f"{name}.txt"
@@ -238,3 +239,17 @@ def test_print_holds_the_whole_sheet_and_no_controls(open_page: Open, lantern_ro
     lines = page.evaluate("practicePage.page.sheets.wide.sheet.rows.length")
     assert page.locator("#print > svg").count() == lines > 30
     assert page.is_visible("#print") and not page.is_visible("#controls")
+
+
+def test_a_very_long_part_is_narrow_on_every_screen(
+    make_page: Made, open_page: Open, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # What a laptop shows is what a phone does; how long is very long is ours.
+    monkeypatch.setattr(practice_page, "MOST_BARS_AT_TWO_WIDTHS", 5)
+    opened = open_page(make_page("narrow-alone", SHORT.replace("Short", "Narrow Alone")))
+    assert opened.run("Object.keys(practicePage.page.sheets)") == ["narrow"]
+    rows = opened.run("practicePage.page.sheet.sheet.rows.map((row) => row.slice(0, 2))")
+    assert sum(count for _, count in rows) == 6
+    opened.run("dispatchEvent(new Event('beforeprint'))")
+    assert opened.page.locator("#print > :not(p)").count() == len(rows)
+    assert opened.console == []

@@ -1,12 +1,15 @@
 """``groove take``: a recorded take beside what was to be played, and what it says of the time."""
 
 import shlex
+from collections.abc import Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 from msgspec import Struct
 
 from groove.cli.console import put, put_json
+from groove.cli.jobs import write_file
 from groove.cli.options import (
     Answer,
     Loop,
@@ -14,14 +17,16 @@ from groove.cli.options import (
     TuningOption,
     tuning_choices,
 )
+from groove.cli.targets import Kinds, Outputs, plan_jobs, require_folder
 
 if TYPE_CHECKING:
+    from groove.io.take_history import PastTake
     from groove.take.judgement import TakeReport
-    from groove.take.practice_next import NextStep
 
 LATENCY_MS = 1000.0
 LONGEST_FROM_SEC = 3600.0
 COMMAND_COLUMNS = 74
+_KINDS = Kinds(suffixes=(".html", ".png", ".txt"), printed=True)
 
 
 class TakeOptions(Struct, frozen=True, kw_only=True):
@@ -57,11 +62,29 @@ class TakeOptions(Struct, frozen=True, kw_only=True):
     ] = False
 
 
+class TakeFiles(Struct, frozen=True, kw_only=True):
+    """What is written of a take."""
+
+    output: Annotated[
+        str | None,
+        typer.Option(
+            "-o", "--output", metavar="FILE", help="Where to: .html .png .txt; else printed."
+        ),
+    ] = None
+    history: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE.json", help="Keep takes there; tell if it is steadier than the last."
+        ),
+    ] = None
+
+
 def take(
     reference: Annotated[
         str, typer.Argument(metavar="REFERENCE", help="A chart, or a MIDI file with the bass.")
     ],
     file: Annotated[str, typer.Argument(metavar="FILE", help="The take: a recording, or MIDI.")],
+    files: TakeFiles,
     played: Played,
     loop: Loop,
     options: TakeOptions,
@@ -71,34 +94,88 @@ def take(
     """Say how steady a recorded take is: early, late, rushing, dragging, not heard."""
     from groove.cli.taking import read_reference, read_take
     from groove.take.judgement import judged_take, report_data
-    from groove.take.practice_next import next_step
     from groove.take.reference import grid_reference
-    from groove.take.report import report_text
 
+    claimed = Outputs([reference, file], patterns=answer.patterns, line=answer.line)
+    past = _past_takes(files.history, claimed)
+    [job] = plan_jobs([reference], [files.output], _KINDS, claimed=claimed)
     choices = {**played.choices(), "tight": options.tight, **tuning_choices(tuning)}
     expected = read_reference(reference, choices, loop.choices(), answer)
     if options.free_line:
         expected = grid_reference(expected)
-    heard = read_take(file, expected, options.from_)
     report = judged_take(
         expected,
-        heard,
+        read_take(file, expected, options.from_),
         free_tempo=options.free_tempo,
         latency_ms=options.latency,
         from_sec=options.from_,
     )
+    beside = _compared(report, file, past, files.history)
+    practise = _practise(report, reference, played)
     if answer.json:
-        put_json({"format": 1, "reference": reference, "take": file, **report_data(report)})
-        return
-    step = next_step(report)
-    practise = _practise(step, report, reference, played) if step else []
-    put(report_text(report, practise=practise))
+        data = report_data(report)
+        put_json({"format": 1, "reference": reference, "take": file, **data, "beside": beside})
+    elif job.file is None:
+        put(_report_bytes(report, ".txt", file, practise, beside).decode())
+    if job.file:
+        write_file(job, _report_bytes(report, job.file.suffix.casefold(), file, practise, beside))
 
 
-def _practise(step: "NextStep", report: "TakeReport", reference: str, played: Played) -> list[str]:
-    """Return what to practise next, as the command that plays it."""
+def _report_bytes(
+    report: "TakeReport", suffix: str, take: str, practise: Sequence[str], beside: str
+) -> bytes:
+    """Return the report as the bytes of a file of one kind."""
+    if suffix == ".png":
+        from groove.take.plot import plot_png
+
+        return plot_png(report)
+    if suffix == ".html":
+        from groove.take.report_html import report_html
+
+        return report_html(report, take=take, practise=practise, beside=beside).encode()
+    from groove.take.report import report_text
+
+    return report_text(report, practise=practise, beside=beside).encode()
+
+
+def _past_takes(history: Path | None, claimed: Outputs) -> "tuple[PastTake, ...]":
+    """Return the takes that were kept, before any work is done."""
+    if history is None:
+        return ()
+    from groove.io.take_history import read_history
+
+    claimed.claim(history)
+    require_folder(history)
+    return read_history(history)
+
+
+def _compared(
+    report: "TakeReport", take: str, past: "tuple[PastTake, ...]", history: Path | None
+) -> str:
+    """Return what the take is beside the one before, empty for none, and keep it."""
+    from groove.io.take_history import earlier_take, past_take, write_history
+    from groove.take.report import beside_words
+    from groove.verdict import compared
+
+    own = past_take(report, take)
+    if history is None or own is None:
+        return ""
+    write_history(history, (*past, own))
+    before = earlier_take(past, own)
+    if before is None:
+        return ""
+    comparison = compared(own.sd_ms, own.notes, before.sd_ms, before.notes)
+    return beside_words(comparison, before.sd_ms)
+
+
+def _practise(report: "TakeReport", reference: str, played: Played) -> list[str]:
+    """Return what to practise next, as the command that plays it; nothing without a verdict."""
     from groove.io.takes import is_midi
+    from groove.take.practice_next import next_step
 
+    step = next_step(report)
+    if step is None:
+        return []
     bars = "all of it" if step.bars is None else f"bars {step.bars[0]}-{step.bars[1]}"
     head = f"Next: {bars} at {step.tempo_bpm(report):.0f} ({step.why})"
     if is_midi(reference):

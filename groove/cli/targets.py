@@ -156,7 +156,7 @@ def _named_file(output: str, charts: Sequence[str], kinds: Kinds) -> Path:
     file = Path(output)
     if file.suffix.casefold() not in kinds.suffixes:
         raise _unknown_suffix(file.suffix.casefold(), kinds, output)
-    _require_folder(file)
+    require_folder(file)
     return file
 
 
@@ -186,7 +186,7 @@ def _is_folder(output: str) -> bool:
     return output.endswith(("/", "\\")) or Path(output).is_dir()
 
 
-def _require_folder(file: Path) -> None:
+def require_folder(file: Path) -> None:
     """Refuse, before any work is done, a file in a folder that is not there."""
     if not file.parent.is_dir():
         raise OptionError(

@@ -9,7 +9,7 @@ from groove.errors import OptionError
 from groove.take.alignment import Alignment, align
 from groove.take.heard import HeardNote, HeardTake
 from groove.take.reference import ExpectedBar, TakeReference
-from groove.take.statistics import Known, PlaceFigures, TakeFigures, take_figures
+from groove.take.statistics import Known, MeasuredBy, PlaceFigures, TakeFigures, take_figures
 from groove.verdict import (
     Lean,
     Steadiness,
@@ -29,8 +29,14 @@ LIKELY_STRENGTH = 0.5
 EDGE_BEATS = 4
 """As many beats at either end may be unheard notes; more were not played."""
 MOST_WORST = 3
-SIZE_FOR_DRUMS = 8
-CLICK_SPREAD_SEC = 0.02
+SIZE_FOR_DRUMS = 10
+CLICK_SPREAD_SEC = 0.01
+BESIDE_SEC = 0.02
+HEAPED_SHARE = 0.25
+"""Of what is struck above 7 kHz apart from the bass, and of all eighths, this share must heap up.
+
+By chance a twentieth would.
+"""
 NAMED_TIMES = 2.0
 """How many standard errors a place must lie from the rest to be named."""
 
@@ -188,7 +194,7 @@ def _report(
         if figures.sd_ms is None
         else steadiness(figures.sd_ms, figures.interval_ms, figures.notes),
         lean=lean(figures.mean_ms, figures.error_ms, figures.notes)
-        if figures.known_by
+        if figures.known_by and figures.measure is MeasuredBy.REFERENCE
         else Lean.UNKNOWN,
         trend=trend(change, figures.drift_interval, figures.notes, figures.beats)
         if figures.drift_interval
@@ -269,19 +275,18 @@ def _known_start(
     """Return where in the file the reference begins, and by what that is known."""
     if latency_ms is not None:
         return latency_ms / 1000, Known.LATENCY
-    clicked = _clicked_start(reference, take.click_secs, alignment)
+    clicked = _clicked_start(reference, take, alignment)
     return (None, Known.NOTHING) if clicked is None else (clicked, Known.CLICK)
 
 
-def _clicked_start(
-    reference: TakeReference, click_secs: Sequence[float], alignment: Alignment
-) -> float | None:
+def _clicked_start(reference: TakeReference, take: HeardTake, alignment: Alignment) -> float | None:
     """Return where the reference begins by strokes on its eighths, None where they are not.
 
     It is known but for whole eighths, and taken near to where the notes lie.
     """
     import numpy
 
+    click_secs = take.click_secs
     if len(click_secs) < SIZE_FOR_DRUMS or abs(alignment.ratio - 1) > 0.01:
         return None
     apart = [
@@ -290,14 +295,22 @@ def _clicked_start(
     ]
     start = float(numpy.median(apart))
     eighth = reference.beat_sec / 2
-    away = (numpy.array(click_secs) - start + eighth / 2) % eighth - eighth / 2
-    # The middle of a circle: where the strokes heap up.
-    turn = numpy.exp(2j * numpy.pi * away / eighth).mean()
-    if abs(turn) < 0.8:
+    clicks = numpy.array(click_secs)
+    bass = numpy.array([take.notes[pair.heard].sec for pair in alignment.pairs])
+    nearest = numpy.abs(clicks[:, None] - bass[None, :]).min(axis=1)
+    # What is struck together with the bass may be the bass itself.
+    alone = (clicks[nearest > BESIDE_SEC] - start) % eighth
+    if len(alone) < SIZE_FOR_DRUMS:
         return None
-    middle = float(numpy.angle(turn)) * eighth / (2 * numpy.pi)
-    near = away[numpy.abs((away - middle + eighth / 2) % eighth - eighth / 2) < CLICK_SPREAD_SEC]
-    return start + float(numpy.median(near)) if len(near) >= SIZE_FOR_DRUMS else None
+    heaps = numpy.abs((alone[:, None] - alone[None, :] + eighth / 2) % eighth - eighth / 2)
+    middle = alone[(heaps < CLICK_SPREAD_SEC).sum(axis=1).argmax()]
+    of_alone = (alone - middle + eighth / 2) % eighth - eighth / 2
+    heap = numpy.abs(of_alone) < CLICK_SPREAD_SEC
+    eighths = (float(bass.max()) - float(bass.min())) / eighth
+    if heap.sum() < max(SIZE_FOR_DRUMS, HEAPED_SHARE * len(alone), HEAPED_SHARE * eighths):
+        return None
+    centre = float(middle + numpy.median(of_alone[heap]))
+    return start + centre - eighth * round(centre / eighth)
 
 
 def _stretches(reference: TakeReference, alignment: Alignment) -> "Sequence[Stretch]":

@@ -4,12 +4,15 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import pairwise
 from textwrap import wrap
 
+from msgspec import Struct
+
 from groove.take.judgement import TakeReport, pooled, stands_out
 from groove.take.reference import TakeReference
 from groove.take.statistics import Known, MeasuredBy, PlaceFigures
 from groove.text.words import counted
 from groove.verdict import (
     CAUTIONS,
+    Comparison,
     Lean,
     Steadiness,
     Trend,
@@ -39,29 +42,59 @@ EACH_BEAT = {
 SLOT_WORDS = ("{}", "the e of {}", "the and of {}", "the a of {}")
 
 
-def report_text(report: TakeReport, *, practise: Sequence[str] = ()) -> str:
-    """Return the report; ``practise`` are the lines that say what to play next."""
-    blocks = [
-        [*_wrapped(_headline(report))],
-        _held(report),
-        _moved(report),
-        _unheard(report),
-        _passes(report),
-        _strips(report),
-        list(practise),
-        [line for note in _cautions(report) for line in _wrapped(note)],
+class Block(Struct, frozen=True, kw_only=True):
+    """A part of a report: a head, which may be empty, and its points, a sentence or a line each."""
+
+    head: str
+    points: tuple[str, ...]
+
+
+def report_text(report: TakeReport, *, practise: Sequence[str] = (), beside: str = "") -> str:
+    """Return the report for a terminal.
+
+    ``practise`` are the lines that say what to play next, ``beside`` what the take is beside an
+    earlier one.
+    """
+    first, *blocks = report_blocks(report, beside=beside)
+    texts = [_wrapped(point) for point in first.points]
+    texts += [_rows(block) for block in blocks]
+    texts += [_strips(report), list(practise)]
+    texts.append([line for note in report_cautions(report) for line in _wrapped(note)])
+    return "\n\n".join("\n".join(lines) for lines in texts if lines) + "\n"
+
+
+def report_blocks(report: TakeReport, *, beside: str = "") -> list[Block]:
+    """Return what is told of a take: in a sentence, what held, what moved, what was heard."""
+    return [
+        Block(head="", points=tuple(filter(None, (_headline(report), beside)))),
+        *(
+            Block(head=head, points=tuple(points))
+            for head, points in (
+                ("What held", _held(report)),
+                ("What moved", _moved(report)),
+                ("What was heard", _unheard(report)),
+                _passes(report),
+            )
+            if points
+        ),
     ]
-    return "\n\n".join("\n".join(block) for block in blocks if block) + "\n"
+
+
+def beside_words(comparison: Comparison, earlier_sd_ms: float) -> str:
+    """Return what a take is beside the one before, in a sentence."""
+    return f"Beside your take before, which strayed by {earlier_sd_ms:.0f} ms: {comparison}."
 
 
 def _wrapped(text: str, indent: str = "") -> list[str]:
     return wrap(text, WIDTH - 1, subsequent_indent=indent) or [""]
 
 
-def _rows(head: str, points: Iterable[str]) -> list[str]:
-    """Return some points under a head, each as a line or more."""
-    lines = [line for point in points for line in _wrapped(f"  {point}", "    ")]
-    return [head, *lines] if lines else []
+def _rows(block: Block) -> list[str]:
+    """Return the points of a block under its head, each as a line or more."""
+    return [
+        block.head,
+        *(line for point in block.points for line in _wrapped(f"  {point}", "    ")),
+    ]
 
 
 def _headline(report: TakeReport) -> str:
@@ -105,7 +138,7 @@ def _held(report: TakeReport) -> list[str]:
     if not points:
         steadiest = min(figures.bars.items(), key=lambda each: each[1].root_ms)
         points.append(f"bar {steadiest[0]} is your steadiest")
-    return _rows("What held", points)
+    return points
 
 
 def _tempo_words(report: TakeReport) -> str:
@@ -147,7 +180,7 @@ def _moved(report: TakeReport) -> list[str]:
         points.append(
             f"farthest from the rest: {'bars' if len(roots) > 1 else 'bar'} {', '.join(roots)}"
         )
-    return _rows("What moved", points)
+    return points
 
 
 def _tempo_points(report: TakeReport) -> Iterator[str]:
@@ -241,7 +274,7 @@ def _unheard(report: TakeReport) -> list[str]:
         more = _more(len(report.extra))
         noun = counted(len(report.extra), "possible extra note")
         points.append(f"{noun}, in seconds of the file: {', '.join(secs)}{more}")
-    return _rows("What was heard", points)
+    return points
 
 
 def _places(what: str, indices: Sequence[int], reference: TakeReference) -> list[str]:
@@ -255,17 +288,17 @@ def _more(count: int) -> str:
     return f" and {count - MOST_SHOWN} more" if count > MOST_SHOWN else ""
 
 
-def _passes(report: TakeReport) -> list[str]:
+def _passes(report: TakeReport) -> tuple[str, list[str]]:
     """Return the passes of a loop, one beside the other."""
     passes = report.figures.passes
     if len(passes) < 2:
-        return []
+        return "", []
     points = [
         f"pass {number}: strays by {each.root_ms:.0f} ms, {each.mean_ms:+.0f} on average"
         for number, each in enumerate(passes, 1)
     ]
     best = min(range(len(passes)), key=lambda index: passes[index].root_ms)
-    return _rows(f"Pass by pass: {best + 1} is the steadiest", points)
+    return f"Pass by pass: {best + 1} is the steadiest", points
 
 
 def _strips(report: TakeReport) -> list[str]:
@@ -298,7 +331,7 @@ def strip(deviations_ms: Iterable[float]) -> str:
     return "".join(signs)
 
 
-def _cautions(report: TakeReport) -> Iterator[str]:
+def report_cautions(report: TakeReport) -> Iterator[str]:
     """Yield what a reader of the numbers must know."""
     figures = report.figures
     if report.alignment.is_ambiguous and report.reference.is_line:

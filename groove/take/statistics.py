@@ -234,15 +234,15 @@ def take_figures(
     course = _Course(rows)
     away = rows.onset - rows.due
     measure, line = _measured(rows, course, free_tempo=free_tempo)
-    is_known = known_by is not Known.NOTHING and measure is MeasuredBy.REFERENCE
+    deviations = away - line
+    deviations = deviations - deviations[course.used].mean()
+    mean = 0.0
+    is_known = known_by is not Known.NOTHING and start_sec is not None
     if is_known and start_sec is not None:
-        begins = start_sec + _whole_steps(rows, line - start_sec, reference.beat_sec)
-        deviations = away - begins
-        mean = float(deviations[course.used].mean())
-    else:
-        deviations = away - line
-        deviations = deviations - deviations[course.used].mean()
-        mean = 0.0
+        late = away - start_sec - _whole_steps(rows, course, start_sec, reference.beat_sec)
+        mean = float(late[course.used].mean())
+        if measure is MeasuredBy.REFERENCE:
+            deviations = late
     half = 0.0
     if course.fit:
         low, high = course.fit.interval(0)
@@ -252,11 +252,9 @@ def take_figures(
     drift = _drift(course, tempo)
     around = 1000 * (away - course.values())
     around = around - around[course.used].mean()
-    start = (
-        float(away[course.used].mean()) - mean
-        if measure is MeasuredBy.REFERENCE
-        else _start(rows, line)
-    )
+    start = float(away[course.used].mean()) - mean
+    if measure is not MeasuredBy.REFERENCE and not is_known:
+        start = _start(rows, line)
     gaps = numpy.diff(rows.due)
     return TakeFigures(
         notes=len(rows.due),
@@ -307,14 +305,19 @@ def _measured(rows: _Rows, course: _Course, *, free_tempo: bool) -> "tuple[Measu
     return MeasuredBy.MOVING, slow if is_even else moving
 
 
-def _whole_steps(rows: _Rows, apart: "Floats", beat_sec: float) -> "Floats":
-    """Return for each note how many whole beats later than at the start its piece goes on."""
+def _whole_steps(rows: _Rows, course: _Course, start_sec: float, beat_sec: float) -> "Floats":
+    """Return for each note how many whole beats later than at the start its piece goes on.
+
+    What a piece begins with tells: later on a tempo of its own may have led anywhere.
+    """
     import numpy
 
-    steps = numpy.zeros_like(apart)
+    slow = course.values()
+    steps = numpy.zeros_like(slow)
     for piece in set(rows.piece.tolist()):
         own = rows.piece == piece
-        steps[own] = round(float(apart[own].mean()) / beat_sec) * beat_sec
+        begins = float(slow[own][0]) - start_sec
+        steps[own] = round(begins / beat_sec) * beat_sec
     return steps
 
 

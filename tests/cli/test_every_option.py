@@ -69,6 +69,7 @@ ROWS = {
     "--part": Row("0", LONG, "tuba", "bass, drums, keys"),
     "--size": Row("0", LONG, "a0", "a4"),
     "--latency": Row("-1", "1001", "late", "a number from 0 to 1000"),
+    "--history": Row("no-such-folder/takes.json", "song.txt", "/", ""),
     "--from": Row("-1", "3601", "start", "a number from 0 to 3600"),
     "CHART": Row("no.txt", LONG, "no-such-folder/", ""),
     "REFERENCE": Row("no.txt", LONG, "no-such-folder/", ""),
@@ -81,6 +82,7 @@ OWN_ROWS = {
     ("tab", "--output"): Row("song", "no-such-folder/song.txt", "song.xyz", ""),
     ("neck", "--output"): Row("song", "no-such-folder/song.svg", "song.xyz", ""),
     ("card", "--output"): Row("song", "no-such-folder/song.pdf", "song.xyz", ""),
+    ("take", "--output"): Row("song", "no-such-folder/song.html", "song.xyz", ""),
     ("render", "--output"): Row("song", "no-such-folder/song.mid", "song.xyz", ""),
     ("feels", "CHART"): A_NAME,
 }

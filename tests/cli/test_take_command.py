@@ -7,6 +7,7 @@ from typing import Any
 
 import mido
 import pytest
+from PIL import Image
 
 from groove.take.statistics import MeasuredBy
 from groove.verdict import NEVER_SAID
@@ -242,3 +243,39 @@ def test_a_midi_reference_is_cut_and_slowed(groove: Command) -> None:
     assert data["tempo_bpm"] == pytest.approx(96 * 0.8, abs=0.5)
     assert data["missed"] == []
     assert {note["bar"] for note in data["notes"]} == {5, 6, 7, 8}
+
+
+def test_a_second_take_is_told_beside_the_first(groove: Command) -> None:
+    rendered(groove)
+    for name, sd_ms in (("one.mid", 20), ("two.mid", 20), ("three.mid", 6), ("four.mid", 15)):
+        write_take(groove, name, strays(len(name), sd_ms))
+    told = [
+        groove("take", "part.mid", name, "--history", "takes.json").out
+        for name in ("one.mid", "two.mid", "three.mid", "four.mid")
+    ]
+    assert "Beside" not in told[0]
+    assert "no difference that can be" in told[1]
+    assert "ms: steadier." in told[2].replace("\n", " ")
+    assert "less steady." in told[3].replace("\n", " ")
+    groove.write("notes.json", "my own notes")
+    said = groove("take", "part.mid", "one.mid", "--history", "notes.json")
+    assert (said.code, said.out) == (2, "")
+    assert said.err.startswith("cannot read notes.json: it is no history of takes")
+    assert (groove.folder / "notes.json").read_text() == "my own notes"
+
+
+def test_the_plot_and_the_page_stand_alone(groove: Command) -> None:
+    """The picture is as large as figsize times dpi of matplotlib say, and none is half written."""
+    rendered(groove)
+    write_take(groove, "take.mid", strays(8, 12))
+    words = ("take", "song.txt", "take.mid", "--tight", "-o")
+    for name in ("plot.png", "page.html"):
+        said = groove(*words, name)
+        assert (said.code, said.out, said.err) == (0, "", f"wrote {name}\n")
+    with Image.open(groove.folder / "plot.png") as picture:
+        assert picture.size == (1350, 540)
+        assert len(picture.convert("RGB").getcolors(100_000) or ()) > 20
+    html = (groove.folder / "page.html").read_text("utf-8")
+    assert "<svg" in html and "What held" in html and "groove render" in html
+    assert "http:" not in html.replace("http://www.w3.org", "").replace("http://purl.org", "")
+    assert "<script" not in html

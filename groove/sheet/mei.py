@@ -23,7 +23,7 @@ from groove.sheet.lines import line_fillers, line_starts
 from groove.sheet.options import SheetOptions, Staves
 from groove.sheet.rhythm import WHOLE_TICKS, Value
 from groove.sheet.score import TAB, Event, Head, Measure, Score, Staff, TempoMark, Voice
-from groove.sheet.signs import ACCIDENTALS, BEAT_UNITS, HAIRPINS, BarLineSign
+from groove.sheet.signs import ACCIDENTALS, BEAT_UNITS, FERMATA, HAIRPINS, BarLineSign
 from groove.sheet.spelling import StaffPitch
 from groove.timing import Meter
 
@@ -162,6 +162,7 @@ class _MeiWriter:
         self.measure_staves(element, measure)
         self.above(element, measure)
         self.dynamics(element, measure)
+        self.fermatas(element, measure)
         self.marks(element, measure)
         if measure.ending is None or measure.ending.closes:
             self.filler(section, measure)
@@ -347,6 +348,15 @@ class _MeiWriter:
                 endid=f"#{staff}{joint.end}",
                 lform="solid",
             )
+
+    def fermatas(self, element: Element, measure: Measure) -> None:
+        """Add the signs of what is held as long as the band likes, over its staff."""
+        for voice in measure.voices if self.with_notes else ():
+            for event in voice.events:
+                if event.has_fermata:
+                    beat = 1 + event.value.start * measure.meter.unit / WHOLE_TICKS
+                    place = {"staff": voice.staff, "tstamp": f"{beat:g}", "place": "above"}
+                    add(element, FERMATA.mei, **place)
 
     def marks(self, element: Element, measure: Measure) -> None:
         """Add fingers, pluck letters, slides, bends and vibrato."""

@@ -5,7 +5,7 @@ import pytest
 
 from groove.cells.model import Library
 from groove.io.musicxml import song_from_musicxml
-from tests.io.lead_sheets import CORPUS, differing, ours, theirs, written
+from tests.io.lead_sheets import CORPUS, Sounding, differing, ours, theirs, written
 
 NAMES = ("leadSheet/fosterBrownHair.mxl", "demos/ComprehensiveChordSymbolsTestFile.mxl")
 
@@ -20,5 +20,5 @@ def test_nine_of_ten_bars_have_the_roots_that_music21_reads(name: str, library: 
     assert len(mine) > 50 and len(roots) > 3
     for other in (theirs(music21.converter.parse(path)), theirs(written(song, library))):
         assert len(differing(mine, other)) <= len(mine) / 10
-    moved = [[(at, (root or 0) + 1) for at, root in bar] for bar in mine]
+    moved: list[Sounding] = [[(at, (root or 0) + 1) for at, root in bar] for bar in mine]
     assert len(differing(mine, moved)) == len(mine)

@@ -1,7 +1,7 @@
-"""The README's two pictures: ``python -m tests.pictures`` makes them again.
+"""The README's three pictures: ``python -m tests.pictures`` makes them again.
 
 The part is what the README's own command writes; the page is what a browser shows of the README's
-song, on a screen as wide as a phone's.
+song, on a screen as wide as a phone's; the take is a made one.
 """
 
 import re
@@ -14,6 +14,7 @@ from playwright.sync_api import sync_playwright
 
 from tests.conftest import ROOT
 from tests.page.conftest import CHROMIUM, FLAGS
+from tests.take.midi_takes import midi_take, readme_move
 
 FOLDER = ROOT / "pictures"
 PART_OPTIONS = ("--bars", "1-4", "--size", "phone", "-o", "part.png")
@@ -28,12 +29,26 @@ def readme_song() -> str:
     return found[1]
 
 
-def make_pictures(folder: Path) -> tuple[Path, Path]:
-    """Write the pictures of the part and of the page into a folder, and return them."""
+def write_readme_take(part: Path) -> None:
+    """Write the take that the README tells of beside the bass part that it was played from."""
+    take = midi_take(part.read_bytes(), readme_move, lead_sec=2.0)
+    (part.parent / "take.mid").write_bytes(take)
+
+
+def make_pictures(folder: Path) -> tuple[Path, Path, Path]:
+    """Write the pictures of the part, the page and the take into a folder, and return them."""
     (folder / "pear-ladder.txt").write_text(readme_song(), encoding="utf-8")
     for command, options in (("sheet", PART_OPTIONS), ("page", ("-o", "page.html"))):
         words = [sys.executable, "-m", "groove", command, "pear-ladder.txt", *options]
         subprocess.run(words, cwd=folder, check=True, capture_output=True)
+    for words in (
+        ["render", "pear-ladder.txt", "-o", "part.mid", "--only", "bass"],
+        ["take", "pear-ladder.txt", "take.mid", "-o", "take.png"],
+    ):
+        if words[0] == "take":
+            write_readme_take(folder / "part.mid")
+        call = [sys.executable, "-m", "groove", *words]
+        subprocess.run(call, cwd=folder, check=True, capture_output=True)
     picture = folder / "page.png"
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
@@ -42,7 +57,7 @@ def make_pictures(folder: Path) -> tuple[Path, Path]:
         page.wait_for_selector("#neck svg")
         page.screenshot(path=picture)
         browser.close()
-    return folder / "part.png", picture
+    return folder / "part.png", picture, folder / "take.png"
 
 
 if __name__ == "__main__":

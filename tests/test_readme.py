@@ -26,7 +26,7 @@ from groove.io.soundfont import choose_soundfont
 from tests.cli.command import Command
 from tests.click_font import EVERY_PRESET, click_font
 from tests.conftest import ROOT
-from tests.pictures import PART_OPTIONS, make_pictures
+from tests.pictures import PART_OPTIONS, make_pictures, write_readme_take
 
 README = ROOT / "README.md"
 FENCE = re.compile(r"^```(\w+)(?: ([\w-]+))?\n(.*?)^```$", re.MULTILINE | re.DOTALL)
@@ -93,7 +93,7 @@ def test_the_readme_opens_with_the_job_and_a_song_of_ten_lines() -> None:
 
 def test_there_are_enough_commands() -> None:
     assert len(list(commands())) >= 33
-    assert len(rows("| you want to … | type |")) == 32
+    assert len(rows("| you want to … | type |")) == 34
     assert "practice page" in README.read_text(encoding="utf-8").partition("```")[0]
     assert [block.label for block in blocks() if block.label.startswith("fresh")] == [
         "fresh-render",
@@ -113,6 +113,9 @@ def test_a_command_runs_and_prints_what_is_shown(
     program, *arguments = shlex.split(line)
     assert program == "groove"
     monkeypatch.setenv("GROOVE_SOUNDFONT", "click.sf2")
+    if arguments[0] == "take":
+        in_readme_folder("render", "pear-ladder.txt", "-o", "part.mid", "--only", "bass")
+        write_readme_take(in_readme_folder.folder / "part.mid")
     said = in_readme_folder(*arguments)
     assert said.code == (2 if label == "fails" else 0), said.err
     if shown is not None:
@@ -222,8 +225,8 @@ def test_the_feels_by_style_are_all_feels_each_once(library: Library) -> None:
 
 
 def test_the_pictures_are_what_the_commands_make(tmp_path: Path) -> None:
-    """The part dot for dot; of the page the size and most dots: text is in the machine's fonts."""
-    for made, most_off in zip(make_pictures(tmp_path), (0.001, 0.12), strict=True):
+    """The part dot for dot; of the page the size and most dots: its text is the machine's."""
+    for made, most_off in zip(make_pictures(tmp_path), (0.001, 0.12, 0.02), strict=True):
         kept = Image.open(ROOT / "pictures" / made.name).convert("L")
         now = Image.open(made).convert("L")
         assert kept.size == now.size
@@ -234,7 +237,11 @@ def test_the_pictures_are_what_the_commands_make(tmp_path: Path) -> None:
         assert sum(kept.histogram()[:128]) / sum(off) > 0.02
     options = " ".join(PART_OPTIONS)
     assert f"groove sheet pear-ladder.txt {options}`" in README.read_text(encoding="utf-8")
-    assert re.findall(r'src="pictures/(\w+)\.png"', README.read_text("utf-8")) == ["part", "page"]
+    assert re.findall(r'src="pictures/(\w+)\.png"', README.read_text("utf-8")) == [
+        "part",
+        "page",
+        "take",
+    ]
 
 
 def fonts_of_typst() -> dict[str, str]:

@@ -17,13 +17,14 @@ if TYPE_CHECKING:
 
 LOWEST_HZ = 7000
 _WINDOW, _HOP = 128, 32
+LEAST_RISE_DB = 6.0
 _APART_SEC = 0.08
 
 
 def stroke_secs(blocks: "Iterable[Samples]") -> list[float]:
     """Return where something is struck above 7 kHz, in seconds; ``blocks`` are at the working rate.
 
-    Found are the beginnings: a hop of 1.5 ms before which it was at least 10 dB softer.
+    Found are the beginnings: a hop of 1.5 ms before which it was at least 6 dB softer.
     """
     import numpy
 
@@ -36,7 +37,7 @@ def stroke_secs(blocks: "Iterable[Samples]") -> list[float]:
     for away in range(3, 9):
         before[away:] = numpy.maximum(before[away:], decibels[:-away])
     rise = decibels - before
-    is_struck = (rise > 10.0) & (decibels > loudest - 25.0)
+    is_struck = (rise > LEAST_RISE_DB) & (decibels > loudest - 25.0)
     found: list[float] = []
     for frame in numpy.flatnonzero(is_struck).tolist():
         sec = (frame * _HOP + _WINDOW / 2) / WORKING_RATE_HZ

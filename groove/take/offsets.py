@@ -21,8 +21,8 @@ if TYPE_CHECKING:
     Floats = NDArray[numpy.float64]
 
 BIN_SEC = 0.02
-SEGMENT_SEC = 2.5
-"""How long a segment lasts in the take."""
+SEGMENT_SEC, GRID_SEGMENT_SEC = 2.5, 1.25
+"""How long a segment lasts in the take; on a grid a slow slip would soon reach the next slot."""
 GRID_RATIOS = tuple(round(1 + 0.01 * step, 2) for step in sorted(range(-6, 7), key=abs))
 """The same where any slot of a grid may be struck: half the tempo would fit as well."""
 TEMPO_RATIOS = (
@@ -51,8 +51,11 @@ NEAR_SEC = 0.25
 """Two starts nearer to each other than this are one."""
 CLOSE_ENOUGH = 0.8
 """The share of what is possible from which on no other tempo is tried."""
-START_COST = 0.02
-"""How much less likely, as a share of all notes, it is to begin elsewhere than at the start."""
+START_COST, GRID_START_COST = 0.02, 0.3
+"""How much less likely, as a share of all notes, it is to begin elsewhere than at the start.
+
+A grid has no notes of its own that would say so.
+"""
 SPREAD, GRID_SPREAD = (1.0, 0.8, 0.4), (0.7, 0.2)
 """What a vote is worth one, two and three bins beside its own; on a grid the next slot is near."""
 NO_JUMP_COST = 1e4
@@ -114,6 +117,8 @@ class _Votes:
         self.start_sec = start_sec
         self.unheard_cost = 0.0 if is_grid else UNHEARD_COST
         self.spread = GRID_SPREAD if is_grid else SPREAD
+        self.segment_sec = GRID_SEGMENT_SEC if is_grid else SEGMENT_SEC
+        self.start_cost = GRID_START_COST if is_grid else START_COST
         self.jump_cost = NO_JUMP_COST if is_grid else JUMP_COST
         strength = numpy.clip([note.strength for note in heard], 0.3, 1.0)
         self.worth = pitch_weights(expected, heard) * strength * self.weights[:, None]
@@ -124,7 +129,7 @@ class _Votes:
         """Return the segment of each note, from 0, at a tempo."""
         import numpy
 
-        at = numpy.floor((self.due - self.due[0]) / (ratio * SEGMENT_SEC)).astype(int)
+        at = numpy.floor((self.due - self.due[0]) / (ratio * self.segment_sec)).astype(int)
         _, found = numpy.unique(at, return_inverse=True)
         return found
 
@@ -166,7 +171,7 @@ class _Votes:
             far = numpy.abs(start - self.start_sec)
             return numpy.where(far <= 1.5, 0.0, -1e3)
         far = numpy.minimum(numpy.abs(start - self.heard[0]) / 4.0, 1.0)
-        cost: Floats = -START_COST * self.possible * far
+        cost: Floats = -self.start_cost * self.possible * far
         return cost
 
 

@@ -9,6 +9,7 @@ from msgspec.structs import replace
 
 from groove.errors import OptionError
 from groove.events import BandWord, Bar, Note, Part, Performance, Touch
+from groove.theory.chords import Chord
 from groove.timing import TICKS_PER_QUARTER, Meter, microseconds_to_qpm
 
 TOGETHER_SEC = 0.008
@@ -135,7 +136,7 @@ def _expected_bar(bar: Bar, time: int, performance: Performance) -> ExpectedBar:
     chords = tuple(
         (
             tempo.tick_to_sec(bar.start_tick + max(0, onset.tick)),
-            tuple(sorted(onset.chord.pitch_classes)) if onset.chord else (),
+            _tones(onset.chord) if onset.chord else (),
         )
         for onset in bar.chords
     )
@@ -149,6 +150,12 @@ def _expected_bar(bar: Bar, time: int, performance: Performance) -> ExpectedBar:
         swing_pair_sec=pair,
         chord_pitch_classes=chords,
     )
+
+
+def _tones(chord: Chord) -> tuple[int, ...]:
+    """Return the pitch classes of a chord, its bass note the first."""
+    lowest = (chord.bass or chord.root).pitch_class
+    return lowest, *sorted(chord.pitch_classes - {lowest})
 
 
 def _keeps_time(performance: Performance, bar: Bar, before: Bar) -> bool:

@@ -15,7 +15,8 @@ CHORD_WEIGHT, BEAT_WEIGHT, EIGHTH_WEIGHT, SIXTEENTH_WEIGHT = 1.0, 0.7, 0.4, 0.2
 def grid_notes(reference: TakeReference) -> Iterator[ExpectedNote]:
     """Yield the sixteenths of every bar, and the triplets where the part has any.
 
-    Swung bars are swung as the part is; a slot has the chord's pitches, its lowest the first.
+    Swung bars are swung as the part is; a slot has the chord's pitches, and where it comes in
+    its bass note alone.
     """
     has_triplets = any(note.slot % 1 for note in reference.notes)
     shares = _shares(reference)
@@ -69,7 +70,9 @@ def _slot_note(
     return ExpectedNote(
         sec=sec,
         length_sec=slot_sec,
-        pitches=tuple(LOWEST_PITCH + (tone - LOWEST_PITCH) % 12 for tone in tones),
+        pitches=tuple(
+            LOWEST_PITCH + (tone - LOWEST_PITCH) % 12 for tone in (tones[:1] if starts else tones)
+        ),
         bar=index,
         beat=1 + slot / a_beat,
         slot=slot,

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from groove.take.alignment import Alignment
+from groove.take.alignment import LOCAL_NOTES, Alignment
 from groove.take.heard import HeardNote
 from groove.take.reference import TakeReference
 from groove.take.regression import LineFit, fit_carried_over
@@ -248,9 +248,13 @@ def take_figures(
         low, high = course.fit.interval(0)
         half = (high - low) / 2
     sd_sec = course.sd_sec()
+    if measure is MeasuredBy.MOVING:
+        sd_sec = _local_sd_sec(rows, away - line)
     begin, end, tempo = _tempi(reference, rows, course)
     drift = _drift(course, tempo)
-    around = 1000 * (away - course.values())
+    # A tempo that goes here and there has no even course: then the local lines are the course.
+    slow = line if measure is MeasuredBy.MOVING else course.values()
+    around = 1000 * (away - slow)
     around = around - around[course.used].mean()
     start = float(away[course.used].mean()) - mean
     if measure is not MeasuredBy.REFERENCE and not is_known:
@@ -273,12 +277,31 @@ def take_figures(
         drift_interval=drift[1] if drift else None,
         beats=float(rows.due[-1] - rows.due[0]) / reference.beat_sec,
         interval_ms=1000 * float(numpy.median(gaps)) if len(gaps) else 0.0,
-        slot_bias_ms=_slots(rows, course),
+        slot_bias_ms=_slots(rows, course, around),
         bars=_groups(around, [reference.bars[bar].number for bar in rows.bar.tolist()], rows),
         kinds=_kinds(around, rows),
         passes=_passes(reference, around, rows),
-        swing=_swing(reference, rows, course),
+        swing=_swing(reference, rows, course, around),
     )
+
+
+def _local_sd_sec(rows: _Rows, left: "Floats") -> float | None:
+    """Return the spread around local lines and means of slots.
+
+    A line of some 32 notes takes two of their degrees of freedom with it.
+    """
+    import numpy
+
+    columns = rows.slot_columns()
+    columns = numpy.concatenate([numpy.ones((len(left), 1)), columns], axis=1)
+    found, *_ = numpy.linalg.lstsq(columns, left, rcond=None)
+    left = left - columns @ found
+    spread = 1.4826 * float(numpy.median(numpy.abs(left)))
+    kept = left[numpy.abs(left) <= max(OUTLIER_SDS * spread, 0.005)]
+    freedom = len(kept) * (1 - 1 / LOCAL_NOTES) - columns.shape[1]
+    if freedom < 6:
+        return None
+    return float((float((kept**2).sum()) / freedom) ** 0.5)
 
 
 def _measured(rows: _Rows, course: _Course, *, free_tempo: bool) -> "tuple[MeasuredBy, Floats]":
@@ -301,7 +324,7 @@ def _measured(rows: _Rows, course: _Course, *, free_tempo: bool) -> "tuple[Measu
     if own_moves * 1000 <= most:
         return MeasuredBy.OWN, straight
     moving = rows.moving - rows.due
-    is_even = numpy.abs(moving - slow).max() * 1000 <= LEFT_MS
+    is_even = numpy.abs(moving - slow).max() * 1000 <= BENT_MS
     return MeasuredBy.MOVING, slow if is_even else moving
 
 
@@ -366,12 +389,10 @@ def _figures(values: "Floats") -> PlaceFigures:
     )
 
 
-def _slots(rows: _Rows, course: _Course) -> dict[float, PlaceFigures]:
+def _slots(rows: _Rows, course: _Course, around: "Floats") -> dict[float, PlaceFigures]:
     """Return the deviations of each slot from the slow course, against the mean of all."""
-    away = 1000 * (rows.onset - rows.due - course.values())
-    away = away - away[course.used].mean()
     return {
-        slot: _figures(away[course.used & (rows.slot == slot)])
+        slot: _figures(around[course.used & (rows.slot == slot)])
         for slot in sorted(set(rows.slot[course.used].tolist()))
     }
 
@@ -430,7 +451,9 @@ def _passes(reference: TakeReference, around: "Floats", rows: _Rows) -> tuple[Pl
     )
 
 
-def _swing(reference: TakeReference, rows: _Rows, course: _Course) -> SwingFigures | None:
+def _swing(
+    reference: TakeReference, rows: _Rows, course: _Course, around: "Floats"
+) -> SwingFigures | None:
     """Return how the player swings beside the band, None where nothing is swung."""
     import numpy
 
@@ -440,10 +463,9 @@ def _swing(reference: TakeReference, rows: _Rows, course: _Course) -> SwingFigur
     least = limit("notes_for_place")
     if is_off.sum() < least or is_on.sum() < least:
         return None
-    away = 1000 * (rows.onset - rows.due - course.values())
-    off, on = _figures(away[is_off]), _figures(away[is_on])
+    off, on = _figures(around[is_off]), _figures(around[is_on])
     apart = off.mean_ms - on.mean_ms
-    slots = [_figures(away[is_off & (rows.slot == slot)]) for slot in set(rows.slot[is_off])]
+    slots = [_figures(around[is_off & (rows.slot == slot)]) for slot in set(rows.slot[is_off])]
     is_even = all(
         abs(each.mean_ms - off.mean_ms) <= max(2.5 * each.error_ms, abs(apart) / 2)
         for each in slots

@@ -1,7 +1,5 @@
 """``groove take`` as a player calls it: MIDI takes of a rendered part, and what is said of them."""
 
-from collections.abc import Callable
-from io import BytesIO
 from random import Random
 from typing import Any
 
@@ -12,6 +10,7 @@ from PIL import Image
 from groove.take.statistics import MeasuredBy
 from groove.verdict import NEVER_SAID
 from tests.cli.command import Command, Said
+from tests.take.midi_takes import TICKS, Move, midi_take, strays
 
 SONG = """title: Button Lane
 tempo: 96
@@ -22,10 +21,6 @@ verse:
 | G | Bm7 | Am7 | D7 |
 form: verse x2
 """
-TICKS = 480
-TICK_SEC = 60 / 96 / 960
-
-Move = Callable[[int, float], float | None]
 
 
 def rendered(groove: Command) -> Command:
@@ -36,33 +31,9 @@ def rendered(groove: Command) -> Command:
 
 
 def write_take(groove: Command, name: str, move: Move, *, lead_sec: float = 0.0) -> None:
-    """Write the part as somebody plays it: each note moved, None for one that is left out."""
-    part = mido.MidiFile(str(groove.folder / "part.mid"))
-    strokes, now = [], 0
-    for message in part.tracks[1]:
-        now += message.time
-        if message.type == "note_on" and message.velocity:
-            strokes.append((now * TICK_SEC, message.note, message.velocity))
-    events = []
-    for index, (sec, pitch, velocity) in enumerate(strokes):
-        moved = move(index, sec)
-        if moved is not None:
-            tick = round((moved + lead_sec) * 2 * TICKS)  # 120 quarters a minute
-            events += [(tick, 1, pitch, velocity), (tick + 60, 0, pitch, 0)]
-    track = mido.MidiTrack([mido.MetaMessage("track_name", name="bass")])
-    last = 0
-    for tick, _, pitch, velocity in sorted(events):
-        track.append(mido.Message("note_on", note=pitch, velocity=velocity, time=tick - last))
-        last = tick
-    data = BytesIO()
-    mido.MidiFile(ticks_per_beat=TICKS, tracks=[track]).save(file=data)
-    (groove.folder / name).write_bytes(data.getvalue())
-
-
-def strays(seed: int, sd_ms: float) -> Move:
-    """Return a hand that strays by some ms."""
-    rng = Random(seed)
-    return lambda index, sec: max(0.0, sec + rng.gauss(0, sd_ms) / 1000)
+    """Write the part as somebody plays it."""
+    part = (groove.folder / "part.mid").read_bytes()
+    (groove.folder / name).write_bytes(midi_take(part, move, lead_sec=lead_sec))
 
 
 def data_of(said: Said) -> Any:
@@ -279,3 +250,14 @@ def test_the_plot_and_the_page_stand_alone(groove: Command) -> None:
     assert "<svg" in html and "What held" in html and "groove render" in html
     assert "http:" not in html.replace("http://www.w3.org", "").replace("http://purl.org", "")
     assert "<script" not in html
+
+
+def test_a_line_of_ones_own_is_judged_by_the_grid(groove: Command) -> None:
+    """The tool's line with other pitches and half of its notes: the same time, nothing unheard."""
+    rendered(groove)
+    hand = strays(10, 8)
+    write_take(groove, "take.mid", lambda i, sec: hand(i, sec) if i % 5 in (0, 2, 3) else None)
+    data = data_of(groove("take", "song.txt", "take.mid", "--free-line", "--json"))
+    assert data["sd_ms"] == pytest.approx(8, abs=2.5)
+    assert data["missed"] == data["extra"] == data["wrong_pitch"] == []
+    assert data["tempo_bpm"] == pytest.approx(96, abs=0.3)

@@ -1,0 +1,116 @@
+"""Recorded takes whose every onset is known, from the file to the verdict."""
+
+from pathlib import Path
+
+import numpy
+import pytest
+import soundfile
+
+from groove.errors import OptionError, RecordingError
+from groove.io.heard_takes import LONGEST_MINUTES, heard_take, read_recorded_take
+from groove.take.judgement import TakeReport, judged_take
+from groove.take.reference import ExpectedBar, ExpectedNote, TakeReference
+from groove.take.statistics import Known
+from groove.timing import Meter
+from groove.verdict import Lean
+from tests.take.bass_sounds import SAMPLE_RATE_HZ
+from tests.take.made_takes import CONDITIONS, STRINGS, MadeTake, PlayerSettings, made_take
+
+BARS = 8
+TEMPO = 96.0
+
+
+def reference_of(take: MadeTake) -> TakeReference:
+    """Return what was to be played."""
+    quarter = 60 / take.tempo_bpm
+    return TakeReference(
+        title="made",
+        notes=tuple(
+            ExpectedNote(
+                sec=note.due_sec,
+                length_sec=note.length_sec,
+                pitches=(note.pitch,),
+                bar=int(note.due_sec / (4 * quarter) + 1e-6),
+                beat=1 + note.slot / 4,
+                slot=float(note.slot),
+                velocity=note.velocity,
+                is_ghost=note.is_ghost,
+                is_slurred=note.is_slurred,
+            )
+            for note in take.wanted
+        ),
+        bars=tuple(
+            ExpectedBar(
+                number=bar + 1,
+                section="",
+                time=1,
+                start_sec=bar * 4 * quarter,
+                end_sec=(bar + 1) * 4 * quarter,
+                meter=Meter(4, 4),
+            )
+            for bar in range(BARS)
+        ),
+        tempo_bpm=take.tempo_bpm,
+        beat_sec=quarter,
+    )
+
+
+def judged(take: MadeTake, folder: Path, latency_ms: float | None = None) -> TakeReport:
+    path = folder / "take.wav"
+    soundfile.write(path, take.samples, SAMPLE_RATE_HZ)
+    reference = reference_of(take)
+    heard = heard_take(read_recorded_take(str(path)), reference)
+    return judged_take(reference, heard, latency_ms=latency_ms)
+
+
+def test_a_clean_take_is_told_as_it_was_played(tmp_path: Path) -> None:
+    """The truth is the generator's: every note added at its exact sample."""
+    player = PlayerSettings(seed=11, jitter_ms=8, late_ms=20, missed_share=0.05, wrong_share=0.03)
+    take = made_take(11, STRINGS[0], player=player, bars=BARS, tempo_bpm=TEMPO)
+    found = judged(take, tmp_path, latency_ms=1000 * take.start_sec)
+    truth = {note.wanted: note.onset_sec for note in take.played if note.wanted is not None}
+    late = [
+        1000 * (sec - take.start_sec - take.wanted[number].due_sec) for number, sec in truth.items()
+    ]
+    assert found.figures.known_by is Known.LATENCY
+    assert found.figures.mean_ms == pytest.approx(sum(late) / len(late), abs=3)
+    assert found.figures.sd_ms == pytest.approx(8, abs=4)
+    assert found.lean is Lean.BEHIND
+    right = sum(
+        abs(found.take.notes[pair.heard].sec - truth[pair.expected]) < 0.025
+        for pair in found.alignment.pairs
+        if pair.expected in truth
+    )
+    assert right > 0.9 * len(truth)
+    assert set(found.wrong) <= {
+        note.wanted
+        for note in take.played
+        if note.wanted is not None and note.pitch != take.wanted[note.wanted].pitch
+    }
+
+
+def test_a_player_behind_audible_drums_is_told_so(tmp_path: Path) -> None:
+    """25 ms late against the drums in the file, which nobody has told of."""
+    player = PlayerSettings(seed=12, jitter_ms=8, late_ms=25)
+    take = made_take(
+        12, STRINGS[1], CONDITIONS["drums -20"], player=player, bars=BARS, tempo_bpm=TEMPO
+    )
+    found = judged(take, tmp_path)
+    assert found.figures.known_by is Known.CLICK
+    assert found.figures.mean_ms == pytest.approx(25, abs=8)
+
+
+def test_takes_that_are_none_are_one_error(tmp_path: Path) -> None:
+    long = tmp_path / "long.wav"
+    frames = (60 * LONGEST_MINUTES + 60) * 4000
+    with soundfile.SoundFile(long, "w", 4000, 1) as file:
+        for _ in range(frames // 400_000 + 1):
+            file.write(numpy.zeros(400_000, numpy.float32))
+    with pytest.raises(RecordingError, match="minutes long"):
+        read_recorded_take(str(long))
+    take = made_take(13, STRINGS[0], bars=2, tempo_bpm=TEMPO)
+    path = tmp_path / "other.wav"
+    soundfile.write(path, take.samples, SAMPLE_RATE_HZ)
+    other = reference_of(made_take(99, STRINGS[0], bars=BARS, tempo_bpm=131))
+    with pytest.raises(OptionError, match="does not fit"):
+        judged_take(other, heard_take(read_recorded_take(str(path)), other))

@@ -27,7 +27,23 @@ def _said(measure: Element) -> Iterator[str]:
     for element in measure:
         if element.tag == "note":
             yield "c" if element.find("chord") is not None else "n"
-            yield from (element.findtext(path, "-") for path in SAID)
+            texts = _texts(element)
+            yield from (texts.get(path, "-") for path in SAID)
             yield from (tie.get("type", "") for tie in element.findall("tie"))
         elif element.tag in ("backup", "forward"):
             yield element.tag + element.findtext("duration", "")
+
+
+def _texts(element: Element, path: str = "") -> dict[str, str]:
+    """Return the first text at each path below an element that leads to what is said."""
+    found: dict[str, str] = {}
+    for part in element:
+        place = path + part.tag
+        if place in _ON_THE_WAY:
+            found = _texts(part, place + "/") | found
+        else:
+            found.setdefault(place, part.text or "")
+    return found
+
+
+_ON_THE_WAY = {path.rpartition("/")[0] for path in SAID if "/" in path} | {"notations"}

@@ -145,6 +145,7 @@ def test_music21_reads_cues_and_words_at_their_bars(library: Library) -> None:
         (6, "thin"),
         (7, "fill"),
         (8, "no fill"),
+        (9, "straight eighths"),
         (9, "tag 1 of 3"),
         (12, "tag 2 of 3"),
         (15, "tag 3 of 3"),

@@ -194,7 +194,7 @@ def _part_headings(headings: Sequence[Element], room: float) -> None:
 
     verovio leaves half a line between them, and knows no right edge.
     """
-    placed: list[tuple[float, float, float]] = []
+    placed: list[tuple[float, float, float, float]] = []
     texts = [
         (each, text) for each in headings if (text := first(each, TEXT)) is not None and len(text)
     ]
@@ -210,12 +210,13 @@ def _part_headings(headings: Sequence[Element], room: float) -> None:
             width *= share
             left = max(0.0, min(left, room - width))
             text.set("x", f"{left:g}")
-        line = LINE_SHARE * max(map(size_of, sized(heading)), default=0.0)
-        for start, end, height in sorted(placed, key=lambda place: -place[2]):
+        size = max(map(size_of, sized(heading)), default=0.0)
+        for start, end, height, other in sorted(placed, key=lambda place: -place[2]):
+            line = LINE_SHARE * max(size, other)
             if start < left + width and left < end and abs(height - base) < line:
                 base = height - line
         text.set("y", f"{base:g}")
-        placed.append((left, left + width, base))
+        placed.append((left, left + width, base, size))
 
 
 def _clear_top(box: Element, headings: Sequence[Element]) -> None:

@@ -155,11 +155,11 @@ def bar_rows(
 
 def setting_texts(*, song: bool, farthest: int) -> dict[str, st.SearchStrategy[str]]:
     """Return what each setting may be; a key and a pickup are left to the caller."""
-    tempo = st.integers(60, 130).map(str) | st.tuples(
-        st.integers(60, 130), st.integers(60, 130)
-    ).map(lambda pair: f"{pair[0]} to {pair[1]}.5")
+    steady = st.integers(60, 130).map(str)
+    moving = st.tuples(steady, steady).map(lambda pair: f"{pair[0]} to {pair[1]}.5")
     texts: dict[str, st.SearchStrategy[str]] = {
-        "tempo": tempo,
+        # Every section would begin a moving tempo of the song anew: it is refused there.
+        "tempo": steady if song else steady | moving,
         "feel": st.sampled_from(FEELS),
         "bass": st.sampled_from([*FEELS, "out"]),
         "drums": st.just("out"),

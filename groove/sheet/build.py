@@ -182,9 +182,18 @@ class _Builder:
         if number == 1 and not any(tick == 0 for tick, _ in found):
             start = self.performance.bars[index].start_tick
             found.insert(0, (0, self.performance.tempo_map.microseconds_at(start)))
+        pickup = self.performance.bars[index - 1] if number == 1 and index else None
         for tick, microseconds in found:
-            shown = starts and tick == 0
-            yield TempoMark(tick=tick, microseconds=microseconds, unit=unit, is_shown=shown)
+            stated = microseconds
+            if pickup and tick == 0:
+                stated = self.performance.tempo_map.microseconds_at(pickup.start_tick)
+            yield TempoMark(
+                tick=tick,
+                microseconds=microseconds,
+                stated_microseconds=stated,
+                unit=unit,
+                is_shown=starts and tick == 0,
+            )
 
     def chords(self, bar: Bar) -> tuple[ChordOnset, ...]:
         """Return what stands over a bar in letters: nothing over a pickup without a chord."""

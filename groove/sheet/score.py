@@ -125,18 +125,21 @@ class Ending:
 class TempoMark:
     """From ``tick`` on a quarter lasts ``microseconds``; ``is_shown`` where the page says so.
 
-    ``unit`` is the note that is counted, in quarters.
+    ``stated_microseconds`` is what it says: after a pickup in which the tempo moves already, the
+    tempo that the pickup begins in, which is the chart's number.  ``unit`` is the note that is
+    counted, in quarters.
     """
 
     tick: int
     microseconds: int
+    stated_microseconds: int
     unit: Fraction
     is_shown: bool
 
     @property
     def per_minute(self) -> str:
         """How many of the unit there are a minute, as printed."""
-        return f"{microseconds_to_qpm(self.microseconds) / float(self.unit):.4g}"
+        return f"{microseconds_to_qpm(self.stated_microseconds) / float(self.unit):.4g}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -104,6 +104,13 @@ def test_a_ramp_from_the_first_bar_on_has_one_mark(library: Library) -> None:
     assert round(tempi[0][0], 2) == 92.5 and tempi == sorted(tempi, reverse=True)
 
 
+def test_after_a_pickup_a_ramp_is_marked_with_the_charts_number(library: Library) -> None:
+    """The pickup is slower already; what a player is told is what the chart says."""
+    text = "title: x\nkey: C\npickup: 1\na:\n  tempo: 120 to 60\n  | C | F | G | C |\n"
+    root = ElementTree.fromstring(written(*played(text, library)).split("\n", 2)[2])
+    assert [mark.text for mark in root.iter("per-minute")] == ["120"]
+
+
 @pytest.mark.parametrize("name", NAMES)
 def test_string_and_fret_sound_the_note(library: Library, name: str) -> None:
     """On the tab every string and fret gives the pitch, by the tuning that the file states."""

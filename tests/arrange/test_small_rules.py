@@ -5,13 +5,18 @@ from fractions import Fraction
 import pytest
 from msgspec.structs import replace
 
+from groove.arrange.anchors import in_its_own_chord
+from groove.arrange.drafts import STEP_AIM
+from groove.arrange.fills import plan_fills
 from groove.arrange.rhythm import Grid
 from groove.arrange.tones import wrong_third
-from groove.cells.model import DrumStroke
+from groove.cells.model import Aim, AimKind, DrumStroke
+from groove.chart.parse import parse_chart
+from groove.pipeline import analyse_song, plan_analysis
 from groove.theory.chords import parse_chord
 from groove.theory.keys import parse_key
 from groove.timing import Meter
-from tests.arrange.songs import chart, play
+from tests.arrange.songs import LIBRARY, chart, play
 
 
 @pytest.mark.parametrize(
@@ -24,6 +29,20 @@ def test_the_third_that_a_chord_has_not(symbol: str, pitch_class: int | None) ->
     A power chord is heard with the third of the key: E over C, F over D in C major.
     """
     assert wrong_third(parse_chord(symbol), parse_key("C")) == pitch_class
+
+
+def test_what_leads_nowhere_is_the_root_or_where_the_side_is_open_the_fifth() -> None:
+    """Design 4: without a change of root ``>+1`` falls back to ``R``, ``>*`` to ``5``."""
+    written = Aim(kind=AimKind.NEXT, offset=1)
+    assert [in_its_own_chord(aim).number for aim in (written, STEP_AIM)] == [1, 5]
+
+
+def test_nobody_fills_into_a_stop() -> None:
+    """A fill leads to a beat that the band plays (common practice, no source)."""
+    for head, filled in (("(stop) D", []), ("D", [4])):
+        song = parse_chart(f"key: D\nfills: few\nverse:\n| D | G | A | D |\nend:\n| {head} | D |\n")
+        fills = plan_fills(plan_analysis(analyse_song(song), LIBRARY))
+        assert sorted(index + 1 for index in {*fills.bass, *fills.drums}) == filled
 
 
 def test_a_septuplet_lies_on_the_nearest_tick() -> None:

@@ -9,8 +9,9 @@ from groove.arrange.anchors import in_its_own_chord
 from groove.arrange.drafts import STEP_AIM
 from groove.arrange.fills import plan_fills
 from groove.arrange.rhythm import Grid
-from groove.arrange.tones import wrong_third
+from groove.arrange.tones import aim_semitones, fifth_offset, wrong_third
 from groove.cells.model import Aim, AimKind, DrumStroke
+from groove.cells.tokens import parse_token
 from groove.chart.parse import parse_chart
 from groove.pipeline import analyse_song, plan_analysis
 from groove.theory.chords import parse_chord
@@ -35,6 +36,17 @@ def test_what_leads_nowhere_is_the_root_or_where_the_side_is_open_the_fifth() ->
     """Design 4: without a change of root ``>+1`` falls back to ``R``, ``>*`` to ``5``."""
     written = Aim(kind=AimKind.NEXT, offset=1)
     assert [in_its_own_chord(aim).number for aim in (written, STEP_AIM)] == [1, 5]
+
+
+def test_an_octave_with_a_sign_counts_from_the_octave() -> None:
+    """Design 4: what has a sign is counted from the root's major scale, so ``b8`` is 11 up."""
+    assert aim_semitones(parse_token("b8"), parse_chord("C"), parse_key("C")) == 11
+
+
+def test_an_altered_fifth_stands_for_the_one_that_is_left_out() -> None:
+    """A lowered thirteenth sounds as a raised fifth, a raised eleventh as a lowered one."""
+    found = [fifth_offset(parse_chord(name)) for name in ("C7b13no5", "C7#11no5", "C7b13")]
+    assert found == [8, 6, 7]
 
 
 def test_nobody_fills_into_a_stop() -> None:

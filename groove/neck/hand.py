@@ -21,6 +21,7 @@ from groove.neck.options import (
     HAND_WEIGHTS,
     HASTE,
     HIGH_POSITION,
+    NEAR_NUT,
     TWELFTH_FRET,
     HandWeights,
     NeckOptions,
@@ -292,6 +293,8 @@ class FrettingHand:
                 cost += weights.leap * (strings - 2)
             if new.fret and self._is_apart(old, asked.pitch - before.pitch):
                 cost += self._apart_cost(before)
+        if not (old.fret and new.fret):
+            cost += weights.far_from_nut * max(0, old.fret + new.fret - NEAR_NUT)
         cost += self._finger_cost(old, new, step)
         if before.pitch == asked.pitch:
             cost += self._restrike_cost(old, new)

@@ -24,6 +24,8 @@ HAND_SPAN_MM = 135.0
 ONE_FINGER_A_FRET_FROM = 5
 TWELFTH_FRET = 12
 HIGH_POSITION = 7
+NEAR_NUT = 4
+"""The highest fret under a hand that plays the open strings."""
 
 
 class NeckOptions(Struct, frozen=True, kw_only=True, repr_omit_defaults=True):
@@ -147,7 +149,7 @@ class HandWeights(Struct, frozen=True, kw_only=True):
     """Each string beyond two crossed at speed."""
     approach_across: float = 8.0
     """An approach on another string than the note a half step away to which it leads."""
-    half_step_across: float = 1.5
+    half_step_across: float = 3.5
     """Any other half step that goes to another string."""
     restrike: float = 3.0
     """The same pitch again at another place."""
@@ -175,6 +177,9 @@ class HandWeights(Struct, frozen=True, kw_only=True):
     """The same under its octave alone, which it would go on sounding under, besides."""
     open_ghost: float = 2.0
     """A ghost on an open string, besides."""
+    far_from_nut: float = 0.25
+    """Between an open string and a note from the fifth fret up, per fret, per move: a hand that
+    plays open strings is near the nut."""
     open_missed: float = 2.0
     """A fretted note where an open string has it, per note (``yes``)."""
     ghost_moves: float = 8.0

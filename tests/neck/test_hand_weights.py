@@ -111,10 +111,10 @@ LINES = {
         "at speed the hand does not cross from the lowest string to the highest and back",
     ),
     "approach_across": Line(
-        approaching(plain_line([43, 33, 34, 31]), 1),
+        approaching(plain_line([50, 38, 42, 43, 45]), 2),
         96,
-        "G0 A0 A1.1 E3",
-        "open A leads to the Bb beside it, on the first fret of its string",
+        "G7 A5 D4.1 D5.2 D7.4",
+        "F# leads to the G beside it on the D string, not from the ninth fret of the A string",
     ),
     "half_step_across": Line(
         plain_line([43, 42, 45, 48, 50]),
@@ -194,6 +194,12 @@ LINES = {
         160,
         "E3.1x4 A5.34 A5.34 D5.4 E5.1x4 A7.3x2 D7.4",
         "a ghost is muted by the hand, which it cannot do on a string that nobody frets",
+    ),
+    "far_from_nut": Line(
+        plain_line([28, 34, 34, 28]),
+        80,
+        "E0 A1 A1 E0",
+        "between two open E's the Bb is the one at the nut, not at the sixth fret",
     ),
     "open_missed": Line(
         cell_line(["D", "Ab"], "R R R R R R R R", 2),
@@ -307,7 +313,7 @@ def test_a_weight_at_0_spoils_a_line(name: str, monkeypatch: pytest.MonkeyPatch)
 
 def test_no_line_is_for_a_weight_that_is_gone() -> None:
     assert set(LINES) == {field.name for field in fields(HandWeights)}
-    assert len(LINES) == 32
+    assert len(LINES) == 33
 
 
 def test_a_shape_that_runs_off_the_neck_has_no_home() -> None:

@@ -16,11 +16,11 @@ from msgspec import Struct
 from groove.events import Touch
 from groove.neck.instrument import Tuning, fret_ruler
 from groove.neck.options import (
-    FAST_HASTE,
     HAND_SPAN_MM,
     HAND_WEIGHTS,
     HASTE,
     HIGH_POSITION,
+    LOW_ROOT,
     NEAR_NUT,
     TWELFTH_FRET,
     HandWeights,
@@ -28,7 +28,7 @@ from groove.neck.options import (
 )
 from groove.neck.shapes import OCTAVES, STRINGS_UP, HandTask, Shape
 
-_OCTAVE = 12
+_WHOLE_STEP, _OCTAVE = 2, 12
 FRAMES = {3: {1: 0, 2: 1, 4: 2}, 4: {1: 0, 2: 1, 3: 2, 4: 3}}
 """Frets above the position at which each finger of a frame stands."""
 REACHES = {
@@ -234,11 +234,17 @@ class FrettingHand:
         if asked.time_keeping:
             cost += weights.twelfth_fret * max(0, grip.fret - TWELFTH_FRET + 1)
         cost += weights.high_position * max(0, grip.fret - HIGH_POSITION)
-        if asked.above_root == 0 and (grip.finger == 4 or self._is_opened(grip)):
-            cost += weights.weak_root
+        if asked.above_root == 0:
+            cost += self._root_cost(grip)
         if self.options.open_strings == "yes" and asked.pitch in self.tuning.open_pitches:
             cost += weights.open_missed
         return cost + self._spread_cost(asked, grip)
+
+    def _root_cost(self, grip: Grip) -> float:
+        """Return what speaks against a fretted root: a weak finger, and a place high up."""
+        is_weak = grip.finger == 4 or self._is_opened(grip)
+        above = max(0, grip.fret - LOW_ROOT)
+        return self.weights.weak_root * is_weak + self.weights.high_root * above
 
     def _open_cost(self, asked: HandTask) -> float:
         weights = self.weights
@@ -289,9 +295,8 @@ class FrettingHand:
         strings = abs(new.string - old.string)
         if strings:
             cost += weights.cross * strings + weights.skip * (strings - 1)
-            if strings > 2 and step.haste <= FAST_HASTE:
-                cost += weights.leap * (strings - 2)
-            if new.fret and self._is_apart(old, asked.pitch - before.pitch):
+            cost += weights.leap * max(0, strings - 2)
+            if new.fret and self._is_apart(old, new, asked.pitch - before.pitch):
                 cost += self._apart_cost(before)
         if not (old.fret and new.fret):
             cost += weights.far_from_nut * max(0, old.fret + new.fret - NEAR_NUT)
@@ -322,12 +327,14 @@ class FrettingHand:
             return 0.0
         return -self.weights.open_string
 
-    def _is_apart(self, old: Grip, semitones: int) -> bool:
-        """Return whether a half step to another string tears apart what lies side by side.
+    def _is_apart(self, old: Grip, new: Grip, semitones: int) -> bool:
+        """Return whether a step to another string tears apart what lies side by side.
 
-        A whole step lies across two strings within a hand, and a half step down from an open
-        string too.
+        A half step down from an open string lies within a hand, and a whole step across two strings
+        one way round.
         """
+        if abs(semitones) == _WHOLE_STEP:
+            return old.fret > 0 and abs(new.fret - old.fret) > FARTHEST
         return semitones == 1 or (semitones == -1 and old.fret > 0)
 
     def _apart_cost(self, before: HandTask) -> float:

@@ -24,6 +24,8 @@ HAND_SPAN_MM = 135.0
 ONE_FINGER_A_FRET_FROM = 5
 TWELFTH_FRET = 12
 HIGH_POSITION = 7
+LOW_ROOT = 6
+"""Up to this fret every root lies on one of the two lowest strings, Bb and Eb on both."""
 NEAR_NUT = 4
 """The highest fret under a hand that plays the open strings."""
 
@@ -148,7 +150,7 @@ class HandWeights(Struct, frozen=True, kw_only=True):
     leap: float = 1.5
     """Each string beyond two crossed at speed."""
     approach_across: float = 8.0
-    """An approach on another string than the note a half step away to which it leads."""
+    """An approach on another string than the note to which it leads, which lies beside it."""
     half_step_across: float = 3.5
     """Any other half step that goes to another string."""
     restrike: float = 3.0
@@ -188,6 +190,8 @@ class HandWeights(Struct, frozen=True, kw_only=True):
     """Time-keeping at the twelfth fret and above, per fret from the eleventh, per note."""
     high_position: float = 0.3
     """Fretted above the seventh fret, per fret, per note."""
+    high_root: float = 0.5
+    """A cell's root above the sixth fret, per fret, per note: B is the A string's second fret."""
     shape_break: float = 12.0
     """A cell's note on another string than its shape has it, seen from the note before."""
     off_home: float = 3.0

@@ -85,7 +85,7 @@ def _cell_runs(notes: Sequence[Note]) -> list[int | None]:
         if not origin.time_keeping or origin.role not in _DEGREES or not in_cell:
             runs.append(None)
             continue
-        key = (origin.bar.section, origin.chord, origin.cell)
+        key = (origin.chord, origin.cell)
         number += key != before
         before = key
         runs.append(number)

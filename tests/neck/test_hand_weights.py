@@ -232,6 +232,12 @@ LINES = {
         "E1.1 A3.3 D5.4 D3.4",
         "the ninth lies two frets above the octave, not on an open string",
     ),
+    "high_root": Line(
+        cell_line(["Bm", "D"], "R - R - 5 - 8 -", 2),
+        84,
+        "A2.1x2 D4 G4 A5.1x2 D7.3 G7.4",
+        "B is at home on the second fret, though its octave shape lies on the seventh too",
+    ),
     "off_home": Line(
         cell_line(["C#m"], "R - b3 - 5 - b3 -", 2),
         120,
@@ -313,7 +319,7 @@ def test_a_weight_at_0_spoils_a_line(name: str, monkeypatch: pytest.MonkeyPatch)
 
 def test_no_line_is_for_a_weight_that_is_gone() -> None:
     assert set(LINES) == {field.name for field in fields(HandWeights)}
-    assert len(LINES) == 33
+    assert len(LINES) == 34
 
 
 def test_a_shape_that_runs_off_the_neck_has_no_home() -> None:

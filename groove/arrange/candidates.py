@@ -26,7 +26,7 @@ from groove.neck.instrument import Tuning, root_pitch
 from groove.theory.chords import Chord
 from groove.theory.keys import Key
 
-_WHOLE_STEP, _OCTAVE = 2, 12
+_WHOLE_STEP, _FIFTH, _OCTAVE = 2, 7, 12
 LONGEST_RUN = 4
 """Of more strokes that lead to a root the last four are a run; those before go round the goal."""
 WALK_BELOW, WALK_ABOVE, WALK_HIGHEST = 7, 16, 24
@@ -54,9 +54,10 @@ class StrokeTask(Struct, frozen=True, gc=False):
     """What a stroke asks for, and where it stands among those that ask for the same.
 
     ``left`` is how many strokes that lead to the next root follow it without a break, ``goal`` the
-    pitch of that root where a degree has one alone after it.  ``is_run`` is whether there is
-    another stroke that leads before or after one.  ``again`` is whether the stroke before asks for
-    the same.  In a walk ``beat`` counts the strokes from its anchor (1 the first after it),
+    pitch of that root where a degree has one alone after it, ``leads`` whether any follows,
+    ``next_root`` its pitch where it comes right after a short degree.  ``is_run`` is whether there
+    is another stroke that leads before or after one.  ``again`` is whether the stroke before asks
+    for the same.  In a walk ``beat`` counts the strokes from its anchor (1 the first after it),
     ``left`` those up to the next, and ``head`` is the pitch of its anchor.
     """
 
@@ -65,6 +66,8 @@ class StrokeTask(Struct, frozen=True, gc=False):
     is_run: bool = False
     again: bool = False
     goal: int | None = None
+    next_root: int | None = None
+    leads: bool = False
     beat: int = 0
     is_strong: bool = False
     head: int | None = None
@@ -149,15 +152,22 @@ def _degrees(task: StrokeTask, context: Context) -> Iterator[Candidate]:
     figure = context.root + aim_semitones(task.aim, context.chord, context.key)
     figure += _OCTAVE * (figure < context.lowest)
     role = aim_role(task.aim, context.chord, context.key)
-    yield Candidate(figure, role, figure=figure)
-    if figure == context.root:
-        return
     # A note struck twice is changed once.
     weights, once = context.weights, not task.again
+    is_early = task.next_root is not None and (task.next_root - figure) % _OCTAVE == 0
+    early = weights.arrives_early * is_early
+    is_far = context.chord.bass is not None and _FIFTH < figure - context.root < _OCTAVE
+    far = weights.far_from_slash * is_far * once
+    yield Candidate(figure, role, early + far, figure=figure)
+    if figure == context.root:
+        return
+    is_octave = task.aim.number == 8
     lower = figure - _OCTAVE
     if lower >= context.lowest:
-        yield Candidate(lower, role, weights.lowered * once, figure, rule=PitchRule.OCTAVE_LOWER)
-    if task.aim.number == 8:
+        lifts = is_octave and not task.leads
+        cost = once * (weights.lowered_octave if lifts else weights.lowered)
+        yield Candidate(lower, role, cost + early, figure, rule=PitchRule.OCTAVE_LOWER)
+    if is_octave:
         return
     fifth = context.root + fifth_offset(context.chord)
     for pitch in (context.root, fifth, fifth - _OCTAVE):
@@ -165,9 +175,21 @@ def _degrees(task: StrokeTask, context: Context) -> Iterator[Candidate]:
             other = context.root_role if pitch == context.root else Role.FIFTH
             cost = weights.replaced * once
             yield Candidate(pitch, other, cost, figure, rule=PitchRule.BACK_IN_CHORD)
+    if is_early:
+        yield from _steps_beside(task, context)
     goal = None if context.chord.bass else task.goal
     if goal is not None and 0 < goal - figure <= _WHOLE_STEP:
         yield from _step_below(figure, context)
+
+
+def _steps_beside(task: StrokeTask, context: Context) -> Iterator[Candidate]:
+    """Yield steps to the next root in place of a degree that is this root before its time."""
+    assert task.next_root is not None
+    for offset in (-1, 1, -2, 2):
+        pitch = task.next_root + offset
+        if pitch >= context.lowest:
+            cost = _approach_cost(task, context, pitch, offset, is_last=True)
+            yield Candidate(pitch, Role.APPROACH, cost, rule=PitchRule.APPROACH)
 
 
 def _step_below(figure: int, context: Context) -> Iterator[Candidate]:

@@ -29,8 +29,10 @@ from groove.search import Path, near_paths
 from groove.theory.keys import Key
 
 STEP, FOURTH, TRITONE, FIFTH, _OCTAVE = 2, 5, 6, 7, 12
-WALK_SLACK = 0.75
-"""How much more than the cheapest a walk may cost."""
+_FALLEN_SEVENTHS = (-10, -11)  # From below it leads to its root, from above up to the octave.
+WALK_SLACK, WALTZ_SLACK = 0.75, 2.0
+"""How much more than the cheapest a walk may cost, and one of two strokes, which has few ways."""
+_WALTZ_STROKES = 2
 MOST_PATHS = 64
 """Among how many paths chance takes one."""
 AT_HOME = (Role.ROOT, Role.SLASH, Role.OCTAVE)
@@ -163,9 +165,7 @@ class LineSearch:
         """Return the cheapest paths from anchor to anchor, and what each costs."""
         contexts = [self.context(draft) for draft in between]
         head = start.pitch if start else None
-        tasks = stroke_tasks(
-            between, head, leads_to_fill=goal is not None and goal.role is Role.FILL
-        )
+        tasks = stroke_tasks(between, head, goal)
         key = (
             first := _anchor_candidate(start, between[0]),
             *zip(tasks, map(id, contexts), strict=True),
@@ -233,7 +233,8 @@ def search(
     if goal:
         last = [_goal_cost(contexts[-1], one, goal) for one in layers[-1]]
         costs[-1] = list(map(add, costs[-1], last))
-    slack = WALK_SLACK if tasks[0].aim.kind is AimKind.WALK else 0.0
+    is_walk = tasks[0].aim.kind is AimKind.WALK
+    slack = is_walk * (WALTZ_SLACK if len(tasks) == _WALTZ_STROKES else WALK_SLACK)
 
     tables: list[list[list[float]]] = [[]]
     for i in range(1, len(layers)):
@@ -258,7 +259,8 @@ def _as_written(
     before = [start, *way[:-1]] if start else way[:-1]
     pairs = zip(reversed(tasks), reversed(contexts), reversed(before), reversed(way), strict=False)
     ends_well = not goal or _goal_cost(contexts[-1], way[-1], goal) == 0
-    return way if ends_well and not any(move_cost(*pair) for pair in pairs) else None
+    is_free = ends_well and not any(one.cost for one in way)
+    return way if is_free and not any(move_cost(*pair) for pair in pairs) else None
 
 
 def _moves(
@@ -297,10 +299,11 @@ def move_cost(task: StrokeTask, context: Context, before: Candidate, after: Cand
 
 
 def _is_written(before: Candidate, after: Candidate) -> bool:
-    """Return whether a move is one that the cell writes inside its chord."""
+    """Return whether a move is one that the cell writes inside its chord: no seventh falls."""
     if before.figure is None or after.figure is None:
         return False
-    return after.pitch - before.pitch == after.figure - before.figure
+    move = after.pitch - before.pitch
+    return move == after.figure - before.figure and move not in _FALLEN_SEVENTHS
 
 
 def interval_cost(context: Context, before: int, after: int) -> float:
@@ -328,6 +331,8 @@ def _approach_cost(
     was_side = before.pitch - context.target
     if was_side * from_side > 0 and abs(was_side) < abs(from_side) <= STEP:
         cost += weights.away_from_goal
+    if was_side * from_side == -1 and after.pitch % _OCTAVE not in context.scale:
+        cost += weights.enclosure
     return cost + weights.other_side * (is_chosen and from_side * context.side(before.pitch) < 0)
 
 
@@ -403,7 +408,7 @@ def _goal_cost(context: Context, before: Candidate, goal: Candidate) -> float:
     if goal.role is Role.FILL:
         return fill_entry_cost(context, before.pitch, goal.pitch)
     leaps = FIFTH < abs(move) < _OCTAVE and before.role not in AT_HOME
-    return context.weights.leap_to_chord if leaps else 0.0
+    return context.intervals[abs(move)] if leaps else 0.0
 
 
 def fill_entry_cost(context: Context, before: int, first: int) -> float:
@@ -419,13 +424,14 @@ def reason_of(
     draft: Draft, chosen: Candidate, goal: Draft | None
 ) -> tuple[Reason | None, int | None]:
     """Return why a note has its pitch, and the pitch that it leads to."""
-    rule, target = chosen.rule, draft.target_pitch
+    rule, led_to = chosen.rule, goal.pitch if goal else None
     if rule is None:
         return None, None
     if chosen.role is Role.APPROACH:
+        target = draft.target_pitch or led_to
         assert target is not None
         return Reason(rule, chosen.pitch - target), target
-    return Reason(rule), goal.pitch if goal else None
+    return Reason(rule), led_to
 
 
 def voice_ghosts(drafts: Sequence[Draft]) -> None:

@@ -6,12 +6,20 @@ from groove.arrange.anchors import in_its_own_chord
 from groove.arrange.candidates import StrokeTask
 from groove.arrange.drafts import Draft
 from groove.cells.model import Aim, AimKind
+from groove.events import Role
+from groove.timing import TICKS_PER_QUARTER
+
+_ROOTS = (Role.ROOT, Role.SLASH)
 
 
 def stroke_tasks(
-    between: Sequence[Draft], head: int | None, *, leads_to_fill: bool
+    between: Sequence[Draft], head: int | None, upcoming: Draft | None
 ) -> list[StrokeTask]:
-    """Return what the strokes between two anchors ask for, and where each stands."""
+    """Return what the strokes between two anchors ask for, and where each stands.
+
+    ``head`` is the pitch of the first anchor, ``upcoming`` the second one.
+    """
+    leads_to_fill = upcoming is not None and upcoming.role is Role.FILL
     aims = [_aim(draft, leads_to_fill=leads_to_fill) for draft in between]
     tasks: list[StrokeTask] = []
     after: StrokeTask | None = None
@@ -24,12 +32,21 @@ def stroke_tasks(
             in_run = before is not None and before.kind is AimKind.NEXT
             after = StrokeTask(aim, left, is_run=left > 0 or in_run)
         else:
-            leads_alone = after and after.aim.kind is AimKind.NEXT and after.left == 0
-            goal = between[i + 1].target_pitch if leads_alone else None
-            after = StrokeTask(aim, again=before == aim, goal=goal)
+            leads = after is not None and after.aim.kind is AimKind.NEXT
+            goal = between[i + 1].target_pitch if leads and after and after.left == 0 else None
+            is_last = i + 1 == len(aims) and before != aim
+            root = _next_root(between[i], upcoming) if is_last else None
+            after = StrokeTask(aim, again=before == aim, goal=goal, next_root=root, leads=leads)
         tasks.append(after)
     tasks.reverse()
     return tasks
+
+
+def _next_root(last: Draft, upcoming: Draft | None) -> int | None:
+    """Return the pitch of the next chord's root where a short stroke stands right before it."""
+    if upcoming is None or upcoming.role not in _ROOTS or upcoming.chord == last.chord:
+        return None
+    return upcoming.pitch if last.end - last.start < TICKS_PER_QUARTER else None
 
 
 def _aim(draft: Draft, *, leads_to_fill: bool) -> Aim:

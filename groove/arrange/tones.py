@@ -87,7 +87,10 @@ def aim_semitones(aim: Aim, chord: Chord, key: Key) -> int:
     offset = degree_offset(served_number(aim.number, chord, key), chord, key)
     if aim.is_altered:
         offset = _forced_offset(aim, chord)
-    return offset + _OCTAVE * aim.octaves
+    offset += _OCTAVE * aim.octaves
+    # Over a slash note the chord's fifth may lie just above it: it is no fifth below then.
+    is_far_below = chord.bass and aim.number == 5 and aim.octaves < 0 and offset < -PERFECT_FIFTH
+    return offset + _OCTAVE if is_far_below else offset
 
 
 @lru_cache(maxsize=8192)

@@ -32,12 +32,17 @@ class Weights(Struct, frozen=True, kw_only=True):
     """An approach that is the root which sounds already."""
     run_from_root: float = 0.6
     """A run that begins on it, over and above that."""
-    leap_to_chord: float = 4.0
-    """More than a fifth straight to the root of the next chord, but from an octave."""
     lowered: float = 0.65
     """A degree an octave lower than the cell has it."""
+    lowered_octave: float = 2.9
+    """The octave on its root instead, which it was to lift, but right before a step to the next
+    root: only a seventh is worse."""
     replaced: float = 1.9
     """The root or the fifth in place of another degree."""
+    far_from_slash: float = 2.5
+    """Over a slash chord a degree a sixth or a seventh above the bass: it is nearer below."""
+    arrives_early: float = 2.0
+    """The next root in place of another degree, shortly before it."""
     wrong_third: float = 20.0
     """The third that the chord has not: it is heard as another chord."""
     outside: float = 1.2
@@ -56,14 +61,14 @@ class Weights(Struct, frozen=True, kw_only=True):
     """Walking: a leap to or from a note that is no tone of the chord."""
     unanswered: float = 1.5
     """Walking: a skip of more than a fourth that no step back answers."""
-    turning_back: float = 2.0
+    turning_back: float = 2.75
     """Walking: root or first note again on the second strong beat, or the goal too early."""
     past_goal: float = 20.0
     """Walking: a step to the goal from its other side than the line, which would pass it."""
     away_from_goal: float = 20.0
     """A step away from the goal after the one beside it."""
     enclosure: float = 1.0
-    """Walking: enclosing the goal by a half step that is no tone of the chord."""
+    """Enclosing the goal by half steps, the second outside; in a walk no tone of the chord."""
     led_by_fifth: float = 0.75
     """Walking: the fifth of the next root before it, in place of a step."""
     stretch: float = 3.0

@@ -428,3 +428,41 @@ def test_a_position_is_kept_whatever_the_first_note_is(position: int, chords: li
     frets = [place.fret for place in line.places]
     assert len(frets) == 12
     assert all(position <= fret <= position + 4 for fret in frets), frets
+
+
+FLATS = """tempo: 70
+key: Db
+feel: {feel}
+fills: none
+
+verse:
+| Db | Ab/C | Bbm7 | Gbmaj7 | Ebm7 | Ab7sus4 | Db Gb | Ab7 |
+chorus:
+| Gb | Ab | Fm7 | Bbm7 | Ebm7 | Gb/Ab | Db | Ddim7 |
+| Ebm7 | Gbm6 | Db/Ab | Ab7 |
+form: verse x2, chorus, verse, chorus, chorus
+"""
+
+
+@pytest.mark.parametrize("feel", ["ballad", "half-time"])
+def test_a_whole_step_that_leads_lies_under_one_hand_with_its_goal(feel: str) -> None:
+    """F before Eb: the D string's third and first fret, not the A string's eighth before that."""
+    line = finger_performance(play(FLATS.format(feel=feel)))[1]
+    steps = [
+        (spot(old)[1], spot(new)[1])
+        for old, new in pairwise(line.notes)
+        if old.origin.role is Role.APPROACH and abs(new.pitch - old.pitch) == 2
+    ]
+    assert len(steps) >= 8
+    assert all(abs(old - new) <= 4 for old, new in steps if old and new), steps
+
+
+def test_a_chord_that_comes_before_its_section_is_one_shape_with_it() -> None:
+    """G of the chorus, struck in the bar before: its octave is two strings and two frets up."""
+    head = "tempo: 180\nkey: G\nfeel: tumbao\nfills: none\n"
+    bars = "verse:\n| Am7 | C | D | D |\nchorus:\n| G | D/F# | Em7 | C |\n"
+    chart = head + bars + "form: verse, chorus, verse, chorus\n"
+    line = finger_performance(play(chart))[1]
+    octaves = [spot(note) for note in line.notes if note.pitch == 43]
+    assert octaves
+    assert set(octaves) == {(2, 5)}

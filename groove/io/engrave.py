@@ -3,7 +3,7 @@
 The only module that speaks to verovio; everything is made in memory.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from typing import Any
 from xml.etree.ElementTree import Element
 
@@ -16,12 +16,13 @@ from groove.io.pdf import pdf_bytes
 from groove.io.png import png_pages
 from groove.neck.instrument import STANDARD, Tuning
 from groove.sheet.build import build_score
-from groove.sheet.drawing import drawing_text, groups, read_drawing
-from groove.sheet.finishing import Lacking, finish_page
+from groove.sheet.drawing import drawing_text, read_drawing
+from groove.sheet.finishing import WORDS_ID, Lacking, finish_page
 from groove.sheet.lead import form_line, lead_pages
-from groove.sheet.mei import LINE_BREAK, PAGE_BREAK, TAB_TEXT_PERCENT, mei_text
+from groove.sheet.mei import TAB_TEXT_PERCENT, mei_text
 from groove.sheet.options import DEFAULT_SHEET, SheetOptions, Staves
 from groove.sheet.page import content_mm, page_source, sheet_facts
+from groove.sheet.paging import PageSize, lets_turn, paged
 from groove.sheet.score import Score
 from groove.sheet.signs import Notehead
 from groove.text.part_facts import feel_words
@@ -34,8 +35,12 @@ TOP_MARGIN = 25
 """Room for the number of a page's first bar, which stands above its staff."""
 SCREEN_STAFF_UNITS, PAPER_STAFF_UNITS = 6, 4
 """The least distance of two staves of a line, in half staff spaces: closer where pages are full."""
-TIGHT = {"spacingStaff": 3, "spacingBracketGroup": 3, "spacingSystem": 3}
-"""The least distances where a single line would need a page of its own."""
+TALLEST = 60_000
+"""The greatest height of a page that the engraver takes, in tenths of a millimetre."""
+ONE_PAGE = {"pageHeight": TALLEST, "adjustPageHeight": True}
+"""For all lines on one page, which is cut into pages: see ``groove.sheet.paging``."""
+DRAWN_UNITS = 10
+"""The engraver's own units in a tenth of a millimetre."""
 _INSTALL_HINT = "pip install verovio"
 
 
@@ -54,7 +59,7 @@ def sheet_svg(
     """
     if options.chart:
         return lead_pages(song, options, analysis=analysis)
-    score = scored(performance, song, options, tuning)
+    score = scored(performance, song, options, tuning, on_paper=True)
     return engraved(score, options, for_print=False)
 
 
@@ -90,14 +95,17 @@ def scored(
     song: Song,
     options: SheetOptions,
     tuning: Tuning,
+    *,
+    on_paper: bool = False,
 ) -> Score:
-    """Return the part that the options ask for, as it is written."""
+    """Return the part that the options ask for, as it is written: on paper, or for a file."""
     return build_score(
         performance,
         song,
         part=options.part,
         tuning=tuning,
         written_out=options.written_out,
+        on_paper=on_paper,
     )
 
 
@@ -109,7 +117,7 @@ def _printed(
     analysis: Analysis | None,
 ) -> tuple[str, dict[str, bytes]]:
     """Return the markup of the pages and the pictures that it names."""
-    score = scored(performance, song, options, tuning)
+    score = scored(performance, song, options, tuning, on_paper=True)
     if options.chart:
         pages = lead_pages(song, options, for_print=True, analysis=analysis)
     else:
@@ -136,7 +144,16 @@ def engraved(score: Score, options: SheetOptions, *, for_print: bool) -> tuple[s
     units = width / options.paper.unit
     mei = mei_text(score, options, line_units=units, title=not for_print)
     percent = TAB_TEXT_PERCENT if options.staves is Staves.TAB and score.tab else 100
-    pages = drawn(mei, settings, score, ending_percent=percent, as_outlines=not for_print)
+    tall = settings if options.paper.is_endless else settings | ONE_PAGE
+    pages = drawn(mei, tall, score, ending_percent=percent, as_outlines=not for_print)
+    if not options.paper.is_endless:
+        turns = {f"measure-{m.number}" for m in score.measures if lets_turn(m)}
+        size = PageSize(
+            height=DRAWN_UNITS * settings["pageHeight"],
+            foot=DRAWN_UNITS * settings["pageMarginBottom"],
+            unit=DRAWN_UNITS * options.paper.unit,
+        )
+        pages = paged(pages, size, turns)
     return tuple(drawing_text(page) + "\n" for page in pages)
 
 
@@ -169,6 +186,8 @@ def layout(options: SheetOptions, *, for_print: bool) -> dict[str, Any]:
         "smuflTextFont": "none",
         "svgViewBox": True,
         "mnumInterval": 0,
+        "spacingNonLinear": 0.45,
+        "multiRestStyle": "block",
         "xmlIdSeed": FIXED_SEED,
         "font": MUSIC_FONT,
         "justifyVertically": False,
@@ -200,14 +219,17 @@ def drawn(
     if not toolkit.loadData(mei):
         raise AssertionError("verovio cannot read our MEI")
     pages = _rendered(toolkit, wanted)
-    if not settings["adjustPageHeight"] and _leaves_one_line(pages):
-        pages = _share_lines(toolkit, mei, pages)
     heads = [head for _, _, head in score.heads()]
     lacking = Lacking(
         ghosts={head.id for head in heads if head.is_ghost},
         harmonics={head.id for head in heads if head.note.touch is Touch.HARMONIC},
         triangles={head.id for head in heads if head.notehead is Notehead.TRIANGLE},
         slides={joint.start: joint.end for joint in score.joints()},
+        words={
+            f"{WORDS_ID}{measure.number}": measure.as_before
+            for measure in score.measures
+            if measure.as_before
+        },
         ending_percent=ending_percent,
         as_outlines=as_outlines,
     )
@@ -220,35 +242,3 @@ def _rendered(toolkit: Any, wanted: Iterable[int] | None = None) -> tuple[Elemen
     """Return the pages as verovio has drawn them, all where none are ``wanted`` by number."""
     numbers = range(1, toolkit.getPageCount() + 1) if wanted is None else wanted
     return tuple(read_drawing(toolkit.renderToSVG(number)) for number in numbers)
-
-
-def _share_lines(toolkit: Any, mei: str, pages: Sequence[Element]) -> tuple[Element, ...]:
-    """Leave no single line on a last page: bring it in, or else share all lines out evenly.
-
-    No page has one line alone where there are others (common practice, no source).
-    """
-    before = {name: toolkit.getOptions()[name] for name in TIGHT}
-    toolkit.setOptions(dict(TIGHT))
-    toolkit.redoLayout()
-    tight = _rendered(toolkit)
-    if len(tight) < len(pages) and not _leaves_one_line(tight):
-        return tight
-    toolkit.setOptions({**before, "breaks": "encoded"})
-    toolkit.loadData(_with_page_breaks(mei, len(pages)))
-    return _rendered(toolkit)
-
-
-def _with_page_breaks(mei: str, pages: int) -> str:
-    """Return a part whose lines are shared out evenly over so many pages, the first the fullest."""
-    first, *others = mei.split(LINE_BREAK)
-    lines = len(others) + 1
-    starts = {-(-lines * page // pages) for page in range(1, pages)}
-    return first + "".join(
-        (PAGE_BREAK if number in starts else LINE_BREAK) + text
-        for number, text in enumerate(others, start=1)
-    )
-
-
-def _leaves_one_line(pages: Sequence[Element]) -> bool:
-    """Return whether the last of several pages has a single line."""
-    return len(pages) > 1 and len(list(groups(pages[-1], "system"))) == 1

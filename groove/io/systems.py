@@ -1,7 +1,7 @@
 """The bass part engraved line by line, for the practice page."""
 
 from groove.events import Part, Performance
-from groove.io.engrave import drawn, layout
+from groove.io.engrave import TALLEST, drawn, layout
 from groove.page.lines import part_lines
 from groove.page.systems import EngravedPart, page_sheet
 from groove.sheet.mei import mei_text
@@ -10,7 +10,6 @@ from groove.sheet.score import Score
 
 WIDE, NARROW = 2400, 900
 """Widths in tenths of a mm: a laptop has two to four bars a line, a phone one or two."""
-_TALLEST = 60_000
 _MARGINS = {
     "pageMarginTop": 30,
     "pageMarginBottom": 20,
@@ -31,7 +30,7 @@ def engraved_systems(performance: Performance, score: Score, width: int) -> Engr
     settings |= {
         "breaks": "encoded",
         "pageWidth": width,
-        "pageHeight": _TALLEST,
+        "pageHeight": TALLEST,
         "adjustPageHeight": True,
         "spacingStaff": 2,
         "spacingBracketGroup": 2,

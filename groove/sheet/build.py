@@ -4,14 +4,15 @@ The page has ``grid_tick`` and ``written_ticks``: what the cell states, not what
 stroke that is played short is written to its slot.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from msgspec import structs
 
 from groove.chart.model import Notation, Song
-from groove.events import C_MAJOR, BandWord, Bar, ChordOnset, Note, Part, Performance, Touch
+from groove.events import C_MAJOR, Bar, ChordOnset, Note, Part, Performance, Touch
 from groove.neck.instrument import STANDARD, Tuning
+from groove.sheet.abridging import abridged
 from groove.sheet.drum_staff import FEET, HANDS, drum_sign
 from groove.sheet.folding import Fold, fold_bars
 from groove.sheet.loudness import with_dynamics
@@ -27,6 +28,7 @@ from groove.sheet.marks import (
 )
 from groove.sheet.rhythm import Value, short_rest, written_values
 from groove.sheet.score import Event, Head, Measure, Score, TempoMark, Voice
+from groove.sheet.shorthand import with_shorthand
 from groove.sheet.signs import Articulation, Joint, Notehead
 from groove.sheet.spelling import BarAccidentals, StaffPitch, spell
 from groove.sheet.staves import part_staves
@@ -43,31 +45,36 @@ def build_score(
     part: Part = Part.BASS,
     tuning: Tuning = STANDARD,
     written_out: bool = False,
+    on_paper: bool = False,
 ) -> Score:
     """Return a part of a performance as it is written.
 
     Bass notes need their places (``finger_performance``) for the
-    tab.  ``written_out`` writes every repeat out.
+    tab.  ``written_out`` writes every repeat out; ``on_paper`` is as a copyist writes it, with
+    signs and words for bars that are as others, where a file for other programs has all notes.
     """
     voices = part_voices(performance, part)
     cuts = {voice: strokes_by_bar(strokes, performance.bars) for voice, strokes in voices.items()}
     tempi = bar_tempi(performance)
+    accents, told = accented(performance, part), band_words(song, performance)
     contents = [
-        bar_content(performance, index, [bars[index] for bars in cuts.values()], tempi[index])
-        for index in range(len(performance.bars))
+        bar_content(performance, index, strokes, tempi[index], told.get(index, ()), accents)
+        for index, strokes in enumerate(zip(*cuts.values(), strict=True))
     ]
     folds = fold_bars(performance, song, contents, written_out=written_out)
     printed = [fold.played[0] for fold in folds]
     joints = page_joints(
         [(performance.bars[index].length_ticks, cuts[1][index]) for index in printed]
     )
-    builder = _Builder(performance, song, part, cuts, tempi, joints)
-    measures = list(builder.measures(folds))
+    builder = _Builder(performance, song, part, cuts, tempi, joints, accents, told)
+    measures = list(with_dynamics([*builder.measures(folds)], folds, performance, song))
+    if on_paper and not written_out:
+        measures = list(with_shorthand(abridged(measures, performance, contents)))
     programs = dict(performance.programs)
     return Score(
         title=performance.title,
         part=part,
-        measures=tuple(with_dynamics(measures, folds, performance, song)),
+        measures=tuple(measures),
         staves=part_staves(part, tuning if _is_placed(performance, part) else None),
         program=programs.get(part, 0),
         has_pickup=performance.bars[0].ref.is_pickup,
@@ -94,6 +101,8 @@ class _Builder:
         cuts: dict[int, list[tuple[Cut, ...]]],
         tempi: list[tuple[tuple[int, int], ...]],
         joints: Mapping[str, tuple[str, Joint]],
+        accents: Collection[str],
+        told: Mapping[int, tuple[str, ...]],
     ) -> None:
         """Take what ``build_score`` has worked out."""
         self.performance = performance
@@ -101,17 +110,16 @@ class _Builder:
         self.part = part
         self.cuts = cuts
         self.tempi = tempi
-        self.accents = accented(performance, part)
+        self.accents = accents
         self.joints_from = {start: kind for start, (_, kind) in joints.items()}
         self.joints_into = dict(joints.values())
-        self.band_words = band_words(song, performance)
+        self.band_words = told
         self.held: dict[str, int] = {}
 
     def measures(self, folds: Sequence[Fold]) -> Iterator[Measure]:
         """Yield the measures of all folds."""
         before: Measure | None = None
         swing = STRAIGHT
-        feel = ""
         number = 0 if self.performance.bars[0].ref.is_pickup else 1
         ramps = ramp_words(self.performance, self.tempi)
         for fold in folds:
@@ -125,23 +133,10 @@ class _Builder:
             if ramp:
                 measure = replace(measure, words=(*measure.words, ramp))
             told = self.band_words.get(fold.played[0], ())
-            new = (*_changed_feel(bar, feel, told), *self.tacet(fold))
-            measure = replace(measure, words=(*measure.words, *new, *told))
-            feel = bar.feel if bar.ref.is_written else feel
+            measure = replace(measure, words=(*measure.words, *told))
             yield measure
             before = measure
             number += 1
-
-    def tacet(self, fold: Fold) -> Iterator[str]:
-        """Yield the word for a section, at its head, in which the part has nothing to play."""
-        bars = self.performance.bars
-        first = bars[fold.played[0]].ref
-        if not fold.opens_section or not first.is_written:
-            return
-        time = (first.section, first.occurrence)
-        own = [i for i, bar in enumerate(bars) if (bar.ref.section, bar.ref.occurrence) == time]
-        if not any(cuts[index] for cuts in self.cuts.values() for index in own):
-            yield "tacet"
 
     def measure(self, fold: Fold, bar: Bar, number: int, before: Measure | None) -> Measure:
         """Return one measure."""
@@ -237,9 +232,6 @@ class _Builder:
             )
             signs = BarAccidentals(key_fifths)
             events = tuple(self.event(value, cuts, signs, key_fifths) for value in values)
-            # Of a drummer's hands and feet the upper voice has the sign of both.
-            is_held = bar.word is BandWord.HOLD and not (self.part is Part.DRUMS and number == FEET)
-            events = _with_fermata(events) if is_held else events
             stems = {HANDS: "up", FEET: "down"}
             yield Voice(
                 number=number,
@@ -309,20 +301,6 @@ class _Builder:
             slur_in=None if comes_by is Joint.SLIDE else comes_by,
             slur_out=None if leaves_by is Joint.SLIDE else leaves_by,
         )
-
-
-def _changed_feel(bar: Bar, before: str, told: Sequence[str]) -> Iterator[str]:
-    """Yield the feel that begins at a bar, but the first, unless the bar's own words say it."""
-    is_said = any(word.endswith(f"feel {bar.feel}") for word in told)
-    if before and bar.ref.is_written and bar.feel != before and not is_said:
-        yield bar.feel
-
-
-def _with_fermata(events: tuple[Event, ...]) -> tuple[Event, ...]:
-    """Return the values of a bar that is held: the last that sounds has the sign, else a rest."""
-    last = max((index for index, event in enumerate(events) if event.heads), default=0)
-    held = replace(events[last], has_fermata=True)
-    return (*events[:last], held, *events[last + 1 :])
 
 
 def _note_pitch(note: Note, key_fifths: int) -> StaffPitch:

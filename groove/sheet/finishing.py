@@ -8,7 +8,7 @@ lifts the symbols of a line to one height after it has put the rest in its place
 
 from collections.abc import Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass
-from xml.etree.ElementTree import Element
+from xml.etree.ElementTree import Element, SubElement
 
 from groove.sheet.drawing import (
     GROUP,
@@ -16,6 +16,7 @@ from groove.sheet.drawing import (
     INNER,
     PATH,
     POLYGON,
+    SPAN,
     TEXT,
     USE,
     first,
@@ -30,14 +31,23 @@ from groove.sheet.lettering import BOLD, draw_tempo_note, set_chord_name
 from groove.sheet.page import TEXT_FONT
 from groove.sheet.score import TAB
 
-HEADING, FILLER, SLIDE = "heading-", "filler-", "slide-"
-"""How the ids begin of a line's heading, of what fills a short line up, and of a slide."""
+HEADING, FILLER, SLIDE, WORDS_ID = "heading-", "filler-", "slide-", "words-"
+"""How the ids begin of a line's heading, of what fills a short line up, of a slide, and of a
+measure that has words in the place of notes."""
+TEXT_SIZE = 360.0
+"""The size of the engraver's text at 100 percent, in its own units."""
+WORDS_SHARE = 1.2
+"""The size of a name as a share of other text."""
+WORDS_GAP = 120.0
+"""What stays free left of words in a measure, in the engraver's units."""
 RIGHT_EDGE = 100
 """What stays free at the right end of a page, in the engraver's units."""
 LINE_SHARE = 1.2
 """The distance of two lines of text as a share of its size."""
 READING_SHARE = 0.85
 """How wide a line of words is as a share of what its widest letters allow, tried with italics."""
+NARROW_SHARE = 0.75
+"""The same of words that have their own measure, where nothing is beside them."""
 SMALLEST_SHARE = 0.7
 """How small words may be set to stay on the page: what is longer begins further left."""
 DIGIT_WIDTH = 0.5
@@ -56,15 +66,16 @@ class Lacking:
     """What the engraver cannot know of a part.
 
     ``ghosts``, ``harmonics`` and ``triangles`` are ids of notes with such heads; ``slides`` gives
-    the note that each slide comes to by the one that it leaves; ``ending_percent`` is the size of
-    endings' numbers as a share of what they have; ``as_outlines`` says that chords are drawn, not
-    written.
+    the note that each slide comes to by the one that it leaves; ``words`` gives the lines of words
+    of measures that have nothing else, by their ids; ``ending_percent`` is the size of endings'
+    numbers as a share of what they have; ``as_outlines`` says that chords are drawn, not written.
     """
 
     ghosts: Set[str]
     harmonics: Set[str]
     triangles: Set[str]
     slides: Mapping[str, str]
+    words: Mapping[str, Sequence[str]]
     ending_percent: int = 100
     as_outlines: bool = True
 
@@ -74,7 +85,7 @@ def finish_page(page: Element, lacking: Lacking) -> None:
     box = music_box(page)
     # A reader's own Times would not have the signs of chord symbols.
     box.set("font-family", f"{TEXT_FONT}, serif")
-    systems = [group for group in _page_margin(box) if "system" in kinds(group)]
+    systems = [group for group in music_margin(box) if "system" in kinds(group)]
     _remove_fillers(systems)
     room = _heading_room(box)
     tab: dict[str, _Number] = {}
@@ -83,6 +94,7 @@ def finish_page(page: Element, lacking: Lacking) -> None:
     symbols: list[Element] = []
     for system in systems:
         drawn = groups_by_kind(system)
+        _finish_measures(drawn, lacking)
         _raise_headings(drawn)
         headings += drawn.get("reh", ())
         symbols += drawn.get("harm", ())
@@ -115,7 +127,7 @@ def music_box(page: Element) -> Element:
     return box
 
 
-def _page_margin(box: Element) -> Element:
+def music_margin(box: Element) -> Element:
     """Return the group that all systems of a page stand in, moved by its margins."""
     margin = next((group for group in box.iter(GROUP) if "page-margin" in kinds(group)), None)
     assert margin is not None, "the engraver draws a page's music within its margin"
@@ -130,7 +142,7 @@ def page_size(box: Element) -> tuple[float, float]:
 
 def left_margin(box: Element) -> float:
     """Return where the systems of a page begin, in the music's units."""
-    return numbers(_page_margin(box).get("transform", ""))[0]
+    return numbers(music_margin(box).get("transform", ""))[0]
 
 
 # --- over the staff ---------------------------------------------------------------------------
@@ -221,7 +233,7 @@ def _part_headings(headings: Sequence[Element], room: float) -> None:
 
 def _clear_top(box: Element, headings: Sequence[Element]) -> None:
     """Move a page's music down where what was raised would stand over its top edge."""
-    margin = _page_margin(box)
+    margin = music_margin(box)
     left, top = numbers(margin.get("transform", ""))
     raised = [
         float(text.get("y", 0)) - max(map(size_of, sized(heading)), default=0.0)
@@ -254,6 +266,82 @@ def _draw_triangles(notes: Sequence[Element], triangles: Set[str]) -> None:
             head.tag = POLYGON
             del head.attrib[HREF]
             head.set("points", TRIANGLE)
+
+
+# --- in the place of notes --------------------------------------------------------------------
+
+
+def _finish_measures(drawn: Mapping[str, Sequence[Element]], lacking: Lacking) -> None:
+    """Put into the measures of a line what stands there in the place of notes."""
+    for measure in drawn.get("measure", ()):
+        if lines := lacking.words.get(measure.get("id", "")):
+            _write_words(measure, lines)
+    if "mRpt2" in drawn:
+        _join_pairs(drawn["measure"])
+
+
+def _write_words(measure: Element, lines: Sequence[str]) -> None:
+    """Put words into a measure of spaces, in the place of its staff lines and its number."""
+    measure[:] = [part for part in measure if "mNum" not in kinds(part)]
+    staves = [part for part in measure if "staff" in kinds(part)]
+    paths = [path for staff in staves for path in staff if path.tag == PATH]
+    edges = [numbers(path.get("d", "")) for path in paths]
+    right = max(edge[2] for edge in edges)
+    top, bottom = min(edge[1] for edge in edges), max(edge[1] for edge in edges)
+    left = _head_end(staves, min(edge[0] for edge in edges))
+    for path, (start, height, _, _) in zip(paths, edges, strict=True):
+        path.set("d", f"M{start:g} {height:g} L{left:g} {height:g}")
+    left += WORDS_GAP
+    sizes = [WORDS_SHARE * TEXT_SIZE, *(TEXT_SIZE for _ in lines[1:])]
+    widest = max(text_mm(line, size) for line, size in zip(lines, sizes, strict=True))
+    share = min(1.0, (right - left) / (NARROW_SHARE * widest))
+    height = LINE_SHARE * share * sum(sizes)
+    base = (top + bottom - height) / 2
+    group = SubElement(measure, GROUP, {"class": "words"})
+    for line, size in zip(lines, sizes, strict=True):
+        base += LINE_SHARE * share * size
+        weight = {"font-weight": "bold"} if line is lines[0] else {"font-style": "italic"}
+        text = SubElement(group, TEXT, {"x": f"{left:g}", "y": f"{base:g}", "font-size": "0px"})
+        span = SubElement(text, SPAN, {"font-size": f"{share * size:.0f}px", **weight})
+        span.text = line
+
+
+def _join_pairs(measures: Sequence[Element]) -> None:
+    """Put each sign for two bars onto the line between them, and its number over the top staff.
+
+    verovio draws one into each of the two, with a bar line of its own.
+    """
+    is_first = True
+    for measure in measures:
+        signs = [group for group in measure.iter(GROUP) if "mRpt2" in kinds(group)]
+        line = next((part for part in measure if "barLine" in kinds(part)), None)
+        path = None if line is None else first(line, PATH)
+        if not signs or path is None:
+            is_first = True
+            continue
+        for number, sign in enumerate(signs):
+            own = first(sign, PATH)
+            assert own is not None, "the engraver draws its own line through the sign"
+            shift = numbers(path.get("d", ""))[0] - numbers(own.get("d", ""))[0]
+            glyphs = list(sign.iter(USE))[: 2 if number == 0 else 1]
+            sign[:] = glyphs if is_first else []
+            for glyph in glyphs:
+                x, y, *scales = numbers(glyph.get("transform", ""))
+                scale = ", ".join(f"{each:g}" for each in scales)
+                glyph.set("transform", f"translate({x + shift:g}, {y:g}) scale({scale})")
+        is_first = not is_first
+
+
+def _head_end(staves: Sequence[Element], start: float) -> float:
+    """Return where the clef, key and meter at the head of a line end, else where it starts."""
+    places = [
+        numbers(use.get("transform", ""))[0]
+        for staff in staves
+        for group in staff.iter(GROUP)
+        if set(kinds(group)) & {"clef", "keySig", "meterSig"}
+        for use in group.iter(USE)
+    ]
+    return max(places) + TEXT_SIZE if places else start
 
 
 # --- on the tab -------------------------------------------------------------------------------

@@ -1,13 +1,18 @@
-"""Which played bars share a printed measure: repeats as in the chart where all passes are equal."""
+"""Which played bars share a printed measure: repeats, with endings where only the ends differ."""
 
 from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import groupby
+from itertools import groupby, pairwise
 
 from groove.chart.model import Section, Song, WrittenBar
 from groove.chart.repeats import Group, play_order, repeat_groups
 from groove.events import Performance
 from groove.sheet.score import Ending
+
+LONGEST_ENDING_SHARE = 0.25
+"""An ending that the chart has not is at most a quarter of its section (common practice)."""
+MOST_OWN_ENDINGS = 4
+"""More endings than these are harder to follow than bars written out (common practice)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,8 +40,13 @@ def fold_bars(
 
     ``contents`` says of every bar what the page would show, so that equal bars may share one
     measure.  A section that is only played in part is written out; sections that come again one
-    after another with the same notes are repeated by signs, where no signs stand in them.
+    after another with the same notes are repeated by signs, with an ending for each time where
+    only their last bars differ, unless signs stand in them already.
     """
+    shown = [
+        (bar.ref.written_bar, content)
+        for bar, content in zip(performance.bars, contents, strict=True)
+    ]
     times: list[list[Fold]] = []
     indexed = list(enumerate(performance.bars))
     for _, run in groupby(indexed, key=lambda pair: (pair[1].ref.section, pair[1].ref.occurrence)):
@@ -45,11 +55,11 @@ def fold_bars(
         if section is None or written_out:
             measures = [Fold(played=(index,)) for index in indices]
         else:
-            measures = list(_fold_section(section, indices, contents))
+            measures = list(_fold_section(section, indices, shown))
         times.append(list(_with_edges(measures)))
     if not written_out:
-        shown = [_section_content(performance, measures, contents) for measures in times]
-        times = _fold_times(times, shown)
+        names = [performance.bars[measures[0].played[0]].ref.section for measures in times]
+        times = _fold_times(times, names, shown)
     *folds, last = (fold for measures in times for fold in measures)
     return (*folds, replace(last, ends_song=True))
 
@@ -61,58 +71,146 @@ def _with_edges(measures: list[Fold]) -> Iterator[Fold]:
         yield replace(fold, opens_section=number == 0, ends_section=last)
 
 
-def _section_content(
-    performance: Performance, measures: Sequence[Fold], contents: Sequence[Hashable]
-) -> Hashable:
-    """Return what one time through a section shows; None where it has repeat signs of its own."""
-    if any(fold.has_signs for fold in measures):
-        return None
-    indices = [fold.played[0] for fold in measures]
-    return tuple((performance.bars[index].ref.written_bar, contents[index]) for index in indices)
+def _fold_times(
+    times: Sequence[list[Fold]], names: Sequence[str], shown: Sequence[Hashable]
+) -> list[list[Fold]]:
+    """Return the times through sections, each run of like ones once: A B A B is A B twice.
 
-
-def _fold_times(times: Sequence[list[Fold]], shown: Sequence[Hashable]) -> list[list[Fold]]:
-    """Return the times through sections, each run of equal ones once: A B A B is A B twice."""
+    Of several runs the one that saves most bars, of those the shortest group.  None is repeated
+    that has a section twice in a row: those have signs of their own, and repeats are not nested.
+    """
     found: list[list[Fold]] = []
     at = 0
     while at < len(times):
-        size, count = _longest_run(shown, at)
-        run = [times[at + number * size : at + (number + 1) * size] for number in range(count)]
-        found += _repeated_times(run) if count > 1 else run[0]
+        best, size, count = times[at : at + 1], 1, 1
+        saved = 0
+        for tried in range(1, (len(times) - at) // 2 + 1):
+            group = names[at : at + tried]
+            if any(before == after for before, after in pairwise(group)):
+                break
+            for again in range(_named_alike(names, at, tried), 1, -1):
+                run = [
+                    times[at + number * tried : at + (number + 1) * tried]
+                    for number in range(again)
+                ]
+                folded = _repeated_times(run, shown)
+                if folded and _bars_saved(run, folded) > saved:
+                    best, size, count = folded, tried, again
+                    saved = _bars_saved(run, folded)
+        found += best
         at += size * count
     return found
 
 
-def _longest_run(shown: Sequence[Hashable], at: int) -> tuple[int, int]:
-    """Return how many sections from here come again as a group, and how often; else (1, 1).
+def _named_alike(names: Sequence[str], at: int, size: int) -> int:
+    """Return how often a group of sections comes one after another, by their names."""
+    group = names[at : at + size]
+    count = 1
+    if names[at + size] != names[at]:
+        return count
+    while names[at + count * size : at + (count + 1) * size] == group:
+        count += 1
+    return count
 
-    Of several groups the one that covers most, of those the shortest.
+
+def _bars_saved(run: Sequence[Sequence[list[Fold]]], folded: Sequence[list[Fold]]) -> int:
+    """Return how many measures a run is shorter than what it stands for."""
+    return sum(len(section) for group in run for section in group) - sum(map(len, folded))
+
+
+def _repeated_times(
+    run: Sequence[Sequence[list[Fold]]], shown: Sequence[Hashable]
+) -> list[list[Fold]] | None:
+    """Return a group of sections that stands for all its times, between repeat signs.
+
+    None where the times differ in more than the end of their last section, or have signs.
     """
-    best = (1, 1)
-    for size in range(1, (len(shown) - at) // 2 + 1):
-        group = shown[at : at + size]
-        if None in group:
-            break
-        count = 1
-        while shown[at + count * size : at + (count + 1) * size] == group:
-            count += 1
-        if count > 1 and size * count > best[0] * best[1]:
-            best = (size, count)
-    return best
+    if any(fold.has_signs for group in run for section in group for fold in section):
+        return None
+    lengths = [[len(section) for section in group] for group in run]
+    if any(each != lengths[0] for each in lengths):
+        return None
+    passes = [[fold for section in group for fold in section] for group in run]
+    longest = max(1, round(lengths[0][-1] * LONGEST_ENDING_SHARE))
+    folded = folded_passes(passes, shown, longest_ending=longest)
+    if folded is None:
+        return None
+    stops = [sum(lengths[0][: number + 1]) for number in range(len(lengths[0]))]
+    stops[-1] = len(folded)
+    return [folded[start:stop] for start, stop in pairwise([0, *stops])]
 
 
-def _repeated_times(run: Sequence[Sequence[list[Fold]]]) -> list[list[Fold]]:
-    """Return a group of sections that stands for all its times, between repeat signs."""
-    group = [
-        [
-            replace(together[0], played=tuple(index for fold in together for index in fold.played))
-            for together in zip(*same, strict=True)
-        ]
-        for same in zip(*run, strict=True)
+def folded_passes(
+    passes: Sequence[Sequence[Fold]], shown: Sequence[Hashable], *, longest_ending: int
+) -> list[Fold] | None:
+    """Return passes through bars as one, with repeat signs, and endings where their ends differ.
+
+    ``shown`` says of every bar what the page has of it.  None where they do not begin alike, or
+    would need endings longer than ``longest_ending`` bars or more than ``MOST_OWN_ENDINGS``.
+    """
+    contents = [[shown[fold.played[0]] for fold in one] for one in passes]
+    shared = _shared_start(contents)
+    tails = [tuple(each[shared:]) for each in contents]
+    numbers = _ending_numbers(tails)
+    is_plain = not any(tails)
+    longest = max(map(len, tails))
+    if shared == 0 or (not is_plain and (longest > longest_ending or not all(tails))):
+        return None
+    if not is_plain and len(numbers) > MOST_OWN_ENDINGS:
+        return None
+    found = [
+        replace(together[0], played=tuple(fold.played[0] for fold in together))
+        for together in zip(*(one[:shared] for one in passes), strict=True)
     ]
-    group[0][0] = replace(group[0][0], opens_repeat=True)
-    group[-1][-1] = replace(group[-1][-1], passes=len(run))
-    return group
+    found[0] = replace(found[0], opens_repeat=True)
+    if is_plain:
+        found[-1] = replace(found[-1], passes=len(passes))
+        return found
+    for own in numbers:
+        endings = [passes[number - 1][shared:] for number in own]
+        found += _ending_folds(endings, own, is_last=own is numbers[-1])
+    return found
+
+
+def _shared_start(contents: Sequence[Sequence[Hashable]]) -> int:
+    """Return how many bars all passes have in common from their start on."""
+    shared = 0
+    while all(len(each) > shared for each in contents) and (
+        len({each[shared] for each in contents}) == 1
+    ):
+        shared += 1
+    return shared
+
+
+def _ending_numbers(tails: Sequence[Hashable]) -> list[tuple[int, ...]]:
+    """Return the passes that share an ending, in the order in which the endings are written.
+
+    The last pass plays the last ending; where it plays an earlier one, only neighbours share.
+    """
+    shared: dict[Hashable, list[int]] = {}
+    for number, tail in enumerate(tails, start=1):
+        shared.setdefault(tail, []).append(number)
+    found = list(map(tuple, shared.values()))
+    if len(tails) not in found[-1]:
+        runs = groupby(enumerate(tails, start=1), key=lambda pair: pair[1])
+        found = [tuple(number for number, _ in run) for _, run in runs]
+    return found
+
+
+def _ending_folds(
+    endings: Sequence[Sequence[Fold]], numbers: tuple[int, ...], *, is_last: bool
+) -> Iterator[Fold]:
+    """Yield the measures of one ending, which all its passes share."""
+    size = len(endings[0])
+    for place, together in enumerate(zip(*endings, strict=True)):
+        closes = place == size - 1
+        yield replace(
+            together[0],
+            played=tuple(fold.played[0] for fold in together),
+            ending=Ending(passes=numbers, opens=place == 0, closes=closes, is_last=is_last),
+            # The sign sends back as often as the ending is played.
+            passes=len(numbers) + 1 if closes and not is_last else 0,
+        )
 
 
 def _whole_section(performance: Performance, song: Song, indices: list[int]) -> Section | None:
@@ -127,58 +225,31 @@ def _whole_section(performance: Performance, song: Song, indices: list[int]) -> 
 
 
 def _fold_section(
-    section: Section, indices: list[int], contents: Sequence[Hashable]
+    section: Section, indices: list[int], shown: Sequence[Hashable]
 ) -> Iterator[Fold]:
-    """Yield the measures of a section, each repeat folded where its passes are equal."""
+    """Yield the measures of a section, each repeat folded where its passes begin alike."""
     order = list(play_order(section.bars))
     at = 0
     for group in repeat_groups(section.bars):
         first = next(place for place in range(at, len(order)) if order[place][0] == group.start)
         yield from (Fold(played=(index,)) for index in indices[at:first])
         stop = first + sum(1 for index, _ in order[first:] if group.start <= index < group.stop)
-        passes = _passes_by_bar(order[first:stop], indices[first:stop])
-        if _may_fold(section.bars, group, passes, contents):
-            yield from _folded_group(section.bars, group, passes)
-        else:
-            yield from (Fold(played=(index,)) for index in indices[first:stop])
+        singles = [Fold(played=(index,)) for index in indices[first:stop]]
+        numbers = [number for _, number in order[first:stop]]
+        passes = [
+            [fold for fold, own in zip(singles, numbers, strict=True) if own == number]
+            for number in range(1, group.passes + 1)
+        ]
+        longest = _longest_ending(section.bars[group.start : group.stop])
+        yield from folded_passes(passes, shown, longest_ending=longest) or singles
         at = stop
     yield from (Fold(played=(index,)) for index in indices[at:])
 
 
-def _passes_by_bar(
-    order: Sequence[tuple[int, int]], indices: Sequence[int]
-) -> dict[int, tuple[int, ...]]:
-    """Return the played bars of each written bar of a group."""
-    found: dict[int, tuple[int, ...]] = {}
-    for (written, _), played in zip(order, indices, strict=True):
-        found[written] = (*found.get(written, ()), played)
-    return found
-
-
-def _may_fold(
-    bars: Sequence[WrittenBar],
-    group: Group,
-    passes: dict[int, tuple[int, ...]],
-    contents: Sequence[Hashable],
-) -> bool:
-    """Return whether every pass shows the same, and the last pass has an ending if any has."""
-    endings = [number for bar in bars[group.start : group.stop] for number in bar.endings]
-    if endings and group.passes not in endings:
-        return False
-    return all(len({contents[index] for index in played}) == 1 for played in passes.values())
-
-
-def _folded_group(
-    bars: Sequence[WrittenBar], group: Group, passes: dict[int, tuple[int, ...]]
-) -> Iterator[Fold]:
-    """Yield the measures of a folded repeat with its signs."""
-    for index, signs in zip(range(group.start, group.stop), _group_signs(bars, group), strict=True):
-        yield Fold(
-            played=passes[index],
-            opens_repeat=signs.opens_repeat,
-            passes=signs.passes,
-            ending=signs.ending,
-        )
+def _longest_ending(bars: Sequence[WrittenBar]) -> int:
+    """Return how many bars an ending of a repeat may have: as in the chart, else a short one."""
+    written = max((len([*run]) for own, run in groupby(b.endings for b in bars) if own), default=0)
+    return written or max(1, round(len(bars) * LONGEST_ENDING_SHARE))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,6 +1,6 @@
 """What stands over and between the notes of a part: tempi, keys, accents, slides, words."""
 
-from collections.abc import Hashable, Iterable, Iterator, Sequence
+from collections.abc import Collection, Hashable, Iterable, Iterator, Sequence
 from itertools import pairwise
 
 from groove.chart.model import Directions, Song
@@ -34,12 +34,18 @@ def bar_content(
     index: int,
     voices: Sequence[tuple[Cut, ...]],
     tempi: tuple[tuple[int, int], ...],
+    told: tuple[str, ...],
+    accents: Collection[str],
 ) -> Hashable:
-    """Return everything that a measure shows, so that equal passes can be told."""
+    """Return everything that a measure shows, so that equal passes can be told.
+
+    ``told`` are the words over it, ``accents`` the ids of all accented notes.
+    """
     bar = performance.bars[index]
-    notes = tuple(tuple(cut.content() for cut in cuts) for cuts in voices)
+    notes = tuple(tuple((*cut.content(), cut.has_any(accents)) for cut in cuts) for cuts in voices)
     microseconds = performance.tempo_map.microseconds_at(bar.start_tick)
-    return (bar.meter, bar.length_ticks, bar.chords, bar.key, notes, tempi[1:], microseconds)
+    facts = (bar.meter, bar.length_ticks, bar.chords, bar.key, bar.swing, told)
+    return (*facts, notes, tempi[1:], microseconds)
 
 
 def accented(performance: Performance, part: Part) -> frozenset[str]:

@@ -13,17 +13,26 @@ one ``reh``.
 
 from collections.abc import Iterator
 from itertools import groupby
+from math import ceil
 from xml.etree.ElementTree import Element
 
 from groove.events import Part
 from groove.sheet.elements import add, element_text
-from groove.sheet.finishing import FILLER, HEADING, SLIDE
+from groove.sheet.finishing import FILLER, HEADING, SLIDE, WORDS_ID
 from groove.sheet.kinds import printed_chord
-from groove.sheet.lines import line_fillers, line_starts
+from groove.sheet.lines import (
+    PAPER_VALUE_UNITS,
+    SCREEN_VALUE_UNITS,
+    Room,
+    line_fillers,
+    line_starts,
+    sign_measures,
+    words_units,
+)
 from groove.sheet.options import SheetOptions, Staves
 from groove.sheet.rhythm import WHOLE_TICKS, Value
 from groove.sheet.score import TAB, Event, Head, Measure, Score, Staff, TempoMark, Voice
-from groove.sheet.signs import ACCIDENTALS, BEAT_UNITS, FERMATA, HAIRPINS, BarLineSign
+from groove.sheet.signs import ACCIDENTALS, BEAT_UNITS, HAIRPINS, BarLineSign
 from groove.sheet.spelling import StaffPitch
 from groove.timing import Meter
 
@@ -71,10 +80,12 @@ class _MeiWriter:
         self.staves = [
             staff for staff in score.staves if (self.with_tab if staff.strings else self.with_notes)
         ]
-        self.breaks = line_starts(score.measures, line_units)
         # A screen's lines are as wide as the screen.
         is_endless = options.paper.is_endless
-        self.fillers = {} if is_endless else line_fillers(score.measures, line_units)
+        room = Room(line_units, SCREEN_VALUE_UNITS if is_endless else PAPER_VALUE_UNITS)
+        self.breaks = line_starts(score.measures, room)
+        self.signs = sign_measures(score.measures, self.breaks)
+        self.fillers = {} if is_endless else line_fillers(score.measures, room)
         self.joints = {joint.start: joint for joint in score.joints()}
         self.hairpins = {hairpin.first.number: hairpin for hairpin in score.hairpins()}
 
@@ -150,22 +161,49 @@ class _MeiWriter:
         element = add(
             parent,
             "measure",
-            **{ID: f"measure-{measure.number}"},
+            **{ID: f"{WORDS_ID if measure.as_before else 'measure-'}{measure.number}"},
             n=measure.written_bar,
             metcon="false" if measure.is_pickup else None,
             left=_bar_line(measure.left_line),
             right=_bar_line(measure.right_line),
         )
-        if measure.written_bar == 1 and begins_line:
-            # A number 1 is left out by verovio, but bar 1 may come again.
-            add(element, "mNum", "1")
-        self.measure_staves(element, measure)
-        self.above(element, measure)
-        self.dynamics(element, measure)
-        self.fermatas(element, measure)
-        self.marks(element, measure)
+        if measure.as_before:
+            self.words(element, measure)
+        else:
+            self.content(element, measure, begins_line=begins_line)
         if measure.ending is None or measure.ending.closes:
             self.filler(section, measure)
+
+    def content(self, element: Element, measure: Measure, *, begins_line: bool) -> None:
+        """Add what stands in a measure, or the sign that stands for it."""
+        if measure.shows_number or (measure.written_bar == 1 and begins_line):
+            # A number 1 is left out by verovio, but bar 1 may come again.
+            add(element, "mNum", measure.written_bar)
+        if measure.number in self.signs:
+            self.sign(element, f"mRpt{measure.like_before if measure.like_before > 1 else ''}")
+        elif measure.rest_bars:
+            self.sign(element, "multiRest", num=measure.rest_bars)
+        else:
+            self.measure_staves(element, measure)
+            self.marks(element, measure)
+        self.above(element, measure)
+        self.dynamics(element, measure)
+
+    def sign(self, element: Element, tag: str, **attributes: object) -> None:
+        """Add a sign that stands for what a measure has on each staff."""
+        for number, staff in enumerate(self.staves, start=1):
+            layer = add(add(element, "staff", n=number), "layer", n=1)
+            hidden = "false" if (staff.strings and self.bare_tab) or tag == "mRpt" else None
+            add(layer, tag, **attributes, **{"num.visible": hidden})
+
+    def words(self, element: Element, measure: Measure) -> None:
+        """Add a measure of spaces for words: they are put there when the page is finished."""
+        element.set("label", ", ".join(measure.as_before))
+        values = ceil(words_units(measure) / PAPER_VALUE_UNITS)
+        for number, _ in enumerate(self.staves, start=1):
+            layer = add(add(element, "staff", n=number), "layer", n=1)
+            for _ in range(values):
+                add(layer, "space", dur=16)
 
     def filler(self, section: Element, measure: Measure) -> None:
         """Add what takes the place of the bars that a short line lacks, to be taken out again.
@@ -348,15 +386,6 @@ class _MeiWriter:
                 endid=f"#{staff}{joint.end}",
                 lform="solid",
             )
-
-    def fermatas(self, element: Element, measure: Measure) -> None:
-        """Add the signs of what is held as long as the band likes, over its staff."""
-        for voice in measure.voices if self.with_notes else ():
-            for event in voice.events:
-                if event.has_fermata:
-                    beat = 1 + event.value.start * measure.meter.unit / WHOLE_TICKS
-                    place = {"staff": voice.staff, "tstamp": f"{beat:g}", "place": "above"}
-                    add(element, FERMATA.mei, **place)
 
     def marks(self, element: Element, measure: Measure) -> None:
         """Add fingers, pluck letters, slides, bends and vibrato."""

@@ -71,7 +71,6 @@ class Event:
     value: Value
     heads: tuple[Head, ...] = ()
     articulations: tuple[Articulation, ...] = ()
-    has_fermata: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -155,6 +154,11 @@ class Measure:
     none does.  ``changes_key`` is true where the key is another, ``shows_key`` where its signature
     is.  ``dynamic`` stands at its head; ``hairpin`` is one that begins there, ``ends_hairpin`` is
     true where one reaches its end.
+
+    On paper alone: ``as_before`` are the words of a measure without notes that stands for bars
+    printed before; ``like_before`` is 1 where the sign for the bar before may stand, 2 in each of
+    two bars that are as the two before; ``rest_bars`` is how many bars of rest are counted in it;
+    ``shows_number`` puts its number over it wherever it stands in its line.
     """
 
     number: int
@@ -181,6 +185,10 @@ class Measure:
     ending: Ending | None = None
     ends_section: bool = False
     ends_song: bool = False
+    as_before: tuple[str, ...] = ()
+    like_before: int = 0
+    rest_bars: int = 0
+    shows_number: bool = False
 
     @property
     def is_pickup(self) -> bool:
@@ -269,8 +277,9 @@ class Score:
         """Yield what leads from head to head, in order."""
         left = ""
         for _, _, head in self.heads():
-            if head.slides_in or head.slur_in:
+            if left and (head.slides_in or head.slur_in):
                 yield JoinedHeads(head.slur_in or Joint.SLIDE, left, head.id)
+                left = ""
             if head.slides_out or head.slur_out:
                 left = head.id
 

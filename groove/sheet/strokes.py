@@ -6,7 +6,7 @@ play in one bar stands on one staff as long as one hand reaches it, and else eac
 hand reaches, so that none is torn apart at middle C (both common practice, no source).
 """
 
-from collections.abc import Hashable, Mapping, Sequence
+from collections.abc import Collection, Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from statistics import mean
@@ -42,7 +42,11 @@ class Cut:
     tied_in: bool
     tied_out: bool
 
-    def content(self) -> Hashable:
+    def has_any(self, ids: Collection[str]) -> bool:
+        """Return whether one of its notes is among those with these ids."""
+        return any(name in ids for name, _ in self.stroke.notes)
+
+    def content(self) -> tuple[Hashable, ...]:
         """Return what the page shows of it."""
         heads = tuple(
             (note.pitch, note.touch, note.bend_semitones, note.has_vibrato)

@@ -59,16 +59,19 @@ def test_a_change_of_meter_is_drawn(library: Library) -> None:
 def test_repeats_and_endings_are_drawn(library: Library) -> None:
     """As many as the score has, counted from the chart: see the folded file's own test."""
     song, performance, tuning = played(REPEATS, library)
-    score = build_score(performance, song, tuning=tuning)
+    score = build_score(performance, song, tuning=tuning, on_paper=True)
     svgs = sheet_svg(performance, song, STAFF, tuning=tuning)
     found = [ElementTree.fromstring(svg) for svg in svgs]
     opens = sum(measure.opens_repeat for measure in score.measures)
     closes = sum(measure.passes > 0 for measure in score.measures)
     dotted = [len(glyphs_of_repeat(page)) for page in found]
-    assert opens == closes == 4
+    assert (opens, closes) == (5, 6)
     assert sum(dotted) == 2 * (opens + closes)
     labels = [text for page in found for text in ending_labels(page)]
-    assert labels == ["1.", "2."] * 2
+    wanted = [m.ending_label for m in score.measures if m.ending and m.ending.opens]
+    # A bracket that goes on in the next line has its number there too.
+    assert sorted({*labels}) == sorted({*wanted}) == ["1, 2.", "1.", "2.", "3."]
+    assert 0 <= len(labels) - len(wanted) <= 1
 
 
 def glyphs_of_repeat(page: Any) -> list[Any]:
@@ -107,7 +110,8 @@ def test_a_long_heading_ends_within_its_page(library: Library) -> None:
 def test_all_endings_of_a_part_are_of_one_size(library: Library, staves: Staves) -> None:
     """One begins within a line, where verovio draws it plain, one at a line's head, in brackets."""
     found = pages(library, REPEATS, SheetOptions(staves=staves))
-    assert [text for page in found for text in ending_labels(page)] == ["1.", "2."] * 2
+    labels = {text for page in found for text in ending_labels(page)}
+    assert labels == {"1, 2.", "1.", "2.", "3."}
     brackets = [bracket for page in found for bracket in groups(page, "voltaBracket")]
     spans = [span for bracket in brackets for span in bracket.iter(f"{SVG}tspan")]
     assert len({span.get("font-size") for span in spans if span.get("font-size")}) == 1

@@ -96,6 +96,8 @@ def test_music_moves_down_where_words_would_stand_over_the_pages_edge() -> None:
         margin = f'<g class="page-margin" transform="translate(500, 300)">{system}</g>'
         inner = f'<svg class="definition-scale" viewBox="0 0 21000 29700">{margin}</svg>'
         page = ElementTree.fromstring(f'<svg xmlns="http://www.w3.org/2000/svg">{inner}</svg>')
-        finish_page(page, Lacking(ghosts=set(), harmonics=set(), triangles=set(), slides={}))
+        finish_page(
+            page, Lacking(ghosts=set(), harmonics=set(), triangles=set(), slides={}, words={})
+        )
         moved = next(g for g in page.iter(f"{SVG}g") if g.get("class") == "page-margin")
         assert moved.get("transform") == wanted

@@ -40,7 +40,9 @@ def test_what_leads_nowhere_is_the_root_or_where_the_side_is_open_the_fifth() ->
 
 def test_an_octave_with_a_sign_counts_from_the_octave() -> None:
     """Design 4: what has a sign is counted from the root's major scale, so ``b8`` is 11 up."""
-    assert aim_semitones(parse_token("b8"), parse_chord("C"), parse_key("C")) == 11
+    aim = parse_token("b8")
+    assert aim is not None
+    assert aim_semitones(aim, parse_chord("C"), parse_key("C")) == 11
 
 
 def test_an_altered_fifth_stands_for_the_one_that_is_left_out() -> None:

@@ -58,7 +58,11 @@ def test_a_chart_whose_name_has_no_ending_is_no_loose_word(groove: Command) -> N
     ("arguments", "found", "hint"),
     [
         # Who takes an option is what each command's own --help says: the next test.
-        (("show", "song.txt", "--sections", "chorus"), "--sections", "is for render, tab, sheet, take"),
+        (
+            ("show", "song.txt", "--sections", "chorus"),
+            "--sections",
+            "is for render, tab, sheet, take",
+        ),
         (("show", "song.txt", "--numeral"), "--numeral", "nearest: --numerals"),
         (("tab", "song.txt", "--zork"), "--zork", "groove tab --help lists what there is"),
         (("tab", "song.txt", "-z"), "-z", "groove tab --help lists what there is"),

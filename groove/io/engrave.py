@@ -186,7 +186,7 @@ def layout(options: SheetOptions, *, for_print: bool) -> dict[str, Any]:
         "smuflTextFont": "none",
         "svgViewBox": True,
         "mnumInterval": 0,
-        "spacingNonLinear": 0.45,
+        "spacingNonLinear": 0.55,
         "multiRestStyle": "block",
         "xmlIdSeed": FIXED_SEED,
         "font": MUSIC_FONT,

@@ -18,6 +18,7 @@ class NoticeKind(StrEnum):
     STRUCK_AGAIN = "struck again"
     LINE_DIFFERS = "line differs"
     LINE_CHANGED = "line changed"
+    CHORDS_CHANGED = "chords changed"
     FILE = "file"
     USUAL_FEEL = "usual feel"
     STYLE = "style"

@@ -13,11 +13,12 @@ from groove.arrange.fills import plan_fills
 from groove.arrange.plan import Plan, plan_song
 from groove.arrange.spans import Span, chord_onsets, chord_spans
 from groove.cells.model import Library
-from groove.chart.form import PlayedBar, song_tempo_map
+from groove.chart.form import PlayedBar
 from groove.chart.model import Named, Song, Vary
 from groove.chart.parse import parse_chart
 from groove.chart.reach import check_written
 from groove.chart.riffs import riffs_by_name
+from groove.chart.tempo_map import song_tempo_map
 from groove.chart.transpose import retune_song, semitones_between, transpose_song
 from groove.cut import piece, with_click
 from groove.errors import ChartError, OptionError

@@ -104,10 +104,10 @@ def _tones_and_steps(place: FillPlace) -> Iterator[Figure]:
         return
     task = StrokeTask(STEP_AIM)
     offsets = (fifth_offset(context.chord), degree_offset(3, context.chord, context.key))
-    ways = []
+    priced = []
     for offset in dict.fromkeys(offset for offset in offsets if offset):
         heights = (context.root + offset, context.root + offset - _OCTAVE)
-        ways += [
+        priced += [
             (
                 step.cost + move_cost(task, context, Candidate(first, Role.FILL), step),
                 first,
@@ -118,7 +118,7 @@ def _tones_and_steps(place: FillPlace) -> Iterator[Figure]:
             for step in candidates(task, context)
         ]
     best: dict[int, int] = {}
-    for _, first, step in sorted(ways):
+    for _, first, step in sorted(priced):
         best.setdefault(first, step)
     for first, last in best.items():
         yield Figure((first, last), Reason(PitchRule.TONE_AND_STEP, last - target))

@@ -259,7 +259,7 @@ def _entry_cost(
             between.insert(0, draft)
     cost = 0.0
     if between:
-        cost = search.ways(anchor, between, _fill_note(place, figure, 0))[0][1]
+        cost = search.paths(anchor, between, _fill_note(place, figure, 0))[0][1]
     elif anchor and anchor.pitch is not None:
         cost = fill_entry_cost(context, anchor.pitch, first)
     reach = hand_frets([context.root, *figure.pitches, place.target], search.tuning)

@@ -97,7 +97,7 @@ class Resolver:
                 raise ChartError(message, place=named.place, hint=hint)
             raise OptionError(message, hint=hint)
         if feel_serves(self._library, feel, meter):
-            self._tell_of_fitting(feel, meter)
+            self._note_fitting(feel, meter)
             return feel
         other = nearest_feel_for(self._library, meter)
         self.note(
@@ -135,7 +135,7 @@ class Resolver:
             self._styles[key] = best
         return self._styles[key]
 
-    def _tell_of_fitting(self, feel: Feel, meter: Meter) -> None:
+    def _note_fitting(self, feel: Feel, meter: Meter) -> None:
         """Say that a feel plays a part of its bar, or its bar again, in a meter of other beats."""
         if feel.meter is None or feel.meter.pulse_count == meter.pulse_count:
             return

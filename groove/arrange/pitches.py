@@ -78,7 +78,7 @@ class LineSearch:
             # What is drawn leads into a written note, and goes on from none.
             start, between = None if draft.is_written else draft, []
         if between:
-            self.give_way(start, between, None)
+            self.give_path(start, between, None)
 
     def lead_into(self, start: Draft | None, between: Sequence[Draft], goal: Draft) -> None:
         """Give the strokes between two anchors their pitches.
@@ -88,18 +88,18 @@ class LineSearch:
         """
         chord, span = goal.chord, goal.span
         if not goal.is_written or chord is None or span is None:
-            self.give_way(start, between, goal)
+            self.give_path(start, between, goal)
             return
         role = Role.SLASH if chord.bass else Role.ROOT
         pitch = span.root_pitch(self.tuning)
         head = max(span.start_tick, between[-1].end)
         root = replace(goal, pitch=pitch, role=role, start=head, written=None)
-        self.give_way(start, between, root)
+        self.give_path(start, between, root)
         last = between[-1]
         leads = last.aim is not None and last.aim.kind in (AimKind.NEXT, AimKind.WALK)
         if leads and last.target_pitch is not None and goal.start == head != last.start:
             last.target_pitch = goal.pitch
-            self.give_way(between[-2] if len(between) > 1 else start, [last], goal)
+            self.give_path(between[-2] if len(between) > 1 else start, [last], goal)
 
     def fix_written(self, drafts: Iterable[Draft]) -> None:
         """Put the degrees and steps of a player's own line where it has them, whatever comes."""
@@ -136,16 +136,16 @@ class LineSearch:
             draft.pitch = pitch + lift
             draft.role, draft.reason = Role.APPROACH, Reason(PitchRule.APPROACH, pitch - target)
 
-    def give_way(self, start: Draft | None, between: Sequence[Draft], goal: Draft | None) -> None:
+    def give_path(self, start: Draft | None, between: Sequence[Draft], goal: Draft | None) -> None:
         """Give the strokes between two anchors the way that chance takes of the cheapest."""
-        ways = self.ways(start, between, goal)
-        number = self._choice(between[0], len(ways)) if len(ways) > 1 else 0
-        for draft, chosen in zip(between, ways[number][0], strict=True):
+        paths = self.paths(start, between, goal)
+        number = self._choice(between[0], len(paths)) if len(paths) > 1 else 0
+        for draft, chosen in zip(between, paths[number][0], strict=True):
             draft.pitch, draft.role = chosen.pitch, chosen.role
             draft.reason, draft.target_pitch = reason_of(draft, chosen, goal)
 
     def _choice(self, draft: Draft, count: int) -> int:
-        """Return which of some ways from a stroke on chance takes.
+        """Return which of some paths from a stroke on chance takes.
 
         Where the line is to change, a later time takes another than the first one, and goes round.
         """
@@ -159,10 +159,10 @@ class LineSearch:
         further = int(first_draw(seed, "bass", f"other {name}", section, bar, None) * count)
         return (number + 1 + (further + time) % (count - 1)) % count
 
-    def ways(
+    def paths(
         self, start: Draft | None, between: Sequence[Draft], goal: Draft | None
     ) -> list[tuple[CandidatePath, float]]:
-        """Return the cheapest ways from anchor to anchor, and what each costs."""
+        """Return the cheapest paths from anchor to anchor, and what each costs."""
         contexts = [self.context(draft) for draft in between]
         head = start.pitch if start else None
         tasks = stroke_tasks(between, head, goal)
@@ -219,7 +219,7 @@ def search(
     start: Candidate | None,
     goal: Candidate | None,
 ) -> list[tuple[CandidatePath, float]]:
-    """Return the cheapest ways through the candidates of some strokes, and what each costs."""
+    """Return the cheapest paths through the candidates of some strokes, and what each costs."""
     as_written = _as_written(tasks, contexts, start, goal)
     if as_written:
         return [(as_written, 0.0)]
@@ -243,7 +243,7 @@ def search(
         layers[i], costs[i] = [layers[i][j] for j in reached], [costs[i][j] for j in reached]
         tables.append([rows[j] for j in reached])
     paths = near_paths(costs, tables.__getitem__, slack, MOST_PATHS)
-    return [(_way(layers, path), path.cost) for path in paths]
+    return [(_candidates_of(layers, path), path.cost) for path in paths]
 
 
 def _as_written(
@@ -272,7 +272,7 @@ def _moves(
     return [[move_cost(task, context, old, new) for old in before] for new in after]
 
 
-def _way(layers: Sequence[Sequence[Candidate]], path: Path) -> CandidatePath:
+def _candidates_of(layers: Sequence[Sequence[Candidate]], path: Path) -> CandidatePath:
     """Return the candidates of a path."""
     return tuple(layer[choice] for layer, choice in zip(layers, path.choices, strict=True))
 

@@ -132,7 +132,7 @@ class SectionReader:
         meter = pickup.meter(first.bars[0].meter)
         reader = BarReader(meter, ChartCount(), self.symbols(settings.key))
         bar = replace(reader.read_whole(words), number=0)
-        self.tell_of_doubled(reader.doubled)
+        self.note_doubled(reader.doubled)
         if rows:
             (bar,) = with_rows((bar,), rows, self.tuning, (), self.doubt)
         if self.notation is Notation.LETTERS:
@@ -158,7 +158,7 @@ class SectionReader:
         symbols = self.symbols(settings.key or self.song.key)
         reader = BarReader(meter, self.count, symbols, changes)
         bars = reader.read(lines)
-        self.tell_of_doubled(reader.doubled)
+        self.note_doubled(reader.doubled)
         return bars
 
     def read_like(self, raw: RawSection, line: Line) -> Section:
@@ -226,7 +226,7 @@ class SectionReader:
             found += with_rows(own, under, self.tuning, found, self.doubt) if under else own
         return tuple(found)
 
-    def tell_of_doubled(self, doubled: Sequence[Token]) -> None:
+    def note_doubled(self, doubled: Sequence[Token]) -> None:
         """Say once how a push by a sixteenth is written now."""
         kind = NoticeKind.NOW_WRITTEN
         if doubled and all(notice.kind is not kind for notice in self.notices):

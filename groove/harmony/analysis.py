@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct, structs
 
-from groove.chart.form import PlayedBar, played_anew, song_tempo_map, unroll
+from groove.chart.form import PlayedBar, played_anew, unroll
 from groove.chart.model import ChordSpan, Song
+from groove.chart.tempo_map import song_tempo_map
 from groove.chart.transpose import (
     sounding_key,
     sounding_song,

@@ -5,19 +5,10 @@ the bars and chords of the file still say the same; notes that were edited are w
 """
 
 from collections.abc import Iterator
-from dataclasses import replace
 from fractions import Fraction
-from typing import Any
 from xml.etree.ElementTree import Element
 
-from msgspec import structs
-
-from groove.chart.form import unroll
-from groove.chart.laying import lay_line
-from groove.chart.model import Song, TabLine
-from groove.chart.parse import parse_chart
-from groove.chart.transpose import sounding_song
-from groove.errors import ChartError
+from groove.chart.model import Song
 from groove.events import NO_CHORD, BandWord
 from groove.io.foreign import ForeignBar, ForeignSong, foreign_to_song
 from groove.io.gate import Gate, Where, fine_place, meter_of, one_line, shortened
@@ -25,7 +16,7 @@ from groove.io.musicxml_file import ScoreTree, read_tree
 from groove.io.musicxml_line import LineReader, PartLine
 from groove.io.musicxml_parts import bass_part
 from groove.io.musicxml_signs import read_signs, read_sound, settle_codas, settle_repeats
-from groove.notices import NoticeKind, make_notice
+from groove.io.own_chart import is_as_drawn, own_song, with_line_of
 from groove.sheet.kinds import (
     CHORD_KINDS,
     KindDegree,
@@ -34,8 +25,6 @@ from groove.sheet.kinds import (
     inverted_symbol,
     other_symbol,
 )
-from groove.sheet.line_print import LINE_FIELD, line_print
-from groove.sheet.musicxml import CHART_FIELD
 from groove.theory.keys import SIGNATURE_OFFSETS, Key, Mode
 from groove.theory.pitch import FIFTHS_ORDER, SpelledPitch, semitones_to_fifths
 from groove.timing import Meter
@@ -72,11 +61,10 @@ def song_from_musicxml(data: bytes, source: str = "score", line: str = "") -> So
     if bass is not None:
         _add_line(foreign, LineReader(bass, gate, [bar.where for bar in foreign.bars]).read())
     song = foreign_to_song(foreign, gate)
-    own = _own_chart(root, song, source)
-    if own is None or bass is None:
-        return own or song
-    is_drawn = _own_field(root, LINE_FIELD) == line_print(bass.findall("measure"))
-    return own if is_drawn and not line else _edited(own, song)
+    own, is_own = own_song(root, song, source)
+    if not is_own or bass is None or (is_as_drawn(root, bass) and not line):
+        return own
+    return with_line_of(own, song)
 
 
 def _add_line(foreign: ForeignSong, line: PartLine) -> None:
@@ -87,55 +75,6 @@ def _add_line(foreign: ForeignSong, line: PartLine) -> None:
         longest = max((note.end_quarters for note in notes), default=Fraction(0))
         if bar.is_short and bar.length_quarters:
             bar.length_quarters = max(bar.length_quarters, min(longest, bar.meter.bar_quarters))
-
-
-def _own_chart(root: Element, song: Song, source: str) -> Song | None:
-    """Return the chart that a file of ours carries, if its music still says the same."""
-    text = _own_field(root, CHART_FIELD)
-    if not text:
-        return None
-    try:
-        own = parse_chart(text, source=source)
-    except ChartError:
-        return None
-    return own if _harmony_of(own) == _harmony_of(song) else None
-
-
-def _own_field(root: Element, name: str) -> str:
-    """Return a text that a file of ours carries, empty for none."""
-    fields = root.iter("miscellaneous-field")
-    return next((each.text or "" for each in fields if each.get("name") == name), "")
-
-
-def _edited(own: Song, song: Song) -> Song:
-    """Return the chart that a file of ours carries with the notes that the file has now."""
-    lines = [bar.line for bar in unroll(song) if not bar.is_pickup]
-    notices = (make_notice(NoticeKind.LINE_CHANGED),)
-    own = sounding_song(own)
-    settings = structs.replace(own.settings, tuning=song.settings.tuning)
-    own = replace(own, settings=settings, notices=(*own.notices, *notices, *song.notices))
-    return lay_line(own, [line if isinstance(line, TabLine) else None for line in lines])
-
-
-def _harmony_of(song: Song) -> list[Any]:
-    """Return what is played: meters, words to the band and chords, bar by bar, pickup apart."""
-    return [
-        (
-            bar.meter,
-            bar.word,
-            [
-                (
-                    span.start_quarters,
-                    span.chord and (span.chord.root.pitch_class, span.chord.pitch_classes),
-                    span.chord and span.chord.bass_note.pitch_class,
-                )
-                for index, span in enumerate(bar.chords)
-                if index == 0 or span.chord != bar.chords[index - 1].chord
-            ],
-        )
-        for bar in unroll(song)
-        if not bar.is_pickup
-    ]
 
 
 # --- the part ---------------------------------------------------------------------------------

@@ -10,7 +10,7 @@ from dataclasses import replace
 from msgspec import structs
 
 from groove.chart.model import Notation, Song
-from groove.events import C_MAJOR, Bar, ChordOnset, Note, Part, Performance, Touch
+from groove.events import C_MAJOR, BandWord, Bar, ChordOnset, Note, Part, Performance, Touch
 from groove.neck.instrument import STANDARD, Tuning
 from groove.sheet.abridging import abridged
 from groove.sheet.drum_staff import FEET, HANDS, drum_sign
@@ -120,6 +120,7 @@ class _Builder:
         """Yield the measures of all folds."""
         before: Measure | None = None
         swing = STRAIGHT
+        feel = ""
         number = 0 if self.performance.bars[0].ref.is_pickup else 1
         ramps = ramp_words(self.performance, self.tempi)
         for fold in folds:
@@ -133,10 +134,23 @@ class _Builder:
             if ramp:
                 measure = replace(measure, words=(*measure.words, ramp))
             told = self.band_words.get(fold.played[0], ())
-            measure = replace(measure, words=(*measure.words, *told))
+            new = (*_changed_feel(bar, feel, told), *self.tacet(fold))
+            measure = replace(measure, words=(*measure.words, *new, *told))
+            feel = bar.feel if bar.ref.is_written else feel
             yield measure
             before = measure
             number += 1
+
+    def tacet(self, fold: Fold) -> Iterator[str]:
+        """Yield the word for a section, at its head, in which the part has nothing to play."""
+        bars = self.performance.bars
+        first = bars[fold.played[0]].ref
+        if not fold.opens_section or not first.is_written:
+            return
+        time = (first.section, first.occurrence)
+        own = [i for i, bar in enumerate(bars) if (bar.ref.section, bar.ref.occurrence) == time]
+        if not any(cuts[index] for cuts in self.cuts.values() for index in own):
+            yield "tacet"
 
     def measure(self, fold: Fold, bar: Bar, number: int, before: Measure | None) -> Measure:
         """Return one measure."""
@@ -232,6 +246,9 @@ class _Builder:
             )
             signs = BarAccidentals(key_fifths)
             events = tuple(self.event(value, cuts, signs, key_fifths) for value in values)
+            # Of a drummer's hands and feet the upper voice has the sign of both.
+            is_held = bar.word is BandWord.HOLD and not (self.part is Part.DRUMS and number == FEET)
+            events = _with_fermata(events) if is_held else events
             stems = {HANDS: "up", FEET: "down"}
             yield Voice(
                 number=number,
@@ -301,6 +318,20 @@ class _Builder:
             slur_in=None if comes_by is Joint.SLIDE else comes_by,
             slur_out=None if leaves_by is Joint.SLIDE else leaves_by,
         )
+
+
+def _changed_feel(bar: Bar, before: str, told: Sequence[str]) -> Iterator[str]:
+    """Yield the feel that begins at a bar, but the first, unless the bar's own words say it."""
+    is_said = any(word.endswith(f"feel {bar.feel}") for word in told)
+    if before and bar.ref.is_written and bar.feel != before and not is_said:
+        yield bar.feel
+
+
+def _with_fermata(events: tuple[Event, ...]) -> tuple[Event, ...]:
+    """Return the values of a bar that is held: the last that sounds has the sign, else a rest."""
+    last = max((index for index, event in enumerate(events) if event.heads), default=0)
+    held = replace(events[last], has_fermata=True)
+    return (*events[:last], held, *events[last + 1 :])
 
 
 def _note_pitch(note: Note, key_fifths: int) -> StaffPitch:

@@ -7,6 +7,7 @@ seventh.
 
 import re
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from groove.events import NO_CHORD
 from groove.theory.chords import (
@@ -85,6 +86,7 @@ class WrittenKind:
         return "add" if degree.type == "add" and not degree.alter and is_triad else ""
 
 
+@lru_cache(maxsize=1024)
 def chord_kind(chord: Chord) -> WrittenKind:
     """Return the kind that says a chord the most plainly, the first of the table.
 

@@ -25,12 +25,14 @@ from groove.sheet.folding import RepeatSigns, repeat_signs
 from groove.sheet.lead_signs import (
     BAR_LINE_MM,
     ENDING_MM,
+    METER_MM,
     WORD_SIZE,
     draw_ending,
     draw_meter,
     draw_repeat,
     draw_simile,
     draw_stroke,
+    name_mm,
     text_mm,
 )
 from groove.sheet.options import SheetOptions, Size
@@ -49,7 +51,9 @@ NUMERAL_ROW_MM = 20.0
 SECTION_MM = 11.0
 TITLE_MM = 16.0
 BAR_PAD_MM = 1.8
-CHORD_GAP_MM = 1.2
+CHORD_GAP_MM = 2.0
+LEAST_SHARE = 0.85
+"""How small chords may be set to stand on their beats, as a share of their usual size."""
 GUTTER_MM = 6.0
 """Room for the bar numbers, left of the lines."""
 NUMBER_SIZE = 3.0
@@ -112,7 +116,7 @@ class _LeadSheet:
         self.scale = self.fitting_scale()
         most = max(_row_quarters(row.bars) + float(row.pickup) for row in self.rows)
         usual = mode(bar.meter.bar_quarters for s in song.sections for bar in s.bars)
-        room = self.width / self.scale - GUTTER_MM - 2
+        room = self.width / self.scale - GUTTER_MM - 2 - (METER_MM if song.pickup else 0)
         self.quarter_mm = room / max(most, float(usual * bars))
 
     def song_rows(self, bars_a_line: int) -> Iterator[_Row]:
@@ -203,17 +207,17 @@ class _LeadSheet:
         """Draw the short bar before the first, its chords or a stroke a beat; return its width."""
         if not row.pickup:
             return 0.0
-        width = float(row.pickup) * self.quarter_mm
+        draw_meter(drawing, x + BAR_PAD_MM, top, row.bars[0].meter)
+        start = x + METER_MM
+        end = start + float(row.pickup) * self.quarter_mm
         bar = self.song.pickup_bar
         if bar:
-            self.draw_chords(drawing, bar, x + BAR_PAD_MM, x, x + width, top)
-            self.draw_line(drawing, x + width, top)
-            return width
-        for quarters in _beats_to_bar(row):
-            at = x + BAR_PAD_MM + float(quarters) * self.quarter_mm
+            self.draw_chords(drawing, bar, start + BAR_PAD_MM, start, end, top)
+        for quarters in () if bar else _beats_to_bar(row):
+            at = start + BAR_PAD_MM + float(quarters) * self.quarter_mm
             draw_stroke(drawing, at, top + 1 + BAR_LINE_MM - 2)
-        self.draw_line(drawing, x + width, top)
-        return width
+        self.draw_line(drawing, end, top)
+        return end - x
 
     def draw_name(self, drawing: Drawing, section: Section, y: float) -> None:
         """Write a section's name, and what it changes, on a line of its own."""
@@ -237,9 +241,9 @@ class _LeadSheet:
             left += 3.2
         if signs.ending:
             draw_ending(drawing, signs.ending, x, top, width)
-        if self.shows_meter(row.section, bar):
+        if self.shows_meter(row.section, bar) and not (row.pickup and index == 0):
             draw_meter(drawing, left, top, bar.meter)
-            left += 4.2
+            left += METER_MM
         words = "  ".join(_over_bar(bar))
         if words:
             drawing.text(left, top - 0.4, words, WORD_SIZE, font_style="italic")
@@ -284,28 +288,32 @@ class _LeadSheet:
         right: float,
         top: float,
     ) -> None:
-        """Write a bar's chords where they are struck, each as large as its place allows."""
-        places = [
+        """Write a bar's chords where they are struck, all of one size."""
+        beats = [
             max(left, x + BAR_PAD_MM + float(span.start_quarters) * self.quarter_mm)
             for span in bar.chords
         ]
         base = top + 1 + BAR_LINE_MM - 2
-        for number, (span, at, end) in enumerate(
-            zip(bar.chords, places, [*places[1:], right - BAR_PAD_MM], strict=True), start=1
+        texts = [
+            span.push_sign.replace("<", "‹") + written_chord(span, self.song.notation)
+            for span in bar.chords
+        ]
+        size, places = _set_names(texts, beats, right - BAR_PAD_MM)
+        ends = [*places[1:], right - BAR_PAD_MM]
+        for number, (span, text, at, end) in enumerate(
+            zip(bar.chords, texts, places, ends, strict=True), start=1
         ):
-            text = span.push_sign.replace("<", "‹") + written_chord(span, self.song.notation)
-            room = end - at - CHORD_GAP_MM
-            size = min(CHORD_SIZE, CHORD_SIZE * room / text_mm(text, CHORD_SIZE))
             ident = f"chord-{bar.number}-{number}"
             self.write_name(drawing, at, base, text, size, id=ident)
             if span.chord and bar.number in self.numerals:
                 name = self.numerals[bar.number][number - 1]
-                self.draw_numeral(drawing, name, at, base + 5, room)
-            self.draw_beats(drawing, bar, span, at + text_mm(text, size), x, base)
+                self.draw_numeral(drawing, name, at, base + 5, end - at - CHORD_GAP_MM)
+            free = at + name_mm(text, size), end - CHORD_GAP_MM
+            self.draw_beats(drawing, bar, span, free, x, base)
 
     def draw_numeral(self, drawing: Drawing, text: str, x: float, y: float, room: float) -> None:
         """Write a chord's numeral under it."""
-        size = min(WORD_SIZE, WORD_SIZE * room / text_mm(text, WORD_SIZE))
+        size = min(WORD_SIZE, WORD_SIZE * room / name_mm(text, WORD_SIZE))
         self.write_name(drawing, x, y, text, size)
 
     def write_name(
@@ -320,18 +328,44 @@ class _LeadSheet:
         drawing: Drawing,
         bar: WrittenBar,
         span: ChordSpan,
-        clear_from: float,
+        free: tuple[float, float],
         x: float,
         base: float,
     ) -> None:
-        """Draw a stroke for each beat that a chord is held, where chords share a bar unevenly."""
+        """Draw a stroke for each beat that a chord is held, where chords share a bar unevenly.
+
+        ``free`` is the room between its name and the next.
+        """
         if len({chord.length_quarters for chord in bar.chords}) < 2:
             return
         beat = bar.meter.beat_quarters
         for count in range(1, int(span.length_quarters / beat)):
             at = x + BAR_PAD_MM + float(span.start_quarters + count * beat) * self.quarter_mm
-            if at > clear_from:
+            if free[0] < at < free[1]:
                 draw_stroke(drawing, at, base)
+
+
+def _set_names(
+    texts: Sequence[str], beats: Sequence[float], end: float
+) -> tuple[float, list[float]]:
+    """Return the size of a bar's chords and where each begins, none after ``end``.
+
+    They stand on their beats as large as that allows, down to ``LEAST_SHARE``; smaller only where
+    there is not room for all of them side by side.  In between a name that is too long for its
+    beats begins before them, or moves the next.
+    """
+    widths = [name_mm(text, 1.0) + CHORD_GAP_MM / CHORD_SIZE for text in texts]
+    rooms = [after - at for at, after in zip(beats, [*beats[1:], end], strict=True)]
+    on_beats = min(room / width for room, width in zip(rooms, widths, strict=True))
+    most = (end - beats[0]) / sum(widths)
+    size = min(CHORD_SIZE, max(on_beats, CHORD_SIZE * LEAST_SHARE), most)
+    places = list(beats)
+    for index in range(1, len(places)):
+        places[index] = max(places[index], places[index - 1] + widths[index - 1] * size)
+    after = end
+    for index in reversed(range(len(places))):
+        places[index] = after = min(places[index], after - widths[index] * size)
+    return size, places
 
 
 def _new_page() -> Drawing:

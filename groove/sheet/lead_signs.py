@@ -4,12 +4,14 @@ Lengths are millimetres; y grows downwards; a row of bars begins at ``top``.
 """
 
 from groove.sheet.drawing import Drawing
+from groove.sheet.outlines import outline_width
 from groove.sheet.score import Ending
 from groove.timing import Meter
 
 WORD_SIZE = 3.6
 ENDING_MM = 4.5
 BAR_LINE_MM = 8.0
+METER_MM = 4.2
 _WIDE, _NARROW = "MWCGQOD%△ø+°ABEFHKNRmw", "iIjlt/.,1()' ♭"
 
 
@@ -17,6 +19,11 @@ def text_mm(text: str, size: float) -> float:
     """Return about how wide a text is, never less than it is (letters in three classes)."""
     widths = {mark: 0.72 for mark in _WIDE} | {mark: 0.42 for mark in _NARROW}
     return size * sum(widths.get(mark, 0.6) for mark in text)
+
+
+def name_mm(text: str, size: float) -> float:
+    """Return how wide the name of a chord is, in the letters that it is drawn in."""
+    return size * outline_width(text) / 1000 or text_mm(text, size)
 
 
 def draw_stroke(drawing: Drawing, x: float, base: float) -> None:

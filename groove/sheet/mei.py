@@ -32,7 +32,7 @@ from groove.sheet.lines import (
 from groove.sheet.options import SheetOptions, Staves
 from groove.sheet.rhythm import WHOLE_TICKS, Value
 from groove.sheet.score import TAB, Event, Head, Measure, Score, Staff, TempoMark, Voice
-from groove.sheet.signs import ACCIDENTALS, BEAT_UNITS, HAIRPINS, BarLineSign
+from groove.sheet.signs import ACCIDENTALS, BEAT_UNITS, FERMATA, HAIRPINS, BarLineSign
 from groove.sheet.spelling import StaffPitch
 from groove.timing import Meter
 
@@ -185,6 +185,7 @@ class _MeiWriter:
             self.sign(element, "multiRest", num=measure.rest_bars)
         else:
             self.measure_staves(element, measure)
+            self.fermatas(element, measure)
             self.marks(element, measure)
         self.above(element, measure)
         self.dynamics(element, measure)
@@ -386,6 +387,15 @@ class _MeiWriter:
                 endid=f"#{staff}{joint.end}",
                 lform="solid",
             )
+
+    def fermatas(self, element: Element, measure: Measure) -> None:
+        """Add the signs of what is held as long as the band likes, over its staff."""
+        for voice in measure.voices if self.with_notes else ():
+            for event in voice.events:
+                if event.has_fermata:
+                    beat = 1 + event.value.start * measure.meter.unit / WHOLE_TICKS
+                    place = {"staff": voice.staff, "tstamp": f"{beat:g}", "place": "above"}
+                    add(element, FERMATA.mei, **place)
 
     def marks(self, element: Element, measure: Measure) -> None:
         """Add fingers, pluck letters, slides, bends and vibrato."""

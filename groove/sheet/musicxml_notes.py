@@ -8,7 +8,7 @@ from groove.sheet.elements import add
 from groove.sheet.kinds import chord_kind, printed_suffix
 from groove.sheet.rhythm import Value
 from groove.sheet.score import TAB, Event, Head, Score, Voice
-from groove.sheet.signs import ACCIDENTALS, VALUES, Joint, Notehead
+from groove.sheet.signs import ACCIDENTALS, FERMATA, VALUES, Joint, Notehead
 from groove.sheet.spelling import StaffPitch
 from groove.theory.chords import Chord
 from groove.theory.pitch import SpelledPitch
@@ -209,6 +209,8 @@ class NoteWriter:
             add(notations, "tuplet", type="start", number="1")
         if event.value.closes_tuplet:
             add(notations, "tuplet", type="stop", number="1")
+        if event.has_fermata:
+            add(notations, FERMATA.musicxml, type="upright")
         for sign in event.articulations:
             add(add(notations, sign.group), sign.sign.musicxml)
 

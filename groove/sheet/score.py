@@ -71,6 +71,7 @@ class Event:
     value: Value
     heads: tuple[Head, ...] = ()
     articulations: tuple[Articulation, ...] = ()
+    has_fermata: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -86,6 +86,7 @@ class BeatUnit:
     sign: str
 
 
+FERMATA = Sign("fermata", "fermata")
 HAIRPINS = {
     Swell.CRESCENDO: Sign("crescendo", "cres"),
     Swell.DIMINUENDO: Sign("diminuendo", "dim"),

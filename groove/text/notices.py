@@ -14,6 +14,8 @@ _WORDS = {
     "section",
     NoticeKind.LINE_CHANGED: "the notes of the file are no longer its chart's own: they are "
     "written under it",
+    NoticeKind.CHORDS_CHANGED: "the chords of the file are no longer its chart's own: they stand "
+    "in it in their place",
     NoticeKind.USUAL_FEEL: "feel: {feel}, the usual one in {meter}",
     NoticeKind.STYLE: "feel: {feel}, for {style}",
     NoticeKind.UNSERVED_STYLE: "feel: {feel}, the usual one in {meter}: no feel for {style} "

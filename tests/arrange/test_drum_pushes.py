@@ -5,6 +5,7 @@ top where the feel is loud; a feathered kick with ride or side stick in quiet fe
 """
 
 from bisect import bisect_left
+from functools import lru_cache
 from random import Random
 
 import pytest
@@ -26,6 +27,7 @@ TICKS_PER_QUARTER = 960
 TEMPO = 96
 
 
+@lru_cache(maxsize=8)
 def pushed_song(feel: str, seed: int, head: str = "") -> Performance:
     """Return a played song of three sections with a push in every second bar or so."""
     random = Random(f"pushes {feel} {seed}")
@@ -39,6 +41,12 @@ def pushed_song(feel: str, seed: int, head: str = "") -> Performance:
     meter = METERS.get(feel, "4/4")
     text = chart(sections, feel=feel, fills="few", head=f"meter: {meter}\n{head}\nseed: {seed}")
     return perform_chart(text, LIBRARY, PerformOptions())
+
+
+@lru_cache(maxsize=8)
+def written_strokes(feel: str, seed: int, head: str = "") -> list[Stroke]:
+    """Return the strokes of such a song as its file has them."""
+    return mido_strokes(midi_bytes(pushed_song(feel, seed, head)))
 
 
 def struck_at(strokes: list[Stroke], channel: int, tick: int, within: int) -> list[Stroke]:
@@ -65,13 +73,15 @@ def _tempo_unit(performance: Performance) -> float:
     return float(performance.bars[0].meter.tempo_unit_quarters)
 
 
-@pytest.mark.parametrize("feel", [name for name in sorted(LIBRARY.feels) if name != "long notes"])
+@pytest.mark.parametrize(
+    "feel", [name for name in sorted(LIBRARY.feels) if name != "long notes"], scope="module"
+)
 def test_kick_and_keys_are_with_the_bass_on_every_push(feel: str) -> None:
     """At most 15 ms apart; as all three stray together there, as a rule on one tick."""
     compared = exact = 0
     for seed in range(4):
         performance = pushed_song(feel, seed)
-        strokes = mido_strokes(midi_bytes(performance))
+        strokes = written_strokes(feel, seed)
         within = ticks_within(performance)
         assert within > 15
         drums = performance.part_notes(Part.DRUMS)
@@ -88,12 +98,12 @@ def test_kick_and_keys_are_with_the_bass_on_every_push(feel: str) -> None:
     assert exact >= 0.95 * compared
 
 
-@pytest.mark.parametrize("feel", LOUD)
+@pytest.mark.parametrize("feel", LOUD, scope="module")
 def test_a_cymbal_or_the_snare_is_on_most_pushes_of_loud_feels(feel: str) -> None:
     hit, compared, seen = 0, 0, set()
     for seed in range(4):
         performance = pushed_song(feel, seed)
-        strokes = mido_strokes(midi_bytes(performance))
+        strokes = written_strokes(feel, seed)
         for _, onset in pushes(performance):
             keys = {s[1] for s in struck_at(strokes, 10, onset, ticks_within(performance))}
             hit += bool(keys & (CRASHES | RIDES | {46, SNARE}))
@@ -104,14 +114,14 @@ def test_a_cymbal_or_the_snare_is_on_most_pushes_of_loud_feels(feel: str) -> Non
     assert seen & CRASHES
 
 
-@pytest.mark.parametrize("feel", [*QUIET, "sixteenths", "shuffle", "soul"])
+@pytest.mark.parametrize("feel", [*QUIET, "sixteenths", "shuffle", "soul"], scope="module")
 def test_quiet_pushes_are_felt_with_ride_or_side_stick(feel: str) -> None:
     """Quiet feels at mf, any at p: a kick of at most 50 in velocity, and nothing crashes."""
     compared = 0
     for seed in range(4):
         head = "" if feel in QUIET else "dynamics: p"
         performance = pushed_song(feel, seed, head)
-        strokes = mido_strokes(midi_bytes(performance))
+        strokes = written_strokes(feel, seed, head)
         for _, onset in pushes(performance):
             near = struck_at(strokes, 10, onset, ticks_within(performance))
             keys = {stroke[1] for stroke in near}

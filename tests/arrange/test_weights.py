@@ -18,8 +18,9 @@ from groove.arrange.fills import plan_fills
 from groove.arrange.plan import Plan, plan_song
 from groove.arrange.spans import Span, chord_onsets, chord_spans
 from groove.arrange.weights import WEIGHTS, Weights
-from groove.chart.form import song_tempo_map, unroll
+from groove.chart.form import unroll
 from groove.chart.parse import parse_chart
+from groove.chart.tempo_map import song_tempo_map
 from groove.neck.instrument import STANDARD
 from groove.theory.keys import Key
 from tests.arrange.random_songs import KEYS, progression

@@ -1,6 +1,6 @@
 """Fit the onset network to made takes, and write it as ``groove/take/onset_weights.py``.
 
-Run with ``python -m tests.benchmarks.fit_onsets [--font FONT] …``: half an hour on one core.  The
+Run with ``python -m tests.benchmarks.fit_onsets [--font FONT] …``: ten minutes of CPU.  The
 shipped weights are fitted on the takes of ``SEEDS`` with the default font and FluidR3 (Debian's
 ``fluid-soundfont-gm``).  Every moment has two wanted answers: whether an onset is near (a bell of
 ``BELL_HOPS`` round it) and how far it is; the first is judged by cross entropy, the second by

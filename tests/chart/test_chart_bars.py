@@ -4,8 +4,9 @@ from fractions import Fraction
 
 import pytest
 
-from groove.chart.form import song_tempo_map, unroll
+from groove.chart.form import unroll
 from groove.chart.parse import parse_chart
+from groove.chart.tempo_map import song_tempo_map
 from groove.chart.transpose import semitones_between, transpose_song, transposed_key
 from groove.chart.write import write_chart
 from groove.events import BandWord

@@ -4,10 +4,11 @@ from fractions import Fraction
 
 import pytest
 
-from groove.chart.form import PlayedBar, song_tempo_map, unroll
+from groove.chart.form import PlayedBar, unroll
 from groove.chart.model import Dynamics, Fills, FormEntry, Loudness, Notation, Tempo
 from groove.chart.parse import parse_chart
 from groove.chart.pickup import Pickup
+from groove.chart.tempo_map import song_tempo_map
 from groove.chart.write import write_chart
 from groove.errors import ChartError
 from groove.events import BandWord

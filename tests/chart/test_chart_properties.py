@@ -6,11 +6,12 @@ from itertools import pairwise
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from groove.chart.form import MOST_PLAYED_BARS, song_tempo_map, unroll
+from groove.chart.form import MOST_PLAYED_BARS, unroll
 from groove.chart.model import Notation, Song, TabLine
 from groove.chart.order import song_form
 from groove.chart.parse import parse_chart
 from groove.chart.repeats import played_length
+from groove.chart.tempo_map import song_tempo_map
 from groove.chart.transpose import transpose_song
 from groove.chart.write import write_chart
 from groove.errors import ChartError

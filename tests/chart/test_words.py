@@ -10,7 +10,7 @@ import pytest
 
 from groove.arrange.loudness import level_offset
 from groove.cells.model import Library
-from groove.chart.form import song_tempo_map, unroll
+from groove.chart.form import unroll
 from groove.chart.model import (
     BeatPoint,
     Density,
@@ -22,6 +22,7 @@ from groove.chart.model import (
 )
 from groove.chart.parse import parse_chart
 from groove.chart.push import Push
+from groove.chart.tempo_map import song_tempo_map
 from groove.chart.write import write_chart
 from groove.errors import ChartError
 from groove.events import Part

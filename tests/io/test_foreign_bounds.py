@@ -1,7 +1,7 @@
 """What hostile files cost, and what broken ones come to: a result or an error of ours, placed.
 
-The limits are a second and 200 MB, for what is broken at random 5 s and 500 MB (``tests.limits``);
-common practice, no source.
+The limits are 150 times a count of half a million and 200 MB, for what is broken at random 5 s and
+500 MB (``tests.limits``); common practice, no source.
 """
 
 import json
@@ -25,12 +25,13 @@ from tests.io.hostile_scores import ABC_PLACES, CHORD, NOTE, NUMBERS, XML_PLACES
 from tests.limits import MOST_BYTES, HangsError, bounded
 
 CORPUS = Path(music21.__file__).parent / "corpus"
-LONGEST_SEC = 1.0
+LONGEST_COUNTS = 150
+"""Of half a million numbers: some three seconds of a machine that has nothing else to do."""
 
 
 @pytest.fixture(scope="module")
 def outcomes(run_folder: RunFolder) -> list[tuple[str, float, str]]:
-    """Return (name, seconds of processor, outcome) of every hostile score, read once a run."""
+    """Return (name, time in counts, outcome) of every hostile score, read once a run."""
     with run_folder("hostile") as folder:
         found = folder / "outcomes.jsonl"
         if not found.exists():
@@ -53,10 +54,10 @@ def test_every_hostile_score_is_answered_in_200_mb(outcomes: list[tuple[str, flo
     assert len({name for name, _, _ in outcomes}) == len(outcomes) >= numbers + 40
 
 
-def test_every_hostile_score_is_answered_in_a_second(
+def test_every_hostile_score_is_answered_soon(
     outcomes: list[tuple[str, float, str]],
 ) -> None:
-    assert [(name, seconds) for name, seconds, _ in outcomes if seconds > LONGEST_SEC] == []
+    assert [(name, counts) for name, counts, _ in outcomes if counts > LONGEST_COUNTS] == []
 
 
 def test_one_hostile_number_spoils_no_score(outcomes: list[tuple[str, float, str]]) -> None:

@@ -22,7 +22,7 @@ from groove.sheet.build import build_score
 from groove.sheet.musicxml import musicxml_text
 from groove.text.notices import notice_texts
 from tests.io.line_judges import music21_sounds, sounds
-from tests.sheet.parts import QUICK_NAMES, REPEATS, example, played
+from tests.sheet.parts import CHARTS, QUICK_NAMES, REPEATS, example, played
 
 CORPUS = Path(music21.__file__).parent / "corpus"
 SAMPLE = {
@@ -327,3 +327,20 @@ def test_one_changed_pitch_changes_one_note(index: int, library: Library) -> Non
     assert len(before) > 100 and len(differing) >= 1
     assert all(b == (a[0], a[1] + 1, a[2]) for a, b in differing)
     assert len({(onset % 4, pitch) for (onset, pitch, _), _ in differing}) == 1
+
+
+def test_chords_changed_elsewhere_go_into_the_chart(library: Library) -> None:
+    """Every minor seventh chord made a seventh by hand: form, feel, cells and repeats stay."""
+    chart = (CHARTS / "lantern-row.txt").read_text(encoding="utf-8")
+    _, text, _ = own_file("lantern-row", library)
+    edited = text.replace('<kind text="m7">minor-seventh<', '<kind text="7">dominant<')
+    song = song_from_musicxml(edited.encode())
+    assert any("chords of the file" in notice for notice in notice_texts(song.notices))
+    wanted = re.sub(r"\b([A-G]#?)m7\b", r"\g<1>7", chart)
+    assert wanted.count("m7") == 0 < chart.count("m7")
+    assert write_chart(song) == write_chart(parse_chart(wanted))
+    # Once only, in one of the times that a bar is played: then no chart says it but bar by bar.
+    once = text.replace('<kind text="m7">minor-seventh<', '<kind text="7">dominant<', 1)
+    alone = song_from_musicxml(once.encode())
+    assert alone.settings.feel and alone.settings.feel.name == "sixteenths"
+    assert [b.chords[0].symbol for b in unroll(alone)].count("Em7") >= 1

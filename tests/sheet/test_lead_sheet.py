@@ -10,6 +10,7 @@ from groove.chart.model import Song
 from groove.sheet.build import build_score
 from groove.sheet.lead import lead_pages
 from groove.sheet.options import SheetOptions, Size
+from groove.sheet.outlines import outline
 from tests.sheet.parts import NAMES, REPEATS, example, played
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -170,3 +171,39 @@ def test_a_moved_chart_of_numbers_tells_the_key_that_sounds(library: Library) ->
     page = lead_pages(song, SheetOptions(chart=True))[0]
     assert {"key D major", "key E major"} <= {text[4] for text in page_texts(page)}
     assert lead_chords(song)[0] == ["1"]
+
+
+def test_chords_of_a_bar_are_of_one_size_and_stand_side_by_side(library: Library) -> None:
+    """None shrinks below another, and none stands on the next; widths by the outlines drawn."""
+    text = (
+        "title: x\nkey: Bb\npickup: 2 | F7 Gm7 |\na:\n"
+        "  | Bb / / Fm7b5 | Ebmaj7#11 / Abmaj7#11 / | Bbmaj7 Gm7b5 Cm7b5 F7b9 | F#m7b5/C Ebm6/9 |\n"
+    )
+    song, _, _ = played(text, library)
+    for options in (SheetOptions(), SheetOptions(size=Size.PHONE)):
+        (page,) = lead_pages(song, options)
+        bars: dict[str, list[tuple[float, float, float]]] = {}
+        for element in ElementTree.fromstring(page).iter(f"{SVG}text"):
+            ident = element.get("id") or ""
+            if ident.startswith("chord-"):
+                size = float(element.get("font-size", ""))
+                width, _ = outline(element.text or "") or (0.0, "")
+                left = float(element.get("x", ""))
+                place = (left, left + width * size / 1000, size)
+                bars.setdefault(ident.split("-")[1], []).append(place)
+        assert [len(bar) for bar in bars.values()] == [2, 2, 2, 4, 2]
+        for bar in bars.values():
+            assert len({size for _, _, size in bar}) == 1 and bar[0][2] > 2
+            assert all(end < start for (_, end, _), (start, _, _) in pairwise(bar))
+
+
+def test_the_meter_stands_before_the_pickup(library: Library) -> None:
+    song, _, _ = played("title: x\nkey: C\npickup: 1\na:\n  | C | F |\n", library)
+    (page,) = lead_pages(song, SheetOptions())
+    root = ElementTree.fromstring(page)
+    meter = [float(t.get("x", "")) for t in root.iter(f"{SVG}text") if t.text == "4"]
+    lines = [e for e in root.iter(f"{SVG}line") if e.get("x1") == e.get("x2")]
+    places = sorted(float(e.get("x1", "")) for e in lines)
+    # The line's own, that after the pickup, those of two bars, doubled at the section's end.
+    assert len(places) == 5 and len(meter) == 2
+    assert places[0] < meter[0] == meter[1] < places[1]

@@ -2,7 +2,10 @@
 
 import pytest
 
+from groove.errors import OptionError
 from groove.take.alignment import Alignment, align
+from groove.take.heard import HeardTake
+from groove.take.judgement import judged_take
 from groove.take.reference import TakeReference
 from tests.take.played import Played, played, song_reference
 
@@ -97,3 +100,10 @@ def test_a_loop_of_one_bar_is_ambiguous_without_its_start() -> None:
     assert aligned(reference, part).is_ambiguous
     whole = aligned(reference, take)
     assert right_share(whole, take) == 1
+
+
+def test_a_take_without_notes_is_one_clear_error() -> None:
+    empty = HeardTake(notes=(), length_sec=12.0)
+    with pytest.raises(OptionError, match="no note was heard in the take") as caught:
+        judged_take(song_reference(0), empty)
+    assert caught.value.hint == "expected the bass alone, louder"

@@ -19,6 +19,7 @@ from groove.io.engrave import sheet_svg
 from groove.io.library import load_library
 from groove.sheet.build import build_score
 from groove.sheet.lead import lead_pages
+from groove.sheet.lead_signs import METER_MM
 from groove.sheet.lines import Room, line_starts
 from groove.sheet.musicxml import musicxml_text
 from groove.sheet.options import SheetOptions, Size, Staves
@@ -215,7 +216,7 @@ def test_a_pickup_is_written_and_not_counted(
 def test_a_chord_chart_shows_the_pickup(
     library: Library, meter: str, beats: int, share: float
 ) -> None:
-    """A short bar before bar 1, as wide as its beats, and said in words."""
+    """A short bar before bar 1, behind the meter as wide as its beats, and said in words."""
     song, _, _ = played(pickup_song(meter, beats), library)
     page = ElementTree.fromstring(lead_pages(song, SheetOptions(chart=True))[0])
     words = [text.text for text in page.iter(f"{SVG}text")]
@@ -223,7 +224,7 @@ def test_a_chord_chart_shows_the_pickup(
     first = bar_lines(page)[0]
     widths = [b - a for a, b in pairwise(first)]
     assert len(widths) == 5
-    assert widths[1] / widths[0] == pytest.approx(share, abs=0.01)
+    assert widths[1] / (widths[0] - METER_MM) == pytest.approx(share, abs=0.01)
     assert "1" in words and "5" in words and "0" not in words
 
 

@@ -397,7 +397,8 @@ def test_both_are_drawn_with_the_same_notes(name: str, part: Part) -> None:
     hidden = {name for name in others - ids if name.startswith("tab-") and "-held" in name}
     assert ids == others - hidden
     assert len(groups(one, "beam")) == len(groups(other, "beam"))
-    tab_ties = len(hidden)
+    # A note that is held into a second ending has a tie drawn to it in neither of them.
+    tab_ties = min(len(hidden), len(groups(one, "tie")))
     assert len(groups(one, "tie")) == len(groups(other, "tie")) - tab_ties
     numbers = {g.get("id"): "".join(g.itertext()).strip() for g in groups(one, "note")}
     copies = {g.get("id"): "".join(g.itertext()).strip() for g in groups(other, "note")}

@@ -6,7 +6,7 @@ the loudest of the take's stretch, so that neither gain nor noise changes what i
 """
 
 from dataclasses import dataclass
-from functools import cache
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from groove.take.working_rate import WORKING_RATE_HZ
@@ -130,7 +130,7 @@ class Scene:
         return scaled.astype(numpy.float32)
 
 
-@cache
+@lru_cache(maxsize=8)  # a lens each
 def _bank(lens: Lens) -> "tuple[Floats, Floats]":
     """Return the weights of bins in bands (triangles, evenly spaced in pitch) and the window."""
     import numpy

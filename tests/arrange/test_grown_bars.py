@@ -32,8 +32,8 @@ def struck_in(notes: Sequence[Note], section: str, occurrence: int, bar: int) ->
         # Answers: the second bar of a verse.
         ("soul", "C", "Am7", ("verse", 1, 2), [33, 33, 40, 45, 40, 36, 33, 36, 40]),
         ("soul", "C", "Gsus4", ("verse", 1, 2), [31, 31, 38, 43, 38, 36, 31, 36, 38]),
-        ("sixteenths", "C", "G7", ("verse", 1, 2), [31, 31, 31, 41, 43, 31, 31, 38, 41]),
-        ("sixteenths", "C", "Cmaj7", ("verse", 1, 2), [36, 36, 36, 47, 48, 36, 36, 43, 47]),
+        ("sixteenths", "C", "G7", ("verse", 1, 2), [31, 31, 31, 41, 43, 31, 31, 31, 29]),
+        ("sixteenths", "C", "Cmaj7", ("verse", 1, 2), [36, 36, 36, 47, 48, 36, 36, 31, 35]),
         ("sixteenths", "C", "Bdim7", ("verse", 1, 2), [35, 35, 35, 44, 47, 35, 35, 41, 44]),
         ("octaves", "C", "Dm7", ("verse", 1, 2), [38, 50, 38, 50, 50, 38, 50, 38, 48, 45]),
         ("straight eighths", "E minor", "E5", ("verse", 1, 2), [28] * 5 + [35, 31, 35]),
@@ -44,7 +44,7 @@ def struck_in(notes: Sequence[Note], section: str, occurrence: int, bar: int) ->
         ("two-beat", "F", "C7", ("verse", 1, 2), [36, 31, 36]),
         ("bossa", "Bb", "Cm7", ("verse", 1, 2), [36, 43, 43, 36]),
         ("tumbao", "C", "Am7", ("verse", 1, 2), [36, 33]),
-        ("five-four", "C", "Dm7", ("verse", 1, 2), [38, 38, 45, 50, 41, 45]),
+        ("five-four", "C", "Dm7", ("verse", 1, 2), [38, 38, 45, 50, 45, 45]),
         ("broken sixteenths", "C", "Am7", ("verse", 1, 2), [33, 33, 40, 33, 40, 45, 40, 36]),
         ("ska", "C", "C", ("verse", 1, 1), [36, 40, 43, 43, 40]),
         ("ska", "C", "Gsus4", ("verse", 1, 1), [31, 36, 38, 38, 36]),
@@ -82,7 +82,7 @@ def struck_in(notes: Sequence[Note], section: str, occurrence: int, bar: int) ->
         ("gospel twelve-eight", "C", "C", ("chorus", 2, 1), [36, 36, 40, 43, 48, 45, 43, 40]),
         ("swing in two", "Bb", "Gm7", ("chorus", 2, 1), [31, 34, 38, 41, 38]),
         ("straight eighths", "D", "D", ("chorus", 2, 1), [38, 38, 50, 38, 38, 50, 38, 38]),
-        ("two-beat", "F", "C7", ("chorus", 2, 1), [36, 40, 43, 40]),
+        ("two-beat", "F", "C7", ("chorus", 2, 1), [36, 43, 40, 43]),
         ("half-time", "B", "Bm", ("chorus", 2, 1), [35, 47, 35, 42, 47, 42]),
         ("waltz", "C", "Am7", ("chorus", 2, 1), [33, 40, 45]),
         # Figures of the blues: a new one each time.

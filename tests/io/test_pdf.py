@@ -99,5 +99,5 @@ def test_a_sheet_of_many_pages_is_the_same_in_two_processes() -> None:
         ).stdout
         for seed in ("1", "2")
     ]
-    assert len(pypdf.PdfReader(io.BytesIO(made[0])).pages) >= 8
+    assert len(pypdf.PdfReader(io.BytesIO(made[0])).pages) >= 6
     assert made[0] == made[1]

@@ -191,13 +191,10 @@ def test_it_opens_from_disk_and_plays_after_a_click(open_page: Open, listened_ro
     assert opened.requests == [listened_row.as_uri()]
 
 
-def test_fonts_are_there_before_the_first_line_that_needs_them(
-    open_page: Open, lantern_row: Path
-) -> None:
-    """One that came later would lay the page out anew in play (the platform loads at first use)."""
+def test_no_font_comes_late(open_page: Open, lantern_row: Path) -> None:
+    """One that came after the first line would lay the page out anew: signs are outlines."""
     page = open_page(lantern_row).page
-    states = page.evaluate("[...document.fonts].map((face) => face.status)")
-    assert states and set(states) == {"loaded"}
+    assert page.evaluate("document.fonts.size") == 0
 
 
 def test_a_song_without_a_bass_or_a_band_plays_too(open_page: Open, make_page: Made) -> None:

@@ -152,6 +152,7 @@ def test_no_word_on_the_sheet_is_cut(drawn: list[Drawn]) -> None:
 def test_lines_are_as_wide_as_the_page(
     open_page: Open, make_page: Made, width: int, height: int, least: float
 ) -> None:
+    assert len(CHARTS) >= 2
     for chart in CHARTS:
         page = open_page(make_page(chart.stem, chart.read_text("utf-8")), width=width).page
         page.set_viewport_size({"width": width, "height": height})

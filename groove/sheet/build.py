@@ -52,16 +52,29 @@ def build_score(
     Bass notes need their places (``finger_performance``) for the
     tab.  ``written_out`` writes every repeat out; ``on_paper`` is as a copyist writes it, with
     signs and words for bars that are as others, where a file for other programs has all notes.
+    On paper what comes again is played where it was the first time, a file tells every place.
     """
     voices = part_voices(performance, part)
     cuts = {voice: strokes_by_bar(strokes, performance.bars) for voice, strokes in voices.items()}
     tempi = bar_tempi(performance)
     accents, told = accented(performance, part), band_words(song, performance)
     contents = [
-        bar_content(performance, index, strokes, tempi[index], told.get(index, ()), accents)
+        bar_content(
+            performance,
+            index,
+            strokes,
+            tempi[index],
+            told.get(index, ()),
+            accents,
+            has_places=not on_paper,
+        )
         for index, strokes in enumerate(zip(*cuts.values(), strict=True))
     ]
-    folds = fold_bars(performance, song, contents, written_out=written_out)
+    begins_held = [
+        any(voice[index][:1] and voice[index][0].tied_in for voice in cuts.values())
+        for index in range(len(contents))
+    ]
+    folds = fold_bars(performance, song, contents, begins_held, written_out=written_out)
     printed = [fold.played[0] for fold in folds]
     joints = page_joints(
         [(performance.bars[index].length_ticks, cuts[1][index]) for index in printed]

@@ -33,19 +33,34 @@ class Fold:
         return self.opens_repeat or self.passes > 0 or self.ending is not None
 
 
+@dataclass(frozen=True, slots=True)
+class _Shown:
+    """What the page has of a bar; ``begins_held`` where its first note is held over from before."""
+
+    written_bar: int
+    content: Hashable
+    begins_held: bool
+
+
 def fold_bars(
-    performance: Performance, song: Song, contents: Sequence[Hashable], *, written_out: bool
+    performance: Performance,
+    song: Song,
+    contents: Sequence[Hashable],
+    begins_held: Sequence[bool],
+    *,
+    written_out: bool,
 ) -> tuple[Fold, ...]:
     """Return the measures of a part in played order.
 
     ``contents`` says of every bar what the page would show, so that equal bars may share one
-    measure.  A section that is only played in part is written out; sections that come again one
-    after another with the same notes are repeated by signs, with an ending for each time where
-    only their last bars differ, unless signs stand in them already.
+    measure, ``begins_held`` whether it begins with a note that is held over.  A section that is
+    only played in part is written out; sections that come again one after another with the same
+    notes are repeated by signs, with an ending for each time where only their last bars differ,
+    unless signs stand in them already.
     """
     shown = [
-        (bar.ref.written_bar, content)
-        for bar, content in zip(performance.bars, contents, strict=True)
+        _Shown(bar.ref.written_bar, content, is_held)
+        for bar, content, is_held in zip(performance.bars, contents, begins_held, strict=True)
     ]
     times: list[list[Fold]] = []
     indexed = list(enumerate(performance.bars))
@@ -72,7 +87,7 @@ def _with_edges(measures: list[Fold]) -> Iterator[Fold]:
 
 
 def _fold_times(
-    times: Sequence[list[Fold]], names: Sequence[str], shown: Sequence[Hashable]
+    times: Sequence[list[Fold]], names: Sequence[str], shown: Sequence[_Shown]
 ) -> list[list[Fold]]:
     """Return the times through sections, each run of like ones once: A B A B is A B twice.
 
@@ -119,7 +134,7 @@ def _bars_saved(run: Sequence[Sequence[list[Fold]]], folded: Sequence[list[Fold]
 
 
 def _repeated_times(
-    run: Sequence[Sequence[list[Fold]]], shown: Sequence[Hashable]
+    run: Sequence[Sequence[list[Fold]]], shown: Sequence[_Shown]
 ) -> list[list[Fold]] | None:
     """Return a group of sections that stands for all its times, between repeat signs.
 
@@ -132,7 +147,7 @@ def _repeated_times(
         return None
     passes = [[fold for section in group for fold in section] for group in run]
     longest = max(1, round(lengths[0][-1] * LONGEST_ENDING_SHARE))
-    folded = folded_passes(passes, shown, longest_ending=longest)
+    folded = _folded_passes(passes, shown, longest_ending=longest)
     if folded is None:
         return None
     stops = [sum(lengths[0][: number + 1]) for number in range(len(lengths[0]))]
@@ -140,16 +155,24 @@ def _repeated_times(
     return [folded[start:stop] for start, stop in pairwise([0, *stops])]
 
 
-def folded_passes(
-    passes: Sequence[Sequence[Fold]], shown: Sequence[Hashable], *, longest_ending: int
+def _folded_passes(
+    passes: Sequence[Sequence[Fold]],
+    shown: Sequence[_Shown],
+    *,
+    longest_ending: int,
+    is_own: bool = True,
 ) -> list[Fold] | None:
     """Return passes through bars as one, with repeat signs, and endings where their ends differ.
 
     ``shown`` says of every bar what the page has of it.  None where they do not begin alike, or
     would need endings longer than ``longest_ending`` bars or more than ``MOST_OWN_ENDINGS``.
+    Endings that are ours (``is_own``) begin with no note that is held over: before the second one
+    stands no bar in which its tie could begin (common practice, no source).
     """
     contents = [[shown[fold.played[0]] for fold in one] for one in passes]
     shared = _shared_start(contents)
+    if is_own:
+        shared = _shared_until_struck(contents, shared)
     tails = [tuple(each[shared:]) for each in contents]
     numbers = _ending_numbers(tails)
     is_plain = not any(tails)
@@ -179,6 +202,13 @@ def _shared_start(contents: Sequence[Sequence[Hashable]]) -> int:
         len({each[shared] for each in contents}) == 1
     ):
         shared += 1
+    return shared
+
+
+def _shared_until_struck(contents: Sequence[Sequence[_Shown]], shared: int) -> int:
+    """Return how many shared bars may go before endings that begin with what is struck there."""
+    while shared and any(each[shared].begins_held for each in contents if shared < len(each)):
+        shared -= 1
     return shared
 
 
@@ -224,9 +254,7 @@ def _whole_section(performance: Performance, song: Song, indices: list[int]) -> 
     return section if order == [ref.written_bar for ref in refs] else None
 
 
-def _fold_section(
-    section: Section, indices: list[int], shown: Sequence[Hashable]
-) -> Iterator[Fold]:
+def _fold_section(section: Section, indices: list[int], shown: Sequence[_Shown]) -> Iterator[Fold]:
     """Yield the measures of a section, each repeat folded where its passes begin alike."""
     order = list(play_order(section.bars))
     at = 0
@@ -240,16 +268,17 @@ def _fold_section(
             [fold for fold, own in zip(singles, numbers, strict=True) if own == number]
             for number in range(1, group.passes + 1)
         ]
-        longest = _longest_ending(section.bars[group.start : group.stop])
-        yield from folded_passes(passes, shown, longest_ending=longest) or singles
+        written = _written_ending(section.bars[group.start : group.stop])
+        longest = written or max(1, round((group.stop - group.start) * LONGEST_ENDING_SHARE))
+        folded = _folded_passes(passes, shown, longest_ending=longest, is_own=not written)
+        yield from folded or singles
         at = stop
     yield from (Fold(played=(index,)) for index in indices[at:])
 
 
-def _longest_ending(bars: Sequence[WrittenBar]) -> int:
-    """Return how many bars an ending of a repeat may have: as in the chart, else a short one."""
-    written = max((len([*run]) for own, run in groupby(b.endings for b in bars) if own), default=0)
-    return written or max(1, round(len(bars) * LONGEST_ENDING_SHARE))
+def _written_ending(bars: Sequence[WrittenBar]) -> int:
+    """Return how many bars the longest ending of a repeat has in the chart, 0 where it has none."""
+    return max((len([*run]) for own, run in groupby(b.endings for b in bars) if own), default=0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -36,13 +36,19 @@ def bar_content(
     tempi: tuple[tuple[int, int], ...],
     told: tuple[str, ...],
     accents: Collection[str],
+    *,
+    has_places: bool,
 ) -> Hashable:
     """Return everything that a measure shows, so that equal passes can be told.
 
-    ``told`` are the words over it, ``accents`` the ids of all accented notes.
+    ``told`` are the words over it, ``accents`` the ids of all accented notes; ``has_places`` tells
+    bars apart too that have the same notes elsewhere on the neck.
     """
     bar = performance.bars[index]
-    notes = tuple(tuple((*cut.content(), cut.has_any(accents)) for cut in cuts) for cuts in voices)
+    notes = tuple(
+        tuple((*cut.content(has_places=has_places), cut.has_any(accents)) for cut in cuts)
+        for cuts in voices
+    )
     microseconds = performance.tempo_map.microseconds_at(bar.start_tick)
     facts = (bar.meter, bar.length_ticks, bar.chords, bar.key, bar.swing, told)
     return (*facts, notes, tempi[1:], microseconds)

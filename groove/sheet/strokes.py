@@ -46,10 +46,13 @@ class Cut:
         """Return whether one of its notes is among those with these ids."""
         return any(name in ids for name, _ in self.stroke.notes)
 
-    def content(self) -> tuple[Hashable, ...]:
-        """Return what the page shows of it."""
+    def content(self, *, has_places: bool) -> tuple[Hashable, ...]:
+        """Return what the page shows of it, with its strings and frets where ``has_places``."""
         heads = tuple(
-            (note.pitch, note.touch, note.bend_semitones, note.has_vibrato)
+            (
+                (note.pitch, note.touch, note.bend_semitones, note.has_vibrato),
+                (note.place.string, note.place.fret) if has_places and note.place else None,
+            )
             for _, note in self.stroke.notes
         )
         return (self.start, self.end, heads, self.tied_in, self.tied_out)

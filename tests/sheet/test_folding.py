@@ -132,3 +132,24 @@ def test_a_page_says_which_time_its_bars_are_played(library: Library) -> None:
     score, _, _ = measures(library, HEAD + "walking\n" + body)
     named = {m.heading: index for index, m in enumerate(score.measures) if m.heading}
     assert named == {"verse": 0, "end": 5}  # the passes end each in its own way, and are folded
+
+
+PUSHED = "\nverse:\n  |: 1 | 4 | 5 | <4 :|\n\nend:\n  | 6- | 6- |\n"
+
+
+@pytest.mark.parametrize("cell", ["walking", "sixteenths"])
+def test_no_ending_of_ours_begins_with_a_note_that_is_held(library: Library, cell: str) -> None:
+    """A tie has two notes that follow each other in the file (MusicXML 4.0, ``tie``).
+
+    So a bar that is pushed into goes into both endings whole, or the passes are written out: what
+    music21 makes of a tie without a beginning would be struck again.
+    """
+    score, _, roots = measures(library, HEAD + cell + "\n" + PUSHED)
+    assert "".join(roots) == "CFGFCFGFAA"
+    heads = [m.voices[0].events[0].heads for m in score.measures]
+    held = [bool(each and each[0].tied_in) for each in heads]
+    assert any(held)
+    assert not any(
+        is_held and m.ending and m.ending.opens
+        for is_held, m in zip(held, score.measures, strict=True)
+    )

@@ -56,7 +56,7 @@ class SlurredPair(Struct, frozen=True):
 
 def set_range(tick: int = 0) -> list[Gesture]:
     """Return what sets the range of pitch bend, and then lets the parameter go."""
-    told = (
+    controllers = (
         (Controller.PARAMETER_MSB, 0),
         (Controller.PARAMETER_LSB, 0),
         (Controller.DATA_ENTRY, BEND_RANGE_SEMITONES),
@@ -64,7 +64,7 @@ def set_range(tick: int = 0) -> list[Gesture]:
         (Controller.PARAMETER_MSB, 127),
         (Controller.PARAMETER_LSB, 127),
     )
-    return [Gesture(tick, value, controller) for controller, value in told]
+    return [Gesture(tick, value, controller) for controller, value in controllers]
 
 
 def _bend_value(semitones: float) -> int:
@@ -113,10 +113,14 @@ def gestures(notes: Sequence[Note], tempo_map: TempoMap, *, strikes_slurs: bool)
     if not _has_slurs(notes) and not any(map(_is_bent, notes)):
         return []
     assert all(note.part is Part.BASS for note in notes)
-    return sorted(_told(notes, tempo_map, strikes_slurs=strikes_slurs), key=lambda one: one.tick)
+    return sorted(
+        _gestures(notes, tempo_map, strikes_slurs=strikes_slurs), key=lambda one: one.tick
+    )
 
 
-def _told(notes: Sequence[Note], tempo_map: TempoMap, *, strikes_slurs: bool) -> Iterator[Gesture]:
+def _gestures(
+    notes: Sequence[Note], tempo_map: TempoMap, *, strikes_slurs: bool
+) -> Iterator[Gesture]:
     found = slurs(notes)
     following = {slur.before: slur.after for slur in found}
     leading = {slur.after: slur.before for slur in found}

@@ -70,11 +70,11 @@ def near_paths(
     bound = min(totals[-1], default=inf) + slack + TIE
     found: list[Path] = []
     # Depth first from the end: a way is left where even its cheapest beginning costs too much.
-    ways: list[tuple[tuple[int, ...], float]] = []
+    open_paths: list[tuple[tuple[int, ...], float]] = []
     if bound < inf:
-        ways += [((choice,), 0.0) for choice in reversed(range(len(layers[-1])))]
-    while ways and len(found) < most:
-        choices, after = ways.pop()
+        open_paths += [((choice,), 0.0) for choice in reversed(range(len(layers[-1])))]
+    while open_paths and len(found) < most:
+        choices, after = open_paths.pop()
         i, choice = len(layers) - len(choices), choices[0]
         if totals[i][choice] + after > bound:
             continue
@@ -83,7 +83,9 @@ def near_paths(
             continue
         after += layers[i][choice]
         row = tables[i][choice]
-        ways += [((before, *choices), after + row[before]) for before in reversed(range(len(row)))]
+        open_paths += [
+            ((before, *choices), after + row[before]) for before in reversed(range(len(row)))
+        ]
     return found
 
 

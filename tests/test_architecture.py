@@ -53,6 +53,25 @@ SHARED_NAMES = {
 """Public names that stand in two modules, and why: every other name means one thing."""
 
 
+SHARED_FILE_NAMES = {
+    "arrangement": "how a song grows: made by the band, told in words",
+    "card": "the cue card: its command, its words",
+    "feels": "the feels of the patterns: read from TOML, listed by their command",
+    "library": "the library of patterns: as values, as it lies on disk",
+    "measure": "how a feel measures: the figures, the table that their command prints",
+    "model": "what a room's readers make, as values",
+    "moves": "how roots move: found, put into words",
+    "musicxml": "the format: read as a chart, written as a part",
+    "neck": "where a part lies on the neck: its command, its words",
+    "notices": "what was decided for the player: as values, in words",
+    "options": "what may be chosen of what the room makes",
+    "systems": "the lines of the practice page: engraved, as the page keeps them",
+    "tab": "the part as text tab: its command, its text",
+    "written": "the notes that a player wrote: in the chart, as strokes of the band",
+}
+"""File names that stand in two rooms, and what they mean in both: every other stands in one."""
+
+
 OPENERS = {"open", "read_text", "read_bytes", "write_text", "write_bytes", "unlink", "mkdir"}
 PRINTERS = {"print", "exit"}
 
@@ -164,6 +183,28 @@ def test_only_cli_prints_or_exits() -> None:
 def test_patterns_hold_data_only() -> None:
     assert list((ROOT / "patterns").rglob("*.py")) == []
     assert not (PACKAGE / "patterns").exists()
+
+
+def shared_file_names(paths: list[Path]) -> dict[str, list[str]]:
+    """Return the names of modules that more than one room has, each with its modules."""
+    homes: dict[str, list[str]] = {}
+    for path in paths:
+        if path.stem not in ("__init__", "__main__"):
+            homes.setdefault(path.stem, []).append(module_name(path))
+    return {name: found for name, found in homes.items() if len(found) > 1}
+
+
+def test_a_file_name_means_one_thing() -> None:
+    found = shared_file_names(modules())
+    assert sorted(found) == sorted(SHARED_FILE_NAMES), found
+
+
+def test_a_planted_second_file_of_a_name_is_found(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("tests.test_architecture.PACKAGE", tmp_path)
+    planted = [tmp_path / name for name in ("cut.py", "chart/cut.py", "io/cuts.py")]
+    assert shared_file_names(planted) == {"cut": ["cut", "chart.cut"]}
 
 
 def defined_names(path: Path) -> set[str]:

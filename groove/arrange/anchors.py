@@ -8,10 +8,10 @@ from collections.abc import Sequence
 
 from msgspec.structs import replace
 
+from groove.arrange.degree_tones import heard_role
 from groove.arrange.drafts import Draft
 from groove.arrange.plan import BarPlan
 from groove.arrange.spans import Span, SpanCursor
-from groove.arrange.tones import heard_role
 from groove.cells.model import Aim, AimKind
 from groove.events import PitchRule, Reason, Role
 from groove.neck.instrument import Tuning, root_pitch

@@ -79,15 +79,15 @@ def _raised(
     drafts: Iterable[Draft], plans: Sequence[BarPlan], search: LineSearch
 ) -> Iterator[Notice]:
     """Yield a notice for each riff or row of tokens that falls below the lowest string: once."""
-    told = set()
+    reported = set()
     for draft in drafts:
         is_own = draft.maker is not Maker.CELL and draft.aim is not None and draft.sounds
         if not is_own or draft.aim is None or draft.aim.kind is not AimKind.DEGREE:
             continue
         bar = plans[draft.bar].bar.ref.written_bar
         name = draft.cell or f"bar {bar}"
-        if name not in told and search.falls_below(draft):
-            told.add(name)
+        if name not in reported and search.falls_below(draft):
+            reported.add(name)
             values = (("name", name), ("symbol", draft.span.onset.symbol if draft.span else ""))
             yield Notice(kind=NoticeKind.RAISED, bar=bar, values=values)
 
@@ -98,13 +98,13 @@ def _holding_nothing(
     """Yield a notice for each written bar whose head holds a note that is not there: once."""
     sounding = [draft for draft in drafts if draft.pitch is not None] if holds else []
     starts = [draft.start for draft in sounding]
-    told = set()
+    reported = set()
     for hold in holds:
         before = bisect_right(starts, hold.start)
         at_once = sounding[max(0, before - _MOST_AT_ONCE) : before]
         bar = plans[hold.bar].bar.ref.written_bar
-        if bar not in told and all(draft.end <= hold.start for draft in at_once):
-            told.add(bar)
+        if bar not in reported and all(draft.end <= hold.start for draft in at_once):
+            reported.add(bar)
             yield Notice(kind=NoticeKind.HOLDS_NOTHING, bar=bar)
 
 

@@ -10,7 +10,7 @@ from functools import cached_property
 
 from msgspec import Struct
 
-from groove.arrange.tones import (
+from groove.arrange.degree_tones import (
     aim_role,
     aim_semitones,
     clashes,

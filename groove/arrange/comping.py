@@ -11,11 +11,11 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from groove.arrange.arrangement import Comping
+from groove.arrange.cell_grid import STOP_TICKS, Grid
 from groove.arrange.draws import draw_for
 from groove.arrange.hits import hit_ticks
 from groove.arrange.levels import level_velocity
 from groove.arrange.plan import BarPlan, Plan
-from groove.arrange.rhythm import STOP_TICKS, Grid
 from groove.arrange.spans import Span
 from groove.arrange.voicings import HIGHEST, Voicing, in_four_voices, lead_voices
 from groove.cells.conditions import bar_of, condition_of

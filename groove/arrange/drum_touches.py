@@ -26,7 +26,7 @@ from groove.cells.model import DrumCell, DrumStroke
 from groove.chart.model import Vary
 from groove.timing import TICKS_PER_QUARTER, SwingUnit
 
-_Way = Callable[[Sequence[Stroke], BarPlan, DrumCell], list[Stroke] | None]
+_Variation = Callable[[Sequence[Stroke], BarPlan, DrumCell], list[Stroke] | None]
 """Returns a bar's strokes with one small thing in them, None where it cannot be played there."""
 
 _KICK_LEVEL, _GHOST_LEVEL, _LOUDER_BY = 6, 3, 3
@@ -51,13 +51,17 @@ def with_mark(
     The first time the mark is drawn; later times have another.
     """
     made = [change(plain, bar, cell) for change in _CHANGES]
-    every = _distinct([list(plain), list(strokes), *(way for way in made if way is not None)])
-    ways = every[1:] or every
-    first = int(_drawn(bar, "mark", first_time=True) * len(ways))
-    if bar.arrangement.draw_time is None or len(ways) == 1:
-        return ways[first]
-    others = [way for way in ways if _places(way) != _places(ways[first])]
-    others = others or [way for number, way in enumerate(ways) if number != first]
+    every = _distinct(
+        [list(plain), list(strokes), *(variation for variation in made if variation is not None)]
+    )
+    variations = every[1:] or every
+    first = int(_drawn(bar, "mark", first_time=True) * len(variations))
+    if bar.arrangement.draw_time is None or len(variations) == 1:
+        return variations[first]
+    others = [
+        variation for variation in variations if _places(variation) != _places(variations[first])
+    ]
+    others = others or [variation for number, variation in enumerate(variations) if number != first]
     return others[int(_drawn(bar, "mark") * len(others))]
 
 
@@ -70,13 +74,18 @@ def with_touch(strokes: Sequence[Stroke], bar: BarPlan, cell: DrumCell) -> list[
     if drawn >= chance:
         return list(strokes)
     made = [change(strokes, bar, cell) for change in _CHANGES]
-    ways = [way for way in made if way is not None]
-    return ways[int(drawn / chance * len(ways))] if ways else list(strokes)
+    variations = [variation for variation in made if variation is not None]
+    return variations[int(drawn / chance * len(variations))] if variations else list(strokes)
 
 
-def _distinct(ways: Sequence[list[Stroke]]) -> list[list[Stroke]]:
+def _distinct(variations: Sequence[list[Stroke]]) -> list[list[Stroke]]:
     """Return ways to play a bar, those that sound alike once."""
-    return list({frozenset((s.tick, s.key, s.level) for s in way): way for way in ways}.values())
+    return list(
+        {
+            frozenset((s.tick, s.key, s.level) for s in variation): variation
+            for variation in variations
+        }.values()
+    )
 
 
 def _places(strokes: Sequence[Stroke]) -> frozenset[tuple[int, str]]:
@@ -130,7 +139,7 @@ def _picked_up(strokes: Sequence[Stroke], bar: BarPlan, cell: DrumCell) -> list[
     return [*strokes, Stroke(tick, strokes[0].bar, drum, _GHOST_LEVEL)]
 
 
-_CHANGES: tuple[_Way, ...] = (_opened_hat, _kicked, _picked_up)
+_CHANGES: tuple[_Variation, ...] = (_opened_hat, _kicked, _picked_up)
 
 
 def _hand_drum(strokes: Sequence[Stroke], cell: DrumCell) -> str:

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from msgspec.structs import replace
 
+from groove.arrange.cell_grid import Grid
 from groove.arrange.drum_builds import ACCENT_LEVEL, CRASH_LEVEL, held_strokes, with_build
 from groove.arrange.drum_fills import choose_fills
 from groove.arrange.drum_pushes import with_struck_pushes
@@ -27,7 +28,6 @@ from groove.arrange.drum_touches import comment_of, ends_phrase, laid_over, with
 from groove.arrange.hits import hit_ticks
 from groove.arrange.levels import level_velocity
 from groove.arrange.plan import BarPlan, Plan
-from groove.arrange.rhythm import Grid
 from groove.arrange.spans import Span
 from groove.cells.conditions import CONDITIONS, bar_of
 from groove.cells.model import DrumCell, DrumFill, DrumStroke

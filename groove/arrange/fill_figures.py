@@ -9,11 +9,11 @@ from itertools import pairwise
 from msgspec import Struct
 
 from groove.arrange.candidates import Candidate, Context, StrokeTask, candidates
+from groove.arrange.degree_tones import degree_offset, fifth_offset, served_number
 from groove.arrange.drafts import STEP_AIM
 from groove.arrange.pitches import interval_cost, move_cost
 from groove.arrange.plan import BarPlan
 from groove.arrange.spans import Span
-from groove.arrange.tones import degree_offset, fifth_offset, served_number
 from groove.events import PitchRule, Reason, Role
 from groove.harmony.tones import chord_tones_in
 

@@ -8,9 +8,9 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from itertools import pairwise
 
+from groove.arrange.cell_grid import STOP_TICKS
 from groove.arrange.drafts import ROOT_AIM, Draft
 from groove.arrange.plan import BarPlan, Plan
-from groove.arrange.rhythm import STOP_TICKS
 from groove.chart.model import BeatPoint
 from groove.timing import quarters_to_ticks
 

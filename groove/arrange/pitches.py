@@ -16,11 +16,11 @@ from operator import add
 from msgspec.structs import replace
 
 from groove.arrange.candidates import Candidate, Context, StrokeTask, candidates, written
+from groove.arrange.degree_tones import aim_semitones
 from groove.arrange.drafts import Draft
 from groove.arrange.draws import first_draw
 from groove.arrange.plan import BarPlan
 from groove.arrange.stroke_tasks import stroke_tasks
-from groove.arrange.tones import aim_semitones
 from groove.arrange.weights import Weights
 from groove.cells.model import AimKind
 from groove.events import PitchRule, Reason, Role
@@ -255,12 +255,12 @@ def _as_written(
     """Return the strokes as the cell writes them where that costs nothing: it mostly does."""
     if any(task.aim.kind is not AimKind.DEGREE for task in tasks):
         return None
-    way = tuple(map(written, tasks, contexts))
-    before = [start, *way[:-1]] if start else way[:-1]
-    pairs = zip(reversed(tasks), reversed(contexts), reversed(before), reversed(way), strict=False)
-    ends_well = not goal or _goal_cost(contexts[-1], way[-1], goal) == 0
-    is_free = ends_well and not any(one.cost for one in way)
-    return way if is_free and not any(move_cost(*pair) for pair in pairs) else None
+    path = tuple(map(written, tasks, contexts))
+    before = [start, *path[:-1]] if start else path[:-1]
+    pairs = zip(reversed(tasks), reversed(contexts), reversed(before), reversed(path), strict=False)
+    ends_well = not goal or _goal_cost(contexts[-1], path[-1], goal) == 0
+    is_free = ends_well and not any(one.cost for one in path)
+    return path if is_free and not any(move_cost(*pair) for pair in pairs) else None
 
 
 def _moves(

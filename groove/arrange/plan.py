@@ -8,7 +8,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from groove.arrange.arrangement import Arrangement, Form, arrangement_of, form_of
-from groove.arrange.loudness import SectionLoudness
+from groove.arrange.dynamics import SectionLoudness
 from groove.arrange.names import NO_RIFFS, Resolver, WantedCell
 from groove.cells.conditions import BarFacts
 from groove.cells.fit import is_triplet_grid

@@ -8,10 +8,10 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from msgspec.structs import replace
 
+from groove.arrange.cell_grid import STOP_TICKS, Grid
 from groove.arrange.drafts import CHANGE_LEVEL, ROOT_AIM, TIE_LEVEL, Draft
 from groove.arrange.draws import draw_for
 from groove.arrange.plan import BarPlan, Plan
-from groove.arrange.rhythm import STOP_TICKS, Grid
 from groove.arrange.spans import Span, spans_by_bar
 from groove.arrange.touches import touched
 from groove.arrange.walking import walking_bar

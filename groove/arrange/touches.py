@@ -20,8 +20,8 @@ _LOUDEST_LEADING = 7
 
 def touched(bar: BassBar, pulses: int, draw: Random) -> BassBar:
     """Return a bar of so many pulses with a touch that chance takes, the bar where none fits."""
-    ways = [*_octaves(bar), *_leading(bar, pulses)]
-    return ways[int(draw.random() * len(ways))] if ways else bar
+    variations = [*_octaves(bar), *_leading(bar, pulses)]
+    return variations[int(draw.random() * len(variations))] if variations else bar
 
 
 def _octaves(bar: BassBar) -> Iterator[BassBar]:

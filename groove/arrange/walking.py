@@ -7,11 +7,11 @@ fifth may stand at the head of a chord (common practice, no source).
 from collections.abc import Sequence
 from random import Random
 
+from groove.arrange.degree_tones import fifth_offset
 from groove.arrange.drafts import GHOST_AIM, ROOT_AIM, STEP_AIM, WALK_AIM, Draft
 from groove.arrange.draws import draw_for, first_draw, weighted_choice
 from groove.arrange.plan import BarPlan
 from groove.arrange.spans import Span
-from groove.arrange.tones import fifth_offset
 from groove.cells.model import Aim, AimKind, LineKind
 
 _HEAD_LEVEL, _BEAT_LEVEL, _LEADING_LEVEL = 7, 6, 5

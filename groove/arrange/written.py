@@ -8,11 +8,11 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from msgspec.structs import replace
 
+from groove.arrange.cell_grid import Grid
+from groove.arrange.degree_tones import heard_role
 from groove.arrange.drafts import GHOST_AIM, TIE_LEVEL, Draft
 from groove.arrange.plan import BarPlan, Plan
-from groove.arrange.rhythm import Grid
 from groove.arrange.spans import Span
-from groove.arrange.tones import heard_role
 from groove.chart.model import Slur, TabLine, TokenLine, WrittenNote
 from groove.chart.riffs import GHOST_LEVEL, riff_bar, tick_level
 from groove.events import FretPlace, Maker, Role, Touch

@@ -4,8 +4,8 @@ from collections.abc import Container, Iterator, Sequence
 
 from msgspec import Struct
 
+from groove.chart.line_marks import BarLine, Token, read_marks
 from groove.chart.lines import Line
-from groove.chart.marks import BarLine, Token, read_marks
 from groove.chart.model import TabLine, TokenLine, WrittenBar
 from groove.chart.words import find_word
 from groove.chart.write import bar_text

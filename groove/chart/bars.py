@@ -9,8 +9,8 @@ from functools import lru_cache
 from msgspec import Struct, structs
 
 from groove.chart.examples import spelled_hint, uneven_hint
+from groove.chart.line_marks import BarLine, Token, merged_marks
 from groove.chart.lines import Line
-from groove.chart.marks import BarLine, Token, merged_marks
 from groove.chart.model import ChordSpan, Directions, WrittenBar
 from groove.chart.push import Push
 from groove.chart.repeats import played_before

@@ -12,7 +12,7 @@ from functools import lru_cache
 
 from msgspec import Struct, structs
 
-from groove.chart.levels import in_force, section_levels
+from groove.chart.in_force import in_force, section_levels
 from groove.chart.model import (
     NO_DIRECTIONS,
     ChordSpan,
@@ -242,8 +242,8 @@ class PlayableSection(Struct, frozen=True, kw_only=True):
     ) -> Iterator[PlayedBar]:
         """Yield the bars of one occurrence; ``number`` is the first one's played bar."""
         is_end = place.next_kind is None
-        told = [self.section.bars[index].directions for index, _ in steps]
-        forces = in_force(self.settings.dynamics, told)
+        directions = [self.section.bars[index].directions for index, _ in steps]
+        forces = in_force(self.settings.dynamics, directions)
         numbers = turns(self.section.bars)
         last = {index: count for count, (index, _) in enumerate(steps)}
         for count, ((index, pass_number), force) in enumerate(zip(steps, forces, strict=True)):

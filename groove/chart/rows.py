@@ -36,7 +36,7 @@ def is_row_under_bars(text: str) -> bool:
     return bool(TOKEN_ROW.match(text)) or _is_string_row(text) or bool(BEAT_ROW.fullmatch(text))
 
 
-Tell = Callable[["Doubt", WrittenBar], None]
+ReportDoubt = Callable[["Doubt", WrittenBar], None]
 """Takes what is in doubt of a bar."""
 
 
@@ -45,11 +45,11 @@ def with_rows(
     rows: Sequence[Line],
     tuning: Tuning,
     earlier: Sequence[WrittenBar],
-    tell: Tell,
+    report: ReportDoubt,
 ) -> list[WrittenBar]:
     """Return the bars of one line with what their rows say.
 
-    ``earlier`` are the section's bars before them; ``tell`` hears of bars that may be meant
+    ``earlier`` are the section's bars before them; ``report`` hears of bars that may be meant
     otherwise.  Raises ChartError.
     """
     if TOKEN_ROW.match(rows[0].text):
@@ -57,7 +57,7 @@ def with_rows(
             hint = "expected one row of tokens under a line of bars"
             raise ChartError("found a second row", place=rows[1].value_place(), hint=hint)
         return _with_tokens(bars, rows[0])
-    return _with_tab(bars, rows, tuning, earlier, tell)
+    return _with_tab(bars, rows, tuning, earlier, report)
 
 
 def _with_tokens(bars: Sequence[WrittenBar], row: Line) -> list[WrittenBar]:
@@ -104,10 +104,10 @@ def _with_tab(
     rows: Sequence[Line],
     tuning: Tuning,
     earlier: Sequence[WrittenBar],
-    tell: Tell,
+    report: ReportDoubt,
 ) -> list[WrittenBar]:
     """Return bars with the tab under them."""
-    from groove.chart.tab import read_tab_bar
+    from groove.chart.tab_bar import read_tab_bar
 
     strings = [row for row in rows if STRING_ROW.match(row.text)]
     _check_strings(rows, strings, tuning)
@@ -130,7 +130,7 @@ def _with_tab(
         lasting = before.line if before and isinstance(before.line, TabLine) else None
         line, doubt = read_tab_bar(cells, bar.meter, tuning, lasting, beats)
         if doubt:
-            tell(doubt, bar)
+            report(doubt, bar)
         found.append(replace(bar, line=line))
     return found[len(earlier) :]
 

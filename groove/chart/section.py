@@ -9,8 +9,8 @@ from msgspec import structs
 
 from groove.chart.bars import BarReader, ChartCount
 from groove.chart.blocks import BLOCK_ROWS, block_heading
+from groove.chart.line_marks import BarLine, Token, read_marks
 from groove.chart.lines import Line
-from groove.chart.marks import BarLine, Token, read_marks
 from groove.chart.model import (
     DEFAULT_METER,
     Notation,

@@ -6,7 +6,7 @@ from functools import cache
 
 from msgspec import Struct
 
-from groove.chart.marks import Token
+from groove.chart.line_marks import Token
 from groove.chart.model import BeatPoint, Density, Directions, Jump, Loudness, Named, Swell
 from groove.errors import ChartError, nearest_hint
 from groove.events import BandWord

@@ -91,15 +91,15 @@ def check_on_neck(notes: Sequence[WrittenNote], tuning: Tuning, key: Key | None)
 def _off_neck(note: WrittenNote, pitch: int, up: int, key: Key | None) -> ChartError:
     """Return the error for a written note that the neck has not; ``up`` semitones higher it has."""
     having = [tuning.name for tuning in tunings_with([pitch], HIGHEST_FRET)]
-    ways = [f"a tuning that has it: {', '.join(having)}"] if having else []
+    cures = [f"a tuning that has it: {', '.join(having)}"] if having else []
     if up > 0:
         steps = f"{up} half step{'s' if up > 1 else ''} higher or more"
         keys = [key.moved(semitones).name for semitones in range(up, up + 3)] if key else []
-        ways.insert(0, f"a key {steps}" + (f", as {', '.join(keys)}" if keys else ""))
+        cures.insert(0, f"a key {steps}" + (f", as {', '.join(keys)}" if keys else ""))
     return ChartError(
         f"this note comes to {pitch_name(pitch)}, which is not on the neck",
         place=note.place,
-        hint="expected " + ("; or ".join(ways) or "a lower key"),
+        hint="expected " + ("; or ".join(cures) or "a lower key"),
     )
 
 

@@ -31,8 +31,8 @@ def card(
     json: JsonOption = False,
 ) -> None:
     """Make the cue card: what to know by heart, on one page."""
-    from groove.cli.performing import perform_options, tell_reading
-    from groove.harmony.summary import harmony_summary
+    from groove.cli.performing import perform_options, print_reading
+    from groove.harmony.analysis_data import harmony_summary
     from groove.io.charts import read_song
     from groove.io.config import read_config
     from groove.io.library import load_library
@@ -48,11 +48,11 @@ def card(
     def work(job: Job) -> Result:
         analysis = analyse_song(read_song(job.chart), options)
         if json:
-            tell_reading(analysis.song)
+            print_reading(analysis.song)
             return {"format": 1, "chart": job.chart, **harmony_summary(analysis)}
         tuned = song_tuning(analysis.song, options)
         played = perform_analysis(analysis, library, options)
-        tell_reading(analysis.song, played.notices)
+        print_reading(analysis.song, played.notices)
         placed, _ = finger_performance(played, tuning=tuned)
         made = song_card(analysis, test=test, tuning=tuned, part=part_facts(placed, tuned))
         if job.file is None:

@@ -18,7 +18,7 @@ from groove.io.unfinished import remove_unfinished
 
 STOPPED = 128
 """What a shell adds to a signal's number to make an exit code."""
-TOLD = b"stopped; every file is whole, as it was or as new\n"
+STOPPED_LINE = b"stopped; every file is whole, as it was or as new\n"
 _STANDARD_ERROR = 2
 STOPPING = tuple(
     getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)
@@ -26,7 +26,7 @@ STOPPING = tuple(
 """Ctrl-C, ``kill`` and a closed terminal; not every system has the last."""
 
 _last_acts: list[Callable[[], object]] = []
-_told_on = [_STANDARD_ERROR]
+_notice_stream = [_STANDARD_ERROR]
 """Where the last line goes: a copy, for libraries in C are hushed by closing the stream itself."""
 
 
@@ -43,7 +43,7 @@ def stop_cleanly() -> None:
 def keep_last_line() -> None:
     """Have the last line heard while a library is hushed; all standard streams are open."""
     with suppress(OSError):
-        _told_on[0] = os.dup(_STANDARD_ERROR)
+        _notice_stream[0] = os.dup(_STANDARD_ERROR)
 
 
 def before_stopping(act: Callable[[], object]) -> None:
@@ -67,12 +67,12 @@ def stop_silently(number: int, _frame: FrameType | None) -> None:
 
 
 def _stop(number: int, frame: FrameType | None) -> None:
-    _last_acts.append(_tell)
+    _last_acts.append(_say_stopped)
     stop_silently(number, frame)
 
 
-def _tell() -> None:
+def _say_stopped() -> None:
     try:
-        os.write(_told_on[0], TOLD)
+        os.write(_notice_stream[0], STOPPED_LINE)
     except OSError:
         return  # nobody reads it

@@ -18,7 +18,7 @@ def each_job(
     *,
     as_json: bool,
     at_once: int = 1,
-    tell: Callable[[Result], None] | None = None,
+    announce: Callable[[Result], None] | None = None,
 ) -> int:
     """Do the work for every chart, tell of what it returns, and return the exit code.
 
@@ -39,7 +39,7 @@ def each_job(
             failures.append(outcome.exit_code)
             report(job.chart, outcome, as_json=as_json)
         else:
-            (tell or _print_result)(outcome)
+            (announce or _print_result)(outcome)
     return exit_code(failures, len(jobs))
 
 
@@ -51,14 +51,14 @@ def _print_result(result: Result) -> None:
         put(result)
 
 
-def write_file(job: Job, data: bytes, tell: Callable[[str], None] = say) -> str:
+def write_file(job: Job, data: bytes, announce: Callable[[str], None] = say) -> str:
     """Write the one file of a chart, tell so, and return that no more is to be printed."""
     from groove.io.files import make_folders, write_whole
 
     make_folders(job.folders)
     for file in job.files:
         write_whole(file, data)
-        tell(f"wrote {file}")
+        announce(f"wrote {file}")
     return ""
 
 

@@ -1,4 +1,4 @@
-"""``groove neck``: where the part lies, how the hand moves, two ways compared."""
+"""``groove neck``: where the part lies, how the hand moves, two fingerings compared."""
 
 import re
 from collections.abc import Sequence
@@ -36,7 +36,7 @@ def neck(
     answer: Answer,
 ) -> None:
     """Show where the roots lie and how the fretting hand moves."""
-    from groove.cli.performing import neck_options, perform_options, play_chart, tell_notices
+    from groove.cli.performing import neck_options, perform_options, play_chart, print_notices
     from groove.io.config import read_config
     from groove.neck.stated import stated_notices
     from groove.pipeline import song_tuning
@@ -60,38 +60,38 @@ def neck(
         song = analysis.song
         written = stated_notices(performance.part_notes(Part.BASS), player)
         performance = replace(performance, notices=(*performance.notices, *written))
-        tell_notices(performance)
-        ways = _fingered_ways(performance, song_tuning(song, options), player, positions)
+        print_notices(performance)
+        lines = _fingerings(performance, song_tuning(song, options), player, positions)
         if job.file:
-            write_file(job, _drawing(ways[0], song.title))
+            write_file(job, _drawing(lines[0], song.title))
         if answer.json:
-            data = compare_data(ways) if positions else neck_data(ways[0], performance.bars)
+            data = compare_data(lines) if positions else neck_data(lines[0], performance.bars)
             notices = notice_texts(performance.notices)
             return {"format": 1, "chart": job.chart, "notices": notices, **data}
         if positions:
-            return compare_text(*ways, title=song.title)
-        return neck_text(ways[0], performance.bars, title=song.title)
+            return compare_text(*lines, title=song.title)
+        return neck_text(lines[0], performance.bars, title=song.title)
 
     raise typer.Exit(each_job(jobs, work, as_json=answer.json))
 
 
-def _fingered_ways(
+def _fingerings(
     performance: Performance, tuning: "Tuning", hand: "NeckOptions", positions: Sequence[int]
 ) -> "list[FingeredLine]":
     """Return the bass line fingered in each position, once where none is given."""
     from groove.neck.fingering import finger_line
 
     bass = performance.part_notes(Part.BASS)
-    ways = [replace(hand, start_fret=None, position_fret=fret) for fret in positions]
+    players = [replace(hand, start_fret=None, position_fret=fret) for fret in positions]
     return [
-        finger_line(bass, tempo_map=performance.tempo_map, tuning=tuning, options=way)
-        for way in ways or [hand]
+        finger_line(bass, tempo_map=performance.tempo_map, tuning=tuning, options=player)
+        for player in players or [hand]
     ]
 
 
 def _drawing(line: "FingeredLine", title: str) -> bytes:
     """Return the places of the roots drawn on the neck, as SVG."""
-    from groove.neck.report import root_places
+    from groove.neck.line_figures import root_places
     from groove.sheet.neck_svg import neck_svg
 
     scale_length_mm = line.options.scale_length_mm

@@ -33,7 +33,7 @@ def page(
     answer: WatchingAnswer,
 ) -> None:
     """Make a page to practise with: it plays, loops and slows down."""
-    from groove.cli.performing import neck_options, perform_options, tell_reading
+    from groove.cli.performing import neck_options, perform_options, print_reading
     from groove.io.config import read_config
     from groove.io.lengths import check_bars
     from groove.io.library import load_library
@@ -54,14 +54,14 @@ def page(
         analysis = analyse_song(song_with_line(job.chart, answer.line, library, options), options)
         check_bars("practice page", len(analysis.bars))
         performance = perform_analysis(analysis, library, options)
-        tell_reading(analysis.song, performance.notices)
+        print_reading(analysis.song, performance.notices)
         strings = song_tuning(analysis.song, options)
         placed, _ = finger_performance(performance, tuning=strings, options=player)
         watched_as = job.files[0].name if answer.watch else ""
         made = practice_page(
             placed, analysis, font=font.path, tuning=strings, watched_as=watched_as
         )
-        size = _write_page(job, made, now.tell)
+        size = _write_page(job, made, now.announce)
         written.append(job)
         return _page_data(job, made, size) | {"soundfont": str(font.path)} if answer.json else ""
 
@@ -94,7 +94,7 @@ def _newest_file(job: Job) -> Path:
     return job.files[0].with_name(mark_name(job.files[0].name))
 
 
-def _write_page(job: Job, made: "PracticePage", tell: Callable[[str], None]) -> int:
+def _write_page(job: Job, made: "PracticePage", announce: Callable[[str], None]) -> int:
     """Write a page, tell of it, and return its size in bytes."""
     from groove.io.files import make_folders, write_until_stopped, write_whole
 
@@ -104,7 +104,7 @@ def _write_page(job: Job, made: "PracticePage", tell: Callable[[str], None]) -> 
         say(made.notice)
     for file in job.files:
         write_whole(file, data)
-        tell(f"wrote {file} ({len(data) / 1e6:.1f} MB, {made.synthesizer})")
+        announce(f"wrote {file} ({len(data) / 1e6:.1f} MB, {made.synthesizer})")
     if made.newest:
         write_until_stopped(_newest_file(job), made.newest.encode())
     return len(data)

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 HEARD_ONLY = (NoticeKind.LOUDNESS, NoticeKind.MODE)
 """What is told after a render alone: a page has no loudness, and names every mode."""
 
-TOLD_EVERYWHERE = (NoticeKind.STYLE, NoticeKind.UNSERVED_STYLE, NoticeKind.OTHER_FEEL)
+PRINTED_EVERYWHERE = (NoticeKind.STYLE, NoticeKind.UNSERVED_STYLE, NoticeKind.OTHER_FEEL)
 """What every command tells: a player who asks for a feel or a style must know which is played."""
 
 
@@ -64,29 +64,29 @@ def neck_options(config: Config, hand: HandOptions, *, thumb: bool = False) -> "
     )
 
 
-def tell_notices(performance: Performance) -> None:
+def print_notices(performance: Performance) -> None:
     """Say what was decided for the player, as after a render, but what is not seen on a page."""
     for notice in performance.notices:
         if notice.kind not in HEARD_ONLY:
             say(notice_text(notice))
 
 
-def tell_cut(cut: Performance) -> None:
+def print_cut(cut: Performance) -> None:
     """Say what was left out as a piece was cut."""
     for notice in cut.notices:
         if notice.kind is NoticeKind.NO_SUCH_BARS:
             say(notice_text(notice))
 
 
-def tell_reading(song: Song, notices: Iterable[Notice] = ()) -> None:
+def print_reading(song: Song, notices: Iterable[Notice] = ()) -> None:
     """Say what was changed in a chart as it was read, where what was decided is not told.
 
-    Of ``notices``, which the band gave, only ``TOLD_EVERYWHERE`` are told.
+    Of ``notices``, which the band gave, only ``PRINTED_EVERYWHERE`` are told.
     """
     for notice in song.notices:
         say(notice_text(notice))
     for notice in notices:
-        if notice.kind in TOLD_EVERYWHERE:
+        if notice.kind in PRINTED_EVERYWHERE:
             say(notice_text(notice))
 
 

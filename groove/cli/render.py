@@ -187,7 +187,7 @@ def _render_jobs(
     """
     sounded = False
 
-    def tell(result: Result) -> None:
+    def announce(result: Result) -> None:
         nonlocal sounded
         assert isinstance(result, Mapping)
         summary: Mapping[str, Any] = result
@@ -195,7 +195,7 @@ def _render_jobs(
         if batch.json:
             put_json(summary)
         elif now.cause:
-            now.tell(f"wrote {', '.join(summary['files'])}")
+            now.announce(f"wrote {', '.join(summary['files'])}")
             for notice in summary["notices"]:
                 if notice not in notices:
                     say(f"  {notice}")
@@ -206,7 +206,7 @@ def _render_jobs(
         notices.update(summary["notices"])
 
     work = partial(_rendered, options=options)
-    code = each_job(planned, work, as_json=batch.json, at_once=batch.jobs, tell=tell)
+    code = each_job(planned, work, as_json=batch.json, at_once=batch.jobs, announce=announce)
     if sounded and not now.cause:
         say(CAUTION)
     return code

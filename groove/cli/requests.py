@@ -141,13 +141,13 @@ def request_error(error: Any, command: str, takers: Callable[[str], Sequence[str
             f"no such option: {unknown[:LONGEST_SHOWN]}",
             hint=_option_hint(unknown, error.ctx, command, takers),
         )
-    told = error.format_message()
-    found = UNREADABLE.fullmatch(told)
+    message = error.format_message()
+    found = UNREADABLE.fullmatch(message)
     if found:
         kind = error.param.type
         value = found["word"] if found["number"] is None else number(found["number"])
         return refused(_long_name(error.param), value, _expected_number(kind))
-    return OptionError(told[:1].lower() + told[1:].rstrip("."), hint=_help_hint(command))
+    return OptionError(message[:1].lower() + message[1:].rstrip("."), hint=_help_hint(command))
 
 
 def _help_hint(command: str) -> str:

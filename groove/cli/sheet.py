@@ -91,7 +91,7 @@ def sheet(
     def make(now: Round) -> int:
         claimed = Outputs(charts, patterns=answer.patterns, line=answer.line)
         jobs = plan_jobs(charts, [files.output], SHEET_KINDS, asked=asked, claimed=claimed)
-        work = partial(maker.written, outputs=claimed, tell=now.tell)
+        work = partial(maker.written, outputs=claimed, announce=now.announce)
         return each_job(now.chosen(jobs), work, as_json=answer.json)
 
     raise typer.Exit(follow(make, charts, answer))

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from groove.cli.jobs import Result
-from groove.cli.performing import tell_cut, tell_reading
+from groove.cli.performing import print_cut, print_reading
 from groove.cli.targets import Job, Kinds, Outputs
 from groove.cli.values import BAND, chosen
 from groove.events import Part
@@ -35,17 +35,17 @@ class SheetMaker:
     line: str | None
     as_json: bool
 
-    def written(self, job: Job, *, outputs: Outputs, tell: Callable[[str], None]) -> Result:
+    def written(self, job: Job, *, outputs: Outputs, announce: Callable[[str], None]) -> Result:
         """Write a chart's sheet, tell so; return what is said of it on standard output."""
         library = load_library(self.patterns)
         song = song_with_line(job.chart, self.line, library, self.performing)
         made = song_sheet(song, library, self.paper, performing=self.performing, hand=self.hand)
-        tell_reading(made.song, made.performance.notices)
-        tell_cut(made.performance)
+        print_reading(made.song, made.performance.notices)
+        print_cut(made.performance)
         make_folders(job.folders)
         files = [file for target in job.files for file in _write_sheet(made, target, outputs)]
         for file in files:
-            tell(f"wrote {file}")
+            announce(f"wrote {file}")
         if not self.as_json:
             return ""
         return {"format": 1, "chart": job.chart, "files": [str(file) for file in files]}

@@ -46,8 +46,8 @@ def show(
 ) -> None:
     """Show a chart: bars under section names, the form, how long it is."""
     from groove.chart.write import write_chart
-    from groove.cli.performing import perform_options, tell_reading
-    from groove.harmony.summary import harmony_summary
+    from groove.cli.performing import perform_options, print_reading
+    from groove.harmony.analysis_data import harmony_summary
     from groove.io.config import Config
     from groove.io.library import load_library
     from groove.io.lined import song_with_line
@@ -62,13 +62,13 @@ def show(
         known = analyse_song(song_with_line(job.chart, answer.line, library, options), options)
         song = known.song
         plan = plan_analysis(known, library, options)
-        tell_reading(song, plan.notices)
+        print_reading(song, plan.notices)
         if chart:
             text = write_chart(song)
             return {"format": 1, "chart": job.chart, "text": text} if answer.json else text
         if answer.json:
-            told = chart_data(song, known.bars, known.starts_sec[-1], harmony_summary(known))
-            return {**told, "arrangement": arrangement_data(plan)}
+            data = chart_data(song, known.bars, known.starts_sec[-1], harmony_summary(known))
+            return {**data, "arrangement": arrangement_data(plan)}
         played = perform_analysis(known, library, options) if views.notes else None
         return _views_text(known, plan, played, views)
 

@@ -64,7 +64,7 @@ def tab(
     answer: WatchingAnswer,
 ) -> None:
     """Write the bass part as tab, chords above and beats below."""
-    from groove.cli.performing import neck_options, perform_options, play_song, tell_notices
+    from groove.cli.performing import neck_options, perform_options, play_song, print_notices
     from groove.cut import piece as cut_piece
     from groove.io.config import read_config
     from groove.io.library import load_library
@@ -87,15 +87,15 @@ def tab(
         strings = song_tuning(analysis.song, whole)
         placed, line = finger_performance(performance, tuning=strings, options=player)
         cut = cut_piece(placed, asked.sections, asked.bars)
-        tell_notices(cut)
+        print_notices(cut)
         if answer.json and not chart:
             return {"format": 1, "chart": job.chart, **_tab_data(performance, cut, line)}
         text = _part_text(layout, chart, song, placed, cut, strings)
         if answer.json:
             return {"format": 1, "chart": job.chart, **_text_data(performance, text)}
         if job.file:
-            return write_file(job, text.encode(), now.tell)
-        now.tell()
+            return write_file(job, text.encode(), now.announce)
+        now.announce()
         return text
 
     def make(now: Round) -> int:

@@ -45,7 +45,7 @@ def read_reference(name: str, choices: Choices, loop: Choices, answer: Answer) -
 
 def _chart_reference(name: str, choices: Choices, loop: Choices, answer: Answer) -> "TakeReference":
     """Return the bass part of a chart, as the band plays it with these choices."""
-    from groove.cli.performing import perform_options, play_chart, tell_reading
+    from groove.cli.performing import perform_options, play_chart, print_reading
     from groove.cut import piece
     from groove.pipeline import song_tuning
     from groove.take.reference import performed_reference
@@ -53,7 +53,7 @@ def _chart_reference(name: str, choices: Choices, loop: Choices, answer: Answer)
     options = perform_options(read_config(), choices)
     wanted = perform_options(read_config(), loop)
     analysis, performance = play_chart(name, options, answer.patterns, answer.line)
-    tell_reading(analysis.song, performance.notices)
+    print_reading(analysis.song, performance.notices)
     cut = piece(performance, wanted.sections, wanted.bars, wanted.times)
     shifted = set(_shifted(performance, song_tuning(analysis.song, options)))
     return performed_reference(cut, shifted)

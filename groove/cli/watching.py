@@ -34,7 +34,7 @@ class Round(Struct, frozen=True, kw_only=True):
         concerned = self.concerned
         return [job for job in jobs if concerned is None or _file(job.chart) in concerned]
 
-    def tell(self, text: str = "") -> None:
+    def announce(self, text: str = "") -> None:
         """Say what was written; from the second round on with the time of day and the cause."""
         if self.cause:
             text = f"{datetime.now():%H:%M:%S}  " + ": ".join(filter(None, (self.cause, text)))
@@ -93,7 +93,7 @@ def _make_again(make: Callable[[Round], int], changed: frozenset[Path], own: set
         say(error.report())
         code = error.exit_code
     if code:
-        again.tell("not made, save it again")
+        again.announce("not made, save it again")
 
 
 def _refuse_unwatched(charts: Sequence[str], answer: WatchingAnswer) -> None:

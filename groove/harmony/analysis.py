@@ -37,7 +37,7 @@ from groove.theory.pitch import SpelledPitch
 from groove.timing import TICKS_PER_QUARTER
 
 if TYPE_CHECKING:  # what is told of a song, and a band that plays it does not ask for
-    from groove.harmony.modulation import KeyWay
+    from groove.harmony.modulation import ModulationMeans
     from groove.harmony.moves import Description
     from groove.harmony.named import Naming
     from groove.harmony.passages import Passage
@@ -203,13 +203,13 @@ class Analysis(Struct, frozen=True, dict=True):
         )
 
     @property
-    def key_ways(self) -> "tuple[KeyWay, ...]":
+    def means_of_modulation(self) -> "tuple[ModulationMeans, ...]":
         """How each of the modulations is reached, out of the section before it."""
-        from groove.harmony.modulation import key_way
+        from groove.harmony.modulation import modulation_means
 
         pairs = pairwise(zip(self.form.occurrences, self.section_keys, strict=True))
         return tuple(
-            key_way([chord for chord, _ in sounded(before.bars)], old, new)
+            modulation_means([chord for chord, _ in sounded(before.bars)], old, new)
             for (before, old), (_, new) in pairs
             if old.tonic.pitch_class != new.tonic.pitch_class
         )

@@ -19,7 +19,7 @@ _FIFTH, _LEADING_NOTE = 7, 11
 """Roots of a key's dominants, in semitones above its tonic."""
 
 
-class WayKind(StrEnum):
+class ModulationKind(StrEnum):
     """How a key is reached."""
 
     PIVOT = "pivot"
@@ -27,20 +27,20 @@ class WayKind(StrEnum):
     DIRECT = "direct"
 
 
-class KeyWay(Struct, frozen=True):
+class ModulationMeans(Struct, frozen=True):
     """How a key is reached: the chord that leads there, and its numerals in the old and new key.
 
     ``chord`` is None and the numerals are empty where the key changes directly; a dominant of the
     new key has no numeral in the old one.
     """
 
-    kind: WayKind
+    kind: ModulationKind
     chord: Chord | None = None
     old_numeral: str = ""
     new_numeral: str = ""
 
 
-def key_way(chords: Sequence[Chord], old: Key, new: Key) -> KeyWay:
+def modulation_means(chords: Sequence[Chord], old: Key, new: Key) -> ModulationMeans:
     """Return how a song gets from one key to another after the chords of the last section."""
     dominant: Chord | None = None
     for chord in reversed(chords):
@@ -48,11 +48,13 @@ def key_way(chords: Sequence[Chord], old: Key, new: Key) -> KeyWay:
             dominant = dominant or chord
             continue
         if _belongs(chord, old, new):
-            return KeyWay(WayKind.PIVOT, chord, numeral(chord, old), numeral(chord, new))
+            return ModulationMeans(
+                ModulationKind.PIVOT, chord, numeral(chord, old), numeral(chord, new)
+            )
         break
     if dominant is None:
-        return KeyWay(WayKind.DIRECT)
-    return KeyWay(WayKind.DOMINANT, dominant, "", numeral(dominant, new))
+        return ModulationMeans(ModulationKind.DIRECT)
+    return ModulationMeans(ModulationKind.DOMINANT, dominant, "", numeral(dominant, new))
 
 
 def _is_dominant(chord: Chord, key: Key) -> bool:

@@ -211,7 +211,7 @@ def _turnarounds(passage: Passage) -> Iterator[Naming]:
         steps = passage.steps_of(heard)
         row = _row_of(steps, TURNAROUNDS[mode], mode)
         if row and all(each.chord for each in heard):
-            yield Naming(count - length + 1, count, "turnaround", _told_row(row))
+            yield Naming(count - length + 1, count, "turnaround", _row_name(row))
 
 
 def _row_of(steps: Sequence[RootStep], rows: Sequence[str], mode: Mode) -> str:
@@ -226,7 +226,7 @@ def _row_of(steps: Sequence[RootStep], rows: Sequence[str], mode: Mode) -> str:
     return ""
 
 
-def _told_row(row: str) -> str:
+def _row_name(row: str) -> str:
     """Return a row of numerals as it is told: ``I–VI7–ii–V``."""
     return "–".join(row.split())
 
@@ -338,7 +338,7 @@ def _loops(passage: Passage) -> Iterator[Naming]:
         return
     row = _row_of(passage.steps_of(heard), LOOPS[mode], mode)
     if row:
-        yield Naming(1, count, "four-chord loop", _told_row(row))
+        yield Naming(1, count, "four-chord loop", _row_name(row))
 
 
 RULES = (

@@ -38,7 +38,7 @@ class GuideTone(Struct, frozen=True):
 class Tones(Struct, frozen=True):
     """The notes that work over one chord in its context.
 
-    ``chord_tones`` and ``scale_notes`` are named as told (see ``_told_tones``). ``scale`` begins on
+    ``chord_tones`` and ``scale_notes`` have the names of ``_named_tones``. ``scale`` begins on
     the chord's root; ``approaches`` lead to the next chord's bass note: a half step below, a half
     step above, the key's own step below and above; ``careful`` are notes of the scale a half step
     above a chord tone; ``ninth`` is the ninth where it belongs to key and scale.
@@ -59,10 +59,10 @@ class Tones(Struct, frozen=True):
 def chord_tones_in(chord: Chord, key: Key, after: Chord | None) -> Tones:
     """Return the notes that work over a chord in a key, before the chord that follows it."""
     scale = _context_scale(chord, key)
-    notes = tuple(_told_note(chord, note) for note in scale.notes(chord.root))
+    notes = tuple(_named_note(chord, note) for note in scale.notes(chord.root))
     return Tones(
         chord=chord,
-        chord_tones=_told_tones(chord),
+        chord_tones=_named_tones(chord),
         key_scale=key.scale,
         scale=scale,
         scale_notes=notes,
@@ -112,7 +112,7 @@ def guide_tones(chord: Chord, after: Chord) -> tuple[GuideTone, ...]:
         note = chord.tones[chord.degrees.index(degree)]
         steps = {goal: _nearest_step(note, goal) for goal in after.tones}
         goal = min(steps, key=lambda pitch: (abs(steps[pitch]), steps[pitch] > 0))
-        found.append(GuideTone(_told_note(chord, note), _told_note(after, goal), steps[goal]))
+        found.append(GuideTone(_named_note(chord, note), _named_note(after, goal), steps[goal]))
     return tuple(found)
 
 
@@ -142,16 +142,16 @@ def _plain_approach(pitch: SpelledPitch, key: Key, *, rises: bool) -> SpelledPit
     return next(p for p in names if p.pitch_class == pitch.pitch_class)
 
 
-def _told_tones(chord: Chord) -> tuple[SpelledPitch, ...]:
+def _named_tones(chord: Chord) -> tuple[SpelledPitch, ...]:
     """Return a chord's tones as they are told; above the root of a °7 by their plain names.
 
     Common practice, no source: C°7 is C E♭ G♭ A, though its seventh is spelled B𝄫.
     """
-    return tuple(_told_note(chord, tone) for tone in chord.tones)
+    return tuple(_named_note(chord, tone) for tone in chord.tones)
 
 
-def _told_note(chord: Chord, note: SpelledPitch) -> SpelledPitch:
-    """Return one note over a chord as it is told (see ``_told_tones``)."""
+def _named_note(chord: Chord, note: SpelledPitch) -> SpelledPitch:
+    """Return one note over a chord as it is told (see ``_named_tones``)."""
     if DIMINISHED_SEVENTH not in chord.degrees or note == chord.root:
         return note
     plain = note.simplified()

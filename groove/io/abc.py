@@ -187,7 +187,7 @@ class AbcReader:
         meter = meter_of(Fraction(total), unit) if unit and all(counts) else None
         if meter is None:
             where = Where(f"line {self.line}", self.line)
-            self.gate.tell(f"the meter {shortened(value)!r} is left out", where)
+            self.gate.report(f"the meter {shortened(value)!r} is left out", where)
             return
         self.meter = meter
         if not self.at and not self.bar.chords:
@@ -202,7 +202,7 @@ class AbcReader:
         units = [self.fraction(word) for word in ((match[1] if match else "") or "").split()]
         if per_minute is None or not all(units):
             if plain or not value:
-                self.gate.tell(f"the tempo {shortened(value)!r} is left out", where)
+                self.gate.report(f"the tempo {shortened(value)!r} is left out", where)
             return
         unit = sum((each for each in units if each), Fraction(0)) or self.unit_length
         self.bar.qpm = self.gate.tempo(4 * unit * per_minute, where)
@@ -211,7 +211,7 @@ class AbcReader:
         """Read a key; what is none (``none``, bagpipes, a clef alone) is left out."""
         if moved := _TRANSPOSED.search(value):
             where = Where(f"line {self.line}", self.line)
-            self.gate.tell(f"{moved[0]} moves notes alone: chords are read as they stand", where)
+            self.gate.report(f"{moved[0]} moves notes alone: chords are read as they stand", where)
         match = re.match(r"([A-G][b#]?)\s*([A-Za-z]*)", value)
         if not match:
             return
@@ -227,7 +227,7 @@ class AbcReader:
         count = self.gate.bounded(above, "length", where)
         divisor = self.gate.bounded(below if slash else "1", "divisor", where)
         if not count or not divisor:
-            self.gate.tell(f"{shortened(text)!r} is no length and is left out", where)
+            self.gate.report(f"{shortened(text)!r} is no length and is left out", where)
             return None
         return count / divisor
 
@@ -247,7 +247,7 @@ class AbcReader:
             match = TOKEN.match(line, column)
             if not match or match.end() == column:
                 where = Where(f"line {self.line}", self.line)
-                self.gate.tell(f"{line[column]!r} is no ABC music and is passed over", where)
+                self.gate.report(f"{line[column]!r} is no ABC music and is passed over", where)
                 column += 1
                 continue
             self.token(match)
@@ -321,7 +321,7 @@ class AbcReader:
         symbol = abc_symbol(text)
         if symbol is None and not self.sign(text):
             message = f"{shortened(one_line(text))!r} is no chord and is left out"
-            self.gate.tell(message, self.where)
+            self.gate.report(message, self.where)
         elif symbol is not None:
             self.bar.add_chord(self.at, symbol, self.gate)
 
@@ -394,7 +394,7 @@ class AbcReader:
         order = part_order(self.parts_wanted, set(runs), MOST_PLAYED_BARS)
         if order is None:
             message = f"the order of parts {shortened(self.parts_wanted)!r} cannot be followed"
-            self.gate.tell(f"{message}, they are played as they stand")
+            self.gate.report(f"{message}, they are played as they stand")
         else:
             before = [(0, starts[0])] if starts[0] else []
             self.song.parts = [*before, *(runs[name] for name in order)]

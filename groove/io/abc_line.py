@@ -16,7 +16,7 @@ from groove.io.foreign import ForeignSong
 from groove.io.gate import Gate, shortened
 from groove.io.musicxml_parts import BASS_NAME, NO_BASS, NO_LINE, STEPS
 from groove.naming import OUT_WORDS
-from groove.neck.lines import LineNote
+from groove.neck.line_places import LineNote
 from groove.theory.keys import Key, Mode
 from groove.theory.pitch import FIFTHS_ORDER, parse_note
 
@@ -92,7 +92,7 @@ def bass_voice(tune: Tune, wanted: str, gate: Gate) -> TuneVoice | None:
             return None
         others = [voice.words for voice in voices if voice is not basses[0]]
         more = f"; --line takes another, or none: {', '.join(others)}" if len(basses) > 1 else ""
-        gate.tell(f"the bass line is that of voice {basses[0].words}{more}")
+        gate.report(f"the bass line is that of voice {basses[0].words}{more}")
         return basses[0]
     folded = wanted.strip().casefold()
     for voice in voices:
@@ -118,7 +118,7 @@ def add_voice(
     reader.read(head, tune)
     lines = [bar.line or () for bar in reader.song.bars]
     if len(lines) != len(foreign.bars):
-        gate.tell(f"the bass voice has {len(lines)} bars, the tune {len(foreign.bars)}")
+        gate.report(f"the bass voice has {len(lines)} bars, the tune {len(foreign.bars)}")
     for bar, line in zip(foreign.bars, lines, strict=False):
         bar.line = line
 
@@ -126,10 +126,10 @@ def add_voice(
 class _VoiceReader(AbcReader):
     """Reads the notes of one voice; all else is read as for the tune, and told there."""
 
-    def __init__(self, gate: Gate, told: Gate, voice: TuneVoice) -> None:
-        """``told`` takes what is said of the notes."""
+    def __init__(self, gate: Gate, line_gate: Gate, voice: TuneVoice) -> None:
+        """``line_gate`` takes what is said of the notes."""
         super().__init__(gate)
-        self.told = told
+        self.line_gate = line_gate
         self.voice = voice.ident
         self.shift = voice.shift
         self.signature = 0
@@ -160,7 +160,7 @@ class _VoiceReader(AbcReader):
             if "-" in match["ignored"]:
                 self.tied = self.last
             if match["ignored"].startswith("{"):
-                self.told.tell("grace notes of the line are left out", self.where)
+                self.line_gate.report("grace notes of the line are left out", self.where)
 
     def add(self, text: str, start: Fraction) -> None:
         """Add the notes of a text, all at one place."""

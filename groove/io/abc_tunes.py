@@ -71,7 +71,7 @@ def chosen_tune(book: TuneBook, wanted: str, gate: Gate) -> Tune:
     names = tune_names(book)
     if not wanted:
         if len(names) > 1:
-            gate.tell(
+            gate.report(
                 f"the file has {len(names)} tunes, the first one is read; "
                 f"another one by its number or title, as {gate.source}:{names[1]}"
             )

@@ -244,14 +244,14 @@ class _BarBeats:
                 struck = self.exactly(finer)
                 if struck is not None:
                     message = f"counted in {finer}, for its chords change between two beats"
-                    gate.tell(message, self.bar.where)
+                    gate.report(message, self.bar.where)
                     meter = finer
                     break
             else:
                 struck = self.nearly(meter, gate)
         if meter.bar_quarters != self.bar.usual.bar_quarters:
             message = f"a bar of {meter} among those of {self.bar.usual}, as long as its notes"
-            gate.tell(message, self.bar.where)
+            gate.report(message, self.bar.where)
         if not struck or struck[0].beat:
             struck = [Struck(0, self.bar.held), *struck]
         return BeatBar(
@@ -300,11 +300,11 @@ class _BarBeats:
                 continue
             if struck is None or struck.beat > last:
                 struck = Struck(min(int(at / meter.beat_quarters), last), symbol)
-                gate.tell(f"{symbol} is put on the beat before it", self.bar.where)
+                gate.report(f"{symbol} is put on the beat before it", self.bar.where)
             lost = found.get(struck.beat)
             if lost and lost.symbol != symbol:
                 message = f"{lost.symbol} and {symbol} on one beat, the later one is kept"
-                gate.tell(message, self.bar.where)
+                gate.report(message, self.bar.where)
             found[struck.beat] = struck
         return [found[beat] for beat in sorted(found)]
 

@@ -21,8 +21,8 @@ from groove.sheet.finishing import WORDS_ID, Lacking, finish_page
 from groove.sheet.lead import form_line, lead_pages
 from groove.sheet.mei import TAB_TEXT_PERCENT, mei_text
 from groove.sheet.options import DEFAULT_SHEET, SheetOptions, Staves
-from groove.sheet.page import content_mm, page_source, sheet_facts
 from groove.sheet.paging import PageSize, lets_turn, paged
+from groove.sheet.print_pages import content_mm, page_source, sheet_facts
 from groove.sheet.score import Score
 from groove.sheet.signs import Notehead
 from groove.text.part_facts import feel_words

@@ -216,8 +216,8 @@ def _load(library: _Library, synth: int, font: Path, voices: Sequence[ChannelPre
             )
         fluid.fluid_synth_cc(synth, channel, _LEVEL, voice.level)
         fluid.fluid_synth_cc(synth, channel, _PAN, voice.pan)
-        for told in set_range():
-            fluid.fluid_synth_cc(synth, channel, told.controller, told.value)
+        for gesture in set_range():
+            fluid.fluid_synth_cc(synth, channel, gesture.controller, gesture.value)
 
 
 @contextlib.contextmanager
@@ -259,14 +259,14 @@ def _write_all(
     note_on, note_off = fluid.fluid_synth_noteon, fluid.fluid_synth_noteoff
     write = _writer(library, synth, samples)
     frames = samples.shape[2]
-    frame, told_frame = 0, 0
+    frame, shown_frame = 0, 0
     for strike in strikes:
         if strike.frame > frame:
             write(frame, strike.frame)
             frame = strike.frame
-            if frame - told_frame > frames // 100:
+            if frame - shown_frame > frames // 100:
                 progress(frame / frames)
-                told_frame = frame
+                shown_frame = frame
         if strike.action is Action.ONSET:
             note_on(synth, strike.channel, strike.number, strike.value)
         elif strike.action is Action.END:

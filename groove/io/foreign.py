@@ -37,7 +37,7 @@ from groove.io.chart_text import (
     sections_text,
     with_form,
 )
-from groove.io.foreign_line import heard_bars, piece_notes, tell_pickup_notes, with_line
+from groove.io.foreign_line import heard_bars, piece_notes, report_pickup_notes, with_line
 from groove.io.gate import Gate, Where, one_line
 from groove.io.playing import (
     PlayOrder,
@@ -47,7 +47,7 @@ from groove.io.playing import (
     score_order,
 )
 from groove.neck.instrument import Tuning
-from groove.neck.lines import LineNote
+from groove.neck.line_places import LineNote
 from groove.timing import Meter
 
 MOST_PIECES = 64
@@ -94,7 +94,7 @@ class ForeignBar:
         if len(self.chords) < MOST_CHORDS_IN_BAR:
             self.chords.append((at, symbol))
         else:
-            gate.tell(f"more than {MOST_CHORDS_IN_BAR} chords, the others left out", self.where)
+            gate.report(f"more than {MOST_CHORDS_IN_BAR} chords, the others left out", self.where)
 
     def completes(self, before: "ForeignBar") -> bool:
         """Return whether this bar and the one before it make one whole bar."""
@@ -123,7 +123,7 @@ def foreign_to_song(foreign: ForeignSong, gate: Gate) -> Song:
     Raises ChartError, with a place in the file, for what no chart can say.
     """
     if not any(symbol != NO_CHORD for bar in foreign.bars for _, symbol in bar.chords):
-        gate.tell(NO_SYMBOLS)
+        gate.report(NO_SYMBOLS)
     foreign = dataclasses.replace(foreign, bars=_split_bars(foreign, gate))
     _settle(foreign.bars, gate)
     order = _played_order(foreign, gate)
@@ -134,7 +134,7 @@ def foreign_to_song(foreign: ForeignSong, gate: Gate) -> Song:
         *with_form(played), pickup=pickup, gate=gate
     )
     heard = heard_bars(joined, foreign.bars, gate)
-    tell_pickup_notes(heard[0] if pickup else None, gate)
+    report_pickup_notes(heard[0] if pickup else None, gate)
     song = with_line(song, heard[1:] if pickup else heard, foreign.tuning, gate)
     title = _titled(foreign.title, gate)
     return dataclasses.replace(song, title=title, notices=(*gate.notices(), *song.notices))
@@ -145,7 +145,7 @@ def _titled(text: str, gate: Gate) -> str:
     title = one_line(text)
     if len(title) <= LONGEST_TITLE:
         return title or UNTITLED
-    gate.tell(f"the title is cut to {LONGEST_TITLE} letters")
+    gate.report(f"the title is cut to {LONGEST_TITLE} letters")
     return title[: LONGEST_TITLE - 1] + "…"
 
 
@@ -175,9 +175,9 @@ def _pieces(bar: ForeignBar, gate: Gate) -> list[ForeignBar]:
     if count < 2:
         return [bar]
     if count > MOST_PIECES:
-        gate.tell("far too long for its meter, counted as one bar", bar.where)
+        gate.report("far too long for its meter, counted as one bar", bar.where)
         return [dataclasses.replace(bar, length_quarters=None)]
-    gate.tell(f"as long as {count} bars or more of {bar.meter}, cut into bars", bar.where)
+    gate.report(f"as long as {count} bars or more of {bar.meter}, cut into bars", bar.where)
     found = []
     for number in range(count + (length > usual * count)):
         start = usual * number
@@ -240,7 +240,7 @@ def _keep_lasting(bars: list[ForeignBar], name: str, words: str, gate: Gate) -> 
         value = getattr(bars[start], name) or held
         is_passing = stop - start < FEWEST_BARS and not bars[start].section
         if value != held and is_passing:
-            gate.tell(f"a change of {words} for a few bars is left out", bars[start].where)
+            gate.report(f"a change of {words} for a few bars is left out", bars[start].where)
             value = held
         held = value
         for bar in bars[start:stop]:
@@ -260,14 +260,14 @@ def _take_upbeats(bars: list[ForeignBar], gate: Gate) -> None:
         if all(upbeat.completes(bar) for bar in lasts):
             bars[start].opens_repeat, upbeat.opens_repeat = False, True
             message = "the upbeat before the repeat is played each time, as its last bar lacks it"
-            gate.tell(message, upbeat.where)
+            gate.report(message, upbeat.where)
 
 
 def _played_order(foreign: ForeignSong, gate: Gate) -> list[int]:
     """Return the bars in the order of play.  Raises ChartError where there are too many."""
     for bar in foreign.bars if foreign.parts else ():
         if bar.signs.jump:
-            gate.tell("the jump is left out: the order of parts says what is played", bar.where)
+            gate.report("the jump is left out: the order of parts says what is played", bar.where)
             bar.signs.jump = None
     indices: list[int] = []
     orders: dict[tuple[int, int], PlayOrder] = {}
@@ -275,8 +275,8 @@ def _played_order(foreign: ForeignSong, gate: Gate) -> list[int]:
         run = (first, last)
         if run not in orders:
             orders[run] = score_order(foreign.bars[first:last])
-            for message, index in orders[run].told:
-                gate.tell(message, foreign.bars[first + index].where)
+            for message, index in orders[run].reported:
+                gate.report(message, foreign.bars[first + index].where)
         indices += [first + index for index in orders[run].indices]
         if orders[run].is_cut or len(indices) > MOST_PLAYED_BARS:
             raise gate.error(
@@ -285,7 +285,7 @@ def _played_order(foreign: ForeignSong, gate: Gate) -> list[int]:
                 hint="expected fewer repeats",
             )
     if not indices:
-        gate.tell("the endings let no bar be played, so each is played once")
+        gate.report("the endings let no bar be played, so each is played once")
     return indices or list(range(len(foreign.bars)))
 
 
@@ -301,7 +301,7 @@ def _pickup_before(joined: Sequence[JoinedBar], gate: Gate) -> TextPickup | None
     if not _is_pickup(quarters, joined[1]):
         return None
     if quarters != first.length_quarters:
-        gate.tell(f"the pickup is counted as {quarters} of a quarter", first.where)
+        gate.report(f"the pickup is counted as {quarters} of a quarter", first.where)
     return TextPickup(quarters, first.where, _pickup_beats(first, quarters, joined[1].meter, gate))
 
 
@@ -316,7 +316,7 @@ def _pickup_beats(
     short = [structs.replace(bar, usual=meter, meter=meter)]
     if on_beats(short, Gate(""))[0].meter == meter:
         return on_beats(short, gate)[0]
-    gate.tell(
+    gate.report(
         "chords between the beats of the pickup are left out: there the band waits", bar.where
     )
     return None

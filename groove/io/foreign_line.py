@@ -20,7 +20,7 @@ from groove.neck.instrument import (
     parse_tuning,
     tunings_with,
 )
-from groove.neck.lines import LineBar, LineNote, place_line
+from groove.neck.line_places import LineBar, LineNote, place_line
 from groove.timing import Meter
 
 
@@ -79,10 +79,10 @@ def _joined_notes(joined: JoinedBar, bars: Sequence[HeardPart]) -> Iterator[Line
         start += bar.meter.bar_quarters if bar.length_quarters is None else bar.length_quarters
 
 
-def tell_pickup_notes(bar: LineBar | None, gate: Gate) -> None:
+def report_pickup_notes(bar: LineBar | None, gate: Gate) -> None:
     """Tell of notes that a chart has no place for before its first bar."""
     if bar and bar.notes:
-        gate.tell(f"{bar.name}: notes of the line in the pickup are left out")
+        gate.report(f"{bar.name}: notes of the line in the pickup are left out")
 
 
 def with_line(
@@ -99,8 +99,8 @@ def with_line(
         return song
     tuning = _line_tuning(song, stated, sorted(pitches))
     placed = place_line(bars, tuning)
-    for message, name in placed.told:
-        gate.tell(message, Where(name, 1))
+    for message, name in placed.reported:
+        gate.report(message, Where(name, 1))
     return lay_line(_tuned(sounding_song(song), tuning, gate), placed.lines)
 
 
@@ -119,6 +119,6 @@ def _tuned(song: Song, tuning: Tuning, gate: Gate) -> Song:
     """Return a song that states a tuning where a chart without a word would have another one."""
     if song.settings.tuning or tuning.open_pitches == STANDARD.open_pitches:
         return song
-    gate.tell(f"the line is written for the tuning {tuning.name}")
+    gate.report(f"the line is written for the tuning {tuning.name}")
     named = Named(name=tuning.name, place=song.sections[0].place)
     return replace(song, settings=structs.replace(song.settings, tuning=named))

@@ -78,11 +78,11 @@ class Gate:
         """``source`` names the file in messages; ``lines`` are its lines."""
         self.source = source
         self.lines = lines or []
-        self._told: dict[str, dict[str, None]] = {}
+        self._places_by_message: dict[str, dict[str, None]] = {}
 
-    def tell(self, message: str, where: Where | None = None) -> None:
+    def report(self, message: str, where: Where | None = None) -> None:
         """Keep a notice; the places of one message are gathered."""
-        places = self._told.setdefault(message, {})
+        places = self._places_by_message.setdefault(message, {})
         if where:
             places[where.name] = None
 
@@ -93,7 +93,7 @@ class Gate:
                 kind=NoticeKind.FILE,
                 values=(("message", message), *(("place", place) for place in places)),
             )
-            for message, places in self._told.items()
+            for message, places in self._places_by_message.items()
         )
 
     def bounded(self, text: str | None, what: str, where: Where | None = None) -> Fraction | None:
@@ -108,7 +108,7 @@ class Gate:
         value = _plain_number(plain)
         if value is not None and bounds.allow(value):
             return value
-        self.tell(f"{what} {shortened(text.strip())!r} cannot be read and is left out", where)
+        self.report(f"{what} {shortened(text.strip())!r} cannot be read and is left out", where)
         return None
 
     def whole(self, text: str | None, what: str, where: Where | None = None) -> int | None:
@@ -121,7 +121,7 @@ class Gate:
         rounded = Fraction(round(qpm * 1000), 1000)
         if SLOWEST_QPM <= rounded <= FASTEST_QPM:
             return rounded
-        self.tell(
+        self.report(
             f"a tempo of {float(rounded):g} quarters a minute is left out "
             f"({SLOWEST_QPM} to {FASTEST_QPM} can be played)",
             where,

@@ -26,7 +26,7 @@ _AROUND_FRAMES = 4  # 5.8 ms at 44.1 kHz before a peak: no edge is heard
 _RELEASE_SEC = 0.15
 _TRIES = 5
 _NEAR_LU = 0.05
-_TOLD_DB = 0.1  # less is not counted as turned down
+_COUNTED_DB = 0.1  # less is not counted as turned down
 _HELD_DB = 0.05  # what moving gain may add between the samples
 
 
@@ -75,7 +75,7 @@ def limit_peaks(
     return Limited(
         curve=curve,
         reduction_db=-20 * math.log10(float(held.min())),
-        share=float((held < 10 ** (-_TOLD_DB / 20)).mean()),
+        share=float((held < 10 ** (-_COUNTED_DB / 20)).mean()),
     )
 
 

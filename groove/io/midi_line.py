@@ -19,7 +19,7 @@ from groove.io.foreign_line import with_line
 from groove.io.gate import Gate, Where
 from groove.io.midi_contents import read_midi
 from groove.io.midi_track import FileNote, Track, bass_track
-from groove.neck.lines import LineBar, LineNote
+from groove.neck.line_places import LineBar, LineNote
 from groove.perform import swing_share
 from groove.pipeline import PerformOptions, perform_song
 from groove.timing import Meter, microseconds_to_qpm
@@ -94,7 +94,7 @@ def song_with_midi(
     bars = unroll(song)
     lines = _Laying(track, bars, _swings(song, library, options), gate).lines()
     if any(bar.line for section in song.sections for bar in section.bars):
-        gate.tell("what the chart had written under its bars gives way to it")
+        gate.report("what the chart had written under its bars gives way to it")
     laid = with_line(song, lines, None, gate)
     return replace(laid, notices=(*laid.notices, *gate.notices()))
 
@@ -142,13 +142,13 @@ class _Laying:
             left = [*late, *left]
             held = over
             if bar.is_pickup:
-                self.tell_pickup(notes)
+                self.report_pickup(notes)
                 held = []
             elif bar.start_quarters >= self.track.end and not notes:
                 found.append(None)
             else:
                 found.append(_line_bar(notes, bar, self.gate.source))
-        self.tell_ends(left, found)
+        self.report_ends(left, found)
         return found
 
     def bar_notes(
@@ -198,7 +198,7 @@ class _Laying:
             is_apart = found and abs(note.start - found[0].start) > SHORTEST_APART
             if is_apart or any(other.pitch == note.pitch for other in found):
                 message = "notes closer than the grid are left out"
-                self.gate.tell(message, Where(_bar_name(bar), 1))
+                self.gate.report(message, Where(_bar_name(bar), 1))
                 continue
             found.append(note)
         yield from found
@@ -212,26 +212,26 @@ class _Laying:
             self.moved += 1
             self.farthest = max(self.farthest, (error, _bar_name(bar)))
 
-    def tell_pickup(self, notes: Sequence[LineNote]) -> None:
+    def report_pickup(self, notes: Sequence[LineNote]) -> None:
         """Tell of notes that a chart has no bar for."""
         if notes:
-            self.gate.tell("notes of the line in the pickup are left out")
+            self.gate.report("notes of the line in the pickup are left out")
 
-    def tell_ends(self, left: Sequence[FileNote], found: Sequence[LineBar | None]) -> None:
+    def report_ends(self, left: Sequence[FileNote], found: Sequence[LineBar | None]) -> None:
         """Tell what was moved, and where the track and the song do not end together."""
         if self.moved:
             error, name = self.farthest
             count = f"{self.moved} note{'s' if self.moved > 1 else ''}"
             far = f"{float(error):.2f} of a quarter, in {name}"
-            self.gate.tell(f"{count} moved onto the grid, the farthest by {far}")
+            self.gate.report(f"{count} moved onto the grid, the farthest by {far}")
         drawn = sum(bar is None for bar in found)
         if drawn:
             of = f"{len(found) - drawn} of the {len(found)} bars that are played"
-            self.gate.tell(f"the track lasts for {of}, the others are drawn")
+            self.gate.report(f"the track lasts for {of}, the others are drawn")
         if left:
             count = f"{len(left)} note{'s' if len(left) > 1 else ''}"
             message = f"the track is longer than the song: {count} after its end left out"
-            self.gate.tell(message)
+            self.gate.report(message)
 
 
 def _best_grid(places: Sequence[Fraction], meter: Meter, swung: _Swung | None) -> _Grid:

@@ -80,7 +80,7 @@ def bass_track(contents: MidiContents, wanted: str, gate: Gate) -> Track:
     basses = sum(track.is_bass for track in tracks)
     sure = basses == 1 or not others
     more = "" if sure else f"; {gate.source}:N takes another: {', '.join(others[:_MOST_SHOWN])}"
-    gate.tell(f"the bass line is track {taken.words} of {gate.source}{more}")
+    gate.report(f"the bass line is track {taken.words} of {gate.source}{more}")
     return taken
 
 

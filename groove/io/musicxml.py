@@ -211,7 +211,7 @@ class _PartReader:
         fifths = self.gate.whole(element.findtext("fifths"), "fifths", self.where)
         mode = _MODES.get((element.findtext("mode") or "major").strip().casefold(), Mode.MAJOR)
         if fifths is None:
-            self.gate.tell("a key signature that is no usual key is left out", self.where)
+            self.gate.report("a key signature that is no usual key is left out", self.where)
         else:
             self.signature = (fifths, mode)
 
@@ -247,7 +247,7 @@ class _PartReader:
     def read_meter(self, time: Element) -> Meter:
         """Return a meter; sums (3+2) are added up, one that no chart has keeps the one before."""
         if time.find("senza-misura") is not None:
-            self.gate.tell("bars without a meter are counted in the meter before", self.where)
+            self.gate.report("bars without a meter are counted in the meter before", self.where)
             return self.meter
         total = Fraction(0)
         finest = 1
@@ -267,7 +267,7 @@ class _PartReader:
     def odd_meter(self, time: Element) -> Meter:
         """Return the meter before, and tell of one that cannot be said."""
         name = f"{time.findtext('beats')}/{time.findtext('beat-type')}"
-        self.gate.tell(f"the meter {shortened(name)!r} is left out", self.where)
+        self.gate.report(f"the meter {shortened(name)!r} is left out", self.where)
         return self.meter
 
     # --- words, tempo, signs ---
@@ -336,11 +336,11 @@ class _PartReader:
         if kind is not None and (kind.text or "").strip() == "none":
             self.bar.add_chord(at, NO_CHORD, self.gate)
         elif root is None or kind is None:
-            self.gate.tell("a chord that is given by its function is left out", self.where)
+            self.gate.report("a chord that is given by its function is left out", self.where)
         else:
             symbol = self.symbol(element, root, kind)
             if symbol is None:
-                self.gate.tell("a chord that cannot be read is left out", self.where)
+                self.gate.report("a chord that cannot be read is left out", self.where)
             else:
                 self.bar.add_chord(at, symbol, self.gate)
 
@@ -363,7 +363,7 @@ class _PartReader:
         symbol = symbol if slash else inverted_symbol(symbol, inversion or 0)
         if known is None:
             message = f"the chord kind {shortened(kind_text)!r} is read as {symbol}"
-            self.gate.tell(message, self.where)
+            self.gate.report(message, self.where)
         return symbol
 
     def spelled(self, element: Element, tag: str) -> SpelledPitch | None:

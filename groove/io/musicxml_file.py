@@ -170,7 +170,7 @@ def _only_score(archive: zipfile.ZipFile, reason: str, gate: Gate) -> str:
             f"not a readable .mxl: {reason}",
             hint=f"expected one score beside it, found {len(names)}",
         )
-    gate.tell(f"{reason}; the one score in the archive is read, {names[0]}")
+    gate.report(f"{reason}; the one score in the archive is read, {names[0]}")
     return names[0]
 
 

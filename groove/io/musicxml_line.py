@@ -17,7 +17,7 @@ from groove.events import FretPlace
 from groove.io.gate import Gate, Where, fine_place
 from groove.io.musicxml_parts import semitones_up, tab_tuning, written_pitch
 from groove.neck.instrument import TUNINGS, Tuning
-from groove.neck.lines import LineNote
+from groove.neck.line_places import LineNote
 from groove.theory.pitch import pitch_name
 
 Lane = tuple[str, str]
@@ -107,7 +107,7 @@ class LineReader:
     def note(self, element: Element) -> None:
         """Read a note, or move on by a rest."""
         if element.find("grace") is not None:
-            self.gate.tell("grace notes of the line are left out", self.where)
+            self.gate.report("grace notes of the line are left out", self.where)
             return
         length = self.length(element)
         staff = element.findtext("staff", "1").strip()
@@ -120,7 +120,7 @@ class LineReader:
             return
         pitch = written_pitch(element)
         if pitch is None:
-            self.gate.tell("a note of the line without a pitch is left out", self.where)
+            self.gate.report("a note of the line without a pitch is left out", self.where)
             return
         self.heard.append(
             Heard(
@@ -181,7 +181,7 @@ class LineReader:
         text = (found.findtext("bend-alter") or "").strip()
         if re.fullmatch("[1-4]", text):
             return int(text)
-        self.gate.tell("a bend that is not one to four half steps up is left out", self.where)
+        self.gate.report("a bend that is not one to four half steps up is left out", self.where)
         return 0
 
     # --- what of it is the line ---
@@ -196,7 +196,7 @@ class LineReader:
         own = _one_staff(own or tab)
         voices = Counter(each.voice for each in own)
         if len(voices) > 1:
-            self.gate.tell("more voices of the line are left out", where)
+            self.gate.report("more voices of the line are left out", where)
             kept = max(voices, key=lambda voice: (voices[voice], -low(own, voice)))
             own = [each for each in own if each.voice == kept]
         return tuple(tied(sorted(own, key=lambda e: (e.note.start_quarters, e.note.pitch))))

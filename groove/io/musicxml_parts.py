@@ -65,7 +65,7 @@ def bass_part(root: Element, gate: Gate, wanted: str) -> Element | None:
     others = [facts.words for facts in parts if facts is not taken]
     is_sure = len(named) == 1 or len(parts) == 1
     more = "" if is_sure else f"; --line takes another, or none: {', '.join(others[:_MOST_SHOWN])}"
-    gate.tell(f"the bass line is that of part {taken.words}{more}")
+    gate.report(f"the bass line is that of part {taken.words}{more}")
     return taken.element
 
 

@@ -77,7 +77,7 @@ class PlayOrder:
     """The bars as they are played, by their index; what had to be told, with the bar's index."""
 
     indices: list[int] = field(default_factory=list)
-    told: list[tuple[str, int]] = field(default_factory=list)
+    reported: list[tuple[str, int]] = field(default_factory=list)
     is_cut: bool = False
 
 
@@ -139,7 +139,7 @@ class _Player:
             self.order.indices.append(index)
             self.landed_in = self.landed_in if self.bars[index].endings else ()
             index = self.after(index)
-        self.tell_unplayed()
+        self.report_unplayed()
         return self.order
 
     def open(self, index: int) -> None:
@@ -241,7 +241,7 @@ class _Player:
     def find_target(self, jump: ScoreJump, index: int) -> int | None:
         """Return the bar that a jump leads to."""
         if jump.until is Until.CODA and not any(b.signs.coda is not None for b in self.bars):
-            self.tell("no coda is there for the jump, which is left out", index)
+            self.report("no coda is there for the jump, which is left out", index)
             return None
         if jump.to_segno is None:
             return 0
@@ -249,7 +249,7 @@ class _Player:
         named = [i for i in found if self.bars[i].signs.segno == jump.to_segno]
         before = [i for i in (named or found) if i <= index]
         if not before:
-            self.tell("no segno is there for the jump, which is left out", index)
+            self.report("no segno is there for the jump, which is left out", index)
             return None
         return before[-1]
 
@@ -259,19 +259,19 @@ class _Player:
         named = [i for i in found if self.bars[i].signs.coda == name]
         return next(iter(named or found), None)
 
-    def tell_unplayed(self) -> None:
+    def report_unplayed(self) -> None:
         if self.is_aimless and self.jump:
             name = "Fine" if self.jump.until is Until.FINE else "leap to the coda"
-            self.tell(f"no {name} is reached after the jump, played to the end", max(self.jumped))
+            self.report(f"no {name} is reached after the jump, played to the end", max(self.jumped))
         played = set(self.order.indices)
         if self.order.is_cut:
             return
         for index in range(len(self.bars)):
             if index not in played:
-                self.tell("never played, as the repeats and jumps stand", index)
+                self.report("never played, as the repeats and jumps stand", index)
 
-    def tell(self, message: str, index: int) -> None:
-        self.order.told.append((message, index))
+    def report(self, message: str, index: int) -> None:
+        self.order.reported.append((message, index))
 
 
 def _last_endings(bars: Sequence[Repeated]) -> list[int]:

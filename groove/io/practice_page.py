@@ -16,8 +16,8 @@ from groove.page.moved import card_pages
 from groove.page.systems import EngravedPart
 from groove.sheet.build import build_score
 from groove.text.card import song_card
+from groove.text.counts import counted
 from groove.text.part_facts import part_facts
-from groove.text.words import counted
 
 MODULES = (
     "timing.js",

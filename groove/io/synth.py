@@ -229,10 +229,10 @@ def _strikes(
     One stroke sounds on through the notes that are slurred to it, bent to their pitches.
     """
     bass = performance.part_notes(Part.BASS)
-    told = gestures(bass, performance.tempo_map, strikes_slurs=False)
-    strikes = _told_strikes(told, channels, blocks) if told else []
+    made = gestures(bass, performance.tempo_map, strikes_slurs=False)
+    strikes = _gesture_strikes(made, channels, blocks) if made else []
     next_onset: dict[tuple[int, int], int] = {}
-    for note in reversed(_struck(performance, bass) if told else performance.notes):
+    for note in reversed(_struck(performance, bass) if made else performance.notes):
         channel = channels[note.part]
         onset = blocks.frame(note.onset_tick)
         end = max(blocks.frame(note.end_tick), onset + BLOCK_FRAMES)
@@ -257,13 +257,13 @@ def _struck(performance: Performance, bass: Sequence[Note]) -> list[Note]:
     ]
 
 
-def _told_strikes(
-    told: Sequence[Gesture], channels: Mapping[Part, int], blocks: "_Blocks"
+def _gesture_strikes(
+    made: Sequence[Gesture], channels: Mapping[Part, int], blocks: "_Blocks"
 ) -> list[Strike]:
     """Return pitch bends and controllers on whole blocks; of several in a block the last."""
     channel = channels[Part.BASS]
     last: dict[tuple[int, Controller | None], int] = {}
-    for gesture in told:
+    for gesture in made:
         frame = blocks.frame(gesture.tick)
         last[frame, gesture.controller] = gesture.value
     return [

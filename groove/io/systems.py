@@ -2,7 +2,7 @@
 
 from groove.events import Part, Performance
 from groove.io.engrave import TALLEST, drawn, layout
-from groove.page.lines import part_lines
+from groove.page.repeated_lines import part_lines
 from groove.page.systems import EngravedPart, page_sheet
 from groove.sheet.mei import mei_text
 from groove.sheet.options import SheetOptions, Size

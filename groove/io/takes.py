@@ -43,7 +43,7 @@ _USUAL_MICROSECONDS = 500_000
 """A file without a tempo is played at 120 quarters a minute (Standard MIDI Files 1.0)."""
 _EARLY = Fraction(1, 16)
 """A note this little before a bar line, in quarters, is the next bar's: a hand is no machine."""
-_TELL = Callable[[str], None]
+_REPORT = Callable[[str], None]
 _Change = TypeVar("_Change")
 
 
@@ -95,7 +95,7 @@ def is_midi(name: str) -> bool:
     return MIDI_FILE.fullmatch(name) is not None and re.search(r"\.midi?(:|$)", name) is not None
 
 
-def _read(name: str, tell: _TELL) -> _MidiFile:
+def _read(name: str, report: _REPORT) -> _MidiFile:
     """Return a MIDI file with its bass track.  Raises MidiError, OptionError."""
     found = MIDI_FILE.fullmatch(name)
     file, wanted = (found["file"], found["track"] or "") if found else (name, "")
@@ -108,7 +108,7 @@ def _read(name: str, tell: _TELL) -> _MidiFile:
     track = bass_track(contents, wanted, gate)
     for notice in notice_texts(gate.notices()):
         if f"{file}:N" in notice:  # another track would do as well
-            tell(notice)
+            report(notice)
     velocities = {
         (Fraction(event.tick, contents.ticks_per_quarter), event.pitch): event.velocity
         for events in contents.tracks
@@ -124,9 +124,9 @@ def _read(name: str, tell: _TELL) -> _MidiFile:
     )
 
 
-def read_midi_take(name: str, tell: _TELL) -> HeardTake:
+def read_midi_take(name: str, report: _REPORT) -> HeardTake:
     """Return what a MIDI file's bass track plays.  Raises MidiError, OptionError."""
-    file = _read(name, tell)
+    file = _read(name, report)
     clock = file.clock
     notes = []
     for note in file.notes:
@@ -168,12 +168,12 @@ def _single(notes: Sequence[HeardNote]) -> tuple[HeardNote, ...]:
     return tuple(kept)
 
 
-def read_midi_reference(name: str, tell: _TELL) -> TakeReference:
+def read_midi_reference(name: str, report: _REPORT) -> TakeReference:
     """Return the bass part of a MIDI file at its written tempo.  Raises MidiError, OptionError.
 
     Its bars are counted from 1 by the file's meters.
     """
-    file = _read(name, tell)
+    file = _read(name, report)
     clock = file.clock
     spans = list(_bars(file.contents, file.end))
     bars = []

@@ -94,22 +94,22 @@ def finger_line(
     hand = make_hand(tuning, options)
     _check_playable(whole, tuning, options)
     line = _lowest_at_once(whole)
-    asked, same_run = hand_tasks(line, options.start_fret)
+    tasks, same_run = hand_tasks(line, options.start_fret)
     if len(line) < len(whole):
-        asked = _with_beside(asked, line, whole)
+        tasks = _with_beside(tasks, line, whole)
     if line and options.start_fret is not None:
         place = _start_place(line[first_root(line)], tuning, options)
-        asked = from_the_start(asked, place, tuning)
+        tasks = from_the_start(tasks, place, tuning)
     elif options.position_fret is not None:
-        asked = in_position(asked, options.position_fret, tuning)
+        tasks = in_position(tasks, options.position_fret, tuning)
     windows_ms = _windows_ms(line, tempo_map)
     steps = _steps(windows_ms, same_run)
-    path = cheapest_grips(hand, asked, steps)
-    known = as_known(line, asked, path.grips) if path.grips else asked
-    if known != asked:
+    path = cheapest_grips(hand, tasks, steps)
+    known = as_known(line, tasks, path.grips) if path.grips else tasks
+    if known != tasks:
         path = cheapest_grips(hand, known, steps)
     if path.dead_end is not None:
-        raise _dead_end_error(line, path.dead_end, windows_ms, hand, asked, steps)
+        raise _dead_end_error(line, path.dead_end, windows_ms, hand, tasks, steps)
     plucking = pluck_line(_strokes(line, path.grips, windows_ms), thumb=options.thumb)
     placed = _with_double_stops(_placed(line, path.grips, plucking), whole, options)
     return FingeredLine(
@@ -199,7 +199,7 @@ def _lowest_at_once(notes: Sequence[Note]) -> list[Note]:
 
 
 def _with_beside(
-    asked: list[HandTask], line: Sequence[Note], whole: Sequence[Note]
+    tasks: list[HandTask], line: Sequence[Note], whole: Sequence[Note]
 ) -> list[HandTask]:
     """Return what is asked, each note with the frets that are held with it."""
     frets: dict[int, list[int]] = {}
@@ -208,7 +208,7 @@ def _with_beside(
             frets.setdefault(note.grid_tick, []).append(note.stated_place.fret)
     return [
         one._replace(beside=tuple(frets.get(note.grid_tick, ())) if one.fixed else ())
-        for one, note in zip(asked, line, strict=True)
+        for one, note in zip(tasks, line, strict=True)
     ]
 
 
@@ -327,15 +327,15 @@ def _off_neck_error(note: Note, tuning: Tuning, options: NeckOptions) -> NeckErr
 
 def _would_do(near: int | None, pitch: int, tunings: Sequence[Tuning]) -> str:
     """Return what would do: an octave, or tunings of the table."""
-    ways = []
+    cures = []
     if near is not None:
         octaves = abs(near - pitch) // 12
         side = "higher" if near > pitch else "lower"
         count = "an octave" if octaves == 1 else f"{octaves} octaves"
-        ways.append(f"{count} {side} ({pitch_name(near)})")
+        cures.append(f"{count} {side} ({pitch_name(near)})")
     if tunings:
-        ways.append("the tuning " + " or ".join(tuning.name for tuning in tunings))
-    return "would do: " + "; ".join(ways or ["a slower tempo, or another note"])
+        cures.append("the tuning " + " or ".join(tuning.name for tuning in tunings))
+    return "would do: " + "; ".join(cures or ["a slower tempo, or another note"])
 
 
 def _start_place(note: Note, tuning: Tuning, options: NeckOptions) -> tuple[int, int]:
@@ -372,13 +372,13 @@ def _dead_end_error(
     index: int,
     windows_ms: Sequence[float],
     hand: FrettingHand,
-    asked: Sequence[HandTask],
+    tasks: Sequence[HandTask],
     steps: Sequence[Transition],
 ) -> NeckError:
     """Return the error for a note that no hand reaches in time, with what would."""
     old, new = line[index - 1], line[index]
     start = max(0, index - 3)
-    lead, lead_steps = list(asked[start:index]), list(steps[start : index + 1])
+    lead, lead_steps = list(tasks[start:index]), list(steps[start : index + 1])
 
     def is_playable(other_hand: FrettingHand, pitch: int) -> bool:
         swapped = HandTask(pitch, new.touch, new.origin.time_keeping, None, None)

@@ -91,17 +91,17 @@ class FrettingHand:
         """Where the first finger may stand."""
         return range(1, self.options.last_fret + 1)
 
-    def grips(self, asked: HandTask) -> list[Grip]:
+    def grips(self, task: HandTask) -> list[Grip]:
         """Return every possible grip of a note, which where it is written has one place."""
-        if asked.fixed:
-            holds = self._holds_of(asked.fixed.fret)
-            reaching = [hold for hold in holds if self._reaches_all(hold[1], asked.beside)]
-            return [Grip(*asked.fixed, *hold) for hold in reaching or holds]
+        if task.fixed:
+            holds = self._holds_of(task.fixed.fret)
+            reaching = [hold for hold in holds if self._reaches_all(hold[1], task.beside)]
+            return [Grip(*task.fixed, *hold) for hold in reaching or holds]
         found: list[Grip] = []
-        for string, fret in self.tuning.places(asked.pitch, self.options.last_fret):
-            if asked.forced_fret not in (None, fret) or not self._is_wanted(asked, fret):
+        for string, fret in self.tuning.places(task.pitch, self.options.last_fret):
+            if task.forced_fret not in (None, fret) or not self._is_wanted(task, fret):
                 continue
-            for root_string in sorted(self.root_strings(asked, string)) or (0,):
+            for root_string in sorted(self.root_strings(task, string)) or (0,):
                 found += [
                     Grip(string, fret, finger, position, root_string)
                     for finger, position in self._holds_of(fret)
@@ -113,11 +113,11 @@ class FrettingHand:
         last = position + max(FRAMES[self.options.span_at(position)].values())
         return all(position <= fret <= last for fret in frets)
 
-    def _is_wanted(self, asked: HandTask, fret: int) -> bool:
+    def _is_wanted(self, task: HandTask, fret: int) -> bool:
         """Return false for an open string that is unwanted and has a fretted stand-in."""
-        if fret or self.options.open_strings != "no" or asked.forced_fret == 0:
+        if fret or self.options.open_strings != "no" or task.forced_fret == 0:
             return True
-        return all(f == 0 for _, f in self.tuning.places(asked.pitch, self.options.last_fret))
+        return all(f == 0 for _, f in self.tuning.places(task.pitch, self.options.last_fret))
 
     def _holds_of(self, fret: int) -> list[tuple[int, int]]:
         """Return the fingers and positions that hold a fret, the first finger first.
@@ -141,11 +141,11 @@ class FrettingHand:
     def _spans(self, position: int, fret: int) -> bool:
         return self.ruler_mm[fret] - self.ruler_mm[position] <= HAND_SPAN_MM
 
-    def root_strings(self, asked: HandTask, string: int) -> frozenset[int]:
+    def root_strings(self, task: HandTask, string: int) -> frozenset[int]:
         """Return the strings on which the cell's root may lie with this note on ``string``."""
-        if asked.shape is None or asked.above_root is None:
+        if task.shape is None or task.above_root is None:
             return frozenset()
-        key = (asked.shape.root_pitch, asked.above_root, string)
+        key = (task.shape.root_pitch, task.above_root, string)
         if key not in self._root_strings:
             self._root_strings[key] = self._find_root_strings(*key)
         return self._root_strings[key]
@@ -218,27 +218,27 @@ class FrettingHand:
         reach = self.options.span_at(position)
         return position <= fret <= position + reach and self._spans(position, fret)
 
-    def grip_cost(self, asked: HandTask, grip: Grip) -> float:
+    def grip_cost(self, task: HandTask, grip: Grip) -> float:
         """Return what holding one note this way costs, apart from how the hand came there."""
         weights = self.weights
-        cost = self._shape_cost(asked, grip)
+        cost = self._shape_cost(task, grip)
         place = (grip.string, grip.fret)
-        if asked.known and asked.known[:2] != place:
+        if task.known and task.known[:2] != place:
             cost += weights.elsewhere
-        elif asked.known and asked.known[2] != grip.finger:
+        elif task.known and task.known[2] != grip.finger:
             cost += weights.other_finger
-        if asked.in_position not in (None, place):
+        if task.in_position not in (None, place):
             cost += weights.out_of_position
         if grip.fret == 0:
-            return cost + self._open_cost(asked)
-        if asked.time_keeping:
+            return cost + self._open_cost(task)
+        if task.time_keeping:
             cost += weights.twelfth_fret * max(0, grip.fret - TWELFTH_FRET + 1)
         cost += weights.high_position * max(0, grip.fret - HIGH_POSITION)
-        if asked.above_root == 0:
+        if task.above_root == 0:
             cost += self._root_cost(grip)
-        if self.options.open_strings == "yes" and asked.pitch in self.tuning.open_pitches:
+        if self.options.open_strings == "yes" and task.pitch in self.tuning.open_pitches:
             cost += weights.open_missed
-        return cost + self._spread_cost(asked, grip)
+        return cost + self._spread_cost(task, grip)
 
     def _root_cost(self, grip: Grip) -> float:
         """Return what speaks against a fretted root: a weak finger, and a place high up."""
@@ -246,18 +246,18 @@ class FrettingHand:
         above = max(0, grip.fret - LOW_ROOT)
         return self.weights.weak_root * is_weak + self.weights.high_root * above
 
-    def _open_cost(self, asked: HandTask) -> float:
+    def _open_cost(self, task: HandTask) -> float:
         weights = self.weights
-        cost = weights.open_ghost if asked.touch is Touch.GHOST else 0.0
+        cost = weights.open_ghost if task.touch is Touch.GHOST else 0.0
         if self.options.open_strings == "yes":
             return cost
         cost += weights.open_string
-        if asked.shape is None or not asked.shape.is_muted:
+        if task.shape is None or not task.shape.is_muted:
             return cost
-        is_octaves = asked.shape.intervals == OCTAVES
+        is_octaves = task.shape.intervals == OCTAVES
         return cost + weights.open_muted + (weights.open_under_octave if is_octaves else 0.0)
 
-    def _spread_cost(self, asked: HandTask, grip: Grip) -> float:
+    def _spread_cost(self, task: HandTask, grip: Grip) -> float:
         """Return the cost of a stretched or squeezed little finger.
 
         The octave of a shape, two strings above its root, is the little finger's: turned to the
@@ -270,25 +270,25 @@ class FrettingHand:
         if offset > home:
             beyond_mm = self.ruler_mm[grip.fret] - self.ruler_mm[grip.position + home]
             return self.weights.stretch_per_mm * beyond_mm
-        is_octave = asked.above_root == _OCTAVE
+        is_octave = task.above_root == _OCTAVE
         squeezed = offset < home
         third = grip.finger == 3
         return self.weights.squeeze if (third if is_octave else squeezed) else 0.0
 
-    def _shape_cost(self, asked: HandTask, grip: Grip) -> float:
-        if asked.shape is None or asked.above_root is None:
+    def _shape_cost(self, task: HandTask, grip: Grip) -> float:
+        if task.shape is None or task.above_root is None:
             return 0.0
-        homes = self.homes(asked.shape, grip.root_string) if grip.root_string else _NOWHERE
+        homes = self.homes(task.shape, grip.root_string) if grip.root_string else _NOWHERE
         return 0.0 if grip.position in homes else self.weights.off_home
 
     def move_cost(
-        self, before: HandTask, old: Grip, asked: HandTask, new: Grip, step: Transition
+        self, before: HandTask, old: Grip, task: HandTask, new: Grip, step: Transition
     ) -> float:
         """Return what going from the grip of one note to the grip of the next costs."""
         weights = self.weights
         cost = 0.0
         if old.position != new.position:
-            is_written = before.fixed is not None or asked.fixed is not None
+            is_written = before.fixed is not None or task.fixed is not None
             cost = self._travel_cost(old, new, step, is_written=is_written)
             if cost == inf:
                 return inf
@@ -296,15 +296,15 @@ class FrettingHand:
         if strings:
             cost += weights.cross * strings + weights.skip * (strings - 1)
             cost += weights.leap * max(0, strings - 2)
-            if new.fret and self._is_apart(old, new, asked.pitch - before.pitch):
+            if new.fret and self._is_apart(old, new, task.pitch - before.pitch):
                 cost += self._apart_cost(before)
         if not (old.fret and new.fret):
             cost += weights.far_from_nut * max(0, old.fret + new.fret - NEAR_NUT)
         cost += self._finger_cost(old, new, step)
-        if before.pitch == asked.pitch:
+        if before.pitch == task.pitch:
             cost += self._restrike_cost(old, new)
-        if asked.touch in (Touch.GHOST, Touch.SLIDE):
-            cost += self._touch_cost(asked.touch, old, new)
+        if task.touch in (Touch.GHOST, Touch.SLIDE):
+            cost += self._touch_cost(task.touch, old, new)
         if step.same_run and old.root_string != new.root_string:
             cost += weights.shape_break
         return cost
@@ -386,10 +386,10 @@ def _side_by_side(old: Grip, new: Grip) -> bool:
     return (new.finger - old.finger) * (old.string - new.string) == 1
 
 
-def move_facts(before: HandTask, asked: HandTask) -> tuple[object, ...]:
+def move_facts(before: HandTask, task: HandTask) -> tuple[object, ...]:
     """Return all that the cost of a move asks of its two notes, their grips apart."""
-    is_written = before.fixed is not None or asked.fixed is not None
-    return (before.pitch, asked.pitch, before.approaches, asked.touch, is_written)
+    is_written = before.fixed is not None or task.fixed is not None
+    return (before.pitch, task.pitch, before.approaches, task.touch, is_written)
 
 
 def make_hand(

@@ -37,39 +37,39 @@ class _Tables:
     grips: dict[tuple[Grip, ...], tuple[Grip, ...]] = field(default_factory=dict)
     pairs: dict[tuple[object, ...], list[list[float]]] = field(default_factory=dict)
 
-    def layer(self, asked: HandTask) -> _Layer:
-        layer = self.layers.get(asked)
+    def layer(self, task: HandTask) -> _Layer:
+        layer = self.layers.get(task)
         if layer is None:
-            own = tuple(self.hand.grips(asked))
+            own = tuple(self.hand.grips(task))
             grips = self.grips.setdefault(own, own)
-            layer = _Layer(grips, [self.hand.grip_cost(asked, grip) for grip in grips])
-            self.layers[asked] = layer
+            layer = _Layer(grips, [self.hand.grip_cost(task, grip) for grip in grips])
+            self.layers[task] = layer
         return layer
 
-    def pair(self, before: HandTask, asked: HandTask, step: Transition) -> list[list[float]]:
+    def pair(self, before: HandTask, task: HandTask, step: Transition) -> list[list[float]]:
         """Return for each new grip the costs from every old one."""
-        olds, news = self.layer(before).grips, self.layer(asked).grips
+        olds, news = self.layer(before).grips, self.layer(task).grips
         # By identity: notes that differ in what no move asks for have their grips in common.
-        key = (id(olds), id(news), step, *move_facts(before, asked))
+        key = (id(olds), id(news), step, *move_facts(before, task))
         rows = self.pairs.get(key)
         if rows is None:
             cost: Callable[..., float] = self.hand.move_cost
-            rows = [[cost(before, old, asked, new, step) for old in olds] for new in news]
+            rows = [[cost(before, old, task, new, step) for old in olds] for new in news]
             self.pairs[key] = rows
         return rows
 
 
 def cheapest_grips(
-    hand: FrettingHand, asked: Sequence[HandTask], steps: Sequence[Transition]
+    hand: FrettingHand, tasks: Sequence[HandTask], steps: Sequence[Transition]
 ) -> Fingering:
     """Return the cheapest grips for a line; of equal ones the first in the order of the grips.
 
     ``steps[i]`` leads to note ``i``; ``steps[0]`` is not read.
     """
     tables = _Tables(hand)
-    layers = [tables.layer(one) for one in asked]
+    layers = [tables.layer(one) for one in tasks]
     path = cheapest_path(
-        [layer.costs for layer in layers], lambda i: tables.pair(asked[i - 1], asked[i], steps[i])
+        [layer.costs for layer in layers], lambda i: tables.pair(tasks[i - 1], tasks[i], steps[i])
     )
     grips = tuple(layer.grips[i] for layer, i in zip(layers, path.choices, strict=False))
     return Fingering(grips, path.cost, path.dead_end)

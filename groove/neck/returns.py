@@ -17,7 +17,7 @@ _OPEN_POSITIONS = 2
 
 
 def as_known(
-    notes: Sequence[Note], asked: Sequence[HandTask], grips: Sequence[Grip]
+    notes: Sequence[Note], tasks: Sequence[HandTask], grips: Sequence[Grip]
 ) -> list[HandTask]:
     """Return what is asked, with the places that bars gave their notes where they came out unlike.
 
@@ -29,36 +29,36 @@ def as_known(
     for bar in _bar_slices(notes):
         returning.setdefault(_bar_key(notes[bar]), []).append(bar)
     holds = [(grip.string, grip.fret, grip.finger) for grip in grips]
-    bound = _bound(asked)
+    bound = _bound(tasks)
     models = {
-        key: _one_place_a_pitch(asked[bars[0]], holds[bars[0]], bound[bars[0]])
+        key: _one_place_a_pitch(tasks[bars[0]], holds[bars[0]], bound[bars[0]])
         for key, bars in returning.items()
     }
     if all(holds[bar] == models[key] for key, bars in returning.items() for bar in bars):
-        return list(asked)
-    known = list(asked)
+        return list(tasks)
+    known = list(tasks)
     for key, bars in returning.items():
         for bar in bars:
             # Bars that came out alike too, or they would move when their neighbours do.
-            pairs = zip(asked[bar], models[key], strict=True)
+            pairs = zip(tasks[bar], models[key], strict=True)
             known[bar] = [one._replace(known=hold) for one, hold in pairs]
     return known
 
 
-def _bound(asked: Sequence[HandTask]) -> list[bool]:
+def _bound(tasks: Sequence[HandTask]) -> list[bool]:
     """Return for each note whether it leads by a half step, and so lies beside the next one."""
     return [
         one.approaches and abs(after.pitch - one.pitch) == 1
-        for one, after in zip(asked, [*asked[1:], *asked[-1:]], strict=True)
+        for one, after in zip(tasks, [*tasks[1:], *tasks[-1:]], strict=True)
     ]
 
 
 def _one_place_a_pitch(
-    asked: Sequence[HandTask], holds: Sequence[Hold], bound: Sequence[bool]
+    tasks: Sequence[HandTask], holds: Sequence[Hold], bound: Sequence[bool]
 ) -> list[Hold]:
     """Return the holds of a bar with each pitch where it is played most; of equals the first."""
     used: dict[int, list[Hold]] = {}
-    notes = list(zip(asked, holds, bound, strict=True))
+    notes = list(zip(tasks, holds, bound, strict=True))
     for one, hold, is_bound in notes:
         if not is_bound:
             used.setdefault(one.pitch, []).append(hold)
@@ -76,7 +76,7 @@ def _most_played(holds: Sequence[Hold]) -> Hold:
 
 
 def from_the_start(
-    asked: Sequence[HandTask], place: tuple[int, int], tuning: Tuning
+    tasks: Sequence[HandTask], place: tuple[int, int], tuning: Tuning
 ) -> list[HandTask]:
     """Return what is asked, each note wanted in the hand that plays the first root at ``place``.
 
@@ -87,11 +87,11 @@ def from_the_start(
     there = _under_hand(max(0, place[1] - 1), tuning)
     there[tuning.pitch_at(*place)] = place
     return [
-        one if one.above_root else one._replace(in_position=there.get(one.pitch)) for one in asked
+        one if one.above_root else one._replace(in_position=there.get(one.pitch)) for one in tasks
     ]
 
 
-def in_position(asked: Sequence[HandTask], position: int, tuning: Tuning) -> list[HandTask]:
+def in_position(tasks: Sequence[HandTask], position: int, tuning: Tuning) -> list[HandTask]:
     """Return what is asked, each note wanted in the hand whose first finger is at a fret.
 
     Open strings are a part of the lowest two positions.
@@ -99,7 +99,7 @@ def in_position(asked: Sequence[HandTask], position: int, tuning: Tuning) -> lis
     there = _under_hand(position, tuning)
     if position <= _OPEN_POSITIONS:
         there |= {tuning.open_pitch(string): (string, 0) for string in tuning.strings}
-    return [one._replace(in_position=there.get(one.pitch)) for one in asked]
+    return [one._replace(in_position=there.get(one.pitch)) for one in tasks]
 
 
 def _under_hand(lowest: int, tuning: Tuning) -> dict[int, tuple[int, int]]:

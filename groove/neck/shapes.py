@@ -131,14 +131,14 @@ def hand_tasks(notes: Sequence[Note], start_fret: int | None) -> tuple[list[Hand
     runs = _without_leads(notes, _cell_runs(notes))
     shapes = _run_shapes(notes, runs)
     first = first_root(notes)
-    asked = []
+    tasks = []
     for index, (note, run) in enumerate(zip(notes, runs, strict=True)):
         shape = shapes.get(run) if run is not None else None
         above = note.pitch - shape.root_pitch if shape else None
         if shape and above not in shape.intervals:
             shape = above = None
         forced = start_fret if index == first else None
-        asked.append(
+        tasks.append(
             HandTask(
                 pitch=note.pitch,
                 touch=note.touch,
@@ -151,7 +151,7 @@ def hand_tasks(notes: Sequence[Note], start_fret: int | None) -> tuple[list[Hand
             )
         )
     same = [run is not None and run == before for run, before in zip(runs[1:], runs, strict=False)]
-    return asked, [False, *same] if notes else []
+    return tasks, [False, *same] if notes else []
 
 
 def first_root(notes: Sequence[Note]) -> int:

@@ -10,8 +10,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from xml.etree.ElementTree import Element
 
-from groove.page.drawing import BAR, NOTE, simplify
-from groove.page.lines import PartLines
+from groove.page.repeated_lines import PartLines
+from groove.page.simplify import BAR, NOTE, simplify
 from groove.sheet.drawing import (
     GROUP,
     HREF,
@@ -173,7 +173,7 @@ def _small_drawing(page: Element) -> str:
     for element in page.iter():
         if len(element):
             element[:] = [part for part in element if not _is_idle(part)]
-        _tell(element)
+        _mark_note(element)
     simplify(page)
     for element in page.iter():
         assert element.tag in DRAWN, "nothing in a drawing may run"
@@ -187,7 +187,7 @@ def _is_idle(element: Element) -> bool:
     return element.tag == GROUP and ("placeholder" in kinds(element) or not len(element))
 
 
-def _tell(element: Element) -> None:
+def _mark_note(element: Element) -> None:
     """Let an element say which note it is, if it is one, and drop what says nothing."""
     attributes = element.attrib
     name = attributes.pop("id", "")

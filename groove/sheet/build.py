@@ -15,7 +15,7 @@ from groove.neck.instrument import STANDARD, Tuning
 from groove.sheet.abridging import abridged
 from groove.sheet.drum_staff import FEET, HANDS, drum_sign
 from groove.sheet.folding import Fold, fold_bars
-from groove.sheet.loudness import with_dynamics
+from groove.sheet.hairpins import with_dynamics
 from groove.sheet.marks import (
     accented,
     band_words,
@@ -32,7 +32,7 @@ from groove.sheet.shorthand import with_shorthand
 from groove.sheet.signs import Articulation, Joint, Notehead
 from groove.sheet.spelling import BarAccidentals, StaffPitch, spell
 from groove.sheet.staves import part_staves
-from groove.sheet.strokes import Cut, part_voices, strokes_by_bar
+from groove.sheet.voices import Cut, part_voices, strokes_by_bar
 from groove.text.moves import lettered
 from groove.text.times import time_words
 from groove.timing import STRAIGHT, Meter
@@ -57,14 +57,14 @@ def build_score(
     voices = part_voices(performance, part)
     cuts = {voice: strokes_by_bar(strokes, performance.bars) for voice, strokes in voices.items()}
     tempi = bar_tempi(performance)
-    accents, told = accented(performance, part), band_words(song, performance)
+    accents, words_over = accented(performance, part), band_words(song, performance)
     contents = [
         bar_content(
             performance,
             index,
             strokes,
             tempi[index],
-            told.get(index, ()),
+            words_over.get(index, ()),
             accents,
             has_places=not on_paper,
         )
@@ -79,7 +79,7 @@ def build_score(
     joints = page_joints(
         [(performance.bars[index].length_ticks, cuts[1][index]) for index in printed]
     )
-    builder = _Builder(performance, song, part, cuts, tempi, joints, accents, told)
+    builder = _Builder(performance, song, part, cuts, tempi, joints, accents, words_over)
     measures = list(with_dynamics([*builder.measures(folds)], folds, performance, song))
     if on_paper and not written_out:
         measures = list(with_shorthand(abridged(measures, performance, contents)))
@@ -115,7 +115,7 @@ class _Builder:
         tempi: list[tuple[tuple[int, int], ...]],
         joints: Mapping[str, tuple[str, Joint]],
         accents: Collection[str],
-        told: Mapping[int, tuple[str, ...]],
+        words_over: Mapping[int, tuple[str, ...]],
     ) -> None:
         """Take what ``build_score`` has worked out."""
         self.performance = performance
@@ -126,7 +126,7 @@ class _Builder:
         self.accents = accents
         self.joints_from = {start: kind for start, (_, kind) in joints.items()}
         self.joints_into = dict(joints.values())
-        self.band_words = told
+        self.band_words = words_over
         self.held: dict[str, int] = {}
 
     def measures(self, folds: Sequence[Fold]) -> Iterator[Measure]:
@@ -146,9 +146,9 @@ class _Builder:
             ramp = ramps.get(fold.played[0])
             if ramp:
                 measure = replace(measure, words=(*measure.words, ramp))
-            told = self.band_words.get(fold.played[0], ())
-            new = (*_changed_feel(bar, feel, told), *self.tacet(fold))
-            measure = replace(measure, words=(*measure.words, *new, *told))
+            words_over = self.band_words.get(fold.played[0], ())
+            new = (*_changed_feel(bar, feel, words_over), *self.tacet(fold))
+            measure = replace(measure, words=(*measure.words, *new, *words_over))
             feel = bar.feel if bar.ref.is_written else feel
             yield measure
             before = measure
@@ -333,9 +333,9 @@ class _Builder:
         )
 
 
-def _changed_feel(bar: Bar, before: str, told: Sequence[str]) -> Iterator[str]:
+def _changed_feel(bar: Bar, before: str, words_over: Sequence[str]) -> Iterator[str]:
     """Yield the feel that begins at a bar, but the first, unless the bar's own words say it."""
-    is_said = any(word.endswith(f"feel {bar.feel}") for word in told)
+    is_said = any(word.endswith(f"feel {bar.feel}") for word in words_over)
     if before and bar.ref.is_written and bar.feel != before and not is_said:
         yield bar.feel
 

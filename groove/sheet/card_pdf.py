@@ -3,7 +3,7 @@
 Everything from the chart goes in as a string literal, never as markup.
 """
 
-from groove.sheet.page import half_note_rule
+from groove.sheet.print_pages import half_note_rule
 from groove.text.card import (
     HIDDEN,
     ROW_BARS,

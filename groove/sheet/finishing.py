@@ -28,7 +28,7 @@ from groove.sheet.drawing import (
 )
 from groove.sheet.lead_signs import text_mm
 from groove.sheet.lettering import BOLD, draw_tempo_note, set_chord_name
-from groove.sheet.page import TEXT_FONT
+from groove.sheet.print_pages import TEXT_FONT
 from groove.sheet.score import TAB
 
 HEADING, FILLER, SLIDE, WORDS_ID = "heading-", "filler-", "slide-", "words-"

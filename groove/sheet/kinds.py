@@ -94,10 +94,10 @@ def chord_kind(chord: Chord) -> WrittenKind:
     degrees always would say them twice.  Where the chord's name is no kind with degrees behind it,
     as ``7sus4``, it is the text, and the degrees are not shown.
     """
-    ways = (
+    readings = (
         WrittenKind(name, _kind_degrees(CHORD_KINDS[name], chord.degrees)) for name in WRITTEN_KINDS
     )
-    found = min(ways, key=lambda kind: (_way_cost(kind), -len(CHORD_KINDS[kind.name])))
+    found = min(readings, key=lambda kind: (_kind_cost(kind), -len(CHORD_KINDS[kind.name])))
     if not found.degrees:
         return replace(found, text=chord.suffix)
     head = _kind_head(chord.suffix, CHORD_KINDS[found.name])
@@ -122,7 +122,7 @@ def _kind_head(suffix: str, degrees: tuple[Degree, ...]) -> str | None:
     return next((q.spellings[0] for q in QUALITIES if q.degrees == degrees), None)
 
 
-def _way_cost(kind: WrittenKind) -> int:
+def _kind_cost(kind: WrittenKind) -> int:
     """Return how roundabout a kind is.
 
     What is added is plainer than what is altered, and that than what is left out; adding a seventh

@@ -36,7 +36,7 @@ from groove.sheet.lead_signs import (
     text_mm,
 )
 from groove.sheet.options import SheetOptions, Size
-from groove.sheet.page import TEXT_FONT, content_mm, margin_mm
+from groove.sheet.print_pages import TEXT_FONT, content_mm, margin_mm
 from groove.sheet.score import passes_words
 from groove.text.moves import pretty
 

@@ -7,7 +7,7 @@ from groove.chart.model import Directions, Song
 from groove.chart.words import direction_words
 from groove.events import Note, Part, Performance, Touch
 from groove.sheet.signs import Joint
-from groove.sheet.strokes import Cut, beat_end
+from groove.sheet.voices import Cut, beat_end
 from groove.text.times import ordinal
 from groove.timing import STRAIGHT, Swing
 
@@ -164,10 +164,10 @@ def ramp_words(
         for tick, microseconds in own:
             if microseconds == before:
                 continue
-            way = "rit." if microseconds > before else "accel."
-            if way != word:
+            change = "rit." if microseconds > before else "accel."
+            if change != word:
                 # The first new tempo is a beat after the bar in which it moves has begun.
-                found[index if tick else index - 1] = word = way
+                found[index if tick else index - 1] = word = change
             before = microseconds
     return found
 

@@ -20,7 +20,7 @@ from groove.events import Part
 from groove.sheet.elements import add, element_text
 from groove.sheet.finishing import FILLER, HEADING, SLIDE, WORDS_ID
 from groove.sheet.kinds import printed_chord
-from groove.sheet.lines import (
+from groove.sheet.line_breaks import (
     PAPER_VALUE_UNITS,
     SCREEN_VALUE_UNITS,
     Room,

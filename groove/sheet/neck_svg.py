@@ -7,7 +7,7 @@ for each 0.9 mm of a long scale, less where that would not fit the page.
 from collections.abc import Sequence
 
 from groove.neck.instrument import LONG_SCALE_MM, Tuning, fret_ruler
-from groove.neck.report import RootPlace
+from groove.neck.line_figures import RootPlace
 from groove.sheet.drawing import Drawing
 
 BOARD_WIDTH = 700.0

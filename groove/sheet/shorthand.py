@@ -160,12 +160,12 @@ def _rest_measure(run: Sequence[Measure], number: int) -> Measure:
 def _is_rest(measure: Measure) -> bool:
     """Return whether nobody plays in a bar, and nothing is told in it but at its head."""
     is_quiet = all(not event.heads for voice in measure.voices for event in voice.events)
-    told = measure.hairpin or measure.ends_hairpin or measure.as_before or measure.is_pickup
-    return is_quiet and bool(measure.voices) and not told and measure.ending is None
+    marked = measure.hairpin or measure.ends_hairpin or measure.as_before or measure.is_pickup
+    return is_quiet and bool(measure.voices) and not marked and measure.ending is None
 
 
 def _rests_on(before: Measure, measure: Measure) -> bool:
     """Return whether a bar of rest may be counted with the one before it."""
-    told = measure.words or measure.dynamic or measure.tempi
+    marked = measure.words or measure.dynamic or measure.tempi
     ends = before.passes or before.ends_section
-    return _is_rest(measure) and _goes_on(before, measure) and not told and not ends
+    return _is_rest(measure) and _goes_on(before, measure) and not marked and not ends

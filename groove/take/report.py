@@ -9,7 +9,7 @@ from msgspec import Struct
 from groove.take.judgement import TakeReport, pooled, stands_out
 from groove.take.reference import TakeReference
 from groove.take.statistics import Known, MeasuredBy, PlaceFigures
-from groove.text.words import counted
+from groove.text.counts import counted
 from groove.verdict import (
     CAUTIONS,
     Comparison,

@@ -11,11 +11,11 @@ from textwrap import wrap
 from groove.harmony.analysis import Analysis, PlacedChange, Progression
 from groove.neck.instrument import STANDARD, Tuning, root_pitch
 from groove.text.chart import played_form
+from groove.text.counts import clock_text, counted
 from groove.text.harmony import bass_words, key_lines, names_of, odd_bar_words, root_words
 from groove.text.moves import pretty, times_words
 from groove.text.part_facts import NO_PART, PartFacts
 from groove.text.traps import Trap, card_traps, tempo_text
-from groove.text.words import clock_text, counted
 from groove.theory.chords import Chord
 from groove.theory.keys import near_key
 from groove.theory.pitch import SpelledPitch

@@ -34,8 +34,8 @@ def feel_list(feels: Sequence[Feel]) -> str:
     for feel in feels:
         meter = str(feel.meter or "any")
         head = f"{feel.name:<{name_width}}  {meter:<5} {_tempo_range(feel):<11} "
-        told = [", ".join(feel.also), feel.summary] if feel.also else [feel.summary]
-        lines += [head + told[0], *(" " * len(head) + line for line in told[1:])]
+        described = [", ".join(feel.also), feel.summary] if feel.also else [feel.summary]
+        lines += [head + described[0], *(" " * len(head) + line for line in described[1:])]
     return "\n".join(lines) + "\n"
 
 
@@ -65,8 +65,8 @@ def feel_text(library: Library, feel: Feel) -> str:
         how += f"   swing {feel.swing}"
     if tone := tone_of(feel.bass_program):
         how += f"   bass tone {tone}"
-    told = [", ".join(feel.also), feel.summary] if feel.also else [feel.summary]
-    blocks = ["\n".join([f"{feel.name}: {told[0]}", *told[1:], how])]
+    described = [", ".join(feel.also), feel.summary] if feel.also else [feel.summary]
+    blocks = ["\n".join([f"{feel.name}: {described[0]}", *described[1:], how])]
     named = (("bass", feel.bass), ("drums", feel.drums), ("keys", feel.keys))
     found = [find_cell(library, kind, name) for kind, name in named]  # type: ignore[arg-type]
     cells = [cell for cell in found if cell]

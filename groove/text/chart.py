@@ -13,9 +13,9 @@ from groove.chart.transpose import sounding_key
 from groove.chart.words import direction_words
 from groove.chart.write import bar_line, bar_text, setting_lines
 from groove.harmony.analysis import PlacedChange
+from groove.text.counts import clock_text, counted
 from groove.text.moves import pretty
 from groove.text.notices import notice_texts
-from groove.text.words import clock_text, counted
 
 BARS_A_ROW = 4
 NARROWEST_BAR = 8
@@ -205,7 +205,7 @@ def chart_data(
 ) -> dict[str, object]:
     """Return a song as data: tempo in its own beat and in quarters, sections, bars, places.
 
-    ``harmony`` is what the chords say (see ``groove.harmony.summary``): its ``sections`` are those
+    ``harmony`` is what chords say (``groove.harmony.analysis_data``): its ``sections`` are those
     of the song as played, ``written_sections`` those of the chart.
     """
     settings = song.settings

@@ -9,7 +9,7 @@ from groove.chart.model import Directions
 from groove.chart.words import direction_words
 from groove.harmony.analysis import Analysis, Progression
 from groove.harmony.changes import Function, home_pull
-from groove.harmony.modulation import KeyWay
+from groove.harmony.modulation import ModulationMeans
 from groove.harmony.sections import (
     Occurrence,
     bar_call,
@@ -18,21 +18,21 @@ from groove.harmony.sections import (
     played_differences,
     thins_out,
 )
+from groove.text.counts import clock_text, counted
 from groove.text.moves import (
     bars_words,
     description_note,
     description_words,
     echo_words,
     key_words,
+    modulation_words,
     naming_words,
     pretty,
     pull_words,
     reading_words,
     root_move_text,
     symbols_of,
-    way_words,
 )
-from groove.text.words import clock_text, counted
 from groove.theory.chords import Chord
 from groove.theory.keys import Key
 from groove.theory.pitch import SpelledPitch
@@ -61,19 +61,23 @@ def key_lines(harmony: Analysis) -> list[str]:
         lines = [f"Key: {key_words(harmony.key_given)}, as the chart says"]
         if harmony.contradiction:
             lines.append(f"  the chords alone say {found}")
-    for (occurrence, key), way in away_keys(harmony):
+    for (occurrence, key), means in away_keys(harmony):
         bar = occurrence.bars[0].ref.played_bar
-        lines.append(f"  {key_words(key)} in {occurrence.name}, from bar {bar}, {way_words(way)}")
+        lines.append(
+            f"  {key_words(key)} in {occurrence.name}, from bar {bar}, {modulation_words(means)}"
+        )
     return lines
 
 
-def away_keys(harmony: Analysis) -> list[tuple[tuple[Occurrence, Key], KeyWay]]:
+def away_keys(harmony: Analysis) -> list[tuple[tuple[Occurrence, Key], ModulationMeans]]:
     """Return where the song leaves its key, to which key and how, each section once."""
-    found: dict[tuple[str, Key], tuple[tuple[Occurrence, Key], KeyWay]] = {}
+    found: dict[tuple[str, Key], tuple[tuple[Occurrence, Key], ModulationMeans]] = {}
     home = harmony.section_keys[0].tonic.pitch_class
-    for (occurrence, key), way in zip(harmony.modulations, harmony.key_ways, strict=True):
+    for (occurrence, key), means in zip(
+        harmony.modulations, harmony.means_of_modulation, strict=True
+    ):
         if key.tonic.pitch_class != home:
-            found.setdefault((occurrence.name, key), ((occurrence, key), way))
+            found.setdefault((occurrence.name, key), ((occurrence, key), means))
     return list(found.values())
 
 

@@ -10,13 +10,13 @@ from groove.chart.write import with_slashes
 from groove.events import Place
 from groove.harmony.changes import Change, Function, Pull
 from groove.harmony.key import KeyReading
-from groove.harmony.modulation import KeyWay, WayKind
+from groove.harmony.modulation import ModulationKind, ModulationMeans
 from groove.harmony.moves import Description, Repeat, Term, moves_of
 from groove.harmony.named import Naming
 from groove.harmony.sections import Echo
 from groove.neck.shapes import STRINGS_UP
+from groove.text.counts import counted
 from groove.text.neck import count_word, move_words
-from groove.text.words import counted
 from groove.theory.chords import Chord
 from groove.theory.keys import Key
 from groove.theory.pitch import SpelledPitch
@@ -79,21 +79,21 @@ def reading_words(reading: KeyReading) -> str:
     """Return a key reading as told, with both readings where it is ambiguous."""
     if not reading.confidence:
         return "no key: there are no chords"
-    told = f"{key_words(reading.key)} ({reading.confidence:.0%} sure)"
+    text = f"{key_words(reading.key)} ({reading.confidence:.0%} sure)"
     if reading.is_ambiguous and reading.runner_up:
         other = f"{key_words(reading.runner_up)} ({reading.runner_up_confidence:.0%})"
-        return f"ambiguous: {told}, or {other}"
-    return told
+        return f"ambiguous: {text}, or {other}"
+    return text
 
 
-def way_words(way: KeyWay) -> str:
+def modulation_words(means: ModulationMeans) -> str:
     """Return how a key is reached: ``pivot Em: iii is vi there``."""
-    if way.chord is None:
+    if means.chord is None:
         return "direct"
-    chord = pretty(way.chord.symbol)
-    if way.kind is WayKind.DOMINANT:
-        return f"by its {pretty(way.new_numeral)}, {chord}"
-    return f"pivot {chord}: {pretty(way.old_numeral)} is {pretty(way.new_numeral)} there"
+    chord = pretty(means.chord.symbol)
+    if means.kind is ModulationKind.DOMINANT:
+        return f"by its {pretty(means.new_numeral)}, {chord}"
+    return f"pivot {chord}: {pretty(means.old_numeral)} is {pretty(means.new_numeral)} there"
 
 
 def _interval_words(semitones: int) -> str:
@@ -115,17 +115,17 @@ def neck_words(semitones: int) -> str:
     return move_words(old, new)
 
 
-def _both_ways(move: int) -> tuple[int, int]:
+def _both_directions(move: int) -> tuple[int, int]:
     """Return a move between roots (1-11 semitones up) as signed intervals, the nearer way first."""
-    ways = (move, move - 12)
-    return ways if move < 6 else (ways[1], ways[0])
+    directions = (move, move - 12)
+    return directions if move < 6 else (directions[1], directions[0])
 
 
 def root_move_text(move: int) -> str:
     """Return a move between roots on the neck, the nearer way and the other one."""
     if move % 12 == 0:
         return INTERVAL_WORDS[0]
-    near, far = _both_ways(move % 12)
+    near, far = _both_directions(move % 12)
     return (
         f"{_interval_words(near)}: {neck_words(near)}; or {_interval_words(far)}: {neck_words(far)}"
     )
@@ -133,18 +133,18 @@ def root_move_text(move: int) -> str:
 
 def _row_words(parts: Sequence[Term]) -> str:
     """Return parts of a description one after another; a move undone at once is ``back``."""
-    told = ""
+    text = ""
     before: Term | None = None
     undone = False
     for part in parts:
         moves_on = isinstance(part, int) and isinstance(before, int)
         undone = moves_on and not undone and _adds_up(before, part)
         words = _repeat_words(part) if isinstance(part, Repeat) else _move_text(part)
-        told += ("" if not told else ", " if moves_on else "; then ") + (
+        text += ("" if not text else ", " if moves_on else "; then ") + (
             "back" if undone else words
         )
         before = part
-    return told
+    return text
 
 
 def _adds_up(move: Term | None, other: Term) -> bool:
@@ -154,7 +154,7 @@ def _adds_up(move: Term | None, other: Term) -> bool:
 
 def _move_text(move: int) -> str:
     """Return a move between roots by its nearer way: ``down a fourth``."""
-    return _interval_words(_both_ways(move)[0] if move else 0)
+    return _interval_words(_both_directions(move)[0] if move else 0)
 
 
 def _repeat_words(repeat: Repeat) -> str:
@@ -170,7 +170,7 @@ def _shift_words(repeat: Repeat) -> str:
     shift = (sum(moves_of(repeat.unit)) + repeat.shift) % 12
     if not shift:
         return ", each from the same root"
-    near = _both_ways(shift)[0]
+    near = _both_directions(shift)[0]
     each = "the second" if repeat.times == 2 else "each"
     return f", {each} {INTERVAL_WORDS[abs(near)]} {'higher' if near > 0 else 'lower'}"
 
@@ -201,8 +201,8 @@ def description_note(description: Description) -> str:
     A saving is told from a third on.  Nothing repeats where no root and no move comes twice.
     """
     if description.saved:
-        told = f"{description.length} things to know in place of {description.listed_length} roots"
-        return told if description.saved >= _WORTH_SHARE * description.listed_length else ""
+        text = f"{description.length} things to know in place of {description.listed_length} roots"
+        return text if description.saved >= _WORTH_SHARE * description.listed_length else ""
     moves = moves_of(description.parts)
     roots = [sum(moves[:count]) % 12 for count in range(len(moves) + 1)]
     unlike = len(set(moves)) == len(moves) and len(set(roots)) == len(roots)

@@ -1,21 +1,21 @@
-"""The neck in words and as a text diagram: where roots lie, shifts in order, two ways compared."""
+"""The neck in words and as a text diagram: where roots lie, shifts in order, two fingerings."""
 
 from collections.abc import Sequence
 
 from groove.events import Bar, Place
 from groove.neck.fingering import FingeredLine
 from groove.neck.instrument import Tuning
-from groove.neck.report import (
+from groove.neck.line_figures import (
     ReturningShift,
     RootPlace,
     bars_by_number,
     easier_points,
+    fingering_figures,
     placed,
     returning_shifts,
     root_moves,
     root_name,
     root_places,
-    way_figures,
 )
 
 INLAY_FRETS = (3, 5, 7, 9, 12, 15, 17, 19, 21, 24)
@@ -178,7 +178,7 @@ def _shift_row(returning: ReturningShift) -> str:
 
 
 def _totals_text(line: FingeredLine) -> str:
-    figures = way_figures(line)
+    figures = fingering_figures(line)
     return (
         f"Totals: {_counted(len(line.notes), 'note')}, {_counted(figures.shifts, 'shift')} "
         f"({figures.hard_shifts} hard), {figures.travel_mm:.0f} mm of travel,\n"
@@ -192,9 +192,9 @@ def _counted(count: int, noun: str) -> str:
 
 
 def compare_text(one: FingeredLine, other: FingeredLine, *, title: str) -> str:
-    """Return two ways of one line side by side, and what each of them makes easier."""
-    names = [_way_name(line) for line in (one, other)]
-    figures = [way_figures(line) for line in (one, other)]
+    """Return two fingerings of one line side by side, and what each of them makes easier."""
+    names = [_fingering_name(line) for line in (one, other)]
+    figures = [fingering_figures(line) for line in (one, other)]
     rows = [title, "", f"{'':<24}" + "".join(f"{name:>22}" for name in names)]
     for field in FIGURE_WORDS:
         values = [getattr(figure, field) for figure in figures]
@@ -210,6 +210,6 @@ def compare_text(one: FingeredLine, other: FingeredLine, *, title: str) -> str:
     return "\n".join(rows) + "\n"
 
 
-def _way_name(line: FingeredLine) -> str:
+def _fingering_name(line: FingeredLine) -> str:
     position = line.options.position_fret
     return "as it comes" if position is None else f"position {position}"

@@ -6,7 +6,7 @@ from typing import Any
 
 from groove.events import Bar, Note
 from groove.neck.fingering import FingeredLine
-from groove.neck.report import bars_by_number, beat_of, placed, way_figures
+from groove.neck.line_figures import bars_by_number, beat_of, fingering_figures, placed
 from groove.text.reasons import reason_text
 
 
@@ -30,7 +30,7 @@ def compare_data(lines: Sequence[FingeredLine]) -> dict[str, Any]:
     return {
         "format": 1,
         "ways": [
-            {"position_fret": line.options.position_fret, **asdict(way_figures(line))}
+            {"position_fret": line.options.position_fret, **asdict(fingering_figures(line))}
             for line in lines
         ],
     }

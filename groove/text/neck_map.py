@@ -125,10 +125,10 @@ def _meetings_text(group: Sequence[_Meeting], line: Sequence[Note]) -> str:
     for number, scale in enumerate(palette.scales):
         why = f" ({scale.reason})" if scale.reason else ""
         lines.append(f"  {'or' if number else 'scale'}: {scale.name}: {names(scale.notes)}{why}")
-    told = (("safe", palette.safe), ("colour", palette.colour), ("avoid", palette.avoid))
-    lines += [f"  {name}: {names(notes)}" for name, notes in told if notes]
-    ways = dict.fromkeys(_way_text(m.tones, m.after) for m in group if m.after)
-    return "\n".join([*lines, *ways]) + "\n"
+    shown = (("safe", palette.safe), ("colour", palette.colour), ("avoid", palette.avoid))
+    lines += [f"  {name}: {names(notes)}" for name, notes in shown if notes]
+    approaches = dict.fromkeys(_approach_text(m.tones, m.after) for m in group if m.after)
+    return "\n".join([*lines, *approaches]) + "\n"
 
 
 def _example_text(group: Sequence[_Meeting], line: Sequence[Note]) -> str:
@@ -157,14 +157,14 @@ def _name(chord: Chord) -> str:
     return pretty(plain.symbol if plain else chord.symbol)
 
 
-def _way_text(tones: Tones, after: Chord) -> str:
+def _approach_text(tones: Tones, after: Chord) -> str:
     """Return the way into the next chord: its approaches, then how guide tones go."""
     guides = [
         f"{guide.note.pretty} " + (f"goes to {guide.goal.pretty}" if guide.step else "stays")
         for guide in tones.guide_tones
     ]
-    told = f"; guide tone{'s' if len(guides) > 1 else ''} {', '.join(guides)}" if guides else ""
-    return f"  into {_name(after)}: by {names(tones.approaches)}{told}"
+    shown = f"; guide tone{'s' if len(guides) > 1 else ''} {', '.join(guides)}" if guides else ""
+    return f"  into {_name(after)}: by {names(tones.approaches)}{shown}"
 
 
 def _bars_text(group: Sequence[_Meeting]) -> str:

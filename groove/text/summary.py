@@ -5,8 +5,8 @@ from typing import Any
 
 from groove.chart.model import Song
 from groove.events import Performance
+from groove.text.counts import clock_text, counted
 from groove.text.notices import notice_texts
-from groove.text.words import clock_text, counted
 from groove.timing import microseconds_to_qpm
 
 

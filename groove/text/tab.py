@@ -135,11 +135,11 @@ def tab_text(
     notes = sorted(performance.part_notes(Part.BASS), key=_grid_tick)
     systems: list[str] = []
     signs: set[str] = set()
-    told: list[_Time] = []
+    shown: list[_Time] = []
     for _, bars in groupby(performance.bars, key=_time_through):
         time = _Time({bar.ref: _bar_blocks(bar, notes, tuning, options) for bar in bars})
-        near = min(filter(time.compares_with, told), key=time.others_than_count, default=None)
-        told.append(time)
+        near = min(filter(time.compares_with, shown), key=time.others_than_count, default=None)
+        shown.append(time)
         others = time.others_than(near) if near else list(time.bars)
         if near:
             systems.append(f"{time_words(time.ref)}: as {which_time(near.ref)}{but_for(others)}")

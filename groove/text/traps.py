@@ -10,9 +10,9 @@ from groove.chart.words import direction_words
 from groove.harmony.analysis import Analysis
 from groove.harmony.sections import Occurrence, played_differences
 from groove.text.chart import tag_words
+from groove.text.counts import counted
 from groove.text.harmony import away_keys, call_words, difference_text
 from groove.text.moves import pretty
-from groove.text.words import counted
 from groove.timing import Meter
 
 _PHRASE_BARS = 4
@@ -140,8 +140,10 @@ def _follower_texts(harmony: Analysis) -> Iterator[str]:
 def _word_places(harmony: Analysis) -> Iterator[tuple[str, str]]:
     """Yield the bars in which the band stops, is gathered or changes, by the chart's word."""
     for bar in harmony.bars:
-        told = bar.directions
-        changes = Directions(density=told.density, feel=told.feel, has_ritard=told.has_ritard)
+        directions = bar.directions
+        changes = Directions(
+            density=directions.density, feel=directions.feel, has_ritard=directions.has_ritard
+        )
         for word in (*call_words(bar), *direction_words(changes)):
             yield word, f"{bar.ref.section} bar {bar.ref.bar_in_section}"
     tag = tag_words(harmony.song)

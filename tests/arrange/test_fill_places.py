@@ -8,7 +8,7 @@ from random import Random
 
 import pytest
 
-from groove.arrange.tones import wrong_third
+from groove.arrange.degree_tones import wrong_third
 from groove.events import Note, Performance, Role
 from groove.theory.chords import parse_chord
 from groove.theory.keys import parse_key

@@ -6,10 +6,10 @@ import pytest
 from msgspec.structs import replace
 
 from groove.arrange.anchors import in_its_own_chord
+from groove.arrange.cell_grid import Grid
+from groove.arrange.degree_tones import aim_semitones, fifth_offset, wrong_third
 from groove.arrange.drafts import STEP_AIM
 from groove.arrange.fills import plan_fills
-from groove.arrange.rhythm import Grid
-from groove.arrange.tones import aim_semitones, fifth_offset, wrong_third
 from groove.cells.model import Aim, AimKind, DrumStroke
 from groove.cells.tokens import parse_token
 from groove.chart.parse import parse_chart

@@ -9,7 +9,7 @@ import time
 
 from groove.chart.parse import parse_chart
 from groove.harmony.analysis import analyse
-from groove.harmony.summary import harmony_summary
+from groove.harmony.analysis_data import harmony_summary
 from tests.harmony.progressions import made_chart, made_songs
 
 CHARTS = 100

@@ -7,7 +7,7 @@ memory of phones.
 
 import pretty_midi
 
-from groove.arrange.tones import aim_semitones
+from groove.arrange.degree_tones import aim_semitones
 from groove.cells.model import Aim, AimKind
 from groove.cells.tokens import (
     TOKEN_TABLE,

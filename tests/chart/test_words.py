@@ -8,7 +8,7 @@ from fractions import Fraction
 
 import pytest
 
-from groove.arrange.loudness import level_offset
+from groove.arrange.dynamics import level_offset
 from groove.cells.model import Library
 from groove.chart.form import unroll
 from groove.chart.model import (

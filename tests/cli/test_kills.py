@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from groove.cli.interrupts import TOLD
+from groove.cli.interrupts import STOPPED_LINE
 from groove.io.files import write_whole
 from tests.conftest import ROOT
 from tests.kills import EXIT_CODES, KINDS, OLD, fill, is_whole, killed, random_kills
@@ -135,7 +135,7 @@ def test_workers_that_are_writing_leave_nothing_and_say_nothing(
     os.killpg(process.pid, how) if to_all else os.kill(process.pid, how)
     out, told = process.communicate(timeout=60)
     assert process.returncode == EXIT_CODES[how]
-    assert (out, told) == ("", TOLD.decode())
+    assert (out, told) == ("", STOPPED_LINE.decode())
     assert list(tmp_path.iterdir()) == []
 
 

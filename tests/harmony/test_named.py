@@ -436,6 +436,6 @@ def test_every_name_has_its_definition_and_its_source() -> None:
 def test_how_a_key_is_reached(old: str, last: str, new: str, told: str) -> None:
     tonic = parse_key(new).tonic.name + ("m" if "minor" in new else "")
     text = f"verse:\nkey: {old}\n| {last} |\nbridge:\nkey: {new}\n| {tonic} | {tonic} |\n"
-    (way,) = analyse(parse_chart(text)).key_ways
+    (way,) = analyse(parse_chart(text)).means_of_modulation
     chord = way.chord.symbol if way.chord else None
     assert f"{way.kind.value} {chord} {way.old_numeral} {way.new_numeral}" == told

@@ -5,8 +5,8 @@ import pytest
 from groove.chart.form import unroll
 from groove.chart.parse import parse_chart
 from groove.harmony.analysis import analyse
+from groove.harmony.analysis_data import harmony_summary
 from groove.harmony.sections import Difference, SongForm, find_form, thins_out
-from groove.harmony.summary import harmony_summary
 from groove.text.harmony import harmony_text
 
 VERSE = "| D | A | Bm | G |\n| D | A | G | A |"

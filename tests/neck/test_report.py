@@ -5,8 +5,8 @@ from itertools import pairwise
 
 from groove.events import Role
 from groove.neck.fingering import finger_performance
+from groove.neck.line_figures import fingering_figures, root_moves, root_places
 from groove.neck.options import NeckOptions
-from groove.neck.report import root_moves, root_places, way_figures
 from groove.text.neck_data import compare_data, neck_data
 from groove.timing import Meter
 from tests.neck.neck_lines import SIXTEENTHS, as_performance, cell_line
@@ -75,4 +75,4 @@ def test_two_ways_compared() -> None:
     for way, line in zip(data["ways"], lines, strict=True):
         assert way["above_seventh"] == sum(place.fret > 7 for place in line.places)
         assert way["shifts"] == len(line.shifts)
-    assert way_figures(lines[0]).hard_shifts < way_figures(lines[1]).hard_shifts
+    assert fingering_figures(lines[0]).hard_shifts < fingering_figures(lines[1]).hard_shifts

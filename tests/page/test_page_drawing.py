@@ -12,7 +12,7 @@ from groove.io.systems import WIDE, engraved_systems
 from groove.neck.fingering import finger_performance
 from groove.neck.instrument import STANDARD
 from groove.page import systems
-from groove.page.drawing import simplify
+from groove.page.simplify import simplify
 from groove.page.systems import EngravedPart, glyph_definitions
 from groove.pipeline import perform_song
 from groove.sheet.build import build_score

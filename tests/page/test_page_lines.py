@@ -17,7 +17,7 @@ from groove.events import Performance
 from groove.io.systems import NARROW, WIDE, engraved_systems
 from groove.neck.fingering import finger_performance
 from groove.neck.instrument import STANDARD
-from groove.page.lines import PartLines, part_lines
+from groove.page.repeated_lines import PartLines, part_lines
 from groove.page.systems import EngravedPart
 from groove.pipeline import perform_song
 from groove.sheet.build import build_score

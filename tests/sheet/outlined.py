@@ -11,7 +11,7 @@ from xml.etree import ElementTree
 import typst
 
 import groove.sheet.outlines
-from groove.sheet.page import TEXT_FONT
+from groove.sheet.print_pages import TEXT_FONT
 
 SVG = "{http://www.w3.org/2000/svg}"
 HREF = "{http://www.w3.org/1999/xlink}href"

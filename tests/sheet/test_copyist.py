@@ -20,7 +20,7 @@ from groove.io.library import load_library
 from groove.sheet.build import build_score
 from groove.sheet.lead import lead_pages
 from groove.sheet.lead_signs import METER_MM
-from groove.sheet.lines import Room, line_starts
+from groove.sheet.line_breaks import Room, line_starts
 from groove.sheet.musicxml import musicxml_text
 from groove.sheet.options import SheetOptions, Size, Staves
 from groove.sheet.outlines import outline

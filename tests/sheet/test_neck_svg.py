@@ -6,7 +6,7 @@ from xml.etree.ElementTree import Element, fromstring
 import pytest
 
 from groove.neck.instrument import STANDARD, TUNINGS
-from groove.neck.report import RootPlace
+from groove.neck.line_figures import RootPlace
 from groove.sheet.neck_svg import neck_svg
 
 SVG = "{http://www.w3.org/2000/svg}"

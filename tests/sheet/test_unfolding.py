@@ -110,7 +110,7 @@ def test_the_paper_of_every_chart_is_what_is_played(
     pages = [ElementTree.fromstring(p) for p in engraved(score, SheetOptions(), for_print=True)]
     assert len(pages) <= {Vary.NONE: 2, Vary.SOME: 3}[vary]
     lines = [group for page in pages for group in page.iter(f"{SVG}g") if is_kind(group, "system")]
-    # 2.1 mm a value, in hundredths of a millimetre: what ``sheet/lines`` states for four bars.
+    # 2.1 mm a value, in hundredths of one: what ``sheet/line_breaks`` states for four bars.
     gaps = [b - a for line in lines for a, b in pairwise(sorted(tab_places(line)))]
     assert len(gaps) > 30 and min(gaps) >= 210
     # A walk is new every chorus.

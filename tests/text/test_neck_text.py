@@ -8,8 +8,8 @@ from msgspec.structs import replace
 from groove.events import Performance, Place, Role
 from groove.neck.fingering import finger_performance
 from groove.neck.instrument import STANDARD, TUNINGS
+from groove.neck.line_figures import easier_points, fingering_figures, root_places
 from groove.neck.options import NeckOptions
-from groove.neck.report import easier_points, root_places, way_figures
 from groove.text.neck import compare_text, move_words, neck_diagram, neck_text
 from groove.text.neck_data import neck_data
 from groove.timing import Meter
@@ -170,7 +170,7 @@ def test_two_ways_side_by_side() -> None:
 
 def test_what_hardly_differs_makes_nothing_easier() -> None:
     _, line = finger_performance(PERFORMANCE)
-    mine = replace_figures(way_figures(line), string_crossings=96, shifts=10, open_strings=0)
+    mine = replace_figures(fingering_figures(line), string_crossings=96, shifts=10, open_strings=0)
     other = replace_figures(mine, string_crossings=100, shifts=11)
     assert easier_points(mine, other) == (("shifts", 10, 11),)
 

@@ -1,4 +1,4 @@
-"""What a fingered line tells: places of the roots, shifts with bar and beat, and two ways compared.
+"""What a fingered line asks: places of roots, shifts with bar and beat, fingerings compared.
 
 The functions return values; what is said of them is made in ``text``.
 """
@@ -15,7 +15,7 @@ from groove.theory.pitch import pitch_name
 from groove.timing import TICKS_PER_QUARTER
 
 CLEARLY_LESS = 0.95
-"""A share of a figure under which a way is said to be easier in it."""
+"""A share of a figure under which a fingering is said to be easier in it."""
 UNHURRIED_MS = 1000.0
 """With more time than this a shift is no matter; lists for a player leave it out."""
 
@@ -46,7 +46,7 @@ class ReturningShift:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class WayFigures:
+class FingeringFigures:
     """What one way of playing a line asks for; every figure is better when it is smaller."""
 
     shifts: int
@@ -120,11 +120,11 @@ def bars_by_number(bars: Sequence[Bar]) -> dict[int, Bar]:
     return {bar.ref.played_bar: bar for bar in bars}
 
 
-def way_figures(line: FingeredLine) -> WayFigures:
+def fingering_figures(line: FingeredLine) -> FingeringFigures:
     """Return what a fingered line asks of the hand."""
     places = [placed(note) for note in line.notes]
     pairs = list(itertools.pairwise(places))
-    return WayFigures(
+    return FingeringFigures(
         shifts=len(line.shifts),
         hard_shifts=sum(shift.is_hard for shift in line.shifts),
         travel_mm=line.travel_mm,
@@ -144,11 +144,13 @@ def _is_stretched(place: Place, line: FingeredLine) -> bool:
     return place.fret >= place.position_fret + covers
 
 
-def easier_points(mine: WayFigures, other: WayFigures) -> tuple[tuple[str, float, float], ...]:
+def easier_points(
+    mine: FingeringFigures, other: FingeringFigures
+) -> tuple[tuple[str, float, float], ...]:
     """Return the figures in which one way asks clearly less: name, its own, the other's."""
     return tuple(
         (name, getattr(mine, name), getattr(other, name))
-        for name in WayFigures.__dataclass_fields__
+        for name in FingeringFigures.__dataclass_fields__
         if getattr(mine, name) < CLEARLY_LESS * getattr(other, name)
     )
 

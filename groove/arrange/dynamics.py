@@ -43,14 +43,14 @@ class SectionLoudness:
 
     def __init__(self) -> None:
         """Begin with nothing told."""
-        self.told: dict[str, str | int] = {}
+        self.changes: dict[str, str | int] = {}
 
     @property
     def notices(self) -> tuple[Notice, ...]:
         """What is told of it, at once: a player may wonder why the chorus is louder."""
-        if not self.told:
+        if not self.changes:
             return ()
-        return (Notice(kind=NoticeKind.LOUDNESS, values=tuple(self.told.items())),)
+        return (Notice(kind=NoticeKind.LOUDNESS, values=tuple(self.changes.items())),)
 
     def offset(self, bar: PlayedBar) -> int:
         """Return the velocity that a bar's section adds."""
@@ -58,10 +58,10 @@ class SectionLoudness:
         if bar.level is not None:
             dynamics = bar.settings.dynamics
             if dynamics:
-                self.told[name] = str(dynamics)
+                self.changes[name] = str(dynamics)
             return level_offset(bar.level)
         place = bar.place
         offset = _SECTION_VELOCITY[place.kind]
         if offset:
-            self.told[name] = offset
+            self.changes[name] = offset
         return offset + (_LAST_CHORUS_VELOCITY if place.is_last_chorus else 0)

@@ -30,10 +30,12 @@ def harmony_summary(harmony: Analysis) -> Json:
             {
                 "bar": occurrence.bars[0].ref.played_bar,
                 "key": key.name,
-                "way": way.kind.value,
-                "by": way.chord.symbol if way.chord else None,
+                "way": means.kind.value,
+                "by": means.chord.symbol if means.chord else None,
             }
-            for (occurrence, key), way in zip(harmony.modulations, harmony.key_ways, strict=True)
+            for (occurrence, key), means in zip(
+                harmony.modulations, harmony.means_of_modulation, strict=True
+            )
         ],
         "sections": [
             _section_summary(harmony, number, occurrence)

@@ -67,14 +67,14 @@ class PlacedLine(Struct, frozen=True):
     """A line as tab, a bar for each that was given, and what had to be told: (message, bar)."""
 
     lines: tuple[TabLine | None, ...]
-    told: tuple[tuple[str, str], ...]
+    reported: tuple[tuple[str, str], ...]
 
 
 def place_line(bars: Sequence[LineBar | None], tuning: Tuning) -> PlacedLine:
     """Return a line as tab on an instrument; None stays None."""
     placer = _Placer(tuning)
     lines = placer.place(bars)
-    return PlacedLine(tuple(lines), tuple(dict.fromkeys(placer.told)))
+    return PlacedLine(tuple(lines), tuple(dict.fromkeys(placer.reported)))
 
 
 _BarKey = tuple[tuple[LineNote, ...], Meter, tuple[LineNote, ...]]
@@ -85,11 +85,11 @@ class _Placer:
 
     def __init__(self, tuning: Tuning) -> None:
         self.tuning = tuning
-        self.told: list[tuple[str, str]] = []
+        self.reported: list[tuple[str, str]] = []
         self.places: dict[_BarKey, tuple[FretPlace | None, ...]] = {}
 
-    def tell(self, message: str, bar: LineBar) -> None:
-        self.told.append((message, bar.name))
+    def report(self, message: str, bar: LineBar) -> None:
+        self.reported.append((message, bar.name))
 
     def place(self, bars: Sequence[LineBar | None]) -> list[TabLine | None]:
         """Return the bars as tab."""
@@ -118,10 +118,10 @@ class _Placer:
             while not note.is_ghost and not self.tuning.places(pitch, HIGHEST_FRET):
                 pitch -= 12
             if pitch != note.pitch:
-                self.tell("a note off the neck is moved by octaves", bar)
+                self.report("a note off the neck is moved by octaves", bar)
             stated = note.stated if pitch == note.pitch else None
             if stated and not self.is_true(stated, note):
-                self.tell("a string and fret that are not the note's are left out", bar)
+                self.report("a string and fret that are not the note's are left out", bar)
                 stated = None
             notes.append(structs.replace(note, pitch=pitch, stated=stated))
         return structs.replace(bar, notes=tuple(self.on_grid(notes, bar)))
@@ -145,11 +145,11 @@ class _Placer:
             if n.start_quarters < whole
         ]
         if len(inside) < len(notes):
-            self.tell("notes after the end of the chart's bar are left out", bar)
+            self.report("notes after the end of the chart's bar are left out", bar)
         edges = [e / beat for n in inside for e in (n.start_quarters, n.end_quarters)]
         if lcm(1, *(edge.denominator for edge in edges)) <= MOST_SLOTS_A_BEAT:
             return inside
-        self.tell("notes that no grid of slots has are put on twelfths of a beat", bar)
+        self.report("notes that no grid of slots has are put on twelfths of a beat", bar)
         slot = beat * FINEST_SLOT
         found = []
         for note in inside:
@@ -223,7 +223,7 @@ class _Placer:
             for note, place in sorted(group, key=lambda pair: (pair[0].is_ghost, pair[0].pitch)):
                 found = self.chosen(note, place, taken, [*earlier, *written])
                 if found is None:
-                    self.tell("a note that no hand reaches with the others is left out", bar)
+                    self.report("a note that no hand reaches with the others is left out", bar)
                     continue
                 taken.append(found)
                 written.append(_written(note, found, bar.place))
@@ -268,7 +268,7 @@ class _Placer:
         bar: LineBar,
     ) -> Iterator[WrittenNote]:
         """Yield notes with their slurs, where the string has one."""
-        asked = {
+        wanted_touches = {
             (note.start_quarters, note.pitch): note
             for note, _ in pairs
             if (note.is_slurred or note.slides) and not note.is_tied
@@ -276,13 +276,13 @@ class _Placer:
         found = list(notes)
         last: dict[int, int] = {}
         for index, note in enumerate(found):
-            wanted = asked.get((note.start_quarters, note.pitch or -1))
+            wanted = wanted_touches.get((note.start_quarters, note.pitch or -1))
             origin = found[last[note.string]] if note.string in last else None
             origin = origin or next((n for n in reversed(earlier) if n.string == note.string), None)
             if wanted:
                 slur = _slur(wanted, note, origin)
                 if slur is None:
-                    self.tell("a slur that the fretting hand cannot play is left out", bar)
+                    self.report("a slur that the fretting hand cannot play is left out", bar)
                 elif note.string in last:
                     at = last[note.string]
                     length = note.start_quarters - found[at].start_quarters

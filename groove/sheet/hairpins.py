@@ -6,7 +6,7 @@ What a section's name alone makes louder or softer is the band's own sense and i
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from groove.chart.levels import next_mark
+from groove.chart.in_force import next_mark
 from groove.chart.model import NO_DIRECTIONS, Directions, Dynamics, Loudness, Song, Swell
 from groove.events import Performance
 from groove.sheet.folding import Fold
@@ -66,33 +66,35 @@ def _sections(measures: Sequence[Measure], folds: Sequence[Fold]) -> Iterator[Se
         yield measures[start:stop]
 
 
-def _section_marks(dynamics: Dynamics | None, told: Sequence[Directions]) -> list[_Loud]:
+def _section_marks(dynamics: Dynamics | None, directions: Sequence[Directions]) -> list[_Loud]:
     """Return what each bar of a section shows; a bar's own word stands above the section's."""
-    shown = [_Loud() for _ in told]
+    shown = [_Loud() for _ in directions]
     if dynamics:
-        _show_setting(dynamics, told, shown)
-    for index, bar in enumerate(told):
+        _show_setting(dynamics, directions, shown)
+    for index, bar in enumerate(directions):
         if bar.dynamic:
             shown[index].dynamic = bar.dynamic
         if bar.swell:
             shown[index].hairpin = bar.swell
-            shown[next_mark(told, index) - 1].ends_hairpin = True
+            shown[next_mark(directions, index) - 1].ends_hairpin = True
     return shown
 
 
-def _show_setting(dynamics: Dynamics, told: Sequence[Directions], shown: Sequence[_Loud]) -> None:
+def _show_setting(
+    dynamics: Dynamics, directions: Sequence[Directions], shown: Sequence[_Loud]
+) -> None:
     """Show a section's own dynamics, up to the first bar that says something else.
 
     ``p to f`` is reached in the last bar, so the hairpin ends before it.
     """
     shown[0].dynamic = dynamics.level
-    moves = dynamics.end is not dynamics.level and len(told) > 1
-    if dynamics.end is None or not moves or told[0].dynamic or told[0].swell:
+    moves = dynamics.end is not dynamics.level and len(directions) > 1
+    if dynamics.end is None or not moves or directions[0].dynamic or directions[0].swell:
         return
-    until = next_mark(told, 0)
+    until = next_mark(directions, 0)
     louder = _LEVELS.index(dynamics.end) > _LEVELS.index(dynamics.level)
     shown[0].hairpin = Swell.CRESCENDO if louder else Swell.DIMINUENDO
-    last = min(until, len(told) - 1)
+    last = min(until, len(directions) - 1)
     shown[last - 1].ends_hairpin = True
-    if until == len(told):
+    if until == len(directions):
         shown[last].dynamic = dynamics.end

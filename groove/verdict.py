@@ -29,6 +29,7 @@ class Limit(Struct, frozen=True, kw_only=True):
 
 _JND_1992 = "STL-QPSR 33(4), 1992: 10 ms or 5 % of the interval"
 _JND_BASS = "OSF jsg94: a shifted bass is heard from 31-35 ms on"
+_NOTE_END = "mir_eval: the end of a note is matched within 50 ms or 20 % of its length"
 _NO_SOURCE = "common practice, no source"
 
 LIMITS: Final[Mapping[str, Limit]] = {
@@ -40,6 +41,11 @@ LIMITS: Final[Mapping[str, Limit]] = {
     "usual_early_ms": Limit(value=30, unit="ms", source="Repp 2005 (from memory)"),
     "drift_percent": Limit(value=3, unit="%", source="CHARM: 60 to 62.0 bpm over five clicks"),
     "swing_ms": Limit(value=24, unit="ms", source="OSF jsg94: swing of the band, 24-26 ms"),
+    "length_ms": Limit(value=50, unit="ms", source=_NOTE_END),
+    "length_share": Limit(value=0.2, unit="of the length", source=_NOTE_END),
+    "even_db": Limit(value=3, unit="dB", source=_NO_SOURCE),
+    "uneven_db": Limit(value=5, unit="dB", source=_NO_SOURCE),
+    "louder_db": Limit(value=3, unit="dB", source=_NO_SOURCE),
     "confidence": Limit(value=0.95, unit="of takes", source=_NO_SOURCE),
     "notes_for_verdict": Limit(value=16, unit="notes", source=_NO_SOURCE),
     "notes_for_drift": Limit(value=24, unit="notes", source=_NO_SOURCE),
@@ -86,6 +92,23 @@ class Lean(StrEnum):
     UNKNOWN = "unknown"
 
 
+class Evenness(StrEnum):
+    """How evenly loud the plain notes of a take are."""
+
+    EVEN = "even"
+    FAIRLY = "fairly even"
+    UNEVEN = "uneven"
+
+
+class Length(StrEnum):
+    """How long notes are held, beside the part."""
+
+    AS_LONG = "as long as the part's"
+    SHORTER = "shorter than the part's"
+    LONGER = "longer than the part's"
+    UNKNOWN = "unknown"
+
+
 class Comparison(StrEnum):
     """What a second take is beside the first."""
 
@@ -109,6 +132,7 @@ CAUTIONS: Final = (
     "behind the beat may be style: many players and songs lie there on purpose",
     "what was not heard may have been played too softly for the recording",
     "what is called possible may be a noise of the hand or of the room",
+    "short or long notes may be style: many lines want them so",
 )
 """What a report never leaves out where it says the like."""
 
@@ -181,6 +205,39 @@ def trend(change_percent: float, interval: tuple[float, float], notes: int, beat
     if not is_sure or abs(change_percent) <= limit("drift_percent"):
         return Trend.HOLDING
     return Trend.RUSHING if change_percent > 0 else Trend.DRAGGING
+
+
+def evenness(sd_db: float, notes: int) -> Evenness | None:
+    """Return how even plain notes are beside each other, None for too few of them.
+
+    ``sd_db`` is their spread in level, accents that come back and a slow rise or fall left out.
+    """
+    if notes < limit("notes_for_verdict"):
+        return None
+    if sd_db <= limit("even_db"):
+        return Evenness.EVEN
+    return Evenness.FAIRLY if sd_db <= limit("uneven_db") else Evenness.UNEVEN
+
+
+def is_louder(change_db: float, interval: tuple[float, float]) -> bool:
+    """Return whether one level lies beside another, louder or softer: surely, and to be heard."""
+    is_sure = interval[0] > 0 or interval[1] < 0
+    return is_sure and abs(change_db) > limit("louder_db")
+
+
+def length(share: float, interval: tuple[float, float], part_ms: float, notes: int) -> Length:
+    """Return how long notes are held beside the part; it must be sure, and enough to be told.
+
+    ``share`` is the player's length over the part's, 1 for the same; ``part_ms`` how long a note
+    of the part lasts, as a rule.
+    """
+    if notes < limit("notes_for_verdict"):
+        return Length.UNKNOWN
+    is_sure = interval[0] > 1 or interval[1] < 1
+    least = max(limit("length_share"), limit("length_ms") / part_ms)
+    if not is_sure or abs(share - 1) <= least:
+        return Length.AS_LONG
+    return Length.SHORTER if share < 1 else Length.LONGER
 
 
 def compared(

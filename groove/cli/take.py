@@ -93,8 +93,9 @@ def take(
 ) -> None:
     """Say how steady a recorded take is: early, late, rushing, dragging, not heard."""
     from groove.cli.taking import read_reference, read_take
-    from groove.take.judgement import judged_take, report_data
+    from groove.take.judgement import judged_take
     from groove.take.reference import grid_reference
+    from groove.take.report_data import report_data
 
     claimed = Outputs([reference, file], patterns=answer.patterns, line=answer.line)
     past = _past_takes(files.history, claimed)

@@ -1,21 +1,20 @@
-"""A recorded take by ear: its onsets, listened to twice, and the drums beside them."""
+"""A recorded take by ear: its onsets, weak ones where they are due, and the drums beside them."""
 
 from collections.abc import Sequence
 from pathlib import Path
 
 from groove.errors import RecordingError
 from groove.io.recording import Recording, read_recording
-from groove.take.alignment import Alignment, align
-from groove.take.cymbals import stroke_secs
+from groove.take.alignment import align
+from groove.take.cymbals import StrokeListener
+from groove.take.due_onsets import with_due
 from groove.take.heard import HeardNote, HeardTake, in_time
-from groove.take.onsets import Onset, detect_onsets, look_again
+from groove.take.onsets import BELIEVED, WEAKEST, Onset, detect_onsets
 from groove.take.reference import TakeReference
 from groove.take.working_rate import WORKING_RATE_HZ
 
 LONGEST_MINUTES = 30
 """A longer take is a rehearsal: it has more songs than one."""
-AGAIN_SEC = 0.05
-"""How far around its place a note that was not heard is listened for once more."""
 MOST_ONSETS = 12_000
 
 
@@ -40,40 +39,22 @@ def heard_take(
 
     Raises RecordingError for silence and for what is no sound.
     """
-    onsets = detect_onsets(recording.blocks(), WORKING_RATE_HZ)
-    notes = _heard(onsets)
+    strokes = StrokeListener()
+    onsets = detect_onsets(strokes.passed(recording.blocks()), WORKING_RATE_HZ, least=WEAKEST)
+    notes = _heard([onset for onset in onsets if onset.strength >= BELIEVED])
+    path = None
     if len(notes) >= 4 and reference.is_line:
         found = align(reference, notes, start_sec=from_sec)
         if found.fits:
-            notes = _with_more(notes, recording, reference, found)
+            weak = _heard([onset for onset in onsets if onset.strength < BELIEVED])
+            notes = with_due(notes, weak, reference, found)
+            path = found.path
     return HeardTake(
         notes=notes,
         length_sec=recording.length_sec,
-        click_secs=tuple(stroke_secs(recording.blocks())),
+        click_secs=tuple(strokes.stroke_secs()),
+        path=path,
     )
-
-
-def _with_more(
-    notes: tuple[HeardNote, ...],
-    recording: Recording,
-    reference: TakeReference,
-    alignment: Alignment,
-) -> tuple[HeardNote, ...]:
-    """Return onsets with those that are heard where notes are due and none was found."""
-    paired = {pair.expected for pair in alignment.pairs}
-    windows = [
-        (sec - AGAIN_SEC, sec + AGAIN_SEC)
-        for index, sec in enumerate(alignment.predicted_secs)
-        if index not in paired
-        and alignment.first < index < alignment.last
-        and alignment.pieces[index] >= 0
-    ]
-    if not windows:
-        return notes
-    more = look_again(recording.blocks(), WORKING_RATE_HZ, windows)
-    known = [note.sec for note in notes]
-    new = [each for each in more if min(abs(each.sec - sec) for sec in known) > AGAIN_SEC / 2]
-    return in_time([*notes, *_heard(new)])
 
 
 def _heard(onsets: Sequence[Onset]) -> tuple[HeardNote, ...]:
@@ -87,6 +68,7 @@ def _heard(onsets: Sequence[Onset]) -> tuple[HeardNote, ...]:
                 level_db=onset.level_db,
                 pitch=onset.pitch,
                 pitch_confidence=onset.pitch_confidence if onset.pitch is not None else 0.0,
+                end_sec=onset.end_sec,
                 is_ghost=onset.is_ghost_like,
             )
             for onset in strongest

@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from groove.take.heard import HeardNote
-from groove.take.offsets import OffsetPath, find_offsets, pitch_weights
+from groove.take.heard import HeardNote, OffsetPath
+from groove.take.offsets import find_offsets, pitch_weights
 from groove.take.pairing import Pair, pair_in_order
 from groove.take.reference import TakeReference, gaps_sec
 
@@ -63,32 +63,36 @@ class Alignment(Struct, frozen=True, kw_only=True):
     jumps: tuple[TakeJump, ...]
     first: int
     last: int
-    score: float
-    margin: float
+    path: OffsetPath
 
     @property
     def is_ambiguous(self) -> bool:
         """Whether another start explains the take nearly as well."""
-        return self.margin < AMBIGUOUS_UNDER
+        return self.path.margin < AMBIGUOUS_UNDER
 
     @property
     def fits(self) -> bool:
         """Whether the take is one of this reference at all."""
-        return self.score >= LEAST_SCORE and len(self.pairs) >= 4
+        return self.path.score >= LEAST_SCORE and len(self.pairs) >= 4
 
 
 def align(
-    reference: TakeReference, heard: Sequence[HeardNote], *, start_sec: float | None = None
+    reference: TakeReference,
+    heard: Sequence[HeardNote],
+    *,
+    start_sec: float | None = None,
+    path: OffsetPath | None = None,
 ) -> Alignment:
     """Return a take beside its reference.
 
     ``start_sec`` is where in the file the reference begins, to within a second, where that is
-    known.  Both have at least one note.
+    known; ``path`` where the take lies, where it was found before.  Both have at least one note.
     """
     import numpy
 
-    is_grid = not reference.is_line
-    path = find_offsets(reference.notes, heard, start_sec=start_sec, is_grid=is_grid)
+    if path is None:
+        is_grid = not reference.is_line
+        path = find_offsets(reference.notes, heard, start_sec=start_sec, is_grid=is_grid)
     due = numpy.array([note.sec for note in reference.notes])
     onsets = numpy.array([note.sec for note in heard])
     worth = pitch_weights(reference.notes, heard)
@@ -111,8 +115,7 @@ def align(
         jumps=tuple(jumps),
         first=first,
         last=last,
-        score=path.score,
-        margin=path.margin,
+        path=path,
     )
 
 
@@ -278,10 +281,10 @@ def _local_lines(
             continue
         at, sounded = due[paired[own]], heard[own]
         places = numpy.searchsorted(at, due[rows])
-        for row, place in zip(rows, places, strict=True):
-            low = max(0, min(place - LOCAL_NOTES, len(at) - 2 * LOCAL_NOTES))
-            near = slice(low, low + 2 * LOCAL_NOTES)
-            predicted[row] = _robust_value(at[near], sounded[near], due[row])
+        width = min(2 * LOCAL_NOTES, len(at))
+        low = numpy.clip(places - LOCAL_NOTES, 0, len(at) - width)
+        near = low[:, None] + numpy.arange(width)
+        predicted[rows] = _robust_values(at[near], sounded[near], due[rows])
     return predicted
 
 
@@ -289,21 +292,31 @@ def _robust_value(at: "Floats", sounded: "Floats", wanted: float) -> float:
     """Return the value at a place of a line from which far points are weighed away."""
     import numpy
 
-    middle = at.mean()
+    return float(_robust_values(at[None], sounded[None], numpy.array([wanted]))[0])
+
+
+def _robust_values(at: "Floats", sounded: "Floats", wanted: "Floats") -> "Floats":
+    """Return the same of many lines, a row of points each."""
+    import numpy
+
+    middle = at.mean(axis=1, keepdims=True)
     x = at - middle
-    weights = numpy.ones(len(x))
-    slope = level = 0.0
+    weights = numpy.ones_like(x)
     for _ in range(3):
-        total = weights.sum()
-        mean_x = (weights * x).sum() / total
-        level = (weights * sounded).sum() / total
-        spread = (weights * (x - mean_x) ** 2).sum()
-        slope = (weights * (x - mean_x) * sounded).sum() / spread if spread > 1e-9 else 1.0
-        level -= slope * mean_x
+        total = weights.sum(axis=1, keepdims=True)
+        mean_x = (weights * x).sum(axis=1, keepdims=True) / total
+        level = (weights * sounded).sum(axis=1, keepdims=True) / total
+        spread = (weights * (x - mean_x) ** 2).sum(axis=1, keepdims=True)
+        product = (weights * (x - mean_x) * sounded).sum(axis=1, keepdims=True)
+        is_wide = spread > 1e-9
+        slope = numpy.where(is_wide, product / numpy.where(is_wide, spread, 1.0), 1.0)
+        level = level - slope * mean_x
         residual = numpy.abs(sounded - level - slope * x)
-        scale = max(3.0 * float(numpy.median(residual)) * 1.4826, 0.01)
+        usual = numpy.median(residual, axis=1, keepdims=True)
+        scale = numpy.maximum(3.0 * 1.4826 * usual, 0.01)
         weights = numpy.clip(1 - (residual / scale) ** 2, 0.01, None) ** 2
-    return float(level + slope * (wanted - middle))
+    found: Floats = level[:, 0] + slope[:, 0] * (wanted - middle[:, 0])
+    return found
 
 
 def _fitted_ratio(

@@ -21,18 +21,36 @@ class HeardNote(Struct, frozen=True, kw_only=True):
     is_ghost: bool = False
 
 
+class OffsetPath(Struct, frozen=True, kw_only=True):
+    """How a take lies against its reference.
+
+    An expected note at ``sec`` sounds at ``sec / ratio`` plus the offset of its segment.
+    ``margin`` is how much better this path is than the next best, as a share of the onsets; under
+    ``AMBIGUOUS_UNDER`` nobody can tell.  ``score`` is the share of the onsets that it explains.
+    """
+
+    ratio: float
+    segments: tuple[int, ...]
+    offsets_sec: tuple[float, ...]
+    jumps: tuple[int, ...]
+    score: float
+    margin: float
+
+
 class HeardTake(Struct, frozen=True, kw_only=True):
     """All that was heard of a take.
 
     ``length_sec`` is that of the file.  ``click_secs`` are the strokes of a click or of drums that
     sound beside the bass, where there are any; ``is_exact`` says that onsets are events of a file
-    and no measurement.
+    and no measurement.  ``path`` is where it lies against its reference, where the ear had to know
+    that to listen.
     """
 
     notes: tuple[HeardNote, ...]
     length_sec: float
     click_secs: tuple[float, ...] = ()
     is_exact: bool = False
+    path: OffsetPath | None = None
 
     @property
     def secs(self) -> list[float]:

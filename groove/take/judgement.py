@@ -1,20 +1,27 @@
 """What a take shows, put together: what held, what moved, what was not heard, what comes next."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from itertools import groupby
 
 from msgspec import Struct
 
 from groove.errors import OptionError
 from groove.take.alignment import Alignment, align
+from groove.take.course import MeasuredBy
 from groove.take.heard import HeardNote, HeardTake
+from groove.take.manner import LevelFigures
 from groove.take.reference import ExpectedBar, TakeReference
-from groove.take.statistics import Known, MeasuredBy, PlaceFigures, TakeFigures, take_figures
+from groove.take.statistics import Known, PlaceFigures, TakeFigures, take_figures
 from groove.verdict import (
+    Evenness,
     Lean,
+    Length,
     Steadiness,
     Trend,
+    evenness,
+    is_louder,
     lean,
+    length,
     limit,
     steadiness,
     tight_limit_ms,
@@ -71,6 +78,8 @@ class TakeReport(Struct, frozen=True, kw_only=True):
     steadiness: Steadiness | None
     lean: Lean
     trend: Trend
+    length: Length
+    loudness: Evenness | None
     stretches: tuple[Stretch, ...]
 
     @property
@@ -99,6 +108,28 @@ class TakeReport(Struct, frozen=True, kw_only=True):
     def named_kinds(self) -> dict[str, PlaceFigures]:
         """The kinds of notes that lie early or late beside the rest."""
         return {kind: each for kind, each in self.figures.kinds.items() if stands_out(each)}
+
+    @property
+    def named_levels(self) -> dict[float, LevelFigures]:
+        """The places of the bar that are louder or softer than in the part, the farthest first."""
+        loud = self.figures.loudness
+        if loud is None or self.loudness is None:
+            return {}
+        named = [
+            (slot, each)
+            for slot, each in loud.slots.items()
+            if is_louder(each.mean_db, each.interval_db)
+        ]
+        return dict(sorted(named, key=lambda each: -abs(each[1].mean_db))[:MOST_WORST])
+
+    @property
+    def grows_by_db(self) -> float | None:
+        """How much louder (positive) or softer a take gets to its end; None where it does not."""
+        loud = self.figures.loudness
+        if loud is None or self.loudness is None:
+            return None
+        grows = is_louder(loud.change_db, loud.change_interval_db)
+        return loud.change_db if grows else None
 
     @property
     def swings_apart(self) -> bool:
@@ -143,14 +174,15 @@ def judged_take(
     """Return a take, judged.
 
     ``latency_ms`` is how late the player's set-up writes what is played, for a file that begins on
-    a beat of the song; ``from_sec`` where in the file the song begins, to within a second.
+    a beat of the song; ``from_sec`` where in the file the song begins, to within a second, if the
+    take does not know its path already.
     Raises OptionError for a take without notes and for one of something else.
     """
     if not take.notes:
         raise OptionError("no note was heard in the take", hint="expected the bass alone, louder")
     if not reference.notes:
         raise OptionError("the reference has no bass notes", hint="expected a bass part")
-    alignment = align(reference, take.notes, start_sec=from_sec)
+    alignment = align(reference, take.notes, start_sec=from_sec, path=take.path)
     if not alignment.fits:
         found = f"{len(alignment.pairs)} of {len(take.notes)} onsets found a note"
         raise OptionError(
@@ -199,8 +231,19 @@ def _report(
         trend=trend(change, figures.drift_interval, figures.notes, figures.beats)
         if figures.drift_interval
         else Trend.UNKNOWN,
+        length=_length(figures),
+        loudness=evenness(figures.loudness.sd_db, figures.loudness.notes)
+        if figures.loudness
+        else None,
         stretches=tuple(_stretches(reference, alignment)),
     )
+
+
+def _length(figures: TakeFigures) -> Length:
+    held = figures.lengths
+    if held is None:
+        return Length.UNKNOWN
+    return length(held.share, held.interval, held.part_ms, held.notes)
 
 
 def _missed(reference: TakeReference, alignment: Alignment) -> tuple[int, ...]:
@@ -341,54 +384,3 @@ def _stretches(reference: TakeReference, alignment: Alignment) -> "Sequence[Stre
             first, last = (reference.bars[bars[at][0]].number for at in (0, -1))
             found.append(Stretch(first=first, last=last, percent=mean))
     return found
-
-
-def report_data(report: TakeReport) -> Mapping[str, object]:
-    """Return a judged take as plain data, in ms, seconds and beats a minute."""
-    figures, alignment, reference = report.figures, report.alignment, report.reference
-    notes = [
-        {
-            "expected": pair.expected,
-            "onset_s": round(report.take.notes[pair.heard].sec, 6),
-            "deviation_ms": round(deviation, 3),
-            "bar": reference.bars[reference.notes[pair.expected].bar].number,
-            "beat": round(reference.notes[pair.expected].beat, 4),
-        }
-        for pair, deviation in zip(alignment.pairs, figures.deviations_ms, strict=True)
-    ]
-    return {
-        "mean_ms": round(figures.mean_ms, 3),
-        "mean_interval_ms": _rounded(figures.mean_interval_ms),
-        "sd_ms": None if figures.sd_ms is None else round(figures.sd_ms, 3),
-        "drift_bpm_per_min": None
-        if figures.drift_bpm_per_min is None
-        else round(figures.drift_bpm_per_min, 4),
-        "drift_interval": _rounded(figures.drift_interval),
-        "tempo_bpm": round(figures.tempo_bpm, 3),
-        "offset_s": round(figures.offset_sec, 6),
-        "slot_bias_ms": {
-            f"{slot:g}": round(each.mean_ms, 3) for slot, each in figures.slot_bias_ms.items()
-        },
-        "missed": list(report.missed),
-        "extra": [round(report.take.notes[index].sec, 6) for index in report.extra],
-        "wrong_pitch": list(report.wrong),
-        "notes": notes,
-        "measured_against": str(figures.measure),
-        "lateness_known_by": str(figures.known_by),
-        "is_ambiguous": alignment.is_ambiguous,
-        "verdict": {
-            "steadiness": str(report.steadiness) if report.steadiness else None,
-            "tempo": str(report.trend),
-            "lateness": str(report.lean),
-        },
-        "bars_left_out": list(report.left_out),
-        "bars_again": list(report.again),
-        "passes": [
-            {"mean_ms": round(each.mean_ms, 3), "root_ms": round(each.root_ms, 3)}
-            for each in figures.passes
-        ],
-    }
-
-
-def _rounded(interval: tuple[float, float] | None) -> list[float] | None:
-    return None if interval is None else [round(each, 4) for each in interval]

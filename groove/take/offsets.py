@@ -9,9 +9,7 @@ each tempo at which the take may be played, and the tempo with the best path is 
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from msgspec import Struct
-
-from groove.take.heard import HeardNote
+from groove.take.heard import HeardNote, OffsetPath
 from groove.take.reference import ExpectedNote
 
 if TYPE_CHECKING:
@@ -61,22 +59,6 @@ SPREAD, GRID_SPREAD = (1.0, 0.8, 0.4), (0.7, 0.2)
 NO_JUMP_COST = 1e4
 PITCH_WEIGHTS = (1.0, 0.8, 0.3, 0.6)
 """What a vote is worth with the same pitch, an octave of it, another, or an unknown one."""
-
-
-class OffsetPath(Struct, frozen=True, kw_only=True):
-    """How a take lies against its reference.
-
-    An expected note at ``sec`` sounds at ``sec / ratio`` plus the offset of its segment.
-    ``margin`` is how much better this path is than the next best, as a share of the onsets; under
-    ``AMBIGUOUS_UNDER`` nobody can tell.  ``score`` is the share of the onsets that it explains.
-    """
-
-    ratio: float
-    segments: tuple[int, ...]
-    offsets_sec: tuple[float, ...]
-    jumps: tuple[int, ...]
-    score: float
-    margin: float
 
 
 def pitch_weights(expected: Sequence[ExpectedNote], heard: Sequence[HeardNote]) -> "Floats":
@@ -194,51 +176,45 @@ def _best_path(
     import numpy
 
     count, bins = scores.shape
-    value = scores[0] + prior
-    came = numpy.zeros((count, bins), numpy.int32)
-    moves = sorted(range(-MOST_MOVED, MOST_MOVED + 1), key=abs)
+    values = numpy.empty((count, bins))
+    values[0] = scores[0] + prior
     for row in range(1, count):
-        best, source = _jumped(value, rate * BIN_SEC)
-        best = best - jump_cost
-        for move in moves:
-            low, high = max(0, -move), bins - max(0, move)
-            from_here = value[low:high] - MOVE_COST * abs(move)
-            target = slice(low + move, high + move)
-            better = from_here > best[target]
-            best[target][better] = from_here[better]
-            source[target][better] = numpy.arange(low, high, dtype=numpy.int32)[better]
-        value = best + scores[row]
-        came[row] = source
+        before = values[row - 1]
+        best = _jumped(before, rate * BIN_SEC) - jump_cost
+        for move in range(MOST_MOVED + 1):
+            moved = before - MOVE_COST * move
+            numpy.maximum(best[move:], moved[: bins - move], out=best[move:])
+            numpy.maximum(best[: bins - move], moved[move:], out=best[: bins - move])
+        values[row] = best + scores[row]
     path = numpy.empty(count, numpy.intp)
-    path[-1] = value.argmax()
+    path[-1] = values[-1].argmax()
     for row in range(count - 1, 0, -1):
-        path[row - 1] = came[row, path[row]]
-    return float(value.max()), path
+        path[row - 1] = _came_from(values[row - 1], int(path[row]), rate * BIN_SEC, jump_cost)
+    return float(values[-1].max()), path
 
 
-def _jumped(value: "Floats", notes_a_bin: float) -> "tuple[Floats, NDArray[numpy.int32]]":
-    """Return the best that can be had by a jump to each bin, and from which bin it comes."""
+def _jumped(value: "Floats", notes_a_bin: float) -> "Floats":
+    """Return the best that can be had by a jump to each bin."""
     import numpy
 
-    bins = numpy.arange(len(value))
-    forward = value + AGAIN_COST * notes_a_bin * bins
-    back = (value - notes_a_bin * bins)[::-1]
-    on, before = _running_best(forward)
-    less, after = _running_best(back)
-    on = on - AGAIN_COST * notes_a_bin * bins
-    less = less[::-1] + notes_a_bin * bins
-    after = len(value) - 1 - after[::-1]
-    is_on = on >= less
-    return numpy.where(is_on, on, less), numpy.where(is_on, before, after).astype(numpy.int32)
+    bins = numpy.arange(len(value)) * notes_a_bin
+    forward = numpy.maximum.accumulate(value + AGAIN_COST * bins) - AGAIN_COST * bins
+    back = numpy.maximum.accumulate((value - bins)[::-1])[::-1] + bins
+    best: Floats = numpy.maximum(forward, back)
+    return best
 
 
-def _running_best(values: "Floats") -> "tuple[Floats, NDArray[numpy.intp]]":
-    """Return the largest value so far at each place, and where it is."""
+def _came_from(before: "Floats", at: int, notes_a_bin: float, jump_cost: float) -> int:
+    """Return the bin of the segment before from which a bin is best reached; near ones first."""
     import numpy
 
-    best: Floats = numpy.maximum.accumulate(values)
-    places = numpy.where(values == best, numpy.arange(len(values)), 0)
-    return best, numpy.maximum.accumulate(places)
+    away = at - numpy.arange(len(before))  # forward is positive
+    jump = numpy.where(away >= 0, AGAIN_COST * away, -away) * notes_a_bin + jump_cost
+    distance = numpy.abs(away)
+    cost = numpy.where(distance <= MOST_MOVED, numpy.minimum(jump, MOVE_COST * distance), jump)
+    value = before - cost
+    best = numpy.flatnonzero(value >= value.max() - 1e-9)
+    return int(best[numpy.abs(best - at).argmin()])
 
 
 def find_offsets(

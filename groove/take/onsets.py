@@ -5,6 +5,7 @@ the onset seems to be, so that its place hardly depends on where the hops fell; 
 clear, it is found to the sample.
 """
 
+from bisect import bisect_left
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -12,23 +13,23 @@ from typing import TYPE_CHECKING
 from groove.take.attack import attacks
 from groove.take.band_levels import HOP_FRAMES, Scene
 from groove.take.heard_pitch import heard_pitch
+from groove.take.note_ends import sounding_sec
 from groove.take.onset_net import onset_chances
 from groove.take.working_rate import WORKING_RATE_HZ, at_working_rate
 
 if TYPE_CHECKING:
-    from numpy import bool_, float32, intp
+    from numpy import float32, intp
     from numpy.typing import NDArray
 
     Samples = NDArray[float32]
     Places = NDArray[intp]
-    Flags = NDArray[bool_]
 
 BELIEVED = 0.3
 """The chance from which on an onset is one, where nothing is known of what is to be played."""
 
-_BELIEVED_WHERE_DUE = 0.15
-_BELIEVED_AGAIN = 0.06
-_NEAR_DUE_SEC = 0.08
+WEAKEST = 0.06
+"""The chance of the weakest onsets that are kept: something may have been struck there."""
+
 _APART_SEC = 0.03
 _PEAK_SHARE = 0.7  # a peak between two hops is seen lower from them
 _STEPS = (96,)
@@ -55,6 +56,7 @@ class Onset:
     level_db: float
     pitch: float | None
     pitch_confidence: float
+    end_sec: float | None
     is_ghost_like: bool
 
 
@@ -67,56 +69,22 @@ class _Struck:
     level_db: float
     pitch: float | None
     pitch_confidence: float
+    end_sec: float | None
 
 
 def detect_onsets(
-    samples: "Samples | Iterable[Samples]",
-    sample_rate_hz: int,
-    expected: Sequence[float] | None = None,
+    samples: "Samples | Iterable[Samples]", sample_rate_hz: int, *, least: float = BELIEVED
 ) -> list[Onset]:
     """Return the onsets of a take in the order of time.
 
     ``samples`` are mono, whole or in blocks, at any whole rate; blocks are forgotten as they are
-    heard.  ``expected`` are the moments, in seconds of the recording, at which notes are due, where
-    that is known: a weak onset near one is believed sooner, none is made up.
+    heard.  ``least`` is how likely an onset must be; those under ``BELIEVED`` change nothing of
+    the others.
     """
-    due = expected or ()
     struck: list[_Struck] = []
     for stretch in _stretches(samples, sample_rate_hz):
-        frames, chances = stretch.likely(_BELIEVED_WHERE_DUE if due else BELIEVED)
-        believed = (chances >= BELIEVED) | _is_near(frames, stretch.start_sec, due)
-        struck += stretch.heard(frames[believed], chances[believed])
+        struck += stretch.heard(*stretch.likely(least))
     return _with_neighbours(struck)
-
-
-def look_again(
-    samples: "Samples | Iterable[Samples]",
-    sample_rate_hz: int,
-    windows: Sequence[tuple[float, float]],
-) -> list[Onset]:
-    """Return the onsets within windows (start and end in seconds), weak ones too.
-
-    For notes that are due there and were not found: at most one onset a window, the likeliest,
-    and none where nothing begins.
-    """
-    best: dict[tuple[float, float], _Struck] = {}
-    struck: list[_Struck] = []
-    for stretch in _stretches(samples, sample_rate_hz):
-        asked = [window for window in windows if stretch.has(window)]
-        if not asked:
-            continue
-        frames, chances = stretch.likely(_BELIEVED_AGAIN)
-        found = stretch.heard(frames, chances)
-        struck += [each for each in found if each.strength >= BELIEVED]
-        for window in asked:
-            within = [each for each in found if window[0] <= each.sec <= window[1]]
-            for each in within:
-                if window not in best or each.strength > best[window].strength:
-                    best[window] = each
-    chosen = set(best.values())
-    everything = sorted({*struck, *chosen}, key=lambda each: each.sec)
-    wanted = {each.sec for each in chosen}
-    return [onset for onset in _with_neighbours(everything) if onset.sec in wanted]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,11 +99,6 @@ class _Stretch:
     @property
     def start_sec(self) -> float:
         return self.start_frame / WORKING_RATE_HZ
-
-    def has(self, window: tuple[float, float]) -> bool:
-        """Whether a window (in seconds of the take) touches the part that counts."""
-        first, last = (sec * WORKING_RATE_HZ - self.start_frame for sec in window)
-        return last >= self.kept_from and first < self.kept_to
 
     def likely(self, least: float) -> "tuple[Places, Samples]":
         """Return the samples at which onsets are likely, and how likely, in their order."""
@@ -158,23 +121,34 @@ class _Stretch:
         return attacks(self.samples, frames), chances
 
     def heard(self, frames: "Places", chances: "Samples") -> list[_Struck]:
-        """Return what is struck at these samples, with its level and pitch."""
-        ends = [*frames[1:].tolist(), len(self.samples)]
-        struck = []
-        for frame, end, chance in zip(frames.tolist(), ends, chances.tolist(), strict=False):
-            pitch, confidence = heard_pitch(
-                self.samples, frame / WORKING_RATE_HZ, end / WORKING_RATE_HZ
-            )
-            struck.append(
-                _Struck(
-                    sec=(self.start_frame + frame) / WORKING_RATE_HZ,
-                    strength=chance,
-                    level_db=_level_db(self.samples[frame:]),
-                    pitch=pitch,
-                    pitch_confidence=confidence,
-                )
-            )
-        return struck
+        """Return what is struck at these samples, with its level, pitch and end.
+
+        A note sounds up to the next one that is believed, a weak one up to any.
+        """
+        import numpy
+
+        count = len(self.samples)
+        believed = numpy.where(chances >= BELIEVED, frames, count)
+        to_believed = numpy.minimum.accumulate(numpy.append(believed, count)[::-1])[::-1][1:]
+        to_any = numpy.append(frames[1:], count)
+        ends = numpy.where(chances >= BELIEVED, to_believed, to_any)
+        rows = zip(frames.tolist(), ends.tolist(), chances.tolist(), strict=True)
+        return [self._struck(*row) for row in rows]
+
+    def _struck(self, frame: int, end: int, chance: float) -> _Struck:
+        pitch, confidence = heard_pitch(
+            self.samples, frame / WORKING_RATE_HZ, end / WORKING_RATE_HZ
+        )
+        sec = (self.start_frame + frame) / WORKING_RATE_HZ
+        sounds = sounding_sec(self.samples[frame:end], (end - frame) / WORKING_RATE_HZ)
+        return _Struck(
+            sec=sec,
+            strength=chance,
+            level_db=_level_db(self.samples[frame:]),
+            pitch=pitch,
+            pitch_confidence=confidence,
+            end_sec=None if sounds is None else sec + sounds,
+        )
 
 
 def _stretches(samples: "Samples | Iterable[Samples]", sample_rate_hz: int) -> Iterator[_Stretch]:
@@ -241,17 +215,6 @@ def _apart(frames: "Places", chances: "Samples") -> "tuple[Places, Samples]":
     return frames[kept], chances[kept]
 
 
-def _is_near(frames: "Places", start_sec: float, due: Sequence[float]) -> "Flags":
-    """Return for each sample of a stretch whether a note is due near it."""
-    import numpy
-
-    near = numpy.zeros(len(frames), bool)
-    secs = frames / WORKING_RATE_HZ + start_sec
-    for moment in due:
-        near |= abs(secs - moment) < _NEAR_DUE_SEC
-    return near
-
-
 def _level_db(samples: "Samples") -> float:
     import numpy
 
@@ -260,15 +223,24 @@ def _level_db(samples: "Samples") -> float:
 
 
 def _with_neighbours(struck: Sequence[_Struck]) -> list[Onset]:
-    """Return onsets, those that are far too faint left out, ghosts told by their neighbours."""
-    if not struck:
+    """Return onsets, those that are far too faint left out, ghosts told by their neighbours.
+
+    Neighbours, and what is loud, are those that are believed.
+    """
+    believed = [each for each in struck if each.strength >= BELIEVED]
+    if not believed:
         return []
-    loud_db = sorted(each.level_db for each in struck)[len(struck) * 3 // 4]
-    loud = [each for each in struck if each.level_db >= loud_db - _FAINT_DB]
+    loud_db = sorted(each.level_db for each in believed)[len(believed) * 3 // 4]
+    loud = [each for each in believed if each.level_db >= loud_db - _FAINT_DB]
+    places = [each.sec for each in loud]
     onsets = []
-    for place, each in enumerate(loud):
+    for each in struck:
+        if each.level_db < loud_db - _FAINT_DB:
+            continue
+        place = bisect_left(places, each.sec)
         first = max(0, place - _GHOST_NEIGHBOURS)
         near = sorted(other.level_db for other in loud[first : place + _GHOST_NEIGHBOURS + 1])
+        is_soft = each.level_db < near[len(near) // 2] - _GHOST_UNDER_DB
         onsets.append(
             Onset(
                 sec=each.sec,
@@ -276,7 +248,8 @@ def _with_neighbours(struck: Sequence[_Struck]) -> list[Onset]:
                 level_db=each.level_db,
                 pitch=each.pitch,
                 pitch_confidence=each.pitch_confidence,
-                is_ghost_like=each.level_db < near[len(near) // 2] - _GHOST_UNDER_DB,
+                end_sec=each.end_sec,
+                is_ghost_like=is_soft,
             )
         )
     return onsets

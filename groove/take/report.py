@@ -6,14 +6,17 @@ from textwrap import wrap
 
 from msgspec import Struct
 
+from groove.take.course import MeasuredBy
 from groove.take.judgement import TakeReport, pooled, stands_out
 from groove.take.reference import TakeReference
-from groove.take.statistics import Known, MeasuredBy, PlaceFigures
+from groove.take.statistics import Known, PlaceFigures
 from groove.text.counts import counted
 from groove.verdict import (
     CAUTIONS,
     Comparison,
+    Evenness,
     Lean,
+    Length,
     Steadiness,
     Trend,
     is_usual_lead,
@@ -26,7 +29,7 @@ STRIP_MS = 60
 STRIP_COLUMNS = 41
 """A strip goes from 60 ms early to 60 ms late, 3 ms a column."""
 MOST_SHOWN = 8
-BEHIND_MAY_BE_STYLE, UNHEARD_MAY_BE_SOFT, POSSIBLE = CAUTIONS
+BEHIND_MAY_BE_STYLE, UNHEARD_MAY_BE_SOFT, POSSIBLE, LENGTHS_MAY_BE_STYLE = CAUTIONS
 STEADY_WORDS: Mapping[Steadiness, str] = {
     Steadiness.STEADY: "Steady: what single notes stray, no listener can hear.",
     Steadiness.FAIRLY: "Fairly steady: most listeners would not hear what single notes stray.",
@@ -135,10 +138,40 @@ def _held(report: TakeReport) -> list[str]:
     swing = figures.swing
     if swing and not report.swings_apart:
         points.append(f"you swing as the band does, {swing.band_percent:.0f} %")
+    points += _held_manner(report)
     if not points:
         steadiest = min(figures.bars.items(), key=lambda each: each[1].root_ms)
         points.append(f"bar {steadiest[0]} is your steadiest")
     return points
+
+
+def _held_manner(report: TakeReport) -> Iterator[str]:
+    """Yield that notes are as long as the part's, and evenly loud."""
+    figures = report.figures
+    if report.length is Length.AS_LONG and figures.lengths:
+        yield f"notes held {Length.AS_LONG}, {100 * figures.lengths.share:.0f} % of it"
+    if report.loudness is Evenness.EVEN and figures.loudness:
+        yield f"evenly loud: single notes stray by {figures.loudness.sd_db:.0f} dB"
+
+
+def _manner_points(report: TakeReport) -> Iterator[str]:
+    """Yield how notes are held and struck, where that is not as the part has it."""
+    figures = report.figures
+    if report.length in (Length.SHORTER, Length.LONGER) and figures.lengths:
+        low, high = (100 * each for each in figures.lengths.interval)
+        share = f"{100 * figures.lengths.share:.0f} % of it ({low:.0f} to {high:.0f})"
+        yield f"notes held {report.length}: {share}"
+    if report.loudness in (Evenness.FAIRLY, Evenness.UNEVEN) and figures.loudness:
+        yield f"loudness, {report.loudness}: single notes stray by {figures.loudness.sd_db:.0f} dB"
+    if report.grows_by_db is not None:
+        word = "louder" if report.grows_by_db > 0 else "softer"
+        yield f"you get {word} by {abs(report.grows_by_db):.0f} dB from beginning to end"
+    for slot, level in report.named_levels.items():
+        word = "louder" if level.mean_db > 0 else "softer"
+        yield (
+            f"{slot_words(report.reference, slot)} is {abs(level.mean_db):.0f} dB {word} than in "
+            f"the part ({counted(level.notes, 'note')})"
+        )
 
 
 def _tempo_words(report: TakeReport) -> str:
@@ -180,7 +213,7 @@ def _moved(report: TakeReport) -> list[str]:
         points.append(
             f"farthest from the rest: {'bars' if len(roots) > 1 else 'bar'} {', '.join(roots)}"
         )
-    return points
+    return [*points, *_manner_points(report)]
 
 
 def _tempo_points(report: TakeReport) -> Iterator[str]:
@@ -349,6 +382,8 @@ def report_cautions(report: TakeReport) -> Iterator[str]:
         yield f"Single notes are measured against {figures.measure}."
     if report.lean is Lean.BEHIND:
         yield f"{_sentence(BEHIND_MAY_BE_STYLE)}"
+    if report.length in (Length.SHORTER, Length.LONGER):
+        yield _sentence(LENGTHS_MAY_BE_STYLE)
     if report.missed:
         yield _sentence(UNHEARD_MAY_BE_SOFT)
     if report.extra:

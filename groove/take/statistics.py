@@ -4,15 +4,27 @@ Deviations are in milliseconds, late is positive.  What is said of them stands i
 """
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from groove.take.alignment import LOCAL_NOTES, Alignment
+from groove.take.alignment import Alignment
+from groove.take.course import (
+    Course,
+    MeasuredBy,
+    drift_of,
+    first_sec,
+    local_sd_sec,
+    measured_against,
+    tempi_bpm,
+    whole_steps_sec,
+)
 from groove.take.heard import HeardNote
+from groove.take.manner import LengthFigures, LoudnessFigures, length_figures, loudness_figures
+from groove.take.pair_rows import PairRows
 from groove.take.reference import TakeReference
-from groove.take.regression import LineFit, fit_carried_over
 from groove.verdict import limit
 
 if TYPE_CHECKING:
@@ -20,22 +32,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Floats = NDArray[numpy.float64]
-
-LEFT_MS = 90.0
-"""How far the slow course of a take may leave a tempo before it is no longer the measure."""
-BENT_MS = limit("heard_ms")
-"""The same of a player's own tempo, which nobody asked for."""
-SLOT_NOTES = 3
-"""A slot with fewer notes has no mean of its own."""
-OUTLIER_SDS = 5.0
-
-
-class MeasuredBy(StrEnum):
-    """What single deviations are measured against."""
-
-    REFERENCE = "the reference's tempo"
-    OWN = "your own steady tempo"
-    MOVING = "your own tempo as it moved"
 
 
 class Known(StrEnum):
@@ -102,116 +98,14 @@ class TakeFigures(Struct, frozen=True, kw_only=True):
     kinds: Mapping[str, PlaceFigures]
     passes: tuple[PlaceFigures, ...]
     swing: SwingFigures | None
+    lengths: LengthFigures | None
+    loudness: LoudnessFigures | None
 
     @property
     def error_ms(self) -> float:
         """The standard error of the mean, as its interval has it."""
         low, high = self.mean_interval_ms or (0.0, 0.0)
         return (high - low) / 4
-
-
-class _Rows:
-    """The pairs of a take as columns."""
-
-    def __init__(
-        self, reference: TakeReference, heard: Sequence[HeardNote], alignment: Alignment
-    ) -> None:
-        import numpy
-
-        self.notes = [reference.notes[pair.expected] for pair in alignment.pairs]
-        self.due = numpy.array([note.sec for note in self.notes])
-        self.onset = numpy.array([heard[pair.heard].sec for pair in alignment.pairs])
-        self.piece = numpy.array([alignment.pieces[pair.expected] for pair in alignment.pairs])
-        self.slot = numpy.array([note.slot for note in self.notes])
-        self.bar = numpy.array([note.bar for note in self.notes])
-        self.is_timed = numpy.array([note.is_timed for note in self.notes])
-        if self.is_timed.sum() < 8:
-            self.is_timed[:] = True
-        self.moving = numpy.array([alignment.predicted_secs[p.expected] for p in alignment.pairs])
-
-    def slot_columns(self) -> "Floats":
-        """Return a column for each slot but the commonest that has notes enough, around 0."""
-        import numpy
-
-        names, counts = numpy.unique(self.slot[self.is_timed], return_counts=True)
-        common = names[counts.argmax()]
-        own = [
-            name
-            for name, count in zip(names, counts, strict=True)
-            if count >= SLOT_NOTES and name != common
-        ]
-        if len(own) > self.is_timed.sum() / 3:
-            own = []
-        return (
-            numpy.array([(self.slot == name).astype(float) for name in own])
-            .reshape(len(own), len(self.slot))
-            .T
-        )
-
-    def piece_columns(self) -> "Floats":
-        """Return a column for each piece after the first."""
-        import numpy
-
-        names = sorted(set(self.piece.tolist()))[1:]
-        return (
-            numpy.array([(self.piece == name).astype(float) for name in names])
-            .reshape(len(names), len(self.piece))
-            .T
-        )
-
-
-class _Course:
-    """The slow course of a take: level, tempo and change of tempo, beside means of slots."""
-
-    def __init__(self, rows: _Rows) -> None:
-        import numpy
-
-        self.rows = rows
-        used = rows.is_timed.copy()
-        self.middle = float(rows.due[used].mean())
-        tau = rows.due - self.middle
-        self.bends = used.sum() >= limit("notes_for_drift")
-        shape = [numpy.ones_like(tau), tau]
-        if self.bends:
-            shape.append(tau**2 - float((tau[used] ** 2).mean()))
-        pieces, slots = rows.piece_columns(), rows.slot_columns()
-        centred = [column - column[used].mean() for column in (*pieces.T, *slots.T)]
-        self.columns = numpy.array([*shape, *centred]).T
-        self.slow = len(shape) + pieces.shape[1]
-        away = rows.onset - rows.due
-        for _ in range(2):
-            self.plain, *_ = numpy.linalg.lstsq(self.columns[used], away[used], rcond=None)
-            left = away - self.columns @ self.plain
-            spread = 1.4826 * float(numpy.median(numpy.abs(left[used])))
-            used = used & (numpy.abs(left) <= max(OUTLIER_SDS * spread, 0.005))
-        self.used, self.left = used, left
-        self.fit: LineFit | None = None
-        if used.sum() >= self.columns.shape[1] + 6:
-            self.fit = fit_carried_over(self.columns[used], away[used])
-
-    def values(self) -> "Floats":
-        """Return where each note lies by the slow course alone, against its place at the start."""
-        found: Floats = self.columns[:, : self.slow] @ self.plain[: self.slow]
-        return found
-
-    def straight(self) -> "Floats":
-        """Return the same without the change of tempo."""
-        import numpy
-
-        kept = [column for column in range(self.slow) if not (self.bends and column == 2)]
-        away = self.rows.onset - self.rows.due
-        used = self.used
-        found, *_ = numpy.linalg.lstsq(self.columns[used][:, kept], away[used], rcond=None)
-        values: Floats = self.columns[:, kept] @ found
-        return values
-
-    def sd_sec(self) -> float | None:
-        """Return the spread of single notes around slow course and means of slots."""
-        freedom = int(self.used.sum()) - self.columns.shape[1]
-        if freedom < 6:
-            return None
-        total = float((self.left[self.used] ** 2).sum())
-        return float((total / freedom) ** 0.5)
 
 
 def take_figures(
@@ -230,45 +124,27 @@ def take_figures(
     """
     import numpy
 
-    rows = _Rows(reference, heard, alignment)
-    course = _Course(rows)
-    away = rows.onset - rows.due
-    measure, line = _measured(rows, course, free_tempo=free_tempo)
-    deviations = away - line
-    deviations = deviations - deviations[course.used].mean()
-    mean = 0.0
-    is_known = known_by is not Known.NOTHING and start_sec is not None
-    if is_known and start_sec is not None:
-        late = away - start_sec - _whole_steps(rows, course, start_sec, reference.beat_sec)
-        mean = float(late[course.used].mean())
-        if measure is MeasuredBy.REFERENCE:
-            deviations = late
+    rows = PairRows(reference, heard, alignment)
+    course = Course(rows)
+    level = _level(reference, rows, course, free_tempo=free_tempo, start_sec=start_sec)
+    around = level.around_ms
     half = 0.0
     if course.fit:
         low, high = course.fit.interval(0)
-        half = (high - low) / 2
-    sd_sec = course.sd_sec()
-    if measure is MeasuredBy.MOVING:
-        sd_sec = _local_sd_sec(rows, away - line)
-    begin, end, tempo = _tempi(reference, rows, course)
-    drift = _drift(course, tempo)
-    # A tempo that goes here and there has no even course: then the local lines are the course.
-    slow = line if measure is MeasuredBy.MOVING else course.values()
-    around = 1000 * (away - slow)
-    around = around - around[course.used].mean()
-    start = float(away[course.used].mean()) - mean
-    if measure is not MeasuredBy.REFERENCE and not is_known:
-        start = _start(rows, line)
+        half = 1000 * (high - low) / 2
+    begin, end, tempo = tempi_bpm(reference, rows, course)
+    drift = drift_of(course, tempo)
     gaps = numpy.diff(rows.due)
+    mean = level.mean_ms
     return TakeFigures(
         notes=len(rows.due),
-        deviations_ms=tuple((1000 * deviations).tolist()),
-        measure=measure,
-        known_by=known_by if is_known else Known.NOTHING,
-        offset_sec=start,
-        mean_ms=1000 * mean,
-        mean_interval_ms=(1000 * (mean - half), 1000 * (mean + half)) if course.fit else None,
-        sd_ms=None if sd_sec is None else 1000 * sd_sec,
+        deviations_ms=tuple(level.deviations_ms.tolist()),
+        measure=level.measure,
+        known_by=Known.NOTHING if start_sec is None else known_by,
+        offset_sec=level.start_sec,
+        mean_ms=mean,
+        mean_interval_ms=(mean - half, mean + half) if course.fit else None,
+        sd_ms=level.sd_ms,
         tempo_bpm=tempo,
         begin_bpm=begin,
         end_bpm=end,
@@ -282,97 +158,60 @@ def take_figures(
         kinds=_kinds(around, rows),
         passes=_passes(reference, around, rows),
         swing=_swing(reference, rows, course, around),
+        lengths=length_figures(rows, heard, alignment) if reference.is_line else None,
+        loudness=loudness_figures(rows, heard, alignment) if reference.is_line else None,
     )
 
 
-def _local_sd_sec(rows: _Rows, left: "Floats") -> float | None:
-    """Return the spread around local lines and means of slots.
+@dataclass(frozen=True, kw_only=True)
+class _Level:
+    """What single notes are measured against, and how they lie: by it, and by the slow course.
 
-    A line of some 32 notes takes two of their degrees of freedom with it.
+    ``start_sec`` is where in the file the reference begins, ``mean_ms`` the lateness of the whole.
     """
-    import numpy
 
-    columns = rows.slot_columns()
-    columns = numpy.concatenate([numpy.ones((len(left), 1)), columns], axis=1)
-    found, *_ = numpy.linalg.lstsq(columns, left, rcond=None)
-    left = left - columns @ found
-    spread = 1.4826 * float(numpy.median(numpy.abs(left)))
-    kept = left[numpy.abs(left) <= max(OUTLIER_SDS * spread, 0.005)]
-    freedom = len(kept) * (1 - 1 / LOCAL_NOTES) - columns.shape[1]
-    if freedom < 6:
-        return None
-    return float((float((kept**2).sum()) / freedom) ** 0.5)
+    measure: MeasuredBy
+    deviations_ms: "Floats"
+    around_ms: "Floats"
+    mean_ms: float
+    sd_ms: float | None
+    start_sec: float
 
 
-def _measured(rows: _Rows, course: _Course, *, free_tempo: bool) -> "tuple[MeasuredBy, Floats]":
-    """Return what single notes are measured against, as seconds after their place at the start.
-
-    A take that stays with the reference's tempo is measured against that; one that leaves it,
-    against its own steady tempo; one that leaves even that, against its tempo as it moved.
-    """
-    import numpy
-
-    slow, straight = course.values(), course.straight()
-    level = numpy.zeros_like(slow)
-    for piece in set(rows.piece.tolist()):
-        own = rows.piece == piece
-        level[own] = (rows.onset - rows.due)[own & course.used].mean()
-    own_moves = numpy.abs(slow - straight).max()
-    most = LEFT_MS if free_tempo else BENT_MS
-    if not free_tempo and numpy.abs(slow - level).max() * 1000 <= LEFT_MS:
-        return MeasuredBy.REFERENCE, level
-    if own_moves * 1000 <= most:
-        return MeasuredBy.OWN, straight
-    moving = rows.moving - rows.due
-    is_even = numpy.abs(moving - slow).max() * 1000 <= BENT_MS
-    return MeasuredBy.MOVING, slow if is_even else moving
-
-
-def _whole_steps(rows: _Rows, course: _Course, start_sec: float, beat_sec: float) -> "Floats":
-    """Return for each note how many whole beats later than at the start its piece goes on.
-
-    What a piece begins with tells: later on a tempo of its own may have led anywhere.
-    """
-    import numpy
-
-    slow = course.values()
-    steps = numpy.zeros_like(slow)
-    for piece in set(rows.piece.tolist()):
-        own = rows.piece == piece
-        begins = float(slow[own][0]) - start_sec
-        steps[own] = round(begins / beat_sec) * beat_sec
-    return steps
-
-
-def _start(rows: _Rows, line: "Floats") -> float:
-    """Return where the reference's beginning would lie by a line that was left at its tempo."""
-    import numpy
-
-    first = rows.piece == rows.piece[0]
-    return float(numpy.polyfit(rows.due[first], line[first], 1)[1])
-
-
-def _tempi(reference: TakeReference, rows: _Rows, course: _Course) -> tuple[float, float, float]:
-    """Return the tempo at the first note, at the last one, and in the middle, by the fit."""
-    stretch = 1 + float(course.plain[1])
-    bend = 2 * float(course.plain[2]) if course.bends else 0.0
-    tau = rows.due[course.used] - course.middle
-    first, last = float(tau[0]), float(tau[-1])
-    tempo = reference.tempo_bpm
-
-    def at(place: float) -> float:
-        return tempo / max(0.1, stretch + bend * place)
-
-    return at(first), at(last), at(0.0)
-
-
-def _drift(course: _Course, tempo: float) -> tuple[float, tuple[float, float]] | None:
-    """Return the drift in beats a minute per minute and its interval, None for too few notes."""
-    if not course.bends or course.fit is None:
-        return None
-    stretch = 1 + course.fit.values[1]
-    scale = -2 * 60 * tempo / stretch**2
-    return scale * course.fit.values[2], course.fit.interval(2, scale)
+def _level(
+    reference: TakeReference,
+    rows: PairRows,
+    course: Course,
+    *,
+    free_tempo: bool,
+    start_sec: float | None,
+) -> _Level:
+    """Return how notes lie; ``start_sec`` is given where it is known."""
+    away = rows.onset - rows.due
+    measure, line = measured_against(rows, course, free_tempo=free_tempo)
+    deviations = away - line
+    deviations = deviations - deviations[course.used].mean()
+    mean = 0.0
+    if start_sec is not None:
+        late = away - start_sec - whole_steps_sec(rows, course, start_sec, reference.beat_sec)
+        mean = float(late[course.used].mean())
+        if measure is MeasuredBy.REFERENCE:
+            deviations = late
+    is_moving = measure is MeasuredBy.MOVING
+    sd_sec = local_sd_sec(rows, away - line) if is_moving else course.sd_sec()
+    # A tempo that goes here and there has no even course: then the local lines are the course.
+    around = away - (line if is_moving else course.values())
+    start = float(away[course.used].mean()) - mean
+    if measure is not MeasuredBy.REFERENCE and start_sec is None:
+        start = first_sec(rows, line)
+    return _Level(
+        measure=measure,
+        deviations_ms=1000 * deviations,
+        around_ms=1000 * (around - around[course.used].mean()),
+        mean_ms=1000 * mean,
+        sd_ms=None if sd_sec is None else 1000 * sd_sec,
+        start_sec=start,
+    )
 
 
 def _figures(values: "Floats") -> PlaceFigures:
@@ -389,7 +228,7 @@ def _figures(values: "Floats") -> PlaceFigures:
     )
 
 
-def _slots(rows: _Rows, course: _Course, around: "Floats") -> dict[float, PlaceFigures]:
+def _slots(rows: PairRows, course: Course, around: "Floats") -> dict[float, PlaceFigures]:
     """Return the deviations of each slot from the slow course, against the mean of all."""
     return {
         slot: _figures(around[course.used & (rows.slot == slot)])
@@ -397,7 +236,7 @@ def _slots(rows: _Rows, course: _Course, around: "Floats") -> dict[float, PlaceF
     }
 
 
-def _groups(around: "Floats", names: Sequence[int], rows: _Rows) -> dict[int, PlaceFigures]:
+def _groups(around: "Floats", names: Sequence[int], rows: PairRows) -> dict[int, PlaceFigures]:
     """Return the deviations of each written bar, in the order in which they come."""
     import numpy
 
@@ -409,7 +248,7 @@ def _groups(around: "Floats", names: Sequence[int], rows: _Rows) -> dict[int, Pl
     }
 
 
-def _kinds(around: "Floats", rows: _Rows) -> dict[str, PlaceFigures]:
+def _kinds(around: "Floats", rows: PairRows) -> dict[str, PlaceFigures]:
     """Return the deviations of ghosts, of notes after a shift, of fills and of slurs."""
     import numpy
 
@@ -437,7 +276,7 @@ def pass_count(reference: TakeReference) -> int:
     return 1
 
 
-def _passes(reference: TakeReference, around: "Floats", rows: _Rows) -> tuple[PlaceFigures, ...]:
+def _passes(reference: TakeReference, around: "Floats", rows: PairRows) -> tuple[PlaceFigures, ...]:
     """Return the deviations of each pass of a loop, none for what is no loop."""
     count = pass_count(reference)
     if count < 2:
@@ -452,7 +291,7 @@ def _passes(reference: TakeReference, around: "Floats", rows: _Rows) -> tuple[Pl
 
 
 def _swing(
-    reference: TakeReference, rows: _Rows, course: _Course, around: "Floats"
+    reference: TakeReference, rows: PairRows, course: Course, around: "Floats"
 ) -> SwingFigures | None:
     """Return how the player swings beside the band, None where nothing is swung."""
     import numpy

@@ -39,14 +39,16 @@ LIMITS = {
 """F at 25 ms, share of ghosts found, bias and 95th percentile in ms."""
 
 
-def judged_take(condition: str, seed: int, fonts: Sequence[Path | None] = (None,)) -> MadeTake:
+def judged_take(
+    condition: str, seed: int, fonts: Sequence[Path | None] = (None,), *, bars: int = 8
+) -> MadeTake:
     """Return a take of one kind of recording, everything else drawn from the seed."""
     rng = Random(f"judged {condition} {seed}")
     room = replace(CONDITIONS[condition], seed=seed)
     sound, player = any_sound(rng, fonts), any_player(seed)
     if room.drums_db is not None:
         player = replace(player, late_ms=rng.uniform(-30, 30))
-    return made_take(seed, sound, room, player=player, bars=8)
+    return made_take(seed, sound, room, player=player, bars=bars)
 
 
 def scored(

@@ -7,7 +7,7 @@ import mido
 import pytest
 from PIL import Image
 
-from groove.take.statistics import MeasuredBy
+from groove.take.course import MeasuredBy
 from groove.verdict import NEVER_SAID
 from tests.cli.command import Command, Said
 from tests.take.midi_takes import TICKS, Move, midi_take, strays

@@ -10,17 +10,20 @@ from functools import cache
 from random import Random
 
 import numpy
+from msgspec.structs import replace
 
 from groove.chart.parse import parse_chart
 from groove.io.library import load_library
 from groove.pipeline import PerformOptions, perform_song
 from groove.take.alignment import Alignment
-from groove.take.heard import HeardNote, HeardTake
+from groove.take.heard import HeardNote, HeardTake, OffsetPath
 from groove.take.pairing import Pair
 from groove.take.reference import ExpectedBar, ExpectedNote, TakeReference, performed_reference
 from groove.timing import Meter
 
 FOUR = Meter(4, 4)
+ALONG = OffsetPath(ratio=1.0, segments=(0,), offsets_sec=(0.0,), jumps=(), score=1.0, margin=1.0)
+"""The path of a take that is known to lie where it was played."""
 SLOTS = (0, 3, 4, 6, 8, 10, 12, 14)
 SONG = """title: Tin Whistle Lane
 tempo: {tempo}
@@ -139,6 +142,43 @@ def played(
     )
 
 
+def right_share(alignment: Alignment, take: Played) -> float:
+    """Return the share of the notes that were played whose onset was found.
+
+    Of a note that was played twice either onset will do.
+    """
+    due = {index for index in take.truth if index is not None}
+    found = sum(take.truth[pair.heard] == pair.expected for pair in alignment.pairs)
+    return found / len(due)
+
+
+def cut(take: Played, low: float, high: float) -> Played:
+    """Return what was played between two moments."""
+    kept = [index for index, sec in enumerate(take.onsets) if low <= sec < high]
+    notes = tuple(take.take.notes[index] for index in kept)
+    return Played(
+        take=replace(take.take, notes=notes),
+        truth=tuple(take.truth[index] for index in kept),
+        onsets=tuple(take.onsets[index] for index in kept),
+    )
+
+
+def jumped(reference: TakeReference, take: Played, bar: int, bars: int) -> Played:
+    """Return a take that starts at 1 s with bars from ``bar`` on left out or played once more.
+
+    ``bars`` are left out where negative, repeated where positive.
+    """
+    begin = 1 + reference.bars[bar].start_sec - 0.08
+    length = abs(bars) * reference.bars[0].end_sec
+    rows = list(zip(take.take.notes, take.truth, take.onsets, strict=True))
+    before = [row for row in rows if row[2] < begin + (length if bars > 0 else 0)]
+    after = [row for row in rows if row[2] >= begin + (0 if bars > 0 else length)]
+    move = length if bars > 0 else -length
+    moved = [(replace(note, sec=note.sec + move), at, sec + move) for note, at, sec in after]
+    notes, truth, onsets = zip(*before, *moved, strict=True)
+    return Played(replace(take.take, notes=notes), truth, onsets)
+
+
 def carried_over(
     rng: numpy.random.Generator, count: int, share: float, sd: float
 ) -> Sequence[float]:
@@ -161,8 +201,7 @@ def known_alignment(reference: TakeReference, onsets: Sequence[float]) -> Alignm
         jumps=(),
         first=0,
         last=count - 1,
-        score=1.0,
-        margin=1.0,
+        path=ALONG,
     )
 
 

@@ -7,27 +7,7 @@ from groove.take.alignment import Alignment, align
 from groove.take.heard import HeardTake
 from groove.take.judgement import judged_take
 from groove.take.reference import TakeReference
-from tests.take.played import Played, played, song_reference
-
-
-def right_share(alignment: Alignment, take: Played) -> float:
-    """Return the share of the notes that were played whose onset was found."""
-    due = [index for index in take.truth if index is not None]
-    found = sum(take.truth[pair.heard] == pair.expected for pair in alignment.pairs)
-    return found / len(due)
-
-
-def cut(take: Played, low: float, high: float) -> Played:
-    """Return what was played between two moments."""
-    kept = [index for index, sec in enumerate(take.onsets) if low <= sec < high]
-    notes = tuple(take.take.notes[index] for index in kept)
-    from msgspec.structs import replace
-
-    return Played(
-        take=replace(take.take, notes=notes),
-        truth=tuple(take.truth[index] for index in kept),
-        onsets=tuple(take.onsets[index] for index in kept),
-    )
+from tests.take.played import Played, cut, jumped, played, right_share, song_reference
 
 
 def aligned(reference: TakeReference, take: Played) -> Alignment:
@@ -70,24 +50,12 @@ def test_a_take_that_starts_late_or_stops_early() -> None:
 def test_a_bar_left_out_or_played_twice_is_found(bars: int) -> None:
     reference = song_reference(2)
     take = played(reference, 4, jitter_ms=6)
-    begin = 1 + reference.bars[5].start_sec - 0.08
-    length = reference.bars[0].end_sec
-    rows = list(zip(take.take.notes, take.truth, take.onsets, strict=True))
-    from msgspec.structs import replace
-
-    before = [row for row in rows if row[2] < begin + (length if bars > 0 else 0)]
-    after = [row for row in rows if row[2] >= begin + (0 if bars > 0 else length)]
-    moved = [
-        (replace(note, sec=note.sec + bars * length), index, sec + bars * length)
-        for note, index, sec in after
-    ]
-    notes, truth, onsets = zip(*before, *moved, strict=True)
-    again = Played(replace(take.take, notes=notes), truth, onsets)
+    again = jumped(reference, take, 5, bars)
     found = aligned(reference, again)
     assert [jump.bars for jump in found.jumps] == [bars]
     far = [i for i in range(len(reference.notes)) if not 4 <= reference.notes[i].bar <= 7]
     pairs = {pair.expected: pair.heard for pair in found.pairs}
-    assert sum(truth[pairs[i]] == i for i in far if i in pairs) > 0.97 * len(far)
+    assert sum(again.truth[pairs[i]] == i for i in far if i in pairs) > 0.97 * len(far)
 
 
 def test_a_loop_of_one_bar_is_ambiguous_without_its_start() -> None:

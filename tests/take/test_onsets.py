@@ -8,7 +8,7 @@ import numpy
 import pytest
 
 from groove.take.attack import attacks
-from groove.take.onsets import detect_onsets, look_again
+from groove.take.onsets import BELIEVED, WEAKEST, detect_onsets
 from groove.take.working_rate import WORKING_RATE_HZ
 from tests.benchmarks.bench_onsets import LIMITS, scored
 from tests.take.bass_sounds import SAMPLE_RATE_HZ
@@ -69,32 +69,44 @@ def test_drums_do_not_draw_a_late_player_to_them(late_ms: float) -> None:
     assert abs(numpy.mean(late) - late_ms) <= 4
 
 
-def test_a_note_that_is_due_is_believed_sooner_and_none_is_made_up(clean_take: MadeTake) -> None:
+def test_weak_onsets_change_nothing_of_the_others(clean_take: MadeTake) -> None:
     plainly = detect_onsets(clean_take.samples, SAMPLE_RATE_HZ)
-    due = [note.due_sec + clean_take.start_sec for note in clean_take.wanted]
-    sooner = detect_onsets(clean_take.samples, SAMPLE_RATE_HZ, expected=due)
-    assert len(sooner) >= len(plainly)
-    nowhere = [0.1 * number for number in range(9)]  # the silence before the take
-    told = detect_onsets(clean_take.samples, SAMPLE_RATE_HZ, expected=nowhere)
-    assert [onset.sec for onset in told] == [onset.sec for onset in plainly]
-
-
-def test_looking_again_makes_nothing_up(clean_take: MadeTake) -> None:
-    """Before the first note there is silence: nothing rises there."""
-    assert look_again(clean_take.samples, SAMPLE_RATE_HZ, [(0.2, 0.6)]) == []
+    more = detect_onsets(clean_take.samples, SAMPLE_RATE_HZ, least=WEAKEST)
+    believed = [onset for onset in more if onset.strength >= BELIEVED]
+    told = [(onset.sec, onset.end_sec, onset.pitch, onset.is_ghost_like) for onset in believed]
+    assert told == [(one.sec, one.end_sec, one.pitch, one.is_ghost_like) for one in plainly]
     first = clean_take.played[0].onset_sec
-    (found,) = look_again(clean_take.samples, SAMPLE_RATE_HZ, [(first - 0.05, first + 0.05)])
-    assert abs(found.sec - first) < 0.025
+    assert all(onset.sec > first - 0.025 for onset in more)  # nothing rises out of silence
 
 
-def test_looking_again_finds_what_is_too_weak_to_be_told_unasked() -> None:
-    """Soft notes in a room with drums: some are found only where they are asked for."""
+def test_weak_onsets_are_where_soft_notes_drown() -> None:
+    """Soft notes in a room with drums: some are found only among the weak."""
     take = made_take(8, SOUNDS[2], CONDITIONS["all"], bars=6)
-    heard = numpy.array([onset.sec for onset in detect_onsets(take.samples, SAMPLE_RATE_HZ)])
+    more = detect_onsets(take.samples, SAMPLE_RATE_HZ, least=WEAKEST)
+    heard = numpy.array([onset.sec for onset in more if onset.strength >= BELIEVED])
+    every = numpy.array([onset.sec for onset in more])
     lost = [note.onset_sec for note in take.played if abs(heard - note.onset_sec).min() > 0.04]
     assert lost
-    windows = [(sec - 0.03, sec + 0.03) for sec in lost]
-    found = look_again(take.samples, SAMPLE_RATE_HZ, windows)
-    assert found
-    for onset in found:
-        assert any(first <= onset.sec <= last for first, last in windows)
+    assert any(abs(every - sec).min() < 0.03 for sec in lost)
+
+
+def test_notes_end_where_they_are_damped(clean_take: MadeTake) -> None:
+    """Of the ends of plain notes 9 in 10 are right as mir_eval has it: 50 ms or 20 % of a length.
+
+    A note that runs into the next one ends there.
+    """
+    onsets = detect_onsets(clean_take.samples, SAMPLE_RATE_HZ)
+    secs = numpy.array([onset.sec for onset in onsets])
+    right = count = 0
+    following = [*(note.onset_sec for note in clean_take.played[1:]), 1e9]
+    for note, after in zip(clean_take.played, following, strict=True):
+        found = onsets[int(abs(secs - note.onset_sec).argmin())]
+        if abs(found.sec - note.onset_sec) > 0.025 or note.is_ghost or note.is_slurred:
+            continue
+        assert found.end_sec is not None
+        length = min(note.length_sec, after - note.onset_sec)
+        off = found.end_sec - found.sec - length
+        right += abs(off) <= max(0.05, 0.2 * length)
+        count += 1
+    assert count > 15
+    assert right >= 0.9 * count

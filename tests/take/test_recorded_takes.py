@@ -9,50 +9,14 @@ import soundfile
 from groove.errors import OptionError, RecordingError
 from groove.io.heard_takes import LONGEST_MINUTES, heard_take, read_recorded_take
 from groove.take.judgement import TakeReport, judged_take
-from groove.take.reference import ExpectedBar, ExpectedNote, TakeReference
 from groove.take.statistics import Known
-from groove.timing import Meter
 from groove.verdict import Lean
 from tests.take.bass_sounds import SAMPLE_RATE_HZ
+from tests.take.made_reference import reference_of
 from tests.take.made_takes import CONDITIONS, STRINGS, MadeTake, PlayerSettings, made_take
 
 BARS = 8
 TEMPO = 96.0
-
-
-def reference_of(take: MadeTake) -> TakeReference:
-    """Return what was to be played."""
-    quarter = 60 / take.tempo_bpm
-    return TakeReference(
-        title="made",
-        notes=tuple(
-            ExpectedNote(
-                sec=note.due_sec,
-                length_sec=note.length_sec,
-                pitches=(note.pitch,),
-                bar=int(note.due_sec / (4 * quarter) + 1e-6),
-                beat=1 + note.slot / 4,
-                slot=float(note.slot),
-                velocity=note.velocity,
-                is_ghost=note.is_ghost,
-                is_slurred=note.is_slurred,
-            )
-            for note in take.wanted
-        ),
-        bars=tuple(
-            ExpectedBar(
-                number=bar + 1,
-                section="",
-                time=1,
-                start_sec=bar * 4 * quarter,
-                end_sec=(bar + 1) * 4 * quarter,
-                meter=Meter(4, 4),
-            )
-            for bar in range(BARS)
-        ),
-        tempo_bpm=take.tempo_bpm,
-        beat_sec=quarter,
-    )
 
 
 def judged(take: MadeTake, folder: Path, latency_ms: float | None = None) -> TakeReport:

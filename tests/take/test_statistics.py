@@ -3,9 +3,10 @@
 import numpy
 import pytest
 
+from groove.take.course import MeasuredBy
 from groove.take.reference import TakeReference
 from groove.take.regression import fit_carried_over, quantile
-from groove.take.statistics import Known, MeasuredBy, TakeFigures, take_figures
+from groove.take.statistics import Known, TakeFigures, take_figures
 from groove.verdict import Lean, Trend, lean, trend
 from tests.take.played import (
     carried_over,

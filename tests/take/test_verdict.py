@@ -9,14 +9,19 @@ from groove.verdict import (
     LIMITS,
     NEVER_SAID,
     Comparison,
+    Evenness,
     Grade,
     Lean,
+    Length,
     Steadiness,
     Trend,
     compared,
+    evenness,
     grade,
+    is_louder,
     is_usual_lead,
     lean,
+    length,
     steadiness,
     tight_limit_ms,
     trend,
@@ -78,6 +83,26 @@ def test_steady_is_what_nobody_hears() -> None:
         Steadiness.UNSTEADY,
     ]
     assert steadiness(5, 150, 15) is None
+
+
+def test_lengths_differ_by_what_ends_differ_by() -> None:
+    """mir_eval, transcription: an end is the same within 50 ms or 20 % of the note's length."""
+    sure = (0.1, 0.95)
+    found = [length(share, sure, 500, 40) for share in (0.81, 0.79)]
+    assert found == [Length.AS_LONG, Length.SHORTER]
+    assert length(0.61, sure, 125, 40) is Length.AS_LONG  # 49 ms of 125
+    assert length(0.59, sure, 125, 40) is Length.SHORTER
+    assert length(1.3, (1.1, 1.5), 500, 40) is Length.LONGER
+    assert length(1.3, (0.9, 1.7), 500, 40) is Length.AS_LONG  # not sure
+    assert length(0.5, sure, 500, 15) is Length.UNKNOWN
+
+
+def test_loudness_is_even_uneven_or_not_told() -> None:
+    found = [evenness(sd, 40) for sd in (3, 3.1, 5, 5.1)]
+    assert found == [Evenness.EVEN, Evenness.FAIRLY, Evenness.FAIRLY, Evenness.UNEVEN]
+    assert evenness(9, 15) is None
+    assert is_louder(-3.1, (-5, -1)) and is_louder(3.1, (1, 5))
+    assert not is_louder(2.9, (1, 5)) and not is_louder(9, (-1, 19))
 
 
 def test_takes_are_told_apart_where_that_is_sure() -> None:

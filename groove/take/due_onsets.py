@@ -1,0 +1,100 @@
+"""Weak onsets that are believed where a note is due and none was heard; none is made up.
+
+How weak is too weak depends on the recording: in a quiet one hardly anything stirs between notes,
+among drums something stirs everywhere.  So a weak onset counts only where as strong ones are rare
+enough beside the places of notes that it is there by chance in few windows out of a hundred.
+"""
+
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterator, Sequence
+
+from msgspec.structs import replace
+
+from groove.take.alignment import Alignment
+from groove.take.heard import HeardNote, in_time
+from groove.take.reference import TakeReference
+
+DUE_SEC = 0.05
+"""How far around its place a note that was not heard may have begun."""
+BY_CHANCE = 0.1
+"""How likely, at most, an onset as strong is to be found in a window by chance alone."""
+_HALF_A_TONE = 0.6
+_SURE_PITCH = 0.6
+
+
+def with_due(
+    notes: Sequence[HeardNote],
+    weak: Sequence[HeardNote],
+    reference: TakeReference,
+    alignment: Alignment,
+) -> tuple[HeardNote, ...]:
+    """Return what was heard, with the weak onsets that stand for notes that were not.
+
+    ``notes`` and ``weak`` rise in time, ``alignment`` is of ``notes``.
+    """
+    places = [note.sec for note in notes]
+    free = [note for note in weak if _distance(places, note.sec) > DUE_SEC / 2]
+    moments = [note.sec for note in free]
+    due = dict(_unheard(alignment))
+    least = _least_strength(free, alignment)
+    found: dict[float, HeardNote] = {}
+    for index, sec in due.items():
+        near = free[bisect_left(moments, sec - DUE_SEC) : bisect_right(moments, sec + DUE_SEC)]
+        pitches = reference.notes[index].pitches
+        able = [each for each in near if each.strength >= least and not _is_other(each, pitches)]
+        if able:
+            best = max(able, key=lambda each: each.strength)
+            found[best.sec] = best
+    return _cut_short(in_time([*notes, *found.values()]))
+
+
+def _unheard(alignment: Alignment) -> Iterator[tuple[int, float]]:
+    """Yield the notes between first and last that were not heard, and where they were due."""
+    paired = {pair.expected for pair in alignment.pairs}
+    for index, sec in enumerate(alignment.predicted_secs):
+        is_played = alignment.first < index < alignment.last and alignment.pieces[index] >= 0
+        if is_played and index not in paired:
+            yield index, sec
+
+
+def _least_strength(free: Sequence[HeardNote], alignment: Alignment) -> float:
+    """Return how strong a weak onset must be not to be there by chance.
+
+    As many as there are where no note is due, a second, are taken to be everywhere.
+    """
+    due = sorted(alignment.predicted_secs)
+    begin, end = (alignment.predicted_secs[at] for at in (alignment.first, alignment.last))
+    idle = sorted(
+        (
+            note.strength
+            for note in free
+            if begin < note.sec < end and _distance(due, note.sec) > DUE_SEC
+        ),
+        reverse=True,
+    )
+    within = [sec for sec in due if begin <= sec <= end]
+    idle_sec = max(1.0, end - begin - 2 * DUE_SEC * len(within))
+    most = int(BY_CHANCE * idle_sec / (2 * DUE_SEC))
+    return idle[most] if most < len(idle) else 0.0
+
+
+def _is_other(note: HeardNote, pitches: Sequence[int]) -> bool:
+    """Return whether a note surely has another pitch than is due: another one rings on."""
+    if note.pitch is None or note.pitch_confidence < _SURE_PITCH or not pitches:
+        return False
+    return min(abs(note.pitch - pitch) for pitch in pitches) > _HALF_A_TONE
+
+
+def _distance(places: Sequence[float], sec: float) -> float:
+    """Return how far the nearest of some rising places is."""
+    at = bisect_left(places, sec)
+    return min((abs(place - sec) for place in places[max(0, at - 1) : at + 1]), default=1e9)
+
+
+def _cut_short(notes: Sequence[HeardNote]) -> tuple[HeardNote, ...]:
+    """Return notes of which none sounds into the next one: it is one string after the other."""
+    following = [*(note.sec for note in notes[1:]), float("inf")]
+    return tuple(
+        note if note.end_sec is None or note.end_sec <= after else replace(note, end_sec=after)
+        for note, after in zip(notes, following, strict=True)
+    )

@@ -1,0 +1,71 @@
+"""Weak onsets where notes are due: believed where they are rare, of their pitch, and never made."""
+
+from collections.abc import Sequence
+
+from msgspec.structs import replace
+
+from groove.take.due_onsets import with_due
+from groove.take.heard import HeardNote
+from groove.take.pairing import Pair
+from tests.take.played import even_reference, heard_at, known_alignment
+
+REFERENCE = even_reference(8)
+GONE = {9, 20, 33, 50}
+SECS = [1 + note.sec for note in REFERENCE.notes]
+
+
+def found_with(weak: Sequence[HeardNote]) -> list[float]:
+    """Return which weak onsets are believed in a take of which four notes were not heard."""
+    heard = heard_at([sec for at, sec in enumerate(SECS) if at not in GONE])
+    kept = [at for at in range(len(SECS)) if at not in GONE]
+    alignment = replace(
+        known_alignment(REFERENCE, SECS),
+        pairs=tuple(Pair(at, number) for number, at in enumerate(kept)),
+    )
+    after = with_due(heard, sorted(weak, key=lambda note: note.sec), REFERENCE, alignment)
+    assert [note for note in after if note in heard] == list(heard)
+    return [note.sec for note in after if note not in heard]
+
+
+def weak(sec: float, strength: float = 0.1, pitch: float | None = None) -> HeardNote:
+    sure = 0.0 if pitch is None else 0.9
+    return HeardNote(sec=sec, strength=strength, pitch=pitch, pitch_confidence=sure)
+
+
+def test_a_weak_onset_stands_for_a_note_that_is_due() -> None:
+    assert found_with([weak(SECS[9] + 0.02)]) == [SECS[9] + 0.02]
+    assert found_with([]) == []
+
+
+def test_the_strongest_near_is_taken_and_one_alone() -> None:
+    near = [weak(SECS[20] - 0.03, 0.1), weak(SECS[20] + 0.01, 0.2), weak(SECS[20] + 0.04, 0.15)]
+    assert found_with(near) == [SECS[20] + 0.01]
+
+
+def test_what_lies_far_from_its_place_or_by_a_note_is_none() -> None:
+    assert found_with([weak(SECS[9] + 0.06), weak(SECS[8] + 0.01)]) == []
+
+
+def test_another_pitch_rings_on_and_is_no_note() -> None:
+    """The line is all of pitch 40."""
+    assert found_with([weak(SECS[9], pitch=43.0)]) == []
+    assert found_with([weak(SECS[9], pitch=40.2)]) == [SECS[9]]
+
+
+def test_where_something_stirs_everywhere_only_the_stronger_count() -> None:
+    """In all that lies between notes something as weak is heard: by chance it is at these too."""
+    idle = [weak(sec + 0.075, 0.12) for sec in SECS]
+    assert found_with([*idle, weak(SECS[9], 0.1), weak(SECS[33], 0.2)]) == [SECS[33]]
+
+
+def test_no_note_sounds_into_one_that_was_found_later() -> None:
+    heard = tuple(
+        replace(note, end_sec=note.sec + 0.6) if at == 0 else note
+        for at, note in enumerate(heard_at([sec for at, sec in enumerate(SECS) if at != 1]))
+    )
+    alignment = replace(
+        known_alignment(REFERENCE, SECS),
+        pairs=tuple(Pair(at if at == 0 else at + 1, at) for at in range(len(heard))),
+    )
+    after = with_due(heard, [weak(SECS[1])], REFERENCE, alignment)
+    assert after[0].end_sec == after[1].sec == SECS[1]

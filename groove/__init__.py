@@ -16,6 +16,7 @@ from importlib import import_module
 TYPE_CHECKING = False  # what typing calls so: loading that takes longer than all the rest here
 if TYPE_CHECKING:
     __version__: str
+    from groove.bar_place import BarRef
     from groove.cells.model import Library
     from groove.chart.model import Section, Song, Vary, WrittenBar
     from groove.chart.parse import parse_chart
@@ -31,7 +32,6 @@ if TYPE_CHECKING:
     )
     from groove.events import (
         Bar,
-        BarRef,
         ChordOnset,
         Note,
         Origin,
@@ -135,6 +135,7 @@ __all__ = [
 ]
 
 _HOMES = {
+    "groove.bar_place": "BarRef",
     "groove.cells.model": "Library",
     "groove.chart.model": "Section Song Vary WrittenBar",
     "groove.chart.parse": "parse_chart",
@@ -142,7 +143,7 @@ _HOMES = {
     "groove.cut": "only_parts piece with_click with_count_in",
     "groove.errors": "ChartError GrooveError NeckError OptionError OutputError SoundError",
     "groove.notices": "Notice",
-    "groove.events": "Bar BarRef ChordOnset Note Origin Part Performance PitchRule Place Reason "
+    "groove.events": "Bar ChordOnset Note Origin Part Performance PitchRule Place Reason "
     "Role Touch",
     "groove.harmony.analysis": "Analysis analyse",
     "groove.io.audio": "audio_bytes",

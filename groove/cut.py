@@ -8,9 +8,10 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from msgspec.structs import replace
 
 from groove.arrange.levels import level_velocity
+from groove.bar_place import BarRef
 from groove.chart.form import MOST_PLAYED_BARS, MOST_TIMES_OVER
 from groove.errors import OptionError, nearest_hint
-from groove.events import Bar, BarRef, Marker, Note, Origin, Part, Performance, Role, note_order
+from groove.events import Bar, Marker, Note, Origin, Part, Performance, Role, note_order
 from groove.naming import named_among
 from groove.notices import Notice, NoticeKind
 from groove.theory.general_midi import COUNT_IN_KEY, DRUM_KEYS

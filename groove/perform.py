@@ -18,7 +18,8 @@ from msgspec import Struct
 
 from groove.arrange.draws import draw_name, first_bell, sow
 from groove.arrange.plan import BarPlan, Plan
-from groove.events import BarRef, Maker, Note, Part, Touch
+from groove.bar_place import BarRef
+from groove.events import Maker, Note, Part, Touch
 from groove.timing import Swing, TempoMap, microseconds_to_qpm, quarters_to_ticks
 
 GHOST_MS = 45

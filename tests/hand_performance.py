@@ -6,7 +6,8 @@ from random import Random
 
 import mido
 
-from groove.events import BarRef, Note, Origin, Part, Performance, Role, note_order
+from groove.bar_place import BarRef
+from groove.events import Note, Origin, Part, Performance, Role, note_order
 from groove.timing import TempoChange, TempoMap
 
 PROGRAMS = ((Part.BASS, 33), (Part.DRUMS, 0), (Part.KEYS, 4))

@@ -13,17 +13,8 @@ from typing import Any
 import mido
 from msgspec.structs import replace
 
-from groove.events import (
-    Bar,
-    BarRef,
-    Marker,
-    Note,
-    Origin,
-    Part,
-    Performance,
-    Role,
-    note_order,
-)
+from groove.bar_place import BarRef
+from groove.events import Bar, Marker, Note, Origin, Part, Performance, Role, note_order
 from groove.theory.keys import Key, Mode
 from groove.theory.pitch import SpelledPitch
 from groove.timing import Meter, TempoChange, TempoMap

@@ -18,6 +18,7 @@ LEVELS = {
     "naming": 1,
     "search": 1,
     "notices": 1,
+    "bar_place": 1,
     "events": 2,
     "mixing": 3,
     "articulation": 3,

@@ -14,10 +14,7 @@ from pathlib import Path
 from tests.conftest import ROOT
 
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
-USED_UNNAMED = {
-    "pretty-midi": "its General MIDI font is found on the disk, without the import",
-    "scipy": "the timing report will need it",
-}
+USED_UNNAMED = {"pretty-midi": "its General MIDI font is found on the disk, without the import"}
 """What no import of ours names, and why it is installed all the same."""
 NOT_IMPORTED = {"ruff", "mypy", "pytest-xdist", "build", "musicxml"}
 """Tools of the development group that are run, and the schema that musicxml carries."""

@@ -13,12 +13,13 @@ from pypdf import PdfReader
 
 import groove.chart.form as form
 import groove.theory.chords as chords
+from groove.bar_place import SectionKind
 from groove.cells.model import Library
 from groove.chart.model import Section
 from groove.chart.parse import parse_chart
 from groove.cli.performing import HEARD_ONLY
 from groove.cut import with_count_in
-from groove.events import Part, Performance, SectionKind
+from groove.events import Part, Performance
 from groove.harmony.analysis import analyse
 from groove.io import practice_page
 from groove.io.engrave import sheet_pdf

@@ -15,10 +15,10 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from groove.arrange.draws import first_draw
+from groove.bar_place import FormPlace, SectionKind
 from groove.cells.model import Feel, LineKind
 from groove.chart.form import PlayedBar
 from groove.chart.model import Density, Fills, Vary
-from groove.events import FormPlace, SectionKind
 
 THINNEST, PLAIN, FULLER, THICK, THICKEST = range(1, 6)
 _SECTION_THICKNESS = {

@@ -18,10 +18,11 @@ from groove.arrange.levels import level_velocity
 from groove.arrange.plan import BarPlan, Plan
 from groove.arrange.spans import Span
 from groove.arrange.voicings import HIGHEST, Voicing, in_four_voices, lead_voices
+from groove.bar_place import BandWord
 from groove.cells.conditions import bar_of, condition_of
 from groove.cells.model import KeysCell, KeysStroke
 from groove.chart.model import BeatPoint
-from groove.events import BandWord, Note, Origin, Part, Role
+from groove.events import Note, Origin, Part, Role
 
 _CHANGE_LEVEL = 6
 _HIT_LEVEL = 8

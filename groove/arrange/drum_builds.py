@@ -7,9 +7,9 @@ from collections.abc import Iterator, Sequence
 
 from groove.arrange.drum_strokes import ON_FEET, STICK, Stroke, is_soft, without_doubles
 from groove.arrange.plan import BarPlan, Plan
+from groove.bar_place import BandWord
 from groove.cells.model import DrumEnding
 from groove.chart.model import Density
-from groove.events import BandWord
 
 ACCENT_LEVEL, CRASH_LEVEL = 9, 8
 _FIRST_LEVEL, _LAST_LEVEL = 4, 8

@@ -24,7 +24,8 @@ from groove.arrange.drum_strokes import (
 )
 from groove.arrange.plan import BarPlan, Plan
 from groove.arrange.spans import Span
-from groove.events import Role, SectionKind
+from groove.bar_place import SectionKind
+from groove.events import Role
 from groove.timing import TICKS_PER_QUARTER
 
 _EIGHTH = TICKS_PER_QUARTER // 2

@@ -29,10 +29,11 @@ from groove.arrange.hits import hit_ticks
 from groove.arrange.levels import level_velocity
 from groove.arrange.plan import BarPlan, Plan
 from groove.arrange.spans import Span
+from groove.bar_place import SectionKind
 from groove.cells.conditions import CONDITIONS, bar_of
 from groove.cells.model import DrumCell, DrumFill, DrumStroke
 from groove.chart.model import BeatPoint
-from groove.events import Note, Origin, Part, Role, SectionKind
+from groove.events import Note, Origin, Part, Role
 from groove.theory.general_midi import DRUM_KEYS
 from groove.timing import TICKS_PER_QUARTER, Meter
 

@@ -2,9 +2,9 @@
 
 from fractions import Fraction
 
+from groove.bar_place import SectionKind
 from groove.chart.form import PlayedBar
 from groove.chart.model import Loudness
-from groove.events import SectionKind
 from groove.notices import Notice, NoticeKind
 
 _LOUDNESS_VELOCITY = {

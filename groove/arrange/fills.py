@@ -23,10 +23,11 @@ from groove.arrange.fill_figures import FILL_FIGURES, Figure, FillPlace, is_play
 from groove.arrange.pitches import LineSearch, fill_entry_cost
 from groove.arrange.plan import BarPlan, Plan
 from groove.arrange.spans import Span, spans_by_bar
+from groove.bar_place import SectionKind
 from groove.cells.conditions import bar_of
 from groove.cells.fit import Family, meter_family
 from groove.chart.model import Fills
-from groove.events import Role, SectionKind
+from groove.events import Role
 from groove.neck.instrument import hand_frets
 
 FIRST_BARS = 4

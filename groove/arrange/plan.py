@@ -10,6 +10,7 @@ from msgspec.structs import replace
 from groove.arrange.arrangement import Arrangement, Form, arrangement_of, form_of
 from groove.arrange.dynamics import SectionLoudness
 from groove.arrange.names import NO_RIFFS, Resolver, WantedCell
+from groove.bar_place import BandWord, SectionKind
 from groove.cells.conditions import BarFacts
 from groove.cells.fit import is_triplet_grid
 from groove.cells.library import CellKind
@@ -26,7 +27,7 @@ from groove.chart.model import (
     TabLine,
     Vary,
 )
-from groove.events import BandWord, Part, SectionKind
+from groove.events import Part
 from groove.notices import Notice, NoticeKind
 from groove.timing import (
     TRIPLET_SWING,

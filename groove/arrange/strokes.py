@@ -15,10 +15,11 @@ from groove.arrange.plan import BarPlan, Plan
 from groove.arrange.spans import Span, spans_by_bar
 from groove.arrange.touches import touched
 from groove.arrange.walking import walking_bar
+from groove.bar_place import BandWord
 from groove.cells.conditions import bar_of, condition_of, takes_touch
 from groove.cells.model import AimKind, BassBar, BassCell
 from groove.chart.model import WrittenNote
-from groove.events import BandWord, Maker
+from groove.events import Maker
 from groove.timing import TRIPLET_SWING, Meter
 
 

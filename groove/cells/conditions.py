@@ -9,7 +9,7 @@ from typing import TypeVar
 
 from msgspec import Struct
 
-from groove.events import FormPlace, SectionKind
+from groove.bar_place import FormPlace, SectionKind
 
 _LEAST_TURNED_BARS, _TURNAROUND_BARS = 8, 2
 _Bar = TypeVar("_Bar")

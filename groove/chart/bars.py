@@ -8,6 +8,7 @@ from functools import lru_cache
 
 from msgspec import Struct, structs
 
+from groove.bar_place import BandWord
 from groove.chart.examples import spelled_hint, uneven_hint
 from groove.chart.line_marks import BarLine, Token, merged_marks
 from groove.chart.lines import Line
@@ -18,7 +19,6 @@ from groove.chart.settings import parse_meter
 from groove.chart.symbols import Symbols
 from groove.chart.words import WORDS, Word, find_word, read_fields, unknown_word
 from groove.errors import ChartError, SourcePlace, SymbolError
-from groove.events import BandWord
 from groove.theory.chords import Chord
 from groove.timing import Meter
 

@@ -12,6 +12,7 @@ from functools import lru_cache
 
 from msgspec import Struct, structs
 
+from groove.bar_place import BandWord, BarRef, FormPlace, SectionKind
 from groove.chart.in_force import in_force, section_levels
 from groove.chart.model import (
     NO_DIRECTIONS,
@@ -31,7 +32,7 @@ from groove.chart.repeats import turns
 from groove.chart.transpose import transposed_key, transposition_fifths
 from groove.chart.written import moved_line
 from groove.errors import ChartError, SourcePlace
-from groove.events import NO_CHORD, BandWord, BarRef, FormPlace, SectionKind
+from groove.events import NO_CHORD
 from groove.theory.keys import Key
 from groove.timing import (
     Meter,

@@ -11,10 +11,11 @@ from fractions import Fraction
 from msgspec import Struct
 from msgspec.structs import astuple, replace
 
+from groove.bar_place import BandWord
 from groove.chart.pickup import Pickup
 from groove.chart.push import Push
 from groove.errors import SourcePlace
-from groove.events import NO_CHORD, BandWord, Part
+from groove.events import NO_CHORD, Part
 from groove.naming import OUT_WORDS
 from groove.notices import Notice
 from groove.theory.chords import Chord

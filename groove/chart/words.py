@@ -6,10 +6,10 @@ from functools import cache
 
 from msgspec import Struct
 
+from groove.bar_place import BandWord
 from groove.chart.line_marks import Token
 from groove.chart.model import BeatPoint, Density, Directions, Jump, Loudness, Named, Swell
 from groove.errors import ChartError, nearest_hint
-from groove.events import BandWord
 from groove.timing import Meter
 
 MOST_TAGS = 9

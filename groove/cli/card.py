@@ -9,6 +9,8 @@ from groove.cli.options import Charts, JsonOption, Moved, TuningOption, tuning_c
 from groove.cli.targets import Job, Kinds, Outputs, plan_jobs
 
 if TYPE_CHECKING:
+    from groove.harmony.analysis import Analysis
+    from groove.pipeline import PerformOptions
     from groove.text.card import Card
 
 _KINDS = Kinds(suffixes=(".pdf", ".html", ".txt"), printed=True)
@@ -35,14 +37,9 @@ def card(
     from groove.harmony.analysis_data import harmony_summary
     from groove.io.charts import read_song
     from groove.io.config import read_config
-    from groove.io.library import load_library
-    from groove.neck.fingering import finger_performance
-    from groove.pipeline import analyse_song, perform_analysis, song_tuning
-    from groove.text.card import card_text, song_card
-    from groove.text.part_facts import part_facts
+    from groove.pipeline import analyse_song
 
     jobs = plan_jobs(charts, [output], _KINDS, claimed=Outputs(charts))
-    library = load_library()
     options = perform_options(read_config(), moved.choices(), tuning_choices(tuning), tight=True)
 
     def work(job: Job) -> Result:
@@ -50,16 +47,27 @@ def card(
         if json:
             print_reading(analysis.song)
             return {"format": 1, "chart": job.chart, **harmony_summary(analysis)}
-        tuned = song_tuning(analysis.song, options)
-        played = perform_analysis(analysis, library, options)
-        print_reading(analysis.song, played.notices)
-        placed, _ = finger_performance(played, tuning=tuned)
-        made = song_card(analysis, test=test, tuning=tuned, part=part_facts(placed, tuned))
-        if job.file is None:
-            return card_text(made)
-        return write_file(job, _card_file(made, job.file.suffix.casefold()))
+        made = _song_card(analysis, options, test=test)
+        data = _card_file(made, job.file.suffix.casefold() if job.file else ".txt")
+        return write_file(job, data) if job.file else data.decode()
 
     raise typer.Exit(each_job(jobs, work, as_json=json))
+
+
+def _song_card(analysis: "Analysis", options: "PerformOptions", *, test: bool) -> "Card":
+    """Return the card of a song as it is played, and print what was changed in its chart."""
+    from groove.cli.performing import print_reading
+    from groove.io.library import load_library
+    from groove.neck.fingering import finger_performance
+    from groove.pipeline import perform_analysis, song_tuning
+    from groove.text.card import song_card
+    from groove.text.part_facts import part_facts
+
+    tuned = song_tuning(analysis.song, options)
+    played = perform_analysis(analysis, load_library(), options)
+    print_reading(analysis.song, played.notices)
+    placed, _ = finger_performance(played, tuning=tuned)
+    return song_card(analysis, test=test, tuning=tuned, part=part_facts(placed, tuned))
 
 
 def _card_file(made: "Card", suffix: str) -> bytes:

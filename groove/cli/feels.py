@@ -1,12 +1,16 @@
 """``groove feels``: what feels and cells there are."""
 
-from typing import Annotated
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from groove.cli.console import put, put_json
 from groove.cli.options import JsonOption, Patterns
 from groove.errors import OptionError
+
+if TYPE_CHECKING:
+    from groove.cells.model import Cell, Feel, Library
 
 
 def feels(
@@ -29,7 +33,6 @@ def feels(
     from groove.cells.styles import named_feels
     from groove.cells.tokens import token_table
     from groove.io.library import load_library
-    from groove.text.cells import cell_data, cell_list, cell_text, feel_data, feel_list, feel_text
 
     if tokens:
         put(token_table())
@@ -44,15 +47,29 @@ def feels(
         from groove.cli.measure import measure_feels
 
         measure_feels(library, found, as_json=json)
-    elif not found and json:
-        for cell in cells:
-            put_json(cell_data(cell))
-    elif not found:
-        put("\n".join(map(cell_text, cells)))
     elif json:
-        for feel in found:
-            put_json(feel_data(feel))
-    elif name and len(found) == 1:
-        put(feel_text(library, found[0]))
+        _put_data(found, cells)
     else:
-        put(feel_list(found) + ("" if name else cell_list(library)))
+        _put_text(library, found, cells, lists_cells=not name)
+
+
+def _put_data(feels: "Sequence[Feel]", cells: "Sequence[Cell]") -> None:
+    """Print feels as data, a line each, or cells where there is no feel."""
+    from groove.text.cells import cell_data, feel_data
+
+    for data in map(feel_data, feels) if feels else map(cell_data, cells):
+        put_json(data)
+
+
+def _put_text(
+    library: "Library", feels: "Sequence[Feel]", cells: "Sequence[Cell]", *, lists_cells: bool
+) -> None:
+    """Print cells drawn where there is no feel, one feel drawn, or a list of several."""
+    from groove.text.cells import cell_list, cell_text, feel_list, feel_text
+
+    if not feels:
+        put("\n".join(map(cell_text, cells)))
+    elif len(feels) == 1 and not lists_cells:
+        put(feel_text(library, feels[0]))
+    else:
+        put(feel_list(feels) + (cell_list(library) if lists_cells else ""))

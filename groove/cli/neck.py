@@ -40,16 +40,9 @@ def neck(
     from groove.io.config import read_config
     from groove.neck.stated import stated_notices
     from groove.pipeline import song_tuning
-    from groove.text.neck import compare_text, neck_text
-    from groove.text.neck_data import compare_data, neck_data
-    from groove.text.notices import notice_texts
 
-    jobs = plan_jobs(
-        charts,
-        [output],
-        _KINDS,
-        claimed=Outputs(charts, patterns=answer.patterns, line=answer.line),
-    )
+    claimed = Outputs(charts, patterns=answer.patterns, line=answer.line)
+    jobs = plan_jobs(charts, [output], _KINDS, claimed=claimed)
     config = read_config()
     options = perform_options(config, played.choices(), hand.choices(), tight=True)
     player = neck_options(config, hand, thumb=hand.thumb)
@@ -57,20 +50,15 @@ def neck(
 
     def work(job: Job) -> Result:
         analysis, performance = play_chart(job.chart, options, answer.patterns, answer.line)
-        song = analysis.song
         written = stated_notices(performance.part_notes(Part.BASS), player)
         performance = replace(performance, notices=(*performance.notices, *written))
         print_notices(performance)
-        lines = _fingerings(performance, song_tuning(song, options), player, positions)
+        lines = _fingerings(performance, song_tuning(analysis.song, options), player, positions)
         if job.file:
-            write_file(job, _drawing(lines[0], song.title))
+            write_file(job, _drawing(lines[0], performance.title))
         if answer.json:
-            data = compare_data(lines) if positions else neck_data(lines[0], performance.bars)
-            notices = notice_texts(performance.notices)
-            return {"format": 1, "chart": job.chart, "notices": notices, **data}
-        if positions:
-            return compare_text(*lines, title=song.title)
-        return neck_text(lines[0], performance.bars, title=song.title)
+            return {"format": 1, "chart": job.chart, **_lines_data(lines, performance)}
+        return _lines_text(lines, performance)
 
     raise typer.Exit(each_job(jobs, work, as_json=answer.json))
 
@@ -87,6 +75,24 @@ def _fingerings(
         finger_line(bass, tempo_map=performance.tempo_map, tuning=tuning, options=player)
         for player in players or [hand]
     ]
+
+
+def _lines_data(lines: "Sequence[FingeredLine]", performance: Performance) -> dict[str, object]:
+    """Return what one fingering asks of the hand as data, or two beside each other."""
+    from groove.text.neck_data import compare_data, neck_data
+    from groove.text.notices import notice_texts
+
+    data = compare_data(lines) if len(lines) > 1 else neck_data(lines[0], performance.bars)
+    return {"notices": notice_texts(performance.notices), **data}
+
+
+def _lines_text(lines: "Sequence[FingeredLine]", performance: Performance) -> str:
+    """Return one fingering in words, or two compared."""
+    from groove.text.neck import compare_text, neck_text
+
+    if len(lines) > 1:
+        return compare_text(*lines, title=performance.title)
+    return neck_text(lines[0], performance.bars, title=performance.title)
 
 
 def _drawing(line: "FingeredLine", title: str) -> bytes:

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
+from msgspec import Struct
 
 from groove.cli.console import CAUTION, say
 from groove.cli.jobs import Result, each_job
@@ -16,6 +17,8 @@ from groove.cli.watching import Round, follow
 
 if TYPE_CHECKING:
     from groove.io.practice_page import PracticePage
+    from groove.neck.options import NeckOptions
+    from groove.pipeline import PerformOptions
 
 _KINDS = Kinds(suffixes=(".html", ".htm"))
 
@@ -33,37 +36,24 @@ def page(
     answer: WatchingAnswer,
 ) -> None:
     """Make a page to practise with: it plays, loops and slows down."""
-    from groove.cli.performing import neck_options, perform_options, print_reading
+    from groove.cli.performing import neck_options, perform_options
     from groove.io.config import read_config
-    from groove.io.lengths import check_bars
-    from groove.io.library import load_library
-    from groove.io.lined import song_with_line
-    from groove.io.practice_page import practice_page
     from groove.io.soundfont import choose_soundfont
-    from groove.neck.fingering import finger_performance
-    from groove.pipeline import analyse_song, perform_analysis, song_tuning
 
     config = read_config()
-    options = perform_options(config, played.choices(), hand.choices())
-    player = neck_options(config, hand)
-    font = choose_soundfont(soundfont, os.environ, config.soundfont)
+    maker = _PageMaker(
+        options=perform_options(config, played.choices(), hand.choices()),
+        player=neck_options(config, hand),
+        font=choose_soundfont(soundfont, os.environ, config.soundfont).path,
+        answer=answer,
+    )
     written: list[Job] = []
 
     def work(job: Job, now: Round) -> Result:
-        library = load_library(answer.patterns)
-        analysis = analyse_song(song_with_line(job.chart, answer.line, library, options), options)
-        check_bars("practice page", len(analysis.bars))
-        performance = perform_analysis(analysis, library, options)
-        print_reading(analysis.song, performance.notices)
-        strings = song_tuning(analysis.song, options)
-        placed, _ = finger_performance(performance, tuning=strings, options=player)
-        watched_as = job.files[0].name if answer.watch else ""
-        made = practice_page(
-            placed, analysis, font=font.path, tuning=strings, watched_as=watched_as
-        )
+        made = maker.made(job)
         size = _write_page(job, made, now.announce)
         written.append(job)
-        return _page_data(job, made, size) | {"soundfont": str(font.path)} if answer.json else ""
+        return _page_data(job, made, size, maker.font) if answer.json else ""
 
     def make(now: Round) -> int:
         jobs = now.chosen(_plan_pages(charts, output, answer, soundfont))
@@ -73,6 +63,41 @@ def page(
         return code
 
     raise typer.Exit(follow(make, charts, answer, soundfont=soundfont, is_heard=True))
+
+
+class _PageMaker(Struct, frozen=True, kw_only=True):
+    """Makes the page of each chart: how the band plays, whose hand, and with which sounds."""
+
+    options: "PerformOptions"
+    player: "NeckOptions"
+    font: Path
+    answer: WatchingAnswer
+
+    def made(self, job: Job) -> "PracticePage":
+        """Return the page of a chart, and print what was changed as the chart was read."""
+        from groove.cli.performing import print_reading
+        from groove.io.lengths import check_bars
+        from groove.io.library import load_library
+        from groove.io.lined import song_with_line
+        from groove.io.practice_page import practice_page
+        from groove.neck.fingering import finger_performance
+        from groove.pipeline import analyse_song, perform_analysis, song_tuning
+
+        library = load_library(self.answer.patterns)
+        song = song_with_line(job.chart, self.answer.line, library, self.options)
+        analysis = analyse_song(song, self.options)
+        check_bars("practice page", len(analysis.bars))
+        performance = perform_analysis(analysis, library, self.options)
+        print_reading(analysis.song, performance.notices)
+        strings = song_tuning(analysis.song, self.options)
+        placed, _ = finger_performance(performance, tuning=strings, options=self.player)
+        return practice_page(
+            placed,
+            analysis,
+            font=self.font,
+            tuning=strings,
+            watched_as=job.files[0].name if self.answer.watch else "",
+        )
 
 
 def _plan_pages(
@@ -110,7 +135,7 @@ def _write_page(job: Job, made: "PracticePage", announce: Callable[[str], None])
     return len(data)
 
 
-def _page_data(job: Job, made: "PracticePage", size_bytes: int) -> dict[str, object]:
+def _page_data(job: Job, made: "PracticePage", size_bytes: int, font: Path) -> dict[str, object]:
     """Return what is told of a page as data."""
     return {
         "format": 1,
@@ -118,4 +143,5 @@ def _page_data(job: Job, made: "PracticePage", size_bytes: int) -> dict[str, obj
         "files": [str(file) for file in job.files],
         "bytes": size_bytes,
         "synthesizer": made.synthesizer,
+        "soundfont": str(font),
     }

@@ -160,18 +160,12 @@ def render(
     notices: set[str] = set()
 
     def make(now: Round) -> int:
+        claimed = Outputs(
+            charts, patterns=batch.patterns, soundfont=sound.soundfont, line=batch.line
+        )
+        stems = options.parts if files.stems else ()
         planned = plan_jobs(
-            charts,
-            files.output or [],
-            _KINDS,
-            asked=kinds,
-            claimed=Outputs(
-                charts,
-                patterns=batch.patterns,
-                soundfont=sound.soundfont,
-                line=batch.line,
-            ),
-            stems=options.parts if files.stems else (),
+            charts, files.output or [], _KINDS, asked=kinds, claimed=claimed, stems=stems
         )
         return _render_jobs(now.chosen(planned), options, batch, now, notices)
 

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from groove.events import Performance
     from groove.neck.fingering import FingeredLine
     from groove.neck.instrument import Tuning
+    from groove.neck.options import NeckOptions
+    from groove.pipeline import PerformOptions
 
 _NARROWEST, WIDEST = 40, 1000
 _KINDS = Kinds(suffixes=(".txt",), printed=True, instead="groove sheet --staves tab makes a page")
@@ -64,46 +66,66 @@ def tab(
     answer: WatchingAnswer,
 ) -> None:
     """Write the bass part as tab, chords above and beats below."""
-    from groove.cli.performing import neck_options, perform_options, play_song, print_notices
-    from groove.cut import piece as cut_piece
+    from groove.cli.performing import neck_options, perform_options
     from groove.io.config import read_config
-    from groove.io.library import load_library
-    from groove.io.lined import chart_with_line
-    from groove.neck.fingering import finger_performance
-    from groove.pipeline import song_tuning
 
     if layout.into_chart:
         _refuse_beside_chart(layout, arranged)
     config = read_config()
-    whole = perform_options(config, arranged.choices(), hand.choices(), tight=True)
-    asked = perform_options(config, piece.choices())
-    player = neck_options(config, hand, thumb=hand.thumb)
+    maker = _TabMaker(
+        whole=perform_options(config, arranged.choices(), hand.choices(), tight=True),
+        piece=perform_options(config, piece.choices()),
+        player=neck_options(config, hand, thumb=hand.thumb),
+        layout=layout,
+        answer=answer,
+    )
 
-    def work(job: Job, now: Round) -> Result:
-        library = load_library(answer.patterns)
-        asks_text = layout.into_chart
-        chart, song = chart_with_line(job.chart, answer.line, library, whole, asks_text=asks_text)
-        analysis, performance = play_song(song, whole, library)
-        strings = song_tuning(analysis.song, whole)
-        placed, line = finger_performance(performance, tuning=strings, options=player)
-        cut = cut_piece(placed, asked.sections, asked.bars)
+    def make(now: Round) -> int:
+        claimed = Outputs(charts, patterns=answer.patterns, line=answer.line)
+        jobs = now.chosen(plan_jobs(charts, [output], _KINDS, claimed=claimed))
+        return each_job(jobs, partial(maker.made, now=now), as_json=answer.json)
+
+    raise typer.Exit(follow(make, charts, answer))
+
+
+class _TabMaker(Struct, frozen=True, kw_only=True):
+    """Makes the tab of each chart: how the whole song is played, which piece of it is shown."""
+
+    whole: "PerformOptions"
+    piece: "PerformOptions"
+    player: "NeckOptions"
+    layout: Layout
+    answer: WatchingAnswer
+
+    def made(self, job: Job, now: Round) -> Result:
+        """Print or write the tab of a chart, or return it as data."""
+        from groove.cli.performing import play_song, print_notices
+        from groove.cut import piece as cut_piece
+        from groove.io.library import load_library
+        from groove.io.lined import chart_with_line
+        from groove.neck.fingering import finger_performance
+        from groove.pipeline import song_tuning
+
+        library = load_library(self.answer.patterns)
+        asks_text = self.layout.into_chart
+        line_file = self.answer.line
+        chart, song = chart_with_line(
+            job.chart, line_file, library, self.whole, asks_text=asks_text
+        )
+        analysis, performance = play_song(song, self.whole, library)
+        strings = song_tuning(analysis.song, self.whole)
+        placed, line = finger_performance(performance, tuning=strings, options=self.player)
+        cut = cut_piece(placed, self.piece.sections, self.piece.bars)
         print_notices(cut)
-        if answer.json and not chart:
+        if self.answer.json and not chart:
             return {"format": 1, "chart": job.chart, **_tab_data(performance, cut, line)}
-        text = _part_text(layout, chart, song, placed, cut, strings)
-        if answer.json:
+        text = _part_text(self.layout, chart, song, placed, cut, strings)
+        if self.answer.json:
             return {"format": 1, "chart": job.chart, **_text_data(performance, text)}
         if job.file:
             return write_file(job, text.encode(), now.announce)
         now.announce()
         return text
-
-    def make(now: Round) -> int:
-        claimed = Outputs(charts, patterns=answer.patterns, line=answer.line)
-        jobs = now.chosen(plan_jobs(charts, [output], _KINDS, claimed=claimed))
-        return each_job(jobs, partial(work, now=now), as_json=answer.json)
-
-    raise typer.Exit(follow(make, charts, answer))
 
 
 def _refuse_beside_chart(layout: Layout, arranged: Arranged) -> None:

@@ -15,10 +15,10 @@ from itertools import groupby, pairwise
 
 from msgspec import Struct
 
+from groove.bar_place import BandWord
 from groove.chart.form import PlayedBar
 from groove.chart.model import BeatPoint, Loudness
 from groove.chart.push import Push
-from groove.events import BandWord
 from groove.theory.chords import Chord
 
 SAME_ROOTS_COST = 1

@@ -12,10 +12,11 @@ from typing import Protocol
 from msgspec import Struct
 from msgspec.structs import replace
 
+from groove.bar_place import BandWord
 from groove.chart.bars import MOST_CHORDS_IN_BAR
 from groove.chart.push import Push
 from groove.chart.settings import METER_COUNTS, METER_UNITS
-from groove.events import NO_CHORD, BandWord
+from groove.events import NO_CHORD
 from groove.io.gate import Gate, Where, length_meter
 from groove.timing import Meter
 

@@ -14,6 +14,7 @@ from itertools import pairwise
 
 from msgspec import structs
 
+from groove.bar_place import BandWord
 from groove.chart.bars import MOST_CHORDS_IN_BAR
 from groove.chart.form import MOST_PLAYED_BARS
 from groove.chart.model import Section, Song, WrittenBar
@@ -22,7 +23,7 @@ from groove.chart.pickup import pickup_of
 from groove.chart.repeats import play_order as chart_order
 from groove.chart.settings import LONGEST_TITLE, METER_COUNTS
 from groove.errors import ChartError, SourcePlace
-from groove.events import NO_CHORD, BandWord
+from groove.events import NO_CHORD
 from groove.io.beats import (
     BeatBar,
     Chords,

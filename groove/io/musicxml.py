@@ -8,8 +8,9 @@ from collections.abc import Iterator
 from fractions import Fraction
 from xml.etree.ElementTree import Element
 
+from groove.bar_place import BandWord
 from groove.chart.model import Song
-from groove.events import NO_CHORD, BandWord
+from groove.events import NO_CHORD
 from groove.io.foreign import ForeignBar, ForeignSong, foreign_to_song
 from groove.io.gate import Gate, Where, fine_place, meter_of, one_line, shortened
 from groove.io.musicxml_file import ScoreTree, read_tree

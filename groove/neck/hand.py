@@ -70,6 +70,20 @@ class Transition(NamedTuple):
     open_haste: int
 
 
+class MoveFacts(NamedTuple):
+    """All that the cost of a move may ask of its two notes, their grips apart.
+
+    Moves with the same facts between the same grips are priced once.  ``semitones`` is how far the
+    second lies above the first, ``is_approach`` whether the first leads to it, ``touch`` that of
+    the second, ``is_written`` whether the player wrote where one of them lies.
+    """
+
+    semitones: int
+    is_approach: bool
+    touch: Touch
+    is_written: bool
+
+
 @dataclass(frozen=True, slots=True)
 class FrettingHand:
     """One player's hand on one instrument: everything that the costs depend on.
@@ -281,30 +295,27 @@ class FrettingHand:
         homes = self.homes(task.shape, grip.root_string) if grip.root_string else _NOWHERE
         return 0.0 if grip.position in homes else self.weights.off_home
 
-    def move_cost(
-        self, before: HandTask, old: Grip, task: HandTask, new: Grip, step: Transition
-    ) -> float:
+    def move_cost(self, facts: MoveFacts, old: Grip, new: Grip, step: Transition) -> float:
         """Return what going from the grip of one note to the grip of the next costs."""
         weights = self.weights
         cost = 0.0
         if old.position != new.position:
-            is_written = before.fixed is not None or task.fixed is not None
-            cost = self._travel_cost(old, new, step, is_written=is_written)
+            cost = self._travel_cost(old, new, step, is_written=facts.is_written)
             if cost == inf:
                 return inf
         strings = abs(new.string - old.string)
         if strings:
             cost += weights.cross * strings + weights.skip * (strings - 1)
             cost += weights.leap * max(0, strings - 2)
-            if new.fret and self._is_apart(old, new, task.pitch - before.pitch):
-                cost += self._apart_cost(before)
+            if new.fret and self._is_apart(old, new, facts.semitones):
+                cost += self._apart_cost(is_approach=facts.is_approach)
         if not (old.fret and new.fret):
             cost += weights.far_from_nut * max(0, old.fret + new.fret - NEAR_NUT)
         cost += self._finger_cost(old, new, step)
-        if before.pitch == task.pitch:
+        if not facts.semitones:
             cost += self._restrike_cost(old, new)
-        if task.touch in (Touch.GHOST, Touch.SLIDE):
-            cost += self._touch_cost(task.touch, old, new)
+        if facts.touch in (Touch.GHOST, Touch.SLIDE):
+            cost += self._touch_cost(facts.touch, old, new)
         if step.same_run and old.root_string != new.root_string:
             cost += weights.shape_break
         return cost
@@ -337,8 +348,8 @@ class FrettingHand:
             return old.fret > 0 and abs(new.fret - old.fret) > FARTHEST
         return semitones == 1 or (semitones == -1 and old.fret > 0)
 
-    def _apart_cost(self, before: HandTask) -> float:
-        return self.weights.approach_across if before.approaches else self.weights.half_step_across
+    def _apart_cost(self, *, is_approach: bool) -> float:
+        return self.weights.approach_across if is_approach else self.weights.half_step_across
 
     def _finger_cost(self, old: Grip, new: Grip, step: Transition) -> float:
         """Return what it costs to put the next finger down, apart from the hand's way there."""
@@ -386,10 +397,10 @@ def _side_by_side(old: Grip, new: Grip) -> bool:
     return (new.finger - old.finger) * (old.string - new.string) == 1
 
 
-def move_facts(before: HandTask, task: HandTask) -> tuple[object, ...]:
-    """Return all that the cost of a move asks of its two notes, their grips apart."""
+def move_facts(before: HandTask, task: HandTask) -> MoveFacts:
+    """Return what the cost of a move is told of its two notes."""
     is_written = before.fixed is not None or task.fixed is not None
-    return (before.pitch, task.pitch, before.approaches, task.touch, is_written)
+    return MoveFacts(task.pitch - before.pitch, before.approaches, task.touch, is_written)
 
 
 def make_hand(

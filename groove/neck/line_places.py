@@ -11,11 +11,12 @@ from math import lcm
 
 from msgspec import Struct, structs
 
+from groove.bar_place import BarRef
 from groove.chart.model import Slur, TabLine, WrittenNote
 from groove.chart.tab_scale import MOST_SLOTS_A_BEAT
 from groove.chart.tab_signs import HARMONICS
 from groove.errors import NeckError, SourcePlace
-from groove.events import BarRef, FretPlace, Maker, Note, Origin, Part, Role
+from groove.events import FretPlace, Maker, Note, Origin, Part, Role
 from groove.neck.fingering import finger_line
 from groove.neck.instrument import HIGHEST_FRET, Tuning
 from groove.timing import Meter, TempoChange, TempoMap, qpm_to_microseconds, quarters_to_ticks

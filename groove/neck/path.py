@@ -50,11 +50,12 @@ class _Tables:
         """Return for each new grip the costs from every old one."""
         olds, news = self.layer(before).grips, self.layer(task).grips
         # By identity: notes that differ in what no move asks for have their grips in common.
-        key = (id(olds), id(news), step, *move_facts(before, task))
+        facts = move_facts(before, task)
+        key = (id(olds), id(news), step, facts)
         rows = self.pairs.get(key)
         if rows is None:
             cost: Callable[..., float] = self.hand.move_cost
-            rows = [[cost(before, old, task, new, step) for old in olds] for new in news]
+            rows = [[cost(facts, old, new, step) for old in olds] for new in news]
             self.pairs[key] = rows
         return rows
 

@@ -9,8 +9,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from groove.arrange.levels import level_velocity
+from groove.bar_place import BarRef
 from groove.cut import CLICK_KEYS, COUNT_IN_LEVELS
-from groove.events import BarRef, Note, Origin, Part, Performance, Role, note_order
+from groove.events import Note, Origin, Part, Performance, Role, note_order
 from groove.theory.general_midi import COUNT_IN_KEY
 from groove.timing import TICKS_PER_QUARTER, TempoChange, TempoMap
 

@@ -9,8 +9,9 @@ from dataclasses import replace
 
 from msgspec import structs
 
+from groove.bar_place import BandWord
 from groove.chart.model import Notation, Song
-from groove.events import C_MAJOR, BandWord, Bar, ChordOnset, Note, Part, Performance, Touch
+from groove.events import C_MAJOR, Bar, ChordOnset, Note, Part, Performance, Touch
 from groove.neck.instrument import STANDARD, Tuning
 from groove.sheet.abridging import abridged
 from groove.sheet.drum_staff import FEET, HANDS, drum_sign

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from itertools import groupby
 from statistics import mean
 
-from groove.events import Bar, BarRef, Note, Part, Performance
+from groove.bar_place import BarRef
+from groove.events import Bar, Note, Part, Performance
 from groove.sheet.drum_staff import drum_sign
 from groove.timing import quarters_to_ticks
 

@@ -7,8 +7,9 @@ from itertools import pairwise
 from msgspec import Struct
 from msgspec.structs import replace
 
+from groove.bar_place import BandWord
 from groove.errors import OptionError
-from groove.events import BandWord, Bar, Note, Part, Performance, Touch
+from groove.events import Bar, Note, Part, Performance, Touch
 from groove.theory.chords import Chord
 from groove.timing import TICKS_PER_QUARTER, Meter, microseconds_to_qpm
 

@@ -8,7 +8,8 @@ from itertools import zip_longest
 
 from msgspec import Struct
 
-from groove.events import BarRef, Note, Touch
+from groove.bar_place import BarRef
+from groove.events import Note, Touch
 from groove.harmony.analysis import Analysis
 from groove.harmony.palette import Palette, Style, chord_palette, song_style
 from groove.harmony.tones import Tones, chord_tones_in

@@ -4,7 +4,8 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from groove.events import Bar, BarRef, Maker, Part, Performance
+from groove.bar_place import BarRef
+from groove.events import Bar, Maker, Part, Performance
 from groove.neck.instrument import STANDARD, Tuning
 from groove.text.moves import pretty
 from groove.text.tab import bars_tab

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from itertools import groupby, pairwise
 from math import gcd
 
-from groove.events import Bar, BarRef, Note, Part, Performance, Place, Touch
+from groove.bar_place import BarRef
+from groove.events import Bar, Note, Part, Performance, Place, Touch
 from groove.neck.instrument import STANDARD, Tuning
 from groove.text.times import but_for, time_words, which_time
 from groove.timing import TICKS_PER_QUARTER, quarters_to_ticks

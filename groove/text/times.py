@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from groove.events import BarRef
+from groove.bar_place import BarRef
 
 ORDINALS = (
     "first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth",

@@ -7,9 +7,10 @@ from itertools import pairwise
 
 import pytest
 
+from groove.bar_place import SectionKind
 from groove.cells.model import LineKind
 from groove.chart.model import Vary
-from groove.events import Part, Role, SectionKind, Touch
+from groove.events import Part, Role, Touch
 from groove.neck.instrument import root_pitch
 from tests.arrange.growing_songs import come_again, notes_by_bar, songs
 from tests.arrange.songs import LIBRARY

@@ -8,8 +8,9 @@ from typing import NamedTuple
 
 import pytest
 
+from groove.bar_place import SectionKind
 from groove.cells.model import LineKind
-from groove.events import Note, Part, Performance, Role, SectionKind, Touch
+from groove.events import Note, Part, Performance, Role, Touch
 from tests.arrange.growing_songs import songs
 from tests.arrange.songs import LIBRARY
 

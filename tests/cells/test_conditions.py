@@ -7,9 +7,10 @@ from typing import Any
 
 import pytest
 
+from groove.bar_place import FormPlace, SectionKind
 from groove.cells.conditions import CONDITIONS, BarFacts
 from groove.cells.library import library_from
-from groove.events import FormPlace, Part, SectionKind
+from groove.events import Part
 from groove.pipeline import perform_chart
 from groove.text.cells import cell_text
 from tests.arrange.songs import LIBRARY, TIGHT

@@ -4,12 +4,12 @@ from fractions import Fraction
 
 import pytest
 
+from groove.bar_place import BandWord
 from groove.chart.form import unroll
 from groove.chart.parse import parse_chart
 from groove.chart.tempo_map import song_tempo_map
 from groove.chart.transpose import semitones_between, transpose_song, transposed_key
 from groove.chart.write import write_chart
-from groove.events import BandWord
 from groove.theory.keys import parse_key
 from groove.timing import Meter
 from tests.chart.reading import Share, beats, one_section, played, symbols

@@ -4,6 +4,7 @@ from fractions import Fraction
 
 import pytest
 
+from groove.bar_place import BandWord
 from groove.chart.form import PlayedBar, unroll
 from groove.chart.model import Dynamics, Fills, FormEntry, Loudness, Notation, Tempo
 from groove.chart.parse import parse_chart
@@ -11,7 +12,6 @@ from groove.chart.pickup import Pickup
 from groove.chart.tempo_map import song_tempo_map
 from groove.chart.write import write_chart
 from groove.errors import ChartError
-from groove.events import BandWord
 from groove.text.notices import notice_texts
 from groove.theory.keys import parse_key
 from groove.timing import Meter, Swing, SwingUnit, microseconds_to_qpm

@@ -5,12 +5,12 @@ from itertools import pairwise
 
 import pytest
 
+from groove.bar_place import BandWord
 from groove.chart.form import unroll
 from groove.chart.model import Notation, Song
 from groove.chart.parse import parse_chart
 from groove.chart.pickup import Pickup
 from groove.chart.tempo_map import song_tempo_map
-from groove.events import BandWord
 from tests.cells.cell_lines import FEELS
 from tests.strategies_chart import example_charts
 

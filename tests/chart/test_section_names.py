@@ -2,10 +2,10 @@
 
 import pytest
 
+from groove.bar_place import SectionKind
 from groove.cells.model import Library
 from groove.chart.parse import parse_chart
 from groove.errors import ChartError
-from groove.events import SectionKind
 from groove.pipeline import PerformOptions, perform_song
 
 CHART = (

@@ -11,7 +11,7 @@ shape has a grip for every string on which the shape lets its root lie.
 from collections.abc import Sequence
 from itertools import product
 
-from groove.neck.hand import FrettingHand, Grip, Transition
+from groove.neck.hand import FrettingHand, Grip, Transition, move_facts
 from groove.neck.shapes import HandTask
 
 WIDE = {(1, 0), (2, 1), (3, 2), (4, 2), (4, 3), (4, 4)}
@@ -53,7 +53,7 @@ def brute_cost(hand: FrettingHand, asked: Sequence[HandTask], steps: Sequence[Tr
     moves = [
         [
             [
-                hand.move_cost(asked[i], old, asked[i + 1], new, steps[i + 1])
+                hand.move_cost(move_facts(asked[i], asked[i + 1]), old, new, steps[i + 1])
                 for new in layers[i + 1]
             ]
             for old in layers[i]

@@ -2,7 +2,8 @@
 
 from collections.abc import Sequence
 
-from groove.events import Bar, BarRef, ChordOnset, Note, Origin, Part, Performance, Role, Touch
+from groove.bar_place import BarRef
+from groove.events import Bar, ChordOnset, Note, Origin, Part, Performance, Role, Touch
 from groove.theory.chords import parse_chord
 from groove.timing import TICKS_PER_QUARTER, Meter, TempoChange, TempoMap, quarters_to_ticks
 

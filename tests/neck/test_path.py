@@ -8,7 +8,7 @@ import pytest
 
 from groove.events import Touch
 from groove.neck.fingering import finger_line
-from groove.neck.hand import FrettingHand, Grip, Transition, make_hand
+from groove.neck.hand import FrettingHand, Grip, Transition, make_hand, move_facts
 from groove.neck.instrument import STANDARD, Tuning
 from groove.neck.options import HandSpan, HandWeights, NeckOptions
 from groove.neck.path import cheapest_grips
@@ -78,7 +78,7 @@ def line_cost(
     """Return what a whole line costs with the given grips; ``steps[0]`` is not read."""
     cost = sum(map(hand.grip_cost, asked, grips))
     for i in range(1, len(asked)):
-        cost += hand.move_cost(asked[i - 1], grips[i - 1], asked[i], grips[i], steps[i])
+        cost += hand.move_cost(move_facts(asked[i - 1], asked[i]), grips[i - 1], grips[i], steps[i])
     return cost
 
 

@@ -2,7 +2,8 @@
 
 import pytest
 
-from groove.events import BarRef, Origin, PitchRule, Reason, Role
+from groove.bar_place import BarRef
+from groove.events import Origin, PitchRule, Reason, Role
 from groove.text.reasons import reason_text
 
 REF = BarRef(

@@ -16,7 +16,7 @@ from sys import maxsize
 
 from msgspec import Struct
 
-from groove.arrange.draws import draw_name, first_bell, sow
+from groove.arrange.draws import draw_name, first_bell
 from groove.arrange.plan import BarPlan, Plan
 from groove.bar_place import BarRef
 from groove.events import Maker, Note, Part, Touch
@@ -325,7 +325,7 @@ class _Drift:
         self.start_ms = self.line_ms(bar.seed, ref, number)
         self.end_ms = self.line_ms(bar.seed, ref, number + 1)
         name = draw_name(bar.seed, self.part, "jitter", ref.section, number, ref.occurrence)
-        sow(self.jitter, name)
+        self.jitter.seed(name)
 
     def line_ms(self, seed: int, ref: BarRef, number: int) -> float:
         """Return the drift at the bar line before a bar of a section, late positive."""

@@ -6,7 +6,7 @@ from random import Random
 
 import pytest
 
-from groove.arrange.draws import first_draw, sow
+from groove.arrange.draws import draw_for, first_draw
 from groove.events import Part, Touch
 from groove.perform import swing_share, swung_offset
 from groove.pipeline import PerformOptions, perform_chart
@@ -219,13 +219,11 @@ def test_the_only_chorus_of_a_song_is_no_last_one() -> None:
     assert all(b > a for a, b in zip(first, last, strict=True))
 
 
-def test_a_generator_is_sown_as_pythons_own_seed_does() -> None:
+def test_a_generator_is_sown_with_its_name_as_python_does() -> None:
     # Judge: ``random.Random``, whose sequence for a text Python promises to keep (version 2).
     names = [f"{seed}:bass:jitter:Réfrain {seed}:*:{seed}" for seed in range(200)]
-    sown = Random(0)
     for name in names:
-        sow(sown, name)
-        judge = Random(name)
+        sown, judge = draw_for(*_named(name)), Random(name)
         assert [sown.random() for _ in range(5)] == [judge.random() for _ in range(5)]
         assert first_draw(*_named(name)) == Random(name).random()
     assert len(names) == 200

@@ -7,7 +7,6 @@ across versions.
 import threading
 from collections.abc import Sequence
 from functools import lru_cache
-from hashlib import sha512
 from random import Random
 from typing import TypeVar
 
@@ -18,7 +17,7 @@ def draw_for(
     seed: int, part: str, purpose: str, section: str, bar_in_section: int, occurrence: int | None
 ) -> Random:
     """Return the generator for one purpose in one bar."""
-    return Random(_number_of(draw_name(seed, part, purpose, section, bar_in_section, occurrence)))
+    return Random(draw_name(seed, part, purpose, section, bar_in_section, occurrence))
 
 
 class _OwnGenerator(threading.local):
@@ -42,7 +41,7 @@ def first_draw(
 
     It is kept, for every later time of a section asks what the first one drew.
     """
-    sow(_OWN.random, draw_name(seed, part, purpose, section, bar_in_section, occurrence))
+    _OWN.random.seed(draw_name(seed, part, purpose, section, bar_in_section, occurrence))
     return _OWN.random.random()
 
 
@@ -54,23 +53,6 @@ def draw_name(
     ``occurrence`` is None for what a section has the first time, which later times vary from.
     """
     return f"{seed}:{part}:{purpose}:{section}:{occurrence or '*'}:{bar_in_section}"
-
-
-def sow(random: Random, name: str) -> None:
-    """Sow a generator anew, as ``random.seed(name)`` does and in two thirds of its time.
-
-    For a part that draws in every bar.
-    """
-    random.seed(_number_of(name))
-
-
-def _number_of(name: str) -> int:
-    """Return the number that Python makes of a text to sow with, and promises to keep to.
-
-    Its own digest is the slower one of its two.
-    """
-    data = name.encode()
-    return int.from_bytes(data + sha512(data).digest(), "big")
 
 
 def weighted_choice(random: Random, choices: Sequence[tuple[_Choice, float]]) -> _Choice:
@@ -91,7 +73,7 @@ def first_bell(
 
     It is kept, for a bar begins where the one before it ended.
     """
-    sow(_OWN.random, draw_name(seed, part, purpose, section, bar_in_section, occurrence))
+    _OWN.random.seed(draw_name(seed, part, purpose, section, bar_in_section, occurrence))
     return bell(_OWN.random)
 
 

@@ -9,11 +9,10 @@ in audio and what a file says never differ.
 import re
 from bisect import bisect_right
 from collections.abc import Iterable
-from dataclasses import dataclass, field
 from enum import StrEnum
 from fractions import Fraction
-from functools import lru_cache
-from itertools import pairwise, repeat
+from functools import cached_property, lru_cache
+from itertools import accumulate, pairwise, repeat
 
 from msgspec import Struct
 
@@ -201,24 +200,30 @@ class TempoChange(Struct, frozen=True):
     microseconds: int
 
 
-@dataclass(frozen=True, slots=True)
-class TempoMap:
+class TempoMap(Struct, frozen=True, dict=True):
     """The tempo of a whole performance; the first change stands at tick 0."""
 
     changes: tuple[TempoChange, ...]
-    _starts: tuple[int, ...] = field(init=False, repr=False, compare=False)
-    _sums: tuple[int, ...] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
-        """Refuse an empty or unordered map, and add up the time before each change."""
-        starts = tuple(change.tick for change in self.changes)
+        """Refuse an empty or unordered map."""
+        starts = self._starts
         if not starts or starts[0] != 0 or any(a >= b for a, b in pairwise(starts)):
             raise ValueError(f"tempo changes must start at tick 0 and rise: {starts[:5]}")
-        sums = [0]
-        for before, after in pairwise(self.changes):
-            sums.append(sums[-1] + (after.tick - before.tick) * before.microseconds)
-        object.__setattr__(self, "_starts", starts)
-        object.__setattr__(self, "_sums", tuple(sums))
+
+    @cached_property
+    def _starts(self) -> tuple[int, ...]:
+        """The tick of each change."""
+        return tuple(change.tick for change in self.changes)
+
+    @cached_property
+    def _sums(self) -> tuple[int, ...]:
+        """The time before each change, in microseconds times ticks a quarter."""
+        spans = (
+            (after.tick - before.tick) * before.microseconds
+            for before, after in pairwise(self.changes)
+        )
+        return tuple(accumulate(spans, initial=0))
 
     def tick_to_sec(self, tick: int) -> float:
         """Return the time of a tick (>= 0) in seconds from tick 0."""

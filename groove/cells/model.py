@@ -6,11 +6,10 @@ run from 1 (barely there) to 9 (the loudest stroke of a bar).
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from enum import StrEnum
 from fractions import Fraction
 
-from msgspec import Struct
+from msgspec import Struct, field
 
 from groove.cells.conditions import When
 from groove.timing import Meter, Swing
@@ -223,8 +222,7 @@ class Feel(Struct, frozen=True, kw_only=True):
     also: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Library:
+class Library(Struct, frozen=True, kw_only=True):
     """All cells and feels that can be named, by their folded names."""
 
     bass: Mapping[str, BassCell] = field(default_factory=dict)

@@ -2,11 +2,11 @@
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from functools import lru_cache
 
-from msgspec import Struct, structs
+from msgspec import Struct, field
+from msgspec.structs import replace
 
 from groove.bar_place import BandWord
 from groove.chart.examples import spelled_hint, uneven_hint
@@ -34,8 +34,7 @@ _TAB = re.compile(r"(?=.*-.*-)[-=~0-9hpxb/\\<>]+", re.IGNORECASE)
 HEAD_WORD = re.compile(r"\(\s*([^()]*?)\s*\)")
 
 
-@dataclass(slots=True)
-class ChartCount:
+class ChartCount(Struct):
     """How much a chart has so far; refuses what is too large for a song."""
 
     bars: int = 0
@@ -285,7 +284,7 @@ class BarReader:
                 place=token.place,
                 hint="expected a chord: a section's first bar has none before it",
             )
-        return structs.replace(token, text=before.chords[-1].written)
+        return replace(token, text=before.chords[-1].written)
 
     def bar_before(self) -> WrittenBar | None:
         """Return the bar that is played before the one that is being read, None for none."""
@@ -421,7 +420,7 @@ def _uneven(tokens: list[Token], meter: Meter) -> ChartError:
     beats = meter.beats_per_bar
     return ChartError(
         f"found {len(tokens)} chords in a bar of {beats} beat{'s' if beats > 1 else ''} ({meter})",
-        place=structs.replace(tokens[0].place, length=_span_length(tokens)),
+        place=replace(tokens[0].place, length=_span_length(tokens)),
         hint=uneven_hint([token.shown for token in tokens], meter),
     )
 

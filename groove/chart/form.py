@@ -6,11 +6,11 @@ Nothing is unrolled before its length is known to be within the limit.
 import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
 
-from msgspec import Struct, structs
+from msgspec import Struct
+from msgspec.structs import replace
 
 from groove.bar_place import BandWord, BarRef, FormPlace, SectionKind
 from groove.chart.in_force import in_force, section_levels
@@ -265,7 +265,7 @@ class PlayableSection(Struct, frozen=True, kw_only=True):
                 settings=self.settings_with(force.feel),
                 key=self.key,
                 occurrence_bars=len(steps),
-                place=structs.replace(place, bars_to_next=len(steps) - count),
+                place=replace(place, bars_to_next=len(steps) - count),
                 word=written.word,
                 line=self.lines[index],
                 turn=numbers[index],
@@ -279,12 +279,12 @@ class PlayableSection(Struct, frozen=True, kw_only=True):
 
     def settings_with(self, feel: Named | None) -> Settings:
         """Return the section's settings, with the feel that a word in a bar calls for."""
-        return structs.replace(self.settings, feel=feel) if feel else self.settings
+        return replace(self.settings, feel=feel) if feel else self.settings
 
     def played_anew(self, bar: PlayedBar) -> PlayedBar:
         """Return a bar of this section, played before, with the chords and the key of this one."""
         index = bar.ref.written_bar - self.section.bars[0].number
-        return structs.replace(
+        return replace(
             bar,
             chords=self.chords[index],
             line=self.lines[index],
@@ -297,7 +297,7 @@ def without_end(directions: Directions) -> Directions:
     """Return directions without what is said of the song's end."""
     if not (directions.has_ritard or directions.has_hit or directions.tag):
         return directions
-    return structs.replace(directions, has_ritard=False, has_hit=False, tag=0)
+    return replace(directions, has_ritard=False, has_hit=False, tag=0)
 
 
 def _first_settings(song: Song) -> Settings:

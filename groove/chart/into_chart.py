@@ -1,11 +1,10 @@
 """A chart with notes written under its bars; all else of its text stays as it is."""
 
 from collections.abc import Container, Iterator, Mapping, Sequence
-from dataclasses import replace
 from itertools import groupby, takewhile
 
 from msgspec import Struct
-from msgspec.structs import replace as struct_replace
+from msgspec.structs import replace
 
 from groove.chart.bar_layout import line_pieces, lines_of_bars, numbered_bar, plain_pieces
 from groove.chart.kept import written_lines
@@ -186,7 +185,7 @@ class _Editor:
         """Put what differs from the section that another is like into lines ``bar 4: …``."""
         base = self.base_of(section)
         lines = (Unwritten.STAYS,) * len(base.steps)
-        unplayed = struct_replace(base, section=section, lines=lines, ends_song=False)
+        unplayed = replace(base, section=section, lines=lines, ends_song=False)
         version = versions[0] if versions else unplayed
         if not self.is_like(version):
             self.put |= {line.number: [] for line in own.settings}

@@ -6,10 +6,10 @@ they differ within a repeat, or the song jumps, the bars are written out in the 
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
 from itertools import groupby
 
-from msgspec import Struct, structs
+from msgspec import Struct
+from msgspec.structs import replace
 
 from groove.chart.form import without_end
 from groove.chart.model import FormEntry, Section, Slur, Song, TabLine, WrittenBar, WrittenNote
@@ -136,7 +136,7 @@ def unrolled(section: Section, turn: Turn) -> Section:
                 closes_repeat=False,
                 passes=2,
                 endings=(),
-                directions=structs.replace(words, tag=0),
+                directions=replace(words, tag=0),
             )
         )
     return replace(section, bars=tuple(bars), like="", changed=())
@@ -148,7 +148,7 @@ def _with_words(section: Section, *, ends: bool, jumps: bool) -> Section:
     for bar in section.bars:
         words = bar.directions if ends else without_end(bar.directions)
         if not jumps:
-            words = structs.replace(words, has_segno=False, has_coda=False, jump=None)
+            words = replace(words, has_segno=False, has_coda=False, jump=None)
         bars.append(replace(bar, directions=words))
     return replace(section, bars=tuple(bars))
 
@@ -211,9 +211,9 @@ def _holding(line: TabLine, before: WrittenBar | None) -> TabLine:
     for note in line.notes:
         is_first = all(other.string != note.string for other in notes)
         if note.is_tied and not _is_held(note, own, before):
-            note = structs.replace(note, is_tied=False)
+            note = replace(note, is_tied=False)
         elif note.slur in (Slur.HAMMER_ON, Slur.PULL_OFF) and is_first:
-            note = note if _is_led_to(note, own) else structs.replace(note, slur=None)
+            note = note if _is_led_to(note, own) else replace(note, slur=None)
         notes.append(note)
     return replace(line, notes=tuple(notes))
 
@@ -234,7 +234,7 @@ def _is_held(note: WrittenNote, line: TabLine | None, bar: WrittenBar | None) ->
         return False
     last = lasting[-1]
     lasts = last.start_quarters + last.length_quarters == bar.meter.bar_quarters
-    same = structs.replace(
+    same = replace(
         last,
         start_quarters=note.start_quarters,
         length_quarters=note.length_quarters,

@@ -4,12 +4,11 @@ Positions and lengths are exact fractions of a quarter from the bar line.  Place
 comparisons, so that two charts that say the same are equal.
 """
 
-from dataclasses import dataclass, field
 from enum import StrEnum
 from fractions import Fraction
 
 from msgspec import Struct
-from msgspec.structs import astuple, replace
+from msgspec.structs import replace
 
 from groove.bar_place import BandWord
 from groove.chart.pickup import Pickup
@@ -24,6 +23,36 @@ from groove.timing import Meter, Swing
 
 DEFAULT_METER = Meter(4, 4)
 DEFAULT_TEMPO_BPM = Fraction(100)
+
+
+_NOT_COMPARED = frozenset({"place", "source", "notices"})
+"""Fields that tell where a thing stands or how it was read, not what the chart says."""
+
+
+class ChartValue(Struct, frozen=True, kw_only=True, eq=False):
+    """A part of a chart, compared, hashed and shown by what it says, not by where it stands."""
+
+    def __eq__(self, other: object) -> bool:
+        """Whether both say the same, wherever they stand."""
+        if not isinstance(other, type(self)):
+            return NotImplemented
+        return self._compared() == other._compared()
+
+    def __hash__(self) -> int:
+        """Return the hash of what is compared."""
+        return hash(self._compared())
+
+    def __repr__(self) -> str:
+        """Return what is compared, by name."""
+        names = (name for name in self.__struct_fields__ if name not in _NOT_COMPARED)
+        said = ", ".join(f"{name}={getattr(self, name)!r}" for name in names)
+        return f"{type(self).__name__}({said})"
+
+    def _compared(self) -> tuple[object, ...]:
+        """Return what is compared."""
+        return tuple(
+            getattr(self, name) for name in self.__struct_fields__ if name not in _NOT_COMPARED
+        )
 
 
 class Fills(StrEnum):
@@ -114,12 +143,11 @@ class Notation(StrEnum):
     NUMBERS = "numbers"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Named:
+class Named(ChartValue, frozen=True, kw_only=True, eq=False):
     """A name that somebody else resolves (a feel, a cell, a tuning), with its place."""
 
     name: str
-    place: SourcePlace = field(compare=False, repr=False)
+    place: SourcePlace
 
     @property
     def is_out(self) -> bool:
@@ -166,8 +194,7 @@ class Settings(Struct, frozen=True, kw_only=True):
 SETTING_FIELDS = tuple(Settings.__struct_fields__)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ChordSpan:
+class ChordSpan(ChartValue, frozen=True, kw_only=True, eq=False):
     """A chord in a bar, from ``start_quarters`` for ``length_quarters``.
 
     ``chord`` is None for no chord; ``written`` is the symbol as the chart has it, without its
@@ -179,7 +206,7 @@ class ChordSpan:
     start_quarters: Fraction
     length_quarters: Fraction
     push: Push | None = None
-    place: SourcePlace = field(compare=False, repr=False)
+    place: SourcePlace
 
     @property
     def push_sign(self) -> str:
@@ -192,25 +219,22 @@ class ChordSpan:
         return self.chord.symbol if self.chord else NO_CHORD
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Slot:
+class Slot(ChartValue, frozen=True, kw_only=True, eq=False):
     """One slot of a riff: its token, and its level (1 to 9) where the chart says one."""
 
     token: str
     level: int | None = None
-    place: SourcePlace = field(compare=False, repr=False)
+    place: SourcePlace
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RiffRow:
+class RiffRow(ChartValue, frozen=True, kw_only=True, eq=False):
     """Bars of slots: ``name`` says when they are played or which drum they are, empty for none."""
 
     name: str
     bars: tuple[tuple[Slot, ...], ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Riff:
+class Riff(ChartValue, frozen=True, kw_only=True, eq=False):
     """A cell that is written in the chart itself, for the bass, the drums or the keys.
 
     It has no meter of its own: it is played in that of the section that names it.
@@ -219,7 +243,7 @@ class Riff:
     part: Part
     name: str
     rows: tuple[RiffRow, ...]
-    place: SourcePlace = field(compare=False, repr=False)
+    place: SourcePlace
 
 
 class Slur(StrEnum):
@@ -230,7 +254,7 @@ class Slur(StrEnum):
     SLIDE = "slide"
 
 
-class WrittenNote(Struct, frozen=True, kw_only=True, eq=False, gc=False):
+class WrittenNote(ChartValue, frozen=True, kw_only=True, eq=False, gc=False):
     """A note that the player wrote: when from the bar line, on which string (1 the highest).
 
     ``fret`` and ``pitch`` (a MIDI number) are None for a ghost, which is struck where the hand is;
@@ -251,27 +275,15 @@ class WrittenNote(Struct, frozen=True, kw_only=True, eq=False, gc=False):
     is_tied: bool = False
     place: SourcePlace
 
-    def __eq__(self, other: object) -> bool:
-        """Whether two notes say the same, wherever they stand."""
-        if not isinstance(other, WrittenNote):
-            return NotImplemented
-        return astuple(replace(self, place=other.place)) == astuple(other)
 
-    def __hash__(self) -> int:
-        """Return the hash of what is compared."""
-        return hash(astuple(self)[:-1])
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TabLine:
+class TabLine(ChartValue, frozen=True, kw_only=True, eq=False):
     """A bar of tab: its notes by time, on open strings of these pitches, lowest first."""
 
     open_pitches: tuple[int, ...]
     notes: tuple[WrittenNote, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TokenLine:
+class TokenLine(ChartValue, frozen=True, kw_only=True, eq=False):
     """A bar of tokens under a bar."""
 
     slots: tuple[Slot, ...]
@@ -306,8 +318,7 @@ class Directions(Struct, frozen=True, kw_only=True):
 NO_DIRECTIONS = Directions()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
-class WrittenBar:
+class WrittenBar(ChartValue, frozen=True, kw_only=True, eq=False):
     """A bar of the chart.
 
     ``number`` counts the chart's bars from 1; ``meter`` is the bar's own (stated or not),
@@ -332,7 +343,7 @@ class WrittenBar:
     endings: tuple[int, ...] = ()
     double_bar: bool = False
     line: TabLine | TokenLine | None = None
-    place: SourcePlace = field(compare=False, repr=False)
+    place: SourcePlace
 
     def __repr__(self) -> str:
         """Return the bar's number and its chords on one line."""
@@ -340,8 +351,7 @@ class WrittenBar:
         return f"<WrittenBar {self.number} {self.meter}: {chords:.60}>"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
-class Section:
+class Section(ChartValue, frozen=True, kw_only=True, eq=False):
     """A named run of bars with its own settings.
 
     ``like`` names the section whose bars and settings it has, where it has none of its own, and
@@ -353,7 +363,7 @@ class Section:
     bars: tuple[WrittenBar, ...]
     like: str = ""
     changed: tuple[int, ...] = ()
-    place: SourcePlace = field(compare=False, repr=False)
+    place: SourcePlace
 
     def __repr__(self) -> str:
         """Return how much there is, not all of it."""
@@ -367,8 +377,7 @@ class FormEntry(Struct, frozen=True, kw_only=True):
     times: int = 1
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, repr=False)
-class Song:
+class Song(ChartValue, frozen=True, kw_only=True, eq=False):
     """A chart, read: ``form`` is empty where the sections are played as written.
 
     ``pickup`` is what stands before bar 1, None for nothing, ``pickup_bar`` its chords and what is
@@ -384,8 +393,8 @@ class Song:
     pickup: Pickup | None = None
     pickup_bar: WrittenBar | None = None
     riffs: tuple[Riff, ...] = ()
-    notices: tuple[Notice, ...] = field(default=(), compare=False)
-    source: str = field(default="chart", compare=False)
+    notices: tuple[Notice, ...] = ()
+    source: str = "chart"
 
     @property
     def meter(self) -> Meter:

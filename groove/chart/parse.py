@@ -4,12 +4,11 @@ The parser knows no feels and no cells: it keeps their names with their places, 
 library resolves them.
 """
 
-import dataclasses
 import re
 from collections.abc import Iterator
 from typing import cast
 
-from msgspec import structs
+from msgspec.structs import replace
 
 from groove.chart.blocks import MOST_BLOCKS, RawBlock, block_heading, row_beside_heading
 from groove.chart.form import check_length
@@ -277,7 +276,7 @@ class _ChartReader:
         self.notices += [notice for block in self.blocks.values() for notice in block.notices]
         self.notices += [*reader.notices, *reader.doubtful(), *check_riffs(song)]
         self.notices += unplayed_sections(song)
-        song = dataclasses.replace(song, notices=tuple(self.notices))
+        song = replace(song, notices=tuple(self.notices))
         check_order(song)
         check_length(song, form_line.value_place() if form_line else None)
         return song
@@ -303,11 +302,11 @@ class _ChartReader:
         pickup = pickup_of(quarters, meter)
         _, begin, bar = line.value.partition("|")
         if not pickup or not begin:
-            return dataclasses.replace(song, pickup=pickup)
+            return replace(song, pickup=pickup)
         column = line.column + line.value.index("|")
-        bars = structs.replace(line, kind=TextLineKind.BARS, value=begin + bar, column=column)
+        bars = replace(line, kind=TextLineKind.BARS, value=begin + bar, column=column)
         read = reader.read_pickup(bars, self.under_pickup, pickup, song.first_section)
-        return dataclasses.replace(song, pickup=pickup, pickup_bar=read)
+        return replace(song, pickup=pickup, pickup_bar=read)
 
     def section_reader(self, settings: Settings, notation: Notation) -> SectionReader:
         """Return the reader of the sections.  Raises ChartError where there are none."""
@@ -393,7 +392,7 @@ def parse_chart(text: str, *, source: str = "chart") -> Song:
     notice, text = controls_notice(text), plain_text(text)
     try:
         song = _read_chart(text, source)
-        return dataclasses.replace(song, notices=(notice, *song.notices)) if notice else song
+        return replace(song, notices=(notice, *song.notices)) if notice else song
     except SymbolError as error:
         found = _further(text, error)
         others = [f"{e.word[:LONGEST_WORD]} ({e.place.line}:{e.place.column})" for e in found]

@@ -1,11 +1,10 @@
 """A section of a chart: its settings, bars, cues and rows, or those of another that it is like."""
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
 from itertools import groupby
 from typing import TYPE_CHECKING, cast
 
-from msgspec import structs
+from msgspec.structs import replace
 
 from groove.chart.bars import BarReader, ChartCount
 from groove.chart.blocks import BLOCK_ROWS, block_heading
@@ -280,7 +279,7 @@ def respelled_settings(settings: Settings, where: str) -> tuple[Settings, list[N
     better = settings.key.respelled()
     kind, key = NoticeKind.KEY_READ_AS, settings.key.name
     notice = make_notice(kind, where=where, key=key, better=better.name)
-    return structs.replace(settings, key=better), [notice]
+    return replace(settings, key=better), [notice]
 
 
 def check_tempo(table: SettingTable, meter: Meter) -> None:

@@ -1,9 +1,8 @@
 """A song in another key."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 
-from msgspec import structs
+from msgspec.structs import replace
 
 from groove.chart.model import ChordSpan, Notation, Section, Song, WrittenBar
 from groove.chart.written import moved_line, moved_riff, retuned_line
@@ -26,7 +25,7 @@ def sounding_song(song: Song) -> Song:
     first = song.first_section.settings.over(song.settings)
     return replace(
         song,
-        settings=structs.replace(song.settings, key=key, transpose=None),
+        settings=replace(song.settings, key=key, transpose=None),
         sections=tuple(_sounding_section(song, section, key) for section in song.sections),
         pickup_bar=_moved_pickup(song, first.transpose or 0),
     )
@@ -39,7 +38,7 @@ def _sounding_section(song: Song, section: Section, song_key: Key | None) -> Sec
     moved = _transpose_section(song, section, semitones) if semitones else section
     key = transposed_key(settings.key, semitones)
     own = key if section.settings.key or key != song_key else None
-    return replace(moved, settings=structs.replace(moved.settings, key=own, transpose=None))
+    return replace(moved, settings=replace(moved.settings, key=own, transpose=None))
 
 
 def transposed_key(key: Key | None, semitones: int) -> Key | None:
@@ -68,7 +67,7 @@ def transpose_song(song: Song, semitones: int) -> Song:
     """
     if not semitones:
         return song
-    settings = structs.replace(song.settings, key=transposed_key(song.settings.key, semitones))
+    settings = replace(song.settings, key=transposed_key(song.settings.key, semitones))
     sections = tuple(_transpose_section(song, section, semitones) for section in song.sections)
     riffs = tuple(moved_riff(riff, semitones) for riff in song.riffs)
     return replace(
@@ -95,9 +94,7 @@ def without_lines(song: Song) -> Song:
 
 def _transpose_section(song: Song, section: Section, semitones: int) -> Section:
     """Return a section moved; its key, its own or the song's, decides its spelling."""
-    settings = structs.replace(
-        section.settings, key=transposed_key(section.settings.key, semitones)
-    )
+    settings = replace(section.settings, key=transposed_key(section.settings.key, semitones))
     bars = _moved_bars(song, section, section.bars, semitones)
     return replace(section, settings=settings, bars=bars)
 
@@ -189,7 +186,7 @@ def _by_key(key: Key, wanted: Key) -> Callable[[ChordSpan], ChordSpan]:
         if span.chord is None:
             return span
         bass = spelled(span.chord.bass) if span.chord.bass else None
-        chord = structs.replace(span.chord, root=spelled(span.chord.root), bass=bass)
+        chord = replace(span.chord, root=spelled(span.chord.root), bass=bass)
         return span if chord == span.chord else replace(span, chord=chord, written=chord.symbol)
 
     return move

@@ -1,9 +1,8 @@
 """What the player wrote under a bar or in a riff, moved to another key."""
 
 from collections.abc import Sequence
-from dataclasses import replace
 
-from msgspec import structs
+from msgspec.structs import replace
 
 from groove.cells.model import AimKind
 from groove.cells.tokens import is_struck, parse_token, token_text
@@ -38,7 +37,7 @@ def _moved_note(note: WrittenNote, semitones: int, tuning: Tuning) -> WrittenNot
         return note
     string, fret = _nearest_place(note, note.pitch + semitones, tuning)
     pitch = note.pitch + semitones
-    return structs.replace(note, pitch=pitch, string=string, fret=fret, is_harmonic=False)
+    return replace(note, pitch=pitch, string=string, fret=fret, is_harmonic=False)
 
 
 def _nearest_place(note: WrittenNote, pitch: int, tuning: Tuning) -> tuple[int, int]:
@@ -69,11 +68,11 @@ def _retuned_note(note: WrittenNote, written: Tuning, tuning: Tuning) -> Written
     own = written.open_pitch(note.string)
     same = next((each for each in tuning.strings if tuning.open_pitch(each) == own), None)
     if same is not None:
-        return structs.replace(note, string=same)
+        return replace(note, string=same)
     if note.pitch is None:
-        return structs.replace(note, string=min(note.string, tuning.string_count))
+        return replace(note, string=min(note.string, tuning.string_count))
     string, fret = _nearest_place(note, note.pitch, tuning)
-    return structs.replace(note, string=string, fret=fret, is_harmonic=False)
+    return replace(note, string=string, fret=fret, is_harmonic=False)
 
 
 def check_on_neck(notes: Sequence[WrittenNote], tuning: Tuning, key: Key | None) -> None:
@@ -112,7 +111,7 @@ def _moved_slot(slot: Slot, semitones: int) -> Slot:
     if not 0 <= pitch <= 127:
         hint = "expected another key, or a note between"
         raise ChartError("this note leaves MIDI's range", place=slot.place, hint=hint)
-    return replace(slot, token=token_text(structs.replace(aim, pitch=pitch)))
+    return replace(slot, token=token_text(replace(aim, pitch=pitch)))
 
 
 def moved_riff(riff: Riff, semitones: int) -> Riff:

@@ -1,14 +1,14 @@
 """A song, known: its keys, its chords named, its form, its progressions and how roots move."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 from fractions import Fraction
 from functools import cached_property
 from itertools import pairwise
 from math import log
 from typing import TYPE_CHECKING
 
-from msgspec import Struct, structs
+from msgspec import Struct
+from msgspec.structs import replace
 
 from groove.chart.form import PlayedBar, played_anew, unroll
 from groove.chart.model import ChordSpan, Song
@@ -225,13 +225,13 @@ class Analysis(Struct, frozen=True, dict=True):
         sections = tuple(
             replace(
                 section,
-                settings=structs.replace(
+                settings=replace(
                     section.settings, key=found.get(section.name, section.settings.key)
                 ),
             )
             for section in sounding.sections
         )
-        settings = structs.replace(sounding.settings, key=self.key)
+        settings = replace(sounding.settings, key=self.key)
         return replace(sounding, settings=settings, sections=sections)
 
     def transposed(self, semitones: int) -> "Analysis":
@@ -243,13 +243,13 @@ class Analysis(Struct, frozen=True, dict=True):
         moved = Analysis(song, played_anew(self.bars, song))
         bars = {bar.ref.played_bar: bar for bar in moved.bars}
         occurrences = tuple(
-            structs.replace(each, bars=tuple(bars[bar.ref.played_bar] for bar in each.bars))
+            replace(each, bars=tuple(bars[bar.ref.played_bar] for bar in each.bars))
             for each in self.form.occurrences
         )
         # What holds in every key: how sections are alike, how sure the key is, how long it lasts.
         known = {
             "form": SongForm(occurrences, self.form.firsts),
-            "reading": structs.replace(
+            "reading": replace(
                 self.reading, key=transposed_key(self.reading.key, semitones) or self.reading.key
             ),
             "starts_sec": self.starts_sec,

@@ -4,7 +4,7 @@ No signature has more than seven sharps or flats, on paper as in a MIDI file (*S
 1.0*: sf is −7 to 7), so a chart without a key in F♭ major is a song in E.
 """
 
-from dataclasses import replace
+from msgspec.structs import replace
 
 from groove.chart.form import unroll
 from groove.chart.model import Section, Song

@@ -4,8 +4,9 @@ import errno
 import re
 import sys
 from collections.abc import Sequence
-from dataclasses import replace
 from pathlib import Path
+
+from msgspec.structs import replace
 
 from groove.chart.lines import LONGEST_CHART_BYTES
 from groove.chart.model import Song

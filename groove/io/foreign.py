@@ -138,7 +138,7 @@ def foreign_to_song(foreign: ForeignSong, gate: Gate) -> Song:
     report_pickup_notes(heard[0] if pickup else None, gate)
     song = with_line(song, heard[1:] if pickup else heard, foreign.tuning, gate)
     title = _titled(foreign.title, gate)
-    return dataclasses.replace(song, title=title, notices=(*gate.notices(), *song.notices))
+    return structs.replace(song, title=title, notices=(*gate.notices(), *song.notices))
 
 
 def _titled(text: str, gate: Gate) -> str:
@@ -420,19 +420,19 @@ def _parsed(
     opening = song.pickup_bar
     if pickup and opening:
         opening = _placed_bar(opening, gate.place(pickup.where))
-    return dataclasses.replace(song, sections=placed, pickup_bar=opening)
+    return structs.replace(song, sections=placed, pickup_bar=opening)
 
 
 def _placed_section(section: Section, wheres: Iterator[Where], gate: Gate) -> Section:
     """Return a section whose places are those of the file."""
     bars = tuple(_placed_bar(bar, gate.place(next(wheres))) for bar in section.bars)
-    return dataclasses.replace(section, bars=bars, place=bars[0].place)
+    return structs.replace(section, bars=bars, place=bars[0].place)
 
 
 def _placed_bar(bar: WrittenBar, place: SourcePlace) -> WrittenBar:
     """Return a bar whose places are those of the file."""
-    chords = tuple(dataclasses.replace(span, place=place) for span in bar.chords)
-    return dataclasses.replace(bar, chords=chords, place=place)
+    chords = tuple(structs.replace(span, place=place) for span in bar.chords)
+    return structs.replace(bar, chords=chords, place=place)
 
 
 def _said(bar: WrittenBar) -> tuple[object, ...]:

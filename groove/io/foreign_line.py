@@ -1,11 +1,10 @@
 """The bass line of a foreign file, laid under the bars of the chart that the file became."""
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from fractions import Fraction
 from typing import Protocol
 
-from msgspec import structs
+from msgspec.structs import replace
 
 from groove.chart.laying import lay_line
 from groove.chart.model import Named, Song
@@ -41,7 +40,7 @@ def piece_notes(
         return None
     end = start + length
     return tuple(
-        structs.replace(
+        replace(
             note,
             start_quarters=max(note.start_quarters, start) - start,
             length_quarters=min(note.end_quarters, end) - max(note.start_quarters, start),
@@ -75,7 +74,7 @@ def _joined_notes(joined: JoinedBar, bars: Sequence[HeardPart]) -> Iterator[Line
     for index in joined.indices:
         bar = bars[index]
         for note in bar.line or ():
-            yield structs.replace(note, start_quarters=start + note.start_quarters)
+            yield replace(note, start_quarters=start + note.start_quarters)
         start += bar.meter.bar_quarters if bar.length_quarters is None else bar.length_quarters
 
 
@@ -121,4 +120,4 @@ def _tuned(song: Song, tuning: Tuning, gate: Gate) -> Song:
         return song
     gate.report(f"the line is written for the tuning {tuning.name}")
     named = Named(name=tuning.name, place=song.sections[0].place)
-    return replace(song, settings=structs.replace(song.settings, tuning=named))
+    return replace(song, settings=replace(song.settings, tuning=named))

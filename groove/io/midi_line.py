@@ -5,11 +5,11 @@ notes are looked at without the swing as well, for the band swings them again.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 
-from msgspec import Struct, structs
+from msgspec import Struct
+from msgspec.structs import replace
 
 from groove.cells.model import Library
 from groove.chart.form import PlayedBar, unroll
@@ -164,7 +164,7 @@ class _Laying:
         for note in own:
             place = grid.snapped(max(Fraction(0), note.start - start))
             if place >= length:
-                late.append(structs.replace(note, start=start + length))
+                late.append(replace(note, start=start + length))
                 continue
             self.count_move(grid, note, start, bar)
             at.setdefault(place, []).append(note)
@@ -189,7 +189,7 @@ class _Laying:
         if note.end >= start + bar.length_quarters:
             return bar.length_quarters
         fine = grid.slot / 2 if grid.slot > bar.meter.pulse_quarters / 3 else grid.slot
-        return structs.replace(grid, slot=fine).snapped(note.end - start)
+        return replace(grid, slot=fine).snapped(note.end - start)
 
     def kept(self, notes: Sequence[FileNote], bar: PlayedBar) -> Iterator[FileNote]:
         """Yield the notes of one slot that sound together; the shorter of two in a row is lost."""

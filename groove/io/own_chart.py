@@ -6,12 +6,11 @@ bars were, what a chart asks of the band is kept.
 """
 
 from collections.abc import Sequence
-from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 from xml.etree.ElementTree import Element
 
-from msgspec import structs
+from msgspec.structs import replace
 
 from groove.chart.form import PlayedBar, unroll
 from groove.chart.laying import lay_line
@@ -43,7 +42,7 @@ def own_song(root: Element, song: Song, source: str) -> tuple[Song, bool]:
         return changed, True
     settings = {name: getattr(own.settings, name) for name in KEPT_SETTINGS}
     stated = {name: value for name, value in settings.items() if value is not None}
-    return replace(song, settings=structs.replace(song.settings, **stated)), False
+    return replace(song, settings=replace(song.settings, **stated)), False
 
 
 def is_as_drawn(root: Element, bass: Element) -> bool:
@@ -56,7 +55,7 @@ def with_line_of(own: Song, song: Song) -> Song:
     lines = [bar.line for bar in _bars_of(song)]
     notices = (make_notice(NoticeKind.LINE_CHANGED),)
     own = sounding_song(own)
-    settings = structs.replace(own.settings, tuning=song.settings.tuning)
+    settings = replace(own.settings, tuning=song.settings.tuning)
     own = replace(own, settings=settings, notices=(*own.notices, *notices, *song.notices))
     return lay_line(own, [line if isinstance(line, TabLine) else None for line in lines])
 

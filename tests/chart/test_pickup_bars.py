@@ -3,10 +3,10 @@
 What a pickup is: a short bar before bar 1 (common practice, no source).
 """
 
-from dataclasses import replace
 from fractions import Fraction
 
 import pytest
+from msgspec.structs import replace
 
 from groove.cells.model import Library
 from groove.chart.form import unroll

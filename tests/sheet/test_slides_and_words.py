@@ -2,13 +2,13 @@
 
 import re
 from collections.abc import Mapping
-from dataclasses import replace
 from itertools import pairwise
 from typing import Any
 from xml.etree import ElementTree
 
 import music21
 import pytest
+from msgspec.structs import replace
 
 from groove.cells.model import Library
 from groove.cells.read import read_bass_cell

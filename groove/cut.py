@@ -3,7 +3,8 @@
 The whole song is arranged first and cut then, so that a loop sounds as in the song.
 """
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from enum import StrEnum
 
 from msgspec.structs import replace
 
@@ -15,14 +16,40 @@ from groove.events import Bar, Marker, Note, Origin, Part, Performance, Role, no
 from groove.naming import named_among
 from groove.notices import Notice, NoticeKind
 from groove.theory.general_midi import COUNT_IN_KEY, DRUM_KEYS
-from groove.timing import TempoChange, TempoMap
+from groove.timing import TICKS_PER_QUARTER, TempoChange, TempoMap
 
 COUNT_IN_SECTION = "count-in"
 COUNT_IN_LEVELS = (8, 6)
-CLICK_LEVELS = (7, 5)
-CLICK_KEYS = (DRUM_KEYS["high_block"], DRUM_KEYS["low_block"])
+CLICK_LEVELS = (7, 5, 2)
+CLICK_KEYS = (DRUM_KEYS["high_block"], DRUM_KEYS["low_block"], DRUM_KEYS["low_block"])
+"""Of a bar's first beat, its others, and what lies between them."""
 CLICK_TICKS = 120
 SHORTEST_TAIL_TICKS = 60
+
+
+class ClickUnit(StrEnum):
+    """What a click strikes: the beats alone, or what lies between them too."""
+
+    BEATS = "beats"
+    EIGHTHS = "eighths"
+    TRIPLETS = "triplets"
+    SIXTEENTHS = "sixteenths"
+
+    def step_ticks(self, pulse: int) -> int:
+        """Return the ticks from click to click where a beat has ``pulse`` ticks.
+
+        Triplets are three to any beat; a beat that is no longer than the unit stays whole.
+        """
+        if self is ClickUnit.BEATS:
+            return pulse
+        wanted = pulse // 3 if self is ClickUnit.TRIPLETS else _NOTE_TICKS[self]
+        return wanted if pulse % wanted == 0 else pulse
+
+
+_NOTE_TICKS = {
+    ClickUnit.EIGHTHS: TICKS_PER_QUARTER // 2,
+    ClickUnit.SIXTEENTHS: TICKS_PER_QUARTER // 4,
+}
 
 
 def only_parts(performance: Performance, parts: Collection[Part]) -> Performance:
@@ -200,6 +227,37 @@ class _Pieces:
         )
 
 
+def joined(performances: Sequence[Performance]) -> Performance:
+    """Return performances one after the other, each with its own tempo; at least one is given.
+
+    Raises OptionError for more bars than a song may have.
+    """
+    count = sum(len(performance.bars) for performance in performances)
+    if count > MOST_PLAYED_BARS:
+        raise OptionError(f"one track of {count} bars", hint=f"expected at most {MOST_PLAYED_BARS}")
+    at_tick = 0
+    notes: list[Note] = []
+    bars: list[Bar] = []
+    tempo: list[TempoChange] = []
+    markers: list[Marker] = []
+    for one in performances:
+        notes += (replace(note, grid_tick=note.grid_tick + at_tick) for note in one.notes)
+        bars += (replace(bar, start_tick=bar.start_tick + at_tick) for bar in one.bars)
+        for change in one.tempo_map.changes:
+            if not tempo or tempo[-1].microseconds != change.microseconds:
+                tempo.append(TempoChange(change.tick + at_tick, change.microseconds))
+        markers += (replace(marker, tick=marker.tick + at_tick) for marker in one.markers)
+        at_tick += one.end_tick
+    return replace(
+        performances[0],
+        notes=tuple(sorted(notes, key=note_order)),
+        bars=tuple(bars),
+        tempo_map=TempoMap(tuple(tempo)),
+        markers=tuple(markers),
+        end_tick=at_tick,
+    )
+
+
 def _piece_of(note: Note, start: int, end: int) -> Note | None:
     """Return the part of a note that lies between two bar lines, None where there is none."""
     written_end = min(note.grid_tick + note.written_ticks, end)
@@ -272,18 +330,31 @@ def _count_in_ref(number: int) -> BarRef:
     )
 
 
-def with_click(performance: Performance) -> Performance:
-    """Return the performance with a click on every beat, a pickup's being the last of a bar."""
+def with_click(
+    performance: Performance, unit: ClickUnit = ClickUnit.BEATS, *, silent: Collection[int] = ()
+) -> Performance:
+    """Return the performance with a click on every beat, a pickup's being the last of a bar.
+
+    ``unit`` is what is struck between the beats too, straight and softer; ``silent`` are the bars
+    without a click, by their index, a count-in's left out of the counting.
+    """
     bars = [bar for bar in performance.bars if bar.ref.played_bar >= 0]
     clicks: list[Note] = []
-    for bar, after in zip(bars, [*bars[1:], bars[-1]], strict=True):
-        is_pickup = bar.ref.is_pickup
-        pulse = (after if is_pickup else bar).meter.pulse_ticks
-        for tick in range(bar.start_tick + bar.length_ticks % pulse, bar.end_tick, pulse):
-            place = 0 if tick == bar.start_tick and not is_pickup else 1
-            clicks.append(_count_note(bar, tick, CLICK_KEYS[place], CLICK_LEVELS[place]))
+    for index, (bar, after) in enumerate(zip(bars, [*bars[1:], bars[-1]], strict=True)):
+        if index not in silent:
+            meter = (after if bar.ref.is_pickup else bar).meter
+            clicks += _bar_clicks(bar, meter.pulse_ticks, unit)
     notes = tuple(sorted((*performance.notes, *clicks), key=note_order))
     return replace(performance, notes=notes)
+
+
+def _bar_clicks(bar: Bar, pulse: int, unit: ClickUnit) -> Iterator[Note]:
+    """Yield the clicks of one bar; ``pulse`` is the length of its beat in ticks."""
+    first_beat = bar.start_tick + bar.length_ticks % pulse
+    for tick in range(first_beat, bar.end_tick, unit.step_ticks(pulse)):
+        is_beat = (tick - first_beat) % pulse == 0
+        place = 0 if tick == bar.start_tick and not bar.ref.is_pickup else 1 if is_beat else 2
+        yield _count_note(bar, tick, CLICK_KEYS[place], CLICK_LEVELS[place])
 
 
 def _count_note(bar: Bar, tick: int, key: int, level: int) -> Note:

@@ -111,6 +111,12 @@ def _rates(_: Mapping[str, Any]) -> Iterable[str]:
     return map(str, SAMPLE_RATES_HZ)
 
 
+def _clicks(_: Mapping[str, Any]) -> Iterable[str]:
+    from groove.cut import ClickUnit
+
+    return ClickUnit
+
+
 OFFERS: Mapping[str, Offer] = {
     "--feel": _feels,
     "--vary": _vary,
@@ -123,6 +129,8 @@ OFFERS: Mapping[str, Offer] = {
     "--staves": _staves,
     "--bits": _bits,
     "--rate": _rates,
+    "--click": _clicks,
+    "--bass": lambda _: ("first", "always"),
     "--open": lambda _: ("yes", "no", "free"),
 }
 """Option -> what is offered for it."""

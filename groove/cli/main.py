@@ -27,6 +27,7 @@ EXAMPLES = {
     "card": "groove card song.txt -o card.pdf --test",
     "sheet": "groove sheet song.txt -o part.pdf",
     "page": "groove page song.txt -o practice.html",
+    "drill": "groove drill song.txt --sections chorus --from 60% --to 100% --step 5 -o drill.mid",
     "take": "groove take song.txt take.wav",
     "feels": "groove feels sixteenths",
     "setup": "groove setup",

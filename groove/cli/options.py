@@ -19,6 +19,8 @@ from groove.neck.instrument import FRET_COUNTS, parse_tuning
 MOST_FRETS = FRET_COUNTS.stop - 1
 LEAST_SEMITONES, _MOST_SEMITONES = TRANSPOSE_SEMITONES.start, TRANSPOSE_SEMITONES.stop - 1
 
+SECTIONS_EXPECTED = "names of sections, e.g. verse,chorus"
+
 Choices = Mapping[str, object]
 """Fields of ``PerformOptions`` by name."""
 
@@ -110,8 +112,7 @@ class BarOptions(Struct, frozen=True, kw_only=True):
 
     def choices(self) -> Choices:
         """Return what is asked of the performance."""
-        expected = "names of sections, e.g. verse,chorus"
-        sections = parse_names(self.sections, "--sections", expected)
+        sections = parse_names(self.sections, "--sections", SECTIONS_EXPECTED)
         return {"sections": sections, "bars": parse_bars(self.bars)}
 
 

@@ -148,7 +148,7 @@ def render(
         parse_sound(sound)
     options = RenderOptions(
         perform=perform_options(read_config(), played.choices(), loop.choices(), band.choices()),
-        parts=wanted_parts(files.without, files.only),
+        parts=wanted_parts(files.without, files.only) | {Part.CLICK},
         stems=files.stems,
         count_in=band.count_in,
         sound=sound,

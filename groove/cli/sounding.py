@@ -12,7 +12,7 @@ from groove.cli.targets import stem_path
 from groove.cli.values import chosen
 from groove.cut import cut_bars, with_count_in
 from groove.errors import OptionError
-from groove.events import Performance
+from groove.events import Part, Performance
 from groove.io.audio import (
     LOSSY_SUFFIXES,
     SAMPLE_FORMATS,
@@ -31,6 +31,7 @@ from groove.io.synth import SAMPLE_RATE_HZ, RenderedAudio, audio_samples
 
 if TYPE_CHECKING:
     from groove.cli.render import RenderOptions, SoundOptions
+    from groove.io.synth import Samples
 
 SAMPLE_RATES_HZ = (SAMPLE_RATE_HZ, 48_000)
 _CODER_DB = 0.25
@@ -69,14 +70,38 @@ def write_audio_files(
     led = _led(performance, options)
     rendered = _rendered(performance, led, options, choice)
     rendered, limited = _limited(rendered, sound)
+    everything = options.parts >= set(led.parts)
+    mix = rendered.mix if everything else rendered.parts_mix(options.parts)
+    stems = options.stem_parts(led)
+    reached = write_levelled(rendered, mix, led, files, sound, written, stems=stems)
+    return {**font_data(choice), **reached, **limited}
+
+
+def font_data(choice: SoundfontChoice) -> dict[str, object]:
+    """Return which soundfont plays, and why, as data."""
+    return {"soundfont": str(choice.path), "soundfont_reason": choice.reason}
+
+
+def write_levelled(
+    rendered: RenderedAudio,
+    mix: "Samples",
+    led: Performance,
+    files: Sequence[Path],
+    sound: "SoundOptions",
+    written: list[Path],
+    *,
+    stems: Sequence[Part] = (),
+) -> dict[str, object]:
+    """Write a mix, and some of its stems, by the gain of the whole; return what was reached.
+
+    ``led`` is what was rendered, with its title and markers.
+    """
     gain = level_gain(
         rendered.mix,
         rendered.sample_rate,
         target_lufs=sound.loudness,
         ceiling_dbtp=sound.ceiling,
     )
-    everything = options.parts >= set(led.parts)
-    mix = rendered.mix if everything else rendered.parts_mix(options.parts)
     encode = partial(
         audio_bytes,
         sample_rate=rendered.sample_rate,
@@ -92,13 +117,11 @@ def write_audio_files(
             lowered[str(file)] = round(20 * math.log10(gain.factor / factor), 2)
         write_whole(file, data)
         written.append(file)
-        for part in options.stem_parts(led):
+        for part in stems:
             data = encode(rendered.stems[part], suffix=suffix, factor=factor)
             write_whole(stem_path(file, part), data)
             written.append(stem_path(file, part))
     return {
-        "soundfont": str(choice.path),
-        "soundfont_reason": choice.reason,
         "synthesizer": rendered.synthesizer,
         "synthesizer_notice": rendered.notice,
         "sample_rate_hz": rendered.sample_rate,
@@ -107,7 +130,6 @@ def write_audio_files(
         "true_peak_dbtp": _rounded(gain.true_peak_dbtp),
         "ceiling_bound": gain.ceiling_bound,
         "lowered_db": lowered,
-        **limited,
     }
 
 
@@ -121,7 +143,7 @@ def _rendered(
     performance: Performance, led: Performance, options: "RenderOptions", choice: SoundfontChoice
 ) -> RenderedAudio:
     """Return the sound of ``led``; a loop, and bars that come many times, are made of one pass."""
-    with _progress_bar(led.title, shown=options.show_progress) as progress:
+    with progress_bar(led.title, shown=options.show_progress) as progress:
 
         def render(played: Performance, seams: Sequence[int]) -> RenderedAudio:
             return audio_samples(
@@ -196,7 +218,7 @@ def _rounded(value: float | None) -> float | None:
 
 
 @contextmanager
-def _progress_bar(title: str, *, shown: bool) -> Iterator[Callable[[float], None] | None]:
+def progress_bar(title: str, *, shown: bool) -> Iterator[Callable[[float], None] | None]:
     """Show a bar on a terminal while sound is made."""
     if not shown:
         yield None

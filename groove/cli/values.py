@@ -1,7 +1,7 @@
 """What the words of options mean; each error names its option and its value."""
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
 
 from groove.cli.console import say
@@ -29,13 +29,15 @@ def chosen(option: str, found: str, known: Iterable[str]) -> str:
     raise OptionError(f"{option} cannot be {found[:LONGEST_SHOWN]!r}", hint=hint)
 
 
-def parse_tempo(text: str | None) -> tuple[Fraction | None, Fraction | None]:
+def parse_tempo(
+    text: str | None, option: str = "--tempo"
+) -> tuple[Fraction | None, Fraction | None]:
     """Return (beats a minute, percent) of a tempo option; one of them at most is given."""
     if text is None:
         return None, None
     match = re.fullmatch(r"([0-9]{1,3}(?:\.[0-9]{1,2})?)\s*(%?)", text.strip())
     if not match or not Fraction(match[1]):
-        raise refused("--tempo", text, "beats a minute, e.g. 96, or a percentage, e.g. 70%")
+        raise refused(option, text, "beats a minute, e.g. 96, or a percentage, e.g. 70%")
     number = Fraction(match[1])
     return (None, number) if match[2] else (number, None)
 
@@ -62,28 +64,33 @@ def parse_names(text: str | None, option: str, expected: str) -> tuple[str, ...]
     return names
 
 
-def _parse_parts(text: str | None, option: str) -> frozenset[Part]:
-    """Return the parts of the band that a list names."""
+def _parse_parts(text: str | None, option: str, known: Sequence[Part]) -> frozenset[Part]:
+    """Return the parts that a list names, of those that are ``known``."""
     found = set()
-    for name in parse_names(text, option, "some of: " + ", ".join(BAND)):
-        if name.casefold() not in list(BAND):
-            near = nearest_hint(name, BAND)
-            hint = "; ".join(filter(None, (near, "expected some of: " + ", ".join(BAND))))
+    for name in parse_names(text, option, "some of: " + ", ".join(known)):
+        if name.casefold() not in list(known):
+            near = nearest_hint(name, known)
+            hint = "; ".join(filter(None, (near, "expected some of: " + ", ".join(known))))
             raise OptionError(f"no such part in {option}: {name!r}", hint=hint)
         found.add(Part(name.casefold()))
     return frozenset(found)
 
 
-def wanted_parts(without: str | None, only: str | None) -> frozenset[Part]:
-    """Return the parts to write.  Raises OptionError for both options, or where none is left."""
+def wanted_parts(
+    without: str | None, only: str | None, known: Sequence[Part] = BAND
+) -> frozenset[Part]:
+    """Return the parts to write, the whole band where none is named; ``known`` may be named.
+
+    Raises OptionError for both options, or where none is left.
+    """
     if without and only:
         raise OptionError("--without and --only exclude each other", hint="give one of them")
-    chosen = _parse_parts(only, "--only") if only else frozenset(BAND)
-    chosen -= _parse_parts(without, "--without")
+    chosen = _parse_parts(only, "--only", known) if only else frozenset(BAND)
+    chosen -= _parse_parts(without, "--without", known)
     if not chosen:
         hint = "leave one in: " + ", ".join(BAND)
         raise OptionError(f"no part is left to write without {without}", hint=hint)
-    return chosen | {Part.CLICK}
+    return chosen
 
 
 def parse_wanted_key(text: str | None) -> Key | None:

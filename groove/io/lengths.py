@@ -1,7 +1,7 @@
 """How long a song may be for each kind of output: what is longer fills a machine's memory.
 
 All other outputs are made of every song that can be read (``groove.chart.form.MOST_PLAYED_BARS``);
-sound ends after an hour (``groove.io.synth._LONGEST_SEC``).
+sound ends after an hour (``groove.io.synth.MOST_SOUND_SEC``).
 """
 
 from typing import Literal

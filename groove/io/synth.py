@@ -46,7 +46,7 @@ TAIL_SEC = 2.0
 _FADE_SEC = 0.1
 _PROBE_SEC = 1.0
 _SUM_FRAMES = 16_384
-_LONGEST_SEC = 3600.0
+MOST_SOUND_SEC = 3600.0
 """A longer performance is refused: an hour with stems already fills 5 GB of memory."""
 
 _KIT_PARTS = (Part.DRUMS, Part.CLICK)
@@ -154,10 +154,10 @@ def audio_samples(
     voices = {part: _voice(part, dict(performance.programs)) for part in parts}
     needed = {part: (voice.bank, voice.program) for part, voice in voices.items()}
     require_presets(font, read_presets(font), needed)
-    if _sounding_sec(performance) > _LONGEST_SEC:
+    if _sounding_sec(performance) > MOST_SOUND_SEC:
         raise SoundError(
             f"{_sounding_sec(performance) / 60:.0f} minutes are too long to render as audio",
-            hint=f"cut it to {_LONGEST_SEC / 60:.0f} minutes with --sections, --bars or --times",
+            hint=f"cut it to {MOST_SOUND_SEC / 60:.0f} minutes with --sections, --bars or --times",
         )
     if fluidsynth_version() is not None:
         blocks = _Blocks(performance.tempo_map, sample_rate, seams)

@@ -1,0 +1,1 @@
+"""Practice: ladders of tempi, loops of what is hard, and the plan that they make together."""

@@ -1,0 +1,52 @@
+"""A plan as one HTML file to print, or to keep open: no script, nothing is fetched."""
+
+from collections.abc import Sequence
+from html import escape
+
+from groove.practice.plan_text import (
+    LEFT_OUT_HEAD,
+    PlanRow,
+    left_out_words,
+    plan_rows,
+    total_text,
+)
+from groove.practice.practice_plan import PracticePlan
+from groove.text.counts import clock_text
+
+_STYLE = (
+    "body{font:16px/1.4 system-ui,sans-serif;max-width:46rem;margin:1rem auto;padding:0 1rem;"
+    "color:#111;background:#fff}table{border-collapse:collapse;width:100%}"
+    "td,th{border-bottom:1px solid #767676;padding:.3rem .5rem;text-align:left;vertical-align:top}"
+    "td:first-child,td:last-child{text-align:right;font-variant-numeric:tabular-nums}"
+    "h2{font-size:1.05rem;margin:1rem 0 .2rem}"
+)
+
+
+def plan_html(plan: PracticePlan, *, caution: str) -> str:
+    """Return the document; ``caution`` stands at its end."""
+    title = escape(plan.title)
+    rows = "".join(_row_html(row) for row in plan_rows(plan))
+    head = "<tr><th>No.</th><th>What</th><th>How</th><th>Time</th></tr>"
+    return (
+        '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">'
+        '<meta http-equiv="Content-Security-Policy" '
+        "content=\"default-src 'none'; style-src 'unsafe-inline'\">"
+        f"<title>{title}: practice plan</title><style>{_STYLE}</style></head><body>\n"
+        f"<h1>{title}</h1><p>{escape(total_text(plan))}</p>\n<table>{head}{rows}</table>\n"
+        f"{_left_out_html(left_out_words(plan))}<p>{escape(caution)}</p>\n</body></html>\n"
+    )
+
+
+def _row_html(row: PlanRow) -> str:
+    what = escape(", ".join(filter(None, (row.name, row.reason))))
+    number = str(row.number) if row.number else ""
+    how, length = escape(row.how), clock_text(row.sec)
+    return f"<tr><td>{number}</td><td>{what}</td><td>{how}</td><td>{length}</td></tr>\n"
+
+
+def _left_out_html(left_out: Sequence[tuple[str, str]]) -> str:
+    if not left_out:
+        return ""
+    items = "".join(f"<li>{escape(name)}: {length}</li>" for name, length in left_out)
+    return f"<h2>{LEFT_OUT_HEAD.capitalize()}</h2><ul>{items}</ul>\n"

@@ -1,0 +1,192 @@
+"""``groove drill`` as a player types it: tracks, the plan, and what is refused.
+
+Lengths and markers are read back with mido.
+"""
+
+import io
+import re
+from html.parser import HTMLParser
+from pathlib import Path
+
+import mido
+import pytest
+
+from tests.cli.command import Command
+
+CHART = """title: Plum Gate
+tempo: 120
+key: D
+feel: sixteenths
+verse:
+| D | G/B | Em7 / A7 / | D |
+chorus:
+| Em7 | D/F# | Bm7 | <A7 |
+form: verse, chorus, verse, chorus
+"""
+
+
+@pytest.fixture
+def with_song(groove: Command) -> Command:
+    groove.write("song.txt", CHART)
+    return groove
+
+
+def read(file: Path) -> mido.MidiFile:
+    """Return a MIDI file as mido reads it."""
+    return mido.MidiFile(file=io.BytesIO(file.read_bytes()))
+
+
+def test_one_track_with_a_marker_at_each_pass(with_song: Command) -> None:
+    """Two bars at 60, 90 and 120 beats a minute, twice, counted in: 24 + 16 + 12 s by hand."""
+    said = with_song(
+        "drill", "song.txt", "--bars", "1-2", "--from", "60", "--step", "30", "--times", "2",
+        "-o", "drill.mid",
+    )  # fmt: skip
+    assert said.code == 0
+    assert said.out == (
+        "Plum Gate: 0:52\n\n 1   0:52  bars 1-2, verse\n           twice each at ♩ = 60, 90, 120\n"
+    )
+    assert said.err.startswith("wrote drill.mid\nstart quietly on headphones")
+    file = read(with_song.folder / "drill.mid")
+    assert file.length == pytest.approx(52, abs=1e-3)
+    markers = [message.text for message in file if message.type == "marker"]
+    assert markers == [f"bars 1-2 at {bpm}, {n} of 2" for bpm in (60, 90, 120) for n in (1, 2)]
+
+
+def test_a_folder_has_a_file_for_each_tempo_and_the_plan(with_song: Command) -> None:
+    said = with_song("drill", "song.txt", "--sections", "chorus", "--from", "80%", "-o", "out/")
+    assert (said.code, said.out) == (0, "")
+    assert with_song.files() - {"song.txt"} == {
+        "out/song.html",
+        "out/song-01-bars-5-8-at-96.mid",
+        "out/song-02-bars-5-8-at-108.mid",
+        "out/song-03-bars-5-8-at-120.mid",
+    }
+    assert "wrote 4 files into out" in said.err
+
+
+def test_the_plans_minutes_are_the_sum_of_its_tracks(with_song: Command) -> None:
+    (data,) = with_song("drill", "song.txt", "--minutes", "12", "--json", "-o", "out/").json
+    tracks = [step for step in data["steps"] if "track" in step]
+    files = sorted((with_song.folder / "out").glob("*.mid"))
+    lengths = [read(file).length for file in files]
+    assert len(tracks) == len(files) >= 10
+    assert [step["sec"] for step in tracks] == pytest.approx(lengths, abs=2e-3)
+    assert sum(lengths) == pytest.approx(data["playing_sec"], abs=0.05)
+    assert data["rest_sec"] == 0 and data["total_sec"] <= 12 * 60
+    assert data["left_out"] and all(one["sec"] > 0 for one in data["left_out"])
+    assert tracks[0]["kind"] == "shift"
+    assert {str(Path("out") / file.name) for file in files} < set(data["files"])
+
+
+class Texts(HTMLParser):
+    """Collects the texts of a page, and notes what would fetch something."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.texts: list[str] = []
+        self.fetching: list[str] = []
+
+    def handle_data(self, data: str) -> None:
+        self.texts.append(data.strip())
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.fetching += [tag] if tag in ("script", "img", "link", "iframe") else []
+
+
+def test_the_plan_as_a_page(with_song: Command) -> None:
+    said = with_song("drill", "song.txt", "--minutes", "10", "-o", "plan.html")
+    assert (said.code, said.out) == (0, "")
+    page = Texts()
+    page.feed((with_song.folder / "plan.html").read_text(encoding="utf-8"))
+    assert "Plum Gate" in page.texts and "Left out, for want of time" in page.texts
+    assert page.fetching == []
+    text = with_song("drill", "song.txt", "--minutes", "10").out
+    lengths = re.findall(r"^ ?\d+ +(\d+:\d\d)", text, re.MULTILINE)
+    assert len(lengths) >= 2 and set(lengths) <= set(page.texts)
+
+
+@pytest.mark.parametrize(
+    ("options", "parts"),
+    [
+        ((), {"bass", "drums", "keys", "click"}),
+        (("--without", "bass"), {"drums", "keys", "click"}),
+        (("--only", "click"), {"click"}),
+        (("--only", "drums", "--click", "eighths"), {"drums", "click"}),
+        (("--only", "bass", "--bass", "always", "--no-count-in"), {"bass", "click"}),
+    ],
+)
+def test_what_sounds(with_song: Command, options: tuple[str, ...], parts: set[str]) -> None:
+    with_song("drill", "song.txt", "--bars", "1-2", *options, "-o", "a.mid")
+    tracks = read(with_song.folder / "a.mid").tracks[1:]
+    assert {track.name for track in tracks} == parts
+    struck = {t.name: {m.note for m in t if m.type == "note_on" and m.velocity} for t in tracks}
+    # Side stick counts in, the blocks click (General MIDI percussion keys 37, 76, 77).
+    has_click = "--click" in options or "click" in options
+    assert struck["click"] == ({37, 76, 77} if has_click else {37})
+
+
+def test_shifts_and_fills_alone(with_song: Command) -> None:
+    (data,) = with_song("drill", "song.txt", "--shifts", "--fills", "--json").json
+    kinds = {step["kind"] for step in data["steps"] if "track" in step}
+    assert kinds == {"shift", "fill"}
+    (data,) = with_song("drill", "song.txt", "--fills", "--sections", "chorus", "--json").json
+    bars = {tuple(step["bars"]) for step in data["steps"] if "track" in step}
+    assert bars == {(8, 1)}
+
+
+def test_sound_of_a_track(with_song: Command, monkeypatch: pytest.MonkeyPatch) -> None:
+    import soundfile
+
+    from tests.click_font import EVERY_PRESET, click_font
+
+    (with_song.folder / "click.sf2").write_bytes(click_font(EVERY_PRESET))
+    monkeypatch.setenv("GROOVE_SOUNDFONT", "click.sf2")
+    said = with_song(
+        "drill", "song.txt", "--bars", "1", "--from", "100%", "--times", "2",
+        "--soundfont", "click.sf2", "-o", "a.wav",
+    )  # fmt: skip
+    assert said.code == 0 and "soundfont: click.sf2" in said.err and "wrote a.wav" in said.err
+    sound = soundfile.info(with_song.folder / "a.wav")
+    # Two bars of four beats at 120, twice, and what rings after the last: up to two seconds.
+    assert 8 <= sound.duration <= 10.1
+
+
+@pytest.mark.parametrize(
+    ("options", "told"),
+    [
+        (("--from", "60", "--to", "100%"), "a ladder is in beats a minute or in percent, not in"),
+        (("--from", "60", "--step", "5%"), "a ladder is in beats a minute or in percent, not in"),
+        (("--from", "110%"), "the tempo would go down from 110 to 100\n  expected --from below"),
+        (("--from", "1%"), "the tempo comes to 1 quarters a minute"),
+        (("--step", "0"), "--step cannot be '0'"),
+        (("--step", "0.1%"), "a ladder of 401 tempi\n  expected at most 100: a larger --step"),
+        (("--drop-out", "2 in 4"), "--drop-out cannot be '2 in 4'\n  expected silent bars of how"),
+        (("--drop-out", "4/4"), "--drop-out cannot be '4/4'\n  expected silent bars of how"),
+        (("--click", "quavers"), "--click cannot be 'quavers'"),
+        (("--bass", "never"), "--bass cannot be 'never'\n  expected one of: first, always"),
+        (("--only", "flute"), "no such part in --only: 'flute'"),
+        (("--shifts", "--minutes", "1"), "nothing fits into 1 minute\n  the shortest takes"),
+        (("--sections", "bridge"), "no such section: 'bridge'"),
+        (("--fills", "--bars", "1"), "there is no fill to practise there\n  expected other bars"),
+        (("-o", "song.txt"), "song.txt would be written over"),
+        (("-o", "drill.pdf"), "cannot write a .pdf: drill.pdf"),
+    ],
+)
+def test_what_is_refused(with_song: Command, options: tuple[str, ...], told: str) -> None:
+    before = {name: (with_song.folder / name).read_bytes() for name in with_song.files()}
+    said = with_song("drill", "song.txt", *options)
+    assert (said.code, said.out) == (2, "")
+    assert said.err.startswith(told) and "Traceback" not in said.err
+    assert {name: (with_song.folder / name).read_bytes() for name in with_song.files()} == before
+
+
+def test_a_track_is_not_written_over_a_chart(with_song: Command) -> None:
+    """A chart may have any name, also that of a track of another."""
+    name = "song-01-bars-5-8-at-120.mid"
+    (with_song.folder / name).write_bytes(b"mine")
+    said = with_song(
+        "drill", "song.txt", "--sections", "chorus", "--from", "100%", "-o", ".", "--line", name
+    )
+    assert said.code == 2
+    assert (with_song.folder / name).read_bytes() == b"mine"

@@ -171,7 +171,7 @@ def _compared(
 
 def _practise(report: "TakeReport", reference: str, played: Played) -> list[str]:
     """Return what to practise next, as the command that plays it; nothing without a verdict."""
-    from groove.io.takes import is_midi
+    from groove.io.midi_song import is_midi
     from groove.take.practice_next import next_step
 
     step = next_step(report)

@@ -9,7 +9,8 @@ from groove.cli.options import Answer, Choices
 from groove.errors import NeckError, OptionError
 from groove.events import Performance
 from groove.io.config import read_config
-from groove.io.takes import is_midi, read_midi_reference, read_midi_take
+from groove.io.midi_song import is_midi
+from groove.io.takes import read_midi_reference, read_midi_take
 
 if TYPE_CHECKING:
     from groove.neck.instrument import Tuning

@@ -8,7 +8,6 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from itertools import pairwise
 
-from msgspec import Struct
 from msgspec.structs import replace
 
 from groove.cells.model import Library
@@ -22,53 +21,10 @@ from groove.io.midi_track import FileNote, Track, bass_track
 from groove.neck.line_places import LineBar, LineNote
 from groove.perform import swing_share
 from groove.pipeline import PerformOptions, perform_song
-from groove.timing import Meter, microseconds_to_qpm
+from groove.study.slot_grid import EXACT_QUARTERS, BarGrid, BarSwing, best_grid
+from groove.timing import microseconds_to_qpm
 
-GRIDS = (Fraction(1), Fraction(3, 2), Fraction(2), Fraction(3), Fraction(4), Fraction(6))
-"""Slots a beat: in 4/4 bars of 4, 6, 8, 12, 16 and 24 slots."""
-EXACT_QUARTERS = Fraction(1, 320)
-"""How near a note lies that is on a slot: three ticks of 960."""
-FINENESS_COST = Fraction(1, 250)
-"""What a slot a beat more costs, in quarters by which notes are moved on average.
-
-So a player's few milliseconds beside the beat are no sixteenths (common practice, no source).
-"""
 SHORTEST_APART = Fraction(1, 32)
-
-
-class _Swung(Struct, frozen=True):
-    """How a bar is swung: the straight length of a pair's first note in quarters, its share."""
-
-    unit: Fraction
-    share: Fraction
-
-    def straight(self, at: Fraction) -> Fraction:
-        """Return where in the bar a note would stand without the swing."""
-        pair = 2 * self.unit
-        whole, rest = divmod(at, pair)
-        first = pair * self.share
-        if rest < first:
-            return whole * pair + rest / first * self.unit
-        return whole * pair + self.unit + (rest - first) / (pair - first) * self.unit
-
-
-class _Grid(Struct, frozen=True):
-    """The slots of a bar, by their length in quarters, and the swing that was taken out."""
-
-    slot: Fraction
-    swung: _Swung | None
-
-    def position(self, at: Fraction) -> Fraction:
-        """Return a place in the bar without the swing."""
-        return self.swung.straight(at) if self.swung else at
-
-    def snapped(self, at: Fraction) -> Fraction:
-        """Return the slot that is nearest to a place in the bar, in quarters."""
-        return round(self.position(at) / self.slot) * self.slot
-
-    def error(self, at: Fraction) -> Fraction:
-        """Return how far a note is moved."""
-        return abs(self.position(at) - self.snapped(at))
 
 
 def song_with_midi(
@@ -99,15 +55,15 @@ def song_with_midi(
     return replace(laid, notices=(*laid.notices, *gate.notices()))
 
 
-def _swings(song: Song, library: Library, options: PerformOptions) -> list[_Swung | None]:
+def _swings(song: Song, library: Library, options: PerformOptions) -> list[BarSwing | None]:
     """Return how each played bar is swung, None for straight."""
     played = perform_song(song, library, PerformOptions(feel=options.feel, tight=True))
-    found: list[_Swung | None] = []
+    found: list[BarSwing | None] = []
     for bar in played.bars:
         qpm = microseconds_to_qpm(played.tempo_map.microseconds_at(bar.start_tick))
         share = Fraction(swing_share(bar.swing, qpm)) if bar.swing else Fraction(1, 2)
         is_swung = bar.swing is not None and share != Fraction(1, 2)
-        found.append(_Swung(bar.swing.unit.quarters, share) if bar.swing and is_swung else None)
+        found.append(BarSwing(bar.swing.unit.quarters, share) if bar.swing and is_swung else None)
     return found
 
 
@@ -118,7 +74,7 @@ class _Laying:
         self,
         track: Track,
         bars: Sequence[PlayedBar],
-        swings: Sequence[_Swung | None],
+        swings: Sequence[BarSwing | None],
         gate: Gate,
     ) -> None:
         """``bars`` are all that are played, with how each is swung."""
@@ -152,11 +108,11 @@ class _Laying:
         return found
 
     def bar_notes(
-        self, bar: PlayedBar, swung: _Swung | None, own: list[FileNote], held: Sequence[FileNote]
+        self, bar: PlayedBar, swung: BarSwing | None, own: list[FileNote], held: Sequence[FileNote]
     ) -> tuple[list[LineNote], list[FileNote], list[FileNote]]:
         """Return the notes of a bar, those that last over it, and those that belong to the next."""
         start, length = bar.start_quarters, bar.length_quarters
-        grid = _best_grid([max(Fraction(0), n.start - start) for n in own], bar.meter, swung)
+        grid = best_grid([max(Fraction(0), n.start - start) for n in own], bar.meter, swung)
         notes: list[LineNote] = []
         over: list[FileNote] = []
         late: list[FileNote] = []
@@ -184,7 +140,7 @@ class _Laying:
                     over.append(note)
         return notes, over, late
 
-    def end(self, grid: _Grid, note: FileNote, start: Fraction, bar: PlayedBar) -> Fraction:
+    def end(self, grid: BarGrid, note: FileNote, start: Fraction, bar: PlayedBar) -> Fraction:
         """Return where a note ends in a bar: on a slot, or on half of one where they are long."""
         if note.end >= start + bar.length_quarters:
             return bar.length_quarters
@@ -205,7 +161,7 @@ class _Laying:
 
     # --- what is told ---
 
-    def count_move(self, grid: _Grid, note: FileNote, start: Fraction, bar: PlayedBar) -> None:
+    def count_move(self, grid: BarGrid, note: FileNote, start: Fraction, bar: PlayedBar) -> None:
         """Note how far a note is moved."""
         error = grid.error(max(Fraction(0), note.start - start))
         if error > EXACT_QUARTERS:
@@ -232,37 +188,6 @@ class _Laying:
             count = f"{len(left)} note{'s' if len(left) > 1 else ''}"
             message = f"the track is longer than the song: {count} after its end left out"
             self.gate.report(message)
-
-
-def _best_grid(places: Sequence[Fraction], meter: Meter, swung: _Swung | None) -> _Grid:
-    """Return the coarsest grid that has all notes of a bar, else the one that moves them least.
-
-    A finer grid has to be worth its slots.  In a swung bar the straight notes behind the swing
-    are tried first.
-    """
-    grids = list(_grids_of(meter, swung))
-    if not places:
-        return grids[0]
-    for grid in grids:
-        if all(grid.error(at) <= EXACT_QUARTERS for at in places):
-            return grid
-
-    def cost(grid: _Grid) -> Fraction:
-        moved = sum((grid.error(at) for at in places), Fraction(0)) / len(places)
-        return moved + FINENESS_COST * meter.pulse_quarters / grid.slot
-
-    return min(grids, key=cost)
-
-
-def _grids_of(meter: Meter, swung: _Swung | None) -> Iterator[_Grid]:
-    """Yield the grids of a bar, the coarsest first; those behind a swing are in halves."""
-    pulse = meter.pulse_quarters
-    counts = (*GRIDS, Fraction(12)) if meter.is_compound else GRIDS
-    if swung:
-        yield from (_Grid(pulse / count, swung) for count in counts if count in (1, 2, 4))
-    for count in counts:
-        if (meter.bar_quarters / pulse * count).denominator == 1:
-            yield _Grid(pulse / count, None)
 
 
 def _line_note(start: Fraction, end: Fraction, pitch: int, *, is_tied: bool) -> LineNote:

@@ -24,11 +24,12 @@ _MOST_SHOWN = 12
 
 
 class FileNote(Struct, frozen=True, order=True):
-    """A note of a file: start and end in quarters from its beginning, and its pitch."""
+    """A note of a file: start and end in quarters from its beginning, pitch, velocity 1-127."""
 
     start: Fraction
     end: Fraction
     pitch: int
+    velocity: int
 
 
 class Track(Struct, frozen=True, kw_only=True):
@@ -128,19 +129,20 @@ def _struck(
     events: Iterable[MidiEvent], channel: int, ticks_per_quarter: int, last_tick: int
 ) -> Iterator[FileNote]:
     """Yield the notes of a channel; a key struck again ends the note before it."""
-    down: dict[int, int] = {}
+    down: dict[int, NoteOn] = {}
 
     def note(pitch: int, end: int) -> FileNote:
-        start = Fraction(down.pop(pitch), ticks_per_quarter)
-        return FileNote(start, Fraction(end, ticks_per_quarter), pitch)
+        struck = down.pop(pitch)
+        start = Fraction(struck.tick, ticks_per_quarter)
+        return FileNote(start, Fraction(end, ticks_per_quarter), pitch, struck.velocity)
 
     for event in events:
         if not isinstance(event, NoteOn | NoteOff) or event.channel != channel:
             continue
-        if event.pitch in down and event.tick > round(down[event.pitch]):
+        if event.pitch in down and event.tick > down[event.pitch].tick:
             yield note(event.pitch, event.tick)
         if isinstance(event, NoteOn):
-            down[event.pitch] = event.tick
+            down[event.pitch] = event
     for pitch in list(down):
-        if last_tick > down[pitch]:
+        if last_tick > down[pitch].tick:
             yield note(pitch, last_tick)

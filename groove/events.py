@@ -283,8 +283,9 @@ class Bar(Struct, frozen=True, kw_only=True):
     """One played bar on the tick axis, with all that the band is told there.
 
     ``key`` is the chart's, or where it states none the one that its chords say; ``swing`` is None
-    where nothing is swung, ``feel`` the name of the feel that is played, ``word`` what stands in
-    brackets in the chart; ``place`` is where in the form the bar stands.
+    where nothing is swung, ``in_triplets`` whether the band feels its beat in three, ``feel`` the
+    name of the feel that is played, ``word`` what stands in brackets in the chart; ``place`` is
+    where in the form the bar stands.
     """
 
     ref: BarRef
@@ -294,6 +295,7 @@ class Bar(Struct, frozen=True, kw_only=True):
     key: Key = C_MAJOR
     chords: tuple[ChordOnset, ...] = ()
     swing: Swing | None = None
+    in_triplets: bool = False
     feel: str = ""
     word: BandWord | None = None
     place: FormPlace = FormPlace()

@@ -284,6 +284,7 @@ def _performed_bars(
             key=key,
             chords=own,
             swing=bar.swing,
+            in_triplets=bar.in_triplets,
             feel=bar.feel.name,
             word=bar.bar.word,
             place=bar.bar.place,

@@ -116,13 +116,15 @@ class Swing(Struct, frozen=True):
 
     def __str__(self) -> str:
         """Return the swing as a chart has it: ``58% eighths``."""
-        share = "by tempo" if self.percent is None else f"{self.percent:g}%"
+        share = BY_TEMPO if self.percent is None else f"{self.percent:g}%"
         return f"{share} {self.unit}"
 
 
 TRIPLET_SWING = Swing(200 / 3, SwingUnit.EIGHTHS)
 """Halves of a beat on the outer two of its triplets."""
 STRAIGHT = Swing(50.0, SwingUnit.EIGHTHS)
+STRAIGHT_WORD, BY_TEMPO = "straight", "by tempo"
+"""What a chart says of notes that are even, and of a share that follows the tempo."""
 
 
 def parse_swing(text: str) -> Swing:
@@ -131,7 +133,7 @@ def parse_swing(text: str) -> Swing:
     Raises ValueError with what was expected.
     """
     folded = " ".join(text.casefold().split())
-    if folded == "straight":
+    if folded == STRAIGHT_WORD:
         return STRAIGHT
     match = re.fullmatch(r"(?:(\d{2}(?:\.\d{1,2})?) ?%|(by tempo)) (eighths|sixteenths)", folded)
     low, high = SWING_PERCENT

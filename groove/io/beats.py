@@ -44,6 +44,7 @@ class ForeignPart(Protocol):
     word: BandWord | None
     key: str
     qpm: Fraction | None
+    swing: str
     endings: tuple[int, ...]
 
     @property
@@ -68,6 +69,7 @@ class JoinedBar(Struct, frozen=True, kw_only=True):
     word: BandWord | None
     key: str
     qpm: Fraction | None
+    swing: str
     section: str
     section_start: int
 
@@ -88,6 +90,7 @@ class BeatBar(Struct, frozen=True, kw_only=True):
     word: BandWord | None
     key: str
     qpm: Fraction | None
+    swing: str
     section: str
     section_start: int
 
@@ -100,8 +103,8 @@ class BeatBar(Struct, frozen=True, kw_only=True):
 
     def parts(self, before: "BeatBar") -> bool:
         """Return whether a section of the chart begins here, after a bar."""
-        here = (self.section_start, self.key, self.qpm)
-        return here != (before.section_start, before.key, before.qpm)
+        here = (self.section_start, self.key, self.qpm, self.swing)
+        return here != (before.section_start, before.key, before.qpm, before.swing)
 
 
 # --- whole bars -------------------------------------------------------------------------------
@@ -167,6 +170,7 @@ def _joined_bar(
         word=first.word,
         key=first.key,
         qpm=first.qpm,
+        swing=first.swing,
         section=bars[start].section,
         section_start=start,
     )
@@ -264,6 +268,7 @@ class _BarBeats:
             word=self.bar.word,
             key=self.bar.key,
             qpm=self.bar.qpm,
+            swing=self.bar.swing,
             section=self.bar.section,
             section_start=self.bar.section_start,
         )

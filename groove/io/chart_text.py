@@ -87,7 +87,7 @@ def with_form(played: Sequence[BeatBar]) -> tuple[list[TextSection], SectionOrde
 
 def _identity(bar: BeatBar) -> tuple[object, ...]:
     """Return what makes two played bars the same one."""
-    return bar.anchor, bar.section_start, bar.key, bar.qpm, bar.said
+    return bar.anchor, bar.section_start, bar.key, bar.qpm, bar.swing, bar.said
 
 
 def _block_starts(played: Sequence[BeatBar], order: Sequence[int]) -> list[int]:
@@ -137,6 +137,8 @@ class _Text:
             self.add(f"key: {first.key}", first.where)
         if first.qpm:
             self.add(f"tempo: {self.bpm(first.qpm)}", first.where)
+        if first.swing:
+            self.add(f"swing: {first.swing}", first.where)
         if self.pickup:
             self.add(f"pickup: {self.pickup.words(first.meter)}", self.pickup.where)
         names = [self.section(section) for section in self.sections]
@@ -163,6 +165,8 @@ class _Text:
             self.add(f"  key: {head.key}", head.where)
         if head.qpm and head.qpm != self.first.qpm:
             self.add(f"  tempo: {self.bpm(head.qpm)}", head.where)
+        if head.swing != self.first.swing:
+            self.add(f"  swing: {head.swing}", head.where)
         meter = self.meter
         for start in range(0, len(bars), _BARS_A_LINE):
             words: list[str] = []

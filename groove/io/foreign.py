@@ -49,7 +49,7 @@ from groove.io.playing import (
 )
 from groove.neck.instrument import Tuning
 from groove.neck.line_places import LineNote
-from groove.timing import Meter
+from groove.timing import STRAIGHT_WORD, Meter
 
 MOST_PIECES = 64
 FEWEST_BARS = 4
@@ -66,8 +66,8 @@ class ForeignBar:
 
     ``chords`` are (quarters from its start, symbol); ``length_quarters`` is what its notes fill,
     None where it has none; ``section`` names a section that begins here; ``word`` is what the band
-    is told at its head; ``key`` and ``qpm`` (quarters a minute) are given where they change.
-    ``line`` are the notes of the bass part, None where the file has none.
+    is told at its head; ``key``, ``qpm`` (quarters a minute) and ``swing`` (as a chart has it) are
+    given where they change.  ``line`` are the notes of the bass part, None where there are none.
     """
 
     where: Where
@@ -78,6 +78,7 @@ class ForeignBar:
     word: BandWord | None = None
     key: str = ""
     qpm: Fraction | None = None
+    swing: str = ""
     opens_repeat: bool = False
     closes_repeat: bool = False
     passes: int = 2
@@ -207,6 +208,7 @@ def _pieces(bar: ForeignBar, gate: Gate) -> list[ForeignBar]:
                 word=bar.word,
                 key=bar.key,
                 qpm=bar.qpm,
+                swing=bar.swing,
                 opens_repeat=bar.opens_repeat,
             )
         found.append(piece)
@@ -225,6 +227,10 @@ def _settle(bars: list[ForeignBar], gate: Gate) -> None:
     _take_upbeats(bars, gate)
     _keep_lasting(bars, "qpm", "tempo", gate)
     _keep_lasting(bars, "key", "key", gate)
+    if any(bar.swing for bar in bars):
+        # Where a file says nothing notes are even.
+        bars[0].swing = bars[0].swing or STRAIGHT_WORD
+    _keep_lasting(bars, "swing", "swing", gate)
 
 
 def _keep_lasting(bars: list[ForeignBar], name: str, words: str, gate: Gate) -> None:

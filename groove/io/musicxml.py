@@ -17,6 +17,7 @@ from groove.io.musicxml_file import ScoreTree, read_tree
 from groove.io.musicxml_line import LineReader, PartLine
 from groove.io.musicxml_parts import bass_part
 from groove.io.musicxml_signs import read_signs, read_sound, settle_codas, settle_repeats
+from groove.io.musicxml_swing import read_swing
 from groove.io.own_chart import is_as_drawn, own_song, with_line_of
 from groove.sheet.kinds import (
     CHORD_KINDS,
@@ -286,12 +287,14 @@ class _PartReader:
                 self.tempo(mark.findtext("per-minute"), unit * dotted)
         for sound in element.iter("sound"):
             self.tempo(sound.get("tempo"))
+            self.swing(sound)
         read_signs(element, self.bar.signs)
 
     def sound(self, element: Element) -> None:
         """Read a sound that stands alone."""
         if element.find("offset") is None:
             self.tempo(element.get("tempo"))
+            self.swing(element)
         read_sound(element, self.bar.signs)
 
     def tempo(self, text: str | None, unit: Fraction = Fraction(1)) -> None:
@@ -299,6 +302,11 @@ class _PartReader:
         per_minute = self.gate.bounded(text, "tempo", self.where)
         if per_minute and self.bar.qpm is None:
             self.bar.qpm = self.gate.tempo(per_minute * unit, self.where)
+
+    def swing(self, sound: Element) -> None:
+        """Read how pairs are swung from here on, as a chart says it."""
+        if (swing := sound.find("swing")) is not None:
+            self.bar.swing = read_swing(swing, self.gate, self.where) or self.bar.swing
 
     def barline(self, element: Element) -> None:
         """Read repeats and endings."""

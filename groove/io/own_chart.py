@@ -40,9 +40,20 @@ def own_song(root: Element, song: Song, source: str) -> tuple[Song, bool]:
         return own, True
     if changed := _with_chords(own, theirs):
         return changed, True
+    song = _without_swing(song)
     settings = {name: getattr(own.settings, name) for name in KEPT_SETTINGS}
     stated = {name: value for name, value in settings.items() if value is not None}
     return replace(song, settings=replace(song.settings, **stated)), False
+
+
+def _without_swing(song: Song) -> Song:
+    """Return a song without the swing that its file says, which its chart's feel brings."""
+    even = structs.replace(song.settings, swing=None)
+    sections = tuple(
+        replace(section, settings=structs.replace(section.settings, swing=None))
+        for section in song.sections
+    )
+    return replace(song, settings=even, sections=sections)
 
 
 def is_as_drawn(root: Element, bass: Element) -> bool:

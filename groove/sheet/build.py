@@ -25,7 +25,6 @@ from groove.sheet.marks import (
     page_joints,
     ramp_words,
     section_words,
-    swing_words,
 )
 from groove.sheet.rhythm import Value, short_rest, written_values
 from groove.sheet.score import Event, Head, Measure, Score, TempoMark, Voice
@@ -33,10 +32,11 @@ from groove.sheet.shorthand import with_shorthand
 from groove.sheet.signs import Articulation, Joint, Notehead
 from groove.sheet.spelling import BarAccidentals, StaffPitch, spell
 from groove.sheet.staves import part_staves
+from groove.sheet.swung import page_meter, page_swings, straightened
 from groove.sheet.voices import Cut, part_voices, strokes_by_bar
 from groove.text.moves import lettered
 from groove.text.times import time_words
-from groove.timing import STRAIGHT, Meter
+from groove.timing import STRAIGHT, Swing
 
 
 def build_score(
@@ -59,6 +59,8 @@ def build_score(
     cuts = {voice: strokes_by_bar(strokes, performance.bars) for voice, strokes in voices.items()}
     tempi = bar_tempi(performance)
     accents, words_over = accented(performance, part), band_words(song, performance)
+    swings = page_swings(performance)
+    written = straightened(cuts, swings, [page_meter(performance, i) for i in range(len(swings))])
     contents = [
         bar_content(
             performance,
@@ -69,7 +71,7 @@ def build_score(
             accents,
             has_places=not on_paper,
         )
-        for index, strokes in enumerate(zip(*cuts.values(), strict=True))
+        for index, strokes in enumerate(zip(*written.values(), strict=True))
     ]
     begins_held = [
         any(voice[index][:1] and voice[index][0].tied_in for voice in cuts.values())
@@ -80,7 +82,7 @@ def build_score(
     joints = page_joints(
         [(performance.bars[index].length_ticks, cuts[1][index]) for index in printed]
     )
-    builder = _Builder(performance, song, part, cuts, tempi, joints, accents, words_over)
+    builder = _Builder(performance, song, part, written, tempi, joints, accents, words_over)
     measures = list(with_dynamics([*builder.measures(folds)], folds, performance, song))
     if on_paper and not written_out:
         measures = list(with_shorthand(abridged(measures, performance, contents)))
@@ -133,17 +135,15 @@ class _Builder:
     def measures(self, folds: Sequence[Fold]) -> Iterator[Measure]:
         """Yield the measures of all folds."""
         before: Measure | None = None
-        swing = STRAIGHT
+        swings = page_swings(self.performance)
         feel = ""
         number = 0 if self.performance.bars[0].ref.is_pickup else 1
         ramps = ramp_words(self.performance, self.tempi)
         for fold in folds:
             bar = self.performance.bars[fold.played[0]]
             measure = self.measure(fold, bar, number, before)
-            own = (bar.swing or STRAIGHT) if bar.ref.is_written else swing
-            if own != swing:
-                swing = own
-                measure = replace(measure, swing=swing, words=(*measure.words, swing_words(swing)))
+            if bar.ref.is_written and _is_new(swings, fold, before):
+                measure = replace(measure, swing=swings[fold.played[0]])
             ramp = ramps.get(fold.played[0])
             if ramp:
                 measure = replace(measure, words=(*measure.words, ramp))
@@ -175,7 +175,7 @@ class _Builder:
             number=number,
             written_bar=bar.ref.written_bar,
             played=fold.played,
-            meter=self.page_meter(index),
+            meter=page_meter(self.performance, index),
             ticks=bar.length_ticks,
             voices=tuple(self.voices(index, bar, key.signature_fifths)),
             chords=self.chords(bar),
@@ -199,7 +199,7 @@ class _Builder:
         That of a pickup stands over the measure after it, beside the first section's name.
         """
         index = fold.played[0]
-        unit = self.page_meter(index).tempo_unit_quarters
+        unit = page_meter(self.performance, index).tempo_unit_quarters
         starts = number == 1 or (fold.opens_section and number > 0)
         found = list(self.tempi[index])
         if number == 1 and not any(tick == 0 for tick, _ in found):
@@ -240,12 +240,6 @@ class _Builder:
         last = self.performance.bars[before.played[-1]].ref if before else refs[0]
         is_pass = not fold.has_signs and refs[0].pass_number > max(1, last.pass_number)
         return time_words(refs[0]) if is_pass or fold.opens_section else ""
-
-    def page_meter(self, index: int) -> Meter:
-        """Return the meter that the page has: a pickup stands in the meter of bar 1."""
-        bars = self.performance.bars
-        is_pickup = bars[index].ref.is_pickup and index + 1 < len(bars)
-        return bars[index + 1 if is_pickup else index].meter
 
     def voices(self, index: int, bar: Bar, key_fifths: int) -> Iterator[Voice]:
         """Yield the voices of one bar."""
@@ -332,6 +326,15 @@ class _Builder:
             slur_in=None if comes_by is Joint.SLIDE else comes_by,
             slur_out=None if leaves_by is Joint.SLIDE else leaves_by,
         )
+
+
+def _is_new(swings: Sequence[Swing], fold: Fold, before: Measure | None) -> bool:
+    """Return whether a swing begins with a measure, as printed, or on one of its passes."""
+    earlier = {index - 1 for index in fold.played} | ({before.played[-1]} if before else set())
+    forces = {swings[index] if index >= 0 else STRAIGHT for index in earlier}
+    # A pickup stands in the swing of the bar after it, where the sign is.
+    forces |= {STRAIGHT} if before is None or before.is_pickup else set()
+    return any(force != swings[fold.played[0]] for force in forces)
 
 
 def _changed_feel(bar: Bar, before: str, words_over: Sequence[str]) -> Iterator[str]:

@@ -79,12 +79,15 @@ def numbers(text: str) -> list[float]:
 def letters(words: str, x: float, y: float, size: float) -> Element | None:
     """Return a text as a path that begins at a point; None where a letter has no outline."""
     found = outline(words)
-    if found is None:
-        return None
+    return None if found is None else outlined(found[1], x, y, size)
+
+
+def outlined(path: str, x: float, y: float, size: float) -> Element:
+    """Return an outline in thousandths of a size, drawn from a point on."""
     scale = size / 1000
     place = f"translate({x:g}, {y:g}) scale({scale:.5g}, {-scale:.5g})"
     # The engraver's style draws a line round every path that does not say otherwise.
-    return Element(PATH, {"d": found[1], "transform": place, "stroke-width": "0"})
+    return Element(PATH, {"d": path, "transform": place, "stroke-width": "0"})
 
 
 def _decimal(value: float) -> str:

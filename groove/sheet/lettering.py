@@ -8,21 +8,29 @@ screen it is an outline over that text, which is there, unseen, for the same rea
 from collections.abc import Iterator, Mapping
 from xml.etree.ElementTree import Element, SubElement
 
-from groove.sheet.drawing import GROUP, SPACE, SPAN, TEXT, first, letters, size_of, sized
+from groove.sheet.drawing import (
+    GROUP,
+    SPACE,
+    SPAN,
+    TEXT,
+    first,
+    letters,
+    outlined,
+    size_of,
+    sized,
+)
 from groove.sheet.lead_signs import text_mm
-from groove.sheet.outlines import outline_width
-from groove.sheet.signs import BEAT_UNITS
+from groove.sheet.note_signs import note_outline
 
 BOLD = 1.2
 """How much wider bold letters are at most, in the fonts that a reader's machine may have."""
-TEMPO_NOTES = {unit.sign for unit in BEAT_UNITS.values()}
 _FIGURES = str.maketrans(
     {"\uea63": "♭♭", "\uea64": "♭", "\uea65": "♮", "\uea66": "♯", "\uea67": "♯♯"}
 )
 """What the engraver sets for accidentals in a chord's name (SMuFL 1.4, "Figured bass")."""
 _KEEPS_BLANKS = (SPACE, "preserve")
 _NOTE_GAP = 0.5
-"""Between a section's name and the note of its tempo, as a share of the size."""
+"""Between words and a note that is drawn after them, as a share of the size."""
 _FONT = ("font-weight", "font-style")
 _PLAIN: Mapping[str, str] = {}
 
@@ -43,7 +51,7 @@ def set_chord_name(name: Element, *, as_outline: bool) -> None:
 
 
 def draw_tempo_note(heading: Element) -> None:
-    """Let the note of a tempo be a path, and what stands after it begin anew.
+    """Let the note of a tempo and the sign of a swing be paths; what comes after begins anew.
 
     Where that is depends on the reader's font, so there is room for a wide one.
     """
@@ -53,19 +61,17 @@ def draw_tempo_note(heading: Element) -> None:
     # Some viewers take the blanks off every piece of a text that does not say so.
     text.set(*_KEEPS_BLANKS)
     runs = list(_runs(text, _PLAIN))
-    if not any(words in TEMPO_NOTES for words, _, _ in runs):
+    if not any(note_outline(words) for words, _, _ in runs):
         return
     at, y = float(text.get("x", 0)), float(text.get("y", 0))
     holder = next((group for group in heading.iter(GROUP) if text in list(group)), heading)
     holder.remove(text)
     line: Element | None = None
     for words, size, font in runs:
-        if words in TEMPO_NOTES:
+        if found := note_outline(words):
             at += size * _NOTE_GAP if line is not None else 0
-            drawn = letters(words, at, y, size)
-            assert drawn is not None, "the table of outlines has the notes of tempi"
-            holder.append(drawn)
-            at += outline_width(words) * size / 1000
+            holder.append(outlined(found[1], at, y, size))
+            at += found[0] * size / 1000
             line = None
             continue
         if line is None:

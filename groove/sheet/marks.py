@@ -7,9 +7,9 @@ from groove.chart.model import Directions, Song
 from groove.chart.words import direction_words
 from groove.events import Note, Part, Performance, Touch
 from groove.sheet.signs import Joint
+from groove.sheet.swung import page_meter, page_swing
 from groove.sheet.voices import Cut, beat_end
 from groove.text.times import ordinal
-from groove.timing import STRAIGHT, Swing
 
 LEVELS_LOUDER = 2
 """How many levels louder than its neighbours a stroke off the beat is that gets an accent."""
@@ -50,7 +50,8 @@ def bar_content(
         for cuts in voices
     )
     microseconds = performance.tempo_map.microseconds_at(bar.start_tick)
-    facts = (bar.meter, bar.length_ticks, bar.chords, bar.key, bar.swing, told)
+    swing = page_swing(bar, page_meter(performance, index))
+    facts = (bar.meter, bar.length_ticks, bar.chords, bar.key, swing, told)
     return (*facts, notes, tempi[1:], microseconds)
 
 
@@ -182,11 +183,3 @@ def section_words(section: str, occurrences: Sequence[int]) -> str:
     *names, last = [ordinal(number) for number in occurrences]
     times = " and ".join(filter(None, [", ".join(names), last]))
     return f"{section}, {times} time"
-
-
-def swing_words(swing: Swing) -> str:
-    """Return the swing as the page has it."""
-    if swing.percent == STRAIGHT.percent:
-        return "straight"
-    share = "" if swing.percent is None else f" ({swing.percent:.3g}%)"
-    return f"swing {swing.unit}{share}"

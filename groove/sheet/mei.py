@@ -34,6 +34,7 @@ from groove.sheet.rhythm import WHOLE_TICKS, Value
 from groove.sheet.score import TAB, Event, Head, Measure, Score, Staff, TempoMark, Voice
 from groove.sheet.signs import ACCIDENTALS, BEAT_UNITS, FERMATA, HAIRPINS, BarLineSign
 from groove.sheet.spelling import StaffPitch
+from groove.sheet.swung import SwingMark
 from groove.timing import Meter
 
 NAMESPACE = "http://www.music-encoding.org/ns/mei"
@@ -45,7 +46,7 @@ LOWEST_LINE = StaffPitch("E", 0, 4).line
 """The lowest line of the staff that drums stand on, which is read as in the treble clef."""
 TAB_TEXT_PERCENT = 67
 """The size of text over a tab without a staff: verovio enlarges it by half as its lines."""
-SECTION_PERCENT = 120
+SECTION_PERCENT, SWING_PERCENT = 120, 150
 TOUCH_PERCENT, TAB_TOUCH_PERCENT = 80, 55
 """The size of what stands over a bent note, over the staff and over the tab."""
 _GAP = "\u2002\u2002"
@@ -365,6 +366,8 @@ class _MeiWriter:
             yield self.sized(measure.heading, SECTION_PERCENT, fontweight="bold")
         if self.has_title or measure.number > 1:
             yield from (self.tempo(tempo) for tempo in measure.tempi if tempo.is_shown)
+        if measure.swing_mark:
+            yield self.swing(measure.swing_mark)
         if measure.words:
             yield self.sized(", ".join(measure.words), fontstyle="italic")
 
@@ -373,6 +376,14 @@ class _MeiWriter:
         line = Element("rend")
         line.append(self.sized(BEAT_UNITS[tempo.unit].sign))
         line.append(self.sized(f"\u00a0= {tempo.per_minute}"))
+        return line
+
+    def swing(self, mark: SwingMark) -> Element:
+        """Return what is said of a swing: its word, its sign, its share."""
+        line = Element("rend")
+        for text in filter(None, (mark.word, mark.sign, mark.share)):
+            line.append(self.sized(text, SWING_PERCENT if text == mark.sign else 100))
+            line[-1].tail = "\u2002" if text is not (mark.share or mark.sign) else None
         return line
 
     def joint(self, element: Element, head: Head) -> None:

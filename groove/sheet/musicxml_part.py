@@ -1,18 +1,13 @@
 """Measures of a part in MusicXML 4.0: attributes, directions, bar lines; notes are beside."""
 
-from math import gcd
 from xml.etree.ElementTree import Element
 
 from groove.sheet.elements import add
 from groove.sheet.musicxml_notes import NoteWriter
+from groove.sheet.musicxml_swing import swing_direction, swing_sound
 from groove.sheet.score import Measure, Staff
 from groove.sheet.signs import BEAT_UNITS, HAIRPINS, BarLineSign
-from groove.timing import (
-    STRAIGHT,
-    Swing,
-    SwingUnit,
-    microseconds_to_qpm,
-)
+from groove.timing import microseconds_to_qpm
 
 
 class PartWriter(NoteWriter):
@@ -108,15 +103,29 @@ class PartWriter(NoteWriter):
             add(kind, "rehearsal", measure.section, enclosure="none")
         if measure.times_words:
             words(element, measure.times_words)
+        self.swing(element, measure)
         for text in measure.words:
-            above = words(element, text)
-            if measure.swing and text is measure.words[0]:
-                _swing_sound(add(above, "sound"), measure.swing)
+            words(element, text)
         self.tempo(element, measure)
         if measure.dynamic:
             add(add(_below(element), "dynamics"), measure.dynamic.value)
         if measure.hairpin:
             add(_below(element), "wedge", type=HAIRPINS[measure.hairpin].musicxml)
+
+    def swing(self, element: Element, measure: Measure) -> None:
+        """Add the swing that begins with a measure: in words, as an equation, and as it sounds.
+
+        A pickup sounds so already, though the sign stands over the measure after it.
+        """
+        if measure.swing:
+            swing_direction(element, measure, self.swing_qpm(measure))
+        elif measure.is_pickup and (later := self.score.measures[1:2]) and later[0].swing:
+            swing_sound(add(element, "sound"), later[0].swing, self.swing_qpm(later[0]))
+
+    def swing_qpm(self, measure: Measure) -> float:
+        """Return the tempo at the head of a measure in quarters a minute."""
+        first = next((tempo.microseconds for tempo in measure.tempi if tempo.tick == 0), 0)
+        return microseconds_to_qpm(first or self.in_force or measure.tempi[0].microseconds)
 
     def passes(self, element: Element, measure: Measure) -> None:
         """Add in words how often a repeat is played where that is more than twice."""
@@ -172,19 +181,6 @@ def words(element: Element, text: str) -> Element:
 def _below(element: Element) -> Element:
     """Add a direction under the staff; return what takes its sign."""
     return add(add(element, "direction", placement="below"), "direction-type")
-
-
-def _swing_sound(sound: Element, swing: Swing) -> None:
-    """Add a swing as players read it: the shares of long and short in percent."""
-    element = add(sound, "swing")
-    if swing.percent == STRAIGHT.percent:
-        add(element, "straight")
-        return
-    long = round(swing.percent) if swing.percent is not None else 67
-    common = gcd(long, 100 - long)
-    add(element, "first", long // common)
-    add(element, "second", (100 - long) // common)
-    add(element, "swing-type", "eighth" if swing.unit is SwingUnit.EIGHTHS else "16th")
 
 
 def _left_barline(element: Element, measure: Measure) -> None:

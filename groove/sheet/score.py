@@ -13,6 +13,7 @@ from groove.events import C_MAJOR, ChordOnset, Note, Part, Place, Touch
 from groove.sheet.rhythm import Value
 from groove.sheet.signs import Articulation, BarLineSign, Clef, Joint, Notehead
 from groove.sheet.spelling import StaffPitch
+from groove.sheet.swung import SwingMark, swing_mark
 from groove.theory.keys import Key
 from groove.timing import Meter, Swing, microseconds_to_qpm, quarters_to_ticks
 
@@ -219,6 +220,13 @@ class Measure:
     def passes_words(self) -> str:
         """What stands over a repeat that is played more than twice, else nothing."""
         return passes_words(self.passes)
+
+    @property
+    def swing_mark(self) -> SwingMark | None:
+        """What a page says of a swing that begins here, unless its words say it already."""
+        mark = swing_mark(self.swing) if self.swing else None
+        is_said = mark and not mark.sign and any(mark.word in text for text in self.words)
+        return None if is_said else mark
 
     @property
     def ending_label(self) -> str:

@@ -46,7 +46,7 @@ LOWEST_LINE = StaffPitch("E", 0, 4).line
 """The lowest line of the staff that drums stand on, which is read as in the treble clef."""
 TAB_TEXT_PERCENT = 67
 """The size of text over a tab without a staff: verovio enlarges it by half as its lines."""
-SECTION_PERCENT, SWING_PERCENT = 120, 150
+SECTION_PERCENT, SIGN_PERCENT = 120, 150
 TOUCH_PERCENT, TAB_TOUCH_PERCENT = 80, 55
 """The size of what stands over a bent note, over the staff and over the tab."""
 _GAP = "\u2002\u2002"
@@ -382,7 +382,7 @@ class _MeiWriter:
         """Return what is said of a swing: its word, its sign, its share."""
         line = Element("rend")
         for text in filter(None, (mark.word, mark.sign, mark.share)):
-            line.append(self.sized(text, SWING_PERCENT if text == mark.sign else 100))
+            line.append(self.sized(text, SIGN_PERCENT if text == mark.sign else 100))
             line[-1].tail = "\u2002" if text is not (mark.share or mark.sign) else None
         return line
 

@@ -11,7 +11,7 @@ from itertools import pairwise
 
 from groove.sheet.outlines import outline, outline_width
 from groove.sheet.signs import BEAT_UNITS
-from groove.sheet.swung import SIGNS
+from groove.sheet.swung import SWING_SIGNS
 from groove.timing import SwingUnit
 
 TEMPO_NOTES = {unit.sign for unit in BEAT_UNITS.values()}
@@ -35,7 +35,7 @@ def note_outline(sign: str) -> tuple[float, str] | None:
 @lru_cache(maxsize=8)
 def swing_outline(sign: str) -> tuple[float, str] | None:
     """Return the width and the path of a sign of swing by its name, None for another text."""
-    found = next((kind for kind, name in SIGNS.items() if name == sign), None)
+    found = next((kind for kind, name in SWING_SIGNS.items() if name == sign), None)
     if found is None:
         return None
     unit, dotted = found

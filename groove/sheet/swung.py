@@ -41,7 +41,7 @@ class SwingMark:
     share: str = ""
 
 
-SIGNS = {
+SWING_SIGNS = {
     (SwingUnit.EIGHTHS, False): "♫=3",
     (SwingUnit.EIGHTHS, True): "♫=.",
     (SwingUnit.SIXTEENTHS, False): "♬=3",
@@ -83,7 +83,7 @@ def swing_mark(swing: Swing) -> SwingMark:
     """Return what a page says where a swing begins; the share where the sign does not tell it."""
     if swing.percent == STRAIGHT.percent:
         return SwingMark(STRAIGHT_WORD)
-    sign = SIGNS[swing.unit, is_dotted(swing)]
+    sign = SWING_SIGNS[swing.unit, is_dotted(swing)]
     if swing.percent is None:
         return SwingMark("swing", sign)
     said = DOTTED_PERCENT if is_dotted(swing) else TRIPLET_PERCENT

@@ -89,13 +89,14 @@ def swings(text: str, library: Library) -> list[str]:
     """Return what a page says of swing, in order."""
     song, performance, tuning = engraved(text, library)
     measures = build_score(performance, song, tuning=tuning).measures
-    return [word for measure in measures for word in measure.words if "swing" in word]
+    marks = [measure.swing_mark for measure in measures if measure.swing_mark]
+    return [" ".join(filter(None, (mark.word, mark.sign, mark.share))) for mark in marks]
 
 
-def test_a_page_says_once_that_halves_swing_and_nothing_where_none_are(library: Library) -> None:
+def test_a_page_says_once_that_a_shuffle_swings(library: Library) -> None:
     plain = "key: D\nfeel: shuffle\nverse:\n| D |\n{}| G |\n"
-    assert swings(plain.format(""), library) == []
-    assert swings(plain.format(EIGHTHS), library) == ["swing eighths (66.7%)"]
+    assert swings(plain.format(""), library) == ["swing ♫=3"]
+    assert swings(plain.format(EIGHTHS), library) == ["swing ♫=3"]
 
 
 def test_a_page_says_where_a_swing_begins_in_mid_section(library: Library) -> None:
@@ -104,4 +105,4 @@ def test_a_page_says_where_a_swing_begins_in_mid_section(library: Library) -> No
         *["", ""],
         *["by tempo eighths"] * 2,
     ]
-    assert swings(chart, library) == ["swing eighths"]
+    assert swings(chart, library) == ["swing ♫=3"]

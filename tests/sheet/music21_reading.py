@@ -1,12 +1,14 @@
 """What music21 10.5.1 reads in our MusicXML, and what the performance says of the same notes."""
 
+from collections.abc import Callable
 from fractions import Fraction
 from functools import lru_cache
 from typing import Any
 
 import music21
 
-from groove.events import Part, Performance, Touch
+from groove.events import Bar, Part, Performance, Touch
+from groove.timing import STRAIGHT, SwingUnit
 
 
 @lru_cache(maxsize=4)
@@ -24,9 +26,33 @@ def struck(stream: Any) -> list[tuple[int, int, str]]:
     ]
 
 
+def swings_eighths(bar: Bar) -> bool:
+    """Return whether eighths that are written alike are long and short in a bar."""
+    is_swung = bar.swing is not None and bar.swing.unit is SwingUnit.EIGHTHS
+    return bar.meter.unit == 4 and (bar.in_triplets or (is_swung and bar.swing != STRAIGHT))
+
+
+def written_places(performance: Performance) -> Callable[[int], int]:
+    """Return what tells where the bass is written by where it stands on the grid.
+
+    A swung pair is written as two eighths: what is on the second or the third of a beat's triplets,
+    320 and 640 ticks after it, stands on its half, unless something is struck on the second.
+    """
+    struck = {n.grid_tick for n in performance.part_notes(Part.BASS)}
+    halves = {
+        beat + place: beat + 480
+        for bar in filter(swings_eighths, performance.bars)
+        for beat in range(bar.start_tick, bar.end_tick, 960)
+        for place in (320, 640)
+        if beat + 320 not in struck
+    }
+    return lambda tick: halves.get(tick, tick)
+
+
 def expected(performance: Performance) -> list[tuple[int, int, str]]:
     """Return the same of the performance, an octave up as a bass is written."""
+    written = written_places(performance)
     return [
-        (n.grid_tick, n.pitch + 12, "x" if n.touch is Touch.GHOST else "normal")
+        (written(n.grid_tick), n.pitch + 12, "x" if n.touch is Touch.GHOST else "normal")
         for n in sorted(performance.part_notes(Part.BASS), key=lambda n: n.grid_tick)
     ]

@@ -1,7 +1,9 @@
 """A reader of a part on paper, as a player reads it: from its MEI and the chart's form alone.
 
 It knows repeats and endings, the signs for bars like the one and the two before, counted rests,
-and words like "as the first time, but:"; it imports nothing of what it judges.
+words like "as the first time, but:", and the sign of swing, under which eighths that are written
+alike are the outer two of a triplet (Read, *Music Notation*, 1964; from memory); it imports nothing
+of what it judges.
 """
 
 import re
@@ -87,7 +89,7 @@ def _measures(root: Any) -> Iterator[Read]:
     """Yield the measures as printed, signs read out."""
     before: list[Read] = []
     section = root.find(f".//{M}section")
-    halves = False
+    halves = swings = False
     for parent in section:
         label = parent.get("n", "") if parent.tag == f"{M}ending" else ""
         for element in parent.iter(f"{M}measure"):
@@ -95,10 +97,11 @@ def _measures(root: Any) -> Iterator[Read]:
             if name.startswith("filler"):
                 continue
             rests = element.find(f".//{M}multiRest")
+            swings = _swings(element, before=swings)
             first = element.find(f"{M}staff/{M}layer")
             bar = Read(
                 number=int(element.get("n", "0")),
-                struck=tuple(_struck(first)),
+                struck=tuple(_struck(first, swings=swings)),
                 opens=element.get("left") == "rptstart",
                 closes=element.get("right") == "rptend",
                 ending=tuple(map(int, re.findall(r"\d+", label))),
@@ -118,7 +121,20 @@ def _measures(root: Any) -> Iterator[Read]:
     assert not halves, "a sign for two bars stands in one"
 
 
-def _struck(layer: Any) -> Iterator[Struck]:
+def _swings(measure: Any, *, before: bool) -> bool:
+    """Return whether eighths swing from a measure on: as a sign over it says, else as before."""
+    words = " ".join(text for reh in measure.iter(f"{M}reh") for text in reh.itertext())
+    if "♫=3" in words or "♫=." in words:
+        return True
+    return before and not ("straight" in words or "♬=" in words)
+
+
+def swung(at: Fraction) -> Fraction:
+    """Return where an eighth is played that is written in the middle of a beat."""
+    return at + Fraction(1, 6) if at % 1 == Fraction(1, 2) else at
+
+
+def _struck(layer: Any, *, swings: bool) -> Iterator[Struck]:
     """Yield what is struck in a layer of MEI (5, chapters on tuplets and on durations)."""
     at = Fraction(0)
 
@@ -136,7 +152,8 @@ def _struck(layer: Any) -> Iterator[Struck]:
             if element.get("dots"):
                 length *= Fraction(3, 2)
             if tag == "note" and element.get("tie") not in ("m", "t"):
-                yield at, _pitch(element)
+                is_pair = swings and share == 1
+                yield (swung(at) if is_pair else at), _pitch(element)
             at += length
 
     yield from walk(layer, Fraction(1))

@@ -18,7 +18,7 @@ from groove.events import Part, Performance
 from groove.sheet.build import build_score
 from groove.sheet.musicxml import musicxml_text
 from groove.sheet.score import Score
-from tests.sheet.music21_reading import expected, read, struck
+from tests.sheet.music21_reading import expected, read, struck, written_places
 from tests.sheet.parts import QUICK_NAMES, REPEATS, example, played
 
 TIES = {
@@ -78,8 +78,13 @@ def strokes(performance: Performance) -> list[tuple[int, int, int]]:
     """Return (start, end, written pitch) of the bass strokes as the page must have them."""
     notes = sorted(performance.part_notes(Part.BASS), key=lambda note: note.grid_tick)
     ends = [*(note.grid_tick for note in notes[1:]), performance.bars[-1].end_tick]
+    written = written_places(performance)
     return [
-        (note.grid_tick, min(note.grid_tick + note.written_ticks, end), note.pitch + 12)
+        (
+            written(note.grid_tick),
+            written(min(note.grid_tick + note.written_ticks, end)),
+            note.pitch + 12,
+        )
         for note, end in zip(notes, ends, strict=True)
     ]
 

@@ -279,12 +279,20 @@ def xml_bars(xml: Element) -> list[tuple[object, ...]]:
             lines[line.get("location", "")] = "rptend" if closes else style
         directions = bar.iterfind("direction/direction-type/*")
         told = [e for e in directions if e.tag in ("rehearsal", "words", "metronome")]
-        texts = [e.findtext("per-minute") or e.text or "" for e in told]
+        texts = [e.findtext("per-minute") or e.text or equation(e) for e in told]
         pieces = [word for text in texts for word in text.split(", ")]
         symbols = [sounding(symbol(harmony)) for harmony in bar.iter("harmony")]
         number = "0" if bar.get("implicit") else bar.get("text", bar.get("number"))
         found.append((number, (lines["left"], lines["right"]), sorted(pieces), symbols))
     return found
+
+
+def equation(metronome: Element) -> str:
+    """Return how MEI has an equation of notes: the pair, and what its long note is played as."""
+    pair, *_ = metronome.findall("metronome-note")
+    long = metronome.findall("metronome-note")[2]
+    name = {"eighth": "♫", "16th": "♬"}[pair.findtext("metronome-type", "")]
+    return f"{name}={'.' if long.find('metronome-dot') is not None else '3'}"
 
 
 def sounding(symbol: str) -> object:

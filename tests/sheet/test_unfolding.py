@@ -25,8 +25,9 @@ from groove.sheet.musicxml import musicxml_text
 from groove.sheet.options import SheetOptions
 from groove.sheet.score import Score
 from groove.timing import TICKS_PER_QUARTER
+from tests.sheet.music21_reading import swings_eighths
 from tests.sheet.musicxml_schema import schema_errors
-from tests.sheet.paper_reader import Read, played_bars
+from tests.sheet.paper_reader import Read, played_bars, swung
 from tests.sheet.parts import CHARTS, NAMES
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -52,6 +53,7 @@ FORMS = (
     ("octaves", "none", "c, a x2, d, a x2, c, b, e, e"),
     ("straight eighths", "some", "a, b, a, b, c x2, a, b x2"),
     ("walking", "none", "a x2, b x3, e, a, b"),
+    ("shuffle", "some", "a x2, b, c, a, b, d, a"),
 )
 
 
@@ -64,12 +66,15 @@ def performed(text: str, library: Library, vary: Vary | None = None) -> tuple[An
 
 
 def heard(performance: Performance) -> list[tuple[int, tuple[tuple[Fraction, int], ...]]]:
-    """Return number and struck notes of every bar that is played."""
+    """Return number and struck notes of every bar that is played, swung eighths as triplets."""
     found = []
     notes = sorted(performance.part_notes(Part.BASS), key=lambda note: note.grid_tick)
     for bar in performance.bars:
         own = [n for n in notes if bar.start_tick <= n.grid_tick < bar.end_tick]
-        struck = ((Fraction(n.grid_tick - bar.start_tick, TICKS_PER_QUARTER), n.pitch) for n in own)
+        places = [Fraction(n.grid_tick - bar.start_tick, TICKS_PER_QUARTER) for n in own]
+        if swings_eighths(bar):
+            places = list(map(swung, places))
+        struck = zip(places, (note.pitch for note in own), strict=True)
         found.append((bar.ref.written_bar, tuple(struck)))
     return found
 
@@ -132,6 +137,23 @@ def test_the_paper_of_a_form_is_what_is_played(
         assert any(measure.like_before == 2 for measure in score.measures)
 
 
+def swinging_measures(file: str) -> set[int]:
+    """Return the numbers of the measures in which eighths swing by ``swing`` (MusicXML 4.0)."""
+    found, swings = set(), False
+    for measure in ElementTree.fromstring(file.split("\n", 2)[2]).iter("measure"):
+        for swing in measure.iter("swing"):
+            swings = swing.findtext("swing-type") == "eighth"
+        if swings:
+            found.add(int(measure.get("number", "")))
+    return found
+
+
+def sounding_place(note: Any, swings: bool) -> Fraction:
+    """Return where in its bar a note is struck: what is in no tuplet swings."""
+    at = Fraction(note.offset).limit_denominator(48)
+    return swung(at) if swings and not note.duration.tuplets else at
+
+
 @pytest.mark.parametrize(("feel", "vary", "form"), FORMS)
 def test_music21_plays_the_file_as_it_is_played(
     library: Library, feel: str, vary: str, form: str
@@ -145,10 +167,11 @@ def test_music21_plays_the_file_as_it_is_played(
     assert not any(m.as_before or m.like_before or m.rest_bars for m in score.measures)
     read: Any = music21.converter.parseData(file, format="musicxml")
     bars = list(read.parts[0].expandRepeats().getElementsByClass("Measure"))
+    swinging = swinging_measures(file)
     # A bass is written an octave above its sound.
     struck = [
         tuple(
-            (Fraction(note.offset).limit_denominator(48), note.pitch.midi - 12)
+            (sounding_place(note, bar.number in swinging), note.pitch.midi - 12)
             for note in bar.flatten().notes
             if type(note) is music21.note.Note and (note.tie is None or note.tie.type == "start")
         )

@@ -53,7 +53,7 @@ FORMS = (
     ("octaves", "none", "c, a x2, d, a x2, c, b, e, e"),
     ("straight eighths", "some", "a, b, a, b, c x2, a, b x2"),
     ("walking", "none", "a x2, b x3, e, a, b"),
-    ("shuffle", "some", "a x2, b, c, a, b, d, a"),
+    ("shuffle", "none", "a x2, b, c, a, b, d, a"),
 )
 
 

@@ -19,7 +19,7 @@ def read_swing(swing: Element, gate: Gate, where: Where) -> str:
     named = (swing.findtext("swing-type") or "eighth").strip()
     unit = _UNITS.get(named)
     if not first or not second or unit is None:
-        gate.tell(f"a swing of {shortened(one_line(named))} notes is left out", where)
+        gate.report(f"a swing of {shortened(one_line(named))} notes is left out", where)
         return ""
     if (swing.findtext("swing-style") or "").strip() == BY_TEMPO:
         return f"{BY_TEMPO} {unit}"
@@ -28,6 +28,6 @@ def read_swing(swing: Element, gate: Gate, where: Where) -> str:
     if percent == low:
         return STRAIGHT_WORD
     if not low < percent <= high:
-        gate.tell(f"a swing of {first} to {second} is left out", where)
+        gate.report(f"a swing of {first} to {second} is left out", where)
         return ""
     return f"{float(percent):g}% {unit}"

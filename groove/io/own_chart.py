@@ -48,9 +48,9 @@ def own_song(root: Element, song: Song, source: str) -> tuple[Song, bool]:
 
 def _without_swing(song: Song) -> Song:
     """Return a song without the swing that its file says, which its chart's feel brings."""
-    even = structs.replace(song.settings, swing=None)
+    even = replace(song.settings, swing=None)
     sections = tuple(
-        replace(section, settings=structs.replace(section.settings, swing=None))
+        replace(section, settings=replace(section.settings, swing=None))
         for section in song.sections
     )
     return replace(song, settings=even, sections=sections)

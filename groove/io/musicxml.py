@@ -17,8 +17,8 @@ from groove.io.musicxml_file import ScoreTree, read_tree
 from groove.io.musicxml_line import LineReader, PartLine
 from groove.io.musicxml_parts import bass_part
 from groove.io.musicxml_signs import read_signs, read_sound, settle_codas, settle_repeats
-from groove.io.musicxml_swing import read_swing
 from groove.io.own_chart import is_as_drawn, own_song, with_line_of
+from groove.io.swing_reading import read_swing
 from groove.sheet.kinds import (
     CHORD_KINDS,
     KindDegree,

@@ -131,6 +131,7 @@ OFFERS: Mapping[str, Offer] = {
     "--rate": _rates,
     "--click": _clicks,
     "--bass": lambda _: ("first", "always"),
+    "--for": lambda _: ("Bb", "Eb"),
     "--open": lambda _: ("yes", "no", "free"),
 }
 """Option -> what is offered for it."""

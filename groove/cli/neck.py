@@ -11,12 +11,14 @@ from groove.cli.jobs import Result, each_job, write_file
 from groove.cli.options import Answer, Charts, Played, PluckingHand
 from groove.cli.targets import Job, Kinds, Outputs, plan_jobs
 from groove.cli.values import refused
+from groove.errors import OptionError
 from groove.events import Part, Performance
 
 if TYPE_CHECKING:
     from groove.neck.fingering import FingeredLine
     from groove.neck.instrument import Tuning
     from groove.neck.options import NeckOptions
+    from groove.pipeline import PerformOptions
 
 _KINDS = Kinds(suffixes=(".svg",), printed=True)
 
@@ -31,6 +33,9 @@ def neck(
     compare: Annotated[
         str | None, typer.Option(metavar="A,B", help="Two hand positions side by side, e.g. 2,7.")
     ] = None,
+    keys: Annotated[
+        bool, typer.Option("--keys", help="What every key asks of the hand, one line each.")
+    ] = False,
     hand: PluckingHand,
     played: Played,
     answer: Answer,
@@ -47,8 +52,16 @@ def neck(
     options = perform_options(config, played.choices(), hand.choices(), tight=True)
     player = neck_options(config, hand, thumb=hand.thumb)
     positions = _parse_compare(compare)
+    if keys and (output or positions):
+        other = "--output" if output else "--compare"
+        raise OptionError(
+            f"--keys prints a table of all keys: --keys with {other}",
+            hint="leave one of them out",
+        )
 
     def work(job: Job) -> Result:
+        if keys:
+            return _key_table(job.chart, options, player, answer)
         analysis, performance = play_chart(job.chart, options, answer.patterns, answer.line)
         written = stated_notices(performance.part_notes(Part.BASS), player)
         performance = replace(performance, notices=(*performance.notices, *written))
@@ -61,6 +74,24 @@ def neck(
         return _lines_text(lines, performance)
 
     raise typer.Exit(each_job(jobs, work, as_json=answer.json))
+
+
+def _key_table(
+    chart: str, options: "PerformOptions", hand: "NeckOptions", answer: Answer
+) -> Result:
+    """Return what the part of a chart asks of the hand in every key."""
+    from groove.cli.performing import print_reading
+    from groove.io.library import load_library
+    from groove.io.lined import song_with_line
+    from groove.text.neck_keys import key_ways, keys_data, keys_text
+
+    library = load_library(answer.patterns)
+    song = song_with_line(chart, answer.line, library, options)
+    print_reading(song)
+    ways = list(key_ways(song, library, options, hand))
+    if answer.json:
+        return {"format": 1, "chart": chart, **keys_data(ways)}
+    return keys_text(ways, title=song.title)
 
 
 def _fingerings(

@@ -36,6 +36,10 @@ class PaperOptions(Struct, frozen=True, kw_only=True):
     chart: Annotated[bool, typer.Option("--chart", help="The chord chart: bars, chords, form.")] = (
         False
     )
+    for_: Annotated[
+        str | None,
+        typer.Option("--for", metavar="Bb|Eb|capo N", help="Whom the chord chart is written for."),
+    ] = None
     numerals: Annotated[
         bool, typer.Option("--numerals", help="Roman numerals under the chords of the chord chart.")
     ] = False

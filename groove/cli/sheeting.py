@@ -5,10 +5,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from groove.chart.written_for import EXPECTED, WrittenFor, parse_written_for
 from groove.cli.jobs import Result
 from groove.cli.performing import print_cut, print_reading
 from groove.cli.targets import Job, Kinds, Outputs
-from groove.cli.values import BAND, chosen
+from groove.cli.values import BAND, chosen, refused
+from groove.errors import OptionError
 from groove.events import Part
 from groove.io.files import make_folders, write_whole
 from groove.io.library import load_library
@@ -58,11 +60,27 @@ def sheet_options(asked: "PaperOptions") -> SheetOptions:
         staves=Staves(chosen("--staves", asked.staves, tuple(Staves))) if asked.staves else None,
         part=Part(chosen("--part", asked.part, BAND)),
         chart=asked.chart,
+        written_for=_written_for(asked),
         numerals=asked.numerals,
         written_out=asked.written_out,
         fingers=asked.fingers,
         pluck=asked.pluck,
     )
+
+
+def _written_for(asked: "PaperOptions") -> WrittenFor | None:
+    """Return whom the chord chart is for.  Raises OptionError for nobody, and for a part."""
+    if asked.for_ is None:
+        return None
+    found = parse_written_for(asked.for_)
+    if found is None:
+        raise refused("--for", asked.for_, EXPECTED)
+    if not asked.chart:
+        raise OptionError(
+            "--for writes the chord chart for another player: --for without --chart",
+            hint="add --chart; --key and --transpose move the part",
+        )
+    return found
 
 
 def _write_sheet(sheet: Sheet, target: Path, outputs: Outputs) -> list[Path]:

@@ -125,15 +125,21 @@ def _printed(
     names = [f"page-{number}.svg" for number in range(1, len(pages) + 1)]
     files = {name: page.encode() for name, page in zip(names, pages, strict=True)}
     feel = feel_words((bar.ref, bar.feel) for bar in performance.bars)
-    facts = sheet_facts(score, key=_key_words(performance), feel=feel, is_chart=options.chart)
+    key = _key_words(performance, options)
+    facts = sheet_facts(score, key=key, feel=feel, is_chart=options.chart)
     # The chord chart has the form under its last line.
     form = "" if options.chart else form_line(song)
     return page_source(song.title, facts, form, names, options), files
 
 
-def _key_words(performance: Performance) -> str:
-    """Return the key that the performance begins in, in words: ``D dorian``."""
-    return performance.bars[0].key.pretty if performance.bars else ""
+def _key_words(performance: Performance, options: SheetOptions) -> str:
+    """Return the key that is read at the start, in words: ``D dorian``."""
+    if not performance.bars:
+        return ""
+    key, whom = performance.bars[0].key, options.written_for
+    if whom is None:
+        return key.pretty
+    return f"{key.moved(whom.semitones).pretty} {whom.told(key)}"
 
 
 def engraved(score: Score, options: SheetOptions, *, for_print: bool) -> tuple[str, ...]:

@@ -15,9 +15,10 @@ from statistics import mode
 from groove.chart.model import ChordSpan, Notation, Section, Settings, Song, WrittenBar
 from groove.chart.order import song_form
 from groove.chart.push import Push
-from groove.chart.transpose import sounding_song
+from groove.chart.transpose import sounding_key, sounding_song
 from groove.chart.words import direction_words
 from groove.chart.write import form_text, setting_lines
+from groove.chart.written_for import song_written_for
 from groove.harmony.analysis import Analysis, analyse
 from groove.sheet.chord_words import Numerals, chart_numerals, written_chord
 from groove.sheet.drawing import Drawing
@@ -34,6 +35,7 @@ from groove.sheet.lead_signs import (
     draw_stroke,
     name_mm,
     text_mm,
+    wrapped,
 )
 from groove.sheet.options import SheetOptions, Size
 from groove.sheet.print_pages import TEXT_FONT, content_mm, margin_mm
@@ -89,22 +91,38 @@ def lead_pages(
 ) -> tuple[str, ...]:
     """Return the pages of a song's chord chart as SVG; ``for_print`` leaves out the title.
 
-    Numerals come from ``analysis``; where it is not given, the song is analysed for them.
+    Numerals come from ``analysis``; where it is not given, the song is analysed for them.  So does
+    the key of a chart that is written for another player, who reads it in another one.
     """
-    numerals = chart_numerals(analysis or analyse(song)) if options.numerals else {}
-    return _LeadSheet(song, options, numerals, for_print=for_print).pages()
+    whom = options.written_for
+    known = analysis or analyse(song) if options.numerals or whom else None
+    numerals = chart_numerals(known) if known and options.numerals else {}
+    facts = []
+    if known and whom:
+        song, facts = song_written_for(song, whom, known.key), [whom.told(known.key)]
+    key = song.settings.key
+    if key and song.notation is Notation.NUMBERS:
+        facts.insert(0, f"key {pretty(sounding_key(song).name)}")
+    return _LeadSheet(song, options, numerals, facts, for_print=for_print).pages()
 
 
 class _LeadSheet:
     """Lays a song out, row by row."""
 
     def __init__(
-        self, song: Song, options: SheetOptions, numerals: Numerals, *, for_print: bool
+        self,
+        song: Song,
+        options: SheetOptions,
+        numerals: Numerals,
+        facts: Sequence[str],
+        *,
+        for_print: bool,
     ) -> None:
         """Work out the rows and what one beat measures."""
         song = sounding_song(song)
         self.song = song
         self.for_print = for_print
+        self.facts = "   ·   ".join(facts)
         self.is_endless = options.paper.is_endless
         self.margin = margin_mm(options.paper)
         self.width, self.height = content_mm(options.paper)
@@ -155,9 +173,8 @@ class _LeadSheet:
             size = min(TITLE_SIZE, TITLE_SIZE * self.width / text_mm(self.song.title, TITLE_SIZE))
             drawing.text(0, 8, self.song.title, size, font_weight="bold")
             y = TITLE_MM
-            key = self.song.settings.key
-            if key and self.song.notation is Notation.NUMBERS:
-                drawing.text(0, 13, f"key {pretty(key.name)}", WORD_SIZE, font_style="italic")
+            if self.facts:
+                drawing.text(0, 13, self.facts, WORD_SIZE, font_style="italic")
         for index, row in enumerate(self.rows):
             follows = self.rows[index + 1].height if row.bars == () else 0
             if y + row.height + follows > room and not self.is_endless:
@@ -166,7 +183,7 @@ class _LeadSheet:
             self.draw_row(drawing, row, y)
             y += row.height
         for words in _foot_lines(self.song):
-            for line in _wrapped(words, FOOT_SIZE, self.width / self.scale):
+            for line in wrapped(words, FOOT_SIZE, self.width / self.scale):
                 y += FOOT_SIZE + 2
                 drawing.text(0, y, line, FOOT_SIZE)
         y += FOOT_SIZE
@@ -391,19 +408,6 @@ def _shown_settings(settings: Settings) -> list[str]:
         for line in setting_lines(settings)
         if line.partition(":")[0] in SHOWN_SETTINGS
     ]
-
-
-def _wrapped(text: str, size: float, width: float) -> Iterator[str]:
-    """Yield the lines of a text, broken between words so that each fits a width."""
-    line = ""
-    for word in text.split(" "):
-        longer = f"{line} {word}".strip()
-        if line and text_mm(longer, size) > width:
-            yield line
-            line = word
-        else:
-            line = longer
-    yield line
 
 
 def form_line(song: Song) -> str:

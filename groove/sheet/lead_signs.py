@@ -3,6 +3,8 @@
 Lengths are millimetres; y grows downwards; a row of bars begins at ``top``.
 """
 
+from collections.abc import Iterator
+
 from groove.sheet.drawing import Drawing
 from groove.sheet.outlines import outline_width
 from groove.sheet.score import Ending
@@ -63,3 +65,16 @@ def draw_simile(drawing: Drawing, x: float, top: float) -> None:
     drawing.line(x - 1.8, middle + 2, x + 1.8, middle - 2, 0.8)
     drawing.circle(x - 1.6, middle - 1.2)
     drawing.circle(x + 1.6, middle + 1.2)
+
+
+def wrapped(text: str, size: float, width: float) -> Iterator[str]:
+    """Yield the lines of a text, broken between words so that each fits a width."""
+    line = ""
+    for word in text.split(" "):
+        longer = f"{line} {word}".strip()
+        if line and text_mm(longer, size) > width:
+            yield line
+            line = word
+        else:
+            line = longer
+    yield line

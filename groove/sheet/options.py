@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
+from groove.chart.written_for import WrittenFor
 from groove.events import Part
 
 
@@ -51,7 +52,8 @@ PAPERS = {
 class SheetOptions:
     """What a player asks of a sheet.
 
-    ``chart`` is the chord chart in place of the part; ``fingers`` and ``pluck`` add the letters of
+    ``chart`` is the chord chart in place of the part, ``written_for`` whom its chords are moved
+    for; ``fingers`` and ``pluck`` add the letters of
     both hands; ``numerals`` (chord chart) the numerals under the chords; ``written_out`` writes
     every repeat out.  ``staves`` left out draws both, and writes MusicXML of the staff alone, which
     has strings and frets at its notes: many programs would sound a note on each staff.
@@ -61,6 +63,7 @@ class SheetOptions:
     staves: Staves | None = None
     part: Part = Part.BASS
     chart: bool = False
+    written_for: WrittenFor | None = None
     fingers: bool = False
     pluck: bool = False
     numerals: bool = False

@@ -67,6 +67,7 @@ ROWS = {
     "--scale-length": Row("599 mm", "1001 mm", "nan", "between 600 and 1000 mm"),
     "--compare": Row("5,5", "99,100", "x,y", "two frets, as 2,7"),
     "--part": Row("0", LONG, "tuba", "bass, drums, keys"),
+    "--for": Row("capo 0", LONG, "tuba", "Bb, Eb or capo 1"),
     "--size": Row("0", LONG, "a0", "a4"),
     "--latency": Row("-1", "1001", "late", "a number from 0 to 1000"),
     "--history": Row("no-such-folder/takes.json", "song.txt", "/", ""),

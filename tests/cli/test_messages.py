@@ -48,6 +48,14 @@ TABLE = [
         "minutes are too long to render as audio\n  cut it to 60 minutes with --sections, --bars",
     ),
     (
+        ("sheet", "song.txt", "--for", "Bb", "-o", "a.pdf"),
+        "--for writes the chord chart for another player: --for without --chart\n  add --chart; ",
+    ),
+    (
+        ("neck", "song.txt", "--keys", "--compare", "2,7"),
+        "--keys prints a table of all keys: --keys with --compare\n  leave one of them out\n",
+    ),
+    (
         ("tab", "high.txt", "--transpose", "24"),
         "this note leaves MIDI's range\n",
     ),

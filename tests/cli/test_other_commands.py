@@ -410,3 +410,15 @@ def test_a_chart_is_written_out_as_data_too(groove: Command) -> None:
     groove.write("song.txt", NUMBERS)
     data = json.loads(groove("show", "song.txt", "--chart", "--json").out)
     assert data["text"] == groove("show", "song.txt", "--chart").out
+
+
+def test_neck_tells_what_every_key_asks_of_the_hand(groove: Command) -> None:
+    """The same in words and as data: the three keys told last are those of the least travel."""
+    groove.write("song.txt", "title: Small Song\nkey: D\nverse:\n| D | Bm | G | A |\n")
+    told = groove("neck", "song.txt", "--keys").out.splitlines()
+    data = json.loads(groove("neck", "song.txt", "--keys", "--json").out)
+    assert next(iter(data)) == "format" and len(data["keys"]) == 12
+    least = sorted((way["travel_mm"], way["key"]) for way in data["keys"])[:3]
+    words = ", then ".join(f"{key} {travel:.0f} mm" for travel, key in least)
+    assert told[-1] == f"The hand travels least in {words}"
+    assert [line.split()[0] for line in told[3:15]] == [w["key"].split()[0] for w in data["keys"]]

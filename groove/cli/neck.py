@@ -83,12 +83,12 @@ def _key_table(
     from groove.cli.performing import print_reading
     from groove.io.library import load_library
     from groove.io.lined import song_with_line
-    from groove.text.neck_keys import key_ways, keys_data, keys_text
+    from groove.text.neck_keys import figures_by_key, keys_data, keys_text
 
     library = load_library(answer.patterns)
     song = song_with_line(chart, answer.line, library, options)
     print_reading(song)
-    ways = list(key_ways(song, library, options, hand))
+    ways = list(figures_by_key(song, library, options, hand))
     if answer.json:
         return {"format": 1, "chart": chart, **keys_data(ways)}
     return keys_text(ways, title=song.title)

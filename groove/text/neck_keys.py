@@ -29,7 +29,7 @@ _COLUMNS = {
 
 
 @dataclass(frozen=True, slots=True)
-class KeyWay:
+class KeyFigures:
     """A part in one key, ``semitones`` from the one asked for.
 
     It has no figures where it does not lie on the instrument, which ``problem`` tells.
@@ -41,9 +41,9 @@ class KeyWay:
     problem: str = ""
 
 
-def key_ways(
+def figures_by_key(
     song: Song, library: Library, options: PerformOptions, hand: NeckOptions
-) -> Iterator[KeyWay]:
+) -> Iterator[KeyFigures]:
     """Yield the bass part of a song in every key, the one that is asked for among them.
 
     The band moves with the key, so that each line is the one that is played there.  Raises
@@ -64,9 +64,9 @@ def key_ways(
         except (ChartError, NeckError) as error:
             if not semitones:
                 raise
-            yield KeyWay(key, semitones, None, error.message)
+            yield KeyFigures(key, semitones, None, error.message)
             continue
-        yield KeyWay(key, semitones, way_figures(line))
+        yield KeyFigures(key, semitones, way_figures(line))
 
 
 def _moved(options: PerformOptions, semitones: int) -> PerformOptions:
@@ -76,7 +76,7 @@ def _moved(options: PerformOptions, semitones: int) -> PerformOptions:
     return structs.replace(options, transpose=options.transpose + semitones)
 
 
-def keys_text(ways: Sequence[KeyWay], *, title: str) -> str:
+def keys_text(ways: Sequence[KeyFigures], *, title: str) -> str:
     """Return the table of keys, and the three in which the hand travels least."""
     heads = "".join(f"{name:>{len(name) + 3}}" for name in _COLUMNS.values())
     rows = [title, "", f"{'':<14}{'move':>5}{heads}", *map(_row, ways), ""]
@@ -87,7 +87,7 @@ def keys_text(ways: Sequence[KeyWay], *, title: str) -> str:
     return "\n".join(rows) + "\n"
 
 
-def _row(way: KeyWay) -> str:
+def _row(way: KeyFigures) -> str:
     """Return a line of the table."""
     head = f"{way.key.name:<14}{f'{way.semitones:+d}' if way.semitones else '0':>5}"
     if way.figures is None:
@@ -97,7 +97,7 @@ def _row(way: KeyWay) -> str:
     )
 
 
-def keys_data(ways: Sequence[KeyWay]) -> dict[str, Any]:
+def keys_data(ways: Sequence[KeyFigures]) -> dict[str, Any]:
     """Return the same as plain values."""
     return {
         "keys": [

@@ -4,6 +4,7 @@ from dataclasses import asdict
 
 import music21
 import pytest
+from groove.neck.report import way_figures
 
 from groove.cells.model import Library
 from groove.chart.parse import parse_chart
@@ -12,9 +13,8 @@ from groove.events import Part
 from groove.neck.fingering import finger_line
 from groove.neck.instrument import LONG_SCALE_MM
 from groove.neck.options import NeckOptions
-from groove.neck.report import way_figures
 from groove.pipeline import PerformOptions, perform_song
-from groove.text.neck_keys import key_ways, keys_data, keys_text
+from groove.text.neck_keys import figures_by_key, keys_data, keys_text
 from groove.theory.keys import parse_key
 from tests.sheet.parts import example
 
@@ -36,7 +36,7 @@ verse:
 def test_all_twelve_keys_as_each_is_played_alone(library: Library) -> None:
     """A sweep of one song; music21 counts the half steps between the keys' tonics."""
     song, _, tuning = example("pebble-road", library)
-    ways = list(key_ways(song, library, PerformOptions(tight=True), NeckOptions()))
+    ways = list(figures_by_key(song, library, PerformOptions(tight=True), NeckOptions()))
     assert len({way.key.tonic.pitch_class for way in ways}) == 12
     written = music21.key.Key("C").tonic
     for way in ways:
@@ -59,7 +59,7 @@ def test_frets_lie_closer_up_the_neck(library: Library) -> None:
     song = parse_chart(TWO_PLACES.format(a="3", b="9"))
     ways = {
         way.semitones: way.figures
-        for way in key_ways(song, library, PerformOptions(tight=True), NeckOptions())
+        for way in figures_by_key(song, library, PerformOptions(tight=True), NeckOptions())
     }
     at_home = ways[0]
     assert at_home and at_home.shifts > 2
@@ -76,7 +76,7 @@ def test_frets_lie_closer_up_the_neck(library: Library) -> None:
 def test_a_key_that_the_bass_lacks_says_so(library: Library) -> None:
     """Open E is the lowest note of a four-string: what is written there cannot go down."""
     song = parse_chart(TWO_PLACES.format(a="0", b="7"))
-    ways = list(key_ways(song, library, PerformOptions(tight=True), NeckOptions()))
+    ways = list(figures_by_key(song, library, PerformOptions(tight=True), NeckOptions()))
     assert [way.semitones for way in ways if way.figures is None] == [-5, -4, -3, -2, -1]
     told = keys_text(ways, title=song.title).splitlines()
     assert all("not on the neck" in line for line in told[3:8])
@@ -87,4 +87,4 @@ def test_a_key_that_the_bass_lacks_says_so(library: Library) -> None:
 def test_what_cannot_be_played_as_asked_is_an_error(library: Library) -> None:
     song = parse_chart(TWO_PLACES.format(a="0", b="7"))
     with pytest.raises(ChartError, match="not on the neck"):
-        list(key_ways(song, library, PerformOptions(tight=True, transpose=-1), NeckOptions()))
+        list(figures_by_key(song, library, PerformOptions(tight=True, transpose=-1), NeckOptions()))

@@ -1,9 +1,9 @@
 """Whom a chord chart is written for: players who read other notes than those that sound."""
 
 import re
-from dataclasses import replace
 
-from msgspec import Struct, structs
+from msgspec import Struct
+from msgspec.structs import replace
 
 from groove.chart.model import Song
 from groove.chart.transpose import sounding_song, transpose_song, without_lines
@@ -51,5 +51,5 @@ def song_written_for(song: Song, whom: WrittenFor, key: Key) -> Song:
     is left out.
     """
     sounding = without_lines(sounding_song(song))
-    stated = structs.replace(sounding.settings, key=sounding.settings.key or key)
+    stated = replace(sounding.settings, key=sounding.settings.key or key)
     return transpose_song(replace(sounding, settings=stated), whom.semitones)

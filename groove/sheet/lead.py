@@ -100,9 +100,9 @@ def lead_pages(
     facts = []
     if known and whom:
         song, facts = song_written_for(song, whom, known.key), [whom.told(known.key)]
-    key = song.settings.key
+    key = sounding_key(song)
     if key and song.notation is Notation.NUMBERS:
-        facts.insert(0, f"key {pretty(sounding_key(song).name)}")
+        facts.insert(0, f"key {pretty(key.name)}")
     return _LeadSheet(song, options, numerals, facts, for_print=for_print).pages()
 
 

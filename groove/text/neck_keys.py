@@ -11,8 +11,8 @@ from groove.chart.model import Song
 from groove.errors import ChartError, NeckError
 from groove.events import Part
 from groove.neck.fingering import finger_line
+from groove.neck.line_figures import FingeringFigures, fingering_figures
 from groove.neck.options import NeckOptions
-from groove.neck.report import WayFigures, way_figures
 from groove.pipeline import PerformOptions, analyse_song, perform_song, song_tuning
 from groove.theory.keys import Key
 
@@ -37,7 +37,7 @@ class KeyFigures:
 
     key: Key
     semitones: int
-    figures: WayFigures | None
+    figures: FingeringFigures | None
     problem: str = ""
 
 
@@ -66,7 +66,7 @@ def figures_by_key(
                 raise
             yield KeyFigures(key, semitones, None, error.message)
             continue
-        yield KeyFigures(key, semitones, way_figures(line))
+        yield KeyFigures(key, semitones, fingering_figures(line))
 
 
 def _moved(options: PerformOptions, semitones: int) -> PerformOptions:
@@ -111,5 +111,5 @@ def keys_data(ways: Sequence[KeyFigures]) -> dict[str, Any]:
     }
 
 
-def _rounded(figures: WayFigures) -> dict[str, Any]:
+def _rounded(figures: FingeringFigures) -> dict[str, Any]:
     return asdict(figures) | {"travel_mm": round(figures.travel_mm, 1)}

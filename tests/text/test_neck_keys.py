@@ -4,7 +4,6 @@ from dataclasses import asdict
 
 import music21
 import pytest
-from groove.neck.report import way_figures
 
 from groove.cells.model import Library
 from groove.chart.parse import parse_chart
@@ -12,6 +11,7 @@ from groove.errors import ChartError
 from groove.events import Part
 from groove.neck.fingering import finger_line
 from groove.neck.instrument import LONG_SCALE_MM
+from groove.neck.line_figures import fingering_figures
 from groove.neck.options import NeckOptions
 from groove.pipeline import PerformOptions, perform_song
 from groove.text.neck_keys import figures_by_key, keys_data, keys_text
@@ -48,7 +48,7 @@ def test_all_twelve_keys_as_each_is_played_alone(library: Library) -> None:
     performance = perform_song(song, library, options)
     bass = performance.part_notes(Part.BASS)
     line = finger_line(bass, tempo_map=performance.tempo_map, tuning=tuning)
-    assert fifth_up.figures == way_figures(line)
+    assert fifth_up.figures == fingering_figures(line)
 
 
 def test_frets_lie_closer_up_the_neck(library: Library) -> None:

@@ -15,7 +15,7 @@ _READERS = {"bb": ("B♭", 2), "eb": ("E♭", -3)}
 """What is read lies above what sounds: a tone for clarinet, trumpet and tenor saxophone in B flat,
 a sixth for the alto saxophone in E flat, whose chords are those a minor third lower (W. Piston,
 *Orchestration*, 1955, on transposing instruments; from memory)."""
-EXPECTED = f"Bb, Eb or capo {CAPO_FRETS.start} to capo {CAPO_FRETS.stop - 1}"
+PLAYERS_EXPECTED = f"Bb, Eb or capo {CAPO_FRETS.start} to capo {CAPO_FRETS.stop - 1}"
 
 
 class WrittenFor(Struct, frozen=True):

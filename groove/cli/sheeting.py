@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from groove.chart.written_for import EXPECTED, WrittenFor, parse_written_for
+from groove.chart.written_for import PLAYERS_EXPECTED, WrittenFor, parse_written_for
 from groove.cli.jobs import Result
 from groove.cli.performing import print_cut, print_reading
 from groove.cli.targets import Job, Kinds, Outputs
@@ -74,7 +74,7 @@ def _written_for(asked: "PaperOptions") -> WrittenFor | None:
         return None
     found = parse_written_for(asked.for_)
     if found is None:
-        raise refused("--for", asked.for_, EXPECTED)
+        raise refused("--for", asked.for_, PLAYERS_EXPECTED)
     if not asked.chart:
         raise OptionError(
             "--for writes the chord chart for another player: --for without --chart",

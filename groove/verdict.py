@@ -103,9 +103,9 @@ class Evenness(StrEnum):
 class Length(StrEnum):
     """How long notes are held, beside the part."""
 
-    AS_LONG = "as long as the part's"
-    SHORTER = "shorter than the part's"
-    LONGER = "longer than the part's"
+    AS_LONG = "as long as in the part"
+    SHORTER = "shorter than in the part"
+    LONGER = "longer than in the part"
     UNKNOWN = "unknown"
 
 

@@ -9,6 +9,7 @@ from typing import Annotated, Any
 import typer
 from msgspec import Struct
 
+from groove.cli.as_rendered import Rendered
 from groove.cli.console import CAUTION, put_json, say
 from groove.cli.jobs import Result, each_job
 from groove.cli.options import (
@@ -117,6 +118,7 @@ class RenderOptions(Struct, frozen=True, kw_only=True):
     """What every chart of one call is rendered with; plain values, so that processes share it."""
 
     perform: PerformOptions
+    words: str
     parts: frozenset[Part]
     stems: bool
     count_in: bool | None
@@ -148,6 +150,14 @@ def render(
         parse_sound(sound)
     options = RenderOptions(
         perform=perform_options(read_config(), played.choices(), loop.choices(), band.choices()),
+        words=Rendered(
+            played=played,
+            loop=loop,
+            tight=band.tight,
+            tuning=band.tuning,
+            line=batch.line,
+            patterns=batch.patterns,
+        ).words(),
         parts=wanted_parts(files.without, files.only) | {Part.CLICK},
         stems=files.stems,
         count_in=band.count_in,

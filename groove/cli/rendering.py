@@ -75,9 +75,9 @@ def _write_midi_files(
     led = with_count_in(performance) if options.count_in else performance
     written = []
     for file in files:
-        write_whole(file, midi_bytes(led, parts=options.parts))
+        write_whole(file, midi_bytes(led, parts=options.parts, remark=options.words))
         written.append(file)
         for part in options.stem_parts(led):
-            write_whole(stem_path(file, part), midi_bytes(led, parts=(part,)))
+            write_whole(stem_path(file, part), midi_bytes(led, parts=(part,), remark=options.words))
             written.append(stem_path(file, part))
     return written

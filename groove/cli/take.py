@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from msgspec import Struct
 
+from groove.cli.as_rendered import Rendered, read_rendered
 from groove.cli.console import put, put_json
 from groove.cli.jobs import write_file
 from groove.cli.options import (
@@ -15,9 +16,9 @@ from groove.cli.options import (
     Loop,
     Played,
     TuningOption,
-    tuning_choices,
 )
 from groove.cli.targets import Kinds, Outputs, plan_jobs, require_folder
+from groove.errors import OptionError
 
 if TYPE_CHECKING:
     from groove.io.take_history import PastTake
@@ -26,6 +27,8 @@ if TYPE_CHECKING:
 LATENCY_MS = 1000.0
 LONGEST_FROM_SEC = 3600.0
 COMMAND_COLUMNS = 74
+OF_THE_BAND = ("--feel", "--seed", "--vary", "--key", "--transpose", "--patterns")
+"""What the band is asked for at the next practice as it was for this take."""
 _KINDS = Kinds(suffixes=(".html", ".png", ".txt"), printed=True)
 
 
@@ -60,6 +63,14 @@ class TakeOptions(Struct, frozen=True, kw_only=True):
     tight: Annotated[
         bool, typer.Option("--tight", help="The band was rendered exactly on the grid.")
     ] = False
+    as_rendered: Annotated[
+        str | None,
+        typer.Option(
+            "--as-rendered",
+            metavar="FILE.mid",
+            help="Seed, feel and their like as in this file, which render wrote of the chart.",
+        ),
+    ] = None
 
 
 class TakeFiles(Struct, frozen=True, kw_only=True):
@@ -97,11 +108,12 @@ def take(
     from groove.take.reference import grid_reference
     from groove.take.report_data import report_data
 
-    claimed = Outputs([reference, file], patterns=answer.patterns, line=answer.line)
+    asked = _asked(reference, played, loop, options, answer, tuning)
+    sources = [reference, file, *([options.as_rendered] if options.as_rendered else [])]
+    claimed = Outputs(sources, patterns=asked.patterns, line=asked.line)
     past = _past_takes(files.history, claimed)
     [job] = plan_jobs([reference], [files.output], _KINDS, claimed=claimed)
-    choices = {**played.choices(), "tight": options.tight, **tuning_choices(tuning)}
-    expected = read_reference(reference, choices, loop.choices(), answer)
+    expected = read_reference(reference, asked)
     if options.free_line:
         expected = grid_reference(expected)
     report = judged_take(
@@ -112,7 +124,7 @@ def take(
         from_sec=options.from_,
     )
     beside = _compared(report, file, past, files.history)
-    practise = _practise(report, reference, played)
+    practise = _practise(report, reference, asked)
     if answer.json:
         data = report_data(report)
         put_json({"format": 1, "reference": reference, "take": file, **data, "beside": beside})
@@ -120,6 +132,34 @@ def take(
         put(_report_bytes(report, ".txt", file, practise, beside).decode())
     if job.file:
         write_file(job, _report_bytes(report, job.file.suffix.casefold(), file, practise, beside))
+
+
+def _asked(
+    reference: str,
+    played: Played,
+    loop: Loop,
+    options: TakeOptions,
+    answer: Answer,
+    tuning: str | None,
+) -> Rendered:
+    """Return how the reference was rendered, by its file and by what is asked for above it."""
+    asked = Rendered(
+        played=played,
+        loop=loop,
+        tight=options.tight,
+        tuning=tuning,
+        line=answer.line,
+        patterns=answer.patterns,
+    )
+    if options.as_rendered is None:
+        return asked
+    from groove.io.midi_song import is_midi
+
+    if is_midi(reference):
+        raise OptionError(
+            "--as-rendered is for a chart", hint=f"{reference} is played as it stands"
+        )
+    return read_rendered(options.as_rendered).under(asked)
 
 
 def _report_bytes(
@@ -169,7 +209,7 @@ def _compared(
     return beside_words(comparison, before.sd_ms)
 
 
-def _practise(report: "TakeReport", reference: str, played: Played) -> list[str]:
+def _practise(report: "TakeReport", reference: str, asked: Rendered) -> list[str]:
     """Return what to practise next, as the command that plays it; nothing without a verdict."""
     from groove.io.midi_song import is_midi
     from groove.take.practice_next import next_step
@@ -182,14 +222,9 @@ def _practise(report: "TakeReport", reference: str, played: Played) -> list[str]
     if is_midi(reference):
         return [head]
     words = [reference, "-o", "next.wav", *step.options()]
-    for option, value in (
-        ("--feel", played.arranged.feel),
-        ("--seed", played.arranged.seed),
-        ("--vary", played.arranged.vary),
-        ("--key", played.arranged.moved.key),
-        ("--transpose", played.arranged.moved.transpose or None),
-    ):
-        words += [] if value is None else [option, str(value)]
+    options = asked.options()
+    for name in OF_THE_BAND:
+        words += [] if options[name] is None else [name, str(options[name])]
     return [head, *_command_lines(["groove", "render", *words])]
 
 

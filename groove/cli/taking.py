@@ -4,8 +4,9 @@ from collections.abc import Iterator
 from contextlib import suppress
 from typing import TYPE_CHECKING
 
+from groove.cli.as_rendered import Rendered
 from groove.cli.console import say
-from groove.cli.options import Answer, Choices
+from groove.cli.options import Choices, tuning_choices
 from groove.errors import NeckError, OptionError
 from groove.events import Performance
 from groove.io.config import read_config
@@ -21,18 +22,24 @@ OF_A_CHART = ("feel", "vary", "transpose", "key", "seed", "tuning", "tight")
 """What is asked of a band, and so of no MIDI file."""
 
 
-def read_reference(name: str, choices: Choices, loop: Choices, answer: Answer) -> "TakeReference":
+def read_reference(name: str, asked: Rendered) -> "TakeReference":
     """Return the bass part that a take is held against, of a chart or of a MIDI file.
 
     Raises what reading either does, and OptionError for a choice that a MIDI file cannot serve.
     """
+    loop = asked.loop.choices()
+    choices: Choices = {
+        **asked.played.choices(),
+        "tight": asked.tight,
+        **tuning_choices(asked.tuning),
+    }
     if is_midi(name):
         from groove.take.reference import piece_of_reference
 
-        asked = [f"--{key}" for key in OF_A_CHART if choices.get(key)]
-        asked += ["--line"] if answer.line else []
-        if asked or loop["sections"]:
-            option = asked[0] if asked else "--sections"
+        refused = [f"--{key}" for key in OF_A_CHART if choices.get(key)]
+        refused += ["--line"] if asked.line else []
+        if refused or loop["sections"]:
+            option = refused[0] if refused else "--sections"
             raise OptionError(f"{option} is for a chart", hint=f"{name} is played as it stands")
         reference = read_midi_reference(name, say)
         return piece_of_reference(
@@ -41,10 +48,10 @@ def read_reference(name: str, choices: Choices, loop: Choices, answer: Answer) -
             times=int(str(loop["times"])),
             tempo=choices,
         )
-    return _chart_reference(name, choices, loop, answer)
+    return _chart_reference(name, choices, asked)
 
 
-def _chart_reference(name: str, choices: Choices, loop: Choices, answer: Answer) -> "TakeReference":
+def _chart_reference(name: str, choices: Choices, asked: Rendered) -> "TakeReference":
     """Return the bass part of a chart, as the band plays it with these choices."""
     from groove.cli.performing import perform_options, play_chart, print_reading
     from groove.cut import piece
@@ -52,8 +59,8 @@ def _chart_reference(name: str, choices: Choices, loop: Choices, answer: Answer)
     from groove.take.reference import performed_reference
 
     options = perform_options(read_config(), choices)
-    wanted = perform_options(read_config(), loop)
-    analysis, performance = play_chart(name, options, answer.patterns, answer.line)
+    wanted = perform_options(read_config(), asked.loop.choices())
+    analysis, performance = play_chart(name, options, asked.patterns, asked.line)
     print_reading(analysis.song, performance.notices)
     cut = piece(performance, wanted.sections, wanted.bars, wanted.times)
     shifted = set(_shifted(performance, song_tuning(analysis.song, options)))

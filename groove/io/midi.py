@@ -28,6 +28,7 @@ from groove.io.midi_contents import (
     NoteOff,
     NoteOn,
     ProgramChange,
+    TextEvent,
     TrackEnd,
     TrackName,
     read_midi,
@@ -73,17 +74,20 @@ PART_CHANNELS: Final = {
 # From a performance to bytes.
 
 
-def midi_bytes(performance: Performance, *, parts: Collection[Part] | None = None) -> bytes:
+def midi_bytes(
+    performance: Performance, *, parts: Collection[Part] | None = None, remark: str = ""
+) -> bytes:
     """Return a performance, or some parts of it, as a Standard MIDI File of format 1.
 
     Parts without notes get no track.  In one channel no two notes of one pitch overlap: the
     earlier is cut where the later begins, and of two that begin together the louder stays.  Every
     track ends with the last bar, or with the last note if that rings on.  The same performance
-    gives the same bytes.  Raises OutputError for more than 268,435,455 ticks.
+    gives the same bytes.  ``remark`` is a text that the file begins with.  Raises
+    OutputError for more than 268,435,455 ticks.
     """
     written = [part for part in performance.parts if parts is None or part in parts]
     strokes = _strokes(performance.notes, written)
-    conductor = _conductor_events(performance)
+    conductor = _conductor_events(performance, remark)
     ends = [performance.end_tick, *(event.tick for event in conductor)]
     end_tick = max(ends + [stroke.end_tick for track in strokes for stroke in track])
     if end_tick > LARGEST_QUANTITY:
@@ -111,9 +115,10 @@ def _part_gestures(performance: Performance, part: Part) -> list[Gesture]:
     return [*set_range(), *found] if has_bends else found
 
 
-def _conductor_events(performance: Performance) -> list[MidiEvent]:
-    """Return title, meters, tempi, keys and markers, in order of time."""
+def _conductor_events(performance: Performance, remark: str) -> list[MidiEvent]:
+    """Return title, remark, meters, tempi, keys and markers, in order of time."""
     events: list[MidiEvent] = [TrackName(0, performance.title)]
+    events += [TextEvent(0, remark)] if remark else []
     events += _meter_changes(performance.bars)
     events += performance.tempo_map.changes
     events += _key_signatures(performance.bars)
@@ -378,5 +383,6 @@ _ENCODERS: Final[dict[type, Callable[[Any], Any]]] = {
     KeySignature: lambda event: MetaMessage("key_signature", key=_key_name(event)),
     Marker: lambda event: MetaMessage("marker", text=_text(event.text)),
     TrackName: lambda event: MetaMessage("track_name", name=_text(event.text)),
+    TextEvent: lambda event: MetaMessage("text", text=_text(event.text)),
     TrackEnd: lambda event: MetaMessage("end_of_track"),
 }

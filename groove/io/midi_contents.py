@@ -83,6 +83,13 @@ class TrackName(Struct, frozen=True):
     text: str
 
 
+class TextEvent(Struct, frozen=True):
+    """Any text that describes what is in the file, as its first track may begin with."""
+
+    tick: int
+    text: str
+
+
 class TrackEnd(Struct, frozen=True):
     """Where a track ends."""
 
@@ -99,6 +106,7 @@ MidiEvent = (
     | KeySignature
     | Marker
     | TrackName
+    | TextEvent
     | TrackEnd
 )
 """What is read of a file; all else (bends, pressure, lyrics, system exclusive) is passed over."""
@@ -287,6 +295,7 @@ def _key_event(tick: int, body: bytes) -> KeySignature | None:
 
 
 _META_DECODERS: Final[dict[int, tuple[int | None, Callable[[int, bytes], MidiEvent | None]]]] = {
+    0x01: (None, lambda tick, body: TextEvent(tick, _decoded_text(body))),
     0x03: (None, lambda tick, body: TrackName(tick, _decoded_text(body))),
     0x06: (None, lambda tick, body: Marker(tick, _decoded_text(body))),
     0x2F: (0, lambda tick, _: TrackEnd(tick)),

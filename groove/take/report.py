@@ -19,6 +19,7 @@ from groove.verdict import (
     Length,
     Steadiness,
     Trend,
+    compared,
     is_usual_lead,
     limit,
     tight_limit_ms,
@@ -149,7 +150,7 @@ def _held_manner(report: TakeReport) -> Iterator[str]:
     """Yield that notes are as long as the part's, and evenly loud."""
     figures = report.figures
     if report.length is Length.AS_LONG and figures.lengths:
-        yield f"notes held {Length.AS_LONG}, {100 * figures.lengths.share:.0f} % of it"
+        yield f"notes held {Length.AS_LONG}: {100 * figures.lengths.share:.0f} % of its lengths"
     if report.loudness is Evenness.EVEN and figures.loudness:
         yield f"evenly loud: single notes stray by {figures.loudness.sd_db:.0f} dB"
 
@@ -159,7 +160,7 @@ def _manner_points(report: TakeReport) -> Iterator[str]:
     figures = report.figures
     if report.length in (Length.SHORTER, Length.LONGER) and figures.lengths:
         low, high = (100 * each for each in figures.lengths.interval)
-        share = f"{100 * figures.lengths.share:.0f} % of it ({low:.0f} to {high:.0f})"
+        share = f"{100 * figures.lengths.share:.0f} % of its lengths ({low:.0f} to {high:.0f})"
         yield f"notes held {report.length}: {share}"
     if report.loudness in (Evenness.FAIRLY, Evenness.UNEVEN) and figures.loudness:
         yield f"loudness, {report.loudness}: single notes stray by {figures.loudness.sd_db:.0f} dB"
@@ -179,12 +180,19 @@ def _tempo_words(report: TakeReport) -> str:
     return f"started at {figures.begin_bpm:.0f}, ended at {figures.end_bpm:.0f}{_slope(report)}"
 
 
+def signed(value: float, digits: int = 0) -> str:
+    """Return a number with its sign, and 0 with none."""
+    told = f"{value:+.{digits}f}"
+    return told[1:] if float(told) == 0 else told
+
+
 def _slope(report: TakeReport) -> str:
     figures = report.figures
     if figures.drift_bpm_per_min is None or figures.drift_interval is None:
         return ""
     low, high = figures.drift_interval
-    return f" ({figures.drift_bpm_per_min:+.1f} bpm a minute, {low:+.1f} to {high:+.1f})"
+    slope = signed(figures.drift_bpm_per_min, 1)
+    return f" ({slope} bpm a minute, {signed(low, 1)} to {signed(high, 1)})"
 
 
 def _mean_words(report: TakeReport) -> str:
@@ -194,7 +202,8 @@ def _mean_words(report: TakeReport) -> str:
         Known.CLICK: ", against the click or the drums in the file",
         Known.LATENCY: ", with the latency that you gave",
     }.get(figures.known_by, "")
-    return f"{figures.mean_ms:+.0f} ms on average ({low:+.0f} to {high:+.0f}){known}"
+    mean = signed(figures.mean_ms)
+    return f"{mean} ms on average ({signed(low)} to {signed(high)}){known}"
 
 
 def _moved(report: TakeReport) -> list[str]:
@@ -229,7 +238,7 @@ def _tempo_points(report: TakeReport) -> Iterator[str]:
     for trend, sign in ((Trend.RUSHING, 1), (Trend.DRAGGING, -1)):
         spans = [each for each in report.stretches if each.percent * sign > 0]
         if spans:
-            told = [f"{_span(each.first, each.last)} ({each.percent:+.0f} %)" for each in spans]
+            told = [f"{_span(each.first, each.last)} ({signed(each.percent)} %)" for each in spans]
             yield f"{trend} in {', '.join(told[:MOST_SHOWN])}"
 
 
@@ -327,11 +336,15 @@ def _passes(report: TakeReport) -> tuple[str, list[str]]:
     if len(passes) < 2:
         return "", []
     points = [
-        f"pass {number}: strays by {each.root_ms:.0f} ms, {each.mean_ms:+.0f} on average"
+        f"pass {number}: strays by {each.root_ms:.0f} ms, {signed(each.mean_ms)} on average"
         for number, each in enumerate(passes, 1)
     ]
-    best = min(range(len(passes)), key=lambda index: passes[index].root_ms)
-    return f"Pass by pass: {best + 1} is the steadiest", points
+    rising = sorted(range(len(passes)), key=lambda index: passes[index].root_ms)
+    best, last = passes[rising[0]], passes[rising[-1]]
+    beside = compared(best.root_ms, best.notes - 1, last.root_ms, last.notes - 1)
+    if beside is Comparison.STEADIER:
+        return f"Pass by pass: {rising[0] + 1} is the steadiest", points
+    return f"Pass by pass: {Comparison.NO_DIFFERENCE}", points
 
 
 def _strips(report: TakeReport) -> list[str]:
@@ -346,7 +359,7 @@ def _strips(report: TakeReport) -> list[str]:
     lines = [head]
     for number, deviations in by_bar.items():
         mean = sum(deviations) / len(deviations)
-        lines.append(f"bar {number:>4} |{strip(deviations)}|  {mean:+4.0f} ms")
+        lines.append(f"bar {number:>4} |{strip(deviations)}|  {signed(mean):>4} ms")
     lines.append(f"{'':10}{-STRIP_MS:<{half}}ms{STRIP_MS:>{half - 1}}   . one note, : two, # more")
     return lines
 

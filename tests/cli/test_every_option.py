@@ -70,6 +70,7 @@ ROWS = {
     "--for": Row("capo 0", LONG, "tuba", "Bb, Eb or capo 1"),
     "--size": Row("0", LONG, "a0", "a4"),
     "--latency": Row("-1", "1001", "late", "a number from 0 to 1000"),
+    "--as-rendered": Row("no.mid", "song.txt", "no-such-folder/", ""),
     "--history": Row("no-such-folder/takes.json", "song.txt", "/", ""),
     "--from": Row("-1", "3601", "start", "a number from 0 to 3600"),
     "--minutes": Row("0", "241", "many", "a whole number from 1 to 240"),

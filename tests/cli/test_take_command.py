@@ -261,3 +261,66 @@ def test_a_line_of_ones_own_is_judged_by_the_grid(groove: Command) -> None:
     assert data["sd_ms"] == pytest.approx(8, abs=2.5)
     assert data["missed"] == data["extra"] == data["wrong_pitch"] == []
     assert data["tempo_bpm"] == pytest.approx(96, abs=0.3)
+
+
+RENDERED = ("--seed", "7", "--feel", "soul", "--vary", "much", "--key", "A", "--tempo", "90%")
+
+
+def test_options_are_read_from_the_file_that_was_rendered(groove: Command) -> None:
+    """A text event at the head, as RP-001 has it for what describes a file, tells them."""
+    groove.write("song.txt", SONG)
+    assert groove("render", "song.txt", "-o", "band.mid", *RENDERED).code == 0
+    said = groove("render", "song.txt", "-o", "part.mid", "--only", "bass", *RENDERED)
+    assert said.code == 0
+    texts = [
+        m.text for m in mido.MidiFile(str(groove.folder / "band.mid")).tracks[0] if m.type == "text"
+    ]
+    assert texts == ["groove render --tempo 90% --feel soul --vary much --key A --seed 7"]
+    write_take(groove, "take.mid", strays(11, 5))
+    plain = groove("take", "song.txt", "take.mid", "--json")
+    assert plain.code == 2 or data_of(plain)["missed"]
+    data = data_of(groove("take", "song.txt", "take.mid", "--as-rendered", "band.mid", "--json"))
+    assert data["missed"] == data["extra"] == data["wrong_pitch"] == []
+    assert data["sd_ms"] == pytest.approx(5, abs=1.5)
+    text = groove("take", "song.txt", "take.mid", "--as-rendered", "band.mid").out
+    assert "--feel soul" in text and "--seed 7" in text  # in what comes next
+
+
+def test_what_is_given_stands_above_the_file(groove: Command) -> None:
+    groove.write("song.txt", SONG)
+    words = ("--bars", "3-4", "--times", "3", "--seed", "4", "--tight")
+    assert groove("render", "song.txt", "-o", "part.mid", "--only", "bass", *words).code == 0
+    data = data_of(groove("take", "song.txt", "part.mid", "--as-rendered", "part.mid", "--json"))
+    assert len(data["passes"]) == 3
+    assert data["sd_ms"] == pytest.approx(0, abs=0.1)
+    above = ("--as-rendered", "part.mid", "--times", "2", "--json")
+    assert len(data_of(groove("take", "song.txt", "part.mid", *above))["passes"]) == 2
+
+
+def remarked(groove: Command, name: str, remark: str) -> None:
+    """Write a MIDI file that begins with a text."""
+    track = mido.MidiTrack([mido.MetaMessage("text", text=remark)] if remark else [])
+    mido.MidiFile(tracks=[track]).save(str(groove.folder / name))
+
+
+def test_a_file_that_does_not_tell_is_one_error(groove: Command) -> None:
+    rendered(groove)
+    for remark, told in (
+        ("", "x.mid does not tell how it was rendered"),
+        ("by hand", "x.mid does not tell how it was rendered"),
+        ("groove render --seed", "does not tell clearly how it was rendered: found --seed"),
+        ("groove render --seed much", "clearly how it was rendered: found --seed much"),
+        ("groove render --times 99999999", "clearly how it was rendered: found --times 99999999"),
+        ("groove render --loud yes", "clearly how it was rendered: found --loud"),
+        ("groove render 'a", "clearly how it was rendered: found groove render 'a"),
+    ):
+        remarked(groove, "x.mid", remark)
+        said = groove("take", "song.txt", "part.mid", "--as-rendered", "x.mid")
+        assert (said.code, said.out) == (2, "")
+        assert told in said.err.splitlines()[0]
+        assert len(said.err.splitlines()) == 2
+    said = groove("take", "part.mid", "part.mid", "--as-rendered", "part.mid")
+    assert said.err.startswith("--as-rendered is for a chart")
+    (groove.folder / "x.mid").write_text("no music")
+    said = groove("take", "song.txt", "part.mid", "--as-rendered", "x.mid")
+    assert (said.code, said.err.split(":")[0]) == (2, "x.mid")

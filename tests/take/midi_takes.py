@@ -13,19 +13,29 @@ Move = Callable[[int, float], float | None]
 """From a note's number and its time in seconds to when it is played, None for not at all."""
 
 
-def midi_take(part: bytes, move: Move, *, lead_sec: float = 0.0) -> bytes:
-    """Return a MIDI file at 120 quarters a minute with the notes of a part, each of them moved."""
-    strokes, now = [], 0.0
+def midi_take(part: bytes, move: Move, *, lead_sec: float = 0.0, held: float = 0.95) -> bytes:
+    """Return a MIDI file at 120 quarters a minute with the notes of a part, each of them moved.
+
+    They are held for ``held`` of their lengths.
+    """
+    strokes: list[tuple[float, int, int]] = []
+    ends: dict[int, float] = {}
+    sounding: dict[int, int] = {}
+    now = 0.0
     for message in mido.MidiFile(file=BytesIO(part)):
         now += message.time
+        if message.type in ("note_on", "note_off") and message.note in sounding:
+            ends[sounding.pop(message.note)] = now
         if message.type == "note_on" and message.velocity:
+            sounding[message.note] = len(strokes)
             strokes.append((now, message.note, message.velocity))
     events = []
     for index, (sec, pitch, velocity) in enumerate(strokes):
         moved = move(index, sec)
         if moved is not None:
             tick = round((moved + lead_sec) * 2 * TICKS)
-            events += [(tick, 1, pitch, velocity), (tick + 60, 0, pitch, 0)]
+            length = max(1, round((ends[index] - sec) * held * 2 * TICKS))
+            events += [(tick, 1, pitch, velocity), (tick + length, 0, pitch, 0)]
     track = mido.MidiTrack([mido.MetaMessage("track_name", name="bass")])
     last = 0
     for tick, _, pitch, velocity in sorted(events):

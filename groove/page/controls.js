@@ -1,12 +1,14 @@
 // The controls: what each of them does, by mouse, touch and keyboard.
 
 import { byId, input, make } from "./dom.js";
+import { listenToKeys } from "./keyboard.js";
+import { byBars, toStart } from "./moves.js";
 import { listenToPanels } from "./panels.js";
 
 /** @typedef {import("./page.js").Page} Page */
 /** @typedef {import("./shown.js").Shown} Shown */
 
-const STEP = 0.05;
+export const STEP = 0.05;
 export const MOST_SEMITONES = 6;
 const PLANNED = ["counts-in", "click-out", "click-of", "turns", "ladder-on", "ladder-start", "ladder-step", "ladder-top", "ladder-passes"];
 const LEVELS = ["level-all", "level-bass", "level-drums", "level-keys", "level-click", "bass-on", "drums-on", "keys-on", "click-on"];
@@ -46,7 +48,9 @@ export function listen(page) {
   on("bars", "change", () => page.typeBars());
   on("loop-this", "click", () => page.chooseLoop(String(Math.max(0, page.form.current))));
   on("loop-none", "click", () => page.chooseLoop("once"));
-  on("written", "click", () => page.turnSheet());
+  on("to-start", "click", () => toStart(page));
+  on("bar-back", "click", () => byBars(page, -1));
+  on("bar-on", "click", () => byBars(page, 1));
   // Pressed anew at another place, the same bars mean another time the song comes to them.
   byId("bars").addEventListener("keydown", (event) => {
     if (event.key === "Enter") page.typeBars();
@@ -61,25 +65,12 @@ export function listen(page) {
   for (const id of PLANNED) on(id, "change", () => page.replan());
   for (const id of LEVELS) on(id, "input", () => page.mixer?.setLevels());
   for (const id of SETTINGS) on(id, "change", () => page.remember());
-  document.addEventListener("keydown", (event) => pressed(page, event));
-  document.addEventListener("visibilitychange", () => page.pump());
+  listenToKeys(page);
+  document.addEventListener("visibilitychange", () => {
+    page.pump();
+    // The screen's lock is let go of with the page, and is asked for anew.
+    if (!document.hidden && page.player?.isPlaying) page.keepAwake();
+  });
   addEventListener("beforeprint", () => page.fillPrint());
   addEventListener("afterprint", () => byId("print").replaceChildren());
-}
-
-/**
- * @param {Page} page
- * @param {KeyboardEvent} event
- */
-function pressed(page, event) {
-  const target = /** @type {HTMLElement} */ (event.target);
-  const typing = ["INPUT", "SELECT", "TEXTAREA"].includes(target.tagName);
-  if (!input("letters").checked || typing || event.ctrlKey || event.metaKey || event.altKey) return;
-  if (event.key === " " && target.tagName !== "BUTTON") {
-    event.preventDefault();
-    page.toggle();
-  } else if (event.key === "s") page.setShare(page.share - STEP);
-  else if (event.key === "f") page.setShare(page.share + STEP);
-  else if (event.key === "b") input("bass-on").click();
-  else if (event.key === "l") page.chooseLoop(page.loop ? "once" : String(Math.max(0, page.form.current)));
 }

@@ -7,17 +7,14 @@ import { MOST_SEMITONES, signed } from "./controls.js";
 
 /** @param {Page} page */
 export function showKey(page) {
-  const { semitones, showsWritten, lead, neck, shown, data } = page;
-  const keyName = (/** @type {number} */ by) => data.key_names[String(by)];
-  const [written, sounding] = [keyName(0), `${keyName(semitones)} (${signed(semitones)})`];
+  const { semitones, lead, ahead, neck, sheet, shown, data } = page;
+  const sounding = `${data.key_names[String(semitones)]} (${signed(semitones)})`;
   lead.transpose = semitones;
+  ahead.transpose = semitones;
   neck.transpose(semitones);
-  setText(byId("key-fact"), semitones ? `sounding in ${sounding}` : data.key_fact);
-  setText(byId("key-says"), showsWritten ? `Written in ${written}, sounding in ${sounding}` : `Sounding in ${sounding}${lowWords(page)}`);
-  setText(byId("written"), showsWritten ? `Show the tab in ${keyName(semitones)}` : `Show the written part (in ${written})`);
-  byId("key-row").hidden = semitones === 0;
-  const tab = semitones && !showsWritten ? { places: neck.places, names: shown.names[String(semitones)], semitones } : null;
-  for (const sheet of Object.values(page.sheets)) if (sheet.moved || tab) sheet.move(tab);
+  setText(byId("key-says"), semitones ? `Sounding in ${sounding}${lowWords(page)}` : "");
+  byId("key-opens").classList.toggle("set", semitones !== 0);
+  sheet.setTab({ places: neck.places, names: shown.names[String(semitones)], semitones }, page.view === "tab" || semitones !== 0);
   showCard(page.cards[semitones + MOST_SEMITONES]);
 }
 

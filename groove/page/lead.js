@@ -1,89 +1,14 @@
-// What is read from afar: the form, the chord of now, the next one, the next section.
+// What is read from afar: the chord of now and the next one, equally large, the beat, the place.
 
-import { byId, make, setText } from "./dom.js";
+import { byId, setText } from "./dom.js";
+import { FittedText } from "./fitted.js";
 import { lastAtOrBefore } from "./timing.js";
 import { placeWords } from "./words.js";
 
 /** @typedef {import("./shown.js").Shown} Shown */
 
-const ONE_ROW = 5;
-const [LEAST_CHORD, LEAST_NAME] = [0.3, 0.75];
-
-/** The form as a row of buttons, one a section as played. */
-export class FormRow {
-  /**
-   * @param {Shown} shown
-   * @param {(section: number) => void} onChoose
-   */
-  constructor(shown, onChoose) {
-    this.buttons = shown.sections.map((section, index) => {
-      const item = make("li");
-      item.style.setProperty("--bars", String(section.bars));
-      const button = make("button", { type: "button", title: `Play from ${section.label}` }, section.label);
-      button.addEventListener("click", () => onChoose(index));
-      item.append(button);
-      byId("form").append(item);
-      return button;
-    });
-    byId("form").classList.toggle("long", shown.sections.length > ONE_ROW);
-    this.current = -1;
-  }
-
-  /** @param {number} section */
-  show(section) {
-    if (section === this.current) return;
-    this.buttons[this.current]?.removeAttribute("aria-current");
-    this.buttons[section]?.setAttribute("aria-current", "true");
-    this.current = section;
-  }
-
-  /**
-   * @param {Shown} shown
-   * @param {[number, number] | null} loop
-   */
-  showLoop(shown, loop) {
-    this.buttons.forEach((button, index) => {
-      const { first, bars } = shown.sections[index];
-      button.classList.toggle("looped", loop !== null && first <= loop[1] && first + bars > loop[0]);
-    });
-  }
-}
-
-/** A text in large type, smaller where it would be wider than its place. */
-class FittedText {
-  /**
-   * @param {string} id
-   * @param {number} least share of its size; what is wider then is cut
-   */
-  constructor(id, least) {
-    this.least = least;
-    this.element = byId(id);
-    this.pen = /** @type {CanvasRenderingContext2D} */ (document.createElement("canvas").getContext("2d"));
-    this.room = 0;
-  }
-
-  /** Read the place's width and type anew. */
-  fit() {
-    this.element.style.removeProperty("--shrink");
-    const { fontWeight, fontSize, fontFamily } = getComputedStyle(this.element);
-    this.pen.font = `${fontWeight} ${fontSize} ${fontFamily}`;
-    this.room = this.element.clientWidth;
-    this.shrink();
-  }
-
-  /** @param {string} text */
-  show(text) {
-    if (this.element.textContent === text) return;
-    this.element.textContent = text;
-    this.shrink();
-  }
-
-  shrink() {
-    const width = this.pen.measureText(this.element.textContent ?? "").width;
-    const share = width > this.room && this.room > 0 ? Math.max(this.least, this.room / (width + 1)) : 1;
-    this.element.style.setProperty("--shrink", share.toFixed(3));
-  }
-}
+const SMALL_SHARE = 0.3;
+const PLACE_PX = 14;
 
 /** The chord of now, the next one and the next section, in large type. */
 export class LeadView {
@@ -91,13 +16,17 @@ export class LeadView {
   constructor(shown) {
     this.shown = shown;
     this.transpose = 0;
-    this.now = new FittedText("now", LEAST_CHORD);
-    this.next = new FittedText("next", LEAST_CHORD);
-    this.coming = new FittedText("coming", LEAST_NAME);
+    this.now = new FittedText(byId("now"));
+    this.next = new FittedText(byId("next"));
+    this.place = new FittedText(byId("place"), PLACE_PX);
   }
 
   fit() {
-    for (const each of [this.now, this.next, this.coming]) each.fit();
+    this.place.fit();
+    const names = this.shown.names[String(this.transpose)];
+    // One size for both, and for most of the song: the few that are longer than most are smaller.
+    const sizes = names.map((name) => this.now.sizeOf(name)).sort((a, b) => a - b);
+    for (const each of [this.now, this.next]) each.fit(sizes[Math.floor(sizes.length * SMALL_SHARE)]);
   }
 
   /**
@@ -118,7 +47,7 @@ export class LeadView {
     this.now.show(now < 0 ? "–" : names[chords[now][1]]);
     this.next.show(next < 0 ? "end" : names[chords[next][1]]);
     setText(byId("beat"), beat ? String(beat) : "–");
-    setText(byId("place"), counts ? "count-in" : placeWords(this.shown, bar));
+    this.place.show(counts ? "count-in" : placeWords(this.shown, bar));
     this.showComing(bars[bar].section, loop);
   }
 
@@ -133,6 +62,6 @@ export class LeadView {
     const again = loop !== null && first + count > loop[1];
     const after = again ? bars[loop[0]].section : section + 1;
     setText(byId("then"), again ? "again" : "then");
-    this.coming.show(after < sections.length ? sections[after].label : "end");
+    setText(byId("coming"), after < sections.length ? sections[after].label : "end");
   }
 }

@@ -1,7 +1,7 @@
 // Opens the page: reads its data, unpacks what it plays and draws, and hands it to the controls.
 
 import { fillChoices, listen } from "./controls.js";
-import { byId } from "./dom.js";
+import { byId, setText } from "./dom.js";
 import { lookForNewer } from "./newest.js";
 import { Page } from "./page.js";
 import { Player } from "./player.js";
@@ -10,8 +10,24 @@ import { shownOf, songOf } from "./shown.js";
 import { spanEnd } from "./timing.js";
 
 const TICK_MS = 25;
+const NEEDED = ["AudioContext", "OfflineAudioContext", "DecompressionStream", "ResizeObserver"];
+
+/**
+ * Say on the page why it stays closed.
+ * @param {string} title
+ * @param {string} text
+ */
+function stayClosed(title, text) {
+  setText(byId("closed").children[0], title);
+  setText(byId("closed").children[1], text);
+}
 
 async function open() {
+  const missing = NEEDED.filter((name) => !(name in window));
+  if (missing.length) {
+    stayClosed("This browser is too old for the page", `It lacks ${missing.join(" and ")}. One of 2023 or later has it: update this one, or open the file in another.`);
+    return;
+  }
   const data = JSON.parse(byId("data").textContent ?? "");
   const shown = shownOf(data);
   const song = songOf(data, shown);
@@ -43,4 +59,7 @@ async function open() {
   document.body.dataset.ready = "yes";
 }
 
-open();
+open().catch((error) => {
+  stayClosed("This page could not be opened", `Make it again, or copy it again whole. What the browser says: ${error}`);
+  throw error;
+});

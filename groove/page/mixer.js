@@ -9,6 +9,9 @@ const FADE_SEC = 0.01;
 
 export class Mixer {
   constructor() {
+    // Where the browser knows kinds of sound, music is heard with the silent switch on.
+    const { audioSession } = /** @type {any} */ (navigator);
+    if (audioSession) audioSession.type = "playback";
     this.context = new AudioContext({ latencyHint: "interactive" });
     // The limiter keeps a full mix from clipping.
     const limiter = new DynamicsCompressorNode(this.context, { threshold: -6, knee: 6, ratio: 12, attack: 0.003, release: 0.15 });

@@ -10,8 +10,8 @@ const INLAYS = [3, 5, 7, 9, 12, 15, 17, 19, 21, 24];
 const LEAST_FRETS = 5;
 const TOP_FRET = 24;
 const OPEN_PX = 64;
-const [NARROWEST_PX, WIDEST_PX] = [300, 780];
-const STRING_PX = 26;
+const WIDEST_PX = 780;
+const [STRING_PX, WIDEST_STRING_PX] = [26, 58];
 const TOP_PX = 18;
 const NUMBERS_PX = 32;
 
@@ -40,7 +40,7 @@ export class NeckView {
     this.shown = shown;
     this.mirrored = false;
     this.width = 0;
-    this.height = TOP_PX + STRING_PX * (shown.strings.length - 1) + NUMBERS_PX;
+    this.stringPx = STRING_PX;
     this.now = -1;
     this.next = -1;
     this.dots = makeSvg("g", {});
@@ -60,14 +60,24 @@ export class NeckView {
     this.build();
   }
 
-  /** Draw anew where the room has changed, so that fingers and numbers keep their size. */
-  fit() {
-    if (this.roomPx() !== this.width) this.build();
+  get height() {
+    return TOP_PX + this.stringPx * (this.shown.strings.length - 1) + NUMBERS_PX;
+  }
+
+  /**
+   * Draw anew where the room has changed, so that fingers and numbers keep their size.
+   * @param {boolean} alone with the strings as far apart as the room allows
+   */
+  fit(alone) {
+    const room = byId("hand").clientHeight - byId("hand-words").offsetHeight - TOP_PX - NUMBERS_PX;
+    const stringPx = alone ? Math.min(WIDEST_STRING_PX, Math.max(STRING_PX / 2, Math.floor(room / (this.shown.strings.length - 1)))) : STRING_PX;
+    if (this.roomPx() === this.width && stringPx === this.stringPx) return;
+    this.stringPx = stringPx;
+    this.build();
   }
 
   roomPx() {
-    const room = byId("neck").clientWidth;
-    return room ? Math.min(WIDEST_PX, Math.max(NARROWEST_PX, room)) : this.width || WIDEST_PX;
+    return byId("neck").clientWidth || this.width || WIDEST_PX;
   }
 
   build() {
@@ -111,7 +121,7 @@ export class NeckView {
 
   /** @param {number} string */
   stringY(string) {
-    return TOP_PX + STRING_PX * (string - 1);
+    return TOP_PX + this.stringPx * (string - 1);
   }
 
   /** @param {boolean} mirrored */

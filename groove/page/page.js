@@ -1,17 +1,22 @@
 // The practice page: between the controls, the player, and what is shown.
 
+import { AheadView } from "./ahead.js";
 import { SETTINGS } from "./controls.js";
 import { byId, input, make, setText } from "./dom.js";
+import { FittedText } from "./fitted.js";
+import { FormLine } from "./form.js";
 import { showKey } from "./key.js";
-import { FormRow, LeadView } from "./lead.js";
+import { LeadView } from "./lead.js";
 import { forget, keptLoop, recall, remember } from "./memory.js";
 import { Mixer } from "./mixer.js";
+import { toBar } from "./moves.js";
 import { NeckView } from "./neck.js";
 import { Player } from "./player.js";
 import { SheetView } from "./sheet.js";
 import { bassAt, barAt } from "./shown.js";
+import { lookForSound, NO_SOUND, oneAtATime, showTrouble, soundStarts } from "./sound.js";
 import { clampShare, momentAt, parseBars, tappedBpm } from "./timing.js";
-import { barWords, beatAt } from "./words.js";
+import { barNumbers, barWords, beatAt, placeWords } from "./words.js";
 
 /** @typedef {import("./player.js").Row} Row */
 /** @typedef {import("./player.js").Song} Song */
@@ -25,8 +30,10 @@ const SOON_SEC = 0.06;
 const BREAK_SEC = 20 * 60;
 const SAID_MS = 8000;
 const TAIL_SEC = 0.3;
-const DOCK_EDGE_PX = 20;
-const WIDE_SCREEN = "(min-width: 44.01rem)";
+const SMALL_SCREEN = "(max-width: 44rem), (max-height: 32rem)";
+const SIDE_SCREEN = "(min-width: 36rem) and (max-height: 32rem)";
+const LEAST_PANEL_PX = 150;
+const TITLE_PX = 20;
 
 export class Page {
   /** @param {Contents} contents */
@@ -44,23 +51,28 @@ export class Page {
     this.loop = null;
     this.share = 1;
     this.position = 0;
-    this.firstBar = -1;
-    this.showsWritten = false;
+    this.bar = 0;
     /** @type {number[]} */
     this.taps = [];
     this.playedSec = 0;
     this.lastTime = 0;
     this.sayTimer = 0;
+    this.isStarting = false;
     /** @type {any} */
     this.lock = null;
-    this.form = new FormRow(shown, (section) => this.goTo(shown.bars[shown.sections[section].first].start));
+    const presses = {
+      press: (/** @type {number} */ bar) => toBar(this, bar),
+      draw: (/** @type {number} */ first, /** @type {number} */ last) => this.setLoop([first, last], "bars"),
+      hold: (/** @type {number} */ bar) => this.chooseLoop(String(shown.bars[bar].section)),
+    };
+    this.title = new FittedText(byId("title"), TITLE_PX);
+    this.title.show(byId("title").textContent ?? "");
+    this.form = new FormLine(shown, presses);
     this.lead = new LeadView(shown);
+    this.ahead = new AheadView(shown, presses);
     this.neck = new NeckView(shown);
-    /** @type {Record<string, SheetView>} */
-    this.sheets = {};
-    for (const [name, sheet] of Object.entries(sheets)) this.sheets[name] = new SheetView(sheet, shown, (bar) => this.chooseBar(bar));
-    /** @type {SheetView | null} */
-    this.sheet = null;
+    this.sheet = new SheetView(sheets, shown, presses);
+    this.tellOthers = oneAtATime(this);
   }
 
   /** Show the page as it was left, or as it comes. */
@@ -68,7 +80,6 @@ export class Page {
     const kept = recall(this.memoryName, SETTINGS);
     this.share = clampShare(Number(kept?.share) || 1);
     this.showShare(this.share);
-    this.chooseSheet();
     this.chooseView();
     this.showKey();
     this.hideChords();
@@ -77,21 +88,25 @@ export class Page {
     const bar = this.shown.bars[Number(kept?.bar ?? -1)];
     if (bar && this.inLoop(bar.start)) this.goTo(bar.start);
     this.neck.mirror(input("left-handed").checked);
-    matchMedia(WIDE_SCREEN).addEventListener("change", () => this.chooseSheet());
     const sizes = new ResizeObserver(() => this.fit());
-    for (const id of ["facts", "form", "front", "key-row"]) sizes.observe(byId(id));
-    addEventListener("resize", () => this.fit());
+    for (const id of ["sheet", "hand", "lead", "form", "front", "key-says"]) sizes.observe(byId(id));
+    matchMedia(SMALL_SCREEN).addEventListener("change", () => this.chooseView());
     this.fit();
   }
 
-  /** Give two lines of the sheet, and the neck, the room that is left above the dock. */
+  /** Give everything the size that its place has now. */
   fit() {
+    this.title.fit();
+    const { top } = byId("practice").getBoundingClientRect();
+    const under = matchMedia(SIDE_SCREEN).matches ? top : byId("lead").getBoundingClientRect().bottom;
+    const room = byId("controls").getBoundingClientRect().top - (byId("practice").hidden ? 0 : under);
+    byId("panels").style.setProperty("--panel", `${Math.max(LEAST_PANEL_PX, Math.floor(room) - 4)}px`);
     if (byId("practice").hidden) return;
+    this.form.fit();
     this.lead.fit();
-    this.neck.fit();
-    const under = byId("hand").offsetTop > byId("sheet").offsetTop ? byId("hand").offsetHeight : 0;
-    const room = innerHeight - byId("front").offsetHeight - DOCK_EDGE_PX - byId("sheet").offsetTop - under;
-    this.sheet?.fit(room);
+    this.ahead.fit();
+    this.neck.fit(this.view === "neck");
+    this.sheet.fit();
   }
 
   // --- play ---
@@ -99,7 +114,15 @@ export class Page {
   makeSound() {
     if (this.mixer) return;
     this.mixer = new Mixer();
+    this.mixer.context.addEventListener("statechange", () => lookForSound(this));
     this.player = new Player(this.mixer.context, this.song, this.rows, this.mixer.outputs);
+  }
+
+  /** Leave a sound that does not start: the next press makes a new one. */
+  dropSound() {
+    this.mixer?.context.close().catch(() => undefined);
+    this.mixer = null;
+    this.player = null;
   }
 
   get now() {
@@ -107,14 +130,23 @@ export class Page {
   }
 
   async play() {
+    if (this.isStarting) return;
     this.makeSound();
     if (!this.mixer || !this.player) return;
-    await this.mixer.context.resume();
+    this.isStarting = true;
+    const starts = await soundStarts(this.mixer.context);
+    this.isStarting = false;
+    showTrouble(starts ? "" : NO_SOUND);
+    if (!starts) {
+      this.dropSound();
+      return;
+    }
+    this.tellOthers();
     this.player.wishes = this.wishes();
     this.player.start(this.now + SOON_SEC, this.position);
     this.lastTime = this.now;
     this.pump();
-    setText(byId("play"), "Stop");
+    setText(byId("play"), "Pause");
     this.say("");
     this.keepAwake();
     requestAnimationFrame(() => this.frame());
@@ -163,6 +195,7 @@ export class Page {
   }
 
   pump() {
+    lookForSound(this);
     if (!this.player?.isPlaying) return;
     this.player.pump(this.now + (document.hidden ? AHEAD_HIDDEN_SEC : AHEAD_SEC));
     this.countPlay();
@@ -204,6 +237,11 @@ export class Page {
     if (!stays) this.sayTimer = setTimeout(() => setText(byId("message"), ""), SAID_MS);
   }
 
+  /** Say to who listens for it where the page stands. */
+  tellPlace() {
+    setText(byId("told"), `${placeWords(this.shown, this.bar)}: ${byId("now").textContent}, then ${byId("next").textContent}`);
+  }
+
   frame() {
     if (!this.player?.isPlaying) return;
     this.draw();
@@ -215,13 +253,15 @@ export class Page {
     const counts = moment !== null && moment.span.counts;
     if (moment) this.follow(moment);
     const bar = barAt(this.shown.bars, this.position);
+    this.bar = bar;
     const { sounds, follows } = bassAt(this.shown, this.position, this.loop);
     const note = moment && !counts ? sounds : -1;
-    this.form.show(this.shown.bars[bar].section);
+    this.form.show(bar);
     const beat = moment ? this.beatOf(moment, bar) : 0;
     byId("beats").style.visibility = beat ? "visible" : "hidden";
     this.lead.show(this.position, bar, this.loop, beat, counts);
-    this.sheet?.show(bar, note);
+    this.ahead.show(bar, this.loop, beat && !counts ? beat - this.shown.bars[bar].firstBeat : -1);
+    this.sheet.show(bar, note);
     this.neck.show(note, note < 0 && sounds >= 0 ? sounds : follows);
   }
 
@@ -242,21 +282,21 @@ export class Page {
     return 1 + (counted[counted.length - 1]?.index ?? 0);
   }
 
-  chooseSheet() {
-    const sheet = (matchMedia(WIDE_SCREEN).matches && this.sheets.wide) || this.sheets.narrow;
-    if (this.sheet === sheet) return;
-    this.sheet?.clear();
-    this.sheet = sheet ?? null;
-    this.fit();
-    this.draw();
+  /** What is shown: on a small screen one thing alone. */
+  get view() {
+    const wanted = input("view").value;
+    return wanted === "practice" && matchMedia(SMALL_SCREEN).matches ? "tab" : wanted;
   }
 
   chooseView() {
-    const isCard = input("view").value === "card";
+    const isSmall = matchMedia(SMALL_SCREEN).matches;
+    setText(byId("view").children[0], isSmall ? "Tab, as it fits" : "Notes and neck");
+    const isCard = this.view === "card";
     byId("practice").hidden = isCard;
     byId("card").hidden = !isCard;
+    document.body.dataset.view = this.view;
     document.body.classList.toggle("card-view", isCard);
-    this.fit();
+    if (!isCard) this.showKey();
   }
 
   hideChords() {
@@ -264,11 +304,8 @@ export class Page {
   }
 
   fillPrint() {
-    const sheet = this.sheets.wide ?? this.sheets.narrow;
-    if (!sheet) return;
-    const lines = sheet.sheet.drawings.map((_, index) => sheet.drawing(index).drawing);
-    byId("print").replaceChildren(make("p", {}, this.semitones ? byId("key-says").textContent ?? "" : ""), ...lines);
-    byId("print").toggleAttribute("data-moved", sheet.moved !== null);
+    byId("print").replaceChildren(make("p", {}, byId("key-says").textContent ?? ""), ...this.sheet.printed());
+    byId("print").toggleAttribute("data-tab", this.semitones !== 0);
   }
 
   // --- tempo ---
@@ -314,16 +351,6 @@ export class Page {
     return this.loop === null || (position >= this.loopStart && position < this.shown.bars[this.loop[1]].end);
   }
 
-  /** @param {number} bar */
-  chooseBar(bar) {
-    if (this.firstBar < 0) {
-      this.firstBar = bar;
-      this.say(`Loop from ${barWords(this.shown, bar, bar)}: now press the last bar.`, true);
-      return;
-    }
-    this.setLoop([Math.min(this.firstBar, bar), Math.max(this.firstBar, bar)], "bars");
-  }
-
   /** @param {string} choice */
   chooseLoop(choice) {
     if (choice === "once") this.setLoop(null, choice);
@@ -351,13 +378,14 @@ export class Page {
    */
   setLoop(loop, choice) {
     this.loop = loop;
-    this.firstBar = -1;
     const numbers = (loop ?? []).map((bar) => this.shown.bars[bar].number);
     input("loop").value = choice;
     if (document.activeElement !== byId("bars")) input("bars").value = numbers.join("-");
     this.say(loop ? `Looping ${barWords(this.shown, ...loop)}.` : "Playing through once.");
-    for (const sheet of Object.values(this.sheets)) sheet.setLoop(loop);
-    this.form.showLoop(this.shown, loop);
+    this.sheet.setLoop(loop);
+    this.form.showLoop(loop);
+    setText(byId("loop-opens"), loop ? `Loop ${barNumbers(this.shown, ...loop)}` : "Loop");
+    byId("loop-opens").classList.toggle("set", loop !== null);
     if (!this.inLoop(this.position)) this.position = this.loopStart;
     this.replan();
     this.draw();
@@ -371,15 +399,8 @@ export class Page {
   }
 
   chooseKey() {
-    this.showsWritten = false;
     this.showKey();
     this.replan();
-  }
-
-  /** Show the engraved part, in the key it is written in, or the tab in the one that sounds. */
-  turnSheet() {
-    this.showsWritten = !this.showsWritten;
-    this.showKey();
   }
 
   showKey() {

@@ -2,7 +2,7 @@
 
 import { byId } from "./dom.js";
 
-const PANELS = ["tempo", "loop", "levels"];
+const PANELS = ["tempo", "loop", "levels", "click", "key", "more"];
 
 /**
  * Open one panel, or close it where it is open; the others are closed.
@@ -14,13 +14,12 @@ export function showPanel(name) {
     panel.hidden = each !== name || !panel.hidden;
     byId(`${each}-opens`).setAttribute("aria-expanded", String(!panel.hidden));
   }
-  document.documentElement.classList.toggle("panel-open", PANELS.some((each) => !byId(`${each}-panel`).hidden));
 }
 
 /** Let the words of the dock open their panels, and Escape close them. */
 export function listenToPanels() {
   for (const name of PANELS) byId(`${name}-opens`).addEventListener("click", () => showPanel(name));
-  byId("dock").addEventListener("keydown", (event) => {
+  byId("controls").addEventListener("keydown", (event) => {
     const open = PANELS.find((name) => !byId(`${name}-panel`).hidden);
     if (event.key !== "Escape" || !open) return;
     showPanel("");

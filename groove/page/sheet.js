@@ -1,35 +1,38 @@
-// Two lines of the engraved sheet: the one that is played, and the one that comes next.
+// Lines of music, engraved or as tab alone: the one that is played, and those that come next.
 //
-// Turning a line costs a browser most: so the line after these two is drawn beforehand, in idle
-// time, and stands unseen; and the rings lie in a layer of their own, so that the notes under them
-// are not painted anew.
+// Each has a place of its own and nothing moves: when a line has been played, the one after the last
+// stands in its place. Turning a line costs a browser most, so that line is drawn beforehand,
+// in idle time, and stands unseen; and the rings lie in a layer of their own, so that the notes under
+// them are not painted anew.
 
 import { byId, make, makeSvg } from "./dom.js";
-import { tabHeight, tabLine } from "./movedtab.js";
+import { barUnder, listenToPresses } from "./press.js";
+import { tabHeight, tabLine, tabMeasures, tabRows } from "./tabline.js";
 import { lastAtOrBefore } from "./timing.js";
 import { barName, barWords } from "./words.js";
 
 /** @typedef {import("./shown.js").Shown} Shown */
 /** @typedef {{drawings: string[], rows: number[][]}} Sheet rows as the data has them */
-/** @typedef {{places: (import("./neck.js").Place | null)[], names: string[], semitones: number}} Moved */
+/** @typedef {import("./tabline.js").Tab} Tab */
 /** @typedef {{x: number, y: number, r: number}} Spot */
-/** @typedef {{number: number, figure: HTMLElement, marks: SVGElement, spots: Map<number, Spot[]>}} Line */
+/** @typedef {{number: number, slot: number, figure: HTMLElement, marks: SVGElement, spots: Map<number, Spot[]>}} Line */
 
 const HEAD_SPACES = 0.6;
 const READY_MS = 300;
-const BARS_PX = 32;
-const LEAST_LINE_PX = 112;
+const UNDER_PX = 18;
+const [LEAST_ENGRAVED_PX, LEAST_TAB_PX, GOOD_TAB_PX] = [88, 75, 150];
+const WIDE_PX = 640;
+const MOST_SLOTS = 4;
 
 export class SheetView {
   /**
-   * @param {Sheet} sheet
+   * @param {Record<string, Sheet>} sheets engraved, by width; none where there is no bass
    * @param {Shown} shown
-   * @param {(bar: number) => void} onBar
+   * @param {Omit<import("./press.js").Presses, "barOf">} presses
    */
-  constructor(sheet, shown, onBar) {
-    this.sheet = sheet;
+  constructor(sheets, shown, presses) {
+    this.sheets = sheets;
     this.shown = shown;
-    this.onBar = onBar;
     this.parser = new DOMParser();
     /** @type {Line[]} */
     this.lines = [];
@@ -38,38 +41,61 @@ export class SheetView {
     this.timer = 0;
     /** @type {[number, number] | null} */
     this.loop = null;
-    /** @type {Moved | null} */
-    this.moved = null;
-    const heights = sheet.rows.map((row) => row[2] / 1e4);
-    this.tallestPair = Math.max(...heights.map((height, index) => height + heights[(index + 1) % heights.length]));
-    this.width = Number(/ viewBox="0 0 (\d+)/.exec(sheet.drawings[0])?.[1]);
+    /** @type {Tab} */
+    this.tab = { places: [], names: [], semitones: 0 };
+    this.asTab = false;
+    this.kind = "";
+    this.slots = 2;
+    this.measures = { width: 0, size: 1, perLine: 1 };
+    /** @type {number[][]} */
+    this.rows = [];
+    listenToPresses(byId("sheet"), { ...presses, barOf: barUnder });
   }
 
-  /** The height of the two lines that need most, in widths of a line. */
-  get tallest() {
-    return this.moved ? (2 * tabHeight(this.shown.strings.length)) / this.width : this.tallestPair;
-  }
-
-  /**
-   * Lines as wide as their room, or as lets any two of them stand in a height; all of one size.
-   * @param {number} room in pixels
-   */
-  fit(room) {
-    const widest = byId("sheet").clientWidth;
-    const width = Math.max(2 * LEAST_LINE_PX, room - 2 * BARS_PX) / this.tallest;
-    byId("sheet").style.setProperty("--line", `${Math.floor(Math.min(widest, width))}px`);
+  /** The engraved lines that are shown, or would be. */
+  get sheet() {
+    return this.sheets[this.kind] ?? this.sheets.wide ?? this.sheets.narrow;
   }
 
   /**
-   * Show tab in another key instead of the engraved part, or the part again.
-   * @param {Moved | null} moved
+   * The tab's places and names; a key that is not engraved is shown as tab alone.
+   * @param {Tab} tab
+   * @param {boolean} asTab
    */
-  move(moved) {
-    this.moved = moved;
+  setTab(tab, asTab) {
+    this.tab = tab;
+    this.asTab = asTab;
+    this.fit(true);
+  }
+
+  /**
+   * Lines as wide as the page, or as lets two of them stand in the room; one, where two would be too
+   * small.
+   * @param {boolean} anew draw them in any case
+   */
+  fit(anew = false) {
+    const { clientWidth: width, clientHeight: height } = byId("sheet");
+    if (!width || !height) return;
+    const wide = this.sheets.wide && width >= WIDE_PX ? "wide" : "narrow";
+    const kind = this.asTab || !this.sheets[wide] ? "tab" : wide;
+    const before = JSON.stringify([this.kind, this.measures, this.slots]);
+    this.kind = kind;
+    this.slots = slotsOf(height, kind === "tab" ? GOOD_TAB_PX : width * this.tallest + UNDER_PX, kind === "tab" ? LEAST_TAB_PX : LEAST_ENGRAVED_PX);
+    const room = Math.floor(height / this.slots) - UNDER_PX;
+    this.measures = kind === "tab" ? tabMeasures(this.shown, width, room) : { width: Math.floor(Math.min(width, room / this.tallest)), size: 1, perLine: 0 };
+    const tall = kind === "tab" ? tabHeight(this.shown.strings.length) * this.measures.size : this.measures.width * this.tallest;
+    byId("sheet").style.setProperty("--line", `${this.measures.width}px`);
+    byId("sheet").style.setProperty("--slot-px", `${Math.floor(tall + UNDER_PX)}px`);
+    if (!anew && before === JSON.stringify([this.kind, this.measures, this.slots])) return;
+    this.rows = kind === "tab" ? tabRows(this.shown, this.measures.perLine) : this.sheets[kind].rows;
     const { bar, note } = this;
-    if (bar < 0) return;
     this.clear();
-    this.show(bar, note);
+    if (bar >= 0) this.show(bar, note);
+  }
+
+  /** The height of the line that needs most, in widths of a line. */
+  get tallest() {
+    return Math.max(...this.sheet.rows.map((row) => row[2] / 1e4));
   }
 
   /** Show nothing, so that the next place is shown whole. */
@@ -83,7 +109,7 @@ export class SheetView {
 
   /** @param {number} bar */
   systemOf(bar) {
-    return Math.max(0, lastAtOrBefore(this.sheet.rows, bar, (row) => row[0]));
+    return Math.max(0, lastAtOrBefore(this.rows, bar, (row) => row[0]));
   }
 
   /**
@@ -99,9 +125,12 @@ export class SheetView {
 
   /** @param {number} bar */
   turnTo(bar) {
-    const system = this.systemOf(bar);
-    const next = this.following(system);
-    const wanted = system === next ? [system] : [system, next];
+    const wanted = [this.systemOf(bar)];
+    while (wanted.length < this.slots) {
+      const next = this.following(wanted[wanted.length - 1]);
+      if (wanted.includes(next)) break;
+      wanted.push(next);
+    }
     if (wanted.some((number, place) => this.lines[place]?.number !== number)) this.arrange(wanted);
     for (const { figure } of this.lines) {
       for (const button of figure.querySelectorAll("button")) button.classList.toggle("here", Number(button.dataset.bar) === bar);
@@ -114,24 +143,37 @@ export class SheetView {
    */
   arrange(wanted) {
     this.keep(wanted);
-    this.lines = wanted.map((number) => this.lines.find((line) => line.number === number) ?? this.line(number));
+    const slot = this.lines[0]?.slot ?? 0;
+    const taken = new Set(this.lines.map((line) => line.slot));
+    const free = Array.from({ length: this.slots }, (_, place) => (slot + place) % this.slots).filter((each) => !taken.has(each));
+    this.lines = wanted.map((number) => this.lines.find((line) => line.number === number) ?? this.placed(this.line(number), free.shift() ?? 0));
     this.putInOrder(wanted.length);
     clearTimeout(this.timer);
     this.timer = setTimeout(() => {
       const after = this.following(wanted[wanted.length - 1]);
       if (wanted.includes(after)) return;
-      this.lines.push(this.line(after));
+      this.lines.push(this.placed(this.line(after), this.lines[0].slot));
       this.putInOrder(wanted.length);
     }, READY_MS);
   }
 
   /**
-   * Take away all lines but some.
+   * @param {Line} line
+   * @param {number} slot
+   */
+  placed(line, slot) {
+    line.slot = slot;
+    line.figure.style.setProperty("--slot", String(slot));
+    return line;
+  }
+
+  /**
+   * Take away all lines but some, put into their order.
    * @param {number[]} wanted
    */
   keep(wanted) {
     for (const line of this.lines) if (!wanted.includes(line.number)) line.figure.remove();
-    this.lines = this.lines.filter((line) => wanted.includes(line.number));
+    this.lines = this.lines.filter((line) => wanted.includes(line.number)).sort((a, b) => wanted.indexOf(a.number) - wanted.indexOf(b.number));
   }
 
   /**
@@ -151,8 +193,8 @@ export class SheetView {
 
   /** @param {number} system */
   following(system) {
-    const last = this.loop ? this.systemOf(this.loop[1]) : this.sheet.rows.length - 1;
-    if (system !== last) return system + 1 < this.sheet.rows.length ? system + 1 : system;
+    const last = this.loop ? this.systemOf(this.loop[1]) : this.rows.length - 1;
+    if (system !== last) return system + 1 < this.rows.length ? system + 1 : system;
     return this.loop ? this.systemOf(this.loop[0]) : 0;
   }
 
@@ -161,16 +203,24 @@ export class SheetView {
    * @param {number} number
    */
   drawing(number) {
-    const row = this.sheet.rows[number];
-    if (!this.moved) return { drawing: this.engraved(number), lines: row.slice(3) };
-    return tabLine(this.shown, this.moved, row, this.width);
+    const row = this.rows[number];
+    if (this.kind === "tab") return tabLine(this.shown, this.tab, row, this.measures);
+    return { drawing: this.engraved(this.sheet.drawings[number]), lines: row.slice(3) };
   }
 
-  /** @param {number} number */
-  engraved(number) {
-    const parsed = this.parser.parseFromString(this.sheet.drawings[number], "image/svg+xml");
-    const drawing = /** @type {SVGElement} */ (/** @type {Element} */ (document.importNode(parsed.documentElement, true)));
-    return drawing;
+  /** @param {string} text */
+  engraved(text) {
+    const parsed = this.parser.parseFromString(text, "image/svg+xml");
+    return /** @type {SVGElement} */ (/** @type {Element} */ (document.importNode(parsed.documentElement, true)));
+  }
+
+  /** The whole part for paper: engraved, or as tab where another key sounds. */
+  printed() {
+    const isMoved = this.tab.semitones !== 0;
+    const { sheet } = this;
+    if (sheet && !isMoved) return sheet.drawings.map((text) => this.engraved(text));
+    const measures = tabMeasures(this.shown, WIDE_PX, 0);
+    return tabRows(this.shown, measures.perLine).map((row) => tabLine(this.shown, this.tab, row, measures).drawing);
   }
 
   /**
@@ -178,32 +228,31 @@ export class SheetView {
    * @returns {Line}
    */
   line(number) {
-    const [first, count] = this.sheet.rows[number];
+    const [first, count] = this.rows[number];
     const { drawing, lines } = this.drawing(number);
     drawing.setAttribute("role", "img");
-    drawing.setAttribute("aria-label", `${this.moved ? "Tab" : "Notes and tab"}, ${barWords(this.shown, first, first + count - 1)}`);
+    drawing.setAttribute("aria-label", `${this.kind === "tab" ? "Tab" : "Notes and tab"}, ${barWords(this.shown, first, first + count - 1)}`);
     const { layer, marks } = layerOver(drawing);
     const notes = make("div", { class: "notes" });
     notes.append(drawing, layer);
-    const figure = make("figure", this.moved ? { "data-moved": "yes" } : {});
+    const figure = make("figure", this.kind === "tab" ? { "data-tab": "yes" } : {});
     figure.append(notes, this.barButtons(first, lines));
     this.markLoop(figure);
-    return { number, figure, marks, spots: spotsOf(drawing) };
+    return { number, slot: -1, figure, marks, spots: spotsOf(drawing) };
   }
 
   /**
-   * A button under every bar, from its one bar line to the other.
+   * A button over every bar, from its one bar line to the other.
    * @param {number} first
    * @param {number[]} lines in ten-thousandths of the line's width
    */
   barButtons(first, lines) {
-    const row = make("div", { class: "bars", role: "group", "aria-label": "Choose bars to loop" });
+    const row = make("div", { class: "bars", role: "group", "aria-label": "Bars" });
     for (let bar = first; bar < first + lines.length - 1; bar += 1) {
       const [left, right] = [lines[bar - first] / 100, lines[bar - first + 1] / 100];
       const button = make("button", { type: "button", "data-bar": bar, "aria-pressed": "false" }, barName(this.shown.bars[bar]));
       button.style.left = `calc(${left}% + 1px)`;
       button.style.width = `calc(${right - left}% - 2px)`;
-      button.addEventListener("click", () => this.onBar(bar));
       row.append(button);
     }
     return row;
@@ -232,6 +281,17 @@ export class SheetView {
       if (rings.length || marks.childElementCount) marks.replaceChildren(...rings);
     }
   }
+}
+
+/**
+ * How many lines stand in a room.
+ * @param {number} height
+ * @param {number} good the height of one that is as large as is good
+ * @param {number} least the height of the smallest that is read, without the numbers under it
+ */
+function slotsOf(height, good, least) {
+  const many = Math.min(MOST_SLOTS, Math.floor(height / good));
+  return Math.max(many, height / 2 - UNDER_PX >= least ? 2 : 1);
 }
 
 /**

@@ -24,12 +24,22 @@ export function placeWords(shown, bar) {
   const { section, number } = shown.bars[bar];
   const { first, bars: count } = shown.sections[section];
   if (number === 0) return sectionWords(shown, bar);
-  return `${sectionWords(shown, bar)}, bar ${number}  ·  ${bar - first + 1} of ${count} in this section`;
+  return `${sectionWords(shown, bar)}, bar ${number}  ·  ${bar - first + 1} of ${count}`;
 }
 
 /** @param {{number: number}} bar */
 export function barName({ number }) {
   return number === 0 ? "pickup" : `bar ${number}`;
+}
+
+/**
+ * Bars by number alone, as short as it goes.
+ * @param {Shown} shown
+ * @param {number} first
+ * @param {number} last
+ */
+export function barNumbers({ bars }, first, last) {
+  return first === last ? String(bars[first].number) : `${bars[first].number}–${bars[last].number}`;
 }
 
 /**

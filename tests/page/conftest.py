@@ -75,9 +75,21 @@ class Opened:
 
     def play(self) -> None:
         """Press play without a count-in."""
-        if self.page.is_checked("#counts-in"):
-            self.page.uncheck("#counts-in")
+        self.tick("counts-in", on=False)
         self.page.click("#play")
+
+    def tick(self, control: str, *, on: bool = True) -> None:
+        """Tick a box, or take its tick away, whichever panel it lies in."""
+        if self.page.is_checked(f"#{control}") != on:
+            self.run("(id) => document.getElementById(id).click()", control)
+
+    def choose(self, control: str, value: str) -> None:
+        """Give a control a value, whichever panel it lies in, as if typed and left."""
+        self.run(
+            "([id, value]) => { const control = document.getElementById(id); control.value = value;"
+            " for (const name of ['input', 'change']) control.dispatchEvent(new Event(name)); }",
+            [control, value],
+        )
 
 
 def page_command(folder: Path, command: list[str]) -> None:

@@ -6,13 +6,14 @@ from tests.page.conftest import SHORT, Made, Open, Opened
 from tests.page.test_page_file import HOSTILE
 
 SPANS = "practicePage.page.player.spans"
+PANELS = ("tempo", "loop", "levels", "click", "key", "more")
 
 
 def test_every_control_is_reached_by_the_tab_key(open_page: Open, lantern_row: Path) -> None:
     opened = open_page(lantern_row)
     wanted = set()
     reached = set()
-    for panel in ("tempo", "loop", "levels"):
+    for panel in PANELS:
         opened.page.press(f"#{panel}-opens", "Enter")
         wanted |= set(
             opened.run(
@@ -40,15 +41,15 @@ def test_a_word_of_the_dock_opens_its_panel_and_escape_closes_it(
         assert page.is_visible(f"#{control}")
         assert opens.get_attribute("aria-expanded") == "true"
         # One at a time, and above the words that open them.
-        assert page.locator("#dock fieldset:visible").count() == 1
+        assert page.locator("#panels fieldset:visible").count() == 1
         box, words = (page.locator(s).bounding_box() for s in (f"#{panel}-panel", "#front"))
         assert box and words and box["y"] >= 0 and box["y"] + box["height"] <= words["y"]
         opens.press("Enter")
-        assert page.locator("#dock fieldset:visible").count() == 0
+        assert page.locator("#panels fieldset:visible").count() == 0
         opens.press("Enter")
     page.focus("#level-drums")
     page.keyboard.press("Escape")
-    assert page.locator("#dock fieldset:visible").count() == 0
+    assert page.locator("#panels fieldset:visible").count() == 0
     assert page.evaluate("document.activeElement.id") == "levels-opens"
 
 
@@ -57,21 +58,19 @@ def test_a_section_is_looped_from_the_dock_with_the_sheet_in_sight(
 ) -> None:
     page = open_page(make_page("short", SHORT), width=390).page
     page.set_viewport_size({"width": 390, "height": 844})
-    page.click("#form >> text=chorus")
+    page.keyboard.press("2")
     page.click("#loop-opens")
     page.click("#loop-this")
     assert page.evaluate("practicePage.page.loop") == [4, 5]
-    panel, line = (
-        page.locator(s).bounding_box() for s in ("#loop-panel", "#sheet .notes >> nth=0")
-    )
-    assert panel and line and line["y"] + line["height"] <= panel["y"]
+    panel, line = (page.locator(s).bounding_box() for s in ("#loop-panel", "#ahead"))
+    assert panel and line and line["y"] <= panel["y"]
     page.click("#loop-none")
     assert page.evaluate("practicePage.page.loop") is None
     # On its side the phone has room for the chords over the panel.
     page.set_viewport_size({"width": 844, "height": 390})
     page.wait_for_timeout(200)
-    panel, chord = (page.locator(s).bounding_box() for s in ("#loop-panel", "#now"))
-    assert panel and chord and chord["y"] + chord["height"] <= panel["y"]
+    panel, chord = (page.locator(s).bounding_box() for s in ("#loop-panel", "#next"))
+    assert panel and chord and chord["x"] + chord["width"] <= panel["x"]
 
 
 def test_the_keyboard_moves_tempo_levels_loop_and_play(open_page: Open, make_page: Made) -> None:
@@ -94,6 +93,7 @@ def test_the_keyboard_moves_tempo_levels_loop_and_play(open_page: Open, make_pag
     page.keyboard.type("2-3")
     page.keyboard.press("Enter")
     assert page.evaluate("practicePage.page.loop") == [1, 2]
+    page.keyboard.press("Escape")
     page.focus("#bass-on")
     page.keyboard.press("Space")
     assert page.is_checked("#bass-on")
@@ -107,7 +107,7 @@ def test_the_keyboard_moves_tempo_levels_loop_and_play(open_page: Open, make_pag
 def test_every_letter_key_does_what_the_page_says(open_page: Open, make_page: Made) -> None:
     opened = open_page(make_page("short", SHORT))
     page = opened.page
-    told = page.inner_text("label:has(#letters)")
+    told = page.locator("label:has(#letters)").text_content() or ""
     for words in ("space plays", "s and f slower and faster", "b bass", "l loops this section"):
         assert words in told
     page.keyboard.press("s")
@@ -131,8 +131,7 @@ def test_letter_keys_can_be_switched_off(open_page: Open, make_page: Made) -> No
     # WCAG 2.2, success criterion 2.1.4.
     opened = open_page(make_page("short", SHORT))
     page = opened.page
-    page.uncheck("#letters")
-    page.locator("#letters").blur()
+    opened.tick("letters", on=False)
     for key in ("f", "s", "b", "l", "Space"):
         page.keyboard.press(key)
     assert "100%" in page.inner_text("#tempo-shown")
@@ -147,9 +146,8 @@ def test_levels_and_mutes_reach_the_sound(open_page: Open, make_page: Made) -> N
     opened = open_page(make_page("short", SHORT))
     page = opened.page
     # Muted before the first play counts as well; the bass is out until it is asked for.
-    page.click("#levels-opens")
-    page.uncheck("#keys-on")
-    page.fill("#level-drums", "50")
+    opened.tick("keys-on", on=False)
+    opened.choose("level-drums", "50")
     opened.play()
     page.wait_for_timeout(300)
     found = dict(opened.run(LEVELS))
@@ -157,10 +155,10 @@ def test_levels_and_mutes_reach_the_sound(open_page: Open, make_page: Made) -> N
     # The square of the level; a fade of a hundredth of a second is long over.
     for part, level in (("bass", 0), ("drums", 0.25), ("keys", 0), ("click", 0), ("count", 0.49)):
         assert abs(found[part] - level) < 1e-4, part
-    page.check("#bass-on")
-    page.check("#click-on")
-    page.fill("#level-all", "10")
-    page.uncheck("#drums-on")
+    opened.tick("bass-on")
+    opened.tick("click-on")
+    opened.choose("level-all", "10")
+    opened.tick("drums-on", on=False)
     page.wait_for_timeout(300)
     found = dict(opened.run(LEVELS))
     for part, level in (("bass", 0.64), ("drums", 0), ("keys", 0), ("click", 0.49)):
@@ -189,15 +187,18 @@ def test_tapping_sets_the_tempo(open_page: Open, make_page: Made) -> None:
     assert opened.page.inner_text("#tempo-shown") == "♩ = 100, 83%"
 
 
-def test_two_bars_pressed_under_the_sheet_are_looped(open_page: Open, make_page: Made) -> None:
+def test_bars_drawn_over_are_looped(open_page: Open, make_page: Made) -> None:
     page = open_page(make_page("short", SHORT)).page
-    page.click("text=bar 4")
-    page.click("text=bar 2")
+    start, end = (page.locator(f"#sheet .bars [data-bar='{bar}']").bounding_box() for bar in (3, 1))
+    assert start and end
+    for box, does in ((start, "down"), (end, "up")):
+        page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+        getattr(page.mouse, does)()
     assert page.evaluate("practicePage.page.loop") == [1, 3]
     assert page.input_value("#bars") == "2-4"
     pressed = page.locator('#sheet figure:not(.later) button[aria-pressed="true"]')
     assert pressed.all_inner_texts() == ["bar 2", "bar 3", "bar 4"]
-    assert page.locator("#form button.looped").all_inner_texts() == ["verse"]
+    assert page.inner_text("#loop-opens") == "Loop 2–4"
     page.click("#loop-opens")
     page.select_option("#loop", label="chorus")
     assert page.evaluate("practicePage.page.loop") == [4, 5]
@@ -210,7 +211,7 @@ def test_two_bars_pressed_under_the_sheet_are_looped(open_page: Open, make_page:
 def follow(opened: Opened, passes: int) -> list[tuple[int, float]]:
     """Play until a pass is planned, and return pass and tempo of all that were."""
     page = opened.page
-    page.uncheck("#counts-in")
+    opened.tick("counts-in", on=False)
     page.click("#play")
     page.evaluate(
         "window.seen = new Map(); setInterval(() => practicePage.page.player.spans"
@@ -227,21 +228,20 @@ def test_the_ladder_climbs_pass_by_pass(open_page: Open, make_page: Made) -> Non
     page.fill("#bars", "5")
     page.keyboard.press("Enter")
     for name, value in (("start", "120"), ("step", "20"), ("top", "150"), ("passes", "1")):
-        page.fill(f"#ladder-{name}", value)
-    page.check("#ladder-on")
+        opened.choose(f"ladder-{name}", value)
+    opened.tick("ladder-on")
     assert follow(opened, 4) == [(1, 1.2), (2, 1.4), (3, 1.5), (4, 1.5)]
 
 
 def test_the_bass_takes_turns_and_the_click_drops_out(open_page: Open, make_page: Made) -> None:
-    page = open_page(make_page("short", SHORT)).page
-    page.click("#loop-opens")
-    page.select_option("#loop", "song")
-    page.check("#turns")
-    page.click("#levels-opens")
-    page.check("#click-on")
-    page.fill("#click-out", "1")
-    page.fill("#click-of", "4")
-    page.uncheck("#counts-in")
+    opened = open_page(make_page("short", SHORT))
+    page = opened.page
+    opened.choose("loop", "song")
+    for box in ("turns", "click-on", "bass-on"):
+        opened.tick(box)
+    opened.choose("click-of", "4")
+    opened.choose("click-out", "1")
+    opened.tick("counts-in", on=False)
     # What is played is written down instead of sounding, so that two passes are had at once.
     played = page.evaluate(
         """() => {
@@ -309,6 +309,7 @@ def test_settings_are_forgotten_on_request(open_page: Open, make_page: Made) -> 
     opened = open_page(make_page("short", SHORT))
     opened.page.check("#bass-on")
     assert opened.run("localStorage.length") == 1
+    opened.page.click("#more-opens")
     opened.page.click("#forget")
     assert opened.run("localStorage.length") == 0
     opened.page.reload()
@@ -328,11 +329,12 @@ def test_the_card_is_a_second_view_with_its_chords_hidden_on_request(
 
 
 def test_the_neck_is_mirrored_for_the_left_hand(open_page: Open, make_page: Made) -> None:
-    page = open_page(make_page("short", SHORT)).page
+    opened = open_page(make_page("short", SHORT))
+    page = opened.page
     nut = "Number(document.querySelector('#neck line[stroke-width=\"5\"]').getAttribute('x1'))"
     width = page.evaluate("practicePage.page.neck.width")
     right = page.evaluate(nut)
-    page.check("#left-handed")
+    opened.tick("left-handed")
     assert page.evaluate(nut) == width - right
     assert page.inner_text("#hand-words").startswith("next D string open")
 

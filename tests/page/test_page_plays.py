@@ -182,7 +182,7 @@ def test_it_opens_from_disk_and_plays_after_a_click(open_page: Open, listened_ro
     assert opened.run("practicePage.page.mixer === null")
     opened.play()
     opened.wait("practicePage.page.position > 1.5")
-    assert opened.page.inner_text("#play") == "Stop"
+    assert opened.page.inner_text("#play") == "Pause"
     assert opened.page.inner_text("#now") == "D"
     assert opened.page.inner_text("#next") == "Em7/D"
     opened.page.click("#play")
@@ -205,7 +205,7 @@ def test_a_song_without_a_bass_or_a_band_plays_too(open_page: Open, make_page: M
     }
     for name, text in charts.items():
         opened = open_page(make_page(name, text), width=390)
-        opened.page.select_option("#transpose", "3")
+        opened.choose("transpose", "3")
         opened.play()
         opened.wait("practicePage.page.position > 0.5")
         assert opened.console == []

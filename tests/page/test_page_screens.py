@@ -32,7 +32,7 @@ def test_a_laptop_shows_lead_two_lines_and_neck_without_scrolling(
                 "['now', 'neck', 'hand-words', 'sheet'].map((name) =>"
                 " document.getElementById(name).getBoundingClientRect().bottom)"
             )
-            dock = opened.run("document.getElementById('dock').getBoundingClientRect().top")
+            dock = opened.run("document.getElementById('controls').getBoundingClientRect().top")
             assert max(ends) <= dock, (height, ends, dock)
 
 
@@ -64,7 +64,9 @@ def test_a_phone_on_its_side_shows_chords_neck_and_the_line_that_plays(
         "['#now', '#hand-words', '#sheet .notes'].map((name) =>"
         " document.querySelector(name).getBoundingClientRect().bottom)"
     )
-    assert max(ends) <= opened.run("document.getElementById('dock').getBoundingClientRect().top")
+    assert max(ends) <= opened.run(
+        "document.getElementById('controls').getBoundingClientRect().top"
+    )
 
 
 def test_play_is_reached_from_every_place_of_the_page(open_page: Open, lantern_row: Path) -> None:
@@ -101,7 +103,9 @@ def test_every_control_has_its_role_and_name(open_page: Open, make_page: Made) -
     page = open_page(make_page("short", SHORT)).page
     found = 0
     # All panels at once, which a player never has.
-    page.evaluate("document.querySelectorAll('#dock fieldset').forEach((e) => (e.hidden = false))")
+    page.evaluate(
+        "document.querySelectorAll('#panels fieldset').forEach((e) => (e.hidden = false))"
+    )
     for role, names in NAMED.items():
         for name in names.split("; "):
             assert page.get_by_role(role, name=name, exact=True).count() == 1, (role, name)
@@ -121,7 +125,7 @@ def test_nothing_is_wider_than_a_phone(open_page: Open, make_page: Made) -> None
 
 UNDER_THE_DOCK = """
 () => {
-  const dock = document.getElementById("dock");
+  const dock = document.getElementById("controls");
   const element = document.activeElement;
   if (element === document.body || dock.contains(element)) return null;
   const { top, bottom } = element.getBoundingClientRect();

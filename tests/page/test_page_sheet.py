@@ -24,7 +24,7 @@ BAR_LINES = """
   const { page } = practicePage;
   const found = [];
   const x = (svg, at) => at * svg.getScreenCTM().a + svg.getScreenCTM().e;
-  for (const [first, count] of page.sheet.sheet.rows) {
+  for (const [first, count] of page.sheet.rows) {
     page.sheet.show(first, -1);
     const figure = document.querySelector("#sheet figure");
     const inner = figure.querySelector(".notes svg g");
@@ -62,7 +62,7 @@ OUTSIDE = """
   const { page } = practicePage;
   const outside = [];
   let count = 0;
-  for (const [first] of page.sheet.sheet.rows) {
+  for (const [first] of page.sheet.rows) {
     page.sheet.show(first, -1);
     const svg = document.querySelector("#sheet figure .notes > svg");
     const line = svg.getBoundingClientRect();
@@ -119,6 +119,7 @@ def drawn(request: pytest.FixtureRequest, browser: Browser, make_page: Made) -> 
     for name, text in [*charts, ("long-heading", LONG_HEADING)]:
         with opening(browser) as open_file:
             opened = open_file(make_page(name, text), width=request.param)
+            opened.page.select_option("#view", "notes")
             words, outside = opened.run(OUTSIDE)
             rows = opened.run(BAR_LINES)
             found.append(Drawn(name=name, rows=rows, words=words, outside=outside))
@@ -237,7 +238,7 @@ def test_print_holds_the_whole_sheet_and_no_controls(open_page: Open, lantern_ro
     page = open_page(lantern_row).page
     page.evaluate("dispatchEvent(new Event('beforeprint'))")
     page.emulate_media(media="print")
-    lines = page.evaluate("practicePage.page.sheets.wide.sheet.rows.length")
+    lines = page.evaluate("practicePage.page.sheet.sheets.wide.rows.length")
     assert page.locator("#print > svg").count() == lines > 30
     assert page.is_visible("#print") and not page.is_visible("#controls")
 
@@ -248,8 +249,8 @@ def test_a_very_long_part_is_narrow_on_every_screen(
     # What a laptop shows is what a phone does; how long is very long is ours.
     monkeypatch.setattr(practice_page, "MOST_BARS_AT_TWO_WIDTHS", 5)
     opened = open_page(make_page("narrow-alone", SHORT.replace("Short", "Narrow Alone")))
-    assert opened.run("Object.keys(practicePage.page.sheets)") == ["narrow"]
-    rows = opened.run("practicePage.page.sheet.sheet.rows.map((row) => row.slice(0, 2))")
+    assert opened.run("Object.keys(practicePage.page.sheet.sheets)") == ["narrow"]
+    rows = opened.run("practicePage.page.sheet.rows.map((row) => row.slice(0, 2))")
     assert sum(count for _, count in rows) == 6
     opened.run("dispatchEvent(new Event('beforeprint'))")
     assert opened.page.locator("#print > :not(p)").count() == len(rows)

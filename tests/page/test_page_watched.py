@@ -49,9 +49,8 @@ def test_an_open_page_says_that_a_newer_one_lies_there_and_opens_it_where_it_was
     page = opened.page
     wait_for_asking(opened)
     assert opened.run(SAYS) == ""
-    page.click("#form button >> nth=1")
-    page.fill("#offset", "40")
-    page.press("#offset", "Tab")
+    page.keyboard.press("2")
+    opened.choose("offset", "40")
     page.click("#slower")
     assert opened.run(NOW) == "G"
 

@@ -1,0 +1,208 @@
+"""Two more engines, driven by what they speak themselves: no driver is fetched.
+
+Firefox by Marionette, its own remote protocol (a length, a colon, JSON, over TCP); WebKitGTK's
+MiniBrowser by W3C WebDriver, which is JSON over HTTP, in a virtual screen.
+"""
+
+import json
+import os
+import socket
+import subprocess
+import time
+import urllib.error
+import urllib.request
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any, Protocol
+
+STARTS_SEC = 60
+FIREFOX = "/usr/bin/firefox-esr"
+WEBKIT = "/usr/bin/WebKitWebDriver"
+MINI_BROWSERS = "/usr/lib/*/webkit2gtk-4.*/MiniBrowser"
+ELEMENT = "element-6066-11e4-a52e-4f735466cecf"
+"""The name under which a driver tells an element (WebDriver, W3C, 11)."""
+SILENT_SOUND = "pcm.!default { type null }\nctl.!default { type null }\n"
+"""A sound card that plays into nothing, for a machine that has none."""
+PREFERENCES = {
+    "browser.shell.checkDefaultBrowser": False,
+    "browser.startup.page": 0,
+    "datareporting.policy.dataSubmissionEnabled": False,
+    "marionette.port": 0,
+    "media.autoplay.default": 0,
+    "media.cubeb.backend": "alsa",
+    "network.proxy.type": 1,
+    "network.proxy.http": "127.0.0.1",
+    "network.proxy.http_port": 9,
+    "toolkit.telemetry.server": "",
+}
+
+
+class Engine(Protocol):
+    """A browser with one window."""
+
+    def command(self, name: str, **arguments: Any) -> Any:
+        """Do what WebDriver calls by one of three names: open, run, click."""
+
+
+class Marionette:
+    """Firefox, spoken to by its own protocol."""
+
+    def __init__(self, port: int) -> None:
+        self.socket = socket.create_connection(("127.0.0.1", port), timeout=STARTS_SEC)
+        self.stream = self.socket.makefile("rb")
+        self.number = 0
+        self._answer()
+
+    def _answer(self) -> Any:
+        length = b""
+        while not length.endswith(b":"):
+            length += self.stream.read(1)
+        return json.loads(self.stream.read(int(length[:-1])))
+
+    def say(self, name: str, arguments: dict[str, Any]) -> Any:
+        """Return what the browser answers."""
+        self.number += 1
+        text = json.dumps([0, self.number, name, arguments])
+        self.socket.sendall(f"{len(text.encode())}:{text}".encode())
+        _, _, error, value = self._answer()
+        assert error is None, error
+        return value
+
+    def command(self, name: str, **arguments: Any) -> Any:
+        """Do one of the three things."""
+        if name == "open":
+            return self.say("WebDriver:Navigate", arguments)
+        if name == "run":
+            told = {"script": arguments["script"], "args": []}
+            return self.say("WebDriver:ExecuteAsyncScript", told)["value"]
+        found = self.say(
+            "WebDriver:FindElement", {"using": "css selector", "value": arguments["selector"]}
+        )
+        return self.say("WebDriver:ElementClick", {"id": found["value"][ELEMENT]})
+
+
+class WebDriver:
+    """A browser behind W3C WebDriver."""
+
+    def __init__(self, port: int, binary: str) -> None:
+        self.address = f"http://127.0.0.1:{port}/session"
+        options = {"binary": binary, "args": ["--automation"]}
+        wanted = {"alwaysMatch": {"webkitgtk:browserOptions": options}}
+        made = self.say("", {"capabilities": wanted})
+        self.address += "/" + made["sessionId"]
+
+    def say(self, path: str, arguments: dict[str, Any] | None) -> Any:
+        """Return what the driver answers."""
+        data = None if arguments is None else json.dumps(arguments).encode()
+        request = urllib.request.Request(
+            self.address + path, data, {"Content-Type": "application/json"}
+        )
+        try:
+            with urllib.request.urlopen(request, timeout=STARTS_SEC) as answer:
+                return json.load(answer)["value"]
+        except urllib.error.HTTPError as error:
+            raise AssertionError(error.read().decode()) from error
+
+    def command(self, name: str, **arguments: Any) -> Any:
+        """Do one of the three things."""
+        if name == "open":
+            return self.say("/url", arguments)
+        if name == "run":
+            return self.say("/execute/async", {"script": arguments["script"], "args": []})
+        found = self.say("/element", {"using": "css selector", "value": arguments["selector"]})
+        return self.say(f"/element/{found[ELEMENT]}/click", {})
+
+
+def run(engine: Engine, script: str) -> Any:
+    """Return what an expression, or the promise that it makes, comes to."""
+    call = f"const done = arguments[0]; Promise.resolve({script}).then(done, (e) => done(`${{e}}`));"
+    return engine.command("run", script=call)
+
+
+def wait(engine: Engine, condition: str, *, most_sec: float = 20) -> None:
+    """Wait until an expression is true."""
+    end = time.monotonic() + most_sec
+    while time.monotonic() < end:
+        if run(engine, f"!!({condition})"):
+            return
+        time.sleep(0.1)
+    raise AssertionError(f"never came true: {condition}")
+
+
+def _home(folder: Path) -> dict[str, str]:
+    """Return the surroundings of a browser of our own: its home, and a silent sound card."""
+    (folder / ".asoundrc").write_text(SILENT_SOUND, encoding="utf-8")
+    own = {"HOME": str(folder), "XDG_RUNTIME_DIR": str(folder), "LIBGL_ALWAYS_SOFTWARE": "1"}
+    return {**os.environ, **own, "WEBKIT_DISABLE_SANDBOX_THIS_IS_DANGEROUS": "1"}
+
+
+@contextmanager
+def _running(command: list[str], surroundings: dict[str, str]) -> Iterator[subprocess.Popen[bytes]]:
+    """A process and all that it starts, ended with it."""
+    process = subprocess.Popen(
+        command,
+        env=surroundings,
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+        start_new_session=True,
+    )
+    try:
+        yield process
+    finally:
+        os.killpg(process.pid, 15)
+        try:
+            process.wait(10)
+        except subprocess.TimeoutExpired:
+            os.killpg(process.pid, 9)
+            process.wait()
+
+
+@contextmanager
+def firefox(folder: Path) -> Iterator[Engine]:
+    """Debian's Firefox, headless, with a profile of its own."""
+    profile = folder / "profile"
+    profile.mkdir()
+    lines = [f"user_pref({json.dumps(k)}, {json.dumps(v)});" for k, v in PREFERENCES.items()]
+    (profile / "user.js").write_text("\n".join(lines), encoding="utf-8")
+    command = [FIREFOX, "--marionette", "--headless", "--no-remote", "--profile", str(profile)]
+    with _running(command, _home(folder)):
+        told = profile / "MarionetteActivePort"
+        _wait_for(lambda: told.exists() and told.read_text().strip())
+        engine = Marionette(int(told.read_text()))
+        engine.say("WebDriver:NewSession", {})
+        yield engine
+
+
+def _free_port() -> int:
+    """Return a port that nobody listens on."""
+    with socket.socket() as found:
+        found.bind(("127.0.0.1", 0))
+        return int(found.getsockname()[1])
+
+
+def _wait_for(is_there: Any) -> None:
+    """Wait until something is there."""
+    end = time.monotonic() + STARTS_SEC
+    while not is_there():
+        assert time.monotonic() < end, "the browser does not start"
+        time.sleep(0.1)
+
+
+def _listens(port: int) -> bool:
+    """Return whether somebody listens on a port."""
+    with socket.socket() as tried:
+        return tried.connect_ex(("127.0.0.1", port)) == 0
+
+
+@contextmanager
+def webkit(folder: Path) -> Iterator[Engine]:
+    """WebKitGTK's MiniBrowser, in a virtual screen."""
+    port = _free_port()
+    binary = str(next(Path("/").glob(MINI_BROWSERS.lstrip("/"))))
+    screen = ["xvfb-run", "-a", "-s", "-screen 0 1400x1300x24"]
+    with _running([*screen, WEBKIT, f"--port={port}"], _home(folder)):
+        _wait_for(lambda: _listens(port))
+        engine = WebDriver(port, binary)
+        yield engine
+        engine.say("/window", None) if False else None

@@ -1,0 +1,65 @@
+// What a test asks an open page: whether its boxes are wholly seen, and whether anything has moved.
+// Evaluated in the page as one expression.
+(() => {
+  window.moved = [];
+  new PerformanceObserver((list) => {
+    for (const { value, sources } of list.getEntries()) {
+      moved.push([value, ...sources.map(({ node }) => node?.id || node?.className || node?.nodeName)]);
+    }
+  }).observe({ type: "layout-shift" });
+
+  // Go to some bars, the first of them after the page has its size.
+  window.walk = async (bars) => {
+    const { page, song } = practicePage;
+    const frame = () => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)));
+    await frame();
+    await new Promise((done) => setTimeout(done, 60));
+    moved.length = 0;
+    const seen = [];
+    for (const bar of bars.filter((each) => each < song.bars.length)) {
+      page.goTo(song.bars[bar].start + 0.01);
+      await frame();
+      seen.push(page.bar);
+    }
+    return seen;
+  };
+
+  window.faults = (boxes) => {
+    const faults = [];
+    const rects = boxes.flatMap((name) => {
+      const element = document.querySelector(name);
+      const box = element.getBoundingClientRect();
+      if (!box.width || !box.height) faults.push(`${name} has no room`);
+      const inside = box.left >= -.5 && box.top >= -.5 && box.right <= innerWidth + .5 && box.bottom <= innerHeight + .5;
+      if (!inside) faults.push(`${name} is outside`);
+      return [[name, box]];
+    });
+    rects.forEach(([name, a], index) => rects.slice(0, index).forEach(([other, b]) => {
+      const [x, y] = [Math.min(a.right, b.right) - Math.max(a.left, b.left), Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top)];
+      if (x > .5 && y > .5) faults.push(`${name} lies over ${other}`);
+    }));
+    for (const name of ["#now", "#next", "#title", "#ahead b", "#place"]) {
+      for (const element of document.querySelectorAll(name)) {
+        const isCut = element.scrollWidth > element.clientWidth || element.scrollHeight > element.clientHeight + 1;
+        if (name !== "#place" && isCut) faults.push(`${name} is cut: ${element.textContent}`);
+      }
+    }
+    const lines = document.querySelectorAll("#sheet figure:not(.later)");
+    const [sheet, here] = ["#sheet", "#sheet .here"].map((name) => document.querySelector(name).getBoundingClientRect());
+    if (sheet.width && !(here.width > 30 && here.bottom <= sheet.bottom + .5 && here.top >= sheet.top - .5)) faults.push("the bar that plays is not seen");
+    for (const line of lines) {
+      const drawing = line.querySelector(".notes").getBoundingClientRect();
+      const box = line.getBoundingClientRect();
+      if (sheet.width && drawing.bottom > box.bottom + .5) faults.push("a line is cut");
+    }
+    if (document.documentElement.scrollWidth > innerWidth || document.documentElement.scrollHeight > innerHeight) faults.push("the page scrolls");
+    for (const element of document.querySelectorAll("button, select, input, #form")) {
+      const target = element.type === "checkbox" ? element.closest("label") : element;
+      if (!element.checkVisibility({ visibilityProperty: true }) || element.closest("[inert]")) continue;
+      const { width, height } = target.getBoundingClientRect();
+      const least = element.closest("#front") ? 44 : 32;
+      if (width < least - .5 || height < least - .5) faults.push(`${element.id || element.textContent} is ${width} by ${height}`);
+    }
+    return faults;
+  };
+})();

@@ -1,0 +1,78 @@
+"""Every shipped chart, and one of 200 bars, on every screen: what is seen, and that nothing moves.
+
+The sizes are those of phones with their browser's bars shown, of a phone on its side, a tablet, a
+laptop, and the laptop at 200 % (WCAG 2.2, 1.4.4): half of its size in CSS pixels.  Targets: 44 px
+in the dock (WCAG 2.2, 2.5.5), 32 px elsewhere, which is ours and lies above 2.5.8's 24.
+"""
+
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser
+
+from tests.conftest import ROOT
+from tests.page.conftest import Made, Opened, opening
+
+SIZES = (
+    (360, 640),
+    (375, 553),
+    (390, 664),
+    (412, 732),
+    (844, 390),
+    (820, 1180),
+    (1280, 800),
+    (640, 400),
+)
+CHARTS = sorted((ROOT / "shared" / "charts").glob("*.txt"))
+_FORM = ", ".join(["verse before the chorus, chorus"] * 12)
+LONG = f"""title: Two Hundred Bars and a Rather Long Name to Carry
+tempo: 132
+key: Bb
+feel: sixteenths
+
+verse before the chorus:
+|: Bbmaj7#11/Ab | F#m7b5 G7b9 C#m7b5 D#maj7 | Ebmaj7 | A7sus4 :|
+
+chorus:
+| Cm7 | F7 | Bb | Bb/D | Eb | Edim7 | Bb/F | G7b9 |
+
+form: {_FORM}, verse before the chorus
+"""
+BOXES = ("#title", "header label", "#form", "#now", "#next", "#beat", "#ahead", "#where")
+PLAYED = {"practice": ("#sheet", "#hand"), "tab": ("#sheet",), "notes": ("#sheet",)}
+PLAYED |= {"neck": ("#hand",)}
+SEEN = (ROOT / "tests" / "page" / "seen.js").read_text(encoding="utf-8")
+
+
+def shown_faults(opened: Opened) -> list[str]:
+    """Return what is wrong with the boxes of an open page."""
+    view = opened.run("document.body.dataset.view")
+    return list(opened.run("faults", [*BOXES, *PLAYED[view], "#controls"]))
+
+
+def walked_faults(opened: Opened) -> tuple[int, list[Any]]:
+    """Go through a song at every size, at rest and in play; return bars seen, and what is wrong."""
+    found: list[Any] = []
+    walked = 0
+    opened.run(SEEN)
+    opened.run("practicePage.page.setShare(0.4)")
+    for width, height in SIZES:
+        opened.page.set_viewport_size({"width": width, "height": height})
+        for plays, bars in ((False, [1, 5]), (True, [0, 2, 8, 9, 11])):
+            if plays:
+                opened.play()
+                opened.wait("practicePage.page.player.isPlaying")
+            walked += len(opened.run("walk", bars))
+            faults = [*shown_faults(opened), *opened.run("moved")]
+            found += [(width, height, plays, fault) for fault in faults]
+        opened.page.click("#play")
+    return walked, found
+
+
+@pytest.mark.parametrize("name", [*(chart.stem for chart in CHARTS), "two-hundred"])
+def test_everything_is_seen_and_nothing_moves(browser: Browser, make_page: Made, name: str) -> None:
+    text = LONG if name == "two-hundred" else (CHARTS[0].parent / f"{name}.txt").read_text("utf-8")
+    with opening(browser) as open_file:
+        walked, found = walked_faults(open_file(make_page(name, text)))
+    assert found == []
+    assert walked >= 8 * 5

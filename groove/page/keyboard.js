@@ -2,7 +2,7 @@
 
 import { STEP } from "./controls.js";
 import { byId, input } from "./dom.js";
-import { byBars, bySections, toSection, toStart } from "./moves.js";
+import { byBars, bySections, toNumbered, toSection, toStart } from "./moves.js";
 
 /** @typedef {import("./page.js").Page} Page */
 
@@ -47,7 +47,7 @@ export function listenToKeys(page) {
     const { key } = event;
     if (!input("letters").checked || event.ctrlKey || event.metaKey || event.altKey) return null;
     if (keeps(/** @type {Element} */ (event.target), key)) return null;
-    if (/^\d$/.test(key)) return () => toSection(page, key === "0" ? 9 : Number(key) - 1);
+    if (/^\d$/.test(key)) return () => toNumbered(page, key === "0" ? 10 : Number(key));
     return Object.hasOwn(KEYS, key) ? () => KEYS[key](page) : null;
   };
   document.addEventListener("keydown", (event) => {

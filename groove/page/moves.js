@@ -55,6 +55,16 @@ export function toSection(page, section) {
 }
 
 /**
+ * The section that a player calls by a number: a pickup has none.
+ * @param {Page} page
+ * @param {number} number from 1
+ */
+export function toNumbered(page, number) {
+  const { bars, sections } = page.shown;
+  toSection(page, number - (bars[0].number === 0 && sections.length > 1 ? 0 : 1));
+}
+
+/**
  * The start of the loop, else of the song.
  * @param {Page} page
  */

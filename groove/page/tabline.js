@@ -58,8 +58,12 @@ function mostStrokes({ bars, bass }) {
  * @param {Shown} shown
  * @param {number} perLine
  */
-export function tabRows({ sections }, perLine) {
-  return sections.flatMap(({ first, bars }) => {
+export function tabRows({ bars: all, sections }, perLine) {
+  return sections.flatMap((section, index) => {
+    // A pickup stands before the first bar, on its line.
+    const isPickup = (/** @type {number} */ number) => number === 0 && sections.length > 1 && all[0].number === 0;
+    if (isPickup(index)) return [];
+    const [first, bars] = isPickup(index - 1) ? [0, section.bars + section.first] : [section.first, section.bars];
     const rows = [];
     for (let bar = 0; bar < bars; bar += perLine) rows.push([first + bar, Math.min(perLine, bars - bar)]);
     return rows;

@@ -22,15 +22,20 @@ WEBKIT = "/usr/bin/WebKitWebDriver"
 MINI_BROWSERS = "/usr/lib/*/webkit2gtk-4.*/MiniBrowser"
 ELEMENT = "element-6066-11e4-a52e-4f735466cecf"
 """The name under which a driver tells an element (WebDriver, W3C, 11)."""
-SILENT_SOUND = "pcm.!default { type null }\nctl.!default { type null }\n"
-"""A sound card that plays into nothing, for a machine that has none."""
+SOUND_SERVER = (
+    "pulseaudio",
+    "-n",
+    "--exit-idle-time=-1",
+    "--load=module-null-sink",
+    "--load=module-native-protocol-unix",
+)
+"""A sound card that plays into nothing, for a machine that has none: Firefox waits for one."""
 PREFERENCES = {
     "browser.shell.checkDefaultBrowser": False,
     "browser.startup.page": 0,
     "datareporting.policy.dataSubmissionEnabled": False,
     "marionette.port": 0,
     "media.autoplay.default": 0,
-    "media.cubeb.backend": "alsa",
     "network.proxy.type": 1,
     "network.proxy.http": "127.0.0.1",
     "network.proxy.http_port": 9,
@@ -116,7 +121,9 @@ class WebDriver:
 
 def run(engine: Engine, script: str) -> Any:
     """Return what an expression, or the promise that it makes, comes to."""
-    call = f"const done = arguments[0]; Promise.resolve({script}).then(done, (e) => done(`${{e}}`));"
+    call = (
+        f"const done = arguments[0]; Promise.resolve({script}).then(done, (e) => done(`${{e}}`));"
+    )
     return engine.command("run", script=call)
 
 
@@ -131,8 +138,7 @@ def wait(engine: Engine, condition: str, *, most_sec: float = 20) -> None:
 
 
 def _home(folder: Path) -> dict[str, str]:
-    """Return the surroundings of a browser of our own: its home, and a silent sound card."""
-    (folder / ".asoundrc").write_text(SILENT_SOUND, encoding="utf-8")
+    """Return the surroundings of a browser of our own."""
     own = {"HOME": str(folder), "XDG_RUNTIME_DIR": str(folder), "LIBGL_ALWAYS_SOFTWARE": "1"}
     return {**os.environ, **own, "WEBKIT_DISABLE_SANDBOX_THIS_IS_DANGEROUS": "1"}
 
@@ -166,7 +172,8 @@ def firefox(folder: Path) -> Iterator[Engine]:
     lines = [f"user_pref({json.dumps(k)}, {json.dumps(v)});" for k, v in PREFERENCES.items()]
     (profile / "user.js").write_text("\n".join(lines), encoding="utf-8")
     command = [FIREFOX, "--marionette", "--headless", "--no-remote", "--profile", str(profile)]
-    with _running(command, _home(folder)):
+    home = _home(folder)
+    with _running(list(SOUND_SERVER), home), _running(command, home):
         told = profile / "MarionetteActivePort"
         _wait_for(lambda: told.exists() and told.read_text().strip())
         engine = Marionette(int(told.read_text()))
@@ -203,6 +210,4 @@ def webkit(folder: Path) -> Iterator[Engine]:
     screen = ["xvfb-run", "-a", "-s", "-screen 0 1400x1300x24"]
     with _running([*screen, WEBKIT, f"--port={port}"], _home(folder)):
         _wait_for(lambda: _listens(port))
-        engine = WebDriver(port, binary)
-        yield engine
-        engine.say("/window", None) if False else None
+        yield WebDriver(port, binary)

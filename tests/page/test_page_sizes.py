@@ -76,3 +76,22 @@ def test_everything_is_seen_and_nothing_moves(browser: Browser, make_page: Made,
         walked, found = walked_faults(open_file(make_page(name, text)))
     assert found == []
     assert walked >= 8 * 5
+
+
+def test_a_planted_overlap_and_a_planted_jump_are_caught(browser: Browser, make_page: Made) -> None:
+    """What could not fail would say nothing."""
+    with opening(browser) as open_file:
+        opened = open_file(
+            make_page("lantern-row", (CHARTS[0].parent / "lantern-row.txt").read_text("utf-8"))
+        )
+        opened.run(SEEN)
+        assert shown_faults(opened) == []
+        opened.run("(document.getElementById('ahead').style.marginTop = '-40px')")
+        assert "#ahead lies over #now" in shown_faults(opened)
+        opened.run("(document.getElementById('ahead').style.marginTop = '')")
+        opened.run("(document.getElementById('now').style.fontSize = '400px')")
+        assert any(fault.startswith("#now is cut") for fault in shown_faults(opened))
+        opened.run("walk", [1])
+        opened.run("(document.getElementById('form').style.height = '90px')")
+        opened.page.wait_for_timeout(200)
+        assert opened.run("moved.length") > 0

@@ -117,6 +117,8 @@ export class SheetView {
    * @param {number} note the bass note that sounds, -1 for none
    */
   show(bar, note) {
+    // Nothing is drawn before it is known how large.
+    if (!this.rows.length) return;
     if (bar !== this.bar) this.turnTo(bar);
     if (note !== this.note) this.ring(note);
     this.bar = bar;

@@ -1,6 +1,5 @@
 """What lies where on a laptop, a phone and a phone on its side, and what axe says of it."""
 
-from itertools import pairwise
 from pathlib import Path
 from typing import Literal
 
@@ -133,7 +132,7 @@ def test_what_has_the_focus_is_not_hidden_by_the_dock(open_page: Open, make_page
                 page.keyboard.press("Tab")
                 if found := page.evaluate(UNDER_THE_DOCK):
                     seen.append(found)
-            assert len({name for name, _ in seen}) >= 8
+            assert len({name for name, _ in seen}) >= 6
             assert [name for name, hidden in seen if hidden] == []
 
 
@@ -141,7 +140,7 @@ def test_panels_leave_the_music_in_sight(open_page: Open, make_page: Made) -> No
     for width, height, sight in (
         (390, 844, "#now"),
         (844, 390, "#now"),
-        (1280, 800, "#sheet .notes >> nth=0"),
+        (1280, 800, "#where"),
     ):
         page = open_page(make_page("short", SHORT), width=width).page
         page.set_viewport_size({"width": width, "height": height})
@@ -149,7 +148,10 @@ def test_panels_leave_the_music_in_sight(open_page: Open, make_page: Made) -> No
             page.click(f"#{panel}-opens")
             page.wait_for_timeout(100)
             box, music = (page.locator(s).bounding_box() for s in (f"#{panel}-panel", sight))
-            assert box and music and music["y"] + music["height"] <= box["y"], (width, panel)
+            # Under the chords, and beside them where the phone lies on its side.
+            assert box and music
+            is_beside = music["x"] + music["width"] <= box["x"]
+            assert is_beside or music["y"] + music["height"] <= box["y"], (width, panel)
             # Nothing of a panel has to be scrolled to.
             assert page.evaluate(
                 "(id) => { const e = document.getElementById(id);"

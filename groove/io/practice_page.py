@@ -39,6 +39,7 @@ MODULES = (
     "panels.js",
     "sound.js",
     "moves.js",
+    "why.js",
     "keyboard.js",
     "controls.js",
     "key.js",
@@ -148,7 +149,14 @@ def _sound_data(sounds: SampleSet) -> dict[str, object]:
         row.part: {
             "gain": round(row.gain, 5),
             "samples": [
-                [s.pitch, s.velocity, round(s.offset_sec, 6), round(s.length_sec, 6)]
+                [
+                    s.pitch,
+                    s.velocity,
+                    round(s.offset_sec, 6),
+                    round(s.length_sec, 6),
+                    round(s.left, 3),
+                    round(s.right, 3),
+                ]
                 for s in row.sounds
             ],
         }

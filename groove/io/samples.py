@@ -42,12 +42,14 @@ _INFO_TAGS = (b"Info", b"Xing")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlacedSound:
-    """Where a sound lies in its row."""
+    """Where a sound lies in its row, and what left and right are of it: a row is mono."""
 
     pitch: int
     velocity: int
     offset_sec: float
     length_sec: float
+    left: float
+    right: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,9 +86,7 @@ def sample_set(performance: Performance, *, font: Path) -> SampleSet:
     def row(part: Part) -> SampleRow:
         own = [sound for sound in sounds if sound.part is part]
         starts = [note.onset_tick / TICKS_PER_QUARTER for note in layout.part_notes(part)]
-        return _part_row(
-            own, starts, rendered.stems[part].mean(axis=1), rendered.sample_rate, loudest
-        )
+        return _part_row(own, starts, rendered.stems[part], rendered.sample_rate, loudest)
 
     with ThreadPoolExecutor() as pool:  # the coder lets other threads run
         rows = tuple(pool.map(row, layout.parts))
@@ -105,18 +105,23 @@ def _part_row(
 
     marker = numpy.zeros(int(HEAD_SEC * sample_rate), numpy.float32)
     marker[round(MARKER_SEC * sample_rate)] = _PEAK
-    peak = float(abs(samples).max())
+    mono = samples.mean(axis=1)
+    peak = float(abs(mono).max())
     between = numpy.zeros(int(BETWEEN_SEC * sample_rate), numpy.float32)
     pieces, placed = [marker], []
     frames = len(marker)
     for sound, start_sec in zip(sounds, starts_sec, strict=True):
-        cut = _cut_sound(samples, sample_rate, start_sec, sound.length_sec) * (_PEAK / peak)
+        first, cut = _cut_sound(mono, sample_rate, start_sec, sound.length_sec)
+        left, right = _sides(samples[first : first + len(cut)])
+        cut *= _PEAK / peak
         placed.append(
             PlacedSound(
                 pitch=sound.pitch,
                 velocity=sound.velocity,
                 offset_sec=frames / sample_rate,
                 length_sec=len(cut) / sample_rate,
+                left=left,
+                right=right,
             )
         )
         pieces += [cut, between]
@@ -129,10 +134,24 @@ def _part_row(
     )
 
 
+def _sides(samples: "Samples") -> tuple[float, float]:
+    """Return how much louder left and right are than their mean, by the power of each."""
+    import numpy
+
+    power = numpy.square(samples, dtype=numpy.float64).sum(axis=0)
+    mean = float(numpy.square(samples.mean(axis=1), dtype=numpy.float64).sum())
+    if mean <= 0:
+        return 1.0, 1.0
+    left, right = (float(each) for each in numpy.sqrt(power / mean))
+    return left, right
+
+
 def _cut_sound(
     samples: "Samples", sample_rate: int, start_sec: float, length_sec: float
-) -> "Samples":
-    """Return a sound from just before its attack to its end, or to where nothing is left of it.
+) -> "tuple[int, Samples]":
+    """Return a sound from just before its attack to its end, and the frame where it begins.
+
+    Its end is where nothing is left of it.
 
     The attack is where the first twentieth of the peak is reached (common practice, no source).
     """
@@ -149,7 +168,7 @@ def _cut_sound(
     fade = int(_FADE_SEC * sample_rate)
     cut = cut[: max(int(heard[-1]) + fade if len(heard) else 0, 2 * fade)]
     cut[-fade:] *= numpy.linspace(1, 0, fade, dtype=numpy.float32)
-    return cut
+    return first + begin, cut
 
 
 def _mp3_bytes(samples: "Samples", sample_rate: int) -> bytes:

@@ -3,7 +3,9 @@
 import { byId, input, make } from "./dom.js";
 import { listenToKeys } from "./keyboard.js";
 import { byBars, toStart } from "./moves.js";
+import { showLevels } from "./mixer.js";
 import { listenToPanels } from "./panels.js";
+import { putInOrder, putRight, showWhy } from "./why.js";
 
 /** @typedef {import("./page.js").Page} Page */
 /** @typedef {import("./shown.js").Shown} Shown */
@@ -62,8 +64,20 @@ export function listen(page) {
   on("card-hides", "change", () => page.hideChords());
   on("print-it", "click", () => window.print());
   on("forget", "click", () => page.forget());
+  for (const field of document.querySelectorAll("input[type=number]")) {
+    field.addEventListener("change", () => {
+      if (field.id !== "bpm") putRight(page, /** @type {HTMLInputElement} */ (field));
+      putInOrder(field.id);
+    });
+  }
   for (const id of PLANNED) on(id, "change", () => page.replan());
-  for (const id of LEVELS) on(id, "input", () => page.mixer?.setLevels());
+  for (const id of LEVELS) {
+    on(id, "input", () => {
+      page.mixer?.setLevels();
+      showLevels();
+      showWhy(page);
+    });
+  }
   for (const id of SETTINGS) on(id, "change", () => page.remember());
   listenToKeys(page);
   document.addEventListener("visibilitychange", () => {

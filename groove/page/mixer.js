@@ -1,9 +1,11 @@
 // The graph of sound: a level for each part, one for all, and a limiter.
 
-import { input } from "./dom.js";
+import { byId, input, setText } from "./dom.js";
 
 const PARTS = ["bass", "drums", "keys", "click"];
-const KEYS_PAN = -0.19;
+const SILENT_DB = -40;
+/** What a level is called, from the softest: common practice, no source. */
+const LEVEL_WORDS = [[-24, "very quiet"], [-12, "quiet"], [-6, "middling"], [-1, "nearly full"], [0, "full"], [Infinity, "raised"]];
 const LIMITER_SEC = 0.006;
 const FADE_SEC = 0.01;
 
@@ -27,8 +29,7 @@ export class Mixer {
   /** @param {string} part */
   output(part) {
     const gain = this.context.createGain();
-    if (part === "keys") gain.connect(new StereoPannerNode(this.context, { pan: KEYS_PAN })).connect(this.all);
-    else gain.connect(this.all);
+    gain.connect(this.all);
     return gain;
   }
 
@@ -43,10 +44,30 @@ export class Mixer {
   }
 
   setLevels() {
-    const square = (/** @type {string} */ id) => (Number(input(id).value) / 100) ** 2;
     const set = (/** @type {GainNode | undefined} */ node, /** @type {number} */ level) => node?.gain.setTargetAtTime(level, this.now, FADE_SEC);
-    for (const part of PARTS) set(this.outputs.get(part), input(`${part}-on`).checked ? square(`level-${part}`) : 0);
-    set(this.outputs.get("count"), square("level-click"));
-    set(this.all, square("level-all"));
+    for (const part of PARTS) set(this.outputs.get(part), input(`${part}-on`).checked ? levelOf(`level-${part}`) : 0);
+    set(this.outputs.get("count"), levelOf("level-click"));
+    set(this.all, levelOf("level-all"));
+  }
+}
+
+/**
+ * What a level multiplies by: decibels of amplitude, silent at the bottom.
+ * @param {string} id
+ */
+function levelOf(id) {
+  const decibels = Number(input(id).value);
+  return decibels <= SILENT_DB ? 0 : 10 ** (decibels / 20);
+}
+
+/** Tell every level in decibels and words. */
+export function showLevels() {
+  for (const part of ["all", ...PARTS]) {
+    const slider = input(`level-${part}`);
+    const decibels = Number(slider.value);
+    const words = /** @type {string} */ (LEVEL_WORDS.find(([most]) => decibels <= Number(most))?.[1]);
+    const told = decibels <= SILENT_DB ? "silent" : `${decibels > 0 ? "+" : ""}${decibels} dB, ${words}`.replace("-", "−");
+    setText(byId(`told-${part}`), told);
+    slider.setAttribute("aria-valuetext", told);
   }
 }

@@ -8,14 +8,15 @@ import { FormLine } from "./form.js";
 import { showKey } from "./key.js";
 import { LeadView } from "./lead.js";
 import { forget, keptLoop, recall, remember } from "./memory.js";
-import { Mixer } from "./mixer.js";
+import { Mixer, showLevels } from "./mixer.js";
 import { toBar } from "./moves.js";
 import { NeckView } from "./neck.js";
 import { Player } from "./player.js";
 import { SheetView } from "./sheet.js";
 import { bassAt, barAt } from "./shown.js";
 import { lookForSound, NO_SOUND, oneAtATime, showTrouble, soundStarts } from "./sound.js";
-import { clampShare, momentAt, parseBars, tappedBpm } from "./timing.js";
+import { clampShare, FASTEST, ladderShare, lastAtOrBefore, momentAt, parseBars, SLOWEST, tappedBpm } from "./timing.js";
+import { showWhy } from "./why.js";
 import { barNumbers, barWords, beatAt, placeWords } from "./words.js";
 
 /** @typedef {import("./player.js").Row} Row */
@@ -79,10 +80,11 @@ export class Page {
   begin() {
     const kept = recall(this.memoryName, SETTINGS);
     this.share = clampShare(Number(kept?.share) || 1);
-    this.showShare(this.share);
     this.chooseView();
     this.showKey();
     this.hideChords();
+    showLevels();
+    showWhy(this);
     const loop = keptLoop(String(kept?.span ?? ""), this.shown.bars.length);
     if (loop) this.setLoop(loop, String(kept?.loop));
     const bar = this.shown.bars[Number(kept?.bar ?? -1)];
@@ -180,13 +182,15 @@ export class Page {
       clickOut: Number(input("click-out").value),
       clickOf: Number(input("click-of").value),
       takesTurns: input("turns").checked,
-      ladder: input("ladder-on").checked ? ladder : null,
+      ladder: input("ladder-on").checked && this.loop ? ladder : null,
       transpose: this.semitones,
     };
   }
 
   /** Something that is planned ahead has changed. */
   replan() {
+    showWhy(this);
+    this.showTempo();
     if (!this.player) return;
     this.player.wishes = this.wishes();
     if (!this.player.isPlaying) return;
@@ -252,6 +256,7 @@ export class Page {
     const moment = this.mixer && this.player ? momentAt(this.player.spans, this.mixer.heardTime) : null;
     const counts = moment !== null && moment.span.counts;
     if (moment) this.follow(moment);
+    this.showTempo(moment?.span.share);
     const bar = barAt(this.shown.bars, this.position);
     this.bar = bar;
     const { sounds, follows } = bassAt(this.shown, this.position, this.loop);
@@ -268,7 +273,6 @@ export class Page {
   /** @param {{span: import("./timing.js").Span, position: number}} moment */
   follow({ span, position }) {
     this.position = span.counts ? span.to : Math.min(position, span.to - 1e-6);
-    if (!span.counts && this.player?.wishes.ladder) this.showShare(span.share);
   }
 
   /**
@@ -313,7 +317,11 @@ export class Page {
   /** @param {number} share */
   setShare(share) {
     this.share = clampShare(share);
-    this.showShare(this.share);
+    if (this.share !== Math.round(share * 1000) / 1000) this.say(`From ${100 * SLOWEST} to ${100 * FASTEST} percent: put to ${Math.round(100 * this.share)}.`);
+    if (this.wishes().ladder) {
+      input("ladder-on").checked = false;
+      this.say("The ladder is off: the tempo is yours again.");
+    }
     this.replan();
     this.remember();
   }
@@ -325,13 +333,26 @@ export class Page {
     input("bpm").value = String(Math.round(this.data.beat_bpm * this.share));
   }
 
-  /** @param {number} share */
-  showShare(share) {
-    const bpm = Math.round(this.data.beat_bpm * share);
+  /**
+   * The tempo that is heard, or would be: that of the ladder, and where it moves that of the place.
+   * @param {number} share what plays, else what begins
+   */
+  showTempo(share = this.firstShare) {
+    const { clock } = this.shown;
+    const here = Math.max(0, lastAtOrBefore(clock, this.position + 1e-6, (change) => change.sec));
+    const bpm = Math.round((this.data.beat_bpm * share * clock[0].perTick) / clock[here].perTick);
     const percent = Math.round(share * 100);
-    setText(byId("tempo-shown"), `${this.data.beat_symbol} = ${bpm}, ${percent}%`);
+    const told = `${this.data.beat_symbol} = ${bpm}, ${percent}%`;
+    if (byId("tempo-shown").textContent === told) return;
+    setText(byId("tempo-shown"), told);
     if (document.activeElement !== byId("share")) input("share").value = String(percent);
-    if (document.activeElement !== byId("bpm")) input("bpm").value = String(bpm);
+    if (document.activeElement !== byId("bpm")) input("bpm").value = String(Math.round(this.data.beat_bpm * share));
+  }
+
+  /** The share at which a pass begins. */
+  get firstShare() {
+    const { ladder, share } = this.wishes();
+    return ladder ? ladderShare(ladder, 1) : share;
   }
 
   tap() {

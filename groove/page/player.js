@@ -6,7 +6,7 @@ import { bassSounds, clickSounds, ladderShare, lastAtOrBefore, momentAt, notesBe
 /** @typedef {import("./timing.js").Bar} Bar */
 /** @typedef {import("./timing.js").Span} Span */
 /** @typedef {import("./timing.js").Ladder} Ladder */
-/** @typedef {{pitch: number, velocity: number, offset: number, length: number}} Sample */
+/** @typedef {{pitch: number, velocity: number, offset: number, length: number, left: number, right: number}} Sample left and right as shares of what the row has */
 /** @typedef {{buffer: AudioBuffer, gain: number, samples: Sample[]}} Row */
 /** @typedef {{notes: Note[], bars: Bar[], length: number, clicks: {accent: number[], other: number[], count: number[]}}} Song */
 /** @typedef {{time: number, until: number, source: AudioBufferSourceNode, gain: GainNode}} Voice */
@@ -48,6 +48,8 @@ export class Player {
     this.spans = [];
     /** @type {Voice[]} */
     this.voices = [];
+    /** @type {Map<string, AudioNode>} */
+    this.sides = new Map();
     this.late = 0;
     this.dropped = 0;
     /** @type {{key: string, notes: Note[]}} */
@@ -264,6 +266,29 @@ export class Player {
   }
 
   /**
+   * Where a sound goes so that it stands left and right as it was rendered.
+   * @param {AudioNode} output
+   * @param {string} name of the output
+   * @param {Sample} sample
+   * @returns {AudioNode}
+   */
+  placed(output, name, { left, right }) {
+    const key = `${name} ${left.toFixed(2)} ${right.toFixed(2)}`;
+    const known = this.sides.get(key);
+    if (known) return known;
+    const place = this.context.createGain();
+    const merger = this.context.createChannelMerger(2);
+    [left, right].forEach((level, channel) => {
+      const side = this.context.createGain();
+      side.gain.value = level;
+      place.connect(side).connect(merger, 0, channel);
+    });
+    merger.connect(output);
+    this.sides.set(key, place);
+    return place;
+  }
+
+  /**
    * The sample that is nearest in pitch, in the note's own layer where it has one.
    * @param {Row} row
    * @param {number} pitch
@@ -303,7 +328,7 @@ export class Player {
       gain.gain.linearRampToValueAtTime(0, stops + RELEASE_SEC);
       until = stops + RELEASE_SEC;
     }
-    source.connect(gain).connect(output);
+    source.connect(gain).connect(this.placed(output, counts ? "count" : note.part, sample));
     source.start(time, sample.offset, sample.length);
     source.stop(until);
     source.onended = () => gain.disconnect();

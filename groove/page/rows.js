@@ -48,6 +48,6 @@ export async function decoded(part, told) {
   const context = new OfflineAudioContext(1, 1, DECODE_RATE);
   const buffer = await context.decodeAudioData(bytesOf(`sound-${part}`).buffer);
   const delay = delayOf(buffer);
-  const samples = told.samples.map(([pitch, velocity, offset, length]) => ({ pitch, velocity, offset: Math.max(0, offset + delay), length }));
+  const samples = told.samples.map(([pitch, velocity, offset, length, left, right]) => ({ pitch, velocity, offset: Math.max(0, offset + delay), length, left, right }));
   return { buffer, gain: told.gain, samples };
 }

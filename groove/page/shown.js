@@ -7,7 +7,7 @@ import { clockOf, lastAtOrBefore, tickToSec } from "./timing.js";
 /** @typedef {import("./player.js").Song} Song */
 /** @typedef {{grid: number, onset: number, end: number, pitch: number, string: number, fret: number, finger: number, ghost: boolean}} BassNote */
 /** @typedef {{label: string, first: number, bars: number}} Section */
-/** @typedef {{bars: Bar[], sections: Section[], chords: number[][], names: Record<string, string[]>, bass: BassNote[], strings: string[], open: number[], length: number}} Shown */
+/** @typedef {{bars: Bar[], sections: Section[], chords: number[][], names: Record<string, string[]>, bass: BassNote[], strings: string[], open: number[], length: number, clock: import("./timing.js").Change[]}} Shown */
 
 const CLICK_SEC = 0.1;
 
@@ -48,6 +48,7 @@ export function shownOf(data) {
   const length = sec(data.end_tick);
   return {
     length,
+    clock,
     strings: data.strings.map((/** @type {any[]} */ row) => row[0]),
     open: data.strings.map((/** @type {any[]} */ row) => row[1]),
     names: data.chord_names,

@@ -19,7 +19,10 @@ LOUD_FROM = 72
 """The velocity at which the loud layer begins (common practice, no source)."""
 SLOWEST_SHARE = 0.4
 """The slowest that the page plays: a sample must last as long as its longest note does then."""
-_LONGEST_SEC = {Part.BASS: 4.5, Part.DRUMS: 1.8, Part.KEYS: 3.5, Part.CLICK: 0.3}
+_MOVED_SPEED = 2 ** (2 / 12)
+"""A sample that stands in for a pitch two semitones higher is over as much sooner; the neighbour of
+a note that a song has is seldom farther."""
+_LONGEST_SEC = {Part.BASS: 30.0, Part.DRUMS: 1.8, Part.KEYS: 30.0, Part.CLICK: 0.3}
 """What a sample lasts at most, and a kit's always: its strokes ring as they will."""
 GAP_SEC = 0.7
 """Silence before the next sound of the same part, for the one before to die away."""
@@ -79,7 +82,7 @@ def _sounding_sec(note: Note, tempo_map: TempoMap) -> float:
 def _sample_sec(part: Part, longest_sec: float) -> float:
     """Return how long a sample must last for notes of up to a length."""
     most = _LONGEST_SEC[part]
-    return most if part in KIT_PARTS else min(most, longest_sec / SLOWEST_SHARE)
+    return most if part in KIT_PARTS else min(most, longest_sec * _MOVED_SPEED / SLOWEST_SHARE)
 
 
 def sounds_in_a_row(sounds: Sequence[Sound], performance: Performance) -> Performance:

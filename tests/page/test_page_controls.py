@@ -147,29 +147,36 @@ def test_levels_and_mutes_reach_the_sound(open_page: Open, make_page: Made) -> N
     page = opened.page
     # Muted before the first play counts as well; the bass is out until it is asked for.
     opened.tick("keys-on", on=False)
-    opened.choose("level-drums", "50")
+    opened.choose("level-drums", "-12")
     opened.play()
     page.wait_for_timeout(300)
     found = dict(opened.run(LEVELS))
     assert found.keys() == {"bass", "drums", "keys", "click", "count"}
-    # The square of the level; a fade of a hundredth of a second is long over.
-    for part, level in (("bass", 0), ("drums", 0.25), ("keys", 0), ("click", 0), ("count", 0.49)):
+    # Decibels of amplitude, 10 ** (dB / 20); a fade of a hundredth of a second is long over.
+    for part, level in (
+        ("bass", 0),
+        ("drums", 0.251189),
+        ("keys", 0),
+        ("click", 0),
+        ("count", 0.707946),
+    ):
         assert abs(found[part] - level) < 1e-4, part
     opened.tick("bass-on")
     opened.tick("click-on")
-    opened.choose("level-all", "10")
+    opened.choose("level-all", "-40")
     opened.tick("drums-on", on=False)
     page.wait_for_timeout(300)
     found = dict(opened.run(LEVELS))
-    for part, level in (("bass", 0.64), ("drums", 0), ("keys", 0), ("click", 0.49)):
+    for part, level in (("bass", 1), ("drums", 0), ("keys", 0), ("click", 0.707946)):
         assert abs(found[part] - level) < 1e-4, part
-    assert abs(opened.run("practicePage.page.mixer.all.gain.value") - 0.01) < 1e-4
+    assert opened.run("practicePage.page.mixer.all.gain.value") < 1e-4
+    told = [page.locator(f"#told-{name}").text_content() for name in ("all", "drums", "bass")]
+    assert told == ["silent", "−12 dB, quiet", "0 dB, full"]
 
 
 def test_it_starts_quietly_and_speaks_of_breaks(open_page: Open, make_page: Made) -> None:
     opened = open_page(make_page("short", SHORT))
-    # 35 of 100, squared, is 18 dB below full level: 20 log10(0.35 ** 2) = -18.2.
-    assert opened.page.input_value("#level-all") == "35"
+    assert opened.page.locator("#told-all").text_content() == "−12 dB, quiet"
     opened.page.click("#levels-opens")
     assert "break after twenty minutes" in opened.page.inner_text("#levels-panel")
     opened.play()
@@ -371,4 +378,3 @@ def test_a_break_is_proposed_after_twenty_minutes(open_page: Open, make_page: Ma
     opened.play()
     opened.run("practicePage.page.playedSec = 20 * 60 - 0.2")
     opened.wait("document.querySelector('#message').textContent.startsWith('Twenty minutes')")
-    assert float(opened.page.input_value("#level-all")) <= 40

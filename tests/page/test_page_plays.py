@@ -345,12 +345,14 @@ def test_the_marked_note_is_the_sounding_note(
     notes = sorted(performance.part_notes(Part.BASS), key=lambda note: note.grid_tick)
     to_sec = performance.tempo_map.tick_to_sec
     onsets = [to_sec(note.onset_tick) for note in notes]
+    # Head and number on a laptop; a phone shows the tab alone.
+    signs = 1 if width == 390 else 2
     marked = 0
     for position, rings, count, around, _ in samples:
         index = bisect_right(onsets, position) - 1
         sounds = index >= 0 and position < to_sec(notes[index].end_tick)
         assert rings == ([index] if sounds else [])
-        assert around == count >= 2 * sounds
+        assert around == count >= signs * sounds
         marked += sounds
     assert len(samples) == 100
     assert marked > 30

@@ -40,6 +40,7 @@ MODULES = (
     "sound.js",
     "moves.js",
     "why.js",
+    "tempo.js",
     "keyboard.js",
     "controls.js",
     "key.js",

@@ -15,7 +15,8 @@ import { Player } from "./player.js";
 import { SheetView } from "./sheet.js";
 import { bassAt, barAt } from "./shown.js";
 import { lookForSound, NO_SOUND, oneAtATime, showTrouble, soundStarts } from "./sound.js";
-import { clampShare, FASTEST, ladderShare, lastAtOrBefore, momentAt, parseBars, SLOWEST, tappedBpm } from "./timing.js";
+import { showTempo } from "./tempo.js";
+import { clampShare, FASTEST, ladderShare, momentAt, parseBars, SLOWEST, tappedBpm } from "./timing.js";
 import { showWhy } from "./why.js";
 import { barNumbers, barWords, beatAt, placeWords } from "./words.js";
 
@@ -333,20 +334,9 @@ export class Page {
     input("bpm").value = String(Math.round(this.data.beat_bpm * this.share));
   }
 
-  /**
-   * The tempo that is heard, or would be: that of the ladder, and where it moves that of the place.
-   * @param {number} share what plays, else what begins
-   */
+  /** @param {number} share what plays, else what begins */
   showTempo(share = this.firstShare) {
-    const { clock } = this.shown;
-    const here = Math.max(0, lastAtOrBefore(clock, this.position + 1e-6, (change) => change.sec));
-    const bpm = Math.round((this.data.beat_bpm * share * clock[0].perTick) / clock[here].perTick);
-    const percent = Math.round(share * 100);
-    const told = `${this.data.beat_symbol} = ${bpm}, ${percent}%`;
-    if (byId("tempo-shown").textContent === told) return;
-    setText(byId("tempo-shown"), told);
-    if (document.activeElement !== byId("share")) input("share").value = String(percent);
-    if (document.activeElement !== byId("bpm")) input("bpm").value = String(Math.round(this.data.beat_bpm * share));
+    showTempo(this, share);
   }
 
   /** The share at which a pass begins. */

@@ -53,6 +53,9 @@ class PaperOptions(Struct, frozen=True, kw_only=True):
     size: Annotated[
         str, typer.Option(metavar="SIZE", help="a4, letter, landscape, stand or phone.")
     ] = "a4"
+    letters: Annotated[
+        bool, typer.Option("--letters", help="Rehearsal letters beside the sections' names.")
+    ] = False
     fingers: Annotated[
         bool, typer.Option("--fingers", help="Show the fretting hand's fingers.")
     ] = False

@@ -62,6 +62,7 @@ def sheet_options(asked: "PaperOptions") -> SheetOptions:
         chart=asked.chart,
         written_for=_written_for(asked),
         numerals=asked.numerals,
+        letters=asked.letters,
         written_out=asked.written_out,
         fingers=asked.fingers,
         pluck=asked.pluck,

@@ -18,11 +18,12 @@ from groove.neck.instrument import STANDARD, Tuning
 from groove.sheet.build import build_score
 from groove.sheet.drawing import drawing_text, read_drawing
 from groove.sheet.finishing import WORDS_ID, Lacking, finish_page
-from groove.sheet.lead import form_line, lead_pages
+from groove.sheet.form_words import form_lines
+from groove.sheet.lead import lead_pages
 from groove.sheet.mei import TAB_TEXT_PERCENT, mei_text
 from groove.sheet.options import DEFAULT_SHEET, SheetOptions, Staves
 from groove.sheet.paging import PageSize, lets_turn, paged
-from groove.sheet.print_pages import content_mm, page_source, sheet_facts
+from groove.sheet.print_pages import FORM_LINE_MM, content_mm, page_source, sheet_facts
 from groove.sheet.score import Score
 from groove.sheet.signs import Notehead
 from groove.text.part_facts import feel_words
@@ -106,6 +107,7 @@ def scored(
         tuning=tuning,
         written_out=options.written_out,
         on_paper=on_paper,
+        letters=options.letters,
     )
 
 
@@ -118,17 +120,17 @@ def _printed(
 ) -> tuple[str, dict[str, bytes]]:
     """Return the markup of the pages and the pictures that it names."""
     score = scored(performance, song, options, tuning, on_paper=True)
+    # The chord chart has the form under its last line.
+    form = () if options.chart else form_lines(score.form, content_mm(options.paper)[0])
     if options.chart:
         pages = lead_pages(song, options, for_print=True, analysis=analysis)
     else:
-        pages = engraved(score, options, for_print=True)
+        pages = engraved(score, options, for_print=True, head_mm=FORM_LINE_MM * len(form))
     names = [f"page-{number}.svg" for number in range(1, len(pages) + 1)]
     files = {name: page.encode() for name, page in zip(names, pages, strict=True)}
     feel = feel_words((bar.ref, bar.feel) for bar in performance.bars)
     key = _key_words(performance, options)
     facts = sheet_facts(score, key=key, feel=feel, is_chart=options.chart)
-    # The chord chart has the form under its last line.
-    form = "" if options.chart else form_line(song)
     return page_source(song.title, facts, form, names, options), files
 
 
@@ -142,8 +144,13 @@ def _key_words(performance: Performance, options: SheetOptions) -> str:
     return f"{key.moved(whom.semitones).pretty} {whom.told(key)}"
 
 
-def engraved(score: Score, options: SheetOptions, *, for_print: bool) -> tuple[str, ...]:
-    """Return a part drawn page by page.  Raises OptionError for one that is too long."""
+def engraved(
+    score: Score, options: SheetOptions, *, for_print: bool, head_mm: float = 0.0
+) -> tuple[str, ...]:
+    """Return a part drawn page by page, the first by ``head_mm`` less high.
+
+    Raises OptionError for one that is too long.
+    """
     check_bars("drawn sheet", len(score.measures))
     settings = layout(options, for_print=for_print)
     width = settings["pageWidth"] - settings["pageMarginLeft"] - settings["pageMarginRight"]
@@ -158,6 +165,7 @@ def engraved(score: Score, options: SheetOptions, *, for_print: bool) -> tuple[s
             height=DRAWN_UNITS * settings["pageHeight"],
             foot=DRAWN_UNITS * settings["pageMarginBottom"],
             unit=DRAWN_UNITS * options.paper.unit,
+            head=DRAWN_UNITS * 10 * head_mm,
         )
         pages = paged(pages, size, turns)
     return tuple(drawing_text(page) + "\n" for page in pages)

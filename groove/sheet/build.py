@@ -16,6 +16,12 @@ from groove.neck.instrument import STANDARD, Tuning
 from groove.sheet.abridging import abridged
 from groove.sheet.drum_staff import FEET, HANDS, drum_sign
 from groove.sheet.folding import Fold, fold_bars
+from groove.sheet.form_words import (
+    form_entries,
+    lettered_measure,
+    played_sections,
+    section_letters,
+)
 from groove.sheet.hairpins import with_dynamics
 from groove.sheet.marks import (
     accented,
@@ -47,13 +53,15 @@ def build_score(
     tuning: Tuning = STANDARD,
     written_out: bool = False,
     on_paper: bool = False,
+    letters: bool = False,
 ) -> Score:
     """Return a part of a performance as it is written.
 
     Bass notes need their places (``finger_performance``) for the
     tab.  ``written_out`` writes every repeat out; ``on_paper`` is as a copyist writes it, with
     signs and words for bars that are as others, where a file for other programs has all notes.
-    On paper what comes again is played where it was the first time, a file tells every place.
+    On paper what comes again is played where it was the first time, a file tells every place;
+    there the form stands too, and with ``letters`` one beside each section's name.
     """
     voices = part_voices(performance, part)
     cuts = {voice: strokes_by_bar(strokes, performance.bars) for voice, strokes in voices.items()}
@@ -86,6 +94,10 @@ def build_score(
     measures = list(with_dynamics([*builder.measures(folds)], folds, performance, song))
     if on_paper and not written_out:
         measures = list(with_shorthand(abridged(measures, performance, contents)))
+    names = played_sections(performance)
+    marks = section_letters(names) if letters and on_paper else {}
+    if marks:
+        measures = [lettered_measure(measure, marks) for measure in measures]
     programs = dict(performance.programs)
     return Score(
         title=performance.title,
@@ -94,6 +106,7 @@ def build_score(
         staves=part_staves(part, tuning if _is_placed(performance, part) else None),
         program=programs.get(part, 0),
         has_pickup=performance.bars[0].ref.is_pickup,
+        form=form_entries(names, marks) if on_paper else (),
     )
 
 

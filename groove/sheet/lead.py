@@ -23,6 +23,7 @@ from groove.harmony.analysis import Analysis, analyse
 from groove.sheet.chord_words import Numerals, chart_numerals, written_chord
 from groove.sheet.drawing import Drawing
 from groove.sheet.folding import RepeatSigns, repeat_signs
+from groove.sheet.form_words import section_letters
 from groove.sheet.lead_signs import (
     BAR_LINE_MM,
     ENDING_MM,
@@ -129,6 +130,8 @@ class _LeadSheet:
         if not for_print:
             self.height = options.paper.height_mm - 2 * self.margin
         self.numerals = numerals
+        order = [entry.section for entry in song_form(song)]
+        self.letters = section_letters(order) if options.letters else {}
         bars = PHONE_PHRASE_BARS if options.size is Size.PHONE else PHRASE_BARS
         self.rows = tuple(self.song_rows(bars))
         self.scale = self.fitting_scale()
@@ -238,12 +241,13 @@ class _LeadSheet:
 
     def draw_name(self, drawing: Drawing, section: Section, y: float) -> None:
         """Write a section's name, and what it changes, on a line of its own."""
-        drawing.text(0, y, section.name, SECTION_SIZE, font_weight="bold")
+        name = " ".join(filter(None, (self.letters.get(section.name, ""), section.name)))
+        drawing.text(0, y, name, SECTION_SIZE, font_weight="bold")
         is_first = self.pickup_quarters(section) > 0
         told = [f"pickup of {self.song.pickup.words}"] if self.song.pickup and is_first else []
         words = ", ".join(told + _shown_settings(section.settings))
         if words:
-            x = text_mm(section.name, SECTION_SIZE) + 4
+            x = text_mm(name, SECTION_SIZE) + 4
             drawing.text(x, y, words, WORD_SIZE, font_style="italic")
 
     def draw_bar(
@@ -271,7 +275,7 @@ class _LeadSheet:
             self.draw_chords(drawing, bar, left, x, right, top)
         if signs.passes:
             draw_repeat(drawing, right, top, opens=False)
-            if words := passes_words(signs.passes):
+            if (words := passes_words(signs.passes)) and signs.ending is None:
                 at = right - text_mm(words, WORD_SIZE) - 1
                 drawing.text(at, top - 0.6, words, WORD_SIZE, font_style="italic")
         else:

@@ -18,8 +18,10 @@ from xml.etree.ElementTree import Element
 
 from groove.events import Part
 from groove.sheet.elements import add, element_text
-from groove.sheet.finishing import FILLER, HEADING, SLIDE, WORDS_ID
+from groove.sheet.finishing import FILLER, HEADING, WORDS_ID
+from groove.sheet.form_words import form_lines
 from groove.sheet.kinds import printed_chord
+from groove.sheet.lettering import framed
 from groove.sheet.line_breaks import (
     PAPER_VALUE_UNITS,
     SCREEN_VALUE_UNITS,
@@ -29,26 +31,20 @@ from groove.sheet.line_breaks import (
     sign_measures,
     words_units,
 )
-from groove.sheet.options import SheetOptions, Staves
-from groove.sheet.rhythm import WHOLE_TICKS, Value
-from groove.sheet.score import TAB, Event, Head, Measure, Score, Staff, TempoMark, Voice
-from groove.sheet.signs import ACCIDENTALS, BEAT_UNITS, FERMATA, HAIRPINS, BarLineSign
-from groove.sheet.spelling import StaffPitch
+from groove.sheet.mei_notes import ID, MeiNotes, add_value
+from groove.sheet.options import SheetOptions
+from groove.sheet.print_pages import content_mm
+from groove.sheet.rhythm import WHOLE_TICKS
+from groove.sheet.score import Measure, Score, Staff, TempoMark
+from groove.sheet.signs import ACCIDENTALS, BEAT_UNITS, HAIRPINS, BarLineSign
 from groove.sheet.swung import SwingMark
 from groove.timing import Meter
 
 NAMESPACE = "http://www.music-encoding.org/ns/mei"
-ID = "xml:id"
 LINE_BREAK, PAGE_BREAK = "<sb />", "<pb />"
-TIES = {(False, True): "i", (True, True): "m", (True, False): "t"}
-"""Initial, medial and terminal, by whether a head is tied in and out."""
-LOWEST_LINE = StaffPitch("E", 0, 4).line
-"""The lowest line of the staff that drums stand on, which is read as in the treble clef."""
 TAB_TEXT_PERCENT = 67
 """The size of text over a tab without a staff: verovio enlarges it by half as its lines."""
 SECTION_PERCENT, SIGN_PERCENT = 120, 150
-TOUCH_PERCENT, TAB_TOUCH_PERCENT = 80, 55
-"""The size of what stands over a bent note, over the staff and over the tab."""
 _GAP = "\u2002\u2002"
 """Between the words over a bar: spaces that verovio does not trim."""
 
@@ -65,35 +61,22 @@ def mei_text(score: Score, options: SheetOptions, *, line_units: float, title: b
     return '<?xml version="1.0" encoding="UTF-8"?>' + element_text(mei)
 
 
-class _MeiWriter:
+class _MeiWriter(MeiNotes):
     """Writes one part."""
 
     def __init__(
         self, score: Score, options: SheetOptions, line_units: float, *, title: bool
     ) -> None:
-        """Decide which staves there are, and where lines begin and end."""
-        self.score = score
+        """Decide where lines begin and end."""
+        super().__init__(score, options)
         self.has_title = title
-        self.options = options
-        only = options.staves if score.tab else Staves.BOTH
-        self.with_tab = score.tab is not None and only is not Staves.NOTATION
-        self.with_notes = only is not Staves.TAB
-        self.staves = [
-            staff for staff in score.staves if (self.with_tab if staff.strings else self.with_notes)
-        ]
         # A screen's lines are as wide as the screen.
         is_endless = options.paper.is_endless
         room = Room(line_units, SCREEN_VALUE_UNITS if is_endless else PAPER_VALUE_UNITS)
         self.breaks = line_starts(score.measures, room)
         self.signs = sign_measures(score.measures, self.breaks)
         self.fillers = {} if is_endless else line_fillers(score.measures, room)
-        self.joints = {joint.start: joint for joint in score.joints()}
         self.hairpins = {hairpin.first.number: hairpin for hairpin in score.hairpins()}
-
-    @property
-    def bare_tab(self) -> bool:
-        """Whether the tab leaves rhythm and meter to the staff over it."""
-        return self.with_tab and self.with_notes
 
     # --- head ---
 
@@ -120,6 +103,8 @@ class _MeiWriter:
             place = {"halign": "center", "valign": "top", "fontsize": "x-large"}
             head = add(definition, "pgHead", func="first")
             add(head, "rend", self.score.title, fontweight="bold", **place)
+            for line in form_lines(self.score.form, content_mm(self.options.paper)[0]):
+                add(head, "rend", line, halign="center", valign="bottom", fontsize="small")
         group = add(definition, "staffGrp")
         if len(self.staves) > 1:
             group.set("symbol", "brace" if self.score.part is Part.KEYS else "bracket")
@@ -217,7 +202,7 @@ class _MeiWriter:
             element = add(section, "measure", **{ID: ident}, right="invis")
             layer = add(add(element, "staff", n=1), "layer", n=1)
             for event in like.voices[0].events:
-                _value(layer, event.value, "space", "mSpace")
+                add_value(layer, event.value, "space", "mSpace")
 
     def change(self, parent: Element, measure: Measure) -> None:
         """Add a change of key or meter."""
@@ -238,75 +223,6 @@ class _MeiWriter:
         if self.with_tab:
             staff = add(element, "staff", n=len(self.staves))
             self.values(add(staff, "layer", n=1), measure.voices[0], is_tab=True)
-
-    def values(self, layer: Element, voice: Voice, *, is_tab: bool) -> None:
-        """Add the values of a voice inside their tuplets and beams; the two always nest."""
-        bare = is_tab and self.bare_tab
-        parent = tuplet = layer
-        beam: int | None = None
-        for event in voice.events:
-            value = event.value
-            if beam is not None and value.beam_group != beam:
-                parent, beam = tuplet, None
-            if value.opens_tuplet and value.tuplet:
-                hidden = "false" if bare else None
-                signs = {"num.visible": hidden, "bracket.visible": hidden}
-                ratio = {"num": value.tuplet.actual, "numbase": value.tuplet.normal}
-                parent = tuplet = add(parent, "tuplet", **ratio, **signs)
-            if value.beam_group is not None and beam is None and not bare:
-                parent, beam = add(parent, "beam"), value.beam_group
-            if is_tab:
-                self.tab_event(parent, event)
-            else:
-                self.event(parent, event, voice)
-            if value.closes_tuplet:
-                parent = tuplet = layer
-                beam = None
-
-    def event(self, parent: Element, event: Event, voice: Voice) -> None:
-        """Add a rest, a note or a chord."""
-        if not event.heads:
-            _value(parent, event.value, "rest", "mRest")
-            return
-        artic = " ".join(each.sign.mei for each in event.articulations) or None
-        signs = _duration(event.value) | {"stem.dir": voice.stem, "artic": artic}
-        if len(event.heads) == 1:
-            self.head(parent, event.heads[0], signs)
-            return
-        chord = add(parent, "chord", **signs)
-        for head in event.heads:
-            self.head(chord, head, {})
-
-    def head(self, parent: Element, head: Head, signs: dict[str, object]) -> None:
-        """Add one head."""
-        pitch = head.pitch
-        note = add(parent, "note", **{ID: head.id}, **signs)
-        if self.score.part is Part.DRUMS:
-            note.set("loc", str(pitch.line - LOWEST_LINE))
-        else:
-            note.set("pname", pitch.letter.lower())
-            note.set("oct", str(pitch.octave + self.score.octaves_up))
-        if head.shows_accidental:
-            note.set("accid", ACCIDENTALS[pitch.alter].mei)
-        elif pitch.alter:
-            note.set("accid.ges", ACCIDENTALS[pitch.alter].mei)
-        if head.notehead.value.mei:
-            note.set("head.shape", head.notehead.value.mei)
-        if tie := TIES.get((head.tied_in, head.tied_out)):
-            note.set("tie", tie)
-
-    def tab_event(self, parent: Element, event: Event) -> None:
-        """Add a value of the tab: numbers, or nothing for a rest and what is held."""
-        if not event.heads and not self.with_notes:
-            _value(parent, event.value, "rest", "mRest")
-            return
-        group = _value(parent, event.value, "tabGrp", "mSpace")
-        if event.heads and not self.with_notes:
-            add(group, "tabDurSym")
-        for head in event.heads:
-            if place := head.struck_place:
-                where = {"tab.course": place.string, "tab.fret": place.fret}
-                add(group, "note", **{ID: TAB + head.id}, **where)
 
     # --- what stands above and below ---
 
@@ -362,6 +278,8 @@ class _MeiWriter:
 
     def heading(self, measure: Measure) -> Iterator[Element]:
         """Yield what a bar is headed with: section, tempo, words to the band."""
+        if measure.letter:
+            yield self.sized(framed(measure.letter), SECTION_PERCENT, fontweight="bold")
         if measure.heading:
             yield self.sized(measure.heading, SECTION_PERCENT, fontweight="bold")
         if self.has_title or measure.number > 1:
@@ -386,48 +304,6 @@ class _MeiWriter:
             line[-1].tail = "\u2002" if text is not (mark.share or mark.sign) else None
         return line
 
-    def joint(self, element: Element, head: Head) -> None:
-        """Add the lines to the next note, on the staff and on the tab."""
-        joint = self.joints[head.id]
-        for staff in ["", TAB][not self.with_notes : 1 + self.with_tab]:
-            add(
-                element,
-                joint.kind.value.mei,
-                **{ID: f"{SLIDE}{staff}{head.id}"},
-                startid=f"#{staff}{head.id}",
-                endid=f"#{staff}{joint.end}",
-                lform="solid",
-            )
-
-    def fermatas(self, element: Element, measure: Measure) -> None:
-        """Add the signs of what is held as long as the band likes, over its staff."""
-        for voice in measure.voices if self.with_notes else ():
-            for event in voice.events:
-                if event.has_fermata:
-                    beat = 1 + event.value.start * measure.meter.unit / WHOLE_TICKS
-                    place = {"staff": voice.staff, "tstamp": f"{beat:g}", "place": "above"}
-                    add(element, FERMATA.mei, **place)
-
-    def marks(self, element: Element, measure: Measure) -> None:
-        """Add fingers, pluck letters, slides, bends and vibrato."""
-        for head in (h for voice in measure.voices for e in voice.events for h in e.heads):
-            if head.id in self.joints:
-                self.joint(element, head)
-            if head.touch_words:
-                staff = TAB if self.with_tab else ""
-                over = add(element, "dir", startid=f"#{staff}{head.id}", place="above")
-                percent = TAB_TOUCH_PERCENT if self.with_tab else TOUCH_PERCENT
-                size = {"fontsize": f"{percent}%", "fontstyle": "normal"}
-                add(over, "rend", head.touch_words, **size)
-            place = head.struck_place
-            if place is None or not self.with_notes:
-                continue
-            if self.options.fingers and place.finger:
-                add(element, "fing", place.finger, startid=f"#{head.id}", place="above")
-            if self.options.pluck and place.pluck:
-                letter = add(element, "fing", startid=f"#{head.id}", place="below")
-                add(letter, "rend", place.pluck, fontstyle="italic", fontweight="normal")
-
 
 def _key(fifths: int) -> str:
     """Return a key signature as MEI has it: ``2s``, ``3f``, ``0``."""
@@ -437,13 +313,3 @@ def _key(fifths: int) -> str:
 def _bar_line(line: BarLineSign) -> str | None:
     """Return a bar line that is not plain."""
     return None if line is BarLineSign.PLAIN else line.value.mei
-
-
-def _duration(value: Value) -> dict[str, object]:
-    """Return the attributes of a value's length."""
-    return {"dur": value.base, "dots": value.dots or None}
-
-
-def _value(parent: Element, value: Value, tag: str, whole_bar: str) -> Element:
-    """Add a value; one of the whole bar has a name of its own."""
-    return add(parent, tag, **_duration(value)) if value.base else add(parent, whole_bar)

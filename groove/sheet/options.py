@@ -53,10 +53,11 @@ class SheetOptions:
     """What a player asks of a sheet.
 
     ``chart`` is the chord chart in place of the part, ``written_for`` whom its chords are moved
-    for; ``fingers`` and ``pluck`` add the letters of
-    both hands; ``numerals`` (chord chart) the numerals under the chords; ``written_out`` writes
-    every repeat out.  ``staves`` left out draws both, and writes MusicXML of the staff alone, which
-    has strings and frets at its notes: many programs would sound a note on each staff.
+    for; ``fingers`` and ``pluck`` add the letters of both hands; ``numerals`` (chord chart) the
+    numerals under the chords; ``letters`` puts a letter beside the name of each section;
+    ``written_out`` writes every repeat out.  ``staves`` left out draws both, and writes MusicXML of
+    the staff alone, which has strings and frets at its notes: many programs would sound a note on
+    each staff.
     """
 
     size: Size = Size.A4
@@ -67,6 +68,7 @@ class SheetOptions:
     fingers: bool = False
     pluck: bool = False
     numerals: bool = False
+    letters: bool = False
     written_out: bool = False
 
     @property

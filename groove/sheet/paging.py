@@ -33,11 +33,15 @@ TURN_COST, SECTION_COST = 0.04, 0.01
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PageSize:
-    """The height of a page, of its margin at the foot, and half a staff space."""
+    """The height of a page, of its margin at the foot, and half a staff space.
+
+    ``head`` is what the first page has less.
+    """
 
     height: float
     foot: float
     unit: float
+    head: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,15 +74,21 @@ def paged(
     margin_top = numbers(music_margin(music_box(drawings[0])).get("transform", ""))[1]
     bottom = size.height - margin_top - size.foot
     unit = size.unit
-    cuts = _page_stops(lines, bottom, unit, turns)
+    cuts = _page_stops(lines, (bottom - size.head, bottom), unit, turns)
     edges = list(pairwise([0, *cuts]))
     most = (STRETCH_UNITS if len(edges) > 1 else LONE_STRETCH_UNITS) * unit
     for start, stop in edges:
-        free = bottom - _height(lines, start, stop, unit)
+        head = 0.0 if start else size.head
+        free = bottom - head - _height(lines, start, stop, unit)
         apart = min(free / (stop - start - 1), most) if stop - start > 1 else 0.0
         _place(lines[start:stop], _above(lines, start, unit), apart)
     return tuple(
-        _page(drawings[0], lines[start:stop], size.height, is_first=start == 0)
+        _page(
+            drawings[0],
+            lines[start:stop],
+            size.height - (0.0 if start else size.head),
+            is_first=start == 0,
+        )
         for start, stop in edges
     )
 
@@ -112,10 +122,11 @@ def _height(lines: Sequence[_Line], start: int, stop: int, unit: float) -> float
 
 
 def _page_stops(
-    lines: Sequence[_Line], bottom: float, unit: float, turns: Collection[str]
+    lines: Sequence[_Line], bottoms: tuple[float, float], unit: float, turns: Collection[str]
 ) -> list[int]:
     """Return where each page ends: as few as there can be, as even as can be.
 
+    ``bottoms`` are how far the first page and the others reach.
     The last page of several has two lines at least where the others can spare one.
     """
     costs: list[tuple[int, float, list[int]]] = [(0, 0.0, [])]
@@ -123,6 +134,7 @@ def _page_stops(
         found: list[tuple[int, float, list[int]]] = []
         for start in range(stop - 1, -1, -1):
             height = _height(lines, start, stop, unit)
+            bottom = bottoms[start > 0]
             least = height - SHRINK_UNITS * unit * (stop - start - 1)
             if least > bottom and stop - start > 1:
                 break

@@ -12,6 +12,8 @@ PAPER_MARGIN_MM = 12.0
 PHONE_MARGIN_MM = 4.0
 HEAD_MM = 14.0
 FOOT_MM = 6.0
+FORM_POINTS, FORM_LINE_MM = 9, 4.4
+"""The size of the form at the head, and the height of its line."""
 TEXT_FONT = "Libertinus Serif"
 """The text font that comes with typst."""
 
@@ -28,22 +30,20 @@ def content_mm(paper: Paper) -> tuple[float, float]:
 
 
 def page_source(
-    title: str, facts: str, form: str, pictures: Sequence[str], options: SheetOptions
+    title: str, facts: str, form: Sequence[str], pictures: Sequence[str], options: SheetOptions
 ) -> str:
     """Return the typst markup of a sheet: the title and its facts, a picture a page.
 
-    ``pictures`` are names of files; every page says which of how many it is, and the form, by
-    which a reader follows repeats from page to page.
+    ``form`` are lines between them and the music; ``pictures`` are names of files; every page says
+    which of how many it is.
     """
     paper = options.paper
     width, height = content_mm(paper)
     margin = margin_mm(paper)
     # A phone's page ends where the music does.
     page_height = "auto" if paper.is_endless else f"{paper.height_mm}mm"
-    image_height = "" if paper.is_endless else f'height: {height}mm, fit: "contain"'
     label = _typst_text(title)
     head = _first_head(title, facts, margin)
-    foot = f"#{_typst_text(form)} #linebreak()" if form else ""
     lines = [
         f"#set document(title: {label})",
         f"#set page(width: {paper.width_mm}mm, height: {page_height}, margin: (x: "
@@ -52,13 +52,22 @@ def page_source(
         f" else {{ align(top)[#v({margin}mm) #text(10pt, {label}) #h(1fr) "
         f"#text(9pt, {_typst_text(facts)})] }} }},",
         "  header-ascent: 0mm,",
-        f"  footer: context align(center, text(9pt)[{foot} page #counter(page).display() of "
+        "  footer: context align(center, text(9pt)[page #counter(page).display() of "
         "#counter(page).final().first()]))",
         f'#set text(font: "{TEXT_FONT}", size: 10pt)',
         half_note_rule(),
         "#set par(spacing: 0pt)",
     ]
-    images = [f'#image("{name}", width: {width}mm, {image_height})' for name in pictures]
+    images = []
+    for number, name in enumerate(pictures):
+        room = height - (0 if number else FORM_LINE_MM * len(form))
+        tall = "" if paper.is_endless else f'height: {room}mm, fit: "contain"'
+        images.append(f'#image("{name}", width: {width}mm, {tall})')
+    lines += [
+        f"#block(height: {FORM_LINE_MM}mm, width: 100%, above: 0pt, below: 0pt, "
+        f"align(center, text({FORM_POINTS}pt, {_typst_text(line)})))"
+        for line in form
+    ]
     return "\n".join(lines) + "\n" + "\n#pagebreak()\n".join(images) + "\n"
 
 

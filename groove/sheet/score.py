@@ -109,7 +109,10 @@ class JoinedHeads:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ending:
-    """The passes that play a measure, and whether the bracket begins or ends at it."""
+    """The passes that play a measure, and whether the bracket begins or ends at it.
+
+    ``is_last`` is the one after which the song goes on.
+    """
 
     passes: tuple[int, ...]
     opens: bool
@@ -118,8 +121,9 @@ class Ending:
 
     @property
     def label(self) -> str:
-        """The passes as printed: ``1, 2.``."""
-        return ", ".join(map(str, self.passes)) + "."
+        """The passes as printed: ``1, 2.``; the last one of several is said to be that."""
+        is_alone = self.is_last and len(self.passes) == 1 and self.passes[0] > 2
+        return ", ".join(map(str, self.passes)) + (". last time" if is_alone else ".")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -160,7 +164,8 @@ class Measure:
     On paper alone: ``as_before`` are the words of a measure without notes that stands for bars
     printed before; ``like_before`` is 1 where the sign for the bar before may stand, 2 in each of
     two bars that are as the two before; ``rest_bars`` is how many bars of rest are counted in it;
-    ``shows_number`` puts its number over it wherever it stands in its line.
+    ``shows_number`` puts its number over it wherever it stands in its line; ``letter`` is that
+    of its section, by which a band finds its place.
     """
 
     number: int
@@ -191,6 +196,7 @@ class Measure:
     like_before: int = 0
     rest_bars: int = 0
     shows_number: bool = False
+    letter: str = ""
 
     @property
     def is_pickup(self) -> bool:
@@ -218,8 +224,8 @@ class Measure:
 
     @property
     def passes_words(self) -> str:
-        """What stands over a repeat that is played more than twice, else nothing."""
-        return passes_words(self.passes)
+        """What stands over a repeat that is played more than twice, unless endings say it."""
+        return "" if self.ending else passes_words(self.passes)
 
     @property
     def swing_mark(self) -> SwingMark | None:
@@ -241,7 +247,7 @@ class Measure:
 
 def passes_words(passes: int) -> str:
     """Return how often a repeat is played where a reader would not know it: more than twice."""
-    return f"{passes} times" if passes > 2 else ""
+    return f"{passes}×" if passes > 2 else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -255,7 +261,10 @@ class Hairpin:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Score:
-    """A part ready to be written; ``has_pickup`` says that the first measure is short."""
+    """A part ready to be written; ``has_pickup`` says that the first measure is short.
+
+    ``form`` are the sections in the order played, in words, where a page is to have them.
+    """
 
     title: str
     part: Part
@@ -263,6 +272,7 @@ class Score:
     staves: tuple[Staff, ...]
     program: int = 0
     has_pickup: bool = False
+    form: tuple[str, ...] = ()
 
     @property
     def tab(self) -> Staff | None:

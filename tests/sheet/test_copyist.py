@@ -289,7 +289,7 @@ def test_repeats_of_more_than_two_passes_say_so_at_their_end(library: Library) -
     svgs = sheet_svg(performance, song, tuning=tuning)
     marks = [letters(g) for svg in svgs for g in groups(ElementTree.fromstring(svg), "reh")]
     # The intro has three passes and is played twice; the verse's passes lead to other chords.
-    assert marks.count("3 times") == 2
+    assert marks.count("3×") == 2
 
 
 def test_a_tab_alone_has_rests_and_room_for_silent_bars(library: Library) -> None:

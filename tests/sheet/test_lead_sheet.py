@@ -74,7 +74,7 @@ def test_repeats_endings_and_words_are_on_the_page(library: Library) -> None:
     song, _, _ = played(REPEATS, library)
     page = lead_pages(song, SheetOptions(chart=True))[0]
     words = [text[4] for text in page_texts(page)]
-    assert words.count("3 times") == 2
+    assert words.count("3×") == 2
     assert "1." in words and "2." in words and "stop" in words
     assert "Form: intro, verse ×2, bridge, intro" in words
     assert "<rect" not in page

@@ -211,7 +211,7 @@ def test_chart_and_part_have_the_same_repeats_and_endings(library: Library) -> N
         ["".join(t.itertext()).strip() for t in ElementTree.fromstring(svg).iter(f"{SVG}text")]
         for svg in (part, chart)
     ]
-    wanted = ["1, 2.", "3 times", "3.", "4 times"]
+    wanted = ["1, 2.", "3. last time", "4×"]
     assert [sorted(set(words) & set(wanted)) for words in signs] == [wanted, wanted]
     circles = list(ElementTree.fromstring(chart).iter(f"{SVG}circle"))
     # Two repeats, each with a pair of dots at either end.

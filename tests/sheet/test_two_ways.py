@@ -363,7 +363,7 @@ def test_every_sign_is_met_by_these_tests() -> None:
     signs = {e.text for _, xml, _, _ in files for e in xml.iter("accidental")}
     assert signs >= {"sharp", "flat", "natural"}
     words = {word for mei, _, _, _ in files for bar in mei_bars(mei) for word in (*bar[2],)}  # type: ignore[misc]
-    assert words >= {"104.5", "3 times", "rit.", "stop", "second time", "kicks 2+"}
+    assert words >= {"104.5", "3×", "rit.", "stop", "second time", "kicks 2+"}
 
 
 # --- as drawn ---------------------------------------------------------------------------------

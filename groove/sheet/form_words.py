@@ -9,17 +9,16 @@ from dataclasses import replace
 from itertools import groupby
 
 from groove.events import Performance
+from groove.sheet.finishing import READING_SHARE
 from groove.sheet.lead_signs import text_mm
 from groove.sheet.score import Measure
 
-LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"
+REHEARSAL_LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"
 """Rehearsal letters: I and O are left out, which are read as numbers (common practice)."""
 FORM_MM = 3.2
 """The size of the form at the head: nine points."""
 FORM_LINES = 2
 """The most lines that it has."""
-READING_SHARE = 0.85
-"""How wide words are as a share of what their widest letters allow."""
 MOST_TOGETHER = 8
 """How many different sections are looked at as one group that comes again."""
 
@@ -34,7 +33,8 @@ def section_letters(names: Sequence[str]) -> dict[str, str]:
     """Return the letter of each section, in the order in which they first come: A, B, … AA."""
     first = list(dict.fromkeys(names))
     return {
-        name: LETTERS[index % len(LETTERS)] * (1 + index // len(LETTERS))
+        name: REHEARSAL_LETTERS[index % len(REHEARSAL_LETTERS)]
+        * (1 + index // len(REHEARSAL_LETTERS))
         for index, name in enumerate(first)
     }
 

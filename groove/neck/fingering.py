@@ -15,7 +15,7 @@ from groove.events import Note, Part, Performance, Place, note_order
 from groove.neck.hand import FRAMES, FrettingHand, Grip, Transition, make_hand
 from groove.neck.instrument import STANDARD, TUNINGS, Tuning, tunings_with
 from groove.neck.options import HASTE, NeckOptions, haste_index
-from groove.neck.path import cheapest_grips
+from groove.neck.path import GripTables, cheapest_grips
 from groove.neck.plucking import (
     FINGERS,
     THUMB,
@@ -104,10 +104,12 @@ def finger_line(
         tasks = in_position(tasks, options.position_fret, tuning)
     windows_ms = _windows_ms(line, tempo_map)
     steps = _steps(windows_ms, same_run)
-    path = cheapest_grips(hand, tasks, steps)
+    # What is known of a bar changes what its grips cost, and no move: they are priced once.
+    tables = GripTables(hand)
+    path = cheapest_grips(tables, tasks, steps)
     known = as_known(line, tasks, path.grips) if path.grips else tasks
     if known != tasks:
-        path = cheapest_grips(hand, known, steps)
+        path = cheapest_grips(tables, known, steps)
     if path.dead_end is not None:
         raise _dead_end_error(line, path.dead_end, windows_ms, hand, tasks, steps)
     plucking = pluck_line(_strokes(line, path.grips, windows_ms), thumb=options.thumb)
@@ -382,7 +384,7 @@ def _dead_end_error(
 
     def is_playable(other_hand: FrettingHand, pitch: int) -> bool:
         swapped = HandTask(pitch, new.touch, new.origin.time_keeping, None, None)
-        return cheapest_grips(other_hand, [*lead, swapped], lead_steps).dead_end is None
+        return cheapest_grips(GripTables(other_hand), [*lead, swapped], lead_steps).dead_end is None
 
     octaves = (new.pitch - 12, new.pitch + 12)
     near = next((pitch for pitch in octaves if is_playable(hand, pitch)), None)

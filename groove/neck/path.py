@@ -14,10 +14,14 @@ from groove.search import cheapest_path
 
 
 class _Layer(NamedTuple):
-    """The grips of one note and what each costs; equal grips of two notes are one value."""
+    """The grips of one note and what each costs; equal grips of two notes are one value.
+
+    ``has_open`` is whether one of them is an open string.
+    """
 
     grips: tuple[Grip, ...]
     costs: list[float]
+    has_open: bool
 
 
 class Fingering(NamedTuple):
@@ -29,8 +33,8 @@ class Fingering(NamedTuple):
 
 
 @dataclass(slots=True)
-class _Tables:
-    """Layers and pair costs already worked out."""
+class GripTables:
+    """A hand's layers and pair costs already worked out, for one line or several."""
 
     hand: FrettingHand
     layers: dict[HandTask, _Layer] = field(default_factory=dict)
@@ -38,20 +42,23 @@ class _Tables:
     pairs: dict[tuple[object, ...], list[list[float]]] = field(default_factory=dict)
 
     def layer(self, task: HandTask) -> _Layer:
+        """Return the grips of a note, and what each costs."""
         layer = self.layers.get(task)
         if layer is None:
             own = tuple(self.hand.grips(task))
             grips = self.grips.setdefault(own, own)
-            layer = _Layer(grips, [self.hand.grip_cost(task, grip) for grip in grips])
+            costs = [self.hand.grip_cost(task, grip) for grip in grips]
+            layer = _Layer(grips, costs, any(grip.fret == 0 for grip in grips))
             self.layers[task] = layer
         return layer
 
     def pair(self, before: HandTask, task: HandTask, step: Transition) -> list[list[float]]:
         """Return for each new grip the costs from every old one."""
-        olds, news = self.layer(before).grips, self.layer(task).grips
+        olds, (news, _, has_open) = self.layer(before).grips, self.layer(task)
         # By identity: notes that differ in what no move asks for have their grips in common.
-        facts = move_facts(before, task)
-        key = (id(olds), id(news), step, facts)
+        # What comes after a note is asked of open strings alone.
+        facts, open_haste = move_facts(before, task), step.open_haste if has_open else None
+        key = (id(olds), id(news), step.same_run, step.haste, open_haste, facts)
         rows = self.pairs.get(key)
         if rows is None:
             cost: Callable[..., float] = self.hand.move_cost
@@ -61,13 +68,12 @@ class _Tables:
 
 
 def cheapest_grips(
-    hand: FrettingHand, tasks: Sequence[HandTask], steps: Sequence[Transition]
+    tables: GripTables, tasks: Sequence[HandTask], steps: Sequence[Transition]
 ) -> Fingering:
     """Return the cheapest grips for a line; of equal ones the first in the order of the grips.
 
     ``steps[i]`` leads to note ``i``; ``steps[0]`` is not read.
     """
-    tables = _Tables(hand)
     layers = [tables.layer(one) for one in tasks]
     path = cheapest_path(
         [layer.costs for layer in layers], lambda i: tables.pair(tasks[i - 1], tasks[i], steps[i])

@@ -11,7 +11,7 @@ from groove.neck.fingering import finger_line
 from groove.neck.hand import FrettingHand, Grip, Transition, make_hand, move_facts
 from groove.neck.instrument import STANDARD, Tuning
 from groove.neck.options import HandSpan, HandWeights, NeckOptions
-from groove.neck.path import cheapest_grips
+from groove.neck.path import GripTables, cheapest_grips
 from groove.neck.shapes import HandTask, Shape, hand_tasks
 from tests.neck.brute_hand import OPENED, WIDE, all_grips, brute_cost
 from tests.neck.neck_lines import SIXTEENTHS, cell_line, plain_line, tempo
@@ -33,7 +33,9 @@ def test_equals_brute_force_on_all_short_lines(length: int) -> None:
         asked = [plain(pitch) for pitch in pitches]
         steps = [STEP] * length
         expected = brute_cost(SMALL, asked, steps)
-        assert cheapest_grips(SMALL, asked, steps).cost == pytest.approx(expected, abs=1e-9)
+        assert cheapest_grips(GripTables(SMALL), asked, steps).cost == pytest.approx(
+            expected, abs=1e-9
+        )
 
 
 def random_asked(rng: Random, hand: FrettingHand) -> HandTask:
@@ -61,7 +63,7 @@ def test_equals_brute_force_on_seeded_lines() -> None:
         asked = [random_asked(rng, hand) for _ in range(length)]
         steps = [random_step(rng) for _ in range(length)]
         expected = brute_cost(hand, asked, steps)
-        path = cheapest_grips(hand, asked, steps)
+        path = cheapest_grips(GripTables(hand), asked, steps)
         assert path.cost == pytest.approx(expected, abs=1e-9)
         finite += path.dead_end is None
         compared += 1
@@ -88,7 +90,7 @@ def test_never_dearer_than_a_sampled_path() -> None:
     notes = cell_line(["D", "A", "Bm", "G"] * 4, SIXTEENTHS)
     asked, same = hand_tasks(notes, None)
     steps = [Transition(one, 4, 6) for one in same]
-    best = cheapest_grips(hand, asked, steps)
+    best = cheapest_grips(GripTables(hand), asked, steps)
     assert best.cost == pytest.approx(line_cost(hand, asked, steps, best.grips))
     layers = [all_grips(hand, one) for one in asked]
     for sample in range(200):
@@ -122,7 +124,7 @@ def test_a_line_moved_up_keeps_its_shape(frets: int) -> None:
         # the neck other grips would come and go.
         line = [38 + int(rng.random() * 6) for _ in range(12)]
         low, high = (
-            cheapest_grips(hand, [plain(pitch + up) for pitch in line], [STEP] * 12)
+            cheapest_grips(GripTables(hand), [plain(pitch + up) for pitch in line], [STEP] * 12)
             for up in (0, frets)
         )
         assert high.cost == pytest.approx(low.cost)
@@ -160,7 +162,9 @@ def test_time_buys_travel() -> None:
     # Less time never makes a line cheaper.
     line = [plain(pitch) for pitch in (30, 50, 31, 48)]
     hand = make_hand(STANDARD, NeckOptions())
-    costs = [cheapest_grips(hand, line, [Transition(False, h, h)] * 4).cost for h in range(8)]
+    costs = [
+        cheapest_grips(GripTables(hand), line, [Transition(False, h, h)] * 4).cost for h in range(8)
+    ]
     assert costs == sorted(costs, reverse=True)
     assert costs[0] > costs[-1]
 

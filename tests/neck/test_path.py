@@ -71,6 +71,22 @@ def test_equals_brute_force_on_seeded_lines() -> None:
     assert finite > 250
 
 
+def test_tables_kept_for_several_lines_price_each_as_brute_force_does() -> None:
+    # The hand goes from the seventh fret to the first while an open string rings, or does not.
+    asked = [plain(40), plain(28), plain(29)]
+    tables = GripTables(SMALL)
+    costs = []
+    for after in (4, 5, 6, 7, 8):
+        steps = [STEP, Transition(False, 4, after), Transition(False, 0, after)]
+        known = [one._replace(known=(2, after - 4, 1)) for one in asked]
+        for line in (asked, known):
+            cost = cheapest_grips(tables, line, steps).cost
+            assert cost == pytest.approx(brute_cost(SMALL, line, steps), abs=1e-9)
+            costs.append(cost)
+    assert len(costs) == 10
+    assert len(set(costs[::2])) == 5
+
+
 def line_cost(
     hand: FrettingHand,
     asked: Sequence[HandTask],

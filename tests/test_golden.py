@@ -41,7 +41,7 @@ def other_pythons() -> list[str]:
     ]
 
 
-@pytest.mark.parametrize("hash_seed", ["0", "1"])
+@pytest.mark.parametrize("hash_seed", ["1"])
 def test_goldens_do_not_depend_on_the_hash_seed(tmp_path: Path, hash_seed: str) -> None:
     """In other processes; the one above has a seed at random, as every process of the tests."""
     compared = 0

@@ -2,6 +2,7 @@
 
 import io
 import json
+import os
 import re
 import shlex
 import shutil
@@ -137,6 +138,7 @@ def test_the_python_examples_run_and_print_what_is_shown(in_readme_folder: Comma
     ran = subprocess.run(
         [sys.executable, "-c", "".join(text + end for text, _ in examples())],
         cwd=in_readme_folder.folder,
+        env=os.environ | {"GROOVE_SOUNDFONT": "click.sf2"},
         capture_output=True,
         text=True,
         check=True,
@@ -162,17 +164,18 @@ def test_the_python_examples_run_and_print_what_is_shown(in_readme_folder: Comma
     assert '<score-partwise version="4.0"' in score
 
 
-def typed(folder: Path, code: str) -> subprocess.CompletedProcess[str]:
-    """Return what mypy says of a player's own program, away from our sources and settings."""
-    (folder / "mine.py").write_text(code, encoding="utf-8")
-    command = [sys.executable, "-m", "mypy", "--strict", "--config-file=", "mine.py"]
-    return subprocess.run(command, cwd=folder, capture_output=True, text=True, check=False)
+def typed(folder: Path, **programs: str) -> list[str]:
+    """Return what mypy says of a player's programs, away from our sources and settings."""
+    for name, code in programs.items():
+        (folder / f"{name}.py").write_text(code, encoding="utf-8")
+    command = [sys.executable, "-m", "mypy", "--strict", "--config-file="]
+    files = [f"{name}.py" for name in programs]
+    said = subprocess.run([*command, *files], cwd=folder, capture_output=True, text=True)
+    return [line for line in said.stdout.splitlines() if ": error: " in line or "Found" in line]
 
 
 def test_the_python_examples_are_typed_as_a_player_checks_them(tmp_path: Path) -> None:
     code = "".join(text for text, _ in examples())
-    checked = typed(tmp_path, code)
-    assert checked.returncode == 0, checked.stdout
     # The types are ours, not "anything goes": each of these slips is found.
     slips = {
         "groove.perfrom_song(song)\n": "has no attribute",
@@ -181,11 +184,10 @@ def test_the_python_examples_are_typed_as_a_player_checks_them(tmp_path: Path) -
         "sheet.pdf().encode()\n": '"bytes" has no attribute "encode"',
         "groove.PerformOptions(tempo=5)\n": "Unexpected keyword argument",
     }
-    said = typed(tmp_path, code + "".join(slips)).stdout.splitlines()
-    told = [line for line in said if ": error: " in line]
-    assert len(told) == len(slips) == 5
+    *told, count = typed(tmp_path, mine=code, slips=code + "".join(slips))
+    assert count == "Found 5 errors in 1 file (checked 2 source files)", told
     for found, wanted in zip(told, slips.values(), strict=True):
-        assert wanted in found
+        assert found.startswith("slips.py:") and wanted in found
 
 
 def test_what_the_readme_says_of_a_line_of_ones_own_is_played(in_readme_folder: Command) -> None:
@@ -224,8 +226,12 @@ def test_the_feels_by_style_are_all_feels_each_once(library: Library) -> None:
     assert len(named) >= 31
 
 
-def test_the_pictures_are_what_the_commands_make(tmp_path: Path) -> None:
+def test_the_pictures_are_what_the_commands_make(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """The part dot for dot; of the page the size and most dots: its text is the machine's."""
+    (tmp_path / "click.sf2").write_bytes(click_font(EVERY_PRESET))
+    monkeypatch.setenv("GROOVE_SOUNDFONT", str(tmp_path / "click.sf2"))  # a picture is silent
     for made, most_off in zip(make_pictures(tmp_path), (0.001, 0.12, 0.02), strict=True):
         kept = Image.open(ROOT / "pictures" / made.name).convert("L")
         now = Image.open(made).convert("L")
@@ -285,6 +291,9 @@ def test_licences_are_those_that_the_fonts_and_packages_state(in_readme_folder: 
             for each in resources.get("/Font", {}).values():
                 embedded.add(re.sub(r"^/\w+\+|-.*", "", each.get_object()["/BaseFont"]))
     assert embedded == {"LibertinusSerif", "DejaVuSansMono"}
-    assert in_readme_folder("page", "pear-ladder.txt", "-o", "p.html").code == 0
+    assert (
+        in_readme_folder("page", "pear-ladder.txt", "--soundfont", "click.sf2", "-o", "p.html").code
+        == 0
+    )
     page_text = (in_readme_folder.folder / "p.html").read_text(encoding="utf-8")
     assert "@font-face" not in page_text

@@ -128,14 +128,14 @@ def shuffled(performance: Performance) -> list[tuple[str, list[Note]]]:
 def test_a_climb_does_not_fall_off_its_top() -> None:
     """R 3 5 6 or 7 goes on up, or back to its root or by a fifth at most."""
     climbs = falls = 0
-    for seed in range(120):
+    for seed in range(50):
         for chord, own in shuffled(song("shuffle", seed)):
             climbs += 1
             is_root = own[6].pitch % 12 == root_class(chord)
             falls += own[4].pitch - own[6].pitch > 7 and not is_root
             assert abs(own[7].pitch - own[8].pitch) <= 12, (seed, chord)
             assert is_root or own[6].origin.role is not Role.ROOT
-    assert climbs > 400
+    assert climbs > 160
     # A chord whose root comes again at once may leave nothing better.
     assert falls * 100 <= climbs
 

@@ -54,18 +54,17 @@ def test_of_two_steps_into_a_root_the_half_step_is_played() -> None:
 def lead_alone_after_a_degree() -> Iterator[tuple[list[int], int]]:
     """Yield the last two pitches before every root of another chord, and that root.
 
-    One approach leads into it: chords from every root to every other, major and minor.
+    One approach leads into it: chords from every root to every other, major and minor, in one of
+    two feels in turn.
     """
     roots = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
-    for feel in ("straight eighths", "ballad"):
-        for root in roots:
-            for quality in ("", "m"):
-                for goal in roots:
-                    if root != goal:
-                        bars = [f"{root}{quality}"] * 4 + [goal] * 4
-                        line = struck(play(chart({"verse": bars}, feel=feel)))
-                        first = next(n for n, note in enumerate(line) if note.grid_tick == 4 * 3840)
-                        yield [note.pitch for note in line[first - 2 : first]], line[first].pitch
+    moves = [(r, q, g) for r in roots for q in ("", "m") for g in roots if r != g]
+    for number, (root, quality, goal) in enumerate(moves):
+        feel = ("straight eighths", "ballad")[number % 2]
+        bars = [f"{root}{quality}"] * 4 + [goal] * 4
+        line = struck(play(chart({"verse": bars}, feel=feel)))
+        first = next(n for n, note in enumerate(line) if note.grid_tick == 4 * 3840)
+        yield [note.pitch for note in line[first - 2 : first]], line[first].pitch
 
 
 def test_two_notes_do_not_walk_away_from_the_root_that_they_lead_to() -> None:
@@ -77,7 +76,7 @@ def test_two_notes_do_not_walk_away_from_the_root_that_they_lead_to() -> None:
         assert not (before * last > 0 and abs(before) < abs(last)), (pitches, goal)
         assert before != last, (pitches, goal)
         compared += 1
-    assert compared == 2 * 12 * 2 * 11
+    assert compared == 12 * 2 * 11
 
 
 @pytest.mark.parametrize("feel", ["straight eighths", "ballad"])

@@ -16,7 +16,7 @@ from groove.theory.general_midi import DRUM_KEYS
 from tests.cells.cell_lines import BASS, DRUMS, FEEL, KEYS
 
 ROOT = Path(__file__).parents[2]
-HARD = settings(derandomize=True, deadline=None, max_examples=120)
+HARD = settings(derandomize=True, deadline=None, max_examples=60)
 
 KEY_NAMES = st.sampled_from(
     sorted({*BASS, *DRUMS, *KEYS, *FEEL, "when", "fast", "generator", "default_for"})

@@ -81,7 +81,7 @@ def test_any_text_is_a_song_or_an_error_with_a_place(text: str) -> None:
         check_song(song)
 
 
-@settings(max_examples=160)
+@settings(max_examples=80)
 @given(grammar_texts | sectioned_texts)
 def test_any_pieces_of_charts_are_a_song_or_an_error_with_a_place(text: str) -> None:
     song = read_or_refused(text)
@@ -89,7 +89,7 @@ def test_any_pieces_of_charts_are_a_song_or_an_error_with_a_place(text: str) -> 
         check_song(song)
 
 
-@settings(max_examples=160)
+@settings(max_examples=80)
 @given(mutated_charts())
 def test_a_chart_typed_wrong_is_a_song_or_an_error_with_a_place(text: str) -> None:
     song = read_or_refused(text)
@@ -103,7 +103,7 @@ def test_a_chart_by_letter_is_read_and_written_again(text: str) -> None:
     check_song(parse_chart(text))
 
 
-@settings(max_examples=70)
+@settings(max_examples=40)
 @given(charts(numbers=True))
 def test_a_chart_in_numbers_is_read_and_written_again(text: str) -> None:
     song = parse_chart(text)
@@ -140,7 +140,7 @@ def sounding(song: Song) -> list[tuple[frozenset[int], int] | None]:
     ]
 
 
-@settings(max_examples=70)
+@settings(max_examples=40)
 @given(charts() | charts(numbers=True), SEMITONES)
 def test_up_and_down_again_sounds_the_same(text: str, semitones: int) -> None:
     song = parse_chart(text)
@@ -166,7 +166,7 @@ def written_pitches(song: Song) -> list[int]:
     return found
 
 
-@settings(max_examples=70)
+@settings(max_examples=40)
 @given(charts(own_lines=True), st.integers(-5, 5))
 def test_what_is_written_under_bars_moves_with_the_song(text: str, semitones: int) -> None:
     song = parse_chart(text)
@@ -175,7 +175,7 @@ def test_what_is_written_under_bars_moves_with_the_song(text: str, semitones: in
     assert parse_chart(write_chart(there)) == there
 
 
-@settings(max_examples=200)
+@settings(max_examples=100)
 @given(chord_symbols)
 def test_a_symbol_is_refused_or_read_back_from_what_we_write(text: str) -> None:
     try:

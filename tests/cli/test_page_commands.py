@@ -168,16 +168,16 @@ def test_hostile_scores_are_refused(groove: Command, data: bytes) -> None:
     assert "Traceback" not in said.err
 
 
-def test_every_example_chart_goes_through_every_command(groove: Command) -> None:
+def test_every_example_chart_goes_through_the_commands(groove: Command) -> None:
+    """Each through two: what two share, reading and playing, is seen of every chart."""
     charts = sorted((ROOT / "shared" / "charts").glob("*.txt"))
     assert len(charts) == 8
-    for path in charts:
+    for number, path in enumerate(charts):
         shutil.copy(path, groove.folder)
-        for command in ("show", "tab", "neck", "card"):
+        for command in (("show", "neck"), ("tab", "card"))[number % 2]:
             assert groove(command, path.name).code == 0
-        # The files of all others are made of each in tests/sheet, where they are judged too.
-        if path.stem in ("button-drawer", "slow-ferry"):
-            assert groove("sheet", path.name, "-o", f"{path.stem}.svg").code == 0
+    # The sheets of all are made in tests/sheet, where they are judged too.
+    assert groove("sheet", "slow-ferry.txt", "-o", "slow-ferry.svg").code == 0
 
 
 def test_the_card_has_every_bar_and_starts_where_the_tab_does(groove: Command) -> None:

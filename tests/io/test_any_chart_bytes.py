@@ -64,7 +64,7 @@ def check_read(name: str, data: bytes) -> None:
 @example(b"verse:\n" + b"| D " * 20_000 + b"|")
 @example(b"x" * (MEGABYTE + 1))
 @example(b"\x80" + b"verse:\n| D |\n" * 80_000)
-@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=30, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_any_bytes_are_a_song_or_an_error_with_a_place(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, data: bytes
 ) -> None:

@@ -281,7 +281,7 @@ def lain(song: Song) -> list[tuple[Any, ...]]:
     ]
 
 
-@pytest.mark.parametrize("name", [*QUICK_NAMES, "repeats"])
+@pytest.mark.parametrize("name", [*QUICK_NAMES[::2], "repeats"])
 def test_our_own_part_keeps_its_strings_and_frets(name: str, library: Library) -> None:
     """Asked for by ``line``, and without the chart in it: what was fingered comes back."""
     _, text, heard = own_file(name, library)

@@ -27,7 +27,7 @@ from groove.timing import Meter, TempoChange
 from tests.midi_support import table
 from tests.strategies_events import performances
 
-CHECKED = settings(derandomize=True, deadline=None, max_examples=60)
+CHECKED = settings(derandomize=True, deadline=None, max_examples=30)
 HEADER = bytes.fromhex("4D546864 00000006 0000 0001 0060")
 END = bytes.fromhex("00 FF 2F 00")
 WORKED = [bytes.fromhex(table("midi_files")[name]["hex"]) for name in ("format_0", "format_1")]

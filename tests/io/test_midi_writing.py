@@ -28,7 +28,7 @@ from tests.midi_support import (
 )
 from tests.strategies_events import performances
 
-CHECKED = settings(derandomize=True, deadline=None, max_examples=40)
+CHECKED = settings(derandomize=True, deadline=None, max_examples=20)
 BAND = [
     note(Part.BASS, 0, 900, 28),
     note(Part.DRUMS, 0, 100, 36),

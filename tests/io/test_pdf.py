@@ -5,6 +5,7 @@ A PDF begins with ``%PDF-`` and ends with ``%%EOF`` (ISO 32000-1, 7.5.2 and 7.5.
 
 import io
 import os
+import re
 import subprocess
 import sys
 from datetime import UTC, datetime
@@ -81,7 +82,7 @@ from groove.io.library import load_library
 from groove.chart.parse import parse_chart
 from groove.pipeline import PerformOptions, perform_song
 from groove.sheet.options import SheetOptions, Size
-bars = "| D | A/C# | Bm7 | G |\\n" * 75
+bars = "| D | A/C# | Bm7 | G |\\n" * 30
 song = parse_chart(f"title: Pages\\nkey: D\\nfeel: long notes\\nverse:\\n{bars}")
 played = perform_song(song, load_library(), PerformOptions(tight=True))
 sys.stdout.buffer.write(sheet_pdf(played, song, SheetOptions(size=Size.STAND, written_out=True)))
@@ -89,6 +90,7 @@ sys.stdout.buffer.write(sheet_pdf(played, song, SheetOptions(size=Size.STAND, wr
 
 
 def test_a_sheet_of_many_pages_is_the_same_in_two_processes() -> None:
+    """Thirty lines of four bars: each begins with its bar's number, but the first (Gould 2011)."""
     undated = {name: value for name, value in os.environ.items() if name != DATE}
     made = [
         subprocess.run(
@@ -99,5 +101,10 @@ def test_a_sheet_of_many_pages_is_the_same_in_two_processes() -> None:
         ).stdout
         for seed in ("1", "2")
     ]
-    assert len(pypdf.PdfReader(io.BytesIO(made[0])).pages) >= 6
+    pages = [page.extract_text() for page in pypdf.PdfReader(io.BytesIO(made[0])).pages]
+    assert len(pages) > 1
+    for number, page in enumerate(pages, start=1):
+        assert page.splitlines()[-1] == f"page {number} of {len(pages)}"
+    numbers = re.findall(r"^(\d+) D A/C♯ Bm7 G$", "\n".join(pages), re.MULTILINE)
+    assert [int(number) for number in numbers] == list(range(5, 121, 4))
     assert made[0] == made[1]

@@ -162,7 +162,7 @@ def compare(
     return compared
 
 
-@pytest.mark.parametrize("name", [*OWN, "two-clocks", "slow-ferry"])
+@pytest.mark.parametrize("name", [*OWN, "two-clocks"])
 def test_lines_look_as_if_each_were_drawn(
     name: str, library: Library, shared_dir: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

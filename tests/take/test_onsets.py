@@ -4,6 +4,8 @@ The limits are those of ``tests.benchmarks.bench_onsets``, which takes more take
 recording; the takes here are of seeds on which the network was not fitted.
 """
 
+from functools import cache
+
 import numpy
 import pytest
 
@@ -13,6 +15,7 @@ from groove.take.working_rate import WORKING_RATE_HZ
 from tests.benchmarks.bench_onsets import LIMITS, scored
 from tests.take.bass_sounds import SAMPLE_RATE_HZ
 from tests.take.made_takes import CONDITIONS, SOUNDS, MadeTake, PlayerSettings, made_take
+from tests.take.scored import Score
 
 
 @pytest.fixture(scope="module")
@@ -20,9 +23,15 @@ def clean_take() -> MadeTake:
     return made_take(3, SOUNDS[0], CONDITIONS["clean"], bars=4)
 
 
+@cache
+def three_takes(condition: str) -> Score:
+    """Return how the onsets of three takes of one kind of recording were found."""
+    return scored(condition, range(90_000, 90_003))[0]
+
+
 @pytest.mark.parametrize("condition", ["clean", "noise -20", "all"])
 def test_onsets_lie_where_notes_were_added(condition: str) -> None:
-    score, _ = scored(condition, range(90_000, 90_003))
+    score = three_takes(condition)
     least_f, least_ghosts, most_bias_ms, most_p95_ms = LIMITS[condition]
     assert score.true > 80 and score.ghosts >= 8
     assert score.f_measure >= least_f - 0.01  # three takes stray by so much
@@ -35,7 +44,7 @@ def test_onsets_lie_where_notes_were_added(condition: str) -> None:
 
 def test_a_clear_attack_is_found_to_half_a_millisecond() -> None:
     """Of half of all notes and more, the fitted distance alone is off by twice as much."""
-    score, _ = scored("clean", range(90_000, 90_003))
+    score = three_takes("clean")
     assert numpy.median(numpy.abs(score.errors_ms)) < 0.4
 
 

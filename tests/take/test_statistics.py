@@ -50,12 +50,12 @@ def test_a_fit_of_independent_values_is_the_least_squares_fit() -> None:
 
 @pytest.mark.parametrize("share", [0.0, 0.5])
 def test_intervals_cover_the_truth(share: float) -> None:
-    """Of 500 simulated takes 90 to 98 in 100: what a 95 % interval is (half of them each way)."""
+    """Of 250 simulated takes 90 to 98 in 100: what a 95 % interval is (half of them each way)."""
     reference = even_reference(8)
     rng = numpy.random.default_rng(5)
     due = [note.sec for note in reference.notes]
     mean = drift = 0
-    takes = TAKES // 2
+    takes = TAKES // 4
     for _ in range(takes):
         strays = carried_over(rng, len(due), share, 0.012)
         found = figures_of(

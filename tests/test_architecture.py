@@ -37,6 +37,7 @@ LEVELS = {
     "sheet": 11,
     "page": 12,
     "practice": 12,
+    "gig": 12,
     "take": 12,
     "study": 12,
     "io": 13,

@@ -77,6 +77,8 @@ def in_readme_folder(groove: Command) -> Command:
     for block in blocks():
         if block.language == "chart":
             groove.write(f"{block.label or 'pear-ladder'}.txt", block.text)
+        elif block.language == "set":
+            groove.write(f"{block.label}.txt", block.text)
         elif block.language == "toml":
             groove.write(f"my/bass/{block.label}.toml", block.text)
     groove.write("typo.txt", TYPO)
@@ -94,7 +96,7 @@ def test_the_readme_opens_with_the_job_and_a_song_of_ten_lines() -> None:
 
 def test_there_are_enough_commands() -> None:
     assert len(list(commands())) >= 37
-    assert len(rows("| you want to … | type |")) == 39
+    assert len(rows("| you want to … | type |")) == 40
     assert "practice page" in README.read_text(encoding="utf-8").partition("```")[0]
     assert [block.label for block in blocks() if block.label.startswith("fresh")] == [
         "fresh-render",

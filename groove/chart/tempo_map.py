@@ -3,6 +3,8 @@
 from collections.abc import Iterable, Iterator
 from fractions import Fraction
 
+from msgspec.structs import replace
+
 from groove.chart.form import PlayedBar
 from groove.chart.model import DEFAULT_METER, DEFAULT_TEMPO_BPM, Section, Song, Tempo
 from groove.timing import TempoChange, TempoMap, qpm_to_microseconds, quarters_to_ticks
@@ -38,6 +40,23 @@ def song_tempo_map(song: Song, bars: tuple[PlayedBar, ...], *, scale: Fraction) 
             if not changes or changes[-1].microseconds != microseconds:
                 changes.append(TempoChange(quarters_to_ticks(quarters), microseconds))
     return TempoMap(tuple(changes))
+
+
+def at_another_tempo(song: Song, scale: Fraction) -> Song:
+    """Return the song with all of its tempi ``scale`` times as fast, as if its chart said so."""
+
+    def scaled(tempo: Tempo | None) -> Tempo | None:
+        if tempo is None:
+            return None
+        return Tempo(tempo.bpm * scale, tempo.end_bpm * scale if tempo.end_bpm else None)
+
+    has_own = song.settings.tempo or song.first_section.settings.tempo
+    own = song.settings.tempo if has_own else Tempo(DEFAULT_TEMPO_BPM)
+    sections = tuple(
+        replace(section, settings=replace(section.settings, tempo=scaled(section.settings.tempo)))
+        for section in song.sections
+    )
+    return replace(song, settings=replace(song.settings, tempo=scaled(own)), sections=sections)
 
 
 def _slowed(

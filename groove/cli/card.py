@@ -48,7 +48,7 @@ def card(
             print_reading(analysis.song)
             return {"format": 1, "chart": job.chart, **harmony_summary(analysis)}
         made = _song_card(analysis, options, test=test)
-        data = _card_file(made, job.file.suffix.casefold() if job.file else ".txt")
+        data = card_file(made, job.file.suffix.casefold() if job.file else ".txt")
         return write_file(job, data) if job.file else data.decode()
 
     raise typer.Exit(each_job(jobs, work, as_json=json))
@@ -70,7 +70,7 @@ def _song_card(analysis: "Analysis", options: "PerformOptions", *, test: bool) -
     return song_card(analysis, test=test, tuning=tuned, part=part_facts(placed, tuned))
 
 
-def _card_file(made: "Card", suffix: str) -> bytes:
+def card_file(made: "Card", suffix: str) -> bytes:
     """Return the card as the bytes of a file of one kind."""
     if suffix == ".pdf":
         from groove.io.pdf import pdf_bytes

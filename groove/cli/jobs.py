@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from functools import partial
+from typing import Protocol, TypeVar
 
 from groove.cli.console import exit_code, put, put_json, report, say
 from groove.cli.targets import Job
@@ -10,6 +11,17 @@ from groove.errors import GrooveError, OutputError
 Result = Mapping[str, object] | str
 """What came of a chart: data, or a text that is printed; empty where all is said."""
 Outcome = Result | GrooveError
+
+Wanted = TypeVar("Wanted")
+Made = TypeVar("Made")
+
+
+class HasChart(Protocol):
+    """Something to be made of a chart."""
+
+    @property
+    def chart(self) -> str:
+        """The chart as it was named."""
 
 
 def each_job(
@@ -27,12 +39,12 @@ def each_job(
     goes pickled.
     """
     failures: list[int] = []
-    attempted = partial(_attempt, work=work)
-    outcomes: Iterable[Outcome] = map(attempted, jobs)
+    attempt = partial(attempted, work=work)
+    outcomes: Iterable[Outcome] = map(attempt, jobs)
     if at_once > 1 and len(jobs) > 1:
         from groove.cli.workers import Crew
 
-        outcomes = Crew(attempted, min(at_once, len(jobs)), lost=_lost).results(jobs)
+        outcomes = Crew(attempt, min(at_once, len(jobs)), lost=lost_job).results(jobs)
     for job, outcome in zip(jobs, outcomes, strict=True):
         if isinstance(outcome, GrooveError):
             # The code alone: an error holds on to all that its chart was read into.
@@ -62,7 +74,7 @@ def write_file(job: Job, data: bytes, announce: Callable[[str], None] = say) -> 
     return ""
 
 
-def _attempt(job: Job, work: Callable[[Job], Result]) -> Outcome:
+def attempted(job: Wanted, work: Callable[[Wanted], Made]) -> Made | GrooveError:
     """Return what came of a chart, or the error that it ended in."""
     try:
         return work(job)
@@ -70,7 +82,7 @@ def _attempt(job: Job, work: Callable[[Job], Result]) -> Outcome:
         return error
 
 
-def _lost(job: Job, code: int) -> Outcome:
+def lost_job(job: HasChart, code: int) -> GrooveError:
     """Return the error for a chart whose process ended before its files were made."""
     how = "was ended from outside" if code < 0 else f"ended with {code}"
     hint = "was there enough memory? fewer --jobs take less"

@@ -28,6 +28,7 @@ EXAMPLES = {
     "sheet": "groove sheet song.txt -o part.pdf",
     "page": "groove page song.txt -o practice.html",
     "drill": "groove drill song.txt --sections chorus --from 60% --to 100% --step 5 -o drill.mid",
+    "gig": "groove gig friday.txt -o friday/",
     "take": "groove take song.txt take.wav",
     "feels": "groove feels sixteenths",
     "setup": "groove setup",

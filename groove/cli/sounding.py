@@ -133,6 +133,29 @@ def write_levelled(
     }
 
 
+def levelled_files(
+    rendered: RenderedAudio,
+    mixes: "Mapping[str, Samples]",
+    led: Performance,
+    suffixes: Sequence[str],
+    sound: "SoundOptions",
+) -> Iterator[tuple[str, bytes]]:
+    """Yield files of mixes of one rendering, by name, all by the gain of the whole."""
+    gain = level_gain(
+        rendered.mix,
+        rendered.sample_rate,
+        target_lufs=sound.loudness,
+        ceiling_dbtp=sound.ceiling,
+    )
+    encode = partial(
+        audio_bytes, sample_rate=rendered.sample_rate, title=led.title, markers=_markers(led)
+    )
+    for stem, mix in mixes.items():
+        for suffix in suffixes:
+            data, _ = _held(partial(encode, mix, suffix=suffix), gain, suffix, sound.ceiling)
+            yield f"{stem}{suffix}", data
+
+
 def _led(performance: Performance, options: "RenderOptions") -> Performance:
     """Return a performance with the count-in before it that audio has unless it is a loop."""
     has_count_in = options.count_in is not False and not options.sound.loop

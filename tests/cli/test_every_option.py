@@ -80,6 +80,7 @@ ROWS = {
     "--bass": Row("0", LONG, "never", "first, always"),
     "--drop-out": Row("0/4", "9999/9999", "nan", "e.g. 2/4"),
     "CHART": Row("no.txt", LONG, "no-such-folder/", ""),
+    "SET": Row("no.txt", LONG, "no-such-folder/", ""),
     "REFERENCE": Row("no.txt", LONG, "no-such-folder/", ""),
     "FILE": Row("no.mid", LONG, "song.txt", ""),
 }
@@ -90,6 +91,8 @@ OWN_ROWS = {
     ("tab", "--output"): Row("song", "no-such-folder/song.txt", "song.xyz", ""),
     ("neck", "--output"): Row("song", "no-such-folder/song.svg", "song.xyz", ""),
     ("card", "--output"): Row("song", "no-such-folder/song.pdf", "song.xyz", ""),
+    ("gig", "--output"): Row("song.txt", "song.pdf", "song.xyz", "a folder, e.g. -o friday/"),
+    ("gig", "--as"): Row("0", LONG, "xyz", "mid, sheet, card, page, wav"),
     ("drill", "--output"): Row("song", "no-such-folder/song.mid", "song.xyz", ""),
     ("drill", "--from"): Row("0", "1000", "nan", "beats a minute, e.g. 96, or a percentage"),
     ("take", "--output"): Row("song", "no-such-folder/song.html", "song.xyz", ""),
@@ -97,7 +100,7 @@ OWN_ROWS = {
     ("feels", "CHART"): A_NAME,
 }
 """Where one command takes other values than the rest."""
-OPERANDS = ("CHART", "REFERENCE", "FILE")
+OPERANDS = ("CHART", "SET", "REFERENCE", "FILE")
 ASKED_WITH = {("render", "--soundfont"): ("-o", "song.wav")}
 """What an option is given together with, for it to be looked at."""
 LEFT = {("render", "--soundfont"): {"song.mid"}}
@@ -106,7 +109,7 @@ LEFT = {("render", "--soundfont"): {"song.mid"}}
 
 def operand(command: str, name: str) -> str:
     """Return what the help calls an operand of a command."""
-    return name.upper() if command == "take" else "CHART"
+    return name.upper() if command == "take" else "SET" if command == "gig" else "CHART"
 
 
 def tree() -> Iterator[tuple[str, str, bool]]:

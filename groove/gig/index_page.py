@@ -1,0 +1,48 @@
+"""The index of a gig's folder: one HTML page with the running order and a link to every file."""
+
+from html import escape
+from urllib.parse import quote
+
+from groove.gig.running_order import GigRow, RunningOrder, length_words
+from groove.text.counts import clock_text
+
+_STYLE = (
+    "body{font:17px/1.4 system-ui,sans-serif;max-width:52rem;margin:1rem auto;padding:0 1rem;"
+    "color:#111;background:#fff}table{border-collapse:collapse;width:100%}"
+    "td,th{border-bottom:1px solid #767676;padding:.4rem .5rem;text-align:left;vertical-align:top}"
+    "td:first-child{text-align:right}a{display:inline-block;padding:.2rem .3rem;color:#0645ad}"
+)
+
+
+def index_html(order: RunningOrder, *, book: str) -> str:
+    """Return the page; ``book`` is the file of the gig book, empty where there is none."""
+    title = escape(order.title)
+    rows = "".join(_row_html(row) for row in order.rows)
+    head = "<tr><th>No.</th><th>Song</th><th>Key</th><th>Tempo</th><th>Time</th><th>Files</th></tr>"
+    link = f'<p><a href="{quote(book)}">gig book</a></p>' if book else ""
+    return (
+        '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">'
+        '<meta http-equiv="Content-Security-Policy" '
+        "content=\"default-src 'none'; style-src 'unsafe-inline'\">"
+        f"<title>{title}</title><style>{_STYLE}</style></head><body>\n"
+        f"<h1>{title}</h1><p>{escape(length_words(order))}</p>{link}\n"
+        f"<table>{head}\n{rows}</table>\n</body></html>\n"
+    )
+
+
+def _row_html(row: GigRow) -> str:
+    """Return one line of the order as a row of the table."""
+    name = escape(row.name)
+    if not row.number:
+        return f'<tr><td></td><td colspan="5">{name}</td></tr>\n'
+    if row.record is None:
+        error = escape(row.error)
+        return f'<tr><td>{row.number}</td><td colspan="5">{name}: not made. {error}</td></tr>\n'
+    record = row.record
+    links = " ".join(f'<a href="{quote(file)}">{escape(file)}</a>' for file in record.files)
+    notices = "".join(f"<br>{escape(notice)}" for notice in record.notices)
+    return (
+        f"<tr><td>{row.number}</td><td>{name}{notices}</td><td>{escape(record.key)}</td>"
+        f"<td>{escape(record.tempo)}</td><td>{clock_text(record.sec)}</td><td>{links}</td></tr>\n"
+    )

@@ -1,0 +1,168 @@
+"""The folder of a gig: what was made of which inputs, so that only what has changed is made again.
+
+A record a song, written after its files: whatever moment a run is killed at, a song is either told
+of as it stands there, or made again.  Two runs at once write the same files whole, one after the
+other.
+"""
+
+import json
+import os
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import cache
+from hashlib import sha256
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+
+import msgspec
+
+from groove.errors import OutputError
+from groove.gig.running_order import SongRecord
+from groove.io.charts import SUFFIXES, chart_file, read_limited
+from groove.io.config import config_path
+from groove.io.files import make_folders, write_whole
+from groove.io.library import pattern_paths
+from groove.io.pdf import DATE
+
+RECORDS = ".groove-gig"
+"""Where the records lie, inside the folder."""
+LARGEST_SET_BYTES = 1_048_576
+_MAKERS = ("verovio", "typst", "mido", "soundfile")
+"""Packages whose version may change what is made."""
+_PACKAGE = Path(__file__).resolve().parents[1]
+
+
+class GigFolderError(OutputError):
+    """The folder takes no files: nothing more of a set can be made."""
+
+
+def read_set_text(name: str) -> str:
+    """Return the text of a set list.  Raises OptionError where it cannot be read."""
+    return read_limited(name, LARGEST_SET_BYTES).decode("utf-8", "replace")
+
+
+def chart_of(name: str, beside: Path) -> str:
+    """Return the file that a set list means by a chart's name, from the list's own folder on.
+
+    A name without a suffix is that of a file with one of ours, where there is such a file.
+    """
+    path = beside / name
+    if not Path(chart_file(str(path))).exists() and not path.suffix:
+        for suffix in SUFFIXES:
+            if path.with_suffix(suffix).is_file():
+                return str(path.with_suffix(suffix))
+    return str(path)
+
+
+@dataclass(frozen=True, slots=True)
+class GigFolder:
+    """A folder with the files of a gig and a record of each song."""
+
+    path: Path
+
+    def prepare(self) -> None:
+        """Make the folder where it is not there.
+
+        Raises GigFolderError, before any work is done, where it takes no files.
+        """
+        try:
+            make_folders([self.path, self.path / RECORDS])
+        except OutputError as error:
+            raise GigFolderError(error.message, hint=error.hint) from None
+
+    def write(self, name: str, data: bytes) -> str:
+        """Write a file whole, unless it stands there already; return the SHA-256 of its contents.
+
+        Raises GigFolderError where it cannot be written.
+        """
+        path = self.path / name
+        digest = sha256(data).hexdigest()
+        if file_digest(path) != digest:
+            try:
+                write_whole(path, data)
+            except OutputError as error:
+                raise GigFolderError(error.message, hint=error.hint) from None
+        return digest
+
+    def read(self, name: str) -> bytes:
+        """Return the contents of a file of the folder.  Raises GigFolderError."""
+        try:
+            return (self.path / name).read_bytes()
+        except OSError as error:
+            raise GigFolderError(f"cannot read {self.path / name}: {error.strerror}") from None
+
+    def record(self, stem: str) -> SongRecord | None:
+        """Return what is recorded of a song and stands there still, None where it is to be made."""
+        try:
+            data = (self.path / RECORDS / f"{stem}.json").read_bytes()
+            found = msgspec.json.decode(data, type=SongRecord)
+        except (OSError, msgspec.DecodeError):
+            return None
+        files = found.files.items()
+        is_there = all(file_digest(self.path / name) == digest for name, digest in files)
+        return found if is_there else None
+
+    def keep(self, stem: str, record: SongRecord) -> None:
+        """Note what was made of a song, once all of its files are written."""
+        self.write(f"{RECORDS}/{stem}.json", msgspec.json.encode(record) + b"\n")
+
+
+def file_digest(path: Path) -> str:
+    """Return the SHA-256 of a file's contents, empty where it cannot be read."""
+    try:
+        return sha256(path.read_bytes()).hexdigest()
+    except OSError:
+        return ""
+
+
+def fingerprint(chart: str, patterns: Path | None, font: Path | None, asked: object) -> str:
+    """Return what stands for all that a song is made of: files by contents, and what is asked.
+
+    ``font`` is the soundfont where sound is made, told apart by size and time, for it may be
+    large; ``asked`` is plain data.
+    """
+    found = [
+        _program_digest(),
+        file_digest(Path(chart_file(chart))),
+        file_digest(config_path()),
+        *(file_digest(path) for path in sorted(pattern_paths(patterns) if patterns else ())),
+        _font_mark(font),
+        os.environ.get(DATE, ""),
+        json.dumps(asked, sort_keys=True),
+    ]
+    return sha256("\n".join(found).encode()).hexdigest()
+
+
+def _font_mark(font: Path | None) -> str:
+    if font is None:
+        return ""
+    state = font.stat()
+    return f"{font} {state.st_size} {state.st_mtime_ns}"
+
+
+_SOURCE_SUFFIXES = frozenset({".py", ".js", ".css", ".html"})
+
+
+@cache
+def _program_digest() -> str:
+    """Return what stands for the program itself: its sources, the patterns, the makers."""
+    sources = (path for path in _PACKAGE.rglob("*") if path.suffix in _SOURCE_SUFFIXES)
+    every = [*sorted(sources), *sorted(pattern_paths(None))]
+    whole = sha256()
+    for digest in map(file_digest, every):
+        whole.update(digest.encode())
+    for name in _MAKERS:
+        whole.update(_version(name).encode())
+    return whole.hexdigest()
+
+
+def _version(name: str) -> str:
+    try:
+        return version(name)
+    except PackageNotFoundError:
+        return ""
+
+
+def set_mark(records: Iterable[str], order: Mapping[str, object]) -> str:
+    """Return what stands for a gig book: its songs' fingerprints, and the running order."""
+    return sha256(json.dumps([*records, order], sort_keys=True).encode()).hexdigest()

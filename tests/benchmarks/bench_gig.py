@@ -1,0 +1,81 @@
+"""A set of charts of 90 bars to MIDI, sheets, cards and the gig book: by one process, by two, and
+once more with nothing changed.
+
+    python -m tests.benchmarks.bench_gig [--smoke]
+"""
+
+import os
+import subprocess
+import sys
+import time
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from groove.theory.keys import parse_key
+
+ROOT = Path(__file__).resolve().parents[2]
+CHARTS, SMOKE_CHARTS = 30, 4
+TWO_LIMIT_SEC, AGAIN_LIMIT_SEC, RATIO_LIMIT = 60.0, 2.0, 1.7
+KEYS = ("D", "G", "A", "E", "C", "F", "Bb", "Eb", "B", "Ab")
+FEELS = ("sixteenths", "straight eighths", "soul", "octaves", "walking", "shuffle")
+FORM = "form: intro, verse, chorus, verse 2, chorus, bridge, chorus, chorus, ending\n"
+BARS = {
+    "intro": "| 1 | 4 | 1 | 5 |",
+    "verse": "| 1 | 5/7 | 6- | 4 |\n| 1 | 3- | 4 5 | 1 |\n| 1 | 5/7 | 6- | 4 |\n| 2- | 5 |",
+    "chorus": "| 4 | 1/3 | 2- | 5 |\n| 4 | 1/3 | 6- | 5 |\n| 4 | 1/3 | 2- | 5 |",
+    "bridge": "| 6- | 2- | 5 | 1 |\n| 6- | 2- | 4 | 5 |",
+    "ending": "| 4 | 5 |",
+}
+"""4 + 14 + 12 + 14 + 12 + 8 + 12 + 12 + 2 bars as played: 90."""
+
+
+def chart(number: int) -> str:
+    """Return one of the charts, each in a key, a feel and with draws of its own."""
+    key, feel = KEYS[number % len(KEYS)], FEELS[number % len(FEELS)]
+    head = f"title: Bench {number}\ntempo: {90 + number}\nkey: {parse_key(key).name}\n"
+    head += f"chords: numbers\nfeel: {feel}\nseed: {number}\n{FORM}"
+    sections = "".join(f"{name}:\n{bars}\n" for name, bars in BARS.items())
+    return f"{head}{sections}verse 2:\nas: verse\n"
+
+
+def run(folder: Path, out: str, jobs: int) -> float:
+    """Return the seconds that one call takes."""
+    start = time.perf_counter()
+    subprocess.run(
+        [
+            sys.executable, "-m", "groove", "gig", "set.txt", "--as", "mid,sheet,card",
+            "--jobs", str(jobs), "-o", f"{out}/",
+        ],
+        cwd=folder,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        check=True,
+        capture_output=True,
+    )  # fmt: skip
+    return time.perf_counter() - start
+
+
+def main() -> None:
+    """Print the figures beside their limits; fail where a whole set misses one."""
+    is_smoke = "--smoke" in sys.argv
+    count = SMOKE_CHARTS if is_smoke else CHARTS
+    with TemporaryDirectory() as name:
+        folder = Path(name)
+        for number in range(count):
+            (folder / f"bench-{number}.txt").write_text(chart(number), encoding="utf-8")
+        names = (f"bench-{number}\n" for number in range(count))
+        (folder / "set.txt").write_text("".join(names), encoding="utf-8")
+        two = run(folder, "two", 2)
+        again = run(folder, "two", 2)
+        one = two if is_smoke else run(folder, "one", 1)
+    print(f"{count} charts of 90 bars      limit")
+    print(f"two processes   {two:6.1f} s  {TWO_LIMIT_SEC:5.0f} s")
+    print(f"nothing changed {again:6.1f} s  {AGAIN_LIMIT_SEC:5.0f} s")
+    if is_smoke:
+        return
+    print(f"two against one {one / two:6.2f}    {RATIO_LIMIT:5.2f}")
+    if two > TWO_LIMIT_SEC or again > AGAIN_LIMIT_SEC or one / two < RATIO_LIMIT:
+        sys.exit("a set takes longer than it may")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,295 @@
+"""``groove gig``: one folder for a set, made again where it changed, whole whatever happens.
+
+PDFs are read with pypdf, MIDI with mido, pages with the parser of the standard library.
+"""
+
+import io
+import os
+import signal
+import subprocess
+import sys
+import time
+from html.parser import HTMLParser
+from pathlib import Path
+
+import mido
+import pypdf
+import pytest
+
+from groove.io.gig_folder import RECORDS, GigFolder
+from tests.cli.command import Command
+from tests.conftest import ROOT
+
+PLUM = "title: Plum Gate\ntempo: 120\nkey: D\nverse:\n| D | G | A7 | D |\nform: verse x2\n"
+FERN = "title: <Fern>\ntempo: 60\nmeter: 3/4\nkey: A\nverse:\n| A | E7 |\n"
+SET = "title: Friday & more\nplum\nbreak 20\nfern.txt, tempo 90\nplum.txt, key F\nplum\n"
+FAST = ("--as", "mid,card", "--jobs", "1")
+
+
+@pytest.fixture
+def with_set(groove: Command) -> Command:
+    groove.write("plum.txt", PLUM)
+    groove.write("fern.txt", FERN)
+    groove.write("friday.txt", SET)
+    return groove
+
+
+def contents(folder: Path) -> dict[str, bytes]:
+    """Return every file under a folder."""
+    return {
+        str(path.relative_to(folder)): path.read_bytes()
+        for path in sorted(folder.rglob("*"))
+        if path.is_file()
+    }
+
+
+class Links(HTMLParser):
+    """Collects the links and the texts of a page."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.links: list[str] = []
+        self.texts: list[str] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.links += [str(value) for name, value in attrs if name == "href"]
+
+    def handle_data(self, data: str) -> None:
+        self.texts.append(data)
+
+
+def test_everything_in_one_folder(with_set: Command) -> None:
+    """By hand: 8 bars of four beats at 120 last 16 s; 2 bars of three at 90 (for 60) last 4 s."""
+    said = with_set("gig", "friday.txt", *FAST)
+    assert said.code == 0
+    assert said.out == (
+        "Friday & more: 4 songs, 0:52, and 20:00 of breaks\n"
+        "\n"
+        " 1  Plum Gate  D major  ♩ = 120   0:16\n"
+        "    break, 20 minutes\n"
+        " 2  <Fern>     A major  ♩ = 90    0:04\n"
+        " 3  Plum Gate  F major  ♩ = 120   0:16\n"
+        " 4  Plum Gate  D major  ♩ = 120   0:16\n"
+    )
+    assert said.err.startswith("3 made, 0 as they were, in friday\nstart quietly")
+    made = with_set.folder / "friday"
+    stems = ("plum", "fern", "plum-2")
+    kinds = (".mid", "-without-bass.mid", "-card.pdf")
+    assert {name for name in contents(made) if not name.startswith(RECORDS)} == {
+        *(stem + kind for stem in stems for kind in kinds),
+        "index.html",
+        "gig-book.pdf",
+    }
+    # The key: D–G–A7–D is F–B♭–C7–F in F, whose signature has one flat (SMF 1.0, event 59).
+    keys = [message.key for message in mido.MidiFile(made / "plum-2.mid") if "key" in message.type]
+    assert keys[0] == "F"
+    bassless = mido.MidiFile(made / "plum-without-bass.mid")
+    assert {track.name for track in bassless.tracks[1:]} == {"drums", "keys"}
+    index = Links()
+    index.feed((made / "index.html").read_text(encoding="utf-8"))
+    assert set(index.links) == {n for n in contents(made) if n[0] != "."} - {"index.html"}
+    assert "<Fern>" in index.texts and "break, 20 minutes" in index.texts
+
+
+def test_the_book_has_the_order_and_numbered_pages(with_set: Command) -> None:
+    """Four songs of one page each after the running order: pages 2 to 5."""
+    with_set("gig", "friday.txt", *FAST)
+    book = pypdf.PdfReader(with_set.folder / "friday" / "gig-book.pdf")
+    pages = [page.extract_text() for page in book.pages]
+    assert len(pages) == 5
+    assert pages[0].splitlines()[2:7] == [
+        "Song Key Tempo Time Page",
+        "1 Plum Gate D major ♩ = 120 0:16 2",
+        "break, 20 minutes",
+        "2 <Fern> A major ♩ = 90 0:04 3",
+        "3 Plum Gate F major ♩ = 120 0:16 4",
+    ]
+    assert [page.splitlines()[-1] for page in pages] == ["1", "2", "3", "4", "5"]
+    heads = [page.splitlines()[0] for page in pages[1:]]
+    assert heads == ["Plum Gate", "<Fern>", "Plum Gate", "Plum Gate"]
+    # The card says what the set asks for, not what the chart does.
+    assert "Tempo ♩ = 90" in pages[2] and "Length 2 bars, 0:04" in pages[2]
+    assert "Key F major" in pages[3]
+
+
+def test_only_what_changed_is_made_again(with_set: Command) -> None:
+    with_set("gig", "friday.txt", *FAST)
+    folder = with_set.folder / "friday"
+    first = contents(folder)
+    old = {path: path.stat().st_mtime_ns for path in folder.rglob("*") if path.is_file()}
+    said = with_set("gig", "friday.txt", *FAST)
+    assert said.err.startswith("0 made, 3 as they were, in friday")
+    assert {path: path.stat().st_mtime_ns for path in old} == old and contents(folder) == first
+    # A chart that changed, and a file that was lost, are made again; nothing else.
+    with_set.write("fern.txt", FERN.replace("| E7 |", "| D |"))
+    (folder / "plum-2-card.pdf").unlink()
+    said = with_set("gig", "friday.txt", *FAST)
+    assert said.err.startswith("2 made, 1 as they were, in friday")
+    after = contents(folder)
+    changed = {name for name in first if after[name] != first[name]}
+    assert changed >= {"fern.mid", "fern-card.pdf", "gig-book.pdf"}
+    assert not any(name.startswith("plum") for name in changed)
+    # What was written over by somebody is ours again.
+    (folder / "plum.mid").write_bytes(b"mine")
+    with_set("gig", "friday.txt", *FAST)
+    assert contents(folder)["plum.mid"] == first["plum.mid"]
+
+
+def test_a_broken_chart_and_a_missing_one_stop_only_themselves(with_set: Command) -> None:
+    with_set.write("fern.txt", FERN.replace("E7", "Zebra"))
+    with_set.write("friday.txt", SET + "gone.txt\n")
+    said = with_set("gig", "friday.txt", "--as", "mid", "--jobs", "2")
+    assert said.code == 1
+    assert " 2  fern.txt   not made\n" in said.out and " 5  gone.txt   not made\n" in said.out
+    assert said.err.startswith("2 made, 0 as they were")
+    assert "fern.txt:6:7: cannot read the chord 'Zebra'" in said.err
+    assert "cannot read gone.txt: No such file" in said.err
+    names = set(contents(with_set.folder / "friday"))
+    assert {"plum.mid", "plum-2.mid", "index.html"} < names and "fern.mid" not in names
+    assert "cannot read gone.txt" in (with_set.folder / "friday/index.html").read_text("utf-8")
+
+
+def test_the_set_as_data(with_set: Command) -> None:
+    (data,) = with_set("gig", "friday.txt", "--as", "mid", "--json", "-o", "out").json
+    assert data["title"] == "Friday & more" and data["break_sec"] == 1200
+    assert data["total_sec"] == pytest.approx(1252)
+    assert [row.get("title") for row in data["order"]] == [
+        "Plum Gate", None, "<Fern>", "Plum Gate", "Plum Gate",
+    ]  # fmt: skip
+    assert "out/plum-without-bass.mid" in data["files"]
+    assert all((with_set.folder / name).is_file() for name in data["files"])
+
+
+def test_sound_with_and_without_the_bass(
+    with_set: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import soundfile
+
+    from tests.click_font import EVERY_PRESET, click_font
+
+    (with_set.folder / "click.sf2").write_bytes(click_font(EVERY_PRESET))
+    with_set.write("one.txt", "fern\n")
+    said = with_set("gig", "one.txt", "--as", "wav", "--soundfont", "click.sf2")
+    assert said.code == 0, said.err
+    whole, _ = soundfile.read(with_set.folder / "one" / "fern.wav")
+    less, _ = soundfile.read(with_set.folder / "one" / "fern-without-bass.wav")
+    assert whole.shape == less.shape
+    assert 0 < (less**2).sum() < (whole**2).sum()
+
+
+class _KilledError(BaseException):
+    """Ends a run on the spot: nobody catches it."""
+
+
+def test_killed_after_any_file_and_run_again_it_equals_one_clean_run(
+    with_set: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Each file appears whole or not at all, so a run can only end between two of them."""
+    with_set("gig", "friday.txt", *FAST, "-o", "clean/")
+    clean = contents(with_set.folder / "clean")
+    whole = GigFolder.write
+    left = 0
+
+    def counted(self: GigFolder, name: str, data: bytes) -> str:
+        nonlocal left
+        if not left:
+            raise _KilledError
+        left -= 1
+        return whole(self, name, data)
+
+    # Three songs of three files and a record, the book and its record, the index.
+    ends = (0, 1, 3, 4, 6, 8, 11, 12, 13, 14)
+    for after in ends:
+        folder = f"killed-{after}"
+        left = after
+        with monkeypatch.context() as patched:
+            patched.setattr(GigFolder, "write", counted)
+            with pytest.raises(_KilledError):
+                with_set("gig", "friday.txt", *FAST, "-o", f"{folder}/")
+        assert len(contents(with_set.folder / folder)) == after
+        assert with_set("gig", "friday.txt", *FAST, "-o", f"{folder}/").code == 0
+        assert contents(with_set.folder / folder) == clean
+    assert len(clean) == ends[-1] + 1
+
+
+def test_a_process_that_is_killed_and_two_at_once(with_set: Command) -> None:
+    """One is killed as soon as it has written something; then two are started together."""
+    with_set("gig", "friday.txt", *FAST, "-o", "clean/")
+    clean = contents(with_set.folder / "clean")
+    words = [sys.executable, "-m", "groove", "gig", "friday.txt", "--as", "mid,card", "-o", "out/"]
+    env = {**os.environ, "PYTHONPATH": str(ROOT)}
+    made = with_set.folder / "out"
+
+    def start() -> subprocess.Popen[bytes]:
+        return subprocess.Popen(
+            [*words, "--jobs", "2"], cwd=with_set.folder, env=env, stderr=subprocess.DEVNULL,
+            stdout=subprocess.DEVNULL,
+        )  # fmt: skip
+
+    killed = start()
+    while killed.poll() is None and not list(made.glob("*.mid")):
+        time.sleep(0.01)
+    killed.send_signal(signal.SIGKILL)
+    killed.wait()
+    both = [start(), start()]
+    assert [run.wait(timeout=120) for run in both] == [0, 0]
+    assert contents(made) == clean
+
+
+@pytest.mark.parametrize("at_once", ["1", "2"])
+def test_a_folder_that_takes_nothing_is_one_error(with_set: Command, at_once: str) -> None:
+    """A file stands in the folder's place: no run gets past it, and it stays."""
+    with_set.write("out", "mine")
+    said = with_set("gig", "friday.txt", "--as", "mid", "--jobs", at_once, "-o", "out/deeper/")
+    assert (said.code, said.out) == (1, "")
+    told = "cannot make the folder out/deeper: Not a directory\n  write somewhere else\n"
+    assert said.err == told
+    assert (with_set.folder / "out").read_text() == "mine"
+
+
+def test_a_full_disk_is_one_error_and_leaves_the_old_files(
+    with_set: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with_set("gig", "friday.txt", *FAST)
+    folder = with_set.folder / "friday"
+    old = contents(folder)
+    for name, text in (("plum.txt", PLUM), ("fern.txt", FERN)):
+        with_set.write(name, text.replace("| D |", "| Bm |").replace("| A |", "| F#m |"))
+
+    def full(_descriptor: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    with monkeypatch.context() as patched:
+        patched.setattr("groove.io.files.os.fsync", full)
+        said = with_set("gig", "friday.txt", *FAST)
+    assert (said.code, said.out) == (1, "")
+    assert said.err.count("No space left on device") == 1 and said.err.count("\n") == 2
+    assert contents(folder) == old
+
+
+@pytest.mark.parametrize(
+    ("line", "told"),
+    [
+        ("plum, key H", "friday.txt: plum: key cannot be 'H'\n  expected a key"),
+        ("plum, tempo fast", "friday.txt: plum: tempo cannot be 'fast'\n  expected beats"),
+        ("plum, kye F", "friday.txt:1: cannot read 'kye F'\n  nearest: key"),
+    ],
+)
+def test_a_set_that_cannot_be_read_makes_nothing(with_set: Command, line: str, told: str) -> None:
+    with_set.write("friday.txt", line + "\n")
+    before = with_set.files()
+    said = with_set("gig", "friday.txt")
+    assert (said.code, said.out) == (2, "")
+    assert said.err.startswith(told)
+    assert with_set.files() == before
+
+
+def test_names_of_our_own_are_not_taken_from_us(with_set: Command) -> None:
+    with_set.write("index.txt", PLUM)
+    with_set.write("one.txt", "index\n")
+    assert with_set("gig", "one.txt", "--as", "mid").code == 0
+    names = {n for n in contents(with_set.folder / "one") if n[0] != "."}
+    assert names == {"index-2.mid", "index-2-without-bass.mid", "index.html"}
+    assert mido.MidiFile(
+        file=io.BytesIO((with_set.folder / "one/index-2.mid").read_bytes())
+    ).length == pytest.approx(16)

@@ -56,6 +56,9 @@ class PaperOptions(Struct, frozen=True, kw_only=True):
     letters: Annotated[
         bool, typer.Option("--letters", help="Rehearsal letters beside the sections' names.")
     ] = False
+    sim: Annotated[
+        bool, typer.Option("--sim", help="Slashes, and sim., where a section's cell stays.")
+    ] = False
     fingers: Annotated[
         bool, typer.Option("--fingers", help="Show the fretting hand's fingers.")
     ] = False

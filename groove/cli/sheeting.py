@@ -63,6 +63,7 @@ def sheet_options(asked: "PaperOptions") -> SheetOptions:
         written_for=_written_for(asked),
         numerals=asked.numerals,
         letters=asked.letters,
+        sim=asked.sim,
         written_out=asked.written_out,
         fingers=asked.fingers,
         pluck=asked.pluck,

@@ -18,12 +18,11 @@ from groove.neck.instrument import STANDARD, Tuning
 from groove.sheet.build import build_score
 from groove.sheet.drawing import drawing_text, read_drawing
 from groove.sheet.finishing import WORDS_ID, Lacking, finish_page
-from groove.sheet.form_words import form_lines
 from groove.sheet.lead import lead_pages
 from groove.sheet.mei import TAB_TEXT_PERCENT, mei_text
 from groove.sheet.options import DEFAULT_SHEET, SheetOptions, Staves
 from groove.sheet.paging import PageSize, lets_turn, paged
-from groove.sheet.print_pages import FORM_LINE_MM, content_mm, page_source, sheet_facts
+from groove.sheet.print_pages import FORM_LINE_MM, content_mm, head_lines, page_source, sheet_facts
 from groove.sheet.score import Score
 from groove.sheet.signs import Notehead
 from groove.text.part_facts import feel_words
@@ -108,6 +107,8 @@ def scored(
         written_out=options.written_out,
         on_paper=on_paper,
         letters=options.letters,
+        # A tab alone has no line for slashes.
+        sim=options.sim and options.staves is not Staves.TAB,
     )
 
 
@@ -120,17 +121,18 @@ def _printed(
 ) -> tuple[str, dict[str, bytes]]:
     """Return the markup of the pages and the pictures that it names."""
     score = scored(performance, song, options, tuning, on_paper=True)
-    # The chord chart has the form under its last line.
-    form = () if options.chart else form_lines(score.form, content_mm(options.paper)[0])
-    if options.chart:
-        pages = lead_pages(song, options, for_print=True, analysis=analysis)
-    else:
-        pages = engraved(score, options, for_print=True, head_mm=FORM_LINE_MM * len(form))
-    names = [f"page-{number}.svg" for number in range(1, len(pages) + 1)]
-    files = {name: page.encode() for name, page in zip(names, pages, strict=True)}
     feel = feel_words((bar.ref, bar.feel) for bar in performance.bars)
     key = _key_words(performance, options)
     facts = sheet_facts(score, key=key, feel=feel, is_chart=options.chart)
+    if options.chart:
+        # The chord chart has the form under its last line.
+        form: tuple[str, ...] = ()
+        pages = lead_pages(song, options, for_print=True, analysis=analysis)
+    else:
+        form = head_lines(score.form, facts, options.paper)
+        pages = engraved(score, options, for_print=True, head_mm=FORM_LINE_MM * len(form))
+    names = [f"page-{number}.svg" for number in range(1, len(pages) + 1)]
+    files = {name: page.encode() for name, page in zip(names, pages, strict=True)}
     return page_source(song.title, facts, form, names, options), files
 
 

@@ -36,6 +36,7 @@ from groove.sheet.rhythm import Value, short_rest, written_values
 from groove.sheet.score import Event, Head, Measure, Score, TempoMark, Voice
 from groove.sheet.shorthand import with_shorthand
 from groove.sheet.signs import Articulation, Joint, Notehead
+from groove.sheet.slashes import with_slashes
 from groove.sheet.spelling import BarAccidentals, StaffPitch, spell
 from groove.sheet.staves import part_staves
 from groove.sheet.swung import page_meter, page_swings, straightened
@@ -54,6 +55,7 @@ def build_score(
     written_out: bool = False,
     on_paper: bool = False,
     letters: bool = False,
+    sim: bool = False,
 ) -> Score:
     """Return a part of a performance as it is written.
 
@@ -61,7 +63,8 @@ def build_score(
     tab.  ``written_out`` writes every repeat out; ``on_paper`` is as a copyist writes it, with
     signs and words for bars that are as others, where a file for other programs has all notes.
     On paper what comes again is played where it was the first time, a file tells every place;
-    there the form stands too, and with ``letters`` one beside each section's name.
+    there the form stands too, and with ``letters`` one beside each section's name, and with ``sim``
+    slashes for a cell that stays.
     """
     voices = part_voices(performance, part)
     cuts = {voice: strokes_by_bar(strokes, performance.bars) for voice, strokes in voices.items()}
@@ -93,7 +96,10 @@ def build_score(
     builder = _Builder(performance, song, part, written, tempi, joints, accents, words_over)
     measures = list(with_dynamics([*builder.measures(folds)], folds, performance, song))
     if on_paper and not written_out:
-        measures = list(with_shorthand(abridged(measures, performance, contents)))
+        printed_once = abridged(measures, performance, contents)
+        if sim and part is Part.BASS:
+            printed_once = tuple(with_slashes(printed_once))
+        measures = list(with_shorthand(printed_once))
     names = played_sections(performance)
     marks = section_letters(names) if letters and on_paper else {}
     if marks:

@@ -26,7 +26,7 @@ from groove.sheet.drawing import (
     size_of,
     sized,
 )
-from groove.sheet.lead_signs import text_mm
+from groove.sheet.lead_signs import READING_SHARE, text_mm
 from groove.sheet.lettering import BOLD, draw_tempo_note, set_chord_name
 from groove.sheet.print_pages import TEXT_FONT
 from groove.sheet.score import TAB
@@ -44,8 +44,6 @@ RIGHT_EDGE = 100
 """What stays free at the right end of a page, in the engraver's units."""
 LINE_SHARE = 1.2
 """The distance of two lines of text as a share of its size."""
-READING_SHARE = 0.85
-"""How wide a line of words is as a share of what its widest letters allow, tried with italics."""
 NARROW_SHARE = 0.75
 """The same of words that have their own measure, where nothing is beside them."""
 SMALLEST_SHARE = 0.7

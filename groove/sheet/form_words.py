@@ -9,8 +9,7 @@ from dataclasses import replace
 from itertools import groupby
 
 from groove.events import Performance
-from groove.sheet.finishing import READING_SHARE
-from groove.sheet.lead_signs import text_mm
+from groove.sheet.lead_signs import READING_SHARE, text_mm
 from groove.sheet.score import Measure
 
 REHEARSAL_LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ"

@@ -14,6 +14,8 @@ WORD_SIZE = 3.6
 ENDING_MM = 4.5
 BAR_LINE_MM = 8.0
 METER_MM = 4.2
+READING_SHARE = 0.85
+"""How wide a line of words is as a share of what its widest letters allow, tried with italics."""
 _WIDE, _NARROW = "MWCGQOD%△ø+°ABEFHKNRmw", "iIjlt/.,1()' ♭"
 
 

@@ -210,6 +210,8 @@ def _row_units(row: Sequence[Measure], room: Room) -> float:
 
 def _measure_moments(measure: Measure) -> int:
     """Return at how many moments of a measure something begins."""
+    if measure.is_slashed:
+        return measure.meter.beats_per_bar
     return len({e.value.start for voice in measure.voices for e in voice.events})
 
 

@@ -45,6 +45,7 @@ LINE_BREAK, PAGE_BREAK = "<sb />", "<pb />"
 TAB_TEXT_PERCENT = 67
 """The size of text over a tab without a staff: verovio enlarges it by half as its lines."""
 SECTION_PERCENT, SIGN_PERCENT = 120, 150
+SLASH_ID, SIM = "slash-", "sim."
 _GAP = "\u2002\u2002"
 """Between the words over a bar: spaces that verovio does not trim."""
 
@@ -169,6 +170,8 @@ class _MeiWriter(MeiNotes):
             self.sign(element, f"mRpt{measure.like_before if measure.like_before > 1 else ''}")
         elif measure.rest_bars:
             self.sign(element, "multiRest", num=measure.rest_bars)
+        elif measure.is_slashed:
+            self.slashes(element, measure)
         else:
             self.measure_staves(element, measure)
             self.fermatas(element, measure)
@@ -182,6 +185,16 @@ class _MeiWriter(MeiNotes):
             layer = add(add(element, "staff", n=number), "layer", n=1)
             hidden = "false" if (staff.strings and self.bare_tab) or tag == "mRpt" else None
             add(layer, tag, **attributes, **{"num.visible": hidden})
+
+    def slashes(self, element: Element, measure: Measure) -> None:
+        """Add a slash a beat on the middle line, and nothing on the tab."""
+        for number, staff in enumerate(self.staves, start=1):
+            layer = add(add(element, "staff", n=number), "layer", n=1)
+            if staff.strings:
+                add(layer, "mSpace")
+                continue
+            for beat in range(measure.meter.beats_per_bar):
+                self.slash(layer, f"{SLASH_ID}{measure.number}-{beat}", measure.meter)
 
     def words(self, element: Element, measure: Measure) -> None:
         """Add a measure of spaces for words: they are put there when the page is finished."""
@@ -286,8 +299,9 @@ class _MeiWriter(MeiNotes):
             yield from (self.tempo(tempo) for tempo in measure.tempi if tempo.is_shown)
         if measure.swing_mark:
             yield self.swing(measure.swing_mark)
-        if measure.words:
-            yield self.sized(", ".join(measure.words), fontstyle="italic")
+        told = (*measure.words, SIM) if measure.begins_sim else measure.words
+        if told:
+            yield self.sized(", ".join(told), fontstyle="italic")
 
     def tempo(self, tempo: TempoMark) -> Element:
         """Return a metronome mark."""

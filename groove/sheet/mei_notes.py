@@ -10,6 +10,7 @@ from groove.sheet.rhythm import WHOLE_TICKS, Value
 from groove.sheet.score import TAB, Event, Head, Measure, Score, Voice
 from groove.sheet.signs import ACCIDENTALS, FERMATA
 from groove.sheet.spelling import StaffPitch
+from groove.timing import TICKS_PER_QUARTER, Meter
 
 ID = "xml:id"
 TIES = {(False, True): "i", (True, True): "m", (True, False): "t"}
@@ -95,6 +96,14 @@ class MeiNotes:
             note.set("head.shape", head.notehead.value.mei)
         if tie := TIES.get((head.tied_in, head.tied_out)):
             note.set("tie", tie)
+
+    def slash(self, layer: Element, name: str, meter: Meter) -> None:
+        """Add the stroke of a beat on which the cell goes on."""
+        beat = int(WHOLE_TICKS / meter.beat_quarters / TICKS_PER_QUARTER)
+        dots = 1 if meter.is_compound else None
+        place = {"pname": "d", "oct": 3, "head.shape": "slash", "stem.visible": "false"}
+        value = {"dur": 4 if meter.is_compound else beat, "dots": dots}
+        add(layer, "note", **{ID: name}, **value, **place)
 
     def tab_event(self, parent: Element, event: Event) -> None:
         """Add a value of the tab: numbers, or nothing for a rest and what is held."""

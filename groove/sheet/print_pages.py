@@ -1,8 +1,11 @@
 """Pages for print: finished music as pictures on pages of typst, with a head and page numbers."""
 
 from collections.abc import Sequence
+from math import ceil
 
 from groove.sheet.drawing import Drawing
+from groove.sheet.form_words import form_lines
+from groove.sheet.lead_signs import READING_SHARE, text_mm
 from groove.sheet.options import Paper, SheetOptions
 from groove.sheet.outlines import HALF_NOTE
 from groove.sheet.score import Score
@@ -12,6 +15,8 @@ PAPER_MARGIN_MM = 12.0
 PHONE_MARGIN_MM = 4.0
 HEAD_MM = 14.0
 FOOT_MM = 6.0
+FACTS_MM = 3.5
+"""The size of the facts under the title: ten points."""
 FORM_POINTS, FORM_LINE_MM = 9, 4.4
 """The size of the form at the head, and the height of its line."""
 TEXT_FONT = "Libertinus Serif"
@@ -69,6 +74,16 @@ def page_source(
         for line in form
     ]
     return "\n".join(lines) + "\n" + "\n#pagebreak()\n".join(images) + "\n"
+
+
+def head_lines(form: Sequence[str], facts: str, paper: Paper) -> tuple[str, ...]:
+    """Return the lines between a part's facts and its music: the form, under room for long facts.
+
+    The head has room for one line of facts; further ones take a line each.
+    """
+    width, _ = content_mm(paper)
+    more = ceil(READING_SHARE * text_mm(facts, FACTS_MM) / width) - 1
+    return (*[""] * max(0, more), *form_lines(form, width))
 
 
 def half_note_rule() -> str:

@@ -164,6 +164,8 @@ class Measure:
     On paper alone: ``as_before`` are the words of a measure without notes that stands for bars
     printed before; ``like_before`` is 1 where the sign for the bar before may stand, 2 in each of
     two bars that are as the two before; ``rest_bars`` is how many bars of rest are counted in it;
+    ``is_slashed`` where a slash a beat stands for its cell, which is that of the first bars of its
+    section, ``begins_sim`` where that is said;
     ``shows_number`` puts its number over it wherever it stands in its line; ``letter`` is that
     of its section, by which a band finds its place.
     """
@@ -195,6 +197,8 @@ class Measure:
     as_before: tuple[str, ...] = ()
     like_before: int = 0
     rest_bars: int = 0
+    is_slashed: bool = False
+    begins_sim: bool = False
     shows_number: bool = False
     letter: str = ""
 

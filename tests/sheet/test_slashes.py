@@ -129,7 +129,7 @@ def test_files_tabs_alone_and_other_parts_have_no_slashes(library: Library) -> N
     song, performance = performed("one bar", library)
     scores = [build_score(performance, song, sim=True)]
     for more in ({"staves": Staves.TAB}, {"part": Part.DRUMS}, {"written_out": True}):
-        options = SheetOptions(sim=True, **more)  # type: ignore[arg-type]
+        options = SheetOptions(sim=True, **more)
         scores.append(scored(performance, song, options, STANDARD, on_paper=True))
     for score in scores:
         assert not any(measure.is_slashed for measure in score.measures)

@@ -36,7 +36,7 @@ from groove.sheet.rhythm import Value, short_rest, written_values
 from groove.sheet.score import Event, Head, Measure, Score, TempoMark, Voice
 from groove.sheet.shorthand import with_shorthand
 from groove.sheet.signs import Articulation, Joint, Notehead
-from groove.sheet.slashes import with_slashes
+from groove.sheet.slashes import slashed_measures
 from groove.sheet.spelling import BarAccidentals, StaffPitch, spell
 from groove.sheet.staves import part_staves
 from groove.sheet.swung import page_meter, page_swings, straightened
@@ -98,7 +98,7 @@ def build_score(
     if on_paper and not written_out:
         printed_once = abridged(measures, performance, contents)
         if sim and part is Part.BASS:
-            printed_once = tuple(with_slashes(printed_once))
+            printed_once = tuple(slashed_measures(printed_once))
         measures = list(with_shorthand(printed_once))
     names = played_sections(performance)
     marks = section_letters(names) if letters and on_paper else {}

@@ -19,7 +19,7 @@ _LEADING = {Role.APPROACH, Role.WALK, Role.FILL, Role.FIXED, Role.STROKE, Role.V
 """What a note may be there for that its chord alone does not tell."""
 
 
-def with_slashes(measures: Sequence[Measure]) -> Iterator[Measure]:
+def slashed_measures(measures: Sequence[Measure]) -> Iterator[Measure]:
     """Yield the measures of a part, those marked whose cell is as in the first two of a section."""
     cell: list[Hashable] = []
     place = 0

@@ -5,6 +5,7 @@ The whole song is arranged first and cut then, so that a loop sounds as in the s
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from enum import StrEnum
+from itertools import accumulate
 
 from msgspec.structs import replace
 
@@ -12,7 +13,18 @@ from groove.arrange.levels import level_velocity
 from groove.bar_place import BarRef
 from groove.chart.form import MOST_PLAYED_BARS, MOST_TIMES_OVER
 from groove.errors import OptionError, nearest_hint
-from groove.events import Bar, Marker, Note, Origin, Part, Performance, Role, note_order
+from groove.events import (
+    Bar,
+    CountGiver,
+    Marker,
+    Note,
+    Origin,
+    Part,
+    Performance,
+    Role,
+    Touch,
+    note_order,
+)
 from groove.naming import named_among
 from groove.notices import Notice, NoticeKind
 from groove.theory.general_midi import COUNT_IN_KEY, DRUM_KEYS
@@ -282,16 +294,24 @@ def _piece_of(note: Note, start: int, end: int) -> Note | None:
     )
 
 
-def with_count_in(performance: Performance) -> Performance:
-    """Return the performance with one bar of sticks before it, in the first full bar's meter.
+def with_count_in(
+    performance: Performance, heard: Collection[Part] = frozenset(Part)
+) -> Performance:
+    """Return the performance with its count-in before it, in the first full bar's meter.
 
     Before a pickup the count goes on for the rest of the pickup's bar, so that bar 1 falls where a
     bar is due: ``1 2 3 4 | 1 2 3`` and the pickup of one beat (common practice, no source).
+    Where the bass gives it and is not among the parts that are ``heard``, sticks stand for it.
+    A song that nobody counts in is left as it is.
     """
+    if not performance.count_in.bars:
+        return performance
     model = next(bar for bar in performance.bars if bar.ref.is_written)
     first = performance.bars[0]
     full = model.length_ticks
-    lengths = [full] if first.ref.is_written else [full, full - first.length_ticks]
+    lengths = [full] * performance.count_in.bars
+    lengths += [] if first.ref.is_written else [full - first.length_ticks]
+    starts = list(accumulate(lengths, initial=0))
     bars = [
         replace(
             model,
@@ -301,21 +321,37 @@ def with_count_in(performance: Performance) -> Performance:
             chords=(),
             word=None,
         )
-        for number, (start, length) in enumerate(zip((0, full), lengths, strict=False))
+        for number, (start, length) in enumerate(zip(starts, lengths, strict=False))
     ]
     later = _shifted(performance, sum(lengths))
     pulse = model.meter.pulse_ticks
-    sticks = [
-        _count_note(bar, tick, COUNT_IN_KEY, COUNT_IN_LEVELS[tick > bar.start_tick])
+    part, pitch = count_in_sound(performance, heard)
+    strokes = [
+        _count_note(bar, tick, pitch, COUNT_IN_LEVELS[tick > bar.start_tick], part)
         for bar in bars
         for tick in range(bar.start_tick, bar.end_tick, pulse)
     ]
     return replace(
         later,
-        notes=tuple(sorted((*sticks, *later.notes), key=note_order)),
+        notes=tuple(sorted((*strokes, *later.notes), key=note_order)),
         bars=(*bars, *later.bars),
         markers=(Marker(0, COUNT_IN_SECTION), *later.markers),
     )
+
+
+def count_in_sound(
+    performance: Performance, heard: Collection[Part] = frozenset(Part)
+) -> tuple[Part, int]:
+    """Return the part and the pitch that a song is counted in with: the bass mutes its first note.
+
+    A bass that is alone taps its string (common practice, no source).
+    """
+    if performance.count_in.giver is CountGiver.HAT:
+        return Part.CLICK, DRUM_KEYS["hat"]
+    bass = performance.part_notes(Part.BASS)
+    if performance.count_in.giver is CountGiver.BASS and bass and Part.BASS in heard:
+        return Part.BASS, bass[0].pitch
+    return Part.CLICK, COUNT_IN_KEY
 
 
 def _count_in_ref(number: int) -> BarRef:
@@ -357,10 +393,11 @@ def _bar_clicks(bar: Bar, pulse: int, unit: ClickUnit) -> Iterator[Note]:
         yield _count_note(bar, tick, CLICK_KEYS[place], CLICK_LEVELS[place])
 
 
-def _count_note(bar: Bar, tick: int, key: int, level: int) -> Note:
-    """Return one stroke of a click or a count-in."""
+def _count_note(bar: Bar, tick: int, key: int, level: int, part: Part = Part.CLICK) -> Note:
+    """Return one stroke of a click or a count-in, which a bass plays muted."""
     return Note(
-        part=Part.CLICK,
+        part=part,
+        touch=Touch.GHOST if part is Part.BASS else Touch.PLAIN,
         grid_tick=tick,
         length_ticks=CLICK_TICKS,
         pitch=key,

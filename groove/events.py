@@ -31,6 +31,31 @@ class Part(StrEnum):
     CLICK = "click"
 
 
+class CountGiver(StrEnum):
+    """Who counts a song in."""
+
+    STICKS = "sticks"
+    HAT = "hat"
+    BASS = "bass"
+    NOBODY = "nobody"
+
+
+class CountIn(Struct, frozen=True):
+    """How a song is counted in: ``bars`` bars of beats, none where nobody gives it."""
+
+    bars: int = 1
+    giver: CountGiver = CountGiver.STICKS
+
+    def __str__(self) -> str:
+        """Return it as a chart has it: ``2 hat``, ``nobody``."""
+        return f"{self.bars} {self.giver}" if self.bars else str(self.giver)
+
+
+ONE_BAR_OF_STICKS = CountIn()
+"""How a song is counted in whose chart says nothing (common practice, no source)."""
+NO_COUNT_IN = CountIn(0, CountGiver.NOBODY)
+
+
 class Touch(StrEnum):
     """How a note is struck, or reached from the note before it without a stroke of its own."""
 
@@ -322,6 +347,7 @@ class Performance(Struct, frozen=True, kw_only=True, dict=True):
     """A whole song as played: notes sorted by ``note_order``, and the map they stand on.
 
     ``programs`` gives each part's General MIDI program (0-127; for drums the kit on bank 128).
+    ``count_in`` is how the song is counted in where it is (see ``with_count_in``).
     """
 
     title: str
@@ -331,6 +357,7 @@ class Performance(Struct, frozen=True, kw_only=True, dict=True):
     markers: tuple[Marker, ...]
     programs: tuple[tuple[Part, int], ...]
     notices: tuple[Notice, ...] = ()
+    count_in: CountIn = ONE_BAR_OF_STICKS
     end_tick: int
 
     def __post_init__(self) -> None:

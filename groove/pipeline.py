@@ -172,6 +172,7 @@ def band(
         ),
         programs=programs(plan),
         notices=plan.notices,
+        count_in=song.count_in,
         end_tick=plan.bars[-1].end_tick,
     )
 

@@ -14,7 +14,7 @@ from groove.bar_place import BandWord
 from groove.chart.pickup import Pickup
 from groove.chart.push import Push
 from groove.errors import SourcePlace
-from groove.events import NO_CHORD, Part
+from groove.events import NO_CHORD, ONE_BAR_OF_STICKS, CountIn, Part
 from groove.naming import OUT_WORDS
 from groove.notices import Notice
 from groove.theory.chords import Chord
@@ -380,9 +380,10 @@ class FormEntry(Struct, frozen=True, kw_only=True):
 class Song(ChartValue, frozen=True, kw_only=True, eq=False):
     """A chart, read: ``form`` is empty where the sections are played as written.
 
-    ``pickup`` is what stands before bar 1, None for nothing, ``pickup_bar`` its chords and what is
-    written under them, None where the band waits; ``riffs`` are the chart's own cells.
-    ``notices`` say what the reader changed (a key that had to be respelled).
+    ``count_in`` is how the band is counted in, ``pickup`` what stands before bar 1, None for
+    nothing, ``pickup_bar`` its chords and what is written under them, None where the band waits;
+    ``riffs`` are the chart's own cells.  ``notices`` say what the reader changed (a key that had to
+    be respelled).
     """
 
     title: str
@@ -390,6 +391,7 @@ class Song(ChartValue, frozen=True, kw_only=True, eq=False):
     sections: tuple[Section, ...]
     form: tuple[FormEntry, ...] = ()
     notation: Notation = Notation.LETTERS
+    count_in: CountIn = ONE_BAR_OF_STICKS
     pickup: Pickup | None = None
     pickup_bar: WrittenBar | None = None
     riffs: tuple[Riff, ...] = ()

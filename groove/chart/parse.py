@@ -55,7 +55,7 @@ from groove.chart.settings import (
 )
 from groove.chart.symbols import LONGEST_WORD
 from groove.errors import ChartError, OptionError, SourcePlace, SymbolError
-from groove.events import Part
+from groove.events import ONE_BAR_OF_STICKS, CountIn, Part
 from groove.naming import fold_name
 from groove.neck.instrument import STANDARD, Tuning, parse_tuning
 from groove.notices import Notice
@@ -268,6 +268,7 @@ class _ChartReader:
             sections=sections,
             form=read_form(form_line, names) if form_line else (),
             notation=notation,
+            count_in=cast(CountIn, values.get("count-in", ONE_BAR_OF_STICKS)),
             pickup=cast(Pickup | None, values.get("pickup")),
             riffs=tuple(block.riff() for block in self.blocks.values()),
             source=self.source,
@@ -343,6 +344,8 @@ _EXAMPLES = {
     "form": "intro, verse x2",
     "chords": "numbers",
     "pickup": "1",
+    "count-in": "2 sticks",
+    "count in": "2 sticks",
     "tempo": str(DEFAULT_TEMPO_BPM),
     "meter": str(DEFAULT_METER),
     "key": "D",

@@ -20,7 +20,8 @@ from groove.chart.model import (
 )
 from groove.chart.pickup import Pickup, PickupUnit
 from groove.errors import ChartError, nearest_hint
-from groove.naming import named_among
+from groove.events import NO_COUNT_IN, CountGiver, CountIn
+from groove.naming import OUT_WORDS, named_among
 from groove.theory.general_midi import BASS_TONES
 from groove.theory.keys import Key, parse_key
 from groove.timing import FASTEST_QPM, SLOWEST_QPM, STRAIGHT, Meter, Swing, parse_swing
@@ -37,6 +38,7 @@ METER_COUNTS = range(1, 25)
 METER_UNITS = (2, 4, 8, 16)
 TRANSPOSE_SEMITONES = range(-24, 25)
 LARGEST_SEED = 2**31 - 1
+MOST_COUNTED_BARS = 4
 _LONGEST_NAME = 120
 LONGEST_TITLE = 200
 MOST_STEPS = 20_000
@@ -66,6 +68,22 @@ def _read_pickup(line: Line) -> Pickup | None:
         )
     unit = PickupUnit(f"{match[2] or 'beat'}s")
     return Pickup(count, unit) if count else None
+
+
+def _read_count_in(line: Line) -> CountIn:
+    """Return how a song is counted in: ``2 hat``, ``2 bars``, ``bass``, ``nobody``."""
+    text = " ".join(line.value.casefold().replace(",", " ").split())
+    if text in (*OUT_WORDS, "nobody", "no", "0"):
+        return NO_COUNT_IN
+    givers = "|".join(CountGiver)
+    match = re.fullmatch(rf"(?:([1-{MOST_COUNTED_BARS}])(?: bars?)?)? ?(?:of )?({givers})?", text)
+    if not match or not text or match[2] == CountGiver.NOBODY:
+        raise _refuse(
+            line,
+            f"1 to {MOST_COUNTED_BARS} bars and who gives them, as 2 sticks, 1 hat or bass; "
+            "or nobody",
+        )
+    return CountIn(int(match[1] or 1), CountGiver(match[2] or CountGiver.STICKS))
 
 
 def _read_choice(line: Line, choices: type[_Choice]) -> _Choice:
@@ -189,11 +207,12 @@ SONG_READERS: Mapping[str, Callable[[Line], object]] = {
     "form": lambda line: line,
     "chords": lambda line: _read_choice(line, Notation),
     "pickup": _read_pickup,
+    "count-in": _read_count_in,
 }
 """Settings that belong to the song, wherever they stand; the form is read last."""
 
-ALIASES = {"loudness": "dynamics"}
-"""Old names of settings."""
+ALIASES = {"loudness": "dynamics", "count in": "count-in"}
+"""Old names of settings, and other spellings."""
 
 CUE, LIKE = "cue", "as"
 SETTING_NAMES = (*SONG_READERS, *READERS, *ALIASES, CUE, LIKE)

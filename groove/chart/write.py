@@ -20,6 +20,7 @@ from groove.chart.pickup import Pickup
 from groove.chart.repeats import ending_text
 from groove.chart.words import direction_words
 from groove.chart.write_rows import bars_a_line, rows_under
+from groove.events import ONE_BAR_OF_STICKS
 from groove.timing import Meter
 
 _BARS_A_LINE = 4
@@ -30,6 +31,8 @@ def write_chart(song: Song) -> str:
     head = [f"title: {song.title}"]
     if song.notation is not Notation.LETTERS:
         head.append(f"chords: {song.notation}")
+    if song.count_in != ONE_BAR_OF_STICKS:
+        head.append(f"count-in: {song.count_in}")
     if song.pickup:
         head += _pickup_lines(song.pickup, song.pickup_bar)
     head += setting_lines(song.settings)

@@ -65,7 +65,7 @@ class Band(Struct, frozen=True, kw_only=True):
     count_in: Annotated[
         bool | None,
         typer.Option(
-            "--count-in/--no-count-in", help="One bar of sticks first; by default in audio only."
+            "--count-in/--no-count-in", help="The song's count-in first; by default in audio only."
         ),
     ] = None
     click: Annotated[bool, typer.Option("--click", help="A click on every beat.")] = False

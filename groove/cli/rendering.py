@@ -3,11 +3,13 @@
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from msgspec.structs import replace
+
 from groove.cli.performing import play_chart
 from groove.cli.targets import MIDI_SUFFIXES, Job, stem_path
 from groove.cut import with_count_in
 from groove.errors import SoundError
-from groove.events import Performance
+from groove.events import ONE_BAR_OF_STICKS, Performance
 from groove.io.files import make_folders, write_whole
 from groove.io.midi import midi_bytes
 from groove.text.summary import performance_data
@@ -66,13 +68,20 @@ def _with_midi_instead(
     return SoundError(error.message, hint="; ".join(filter(None, (error.hint, kept))))
 
 
+def counted_in(performance: Performance, options: "RenderOptions") -> Performance:
+    """Return a performance with its count-in: sticks where nobody gives it and it is asked for."""
+    if options.count_in and not performance.count_in.bars:
+        performance = replace(performance, count_in=ONE_BAR_OF_STICKS)
+    return with_count_in(performance, options.parts)
+
+
 def _write_midi_files(
     performance: Performance, files: list[Path], options: "RenderOptions"
 ) -> list[Path]:
     """Write MIDI files and their stems; return what was written."""
     if not files:
         return []
-    led = with_count_in(performance) if options.count_in else performance
+    led = counted_in(performance, options) if options.count_in else performance
     written = []
     for file in files:
         write_whole(file, midi_bytes(led, parts=options.parts, remark=options.words))

@@ -8,9 +8,10 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from groove.cli.rendering import counted_in
 from groove.cli.targets import stem_path
 from groove.cli.values import chosen
-from groove.cut import cut_bars, with_count_in
+from groove.cut import cut_bars
 from groove.errors import OptionError
 from groove.events import Part, Performance
 from groove.io.audio import (
@@ -159,7 +160,7 @@ def levelled_files(
 def _led(performance: Performance, options: "RenderOptions") -> Performance:
     """Return a performance with the count-in before it that audio has unless it is a loop."""
     has_count_in = options.count_in is not False and not options.sound.loop
-    return with_count_in(performance) if has_count_in else performance
+    return counted_in(performance, options) if has_count_in else performance
 
 
 def _rendered(

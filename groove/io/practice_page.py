@@ -104,6 +104,7 @@ def practice_page(
         title=performance.title,
         key=facts["Key"],
         facts="   ·   ".join((facts["Tempo"], _length_fact(performance, facts["Length"]))),
+        counted_bars=performance.count_in.bars,
         data={**data, "sounds": _sound_data(sounds)},
         sounds={row.part: row.mp3 for row in sounds.rows},
         sheets=sheets,

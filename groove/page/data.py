@@ -17,11 +17,11 @@ from collections.abc import Iterator, Sequence
 from itertools import groupby
 
 from groove.arrange.levels import level_velocity
-from groove.cut import CLICK_KEYS, CLICK_LEVELS, COUNT_IN_LEVELS
+from groove.cut import CLICK_KEYS, CLICK_LEVELS, COUNT_IN_LEVELS, count_in_sound
 from groove.events import Note, Part, Performance, Touch
 from groove.neck.instrument import Tuning
 from groove.page.moved import MOVES, key_name, moved_name
-from groove.theory.general_midi import COUNT_IN_KEY, DRUM_KEYS
+from groove.theory.general_midi import DRUM_KEYS
 from groove.theory.keys import Key
 from groove.timing import Meter, microseconds_to_qpm
 
@@ -63,8 +63,19 @@ def page_data(performance: Performance, key: Key, tuning: Tuning) -> dict[str, o
         "click": {
             "accent": [CLICK_KEYS[0], level_velocity(CLICK_LEVELS[0])],
             "other": [CLICK_KEYS[1], level_velocity(CLICK_LEVELS[1])],
-            "count": [COUNT_IN_KEY, *map(level_velocity, COUNT_IN_LEVELS)],
+            "count": _count_in_data(performance),
         },
+    }
+
+
+def _count_in_data(performance: Performance) -> dict[str, object]:
+    """Return how the song is counted in: its part, its pitch, loud and soft velocity, its bars."""
+    part, pitch = count_in_sound(performance)
+    return {
+        "part": part,
+        "pitch": pitch,
+        "velocities": list(map(level_velocity, COUNT_IN_LEVELS)),
+        "bars": performance.count_in.bars,
     }
 
 

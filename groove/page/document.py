@@ -15,10 +15,11 @@ from html import escape
 
 from groove.page.newest import Newest, mark_name, newest
 from groove.page.systems import EngravedPart, glyph_definitions
+from groove.text.counts import counted
 
 IMPORT = re.compile(r"^import .*?;\n", re.M | re.S)
 EXPORT = re.compile(r"^export ", re.M)
-_FIELD = re.compile(r"\{(title|key|facts|glyphs)\}")
+_FIELD = re.compile(r"\{(title|key|facts|count|counted|glyphs)\}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,12 +33,16 @@ class Assets:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Contents:
-    """What one page holds: plain data, an MP3 a part, the sheets by width, the card by key."""
+    """What one page holds: plain data, an MP3 a part, the sheets by width, the card by key.
+
+    ``counted_bars`` is how many bars are counted in, 0 where nobody counts.
+    """
 
     title: str
     key: str
     facts: str
     data: Mapping[str, object]
+    counted_bars: int
     sounds: Mapping[str, bytes]
     sheets: Mapping[str, EngravedPart]
     cards: Sequence[str]
@@ -60,6 +65,8 @@ def practice_document(contents: Contents, assets: Assets) -> Document:
         "title": escape(contents.title),
         "key": escape(contents.key),
         "facts": escape(contents.facts),
+        "counted": "checked" if contents.counted_bars else "",
+        "count": counted(max(1, contents.counted_bars), "bar"),
         "glyphs": glyph_definitions(contents.sheets.values()),
     }
     # One pass, so that a chart's own braces are never filled in.

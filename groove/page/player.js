@@ -8,7 +8,7 @@ import { bassSounds, clickSounds, ladderShare, lastAtOrBefore, momentAt, notesBe
 /** @typedef {import("./timing.js").Ladder} Ladder */
 /** @typedef {{pitch: number, velocity: number, offset: number, length: number, left: number, right: number}} Sample left and right as shares of what the row has */
 /** @typedef {{buffer: AudioBuffer, gain: number, samples: Sample[]}} Row */
-/** @typedef {{notes: Note[], bars: Bar[], length: number, clicks: {accent: number[], other: number[], count: number[]}}} Song */
+/** @typedef {{notes: Note[], bars: Bar[], length: number, clicks: {accent: number[], other: number[], count: {part: string, pitch: number, velocities: number[], bars: number}}}} Song */
 /** @typedef {{time: number, until: number, source: AudioBufferSourceNode, gain: GainNode}} Voice */
 /** @typedef {{share: number, loop: [number, number] | null, countsIn: boolean, clickOut: number, clickOf: number, takesTurns: boolean, ladder: Ladder | null, transpose: number}} Wishes */
 
@@ -243,8 +243,9 @@ export class Player {
   }
 
   /**
-   * Sticks that end at a position: a bar of them, and as much of the next as has gone by where the
-   * music comes in, so that bar lines fall on a counted one (common practice, no source).
+   * A count that ends at a position: the song's bars of it, one where nobody counts it in, and as
+   * much of the next as has gone by where the music comes in, so that bar lines fall on a counted
+   * one (common practice, no source).
    * @param {number} time
    * @param {number} position
    * @param {number} share
@@ -256,11 +257,14 @@ export class Player {
     const model = bar.number === 0 && bars.length > 1 ? bars[1] : bar;
     const full = model.end - model.start;
     const gone = Math.max(0, full - (bar.end - bar.start)) + position - bar.start;
-    const from = position - full - gone;
-    const strokes = [0, full].flatMap((start) => model.beats.map((beat, index) => ({ at: start + beat - model.start, index })));
-    const notes = strokes.filter(({ at }) => at < full + gone - 1e-6).map(({ at, index }) => {
-      const [pitch, velocity] = [clicks.count[0], clicks.count[index === 0 ? 1 : 2]];
-      return { part: "click", grid: from + at, onset: from + at, end: from + at + 0.1, pitch, velocity, rings: true, index };
+    const { part, pitch, velocities, bars: counted } = clicks.count;
+    const whole = full * Math.max(1, counted);
+    const from = position - whole - gone;
+    const starts = Array.from({ length: Math.max(1, counted) + 1 }, (_, index) => index * full);
+    const strokes = starts.flatMap((start) => model.beats.map((beat, index) => ({ at: start + beat - model.start, index })));
+    const notes = strokes.filter(({ at }) => at < whole + gone - 1e-6).map(({ at, index }) => {
+      const velocity = velocities[index === 0 ? 0 : 1];
+      return { part, grid: from + at, onset: from + at, end: from + at + 0.1, pitch, velocity, rings: part === "click", index };
     });
     return { time, start: from, from, to: position, share, pass: 0, counts: true, barsBefore: 0, notes, next: 0 };
   }

@@ -10,9 +10,8 @@ from dataclasses import dataclass
 
 from groove.arrange.levels import level_velocity
 from groove.bar_place import BarRef
-from groove.cut import CLICK_KEYS, COUNT_IN_LEVELS
+from groove.cut import CLICK_KEYS, COUNT_IN_LEVELS, count_in_sound
 from groove.events import Note, Origin, Part, Performance, Role, note_order
-from groove.theory.general_midi import COUNT_IN_KEY
 from groove.timing import TICKS_PER_QUARTER, TempoChange, TempoMap
 
 LOUD_FROM = 72
@@ -62,13 +61,14 @@ def needed_sounds(performance: Performance) -> tuple[Sound, ...]:
         for part, pitch, loud in loudest
         if part is not Part.CLICK
     ]
-    return tuple(sorted([*found, *_click_sounds()]))
+    return tuple(sorted([*found, *_click_sounds(performance)]))
 
 
-def _click_sounds() -> Iterator[Sound]:
-    """Yield the sticks of the count-in and the blocks of the click."""
+def _click_sounds(performance: Performance) -> Iterator[Sound]:
+    """Yield what is struck to count in, a bass apart, and the blocks of the click."""
     loud = level_velocity(COUNT_IN_LEVELS[0])
-    for pitch in sorted({COUNT_IN_KEY, *CLICK_KEYS}):
+    part, struck = count_in_sound(performance)
+    for pitch in sorted({*([struck] if part is Part.CLICK else []), *CLICK_KEYS}):
         yield Sound(
             part=Part.CLICK, pitch=pitch, velocity=loud, length_sec=_LONGEST_SEC[Part.CLICK]
         )

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from textwrap import wrap
 
+from groove.events import CountGiver
 from groove.harmony.analysis import Analysis, PlacedChange, Progression
 from groove.neck.instrument import STANDARD, Tuning, root_pitch
 from groove.text.chart import played_form
@@ -107,12 +108,19 @@ def song_card(
 def _count_text(harmony: Analysis) -> str:
     """Return what is counted before the song: ``1 2 3 4``, and where a pickup comes in.
 
-    One bar, and before a pickup the rest of its bar (common practice, no source).
+    The bars that the chart says, and before a pickup the rest of its bar (common practice, no
+    source).
     """
+    count_in = harmony.song.count_in
+    if not count_in.bars:
+        return "nobody counts in"
     bar = next((bar for bar in harmony.bars if not bar.is_pickup), None)
     if bar is None:
         return ""
-    count = " ".join(str(beat + 1) for beat in range(bar.meter.pulse_count))
+    one_bar = " ".join(str(beat + 1) for beat in range(bar.meter.pulse_count))
+    count = ", ".join([one_bar] * count_in.bars)
+    if count_in.giver is not CountGiver.STICKS:
+        count = f"{count_in.giver}: {count}"
     pickup = harmony.song.pickup
     if not pickup:
         return count

@@ -12,6 +12,7 @@ from groove.chart.order import song_form, song_tag, visits
 from groove.chart.transpose import sounding_key
 from groove.chart.words import direction_words
 from groove.chart.write import bar_line, bar_text, setting_lines
+from groove.events import ONE_BAR_OF_STICKS
 from groove.harmony.analysis import PlacedChange
 from groove.text.counts import clock_text, counted
 from groove.text.moves import pretty
@@ -63,6 +64,8 @@ def _head_line(song: Song, feel: str, spelled: _Spelled) -> str:
         words.append(feel)
     if song.pickup:
         words.append(f"pickup of {spelled(song.pickup_words)}")
+    if song.count_in != ONE_BAR_OF_STICKS:
+        words.append(f"count-in {song.count_in}")
     return "   ".join(words)
 
 
@@ -219,6 +222,7 @@ def chart_data(
         "meter": str(song.meter),
         "key_given": settings.key.name if settings.key else None,
         "feel": settings.feel.name if settings.feel else None,
+        "count_in": {"bars": song.count_in.bars, "giver": song.count_in.giver},
         "pickup_beats": _pickup_beats(song),
         "pickup_bar": _bar_data(song.pickup_bar, PICKUP_SECTION) if song.pickup_bar else None,
         "form": [{"section": step.section, "times": step.times} for step in song_form(song)],

@@ -4,8 +4,12 @@ import re
 
 import pytest
 
+from groove.cells.model import Library
+from groove.chart.parse import parse_chart
+from groove.cut import with_count_in
+from groove.pipeline import perform_song
 from tests.conftest import ROOT
-from tests.page.conftest import REPEATED, Made, Open
+from tests.page.conftest import REPEATED, SHORT, Made, Open
 
 
 def test_bars_have_the_numbers_of_the_chart(open_page: Open, make_page: Made) -> None:
@@ -292,3 +296,43 @@ def test_going_to_a_place_outside_a_loop_ends_it(open_page: Open, make_page: Mad
     opened.page.keyboard.press("4")
     assert opened.run("practicePage.page.loop") is None
     assert opened.page.inner_text("#place").startswith("chorus 2, bar 5")
+
+
+COUNTED = SHORT.replace("tempo: 120", "tempo: 120\npickup: 1\ncount-in: 2 {giver}")
+
+
+@pytest.mark.parametrize(("giver", "part"), [("hat", "click"), ("bass", "bass")])
+def test_the_page_counts_in_as_a_render_does(
+    open_page: Open, make_page: Made, library: Library, giver: str, part: str
+) -> None:
+    """Two bars and three beats before a pickup of one, at 120: the same ticks in both."""
+    chart = COUNTED.format(giver=giver)
+    opened = open_page(make_page(f"counted-{giver}", chart))
+    label = opened.page.text_content("label:has(#counts-in)")
+    assert label and label.strip() == "Count in, 2 bars"
+    opened.page.click("#play")
+    opened.wait("practicePage.page.player?.isPlaying")
+    found = opened.run(
+        "(({ from, notes }) => notes.map((note) => [note.part, note.pitch, note.velocity,"
+        " note.onset - from]))(practicePage.page.player.spans[0])"
+    )
+    led = with_count_in(perform_song(parse_chart(chart), library))
+    pickup = next(bar.start_tick for bar in led.bars if bar.ref.is_pickup)
+    counted = [note for note in led.notes if note.grid_tick < pickup]
+    assert len(found) == len(counted) == 11
+    for (own, pitch, velocity, sec), note in zip(found, counted, strict=True):
+        assert (own, pitch, velocity) == (note.part, note.pitch, note.velocity)
+        assert own == part and abs(sec - note.grid_tick / 1920) < 1e-6
+
+
+def test_a_page_that_nobody_counts_in_begins_at_once(open_page: Open, make_page: Made) -> None:
+    """Its switch is off, and gives a bar of sticks to a player who wants one."""
+    chart = SHORT.replace("tempo: 120", "tempo: 120\ncount-in: nobody")
+    opened = open_page(make_page("uncounted", chart))
+    assert not opened.page.is_checked("#counts-in")
+    opened.tick("counts-in")
+    opened.page.click("#play")
+    opened.wait("practicePage.page.player?.isPlaying")
+    assert (
+        opened.run("practicePage.page.player.spans[0].notes.map((note) => note.pitch)") == [37] * 4
+    )

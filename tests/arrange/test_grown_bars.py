@@ -32,7 +32,12 @@ def struck_in(notes: Sequence[Note], section: str, occurrence: int, bar: int) ->
         # Answers: the second bar of a verse.
         ("soul", "C", "Am7", ("verse", 1, 2), [33, 33, 40, 45, 40, 36, 33, 36, 40]),
         ("soul", "C", "Gsus4", ("verse", 1, 2), [31, 31, 38, 43, 38, 36, 31, 36, 38]),
+        # G G G F G, G G and then fifth and seventh into G1 again.  As the cell has them the F falls
+        # a seventh (5.0); D and the F below fall a sixth (0.65 + 4.3); with the root for the fifth,
+        # struck a third time, the F below rises by step: 1.9 + 1.2 + 0.65.
         ("sixteenths", "C", "G7", ("verse", 1, 2), [31, 31, 31, 41, 43, 31, 31, 31, 29]),
+        # The same into C2: G1 is on the neck, so both lie an octave lower, a fourth down and up by
+        # the cell's own third: 0.65 + 0.4 + 0.65, where the B falls a seventh (5.0).
         ("sixteenths", "C", "Cmaj7", ("verse", 1, 2), [36, 36, 36, 47, 48, 36, 36, 31, 35]),
         ("sixteenths", "C", "Bdim7", ("verse", 1, 2), [35, 35, 35, 44, 47, 35, 35, 41, 44]),
         ("octaves", "C", "Dm7", ("verse", 1, 2), [38, 50, 38, 50, 50, 38, 50, 38, 48, 45]),
@@ -41,9 +46,11 @@ def struck_in(notes: Sequence[Note], section: str, occurrence: int, bar: int) ->
         ("half-time", "F", "Csus4", ("verse", 1, 2), [36, 36, 43, 41, 43]),
         ("one drop", "G minor", "Gm", ("verse", 1, 1), [31, 31, 31, 38, 34]),
         ("one drop", "G minor", "Gm", ("verse", 1, 2), [31, 31, 29, 31]),
+        # A half step into the next root, which is the same, is that root: C, G below, C.
         ("two-beat", "F", "C7", ("verse", 1, 2), [36, 31, 36]),
         ("bossa", "Bb", "Cm7", ("verse", 1, 2), [36, 43, 43, 36]),
         ("tumbao", "C", "Am7", ("verse", 1, 2), [36, 33]),
+        # The step that fits best leads nowhere and is the fifth, as the stroke before it.
         ("five-four", "C", "Dm7", ("verse", 1, 2), [38, 38, 45, 50, 45, 45]),
         ("broken sixteenths", "C", "Am7", ("verse", 1, 2), [33, 33, 40, 33, 40, 45, 40, 36]),
         ("ska", "C", "C", ("verse", 1, 1), [36, 40, 43, 43, 40]),

@@ -6,13 +6,16 @@ import pytest
 from msgspec.structs import replace
 
 from groove.arrange.anchors import in_its_own_chord
+from groove.arrange.candidates import Context, StrokeTask, candidates
 from groove.arrange.cell_grid import Grid
 from groove.arrange.degree_tones import aim_semitones, fifth_offset, wrong_third
 from groove.arrange.drafts import STEP_AIM
 from groove.arrange.fills import plan_fills
+from groove.arrange.weights import WEIGHTS
 from groove.cells.model import Aim, AimKind, DrumStroke
 from groove.cells.tokens import parse_token
 from groove.chart.parse import parse_chart
+from groove.neck.instrument import STANDARD
 from groove.pipeline import analyse_song, plan_analysis
 from groove.theory.chords import parse_chord
 from groove.theory.keys import parse_key
@@ -57,6 +60,25 @@ def test_nobody_fills_into_a_stop() -> None:
         song = parse_chart(f"key: D\nfills: few\nverse:\n| D | G | A | D |\nend:\n| {head} | D |\n")
         fills = plan_fills(plan_analysis(analyse_song(song), LIBRARY))
         assert sorted(index + 1 for index in {*fills.bass, *fills.drums}) == filled
+
+
+def test_a_walk_stays_within_two_octaves_of_the_lowest_string() -> None:
+    """Up to E3, the ninth fret of the highest string, from any root (common practice, no source).
+
+    Over F in its higher place (41) the A below (33) is more than a fifth down, the C above E3 out.
+    """
+    context = Context(
+        chord=parse_chord("F"),
+        key=parse_key("F"),
+        target=None,
+        tuning=STANDARD,
+        weights=WEIGHTS,
+        lift=12,
+    )
+    beat = StrokeTask(Aim(kind=AimKind.WALK), beat=2, left=2, is_strong=True, head=41)
+    assert sorted({each.pitch for each in candidates(beat, context)}) == [36, 41, 45, 48]
+    between = replace(beat, beat=3, is_strong=False)
+    assert max(each.pitch for each in candidates(between, context)) == 52
 
 
 def test_a_septuplet_lies_on_the_nearest_tick() -> None:

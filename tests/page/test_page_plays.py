@@ -192,9 +192,14 @@ def test_it_opens_from_disk_and_plays_after_a_click(open_page: Open, listened_ro
 
 
 def test_no_font_comes_late(open_page: Open, lantern_row: Path) -> None:
-    """One that came after the first line would lay the page out anew: signs are outlines."""
+    """One that came after the first line would lay the page out anew: signs are outlines.
+
+    The set has every ``@font-face`` and each that a script adds (CSS Font Loading 3, section 4).
+    """
     page = open_page(lantern_row).page
     assert page.evaluate("document.fonts.size") == 0
+    late = "document.fonts.add(new FontFace('late', 'local(serif)'))"
+    assert page.evaluate(f"({late}, document.fonts.size)") == 1
 
 
 def test_a_song_without_a_bass_or_a_band_plays_too(open_page: Open, make_page: Made) -> None:

@@ -90,8 +90,11 @@ def test_passes_that_differ_at_the_end_have_endings(library: Library) -> None:
     body = "\nverse:\n  |: 1 | 4 | 5 | 5 :|\n\nend:\n  | 6- | 6- |\n"
     score, notation, roots = measures(library, HEAD + "walking\n" + body)
     assert "".join(roots) == "CFGGCFGGAA"
-    assert len(score.measures) == 7
-    assert len(notation.flatten().getElementsByClass("Repeat")) == 2
+    # Three bars, two endings of one bar, two of the end; a repeat begins and ends once.
+    numbers = [measure.written_bar for measure in score.measures]
+    assert numbers == [1, 2, 3, 4, 4, 5, 6]
+    repeats = notation.flatten().getElementsByClass("Repeat")
+    assert [repeat.direction for repeat in repeats] == ["start", "end"]
 
 
 def test_unrolled_writes_out_what_could_be_folded(library: Library) -> None:
@@ -131,7 +134,7 @@ def test_a_page_says_which_time_its_bars_are_played(library: Library) -> None:
     body = "\nverse:\n  |: 1 | 4 | 5 | 5 :|\n\nend:\n  | 6- | 6- |\n"
     score, _, _ = measures(library, HEAD + "walking\n" + body)
     named = {m.heading: index for index, m in enumerate(score.measures) if m.heading}
-    assert named == {"verse": 0, "end": 5}  # the passes end each in its own way, and are folded
+    assert named == {"verse": 0, "end": 5}  # after three bars and two endings of one
 
 
 PUSHED = "\nverse:\n  |: 1 | 4 | 5 | <4 :|\n\nend:\n  | 6- | 6- |\n"

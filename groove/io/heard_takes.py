@@ -11,6 +11,7 @@ from groove.take.due_onsets import with_due
 from groove.take.heard import HeardNote, HeardTake, in_time
 from groove.take.onsets import BELIEVED, WEAKEST, Onset, detect_onsets
 from groove.take.reference import TakeReference
+from groove.take.tuned import in_tune, tuning_semitones
 from groove.take.working_rate import WORKING_RATE_HZ
 
 LONGEST_MINUTES = 30
@@ -43,17 +44,20 @@ def heard_take(
     onsets = detect_onsets(strokes.passed(recording.blocks()), WORKING_RATE_HZ, least=WEAKEST)
     notes = _heard([onset for onset in onsets if onset.strength >= BELIEVED])
     path = None
+    apart = tuning_semitones(reference.notes, notes) if reference.is_line else 0.0
+    notes = in_tune(notes, apart)
     if len(notes) >= 4 and reference.is_line:
         found = align(reference, notes, start_sec=from_sec)
         if found.fits:
             weak = _heard([onset for onset in onsets if onset.strength < BELIEVED])
-            notes = with_due(notes, weak, reference, found)
+            notes = with_due(notes, in_tune(weak, apart), reference, found)
             path = found.path
     return HeardTake(
         notes=notes,
         length_sec=recording.length_sec,
         click_secs=tuple(strokes.stroke_secs()),
         path=path,
+        tuning_semitones=apart,
     )
 
 

@@ -32,6 +32,8 @@ PITCH_COST_SEC = 0.06
 """How much farther away an onset of another pitch counts."""
 AMBIGUOUS_UNDER = 0.01
 """A start is ambiguous where the next best explains nearly as much, as a share of the onsets."""
+AMBIGUOUS_WAY_NOTES = 3.0
+"""So is a way through the bars where another one explains as many notes but these."""
 LEAST_SCORE = 0.35
 """Under this share of what could be explained a take is taken for another song."""
 
@@ -66,9 +68,14 @@ class Alignment(Struct, frozen=True, kw_only=True):
     path: OffsetPath
 
     @property
-    def is_ambiguous(self) -> bool:
+    def starts_ambiguously(self) -> bool:
         """Whether another start explains the take nearly as well."""
         return self.path.margin < AMBIGUOUS_UNDER
+
+    @property
+    def is_ambiguous(self) -> bool:
+        """Whether another start does, or other bars that are left out or repeated."""
+        return self.starts_ambiguously or self.path.way_margin < AMBIGUOUS_WAY_NOTES
 
     @property
     def fits(self) -> bool:
@@ -160,8 +167,11 @@ def _pieces(
     for number, segment in enumerate(path.jumps):
         left = numpy.flatnonzero((segments >= segment - 2) & (segments < segment))
         right = numpy.flatnonzero((segments >= segment) & (segments < segment + 2))
-        before = _side(due, onsets, left[pieces[left] == number], predicted, path.ratio)
-        after = _side(due, onsets, right[pieces[right] == number + 1], predicted, path.ratio)
+        before_rows, after_rows = left[pieces[left] == number], right[pieces[right] == number + 1]
+        if not len(before_rows) or not len(after_rows):
+            continue  # the turn before has taken all of it
+        before = _side(due, onsets, before_rows, predicted, path.ratio)
+        after = _side(due, onsets, after_rows, predicted, path.ratio)
         near = numpy.concatenate([left[pieces[left] == number], right])
         ends, begins = _turn(due, onsets, worth, near, before, after)
         pieces[near[0] : ends] = number

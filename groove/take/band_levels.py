@@ -71,7 +71,8 @@ class Scene:
         import numpy
 
         edge = numpy.zeros(_EDGE, numpy.float32)
-        self._padded = numpy.concatenate([edge, samples.astype(numpy.float32), edge])
+        peak = numpy.float32(abs(samples).max(initial=0.0)) or numpy.float32(1)
+        self._padded = numpy.concatenate([edge, (samples / peak).astype(numpy.float32), edge])
         centres = numpy.arange(0, len(samples) + 1, HOP_FRAMES)
         raw = [self._levels(lens, centres) for lens in LENSES]
         self._tops = [float(numpy.percentile(levels.max(axis=1), _TOP_PERCENT)) for levels in raw]

@@ -13,13 +13,13 @@ from msgspec.structs import replace
 from groove.take.alignment import Alignment
 from groove.take.heard import HeardNote, in_time
 from groove.take.reference import TakeReference
+from groove.take.tuned import SURE_PITCH
 
 DUE_SEC = 0.05
 """How far around its place a note that was not heard may have begun."""
 BY_CHANCE = 0.1
 """How likely, at most, an onset as strong is to be found in a window by chance alone."""
 _HALF_A_TONE = 0.6
-_SURE_PITCH = 0.6
 
 
 def with_due(
@@ -80,7 +80,7 @@ def _least_strength(free: Sequence[HeardNote], alignment: Alignment) -> float:
 
 def _is_other(note: HeardNote, pitches: Sequence[int]) -> bool:
     """Return whether a note surely has another pitch than is due: another one rings on."""
-    if note.pitch is None or note.pitch_confidence < _SURE_PITCH or not pitches:
+    if note.pitch is None or note.pitch_confidence < SURE_PITCH or not pitches:
         return False
     return min(abs(note.pitch - pitch) for pitch in pitches) > _HALF_A_TONE
 

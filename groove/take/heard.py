@@ -25,8 +25,11 @@ class OffsetPath(Struct, frozen=True, kw_only=True):
     """How a take lies against its reference.
 
     An expected note at ``sec`` sounds at ``sec / ratio`` plus the offset of its segment.
-    ``margin`` is how much better this path is than the next best, as a share of the onsets; under
-    ``AMBIGUOUS_UNDER`` nobody can tell.  ``score`` is the share of the onsets that it explains.
+    ``margin`` is how much better this path is than the next best one that lies elsewhere
+    throughout, as a share of the onsets; under ``AMBIGUOUS_UNDER`` nobody can tell.
+    ``way_margin`` is how much better, in notes, than the next best that lies elsewhere for some
+    seconds, as where a bar is left out or repeated.  ``score`` is the share of the onsets that it
+    explains.
     """
 
     ratio: float
@@ -35,6 +38,7 @@ class OffsetPath(Struct, frozen=True, kw_only=True):
     jumps: tuple[int, ...]
     score: float
     margin: float
+    way_margin: float
 
 
 class HeardTake(Struct, frozen=True, kw_only=True):
@@ -43,7 +47,8 @@ class HeardTake(Struct, frozen=True, kw_only=True):
     ``length_sec`` is that of the file.  ``click_secs`` are the strokes of a click or of drums that
     sound beside the bass, where there are any; ``is_exact`` says that onsets are events of a file
     and no measurement.  ``path`` is where it lies against its reference, where the ear had to know
-    that to listen.
+    that to listen; ``tuning_semitones`` how much higher than its part it sounded, which is taken
+    off the pitches.
     """
 
     notes: tuple[HeardNote, ...]
@@ -51,6 +56,7 @@ class HeardTake(Struct, frozen=True, kw_only=True):
     click_secs: tuple[float, ...] = ()
     is_exact: bool = False
     path: OffsetPath | None = None
+    tuning_semitones: float = 0.0
 
     @property
     def secs(self) -> list[float]:

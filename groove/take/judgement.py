@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from itertools import groupby
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from groove.errors import OptionError
 from groove.take.alignment import Alignment, align
@@ -12,6 +13,7 @@ from groove.take.heard import HeardNote, HeardTake
 from groove.take.manner import LevelFigures
 from groove.take.reference import ExpectedBar, TakeReference
 from groove.take.statistics import Known, PlaceFigures, TakeFigures, take_figures
+from groove.take.tuned import SURE_PITCH, in_tune, tuning_semitones
 from groove.verdict import (
     Evenness,
     Lean,
@@ -28,8 +30,6 @@ from groove.verdict import (
     trend,
 )
 
-SURE_PITCH = 0.6
-"""How sure a pitch must be for a note to be called another one."""
 HALF_A_TONE = 0.6
 LIKELY_STRENGTH = 0.5
 """How strong an onset must be to be told as a possible extra note."""
@@ -163,6 +163,16 @@ def stands_out(place: PlaceFigures) -> bool:
     )
 
 
+def tuned_take(reference: TakeReference, take: HeardTake) -> HeardTake:
+    """Return a take in the tuning of its part; of a grid any pitch will do."""
+    apart = tuning_semitones(reference.notes, take.notes) if reference.is_line else 0.0
+    return replace(
+        take,
+        notes=in_tune(take.notes, apart),
+        tuning_semitones=take.tuning_semitones + apart,
+    )
+
+
 def judged_take(
     reference: TakeReference,
     take: HeardTake,
@@ -182,9 +192,10 @@ def judged_take(
         raise OptionError("no note was heard in the take", hint="expected the bass alone, louder")
     if not reference.notes:
         raise OptionError("the reference has no bass notes", hint="expected a bass part")
+    take = tuned_take(reference, take)
     alignment = align(reference, take.notes, start_sec=from_sec, path=take.path)
     if not alignment.fits:
-        found = f"{len(alignment.pairs)} of {len(take.notes)} onsets found a note"
+        found = f"{100 * max(0.0, alignment.path.score):.0f} % of it is explained"
         raise OptionError(
             f"the take does not fit the reference: {found}",
             hint="is it this song, these bars, this seed? --from SECONDS says where it begins, "

@@ -41,12 +41,16 @@ MOST_MOVED = 6
 JUMP_COST = 5.0
 """What a jump costs, in notes: a bar must be worth as much."""
 AGAIN_COST = 0.3
-"""What a second of a jump forward costs on top, as a share of the notes in it.
+"""What a second of a jump forward costs on top, as a share of the notes in it."""
+LEFT_OUT_COST = 0.6
+"""The same of a jump back, where two notes of the reference would be heard in one onset.
 
-A jump back costs all of them: two notes of the reference would be heard in one onset.
+Not all of them: the one of the two that nobody played has another pitch, as a rule.
 """
 NEAR_SEC = 0.25
 """Two starts nearer to each other than this are one."""
+ELSEWHERE_SEC = 0.6
+"""A path that is farther from another for a segment lies elsewhere: half a bar, at the least."""
 CLOSE_ENOUGH = 0.8
 """The share of what is possible from which on no other tempo is tried."""
 START_COST, GRID_START_COST = 0.02, 0.3
@@ -166,6 +170,26 @@ def _smoothed(votes: "Floats", shares: Sequence[float]) -> "Floats":
     return out
 
 
+def _way_margin(votes: _Votes, ratio: float, path: "NDArray[numpy.intp]") -> float:
+    """Return how much better a path is than the best that lies elsewhere for a segment or more.
+
+    Values up to each bin from the beginning on, and from the end back, tell the best path through
+    it.
+    """
+    import numpy
+
+    scores, low = votes.scores(ratio)
+    bins = scores.shape[1]
+    rate = votes.rate * ratio
+    up_to = _values(scores, votes.prior(ratio, low, bins), rate, votes.jump_cost)
+    # From the end back a jump forward is one back, so the offsets are turned too.
+    back = _values(scores[::-1, ::-1], numpy.zeros(bins), rate, votes.jump_cost)[::-1, ::-1]
+    through = up_to + back - scores
+    best = float(through.max())
+    away = numpy.abs(numpy.arange(bins)[None, :] - path[:, None]) > round(ELSEWHERE_SEC / BIN_SEC)
+    return best - float(numpy.where(away, through, -1e9).max())
+
+
 def _best_path(
     scores: "Floats", prior: "Floats", rate: float, jump_cost: float
 ) -> "tuple[float, NDArray[numpy.intp]]":
@@ -173,6 +197,19 @@ def _best_path(
 
     ``rate`` is how many notes a second of the take has.
     """
+    import numpy
+
+    count = len(scores)
+    values = _values(scores, prior, rate, jump_cost)
+    path = numpy.empty(count, numpy.intp)
+    path[-1] = values[-1].argmax()
+    for row in range(count - 1, 0, -1):
+        path[row - 1] = _came_from(values[row - 1], int(path[row]), rate * BIN_SEC, jump_cost)
+    return float(values[-1].max()), path
+
+
+def _values(scores: "Floats", prior: "Floats", rate: float, jump_cost: float) -> "Floats":
+    """Return the score of the best path up to each (segment, bin)."""
     import numpy
 
     count, bins = scores.shape
@@ -186,11 +223,7 @@ def _best_path(
             numpy.maximum(best[move:], moved[: bins - move], out=best[move:])
             numpy.maximum(best[: bins - move], moved[move:], out=best[: bins - move])
         values[row] = best + scores[row]
-    path = numpy.empty(count, numpy.intp)
-    path[-1] = values[-1].argmax()
-    for row in range(count - 1, 0, -1):
-        path[row - 1] = _came_from(values[row - 1], int(path[row]), rate * BIN_SEC, jump_cost)
-    return float(values[-1].max()), path
+    return values
 
 
 def _jumped(value: "Floats", notes_a_bin: float) -> "Floats":
@@ -198,8 +231,9 @@ def _jumped(value: "Floats", notes_a_bin: float) -> "Floats":
     import numpy
 
     bins = numpy.arange(len(value)) * notes_a_bin
-    forward = numpy.maximum.accumulate(value + AGAIN_COST * bins) - AGAIN_COST * bins
-    back = numpy.maximum.accumulate((value - bins)[::-1])[::-1] + bins
+    on, left = AGAIN_COST * bins, LEFT_OUT_COST * bins
+    forward = numpy.maximum.accumulate(value + on) - on
+    back = numpy.maximum.accumulate((value - left)[::-1])[::-1] + left
     best: Floats = numpy.maximum(forward, back)
     return best
 
@@ -209,7 +243,9 @@ def _came_from(before: "Floats", at: int, notes_a_bin: float, jump_cost: float) 
     import numpy
 
     away = at - numpy.arange(len(before))  # forward is positive
-    jump = numpy.where(away >= 0, AGAIN_COST * away, -away) * notes_a_bin + jump_cost
+    jump = (
+        numpy.where(away >= 0, AGAIN_COST * away, -LEFT_OUT_COST * away) * notes_a_bin + jump_cost
+    )
     distance = numpy.abs(away)
     cost = numpy.where(distance <= MOST_MOVED, numpy.minimum(jump, MOVE_COST * distance), jump)
     value = before - cost
@@ -259,6 +295,7 @@ def find_offsets(
         jumps=tuple(jumps.tolist()),
         score=value / max(votes.possible, 1e-9),
         margin=(value - second) / len(heard),
+        way_margin=_way_margin(votes, ratio, path),
     )
 
 

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     Samples = NDArray[float32]
     Places = NDArray[intp]
 
-BELIEVED = 0.3
+BELIEVED = 0.4
 """The chance from which on an onset is one, where nothing is known of what is to be played."""
 
 WEAKEST = 0.06

@@ -310,6 +310,12 @@ def _unheard(report: TakeReport) -> list[str]:
     if report.again:
         points.append(f"played once more: {_bar_list(report.again)}")
     points += _places("not heard", missed, reference)
+    if report.take.tuning_semitones:
+        apart = report.take.tuning_semitones
+        points.append(
+            f"all of it sounds {abs(apart):.1f} semitones {'lower' if apart < 0 else 'higher'} "
+            "than the part: pitches are compared with that taken off"
+        )
     points += _places("heard at another pitch", report.wrong, reference)
     if report.extra:
         secs = [f"{report.take.notes[index].sec:.1f}" for index in report.extra[:MOST_SHOWN]]
@@ -380,7 +386,12 @@ def strip(deviations_ms: Iterable[float]) -> str:
 def report_cautions(report: TakeReport) -> Iterator[str]:
     """Yield what a reader of the numbers must know."""
     figures = report.figures
-    if report.alignment.is_ambiguous and report.reference.is_line:
+    if report.alignment.is_ambiguous and not report.alignment.starts_ambiguously:
+        yield (
+            "Which bars were played is ambiguous: others left out or repeated would explain the "
+            "take nearly as well."
+        )
+    if report.alignment.starts_ambiguously and report.reference.is_line:
         yield (
             "Where the take begins is ambiguous: another start explains it nearly as well. "
             "--from SECONDS says where in the file the song begins."

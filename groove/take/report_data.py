@@ -37,6 +37,7 @@ def report_data(report: TakeReport) -> Mapping[str, object]:
         "extra": [round(report.take.notes[index].sec, 6) for index in report.extra],
         "wrong_pitch": list(report.wrong),
         "notes": notes,
+        "tuning_semitones": round(report.take.tuning_semitones, 2),
         "measured_against": str(figures.measure),
         "lateness_known_by": str(figures.known_by),
         "is_ambiguous": alignment.is_ambiguous,

@@ -20,7 +20,7 @@ import numpy
 
 from groove.take.onsets import detect_onsets
 from groove.take.working_rate import WORKING_RATE_HZ, at_working_rate
-from tests.take.any_takes import any_player, any_sound
+from tests.take.any_takes import IN_TUNE, any_player, any_sound
 from tests.take.bass_sounds import SAMPLE_RATE_HZ
 from tests.take.made_takes import CONDITIONS, MadeTake, made_take
 from tests.take.scored import Score
@@ -45,7 +45,7 @@ def judged_take(
     """Return a take of one kind of recording, everything else drawn from the seed."""
     rng = Random(f"judged {condition} {seed}")
     room = replace(CONDITIONS[condition], seed=seed)
-    sound, player = any_sound(rng, fonts), any_player(seed)
+    sound, player = any_sound(rng, fonts, IN_TUNE), any_player(seed)
     if room.drums_db is not None:
         player = replace(player, late_ms=rng.uniform(-30, 30))
     return made_take(seed, sound, room, player=player, bars=bars)

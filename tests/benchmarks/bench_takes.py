@@ -22,6 +22,7 @@ from random import Random
 import numpy
 import soundfile
 
+from groove.errors import OptionError
 from groove.io.heard_takes import heard_take, read_recorded_take
 from groove.take.alignment import align
 from groove.take.judgement import TakeReport, judged_take
@@ -149,7 +150,12 @@ def measured(condition: str, seeds: Sequence[int], fonts: Sequence[Path | None])
     with tempfile.TemporaryDirectory() as folder:
         for seed in seeds:
             take = bench_onsets.judged_take(condition, seed, fonts, bars=BARS)
-            column.add(take, *reported(take, Path(folder)))
+            try:
+                report, cpu_sec = reported(take, Path(folder))
+            except OptionError as error:
+                print(f"{condition}, seed {seed}: {error.message}", flush=True)
+                continue
+            column.add(take, report, cpu_sec)
     return column
 
 

@@ -1,5 +1,6 @@
 """``groove take`` as a player calls it: MIDI takes of a rendered part, and what is said of them."""
 
+from io import BytesIO
 from random import Random
 from typing import Any
 
@@ -324,3 +325,55 @@ def test_a_file_that_does_not_tell_is_one_error(groove: Command) -> None:
     (groove.folder / "x.mid").write_text("no music")
     said = groove("take", "song.txt", "part.mid", "--as-rendered", "x.mid")
     assert (said.code, said.err.split(":")[0]) == (2, "x.mid")
+
+
+def odd_midi(groove: Command) -> dict[str, bytes]:
+    """Return MIDI takes that are not as ours, by name, made of the part."""
+    data = (groove.folder / "part.mid").read_bytes()
+    part = mido.MidiFile(file=BytesIO(data))
+    merged = mido.MidiFile(
+        type=0, ticks_per_beat=part.ticks_per_beat, tracks=[mido.merge_tracks(part.tracks)]
+    )
+    coarse = mido.MidiFile(
+        ticks_per_beat=48,
+        tracks=[
+            mido.MidiTrack(m.copy(time=round(m.time * 48 / part.ticks_per_beat)) for m in track)
+            for track in part.tracks
+        ],
+    )
+    drums = mido.MidiFile(
+        tracks=[mido.MidiTrack([mido.Message("note_on", channel=9, note=38, time=99)] * 9)]
+    )
+    files = {"one-track": merged, "coarse": coarse, "drums": drums, "empty": mido.MidiFile()}
+    odd = {"cut": data[: len(data) // 2], "frames": data[:12] + b"\xe7\x28" + data[14:]}
+    for name, file in files.items():
+        written = BytesIO()
+        file.save(file=written)
+        odd[name] = written.getvalue()
+    return odd
+
+
+def test_odd_midi_takes_are_read_or_one_error(groove: Command) -> None:
+    """Format 0 and 48 ticks a quarter are read; what has no bass or no end is not.
+
+    Standard MIDI Files 1.0: a division whose highest bit is set counts frames of time code.
+    """
+    rendered(groove)
+    odd = odd_midi(groove)
+    for name, data in odd.items():
+        (groove.folder / f"{name}.mid").write_bytes(data)
+    for name in ("one-track", "coarse"):
+        data = data_of(groove("take", "part.mid", f"{name}.mid", "--json"))
+        assert data["missed"] == data["extra"] == []
+        # A tick of the coarse file is 60 / 96 / 48 s.
+        assert data["sd_ms"] < 1000 * 60 / 96 / 48
+    for name, told in (
+        ("drums", "drums.mid has no notes but drums"),
+        ("empty", "empty.mid"),
+        ("cut", "cut.mid: MIDI file, track "),
+        ("frames", "frames.mid: MIDI file, header, byte 14: division "),
+    ):
+        said = groove("take", "part.mid", f"{name}.mid")
+        assert (said.code, said.out) == (2, "")
+        assert said.err.startswith(told)
+        assert "Traceback" not in said.err

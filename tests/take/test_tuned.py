@@ -1,0 +1,39 @@
+"""A take whose every pitch is moved by as much is a take in another tuning, and no other song."""
+
+import pytest
+
+from groove.take.heard import HeardNote
+from groove.take.judgement import judged_take
+from groove.take.tuned import in_tune, tuning_semitones
+from tests.take.played import played, song_reference
+
+
+@pytest.mark.parametrize("apart", [-4.4, -1.0, 2.0])
+def test_another_tuning_is_found_and_taken_off(apart: float) -> None:
+    reference = song_reference(3)
+    take = played(reference, 6, wrong=0.03).take
+    moved = tuple(
+        HeardNote(sec=note.sec, pitch=note.pitch + apart, pitch_confidence=1.0)
+        for note in take.notes
+        if note.pitch is not None
+    )
+    assert len(moved) == len(take.notes)
+    assert tuning_semitones(reference.notes, take.notes) == 0
+    assert tuning_semitones(reference.notes, moved) == pytest.approx(apart, abs=0.05)
+    found = judged_take(reference, type(take)(notes=moved, length_sec=take.length_sec))
+    plain = judged_take(reference, take)
+    assert found.take.tuning_semitones == pytest.approx(apart, abs=0.05)
+    assert (found.missed, found.wrong) == (plain.missed, plain.wrong)
+    assert [note.pitch for note in in_tune(moved, apart)] == pytest.approx(
+        [note.pitch for note in take.notes]
+    )
+
+
+def test_a_few_pitches_and_an_octave_are_no_tuning() -> None:
+    reference = song_reference(3)
+    take = played(reference, 6).take
+    few = [HeardNote(sec=n.sec, pitch=(n.pitch or 0) + 2, pitch_confidence=1) for n in take.notes]
+    assert tuning_semitones(reference.notes, few[:15]) == 0
+    assert tuning_semitones(reference.notes, few) == pytest.approx(2, abs=0.05)
+    unsure = [HeardNote(sec=n.sec, pitch=n.pitch, pitch_confidence=0.1) for n in few]
+    assert tuning_semitones(reference.notes, unsure) == 0

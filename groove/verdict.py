@@ -52,6 +52,11 @@ LIMITS: Final[Mapping[str, Limit]] = {
     "beats_for_drift": Limit(value=16, unit="beats", source=_NO_SOURCE),
     "notes_for_place": Limit(value=6, unit="notes", source=_NO_SOURCE),
     "notes_for_bar": Limit(value=3, unit="notes", source=_NO_SOURCE),
+    "bars_to_work_on": Limit(value=3, unit="bars", source=_NO_SOURCE),
+    "heard_share": Limit(value=0.5, unit="of the notes", source=_NO_SOURCE),
+    "clean_share": Limit(value=0.9, unit="of the notes", source=_NO_SOURCE),
+    "work_share": Limit(value=0.6, unit="of the tempo", source=_NO_SOURCE),
+    "work_step": Limit(value=0.05, unit="of the tempo", source=_NO_SOURCE),
 }
 """Every limit by name."""
 
@@ -124,6 +129,66 @@ MEANINGS: Final[Mapping[Grade, str]] = {
     Grade.OFF: "clearly beside its place",
 }
 """What each grade means to a listener."""
+
+STEADY_WORDS: Final[Mapping[Steadiness, str]] = {
+    Steadiness.STEADY: "Steady: what single notes stray, no listener can hear.",
+    Steadiness.FAIRLY: "Fairly steady: most listeners would not hear what single notes stray.",
+    Steadiness.UNEVEN: "A little uneven: some notes stray far enough to be heard.",
+    Steadiness.UNSTEADY: "Not steady yet: many notes stray far enough to be heard.",
+}
+"""How even a take is, in a sentence."""
+
+PAGE_WORDS: Final[Mapping[str, str]] = {
+    "head held": "What held",
+    "head moved": "What moved",
+    "head heard": "What was heard",
+    "count": "{heard} of {notes} notes heard.",
+    "count on grid": "{heard} notes heard on the grid.",
+    "too few": "Too few notes for a verdict on the whole: it takes {least}.",
+    "spread": "Spread {ms} ms (standard deviation).",
+    "every note": "every note was heard, each at its pitch",
+    "all on": "no note was named early or late",
+    "tight bars": "{bars}: tight",
+    "steadiest": "{bars}: your steadiest",
+    "no drift": "no drift over the pass",
+    "bar early": "{bars}: {ms} ms early (median)",
+    "bar late": "{bars}: {ms} ms late (median)",
+    "drift early": "you end {ms} ms earlier than you begin: rushing",
+    "drift late": "you end {ms} ms later than you begin: dragging",
+    "lean early": "ahead of the beat: {ms} ms (median of the pass)",
+    "lean late": "behind the beat: {ms} ms (median of the pass)",
+    "step": "from {bars} on the sound came {ms} ms {side} at once: the device, not you; it is "
+    "taken out",
+    "named early": "early by more than {ms} ms: {places}",
+    "named late": "late by more than {ms} ms: {places}",
+    "not heard": "not heard: {places}",
+    "other pitch": "heard {heard}, written {written}: {places}",
+    "ghosts": "{heard} of {notes} ghost notes heard",
+    "extra": "possible extra notes: {count}",
+    "gap": "notes not judged, as the page was busy: {count}",
+    "early": "early",
+    "late": "late",
+    "on": "on",
+    "mark not heard": "not heard",
+    "mark other": "heard {heard}",
+    "earlier": "earlier",
+    "later": "later",
+    "against own": "Measured against your own average: the microphone did not hear the count-in, "
+    "so a late player cannot be told from a late recording.",
+    "against sticks": "Measured against the count-in, which the microphone heard: the way out and "
+    "in takes {ms} ms.",
+    "in headphones": "The band was not heard by the microphone: in headphones, this is sure.",
+    "aloud": "The band was heard aloud beside the bass: what is said is less sure.",
+    "not known": "Without a count-in it is not known whether the band is heard aloud.",
+    "bass aloud": "The page's own bass was heard aloud too: turn it off, else it is judged.",
+    "unheard": "Hardly a bass was heard: plug it in, or bring the microphone nearer. Nothing is "
+    "judged.",
+    "clean": "Clean: at most one note in ten early, late, not heard or at another pitch.",
+    "not clean": "Not clean yet: the tempo stays.",
+    "next tempo": "From the next time on at {percent} %.",
+    "work on it": "work on {bars}",
+}
+"""What the practice page says of a pass, with fields to be filled in."""
 
 NEVER_SAID: Final = ("missed", "wrong", "bad", "mistake", "error", "failed", "sloppy", "poor")
 """Words that stand in no report for a player: what is not in a recording was not heard."""
@@ -267,4 +332,6 @@ def verdict_data() -> dict[str, object]:
         "grades": {str(grade): words for grade, words in MEANINGS.items()},
         "never_said": list(NEVER_SAID),
         "cautions": list(CAUTIONS),
+        "steadiness": {str(each): words for each, words in STEADY_WORDS.items()},
+        "words": dict(PAGE_WORDS),
     }

@@ -9,7 +9,8 @@ seconds by the tempo map.  Rows are short lists, so that the page stays small; t
     sections   label, first bar (index), bars
     chords     tick, chord (index into the names)
     strings    letter, open pitch; the highest string first
-    bass       grid tick, shift, length, pitch, velocity, string, fret, finger, 1 for a ghost
+    bass       grid tick, shift, length, pitch, velocity, string, fret, finger, 1 for a ghost,
+               2 for a note that is slurred to
     drums, keys  grid tick, shift, length (0: it rings), pitch, velocity
 """
 
@@ -20,10 +21,11 @@ from groove.arrange.levels import level_velocity
 from groove.cut import CLICK_KEYS, CLICK_LEVELS, COUNT_IN_LEVELS, count_in_sound
 from groove.events import Note, Part, Performance, Touch
 from groove.neck.instrument import Tuning
-from groove.page.moved import MOVES, key_name, moved_name
+from groove.page.moved import MOVES, key_name, moved_name, pitch_names
 from groove.theory.general_midi import DRUM_KEYS
 from groove.theory.keys import Key
 from groove.timing import Meter, microseconds_to_qpm
+from groove.verdict import verdict_data
 
 OPEN_HAT = DRUM_KEYS["open_hat"]
 HATS = (DRUM_KEYS["hat"], DRUM_KEYS["open_hat"], DRUM_KEYS["pedal_hat"])
@@ -56,6 +58,8 @@ def page_data(performance: Performance, key: Key, tuning: Tuning) -> dict[str, o
             for semitones in MOVES
         },
         "key_names": {semitones: key_name(key, semitones) for semitones in MOVES},
+        "pitch_names": {semitones: pitch_names(key, semitones) for semitones in MOVES},
+        "verdict": verdict_data(),
         "strings": [[tuning.string_name(n), tuning.open_pitch(n)] for n in tuning.strings],
         "bass": [_bass_row(note) for note in _grid_sorted(performance.part_notes(Part.BASS))],
         "drums": list(_drum_note_rows(performance.part_notes(Part.DRUMS))),
@@ -131,7 +135,8 @@ def _bass_row(note: Note) -> list[int]:
     """Return the row of a bass note, with its place."""
     place = note.place
     where = [place.string, place.fret, place.finger] if place else [0, 0, 0]
-    return [*_note_row(note), *where, int(note.touch is Touch.GHOST)]
+    touch = 1 if note.touch is Touch.GHOST else 2 * note.touch.is_slurred
+    return [*_note_row(note), *where, touch]
 
 
 def _drum_note_rows(notes: Sequence[Note]) -> Iterator[list[int]]:

@@ -2,6 +2,7 @@
 
 import { fillChoices, listen } from "./controls.js";
 import { byId, setText } from "./dom.js";
+import { Ear } from "./ear.js";
 import { lookForNewer } from "./newest.js";
 import { Page } from "./page.js";
 import { Player } from "./player.js";
@@ -53,9 +54,11 @@ async function open() {
   page.begin();
   listen(page);
   lookForNewer(page);
+  const ear = new Ear(page);
   setInterval(() => page.pump(), TICK_MS);
+  setInterval(() => ear.tick(), TICK_MS);
   // For the tests: the page and what it is made of.
-  Object.assign(globalThis, { practicePage: { page, Player, song, shown, spanEnd } });
+  Object.assign(globalThis, { practicePage: { page, ear, Player, song, shown, spanEnd } });
   document.body.dataset.ready = "yes";
 }
 

@@ -11,7 +11,7 @@ from groove.text.card import Card, song_card
 from groove.text.card_html import page_html
 from groove.text.part_facts import PartFacts
 from groove.theory.chords import Chord
-from groove.theory.keys import Key
+from groove.theory.keys import Key, near_key
 
 _MOST_SEMITONES = 6
 MOVES = range(-_MOST_SEMITONES, _MOST_SEMITONES + 1)
@@ -22,6 +22,12 @@ def key_name(key: Key, semitones: int) -> str:
     """Return a key moved by semitones, in words."""
     moved = transposed_key(key, semitones) or key
     return moved.pretty
+
+
+def pitch_names(key: Key, semitones: int) -> list[str]:
+    """Return the names of the twelve pitch classes from C on, as they are near to the moved key."""
+    moved = transposed_key(key, semitones) or key
+    return [near_key(pitch_class, moved.signature_fifths).pretty for pitch_class in range(12)]
 
 
 def moved_name(chord: Chord | None, key: Key, semitones: int) -> str:

@@ -5,7 +5,7 @@ import { clockOf, lastAtOrBefore, tickToSec } from "./timing.js";
 /** @typedef {import("./timing.js").Bar} Bar */
 /** @typedef {import("./timing.js").Note} Note */
 /** @typedef {import("./player.js").Song} Song */
-/** @typedef {{grid: number, onset: number, end: number, pitch: number, string: number, fret: number, finger: number, ghost: boolean}} BassNote */
+/** @typedef {{grid: number, onset: number, end: number, pitch: number, string: number, fret: number, finger: number, ghost: boolean, slurred: boolean}} BassNote */
 /** @typedef {{label: string, first: number, bars: number}} Section */
 /** @typedef {{bars: Bar[], sections: Section[], chords: number[][], names: Record<string, string[]>, bass: BassNote[], strings: string[], open: number[], length: number, clock: import("./timing.js").Change[]}} Shown */
 
@@ -71,6 +71,7 @@ export function shownOf(data) {
       fret: row[6],
       finger: row[7],
       ghost: row[8] === 1,
+      slurred: row[8] === 2,
     })),
   };
 }

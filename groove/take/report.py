@@ -1,6 +1,6 @@
 """A judged take in the words of a teacher, for a terminal of 80 columns."""
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import pairwise
 from textwrap import wrap
 
@@ -13,11 +13,11 @@ from groove.take.statistics import Known, PlaceFigures
 from groove.text.counts import counted
 from groove.verdict import (
     CAUTIONS,
+    STEADY_WORDS,
     Comparison,
     Evenness,
     Lean,
     Length,
-    Steadiness,
     Trend,
     compared,
     is_usual_lead,
@@ -31,12 +31,6 @@ STRIP_COLUMNS = 41
 """A strip goes from 60 ms early to 60 ms late, 3 ms a column."""
 MOST_SHOWN = 8
 BEHIND_MAY_BE_STYLE, UNHEARD_MAY_BE_SOFT, POSSIBLE, LENGTHS_MAY_BE_STYLE = CAUTIONS
-STEADY_WORDS: Mapping[Steadiness, str] = {
-    Steadiness.STEADY: "Steady: what single notes stray, no listener can hear.",
-    Steadiness.FAIRLY: "Fairly steady: most listeners would not hear what single notes stray.",
-    Steadiness.UNEVEN: "A little uneven: some notes stray far enough to be heard.",
-    Steadiness.UNSTEADY: "Not steady yet: many notes stray far enough to be heard.",
-}
 EACH_BEAT = {
     0: "the beat itself",
     1: "the e of each beat",

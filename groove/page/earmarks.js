@@ -22,9 +22,11 @@ export function drawMarks(line, marks, name) {
   layer.classList.add("heard");
   const drawn = /** @type {SVGGraphicsElement} */ (line.figure.querySelector("svg"));
   const low = lowest(drawn, line.marks);
+  // Tab alone has its beats under it, and the marks between.
+  const [up, size] = line.figure.dataset.tab ? [1.55, 0.75] : [0.3, 1];
   for (const [note, places] of spots) {
     const { x, r } = places[places.length - 1];
-    layer.append(markAt(/** @type {Mark} */ (marks.get(note)), x, low - 0.3 * r, r, name));
+    layer.append(markAt(/** @type {Mark} */ (marks.get(note)), x, low - up * r, size * r, name));
   }
   line.marks.after(layer);
 }

@@ -18,7 +18,7 @@ import pytest
 from groove.verdict import NEVER_SAID, verdict_data
 from tests.conftest import ROOT
 from tests.mir_judge import onset as judge
-from tests.take.bass_sounds import SAMPLE_RATE_HZ, FontSound, plain_note
+from tests.take.bass_sounds import SAMPLE_RATE_HZ, FontSound, Sound, plain_note
 from tests.take.made_takes import (
     CLEAN,
     FONT_SOUNDS,
@@ -36,14 +36,27 @@ STEP_SEC = 0.035
 WINDOW_SEC = 0.05
 ALOUD = RoomSettings(drums_db=-14.0, noise_db=-50.0)
 KEYS = FontSound(program=4)
-SLIPS = {"missed_share": 0.1, "wrong_share": 0.12, "extra_share": 0.03}
-TAKES = {
+
+
+def slipping(seed: int, jitter_ms: float, late_ms: float = 0.0) -> PlayerSettings:
+    """Return a player who leaves notes out, adds some, and plays some at another pitch."""
+    return PlayerSettings(
+        seed=seed,
+        jitter_ms=jitter_ms,
+        late_ms=late_ms,
+        missed_share=0.1,
+        wrong_share=0.12,
+        extra_share=0.03,
+    )
+
+
+TAKES: Mapping[str, tuple[int, Sound, PlayerSettings]] = {
     "perfect": (1, STRINGS[0], PlayerSettings(seed=1, jitter_ms=0.0)),
-    "dry 2": (2, STRINGS[1], PlayerSettings(seed=2, jitter_ms=8.0, **SLIPS)),
-    "dry 3": (3, STRINGS[2], PlayerSettings(seed=3, jitter_ms=12.0, late_ms=20.0, **SLIPS)),
-    "font 4": (4, FONT_SOUNDS[0], PlayerSettings(seed=4, jitter_ms=8.0, **SLIPS)),
+    "dry 2": (2, STRINGS[1], slipping(2, 8.0)),
+    "dry 3": (3, STRINGS[2], slipping(3, 12.0, 20.0)),
+    "font 4": (4, FONT_SOUNDS[0], slipping(4, 8.0)),
     "font 5": (5, FONT_SOUNDS[1], PlayerSettings(seed=5, jitter_ms=5.0, drift_bpm_per_min=0.6)),
-    "dry 6": (26, STRINGS[0], PlayerSettings(seed=26, jitter_ms=8.0, **SLIPS)),
+    "dry 6": (26, STRINGS[0], slipping(26, 8.0)),
     "even 10": (10, STRINGS[0], PlayerSettings(seed=10, jitter_ms=8.0)),
     "even 11": (11, STRINGS[2], PlayerSettings(seed=11, jitter_ms=12.0, late_ms=15.0)),
     "band 6": (6, STRINGS[0], PlayerSettings(seed=6, jitter_ms=8.0)),

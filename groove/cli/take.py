@@ -229,9 +229,15 @@ def _practise(report: "TakeReport", reference: str, asked: Rendered) -> list[str
 
 
 def _command_lines(words: list[str]) -> list[str]:
-    """Return a command in lines that a shell reads as one."""
+    """Return a command in lines that a shell reads as one; an option stays with its value."""
+    units: list[str] = []
+    for before, word in zip(["", *words], map(shlex.quote, words), strict=False):
+        if before.startswith("-") and not word.startswith("-"):
+            units[-1] += f" {word}"
+        else:
+            units.append(word)
     lines = [""]
-    for word in map(shlex.quote, words):
+    for word in units:
         if lines[-1] and len(lines[-1]) + len(word) > COMMAND_COLUMNS:
             lines[-1] += " \\"
             lines.append("   ")

@@ -12,7 +12,7 @@ from msgspec.structs import replace
 
 from groove.take.alignment import Alignment
 from groove.take.heard import HeardNote, in_time
-from groove.take.reference import TakeReference
+from groove.take.reference import ExpectedNote, TakeReference
 from groove.take.tuned import SURE_PITCH
 
 DUE_SEC = 0.05
@@ -40,8 +40,8 @@ def with_due(
     found: dict[float, HeardNote] = {}
     for index, sec in due.items():
         near = free[bisect_left(moments, sec - DUE_SEC) : bisect_right(moments, sec + DUE_SEC)]
-        pitches = reference.notes[index].pitches
-        able = [each for each in near if each.strength >= least and not _is_other(each, pitches)]
+        note = reference.notes[index]
+        able = [each for each in near if each.strength >= least and _may_be(each, note)]
         if able:
             best = max(able, key=lambda each: each.strength)
             found[best.sec] = best
@@ -76,6 +76,14 @@ def _least_strength(free: Sequence[HeardNote], alignment: Alignment) -> float:
     idle_sec = max(1.0, end - begin - 2 * DUE_SEC * len(within))
     most = int(BY_CHANCE * idle_sec / (2 * DUE_SEC))
     return idle[most] if most < len(idle) else 0.0
+
+
+def _may_be(heard: HeardNote, due: ExpectedNote) -> bool:
+    """Return whether an onset has the pitch and the loudness of a note.
+
+    What is far softer than its neighbours is a ghost, the end of a note or an echo.
+    """
+    return (due.is_ghost or not heard.is_ghost) and not _is_other(heard, due.pitches)
 
 
 def _is_other(note: HeardNote, pitches: Sequence[int]) -> bool:

@@ -285,7 +285,10 @@ def _wrong(
 
 
 def _extra(heard: Sequence[HeardNote], alignment: Alignment) -> tuple[int, ...]:
-    """Return the onsets between first and last note that no note is due for."""
+    """Return the onsets between first and last note that no note is due for.
+
+    What is far softer than its neighbours is left out: the end of a note, an echo, the hand.
+    """
     paired = {pair.heard for pair in alignment.pairs}
     low, high = alignment.pairs[0].heard, alignment.pairs[-1].heard
     last = heard[high].sec + 2 * (heard[high].sec - heard[max(low, high - 4)].sec) / 4
@@ -304,6 +307,7 @@ def _extra(heard: Sequence[HeardNote], alignment: Alignment) -> tuple[int, ...]:
         and low < index
         and note.sec <= last
         and note.strength >= LIKELY_STRENGTH
+        and not note.is_ghost
         and not any(begin <= note.sec < end for begin, end in spans)
     )
 

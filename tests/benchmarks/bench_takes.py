@@ -99,7 +99,7 @@ class Column:
         )
 
     def _add_figures(self, take: MadeTake, found: TakeReport) -> None:
-        notes, alignment = true_alignment(take)
+        notes, alignment = true_alignment(take, found.reference)
         start = {"start_sec": take.start_sec, "known_by": Known.LATENCY}
         truth = take_figures(found.reference, notes, alignment, **start)  # type: ignore[arg-type]
         own = found.figures

@@ -1,14 +1,13 @@
 """What a made take was to be, as a reference; and the take's own truth as an alignment."""
 
-import numpy
+from msgspec.structs import replace
 
-from groove.take.alignment import Alignment
+from groove.take.alignment import Alignment, align
 from groove.take.heard import HeardNote
 from groove.take.pairing import Pair
 from groove.take.reference import ExpectedBar, ExpectedNote, TakeReference
 from groove.timing import Meter
 from tests.take.made_takes import MadeTake
-from tests.take.played import ALONG
 
 
 def reference_of(take: MadeTake) -> TakeReference:
@@ -47,8 +46,13 @@ def reference_of(take: MadeTake) -> TakeReference:
     )
 
 
-def true_alignment(take: MadeTake) -> tuple[tuple[HeardNote, ...], Alignment]:
-    """Return what was played, each note exactly where it began, and which note each is."""
+def true_alignment(
+    take: MadeTake, reference: TakeReference
+) -> tuple[tuple[HeardNote, ...], Alignment]:
+    """Return what was played, each note exactly where it began, and which note each is.
+
+    Where notes are due by the player's own pace is what the alignment finds of exact onsets.
+    """
     notes = tuple(
         HeardNote(sec=note.onset_sec, pitch=float(note.pitch), pitch_confidence=1.0)
         for note in take.played
@@ -58,16 +62,6 @@ def true_alignment(take: MadeTake) -> tuple[tuple[HeardNote, ...], Alignment]:
         for index, note in enumerate(take.played)
         if note.wanted is not None
     )
-    due = [note.due_sec for note in take.wanted]
-    known = [due[pair.expected] for pair in pairs]
-    predicted = numpy.interp(due, known, [notes[pair.heard].sec for pair in pairs])
-    return notes, Alignment(
-        pairs=pairs,
-        predicted_secs=tuple(predicted.tolist()),
-        pieces=(0,) * len(due),
-        ratio=1.0,
-        jumps=(),
-        first=pairs[0].expected,
-        last=pairs[-1].expected,
-        path=ALONG,
-    )
+    found = align(reference, notes, start_sec=take.start_sec)
+    first, last = pairs[0].expected, pairs[-1].expected
+    return notes, replace(found, pairs=pairs, first=first, last=last)

@@ -1,6 +1,7 @@
 """Takes of made-up songs with a known truth: which onset is which note, wherever they begin."""
 
 import pytest
+from msgspec.structs import replace
 
 from groove.errors import OptionError
 from groove.take.alignment import Alignment, align
@@ -72,6 +73,19 @@ def test_what_was_not_played_and_what_was_more_is_told_of_midi() -> None:
     assert unplayed > 30 and extra > 25
     assert right_unplayed >= 0.98 * max(unplayed, told_unplayed)
     assert right_extra >= 0.98 * max(extra, told_extra)
+
+
+def test_what_is_far_softer_than_its_neighbours_is_no_extra() -> None:
+    """The end of a note, an echo: an onset, but nothing that a hand struck."""
+    reference = song_reference(2)
+    take = played(reference, 9, jitter_ms=5, extra=0.08)
+    more = [at for at, index in enumerate(take.truth) if index is None]
+    assert len(more) > 4
+    notes = list(take.take.notes)
+    for at in more[::2]:
+        notes[at] = replace(notes[at], is_ghost=True)
+    found = judged_take(reference, replace(take.take, notes=tuple(notes)))
+    assert set(found.extra) == set(more[1::2])
 
 
 def test_a_take_that_starts_late_or_stops_early() -> None:

@@ -46,10 +46,27 @@ def test_what_lies_far_from_its_place_or_by_a_note_is_none() -> None:
     assert found_with([weak(SECS[9] + 0.06), weak(SECS[8] + 0.01)]) == []
 
 
+def test_what_was_heard_already_is_not_heard_twice() -> None:
+    """An onset 4 ms from one that is believed is the same stroke, though no note's."""
+    heard = heard_at(sorted([*(sec for at, sec in enumerate(SECS) if at != 9), SECS[9] + 0.044]))
+    places = [note.sec for note in heard]
+    alignment = replace(
+        known_alignment(REFERENCE, SECS),
+        pairs=tuple(Pair(at, places.index(sec)) for at, sec in enumerate(SECS) if at != 9),
+    )
+    assert with_due(heard, [weak(SECS[9] + 0.04)], REFERENCE, alignment) == heard
+    assert len(with_due(heard, [weak(SECS[9])], REFERENCE, alignment)) == len(heard) + 1
+
+
 def test_another_pitch_rings_on_and_is_no_note() -> None:
     """The line is all of pitch 40."""
     assert found_with([weak(SECS[9], pitch=43.0)]) == []
     assert found_with([weak(SECS[9], pitch=40.2)]) == [SECS[9]]
+
+
+def test_what_is_far_softer_is_no_plain_note() -> None:
+    soft = replace(weak(SECS[9]), is_ghost=True)
+    assert found_with([soft]) == []
 
 
 def test_where_something_stirs_everywhere_only_the_stronger_count() -> None:

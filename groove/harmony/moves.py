@@ -12,6 +12,7 @@ one with fewer repeats wins, so that nothing is called a repeat that saves nothi
 from collections.abc import Sequence
 from functools import lru_cache
 from itertools import pairwise
+from operator import add
 
 from msgspec import Struct
 
@@ -93,6 +94,10 @@ def _shortest(moves: tuple[int, ...]) -> tuple[int, tuple[Term, ...]]:
     return search.cost(0, len(moves)), search.parts(0, len(moves))
 
 
+_COST = 1024
+"""One of cost, in a number that counts repeats below it: of equal costs the fewer repeats win."""
+
+
 class _Search:
     """The table of all runs of one row of moves, filled from short ones to long ones."""
 
@@ -101,11 +106,16 @@ class _Search:
         self.moves = moves
         count = len(moves)
         self.alike = self.alike_runs()
-        # Runs are kept as table[start][length]: cost, number of repeats, and (kind, where to cut).
-        self.table = [[(0, 0, (0, 0))] * (count - start + 1) for start in range(count + 1)]
+        # What runs cost, by where they start or end and by length; and how each is said: the kind,
+        # and where it is cut.
+        self.starting, self.ending = ([[0] for _ in range(count + 1)] for _ in range(2))
+        self.ways = [[(0, 0)] for _ in range(count + 1)]
         for length in range(1, count + 1):
             for start in range(count - length + 1):
-                self.table[start][length] = self.best(start, length)
+                cost, way = self.best(start, length)
+                self.starting[start].append(cost)
+                self.ending[start + length].append(cost)
+                self.ways[start].append(way)
 
     def alike_runs(self) -> list[list[int]]:
         """Return for each start and distance how many moves from the start equal those further."""
@@ -117,21 +127,23 @@ class _Search:
                     runs[start][other] = runs[start + 1][other + 1] + 1
         return runs
 
-    def best(self, start: int, length: int) -> tuple[int, int, tuple[int, int]]:
-        """Return the cheapest way to say a run: cut in two, or one repeat, or one move."""
+    def best(self, start: int, length: int) -> tuple[int, tuple[int, int]]:
+        """Return the cheapest way to say a run: cut in two, or one repeat, or one move.
+
+        All shorter runs are known.
+        """
         if length == 1:
-            return 1, 0, (0, 0)
-        row = self.table[start]
-        found = min(
-            (row[cut][0] + self.table[start + cut][length - cut][0],
-             row[cut][1] + self.table[start + cut][length - cut][1], (1, cut))
-            for cut in range(1, length)
-        )  # fmt: skip
+            return _COST, (0, 0)
+        lefts = self.starting[start]
+        sums = list(map(add, lefts[1:], self.ending[start + length][:0:-1]))
+        least = min(sums)
+        way = (1, sums.index(least) + 1)
         for period in range(1, (length + 1) // 2 + 1):
             if (length + 1) % period == 0 and self.has_period(start, length, period):
-                cost = REPEAT_COST + row[period - 1][0]
-                found = min(found, (cost, 1 + row[period - 1][1], (2, period)))
-        return found
+                cost = REPEAT_COST * _COST + 1 + lefts[period - 1]
+                if cost < least:
+                    least, way = cost, (2, period)
+        return least, way
 
     def has_period(self, start: int, length: int, period: int) -> bool:
         """Return whether a run of moves equals itself a period later."""
@@ -139,13 +151,13 @@ class _Search:
 
     def cost(self, start: int, length: int) -> int:
         """Return the least cost of a run."""
-        return self.table[start][length][0]
+        return self.starting[start][length] // _COST
 
     def parts(self, start: int, length: int) -> tuple[Term, ...]:
         """Return the parts of the cheapest way to say a run."""
         if length == 0:
             return ()
-        kind, where = self.table[start][length][2]
+        kind, where = self.ways[start][length]
         if kind == 0:
             return (self.moves[start],)
         if kind == 1:

@@ -144,18 +144,23 @@ def roots(content: BarContent) -> tuple[tuple[Fraction, int | None], ...]:
 
 
 def _align(
-    first: Sequence[BarCode], second: Sequence[BarCode]
-) -> tuple[int, tuple[Difference, ...]]:
-    """Return the least cost of making one row of bars the other, in halves, and where they part."""
-    table = [[OTHER_COST * (i + j) for j in range(len(second) + 1)] for i in range(len(first) + 1)]
-    for i, bar in enumerate(first):
+    first: Sequence[BarCode], second: Sequence[BarCode], most: Fraction
+) -> tuple[Difference, ...] | None:
+    """Return where two rows of bars part, made one another at the least cost, in halves of a bar.
+
+    None where that is more than ``most``: from each row of the table on it only grows.
+    """
+    table = [[OTHER_COST * j for j in range(len(second) + 1)]]
+    for bar in first:
+        above = table[-1]
+        row = [above[0] + OTHER_COST]
         for j, other in enumerate(second):
-            table[i + 1][j + 1] = min(
-                table[i][j] + _bar_cost(bar, other),
-                table[i][j + 1] + OTHER_COST,
-                table[i + 1][j] + OTHER_COST,
-            )
-    return table[-1][-1], _parting(first, second, table)
+            left = min(above[j + 1], row[j]) + OTHER_COST
+            row.append(min(above[j] + _bar_cost(bar, other), left))
+        if min(row) > most:
+            return None
+        table.append(row)
+    return _parting(first, second, table) if table[-1][-1] <= most else None
 
 
 def _parting(
@@ -197,8 +202,8 @@ def _match(
     alike = sum((_roots_counter(first) & _roots_counter(second)).values())
     if OTHER_COST * (longest - alike) > most:
         return None
-    cost, differs = _align(first, second)
-    return differs if cost <= most and 2 * len(differs) < longest else None
+    differs = _align(first, second, most)
+    return differs if differs is not None and 2 * len(differs) < longest else None
 
 
 def _song_sections(bars: Iterable[PlayedBar]) -> list[tuple[PlayedBar, ...]]:

@@ -29,7 +29,7 @@ settings.register_profile(
     "ci",
     derandomize=True,
     deadline=None,
-    max_examples=40,
+    max_examples=25,
     suppress_health_check=[HealthCheck.too_slow],
 )
 settings.register_profile("dev", deadline=None)

@@ -38,6 +38,10 @@ class ChartValue(Struct, frozen=True, kw_only=True, eq=False):
             return NotImplemented
         return self._compared() == other._compared()
 
+    def __ne__(self, other: object) -> bool:
+        """Whether they say something else: ``Struct`` has a comparison of its own for it."""
+        return not self == other
+
     def __hash__(self) -> int:
         """Return the hash of what is compared."""
         return hash(self._compared())

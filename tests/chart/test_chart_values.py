@@ -31,6 +31,7 @@ def test_songs_that_say_the_same_are_equal_wherever_it_stands() -> None:
     song, spaced = songs(CHART, SPACED)
     assert song.sections[0].bars[1].place != spaced.sections[0].bars[1].place
     assert song == spaced and hash(song) == hash(spaced)
+    assert (song != spaced) is False
     assert song.source != spaced.source
 
 

@@ -83,7 +83,9 @@ class WrittenKind:
         if degree.type == "subtract":
             return "no"
         is_triad = len(CHORD_KINDS.get(self.name, ())) <= 3
-        return "add" if degree.type == "add" and not degree.alter and is_triad else ""
+        plain = [each for each in self.degrees if each.type == "add" and not each.alter]
+        # Two numbers behind each other would be read as one: 9 and 11 as 911.
+        return "add" if degree in plain and (is_triad or len(plain) > 1) else ""
 
 
 @lru_cache(maxsize=1024)
@@ -92,7 +94,8 @@ def chord_kind(chord: Chord) -> WrittenKind:
 
     Its ``text`` is that of the kind alone where the degrees are shown behind it: readers that show
     degrees always would say them twice.  Where the chord's name is no kind with degrees behind it,
-    as ``7sus4``, it is the text, and the degrees are not shown.
+    as ``7sus4``, it is the text, and the degrees are not shown (verovio 6 shows them all the same:
+    no spelling of these has both the seventh that every reader sounds and a name said once).
     """
     readings = (
         WrittenKind(name, _kind_degrees(CHORD_KINDS[name], chord.degrees)) for name in WRITTEN_KINDS
@@ -106,7 +109,7 @@ def chord_kind(chord: Chord) -> WrittenKind:
     return replace(found, text=head, shows_degrees=True)
 
 
-_NAMES_OF_THEIR_OWN = re.compile("sus|alt")
+_NAMES_OF_THEIR_OWN = re.compile("sus")
 
 
 def _kind_head(suffix: str, degrees: tuple[Degree, ...]) -> str | None:
@@ -126,12 +129,13 @@ def _kind_cost(kind: WrittenKind) -> int:
     """Return how roundabout a kind is.
 
     What is added is plainer than what is altered, and that than what is left out; adding a seventh
-    is read in two ways.
+    is read in two ways, and a third that is altered makes another kind of the name.
     """
-    return sum(9 if d.type == "add" and d.value == 7 else _COSTS[d.type] for d in kind.degrees)
+    return sum(_READ_OTHERWISE.get((d.type, d.value), _COSTS[d.type]) for d in kind.degrees)
 
 
 _COSTS = {"add": 2, "alter": 3, "subtract": 5}
+_READ_OTHERWISE = {("add", 7): 9, ("alter", 3): 9}
 
 
 def _kind_degrees(base: tuple[Degree, ...], wanted: tuple[Degree, ...]) -> tuple[KindDegree, ...]:

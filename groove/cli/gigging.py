@@ -302,9 +302,10 @@ def _audio_files(job: SongJob, maker: GigMaker, played: Performance) -> Iterator
 
     font = maker.font()
     assert font is not None
-    led = with_count_in(played)
+    without_bass = set(Part) - {Part.BASS}
+    led = with_count_in(played, without_bass)  # one count for both files
     rendered = audio_samples(led, font=font, part_midi=lambda part: midi_bytes(led, parts=(part,)))
-    others = rendered.parts_mix(set(Part) - {Part.BASS})
+    others = rendered.parts_mix(without_bass)
     mixes = {job.stem: rendered.mix, f"{job.stem}-without-bass": others}
     suffixes = [f".{kind}" for kind in maker.audio_kinds]
     yield from levelled_files(rendered, mixes, led, suffixes, SoundOptions())

@@ -110,7 +110,7 @@ def _one_pass(
     heard = only_parts(cut, parts)
     if Part.CLICK in sounding.parts:
         heard = with_click(heard, sounding.click, silent=silent)
-    return with_count_in(heard) if is_counted else heard
+    return with_count_in(heard, parts) if is_counted else heard
 
 
 def tracks_performance(tracks: Sequence[PracticeTrack], names: Sequence[str]) -> Performance:

@@ -5,6 +5,7 @@ PDFs are read with pypdf, MIDI with mido, pages with the parser of the standard 
 
 import io
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -16,7 +17,9 @@ import mido
 import pypdf
 import pytest
 
-from groove.io.gig_folder import RECORDS, GigFolder
+from groove.gig.gig_book import BookSong, book_source
+from groove.gig.running_order import GigRow, RunningOrder, SongRecord
+from groove.io.gig_folder import RECORDS, GigFolder, fingerprint
 from tests.cli.command import Command
 from tests.conftest import ROOT
 
@@ -133,6 +136,60 @@ def test_only_what_changed_is_made_again(with_set: Command) -> None:
     (folder / "plum.mid").write_bytes(b"mine")
     with_set("gig", "friday.txt", *FAST)
     assert contents(folder)["plum.mid"] == first["plum.mid"]
+
+
+def test_what_a_song_is_made_of_is_told_apart(with_set: Command, tmp_path: Path) -> None:
+    """Chart, options, cells, settings, soundfont and the stated date: each changes it alone."""
+    chart, cells, font = with_set.folder / "plum.txt", tmp_path / "my", tmp_path / "a.sf2"
+    (cells / "bass").mkdir(parents=True)
+    font.write_bytes(b"one")
+    config = tmp_path / "config" / "groove" / "config.toml"
+    config.parent.mkdir(parents=True)
+    config.write_text("format = 1\n", encoding="utf-8")
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
+
+        def mark(asked: str = "D") -> str:
+            return fingerprint(str(chart), cells, font, [asked])
+
+        found = [mark(), mark("Eb")]
+        chart.write_text(PLUM + "# more\n", encoding="utf-8")
+        found.append(mark())
+        (cells / "bass" / "pebble.toml").write_text("format = 1\n", encoding="utf-8")
+        found.append(mark())
+        config.write_text("format = 1\nfrets = 22\n", encoding="utf-8")
+        found.append(mark())
+        font.write_bytes(b"other")
+        found.append(mark())
+        patched.setenv("SOURCE_DATE_EPOCH", "1700000000")
+        found.append(mark())
+        assert len(set(found)) == len(found) == 7
+        assert mark() == found[-1]
+
+
+def test_a_feel_of_the_set_is_played(with_set: Command) -> None:
+    with_set.write("one.txt", "fern, feel: jazz waltz\n")
+    assert with_set("gig", "one.txt", "--as", "mid").code == 0
+    with_set("render", "fern.txt", "--feel", "jazz waltz", "-o", "rendered.mid")
+    with_set("render", "fern.txt", "-o", "plain.mid")
+    made, rendered, plain = (
+        [
+            (message.time, message.note, message.velocity)
+            for track in mido.MidiFile(with_set.folder / name).tracks
+            for message in track
+            if message.type == "note_on"
+        ]
+        for name in ("one/fern.mid", "rendered.mid", "plain.mid")
+    )
+    assert made == rendered != plain and len(made) > 10
+
+
+def test_the_pages_of_a_long_sheet_come_one_after_the_other() -> None:
+    record = SongRecord(fingerprint="", title="Long", key="D", tempo="", sec=1, files={})
+    order = RunningOrder(title="x", rows=(GigRow(number=1, name="Long", sec=1, record=record),))
+    source = book_source(order, [BookSong("long.pdf", 3)])
+    assert re.findall(r'image\("long.pdf", page: (\d)', source) == ["1", "2", "3"]
+    assert source.count("<song-1>") == 2  # where it begins, and where the order asks for its page
 
 
 def test_a_broken_chart_and_a_missing_one_stop_only_themselves(with_set: Command) -> None:

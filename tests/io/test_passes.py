@@ -85,6 +85,11 @@ def test_nothing_jumps_where_a_pass_ends() -> None:
     assert usual > 0
     seams = [round(3 * n * bar) for n in (1, 2)]
     assert all(steps[seam - 400 : seam - 2].max() <= usual for seam in seams)
+    # What rings at the end of a pass sounds on under the next, and nothing else is there.
+    alone = render_with(font)(track.passes[0]).mix
+    rest = mix[seams[0] : seams[0] + RATE] - alone[:RATE]
+    assert numpy.abs(rest - alone[seams[0] : seams[0] + RATE]).max() < 1e-6
+    assert numpy.abs(rest).max() > 1e-5
     # The fade of a rendering's end lies two seconds after its last note: it is no jump either.
     ends = [seam + 2 * RATE for seam in seams]
     assert all(steps[end - 400 : end + 400].max() <= 2 * usual for end in ends)

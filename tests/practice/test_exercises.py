@@ -40,6 +40,15 @@ def test_the_longest_leap_comes_first_with_the_bar_that_leads_there() -> None:
     assert all(len(loop.bars) == 2 for loop in loops)
 
 
+def test_no_bar_is_in_two_loops() -> None:
+    """Up to the ninth fret in bar 3 and down in bar 4: bar 3 would be in both."""
+    there = "|".join([ONE, ONE, NINE, ONE, ONE, ONE])
+    text = LEAPS.replace("|".join(BARS), there)
+    whole, line, _ = usual(text)
+    names = [exercise_name(loop) for loop in shift_loops(whole, line, within=range(6))]
+    assert names in (["bars 2-3"], ["bars 3-4"])
+
+
 def test_shifts_are_looked_for_where_they_are_asked_for() -> None:
     whole, line, _ = usual(LEAPS)
     assert shift_loops(whole, line, within=range(3)) == []

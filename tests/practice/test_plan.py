@@ -46,11 +46,12 @@ def test_rests_by_the_rule() -> None:
 def test_a_tempo_that_takes_too_long_is_parted_between_its_passes() -> None:
     """Twelve seconds a pass: 125 of them are twenty-five minutes."""
     loop = chosen_loop(played_at(TWO_TEMPI)(Fraction(100)), ("verse",), None)
-    ladder = Ladder(bottom=Fraction(50), top=Fraction(50), times=200)
+    ladder = Ladder(bottom=Fraction(50), top=Fraction(50), times=300)
     tracks = tracks_of(TWO_TEMPI, loop, ladder, bpm=120)
-    assert [(len(track.passes), track.first_pass) for track in tracks] == [(125, 1), (75, 126)]
-    assert lengths(with_rests(tracks)) == [25, "r", 15]
-    assert sum(len(track.passes) for track in tracks) == 200 == tracks[0].times
+    parted = [(len(track.passes), track.first_pass) for track in tracks]
+    assert parted == [(125, 1), (125, 126), (50, 251)]
+    assert lengths(with_rests(tracks)) == [25, "r", 25, "r", 10]
+    assert sum(len(track.passes) for track in tracks) == 300 == tracks[0].times
 
 
 def test_what_fits_comes_in_order_and_the_rest_is_told() -> None:

@@ -78,6 +78,23 @@ def test_without_count_ins_only_a_new_tempo_is_counted_in() -> None:
     assert ticks(whole, Part.CLICK, [STICK]) == [0, 960, 1920, 2880]
 
 
+@pytest.mark.parametrize(
+    ("said", "bars"), [("count-in: 2 bars", 2), ("count-in: nobody", 0), ("count-in: bass", 1)]
+)
+def test_the_count_in_is_the_songs(said: str, bars: int) -> None:
+    """In each pass as many bars as the chart says; where the bass has left, sticks count for it."""
+    text = TWO_TEMPI.replace("fills", f"{said}\nfills", 1)
+    loop = chosen_loop(whole_of(text), ("verse",), None)
+    (track,) = tracks_of(text, loop, HALF, bpm=120)
+    assert [len(one.bars) for one in track.passes] == [2 + bars] * 3
+    assert track.sec == 3 * (4 * bars + 8)
+    counted = [
+        [note.part for note in one.notes if note.origin.bar.played_bar < 0] for one in track.passes
+    ]
+    by_bass = [Part.BASS] * 4 if "bass" in said else [Part.CLICK] * 4 * bars
+    assert counted == [by_bass, [Part.CLICK] * 4 * bars, [Part.CLICK] * 4 * bars]
+
+
 def test_the_bass_plays_the_first_pass_and_is_gone_after() -> None:
     loop = chosen_loop(whole_of(TWO_TEMPI), ("verse",), None)
     (track,) = tracks_of(TWO_TEMPI, loop, HALF, bpm=120)

@@ -190,6 +190,13 @@ def f1_and_errors(takes: Sequence[tuple[MadeTake, Mapping[str, Any]]]) -> tuple[
     return f1, errors
 
 
+def test_rules_windows_steps_and_the_clock_pass_under_node() -> None:
+    command = ["node", "--test", "tests/page/ear.test.js"]
+    ran = subprocess.run(command, cwd=ROOT, capture_output=True, text=True)
+    assert ran.returncode == 0, ran.stdout
+    assert "\n# pass 8\n" in ran.stdout
+
+
 def test_plain_notes_are_heard_where_they_were_played(heard: Heard) -> None:
     """As the page was asked for: F1 of at least .97 dry, a spread of at most 4 ms a note."""
     f1, errors = f1_and_errors(heard.named("dry"))

@@ -256,16 +256,19 @@ def _heading_words(first: Measure) -> Iterator[str]:
 
 
 def _other_bars(unit: Sequence[Measure], likeness: _Likeness) -> Iterator[Measure]:
-    """Yield the bars of a time that are printed, each with its number and without signs."""
+    """Yield the bars of a time that are printed, each with its number and without repeats."""
     before: Measure | None = None
-    for measure in _printed(unit, likeness):
+    printed = _printed(unit, likeness)
+    swelling = _whole_swells(unit, printed)
+    for measure in printed:
+        keeps = id(measure) in swelling
         yield replace(
             measure,
             played=tuple(index for index in measure.played if index in likeness.time.indices),
             section="",
             heading="",
-            hairpin=None,
-            ends_hairpin=False,
+            hairpin=measure.hairpin if keeps else None,
+            ends_hairpin=measure.ends_hairpin and keeps,
             opens_repeat=False,
             passes=0,
             ending=None,
@@ -274,6 +277,19 @@ def _other_bars(unit: Sequence[Measure], likeness: _Likeness) -> Iterator[Measur
             shows_number=before is None or measure.written_bar != before.written_bar + 1,
         )
         before = measure
+
+
+def _whole_swells(unit: Sequence[Measure], printed: Sequence[Measure]) -> set[int]:
+    """Return the printed bars, by identity, whose hairpins are printed from end to end."""
+    shown = {id(measure) for measure in printed}
+    found: set[int] = set()
+    run: list[int] = []
+    for measure in unit:
+        run = [] if measure.hairpin else run
+        run.append(id(measure))
+        if measure.ends_hairpin:
+            found |= set(run) if shown.issuperset(run) else set()
+    return found
 
 
 def _renumbered(measures: Sequence[Measure]) -> Iterator[Measure]:

@@ -218,3 +218,21 @@ def test_words_neither_meet_nor_leave_the_page(library: Library) -> None:
         assert start >= stop or begin >= end or abs(y - height) >= size
         compared += 1
     assert compared == 15
+
+
+@pytest.mark.parametrize(("first", "last", "shown"), [("", "(dim)", True), ("(dim)", "", False)])
+def test_a_bar_that_differs_keeps_a_hairpin_that_is_all_its_own(
+    library: Library, first: str, last: str, shown: bool
+) -> None:
+    """Bar 8 leads to Bm, the second time to Em, and is printed again: bars 7 and 8 are not both."""
+    chart = (
+        "feel: sixteenths\nvary: none\na:\n"
+        f"| D | D | G | G | A7 | (f) A7 | {first} G | {last} G |\n"
+        "b:\n| Bm | Bm | G | G |\nc:\n| Em | Em | A7 | A7 |\nform: a, b, a, c\n"
+    )
+    song, performance, tuning = played(HEAD + chart, library)
+    measures = build_score(performance, song, tuning=tuning, on_paper=True).measures
+    (words,) = (index for index, measure in enumerate(measures) if measure.as_before)
+    again = measures[words + 1]
+    assert again.written_bar == 8 and measures[words + 2].written_bar == 13
+    assert (again.hairpin is not None, again.ends_hairpin) == (shown, shown)

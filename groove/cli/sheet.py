@@ -59,6 +59,9 @@ class PaperOptions(Struct, frozen=True, kw_only=True):
     sim: Annotated[
         bool, typer.Option("--sim", help="Slashes, and sim., where a section's cell stays.")
     ] = False
+    jumps: Annotated[
+        bool, typer.Option("--jumps", help="D.S., D.C. and coda where they save lines.")
+    ] = False
     fingers: Annotated[
         bool, typer.Option("--fingers", help="Show the fretting hand's fingers.")
     ] = False

@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
 SHEET_KINDS = Kinds(suffixes=(".pdf", ".svg", ".png", ".musicxml", ".mxl"))
 
+NO_JUMP = "no D.S. or D.C. saves lines here, so every bar stands where it is played"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SheetMaker:
@@ -44,6 +46,8 @@ class SheetMaker:
         made = song_sheet(song, library, self.paper, performing=self.performing, hand=self.hand)
         print_reading(made.song, made.performance.notices)
         print_cut(made.performance)
+        if self.paper.jumps and not made.has_jump:
+            announce(NO_JUMP)
         make_folders(job.folders)
         files = [file for target in job.files for file in _write_sheet(made, target, outputs)]
         for file in files:
@@ -64,6 +68,7 @@ def sheet_options(asked: "PaperOptions") -> SheetOptions:
         numerals=asked.numerals,
         letters=asked.letters,
         sim=asked.sim,
+        jumps=asked.jumps,
         written_out=asked.written_out,
         fingers=asked.fingers,
         pluck=asked.pluck,

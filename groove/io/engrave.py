@@ -108,6 +108,7 @@ def scored(
         on_paper=on_paper,
         letters=options.letters,
         # A tab alone has no line for slashes.
+        jumps=options.jumps,
         sim=options.sim and options.staves is not Staves.TAB,
     )
 

@@ -59,6 +59,12 @@ class Sheet:
             self.performance, self.song, self.options, tuning=self.tuning, analysis=self.analysis
         )
 
+    @property
+    def has_jump(self) -> bool:
+        """Whether a D.S. or D.C. stands in the part, where its options ask for one."""
+        score = scored(self.performance, self.song, self.options, self.tuning)
+        return any(measure.jumps for measure in score.measures)
+
     def musicxml(self) -> str:
         """Return the part as MusicXML 4.0.  Raises OptionError for a chord chart."""
         if self.options.chart:

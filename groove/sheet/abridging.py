@@ -104,7 +104,7 @@ def _likenesses(
     leads_on: bool,
 ) -> list[_Likeness]:
     """Return what each time of a unit is like; nothing where it is better printed whole."""
-    if len({time.section for time in own}) != 1:
+    if len({time.section for time in own}) != 1 or any(measure.jumps for measure in unit):
         return []
     if _played(unit) != {index for time in own for index in time.indices}:
         return []

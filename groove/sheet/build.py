@@ -23,11 +23,13 @@ from groove.sheet.form_words import (
     section_letters,
 )
 from groove.sheet.hairpins import with_dynamics
+from groove.sheet.jumps import with_jump
 from groove.sheet.marks import (
     accented,
     band_words,
     bar_content,
     bar_tempi,
+    in_force,
     page_joints,
     ramp_words,
     section_words,
@@ -56,6 +58,7 @@ def build_score(
     on_paper: bool = False,
     letters: bool = False,
     sim: bool = False,
+    jumps: bool = False,
 ) -> Score:
     """Return a part of a performance as it is written.
 
@@ -64,7 +67,7 @@ def build_score(
     signs and words for bars that are as others, where a file for other programs has all notes.
     On paper what comes again is played where it was the first time, a file tells every place;
     there the form stands too, and with ``letters`` one beside each section's name, and with ``sim``
-    slashes for a cell that stays.
+    slashes for a cell that stays.  ``jumps`` lets a D.S. or D.C. stand for what comes again.
     """
     voices = part_voices(performance, part)
     cuts = {voice: strokes_by_bar(strokes, performance.bars) for voice, strokes in voices.items()}
@@ -89,6 +92,8 @@ def build_score(
         for index in range(len(contents))
     ]
     folds = fold_bars(performance, song, contents, begins_held, written_out=written_out)
+    if jumps and not written_out:
+        folds = with_jump(folds, contents, in_force(performance))
     printed = [fold.played[0] for fold in folds]
     joints = page_joints(
         [(performance.bars[index].length_ticks, cuts[1][index]) for index in printed]
@@ -208,6 +213,7 @@ class _Builder:
             opens_repeat=fold.opens_repeat,
             passes=fold.passes,
             ending=fold.ending,
+            jumps=fold.jumps,
             ends_section=fold.ends_section and bar.ref.is_written,
             ends_song=fold.ends_song,
         )

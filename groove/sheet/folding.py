@@ -8,6 +8,7 @@ from groove.chart.model import Section, Song, WrittenBar
 from groove.chart.repeats import Group, play_order, repeat_groups
 from groove.events import Performance
 from groove.sheet.score import Ending
+from groove.sheet.signs import JumpSign
 
 LONGEST_ENDING_SHARE = 0.25
 """An ending that the chart has not is at most a quarter of its section (common practice)."""
@@ -26,6 +27,7 @@ class Fold:
     opens_repeat: bool = False
     passes: int = 0
     ending: Ending | None = None
+    jumps: tuple[JumpSign, ...] = ()
 
     @property
     def has_signs(self) -> bool:

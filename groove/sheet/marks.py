@@ -55,6 +55,22 @@ def bar_content(
     return (*facts, notes, tempi[1:], microseconds)
 
 
+def in_force(performance: Performance) -> list[Hashable]:
+    """Return key, meter, tempo, swing and feel of each bar, which a reader keeps from before.
+
+    A bar in which the tempo moves has none that could be kept.
+    """
+    found: list[Hashable] = []
+    for index, (bar, tempi) in enumerate(
+        zip(performance.bars, bar_tempi(performance), strict=True)
+    ):
+        swing = page_swing(bar, page_meter(performance, index))
+        moves = index if any(tick for tick, _ in tempi) else -1
+        tempo = performance.tempo_map.microseconds_at(bar.start_tick)
+        found.append((bar.key, bar.meter, tempo, moves, swing, bar.feel))
+    return found
+
+
 def accented(performance: Performance, part: Part) -> frozenset[str]:
     """Return the ids of bass notes with an accent.
 

@@ -252,9 +252,13 @@ class _MeiWriter(MeiNotes):
         for onset in measure.chords:
             symbol = self.over(element, "harm", measure, onset.tick)
             symbol.append(self.sized(printed_chord(onset.chord)))
-        if measure.passes_words:
+        for sign in measure.jumps:
+            if sign.stands_at_head:
+                func = sign.value.casefold()
+                add(element, "repeatMark", func=func, staff=1, tstamp=1, place="above")
+        if measure.end_words:
             text = self.over(element, "reh", measure, measure.meter_ticks)
-            words = self.sized(measure.passes_words, fontstyle="italic")
+            words = self.sized(", ".join(measure.end_words), fontstyle="italic")
             add(text, "rend", halign="right").append(words)
 
     def dynamics(self, element: Element, measure: Measure) -> None:

@@ -6,7 +6,7 @@ from groove.sheet.elements import add
 from groove.sheet.musicxml_notes import NoteWriter
 from groove.sheet.musicxml_swing import swing_direction, swing_sound
 from groove.sheet.score import Measure, Staff
-from groove.sheet.signs import BEAT_UNITS, HAIRPINS, BarLineSign
+from groove.sheet.signs import BEAT_UNITS, HAIRPINS, BarLineSign, JumpSign
 from groove.timing import microseconds_to_qpm
 
 
@@ -103,6 +103,9 @@ class PartWriter(NoteWriter):
             add(kind, "rehearsal", measure.section, enclosure="none")
         if measure.times_words:
             words(element, measure.times_words)
+        for sign in measure.jumps:
+            if sign.stands_at_head:
+                jump_direction(element, sign)
         self.swing(element, measure)
         for text in measure.words:
             words(element, text)
@@ -128,7 +131,10 @@ class PartWriter(NoteWriter):
         return microseconds_to_qpm(first or self.in_force or measure.tempi[0].microseconds)
 
     def passes(self, element: Element, measure: Measure) -> None:
-        """Add in words how often a repeat is played where that is more than twice."""
+        """Add jumps, and in words how often a repeat is played where that is more than twice."""
+        for sign in measure.jumps:
+            if not sign.stands_at_head:
+                jump_direction(element, sign)
         if measure.passes_words:
             words(element, measure.passes_words)
 
@@ -176,6 +182,27 @@ def words(element: Element, text: str) -> Element:
     above = add(element, "direction", placement="above")
     add(add(above, "direction-type"), "words", text)
     return above
+
+
+JUMP_SOUNDS = {
+    JumpSign.SEGNO: {"segno": "segno"},
+    JumpSign.CODA: {"coda": "coda"},
+    JumpSign.TO_CODA: {"tocoda": "coda"},
+    JumpSign.FINE: {"fine": "yes"},
+}
+"""What a player does at a sign (MusicXML 4.0, ``sound``); the others send back."""
+
+
+def jump_direction(element: Element, sign: JumpSign) -> None:
+    """Add a sign of a jump, for the eye and for the ear."""
+    above = add(element, "direction", placement="above")
+    kind = add(above, "direction-type")
+    if sign.stands_at_head:
+        add(kind, sign.value.casefold())
+    else:
+        add(kind, "words", sign.value)
+    back = {"dalsegno": "segno"} if sign.is_dal_segno else {"dacapo": "yes"}
+    add(above, "sound", **JUMP_SOUNDS.get(sign, back))
 
 
 def _below(element: Element) -> Element:

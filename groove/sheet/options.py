@@ -55,7 +55,8 @@ class SheetOptions:
     ``chart`` is the chord chart in place of the part, ``written_for`` whom its chords are moved
     for; ``fingers`` and ``pluck`` add the letters of both hands; ``numerals`` (chord chart) the
     numerals under the chords; ``letters`` puts a letter beside the name of each section,
-    ``sim`` slashes in the place of a cell that stays;
+    ``sim`` slashes in the place of a cell that stays, ``jumps`` a D.S. or D.C. in that of what
+    comes again;
     ``written_out`` writes every repeat out.  ``staves`` left out draws both, and writes MusicXML of
     the staff alone, which has strings and frets at its notes: many programs would sound a note on
     each staff.
@@ -71,6 +72,7 @@ class SheetOptions:
     numerals: bool = False
     letters: bool = False
     sim: bool = False
+    jumps: bool = False
     written_out: bool = False
 
     @property

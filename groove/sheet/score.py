@@ -11,7 +11,7 @@ from fractions import Fraction
 from groove.chart.model import Loudness, Swell
 from groove.events import C_MAJOR, ChordOnset, Note, Part, Place, Touch
 from groove.sheet.rhythm import Value
-from groove.sheet.signs import Articulation, BarLineSign, Clef, Joint, Notehead
+from groove.sheet.signs import Articulation, BarLineSign, Clef, Joint, JumpSign, Notehead
 from groove.sheet.spelling import StaffPitch
 from groove.sheet.swung import SwingMark, swing_mark
 from groove.theory.keys import Key
@@ -161,6 +161,8 @@ class Measure:
     is.  ``dynamic`` stands at its head; ``hairpin`` is one that begins there, ``ends_hairpin`` is
     true where one reaches its end.
 
+    ``jumps`` are the signs of D.S., D.C., coda and Fine.
+
     On paper alone: ``as_before`` are the words of a measure without notes that stands for bars
     printed before; ``like_before`` is 1 where the sign for the bar before may stand, 2 in each of
     two bars that are as the two before; ``rest_bars`` is how many bars of rest are counted in it;
@@ -192,6 +194,7 @@ class Measure:
     opens_repeat: bool = False
     passes: int = 0
     ending: Ending | None = None
+    jumps: tuple[JumpSign, ...] = ()
     ends_section: bool = False
     ends_song: bool = False
     as_before: tuple[str, ...] = ()
@@ -237,6 +240,12 @@ class Measure:
         mark = swing_mark(self.swing) if self.swing else None
         is_said = mark and not mark.sign and any(mark.word in text for text in self.words)
         return None if is_said else mark
+
+    @property
+    def end_words(self) -> tuple[str, ...]:
+        """What stands over the end of the measure: jumps from it, and how often it is played."""
+        away = (sign.value for sign in self.jumps if not sign.stands_at_head)
+        return (*away, *filter(None, [self.passes_words]))
 
     @property
     def ending_label(self) -> str:

@@ -72,6 +72,8 @@ def _goes_on(before: Measure, measure: Measure) -> bool:
         measure.shows_key,
         measure.shows_number,
         before.passes,
+        before.jumps,
+        measure.jumps,
         before.ending != measure.ending,
         before.as_before,
         before.is_pickup,

@@ -6,7 +6,7 @@ each writer.
 """
 
 from dataclasses import dataclass
-from enum import Enum
+from enum import Enum, StrEnum
 from fractions import Fraction
 
 from groove.chart.model import Swell
@@ -75,6 +75,34 @@ class Joint(Enum):
     SLIDE = Sign("slide", "gliss")
     HAMMER_ON = Sign("hammer-on", "slur")
     PULL_OFF = Sign("pull-off", "slur")
+
+
+class JumpSign(StrEnum):
+    """A sign of a jump that a measure has, at its head (segno, coda) or at its end."""
+
+    SEGNO = "Segno"
+    CODA = "Coda"
+    TO_CODA = "To Coda"
+    FINE = "Fine"
+    DS_AL_CODA = "D.S. al Coda"
+    DS_AL_FINE = "D.S. al Fine"
+    DC_AL_CODA = "D.C. al Coda"
+    DC_AL_FINE = "D.C. al Fine"
+
+    @property
+    def stands_at_head(self) -> bool:
+        """Whether it is over the head of its measure."""
+        return self in (JumpSign.SEGNO, JumpSign.CODA)
+
+    @property
+    def is_dal_segno(self) -> bool:
+        """Whether it leads back to the segno."""
+        return self in (JumpSign.DS_AL_CODA, JumpSign.DS_AL_FINE)
+
+    @property
+    def is_da_capo(self) -> bool:
+        """Whether it leads back to the head."""
+        return self in (JumpSign.DC_AL_CODA, JumpSign.DC_AL_FINE)
 
 
 @dataclass(frozen=True, slots=True)

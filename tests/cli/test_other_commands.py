@@ -422,3 +422,10 @@ def test_neck_tells_what_every_key_asks_of_the_hand(groove: Command) -> None:
     words = ", then ".join(f"{key} {travel:.0f} mm" for travel, key in least)
     assert told[-1] == f"The hand travels least in {words}"
     assert [line.split()[0] for line in told[3:15]] == [w["key"].split()[0] for w in data["keys"]]
+
+
+def test_a_sheet_says_where_no_jump_saves_lines(groove: Command) -> None:
+    """A song of two bars has nothing that comes again."""
+    said = groove("sheet", "song.txt", "--jumps", "-o", "part.musicxml")
+    assert said.code == 0
+    assert "no D.S. or D.C. saves lines here, so every bar stands where it is played" in said.err

@@ -31,6 +31,7 @@ class Read:
     closes: bool = False
     ending: tuple[int, ...] = ()
     words: str = ""
+    signs: tuple[str, ...] = ()
 
 
 def played_bars(mei: str, form: Sequence[tuple[str, int]]) -> list[Read]:
@@ -38,7 +39,7 @@ def played_bars(mei: str, form: Sequence[tuple[str, int]]) -> list[Read]:
 
     ``form`` are the sections in the order played, each with the number of its bars as played.
     """
-    items = list(_expanded(list(_measures(ElementTree.fromstring(mei)))))
+    items = list(_expanded(_jumped(list(_measures(ElementTree.fromstring(mei))))))
     times: dict[tuple[str, int], list[Read]] = {}
     order: list[tuple[str, int]] = []
     lengths = dict(form)
@@ -106,6 +107,7 @@ def _measures(root: Any) -> Iterator[Read]:
                 closes=element.get("right") == "rptend",
                 ending=tuple(map(int, re.findall(r"\d+", label))),
                 words=element.get("label", ""),
+                signs=tuple(_signs(element)),
             )
             if element.find(f".//{M}mRpt") is not None:
                 bar = replace(bar, struck=before[-1].struck)
@@ -163,6 +165,28 @@ def _pitch(note: Any) -> int:
     """Return the pitch as it sounds: a bass is written an octave up."""
     alter = ALTERS[note.get("accid") or note.get("accid.ges") or "n"]
     return 12 * int(note.get("oct")) + PITCH_CLASSES[note.get("pname")] + alter
+
+
+def _signs(measure: Any) -> Iterator[str]:
+    """Yield the signs of jumps of a measure: those at its head, then the words at its end."""
+    yield from (mark.get("func", "") for mark in measure.iter(f"{M}repeatMark"))
+    words = " ".join(text for reh in measure.iter(f"{M}reh") for text in reh.itertext())
+    yield from re.findall(r"To Coda|Fine\b|D\.[SC]\. al \w+", words)
+
+
+def _jumped(bars: list[Read]) -> list[Read]:
+    """Return printed bars with the one jump of a part followed; its bars have no repeats."""
+    at = {sign: index for index, bar in enumerate(bars) for sign in bar.signs}
+    back = next((sign for sign in at if sign[:2] == "D."), "")
+    if not back:
+        return bars
+    start = at["segno"] if back.startswith("D.S.") else 0
+    leave = at["To Coda" if back.endswith("Coda") else "Fine"] + 1
+    again = [replace(bar, signs=()) for bar in bars[start:leave]]
+    assert not any(bar.opens or bar.closes for bar in again)
+    after = bars[at["coda"] :] if back.endswith("Coda") else []
+    assert after == bars[at[back] + 1 :], "a coda follows the jump"
+    return [*bars[: at[back] + 1], *again, *after]
 
 
 def _expanded(bars: Sequence[Read]) -> Iterator[Read]:

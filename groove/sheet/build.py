@@ -29,7 +29,7 @@ from groove.sheet.marks import (
     band_words,
     bar_content,
     bar_tempi,
-    in_force,
+    kept_signs,
     page_joints,
     ramp_words,
     section_words,
@@ -93,7 +93,7 @@ def build_score(
     ]
     folds = fold_bars(performance, song, contents, begins_held, written_out=written_out)
     if jumps and not written_out:
-        folds = with_jump(folds, contents, in_force(performance))
+        folds = with_jump(folds, contents, kept_signs(performance))
     printed = [fold.played[0] for fold in folds]
     joints = page_joints(
         [(performance.bars[index].length_ticks, cuts[1][index]) for index in printed]

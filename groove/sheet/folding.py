@@ -240,9 +240,17 @@ def _ending_folds(
             together[0],
             played=tuple(fold.played[0] for fold in together),
             ending=Ending(passes=numbers, opens=place == 0, closes=closes, is_last=is_last),
-            # The sign sends back as often as the ending is played.
-            passes=len(numbers) + 1 if closes and not is_last else 0,
+            passes=_sends_back(numbers, is_last=is_last) if closes else 0,
         )
+
+
+def _sends_back(numbers: Sequence[int], *, is_last: bool) -> int:
+    """Return what the sign of an ending says, plus one: it sends back as often as it is played.
+
+    The last ending goes on after its last pass, and has no sign where that is its only one.
+    """
+    back = len(numbers) - is_last
+    return back + 1 if back else 0
 
 
 def _whole_section(performance: Performance, song: Song, indices: list[int]) -> Section | None:
@@ -304,7 +312,7 @@ def _group_signs(bars: Sequence[WrittenBar], group: Group) -> Iterator[RepeatSig
     """Yield the signs of the bars of one repeat, also of one whose opening sign is left out."""
     for index in range(group.start, group.stop):
         ending = _ending_of(bars, group, index)
-        closes = index == group.stop - 1 if ending is None else ending.closes and not ending.is_last
+        closes = index == group.stop - 1 if ending is None else ending.closes
         yield RepeatSigns(
             opens_repeat=index == group.start,
             passes=_closing_passes(group, ending) if closes else 0,
@@ -314,7 +322,7 @@ def _group_signs(bars: Sequence[WrittenBar], group: Group) -> Iterator[RepeatSig
 
 def _closing_passes(group: Group, ending: Ending | None) -> int:
     """Return how often the sign sends back, plus one: an ending's sign as often as it is played."""
-    return len(ending.passes) + 1 if ending else group.passes
+    return _sends_back(ending.passes, is_last=ending.is_last) if ending else group.passes
 
 
 def _ending_of(bars: Sequence[WrittenBar], group: Group, index: int) -> Ending | None:

@@ -55,7 +55,7 @@ def bar_content(
     return (*facts, notes, tempi[1:], microseconds)
 
 
-def in_force(performance: Performance) -> list[Hashable]:
+def kept_signs(performance: Performance) -> list[Hashable]:
     """Return key, meter, tempo, swing and feel of each bar, which a reader keeps from before.
 
     A bar in which the tempo moves has none that could be kept.

@@ -7,7 +7,7 @@ rest are counted in one (Gould, *Behind Bars*, 2011; from memory).  They stand o
 from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import replace
 
-from groove.sheet.score import Measure
+from groove.sheet.score import Head, Measure
 
 LEAST_STROKES = 3
 """A bar with fewer strokes is read as fast as the sign."""
@@ -115,7 +115,7 @@ def _notes(measure: Measure) -> Hashable:
                         head.slides_out,
                         head.slur_out,
                         head.touch_words,
-                        head.struck_place,
+                        _on_the_neck(head),
                     )
                     for head in event.heads
                 ),
@@ -124,6 +124,12 @@ def _notes(measure: Measure) -> Hashable:
         )
         for voice in measure.voices
     )
+
+
+def _on_the_neck(head: Head) -> Hashable:
+    """Return string and fret of a head; which finger plucks it is no other bar."""
+    place = head.struck_place
+    return place and (place.string, place.fret)
 
 
 def _counted_rests(measures: Sequence[Measure]) -> Iterator[Measure]:

@@ -15,13 +15,14 @@ from typing import Any
 import pytest
 
 from groove.chart.parse import parse_chart
-from groove.events import Performance
+from groove.events import Part, Performance
 from groove.io.library import load_library
 from groove.neck.fingering import finger_performance
 from groove.pipeline import PerformOptions, perform_song
 from groove.sheet.abridging import abridged
 from groove.sheet.build import build_score
 from groove.sheet.folding import Fold, fold_bars
+from groove.sheet.score import Ending
 from groove.sheet.shorthand import with_shorthand
 
 HEAD = "title: Rule Gate\ntempo: 100\nkey: D\nvary: none\nfills: none\n"
@@ -232,3 +233,29 @@ def test_rests_between_repeat_signs_keep_both() -> None:
     song, performance = performed("feel: octaves\n" + chart)
     rest, *_ = build_score(performance, song, on_paper=True).measures
     assert (rest.rest_bars, rest.opens_repeat, rest.passes) == (4, True, 2)
+
+
+def test_an_ending_begins_with_its_notes_and_so_does_what_follows_it() -> None:
+    """Whoever comes from the first pass has not just read the bar that is printed before."""
+    ending = Ending(passes=(2,), opens=True, closes=True, is_last=True)
+    assert alike(ending=ending) == [0, 1, 1, 0, 0, 1]
+
+
+def test_the_same_notes_elsewhere_on_the_neck_are_written() -> None:
+    """D at the fifth fret of the A string and on the open D string are one pitch."""
+    rows = {"G": "--------- ---------", "D": "--------- -0-0-0-0-", "A": "-5-5-5-5- ---------"}
+    rows["E"] = rows["G"]
+    lines = "".join(f"  {name} |{'|'.join(row.split())}|\n" for name, row in rows.items())
+    song, performance = performed("a:\n  | D | D |\n" + lines)
+    first, second = build_score(performance, song, on_paper=True).measures
+    assert [n.pitch for n in performance.part_notes(Part.BASS)] == [38] * 8
+    assert (first.like_before, second.like_before) == (0, 0)
+
+
+def test_a_bar_whose_last_note_is_held_over_is_written() -> None:
+    """All bars but the first are tied into, all but the last are tied on."""
+    song, performance = performed(
+        "bass: four\nriff four:\n  R 5 8 5 R 5 8 9\na:\n| D | <D | <D | <D |\n"
+    )
+    measures = build_score(performance, song, on_paper=True).measures
+    assert [measure.like_before for measure in measures] == [0, 0, 0, 0]

@@ -40,12 +40,19 @@ LIMITS = {
 
 
 def judged_take(
-    condition: str, seed: int, fonts: Sequence[Path | None] = (None,), *, bars: int = 8
+    condition: str,
+    seed: int,
+    fonts: Sequence[Path | None] = (None,),
+    *,
+    bars: int = 8,
+    slips: float | None = None,
 ) -> MadeTake:
     """Return a take of one kind of recording, everything else drawn from the seed."""
     rng = Random(f"judged {condition} {seed}")
     room = replace(CONDITIONS[condition], seed=seed)
     sound, player = any_sound(rng, fonts, IN_TUNE), any_player(seed)
+    if slips is not None:
+        player = replace(player, missed_share=slips, extra_share=slips)
     if room.drums_db is not None:
         player = replace(player, late_ms=rng.uniform(-30, 30))
     return made_take(seed, sound, room, player=player, bars=bars)

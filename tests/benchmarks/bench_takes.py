@@ -36,6 +36,8 @@ from tests.take.played import jumped, played, right_share, song_reference
 
 FIRST_SEED = 80_000
 BARS = 10
+SLIPS = 0.05
+"""The share of notes that are not played, and of those that nobody asked for."""
 CELLS = {
     "F at 25 ms": (0.98, 0.97, 0.95, 0.92),
     "ghosts found": (0.88, 0.82, 0.75, 0.70),
@@ -149,7 +151,7 @@ def measured(condition: str, seeds: Sequence[int], fonts: Sequence[Path | None])
     column = Column()
     with tempfile.TemporaryDirectory() as folder:
         for seed in seeds:
-            take = bench_onsets.judged_take(condition, seed, fonts, bars=BARS)
+            take = bench_onsets.judged_take(condition, seed, fonts, bars=BARS, slips=SLIPS)
             try:
                 report, cpu_sec = reported(take, Path(folder))
             except OptionError as error:

@@ -88,6 +88,31 @@ def test_what_is_far_softer_than_its_neighbours_is_no_extra() -> None:
     assert set(found.extra) == set(more[1::2])
 
 
+def test_another_pitch_is_told_from_a_half_tone_on() -> None:
+    reference = song_reference(4)
+    take = played(reference, 12, wrong=0.1)
+    other = [
+        index
+        for index, note in zip(take.truth, take.take.notes, strict=True)
+        if index is not None
+        and note.pitch != reference.notes[index].pitches[0]
+        and not reference.notes[index].is_ghost
+    ]
+    assert len(other) > 4
+    assert list(judged_take(reference, take.take).wrong) == other
+
+
+def test_what_was_left_before_the_beginning_was_not_played() -> None:
+    """The first notes of the first bar were not heard; two whole bars were never begun."""
+    reference = song_reference(1)
+    take = played(reference, 3, jitter_ms=6)
+    late = judged_take(reference, cut(take, take.onsets[2] - 0.05, 99).take)
+    assert late.missed == (0, 1)
+    later = judged_take(reference, cut(take, 1 + reference.bars[2].start_sec - 0.1, 99).take)
+    assert later.missed == ()
+    assert later.begun is reference.bars[2]
+
+
 def test_a_take_that_starts_late_or_stops_early() -> None:
     reference = song_reference(1)
     take = played(reference, 3, jitter_ms=8)
@@ -121,6 +146,33 @@ def test_bars_left_out_are_found_or_called_ambiguous() -> None:
         assert not found.starts_ambiguously
         right += is_right
     assert right >= 2
+
+
+def test_a_rest_is_no_bar_played_again() -> None:
+    """A pause of three beats is no whole bar: it goes on later, and nothing is told as repeated."""
+    reference = song_reference(6)
+    take = played(reference, 6, jitter_ms=5)
+    at = 1 + reference.bars[6].start_sec - 0.05
+    pause = 3 * reference.beat_sec
+    notes = tuple(
+        replace(note, sec=note.sec + (pause if note.sec > at else 0)) for note in take.take.notes
+    )
+    found = align(reference, notes)
+    assert [jump.bars for jump in found.jumps] == [0]
+    assert found.jumps[0].shift_sec == pytest.approx(pause, abs=0.05)
+    assert right_share(found, take) > 0.97
+    report = judged_take(reference, replace(take.take, notes=notes))
+    assert report.left_out == report.again == ()
+
+
+def test_bars_left_out_and_again_are_told_by_the_charts_numbers() -> None:
+    reference = song_reference(2)
+    for bars in (-1, 1):
+        take = jumped(reference, played(reference, 4, jitter_ms=6), 5, bars)
+        report = judged_take(reference, take.take)
+        told = report.left_out if bars < 0 else report.again
+        assert told == (reference.bars[5].number,)
+        assert not (report.again if bars < 0 else report.left_out)
 
 
 def test_one_of_equal_bars_left_out_is_ambiguous() -> None:

@@ -14,7 +14,7 @@ from groove.chart.parse import parse_chart
 from groove.chart.write import write_chart
 from groove.cut import with_count_in
 from groove.errors import ChartError
-from groove.events import CountGiver, CountIn, Part, Performance
+from groove.events import CountGiver, CountIn, Part, Performance, Touch
 from groove.harmony.analysis import analyse
 from groove.io.midi import midi_bytes
 from groove.neck.instrument import STANDARD
@@ -111,6 +111,8 @@ def test_the_bass_counts_alone_and_sticks_stand_for_it(library: Library) -> None
     channels = {channel for _, channel, _ in found}
     assert len(channels) == 1 and 9 not in channels
     assert {key % 12 for _, _, key in found} == {2}
+    counted = with_count_in(whole).notes[:8]
+    assert {(note.part, note.touch) for note in counted} == {(Part.BASS, Touch.GHOST)}
     without = (Part.DRUMS, Part.KEYS, Part.CLICK)
     assert struck(whole, without) == [(960 * beat, 9, SIDE_STICK) for beat in range(8)]
 

@@ -10,9 +10,10 @@ from groove.harmony.analysis import Analysis
 from groove.io.samples import SampleSet, sample_set
 from groove.io.systems import NARROW, WIDE, engraved_systems
 from groove.neck.instrument import Tuning
-from groove.page.data import page_data
+from groove.page.data import grid_sorted, page_data
 from groove.page.document import Assets, Contents, practice_document
 from groove.page.moved import card_pages
+from groove.page.moved_line import moved_lines
 from groove.page.systems import EngravedPart
 from groove.sheet.build import build_score
 from groove.text.card import song_card
@@ -104,6 +105,8 @@ def practice_page(
         # Synthesizer and encoders are not Python's: they play while the sheets are drawn.
         played = other.submit(sample_set, performance, font=font)
         sheets = _page_sheets(performance, analysis, tuning)
+        bass = grid_sorted(performance.part_notes(Part.BASS))
+        moved = moved_lines(bass, performance.tempo_map, tuning)
         cards = tuple(card_pages(analysis, tuning, part_facts(performance, tuning)))
         sounds = played.result()
     facts = dict(song_card(analysis, tuning=tuning).facts)
@@ -117,6 +120,7 @@ def practice_page(
         sounds={row.part: row.mp3 for row in sounds.rows},
         sheets=sheets,
         cards=cards,
+        moved=moved,
         watched_as=watched_as,
     )
     document = practice_document(contents, _page_assets())

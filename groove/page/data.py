@@ -61,7 +61,7 @@ def page_data(performance: Performance, key: Key, tuning: Tuning) -> dict[str, o
         "pitch_names": {semitones: pitch_names(key, semitones) for semitones in MOVES},
         "verdict": verdict_data(),
         "strings": [[tuning.string_name(n), tuning.open_pitch(n)] for n in tuning.strings],
-        "bass": [_bass_row(note) for note in _grid_sorted(performance.part_notes(Part.BASS))],
+        "bass": [_bass_row(note) for note in grid_sorted(performance.part_notes(Part.BASS))],
         "drums": list(_drum_note_rows(performance.part_notes(Part.DRUMS))),
         "keys": [_note_row(note) for note in performance.part_notes(Part.KEYS)],
         "click": {
@@ -121,7 +121,7 @@ def _played_section_rows(performance: Performance) -> Iterator[list[object]]:
         first += len(run)
 
 
-def _grid_sorted(notes: Sequence[Note]) -> list[Note]:
+def grid_sorted(notes: Sequence[Note]) -> list[Note]:
     """Return notes as they stand on the page."""
     return sorted(notes, key=lambda note: note.grid_tick)
 

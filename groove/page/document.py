@@ -46,6 +46,8 @@ class Contents:
     sounds: Mapping[str, bytes]
     sheets: Mapping[str, EngravedPart]
     cards: Sequence[str]
+    moved: Mapping[int, Sequence[Sequence[int]]]
+    """The bass line in the other keys, by semitones: see ``moved_line``."""
     watched_as: str = ""
     """The file's own name where it looks for a newer one of itself."""
 
@@ -90,6 +92,7 @@ def practice_document(contents: Contents, assets: Assets) -> Document:
             for name, sheet in contents.sheets.items()
         ),
         _data_block("cards", "application/gzip", _packed(contents.cards)),
+        _data_block("moved", "application/gzip", _packed([_json_text(contents.moved)])),
     ]
     mark = None
     if contents.watched_as:

@@ -12,15 +12,10 @@ export function showKey(page) {
   lead.transpose = semitones;
   ahead.transpose = semitones;
   neck.transpose(semitones);
-  setText(byId("key-says"), semitones ? `Sounding in ${sounding}${lowWords(page)}` : "");
+  setText(byId("key-says"), semitones ? `Sounding in ${sounding}` : "");
   byId("key-opens").classList.toggle("set", semitones !== 0);
   sheet.setTab({ places: neck.places, names: shown.names[String(semitones)], semitones }, page.view === "tab" || semitones !== 0);
   showCard(page.cards[semitones + MOST_SEMITONES]);
-}
-
-/** @param {Page} page */
-function lowWords({ neck }) {
-  return neck.places.includes(null) ? ". In brackets: below this neck, so an octave higher" : "";
 }
 
 /** @param {string} card */

@@ -33,20 +33,24 @@ const OWN = {
  * so that space plays after a press of the mouse too.
  * @param {Element} target
  * @param {string} key
+ * @param {boolean} wasLed by the Tab key
  */
-function keeps(target, key) {
+function keeps(target, key, wasLed) {
   const kind = target instanceof HTMLInputElement ? target.type : target instanceof HTMLSelectElement ? "list" : "";
   if (TYPED.includes(kind)) return true;
   const own = OWN[/** @type {keyof typeof OWN} */ (kind)] ?? [];
-  return target.matches(":focus-visible") && (own.includes(key) || (kind === "list" && /^\d$/.test(key)));
+  return wasLed && (own.includes(key) || (kind === "list" && /^\d$/.test(key)));
 }
 
 /** @param {Page} page */
 export function listenToKeys(page) {
+  let wasLed = false;
+  document.addEventListener("pointerdown", () => (wasLed = false), true);
+  document.addEventListener("keydown", ({ key }) => (wasLed ||= key === "Tab"), true);
   const actOf = (/** @type {KeyboardEvent} */ event) => {
     const { key } = event;
     if (!input("letters").checked || event.ctrlKey || event.metaKey || event.altKey) return null;
-    if (keeps(/** @type {Element} */ (event.target), key)) return null;
+    if (keeps(/** @type {Element} */ (event.target), key, wasLed)) return null;
     if (/^\d$/.test(key)) return () => toNumbered(page, key === "0" ? 10 : Number(key));
     return Object.hasOwn(KEYS, key) ? () => KEYS[key](page) : null;
   };

@@ -37,9 +37,10 @@ async function open() {
   const names = Object.keys(data.sheets);
   // A font that came only with the first line that needs it would lay the page out anew in play.
   const fonts = [...document.fonts].map((face) => face.load());
-  const [rows, cards, ...sheets] = await Promise.all([
+  const [rows, cards, [moved], ...sheets] = await Promise.all([
     Promise.all(parts.map((part) => decoded(part, data.sounds[part]))),
     unzipped("cards"),
+    unzipped("moved"),
     ...names.map((name) => unzipped(`sheet-${name}`)),
   ]);
   await Promise.all(fonts);
@@ -48,6 +49,7 @@ async function open() {
     shown,
     song,
     cards,
+    moved: JSON.parse(moved),
     rows: new Map(parts.map((part, index) => [part, rows[index]])),
     sheets: Object.fromEntries(names.map((name, index) => [name, { drawings: sheets[index], rows: data.sheets[name] }])),
   });

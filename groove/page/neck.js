@@ -5,6 +5,7 @@ import { byId, make, makeSvg } from "./dom.js";
 /** @typedef {import("./shown.js").BassNote} BassNote */
 /** @typedef {import("./shown.js").Shown} Shown */
 /** @typedef {{string: number, fret: number, finger: number | null}} Place */
+/** @typedef {Record<string, number[][]>} MovedLines by semitones, a row a bass note: by how much it is moved, string, fret, finger */
 
 const INLAYS = [3, 5, 7, 9, 12, 15, 17, 19, 21, 24];
 const LEAST_FRETS = 5;
@@ -15,29 +16,14 @@ const [STRING_PX, WIDEST_STRING_PX] = [26, 58];
 const TOP_PX = 18;
 const NUMBERS_PX = 32;
 
-/**
- * The place of a note moved by semitones: the same string and finger where the fret allows it, else
- * a lower string, where the hand is not told its finger; null below the lowest string.
- * @param {Place} place
- * @param {number} semitones
- * @param {number[]} open the pitches of the strings, the highest first
- * @returns {Place | null}
- */
-export function movedPlace(place, semitones, open) {
-  if (semitones === 0) return place;
-  const pitch = open[place.string - 1] + place.fret + semitones;
-  const keeps = place.fret > 0 && place.fret + semitones > 0;
-  for (let string = place.string; string <= open.length; string += 1) {
-    const fret = pitch - open[string - 1];
-    if (fret >= 0) return { string, fret, finger: fret === 0 ? 0 : keeps ? place.finger : null };
-  }
-  return null;
-}
-
 export class NeckView {
-  /** @param {Shown} shown */
-  constructor(shown) {
+  /**
+   * @param {Shown} shown
+   * @param {MovedLines} moved
+   */
+  constructor(shown, moved) {
     this.shown = shown;
+    this.moved = moved;
     this.mirrored = false;
     this.width = 0;
     this.stringPx = STRING_PX;
@@ -46,7 +32,7 @@ export class NeckView {
     this.dots = makeSvg("g", {});
     this.told = [make("span"), make("span")];
     byId("hand-words").replaceChildren(...this.told);
-    /** @type {(Place | null)[]} */
+    /** @type {Place[]} */
     this.places = [];
     this.last = LEAST_FRETS;
     this.transpose(0);
@@ -54,8 +40,9 @@ export class NeckView {
 
   /** @param {number} semitones */
   transpose(semitones) {
-    this.places = this.shown.bass.map((note) => movedPlace(note, semitones, this.shown.open));
-    const top = Math.max(...this.places.map((place) => (place ? place.fret + 1 : 0)));
+    const rows = this.moved[String(semitones)];
+    this.places = rows ? rows.map(([, string, fret, finger]) => ({ string, fret, finger: finger < 0 ? null : finger })) : this.shown.bass;
+    const top = Math.max(0, ...this.places.map(({ fret }) => fret + 1));
     this.last = Math.min(TOP_FRET, Math.max(LEAST_FRETS, top));
     this.build();
   }
@@ -158,7 +145,6 @@ export class NeckView {
   /** @param {number} index */
   words(index) {
     const place = this.places[index];
-    if (!place) return "below this neck";
     const name = this.shown.strings[place.string - 1];
     if (place.fret === 0) return `${name} string open`;
     return `${name} string, fret ${place.fret}${place.finger === null ? "" : `, finger ${place.finger}`}`;

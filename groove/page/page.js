@@ -24,7 +24,7 @@ import { barNumbers, barWords, beatAt, placeWords } from "./words.js";
 /** @typedef {import("./player.js").Song} Song */
 /** @typedef {import("./sheet.js").Sheet} Sheet */
 /** @typedef {import("./shown.js").Shown} Shown */
-/** @typedef {{data: any, shown: Shown, song: Song, rows: Map<string, Row>, sheets: Record<string, Sheet>, cards: string[]}} Contents */
+/** @typedef {{data: any, shown: Shown, song: Song, rows: Map<string, Row>, sheets: Record<string, Sheet>, cards: string[], moved: import("./neck.js").MovedLines}} Contents */
 
 const AHEAD_SEC = 0.5;
 const AHEAD_HIDDEN_SEC = 2.5;
@@ -39,7 +39,7 @@ const TITLE_PX = 20;
 
 export class Page {
   /** @param {Contents} contents */
-  constructor({ data, shown, song, rows, sheets, cards }) {
+  constructor({ data, shown, song, rows, sheets, cards, moved }) {
     this.data = data;
     this.shown = shown;
     this.song = song;
@@ -72,7 +72,8 @@ export class Page {
     this.form = new FormLine(shown, presses);
     this.lead = new LeadView(shown);
     this.ahead = new AheadView(shown, presses);
-    this.neck = new NeckView(shown);
+    this.moved = moved;
+    this.neck = new NeckView(shown, moved);
     this.sheet = new SheetView(sheets, shown, presses);
     this.tellOthers = oneAtATime(this);
   }
@@ -185,6 +186,7 @@ export class Page {
       takesTurns: input("turns").checked,
       ladder: input("ladder-on").checked && this.loop ? ladder : null,
       transpose: this.semitones,
+      bassMoves: this.moved[String(this.semitones)]?.map(([by]) => by) ?? null,
     };
   }
 

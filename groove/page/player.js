@@ -10,7 +10,7 @@ import { bassSounds, clickSounds, ladderShare, lastAtOrBefore, momentAt, notesBe
 /** @typedef {{buffer: AudioBuffer, gain: number, samples: Sample[]}} Row */
 /** @typedef {{notes: Note[], bars: Bar[], length: number, clicks: {accent: number[], other: number[], count: {part: string, pitch: number, velocities: number[], bars: number}}}} Song */
 /** @typedef {{time: number, until: number, source: AudioBufferSourceNode, gain: GainNode}} Voice */
-/** @typedef {{share: number, loop: [number, number] | null, countsIn: boolean, clickOut: number, clickOf: number, takesTurns: boolean, ladder: Ladder | null, transpose: number}} Wishes */
+/** @typedef {{share: number, loop: [number, number] | null, countsIn: boolean, clickOut: number, clickOf: number, takesTurns: boolean, ladder: Ladder | null, transpose: number, bassMoves: number[] | null}} Wishes bassMoves by how much each bass note is moved */
 
 const RELEASE_SEC = 0.05;
 const CUT_SEC = 0.015;
@@ -43,7 +43,7 @@ export class Player {
     this.rows = rows;
     this.outputs = outputs;
     /** @type {Wishes} */
-    this.wishes = { share: 1, loop: null, countsIn: true, clickOut: 0, clickOf: 0, takesTurns: false, ladder: null, transpose: 0 };
+    this.wishes = { share: 1, loop: null, countsIn: true, clickOut: 0, clickOf: 0, takesTurns: false, ladder: null, transpose: 0, bassMoves: null };
     /** @type {Span[]} */
     this.spans = [];
     /** @type {Voice[]} */
@@ -316,7 +316,9 @@ export class Player {
     const row = this.rows.get(note.part);
     const output = this.outputs.get(counts ? "count" : note.part);
     if (!row || !output) return;
-    const pitch = note.pitch + (PITCHED.includes(note.part) ? this.wishes.transpose : 0);
+    const { transpose, bassMoves } = this.wishes;
+    const by = (note.part === "bass" && bassMoves?.[note.index]) || transpose;
+    const pitch = note.pitch + (PITCHED.includes(note.part) ? by : 0);
     const sample = this.sampleFor(row, pitch, note.velocity);
     const speed = PITCHED.includes(note.part) ? 2 ** ((pitch - sample.pitch) / 12) : 1;
     const level = row.gain * (note.velocity / sample.velocity) ** 2;

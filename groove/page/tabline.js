@@ -6,13 +6,12 @@ import { lastAtOrBefore } from "./timing.js";
 
 /** @typedef {import("./shown.js").Shown} Shown */
 /** @typedef {import("./neck.js").Place} Place */
-/** @typedef {{places: (Place | null)[], names: string[], semitones: number}} Tab what the numbers are and in which key */
+/** @typedef {{places: Place[], names: string[], semitones: number}} Tab what the numbers are and in which key */
 /** @typedef {{width: number, size: number, perLine: number}} Measures in px; a size of 1 has numbers of 13 px */
 
 const [LEFT, RIGHT, PAD] = [28, 6, 13];
 const [CHORDS_Y, TOP, STRING, UNDER] = [16, 32, 15, 22];
 const [NUMBER_SIZE, CHORD_SIZE, BEAT_SIZE] = [13, 15, 10];
-const OCTAVE = 12;
 const [LEAST_SIZE, MOST_SIZE, MOST_BARS] = [0.75, 2.4, 4];
 const STROKE_PX = 17;
 
@@ -77,7 +76,7 @@ export function tabRows({ bars: all, sections }, perLine) {
  * @param {number[]} row first bar and count of bars
  * @param {Measures} measures
  */
-export function tabLine(shown, { places, names, semitones }, [first, count], measures) {
+export function tabLine(shown, { places, names }, [first, count], measures) {
   const width = measures.width / measures.size;
   const bars = shown.bars.slice(first, first + count);
   const [start, end] = [bars[0].start, bars[count - 1].end];
@@ -97,7 +96,7 @@ export function tabLine(shown, { places, names, semitones }, [first, count], mea
     group.append(chordName(at(position), names[name], (next ? at(next[0]) : edges[count]) - at(position)));
   });
   shown.bass.forEach(({ grid }, index) => {
-    if (isHere(grid)) group.append(fretNumber(shown, index, places[index], semitones, at(grid)));
+    if (isHere(grid)) group.append(fretNumber(shown, index, places[index], at(grid)));
   });
   const drawing = /** @type {SVGElement} */ (makeSvg("svg", { viewBox: `0 0 ${width} ${tabHeight(shown.strings.length)}` }));
   drawing.append(group);
@@ -149,19 +148,14 @@ function stroke(x1, y1, x2, y2) {
 }
 
 /**
- * A note below the lowest string stands an octave higher, in brackets.
  * @param {Shown} shown
  * @param {number} index
- * @param {Place | null} place
- * @param {number} semitones by which the part is moved
+ * @param {Place} place
  * @param {number} x
  */
-function fretNumber({ bass, open }, index, place, semitones, x) {
-  const { ghost, lowest } = { ghost: bass[index].ghost, lowest: open.length };
-  const string = place ? place.string : lowest;
-  const text = ghost ? "x" : place ? String(place.fret) : `(${bass[index].pitch + semitones + OCTAVE - open[lowest - 1]})`;
+function fretNumber({ bass }, index, { string, fret }, x) {
   const group = makeSvg("g", { "data-note": index });
   const y = TOP + STRING * (string - 1) + 0.34 * NUMBER_SIZE;
-  group.append(makeSvg("text", { class: "fret", x, y, "font-size": NUMBER_SIZE, "text-anchor": "middle" }, text));
+  group.append(makeSvg("text", { class: "fret", x, y, "font-size": NUMBER_SIZE, "text-anchor": "middle" }, bass[index].ghost ? "x" : String(fret)));
   return group;
 }

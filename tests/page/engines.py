@@ -47,7 +47,7 @@ class Engine(Protocol):
     """A browser with one window."""
 
     def command(self, name: str, **arguments: Any) -> Any:
-        """Do what WebDriver calls by one of three names: open, run, click."""
+        """Do what WebDriver calls by one of four names: open, run, click, enter (a frame)."""
 
 
 class Marionette:
@@ -75,7 +75,7 @@ class Marionette:
         return value
 
     def command(self, name: str, **arguments: Any) -> Any:
-        """Do one of the three things."""
+        """Do one of the four things."""
         if name == "open":
             return self.say("WebDriver:Navigate", arguments)
         if name == "run":
@@ -84,7 +84,10 @@ class Marionette:
         found = self.say(
             "WebDriver:FindElement", {"using": "css selector", "value": arguments["selector"]}
         )
-        return self.say("WebDriver:ElementClick", {"id": found["value"][ELEMENT]})
+        element = found["value"][ELEMENT]
+        if name == "enter":
+            return self.say("WebDriver:SwitchToFrame", {"element": element})
+        return self.say("WebDriver:ElementClick", {"id": element})
 
 
 class WebDriver:
@@ -110,12 +113,14 @@ class WebDriver:
             raise AssertionError(error.read().decode()) from error
 
     def command(self, name: str, **arguments: Any) -> Any:
-        """Do one of the three things."""
+        """Do one of the four things."""
         if name == "open":
             return self.say("/url", arguments)
         if name == "run":
             return self.say("/execute/async", {"script": arguments["script"], "args": []})
         found = self.say("/element", {"using": "css selector", "value": arguments["selector"]})
+        if name == "enter":
+            return self.say("/frame", {"id": found})
         return self.say(f"/element/{found[ELEMENT]}/click", {})
 
 

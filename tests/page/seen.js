@@ -2,7 +2,7 @@
 // Evaluated in the page as one expression.
 (() => {
   window.moved = [];
-  new PerformanceObserver((list) => {
+  if (PerformanceObserver.supportedEntryTypes.includes("layout-shift")) new PerformanceObserver((list) => {
     for (const { value, sources } of list.getEntries()) {
       moved.push([value, ...sources.map(({ node }) => node?.id || node?.className || node?.nodeName)]);
     }

@@ -77,7 +77,8 @@ def test_the_keyboard_moves_tempo_levels_loop_and_play(open_page: Open, make_pag
     opened = open_page(make_page("short", SHORT))
     page = opened.page
     page.click("#tempo-opens")
-    page.focus("#share")
+    page.focus("#bpm")
+    page.keyboard.press("Shift+Tab")
     page.keyboard.press("ArrowRight")
     assert "101%" in page.inner_text("#tempo-shown")
     page.focus("#slower")
@@ -94,7 +95,8 @@ def test_the_keyboard_moves_tempo_levels_loop_and_play(open_page: Open, make_pag
     page.keyboard.press("Enter")
     assert page.evaluate("practicePage.page.loop") == [1, 2]
     page.keyboard.press("Escape")
-    page.focus("#bass-on")
+    page.focus("#faster")
+    page.keyboard.press("Tab")
     page.keyboard.press("Space")
     assert page.is_checked("#bass-on")
     page.focus("#play")

@@ -1,10 +1,12 @@
 // The controls: what each of them does, by mouse, touch and keyboard.
 
 import { byId, input, make } from "./dom.js";
+import { forgetAll, goOn } from "./kept.js";
 import { listenToKeys } from "./keyboard.js";
 import { byBars, toStart } from "./moves.js";
 import { showLevels } from "./mixer.js";
 import { listenToPanels } from "./panels.js";
+import { saveWithLog } from "./saved.js";
 import { putInOrder, putRight, showWhy } from "./why.js";
 
 /** @typedef {import("./page.js").Page} Page */
@@ -63,7 +65,12 @@ export function listen(page) {
   on("left-handed", "change", () => page.neck.mirror(input("left-handed").checked));
   on("card-hides", "change", () => page.hideChords());
   on("print-it", "click", () => window.print());
-  on("forget", "click", () => page.forget());
+  on("forget", "click", () => forgetAll(page));
+  on("go-on", "click", () => goOn(page));
+  on("save-log", "click", () => saveWithLog(page.data.title, page.log));
+  addEventListener("pagehide", () => {
+    if (page.player) page.remember();
+  });
   for (const field of document.querySelectorAll("input[type=number]")) {
     field.addEventListener("change", () => {
       if (field.id !== "bpm") putRight(page, /** @type {HTMLInputElement} */ (field));
@@ -82,6 +89,7 @@ export function listen(page) {
   listenToKeys(page);
   document.addEventListener("visibilitychange", () => {
     page.pump();
+    if (document.hidden && page.player?.isPlaying) page.remember();
     // The screen's lock is let go of with the page, and is asked for anew.
     if (!document.hidden && page.player?.isPlaying) page.keepAwake();
   });

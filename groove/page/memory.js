@@ -1,18 +1,24 @@
-// What a page remembers on this device: the settings of its controls, under the name of its song.
+// What is remembered on this device: its own settings for all pages, a song's by title and section,
+// and the log of the song.
 
 import { input } from "./dom.js";
 
-/** @typedef {Record<string, string | boolean>} Kept */
+/** @typedef {Record<string, any>} Kept */
+
+/** What hangs on the player and the device, not on the song. */
+export const DEVICE_SETTINGS = ["left-handed", "offset", "letters", "level-all", "level-bass", "level-drums", "level-keys", "level-click"];
+const DEVICE = "practice device";
+
+/** @param {string} title */
+export function songName(title) {
+  return `practice song ${title}`;
+}
 
 /**
  * @param {string} name
- * @param {readonly string[]} ids of the controls
- * @param {Kept} more what no control holds
+ * @param {Kept} kept
  */
-export function remember(name, ids, more) {
-  /** @type {Kept} */
-  const kept = { ...more };
-  for (const id of ids) kept[id] = input(id).type === "checkbox" ? input(id).checked : input(id).value;
+export function keep(name, kept) {
   try {
     localStorage.setItem(name, JSON.stringify(kept));
   } catch {
@@ -21,45 +27,52 @@ export function remember(name, ids, more) {
 }
 
 /**
- * Set the controls as they were left, and return what else was kept.
  * @param {string} name
- * @param {readonly string[]} ids
- * @returns {Kept | null}
+ * @returns {Kept}
  */
-export function recall(name, ids) {
-  let kept = null;
+export function keptUnder(name) {
   try {
-    kept = JSON.parse(localStorage.getItem(name) ?? "null");
+    const kept = JSON.parse(localStorage.getItem(name) ?? "null");
+    return kept && typeof kept === "object" ? kept : {};
   } catch {
-    kept = null;
+    return {};
   }
-  if (!kept || typeof kept !== "object") return null;
+}
+
+/**
+ * Keep the controls as they are, each under the device or the song.
+ * @param {string} title
+ * @param {readonly string[]} ids
+ * @param {Kept} more what no control holds
+ */
+export function remember(title, ids, more) {
+  const valuesOf = (/** @type {readonly string[]} */ names) =>
+    Object.fromEntries(names.map((id) => [id, input(id).type === "checkbox" ? input(id).checked : input(id).value]));
+  keep(DEVICE, valuesOf(DEVICE_SETTINGS));
+  keep(songName(title), { ...keptUnder(songName(title)), ...valuesOf(ids.filter((id) => !DEVICE_SETTINGS.includes(id))), ...more });
+}
+
+/**
+ * Set the controls as they were left, and return what else was kept of the song.
+ * @param {string} title
+ * @param {readonly string[]} ids
+ */
+export function recall(title, ids) {
+  const kept = keptUnder(songName(title));
+  const values = { ...kept, ...keptUnder(DEVICE) };
   for (const id of ids) {
-    const value = kept[id];
+    const value = values[id];
     if (typeof value === "boolean") input(id).checked = value;
     else if (typeof value === "string") input(id).value = value;
   }
   return kept;
 }
 
-/** @param {string} name */
-export function forget(name) {
+/** @param {string} title */
+export function forget(title) {
   try {
-    localStorage.removeItem(name);
+    for (const name of [DEVICE, songName(title)]) localStorage.removeItem(name);
   } catch {
     // Nothing was kept.
   }
-}
-
-/**
- * The first and the last bar that were looped, null where none were.
- * @param {string} text as in "4-7", indices
- * @param {number} count of the song's bars
- * @returns {[number, number] | null}
- */
-export function keptLoop(text, count) {
-  const found = /^(\d+)-(\d+)$/.exec(text);
-  if (!found) return null;
-  const [first, last] = [Number(found[1]), Number(found[2])];
-  return first <= last && last < count ? [first, last] : null;
 }

@@ -4,6 +4,7 @@
 // page is the newest. Where there is none, nobody makes the page again, and it asks no more.
 
 import { byId, make } from "./dom.js";
+import { reopen } from "./kept.js";
 
 /** @typedef {import("./page.js").Page} Page */
 
@@ -17,7 +18,7 @@ export function lookForNewer(page) {
   const opens = make("button", { type: "button", id: "newer-opens" }, "Open it");
   const says = make("p", { id: "newer", role: "status" });
   byId("message").before(says);
-  opens.addEventListener("click", () => page.reopen());
+  opens.addEventListener("click", () => reopen(page));
   const timer = setInterval(() => {
     const picture = new Image();
     picture.onload = () => {

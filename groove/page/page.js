@@ -1,13 +1,13 @@
 // The practice page: between the controls, the player, and what is shown.
 
 import { AheadView } from "./ahead.js";
-import { SETTINGS } from "./controls.js";
 import { byId, input, make, setText } from "./dom.js";
 import { FittedText } from "./fitted.js";
 import { FormLine } from "./form.js";
 import { showKey } from "./key.js";
 import { LeadView } from "./lead.js";
-import { forget, keptLoop, recall, remember } from "./memory.js";
+import { goWhereLeft, keepPage, recalled, showLog } from "./kept.js";
+import { emptyLog, logName, logPlayed } from "./log.js";
 import { Mixer, showLevels } from "./mixer.js";
 import { toBar } from "./moves.js";
 import { NeckView } from "./neck.js";
@@ -60,6 +60,9 @@ export class Page {
     this.lastTime = 0;
     this.sayTimer = 0;
     this.isStarting = false;
+    this.forgets = false;
+    this.left = -1;
+    this.log = emptyLog();
     /** @type {any} */
     this.lock = null;
     const presses = {
@@ -80,17 +83,14 @@ export class Page {
 
   /** Show the page as it was left, or as it comes. */
   begin() {
-    const kept = recall(this.memoryName, SETTINGS);
-    this.share = clampShare(Number(kept?.share) || 1);
+    const kept = recalled(this);
+    this.share = clampShare(Number(kept.share) || 1);
     this.chooseView();
     this.showKey();
     this.hideChords();
     showLevels();
     showWhy(this);
-    const loop = keptLoop(String(kept?.span ?? ""), this.shown.bars.length);
-    if (loop) this.setLoop(loop, String(kept?.loop));
-    const bar = this.shown.bars[Number(kept?.bar ?? -1)];
-    if (bar && this.inLoop(bar.start)) this.goTo(bar.start);
+    goWhereLeft(this, kept);
     this.neck.mirror(input("left-handed").checked);
     const sizes = new ResizeObserver(() => this.fit());
     for (const id of ["sheet", "hand", "lead", "form", "front", "key-says"]) sizes.observe(byId(id));
@@ -160,6 +160,8 @@ export class Page {
     this.player?.stop(this.now);
     setText(byId("play"), "Play");
     this.draw();
+    this.remember();
+    showLog(this);
     this.lock?.release?.().catch(() => undefined);
     this.lock = null;
   }
@@ -214,8 +216,10 @@ export class Page {
 
   countPlay() {
     const before = this.playedSec;
-    this.playedSec += this.now - this.lastTime;
+    const passed = this.now - this.lastTime;
+    this.playedSec += passed;
     this.lastTime = this.now;
+    if (this.now > (this.player?.spans.find((span) => !span.counts)?.time ?? Infinity)) logPlayed(this.log, logName(this.shown, this.bar), passed);
     if (before < BREAK_SEC && this.playedSec >= BREAK_SEC) this.say("Twenty minutes of play: a good time for a break for hands and ears.", true);
   }
 
@@ -424,24 +428,8 @@ export class Page {
 
   // --- what is remembered ---
 
-  get memoryName() {
-    return `practice ${this.data.page}`;
-  }
-
-  /** @param {Record<string, string>} more what else is to be kept until a control changes */
+  /** @param {Record<string, boolean>} more what else is to be kept until a control changes */
   remember(more = {}) {
-    const span = this.loop ? this.loop.join("-") : "";
-    remember(this.memoryName, SETTINGS, { share: String(this.share), loop: input("loop").value, span, ...more });
-  }
-
-  /** Open the page anew, at the bar where it is. */
-  reopen() {
-    this.remember({ bar: String(barAt(this.shown.bars, this.position)) });
-    location.reload();
-  }
-
-  forget() {
-    forget(this.memoryName);
-    this.say("Forgotten. Open the page anew to begin with its first settings.");
+    keepPage(this, more);
   }
 }

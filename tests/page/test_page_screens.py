@@ -68,7 +68,8 @@ def test_play_is_reached_from_every_place_of_the_page(open_page: Open, lantern_r
 
 NAMED: dict[Literal["button", "slider", "spinbutton", "textbox", "combobox", "checkbox"], str] = {
     "button": "Play; Back to the start; A bar back; A bar on; Slower; Faster; Tap tempo; "
-    "Print the sheet; Forget my settings; bar 1; Loop; Levels; Click; Key; More; "
+    "Print the sheet; Save the page with my log; Forget my settings and log; bar 1; Loop; "
+    "Levels; Click; Key; More; "
     "Loop this section; No loop",
     "slider": "Place in the song; Percent; Master; Bass level; Drums level; Keys level; "
     "Click level",
@@ -94,7 +95,7 @@ def test_every_control_has_its_role_and_name(open_page: Open, make_page: Made) -
         for name in names.split("; "):
             assert page.get_by_role(role, name=name, exact=True).count() == 1, (role, name)
             found += 1
-    assert found == 17 + 7 + 8 + 1 + 3 + 8
+    assert found == 18 + 7 + 8 + 1 + 3 + 8
     # What is said, and where it stands; those that are empty are not there.
     assert page.get_by_role("status").count() >= 1
     for name in ("Form", "Practice", "Chords", "The next bars", "Sheet", "Neck", "Controls"):

@@ -1,0 +1,39 @@
+// The same one file with the log inside, to send to a teacher; and such a file opened.
+
+import { make } from "./dom.js";
+
+/** @typedef {import("./log.js").Log} Log */
+
+const BLOCK = "log";
+/** In two pieces: whole, it would end the block that this stands in. */
+const END = `<${"/"}script>`;
+/** The page as it came, before anything on it is changed. */
+const SOURCE = document.documentElement.outerHTML;
+
+/**
+ * The log that a saved file brought with it.
+ * @returns {Log | null}
+ */
+export function broughtLog() {
+  const block = document.getElementById(BLOCK);
+  return block ? JSON.parse(block.textContent ?? "null") : null;
+}
+
+/** @param {Log} log */
+function withLog(log) {
+  const plain = SOURCE.replace(new RegExp(`<script type="application/json" id="${BLOCK}">[^<]*${END}`), "");
+  const text = JSON.stringify(log).replaceAll("<", "\\u003c");
+  const block = `<script type="application/json" id="${BLOCK}">${text}${END}`;
+  const at = plain.indexOf("<body") + plain.slice(plain.indexOf("<body")).indexOf(">") + 1;
+  return `<!DOCTYPE html>\n${plain.slice(0, at)}${block}${plain.slice(at)}`;
+}
+
+/**
+ * @param {string} title
+ * @param {Log} log
+ */
+export function saveWithLog(title, log) {
+  const address = URL.createObjectURL(new Blob([withLog(log)], { type: "text/html" }));
+  make("a", { href: address, download: `${title.replace(/[^\p{L}\p{N} -]/gu, "")}, with my log.html` }).click();
+  setTimeout(() => URL.revokeObjectURL(address), 60000);
+}

@@ -4,7 +4,7 @@ import { make } from "./dom.js";
 
 /** @typedef {import("./log.js").Log} Log */
 
-const BLOCK = "log";
+const LOG_ID = "log";
 /** In two pieces: whole, it would end the block that this stands in. */
 const END = `<${"/"}script>`;
 /** The page as it came, before anything on it is changed. */
@@ -15,15 +15,15 @@ const SOURCE = document.documentElement.outerHTML;
  * @returns {Log | null}
  */
 export function broughtLog() {
-  const block = document.getElementById(BLOCK);
+  const block = document.getElementById(LOG_ID);
   return block ? JSON.parse(block.textContent ?? "null") : null;
 }
 
 /** @param {Log} log */
 function withLog(log) {
-  const plain = SOURCE.replace(new RegExp(`<script type="application/json" id="${BLOCK}">[^<]*${END}`), "");
+  const plain = SOURCE.replace(new RegExp(`<script type="application/json" id="${LOG_ID}">[^<]*${END}`), "");
   const text = JSON.stringify(log).replaceAll("<", "\\u003c");
-  const block = `<script type="application/json" id="${BLOCK}">${text}${END}`;
+  const block = `<script type="application/json" id="${LOG_ID}">${text}${END}`;
   const at = plain.indexOf("<body") + plain.slice(plain.indexOf("<body")).indexOf(">") + 1;
   return `<!DOCTYPE html>\n${plain.slice(0, at)}${block}${plain.slice(at)}`;
 }

@@ -54,7 +54,7 @@ def make_pictures(folder: Path) -> tuple[Path, Path, Path]:
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
         page = browser.new_page(viewport=PHONE)  # type: ignore[arg-type]
         page.goto((folder / "page.html").as_uri())
-        page.wait_for_selector("#neck svg")
+        page.wait_for_selector("body[data-ready] #sheet figure")
         page.screenshot(path=picture)
         browser.close()
     return folder / "part.png", picture, folder / "take.png"

@@ -25,11 +25,13 @@ LOW_ENOUGH = 9
 _MANY = 3
 """One bar in so many that leave the neck takes the section with it."""
 
-Row = list[int]
+MovedNote = list[int]
 """Semitones by which a note is moved, string, fret, finger."""
 
 
-def moved_lines(notes: Sequence[Note], tempo_map: TempoMap, tuning: Tuning) -> dict[int, list[Row]]:
+def moved_lines(
+    notes: Sequence[Note], tempo_map: TempoMap, tuning: Tuning
+) -> dict[int, list[MovedNote]]:
     """Return the rows of the notes, which come as on the page, in every other key."""
     return {
         semitones: _moved_rows(notes, semitones, tempo_map, tuning)
@@ -40,7 +42,7 @@ def moved_lines(notes: Sequence[Note], tempo_map: TempoMap, tuning: Tuning) -> d
 
 def _moved_rows(
     notes: Sequence[Note], semitones: int, tempo_map: TempoMap, tuning: Tuning
-) -> list[Row]:
+) -> list[MovedNote]:
     """Return the rows in one key."""
     by = _octaves(notes, semitones, tuning)
     moved = [_moved(note, each, tuning) for note, each in zip(notes, by, strict=True)]
@@ -101,7 +103,7 @@ def _first_alike(notes: Sequence[Note]) -> list[int]:
     return found
 
 
-def _placed(notes: Sequence[Note], tempo_map: TempoMap, tuning: Tuning) -> list[Row]:
+def _placed(notes: Sequence[Note], tempo_map: TempoMap, tuning: Tuning) -> list[MovedNote]:
     """Return string, fret and finger of every note, in order."""
     try:
         line = finger_line(
@@ -113,7 +115,7 @@ def _placed(notes: Sequence[Note], tempo_map: TempoMap, tuning: Tuning) -> list[
     order = sorted(
         range(len(notes)), key=lambda index: (notes[index].grid_tick, notes[index].pitch)
     )
-    rows: list[Row] = [[] for _ in notes]
+    rows: list[MovedNote] = [[] for _ in notes]
     for index, place in zip(order, line.places, strict=True):
         rows[index] = [place.string, place.fret, place.finger]
     return rows
@@ -126,7 +128,7 @@ def _options(notes: Sequence[Note], tuning: Tuning) -> NeckOptions:
     return NeckOptions(max_fret=max(LOW_ENOUGH, needed, *written))
 
 
-def _lowest_places(notes: Sequence[Note], tuning: Tuning) -> Iterator[Row]:
+def _lowest_places(notes: Sequence[Note], tuning: Tuning) -> Iterator[MovedNote]:
     """Yield the place nearest to the nut of each, which no finger is told for."""
     for note in notes:
         string, fret = min(tuning.places(note.pitch, TOP_FRET), key=lambda place: place[1])

@@ -13,6 +13,7 @@ from tests.take.played import (
     Played,
     cut,
     even_reference,
+    heard_at,
     jumped,
     played,
     right_share,
@@ -111,6 +112,23 @@ def test_what_was_left_before_the_beginning_was_not_played() -> None:
     later = judged_take(reference, cut(take, 1 + reference.bars[2].start_sec - 0.1, 99).take)
     assert later.missed == ()
     assert later.begun is reference.bars[2]
+
+
+@pytest.mark.parametrize("percent", [6, -6])
+def test_bars_that_rush_are_told_from_bars_that_drag(percent: int) -> None:
+    """Four bars of an even line at another tempo, the rest as written."""
+    reference = even_reference(16)
+    begin, end = reference.bars[6].start_sec, reference.bars[9].end_sec
+    gained = percent / (100 + percent)
+    onsets = [
+        1 + note.sec - gained * (min(max(note.sec, begin), end) - begin) for note in reference.notes
+    ]
+    found = judged_take(reference, HeardTake(notes=heard_at(onsets), length_sec=40))
+    spans = [each for each in found.stretches if each.percent * percent > 0]
+    assert spans
+    widest = max(spans, key=lambda each: each.last - each.first)
+    assert 7 <= widest.first <= 8
+    assert 9 <= widest.last <= 10
 
 
 def test_a_take_that_starts_late_or_stops_early() -> None:

@@ -216,7 +216,9 @@ export class Ear {
     const raised = found.isHeard ? this.raise(found, listened) : "";
     const choices = found.workOn.map((bar) => ({ bar, words: filled(words["work on it"], { bars: this.names.bars([bar]) }) }));
     this.panel.show({ blocks, notes, choices: found.isHeard ? choices : [], raised });
-    this.page.say([...blocks[0].points, raised].filter(Boolean).join(" "));
+    // The line over the sheet is short on a phone: the rest stands in the panel.
+    const count = filled(words.count, { heard: found.plainHeard, notes: found.plain });
+    this.page.say(found.isHeard && found.pass.isLine ? `${count} ${raised}`.trim() : blocks[0].points[0]);
   }
 
   /** @param {Judged} found */

@@ -30,6 +30,7 @@ EXAMPLES = {
     "drill": "groove drill song.txt --sections chorus --from 60% --to 100% --step 5 -o drill.mid",
     "gig": "groove gig friday.txt -o friday/",
     "take": "groove take song.txt take.wav",
+    "study": "groove study song.mid --chart song.txt --riffs",
     "feels": "groove feels sixteenths",
     "setup": "groove setup",
 }

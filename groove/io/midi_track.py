@@ -53,6 +53,17 @@ class Track(Struct, frozen=True, kw_only=True):
         return self.program in BASS_PROGRAMS or is_named
 
     @property
+    def why(self) -> str:
+        """What speaks for its being the bass, in words."""
+        told = []
+        if self.program in BASS_PROGRAMS:
+            told.append(f"a bass sound (program {self.program + 1})")
+        elif self.is_bass:
+            told.append("named a bass")
+        single = round(float(self.single_share) * 100)
+        return ", ".join([*told, f"{single}% of its notes alone", f"mean {round(self.mean_pitch)}"])
+
+    @property
     def single_share(self) -> Fraction:
         """The share of its notes that begin alone."""
         starts = [note.start for note in self.notes]
@@ -70,7 +81,7 @@ def bass_track(contents: MidiContents, wanted: str, gate: Gate) -> Track:
     A program of a bass or a name decides, then how many notes begin alone (in tenths), then how
     low they lie.  Raises OptionError where there is none.
     """
-    tracks = list(_tracks_of(contents))
+    tracks = list(tracks_of(contents))
     if not tracks:
         hint = "expected a MIDI file with a bass track"
         raise OptionError(f"{gate.source} has no notes but drums", hint=hint)
@@ -99,8 +110,8 @@ def _wanted_track(tracks: Sequence[Track], wanted: str, source: str) -> Track:
     )
 
 
-def _tracks_of(contents: MidiContents) -> Iterator[Track]:
-    """Yield the tracks with notes, numbered from 1; one of several channels as several."""
+def tracks_of(contents: MidiContents) -> Iterator[Track]:
+    """Yield the tracks with notes but drums, numbered from 1; one of several channels as several."""
     programs = {
         event.channel: event.program
         for track in reversed(contents.tracks)

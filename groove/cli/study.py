@@ -1,0 +1,100 @@
+"""``groove study``: somebody's bass part, taken apart into cells."""
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+from msgspec import Struct
+
+from groove.cli.console import put, put_json, say
+from groove.cli.jobs import write_file
+from groove.cli.options import Patterns
+from groove.cli.targets import Job, Outputs
+from groove.errors import OptionError
+
+if TYPE_CHECKING:
+    from groove.study.result import Study
+
+
+class StudyFiles(Struct, frozen=True, kw_only=True):
+    """What is made of the line."""
+
+    cells: Annotated[
+        Path | None,
+        typer.Option(metavar="FOLDER", help="Write its cells into FOLDER/bass, for --patterns."),
+    ] = None
+    riffs: Annotated[
+        bool, typer.Option("--riffs", help="Print its cells as riffs for a chart.")
+    ] = False
+    as_chart: Annotated[
+        bool,
+        typer.Option("--as-chart", help="Print the chart that was drafted, without --chart only."),
+    ] = False
+
+
+def study(
+    file: Annotated[str, typer.Argument(metavar="FILE", help="A MIDI file; song.mid:2 a track.")],
+    files: StudyFiles,
+    chart: Annotated[
+        str | None, typer.Option(metavar="CHART", help="The chart that the part plays.")
+    ] = None,
+    patterns: Patterns = None,
+    json: Annotated[bool, typer.Option("--json", help="Print the study as JSON.")] = False,
+) -> None:
+    """Take a bass part apart: its notes in their chords, its cells, what they are near to."""
+    from groove.io.library import load_library
+    from groove.io.studied import read_line
+    from groove.study.report import study_data, study_text
+    from groove.study.result import study_line
+
+    if files.as_chart and chart:
+        raise OptionError("--as-chart beside --chart", hint="the chart is given already")
+    known = load_library(patterns).bass
+    line = read_line(file, chart, say)
+    studied = study_line(line.notes, line.frames, known, title=line.title, part=line.part)
+    if files.cells:
+        _write_cells(studied, files.cells, [file, *([chart] if chart else [])], patterns)
+    if json:
+        put_json({"format": 1, "file": file, "chart": chart, **study_data(studied)})
+    elif files.as_chart:
+        put(line.draft)
+    elif files.riffs:
+        put(_riffs(studied))
+    else:
+        put(study_text(studied))
+
+
+def cell_names(studied: "Study") -> list[str]:
+    """Return a name for each cell: the song's, with hyphens, and a number."""
+    words = "".join(sign if sign.isalnum() else " " for sign in studied.title.casefold()).split()
+    stem = "-".join(words)[:40].strip("-") or "studied"
+    return [f"{stem}-{number}" for number in range(1, len(studied.cells) + 1)]
+
+
+def _riffs(studied: "Study") -> str:
+    """Return the cells as blocks for a chart."""
+    from groove.study.line_cells import riff_text
+
+    pairs = zip(studied.cells, cell_names(studied), strict=True)
+    return "\n".join(riff_text(cell, name) for cell, name in pairs)
+
+
+def _write_cells(
+    studied: "Study", folder: Path, read: Sequence[str], patterns: Path | None
+) -> None:
+    """Write each cell as a file of its own, in the folder that ``--patterns`` reads."""
+    from groove.study.line_cells import cell_toml
+
+    claimed = Outputs(read, patterns=patterns)
+    home = folder / "bass"
+    named = list(zip(studied.cells, cell_names(studied), strict=True))
+    jobs = [
+        Job(chart=read[0], files=(home / f"{name}.toml",), folders=(folder, home))
+        for _, name in named
+    ]
+    for job in jobs:
+        for file in job.files:
+            claimed.claim(file)
+    for job, (cell, name) in zip(jobs, named, strict=True):
+        write_file(job, cell_toml(cell, name).encode())

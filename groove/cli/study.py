@@ -11,6 +11,7 @@ from groove.cli.console import put, put_json, say
 from groove.cli.jobs import write_file
 from groove.cli.options import Patterns
 from groove.cli.targets import Job, Outputs
+from groove.cli.values import refused
 from groove.errors import OptionError
 
 if TYPE_CHECKING:
@@ -50,6 +51,8 @@ def study(
 
     if files.as_chart and chart:
         raise OptionError("--as-chart beside --chart", hint="the chart is given already")
+    if files.cells and not _may_be_folder(files.cells):
+        raise refused("--cells", str(files.cells), "a folder, e.g. --cells my-patterns")
     known = load_library(patterns).bass
     line = read_line(file, chart, say)
     studied = study_line(line.notes, line.frames, known, title=line.title, part=line.part)
@@ -63,6 +66,15 @@ def study(
         put(_riffs(studied))
     else:
         put(study_text(studied))
+
+
+def _may_be_folder(folder: Path) -> bool:
+    """Return whether a folder is there or can be made: the nearest one that is there is no file."""
+    try:
+        there = next(place for place in (folder, *folder.parents) if place.exists())
+    except OSError:
+        return False
+    return there.is_dir()
 
 
 def cell_names(studied: "Study") -> list[str]:

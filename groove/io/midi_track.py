@@ -111,7 +111,7 @@ def _wanted_track(tracks: Sequence[Track], wanted: str, source: str) -> Track:
 
 
 def tracks_of(contents: MidiContents) -> Iterator[Track]:
-    """Yield the tracks with notes but drums, numbered from 1; one of several channels as several."""
+    """Yield the tracks with notes but drums, numbered from 1; one of two channels as two."""
     programs = {
         event.channel: event.program
         for track in reversed(contents.tracks)

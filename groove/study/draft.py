@@ -6,6 +6,8 @@ from itertools import groupby
 
 from msgspec import Struct
 
+from groove.chart.blocks import BLOCK_PARTS
+from groove.chart.settings import SETTING_NAMES
 from groove.study.heard_chords import FoundChord
 from groove.theory.chords import build_chord
 from groove.theory.keys import near_key
@@ -16,6 +18,7 @@ SECTION_BARS = 8
 UNSURE = 0.3
 """Chords less sure than this are marked in the draft."""
 _LINE_BARS = 4
+_LONGEST_NAME = 24
 
 
 class DraftBar(Struct, frozen=True, kw_only=True):
@@ -79,11 +82,16 @@ def _sections(bars: Sequence[DraftBar]) -> Iterator[tuple[str, Sequence[DraftBar
 def _new_name(given: str, number: int, taken: set[str]) -> str:
     """Return a name for a section: the file's, with a number where that is taken, else a letter."""
     letters = "".join(sign for sign in given if sign.isalnum() or sign == " ").strip().casefold()
-    name = letters or (chr(ord("A") + number) if number < 26 else f"part {number + 1}")
+    name = letters[:_LONGEST_NAME].strip() or _letter(number)
     found, count = name, 2
-    while found in taken:
+    while found in taken or found in SETTING_NAMES or found.split()[0] in BLOCK_PARTS:
         found, count = f"{name} {count}", count + 1
     return found
+
+
+def _letter(number: int) -> str:
+    """Return the name of a section that has none: ``A``, after ``Z`` by number."""
+    return chr(ord("A") + number) if number < 26 else f"part {number + 1}"
 
 
 def _meter_line(bar: DraftBar, meter: Meter) -> list[str]:

@@ -192,8 +192,9 @@ this about their median they are no swing."""
 def find_swing(notes: Sequence[SoundedNote], unit: Fraction) -> tuple[Fraction, int]:
     """Return the long share of pairs of a unit (in quarters), and of how many it is the median.
 
-    One half is straight, two thirds triplets.  Only pairs with nothing else between count, so that
-    sixteenths and triplets are no swing; (1/2, n) is returned where they do not agree.
+    One half is straight, two thirds triplets.  Only pairs with nothing else between count, and
+    three of four pairs must have a second note behind their middle, so that sixteenths and triplets
+    are no swing; (1/2, n) is returned where they do not agree.
     """
     pair = 2 * unit
     inside: dict[int, list[Fraction]] = {}
@@ -205,7 +206,7 @@ def find_swing(notes: Sequence[SoundedNote], unit: Fraction) -> tuple[Fraction, 
     alone = sorted(found[0] for found in inside.values() if len(found) == 1)
     shares = [phase for phase in alone if Fraction(2, 5) <= phase <= OFFBEAT[1]]
     straight = Fraction(1, 2)
-    if len(shares) < LEAST_PAIRS or len(shares) < len(inside) / 2:
+    if len(shares) < LEAST_PAIRS or 4 * len(shares) < 3 * len(inside):
         return straight, len(shares)
     middle = shares[len(shares) // 2]
     spread = median(abs(share - middle) for share in shares)

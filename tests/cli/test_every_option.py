@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
+import mido
 import pytest
 import typer
 
@@ -98,6 +99,8 @@ OWN_ROWS = {
     ("take", "--output"): Row("song", "no-such-folder/song.html", "song.xyz", ""),
     ("render", "--output"): Row("song", "no-such-folder/song.mid", "song.xyz", ""),
     ("feels", "CHART"): A_NAME,
+    ("study", "--chart"): Row("no.txt", LONG, "/", ""),
+    ("study", "--cells"): Row("song.txt", LONG, "/dev/null/cells", "a folder"),
 }
 """Where one command takes other values than the rest."""
 OPERANDS = ("CHART", "SET", "REFERENCE", "FILE")
@@ -109,7 +112,7 @@ LEFT = {("render", "--soundfont"): {"song.mid"}}
 
 def operand(command: str, name: str) -> str:
     """Return what the help calls an operand of a command."""
-    return name.upper() if command == "take" else "SET" if command == "gig" else "CHART"
+    return name.upper() if command in ("take", "study") else "SET" if command == "gig" else "CHART"
 
 
 def tree() -> Iterator[tuple[str, str, bool]]:
@@ -127,9 +130,25 @@ VALUED = [(command, option) for command, option, is_switch in OPTIONS if not is_
 SWITCHES = [(command, option) for command, option, is_switch in OPTIONS if is_switch]
 
 
+def write_part(groove: Command) -> str:
+    """Write a bar of bass by mido, and return the file's name."""
+    song = mido.MidiFile(tracks=[mido.MidiTrack([mido.Message("note_on", note=38)])])
+    song.tracks[0].append(mido.Message("note_off", note=38, time=1920))
+    song.save(groove.folder / "part.mid")
+    return "part.mid"
+
+
+def kept(command: str, option: str) -> set[str]:
+    """Return the files that stand before and after a call."""
+    made = {"part.mid"} if command == "study" and option != "FILE" else set()
+    return {"song.txt"} | made | LEFT.get((command, option), set())
+
+
 def call(groove: Command, command: str, option: str, value: str) -> Said:
     """Run a command on a chart of two bars with one value of one option."""
     words = [f"{option}={value}"] if option.startswith("-") else [value]
+    if command == "study":
+        return groove(command, *([] if option == "FILE" else [write_part(groove)]), *words)
     chart = [] if command in ("feels", "setup") or option in OPERANDS else ["song.txt"]
     after = ["take.mid"] if command == "take" and option != "FILE" else []
     before = ["song.txt"] if option == "FILE" else []
@@ -170,7 +189,7 @@ def test_values_that_an_option_cannot_have(groove: Command, command: str, option
         said = call(groove, command, option, value)
         check_refused(said, value)
         assert row.expected in said.err
-        assert groove.files() == {"song.txt"} | LEFT.get((command, option), set())
+        assert groove.files() == kept(command, option)
     for empty in ("", " "):
         said = call(groove, command, option, empty)
         check_refused(said, empty)
@@ -185,7 +204,7 @@ def test_a_switch_takes_no_value(groove: Command, command: str, option: str) -> 
     groove.write("song.txt", CHART)
     said = call(groove, command, option, "5")
     check_refused(said, option)
-    assert groove.files() == {"song.txt"}
+    assert groove.files() == kept(command, option)
 
 
 @pytest.mark.parametrize(

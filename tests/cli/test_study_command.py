@@ -1,0 +1,99 @@
+"""``groove study`` as a player calls it: a rendered part taken apart, and what cannot be."""
+
+import pytest
+
+from tests.cli.command import Command
+
+SONG = """title: Copper Kettle Lane
+tempo: 96
+key: G
+feel: sixteenths
+verse:
+| G | Em7 | C | D7 |
+| G | Bm7 | Am7 | D7 |
+form: verse x2
+"""
+
+
+@pytest.fixture
+def part(groove: Command) -> Command:
+    groove.write("song.txt", SONG)
+    assert groove("render", "song.txt", "-o", "part.mid", "--seed", "3").code == 0
+    return groove
+
+
+def test_the_report_fits_a_terminal_and_says_what_it_is_made_of(part: Command) -> None:
+    said = part("study", "part.mid", "--chart", "song.txt")
+    assert said.code == 0, said.err
+    lines = said.out.splitlines()
+    assert lines[0].startswith("Copper Kettle Lane: 16 bars, ")
+    assert max(map(len, lines)) <= 80
+    for words in (
+        "notes by chord",
+        "cells: ",
+        "swing ",
+        " ghosts (under ",
+        "near the cell sixteenths",
+    ):
+        assert words in said.out, words
+
+
+def test_the_data_says_the_same(part: Command) -> None:
+    said = part("study", "part.mid", "--chart", "song.txt", "--json")
+    [data] = said.json
+    assert data["format"] == 1
+    assert data["bars"] == 16
+    assert sum(data["shares"].values()) == pytest.approx(1, abs=0.001)
+    assert [chord["symbol"] for chord in data["chords"][:4]] == ["G", "Em7", "C", "D7"]
+    assert {chord["confidence"] for chord in data["chords"]} == {1.0}
+    assert sum(len(cell["bars"]) for cell in data["cells"]) <= 16
+    assert data["ghosts"][0] == {"bar": 1, "beat": 1.5}
+    assert 1.0 < data["swing_ratio"] < 1.3
+
+
+def test_its_cells_are_files_that_a_chart_can_name(part: Command) -> None:
+    said = part("study", "part.mid", "--chart", "song.txt", "--cells", "mine")
+    assert said.code == 0, said.err
+    files = sorted(name for name in part.files() if name.startswith("mine/bass/"))
+    assert files
+    assert "wrote mine/bass/copper-kettle-lane-1.toml" in said.err
+    part.write("next.txt", SONG.replace("verse:", "verse:\n  bass: copper-kettle-lane-1"))
+    shown = part("render", "next.txt", "-o", "next.mid", "--patterns", "mine")
+    assert shown.code == 0, shown.err
+
+
+def test_its_riffs_can_be_pasted_into_a_chart(part: Command) -> None:
+    riffs = part("study", "part.mid", "--chart", "song.txt", "--riffs").out
+    name = riffs.split(":")[0].removeprefix("riff ")
+    head, verse = SONG.split("verse:", 1)
+    part.write("pasted.txt", f"{head}\n{riffs}\nverse:\n  bass: {name}{verse}")
+    said = part("render", "pasted.txt", "-o", "pasted.mid")
+    assert said.code == 0, said.err
+
+
+def test_without_a_chart_one_is_drafted(part: Command) -> None:
+    text = part("study", "part.mid", "--as-chart").out
+    part.write("draft.txt", text)
+    assert part("show", "draft.txt").code == 0
+    assert "| G | Em7 | C | D7 |" in text
+
+
+def refused(groove: Command, *arguments: str) -> str:
+    before = groove.files()
+    said = groove("study", *arguments)
+    assert (said.code, said.out) == (2, "")
+    assert "Traceback" not in said.err
+    assert groove.files() == before
+    return said.err
+
+
+def test_what_cannot_be_studied_is_refused_with_what_would_do(part: Command) -> None:
+    assert "song.txt is no MIDI file" in refused(part, "song.txt")
+    assert "expected a name that ends in .mid" in refused(part, "song.txt")
+    assert "--as-chart beside --chart" in refused(
+        part, "part.mid", "--chart", "song.txt", "--as-chart"
+    )
+    assert "no-such.mid" in refused(part, "no-such.mid")
+    assert "has no track with notes named '9'" in refused(part, "part.mid:9")
+    (part.folder / "cut.mid").write_bytes((part.folder / "part.mid").read_bytes()[:100])
+    assert "cut.mid" in refused(part, "cut.mid")

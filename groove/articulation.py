@@ -24,6 +24,12 @@ STEP_MS = 4
 FROM_NOWHERE_SEMITONES = 2
 """From how far below its fret a slide comes that no note leads to."""
 VIBRATO_DEPTH = 80
+GHOST_SEC = 0.06
+GHOST_VELOCITY_SHARE = 0.72
+"""In a file without touches a note this short and soft, beside the others, is taken for a ghost.
+
+The velocity is a share of that of the notes beside it (common practice, no source).
+"""
 LONGEST_GAP_TICKS = 30
 """What a hand may leave between two slurred notes: a 32nd of a quarter."""
 

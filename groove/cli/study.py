@@ -46,8 +46,8 @@ def study(
     """Take a bass part apart: its notes in their chords, its cells, what they are near to."""
     from groove.io.library import load_library
     from groove.io.studied import read_line
-    from groove.study.report import study_data, study_text
     from groove.study.result import study_line
+    from groove.study.study_report import study_data, study_text
 
     if files.as_chart and chart:
         raise OptionError("--as-chart beside --chart", hint="the chart is given already")

@@ -16,10 +16,10 @@ from groove.io.midi_track import FileNote, tracks_of
 from groove.pipeline import analyse_song
 from groove.study.draft import DraftBar, draft_chart
 from groove.study.frames import chart_frames
-from groove.study.heard_chords import Beat, FoundChord, Sounding, found_chords
+from groove.study.heard_chords import Beat, FoundChord, PartNote, found_chords
 from groove.study.studied_line import BarFrame, SoundedNote
 
-MOST_BARS = 5_000
+MOST_STUDIED_BARS = 5_000
 _NO_NAME = "untitled"
 
 
@@ -82,8 +82,10 @@ def _draft(song: MidiSong, title: str) -> tuple[str, list[tuple[Fraction, float]
     bars = []
     for bar in song.bars():
         bars.append(bar)
-        if len(bars) > MOST_BARS:
-            raise OptionError(f"the file has more than {MOST_BARS} bars", hint="expected one song")
+        if len(bars) > MOST_STUDIED_BARS:
+            raise OptionError(
+                f"the file has more than {MOST_STUDIED_BARS} bars", hint="expected one song"
+            )
     beats = [
         Beat(
             start_quarters=bar.start + beat * bar.meter.beat_quarters,
@@ -130,11 +132,11 @@ def _in_bar(
             yield int((chord.start_quarters - start) / beat), chord
 
 
-def _soundings(song: MidiSong) -> Iterator[Sounding]:
+def _soundings(song: MidiSong) -> Iterator[PartNote]:
     """Yield the notes of all parts but drums."""
     for track in tracks_of(song.contents):
         for note in track.notes:
-            yield Sounding(
+            yield PartNote(
                 start_quarters=note.start,
                 end_quarters=note.end,
                 pitch=note.pitch,

@@ -5,6 +5,7 @@ from fractions import Fraction
 from math import log10
 from pathlib import Path
 
+from groove.articulation import GHOST_SEC, GHOST_VELOCITY_SHARE
 from groove.io.midi_contents import (
     NoteOn,
     TrackName,
@@ -12,8 +13,6 @@ from groove.io.midi_contents import (
 from groove.io.midi_song import read_midi_song
 from groove.take.heard import HeardNote, HeardTake, in_time
 from groove.take.reference import (
-    GHOST_SEC,
-    GHOST_VELOCITY_SHARE,
     ExpectedBar,
     ExpectedNote,
     TakeReference,

@@ -83,8 +83,10 @@ def _new_name(given: str, number: int, taken: set[str]) -> str:
     """Return a name for a section: the file's, with a number where that is taken, else a letter."""
     letters = "".join(sign for sign in given if sign.isalnum() or sign == " ").strip().casefold()
     name = letters[:_LONGEST_NAME].strip() or _letter(number)
+    if name in SETTING_NAMES or name.split()[0] in BLOCK_PARTS:
+        name = f"section {name}"  # a chart reads these words as its own
     found, count = name, 2
-    while found in taken or found in SETTING_NAMES or found.split()[0] in BLOCK_PARTS:
+    while found in taken:
         found, count = f"{name} {count}", count + 1
     return found
 
@@ -109,6 +111,7 @@ def _bar_text(bar: DraftBar, fifths: int) -> str:
     by_beat = dict(bar.chords)
     beats = bar.meter.beats_per_bar
     marks = [_symbol(by_beat[beat], fifths) if beat in by_beat else "/" for beat in range(beats)]
+    marks[0] = "N.C." if marks[0] == "/" else marks[0]
     while len(marks) > 1 and marks[-1] == "/" and all(mark == "/" for mark in marks[1:]):
         marks.pop()
     return " ".join(marks)

@@ -9,7 +9,7 @@ from msgspec import Struct
 from groove.theory.chords import Chord, build_chord
 from groove.theory.pitch import SpelledPitch
 
-SUFFIXES = (
+CHORD_SUFFIXES = (
     *(
         "",
         "m",
@@ -50,14 +50,14 @@ STRUCK = 4
 """A note that sounds for a quarter of a beat counts as much as one that is held through it."""
 BASS_NOTE = 0.3
 """What a note of the bass counts beside one of a chord: it passes and approaches."""
-CHANGE, CHANGE_AT_BAR = 1.5, 0.5
+CHANGE_IN_BAR, CHANGE_AT_BAR = 1.5, 0.5
 """What it costs to change the chord within a bar, and on a bar line."""
 LEAST_HEARD = 0.05
 BASS_ALONE_CONFIDENCE = 0.4
 """How sure a chord can be at most that the bass alone tells."""
 
 
-class Sounding(Struct, frozen=True, kw_only=True):
+class PartNote(Struct, frozen=True, kw_only=True):
     """A note of any part but drums, in quarters from the first bar; ``is_bass`` for the bass."""
 
     start_quarters: Fraction
@@ -99,7 +99,7 @@ class _Template(Struct, frozen=True):
 
 def _templates() -> tuple[_Template, ...]:
     found = []
-    for suffix in SUFFIXES:
+    for suffix in CHORD_SUFFIXES:
         chord = build_chord(SpelledPitch(0), suffix, None)
         costs = [(d.semitones, ABSENT.get(d.number, ABSENT_ELSE)) for d in chord.degrees]
         for root in range(12):
@@ -111,7 +111,7 @@ def _templates() -> tuple[_Template, ...]:
 _TEMPLATES = _templates()
 
 
-def found_chords(notes: Sequence[Sounding], beats: Sequence[Beat]) -> tuple[FoundChord, ...]:
+def found_chords(notes: Sequence[PartNote], beats: Sequence[Beat]) -> tuple[FoundChord, ...]:
     """Return the chords that parts play, each from the beat on which it begins.
 
     A beat in which nothing sounds goes on with the chord before it.
@@ -126,11 +126,11 @@ def found_chords(notes: Sequence[Sounding], beats: Sequence[Beat]) -> tuple[Foun
 _Shares = tuple[float, ...]
 
 
-def _heard(notes: Sequence[Sounding], beats: Sequence[Beat]) -> Iterator[tuple[_Shares, _Shares]]:
+def _heard(notes: Sequence[PartNote], beats: Sequence[Beat]) -> Iterator[tuple[_Shares, _Shares]]:
     """Yield for each beat how long each pitch class sounds, as a share of it: all, and the bass."""
     left = sorted(notes, key=lambda note: note.start_quarters)
     at = 0
-    lasting: list[Sounding] = []
+    lasting: list[PartNote] = []
     for beat in beats:
         end = beat.start_quarters + beat.length_quarters
         while at < len(left) and left[at].start_quarters < end:
@@ -190,7 +190,7 @@ def _path(worths: Sequence[Sequence[float]], beats: Sequence[Beat]) -> list[int]
     totals = [0.0] * len(_TEMPLATES)
     came: list[list[int]] = []
     for index, (beat, own) in enumerate(zip(beats, worths, strict=True)):
-        cost = 0.0 if index == 0 else CHANGE_AT_BAR if beat.is_bar else CHANGE
+        cost = 0.0 if index == 0 else CHANGE_AT_BAR if beat.is_bar else CHANGE_IN_BAR
         best = max(range(len(totals)), key=totals.__getitem__)
         changed = totals[best] - cost
         came.append([s if total >= changed else best for s, total in enumerate(totals)])

@@ -9,7 +9,7 @@ from msgspec import Struct
 from groove.cells.model import Aim, AimKind, BassBar, BassCell
 from groove.cells.tokens import token_text
 
-SOUND, PITCHED, DEGREE = 0.25, 0.5, 0.25
+SOUND, PITCHED, OTHER_DEGREE = 0.25, 0.5, 0.25
 """What sets two cells apart at a place in the bar: that something sounds there, that it has a
 pitch, and which degree is asked for (common practice, no source).
 
@@ -67,7 +67,7 @@ def _weights(bar: BassBar) -> _Weights:
         found[at, "sound"] = SOUND
         if stroke.aim.kind is not AimKind.GHOST:
             found[at, "pitched"] = PITCHED
-            found[at, f"degree {_asked(stroke.aim)}"] = DEGREE
+            found[at, f"degree {_asked(stroke.aim)}"] = OTHER_DEGREE
     return found
 
 

@@ -18,7 +18,7 @@ from groove.theory.keys import Key
 OCTAVE = 12
 
 
-class Kind(StrEnum):
+class NoteKind(StrEnum):
     """What a note is counted as."""
 
     ROOT = "root"
@@ -34,13 +34,13 @@ class Kind(StrEnum):
 
 
 _KINDS = {
-    Role.ROOT: Kind.ROOT,
-    Role.SLASH: Kind.ROOT,
-    Role.THIRD: Kind.THIRD,
-    Role.FIFTH: Kind.FIFTH,
-    Role.SEVENTH: Kind.SEVENTH,
-    Role.NINTH: Kind.NINTH,
-    Role.SECOND: Kind.NINTH,
+    Role.ROOT: NoteKind.ROOT,
+    Role.SLASH: NoteKind.ROOT,
+    Role.THIRD: NoteKind.THIRD,
+    Role.FIFTH: NoteKind.FIFTH,
+    Role.SEVENTH: NoteKind.SEVENTH,
+    Role.NINTH: NoteKind.NINTH,
+    Role.SECOND: NoteKind.NINTH,
 }
 
 
@@ -54,7 +54,7 @@ class PlacedNote(Struct, frozen=True, kw_only=True):
     bar: StudyBar
     note: StudyNote
     chord: Chord | None
-    kind: Kind | None
+    kind: NoteKind | None
     aim: Aim
     leads: int | None = None
 
@@ -118,19 +118,19 @@ def _placed(
     )
 
 
-def _kind(pitch: int, chord: Chord | None, key: Key, base: int) -> Kind:
+def _kind(pitch: int, chord: Chord | None, key: Key, base: int) -> NoteKind:
     """Return what a pitch is counted as over a chord."""
     if chord is None:
-        return Kind.NO_CHORD
+        return NoteKind.NO_CHORD
     pitch_class = pitch % OCTAVE
     if pitch_class == chord.bass_note.pitch_class:
-        return Kind.OCTAVE if pitch - base >= OCTAVE else Kind.ROOT
+        return NoteKind.OCTAVE if pitch - base >= OCTAVE else NoteKind.ROOT
     if pitch_class in chord.pitch_classes:
-        return _KINDS.get(heard_role(pitch, chord), Kind.CHORD)
+        return _KINDS.get(heard_role(pitch, chord), NoteKind.CHORD)
     if pitch_class not in key.pitch_classes:
-        return Kind.CHROMATIC
+        return NoteKind.CHROMATIC
     is_second = (pitch_class - chord.root.pitch_class) % OCTAVE == 2
-    return Kind.NINTH if is_second else Kind.SCALE
+    return NoteKind.NINTH if is_second else NoteKind.SCALE
 
 
 def _leads(note: StudyNote, chord: Chord | None, after: _Place | None) -> int | None:
@@ -144,7 +144,7 @@ def _leads(note: StudyNote, chord: Chord | None, after: _Place | None) -> int | 
     return step if 0 < abs(step) <= 2 else None
 
 
-DEGREES = (
+DEGREE_AIMS = (
     *(Aim(kind=AimKind.DEGREE, number=number) for number in (1, 5, 8, 3, 7, 9, 10, 6, 2, 4)),
     *(Aim(kind=AimKind.DEGREE, number=number, octaves=-1) for number in (5, 7, 6, 3, 1, 2, 4)),
     *(
@@ -166,14 +166,14 @@ def _aim(pitch: int, chord: Chord | None, key: Key, base: int, leads: int | None
     if leads is not None and not is_inside:
         return Aim(kind=AimKind.NEXT, offset=leads)
     wanted = pitch - base
-    return next((aim for aim in DEGREES if aim_semitones(aim, chord, key) == wanted), fixed)
+    return next((aim for aim in DEGREE_AIMS if aim_semitones(aim, chord, key) == wanted), fixed)
 
 
-def kind_shares(notes: Sequence[PlacedNote]) -> dict[Kind, float]:
+def kind_shares(notes: Sequence[PlacedNote]) -> dict[NoteKind, float]:
     """Return which share of the plain notes each kind has, 0 to 1; they sum to 1."""
     counts = Counter(each.kind for each in notes if each.kind)
     total = sum(counts.values())
-    return {kind: counts[kind] / total if total else 0.0 for kind in Kind}
+    return {kind: counts[kind] / total if total else 0.0 for kind in NoteKind}
 
 
 def approaches(notes: Sequence[PlacedNote]) -> Iterator[tuple[PlacedNote, PlacedNote]]:

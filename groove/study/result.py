@@ -9,7 +9,7 @@ from msgspec import Struct
 from groove.cells.model import BassCell
 from groove.study.line_cells import BarPattern, StudyCell, bar_patterns, bass_cell, distinct_cells
 from groove.study.nearest import Near, nearest_cells
-from groove.study.note_kinds import Kind, PlacedNote, approaches, kind_shares, placed_notes
+from groove.study.note_kinds import NoteKind, PlacedNote, approaches, kind_shares, placed_notes
 from groove.study.slot_grid import BarSwing
 from groove.study.studied_line import BarFrame, SoundedNote, StudyBar, find_swing, lay_out
 from groove.timing import Swing, SwingUnit
@@ -44,8 +44,8 @@ class Study(Struct, frozen=True, kw_only=True):
     patterns: tuple[BarPattern, ...]
     cells: tuple[StudyCell, ...]
     near: tuple[tuple[Near, ...], ...]
-    shares: Mapping[Kind, float]
-    beat_shares: Mapping[int, Mapping[Kind, float]]
+    shares: Mapping[NoteKind, float]
+    beat_shares: Mapping[int, Mapping[NoteKind, float]]
     approaches: tuple[Approach, ...]
     swing: Swing | None
     pairs: int
@@ -115,7 +115,7 @@ def _swing(notes: Sequence[SoundedNote]) -> tuple[Swing | None, int]:
     return None, most
 
 
-def _beat_shares(notes: Sequence[PlacedNote]) -> Iterator[tuple[int, Mapping[Kind, float]]]:
+def _beat_shares(notes: Sequence[PlacedNote]) -> Iterator[tuple[int, Mapping[NoteKind, float]]]:
     """Yield each beat that is struck, from 1, and the shares of what is struck on it."""
     by_beat: dict[int, list[PlacedNote]] = {}
     for each in notes:

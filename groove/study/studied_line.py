@@ -7,17 +7,12 @@ from statistics import median
 from msgspec import Struct
 from msgspec.structs import replace
 
+from groove.articulation import GHOST_SEC, GHOST_VELOCITY_SHARE
 from groove.study.slot_grid import BarGrid, BarSwing, best_grid
 from groove.theory.chords import Chord
 from groove.theory.keys import Key
 from groove.timing import Meter
 
-GHOST_SEC = 0.08
-GHOST_SHARE = 0.7
-"""A ghost is as short, in seconds, and as soft, as a share of the velocity of the notes beside it.
-
-Common practice, no source; both are stated in the report.
-"""
 GHOST_NEIGHBOURS = 4
 HOLD_SHARE = Fraction(3, 10)
 """A note that fills so much of a slot at its end is held through it (common practice, no source).
@@ -175,7 +170,7 @@ def _ghosts(notes: Sequence[SoundedNote]) -> list[bool]:
         first = max(0, index - GHOST_NEIGHBOURS)
         near = [n.velocity for n in notes[first : index + GHOST_NEIGHBOURS + 1]]
         plain = sorted(near)[len(near) // 2 :]
-        is_soft = note.velocity <= GHOST_SHARE * median(plain)
+        is_soft = note.velocity <= GHOST_VELOCITY_SHARE * median(plain)
         found.append(is_soft and note.length_sec <= GHOST_SEC)
     return found
 

@@ -15,9 +15,6 @@ from groove.timing import TICKS_PER_QUARTER, Meter, microseconds_to_qpm
 
 TOGETHER_SEC = 0.008
 """Notes nearer to each other than this are one stroke: a double stop."""
-GHOST_SEC = 0.06
-GHOST_VELOCITY_SHARE = 0.72
-"""In a file without touches a note this short and soft, beside the others, is taken for a ghost."""
 SIXTEENTH_TICKS = TICKS_PER_QUARTER // 4
 
 

@@ -26,8 +26,8 @@ from groove.pipeline import PerformOptions, analyse_song, perform_analysis, perf
 from groove.study.draft import DraftBar, draft_chart
 from groove.study.heard_chords import FoundChord
 from groove.study.line_cells import bass_cell, cell_toml, riff_text
-from groove.study.nearest import DEGREE, PITCHED, SOUND, cell_distance
-from groove.study.note_kinds import Kind
+from groove.study.nearest import OTHER_DEGREE, PITCHED, SOUND, cell_distance
+from groove.study.note_kinds import NoteKind
 from groove.study.result import Study, study_line
 from groove.theory.chords import build_chord
 from groove.theory.pitch import SpelledPitch
@@ -173,7 +173,7 @@ def test_notes_are_counted_as_a_teacher_counts_them(tmp_path: Path) -> None:
     study = studied(midi_file(tmp_path, notes), chart)
     counts = {kind.value: round(share * 8) for kind, share in study.shares.items() if share}
     assert counts == {"root": 3, "octave": 2, "third": 2, "chromatic": 1}
-    assert study.beat_shares[1] == {kind: float(kind is Kind.ROOT) for kind in Kind}
+    assert study.beat_shares[1] == {kind: float(kind is NoteKind.ROOT) for kind in NoteKind}
     assert [(each.bar, each.semitones) for each in study.approaches] == [(1, -1)]
     assert study.patterns[0].steps == ("R", "8", "3", ">-1")
     assert study.patterns[1].steps == ("R", "R", "3", "8")
@@ -244,8 +244,8 @@ def test_a_ghost_more_is_a_small_distance() -> None:
     other = [bar_of(["R", "-", ".", "R", "8", ".", ".", "."])]
     more = [bar_of(["R", "-", "8", "5", "8", ".", ".", "."])]
     assert cell_distance(plain, ghost) == SOUND
-    assert cell_distance(plain, other) == 2 * DEGREE
-    assert cell_distance(plain, more) == SOUND + PITCHED + DEGREE
+    assert cell_distance(plain, other) == 2 * OTHER_DEGREE
+    assert cell_distance(plain, more) == SOUND + PITCHED + OTHER_DEGREE
 
 
 # --- cells out --------------------------------------------------------------------------------
@@ -341,7 +341,11 @@ def test_a_draft_says_which_chords_are_unsure_and_takes_no_name_that_a_chart_kee
         "meter: 4/4",
     ]  # fmt: skip
     song = parse_chart(text, source="draft")
-    assert [section.name for section in song.sections] == ["pickup 2", "B", "riff one 2"]
+    assert [section.name for section in song.sections] == [
+        "section pickup",
+        "B",
+        "section riff one",
+    ]
 
 
 PRIMITIVE_FILES = sorted(path.name for path in PRIMITIVE.glob("*.mid"))

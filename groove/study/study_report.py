@@ -2,12 +2,13 @@
 
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
+from textwrap import wrap
 
+from groove.articulation import GHOST_SEC, GHOST_VELOCITY_SHARE
 from groove.study.line_cells import StudyCell, steps_row
 from groove.study.nearest import Near
-from groove.study.note_kinds import Kind
+from groove.study.note_kinds import NoteKind
 from groove.study.result import Study, departures
-from groove.study.studied_line import GHOST_SEC, GHOST_SHARE
 from groove.theory.pitch import pitch_name
 
 MOST_CELLS = 8
@@ -17,7 +18,14 @@ MOST_PLACES = 8
 def study_text(study: Study) -> str:
     """Return the report for a terminal."""
     blocks = [_head(study), _shares(study), _cells(study), _aims(study), _sound(study)]
-    return "\n\n".join("\n".join(block) for block in blocks if block) + "\n"
+    return "\n\n".join("\n".join(_folded(block)) for block in blocks if block) + "\n"
+
+
+def _folded(lines: Sequence[str]) -> Iterator[str]:
+    """Yield lines of at most 80 columns; what goes on stands further in than its beginning."""
+    for line in lines:
+        inside = " " * (len(line) - len(line.lstrip()) + 2)
+        yield from wrap(line, 80, subsequent_indent=inside, drop_whitespace=True) or [line]
 
 
 def _head(study: Study) -> list[str]:
@@ -33,7 +41,7 @@ def _head(study: Study) -> list[str]:
 
 def _shares(study: Study) -> list[str]:
     """Return what the plain notes are in their chords, in all and by beat."""
-    kinds = [kind for kind in Kind if study.shares[kind]]
+    kinds = [kind for kind in NoteKind if study.shares[kind]]
     if not kinds:
         return []
     columns = ["all", *(f"beat {beat}" for beat in study.beat_shares)]
@@ -127,7 +135,7 @@ def _sound(study: Study) -> list[str]:
         bars = [each.bar.frame.number for each in study.ghosts]
         lines.append(
             f"{len(study.ghosts)} ghosts (under {GHOST_SEC * 1000:.0f} ms and "
-            f"{GHOST_SHARE * 100:.0f}% of the notes beside them): {_numbers(bars)}"
+            f"{GHOST_VELOCITY_SHARE * 100:.0f}% of the notes beside them): {_numbers(bars)}"
         )
     return lines
 

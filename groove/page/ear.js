@@ -5,6 +5,7 @@ import { drawMarks } from "./earmarks.js";
 import { EarPanel } from "./earpanel.js";
 import { Hearing } from "./hearing.js";
 import { blocksOf, filled, judged, namedBars, rulesOf } from "./judging.js";
+import { logClean, logName } from "./log.js";
 import { Microphone, whyNot } from "./microphone.js";
 import { isPlucked, pairsOf, stickDelay } from "./pairing.js";
 import { duesOf, gridDues } from "./passes.js";
@@ -49,8 +50,6 @@ export class Ear {
     this.marks = new Map();
     this.version = 0;
     this.stateAt = 0;
-    /** The tempo of each bar's last clean pass. @type {Map<number, number>} */
-    this.clean = new Map();
     /** @type {[number, number] | null} the bars that are worked on */
     this.work = null;
     this.panel = new EarPanel({ turn: (on) => this.turn(on), choose: () => this.forgetMarks(), work: (bar) => this.workOn(bar) });
@@ -254,7 +253,7 @@ export class Ear {
     const first = Math.max(0, bar - 1);
     this.work = [first, bar];
     page.setLoop([first, bar], "bars");
-    page.setShare(this.clean.get(bar) ?? this.rules.limits.work_share);
+    page.setShare(page.log.bars[logName(page.shown, bar)]?.clean ?? this.rules.limits.work_share);
     page.goTo(page.shown.bars[first].start);
   }
 
@@ -267,7 +266,10 @@ export class Ear {
     const { page, rules, work } = this;
     const { loop } = page;
     const share = listened.spans[listened.spans.length - 1].share;
-    if (found.isClean) for (const { bar } of found.bars) this.clean.set(bar, share);
+    if (found.isClean) {
+      for (const { bar } of found.bars) logClean(page.log, logName(page.shown, bar), share);
+      page.remember();
+    }
     if (!work || !loop || loop[0] !== work[0] || loop[1] !== work[1]) return "";
     if (!found.isClean) return rules.words["not clean"];
     const next = Math.min(1, clampShare(share + rules.limits.work_step));

@@ -86,3 +86,19 @@ def test_the_page_is_saved_with_the_log_inside_and_runs(
     # The policy still names the script, and a file saved from the saved one has one log.
     assert sent.console == []
     assert saved.read_text(encoding="utf-8").count('id="log"') == 1
+
+
+def test_a_clean_pass_is_kept_and_worked_on_at_its_tempo(open_page: Open, make_page: Made) -> None:
+    opened = open_page(make_page("short", SHORT))
+    for clean, bar in (("true", 4), ("false", 5)):
+        judged = f"{{ isClean: {clean}, bars: [{{ bar: {bar} }}] }}"
+        opened.run(f"practicePage.ear.raise({judged}, {{ spans: [{{ share: 0.7 }}] }})")
+    reload(opened)
+    bars = opened.run("practicePage.page.log.bars")
+    assert [(name, bar["clean"]) for name, bar in bars.items() if "clean" in bar] == [
+        ("chorus | 1", 0.7)
+    ]
+    opened.run("practicePage.ear.workOn(4)")
+    assert opened.run("practicePage.page.share") == 0.7
+    opened.run("practicePage.ear.workOn(5)")
+    assert opened.run("practicePage.page.share") == 0.6  # 60 % where no pass was clean yet

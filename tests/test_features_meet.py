@@ -68,7 +68,7 @@ def test_a_chart_that_is_transposed_has_the_key_it_sounds_in() -> None:
 
 
 def test_a_section_may_be_called_count_in() -> None:
-    song = play("key: D\nfeel: soul\ncount-in:\n| D | D |\nverse:\n| G |\n")
+    song = play("key: D\nfeel: soul\nthe count-in:\n| D | D |\nverse:\n| G |\n")
     clicks = [note for note in with_click(song).notes if note.part is Part.CLICK]
     assert len(clicks) == 3 * 4
 

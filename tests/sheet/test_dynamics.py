@@ -141,6 +141,7 @@ def test_music21_reads_cues_and_words_at_their_bars(library: Library) -> None:
         (2, "hits 1 2+ 4"),
         (3, "kicks 2+"),
         (4, "build"),
+        (5, "swing"),
         (5, "feel shuffle"),
         (6, "thin"),
         (7, "fill"),

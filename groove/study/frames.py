@@ -1,5 +1,6 @@
 """The bars of a chart as they are played, with the chords that sound in them."""
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
@@ -17,13 +18,16 @@ def chart_frames(
     ``sure`` are, in quarters, the places from which chords were found, and how surely; without
     them every chord is the player's own and so is sure.
     """
-    onsets = sorted(_onsets(analysis.bars), key=lambda each: each[0])
+    onsets = sorted(_onsets(analysis.bars), key=_place)
     found = []
     for bar, key in zip(analysis.bars, analysis.bar_keys, strict=True):
         start, end = bar.start_quarters, bar.start_quarters + bar.length_quarters
-        before = [chord for chord in onsets if chord[0] <= start]
-        inside = [chord for chord in onsets if start < chord[0] < end]
-        chords = [(start, before[-1][1]), *inside] if before else inside
+        first, after = (
+            bisect_right(onsets, start, key=_place),
+            bisect_left(onsets, end, key=_place),
+        )
+        inside = onsets[first:after]
+        chords = [(start, onsets[first - 1][1]), *inside] if first else inside
         found.append(
             BarFrame(
                 number=bar.ref.written_bar,
@@ -52,6 +56,11 @@ def _onsets(bars: Sequence[PlayedBar]) -> Iterator[tuple[Fraction, Chord | None]
             yield max(Fraction(0), bar.start_quarters + span.start_quarters - early), span.chord
 
 
+def _place(onset: tuple[Fraction, object]) -> Fraction:
+    return onset[0]
+
+
 def _confidence(at: Fraction, sure: Sequence[tuple[Fraction, float]]) -> float:
     """Return how sure the chord is that sounds at a place."""
-    return next((found for start, found in reversed(sure) if start <= at), 1.0)
+    index = bisect_right(sure, at, key=_place)
+    return sure[index - 1][1] if index else 1.0

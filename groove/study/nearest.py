@@ -1,6 +1,6 @@
 """How far two bass cells are from each other, and which known ones come nearest to a line's."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from fractions import Fraction
 from math import lcm
 
@@ -8,6 +8,7 @@ from msgspec import Struct
 
 from groove.cells.model import Aim, AimKind, BassBar, BassCell
 from groove.cells.tokens import token_text
+from groove.timing import Meter
 
 SOUND, PITCHED, OTHER_DEGREE = 0.25, 0.5, 0.25
 """What sets two cells apart at a place in the bar: that something sounds there, that it has a
@@ -33,7 +34,7 @@ class Near(Struct, frozen=True, kw_only=True):
     other: tuple[tuple[int, Fraction], ...]
 
 
-_Weights = Mapping[tuple[Fraction, str], float]
+_Weights = Mapping[tuple[float, str], float]
 
 
 def cell_distance(one: Sequence[BassBar], other: Sequence[BassBar]) -> float:
@@ -46,24 +47,28 @@ def cell_distance(one: Sequence[BassBar], other: Sequence[BassBar]) -> float:
     """
     if not one or not other:
         return 0.0 if one == other else float("inf")
+    return _mean_difference([_weights(bar) for bar in one], [_weights(bar) for bar in other])
+
+
+def _mean_difference(one: Sequence[_Weights], other: Sequence[_Weights]) -> float:
+    """Return the mean over the bars of two cells of what sets them apart."""
     count = lcm(len(one), len(other))
     total = sum(
-        _bar_distance(one[index % len(one)], other[index % len(other)]) for index in range(count)
+        _difference(one[index % len(one)], other[index % len(other)]) for index in range(count)
     )
     return total / count
 
 
-def _bar_distance(one: BassBar, other: BassBar) -> float:
+def _difference(one: _Weights, other: _Weights) -> float:
     """Return the sum of what sets two bars apart."""
-    first, second = _weights(one), _weights(other)
-    return sum(abs(first.get(place, 0.0) - second.get(place, 0.0)) for place in {*first, *second})
+    return sum(abs(one.get(place, 0.0) - other.get(place, 0.0)) for place in one.keys() | other)
 
 
 def _weights(bar: BassBar) -> _Weights:
     """Return the weights of a bar by place and by what they stand for."""
-    found: dict[tuple[Fraction, str], float] = {}
+    found: dict[tuple[float, str], float] = {}
     for stroke in bar.strokes:
-        at = stroke.start_beats
+        at = float(stroke.start_beats)
         found[at, "sound"] = SOUND
         if stroke.aim.kind is not AimKind.GHOST:
             found[at, "pitched"] = PITCHED
@@ -76,36 +81,51 @@ def _asked(aim: Aim) -> str:
     return "approach" if aim.kind is AimKind.NEXT else token_text(aim)
 
 
-def nearest_cells(
-    bars: Sequence[BassBar], meter: object, known: Mapping[str, BassCell]
-) -> tuple[Near, ...]:
-    """Return the known cells of a meter nearest to some bars, the nearest first."""
-    found = [
-        _near(bars, cell.name, condition, others)
-        for cell in known.values()
-        if cell.meter == meter
-        for condition, others in (("", cell.bars), *cell.when)
-        if others
-    ]
-    best: dict[str, Near] = {}
-    for near in sorted(found, key=lambda near: (near.distance, near.condition)):
-        best.setdefault(near.name, near)
-    return tuple(best.values())[:MOST_NEAREST]
+class KnownCells:
+    """Cells that lines are held against, what sets them apart worked out once."""
+
+    def __init__(self, cells: Iterable[BassCell]) -> None:
+        """``cells`` with their bars under every condition."""
+        self._known = [
+            (cell.meter, cell.name, condition, bars, [_weights(bar) for bar in bars])
+            for cell in cells
+            for condition, bars in (("", cell.bars), *cell.when)
+            if bars
+        ]
+
+    def nearest(self, bars: Sequence[BassBar], meter: Meter) -> tuple[Near, ...]:
+        """Return the cells of a meter nearest to some bars, the nearest first, each once."""
+        own = [_weights(bar) for bar in bars]
+        found = sorted(
+            (_mean_difference(own, weights), condition, name, index)
+            for index, (known, name, condition, _, weights) in enumerate(self._known)
+            if known == meter
+        )
+        best: dict[str, Near] = {}
+        for distance, condition, name, index in found:
+            if name not in best and len(best) < MOST_NEAREST:
+                differences = list(_differences(bars, self._known[index][3]))
+                best[name] = Near(
+                    name=name,
+                    condition=condition,
+                    distance=distance,
+                    more=_of_kind("more", differences),
+                    less=_of_kind("less", differences),
+                    other=_of_kind("other", differences),
+                )
+        return tuple(best.values())
 
 
-def _near(bars: Sequence[BassBar], name: str, condition: str, others: Sequence[BassBar]) -> Near:
-    """Return how far a known cell is from some bars, and where they differ."""
-    differences = list(_differences(bars, others))
-    by_kind = {
-        kind: tuple(place for found, place in differences if found == kind)
-        for kind in ("more", "less", "other")
-    }
-    return Near(name=name, condition=condition, distance=cell_distance(bars, others), **by_kind)
+_Place = tuple[int, Fraction]
+
+
+def _of_kind(kind: str, differences: Iterable[tuple[str, _Place]]) -> tuple[_Place, ...]:
+    return tuple(place for found, place in differences if found == kind)
 
 
 def _differences(
     bars: Sequence[BassBar], others: Sequence[BassBar]
-) -> Iterator[tuple[str, tuple[int, Fraction]]]:
+) -> Iterator[tuple[str, _Place]]:
     """Yield what a known cell has more, less and otherwise, and where."""
     for index in range(lcm(len(bars), len(others))):
         own = {s.start_beats: s.aim for s in bars[index % len(bars)].strokes}

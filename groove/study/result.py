@@ -8,7 +8,7 @@ from msgspec import Struct
 
 from groove.cells.model import BassCell
 from groove.study.line_cells import BarPattern, StudyCell, bar_patterns, bass_cell, distinct_cells
-from groove.study.nearest import Near, nearest_cells
+from groove.study.nearest import KnownCells, Near
 from groove.study.note_kinds import NoteKind, PlacedNote, approaches, kind_shares, placed_notes
 from groove.study.slot_grid import BarSwing
 from groove.study.studied_line import BarFrame, SoundedNote, StudyBar, find_swing, lay_out
@@ -75,6 +75,7 @@ def study_line(
     notes = placed_notes(bars)
     patterns = bar_patterns(notes, bars)
     cells = distinct_cells(patterns, notes, bars)
+    held_against = KnownCells(known.values())
     return Study(
         title=title,
         part=part,
@@ -83,7 +84,7 @@ def study_line(
         patterns=tuple(patterns),
         cells=cells,
         near=tuple(
-            nearest_cells(bass_cell(cell, "studied").bars, cell.patterns[0].meter, known)
+            held_against.nearest(bass_cell(cell, "studied").bars, cell.patterns[0].meter)
             for cell in cells
         ),
         shares=kind_shares(notes),

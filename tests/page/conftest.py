@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, Playwright, sync_playwright
 
 from groove.cli.main import main
 from tests.click_font import EVERY_PRESET, click_font
@@ -147,12 +147,18 @@ def listened_row(make_page: Made) -> Path:
 
 
 @pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
+def playwright() -> Iterator[Playwright]:
+    """What launches browsers: a process has only one of them."""
+    with sync_playwright() as started:
+        yield started
+
+
+@pytest.fixture(scope="session")
+def browser(playwright: Playwright) -> Iterator[Browser]:
     """Debian's Chromium."""
-    with sync_playwright() as playwright:
-        chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
-        yield chromium
-        chromium.close()
+    chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
+    yield chromium
+    chromium.close()
 
 
 @contextmanager

@@ -6,7 +6,7 @@ from random import Random
 
 import pytest
 import soundfile
-from playwright.sync_api import sync_playwright
+from playwright.sync_api import Playwright
 
 from groove.cells.model import Library
 from groove.chart.parse import parse_chart
@@ -66,7 +66,7 @@ def played(library: Library, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="module")
-def listening(played: Path, make_page: Made) -> Iterator[Opened]:
+def listening(playwright: Playwright, played: Path, make_page: Made) -> Iterator[Opened]:
     """The page after a pass that it has listened to."""
     flags = (
         *FLAGS,
@@ -75,18 +75,17 @@ def listening(played: Path, make_page: Made) -> Iterator[Opened]:
         f"--use-file-for-fake-audio-capture={played}%noloop",
         "--autoplay-policy=no-user-gesture-required",
     )
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(flags))
-        with opening(browser) as open_file:
-            opened = open_file(make_page("heard", CHART), width=390)
-            opened.run("() => { document.getElementById('counts-in').checked = false; }")
-            opened.page.click("#ear-opens")
-            opened.page.check("#ear-on")
-            opened.page.click("#ear-opens")
-            opened.run(PLAY_WITH_THE_FILE, [LEAD_SEC, DELAY_SEC])
-            opened.wait("practicePage.ear.found !== null")
-            yield opened
-        browser.close()
+    browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(flags))
+    with opening(browser) as open_file:
+        opened = open_file(make_page("heard", CHART), width=390)
+        opened.run("() => { document.getElementById('counts-in').checked = false; }")
+        opened.page.click("#ear-opens")
+        opened.page.check("#ear-on")
+        opened.page.click("#ear-opens")
+        opened.run(PLAY_WITH_THE_FILE, [LEAD_SEC, DELAY_SEC])
+        opened.wait("practicePage.ear.found !== null")
+        yield opened
+    browser.close()
 
 
 def test_a_pass_is_judged_note_by_note(listening: Opened) -> None:

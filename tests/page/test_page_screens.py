@@ -78,7 +78,7 @@ NAMED: dict[Literal["button", "slider", "spinbutton", "textbox", "combobox", "ch
     "Delay the picture, ms",
     "textbox": "Bars",
     "combobox": "Play; Sounding key; View",
-    "checkbox": "Bass; Drums; Keys; Click; Left-handed neck; Count in, one bar; "
+    "checkbox": "Bass; Drums; Keys; Click; Left-handed neck; Count in, 1 bar; "
     "Bass in one time, out the next; Ladder: faster in steps",
 }
 

@@ -5,6 +5,7 @@ import gzip
 import hashlib
 import io
 import json
+import math
 import re
 from collections import Counter
 from pathlib import Path
@@ -17,6 +18,7 @@ from lxml import etree, html  # type: ignore[import-untyped]
 from groove.cells.model import Library
 from groove.chart.parse import parse_chart
 from groove.events import Part, Performance
+from groove.mixing import PART_MIX
 from groove.pipeline import perform_song
 from tests.conftest import ROOT
 from tests.page.conftest import Made
@@ -55,6 +57,13 @@ class Blocks:
 def performed(library: Library) -> Performance:
     """The performance of the shipped song."""
     return perform_song(parse_chart(CHART), library)
+
+
+def lean(part: Part) -> float:
+    """Return left less right as shares of their mean, of a mono sound panned with equal power."""
+    angle = (PART_MIX[part].pan - 1) / 126 * math.pi / 2
+    left, right = math.cos(angle), math.sin(angle)
+    return 2 * (left - right) / (left + right)
 
 
 def test_a_long_song_fits_in_two_and_a_half_megabytes(listened_row: Path, library: Library) -> None:
@@ -99,7 +108,13 @@ def test_the_marker_and_the_attacks_lie_where_the_data_says(
         assert rate == (48_000 if without_library else 44_100)  # the fallback knows one rate
         head = abs(samples[: int(0.08 * rate)])
         assert abs(head.argmax() / rate - 0.02) < 0.0003
-        for _, _, offset, _ in told["samples"]:
+        ends = 0.02
+        for _, velocity, offset, length, left, right in told["samples"]:
+            assert 1 <= velocity <= 127
+            assert ends < offset < (ends := offset + length) <= len(samples) / rate
+            # The font's sounds are mono, the sides a level apart: the keys lean to the left.
+            assert left + right == pytest.approx(2, abs=0.02)
+            assert left - right == pytest.approx(lean(Part(part)), abs=0.04)
             first = int((offset - 0.005) * rate)
             piece = abs(samples[first : first + int(0.015 * rate)])
             attack = (piece > 0.3 * piece.max()).argmax() / rate + first / rate

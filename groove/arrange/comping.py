@@ -13,7 +13,7 @@ from msgspec.structs import replace
 from groove.arrange.arrangement import Comping
 from groove.arrange.cell_grid import STOP_TICKS, Grid
 from groove.arrange.draws import draw_for
-from groove.arrange.hits import hit_ticks
+from groove.arrange.hits import plan_hit_ticks
 from groove.arrange.levels import level_velocity
 from groove.arrange.plan import BarPlan, Plan
 from groove.arrange.spans import Span
@@ -200,8 +200,7 @@ def _restruck(bar: BarPlan, cell: KeysCell) -> Iterator[_KeysDraft]:
 
 def hits(bar: BarPlan, points: Sequence[BeatPoint]) -> Iterator[_KeysDraft]:
     """Yield the band's hits: the whole voicing, short."""
-    for tick in hit_ticks(bar, points):
-        start = bar.start_tick + tick
+    for start in plan_hit_ticks(bar, points):
         yield _KeysDraft(start, start + STOP_TICKS, _HIT_LEVEL)
 
 

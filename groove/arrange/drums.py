@@ -25,7 +25,7 @@ from groove.arrange.drum_strokes import (
     without_doubles,
 )
 from groove.arrange.drum_touches import comment_of, ends_phrase, laid_over, with_mark, with_touch
-from groove.arrange.hits import hit_ticks
+from groove.arrange.hits import plan_hit_ticks
 from groove.arrange.levels import level_velocity
 from groove.arrange.plan import BarPlan, Plan
 from groove.arrange.spans import Span
@@ -188,10 +188,10 @@ def _pickup_strokes(bar: BarPlan, index: int, meter: Meter) -> Iterator[Stroke]:
 
 def _hit_strokes(bar: BarPlan, index: int, points: Sequence[BeatPoint]) -> Iterator[Stroke]:
     """Yield hits of the whole band: the kick, and the crash, or the snare in feels without."""
-    for tick in hit_ticks(bar, points):
-        yield Stroke(bar.start_tick + tick, index, "kick", ACCENT_LEVEL)
+    for tick in plan_hit_ticks(bar, points):
+        yield Stroke(tick, index, "kick", ACCENT_LEVEL)
         hand = "crash" if bar.feel.crash else "snare"
-        yield Stroke(bar.start_tick + tick, index, hand, CRASH_LEVEL)
+        yield Stroke(tick, index, hand, CRASH_LEVEL)
 
 
 def _with_kicks(strokes: Sequence[Stroke], bar: BarPlan, index: int) -> list[Stroke]:

@@ -12,12 +12,12 @@ from groove.arrange.cell_grid import STOP_TICKS
 from groove.arrange.drafts import ROOT_AIM, Draft
 from groove.arrange.plan import BarPlan, Plan
 from groove.chart.model import BeatPoint
-from groove.timing import quarters_to_ticks
+from groove.timing import Meter, quarters_to_ticks
 
 _HIT_LEVEL = 9
 
 
-def hit_ticks(plan: BarPlan, points: Sequence[BeatPoint]) -> list[int]:
+def hit_ticks(meter: Meter, points: Sequence[BeatPoint], *, in_triplets: bool) -> list[int]:
     """Return where the band hits in a bar, in ticks from its line.
 
     ``2+`` is where a pushed chord of beat 3 would come: an eighth before it, in triplet feels its
@@ -25,11 +25,16 @@ def hit_ticks(plan: BarPlan, points: Sequence[BeatPoint]) -> list[int]:
     """
     if not points:
         return []
-    meter = plan.bar.meter
     beat = meter.beat_quarters
-    early = min(meter.pulse_quarters / 3 if plan.in_triplets else Fraction(1, 2), beat / 2)
+    early = min(meter.pulse_quarters / 3 if in_triplets else Fraction(1, 2), beat / 2)
     ends = ((point.beat * beat, point.is_off) for point in points)
     return [quarters_to_ticks(end - (early if is_off else beat)) for end, is_off in ends]
+
+
+def plan_hit_ticks(plan: BarPlan, points: Sequence[BeatPoint]) -> list[int]:
+    """Return where the band hits in a planned bar, in ticks of the song."""
+    ticks = hit_ticks(plan.bar.meter, points, in_triplets=plan.in_triplets)
+    return [plan.start_tick + tick for tick in ticks]
 
 
 def with_hits(drafts: list[Draft], plan: Plan) -> list[Draft]:
@@ -52,14 +57,14 @@ def with_hits(drafts: list[Draft], plan: Plan) -> list[Draft]:
                 draft.end = min(draft.end, following.start)
     for index, bar in enumerate(plan.bars):
         if bar.has_kicks and bar.bass and not bar.has_own_line:
-            for tick in hit_ticks(bar, bar.bar.directions.kicks):
-                drafts = _kicked(drafts, bar.start_tick + tick, index, bar)
+            for tick in plan_hit_ticks(bar, bar.bar.directions.kicks):
+                drafts = _kicked(drafts, tick, index, bar)
     return drafts
 
 
 def _hit_bar(plan: BarPlan, index: int, cell: str) -> Iterator[Draft]:
     """Yield the hits of a bar: the root, short."""
-    starts = [plan.start_tick + tick for tick in hit_ticks(plan, plan.bar.directions.hits)]
+    starts = plan_hit_ticks(plan, plan.bar.directions.hits)
     for start, following in zip(starts, [*starts[1:], plan.end_tick], strict=True):
         end = min(start + STOP_TICKS, following)
         yield Draft(start=start, end=end, bar=index, cell=cell, level=_HIT_LEVEL, aim=ROOT_AIM)

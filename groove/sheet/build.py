@@ -72,7 +72,7 @@ def build_score(
     voices = part_voices(performance, part)
     cuts = {voice: strokes_by_bar(strokes, performance.bars) for voice, strokes in voices.items()}
     tempi = bar_tempi(performance)
-    accents, words_over = accented(performance, part), band_words(song, performance)
+    accents, words_over = accented(performance, song, part), band_words(song, performance)
     swings = page_swings(performance)
     written = straightened(cuts, swings, [page_meter(performance, i) for i in range(len(swings))])
     contents = [
@@ -280,8 +280,8 @@ class _Builder:
             signs = BarAccidentals(key_fifths)
             events = tuple(self.event(value, cuts, signs, key_fifths) for value in values)
             # Of a drummer's hands and feet the upper voice has the sign of both.
-            is_held = bar.word is BandWord.HOLD and not (self.part is Part.DRUMS and number == FEET)
-            events = _with_fermata(events) if is_held else events
+            is_lower = self.part is Part.DRUMS and number == FEET
+            events = events if is_lower else _with_band_sign(events, bar.word)
             stems = {HANDS: "up", FEET: "down"}
             yield Voice(
                 number=number,
@@ -369,11 +369,15 @@ def _changed_feel(bar: Bar, before: str, words_over: Sequence[str]) -> Iterator[
         yield bar.feel
 
 
-def _with_fermata(events: tuple[Event, ...]) -> tuple[Event, ...]:
-    """Return the values of a bar that is held: the last that sounds has the sign, else a rest."""
+def _with_band_sign(events: tuple[Event, ...], word: BandWord | None) -> tuple[Event, ...]:
+    """Return the values of a bar with the sign of a hold or a stop, at the last that sounds.
+
+    Of a bar of rests the first is held; it has nothing that could stop.
+    """
     last = max((index for index, event in enumerate(events) if event.heads), default=0)
-    held = replace(events[last], has_fermata=True)
-    return (*events[:last], held, *events[last + 1 :])
+    is_cut = word is BandWord.STOP and bool(events[last].heads)
+    signed = replace(events[last], has_fermata=word is BandWord.HOLD, has_caesura=is_cut)
+    return (*events[:last], signed, *events[last + 1 :])
 
 
 def _note_pitch(note: Note, key_fifths: int) -> StaffPitch:

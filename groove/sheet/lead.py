@@ -26,6 +26,7 @@ from groove.sheet.folding import RepeatSigns, repeat_signs
 from groove.sheet.form_words import section_letters
 from groove.sheet.lead_signs import (
     BAR_LINE_MM,
+    CHORD_GAP_MM,
     ENDING_MM,
     METER_MM,
     WORD_SIZE,
@@ -35,6 +36,7 @@ from groove.sheet.lead_signs import (
     draw_simile,
     draw_stroke,
     name_mm,
+    set_names,
     text_mm,
     wrapped,
 )
@@ -45,18 +47,16 @@ from groove.text.moves import pretty
 
 PHRASE_BARS = 4
 PHONE_PHRASE_BARS = 2
-CHORD_SIZE = 6.2
 SECTION_SIZE = 5.2
 FOOT_SIZE = 4.2
 TITLE_SIZE = 8.0
 ROW_MM = 15.0
 NUMERAL_ROW_MM = 20.0
 SECTION_MM = 11.0
+WORDS_MM = 3.5
+"""Room for words over a line where a section's name or endings stand over it."""
 TITLE_MM = 16.0
 BAR_PAD_MM = 1.8
-CHORD_GAP_MM = 2.0
-LEAST_SHARE = 0.85
-"""How small chords may be set to stand on their beats, as a share of their usual size."""
 GUTTER_MM = 6.0
 """Room for the bar numbers, left of the lines."""
 NUMBER_SIZE = 3.0
@@ -68,7 +68,8 @@ SHOWN_SETTINGS = ("tempo", "key", "feel", "bass", "drums", "keys", "dynamics")
 class _Row:
     """A line of bars of one section, or the section's name, with the height it needs.
 
-    ``pickup`` is the length of the short bar before the song's first, in quarters.
+    ``pickup`` is the length of the short bar before the song's first, in quarters; ``over_mm``
+    how much of the height is for endings over the bars, ``words_mm`` for words over those.
     """
 
     height: float
@@ -76,11 +77,8 @@ class _Row:
     signs: tuple[RepeatSigns, ...] = ()
     section: Section | None = None
     pickup: Fraction = Fraction(0)
-
-    @property
-    def has_endings(self) -> bool:
-        """Whether brackets of endings stand over it."""
-        return any(signs.ending for signs in self.signs)
+    over_mm: float = 0.0
+    words_mm: float = 0.0
 
 
 def lead_pages(
@@ -150,8 +148,11 @@ class _LeadSheet:
                 bars = section.bars[first : first + bars_a_line]
                 own = signs[first : first + bars_a_line]
                 brackets = ENDING_MM if any(each.ending for each in own) else 0
+                is_told = any(word for bar in bars for word in _over_bar(bar))
+                words = WORDS_MM if is_told and (brackets or first == 0) else 0
                 pickup = self.pickup_quarters(section) if first == 0 else Fraction(0)
-                yield _Row(height + brackets, bars, own, section, pickup)
+                total = height + brackets + words
+                yield _Row(total, bars, own, section, pickup, brackets, words)
 
     def pickup_quarters(self, section: Section) -> Fraction:
         """Return the length of the pickup that stands before a section: the first one played."""
@@ -209,7 +210,7 @@ class _LeadSheet:
             assert row.section is not None
             self.draw_name(drawing, row.section, top + SECTION_MM - 2.5)
             return
-        top += ENDING_MM if row.has_endings else 0
+        top += row.over_mm + row.words_mm
         x = GUTTER_MM
         self.draw_number(drawing, row.bars[0], top)
         self.draw_line(drawing, x, top)
@@ -265,9 +266,10 @@ class _LeadSheet:
         if self.shows_meter(row.section, bar) and not (row.pickup and index == 0):
             draw_meter(drawing, left, top, bar.meter)
             left += METER_MM
-        words = "  ".join(_over_bar(bar))
+        words = ", ".join(_over_bar(bar))
         if words:
-            drawing.text(left, top - 0.4, words, WORD_SIZE, font_style="italic")
+            y = top - row.over_mm - 0.4
+            drawing.text(left, y, words, WORD_SIZE, font_style="italic")
         right = x + width
         if bar.repeats_bar:
             draw_simile(drawing, (left + right) / 2, top)
@@ -319,7 +321,7 @@ class _LeadSheet:
             span.push_sign.replace("<", "‹") + written_chord(span, self.song.notation)
             for span in bar.chords
         ]
-        size, places = _set_names(texts, beats, right - BAR_PAD_MM)
+        size, places = set_names(texts, beats, right - BAR_PAD_MM)
         ends = [*places[1:], right - BAR_PAD_MM]
         for number, (span, text, at, end) in enumerate(
             zip(bar.chords, texts, places, ends, strict=True), start=1
@@ -364,29 +366,6 @@ class _LeadSheet:
             at = x + BAR_PAD_MM + float(span.start_quarters + count * beat) * self.quarter_mm
             if free[0] < at < free[1]:
                 draw_stroke(drawing, at, base)
-
-
-def _set_names(
-    texts: Sequence[str], beats: Sequence[float], end: float
-) -> tuple[float, list[float]]:
-    """Return the size of a bar's chords and where each begins, none after ``end``.
-
-    They stand on their beats as large as that allows, down to ``LEAST_SHARE``; smaller only where
-    there is not room for all of them side by side.  In between a name that is too long for its
-    beats begins before them, or moves the next.
-    """
-    widths = [name_mm(text, 1.0) + CHORD_GAP_MM / CHORD_SIZE for text in texts]
-    rooms = [after - at for at, after in zip(beats, [*beats[1:], end], strict=True)]
-    on_beats = min(room / width for room, width in zip(rooms, widths, strict=True))
-    most = (end - beats[0]) / sum(widths)
-    size = min(CHORD_SIZE, max(on_beats, CHORD_SIZE * LEAST_SHARE), most)
-    places = list(beats)
-    for index in range(1, len(places)):
-        places[index] = max(places[index], places[index - 1] + widths[index - 1] * size)
-    after = end
-    for index in reversed(range(len(places))):
-        places[index] = after = min(places[index], after - widths[index] * size)
-    return size, places
 
 
 def _new_page() -> Drawing:

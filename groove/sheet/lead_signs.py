@@ -3,7 +3,7 @@
 Lengths are millimetres; y grows downwards; a row of bars begins at ``top``.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from groove.sheet.drawing import Drawing
 from groove.sheet.outlines import outline_width
@@ -14,6 +14,10 @@ WORD_SIZE = 3.6
 ENDING_MM = 4.5
 BAR_LINE_MM = 8.0
 METER_MM = 4.2
+CHORD_SIZE = 6.2
+CHORD_GAP_MM = 2.0
+LEAST_SHARE = 0.85
+"""How small chords may be set to stand on their beats, as a share of their usual size."""
 READING_SHARE = 0.85
 """How wide a line of words is as a share of what its widest letters allow, tried with italics."""
 _WIDE, _NARROW = "MWCGQOD%△ø+°ABEFHKNRmw", "iIjlt/.,1()' ♭"
@@ -28,6 +32,29 @@ def text_mm(text: str, size: float) -> float:
 def name_mm(text: str, size: float) -> float:
     """Return how wide the name of a chord is, in the letters that it is drawn in."""
     return size * outline_width(text) / 1000 or text_mm(text, size)
+
+
+def set_names(
+    texts: Sequence[str], beats: Sequence[float], end: float
+) -> tuple[float, list[float]]:
+    """Return the size of a bar's chords and where each begins, none after ``end``.
+
+    They stand on their beats as large as that allows, down to ``LEAST_SHARE``; smaller only where
+    there is not room for all of them side by side.  In between a name that is too long for its
+    beats begins before them, or moves the next.
+    """
+    widths = [name_mm(text, 1.0) + CHORD_GAP_MM / CHORD_SIZE for text in texts]
+    rooms = [after - at for at, after in zip(beats, [*beats[1:], end], strict=True)]
+    on_beats = min(room / width for room, width in zip(rooms, widths, strict=True))
+    most = (end - beats[0]) / sum(widths)
+    size = min(CHORD_SIZE, max(on_beats, CHORD_SIZE * LEAST_SHARE), most)
+    places = list(beats)
+    for index in range(1, len(places)):
+        places[index] = max(places[index], places[index - 1] + widths[index - 1] * size)
+    after = end
+    for index in reversed(range(len(places))):
+        places[index] = after = min(places[index], after - widths[index] * size)
+    return size, places
 
 
 def draw_stroke(drawing: Drawing, x: float, base: float) -> None:

@@ -3,9 +3,11 @@
 from collections.abc import Collection, Hashable, Iterable, Iterator, Sequence
 from itertools import pairwise
 
-from groove.chart.model import Directions, Song
+from groove.arrange.hits import hit_ticks
+from groove.chart.model import NO_DIRECTIONS, BeatPoint, Directions, Song, WrittenBar
 from groove.chart.words import direction_words
 from groove.events import Note, Part, Performance, Touch
+from groove.sheet.drum_staff import HANDS, drum_sign
 from groove.sheet.signs import Joint
 from groove.sheet.swung import page_meter, page_swing
 from groove.sheet.voices import Cut, beat_end
@@ -71,27 +73,60 @@ def kept_signs(performance: Performance) -> list[Hashable]:
     return found
 
 
-def accented(performance: Performance, part: Part) -> frozenset[str]:
-    """Return the ids of bass notes with an accent.
+def written_bars(song: Song, performance: Performance) -> Iterator[WrittenBar | None]:
+    """Yield the chart's own bar of each played bar, None for a pickup."""
+    written = {(s.name.casefold(), bar.number): bar for s in song.sections for bar in s.bars}
+    for bar in performance.bars:
+        yield written.get((bar.ref.section.casefold(), bar.ref.written_bar))
 
-    A pushed chord has one, and a stroke off the beat that is stated clearly louder than both its
-    neighbours (common practice, no source); how hard the hand happens to strike is no accent.
+
+def accented(performance: Performance, song: Song, part: Part) -> frozenset[str]:
+    """Return the ids of notes with an accent.
+
+    What the whole band strikes together has one: hits, kicks, the last stroke of all; of a
+    drummer what the hands do.  The bass and the keys have one where a chord is pushed, the bass
+    where a stroke off the beat is stated clearly louder than both its neighbours (common practice,
+    no source); how hard the hand happens to strike is no accent.
     """
-    if part is not Part.BASS:
-        return frozenset()
     struck = [
         (name, note)
         for name, note in zip(performance.note_ids, performance.notes, strict=True)
         if note.part is part and note.touch is not Touch.GHOST
     ]
+    together = frozenset(_band_ticks(performance, song))
+    found = {name for name, note in struck if note.grid_tick in together}
+    if part is Part.DRUMS:
+        return frozenset(n for n, note in struck if n in found and _is_by_hand(note))
+    found |= {name for name, note in struck if note.origin.pushed_ticks}
+    return frozenset(found | (_louder(performance, struck) if part is Part.BASS else set()))
+
+
+def _band_ticks(performance: Performance, song: Song) -> Iterator[int]:
+    """Yield the ticks at which the chart has the whole band strike."""
+    for bar, written in zip(performance.bars, written_bars(song, performance), strict=True):
+        told = written.directions if written else NO_DIRECTIONS
+        points = [*told.hits, *told.kicks]
+        if told.has_hit and bar is performance.bars[-1]:
+            points.append(BeatPoint(1))
+        for tick in hit_ticks(bar.meter, points, in_triplets=bar.in_triplets):
+            yield bar.start_tick + tick
+
+
+def _is_by_hand(note: Note) -> bool:
+    """Return whether a drummer strikes a note with a hand."""
+    return drum_sign(note.pitch).voice == HANDS
+
+
+def _louder(performance: Performance, struck: Sequence[tuple[str, Note]]) -> set[str]:
+    """Return the ids of strokes off the beat that are stated louder than their neighbours."""
     starts = {bar.ref.played_bar: bar for bar in performance.bars}
-    found = {name for name, note in struck if note.origin.pushed_ticks}
+    found = set()
     for (_, before), (name, note), (_, after) in zip(struck, struck[1:], struck[2:], strict=False):
         bar = starts.get(note.origin.bar.played_bar)
         louder = _level(note) - max(_level(before), _level(after)) >= LEVELS_LOUDER
         if bar and louder and beat_end(bar, note.grid_tick - 1) != note.grid_tick:
             found.add(name)
-    return frozenset(found)
+    return found
 
 
 def _level(note: Note) -> int:
@@ -142,15 +177,13 @@ def band_words(song: Song, performance: Performance) -> dict[int, tuple[str, ...
     Bars are printed in the order played, so jumps and their signs are left out, and what the end
     alone has stands there alone, a tag with the time that it is; loudness and tempo have signs.
     """
-    written = {(s.name.casefold(), bar.number): bar for s in song.sections for bar in s.bars}
     last = performance.bars[-1].ref
     tagged = 0
     found = {}
-    for index, played in enumerate(performance.bars):
-        ref = played.ref
-        bar = written.get((ref.section.casefold(), ref.written_bar))
+    for index, bar in enumerate(written_bars(song, performance)):
         if bar is None:
             continue
+        ref = performance.bars[index].ref
         told = bar.directions
         is_end = (ref.section, ref.occurrence) == (last.section, last.occurrence)
         tagged += bool(told.tag and is_end)

@@ -31,10 +31,9 @@ from groove.sheet.line_breaks import (
     sign_measures,
     words_units,
 )
-from groove.sheet.mei_notes import ID, MeiNotes, add_value
+from groove.sheet.mei_notes import ID, MeiNotes, add_value, tstamp
 from groove.sheet.options import SheetOptions
 from groove.sheet.print_pages import content_mm
-from groove.sheet.rhythm import WHOLE_TICKS
 from groove.sheet.score import Measure, Score, Staff, TempoMark
 from groove.sheet.signs import ACCIDENTALS, BEAT_UNITS, HAIRPINS, BarLineSign
 from groove.sheet.swung import SwingMark
@@ -174,7 +173,7 @@ class _MeiWriter(MeiNotes):
             self.slashes(element, measure)
         else:
             self.measure_staves(element, measure)
-            self.fermatas(element, measure)
+            self.band_signs(element, measure)
             self.marks(element, measure)
         self.above(element, measure)
         self.dynamics(element, measure)
@@ -275,8 +274,7 @@ class _MeiWriter(MeiNotes):
         self, element: Element, tag: str, measure: Measure, tick: int, **more: str | None
     ) -> Element:
         """Add what stands over a tick of a measure."""
-        beat = 1 + tick * measure.meter.unit / WHOLE_TICKS
-        return add(element, tag, staff=1, tstamp=f"{beat:g}", place="above", **more)
+        return add(element, tag, staff=1, tstamp=tstamp(measure, tick), place="above", **more)
 
     def sized(
         self,

@@ -8,7 +8,7 @@ from groove.sheet.finishing import SLIDE
 from groove.sheet.options import SheetOptions, Staves
 from groove.sheet.rhythm import WHOLE_TICKS, Value
 from groove.sheet.score import TAB, Event, Head, Measure, Score, Voice
-from groove.sheet.signs import ACCIDENTALS, FERMATA
+from groove.sheet.signs import ACCIDENTALS, CAESURA, FERMATA
 from groove.sheet.spelling import StaffPitch
 from groove.timing import TICKS_PER_QUARTER, Meter
 
@@ -131,14 +131,17 @@ class MeiNotes:
                 lform="solid",
             )
 
-    def fermatas(self, element: Element, measure: Measure) -> None:
-        """Add the signs of what is held as long as the band likes, over its staff."""
+    def band_signs(self, element: Element, measure: Measure) -> None:
+        """Add the signs of what is held as long as the band likes, and of where it stops."""
         for voice in measure.voices if self.with_notes else ():
             for event in voice.events:
+                staff, start = voice.staff, event.value.start
                 if event.has_fermata:
-                    beat = 1 + event.value.start * measure.meter.unit / WHOLE_TICKS
-                    place = {"staff": voice.staff, "tstamp": f"{beat:g}", "place": "above"}
-                    add(element, FERMATA.mei, **place)
+                    beat = tstamp(measure, start)
+                    add(element, FERMATA.mei, staff=staff, tstamp=beat, place="above")
+                if event.has_caesura:
+                    beat = tstamp(measure, (start + 2 * event.value.end) // 3)
+                    add(element, CAESURA.mei, staff=staff, tstamp=beat, place="within")
 
     def marks(self, element: Element, measure: Measure) -> None:
         """Add fingers, pluck letters, slides, bends and vibrato."""
@@ -159,6 +162,11 @@ class MeiNotes:
             if self.options.pluck and place.pluck:
                 letter = add(element, "fing", startid=f"#{head.id}", place="below")
                 add(letter, "rend", place.pluck, fontstyle="italic", fontweight="normal")
+
+
+def tstamp(measure: Measure, tick: int) -> str:
+    """Return the place of a tick in a measure as MEI counts it, in beats of the meter from 1."""
+    return f"{1 + tick * measure.meter.unit / WHOLE_TICKS:g}"
 
 
 def _duration(value: Value) -> dict[str, object]:

@@ -1,5 +1,6 @@
 """Notes, rests and chord symbols of a part in MusicXML 4.0, one element after another."""
 
+from itertools import groupby
 from math import gcd
 from xml.etree.ElementTree import Element
 
@@ -8,7 +9,7 @@ from groove.sheet.elements import add
 from groove.sheet.kinds import chord_kind, printed_suffix
 from groove.sheet.rhythm import Value
 from groove.sheet.score import TAB, Event, Head, Score, Voice
-from groove.sheet.signs import ACCIDENTALS, FERMATA, VALUES, Joint, Notehead
+from groove.sheet.signs import ACCIDENTALS, CAESURA, FERMATA, VALUES, Joint, Notehead
 from groove.sheet.spelling import StaffPitch
 from groove.theory.chords import Chord
 from groove.theory.pitch import SpelledPitch
@@ -211,8 +212,13 @@ class NoteWriter:
             add(notations, "tuplet", type="stop", number="1")
         if event.has_fermata:
             add(notations, FERMATA.musicxml, type="upright")
-        for sign in event.articulations:
-            add(add(notations, sign.group), sign.sign.musicxml)
+        names = [(sign.group, sign.sign.musicxml) for sign in event.articulations]
+        if event.has_caesura:
+            names.append(("articulations", CAESURA.musicxml))
+        for group, own in groupby(names, key=lambda pair: pair[0]):
+            parent = add(notations, group)
+            for _, name in own:
+                add(parent, name)
 
     def touches(self, technical: Element, note: Note) -> None:
         """Add what the fretting hand does with a note: a harmonic, a bend and how far it goes."""

@@ -67,12 +67,21 @@ class Head:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Event:
-    """A value with its heads, lowest first; no heads where it is a rest."""
+    """A value with its heads, lowest first; no heads where it is a rest.
+
+    ``has_fermata`` is a band's hold, ``has_caesura`` its stop, after this value.
+    """
 
     value: Value
     heads: tuple[Head, ...] = ()
     articulations: tuple[Articulation, ...] = ()
     has_fermata: bool = False
+    has_caesura: bool = False
+
+    @property
+    def is_marked(self) -> bool:
+        """Whether a sign stands at it that holds or stops the band."""
+        return self.has_fermata or self.has_caesura
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

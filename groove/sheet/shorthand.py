@@ -97,7 +97,7 @@ def _notes(measure: Measure) -> Hashable:
         for event in voice.events[-1:]
         for head in event.heads
     )
-    if measure.is_slashed or any(event.has_fermata for event in events):
+    if measure.is_slashed or any(event.is_marked for event in events):
         return None
     if struck < LEAST_STROKES or is_tied or leaves or len(heads) < LEAST_STROKES:
         return None

@@ -115,6 +115,7 @@ class BeatUnit:
 
 
 FERMATA = Sign("fermata", "fermata")
+CAESURA = Sign("caesura", "caesura")
 HAIRPINS = {
     Swell.CRESCENDO: Sign("crescendo", "cres"),
     Swell.DIMINUENDO: Sign("diminuendo", "dim"),

@@ -42,7 +42,7 @@ def _cell_of(measure: Measure) -> Hashable:
     """Return rhythm and degrees of a bar; None where they are not all of its cell's chord."""
     events = [event for voice in measure.voices for event in voice.events]
     heads = [head for event in events for head in event.heads]
-    if len(heads) < LEAST_STROKES or any(event.has_fermata for event in events):
+    if len(heads) < LEAST_STROKES or any(event.is_marked for event in events):
         return None
     if heads[0].tied_in or heads[-1].tied_out or heads[0].slides_in or heads[0].slur_in:
         return None

@@ -207,3 +207,32 @@ def test_the_meter_stands_before_the_pickup(library: Library) -> None:
     # The line's own, that after the pickup, those of two bars, doubled at the section's end.
     assert len(places) == 5 and len(meter) == 2
     assert places[0] < meter[0] == meter[1] < places[1]
+
+
+TOLD = """
+title: Told at Every Bar
+key: D
+verse:
+| (p) D | (stop) G | (hits 1 2+) A | D |
+chorus:
+|: (mf) D | G |1. (stop) A | (fill) A :|2. (hold) A | (f) D |
+"""
+
+
+def test_words_over_bars_stand_clear_of_names_and_endings(library: Library) -> None:
+    """Letters reach three quarters of their size over their line and a quarter under it (from
+    memory of text fonts): none of a word's reach into the words over or under it."""
+    song, _, _ = played(TOLD, library)
+    (page,) = lead_pages(song, SheetOptions(chart=True))
+    texts = [
+        (float(t.get("x", 0)), float(t.get("y", 0)), float(t.get("font-size", 0)), t)
+        for t in ElementTree.fromstring(page).iter(f"{SVG}text")
+    ]
+    words = [each for each in texts if each[3].get("font-style") == "italic" and each[0] > 1]
+    names = [each for each in texts if each[3].get("font-weight") == "bold" and each[0] < 1]
+    numbers = [each for each in texts if (each[3].text or "") in ("1.", "2.")]
+    assert (len(words), len(names), len(numbers)) == (8, 3, 2)
+    for _, y, size, _ in words:
+        for _, other, its_size, _ in (*names, *numbers):
+            over, under = sorted([(other, its_size), (y, size)])
+            assert under[0] - 0.75 * under[1] >= over[0] + 0.25 * over[1] or y == other

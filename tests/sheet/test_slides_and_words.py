@@ -14,6 +14,7 @@ from groove.cells.model import Library
 from groove.cells.read import read_bass_cell
 from groove.events import Part, Performance, Touch
 from groove.io.engrave import sheet_svg
+from groove.io.systems import WIDE, engraved_systems
 from groove.sheet.build import build_score
 from groove.sheet.musicxml import musicxml_text
 from groove.sheet.options import SheetOptions, Staves
@@ -237,3 +238,20 @@ def test_no_slide_is_drawn_over_a_rest(library: Library) -> None:
     octaves = [n for n in touched if n.grid_tick % 3840 == 6 * 480]
     assert len(octaves) >= 15
     assert set(places) == {960} and len(places) >= 15
+
+
+def test_the_practice_page_has_every_slide_on_staff_and_tab(sliding: Library) -> None:
+    """Of the straight strokes of a line of music only a slide is slanted; it begins at its head."""
+    song, performance, tuning = played(SLIDES, sliding)
+    score = build_score(performance, song, tuning=tuning, written_out=True)
+    slanted = 0
+    for line in engraved_systems(performance, score, WIDE).systems:
+        for x1, y1, x2, y2 in re.findall(
+            r"M(-?[\d.]+) (-?[\d.]+) ?L(-?[\d.]+) (-?[\d.]+)", line.drawing
+        ):
+            slanted += float(x1) != float(x2) and float(y1) != float(y2)
+    wanted = slid(performance)
+    across = sum(start.rsplit("-", 1)[0] != end.rsplit("-", 1)[0] for start, end in wanted)
+    # One that leads over a bar line may be drawn in two halves, where a line of music ends there.
+    assert 2 * len(wanted) <= slanted <= 2 * (len(wanted) + across)
+    assert len(wanted) >= 25

@@ -4,7 +4,7 @@ import { input, make } from "./dom.js";
 import { drawMarks } from "./earmarks.js";
 import { EarPanel } from "./earpanel.js";
 import { Hearing } from "./hearing.js";
-import { blocksOf, filled, judged, namedBars, rulesOf } from "./judging.js";
+import { blocksOf, filled, isTorn, judged, namedBars, rulesOf, wholeOf } from "./judging.js";
 import { logClean, logName } from "./log.js";
 import { Microphone, whyNot } from "./microphone.js";
 import { isPlucked, pairsOf, stickDelay } from "./pairing.js";
@@ -149,6 +149,11 @@ export class Ear {
     return (this.hearing?.onsets ?? []).map((onset) => ({ ...onset, time: onset.sec + offset })).filter(({ time }) => time >= from && time <= to);
   }
 
+  /** @returns {[number, number][]} where blocks of the microphone were lost or came too late */
+  get gaps() {
+    return (this.microphone?.gaps ?? []).map(({ from, to }) => [from, to]);
+  }
+
   /**
    * The notes that are due in a pass, as far as it was played.
    * @param {Listened} pass
@@ -173,7 +178,7 @@ export class Ear {
     if (!this.count || this.sticks !== null) return;
     const { count } = this;
     const times = count.notes.map((note) => timeIn(count, note.onset));
-    this.sticks = stickDelay(times, this.heardBetween(times[0], times[times.length - 1] + AFTER_SEC));
+    this.sticks = stickDelay(times, wholeOf(this.heardBetween(times[0], times[times.length - 1] + AFTER_SEC), this.gaps));
   }
 
   /** @param {Listened} listened */
@@ -185,8 +190,7 @@ export class Ear {
     this.count = null;
     if (dues.length < this.rules.limits.notes_for_bar) return;
     const heards = this.heardBetween(start - BEFORE_SEC, end + AFTER_SEC);
-    const gaps = /** @type {[number, number][]} */ ((this.microphone?.gaps ?? []).map(({ from, to }) => [from, to]));
-    const found = judged(this.rules, { dues, heards, stickDelay: this.sticks, near: this.near, gaps, isLine: this.isLine });
+    const found = judged(this.rules, { dues, heards, stickDelay: this.sticks, near: this.near, gaps: this.gaps, isLine: this.isLine });
     this.found = found;
     if (found.isHeard) this.near = found.delaySec;
     this.setMarks(found.isHeard ? found.marks : new Map());
@@ -326,7 +330,7 @@ export class Ear {
     const delay = this.sticks ?? this.near;
     if (delay === null || !this.isLine) return;
     const dues = this.duesUntil(pass, now - delay - 0.05).filter(({ time }) => time > now - LIVE_SEC);
-    const heards = this.heardBetween(now - LIVE_SEC, now);
+    const heards = wholeOf(this.heardBetween(now - LIVE_SEC, now), this.gaps);
     const pairs = new Map(pairsOf(dues, heards, () => delay).map(({ due, heard }) => [due, heards[heard]]));
     const { limits } = this.rules;
     const marks = new Map(this.marks);
@@ -334,7 +338,7 @@ export class Ear {
       const heard = pairs.get(index);
       if (!isPlucked(due)) return;
       const ms = heard ? 1000 * (heard.time - due.time - delay) : 0;
-      const isOver = now > due.time + delay + 0.15;
+      const isOver = now > due.time + delay + 0.15 && !isTorn(due.time + delay, this.gaps);
       /** @type {Mark["kind"]} */
       const kind = heard ? (ms > limits.heard_ms ? "late" : ms < -limits.heard_ms ? "early" : "on") : isOver ? "not heard" : "";
       if (kind) marks.set(due.note, { kind, ms, pitch: heard?.pitch ?? NaN });

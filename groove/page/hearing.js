@@ -22,7 +22,10 @@ const LEAST_RISE_DB = 0.3;
 // What the window's shape adds, by plucked strings whose first sample is known.
 const BIAS_SEC = 0.003;
 const RING_SEC = 1.5;
-const [PITCH_FROM_SEC, PITCH_SEC, SHORTEST_PITCH_SEC] = [0.015, 0.14, 0.05];
+/** The sound that the pitch of a note is heard in, after its onset. */
+export const PITCH_FROM_SEC = 0.015;
+export const PITCH_SEC = 0.14;
+const SHORTEST_PITCH_SEC = 0.05;
 const [LOWEST_HZ, HIGHEST_HZ] = [28, 420];
 const PITCH_STEP = 4;
 const GOOD_DIP = 0.15;

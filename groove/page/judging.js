@@ -3,6 +3,7 @@
 // A deviation is in milliseconds, late is positive: against the count-in where the microphone heard
 // its sticks, else against the median of the pass itself.
 
+import { PITCH_FROM_SEC, PITCH_SEC } from "./hearing.js";
 import { apartOf, passDelay, HALF_A_TONE, isPlucked, lineOf, medianOf, pairsOf, stepsOf, wanderingDelay, windowsOf, withoutSteps } from "./pairing.js";
 
 /** @typedef {import("./pairing.js").Due} Due */
@@ -20,6 +21,7 @@ import { apartOf, passDelay, HALF_A_TONE, isPlucked, lineOf, medianOf, pairsOf, 
  */
 
 const SURE_OTHER_PITCH = 0.85;
+const [SOUNDING_SEC, GAP_MARGIN_SEC] = [PITCH_FROM_SEC + PITCH_SEC, 0.05];
 const LEAST_EXTRA_DB = 3;
 const AGREEING_SHARE = 0.5;
 
@@ -58,6 +60,28 @@ export function steadinessOf(rules, sdMs, intervalMs, notes) {
 }
 
 /**
+ * Whether the sound at an onset, or that which its pitch is heard in, is not whole.
+ * @param {number} time
+ * @param {[number, number][]} gaps
+ * @param {number} margin by how much the onset may lie elsewhere
+ */
+export function isTorn(time, gaps, margin = GAP_MARGIN_SEC) {
+  return gaps.some(([from, to]) => from < time + SOUNDING_SEC + margin && to > time - margin);
+}
+
+/**
+ * What was heard whole.  Where the page was too busy to take every block in time, something newer may
+ * stand in its place: of a note whose sound reaches into that nothing is believed.
+ * @template {{time: number}} T
+ * @param {T[]} heards
+ * @param {[number, number][]} gaps
+ * @returns {T[]}
+ */
+export function wholeOf(heards, gaps) {
+  return heards.filter(({ time }) => !isTorn(time, gaps, 0));
+}
+
+/**
  * Judge a pass.
  * @param {Rules} rules
  * @param {Pass} pass
@@ -65,8 +89,7 @@ export function steadinessOf(rules, sdMs, intervalMs, notes) {
  */
 export function judged(rules, pass) {
   const { dues } = pass;
-  // What was heard while the page was busy may be something newer.
-  const heards = pass.heards.filter(({ time }) => !pass.gaps.some(([from, to]) => time >= from && time <= to));
+  const heards = wholeOf(pass.heards, pass.gaps);
   const delay = passDelay(dues, heards, pass.stickDelay ?? pass.near);
   const roughly = pairsOf(dues, heards, () => delay);
   const pairs = pairsOf(dues, heards, wanderingDelay(dues, heards, roughly, delay));
@@ -78,7 +101,7 @@ export function judged(rules, pass) {
   const straight = withoutSteps(raw, steps);
   const zero = pass.stickDelay ?? medianOf(straight);
   const deviations = straight.map((late) => 1000 * (late - zero));
-  const inGap = (/** @type {number} */ index) => pass.gaps.some(([from, to]) => dues[index].time + zero > from - 0.05 && dues[index].time + zero < to + 0.05);
+  const inGap = (/** @type {number} */ index) => isTorn(dues[index].time + zero, pass.gaps);
   const marks = marksOf(rules, pass, plain, heardBy, new Map(sounding.map((index, at) => [index, deviations[at]])), inGap);
   const bars = barsOf(rules, pass, sounding, deviations, marks);
   const meanMs = medianOf(deviations);
@@ -87,8 +110,9 @@ export function judged(rules, pass) {
   const named = plain.filter((index) => ["early", "late", "not heard", "other"].includes(marks.get(index)?.kind ?? ""));
   const ghosts = dues.flatMap((due, index) => (due.ghost ? [index] : []));
   const found = new Set(pairs.map((pair) => pair.heard));
+  const unjudged = plain.filter((index) => !heardBy.has(index) && inGap(index)).length;
   return {
-    isHeard: hearsABass(rules, { ...pass, heards }, plain, heardBy),
+    isHeard: hearsABass(rules, { ...pass, heards }, plain, heardBy, unjudged),
     marks: new Map([...marks].map(([index, mark]) => [dues[index].note, mark])),
     bars,
     deviations,
@@ -100,30 +124,33 @@ export function judged(rules, pass) {
     steps: steps.map(({ at, sec }) => ({ bar: dues[sounding[at]].bar, ms: 1000 * sec })),
     steadiness: steadinessOf(rules, sdMs, interval, deviations.length),
     workOn: toWorkOn(rules, bars, sdMs, interval),
-    isClean: named.length <= (1 - rules.limits.clean_share) * plain.length + 1e-9,
+    isClean: named.length + unjudged <= (1 - rules.limits.clean_share) * plain.length + 1e-9,
     plain: plain.length,
     plainHeard: sounding.length,
     ghosts: ghosts.length,
     ghostsHeard: ghosts.filter((index) => heardBy.has(index)).length,
     extras: extrasOf({ ...pass, heards }, found, zero),
-    unjudged: plain.filter((index) => !heardBy.has(index) && inGap(index)).length,
+    unjudged,
     pass,
   };
 }
 
 /**
- * Whether it is a bass that is heard: half of the notes, and of those with a pitch half at theirs.
+ * Whether it is a bass that is heard: half of the notes that are judged, and of those with a pitch
+ * half at theirs.
  * @param {Rules} rules
  * @param {Pass} pass
  * @param {number[]} plain
  * @param {Map<number, Heard>} heardBy
+ * @param {number} unjudged
  */
-function hearsABass({ limits }, { dues, isLine, heards }, plain, heardBy) {
+function hearsABass({ limits }, { dues, isLine, heards }, plain, heardBy, unjudged) {
   if (!isLine) return heards.filter((heard) => heard.sure >= SURE_OTHER_PITCH).length >= limits.notes_for_bar;
   const found = plain.filter((index) => heardBy.has(index));
   const pitched = found.filter((index) => /** @type {Heard} */ (heardBy.get(index)).sure >= SURE_OTHER_PITCH);
   const agreeing = pitched.filter((index) => !isOther(dues[index], /** @type {Heard} */ (heardBy.get(index))));
-  return found.length >= limits.heard_share * plain.length && agreeing.length >= AGREEING_SHARE * Math.max(1, pitched.length) && pitched.length >= AGREEING_SHARE * AGREEING_SHARE * found.length;
+  const isEnough = found.length >= Math.max(1, limits.heard_share * (plain.length - unjudged));
+  return isEnough && agreeing.length >= AGREEING_SHARE * Math.max(1, pitched.length) && pitched.length >= AGREEING_SHARE * AGREEING_SHARE * found.length;
 }
 
 /**

@@ -85,7 +85,8 @@ export class Microphone {
     const before = this.clock.until;
     const { lost, isSpoilt } = this.clock.push(this.context.currentTime);
     for (let block = 0; block < lost; block += 1) this.onBlock(new Float32Array(samples.length));
-    if (lost || isSpoilt) this.gaps.push({ from: before, to: this.clock.until });
+    // That one was lost is known when all of the last ones came late: any of them may have been it.
+    if (lost || isSpoilt) this.gaps.push({ from: before - (lost ? RECENT * this.clock.blockSec : 0), to: this.clock.until });
     this.onBlock(samples);
   }
 

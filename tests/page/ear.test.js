@@ -4,7 +4,7 @@ import assert from "node:assert/strict";
 import test from "node:test";
 import { readFileSync } from "node:fs";
 
-const FILES = ["timing.js", "pairing.js", "judging.js", "passes.js", "microphone.js"];
+const FILES = ["timing.js", "hearing.js", "pairing.js", "judging.js", "passes.js", "microphone.js"];
 const NAMES = "BlockClock, apartOf, gridDues, pairsOf, stepsOf, steadinessOf, stickDelay, tightLimitMs, windowsOf";
 const read = (name) => readFileSync(new URL(`../../groove/page/${name}`, import.meta.url), "utf8");
 const joined = FILES.map((name) => read(name).replace(/^import .*?;\n/gms, "").replace(/^export /gm, "")).join("\n");

@@ -253,6 +253,18 @@ def lean(mean_ms: float, standard_error_ms: float, notes: int) -> Lean:
     return Lean.AHEAD if mean_ms < 0 else Lean.BEHIND
 
 
+def widest_by_chance_ms(sd_ms: float, notes: int, places: int) -> float:
+    """Return how far the widest of some places strays, at most, where all of them stray alike.
+
+    ``notes`` is how many one has; straying is the root of the mean square.  That of n notes is a
+    chi-square, its cube root nearly normal (E. B. Wilson and M. M. Hilferty, PNAS 17(12), 1931,
+    from memory); of many places one is wide by chance.
+    """
+    z = NormalDist().inv_cdf(1 - (1 - limit("confidence")) / places)
+    part = 2 / (9 * notes)
+    return float(sd_ms * (1 - part + z * part**0.5) ** 1.5)
+
+
 def is_usual_lead(mean_ms: float) -> bool:
     """Return whether a take lies as little ahead of a click as most players do."""
     return -limit("usual_early_ms") <= mean_ms < 0

@@ -29,6 +29,7 @@ from groove.verdict import (
     steadiness,
     tight_limit_ms,
     trend,
+    widest_by_chance_ms,
 )
 
 HALF_A_TONE = 0.6
@@ -94,11 +95,13 @@ class TakeReport(Struct, frozen=True, kw_only=True):
     def worst_bars(self) -> list[int]:
         """The chart's bars that stray the most, the worst first, where they stand out."""
         figures = self.figures
-        least = max(1.25 * (figures.sd_ms or 0.0), tight_limit_ms(figures.interval_ms))
+        bars = {n: bar for n, bar in figures.bars.items() if bar.notes >= limit("notes_for_bar")}
+        tight_ms = tight_limit_ms(figures.interval_ms)
         found = [
             (bar.root_ms, number)
-            for number, bar in figures.bars.items()
-            if bar.notes >= limit("notes_for_bar") and bar.root_ms > least
+            for number, bar in bars.items()
+            if bar.root_ms
+            > max(tight_ms, widest_by_chance_ms(figures.sd_ms or 0.0, bar.notes, len(bars)))
         ]
         return [number for _, number in sorted(found, reverse=True)[:MOST_WORST]]
 

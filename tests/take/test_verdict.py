@@ -26,6 +26,7 @@ from groove.verdict import (
     tight_limit_ms,
     trend,
     verdict_data,
+    widest_by_chance_ms,
 )
 from tests.conftest import ROOT
 
@@ -56,6 +57,12 @@ def test_a_mean_within_its_error_is_no_verdict() -> None:
     assert lean(15, 20 / 64**0.5, 64) is Lean.BEHIND
     assert lean(15, 8.0, 64) is Lean.ON  # wide: not sure
     assert lean(-40, 1.0, 15) is Lean.UNKNOWN
+
+
+def test_the_widest_of_some_bars_is_wide_by_chance() -> None:
+    """Chi-square in printed tables: 15.507 at 95 % and 8 degrees, 12.838 at 99.5 % and 3."""
+    assert widest_by_chance_ms(10, 8, 1) == pytest.approx(10 * (15.507 / 8) ** 0.5, rel=0.01)
+    assert widest_by_chance_ms(10, 3, 10) == pytest.approx(10 * (12.838 / 3) ** 0.5, rel=0.01)
 
 
 def test_a_little_early_is_usual() -> None:

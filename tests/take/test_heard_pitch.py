@@ -14,11 +14,10 @@ LOW_B_HZ, LOW_E_HZ, LOW_A_HZ, HIGH_G_HZ = 30.868, 41.203, 55.0, 391.995
 def tone(hertz: float, shares: tuple[float, ...] = (1.0, 0.5, 0.3), sec: float = 0.4) -> Samples:
     """Return a tone of some harmonics with these amplitudes."""
     times = numpy.arange(round(sec * WORKING_RATE_HZ)) / WORKING_RATE_HZ
-    waves = [
-        share * numpy.sin(2 * numpy.pi * hertz * number * times + number)
-        for number, share in enumerate(shares, 1)
-    ]
-    out: Samples = (0.2 * sum(waves)).astype(numpy.float32)
+    whole = numpy.zeros(len(times))
+    for number, share in enumerate(shares, 1):
+        whole += share * numpy.sin(2 * numpy.pi * hertz * number * times + number)
+    out: Samples = (0.2 * whole).astype(numpy.float32)
     return out
 
 

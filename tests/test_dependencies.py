@@ -51,19 +51,26 @@ def named(requirements: Iterable[str]) -> set[str]:
 
 
 RUN_TIME = named(PROJECT["project"]["dependencies"])
+OPTIONAL = {
+    name
+    for requirements in PROJECT["project"]["optional-dependencies"].values()
+    for name in named(requirements)
+}
 DEVELOPMENT = named(PROJECT["dependency-groups"]["dev"])
 
 
 def test_what_is_installed_is_used() -> None:
     used = imported(ROOT / "groove")
     assert len(used) >= 13
-    assert used <= RUN_TIME
-    assert RUN_TIME - used == set(USED_UNNAMED)
+    assert used <= RUN_TIME | OPTIONAL
+    assert (RUN_TIME | OPTIONAL) - used == set(USED_UNNAMED)
+    assert set() == RUN_TIME & OPTIONAL
 
 
 def test_what_the_tests_use_is_named() -> None:
     used = imported(ROOT / "tests")
     assert len(used) >= 15
     assert used <= RUN_TIME | DEVELOPMENT
-    assert DEVELOPMENT - used == NOT_IMPORTED
+    assert DEVELOPMENT - used == NOT_IMPORTED | (OPTIONAL - used)
+    assert OPTIONAL <= DEVELOPMENT
     assert set() == RUN_TIME & DEVELOPMENT

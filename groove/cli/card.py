@@ -5,10 +5,19 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from groove.cli.jobs import Result, each_job, write_file
-from groove.cli.options import Charts, JsonOption, Moved, TuningOption, tuning_choices
+from groove.cli.options import (
+    Charts,
+    ForOption,
+    JsonOption,
+    Moved,
+    TuningOption,
+    output_option,
+    tuning_choices,
+)
 from groove.cli.targets import Job, Kinds, Outputs, plan_jobs
 
 if TYPE_CHECKING:
+    from groove.chart.written_for import WrittenFor
     from groove.harmony.analysis import Analysis
     from groove.pipeline import PerformOptions
     from groove.text.card import Card
@@ -21,19 +30,19 @@ def card(
     *,
     output: Annotated[
         str | None,
-        typer.Option(
-            "-o", "--output", metavar="FILE", help="Where to: .pdf .html .txt, or FOLDER/."
-        ),
+        output_option("Where to: .pdf .html .txt, or FOLDER/."),
     ] = None,
     test: Annotated[
         bool, typer.Option("--test", help="Hide the chords; the answers come after.")
     ] = False,
     moved: Moved,
+    for_: ForOption = None,
     tuning: TuningOption = None,
     json: JsonOption = False,
 ) -> None:
     """Make the cue card: what to know by heart, on one page."""
     from groove.cli.performing import perform_options, print_reading
+    from groove.cli.values import parse_player
     from groove.harmony.analysis_data import harmony_summary
     from groove.io.charts import read_song
     from groove.io.config import read_config
@@ -41,20 +50,25 @@ def card(
 
     jobs = plan_jobs(charts, [output], _KINDS, claimed=Outputs(charts))
     options = perform_options(read_config(), moved.choices(), tuning_choices(tuning), tight=True)
+    whom = parse_player(for_)
 
     def work(job: Job) -> Result:
         analysis = analyse_song(read_song(job.chart), options)
         if json:
             print_reading(analysis.song)
-            return {"format": 1, "chart": job.chart, **harmony_summary(analysis)}
-        made = _song_card(analysis, options, test=test)
+            told = analysis.transposed(whom.semitones) if whom else analysis
+            written = {"written": whom.told(analysis.key)} if whom else {}
+            return {"format": 1, "chart": job.chart, **harmony_summary(told), **written}
+        made = _song_card(analysis, options, whom, test=test)
         data = card_file(made, job.file.suffix.casefold() if job.file else ".txt")
         return write_file(job, data) if job.file else data.decode()
 
     raise typer.Exit(each_job(jobs, work, as_json=json))
 
 
-def _song_card(analysis: "Analysis", options: "PerformOptions", *, test: bool) -> "Card":
+def _song_card(
+    analysis: "Analysis", options: "PerformOptions", whom: "WrittenFor | None", *, test: bool
+) -> "Card":
     """Return the card of a song as it is played, and print what was changed in its chart."""
     from groove.cli.performing import print_reading
     from groove.io.library import load_library
@@ -67,7 +81,8 @@ def _song_card(analysis: "Analysis", options: "PerformOptions", *, test: bool) -
     played = perform_analysis(analysis, load_library(), options)
     print_reading(analysis.song, played.notices)
     placed, _ = finger_performance(played, tuning=tuned)
-    return song_card(analysis, test=test, tuning=tuned, part=part_facts(placed, tuned))
+    part = part_facts(placed, tuned)
+    return song_card(analysis, test=test, tuning=tuned, part=part, written_for=whom)
 
 
 def card_file(made: "Card", suffix: str) -> bytes:

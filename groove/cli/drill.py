@@ -19,6 +19,8 @@ from groove.cli.options import (
     Charts,
     HandOptions,
     Soundfont,
+    kinds_option,
+    output_option,
 )
 from groove.cli.targets import AUDIO_SUFFIXES, MIDI_SUFFIXES, Job, Kinds, Outputs, plan_jobs
 from groove.cli.values import (
@@ -51,16 +53,11 @@ class DrillFiles(Struct, frozen=True, kw_only=True):
 
     output: Annotated[
         list[str] | None,
-        typer.Option(
-            "-o",
-            "--output",
-            metavar="FILE",
-            help="One track (.mid .wav .flac .ogg .mp3), the plan (.html .txt), or FOLDER/.",
-        ),
+        output_option("One track (.mid .wav .flac .ogg .mp3), the plan (.html .txt), or FOLDER/."),
     ] = None
     as_: Annotated[
         str | None,
-        typer.Option("--as", metavar="KINDS", help="Kinds for a folder: a track for each tempo."),
+        kinds_option("Kinds for a folder: a track for each tempo."),
     ] = None
 
 

@@ -8,12 +8,22 @@ import typer
 from msgspec import Struct
 
 from groove.cli.console import CAUTION, FAILED_IN_PART, put, put_json, say
-from groove.cli.options import JsonOption, Patterns, Soundfont, TuningOption
+from groove.cli.options import (
+    ForOption,
+    JsonOption,
+    Patterns,
+    Soundfont,
+    TuningOption,
+    kinds_option,
+    output_option,
+)
 from groove.cli.targets import AUDIO_SUFFIXES
-from groove.cli.values import chosen, parse_names, refused
+from groove.cli.values import chosen, parse_names, parse_player, refused
+from groove.errors import OptionError
 
 if TYPE_CHECKING:
-    from groove.cli.gigging import MadeSet
+    from groove.cli.gig_songs import GigMaker
+    from groove.cli.gigging import MadeSet, Making
 
 MOST_SONGS_AT_ONCE = 64
 USUAL_GIG_KINDS = ("mid", "sheet", "card", "page")
@@ -26,13 +36,11 @@ class GigOptions(Struct, frozen=True, kw_only=True):
 
     output: Annotated[
         str | None,
-        typer.Option("-o", "--output", metavar="FOLDER/", help="Where to; named after the set."),
+        output_option("Where to; named after the set.", metavar="FOLDER/"),
     ] = None
     as_: Annotated[
         str | None,
-        typer.Option(
-            "--as", metavar="KINDS", help="Some of mid, sheet, card, page, wav, flac, ogg, mp3."
-        ),
+        kinds_option("Some of mid, sheet, card, page, wav, flac, ogg, mp3."),
     ] = None
     jobs: Annotated[
         int | None,
@@ -40,6 +48,11 @@ class GigOptions(Struct, frozen=True, kw_only=True):
             metavar="N", min=1, max=MOST_SONGS_AT_ONCE, help="Songs at a time; one a processor."
         ),
     ] = None
+    cluster: Annotated[
+        str | None,
+        typer.Option(metavar="ADDRESS", help="Have a Dask cluster's workers make the songs."),
+    ] = None
+    for_: ForOption = None
     tuning: TuningOption = None
     soundfont: Soundfont = None
     patterns: Patterns = None
@@ -53,18 +66,37 @@ def gig(
     asked: GigOptions,
 ) -> None:
     """Make everything for a set: tracks, sheets, cards, pages, an index and a gig book."""
-    from groove.cli.gigging import GigMaker, make_set
+    from groove.cli.gig_songs import GigMaker
+    from groove.cli.gigging import make_set
 
     maker = GigMaker(
+        set_list=set_list,
         folder=_folder(asked.output, set_list),
         kinds=_kinds(asked.as_),
         tuning=asked.tuning,
+        written_for=parse_player(asked.for_),
         soundfont=asked.soundfont,
         patterns=asked.patterns,
     )
-    made = make_set(set_list, maker, at_once=asked.jobs or os.cpu_count() or 1)
-    _print_made(made, set_list, maker.folder, as_json=asked.json)
+    made = make_set(maker, _making(asked))
+    _print_made(made, maker, as_json=asked.json)
     raise typer.Exit(FAILED_IN_PART if made.failures else 0)
+
+
+def _making(asked: GigOptions) -> "Making":
+    """Return how songs are made: by processes, or by a cluster.  Raises OptionError for both."""
+    if asked.cluster is None:
+        from groove.cli.gigging import by_processes
+
+        return by_processes(asked.jobs or os.cpu_count() or 1)
+    if asked.jobs is not None:
+        raise OptionError(
+            "--cluster has as many songs made at a time as it has workers: --cluster with --jobs",
+            hint="leave one of them out",
+        )
+    from groove.cli.cluster import by_cluster
+
+    return by_cluster(asked.cluster)
 
 
 def _folder(output: str | None, set_list: str) -> Path:
@@ -86,16 +118,25 @@ def _kinds(text: str | None) -> tuple[str, ...]:
     return tuple(kind for kind in GIG_KINDS if kind in (asked or USUAL_GIG_KINDS))
 
 
-def _print_made(made: "MadeSet", set_list: str, folder: Path, *, as_json: bool) -> None:
+def _print_made(made: "MadeSet", maker: "GigMaker", *, as_json: bool) -> None:
     """Print the running order, then what was made and what could not be."""
     from groove.gig.running_order import order_data, order_text
 
     if as_json:
-        files = [str(folder / name) for name in made.files]
-        put_json({"format": 1, "set": set_list, **order_data(made.order), "files": files})
+        files, removed = (
+            [str(maker.folder / name) for name in names]
+            for names in (made.files, made.dropped.removed)
+        )
+        told = {**order_data(made.order), "files": files, "removed": removed}
+        put_json({"format": 1, "set": maker.set_list, **told})
     else:
         put(order_text(made.order))
-    say(f"{made.new} made, {made.kept} as they were, in {folder}")
+    say(f"{made.new} made, {made.kept} as they were, in {maker.folder}")
+    if made.dropped.removed:
+        say(f"  removed, no longer in the set: {', '.join(made.dropped.removed)}")
+    if made.dropped.kept:
+        names = ", ".join(made.dropped.kept)
+        say(f"  left there, though no longer in the set, for they were changed: {names}")
     for notice in made.notices:
         say(f"  {notice}")
     for failed in made.failures:

@@ -8,7 +8,13 @@ import typer
 from msgspec.structs import replace
 
 from groove.cli.jobs import Result, each_job, write_file
-from groove.cli.options import Answer, Charts, Played, PluckingHand
+from groove.cli.options import (
+    Answer,
+    Charts,
+    Played,
+    PluckingHand,
+    output_option,
+)
 from groove.cli.targets import Job, Kinds, Outputs, plan_jobs
 from groove.cli.values import refused
 from groove.errors import OptionError
@@ -28,7 +34,7 @@ def neck(
     *,
     output: Annotated[
         str | None,
-        typer.Option("-o", "--output", metavar="FILE.svg", help="Draw the roots on the neck."),
+        output_option("Draw the roots on the neck.", metavar="FILE.svg"),
     ] = None,
     compare: Annotated[
         str | None, typer.Option(metavar="A,B", help="Two hand positions side by side, e.g. 2,7.")

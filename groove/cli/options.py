@@ -5,7 +5,7 @@ Every group says with ``choices`` which fields of ``PerformOptions`` its options
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 from msgspec import Struct
@@ -24,6 +24,17 @@ SECTIONS_EXPECTED = "names of sections, e.g. verse,chorus"
 Choices = Mapping[str, object]
 """Fields of ``PerformOptions`` by name."""
 
+
+def output_option(text: str, *, metavar: str = "FILE") -> Any:
+    """Return ``-o`` with a command's own help."""
+    return typer.Option("-o", "--output", metavar=metavar, help=text)
+
+
+def kinds_option(text: str) -> Any:
+    """Return ``--as`` with a command's own help."""
+    return typer.Option("--as", metavar="KINDS", help=text)
+
+
 Charts = Annotated[
     list[str], typer.Argument(metavar="CHART...", help="Charts to read; - for standard input.")
 ]
@@ -35,6 +46,10 @@ Patterns = Annotated[
     typer.Option(metavar="FOLDER", help="A folder of your own cells and feels, searched first."),
 ]
 Soundfont = Annotated[str | None, typer.Option(metavar="FILE", help="The soundfont to play with.")]
+ForOption = Annotated[
+    str | None,
+    typer.Option("--for", metavar="Bb|Eb|capo N", help="Whom the chords are written for."),
+]
 TuningOption = Annotated[
     str | None,
     typer.Option(

@@ -11,7 +11,14 @@ from msgspec import Struct
 
 from groove.cli.console import CAUTION, say
 from groove.cli.jobs import Result, each_job
-from groove.cli.options import Charts, HandOptions, Played, Soundfont, WatchingAnswer
+from groove.cli.options import (
+    Charts,
+    HandOptions,
+    Played,
+    Soundfont,
+    WatchingAnswer,
+    output_option,
+)
 from groove.cli.targets import Job, Kinds, Outputs, plan_jobs
 from groove.cli.watching import Round, follow
 
@@ -28,7 +35,7 @@ def page(
     *,
     output: Annotated[
         str | None,
-        typer.Option("-o", "--output", metavar="FILE.html", help="Where to, or FOLDER/."),
+        output_option("Where to, or FOLDER/.", metavar="FILE.html"),
     ] = None,
     played: Played,
     hand: HandOptions,

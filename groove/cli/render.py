@@ -20,6 +20,8 @@ from groove.cli.options import (
     Soundfont,
     TuningOption,
     WatchingAnswer,
+    kinds_option,
+    output_option,
     tuning_choices,
 )
 from groove.cli.performing import perform_options
@@ -39,16 +41,11 @@ class Files(Struct, frozen=True, kw_only=True):
 
     output: Annotated[
         list[str] | None,
-        typer.Option(
-            "-o",
-            "--output",
-            metavar="FILE",
-            help="Where to: .mid .wav .flac .ogg .mp3, or FOLDER/.",
-        ),
+        output_option("Where to: .mid .wav .flac .ogg .mp3, or FOLDER/."),
     ] = None
     as_: Annotated[
         str | None,
-        typer.Option("--as", metavar="KINDS", help="Kinds of files for a folder, e.g. mid,wav."),
+        kinds_option("Kinds of files for a folder, e.g. mid,wav."),
     ] = None
     without: Annotated[
         str | None, typer.Option(metavar="PARTS", help="Leave these parts out, e.g. bass.")

@@ -6,7 +6,16 @@ from typing import Annotated
 import typer
 from msgspec import Struct
 
-from groove.cli.options import BarOptions, Charts, HandOptions, Played, WatchingAnswer
+from groove.cli.options import (
+    BarOptions,
+    Charts,
+    ForOption,
+    HandOptions,
+    Played,
+    WatchingAnswer,
+    kinds_option,
+    output_option,
+)
 
 USUAL_KIND = "pdf"
 
@@ -16,16 +25,11 @@ class SheetFiles(Struct, frozen=True, kw_only=True):
 
     output: Annotated[
         str | None,
-        typer.Option(
-            "-o",
-            "--output",
-            metavar="FILE",
-            help="Where to: .pdf .svg .png .musicxml .mxl, FOLDER/.",
-        ),
+        output_option("Where to: .pdf .svg .png .musicxml .mxl, FOLDER/."),
     ] = None
     as_: Annotated[
         str,
-        typer.Option("--as", metavar="KINDS", help="Kinds of files for a folder, e.g. pdf,mxl."),
+        kinds_option("Kinds of files for a folder, e.g. pdf,mxl."),
     ] = USUAL_KIND
 
 
@@ -36,10 +40,7 @@ class PaperOptions(Struct, frozen=True, kw_only=True):
     chart: Annotated[bool, typer.Option("--chart", help="The chord chart: bars, chords, form.")] = (
         False
     )
-    for_: Annotated[
-        str | None,
-        typer.Option("--for", metavar="Bb|Eb|capo N", help="Whom the chord chart is written for."),
-    ] = None
+    for_: ForOption = None
     numerals: Annotated[
         bool, typer.Option("--numerals", help="Roman numerals under the chords of the chord chart.")
     ] = False

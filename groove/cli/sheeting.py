@@ -5,11 +5,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from groove.chart.written_for import PLAYERS_EXPECTED, WrittenFor, parse_written_for
+from groove.chart.written_for import WrittenFor
 from groove.cli.jobs import Result
 from groove.cli.performing import print_cut, print_reading
 from groove.cli.targets import Job, Kinds, Outputs
-from groove.cli.values import BAND, chosen, refused
+from groove.cli.values import BAND, chosen, parse_player
 from groove.errors import OptionError
 from groove.events import Part
 from groove.io.files import make_folders, write_whole
@@ -77,12 +77,8 @@ def sheet_options(asked: "PaperOptions") -> SheetOptions:
 
 def _written_for(asked: "PaperOptions") -> WrittenFor | None:
     """Return whom the chord chart is for.  Raises OptionError for nobody, and for a part."""
-    if asked.for_ is None:
-        return None
-    found = parse_written_for(asked.for_)
-    if found is None:
-        raise refused("--for", asked.for_, PLAYERS_EXPECTED)
-    if not asked.chart:
+    found = parse_player(asked.for_)
+    if found and not asked.chart:
         raise OptionError(
             "--for writes the chord chart for another player: --for without --chart",
             hint="add --chart; --key and --transpose move the part",

@@ -7,7 +7,14 @@ import typer
 from msgspec import Struct
 
 from groove.cli.jobs import Result, each_job, write_file
-from groove.cli.options import Arranged, BarOptions, Charts, PluckingHand, WatchingAnswer
+from groove.cli.options import (
+    Arranged,
+    BarOptions,
+    Charts,
+    PluckingHand,
+    WatchingAnswer,
+    output_option,
+)
 from groove.cli.targets import Job, Kinds, Outputs, plan_jobs
 from groove.cli.watching import Round, follow
 
@@ -57,7 +64,7 @@ def tab(
     *,
     output: Annotated[
         str | None,
-        typer.Option("-o", "--output", metavar="FILE", help="Where to: .txt, or FOLDER/."),
+        output_option("Where to: .txt, or FOLDER/."),
     ] = None,
     piece: BarOptions,
     layout: Layout,

@@ -16,6 +16,7 @@ from groove.cli.options import (
     Loop,
     Played,
     TuningOption,
+    output_option,
 )
 from groove.cli.targets import Kinds, Outputs, plan_jobs, require_folder
 from groove.errors import OptionError
@@ -78,9 +79,7 @@ class TakeFiles(Struct, frozen=True, kw_only=True):
 
     output: Annotated[
         str | None,
-        typer.Option(
-            "-o", "--output", metavar="FILE", help="Where to: .html .png .txt; else printed."
-        ),
+        output_option("Where to: .html .png .txt; else printed."),
     ] = None
     history: Annotated[
         Path | None,

@@ -3,11 +3,15 @@
 import re
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from groove.cli.console import say
 from groove.errors import OptionError, nearest_hint
 from groove.events import Part
 from groove.theory.keys import Key, parse_key
+
+if TYPE_CHECKING:
+    from groove.chart.written_for import WrittenFor
 
 LONGEST_SHOWN = 60
 BAND = (Part.BASS, Part.DRUMS, Part.KEYS)
@@ -91,6 +95,18 @@ def wanted_parts(
         hint = "leave one in: " + ", ".join(BAND)
         raise OptionError(f"no part is left to write without {without}", hint=hint)
     return chosen
+
+
+def parse_player(text: str | None) -> "WrittenFor | None":
+    """Return whom ``--for`` names, None where it was not given.  Raises OptionError for nobody."""
+    if text is None:
+        return None
+    from groove.chart.written_for import PLAYERS_EXPECTED, parse_written_for
+
+    found = parse_written_for(text)
+    if found is None:
+        raise refused("--for", text, PLAYERS_EXPECTED)
+    return found
 
 
 def parse_wanted_key(text: str | None) -> Key | None:

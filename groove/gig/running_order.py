@@ -13,6 +13,7 @@ class SongRecord(Struct, frozen=True, kw_only=True):
 
     ``fingerprint`` stands for all that it was made of, ``files`` are names with the SHA-256 of
     their contents; ``tempo`` is as printed (``♩ = 92``), ``sec`` how long the song lasts.
+    ``set_list`` is the name of the set list that it was last in.
     """
 
     fingerprint: str
@@ -22,6 +23,7 @@ class SongRecord(Struct, frozen=True, kw_only=True):
     sec: float
     files: dict[str, str]
     notices: tuple[str, ...] = ()
+    set_list: str = ""
 
 
 class GigRow(Struct, frozen=True, kw_only=True):

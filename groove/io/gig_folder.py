@@ -7,7 +7,7 @@ other.
 
 import json
 import os
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from functools import cache
 from hashlib import sha256
@@ -34,6 +34,13 @@ _PACKAGE = Path(__file__).resolve().parents[1]
 
 class GigFolderError(OutputError):
     """The folder takes no files: nothing more of a set can be made."""
+
+
+class Dropped(msgspec.Struct, frozen=True):
+    """Files of songs that are no longer in the set: removed, and kept for somebody changed them."""
+
+    removed: tuple[str, ...] = ()
+    kept: tuple[str, ...] = ()
 
 
 def read_set_text(name: str) -> str:
@@ -93,18 +100,59 @@ class GigFolder:
 
     def record(self, stem: str) -> SongRecord | None:
         """Return what is recorded of a song and stands there still, None where it is to be made."""
-        try:
-            data = (self.path / RECORDS / f"{stem}.json").read_bytes()
-            found = msgspec.json.decode(data, type=SongRecord)
-        except (OSError, msgspec.DecodeError):
+        found = self._recorded(stem)
+        if found is None:
             return None
         files = found.files.items()
         is_there = all(file_digest(self.path / name) == digest for name, digest in files)
         return found if is_there else None
 
+    def _recorded(self, stem: str) -> SongRecord | None:
+        try:
+            data = (self.path / RECORDS / f"{stem}.json").read_bytes()
+            return msgspec.json.decode(data, type=SongRecord)
+        except (OSError, msgspec.DecodeError):
+            return None
+
     def keep(self, stem: str, record: SongRecord) -> None:
         """Note what was made of a song, once all of its files are written."""
         self.write(f"{RECORDS}/{stem}.json", msgspec.json.encode(record) + b"\n")
+
+    def drop_others(self, stems: Collection[str], set_list: str) -> Dropped:
+        """Remove what was made for a set list of other songs than ``stems``, record last.
+
+        A file goes only where it holds what was written there: what somebody changed since stays,
+        and so do files that a song of the set has too.  A file that cannot be removed stays.
+        """
+        records = {path.stem for path in (self.path / RECORDS).glob("*.json")}
+        wanted = {name for stem in stems for name in self._files_of(stem)}
+        removed: list[str] = []
+        kept: list[str] = []
+        for stem in sorted(records - set(stems)):
+            found = self._recorded(stem)
+            if found is None or found.set_list != set_list:
+                continue
+            for name, digest in found.files.items():
+                path = self.path / name
+                if name in wanted or not path.exists():
+                    continue
+                is_ours = file_digest(path) == digest
+                (removed if is_ours and _is_removed(path) else kept).append(name)
+            _is_removed(self.path / RECORDS / f"{stem}.json")
+        return Dropped(tuple(removed), tuple(kept))
+
+    def _files_of(self, stem: str) -> Iterable[str]:
+        found = self._recorded(stem)
+        return found.files if found else ()
+
+
+def _is_removed(path: Path) -> bool:
+    """Remove a file; return whether it is gone."""
+    try:
+        path.unlink()
+    except OSError:
+        return False
+    return True
 
 
 def file_digest(path: Path) -> str:
@@ -122,7 +170,7 @@ def fingerprint(chart: str, patterns: Path | None, font: Path | None, asked: obj
     large; ``asked`` is plain data.
     """
     found = [
-        _program_digest(),
+        program_digest(),
         file_digest(Path(chart_file(chart))),
         file_digest(config_path()),
         *(file_digest(path) for path in sorted(pattern_paths(patterns) if patterns else ())),
@@ -144,7 +192,7 @@ _SOURCE_SUFFIXES = frozenset({".py", ".js", ".css", ".html"})
 
 
 @cache
-def _program_digest() -> str:
+def program_digest() -> str:
     """Return what stands for the program itself: its sources, the patterns, the makers."""
     sources = (path for path in _PACKAGE.rglob("*") if path.suffix in _SOURCE_SUFFIXES)
     every = [*sorted(sources), *sorted(pattern_paths(None))]

@@ -8,12 +8,20 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from textwrap import wrap
 
+from groove.chart.written_for import WrittenFor
 from groove.events import CountGiver
 from groove.harmony.analysis import Analysis, PlacedChange, Progression
 from groove.neck.instrument import STANDARD, Tuning, root_pitch
 from groove.text.chart import played_form
 from groove.text.counts import clock_text, counted
-from groove.text.harmony import bass_words, key_lines, names_of, odd_bar_words, root_words
+from groove.text.harmony import (
+    AS_CHART_SAYS,
+    bass_words,
+    key_lines,
+    names_of,
+    odd_bar_words,
+    root_words,
+)
 from groove.text.moves import pretty, times_words
 from groove.text.part_facts import NO_PART, PartFacts
 from groove.text.traps import Trap, card_traps, tempo_text
@@ -78,20 +86,28 @@ def song_card(
     test: bool = False,
     tuning: Tuning = STANDARD,
     part: PartFacts = NO_PART,
+    written_for: WrittenFor | None = None,
 ) -> Card:
     """Return the cue card of a song; ``test`` hides its chords, to recite them.
 
-    ``part`` is what is known of the bass part, where it has been fingered.
+    ``part`` is what is known of the bass part, where it has been fingered.  ``written_for`` is
+    another player, who reads the chords in another key and has no use for the bass's first note
+    and hook.
     """
+    written = ""
+    if written_for:
+        written, harmony = written_for.told(harmony.key), harmony.transposed(written_for.semitones)
+        part = replace(part, hook_name="", hook=())
     song = harmony.song
     feel = part.feel or (song.settings.feel.name if song.settings.feel else "")
     facts = {
-        "Key": "; ".join(line.strip().removeprefix("Key: ") for line in key_lines(harmony)),
+        "Written": written,
+        "Key": _key_text(harmony, is_moved=written_for is not None),
         "Feel": feel,
         "Tempo": tempo_text(song.tempo, song.meter),
         "Count": _count_text(harmony),
         "Length": _length_text(harmony),
-        "Start": _start_text(harmony, tuning, part.start),
+        "Start": "" if written_for else _start_text(harmony, tuning, part.start),
     }
     return Card(
         title=song.title,
@@ -103,6 +119,12 @@ def song_card(
         hook=part.hook,
         hidden=test,
     )
+
+
+def _key_text(harmony: Analysis, *, is_moved: bool) -> str:
+    """Return the key as told, and where it changes; of moved chords it is not the chart's word."""
+    text = "; ".join(line.strip().removeprefix("Key: ") for line in key_lines(harmony))
+    return text.replace(AS_CHART_SAYS, "") if is_moved else text
 
 
 def _count_text(harmony: Analysis) -> str:

@@ -53,12 +53,15 @@ def harmony_text(harmony: Analysis) -> str:
     return "\n\n".join(parts) + "\n"
 
 
+AS_CHART_SAYS = ", as the chart says"
+
+
 def key_lines(harmony: Analysis) -> list[str]:
     """Return the key as told, what contradicts it, and where it changes."""
     found = reading_words(harmony.reading)
     lines = [f"Key: {found}"]
     if harmony.key_given:
-        lines = [f"Key: {key_words(harmony.key_given)}, as the chart says"]
+        lines = [f"Key: {key_words(harmony.key_given)}{AS_CHART_SAYS}"]
         if harmony.contradiction:
             lines.append(f"  the chords alone say {found}")
     for (occurrence, key), means in away_keys(harmony):

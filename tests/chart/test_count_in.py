@@ -4,6 +4,9 @@ That a band is counted in by bars of beats in the meter of bar 1 is common pract
 """
 
 import io
+import json
+import subprocess
+from pathlib import Path
 from typing import Any
 
 import mido
@@ -13,7 +16,7 @@ from groove.cells.model import Library
 from groove.chart.parse import parse_chart
 from groove.chart.write import write_chart
 from groove.cut import with_count_in
-from groove.errors import ChartError
+from groove.errors import ChartError, SoundError
 from groove.events import CountGiver, CountIn, Part, Performance, Touch
 from groove.harmony.analysis import analyse
 from groove.io.midi import midi_bytes
@@ -22,6 +25,8 @@ from groove.page.data import page_data
 from groove.pipeline import PerformOptions, perform_song
 from groove.text.card import song_card
 from tests.cli.command import Command
+from tests.click_font import EVERY_PRESET, click_font
+from tests.conftest import ROOT
 
 CHART = "title: Long Stair\ntempo: 90\nkey: D\n{count}\nverse:\n  | D | A |\n"
 SIDE_STICK, CLOSED_HAT = 37, 42
@@ -160,6 +165,68 @@ def test_the_page_has_the_same_count(library: Library) -> None:
         assert count["bars"] == whole.count_in.bars
         compared += 1
     assert compared == 3
+
+
+def beats(file: Path, before_sec: float) -> list[float]:
+    """Return when something is struck in a MIDI file before a moment, in seconds."""
+    found: list[float] = []
+    now = 0.0
+    for message in mido.MidiFile(file):
+        now += message.time
+        if message.type == "note_on" and message.velocity and now < before_sec - 1e-3:
+            found.append(round(now, 3))
+    return sorted(set(found))
+
+
+@pytest.mark.parametrize(("count", "bars"), [("", 1), ("2 hat", 2), ("2 bass", 2), ("nobody", 0)])
+def test_the_same_count_in_render_page_drill_and_gig(
+    groove: Command, library: Library, count: str, bars: int
+) -> None:
+    """At 90 a beat is two thirds of a second: by hand, four a bar, and then the song begins.
+
+    A gig's sound is taken where its synthesizer gets it, the page's from its own player, which has
+    a switch of its own where nobody counts.
+    """
+    groove.write("song.txt", chart(count))
+    groove.write("set.txt", "song\n")
+    due = [round(beat * 2 / 3, 3) for beat in range(4 * bars)]
+    song_sec = round(4 * bars * 2 / 3, 3)
+    words = () if count == "nobody" else ("--count-in",)
+    assert groove("render", "song.txt", "--tight", *words, "-o", "render.mid").code == 0
+    once = ("--bars", "1-2", "--from", "100%", "--times", "1", "--bass", "always")
+    assert groove("drill", "song.txt", *once, "-o", "drill.mid").code == 0
+    sounded_by_a_gig(groove)
+    for name in ("render", "drill", "gig"):
+        assert beats(groove.folder / f"{name}.mid", song_sec) == due, name
+    if bars:
+        whole = played(count, library)
+        data = json.dumps(page_data(whole, whole.bars[0].key, STANDARD))
+        assert counted_by_a_page(data) == (due, song_sec)
+
+
+def counted_by_a_page(data: str) -> tuple[list[float], float]:
+    """Return when a page's own player counts, and when its song begins, as node runs it."""
+    ran = subprocess.run(
+        ["node", "tests/page/counted.mjs"], cwd=ROOT, input=data, capture_output=True, text=True
+    )
+    assert ran.returncode == 0, ran.stderr
+    found = json.loads(ran.stdout)
+    return [round(stroke, 3) for stroke in found["strokes"]], round(found["song"], 3)
+
+
+def sounded_by_a_gig(groove: Command) -> None:
+    """Write the MIDI of all parts that a gig's audio is made of, as gig.mid."""
+    led: list[Performance] = []
+
+    def kept(performance: Performance, **asked: Any) -> Any:
+        led.append(performance)
+        raise SoundError("kept")
+
+    (groove.folder / "click.sf2").write_bytes(click_font(EVERY_PRESET))
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr("groove.io.synth.audio_samples", kept)
+        groove("gig", "set.txt", "--as", "wav", "--soundfont", "click.sf2", "--jobs", "1")
+    (groove.folder / "gig.mid").write_bytes(midi_bytes(led[0]))
 
 
 def test_a_render_asked_for_it_has_a_count_that_nobody_gives(groove: Command) -> None:

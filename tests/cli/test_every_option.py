@@ -57,6 +57,7 @@ ROWS = {
     "--patterns": Row("no-such-folder", LONG, "song.txt", ""),
     "--line": Row("no.mid", "no-such-folder/bass.mid:2", "Bass", "a MIDI file"),
     "--jobs": Row("0", "65", "two", "a whole number from 1 to 64"),
+    "--cluster": Row("0", "host:99999", "nan", "the address that dask scheduler prints"),
     "--position": Row("-1", "20", "low", "a whole number from 0 to 19"),
     "--width": Row("39", "1001", "wide", "a whole number from 40 to 1000"),
     "--open": Row("0", LONG, "maybe", "yes, no, free"),

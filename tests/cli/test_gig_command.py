@@ -6,6 +6,7 @@ PDFs are read with pypdf, MIDI with mido, pages with the parser of the standard 
 import io
 import os
 import re
+import shlex
 import signal
 import subprocess
 import sys
@@ -182,6 +183,86 @@ def test_a_feel_of_the_set_is_played(with_set: Command) -> None:
         for name in ("one/fern.mid", "rendered.mid", "plain.mid")
     )
     assert made == rendered != plain and len(made) > 10
+
+
+def test_a_take_of_a_gigs_track_knows_what_it_was_rendered_with(with_set: Command) -> None:
+    """The notes are those that render makes of the words in the file (SMF 1.0, text event)."""
+    with_set.write("one.txt", "fern, key C, tempo 90, feel jazz waltz\n")
+    with_set("gig", "one.txt", "--as", "mid", "--tuning", "five")
+    made = with_set.folder / "one" / "fern.mid"
+    texts = [message.text for message in mido.MidiFile(made) if message.type == "text"]
+    words = "groove render --tempo 90 --feel 'jazz waltz' --key C --tuning five"
+    assert texts[0] == words
+    with_set("render", "fern.txt", *shlex.split(words)[2:], "-o", "rendered.mid")
+    struck = [
+        [(m.time, m.note, m.velocity) for m in mido.MidiFile(file) if m.type == "note_on"]
+        for file in (made, with_set.folder / "rendered.mid")
+    ]
+    assert struck[0] == struck[1] and len(struck[0]) > 10
+    said = with_set("take", "fern.txt", "one/fern.mid", "--as-rendered", "one/fern.mid", "--json")
+    assert said.code == 0, said.err
+    (data,) = said.json
+    assert (data["tempo_bpm"], data["mean_ms"], data["missed"], data["wrong_pitch"]) == (
+        90,
+        0,
+        [],
+        [],
+    )
+    assert len(data["notes"]) >= 4
+
+
+def test_another_player_gets_chord_charts_and_cards(with_set: Command) -> None:
+    """For B flat, a tone higher: D, G and A7 are read as E, A and B7; MIDI sounds as before."""
+    with_set.write("one.txt", "plum\n")
+    words = ("gig", "one.txt", "--as", "mid,sheet,card", "--jobs", "1")
+    with_set(*words, "-o", "band/")
+    assert with_set(*words, "--for", "Bb", "-o", "trumpet/").code == 0
+    band, trumpet = (contents(with_set.folder / name) for name in ("band", "trumpet"))
+    assert trumpet["plum.mid"] == band["plum.mid"]
+    for kind in ("sheet", "card"):
+        page = pypdf.PdfReader(io.BytesIO(trumpet[f"plum-{kind}.pdf"])).pages[0].extract_text()
+        assert "for B♭ instruments, sounds in D major" in page
+    assert re.search(r"\bE\b.*\bA\b.*\bB7\b.*\bE\b", " ".join(page.split()))
+    # Its own record: the same folder asked for the band again is made again.
+    said = with_set(*words, "-o", "trumpet/")
+    assert said.err.startswith("1 made, 0 as they were")
+    assert contents(with_set.folder / "trumpet") == band
+
+
+def test_a_song_that_left_the_set_leaves_the_folder(with_set: Command) -> None:
+    """What was written for it goes; what somebody has changed since stays, and is told."""
+    with_set("gig", "friday.txt", *FAST)
+    folder = with_set.folder / "friday"
+    (folder / "fern.mid").write_bytes(b"mine")
+    (folder / "own.txt").write_text("mine")
+    with_set.write("friday.txt", "plum\n")
+    said = with_set("gig", "friday.txt", *FAST, "--json")
+    assert (
+        "  removed, no longer in the set: fern-without-bass.mid, fern-card.pdf, plum-2" in said.err
+    )
+    assert "left there, though no longer in the set, for they were changed: fern.mid\n" in said.err
+    removed = {f"friday/{stem}" for stem in ("fern-without-bass.mid", "fern-card.pdf")}
+    removed |= {f"friday/plum-2{kind}" for kind in (".mid", "-without-bass.mid", "-card.pdf")}
+    assert set(said.json[0]["removed"]) == removed
+    left = contents(folder)
+    assert (left.pop("fern.mid"), left.pop("own.txt")) == (b"mine", b"mine")
+    # But for those two it is the folder of the shorter set, made anew.
+    with_set("gig", "friday.txt", *FAST, "-o", "clean/")
+    assert left == contents(with_set.folder / "clean")
+    again = with_set("gig", "friday.txt", *FAST)
+    assert "no longer in the set" not in again.err
+
+
+def test_another_set_list_in_the_same_folder_takes_nothing_away(with_set: Command) -> None:
+    """The list is known by its name; what both have belongs to the one that asked last."""
+    with_set("gig", "friday.txt", *FAST)
+    with_set.write("sunday.txt", "fern.txt, tempo 90\n")
+    said = with_set("gig", "sunday.txt", *FAST, "-o", "friday/")
+    assert said.err.startswith("0 made, 1 as they were") and "removed" not in said.err
+    with_set.write("friday.txt", "plum\n")
+    said = with_set("gig", "friday.txt", *FAST)
+    assert "removed, no longer in the set: plum-2.mid, " in said.err and "fern" not in said.err
+    assert (with_set.folder / "friday" / "fern.mid").exists()
 
 
 def test_the_pages_of_a_long_sheet_come_one_after_the_other() -> None:

@@ -8,6 +8,7 @@ from html.parser import HTMLParser
 import pytest
 
 from groove.chart.parse import parse_chart
+from groove.chart.written_for import parse_written_for
 from groove.cut import piece
 from groove.harmony.analysis import analyse
 from groove.io.library import load_library
@@ -61,6 +62,29 @@ def test_what_the_card_says() -> None:
 def test_the_start_position_sounds_the_first_root() -> None:
     # D1 does not exist on a bass in fourths from E1; D2 is the open third string above E.
     assert "Start   D: D string, open" in card_text(song_card(analyse(parse_chart(CHART))))
+
+
+@pytest.mark.parametrize(
+    ("whom", "key", "verse", "sounds"),
+    [
+        ("Bb", "E", "| E | B | C♯m | A |", "for B♭ instruments, sounds in D major"),
+        ("Eb", "B", "| B | F♯ | G♯m | E |", "for E♭ instruments, sounds in D major"),
+        ("capo 2", "C", "| C | G | Am | F |", "capo 2, sounds in D major"),
+    ],
+)
+def test_a_card_for_another_player(whom: str, key: str, verse: str, sounds: str) -> None:
+    """D, A, Bm, G as read a tone higher, a minor third lower, and below a capo (intervals)."""
+    player = parse_written_for(whom)
+    harmony = analyse(parse_chart("key: D\n" + CHART))
+    rows = card_text(song_card(harmony, written_for=player)).splitlines()
+    assert rows[2:4] == [f"Written {sounds}", f"Key     {key} major"]
+    assert verse in [" ".join(row.split()) for row in rows]
+    assert not [row for row in rows if "Start" in row or "chart says" in row]
+    played = perform_chart(CHART, load_library())
+    part = part_facts(finger_performance(played)[0])
+    assert part.hook and part.feel
+    made = song_card(harmony, written_for=player, part=part)
+    assert made.hook == () and dict(made.facts)["Feel"] == part.feel
 
 
 TURNED = """key: A minor

@@ -193,11 +193,42 @@ def test_an_analysis_is_moved_as_the_song_is(path: Path, library: Library) -> No
         assert moved.bars == anew.bars
         assert moved.section_keys == anew.section_keys
         assert moved.form == anew.form
-        assert [c.change for c in moved.changes] == [c.change for c in anew.changes]
+        assert [c.change.function for c in moved.changes] == [
+            c.change.function for c in anew.changes
+        ]
+        # A bass of G sharp is moved to C, not to B sharp: the song's own numbers keep its name.
+        assert [c.change.number for c in moved.changes] == [
+            c.change.number for c in analysis.changes
+        ]
+        assert [c.description for c in moved.progressions] == [
+            c.description for c in anew.progressions
+        ]
         assert moved.reading.key.tonic.pitch_class == anew.reading.key.tonic.pitch_class
         assert moved.starts_sec == anew.starts_sec
         compared += len(moved.changes)
     assert compared > 100
+
+
+LENT = "title: Lent\nkey: D\nverse:\n| D | Bb | C | Gm |\n| D | Eb7 | D | A7 |\n"
+
+
+def test_a_chord_is_the_same_of_its_key_in_every_key() -> None:
+    """A numeral says a degree (common practice, no source); spelling A for B double flat is not it.
+
+    B flat of D major is the flat six, and lent by D minor; so it is in every key.
+    """
+    analysis = analyse_song(parse_chart(LENT))
+    numerals = [placed.change.numeral for placed in analysis.changes]
+    assert numerals[:4] == ["I", "♭VI", "♭VII", "iv"]
+    moves = [semitones for semitones in range(-6, 7) if semitones]
+    for semitones in moves:
+        moved = analysis.transposed(semitones)
+        assert [placed.change.numeral for placed in moved.changes] == numerals
+        assert moved.changes[1].change.of == f"{moved.key.tonic.pretty} minor"
+        roots = [p.description.first for p in moved.progressions if p.description]
+        assert roots == [(2 + semitones) % 12]
+        assert moved.progressions[0].changes[0][0].bar is moved.bars[0]
+    assert len(moves) == 12
 
 
 # --- known once ---------------------------------------------------------------------------------

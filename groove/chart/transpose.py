@@ -112,15 +112,16 @@ def _moved_bars(
 ) -> tuple[WrittenBar, ...]:
     """Return bars in the key of a section moved: their chords, and what is written under them."""
     key = section.settings.key or song.settings.key
+    wanted = transposed_key(key, semitones)
     if song.notation is Notation.NUMBERS:
-        move = _count_from(transposed_key(key, semitones))
+        move = _count_from(wanted)
     else:
         move = _by_fifths(transposition_fifths(key, semitones))
     return tuple(
         replace(
             bar,
             chords=tuple(move(span) for span in bar.chords),
-            line=moved_line(bar.line, semitones, transposed_key(key, semitones)),
+            line=moved_line(bar.line, semitones, wanted) if bar.line else None,
         )
         for bar in bars
     )

@@ -17,7 +17,6 @@ from groove.chart.transpose import (
     sounding_key,
     sounding_song,
     transpose_song,
-    transposed_key,
     without_lines,
 )
 from groove.harmony.changes import LOOK_AHEAD, Change, Function, Surroundings, change
@@ -239,22 +238,11 @@ class Analysis(Struct, frozen=True, dict=True):
 
         What the player wrote is left out: it may leave the neck, and the chords say the same.
         """
+        from groove.harmony.other_key import known_in_every_key
+
         song = transpose_song(without_lines(self.stated_song), semitones)
         moved = Analysis(song, played_anew(self.bars, song))
-        bars = {bar.ref.played_bar: bar for bar in moved.bars}
-        occurrences = tuple(
-            replace(each, bars=tuple(bars[bar.ref.played_bar] for bar in each.bars))
-            for each in self.form.occurrences
-        )
-        # What holds in every key: how sections are alike, how sure the key is, how long it lasts.
-        known = {
-            "form": SongForm(occurrences, self.form.firsts),
-            "reading": replace(
-                self.reading, key=transposed_key(self.reading.key, semitones) or self.reading.key
-            ),
-            "starts_sec": self.starts_sec,
-        }
-        vars(moved).update(known)
+        vars(moved).update(known_in_every_key(self, moved, semitones))
         return moved
 
     def __repr__(self) -> str:

@@ -204,17 +204,26 @@ def _foreign_function(chord: Chord, key: Key) -> tuple[Function, str]:
     kind = kind_of(chord)
     if chord.pitch_classes <= set(key.pitch_classes):
         return _function_by_degree(chord, key), ""
-    lender = Mode.MAJOR if key.is_minor else Mode.MINOR
-    lent = Key(key.tonic, lender)
+    lent = lending_key(key)
     is_open = kind is ChordClass.OPEN
     if is_open and chord.root.pitch_class in key.pitch_classes:
         return _function_by_degree(chord, key), ""
     is_lent = chord.root.pitch_class in lent.pitch_classes if is_open else False
-    if is_lent or triad_name(chord, lent) in FUNCTIONS[lender]:
-        return Function.BORROWED, f"{key.tonic.pretty} {lender}"
+    if is_lent or triad_name(chord, lent) in FUNCTIONS[lent.mode]:
+        return Function.BORROWED, lender_name(key)
     if kind is ChordClass.DOMINANT and chord.root.pitch_class == (key.tonic.pitch_class + 1) % 12:
         return Function.SUBSTITUTE, "V"
     return Function.CHROMATIC, ""
+
+
+def lending_key(key: Key) -> Key:
+    """Return the key on one tonic that chords are borrowed from: minor of major, else major."""
+    return Key(key.tonic, Mode.MAJOR if key.is_minor else Mode.MINOR)
+
+
+def lender_name(key: Key) -> str:
+    """Return the name of the key that a key's borrowed chords come from: ``C minor``."""
+    return f"{key.tonic.pretty} {lending_key(key).mode}"
 
 
 def _passes(chord: Chord, after: Chord, before: Chord | None) -> bool:

@@ -12,7 +12,7 @@ from groove.io.systems import NARROW, WIDE, engraved_systems
 from groove.neck.instrument import Tuning
 from groove.page.data import grid_sorted, page_data
 from groove.page.document import Assets, Contents, practice_document
-from groove.page.moved import card_pages
+from groove.page.moved import card_pages, page_moves
 from groove.page.moved_line import moved_lines
 from groove.page.systems import EngravedPart
 from groove.sheet.build import build_score
@@ -104,16 +104,17 @@ def practice_page(
     ``watched_as`` is the file's own name where the page is to look for a newer one of itself.
     Raises SoundError where no sound can be made, OutputError where a library is missing.
     """
+    moves = page_moves(len(performance.bars))
     with ThreadPoolExecutor(max_workers=1) as other:
         # Synthesizer and encoders are not Python's: they play while the sheets are drawn.
         played = other.submit(sample_set, performance, font=font)
         sheets = _page_sheets(performance, analysis, tuning)
         bass = grid_sorted(performance.part_notes(Part.BASS))
-        moved = moved_lines(bass, performance.tempo_map, tuning)
-        cards = tuple(card_pages(analysis, tuning, part_facts(performance, tuning)))
+        moved = moved_lines(bass, performance.tempo_map, tuning, moves)
+        cards = tuple(card_pages(analysis, tuning, part_facts(performance, tuning), moves))
         sounds = played.result()
     facts = dict(song_card(analysis, tuning=tuning).facts)
-    data = page_data(performance, analysis.key, tuning)
+    data = page_data(performance, analysis.key, tuning, moves)
     contents = Contents(
         title=performance.title,
         key=facts["Key"],

@@ -1,6 +1,6 @@
 // The controls: what each of them does, by mouse, touch and keyboard.
 
-import { byId, input, make } from "./dom.js";
+import { byId, input, make, setText } from "./dom.js";
 import { forgetAll, goOn } from "./kept.js";
 import { listenToKeys } from "./keyboard.js";
 import { byBars, toStart } from "./moves.js";
@@ -13,7 +13,6 @@ import { putInOrder, putRight, showWhy } from "./why.js";
 /** @typedef {import("./shown.js").Shown} Shown */
 
 export const STEP = 0.05;
-export const MOST_SEMITONES = 6;
 const PLANNED = ["counts-in", "click-out", "click-of", "turns", "ladder-on", "ladder-start", "ladder-step", "ladder-top", "ladder-passes"];
 const LEVELS = ["level-all", "level-bass", "level-drums", "level-keys", "level-click", "bass-on", "drums-on", "keys-on", "click-on"];
 export const SETTINGS = [...PLANNED, ...LEVELS, "transpose", "view", "left-handed", "offset", "letters", "card-hides"];
@@ -28,10 +27,11 @@ export function fillChoices(shown, keys) {
   byId("loop").append(option("once", "through once"), option("song", "the whole song, again and again"));
   shown.sections.forEach((section, index) => byId("loop").append(option(String(index), section.label)));
   byId("loop").append(option("bars", "the bars typed here"));
-  for (let semitones = MOST_SEMITONES; semitones >= -MOST_SEMITONES; semitones -= 1) {
-    byId("transpose").append(option(String(semitones), `${keys[String(semitones)]} (${signed(semitones)})`));
+  for (const semitones of Object.keys(keys).sort((one, other) => Number(other) - Number(one))) {
+    byId("transpose").append(option(semitones, `${keys[semitones]} (${signed(Number(semitones))})`));
   }
   input("transpose").value = "0";
+  if (Object.keys(keys).length === 1) setText(byId("key-hint"), "So long a song is in its own key alone; made with --transpose, the page is in another.");
 }
 
 /** @param {number} semitones */

@@ -32,10 +32,12 @@ HATS = (DRUM_KEYS["hat"], DRUM_KEYS["open_hat"], DRUM_KEYS["pedal_hat"])
 """A hat that is struck or closed ends what the open one rings."""
 
 
-def page_data(performance: Performance, key: Key, tuning: Tuning) -> dict[str, object]:
+def page_data(
+    performance: Performance, key: Key, tuning: Tuning, moves: Sequence[int] = MOVES
+) -> dict[str, object]:
     """Return the data of the page as plain values; the bass must have its places.
 
-    ``key`` is the song's, as it sounds.
+    ``key`` is the song's, as it sounds; ``moves`` are the semitones by which it can be moved.
     """
     chords = list(dict.fromkeys(onset.chord for bar in performance.bars for onset in bar.chords))
     meter = next(bar.meter for bar in performance.bars if bar.ref.is_written)
@@ -55,10 +57,11 @@ def page_data(performance: Performance, key: Key, tuning: Tuning) -> dict[str, o
         ],
         "chord_names": {
             semitones: [moved_name(chord, key, semitones) for chord in chords]
-            for semitones in MOVES
+            for semitones in moves
         },
-        "key_names": {semitones: key_name(key, semitones) for semitones in MOVES},
-        "pitch_names": {semitones: pitch_names(key, semitones) for semitones in MOVES},
+        "moves": list(moves),
+        "key_names": {semitones: key_name(key, semitones) for semitones in moves},
+        "pitch_names": {semitones: pitch_names(key, semitones) for semitones in moves},
         "verdict": verdict_data(),
         "strings": [[tuning.string_name(n), tuning.open_pitch(n)] for n in tuning.strings],
         "bass": [_bass_row(note) for note in grid_sorted(performance.part_notes(Part.BASS))],

@@ -1,7 +1,7 @@
 // The key that sounds: nothing on the page stays in another, unless the written part is asked for.
 
 import { byId, setText } from "./dom.js";
-import { MOST_SEMITONES, signed } from "./controls.js";
+import { signed } from "./controls.js";
 
 /** @typedef {import("./page.js").Page} Page */
 
@@ -15,7 +15,7 @@ export function showKey(page) {
   setText(byId("key-says"), semitones ? `Sounding in ${sounding}` : "");
   byId("key-opens").classList.toggle("set", semitones !== 0);
   sheet.setTab({ places: neck.places, names: shown.names[String(semitones)], semitones }, page.view === "tab" || semitones !== 0);
-  showCard(page.cards[semitones + MOST_SEMITONES]);
+  showCard(page.cards[data.moves.indexOf(semitones)]);
 }
 
 /** @param {string} card */

@@ -1,6 +1,6 @@
 """The song in the keys that the page can be moved to: their names, the chords, and the cards."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
 from groove.chart.transpose import transposed_key, transposition_fifths
@@ -16,6 +16,14 @@ from groove.theory.keys import Key, near_key
 _MOST_SEMITONES = 6
 MOVES = range(-_MOST_SEMITONES, _MOST_SEMITONES + 1)
 """Semitones by which the page can be moved, down first."""
+MOST_BARS_IN_EVERY_KEY = 1_000
+"""A longer song has its own key alone: it would take a laptop half a minute to lay all twelve on
+the neck, and no song that is practised is as long."""
+
+
+def page_moves(bars: int) -> range:
+    """Return the semitones by which the page of a song of so many played bars can be moved."""
+    return MOVES if bars <= MOST_BARS_IN_EVERY_KEY else range(1)
 
 
 def key_name(key: Key, semitones: int) -> str:
@@ -37,12 +45,14 @@ def moved_name(chord: Chord | None, key: Key, semitones: int) -> str:
     return printed_chord(chord.transposed(transposition_fifths(key, semitones)))
 
 
-def card_pages(analysis: Analysis, tuning: Tuning, part: PartFacts) -> Iterator[str]:
-    """Yield the cue card in every key of ``MOVES``, as HTML.
+def card_pages(
+    analysis: Analysis, tuning: Tuning, part: PartFacts, moves: Iterable[int] = MOVES
+) -> Iterator[str]:
+    """Yield the cue card moved by each number of semitones, as HTML.
 
     ``part`` is what the card says of the part in its own key.
     """
-    for semitones in MOVES:
+    for semitones in moves:
         card = (
             _moved_card(analysis, semitones)
             if semitones

@@ -5,7 +5,7 @@ the whole section where many of its bars would, else the bar (common practice, n
 that comes again is fingered once, and played as it was the first time.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import groupby
 
 from msgspec import structs
@@ -30,12 +30,12 @@ MovedNote = list[int]
 
 
 def moved_lines(
-    notes: Sequence[Note], tempo_map: TempoMap, tuning: Tuning
+    notes: Sequence[Note], tempo_map: TempoMap, tuning: Tuning, moves: Iterable[int] = MOVES
 ) -> dict[int, list[MovedNote]]:
-    """Return the rows of the notes, which come as on the page, in every other key."""
+    """Return the rows of the notes, which come as on the page, moved to other keys."""
     return {
         semitones: _moved_rows(notes, semitones, tempo_map, tuning)
-        for semitones in MOVES
+        for semitones in moves
         if semitones and notes
     }
 

@@ -8,6 +8,7 @@ import pytest
 from playwright.sync_api import Browser
 
 from groove.io import practice_page
+from groove.page import moved
 from tests.conftest import ROOT
 from tests.page.conftest import REPEATED, SHORT, Made, Open, opening
 
@@ -243,15 +244,20 @@ def test_print_holds_the_whole_sheet_and_no_controls(open_page: Open, lantern_ro
     assert page.is_visible("#print") and not page.is_visible("#controls")
 
 
-def test_a_very_long_part_is_narrow_on_every_screen(
+def test_a_very_long_song_is_narrow_and_in_its_own_key_alone(
     make_page: Made, open_page: Open, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     # What a laptop shows is what a phone does; how long is very long is ours.
     monkeypatch.setattr(practice_page, "MOST_BARS_AT_TWO_WIDTHS", 5)
+    monkeypatch.setattr(moved, "MOST_BARS_IN_EVERY_KEY", 5)
     opened = open_page(make_page("narrow-alone", SHORT.replace("Short", "Narrow Alone")))
     assert opened.run("Object.keys(practicePage.page.sheet.sheets)") == ["narrow"]
     rows = opened.run("practicePage.page.sheet.rows.map((row) => row.slice(0, 2))")
     assert sum(count for _, count in rows) == 6
+    keys = opened.run("[...document.getElementById('transpose').options].map((one) => one.value)")
+    assert keys == ["0"]
+    assert "--transpose" in opened.run("document.getElementById('key-hint').textContent")
+    assert opened.run("document.querySelectorAll('#card-page > *').length") > 0
     opened.run("dispatchEvent(new Event('beforeprint'))")
     assert opened.page.locator("#print > :not(p)").count() == len(rows)
     assert opened.console == []

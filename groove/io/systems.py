@@ -4,7 +4,8 @@ from groove.events import Part, Performance
 from groove.io.engrave import TALLEST, drawn, layout
 from groove.page.repeated_lines import part_lines
 from groove.page.systems import EngravedPart, page_sheet
-from groove.sheet.mei import mei_text
+from groove.sheet.line_breaks import line_starts
+from groove.sheet.mei import LINE_BREAK, PAGE_BREAK, line_room, mei_text
 from groove.sheet.options import SheetOptions, Size
 from groove.sheet.score import Score
 
@@ -25,7 +26,7 @@ def engraved_systems(performance: Performance, score: Score, width: int) -> Engr
     """
     options = SheetOptions(size=Size.PHONE, written_out=True)
     room = width - _MARGINS["pageMarginLeft"] - _MARGINS["pageMarginRight"]
-    mei = mei_text(score, options, line_units=room / options.paper.unit, title=False)
+    line_units = room / options.paper.unit
     settings = layout(options, for_print=False) | _MARGINS
     settings |= {
         "breaks": "encoded",
@@ -36,11 +37,12 @@ def engraved_systems(performance: Performance, score: Score, width: int) -> Engr
         "spacingBracketGroup": 2,
     }
     # A page a line: then every line is a drawing of its own.
-    lines = part_lines(mei, score)
+    lines = part_lines(score, line_starts(score.measures, line_room(options, line_units)))
+    mei = mei_text(
+        score, options, line_units=line_units, title=False, only=lines.kept_measures(score)
+    ).replace(LINE_BREAK, PAGE_BREAK)
     numbers = lines.drawn
-    pages = dict(
-        zip(numbers, drawn(lines.mei, settings, score, wanted=numbers.values()), strict=True)
-    )
+    pages = dict(zip(numbers, drawn(mei, settings, score, wanted=numbers.values()), strict=True))
     ids = [
         name
         for name, note in zip(performance.note_ids, performance.notes, strict=True)

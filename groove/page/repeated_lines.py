@@ -1,87 +1,78 @@
 """Lines of the part that look alike, each drawn once: a long song repeats most of what it has.
 
-A line is like an earlier one where its music, its key and meter and what reaches over its ends are
-the same, numbers of bars aside.  What is left to be drawn keeps the neighbours that it is bound to
-(by a tie, a slide, a slur, a courtesy sign), every change of key or meter, and all lines that a
+A line is like an earlier one where its measures, their key and meter and what reaches over its ends
+are the same, numbers of bars aside.  What is left to be drawn keeps the neighbours that it is bound
+to (by a tie, a slide, a slur, a courtesy sign), every change of key or meter, and all lines that a
 hairpin goes through.
 """
 
-import re
 from bisect import bisect_right
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import dataclass, fields, replace
+from itertools import pairwise
 
-from groove.sheet.mei import LINE_BREAK, PAGE_BREAK
-from groove.sheet.score import Score
-
-CHANGE = "<scoreDef"
-MEASURE = "<measure "
-_HEADING = re.compile(r"<reh .*?</reh>")
-_OWN_NUMBER = re.compile(
-    r'xml:id="measure-(?P<bar>\d+)" n="\d+"'
-    r"|\b(?P<name>bass|heading)-(?P<number>\d+)(?=[^<>]*>)"
-    r"|<mNum>\d+"
-)
-"""What tells a bar from its like: its own id and number, and the ids of what stands in it."""
+from groove.sheet.score import Head, Measure, Score, Voice
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartLines:
-    """A part as MEI, line by line.
+    """A part line by line.
 
     ``printed`` are the numbers of their first bars, ``starts`` the indices of their first measures,
-    and one past the last; ``like`` is the
-    line that each is drawn like, itself where it is the first of its kind; ``kept`` are the lines
-    that have to be laid out.
+    and one past the last; ``like`` is the line that each is drawn like, itself where it is the
+    first of its kind; ``kept`` are the lines that have to be laid out.
     """
 
-    texts: tuple[str, ...]
     printed: tuple[str, ...]
     starts: tuple[int, ...]
     like: tuple[int, ...]
     kept: tuple[int, ...]
 
-    @property
-    def mei(self) -> str:
-        """The MEI of what has to be laid out, a page a line."""
-        return PAGE_BREAK.join(self.texts[line] for line in self.kept)
+    def kept_measures(self, score: Score) -> set[int]:
+        """Return the numbers of the measures that have to be laid out."""
+        return {
+            measure.number
+            for line in self.kept
+            for measure in score.measures[self.starts[line] : self.starts[line + 1]]
+        }
 
     @property
     def drawn(self) -> dict[int, int]:
-        """The lines that have to be drawn, each with the number of its page in ``mei``."""
+        """The lines that have to be drawn, each with the number of its page among the kept."""
         pages = {line: page for page, line in enumerate(self.kept, start=1)}
         return {line: pages[line] for line in sorted(set(self.like))}
 
 
-def part_lines(mei: str, score: Score) -> PartLines:
-    """Return the lines of a part whose MEI has a break between two of them."""
+def part_lines(score: Score, line_starts: Collection[int]) -> PartLines:
+    """Return the lines of a part; ``line_starts`` are the numbers of their first measures."""
     measures = score.measures
-    texts = tuple(mei.split(LINE_BREAK))
-    counts = [text.count(MEASURE) for text in texts]
-    starts = [0]
-    for count in counts:
-        starts.append(starts[-1] + count)
+    begins = [i for i, measure in enumerate(measures) if not i or measure.number in line_starts]
+    starts = (*begins, len(measures))
     crossed = set(_crossed(score))
     bound = [start in crossed for start in starts]
     under_hairpin = set(_under_hairpins(score, starts))
     first: dict[object, int] = {}
     like = []
-    for line, text in enumerate(texts):
-        measure = measures[starts[line]]
-        before = texts[line - 1].rpartition(MEASURE)[2] if bound[line] else ""
-        after = texts[line + 1].partition("</measure>")[0] if bound[line + 1] else ""
-        # A heading touches no line but its own.
-        around = "\0".join((_HEADING.sub("", before), text, _HEADING.sub("", after)))
-        key = (plain(around, measure.number), measure.key.signature_fifths, measure.meter)
-        is_own = CHANGE in text or line in under_hairpin
-        like.append(line if is_own else first.setdefault(key, line))
+    for line, (start, end) in enumerate(pairwise(starts)):
+        own = measures[start:end]
+        is_own = not line or line in under_hairpin or any(map(_changes_signature, own))
+        if is_own:
+            like.append(line)
+            continue
+        before = measures[start - 1] if bound[line] else None
+        after = measures[end] if bound[line + 1] else None
+        like.append(first.setdefault(_look(own, before, after), line))
     return PartLines(
-        texts=texts,
-        printed=tuple(str(measures[start].written_bar) for start in starts[:-1]),
-        starts=tuple(starts),
+        printed=tuple(str(measures[start].written_bar) for start in begins),
+        starts=starts,
         like=tuple(like),
         kept=tuple(sorted(_kept(set(like), bound))),
     )
+
+
+def _changes_signature(measure: Measure) -> bool:
+    """Return whether a change of key or meter stands before a measure."""
+    return measure.shows_key or measure.shows_meter
 
 
 def _kept(drawn: set[int], bound: Sequence[bool]) -> set[int]:
@@ -125,12 +116,61 @@ def _under_hairpins(score: Score, starts: Sequence[int]) -> Iterator[int]:
             yield from range(begins, ends + 1)
 
 
-def plain(text: str, first_number: int) -> str:
-    """Return MEI with its bars counted from the first one of the line, and no printed numbers."""
+def _look(own: Sequence[Measure], before: Measure | None, after: Measure | None) -> object:
+    """Return what a line looks like, with the neighbours that it is bound to.
 
-    def counted(found: re.Match[str]) -> str:
-        if found["name"]:
-            return f"{found['name']}-{int(found['number']) - first_number}"
-        return f"bar {int(found['bar']) - first_number}" if found["bar"] else "number"
+    A heading touches no line but its own.
+    """
+    first = own[0].number
+    around = (
+        _measure_look(replace(each, heading="") if each else None, first)
+        for each in (before, after)
+    )
+    return (*around, *(_measure_look(measure, first) for measure in own))
 
-    return _OWN_NUMBER.sub(counted, text)
+
+def _measure_look(measure: Measure | None, first: int) -> object:
+    """Return what a measure looks like; its number is counted from ``first``, the line's first.
+
+    The number that is printed is put in later, but 1 is printed in few places alone.
+    """
+    if measure is None:
+        return None
+    look = tuple(getattr(measure, name) for name in _LOOKS_OF_MEASURE)
+    voices = tuple(_voice_look(voice, first) for voice in measure.voices)
+    return measure.number - first, measure.written_bar == 1, look, voices
+
+
+def _voice_look(voice: Voice, first: int) -> object:
+    """Return what a voice looks like."""
+    events = tuple(
+        (
+            event.value,
+            event.articulations,
+            event.has_fermata,
+            tuple(_head_look(head, first) for head in event.heads),
+        )
+        for event in voice.events
+    )
+    return voice.number, voice.staff, voice.stem, events
+
+
+def _head_look(head: Head, first: int) -> object:
+    """Return what a head looks like, and which note of which bar it is.
+
+    The page draws no letters of the hands: of its place it has string and fret.
+    """
+    part, bar, number = head.id.split("-", 2)
+    place = head.struck_place
+    fret = place and (place.string, place.fret)
+    look = tuple(getattr(head, name) for name in _LOOKS_OF_HEAD)
+    return part, int(bar) - first, number, head.touch_words, fret, look
+
+
+_LOOKS_OF_MEASURE = tuple(
+    field.name
+    for field in fields(Measure)
+    if field.name not in {"number", "written_bar", "played", "voices"}
+)
+_LOOKS_OF_HEAD = tuple(field.name for field in fields(Head) if field.name not in {"id", "note"})
+"""All that a measure and a head have but their numbers, and what their look is made of."""

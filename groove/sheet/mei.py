@@ -11,7 +11,7 @@ staff by the kind of element, whatever its order, and puts only ``reh`` over ``h
 one ``reh``.
 """
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from itertools import groupby
 from math import ceil
 from xml.etree.ElementTree import Element
@@ -49,16 +49,33 @@ _GAP = "\u2002\u2002"
 """Between the words over a bar: spaces that verovio does not trim."""
 
 
-def mei_text(score: Score, options: SheetOptions, *, line_units: float, title: bool) -> str:
+def mei_text(
+    score: Score,
+    options: SheetOptions,
+    *,
+    line_units: float,
+    title: bool,
+    only: Collection[int] | None = None,
+) -> str:
     """Return a part as MEI.
 
     ``line_units`` is the width of a line in half staff spaces, by which bars are shared out;
     ``title`` puts the title over the first page, and the tempo over its first bar; without it both
     are said elsewhere.  Lines are parted by ``LINE_BREAK``; a ``PAGE_BREAK`` in the place of one
-    begins a page.
+    begins a page.  ``only`` are the numbers of the measures that are written, where not all are:
+    whole lines, the first among them.
     """
-    mei = _MeiWriter(score, options, line_units, title=title).document()
+    mei = _MeiWriter(score, options, line_units, title=title).document(only)
     return '<?xml version="1.0" encoding="UTF-8"?>' + element_text(mei)
+
+
+def line_room(options: SheetOptions, line_units: float) -> Room:
+    """Return the room of a line of so many half staff spaces.
+
+    A screen's lines are as wide as the screen.
+    """
+    value = SCREEN_VALUE_UNITS if options.paper.is_endless else PAPER_VALUE_UNITS
+    return Room(line_units, value)
 
 
 class _MeiWriter(MeiNotes):
@@ -70,18 +87,16 @@ class _MeiWriter(MeiNotes):
         """Decide where lines begin and end."""
         super().__init__(score, options)
         self.has_title = title
-        # A screen's lines are as wide as the screen.
-        is_endless = options.paper.is_endless
-        room = Room(line_units, SCREEN_VALUE_UNITS if is_endless else PAPER_VALUE_UNITS)
+        room = line_room(options, line_units)
         self.breaks = line_starts(score.measures, room)
         self.signs = sign_measures(score.measures, self.breaks)
-        self.fillers = {} if is_endless else line_fillers(score.measures, room)
+        self.fillers = {} if options.paper.is_endless else line_fillers(score.measures, room)
         self.hairpins = {hairpin.first.number: hairpin for hairpin in score.hairpins()}
 
     # --- head ---
 
-    def document(self) -> Element:
-        """Return the whole document."""
+    def document(self, only: Collection[int] | None) -> Element:
+        """Return the whole document, or the measures of some numbers."""
         root = Element("mei", {"xmlns": NAMESPACE, "meiversion": "5.0"})
         description = add(add(root, "meiHead"), "fileDesc")
         add(add(description, "titleStmt"), "title", self.score.title)
@@ -92,7 +107,8 @@ class _MeiWriter(MeiNotes):
         for ending, run in groupby(self.score.measures, key=lambda each: each.ending_label):
             parent = add(section, "ending", n=ending) if ending else section
             for measure in run:
-                self.measure(section, parent, measure)
+                if only is None or measure.number in only:
+                    self.measure(section, parent, measure)
         return root
 
     def score_definition(self, score: Element) -> None:

@@ -6,6 +6,7 @@ ask for it.
 """
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
 from math import inf
 from operator import add
 from typing import NamedTuple
@@ -18,6 +19,8 @@ Moves = Sequence[Costs]
 """
 TIE = 1e-9
 """Costs closer than this are equal: sums of floats taken in another order."""
+_GRAIN = 1.5 * 2.0**16
+"""A number whose neighbours are 2**-36 apart."""
 
 
 class Path(NamedTuple):
@@ -48,12 +51,71 @@ def cheapest_path(layers: Sequence[Costs], moves: Callable[[int], Moves]) -> Pat
         if min(totals, default=inf) == inf:
             return Path((), inf, dead_end=i)
     cost = min(totals)
-    choice = totals.index(cost)
-    choices = [choice]
-    for backs in reversed(came_from):
-        choice = backs[choice]
-        choices.append(choice)
-    return Path(tuple(reversed(choices)), cost)
+    return Path(_choices(totals.index(cost), came_from), cost)
+
+
+def exact(cost: float) -> float:
+    """Return a cost as the nearest multiple of 2**-36 (cost below 10,000, or ``inf``).
+
+    Sums of such costs are exact in whatever order, so that equal ones are equal.
+    """
+    return (cost + _GRAIN) - _GRAIN
+
+
+@dataclass(eq=False, slots=True)
+class Stage:
+    """The moves to a layer and the costs of its choices; one is known by its identity."""
+
+    moves: Moves
+    costs: Costs
+
+
+@dataclass(eq=False, slots=True)
+class _State:
+    """What the paths to each choice of a layer cost above the cheapest, and what follows."""
+
+    above: tuple[float, ...]
+    after: dict[Stage, tuple["_State", float, list[int]]] = field(default_factory=dict)
+
+
+@dataclass(slots=True)
+class KnownStages:
+    """The stages of searches that were made, for lines in which the same stages come again.
+
+    From layers that cost the same above their cheapest choice a stage leads to the same, wherever
+    it stands: a bar that comes again is looked up.  That asks for ``exact`` costs.
+    """
+
+    _states: dict[tuple[float, ...], _State] = field(default_factory=dict)
+
+    def cheapest_path(self, first: Costs, stages: Sequence[Stage]) -> Path:
+        """Return the cheapest path from a first layer, as ``cheapest_path`` does."""
+        cost = min(first, default=inf)
+        if cost == inf:
+            return Path((), inf, dead_end=0)
+        state = self._state(first, cost)
+        came_from: list[list[int]] = []
+        for stage in stages:
+            taken = state.after.get(stage)
+            if taken is None:
+                taken = self._take(state, stage)
+                if taken is None:
+                    return Path((), inf, dead_end=len(came_from) + 1)
+                state.after[stage] = taken
+            state, more, backs = taken
+            cost += more
+            came_from.append(backs)
+        return Path(_choices(state.above.index(0.0), came_from), cost)
+
+    def _take(self, state: _State, stage: Stage) -> tuple[_State, float, list[int]] | None:
+        """Return the state after a stage, its cost and where each choice came from."""
+        totals, backs = _advance(state.above, stage.moves, stage.costs)
+        least = min(totals, default=inf)
+        return None if least == inf else (self._state(totals, least), least, backs)
+
+    def _state(self, totals: Costs, least: float) -> _State:
+        above = tuple([total - least for total in totals])
+        return self._states.setdefault(above, _State(above))
 
 
 def near_paths(
@@ -87,6 +149,15 @@ def near_paths(
             ((before, *choices), after + row[before]) for before in reversed(range(len(row)))
         ]
     return found
+
+
+def _choices(last: int, came_from: Sequence[Sequence[int]]) -> tuple[int, ...]:
+    """Return the choices that lead to the last one."""
+    choices = [last]
+    for backs in reversed(came_from):
+        last = backs[last]
+        choices.append(last)
+    return tuple(reversed(choices))
 
 
 def _advance(totals: Costs, rows: Moves, costs: Costs) -> tuple[list[float], list[int]]:

@@ -4,7 +4,7 @@ from itertools import pairwise, product
 from math import inf
 from random import Random
 
-from groove.search import cheapest_path, near_paths
+from groove.search import KnownStages, Stage, cheapest_path, exact, near_paths
 
 Layers = list[list[float]]
 Tables = list[list[list[float]]]
@@ -77,3 +77,31 @@ def test_of_equal_paths_the_first_choices_and_no_more_than_asked_for() -> None:
 def test_nothing_to_choose() -> None:
     assert cheapest_path([], lambda _: []).choices == ()
     assert cheapest_path([[1.0], []], lambda _: []).dead_end == 1
+
+
+def test_stages_that_come_again_lead_where_the_plain_search_leads() -> None:
+    rng = Random("steps")
+    known = KnownStages()
+    looked_up = dead_ends = 0
+    for _ in range(200):
+        layers, tables = random_trellis(rng)
+        steps = [Stage(tables[i], layers[i]) for i in range(1, len(layers))]
+        for _ in range(2):
+            plain = cheapest_path(layers, tables.__getitem__)
+            assert known.cheapest_path(layers[0], steps) == plain
+            looked_up += 1
+        dead_ends += plain.dead_end is not None
+    assert looked_up == 400
+    assert dead_ends > 2
+    assert known.cheapest_path([], []).dead_end == 0
+
+
+def test_equal_costs_are_equal_in_whatever_order_they_are_added() -> None:
+    # 0.1 + 0.2 + 0.3 is more than 0.3 + 0.2 + 0.1 in binary floating point (IEEE 754).
+    assert 0.1 + 0.2 + 0.3 > 0.3 + 0.2 + 0.1
+    costs = [[exact(cost), exact(0.4 - cost)] for cost in (0.1, 0.2, 0.3)]
+    stay = [[0.0, inf], [inf, 0.0]]
+    path = KnownStages().cheapest_path(costs[0], [Stage(stay, layer) for layer in costs[1:]])
+    assert path.choices == (0, 0, 0)
+    assert (exact(inf), exact(-0.25)) == (inf, -0.25)
+    assert abs(exact(0.1) - 0.1) < 2**-36

@@ -297,11 +297,14 @@ def _check_playable(line: Sequence[Note], tuning: Tuning, options: NeckOptions) 
                 f"{_bar_words(new)}: {_note_name(old)} and {_note_name(new)} at once",
                 hint="a bass line has one note at a time: leave one of the two out",
             )
+    on_neck = {
+        pitch for pitch in {note.pitch for note in line} if tuning.places(pitch, options.last_fret)
+    }
     for note in line:
         if note.stated_place:
             if note.stated_place.fret > options.fret_count:
                 raise _off_neck_error(note, tuning, options)
-        elif not tuning.places(note.pitch, options.last_fret):
+        elif note.pitch not in on_neck:
             raise _off_neck_error(note, tuning, options)
 
 

@@ -69,6 +69,10 @@ class Transition(NamedTuple):
     haste: int
     open_haste: int
 
+    def haste_to(self, grip: Grip) -> int:
+        """Return the row of ``HASTE`` for the hand's way to a grip."""
+        return self.haste if grip.fret else self.open_haste
+
 
 class MoveFacts(NamedTuple):
     """All that the cost of a move may ask of its two notes, their grips apart.
@@ -297,12 +301,31 @@ class FrettingHand:
 
     def move_cost(self, facts: MoveFacts, old: Grip, new: Grip, step: Transition) -> float:
         """Return what going from the grip of one note to the grip of the next costs."""
+        travel = self.travel_cost(
+            old.position, new.position, step.haste_to(new), is_written=facts.is_written
+        )
+        return travel + self.change_cost(facts, old, new, step)
+
+    def travel_cost(self, old: int, new: int, haste: int, *, is_written: bool) -> float:
+        """Return what the hand's way costs between two positions, with a row of ``HASTE``.
+
+        Too far for the time is only what a player wrote.
+        """
+        if old == new:
+            return 0.0
+        row = HASTE[haste]
+        travel_mm = abs(self.ruler_mm[new] - self.ruler_mm[old])
+        if travel_mm > row.reach_mm and not is_written:
+            return inf
+        return self.weights.shift + self.weights.travel_per_mm * row.factor * travel_mm
+
+    def change_cost(self, facts: MoveFacts, old: Grip, new: Grip, step: Transition) -> float:
+        """Return what a move costs apart from the hand's way.
+
+        Of the positions it asks whether they are one, and how the new one holds its own fret.
+        """
         weights = self.weights
         cost = 0.0
-        if old.position != new.position:
-            cost = self._travel_cost(old, new, step, is_written=facts.is_written)
-            if cost == inf:
-                return inf
         strings = abs(new.string - old.string)
         if strings:
             cost += weights.cross * strings + weights.skip * (strings - 1)
@@ -319,14 +342,6 @@ class FrettingHand:
         if step.same_run and old.root_string != new.root_string:
             cost += weights.shape_break
         return cost
-
-    def _travel_cost(self, old: Grip, new: Grip, step: Transition, *, is_written: bool) -> float:
-        """Return what the hand's way costs; too far for the time is only what a player wrote."""
-        haste = HASTE[step.haste if new.fret else step.open_haste]
-        travel_mm = abs(self.ruler_mm[new.position] - self.ruler_mm[old.position])
-        if travel_mm > haste.reach_mm and not is_written:
-            return inf
-        return self.weights.shift + self.weights.travel_per_mm * haste.factor * travel_mm
 
     def _restrike_cost(self, old: Grip, new: Grip) -> float:
         """Return what striking a pitch again costs, less what an open string needs no more."""

@@ -1,27 +1,34 @@
 """The cheapest fingering of a line: one layer of grips a note, and the cheapest path over them.
 
 What two notes have in common with two earlier ones is worked out once: grips a note, costs a pair
-of notes.
+of notes, and the stage of the search from one to the other.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import NamedTuple
 
-from groove.neck.hand import FrettingHand, Grip, Transition, move_facts
+from groove.neck.hand import FrettingHand, Grip, MoveFacts, Transition, move_facts
 from groove.neck.shapes import HandTask
-from groove.search import cheapest_path
+from groove.search import Costs, KnownStages, Moves, Stage, exact
+
+_Rows = list[list[float]]
 
 
-class _Layer(NamedTuple):
+@dataclass(eq=False, slots=True)
+class _Layer:
     """The grips of one note and what each costs; equal grips of two notes are one value.
 
     ``has_open`` is whether one of them is an open string.
     """
 
+    task: HandTask
     grips: tuple[Grip, ...]
-    costs: list[float]
+    costs: Costs
     has_open: bool
+    stages: dict[tuple["_Layer", Transition], Stage] = field(default_factory=dict)
+    """The stages of the search that lead here, by where they come from."""
 
 
 class Fingering(NamedTuple):
@@ -34,37 +41,93 @@ class Fingering(NamedTuple):
 
 @dataclass(slots=True)
 class GripTables:
-    """A hand's layers and pair costs already worked out, for one line or several."""
+    """A hand's layers, pair costs and stages already worked out, for one line or several."""
 
     hand: FrettingHand
-    layers: dict[HandTask, _Layer] = field(default_factory=dict)
-    grips: dict[tuple[Grip, ...], tuple[Grip, ...]] = field(default_factory=dict)
-    pairs: dict[tuple[object, ...], list[list[float]]] = field(default_factory=dict)
+    stages: KnownStages = field(default_factory=KnownStages)
+    _layers: dict[HandTask, _Layer] = field(default_factory=dict)
+    _grips: dict[tuple[Grip, ...], tuple[Grip, ...]] = field(default_factory=dict)
+    _pairs: dict[tuple[object, ...], _Rows] = field(default_factory=dict)
+    _travels: dict[tuple[int, bool, int], list[float]] = field(default_factory=dict)
 
     def layer(self, task: HandTask) -> _Layer:
         """Return the grips of a note, and what each costs."""
-        layer = self.layers.get(task)
+        layer = self._layers.get(task)
         if layer is None:
             own = tuple(self.hand.grips(task))
-            grips = self.grips.setdefault(own, own)
-            costs = [self.hand.grip_cost(task, grip) for grip in grips]
-            layer = _Layer(grips, costs, any(grip.fret == 0 for grip in grips))
-            self.layers[task] = layer
+            grips = self._grips.setdefault(own, own)
+            costs = [exact(self.hand.grip_cost(task, grip)) for grip in grips]
+            layer = _Layer(task, grips, costs, any(grip.fret == 0 for grip in grips))
+            self._layers[task] = layer
         return layer
 
-    def pair(self, before: HandTask, task: HandTask, step: Transition) -> list[list[float]]:
+    def stage(self, before: _Layer, layer: _Layer, step: Transition) -> Stage:
+        """Return the stage of the search from one note's grips to the next one's."""
+        key = (before, step)
+        stage = layer.stages.get(key)
+        if stage is None:
+            stage = layer.stages[key] = Stage(self._moves(before, layer, step), layer.costs)
+        return stage
+
+    def _moves(self, before: _Layer, layer: _Layer, step: Transition) -> Moves:
         """Return for each new grip the costs from every old one."""
-        olds, (news, _, has_open) = self.layer(before).grips, self.layer(task)
+        olds, news = before.grips, layer.grips
         # By identity: notes that differ in what no move asks for have their grips in common.
         # What comes after a note is asked of open strings alone.
-        facts, open_haste = move_facts(before, task), step.open_haste if has_open else None
+        facts = move_facts(before.task, layer.task)
+        open_haste = step.open_haste if layer.has_open else None
         key = (id(olds), id(news), step.same_run, step.haste, open_haste, facts)
-        rows = self.pairs.get(key)
+        rows = self._pairs.get(key)
         if rows is None:
-            cost: Callable[..., float] = self.hand.move_cost
-            rows = [[cost(facts, old, new, step) for old in olds] for new in news]
-            self.pairs[key] = rows
+            rows = self._pairs[key] = self._price(facts, olds, news, step)
         return rows
+
+    def _price(
+        self, facts: MoveFacts, olds: Sequence[Grip], news: Sequence[Grip], step: Transition
+    ) -> _Rows:
+        """Return what ``FrettingHand.move_cost`` has for every move.
+
+        Grips that differ by their position alone (those of an open string, some of the little
+        finger) have their change in common, whether the hand stays or goes.
+        """
+        froms = [(old, old.position, _hold(old)) for old in olds]
+        staying: dict[_Hold, dict[_Hold, float]] = {}
+        going: dict[_Hold, dict[_Hold, float]] = {}
+        rows: _Rows = []
+        for new in news:
+            here, hold = new.position, _hold(new)
+            stays, goes = staying.setdefault(hold, {}), going.setdefault(hold, {})
+            travels = self._travel_to(here, step.haste_to(new), is_written=facts.is_written)
+            row = []
+            for old, there, before in froms:
+                changes = stays if there == here else goes
+                change = changes.get(before)
+                if change is None:
+                    change = exact(self.hand.change_cost(facts, old, new, step))
+                    changes[before] = change
+                row.append(travels[there] + change)
+            rows.append(row)
+        return rows
+
+    def _travel_to(self, position: int, haste: int, *, is_written: bool) -> list[float]:
+        """Return what the hand's way to a position costs, by the position from which it comes."""
+        key = (position, is_written, haste)
+        travels = self._travels.get(key)
+        if travels is None:
+            travels = [
+                exact(self.hand.travel_cost(old, position, haste, is_written=is_written))
+                for old in range(self.hand.options.fret_count + 1)
+            ]
+            self._travels[key] = travels
+        return travels
+
+
+_Hold = tuple[int, int, int, int]
+
+
+def _hold(grip: Grip) -> _Hold:
+    """Return all of a grip but the hand's position."""
+    return grip.string, grip.fret, grip.finger, grip.root_string
 
 
 def cheapest_grips(
@@ -74,9 +137,15 @@ def cheapest_grips(
 
     ``steps[i]`` leads to note ``i``; ``steps[0]`` is not read.
     """
-    layers = [tables.layer(one) for one in tasks]
-    path = cheapest_path(
-        [layer.costs for layer in layers], lambda i: tables.pair(tasks[i - 1], tasks[i], steps[i])
+    layers = [tables.layer(task) for task in tasks]
+    if not layers:
+        return Fingering((), 0.0)
+    path = tables.stages.cheapest_path(
+        layers[0].costs,
+        [
+            tables.stage(before, layer, step)
+            for (before, layer), step in zip(pairwise(layers), steps[1:], strict=False)
+        ],
     )
-    grips = tuple(layer.grips[i] for layer, i in zip(layers, path.choices, strict=False))
+    grips = tuple([layer.grips[i] for layer, i in zip(layers, path.choices, strict=False)])
     return Fingering(grips, path.cost, path.dead_end)

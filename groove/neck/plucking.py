@@ -6,10 +6,11 @@ a published source.  Ghosts are strokes like any other.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from math import inf
 from typing import NamedTuple
 
-from groove.search import cheapest_path
+from groove.search import Moves, cheapest_path
 from groove.timing import TICKS_PER_QUARTER
 
 FINGERS = ("i", "m")
@@ -100,14 +101,28 @@ def pluck_line(strokes: Sequence[PluckedStroke], *, thumb: bool = False) -> Pluc
     if thumb or not strokes:
         return Plucking((THUMB,) * len(strokes), 0.0, 0, 0)
     first = [stroke_cost(None, "", strokes[0], finger) for finger in FINGERS]
-    path = cheapest_path(
-        [first, *([[0.0] * len(FINGERS)] * (len(strokes) - 1))],
-        lambda i: [
-            [stroke_cost(strokes[i - 1], old, strokes[i], finger) for old in FINGERS]
-            for finger in FINGERS
-        ],
-    )
+    moves = _all_moves(strokes)
+    rest = [[0.0] * len(FINGERS)] * (len(strokes) - 1)
+    path = cheapest_path([first, *rest], lambda i: moves[i - 1])
     return _counted(strokes, tuple(FINGERS[choice] for choice in path.choices), path.cost)
+
+
+def _all_moves(strokes: Sequence[PluckedStroke]) -> list[Moves]:
+    """Return what the fingers cost from each stroke to the next; equal moves are priced once."""
+    known: dict[tuple[int, bool, float], Moves] = {}
+    found = []
+    for old, new in pairwise(strokes):
+        # Time is asked for where one finger may strike a string twice.
+        window_ms = min(new.window_ms, FAST_MS) if new.string == old.string else 0.0
+        key = (new.string - old.string, new.restarts, window_ms)
+        moves = known.get(key)
+        if moves is None:
+            moves = known[key] = [
+                [stroke_cost(old, old_finger, new, finger) for old_finger in FINGERS]
+                for finger in FINGERS
+            ]
+        found.append(moves)
+    return found
 
 
 def _counted(strokes: Sequence[PluckedStroke], fingers: tuple[str, ...], cost: float) -> Plucking:

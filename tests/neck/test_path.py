@@ -2,17 +2,19 @@
 
 from collections.abc import Sequence
 from itertools import product
+from math import inf
 from random import Random
 
 import pytest
 
-from groove.events import Touch
+from groove.events import FretPlace, Touch
 from groove.neck.fingering import finger_line
 from groove.neck.hand import FrettingHand, Grip, Transition, make_hand, move_facts
 from groove.neck.instrument import STANDARD, Tuning
 from groove.neck.options import HandSpan, HandWeights, NeckOptions
 from groove.neck.path import GripTables, cheapest_grips
 from groove.neck.shapes import HandTask, Shape, hand_tasks
+from groove.search import exact
 from tests.neck.brute_hand import OPENED, WIDE, all_grips, brute_cost
 from tests.neck.neck_lines import SIXTEENTHS, cell_line, plain_line, tempo
 
@@ -85,6 +87,37 @@ def test_tables_kept_for_several_lines_price_each_as_brute_force_does() -> None:
             costs.append(cost)
     assert len(costs) == 10
     assert len(set(costs[::2])) == 5
+
+
+def test_a_step_is_priced_move_by_move() -> None:
+    # The hand that tables price in bulk, grips without their position taken together.
+    rng = Random("neck: steps")
+    hand = make_hand(STANDARD, NeckOptions())
+    tables = GripTables(hand)
+    compared = barred = 0
+    pairs = [(random_asked(rng, hand), random_asked(rng, hand)) for _ in range(60)]
+    # Written places are reached at any speed; the third of an open A lies on the A string whether
+    # its root is thought there or on the E string.
+    quick = [(plain(29), plain(48))] * 4
+    pairs += quick + [(low, high._replace(fixed=FretPlace(1, 5))) for low, high in quick]
+    major = Shape(33, (0, 4, 7))
+    pairs += [
+        (HandTask(37, Touch.PLAIN, True, major, 4), HandTask(33, Touch.PLAIN, True, major, 0))
+    ]
+    for number, (before, after) in enumerate(pairs):
+        step = random_step(rng)._replace(same_run=number % 2 == 0)
+        olds, news = tables.layer(before), tables.layer(after)
+        facts = move_facts(before, after)
+        assert news.costs == list(map(exact, news.costs))
+        moves = tables.stage(olds, news, step).moves
+        for new, row in zip(news.grips, moves, strict=True):
+            wanted = [hand.move_cost(facts, old, new, step) for old in olds.grips]
+            assert row == pytest.approx(wanted, abs=1e-9)
+            assert row == list(map(exact, row))
+            compared += len(row)
+            barred += row.count(inf)
+    assert compared > 2000
+    assert barred > 20
 
 
 def line_cost(

@@ -1,4 +1,7 @@
-"""Weak onsets that are believed where a note is due and none was heard; none is made up.
+"""What is believed because of what is due: weak onsets where a note is and none was heard.
+
+None is made up.  And the end of a note is no stroke: an onset that is far softer than its
+neighbours and not clear is none where a plain note is due.
 
 How weak is too weak depends on the recording: in a quiet one hardly anything stirs between notes,
 among drums something stirs everywhere.  So a weak onset counts only where as strong ones are rare
@@ -17,6 +20,11 @@ from groove.take.tuned import SURE_PITCH
 
 DUE_SEC = 0.05
 """How far around its place a note that was not heard may have begun."""
+CLEAR_STROKE = 0.8
+"""How strong an onset must be that is far softer than its neighbours where a plain note is due.
+
+In made takes the ends of notes reach 0.75, soft strokes begin at 0.85: no source.
+"""
 BY_CHANCE = 0.1
 """How likely, at most, an onset as strong is to be found in a window by chance alone."""
 _HALF_A_TONE = 0.6
@@ -30,8 +38,10 @@ def with_due(
 ) -> tuple[HeardNote, ...]:
     """Return what was heard, with the weak onsets that stand for notes that were not.
 
-    ``notes`` and ``weak`` rise in time, ``alignment`` is of ``notes``.
+    ``notes`` and ``weak`` rise in time, ``alignment`` is of ``notes``.  Ends of notes that were
+    taken for strokes are left out.
     """
+    ends = _ends_of_notes(notes, reference, alignment)
     places = [note.sec for note in notes]
     free = [note for note in weak if _distance(places, note.sec) > DUE_SEC / 2]
     moments = [note.sec for note in free]
@@ -45,7 +55,21 @@ def with_due(
         if able:
             best = max(able, key=lambda each: each.strength)
             found[best.sec] = best
-    return _cut_short(in_time([*notes, *found.values()]))
+    kept = [note for index, note in enumerate(notes) if index not in ends]
+    return _cut_short(in_time([*kept, *found.values()]))
+
+
+def _ends_of_notes(
+    notes: Sequence[HeardNote], reference: TakeReference, alignment: Alignment
+) -> set[int]:
+    """Return which onsets stand for plain notes but are too soft, and too unclear, for a stroke."""
+    found = set()
+    for pair in alignment.pairs:
+        heard, due = notes[pair.heard], reference.notes[pair.expected]
+        is_soft = heard.is_ghost and heard.strength < CLEAR_STROKE
+        if is_soft and not due.is_ghost and not due.is_slurred:
+            found.add(pair.heard)
+    return found
 
 
 def _unheard(alignment: Alignment) -> Iterator[tuple[int, float]]:
@@ -81,9 +105,10 @@ def _least_strength(free: Sequence[HeardNote], alignment: Alignment) -> float:
 def _may_be(heard: HeardNote, due: ExpectedNote) -> bool:
     """Return whether an onset has the pitch and the loudness of a note.
 
-    What is far softer than its neighbours is a ghost, the end of a note or an echo.
+    What is far softer than its neighbours is a ghost, the end of a note or an echo.  A ghost has
+    no pitch of its own: what is heard there is what sounds on, or the hum of the mains.
     """
-    return (due.is_ghost or not heard.is_ghost) and not _is_other(heard, due.pitches)
+    return due.is_ghost or (not heard.is_ghost and not _is_other(heard, due.pitches))
 
 
 def _is_other(note: HeardNote, pitches: Sequence[int]) -> bool:

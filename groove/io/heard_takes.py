@@ -68,6 +68,7 @@ def _heard(onsets: Sequence[Onset]) -> tuple[HeardNote, ...]:
         [
             HeardNote(
                 sec=onset.sec,
+                error_sec=onset.error_sec,
                 strength=onset.strength,
                 level_db=onset.level_db,
                 pitch=onset.pitch,

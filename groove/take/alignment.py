@@ -38,6 +38,10 @@ LEAST_SCORE = 0.35
 """Under this share of what could be explained a take is taken for another song."""
 
 
+EDGE_BEATS = 4
+"""As many beats at either end may be unheard notes; more were not played."""
+
+
 class TakeJump(Struct, frozen=True, kw_only=True):
     """The player left the order: from the expected note ``at`` on all comes later or earlier.
 
@@ -124,6 +128,18 @@ def align(
         last=last,
         path=path,
     )
+
+
+def due_range(reference: TakeReference, alignment: Alignment) -> range:
+    """Return the notes that were due while the player played: a few at either end count too."""
+    notes = reference.notes
+    edge = EDGE_BEATS * reference.beat_sec
+    first, last = alignment.first, alignment.last
+    if notes[first].sec - notes[0].sec < edge:
+        first = 0
+    if notes[-1].sec - notes[last].sec < edge:
+        last = len(notes) - 1
+    return range(first, last + 1)
 
 
 def _paired(

@@ -12,11 +12,12 @@ from typing import TYPE_CHECKING
 from groove.take.working_rate import WORKING_RATE_HZ
 
 if TYPE_CHECKING:
-    from numpy import float32, float64, intp
+    from numpy import bool_, float32, float64, intp
     from numpy.typing import NDArray
 
     Samples = NDArray[float32]
     Places = NDArray[intp]
+    Flags = NDArray[bool_]
 
 _STEP = 2  # half the working rate: what is above has little to do with a bass's attack
 _HALVING = (-0.0313, 0.0, 0.2813, 0.5, 0.2813, 0.0, -0.0313)  # a half-band filter, 0 dB at 0 Hz
@@ -30,12 +31,16 @@ _CLEAR = 150.0
 _FARTHEST_SEC = 0.005
 
 
-def attacks(samples: "Samples", frames: "Places") -> "Places":
-    """Return the attacks of onsets at these samples, to two samples; unclear ones as given."""
+def attacks(samples: "Samples", frames: "Places") -> "tuple[Places, Flags]":
+    """Return the attacks of onsets at these samples, to two samples, and which of them are clear.
+
+    Unclear ones are left as given.
+    """
     import numpy
 
+    is_clear = numpy.zeros(len(frames), bool)
     if not len(frames):
-        return frames
+        return frames, is_clear
     halved = numpy.convolve(samples, numpy.array(_HALVING, numpy.float32), "same")[::_STEP]
     padded = numpy.concatenate([numpy.zeros(_LENGTH), halved, numpy.zeros(_LENGTH)])
     found = frames.copy()
@@ -44,7 +49,8 @@ def attacks(samples: "Samples", frames: "Places") -> "Places":
         away, clearness = _change(padded[first : first + _LENGTH])
         if clearness > _CLEAR and abs(away) <= _FARTHEST_SEC * _RATE_HZ:
             found[number] = (frame // _STEP + away) * _STEP
-    return found
+            is_clear[number] = True
+    return found, is_clear
 
 
 def _change(part: "NDArray[float64]") -> tuple[int, float]:

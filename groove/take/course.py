@@ -24,6 +24,8 @@ LEFT_MS = 90.0
 BENT_MS = limit("heard_ms")
 """The same of a player's own tempo, which nobody asked for."""
 OUTLIER_SDS = 5.0
+LEAST_OWN = 0.25
+"""How much of the variance of onsets is the player's at the least (no source)."""
 
 
 class MeasuredBy(StrEnum):
@@ -86,7 +88,7 @@ class Course:
         if freedom < 6:
             return None
         total = float((self.left[self.used] ** 2).sum())
-        return float((total / freedom) ** 0.5)
+        return spread_sec(total / freedom, self.rows.error[self.used])
 
 
 def measured_against(
@@ -131,7 +133,17 @@ def local_sd_sec(rows: PairRows, left: "Floats") -> float | None:
     freedom = len(kept) * (1 - 1 / LOCAL_NOTES) - columns.shape[1]
     if freedom < 6:
         return None
-    return float((float((kept**2).sum()) / freedom) ** 0.5)
+    return spread_sec(float((kept**2).sum()) / freedom, rows.error)
+
+
+def spread_sec(variance: float, errors: "Floats") -> float:
+    """Return the player's own spread: that of the onsets without the errors of hearing them.
+
+    Variances of what strays each for itself add up.  A quarter of the whole is left, as the errors
+    of one take may be smaller than usual.
+    """
+    own = variance - float((errors**2).mean())
+    return float(max(own, LEAST_OWN * variance) ** 0.5)
 
 
 def whole_steps_sec(rows: PairRows, course: Course, start_sec: float, beat_sec: float) -> "Floats":

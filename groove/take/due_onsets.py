@@ -13,7 +13,7 @@ from collections.abc import Iterator, Sequence
 
 from msgspec.structs import replace
 
-from groove.take.alignment import Alignment
+from groove.take.alignment import Alignment, due_range
 from groove.take.heard import HeardNote, in_time
 from groove.take.reference import ExpectedNote, TakeReference
 from groove.take.tuned import SURE_PITCH
@@ -45,7 +45,7 @@ def with_due(
     places = [note.sec for note in notes]
     free = [note for note in weak if _distance(places, note.sec) > DUE_SEC / 2]
     moments = [note.sec for note in free]
-    due = dict(_unheard(alignment))
+    due = dict(_unheard(reference, alignment))
     least = _least_strength(free, alignment)
     found: dict[float, HeardNote] = {}
     for index, sec in due.items():
@@ -72,13 +72,12 @@ def _ends_of_notes(
     return found
 
 
-def _unheard(alignment: Alignment) -> Iterator[tuple[int, float]]:
-    """Yield the notes between first and last that were not heard, and where they were due."""
+def _unheard(reference: TakeReference, alignment: Alignment) -> Iterator[tuple[int, float]]:
+    """Yield the notes that were not heard while the player played, and where they were due."""
     paired = {pair.expected for pair in alignment.pairs}
-    for index, sec in enumerate(alignment.predicted_secs):
-        is_played = alignment.first < index < alignment.last and alignment.pieces[index] >= 0
-        if is_played and index not in paired:
-            yield index, sec
+    for index in due_range(reference, alignment):
+        if index not in paired and alignment.pieces[index] >= 0:
+            yield index, alignment.predicted_secs[index]
 
 
 def _least_strength(free: Sequence[HeardNote], alignment: Alignment) -> float:

@@ -9,10 +9,12 @@ class HeardNote(Struct, frozen=True, kw_only=True):
     """An onset: ``sec`` in the file; ``pitch`` a MIDI number with half tones parted, or None.
 
     ``pitch_confidence`` and ``strength`` lie between 0 and 1; ``level_db`` is relative to the
-    loudest of the take; ``end_sec`` is where it stops sounding, None where that is not known.
+    loudest of the take; ``end_sec`` is where it stops sounding, None where that is not known;
+    ``error_sec`` is how far ``sec`` strays from the truth (SD), 0 for an event of a file.
     """
 
     sec: float
+    error_sec: float = 0.0
     strength: float = 1.0
     level_db: float = 0.0
     pitch: float | None = None

@@ -8,7 +8,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from groove.errors import OptionError
-from groove.take.alignment import Alignment, align
+from groove.take.alignment import Alignment, align, due_range
 from groove.take.course import MeasuredBy
 from groove.take.heard import HeardNote, HeardTake
 from groove.take.manner import LevelFigures
@@ -35,8 +35,6 @@ from groove.verdict import (
 HALF_A_TONE = 0.6
 LIKELY_STRENGTH = 0.5
 """How strong an onset must be to be told as a possible extra note."""
-EDGE_BEATS = 4
-"""As many beats at either end may be unheard notes; more were not played."""
 MOST_WORST = 3
 SAME_SEC = 0.06
 """An onset as near to where a note of a repeated bar would lie is that note."""
@@ -266,14 +264,7 @@ def _length(figures: TakeFigures) -> Length:
 def _missed(reference: TakeReference, alignment: Alignment) -> tuple[int, ...]:
     """Return the notes that were due while the player played, and were not heard."""
     paired = {pair.expected for pair in alignment.pairs}
-    notes = reference.notes
-    edge = EDGE_BEATS * reference.beat_sec
-    first, last = alignment.first, alignment.last
-    if notes[first].sec - notes[0].sec < edge:
-        first = 0
-    if notes[-1].sec - notes[last].sec < edge:
-        last = len(notes) - 1
-    return tuple(index for index in range(first, last + 1) if index not in paired)
+    return tuple(index for index in due_range(reference, alignment) if index not in paired)
 
 
 def _wrong(

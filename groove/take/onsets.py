@@ -18,11 +18,12 @@ from groove.take.onset_net import onset_chances
 from groove.take.working_rate import WORKING_RATE_HZ, at_working_rate
 
 if TYPE_CHECKING:
-    from numpy import float32, intp
+    from numpy import bool_, float32, intp
     from numpy.typing import NDArray
 
     Samples = NDArray[float32]
     Places = NDArray[intp]
+    Flags = NDArray[bool_]
 
 BELIEVED = 0.4
 """The chance from which on an onset is one, where nothing is known of what is to be played."""
@@ -30,11 +31,15 @@ BELIEVED = 0.4
 WEAKEST = 0.06
 """The chance of the weakest onsets that are kept: something may have been struck there."""
 
+CLEAR_ERROR_SEC, UNCLEAR_ERROR_SEC = 0.0006, 0.003
+"""How far an onset strays from the truth (SD), by whether its attack is clear: of made takes."""
+
 _APART_SEC = 0.03
 _PEAK_SHARE = 0.7  # a peak between two hops is seen lower from them
 _STEPS = (96,)
 _LEVEL_SEC = 0.08
 _FAINT_DB = 45.0  # under the take's loud notes: the noise of a pause, no stroke
+_IDLE_SEC, _IDLE_DB, _QUIET_PERCENT = 1.0, 3.0, 5
 _GHOST_UNDER_DB = 8.0
 _GHOST_NEIGHBOURS = 4
 _CHUNK_SEC, _OVERLAP_SEC = 30, 2
@@ -48,10 +53,11 @@ class Onset:
     that something was struck there; ``level_db`` is the RMS of the 80 ms from there on, in dB
     under full scale; ``pitch`` a MIDI number with its fraction, or None where none is heard, and
     ``pitch_confidence`` (0 to 1) how periodic the sound is; ``is_ghost_like`` is whether it is
-    much softer than its neighbours.
+    much softer than its neighbours; ``error_sec`` how far ``sec`` strays from the truth (SD).
     """
 
     sec: float
+    error_sec: float
     strength: float
     level_db: float
     pitch: float | None
@@ -65,6 +71,7 @@ class _Struck:
     """An onset before it is known what its neighbours are like."""
 
     sec: float
+    error_sec: float
     strength: float
     level_db: float
     pitch: float | None
@@ -100,8 +107,8 @@ class _Stretch:
     def start_sec(self) -> float:
         return self.start_frame / WORKING_RATE_HZ
 
-    def likely(self, least: float) -> "tuple[Places, Samples]":
-        """Return the samples at which onsets are likely, and how likely, in their order."""
+    def likely(self, least: float) -> "tuple[Places, Flags, Samples]":
+        """Return the samples at which onsets are likely, which are clear, and how likely."""
         import numpy
 
         scene = Scene(self.samples)
@@ -118,9 +125,9 @@ class _Stretch:
         frames = frames.clip(0, len(self.samples) - 1)
         kept = (chances >= least) & (frames >= self.kept_from) & (frames < self.kept_to)
         frames, chances = _apart(frames[kept], chances[kept])
-        return attacks(self.samples, frames), chances
+        return *attacks(self.samples, frames), chances
 
-    def heard(self, frames: "Places", chances: "Samples") -> list[_Struck]:
+    def heard(self, frames: "Places", is_clear: "Flags", chances: "Samples") -> list[_Struck]:
         """Return what is struck at these samples, with its level, pitch and end.
 
         A note sounds up to the next one that is believed, a weak one up to any.
@@ -132,10 +139,31 @@ class _Stretch:
         to_believed = numpy.minimum.accumulate(numpy.append(believed, count)[::-1])[::-1][1:]
         to_any = numpy.append(frames[1:], count)
         ends = numpy.where(chances >= BELIEVED, to_believed, to_any)
-        rows = zip(frames.tolist(), ends.tolist(), chances.tolist(), strict=True)
-        return [self._struck(*row) for row in rows]
+        errors = numpy.where(is_clear, CLEAR_ERROR_SEC, UNCLEAR_ERROR_SEC)
+        columns = (frames.tolist(), errors.tolist(), ends.tolist(), chances.tolist())
+        struck = [self._struck(*row) for row in zip(*columns, strict=True)]
+        is_idle = self._is_idle(frames)
+        return [one for one, idle in zip(struck, is_idle, strict=True) if one.pitch or not idle]
 
-    def _struck(self, frame: int, end: int, chance: float) -> _Struck:
+    def _is_idle(self, frames: "Places") -> "Flags":
+        """Return where for a second nothing rises over the noise: what stirs there is the noise.
+
+        The quiet of the stretch is what a twentieth of it lies under.
+        """
+        import numpy
+
+        size = int(_LEVEL_SEC * WORKING_RATE_HZ)
+        count = max(1, len(self.samples) // size)
+        parts = numpy.resize(self.samples, count * size).reshape(count, size)
+        levels = 10 * numpy.log10(numpy.square(parts).mean(axis=1) + 1e-12)
+        half = round(_IDLE_SEC / 2 / _LEVEL_SEC)
+        padded = numpy.pad(levels, half, mode="edge")
+        loudest = numpy.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1).max(axis=1)
+        quiet = float(numpy.percentile(levels, _QUIET_PERCENT))
+        found: Flags = loudest[(frames // size).clip(0, count - 1)] < quiet + _IDLE_DB
+        return found
+
+    def _struck(self, frame: int, error_sec: float, end: int, chance: float) -> _Struck:
         pitch, confidence = heard_pitch(
             self.samples, frame / WORKING_RATE_HZ, end / WORKING_RATE_HZ
         )
@@ -143,6 +171,7 @@ class _Stretch:
         sounds = sounding_sec(self.samples[frame:end], (end - frame) / WORKING_RATE_HZ)
         return _Struck(
             sec=sec,
+            error_sec=error_sec,
             strength=chance,
             level_db=_level_db(self.samples[frame:]),
             pitch=pitch,
@@ -244,6 +273,7 @@ def _with_neighbours(struck: Sequence[_Struck]) -> list[Onset]:
         onsets.append(
             Onset(
                 sec=each.sec,
+                error_sec=each.error_sec,
                 strength=each.strength,
                 level_db=each.level_db,
                 pitch=each.pitch,

@@ -30,6 +30,7 @@ class PairRows:
         self.notes = [reference.notes[pair.expected] for pair in alignment.pairs]
         self.due = numpy.array([note.sec for note in self.notes])
         self.onset = numpy.array([heard[pair.heard].sec for pair in alignment.pairs])
+        self.error = numpy.array([heard[pair.heard].error_sec for pair in alignment.pairs])
         self.piece = numpy.array([alignment.pieces[pair.expected] for pair in alignment.pairs])
         self.slot = numpy.array([note.slot for note in self.notes])
         self.bar = numpy.array([note.bar for note in self.notes])

@@ -59,6 +59,18 @@ def test_what_was_heard_already_is_not_heard_twice() -> None:
     assert len(with_due(heard, [weak(SECS[9])], REFERENCE, alignment)) == len(heard) + 1
 
 
+def test_the_last_note_is_listened_for_too() -> None:
+    """A beat and less after the last note that was heard, one more is due."""
+    heard, last = heard_at(SECS[:-1]), len(SECS) - 1
+    alignment = replace(
+        known_alignment(REFERENCE, SECS),
+        pairs=tuple(Pair(at, at) for at in range(last)),
+        last=last - 1,
+    )
+    after = with_due(heard, [weak(SECS[last])], REFERENCE, alignment)
+    assert [note.sec for note in after] == SECS
+
+
 def test_another_pitch_rings_on_and_is_no_note() -> None:
     """The line is all of pitch 40."""
     assert found_with([weak(SECS[9], pitch=43.0)]) == []

@@ -55,11 +55,13 @@ def test_what_has_no_clear_attack_stays_where_it_was_seen() -> None:
     noise = 1e-4 * numpy.random.default_rng(2).standard_normal(len(times))
     frames = numpy.array([11_000])
     swelling = (times * tone + noise).astype(numpy.float32)
-    assert attacks(swelling, frames).tolist() == [11_000]
+    assert [each.tolist() for each in attacks(swelling, frames)] == [[11_000], [False]]
     cut_in = tone * (times >= 11_040 / WORKING_RATE_HZ) * numpy.cos(2 * numpy.pi * 1000 * times)
     struck = (0.3 * tone + cut_in + noise).astype(numpy.float32)
-    assert abs(attacks(struck, frames)[0] - 11_040) <= 8
-    assert attacks(struck, numpy.array([11_300])).tolist() == [11_300]  # too far to be the same
+    found, is_clear = attacks(struck, frames)
+    assert abs(found[0] - 11_040) <= 8 and is_clear.all()
+    found, is_clear = attacks(struck, numpy.array([11_300]))
+    assert (found.tolist(), is_clear.tolist()) == ([11_300], [False])  # too far to be the same
 
 
 @pytest.mark.parametrize("late_ms", [-25.0, 25.0])

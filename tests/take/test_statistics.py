@@ -2,6 +2,7 @@
 
 import numpy
 import pytest
+from msgspec.structs import replace
 
 from groove.take.course import MeasuredBy
 from groove.take.reference import TakeReference
@@ -123,6 +124,21 @@ def test_a_slot_that_is_early_is_found_and_leaves_the_spread_alone() -> None:
     assert found.sd_ms == pytest.approx(6, abs=1)
 
 
+@pytest.mark.parametrize(("own_ms", "heard_ms"), [(3.0, 3.0), (12.0, 3.0), (1.0, 3.0)])
+def test_the_spread_is_the_players_and_not_the_ears(own_ms: float, heard_ms: float) -> None:
+    """Variances add up; of an ear that strays more than the player half of the spread is left."""
+    reference = even_reference(32)
+    rng = numpy.random.default_rng(6)
+    strays = rng.normal(0, own_ms, 256) + rng.normal(0, heard_ms, 256)
+    onsets = [1 + n.sec + s / 1000 for n, s in zip(reference.notes, strays.tolist(), strict=True)]
+    heard = [replace(note, error_sec=heard_ms / 1000) for note in heard_at(onsets)]
+    found = take_figures(reference, heard, known_alignment(reference, onsets))
+    whole = (own_ms**2 + heard_ms**2) ** 0.5
+    assert found.sd_ms == pytest.approx(max(own_ms, whole / 2), rel=0.15)
+    plain = take_figures(reference, heard_at(onsets), known_alignment(reference, onsets))
+    assert plain.sd_ms == pytest.approx(whole, rel=0.1)
+
+
 def test_lateness_is_unknown_without_a_click() -> None:
     reference = even_reference(8)
     found = figures_of(reference, [1.025 + n.sec for n in reference.notes], is_known=False)
@@ -136,8 +152,6 @@ def test_lateness_is_unknown_without_a_click() -> None:
 def test_holds_and_ritards_are_left_out_of_the_drift() -> None:
     """A last bar held to twice its length is no dragging."""
     reference = even_reference(8)
-    from msgspec.structs import replace
-
     notes = tuple(replace(note, is_timed=note.bar < 7) for note in reference.notes)
     held = replace(reference, notes=notes)
     last = reference.bars[7].start_sec

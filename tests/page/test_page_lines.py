@@ -184,6 +184,20 @@ def test_what_begins_in_a_line_goes_on_where_the_line_is_like_another(
     assert compare(monkeypatch, performance, bare, (WIDE,)) >= 16
 
 
+def test_a_line_that_begins_with_bar_one_again_has_its_number(
+    library: Library, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The engraver leaves a number 1 out where it is not told to print it."""
+    performance, song = placed("key: D\nfeel: long notes\nfills: none\na:\n" + "| D " * 24, library)
+    score = build_score(performance, song, tuning=STANDARD, written_out=True)
+    again = {9: 1, 17: 1}
+    measures = tuple(
+        replace(m, heading="", written_bar=again.get(m.number, m.written_bar))
+        for m in score.measures
+    )
+    assert compare(monkeypatch, performance, replace(score, measures=measures), (NARROW,)) == 6
+
+
 def test_a_song_of_more_of_the_same_is_drawn_with_no_more_work(
     library: Library, monkeypatch: pytest.MonkeyPatch
 ) -> None:

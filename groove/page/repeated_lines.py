@@ -132,13 +132,13 @@ def _look(own: Sequence[Measure], before: Measure | None, after: Measure | None)
 def _measure_look(measure: Measure | None, first: int) -> object:
     """Return what a measure looks like; its number is counted from ``first``, the line's first.
 
-    The number that is printed is put in later, but 1 is printed in few places alone.
+    The number that is printed is put in later.
     """
     if measure is None:
         return None
     look = tuple(getattr(measure, name) for name in _LOOKS_OF_MEASURE)
     voices = tuple(_voice_look(voice, first) for voice in measure.voices)
-    return measure.number - first, measure.written_bar == 1, look, voices
+    return measure.number - first, look, voices
 
 
 def _voice_look(voice: Voice, first: int) -> object:

@@ -84,14 +84,18 @@ def finger_line(
     tempo_map: TempoMap,
     tuning: Tuning = STANDARD,
     options: NeckOptions | None = None,
+    tables: GripTables | None = None,
 ) -> FingeredLine:
     """Return the line with the cheapest place for every note (see ``Weights``).
 
-    Raises NeckError, with the bar and what would do, for a part that no hand can play.
+    ``tables`` are those of an earlier line with the same options and tuning, whose costs are kept
+    there (``line_tables``).  Raises NeckError, with the bar and what would do, for a part that no
+    hand can play.
     """
     options = options or NeckOptions()
     whole = sorted(notes, key=lambda note: (note.grid_tick, note.pitch))
-    hand = make_hand(tuning, options)
+    tables = tables or line_tables(tuning, options)
+    hand = tables.hand
     _check_playable(whole, tuning, options)
     line = _lowest_at_once(whole)
     tasks, same_run = hand_tasks(line, options.start_fret)
@@ -105,7 +109,6 @@ def finger_line(
     windows_ms = _windows_ms(line, tempo_map)
     steps = _steps(windows_ms, same_run)
     # What is known of a bar changes what its grips cost, and no move: they are priced once.
-    tables = GripTables(hand)
     path = cheapest_grips(tables, tasks, steps)
     known = as_known(line, tasks, path.grips) if path.grips else tasks
     if known != tasks:
@@ -123,6 +126,11 @@ def finger_line(
         tuning=tuning,
         options=options,
     )
+
+
+def line_tables(tuning: Tuning, options: NeckOptions) -> GripTables:
+    """Return empty tables for lines that are fingered one after another with the same options."""
+    return GripTables(make_hand(tuning, options))
 
 
 def finger_performance(

@@ -12,9 +12,10 @@ from msgspec import structs
 
 from groove.errors import NeckError
 from groove.events import FretPlace, Note, Touch
-from groove.neck.fingering import finger_line
+from groove.neck.fingering import finger_line, line_tables
 from groove.neck.instrument import Tuning
 from groove.neck.options import NeckOptions
+from groove.neck.path import GripTables
 from groove.page.moved import MOVES
 from groove.timing import TempoMap
 
@@ -25,6 +26,7 @@ LOW_ENOUGH = 9
 _MANY = 3
 """One bar in so many that leave the neck takes the section with it."""
 
+_Tables = dict[NeckOptions, GripTables]
 MovedNote = list[int]
 """Semitones by which a note is moved, string, fret, finger."""
 
@@ -33,22 +35,23 @@ def moved_lines(
     notes: Sequence[Note], tempo_map: TempoMap, tuning: Tuning, moves: Iterable[int] = MOVES
 ) -> dict[int, list[MovedNote]]:
     """Return the rows of the notes, which come as on the page, moved to other keys."""
+    tables: _Tables = {}
     return {
-        semitones: _moved_rows(notes, semitones, tempo_map, tuning)
+        semitones: _moved_rows(notes, semitones, tempo_map, tuning, tables)
         for semitones in moves
         if semitones and notes
     }
 
 
 def _moved_rows(
-    notes: Sequence[Note], semitones: int, tempo_map: TempoMap, tuning: Tuning
+    notes: Sequence[Note], semitones: int, tempo_map: TempoMap, tuning: Tuning, tables: _Tables
 ) -> list[MovedNote]:
     """Return the rows in one key."""
     by = _octaves(notes, semitones, tuning)
     moved = [_moved(note, each, tuning) for note, each in zip(notes, by, strict=True)]
     first_like = _first_alike(moved)
     own = [index for index, like in enumerate(first_like) if index == like]
-    placed = _placed([moved[index] for index in own], tempo_map, tuning)
+    placed = _placed([moved[index] for index in own], tempo_map, tuning, tables)
     places = dict(zip(own, placed, strict=True))
     return [[each, *places[like]] for each, like in zip(by, first_like, strict=True)]
 
@@ -103,12 +106,14 @@ def _first_alike(notes: Sequence[Note]) -> list[int]:
     return found
 
 
-def _placed(notes: Sequence[Note], tempo_map: TempoMap, tuning: Tuning) -> list[MovedNote]:
+def _placed(
+    notes: Sequence[Note], tempo_map: TempoMap, tuning: Tuning, tables: _Tables
+) -> list[MovedNote]:
     """Return string, fret and finger of every note, in order."""
+    options = _options(notes, tuning)
+    own = tables.setdefault(options, line_tables(tuning, options))
     try:
-        line = finger_line(
-            notes, tempo_map=tempo_map, tuning=tuning, options=_options(notes, tuning)
-        )
+        line = finger_line(notes, tempo_map=tempo_map, tuning=tuning, options=options, tables=own)
     except NeckError:
         # What was written for two strings at once may not be had in every key.
         return list(_lowest_places(notes, tuning))

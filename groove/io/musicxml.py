@@ -11,6 +11,7 @@ from xml.etree.ElementTree import Element
 from groove.bar_place import BandWord
 from groove.chart.model import Song
 from groove.events import NO_CHORD
+from groove.io.early import put_early
 from groove.io.foreign import ForeignBar, ForeignSong, foreign_to_song
 from groove.io.gate import Gate, Where, fine_place, meter_of, one_line, shortened
 from groove.io.musicxml_file import ScoreTree, read_tree
@@ -62,6 +63,7 @@ def song_from_musicxml(data: bytes, source: str = "score", line: str = "") -> So
     bass = bass_part(root, gate, line)
     if bass is not None:
         _add_line(foreign, LineReader(bass, gate, [bar.where for bar in foreign.bars]).read())
+        put_early(foreign.bars)
     song = foreign_to_song(foreign, gate)
     own, is_own = own_song(root, song, source)
     if not is_own or bass is None or (is_as_drawn(root, bass) and not line):

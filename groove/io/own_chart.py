@@ -2,7 +2,8 @@
 
 As long as the bars and chords of the file say the same as its chart, the chart is what is read.
 Where only chords were changed they go into the chart, which keeps its form, feel and words; where
-bars were, what a chart asks of the band is kept.
+bars were, what a chart asks of the band is kept.  Of a file without its chart the other fields
+are read: feel, fills, swing, seed, and a form that says the same.
 """
 
 from collections.abc import Sequence
@@ -14,16 +15,27 @@ from msgspec.structs import replace
 
 from groove.chart.form import PlayedBar, unroll
 from groove.chart.laying import lay_line
-from groove.chart.model import ChordSpan, Notation, Section, Song, TabLine, WrittenBar
+from groove.chart.model import (
+    ChordSpan,
+    Notation,
+    Section,
+    Settings,
+    Song,
+    TabLine,
+    WrittenBar,
+)
 from groove.chart.parse import parse_chart
 from groove.chart.transpose import sounding_song
 from groove.errors import ChartError
+from groove.io.own_fields import of_name, own_field, with_own_fields, without_swing
 from groove.notices import NoticeKind, make_notice
 from groove.sheet.line_print import LINE_FIELD, line_print
 from groove.sheet.musicxml import CHART_FIELD
 
 KEPT_SETTINGS = ("feel", "fills", "swing", "vary", "seed", "bass_tone")
 """What a chart asks of the band that no sign of the file says."""
+KEPT_IN_SECTIONS = ("feel", "bass", "drums", "keys", "fills", "swing", "vary")
+"""The same of a section, where one of its name is still there."""
 
 
 def own_song(root: Element, song: Song, source: str) -> tuple[Song, bool]:
@@ -33,27 +45,31 @@ def own_song(root: Element, song: Song, source: str) -> tuple[Song, bool]:
     """
     own = _carried(root, source)
     if own is None:
-        return song, False
+        return with_own_fields(root, song), False
     bars, theirs = _bars_of(own), _bars_of(song)
     said = [_said(bar) for bar in bars]
     if said == [_said(bar) for bar in theirs]:
         return own, True
     if changed := _with_chords(own, theirs):
         return changed, True
-    song = _without_swing(song)
-    settings = {name: getattr(own.settings, name) for name in KEPT_SETTINGS}
-    stated = {name: value for name, value in settings.items() if value is not None}
-    return replace(song, settings=replace(song.settings, **stated)), False
+    song = without_swing(song)
+    settings = _kept(song.settings, own.settings, KEPT_SETTINGS)
+    sections = tuple(_asked(section, own) for section in song.sections)
+    return replace(song, settings=settings, sections=sections, riffs=own.riffs), False
 
 
-def _without_swing(song: Song) -> Song:
-    """Return a song without the swing that its file says, which its chart's feel brings."""
-    even = replace(song.settings, swing=None)
-    sections = tuple(
-        replace(section, settings=replace(section.settings, swing=None))
-        for section in song.sections
-    )
-    return replace(song, settings=even, sections=sections)
+def _kept(settings: Settings, own: Settings, names: Sequence[str]) -> Settings:
+    """Return settings with those of a chart that it states."""
+    values = {name: getattr(own, name) for name in names}
+    return replace(settings, **{name: v for name, v in values.items() if v is not None})
+
+
+def _asked(section: Section, own: Song) -> Section:
+    """Return a section with what the chart asks of the band in that of its name."""
+    named = of_name(section.name, {each.name.casefold(): each for each in own.sections})
+    if named is None:
+        return section
+    return replace(section, settings=_kept(section.settings, named.settings, KEPT_IN_SECTIONS))
 
 
 def is_as_drawn(root: Element, bass: Element) -> bool:
@@ -69,12 +85,6 @@ def with_line_of(own: Song, song: Song) -> Song:
     settings = replace(own.settings, tuning=song.settings.tuning)
     own = replace(own, settings=settings, notices=(*own.notices, *notices, *song.notices))
     return lay_line(own, [line if isinstance(line, TabLine) else None for line in lines])
-
-
-def own_field(root: Element, name: str) -> str:
-    """Return a text that a file of ours carries, empty for none."""
-    fields = root.iter("miscellaneous-field")
-    return next((each.text or "" for each in fields if each.get("name") == name), "")
 
 
 def _carried(root: Element, source: str) -> Song | None:

@@ -29,6 +29,7 @@ DOCTYPE = (
     '"http://www.musicxml.org/dtds/partwise.dtd">\n'
 )
 CHART_FIELD = "groove-chart"
+SECTION_FEELS_FIELD = "section feels"
 PART_NAMES = {Part.BASS: "Bass", Part.DRUMS: "Drums", Part.KEYS: "Keys", Part.CLICK: "Click"}
 FIXED_ZIP_DATE = (2000, 1, 1, 0, 0, 0)
 CONTAINER = (
@@ -121,6 +122,11 @@ def _chart_fields(song: Song) -> Mapping[str, str]:
     fields = {
         "form": form_text(song),
         "feel": settings.feel.name if settings.feel else "",
+        SECTION_FEELS_FIELD: ", ".join(
+            f"{section.name}: {section.settings.feel.name}"
+            for section in song.sections
+            if section.settings.feel
+        ),
         "fills": str(settings.fills or ""),
         "swing": str(settings.swing or ""),
         "seed": "" if settings.seed is None else str(settings.seed),

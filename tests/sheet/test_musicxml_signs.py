@@ -202,12 +202,14 @@ def test_a_tempo_counts_the_beat_and_sounds_in_quarters(
 
 def test_what_only_a_chart_says_travels_as_text(library: Library) -> None:
     head = "title: x\nkey: C\nfeel: soul\nfills: many\nswing: 58% eighths\nseed: 7\n"
-    root = tree(xml(library, head + "a:\n  | C | <F |\nb:\n  | G | C |\nform: a x2, b\n"))
+    root = tree(
+        xml(library, head + "a:\n  | C | <F |\nb:\n  feel: shuffle\n  | G | C |\nform: a x2, b\n")
+    )
     fields = {f.get("name"): f.text for f in root.iter("miscellaneous-field")}
     assert fields.pop("groove-chart") and fields.pop("groove-line")
     assert fields == {
         "form": "a x2, b", "feel": "soul", "fills": "many", "swing": "58% eighths", "seed": "7",
-        "pushes": "1",
+        "pushes": "1", "section feels": "b: shuffle",
     }  # fmt: skip
 
 

@@ -6,10 +6,11 @@ ask for it.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
 from math import inf
 from operator import add
 from typing import NamedTuple
+
+from msgspec import Struct, field
 
 Costs = Sequence[float]
 Moves = Sequence[Costs]
@@ -62,24 +63,21 @@ def exact(cost: float) -> float:
     return (cost + _GRAIN) - _GRAIN
 
 
-@dataclass(eq=False, slots=True)
-class Stage:
+class Stage(Struct, eq=False):
     """The moves to a layer and the costs of its choices; one is known by its identity."""
 
     moves: Moves
     costs: Costs
 
 
-@dataclass(eq=False, slots=True)
-class _State:
+class _State(Struct, eq=False):
     """What the paths to each choice of a layer cost above the cheapest, and what follows."""
 
     above: tuple[float, ...]
     after: dict[Stage, tuple["_State", float, list[int]]] = field(default_factory=dict)
 
 
-@dataclass(slots=True)
-class KnownStages:
+class KnownStages(Struct, eq=False):
     """The stages of searches that were made, for lines in which the same stages come again.
 
     From layers that cost the same above their cheapest choice a stage leads to the same, wherever

@@ -5,14 +5,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from groove.errors import MidiError
-from groove.events import Part
+from groove.events import Marker, Part
 from groove.io.midi import MidiContents, midi_bytes, read_midi, write_midi
 from groove.io.midi_contents import (
+    ControlChange,
+    KeySignature,
     MeterChange,
     MidiEvent,
     NoteOff,
     NoteOn,
     ProgramChange,
+    TextEvent,
     TrackEnd,
     TrackName,
 )
@@ -136,6 +139,81 @@ def test_quantity_that_no_file_can_hold_is_not_written() -> None:
     too_late = MidiContents(format=0, ticks_per_quarter=96, tracks=((TrackEnd(0x10000000),),))
     with pytest.raises(ValueError, match="268,435,455"):
         write_midi(too_late)
+
+
+@pytest.mark.parametrize(
+    "event",
+    [
+        NoteOn(0, 0, 60, 100),
+        NoteOn(0, 17, 60, 100),
+        NoteOn(0, 1, 128, 100),
+        NoteOff(0, 1, 60, -1),
+        ProgramChange(0, 1, 128),
+        ControlChange(0, 1, 7, 128),
+        TempoChange(0, 1 << 24),
+        MeterChange(0, Meter(3, 6), 24),
+        MeterChange(0, Meter(256, 4), 24),
+        KeySignature(0, 8, False),
+        KeySignature(0, -8, True),
+    ],
+    ids=repr,
+)
+def test_what_has_no_bytes_is_not_written(event: MidiEvent) -> None:
+    """Channels 1-16 and data of seven bits (MIDI 1.0), tempi of three bytes, units of powers of
+    two, and keys of at most seven signs (Standard MIDI Files 1.0)."""
+    with pytest.raises(ValueError, match=r"no MIDI message|of a MIDI file|range\(0, 256\)"):
+        write_midi(MidiContents(format=0, ticks_per_quarter=96, tracks=((event, TrackEnd(0)),)))
+
+
+def test_a_meta_event_ends_running_status() -> None:
+    """Standard MIDI Files 1.0: meta events cancel any running status which was in effect."""
+    track = (NoteOn(0, 1, 60, 9), NoteOn(0, 1, 64, 9), Marker(0, "A"), NoteOn(0, 1, 67, 9))
+    data = write_midi(MidiContents(format=0, ticks_per_quarter=96, tracks=((*track, TrackEnd(0)),)))
+    assert data[22:].hex(" ") == "00 90 3c 09 00 40 09 00 ff 06 01 41 00 90 43 09 00 ff 2f 00"
+
+
+def test_mido_reads_every_event_at_its_bounds() -> None:
+    told: tuple[MidiEvent, ...] = (
+        TrackName(0, "café ♭"),
+        TextEvent(0, "x" * 200),
+        Marker(0, ""),
+        MeterChange(0, Meter(255, 64), 18),
+        KeySignature(0, -7, False),
+        KeySignature(0, 7, True),
+        TempoChange(0, (1 << 24) - 1),
+        ProgramChange(0, 16, 127),
+        ControlChange(0, 16, 10, 0),
+        NoteOn(300, 16, 127, 1),
+        NoteOn(300, 1, 0, 127),
+        NoteOff(301, 1, 0, 0),
+        NoteOff(301, 16, 127, 64),
+        TrackEnd(0x4000),
+    )
+    data = write_midi(MidiContents(format=0, ticks_per_quarter=96, tracks=(told,)))
+    [track] = mido_file(data).tracks
+    read = [{k: v for k, v in message.dict().items() if v != 0 or k != "time"} for message in track]
+    assert read == [
+        {"type": "track_name", "name": "café ♭"},
+        {"type": "text", "text": "x" * 200},
+        {"type": "marker", "text": ""},
+        {
+            "type": "time_signature",
+            "numerator": 255,
+            "denominator": 64,
+            "clocks_per_click": 18,
+            "notated_32nd_notes_per_beat": 8,
+        },
+        {"type": "key_signature", "key": "Cb"},
+        {"type": "key_signature", "key": "A#m"},
+        {"type": "set_tempo", "tempo": 16777215},
+        {"type": "program_change", "channel": 15, "program": 127},
+        {"type": "control_change", "channel": 15, "control": 10, "value": 0},
+        {"type": "note_on", "channel": 15, "note": 127, "velocity": 1, "time": 300},
+        {"type": "note_on", "channel": 0, "note": 0, "velocity": 127},
+        {"type": "note_on", "channel": 0, "note": 0, "velocity": 0, "time": 1},
+        {"type": "note_off", "channel": 15, "note": 127, "velocity": 64},
+        {"type": "end_of_track", "time": 0x4000 - 301},
+    ]
 
 
 def conductor_bytes(data: bytes) -> bytes:

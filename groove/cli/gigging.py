@@ -9,7 +9,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from groove.cli.gig_songs import PRINTED, GigMaker, SongJob, make_song
-from groove.cli.jobs import attempted, lost_job
+from groove.cli.jobs import attempted, longest_first, lost_job
 from groove.cli.sounding import progress_bar
 from groove.cli.values import parse_tempo, parse_wanted_key
 from groove.errors import GrooveError, OptionError
@@ -164,7 +164,8 @@ def by_processes(at_once: int) -> Making:
             return map(work, jobs)
         from groove.cli.workers import Crew
 
-        return Crew(work, min(at_once, len(jobs)), lost=lost_job).results(jobs)
+        begin = longest_first([job.chart for job in jobs], at_once)
+        return Crew(work, min(at_once, len(jobs)), lost=lost_job).results(jobs, begin)
 
     return make
 

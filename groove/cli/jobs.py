@@ -12,6 +12,9 @@ Result = Mapping[str, object] | str
 """What came of a chart: data, or a text that is printed; empty where all is said."""
 Outcome = Result | GrooveError
 
+MOST_SORTED = 16
+"""How many charts for each process are looked at before the first is begun."""
+
 Wanted = TypeVar("Wanted")
 Made = TypeVar("Made")
 
@@ -44,7 +47,8 @@ def each_job(
     if at_once > 1 and len(jobs) > 1:
         from groove.cli.workers import Crew
 
-        outcomes = Crew(attempt, min(at_once, len(jobs)), lost=lost_job).results(jobs)
+        begin = longest_first([job.chart for job in jobs], at_once)
+        outcomes = Crew(attempt, min(at_once, len(jobs)), lost=lost_job).results(jobs, begin)
     for job, outcome in zip(jobs, outcomes, strict=True):
         if isinstance(outcome, GrooveError):
             # The code alone: an error holds on to all that its chart was read into.
@@ -80,6 +84,32 @@ def attempted(job: Wanted, work: Callable[[Wanted], Made]) -> Made | GrooveError
         return work(job)
     except GrooveError as error:
         return error
+
+
+def longest_first(charts: Sequence[str], at_once: int) -> Sequence[int]:
+    """Return in which order charts are begun, by their indices: the longest song first.
+
+    So no process is left alone with a long song at the end.  With many charts for each process
+    that hardly matters, and reading them all would: then the order is theirs.
+    """
+    if len(charts) > at_once * MOST_SORTED:
+        return range(len(charts))
+    lengths = [_song_sec(chart) for chart in charts]
+    return sorted(range(len(charts)), key=lambda index: -lengths[index])
+
+
+def _song_sec(chart: str) -> float:
+    """Return about how long a song lasts, 0 where that cannot be told, and why is told later."""
+    from groove.chart.form import unroll
+    from groove.io.charts import STANDARD_INPUT, read_song
+
+    if chart == STANDARD_INPUT:  # it is read once, by who plays it
+        return 0.0
+    try:
+        song = read_song(chart)
+        return len(unroll(song)) * song.meter.pulse_count * 60 / float(song.tempo.bpm)
+    except GrooveError:
+        return 0.0
 
 
 def lost_job(job: HasChart, code: int) -> GrooveError:

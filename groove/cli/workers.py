@@ -51,12 +51,19 @@ class Crew(Generic[Item, _Result]):
         for _ in range(size):
             self._start_one()
 
-    def results(self, items: Sequence[Item]) -> Iterator[_Result]:
-        """Yield the result of every item in order, and let the workers go."""
+    def results(self, items: Sequence[Item], begin: Sequence[int] = ()) -> Iterator[_Result]:
+        """Yield the result of every item in order, and let the workers go.
+
+        ``begin`` are the indices of the items in the order in which they are begun, where that is
+        another one.
+        """
         try:
             # The threads only wait for their workers; signals come to the main one.
             with ThreadPoolExecutor(self._size) as waiters:
-                yield from waiters.map(self._result, items)
+                begun = begin or range(len(items))
+                found = {index: waiters.submit(self._result, items[index]) for index in begun}
+                for index in range(len(items)):
+                    yield found.pop(index).result()
         finally:
             for worker in self._all:
                 with suppress(OSError):  # what a worker that has ended did not take

@@ -19,12 +19,21 @@ HEAD = """#set document(title: {title})
 #set text(font: ("Libertinus Serif", "DejaVu Sans Mono"), size: 10.5pt, lang: "en")
 #set par(leading: 0.5em, spacing: 0.7em)
 #let fitted(body) = layout(size => {{
-  let factor = 1.0
-  for step in range(40) {{
-    let taken = measure(block(width: size.width / factor, body)).height * factor
-    if taken <= size.height {{ break }}
-    factor = factor * 0.94
+  let shrunk(step) = calc.pow(0.94, step)
+  let taken(step) = measure(block(width: size.width / shrunk(step), body)).height * shrunk(step)
+  let fits(step) = taken(step) <= size.height
+  let step = 0
+  let share = size.height / taken(0)
+  if share < 1 {{
+    // Text that is shrunk takes less in both directions: near the root of what it must give up.
+    step = calc.clamp(int(calc.ln(share) / calc.ln(0.94) / 2), 1, 40)
+    if fits(step) {{
+      while step > 1 and fits(step - 1) {{ step -= 1 }}
+    }} else {{
+      while step < 40 and not fits(step) {{ step += 1 }}
+    }}
   }}
+  let factor = shrunk(step)
   scale(factor * 100%, origin: top + left, reflow: true, block(width: size.width / factor, body))
 }})
 """

@@ -40,6 +40,9 @@ from groove.text.summary import performance_data
 PRINTED = ("sheet", "card")
 """Kinds that a gig book is made of, the first that there is."""
 
+FILE_ENDINGS = ("", "-without-bass", *(f"-{kind}" for kind in PRINTED))
+"""What stands after a song's name in the names of its files, before their suffixes."""
+
 
 class GigMaker(Struct, frozen=True, kw_only=True):
     """Where a set goes and what is made of it; plain values, so that processes share it."""

@@ -8,7 +8,7 @@ from pathlib import Path
 from msgspec import Struct
 from msgspec.structs import replace
 
-from groove.cli.gig_songs import PRINTED, GigMaker, SongJob, make_song
+from groove.cli.gig_songs import FILE_ENDINGS, PRINTED, GigMaker, SongJob, make_song
 from groove.cli.jobs import attempted, longest_first, lost_job
 from groove.cli.sounding import progress_bar
 from groove.cli.values import parse_tempo, parse_wanted_key
@@ -92,7 +92,10 @@ def make_set(maker: GigMaker, make: Making) -> MadeSet:
 
 
 def _told(outcome: SongOutcome) -> SongRecord | str:
-    return outcome.message if isinstance(outcome, GrooveError) else outcome
+    """Return what a song's row tells: of an error its first line, which has the place."""
+    if isinstance(outcome, GrooveError):
+        return outcome.report().partition("\n")[0]
+    return outcome
 
 
 def _kept(folder: GigFolder, job: SongJob, maker: GigMaker) -> SongRecord | None:
@@ -136,12 +139,17 @@ def _song_jobs(
 
 def _free_stem(stem: str, taken: Iterable[str]) -> str:
     """Return what the files of a song are called, told apart from those of others."""
-    used = {name.casefold() for name in taken} | _OWN_STEMS
+    used = {name for other in taken for name in _own_names(other)} | _OWN_STEMS
     number, found = 1, stem
-    while found.casefold() in used:
+    while not used.isdisjoint(_own_names(found)):
         number += 1
         found = f"{stem}-{number}"
     return found
+
+
+def _own_names(stem: str) -> set[str]:
+    """Return the names, without suffixes, that files of a song may have."""
+    return {f"{stem}{ending}".casefold() for ending in FILE_ENDINGS}
 
 
 def _with_overrides(base: PerformOptions, song: SetSong, source: str) -> PerformOptions:

@@ -78,8 +78,13 @@ def running_order(
 
 
 def length_words(order: RunningOrder) -> str:
-    """Return how long it all takes: ``12 songs, 58:20, and 15:00 of breaks``."""
+    """Return how long it all takes: ``12 songs, 58:20, and 15:00 of breaks``.
+
+    Songs that could not be made are told, for the length is without them.
+    """
     songs = counted(sum(row.number > 0 for row in order.rows), "song")
+    missing = sum(row.number > 0 and row.record is None for row in order.rows)
+    songs += f" ({missing} not made)" if missing else ""
     breaks = f", and {clock_text(order.break_sec)} of breaks" if order.break_sec else ""
     return f"{songs}, {clock_text(order.total_sec - order.break_sec)}{breaks}"
 

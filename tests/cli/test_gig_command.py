@@ -17,9 +17,11 @@ from pathlib import Path
 import mido
 import pypdf
 import pytest
+from msgspec.structs import replace
 
 from groove.gig.gig_book import BookSong, book_source
 from groove.gig.running_order import GigRow, RunningOrder, SongRecord
+from groove.io import gig_folder
 from groove.io.gig_folder import RECORDS, GigFolder, fingerprint
 from tests.cli.command import Command
 from tests.conftest import ROOT
@@ -164,8 +166,46 @@ def test_what_a_song_is_made_of_is_told_apart(with_set: Command, tmp_path: Path)
         found.append(mark())
         patched.setenv("SOURCE_DATE_EPOCH", "1700000000")
         found.append(mark())
-        assert len(set(found)) == len(found) == 7
+        patched.setattr(gig_folder, "program_digest", lambda: "another program")
+        found.append(mark())
+        assert len(set(found)) == len(found) == 8
         assert mark() == found[-1]
+
+
+@pytest.mark.parametrize(
+    ("text", "stems"),
+    [
+        ("plum\nplum-without-bass\n", ("plum", "plum-without-bass-2")),
+        ("plum-without-bass\nplum\n", ("plum-without-bass", "plum-2")),
+        ("plum\nPLUM\n", ("plum", "PLUM-2")),
+    ],
+)
+def test_songs_whose_names_end_as_files_do_are_told_apart(
+    with_set: Command, text: str, stems: tuple[str, str]
+) -> None:
+    """Plum's own track without the bass would have the name of the other song's track.
+
+    Many disks take small letters and capitals for the same name.
+    """
+    with_set.write("PLUM.txt", FERN)
+    with_set.write("plum-without-bass.txt", FERN)
+    with_set.write("one.txt", text)
+    assert with_set("gig", "one.txt", "--as", "mid", "--jobs", "1").code == 0
+    made = {name for name in contents(with_set.folder / "one") if name.endswith(".mid")}
+    assert made == {stem + end for stem in stems for end in (".mid", "-without-bass.mid")}
+
+
+def test_a_file_that_a_song_of_the_set_has_too_stays(tmp_path: Path) -> None:
+    folder = GigFolder(tmp_path)
+    folder.prepare()
+    record = SongRecord(
+        fingerprint="", title="", key="", tempo="", sec=1, set_list="a.txt",
+        files={name: folder.write(name, b"x") for name in ("both.mid", "one.mid")},
+    )  # fmt: skip
+    folder.keep("gone", record)
+    folder.keep("here", replace(record, files={"both.mid": record.files["both.mid"]}))
+    assert folder.drop_others(["here"], "a.txt").removed == ("one.mid",)
+    assert (tmp_path / "both.mid").exists() and not (tmp_path / "one.mid").exists()
 
 
 def test_a_feel_of_the_set_is_played(with_set: Command) -> None:
@@ -284,7 +324,13 @@ def test_a_broken_chart_and_a_missing_one_stop_only_themselves(with_set: Command
     assert "cannot read gone.txt: No such file" in said.err
     names = set(contents(with_set.folder / "friday"))
     assert {"plum.mid", "plum-2.mid", "index.html"} < names and "fern.mid" not in names
-    assert "cannot read gone.txt" in (with_set.folder / "friday/index.html").read_text("utf-8")
+    index = Links()
+    index.feed((with_set.folder / "friday/index.html").read_text("utf-8"))
+    assert "fern.txt: not made. fern.txt:6:7: cannot read the chord 'Zebra'" in index.texts
+    assert any("cannot read gone.txt" in text for text in index.texts)
+    # Three songs of 16 s are there, and the two that are not count for nothing.
+    assert "5 songs (2 not made), 0:48, and 20:00 of breaks" in index.texts
+    assert said.out.startswith("Friday & more: 5 songs (2 not made), 0:48, and")
 
 
 def test_the_set_as_data(with_set: Command) -> None:

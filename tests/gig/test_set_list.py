@@ -50,6 +50,12 @@ def test_a_set_in_both_forms(text: str, source: str) -> None:
     assert len(found.songs) == 3
 
 
+def test_a_mark_before_the_text_is_none_of_it() -> None:
+    """The byte order mark of some editors (Unicode 15, 23.8)."""
+    found = parse_set_list("\ufeffa.txt\n", source="x.txt")
+    assert found.entries == (SetSong(chart="a.txt"),)
+
+
 @pytest.mark.parametrize(
     ("text", "told"),
     [

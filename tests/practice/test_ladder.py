@@ -23,8 +23,8 @@ F = Fraction
             75,
             [80, F(260, 3), F(280, 3), 100, F(320, 3), F(340, 3), 120],
         ),
-        # Only the top in beats: from 60 % of 100 beats.
-        (Ladder(top=F(70), in_bpm=True), 100, [60, 65, 70]),
+        # Only the top in beats: from 60 % of 80, which is 48, by 5 beats: 53 and 58.
+        (Ladder(top=F(58), in_bpm=True), 80, [60, F("66.25"), F("72.5")]),
         (Ladder(bottom=F(96), in_bpm=True), 100, [96, 100]),
     ],
 )

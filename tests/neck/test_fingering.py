@@ -17,8 +17,13 @@ from music21.pitch import Pitch
 from groove.errors import NeckError, OptionError
 from groove.events import Note, Part, Role, Touch
 from groove.io.library import load_library
-from groove.neck.fingering import FingeredLine, finger_line, finger_performance
-from groove.neck.instrument import TUNINGS
+from groove.neck.fingering import (
+    FingeredLine,
+    finger_line,
+    finger_performance,
+    line_tables,
+)
+from groove.neck.instrument import STANDARD, TUNINGS
 from groove.neck.options import NeckOptions
 from groove.pipeline import perform_chart
 from groove.text.notices import notice_texts
@@ -359,3 +364,17 @@ def test_a_written_double_stop_wider_than_a_hand_is_told() -> None:
         placed, _ = finger_performance(perform_chart(chart.format(text), load_library()))
         told = [text for text in notice_texts(placed.notices) if "at once" in text]
         assert told == wanted
+
+
+def test_tables_that_are_kept_change_no_line() -> None:
+    """One line after another, in twelve keys, with the costs of all before it and with none."""
+    tables = line_tables(STANDARD, NeckOptions())
+    line = cell_line(["E", "A", "D", "G"], SIXTEENTHS)
+    compared = 0
+    for semitones in range(12):
+        notes = [replace(note, pitch=note.pitch + semitones) for note in line]
+        kept = finger_line(notes, tempo_map=tempo(84), tables=tables)
+        alone = finger_line(notes, tempo_map=tempo(84))
+        assert (kept.places, kept.cost) == (alone.places, alone.cost)
+        compared += len(kept.places)
+    assert compared > 300

@@ -27,7 +27,7 @@ from groove.io.pdf import DATE
 RECORDS = ".groove-gig"
 """Where the records lie, inside the folder."""
 LARGEST_SET_BYTES = 1_048_576
-_MAKERS = ("verovio", "typst", "soundfile")
+_MAKERS = ("verovio", "typst", "mido", "soundfile")
 """Packages whose version may change what is made."""
 _PACKAGE = Path(__file__).resolve().parents[1]
 

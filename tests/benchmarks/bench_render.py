@@ -1,6 +1,5 @@
-"""Charts to MIDI: a whole process against an interpreter that imports typer, rich and mido, what a
-command line that writes MIDI with a library begins with (ours writes the bytes itself and loads two
-of the three), text to performance in milliseconds, and many charts against mido's own time.
+"""Charts to MIDI: a whole process against an interpreter that imports the same libraries, text to
+performance in milliseconds, and many charts in one process against mido's own time.
 
     python -m tests.benchmarks.bench_render [--smoke]
 """

@@ -161,7 +161,7 @@ def test_quantity_that_no_file_can_hold_is_not_written() -> None:
 def test_what_has_no_bytes_is_not_written(event: MidiEvent) -> None:
     """Channels 1-16 and data of seven bits (MIDI 1.0), tempi of three bytes, units of powers of
     two, and keys of at most seven signs (Standard MIDI Files 1.0)."""
-    with pytest.raises(ValueError, match=r"no MIDI message|of a MIDI file|range\(0, 256\)"):
+    with pytest.raises(ValueError, match=r"must be|range|invalid|power"):  # in mido's words
         write_midi(MidiContents(format=0, ticks_per_quarter=96, tracks=((event, TrackEnd(0)),)))
 
 

@@ -8,19 +8,27 @@
     }
   }).observe({ type: "layout-shift" });
 
-  // Go to some bars, the first of them after the page has its size.
+  // Go to some bars, the first of them after the page has its size; in play by a clock that a test
+  // drives, hear some notes of each.
+  const HEARD_SEC = 0.7;
+  let size = "";
   window.walk = async (bars) => {
     const { page, song } = practicePage;
-    const frame = () => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)));
+    // What a frame changes is laid out and observed when the next one begins.
+    const frame = () => new Promise(requestAnimationFrame);
     await frame();
-    await new Promise((done) => setTimeout(done, 60));
+    await frame();
+    if (size !== `${innerWidth} ${innerHeight}`) await new Promise((done) => setTimeout(done, 60));
+    size = `${innerWidth} ${innerHeight}`;
     moved.length = 0;
     const seen = [];
     for (const bar of bars.filter((each) => each < song.bars.length)) {
       page.goTo(song.bars[bar].start + 0.01);
+      if (window.driven && page.player?.isPlaying) driven.to(driven.now + HEARD_SEC);
       await frame();
       seen.push(page.bar);
     }
+    await frame();
     return seen;
   };
 

@@ -12,6 +12,7 @@ from playwright.sync_api import Browser
 
 from tests.conftest import ROOT
 from tests.page.conftest import Made, Opened, opening
+from tests.page.driven import driven_page, start
 
 SIZES = (
     (360, 640),
@@ -60,8 +61,7 @@ def walked_faults(opened: Opened) -> tuple[int, list[Any]]:
         opened.page.set_viewport_size({"width": width, "height": height})
         for plays, bars in ((False, [1, 5]), (True, [0, 2, 8, 9, 11])):
             if plays:
-                opened.play()
-                opened.wait("practicePage.page.player.isPlaying")
+                start(opened)
             walked += len(opened.run("walk", bars))
             faults = [*shown_faults(opened), *opened.run("moved")]
             found += [(width, height, plays, fault) for fault in faults]
@@ -72,8 +72,8 @@ def walked_faults(opened: Opened) -> tuple[int, list[Any]]:
 @pytest.mark.parametrize("name", [*(chart.stem for chart in CHARTS), "two-hundred"])
 def test_everything_is_seen_and_nothing_moves(browser: Browser, make_page: Made, name: str) -> None:
     text = LONG if name == "two-hundred" else (CHARTS[0].parent / f"{name}.txt").read_text("utf-8")
-    with opening(browser) as open_file:
-        walked, found = walked_faults(open_file(make_page(name, text)))
+    with driven_page(browser, make_page(name, text)) as opened:
+        walked, found = walked_faults(opened)
     assert found == []
     assert walked >= 8 * 5
 

@@ -184,7 +184,7 @@ LEAVE = "Storage.prototype.setItem = () => {}; localStorage.clear(); sessionStor
 _LEFT: dict[tuple[Browser, str], list[Page]] = {}
 """Windows that are open and empty, by browser and by what is run before a page's own script.
 
-A new one takes a second and more of the machine's time, a page in one that is there a third of that.
+A new one takes a second and more of a machine's time, a page in one that is there a third of it.
 """
 
 

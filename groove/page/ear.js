@@ -4,7 +4,7 @@ import { input, make } from "./dom.js";
 import { drawMarks } from "./earmarks.js";
 import { EarPanel } from "./earpanel.js";
 import { Hearing } from "./hearing.js";
-import { blocksOf, filled, isTorn, judged, namedBars, rulesOf, wholeOf } from "./judging.js";
+import { blocksOf, filled, isOtherPitch, isTorn, judged, namedBars, rulesOf, wholeOf } from "./judging.js";
 import { logClean, logName } from "./log.js";
 import { Microphone, whyNot } from "./microphone.js";
 import { isPlucked, pairsOf, stickDelay } from "./pairing.js";
@@ -20,7 +20,7 @@ import { barWords } from "./words.js";
 /** @typedef {{spans: Span[], end: number | null, bassOn: boolean}} Listened spans of one pass; when it ended */
 
 const [BEFORE_SEC, AFTER_SEC, JUDGED_AFTER_SEC] = [0.1, 0.55, 0.75];
-const LIVE_SEC = 4;
+const [LIVE_SEC, STICKS_SEC] = [4, 2];
 const LEAST_PEAK = 0.003;
 const STATE_MS = 500;
 
@@ -91,6 +91,7 @@ export class Ear {
     this.redraw();
     if (!this.microphone || !this.hearing) return;
     this.follow();
+    this.measureSticks();
     while (this.over.length && this.microphone.clock.until > /** @type {number} */ (this.over[0].end) + JUDGED_AFTER_SEC) this.judge(/** @type {Listened} */ (this.over.shift()));
     if (input("ear-live").checked && this.pass) this.showLive(this.pass);
     this.tellState();
@@ -100,7 +101,6 @@ export class Ear {
     const { player, now } = this.page;
     if (!player?.isPlaying) {
       this.endPass(now);
-      this.count = null;
       return;
     }
     for (const span of player.spans) {
@@ -127,7 +127,8 @@ export class Ear {
       return;
     }
     this.endPass(span.time);
-    if (!last && !this.count) [this.countedIn, this.sticks] = [false, null];
+    const isCounted = this.count !== null && Math.abs(spanEnd(this.count) - span.time) < 1e-3;
+    if (!last && !isCounted) [this.countedIn, this.sticks] = [false, null];
     this.pass = { spans: [span], end: null, bassOn: input("bass-on").checked };
   }
 
@@ -174,9 +175,11 @@ export class Ear {
     return input("ear-what").value === "line";
   }
 
+  /** Hear the sticks of the count-in as soon as they have come. */
   measureSticks() {
-    if (!this.count || this.sticks !== null) return;
     const { count } = this;
+    const until = this.microphone?.clock.until ?? 0;
+    if (!count || this.sticks !== null || until > spanEnd(count) + STICKS_SEC) return;
     const times = count.notes.map((note) => timeIn(count, note.onset));
     this.sticks = stickDelay(times, wholeOf(this.heardBetween(times[0], times[times.length - 1] + AFTER_SEC), this.gaps));
   }
@@ -186,8 +189,6 @@ export class Ear {
     const end = /** @type {number} */ (listened.end);
     const start = listened.spans[0].time;
     const dues = this.duesUntil(listened, end);
-    this.measureSticks();
-    this.count = null;
     if (dues.length < this.rules.limits.notes_for_bar) return;
     const heards = this.heardBetween(start - BEFORE_SEC, end + AFTER_SEC);
     const found = judged(this.rules, { dues, heards, stickDelay: this.sticks, near: this.near, gaps: this.gaps, isLine: this.isLine });
@@ -326,7 +327,6 @@ export class Ear {
    */
   showLive(pass) {
     const now = this.microphone?.clock.until ?? 0;
-    this.measureSticks();
     const delay = this.sticks ?? this.near;
     if (delay === null || !this.isLine) return;
     const dues = this.duesUntil(pass, now - delay - 0.05).filter(({ time }) => time > now - LIVE_SEC);
@@ -339,8 +339,9 @@ export class Ear {
       if (!isPlucked(due)) return;
       const ms = heard ? 1000 * (heard.time - due.time - delay) : 0;
       const isOver = now > due.time + delay + 0.15 && !isTorn(due.time + delay, this.gaps);
+      const timed = ms > limits.heard_ms ? "late" : ms < -limits.heard_ms ? "early" : "on";
       /** @type {Mark["kind"]} */
-      const kind = heard ? (ms > limits.heard_ms ? "late" : ms < -limits.heard_ms ? "early" : "on") : isOver ? "not heard" : "";
+      const kind = heard ? (isOtherPitch(due, heard) ? "other" : timed) : isOver ? "not heard" : "";
       if (kind) marks.set(due.note, { kind, ms, pitch: heard?.pitch ?? NaN });
     });
     if ([...marks].some(([note, { kind }]) => this.marks.get(note)?.kind !== kind)) this.setMarks(marks);

@@ -148,7 +148,7 @@ function hearsABass({ limits }, { dues, isLine, heards }, plain, heardBy, unjudg
   if (!isLine) return heards.filter((heard) => heard.sure >= SURE_OTHER_PITCH).length >= limits.notes_for_bar;
   const found = plain.filter((index) => heardBy.has(index));
   const pitched = found.filter((index) => /** @type {Heard} */ (heardBy.get(index)).sure >= SURE_OTHER_PITCH);
-  const agreeing = pitched.filter((index) => !isOther(dues[index], /** @type {Heard} */ (heardBy.get(index))));
+  const agreeing = pitched.filter((index) => !isOtherPitch(dues[index], /** @type {Heard} */ (heardBy.get(index))));
   const isEnough = found.length >= Math.max(1, limits.heard_share * (plain.length - unjudged));
   return isEnough && agreeing.length >= AGREEING_SHARE * Math.max(1, pitched.length) && pitched.length >= AGREEING_SHARE * AGREEING_SHARE * found.length;
 }
@@ -158,7 +158,7 @@ function hearsABass({ limits }, { dues, isLine, heards }, plain, heardBy, unjudg
  * @param {Due} due
  * @param {Heard} heard
  */
-function isOther(due, heard) {
+export function isOtherPitch(due, heard) {
   return !Number.isNaN(due.pitch) && heard.sure >= SURE_OTHER_PITCH && Math.abs(apartOf(heard.pitch, due.pitch)) > HALF_A_TONE;
 }
 
@@ -181,7 +181,7 @@ function marksOf({ limits }, { dues, isLine }, plain, heardBy, deviations, inGap
     }
     const ms = deviations.get(index) ?? 0;
     const timed = ms > limits.heard_ms ? "late" : ms < -limits.heard_ms ? "early" : "on";
-    marks.set(index, { kind: isOther(dues[index], heard) ? "other" : timed, ms, pitch: heard.pitch });
+    marks.set(index, { kind: isOtherPitch(dues[index], heard) ? "other" : timed, ms, pitch: heard.pitch });
   }
   return marks;
 }

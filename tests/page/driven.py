@@ -56,3 +56,8 @@ def hears(opened: Opened, samples: NDArray[numpy.float32], at_sec: float) -> Non
 def run_to(opened: Opened, until_sec: float) -> None:
     """Let the page's clock run to a time."""
     opened.run("(until) => driven.to(until)", until_sec)
+
+
+def kinds(opened: Opened) -> dict[int, str]:
+    """Return what kind of mark each note has."""
+    return dict(opened.run("() => [...practicePage.ear.marks].map(([n, m]) => [n, m.kind])"))

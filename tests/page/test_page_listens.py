@@ -1,59 +1,33 @@
 """The page listens to a bass whose slips are known; Chromium's fake microphone opens and closes."""
 
 from collections.abc import Iterator
-from random import Random
 
-import numpy
 import pytest
-from numpy.typing import NDArray
 from playwright.sync_api import Browser, Playwright
 
 from groove.cells.model import Library
-from groove.chart.parse import parse_chart
-from groove.events import Part, Touch
-from groove.pipeline import perform_song
 from tests.page.conftest import CHROMIUM, FLAGS, Made, Opened, opening
-from tests.page.driven import driven_page, hears, listen, run_to, start
-from tests.take.bass_sounds import StringSound
-from tests.take.made_takes import PlayedNote, recorded
+from tests.page.driven import driven_page, hears, kinds, listen, run_to, start
+from tests.page.played_bass import (
+    CHART,
+    DELAY_SEC,
+    LATE,
+    LEAD_SEC,
+    OTHER,
+    PASS_SEC,
+    UNHEARD,
+    Samples,
+    slipping_line,
+    sound_of,
+)
 
-CHART = """title: Heard
-tempo: 120
-feel: straight eighths
-verse:
-| D | G | D |
-"""
-PASS_SEC = 6.0
-LEAD_SEC = 0.5
-DELAY_SEC = 0.12
-UNHEARD, OTHER, LATE = 3, 6, 9
-LATE_SEC = 0.07
 BLOCK_SEC = 2048 / 44_100
-
-Samples = NDArray[numpy.float32]
 
 
 @pytest.fixture(scope="module")
 def played(library: Library) -> Samples:
     """The chart's bass as a player plays it: one note left out, one wrong, one late."""
-    performance = perform_song(parse_chart(CHART), library)
-    sec = performance.tempo_map.tick_to_sec
-    notes = sorted(performance.part_notes(Part.BASS), key=lambda note: note.onset_tick)
-    assert len(notes) >= 15 and not any(note.touch is Touch.GHOST for note in notes)
-    rng = Random("heard")
-    line = [
-        PlayedNote(
-            onset_sec=sec(note.onset_tick) + rng.gauss(0, 0.004) + LATE_SEC * (number == LATE),
-            length_sec=sec(note.end_tick) - sec(note.onset_tick),
-            pitch=note.pitch + (number == OTHER),
-            velocity=note.velocity,
-            wanted=number,
-        )
-        for number, note in enumerate(notes)
-        if number != UNHEARD
-    ]
-    samples, _ = recorded(line, StringSound(), tempo_bpm=120, start_sec=LEAD_SEC)
-    return samples.astype(numpy.float32)
+    return sound_of(slipping_line(library))
 
 
 def play_a_pass(opened: Opened, played: Samples) -> float:
@@ -62,11 +36,6 @@ def play_a_pass(opened: Opened, played: Samples) -> float:
     hears(opened, played, begins + DELAY_SEC - LEAD_SEC)
     run_to(opened, begins + PASS_SEC + 1.5)
     return begins
-
-
-def kinds(opened: Opened) -> dict[int, str]:
-    """Return what kind of mark each note has."""
-    return dict(opened.run("() => [...practicePage.ear.marks].map(([n, m]) => [n, m.kind])"))
 
 
 @pytest.fixture(scope="module")

@@ -4,6 +4,20 @@ from pathlib import Path
 from typing import Literal
 
 from tests.page.conftest import SHORT, Made, Open
+from tests.page.test_page_sizes import SIZES
+
+SAID = """
+(isOpen) => {
+  const { panel } = practicePage.ear;
+  const words = (count) => Array.from({ length: count }, (_, n) => `bars ${n} to ${n + 1}: tight`);
+  const blocks = [{ head: "", points: words(2) }, { head: "What held", points: words(4) }];
+  const choices = [3, 4, 5].map((bar) => ({ bar, words: `work on bar ${bar}` }));
+  panel.show({ blocks, notes: words(3), choices, raised: "Not clean yet: the tempo stays." });
+  panel.state("Listening: the microphone hears you.");
+  panel.open(isOpen);
+}
+"""
+"""Say as much as is ever said of a pass, with the panel open or not."""
 
 
 def test_axe_finds_nothing_serious(open_page: Open, make_page: Made, npm_tools: Path) -> None:
@@ -14,6 +28,8 @@ def test_axe_finds_nothing_serious(open_page: Open, make_page: Made, npm_tools: 
         for scheme in ("light", "dark"):
             page.emulate_media(color_scheme="dark" if scheme == "dark" else "light")
             page.evaluate(axe)
+            # The panel of the ear as it is after a pass: once in each scheme, at one width.
+            page.evaluate(SAID, (width == 390) == (scheme == "light"))
             found = page.evaluate("axe.run()")
             bad = [v for v in found["violations"] if v["impact"] in ("serious", "critical")]
             assert [(v["id"], [n["html"][:100] for n in v["nodes"]][:4]) for v in bad] == []
@@ -136,6 +152,45 @@ def test_what_has_the_focus_is_not_hidden_by_the_dock(open_page: Open, make_page
                     seen.append(found)
             assert len({name for name, _ in seen}) >= 6
             assert [name for name, hidden in seen if hidden] == []
+
+
+EAR_FAULTS = """
+() => {
+  const panel = document.getElementById("ear-panel").getBoundingClientRect();
+  const front = document.getElementById("front").getBoundingClientRect();
+  const now = document.getElementById("now").getBoundingClientRect();
+  const faults = [];
+  if (panel.width < 200 || panel.height < 100) faults.push("no room");
+  if (panel.left < 0 || panel.top < 0 || panel.right > innerWidth) faults.push("outside");
+  if (panel.bottom > front.top + .5) faults.push("over the dock");
+  const isBeside = panel.left >= now.right || panel.top >= now.bottom;
+  if (!isBeside) faults.push("over the chord of now");
+  if (document.documentElement.scrollHeight > innerHeight) faults.push("the page scrolls");
+  const { scrollWidth, clientWidth } = document.getElementById("ear-panel");
+  if (scrollWidth > clientWidth) faults.push("wider than itself");
+  const promise = document.querySelector("#ear-panel .hint");
+  if (!promise.checkVisibility()) faults.push("the promise is hidden");
+  for (const element of document.querySelectorAll("#ear-panel :is(button, select, input)")) {
+    const target = element.type === "checkbox" ? element.closest("label") : element;
+    const { width, height } = target.getBoundingClientRect();
+    if (width < 31.5 || height < 31.5) faults.push(`${element.id} is ${width} by ${height}`);
+  }
+  return faults;
+}
+"""
+
+
+def test_the_panel_of_the_ear_has_its_place_at_every_size(open_page: Open, make_page: Made) -> None:
+    """In the window, over the dock, off the chord of now, with targets of 32 px (ours)."""
+    page = open_page(make_page("short", SHORT)).page
+    page.evaluate(SAID, True)
+    for width, height in SIZES:
+        page.set_viewport_size({"width": width, "height": height})
+        page.wait_for_timeout(100)
+        assert page.evaluate(EAR_FAULTS) == [], (width, height)
+    assert len(SIZES) == 8
+    page.evaluate("document.getElementById('ear-panel').style.minHeight = '95vh'")
+    assert page.evaluate(EAR_FAULTS) != []
 
 
 def test_panels_leave_the_music_in_sight(open_page: Open, make_page: Made) -> None:

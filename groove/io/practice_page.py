@@ -41,6 +41,8 @@ MODULES = (
     "saved.js",
     "panels.js",
     "sound.js",
+    "awake.js",
+    "told.js",
     "moves.js",
     "kept.js",
     "why.js",

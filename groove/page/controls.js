@@ -91,7 +91,7 @@ export function listen(page) {
     page.pump();
     if (document.hidden && page.player?.isPlaying) page.remember();
     // The screen's lock is let go of with the page, and is asked for anew.
-    if (!document.hidden && page.player?.isPlaying) page.keepAwake();
+    if (!document.hidden && page.player?.isPlaying) page.awake.hold();
   });
   addEventListener("beforeprint", () => page.fillPrint());
   addEventListener("afterprint", () => byId("print").replaceChildren());

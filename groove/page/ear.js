@@ -80,6 +80,7 @@ export class Ear {
       await microphone.open();
       this.microphone = microphone;
     } catch (error) {
+      microphone.close();
       input("ear-on").checked = false;
       this.hearing = null;
       this.panel.state(whyNot(error));

@@ -4,6 +4,8 @@
 // played. A script processor needs no script from elsewhere, so the page's policy stays as it is; its
 // blocks come without stamps, and are counted.
 
+import { soundKind } from "./mixer.js";
+
 /** @typedef {{from: number, to: number}} Gap in seconds of the audio clock */
 
 const BLOCK = 2048;
@@ -69,6 +71,7 @@ export class Microphone {
   /** Ask for the microphone; rejects where there is none or it is not allowed. */
   async open() {
     const { context } = this;
+    soundKind("play-and-record");
     this.stream = await navigator.mediaDevices.getUserMedia({ audio: ASKED });
     const settings = /** @type {Record<string, unknown>} */ (this.stream.getAudioTracks()[0].getSettings());
     this.changed = Object.keys(ASKED).filter((name) => settings[name] === true);
@@ -93,6 +96,7 @@ export class Microphone {
   close() {
     for (const node of this.nodes) node.disconnect();
     for (const track of this.stream?.getTracks() ?? []) track.stop();
+    soundKind("playback");
     this.nodes = [];
     this.stream = null;
   }

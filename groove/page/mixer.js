@@ -9,11 +9,19 @@ const LEVEL_WORDS = [[-24, "very quiet"], [-12, "quiet"], [-6, "middling"], [-1,
 const LIMITER_SEC = 0.006;
 const FADE_SEC = 0.01;
 
+/**
+ * Say what the sound is for, where the browser knows kinds of it: music is heard with the silent
+ * switch on, and a microphone is heard only beside "play-and-record" (W3C, Audio Session).
+ * @param {"playback" | "play-and-record"} kind
+ */
+export function soundKind(kind) {
+  const { audioSession } = /** @type {any} */ (navigator);
+  if (audioSession) audioSession.type = kind;
+}
+
 export class Mixer {
   constructor() {
-    // Where the browser knows kinds of sound, music is heard with the silent switch on.
-    const { audioSession } = /** @type {any} */ (navigator);
-    if (audioSession) audioSession.type = "playback";
+    soundKind("playback");
     this.context = new AudioContext({ latencyHint: "interactive" });
     // The limiter keeps a full mix from clipping.
     const limiter = new DynamicsCompressorNode(this.context, { threshold: -6, knee: 6, ratio: 12, attack: 0.003, release: 0.15 });

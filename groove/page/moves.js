@@ -14,7 +14,7 @@ const barOf = (page) => barAt(page.shown.bars, page.position);
 export function toBar(page, bar) {
   const { bars } = page.shown;
   page.goTo(bars[Math.min(bars.length - 1, Math.max(0, bar))].start);
-  page.tellPlace();
+  page.told.place();
 }
 
 /**

@@ -1,6 +1,7 @@
 // The practice page: between the controls, the player, and what is shown.
 
 import { AheadView } from "./ahead.js";
+import { Awake } from "./awake.js";
 import { byId, input, make, setText } from "./dom.js";
 import { FittedText } from "./fitted.js";
 import { FormLine } from "./form.js";
@@ -16,9 +17,10 @@ import { SheetView } from "./sheet.js";
 import { bassAt, barAt } from "./shown.js";
 import { lookForSound, NO_SOUND, oneAtATime, showTrouble, soundStarts } from "./sound.js";
 import { showTempo } from "./tempo.js";
+import { Told } from "./told.js";
 import { clampShare, FASTEST, ladderShare, momentAt, parseBars, SLOWEST, tappedBpm } from "./timing.js";
 import { showWhy } from "./why.js";
-import { barNumbers, barWords, beatAt, placeWords } from "./words.js";
+import { barNumbers, barWords, beatAt } from "./words.js";
 
 /** @typedef {import("./player.js").Row} Row */
 /** @typedef {import("./player.js").Song} Song */
@@ -63,8 +65,8 @@ export class Page {
     this.forgets = false;
     this.left = -1;
     this.log = emptyLog();
-    /** @type {any} */
-    this.lock = null;
+    this.awake = new Awake();
+    this.told = new Told(this);
     const presses = {
       press: (/** @type {number} */ bar) => toBar(this, bar),
       draw: (/** @type {number} */ first, /** @type {number} */ last) => this.setLoop([first, last], "bars"),
@@ -147,12 +149,14 @@ export class Page {
     }
     this.tellOthers();
     this.player.wishes = this.wishes();
+    // What is counted in begins with its bar, wherever in it the page was paused.
+    if (this.player.wishes.countsIn) this.position = this.shown.bars[barAt(this.shown.bars, this.position)].start;
     this.player.start(this.now + SOON_SEC, this.position);
     this.lastTime = this.now;
     this.pump();
     setText(byId("play"), "Pause");
     this.say("");
-    this.keepAwake();
+    this.awake.hold();
     requestAnimationFrame(() => this.frame());
   }
 
@@ -162,18 +166,12 @@ export class Page {
     this.draw();
     this.remember();
     showLog(this);
-    this.lock?.release?.().catch(() => undefined);
-    this.lock = null;
+    this.awake.letGo();
   }
 
   toggle() {
     if (this.player?.isPlaying) this.stop();
     else this.play();
-  }
-
-  keepAwake() {
-    const { wakeLock } = /** @type {any} */ (navigator);
-    wakeLock?.request("screen").then((/** @type {any} */ lock) => (this.lock = lock)).catch(() => undefined);
   }
 
   wishes() {
@@ -248,11 +246,6 @@ export class Page {
     if (!stays) this.sayTimer = setTimeout(() => setText(byId("message"), ""), SAID_MS);
   }
 
-  /** Say to who listens for it where the page stands. */
-  tellPlace() {
-    setText(byId("told"), `${placeWords(this.shown, this.bar)}: ${byId("now").textContent}, then ${byId("next").textContent}`);
-  }
-
   frame() {
     if (!this.player?.isPlaying) return;
     this.draw();
@@ -275,6 +268,7 @@ export class Page {
     this.ahead.show(bar, this.loop, beat && !counts ? beat - this.shown.bars[bar].firstBeat : -1);
     this.sheet.show(bar, note);
     this.neck.show(note, note < 0 && sounds >= 0 ? sounds : follows);
+    if (moment && !counts) this.told.inPlay();
   }
 
   /** @param {{span: import("./timing.js").Span, position: number}} moment */

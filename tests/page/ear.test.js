@@ -4,8 +4,8 @@ import assert from "node:assert/strict";
 import test from "node:test";
 import { readFileSync } from "node:fs";
 
-const FILES = ["timing.js", "hearing.js", "pairing.js", "judging.js", "passes.js", "microphone.js"];
-const NAMES = "BlockClock, apartOf, gridDues, pairsOf, stepsOf, steadinessOf, stickDelay, tightLimitMs, windowsOf";
+const FILES = ["timing.js", "hearing.js", "pairing.js", "judging.js", "passes.js", "mixer.js", "microphone.js"];
+const NAMES = "BlockClock, Microphone, apartOf, gridDues, pairsOf, stepsOf, steadinessOf, stickDelay, tightLimitMs, windowsOf";
 const read = (name) => readFileSync(new URL(`../../groove/page/${name}`, import.meta.url), "utf8");
 const joined = FILES.map((name) => read(name).replace(/^import .*?;\n/gms, "").replace(/^export /gm, "")).join("\n");
 const ear = await import(`data:text/javascript;base64,${Buffer.from(`${joined}\nexport { ${NAMES} };`).toString("base64")}`);
@@ -71,6 +71,22 @@ test("blocks are counted: a late one is no later, a lost one is told", () => {
   for (let block = 43; block <= 80; block += 1) lost += clock.push(1 + 0.04 * block).lost;
   assert.equal(lost, 1);
   near(clock.until, 1 + 0.04 * 80);
+});
+
+test("where a block was lost, nothing is believed since the last that came in time", () => {
+  // 40 ms a block, handed over 10 ms late, and 5 ms late after the loss: 35 ms late by the count,
+  // which no single block is told by.
+  const context = { sampleRate: 51200, currentTime: 0 };
+  const microphone = new ear.Microphone(context, () => undefined);
+  const lost = 40;
+  for (let block = 1; block <= 100; block += 1) {
+    if (block === lost) continue;
+    context.currentTime = 0.04 * block + (block > lost ? 0.005 : 0.01);
+    microphone.take(new Float32Array(2048));
+  }
+  const [gap, ...more] = microphone.gaps;
+  assert.equal(more.length, 0);
+  assert.ok(gap.from <= 0.04 * (lost - 1) && gap.to >= 0.04 * lost, `${gap.from} to ${gap.to}`);
 });
 
 test("the grid of one's own notes is swung as the band swings", () => {

@@ -1,0 +1,125 @@
+"""What the page asks of the device, and what it says to who cannot see: by a driven clock."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+import pytest
+from playwright.sync_api import Browser
+
+from tests.page.conftest import REPEATED, SHORT, Made, Opened, opening
+from tests.page.driven import DRIVEN, listen, run_to, start
+
+DEVICE = """
+window.asked = { locks: 0, held: 0, kinds: [] };
+Object.defineProperty(navigator, "wakeLock", { value: {
+  request: async (what) => {
+    asked.locks += what === "screen";
+    asked.held += 1;
+    const acts = [];
+    const lock = {
+      addEventListener: (name, act) => name === "release" && acts.push(act),
+      release: async () => { asked.held -= 1; acts.forEach((act) => act()); },
+    };
+    asked.last = lock;
+    return lock;
+  },
+} });
+Object.defineProperty(navigator, "audioSession", { value: {
+  set type(kind) { asked.kinds.push(kind); },
+} });
+"""
+
+
+@contextmanager
+def on_device(browser: Browser, make_page: Made) -> Iterator[Opened]:
+    """A page on a device that notes what it is asked for."""
+    with opening(browser) as open_file:
+        yield open_file(make_page("short", SHORT), width=390, before=DRIVEN + DEVICE)
+
+
+def test_the_screen_stays_on_while_it_plays_and_no_longer(
+    browser: Browser, make_page: Made
+) -> None:
+    """Screen Wake Lock, W3C: released with the page hidden, so asked for anew when it is seen."""
+    with on_device(browser, make_page) as opened:
+        start(opened)
+        opened.wait("asked.held === 1")
+        opened.run("asked.last.release()")
+        opened.run("document.dispatchEvent(new Event('visibilitychange'))")
+        opened.wait("asked.held === 1")
+        assert opened.run("asked.locks") == 2
+        opened.page.click("#play")
+        opened.wait("asked.held === 0")
+        # Stopped before the browser has answered: what comes then is let go of at once.
+        opened.run("practicePage.page.awake.hold(), practicePage.page.awake.letGo()")
+        opened.page.wait_for_timeout(50)
+        assert opened.run("[asked.locks, asked.held]") == [3, 0]
+
+
+def test_music_is_heard_with_the_silent_switch_on_and_a_microphone_too(
+    browser: Browser, make_page: Made
+) -> None:
+    """Audio Session, W3C: "playback" is heard; a microphone needs "play-and-record"."""
+    with on_device(browser, make_page) as opened:
+        listen(opened)
+        assert opened.run("asked.kinds") == ["playback", "play-and-record"]
+        opened.page.click("#ear-opens")
+        opened.page.uncheck("#ear-on")
+        assert opened.run("asked.kinds.at(-1)") == "playback"
+        opened.run(REFUSED)
+        opened.page.click("#ear-on")
+        opened.wait("!document.getElementById('ear-on').checked")
+        assert opened.run("asked.kinds.slice(-2)") == ["play-and-record", "playback"]
+
+
+REFUSED = "() => { navigator.mediaDevices.getUserMedia = () => Promise.reject(new Error('no')); }"
+TOLD = """
+() => {
+  window.told = [];
+  const note = () => told.push([driven.now, document.getElementById("told").textContent]);
+  new MutationObserver(note).observe(document.getElementById("told"), { childList: true,
+    characterData: true, subtree: true });
+}
+"""
+
+
+def test_what_is_played_is_told_and_does_not_flood(browser: Browser, make_page: Made) -> None:
+    """At 120 a bar takes 2 s: every second one is told, and the chorus when it begins."""
+    with on_device(browser, make_page) as opened:
+        opened.run(TOLD)
+        begins = start(opened)
+        for step in range(1, 120):
+            run_to(opened, begins + 0.1 * step)
+        told = [(at - begins, words) for at, words in opened.run("told")]
+        assert [words for _, words in told] == [
+            "verse, bar 1  ·  1 of 4: D, then G",
+            "verse, bar 3  ·  3 of 4: A7, then D",
+            "chorus, bar 5  ·  1 of 2: G, then A",
+        ]
+        for (at, _), bar in zip(told, (0, 2, 4), strict=True):
+            assert -0.1 < at - 2 * bar < 0.2
+        assert opened.page.get_attribute("#told", "role") == "status"
+
+
+@pytest.mark.parametrize("counts", [True, False])
+def test_after_a_pause_it_goes_on_at_the_bar_where_it_is_counted_in(
+    browser: Browser, make_page: Made, counts: bool
+) -> None:
+    """Nobody comes in on two and a half: a count leads to a bar line (common practice)."""
+    with opening(browser) as open_file:
+        opened = open_file(make_page("repeated", REPEATED), before=DRIVEN)
+        begins = start(opened)
+        run_to(opened, begins + 3.8)
+        opened.page.click("#play")
+        at = opened.run("practicePage.page.position")
+        bar = opened.run("practicePage.song.bars[practicePage.page.bar].start")
+        assert at - bar > 0.5
+        start(opened, counts_in=counts)
+        spans = opened.run(
+            "practicePage.page.player.spans.map((s) => [s.counts, s.from, s.notes.length])"
+        )
+        if counts:
+            assert spans[0][2] == 4
+            assert spans[1][1] == pytest.approx(bar)
+        else:
+            assert spans[0][1] == pytest.approx(at, abs=0.02)

@@ -56,6 +56,24 @@ def slipping_line(library: Library, *, late_sec: float = 0.0) -> list[PlayedNote
     ]
 
 
+def slow_bars(library: Library, bars: int, share: float) -> list[PlayedNote]:
+    """Return the first bars of the chart's bass, every note as written, at a share of the tempo."""
+    performance = perform_song(parse_chart(CHART), library)
+    sec = performance.tempo_map.tick_to_sec
+    notes = sorted(performance.part_notes(Part.BASS), key=lambda note: note.onset_tick)
+    return [
+        PlayedNote(
+            onset_sec=sec(note.onset_tick) / share,
+            length_sec=(sec(note.end_tick) - sec(note.onset_tick)) / share,
+            pitch=note.pitch,
+            velocity=note.velocity,
+            wanted=number,
+        )
+        for number, note in enumerate(notes)
+        if note.grid_tick < bars * 3840
+    ]
+
+
 def own_line(*, late_sec: float = 0.0) -> list[PlayedNote]:
     """Return notes that are nobody's part, on eighths and sixteenths of the same bars."""
     slots = [0, 3, 4, 6, 10, 12, 14, 15, 16, 19, 22, 24, 28, 30, 32, 35, 38, 40, 43, 44, 46]

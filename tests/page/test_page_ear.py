@@ -19,6 +19,7 @@ from tests.page.played_bass import (
     UNHEARD,
     own_line,
     slipping_line,
+    slow_bars,
     sound_of,
     with_sticks,
 )
@@ -144,3 +145,35 @@ def test_no_marks_come_while_one_plays_where_none_are_asked_for(
 ) -> None:
     with counted(browser, make_page, slipping_line(library)) as (opened, begins):
         assert opened.run(LIVE, [begins + 4.0, DELAY_SEC]) == []
+
+
+@pytest.mark.parametrize("is_clean", [True, False])
+def test_the_tempo_of_what_is_worked_on_rises_after_a_clean_pass_alone(
+    browser: Browser, make_page: Made, library: Library, is_clean: bool
+) -> None:
+    """From 60 % to 65 %, not in the pass that plays already but in the next; and it is kept."""
+    line = slow_bars(library, 2, 0.6)
+    # Three of eleven notes left out: more than one in ten.
+    line = line if is_clean else [note for note in line if note.wanted not in (2, 5, 8)]
+    with driven_page(browser, make_page("heard", CHART)) as opened:
+        listen(opened)
+        opened.run("practicePage.ear.workOn(1)")
+        assert opened.run("[practicePage.page.loop, practicePage.page.share]") == [[0, 1], 0.6]
+        begins = start(opened)
+        hears(opened, sound_of(line), begins + DELAY_SEC - LEAD_SEC)
+        pass_sec = 4 / 0.6
+        run_to(opened, begins + pass_sec + 1.5)
+        run_to(opened, begins + 2 * pass_sec + 0.1)
+        shares = opened.run("practicePage.page.player.spans.map((span) => span.share)")
+        clean = opened.run(
+            "Object.values(practicePage.page.log.bars).map(({ clean }) => clean).filter(Boolean)"
+        )
+        if is_clean:
+            assert shares == [0.6, 0.6, 0.65]
+            assert "Clean: at most one note in ten" in said(opened)
+            assert "From the next time on at 65 %." in said(opened)
+            assert clean == [0.6, 0.6]
+        else:
+            assert shares == [0.6, 0.6, 0.6]
+            assert "Not clean yet: the tempo stays." in said(opened)
+            assert clean == []

@@ -46,6 +46,8 @@ LINE_SHARE = 1.2
 """The distance of two lines of text as a share of its size."""
 NARROW_SHARE = 0.75
 """The same of words that have their own measure, where nothing is beside them."""
+OWN_FONT = 1.3
+"""How much wider than the font of print the widest is that a viewer may have (DejaVu Serif)."""
 SMALLEST_SHARE = 0.7
 """How small words may be set to stay on the page: what is longer begins further left."""
 DIGIT_WIDTH = 0.5
@@ -273,13 +275,16 @@ def _finish_measures(drawn: Mapping[str, Sequence[Element]], lacking: Lacking) -
     """Put into the measures of a line what stands there in the place of notes."""
     for measure in drawn.get("measure", ()):
         if lines := lacking.words.get(measure.get("id", "")):
-            _write_words(measure, lines)
+            _write_words(measure, lines, OWN_FONT if lacking.as_outlines else 1.0)
     if "mRpt2" in drawn:
         _join_pairs(drawn["measure"])
 
 
-def _write_words(measure: Element, lines: Sequence[str]) -> None:
-    """Put words into a measure of spaces, in the place of its staff lines and its number."""
+def _write_words(measure: Element, lines: Sequence[str], wider: float) -> None:
+    """Put words into a measure of spaces, in the place of its staff lines and its number.
+
+    ``wider`` is by how much a reader's font may be wider than that of print.
+    """
     measure[:] = [part for part in measure if "mNum" not in kinds(part)]
     staves = [part for part in measure if "staff" in kinds(part)]
     paths = [path for staff in staves for path in staff if path.tag == PATH]
@@ -291,8 +296,7 @@ def _write_words(measure: Element, lines: Sequence[str]) -> None:
         path.set("d", f"M{start:g} {height:g} L{left:g} {height:g}")
     left += WORDS_GAP
     sizes = [WORDS_SHARE * TEXT_SIZE, *(TEXT_SIZE for _ in lines[1:])]
-    widest = max(text_mm(line, size) for line, size in zip(lines, sizes, strict=True))
-    share = min(1.0, (right - left) / (NARROW_SHARE * widest))
+    share = min(1.0, (right - left) / (wider * words_width(lines, sizes)))
     height = LINE_SHARE * share * sum(sizes)
     base = (top + bottom - height) / 2
     group = SubElement(measure, GROUP, {"class": "words"})
@@ -302,6 +306,12 @@ def _write_words(measure: Element, lines: Sequence[str]) -> None:
         text = SubElement(group, TEXT, {"x": f"{left:g}", "y": f"{base:g}", "font-size": "0px"})
         span = SubElement(text, SPAN, {"font-size": f"{share * size:.0f}px", **weight})
         span.text = line
+
+
+def words_width(lines: Sequence[str], sizes: Sequence[float]) -> float:
+    """Return the room that words in the place of notes want, the first line of them in bold."""
+    widths = [text_mm(line, size) for line, size in zip(lines, sizes, strict=True)]
+    return NARROW_SHARE * max(BOLD * widths[0], *widths)
 
 
 def _join_pairs(measures: Sequence[Element]) -> None:

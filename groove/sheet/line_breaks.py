@@ -9,8 +9,7 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from groove.sheet.finishing import NARROW_SHARE, WORDS_SHARE
-from groove.sheet.lead_signs import text_mm
+from groove.sheet.finishing import WORDS_SHARE, words_width
 from groove.sheet.score import Measure
 
 BARS_A_LINE = (4, 3, 2)
@@ -69,8 +68,7 @@ def sign_measures(measures: Sequence[Measure], starts: Collection[int]) -> froze
 def words_units(measure: Measure) -> float:
     """Return the width of the words of a measure that stands for bars printed before."""
     sizes = (WORDS_SHARE * TEXT_UNITS, *(TEXT_UNITS for _ in measure.as_before[1:]))
-    widths = (text_mm(words, size) for words, size in zip(measure.as_before, sizes, strict=True))
-    return NARROW_SHARE * max(widths)
+    return words_width(measure.as_before, sizes)
 
 
 def line_fillers(measures: Sequence[Measure], room: Room) -> dict[int, tuple[Measure, ...]]:

@@ -5,16 +5,19 @@ and is at least 0.3 times its size wide a letter (the narrow letters of a Times,
 """
 
 import re
+from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
 
+import matplotlib
 import pytest
+from PIL import ImageFont
 
 from groove.cells.model import Library
-from groove.io.engrave import sheet_svg
+from groove.io.engrave import engraved, scored, sheet_svg
 from groove.sheet.finishing import Lacking, finish_page
-from groove.sheet.options import SheetOptions, Staves
-from tests.sheet.parts import played
+from groove.sheet.options import DEFAULT_SHEET, SheetOptions, Staves
+from tests.sheet.parts import example, played
 
 SVG = "{http://www.w3.org/2000/svg}"
 TRANSLATE = re.compile(r"translate\(([-\d.]+),\s*([-\d.]+)\)")
@@ -101,3 +104,45 @@ def test_music_moves_down_where_words_would_stand_over_the_pages_edge() -> None:
         )
         moved = next(g for g in page.iter(f"{SVG}g") if g.get("class") == "page-margin")
         assert moved.get("transform") == wanted
+
+
+FONTS = Path(matplotlib.get_data_path(), "fonts", "ttf")
+
+
+@pytest.mark.parametrize(
+    ("for_print", "bold", "italic"),
+    [
+        (False, "DejaVuSerif-Bold", "DejaVuSerif-Italic"),
+        (True, "STIXGeneralBol", "STIXGeneralItalic"),
+    ],
+)
+def test_words_in_the_place_of_notes_end_before_the_next_bar(
+    library: Library, *, for_print: bool, bold: str, italic: str
+) -> None:
+    """As wide as in fonts that matplotlib brings: in DejaVu Serif, the widest that viewers take for
+    a serif font where they have none; in print as in STIX, which is as wide as a Times, and half
+    a letter is left free."""
+    song, performance, tuning = example("turnip-field-waltz", library)
+    score = scored(performance, song, DEFAULT_SHEET, tuning, on_paper=True)
+    free = 0.5 if for_print else 0.0
+    seen = 0
+    for page in map(ElementTree.fromstring, engraved(score, DEFAULT_SHEET, for_print=for_print)):
+        measures = [g for g in page.iter(f"{SVG}g") if g.get("class") == "measure"]
+        edges = [starts_at(measure) for measure in measures]
+        for measure, right in zip(measures, edges[1:], strict=False):
+            for words in (g for g in measure.iter(f"{SVG}g") if g.get("class") == "words"):
+                for text in words.iter(f"{SVG}text"):
+                    span = next(text.iter(f"{SVG}tspan"))
+                    name = bold if span.get("font-weight") == "bold" else italic
+                    font = ImageFont.truetype(FONTS / f"{name}.ttf", 1000)
+                    ems = font.getlength(span.text or "") / 1000 + free
+                    size = float((span.get("font-size") or "")[:-2])
+                    assert float(text.get("x", 0)) + size * ems < right
+                    seen += 1
+    assert seen == 2 * 2
+
+
+def starts_at(measure: Any) -> float:
+    """Return where the lines of a measure's staff begin."""
+    staff = next(g for g in measure.iter(f"{SVG}g") if g.get("class") == "staff")
+    return float(re.findall(r"-?[\d.]+", next(staff.iter(f"{SVG}path")).get("d", ""))[0])

@@ -7,7 +7,7 @@ functions raise CellError for anything that a cell cannot be.
 import re
 from collections.abc import Callable, Iterator, Mapping
 from fractions import Fraction
-from typing import TypeVar
+from typing import TypedDict, TypeVar
 
 from msgspec import Struct
 
@@ -61,6 +61,16 @@ KEYS_TOKEN = re.compile(r"V|([1-4]{1,4})(O?)")
 KEYS_TOKENS = "V the whole voicing, 13 the first and third voice from below (o after: in octaves)"
 
 
+class _Common(TypedDict):
+    """The fields of every kind of cell."""
+
+    name: str
+    summary: str
+    source: str
+    meter: Meter | None
+    slots_per_beat: int
+
+
 class _Head(Struct, frozen=True):
     """What all cells have."""
 
@@ -68,6 +78,16 @@ class _Head(Struct, frozen=True):
     summary: str
     meter: Meter | None
     slots_per_beat: int
+
+    def common(self, source: str) -> _Common:
+        """Return what a cell of any kind is made of, first of all."""
+        return {
+            "name": self.name,
+            "summary": self.summary,
+            "source": source,
+            "meter": self.meter,
+            "slots_per_beat": self.slots_per_beat,
+        }
 
     def slots(self, table: Table) -> int:
         """Return how many slots a bar of this cell has."""
@@ -160,11 +180,7 @@ def read_bass_cell(values: Mapping[str, object], source: str) -> BassCell:
     slots = 0 if generator else head.slots(table)
     bars = () if generator else _read_bass_bars(table, slots, head.slots_per_beat)
     return BassCell(
-        name=head.name,
-        summary=head.summary,
-        source=source,
-        meter=head.meter,
-        slots_per_beat=head.slots_per_beat,
+        **head.common(source),
         bars=bars,
         when=_read_when(table, lambda inner: _read_bass_table(inner, head)),
         generator=generator,
@@ -250,11 +266,7 @@ def read_drum_cell(values: Mapping[str, object], source: str) -> DrumCell:
     if head.meter or rows:
         bars = _read_drum_bars(table, rows, head.slots(table), head.slots_per_beat)
     return DrumCell(
-        name=head.name,
-        summary=head.summary,
-        source=source,
-        meter=head.meter,
-        slots_per_beat=head.slots_per_beat,
+        **head.common(source),
         bars=bars,
         when=_read_when(table, lambda inner: _read_drum_table(inner, head)),
         fills=tuple(_read_fill(fill, table, head) for fill in table.tables("fill")),
@@ -333,11 +345,7 @@ def read_keys_cell(values: Mapping[str, object], source: str) -> KeysCell:
     generator = _read_generator(table, KEYS_GENERATORS, ("steps", "levels", "when"))
     voice_count = table.whole("voices", 4, allowed=VOICE_COUNTS)
     return KeysCell(
-        name=head.name,
-        summary=head.summary,
-        source=source,
-        meter=head.meter,
-        slots_per_beat=head.slots_per_beat,
+        **head.common(source),
         bars=() if generator else _read_keys_bars(table, head, voice_count),
         when=_read_when(table, lambda inner: _read_keys_table(inner, head, voice_count)),
         voice_count=voice_count,

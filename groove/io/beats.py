@@ -51,27 +51,34 @@ class ForeignPart(Protocol):
     def is_short(self) -> bool: ...  # noqa: D102
 
 
-class JoinedBar(Struct, frozen=True, kw_only=True):
-    """A bar as it is played, of one or more parts (their indices in the file).
+class _PlayedBar(Struct, frozen=True, kw_only=True):
+    """What is said of a bar as it is played.
 
     ``usual`` is the meter that the file states, ``meter`` the one that its length asks for;
-    ``held`` is the chord that sounds when it begins; ``section`` is the name of its section, which
-    began at the bar ``section_start`` of the file.
+    ``section`` is the name of its section, which began at the bar ``section_start`` of the file.
     """
 
-    indices: tuple[int, ...]
     where: Where
     usual: Meter
     meter: Meter
-    length_quarters: Fraction
-    chords: tuple[tuple[Fraction, str], ...]
-    held: str
     word: BandWord | None
     key: str
     qpm: Fraction | None
     swing: str
     section: str
     section_start: int
+
+
+class JoinedBar(_PlayedBar, frozen=True, kw_only=True):
+    """A bar of one or more parts (their indices in the file).
+
+    ``held`` is the chord that sounds when it begins.
+    """
+
+    indices: tuple[int, ...]
+    length_quarters: Fraction
+    chords: tuple[tuple[Fraction, str], ...]
+    held: str
 
     @property
     def is_short(self) -> bool:
@@ -79,20 +86,11 @@ class JoinedBar(Struct, frozen=True, kw_only=True):
         return self.length_quarters < self.usual.bar_quarters
 
 
-class BeatBar(Struct, frozen=True, kw_only=True):
+class BeatBar(_PlayedBar, frozen=True, kw_only=True):
     """A bar as a chart says it; ``anchor`` is the longest of its parts in the file."""
 
     anchor: int
-    where: Where
-    usual: Meter
-    meter: Meter
     struck: tuple[Struck, ...]
-    word: BandWord | None
-    key: str
-    qpm: Fraction | None
-    swing: str
-    section: str
-    section_start: int
 
     @property
     def said(self) -> tuple[object, ...]:

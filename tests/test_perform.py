@@ -2,11 +2,13 @@
 
 import itertools
 import statistics
+from fractions import Fraction
 from random import Random
 
 import pytest
 
 from groove.arrange.draws import draw_for, first_draw
+from groove.arrange.dynamics import level_offset
 from groove.events import Part, Touch
 from groove.perform import swing_share, swung_offset
 from groove.pipeline import PerformOptions, perform_chart
@@ -240,3 +242,34 @@ def test_times_become_ticks_each_at_its_own_tempo() -> None:
     tempo_map = TempoMap((TempoChange(0, 500_000), TempoChange(960, 1_000_000)))
     found = tempo_map.each_ms_to_ticks([50, 50, -25], at_ticks=[0, 960, 959])
     assert found == [96, 48, -48]
+
+
+def test_the_whole_band_strays_together_on_a_pushed_chord() -> None:
+    # A push is a hit of all (common practice, no source): a flam of bass, keys and drums is none.
+    bars = ["D", "<G", "D", "<A", "Em", "<<G", "A", "<D"]
+    performance = perform_chart(chart({"verse": bars}, feel="straight eighths"), LIBRARY)
+    onsets: dict[int, set[int]] = {}
+    parts: dict[int, set[Part]] = {}
+    for note in performance.notes:
+        if note.origin.pushed_ticks:
+            onsets.setdefault(note.grid_tick, set()).add(note.grid_tick + note.shift_ticks)
+            parts.setdefault(note.grid_tick, set()).add(note.part)
+    assert [len(found) for found in onsets.values()] == [1] * 4
+    assert all(found >= {Part.BASS, Part.KEYS} for found in parts.values())
+    assert len({min(found) - tick for tick, found in onsets.items()}) > 1
+
+
+def test_a_level_between_two_dynamics_is_between_their_velocities() -> None:
+    # A hairpin rises evenly (common practice, no source).
+    for level in range(5):
+        low, middle, high = (level_offset(Fraction(2 * level + half, 2)) for half in (0, 1, 2))
+        assert low < middle < high
+    assert level_offset(Fraction(5)) > level_offset(Fraction(9, 2))
+
+
+def test_the_softest_ghost_is_still_struck() -> None:
+    # Velocities below ten or so make no sound in many fonts (common practice, no source).
+    text = chart({"verse": ["D", "G", "A", "D"]}, feel="one-chord funk", head="dynamics: pp")
+    velocities = [note.velocity for note in perform_chart(text, LIBRARY).notes]
+    assert min(velocities) == 10
+    assert len(velocities) > 60

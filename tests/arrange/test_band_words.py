@@ -106,6 +106,16 @@ def test_time_goes_on_under_kicks_and_all_catch_them(library: Library, feel: str
         ]
 
 
+def test_a_hit_in_triplets_ends_where_the_next_one_or_the_bar_begins(library: Library) -> None:
+    # The second third of a beat is 320 ticks before the next beat.
+    performance = played(library, "| D | (hits 1+ 2 4+) G | D | D |", "shuffle")
+    hits = [n for n in performance.part_notes(Part.BASS) if n.origin.bar.played_bar == 2]
+    lengths = [(note.grid_tick - BAR, note.written_ticks) for note in hits]
+    assert lengths == [(640, 320), (960, 480), (3520, 320)]
+    onsets = [note.grid_tick for note in performance.part_notes(Part.BASS)]
+    assert len(set(onsets)) == len(onsets)
+
+
 def test_no_two_notes_of_a_bass_sound_at_once_under_hits_and_kicks(library: Library) -> None:
     for feel in ("sixteenths", "tumbao", "bossa", "walking"):
         performance = played(library, "| D | (kicks 1 2+ 3) G | (hits 2 4+) A | <D | D |", feel)

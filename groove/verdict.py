@@ -131,8 +131,8 @@ MEANINGS: Final[Mapping[Grade, str]] = {
 """What each grade means to a listener."""
 
 STEADY_WORDS: Final[Mapping[Steadiness, str]] = {
-    Steadiness.STEADY: "Steady: what single notes stray, no listener can hear.",
-    Steadiness.FAIRLY: "Fairly steady: most listeners would not hear what single notes stray.",
+    Steadiness.STEADY: "Steady: no listener can hear how far single notes stray.",
+    Steadiness.FAIRLY: "Fairly steady: most listeners would not hear how far single notes stray.",
     Steadiness.UNEVEN: "A little uneven: some notes stray far enough to be heard.",
     Steadiness.UNSTEADY: "Not steady yet: many notes stray far enough to be heard.",
 }

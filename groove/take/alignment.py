@@ -106,7 +106,7 @@ def align(
         path = find_offsets(reference.notes, heard, start_sec=start_sec, is_grid=is_grid)
     due = numpy.array([note.sec for note in reference.notes])
     onsets = numpy.array([note.sec for note in heard])
-    worth = pitch_weights(reference.notes, heard)
+    worth = pitch_weights(reference.notes, heard, is_grid=not reference.is_line)
     penalties = PITCH_COST_SEC * (1 - worth)
     pieces, jumps, predicted = _pieces(reference, path, due, onsets, worth)
     gaps = numpy.array(gaps_sec(reference.notes)) / path.ratio
@@ -256,7 +256,8 @@ def _turn(
     """Return where the old piece ends and the new one begins, both as first indices after it.
 
     It is where the most onsets are explained, by their pitch too; what an earlier piece would have
-    sounded after the new one has begun was left out.
+    sounded after the new one has begun was left out.  Onsets of the notes around are not explained
+    a second time.
     """
     import numpy
 
@@ -268,9 +269,14 @@ def _turn(
     old, new = before(due[near]), after(due[near])
     worth_old, worth_new = explained(old), explained(new)
     best, turn = -1.0, (int(near[0]), int(near[0]))
+    sounded = numpy.concatenate([before(due[max(0, near[0] - 1) : near[0]]), old])
+    following = after(due[near[-1] + 1 : near[-1] + 2])
     for ends in range(len(near) + 1):
-        last = old[ends - 1] if ends else -numpy.inf
+        at = ends - len(near) - 1
+        last = sounded[at] if len(sounded) >= -at else -numpy.inf
         begins = max(ends, int(numpy.searchsorted(new, last + 0.05)))
+        if begins == len(near) and len(following) and following[0] < last + 0.05:
+            continue
         value = float(worth_old[:ends].sum() + worth_new[begins:].sum())
         if value > best + 1e-9:
             best, turn = value, (int(near[0]) + ends, int(near[0]) + begins)

@@ -10,6 +10,7 @@ from msgspec.structs import replace
 from groove.errors import OptionError
 from groove.take.alignment import Alignment, align, due_range
 from groove.take.course import MeasuredBy
+from groove.take.drum_grid import clicked_start
 from groove.take.heard import HeardNote, HeardTake
 from groove.take.manner import LevelFigures
 from groove.take.reference import ExpectedBar, TakeReference
@@ -38,14 +39,6 @@ LIKELY_STRENGTH = 0.5
 MOST_WORST = 3
 SAME_SEC = 0.06
 """An onset as near to where a note of a repeated bar would lie is that note."""
-SIZE_FOR_DRUMS = 10
-CLICK_SPREAD_SEC = 0.01
-BESIDE_SEC = 0.02
-HEAPED_SHARE = 0.25
-"""Of what is struck above 7 kHz apart from the bass, and of all eighths, this share must heap up.
-
-By chance a twentieth would.
-"""
 NAMED_TIMES = 2.0
 """How many standard errors a place must lie from the rest to be named."""
 
@@ -200,10 +193,11 @@ def judged_take(
     alignment = align(reference, take.notes, start_sec=from_sec, path=take.path)
     if not alignment.fits:
         found = f"{100 * max(0.0, alignment.path.score):.0f} % of it is explained"
+        own = ", --free-line takes a line of your own" if reference.is_line else ""
         raise OptionError(
             f"the take does not fit the reference: {found}",
-            hint="is it this song, these bars, this seed? --from SECONDS says where it begins, "
-            "--free-line takes a line of your own",
+            hint="is it this song, these bars, this seed? --from SECONDS says where it begins"
+            + own,
         )
     start, known_by = _known_start(reference, take, alignment, latency_ms)
     figures = take_figures(
@@ -364,42 +358,8 @@ def _known_start(
     """Return where in the file the reference begins, and by what that is known."""
     if latency_ms is not None:
         return latency_ms / 1000, Known.LATENCY
-    clicked = _clicked_start(reference, take, alignment)
+    clicked = clicked_start(reference, take, alignment)
     return (None, Known.NOTHING) if clicked is None else (clicked, Known.CLICK)
-
-
-def _clicked_start(reference: TakeReference, take: HeardTake, alignment: Alignment) -> float | None:
-    """Return where the reference begins by strokes on its eighths, None where they are not.
-
-    It is known but for whole eighths, and taken near to where the notes lie.
-    """
-    import numpy
-
-    click_secs = take.click_secs
-    if len(click_secs) < SIZE_FOR_DRUMS or abs(alignment.ratio - 1) > 0.01:
-        return None
-    apart = [
-        alignment.predicted_secs[pair.expected] - reference.notes[pair.expected].sec
-        for pair in alignment.pairs
-    ]
-    start = float(numpy.median(apart))
-    eighth = reference.beat_sec / 2
-    clicks = numpy.array(click_secs)
-    bass = numpy.array([take.notes[pair.heard].sec for pair in alignment.pairs])
-    nearest = numpy.abs(clicks[:, None] - bass[None, :]).min(axis=1)
-    # What is struck together with the bass may be the bass itself.
-    alone = (clicks[nearest > BESIDE_SEC] - start) % eighth
-    if len(alone) < SIZE_FOR_DRUMS:
-        return None
-    heaps = numpy.abs((alone[:, None] - alone[None, :] + eighth / 2) % eighth - eighth / 2)
-    middle = alone[(heaps < CLICK_SPREAD_SEC).sum(axis=1).argmax()]
-    of_alone = (alone - middle + eighth / 2) % eighth - eighth / 2
-    heap = numpy.abs(of_alone) < CLICK_SPREAD_SEC
-    eighths = (float(bass.max()) - float(bass.min())) / eighth
-    if heap.sum() < max(SIZE_FOR_DRUMS, HEAPED_SHARE * len(alone), HEAPED_SHARE * eighths):
-        return None
-    centre = float(middle + numpy.median(of_alone[heap]))
-    return start + centre - eighth * round(centre / eighth)
 
 
 def _stretches(reference: TakeReference, alignment: Alignment) -> "Sequence[Stretch]":

@@ -61,15 +61,20 @@ A grid has no notes of its own that would say so.
 SPREAD, GRID_SPREAD = (1.0, 0.8, 0.4), (0.7, 0.2)
 """What a vote is worth one, two and three bins beside its own; on a grid the next slot is near."""
 NO_JUMP_COST = 1e4
-PITCH_WEIGHTS = (1.0, 0.8, 0.3, 0.6)
-"""What a vote is worth with the same pitch, an octave of it, another, or an unknown one."""
+PITCH_WEIGHTS, GRID_PITCH_WEIGHTS = (1.0, 0.8, 0.3, 0.6), (1.0, 0.9, 0.5, 0.7)
+"""What a vote is worth with the same pitch, an octave of it, another, or an unknown one.
+
+A line of one's own leads through other notes than those of the chord.
+"""
 
 
-def pitch_weights(expected: Sequence[ExpectedNote], heard: Sequence[HeardNote]) -> "Floats":
+def pitch_weights(
+    expected: Sequence[ExpectedNote], heard: Sequence[HeardNote], *, is_grid: bool = False
+) -> "Floats":
     """Return what a pair is worth by its pitches, for every (expected, heard)."""
     import numpy
 
-    same, octave, other, unknown = PITCH_WEIGHTS
+    same, octave, other, unknown = GRID_PITCH_WEIGHTS if is_grid else PITCH_WEIGHTS
     weights = numpy.full((len(expected), len(heard)), unknown)
     known = numpy.array([note.pitch is not None for note in heard])
     pitch = numpy.array([note.pitch if note.pitch is not None else 0.0 for note in heard])
@@ -107,7 +112,9 @@ class _Votes:
         self.start_cost = GRID_START_COST if is_grid else START_COST
         self.jump_cost = NO_JUMP_COST if is_grid else JUMP_COST
         strength = numpy.clip([note.strength for note in heard], 0.3, 1.0)
-        self.worth = pitch_weights(expected, heard) * strength * self.weights[:, None]
+        self.worth = (
+            pitch_weights(expected, heard, is_grid=is_grid) * strength * self.weights[:, None]
+        )
         self.rate = len(expected) / max(1.0, float(self.due[-1] - self.due[0]))
         self.possible = float(min(self.worth.max(axis=1).sum(), self.worth.max(axis=0).sum()))
 

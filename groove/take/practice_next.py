@@ -25,7 +25,8 @@ class NextStep(Struct, frozen=True, kw_only=True):
 
     def options(self) -> list[str]:
         """Return the options of a render that plays it, with a click."""
-        words = ["--without", "bass", "--click", "--tempo", f"{self.percent}%"]
+        words = ["--without", "bass", "--click"]
+        words += [] if self.percent == 100 else ["--tempo", f"{self.percent}%"]
         if self.bars:
             first, last = self.bars
             words += ["--bars", str(first) if first == last else f"{first}-{last}"]

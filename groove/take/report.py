@@ -104,10 +104,13 @@ def _headline(report: TakeReport) -> str:
     if report.steadiness is None or figures.sd_ms is None:
         least = f"{limit('notes_for_verdict'):.0f}"
         return f"Too few notes for a verdict: {count}, and it takes {least}."
-    return (
-        f"{STEADY_WORDS[report.steadiness]} Spread {figures.sd_ms:.0f} ms (standard deviation), "
-        f"{count}."
-    )
+    words = STEADY_WORDS[report.steadiness]
+    if report.trend in (Trend.RUSHING, Trend.DRAGGING):
+        tempo = f"started at {figures.begin_bpm:.0f}, ended at {figures.end_bpm:.0f}"
+        words = (
+            f"{report.trend.capitalize()}: {tempo}. Apart from that {words[0].lower()}{words[1:]}"
+        )
+    return f"{words} Spread {figures.sd_ms:.0f} ms (standard deviation), {count}."
 
 
 def _held(report: TakeReport) -> list[str]:

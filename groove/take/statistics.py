@@ -6,6 +6,7 @@ Deviations are in milliseconds, late is positive.  What is said of them stands i
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from math import hypot
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
@@ -40,6 +41,10 @@ class Known(StrEnum):
     NOTHING = ""
     CLICK = "the click or the drums in the file"
     LATENCY = "the latency that you gave"
+
+
+BEGIN_ERROR_SEC = {Known.CLICK: 0.0015}
+"""How far the beginning strays that is heard of drums or a click (SD): of made takes."""
 
 
 class PlaceFigures(Struct, frozen=True, kw_only=True):
@@ -131,7 +136,7 @@ def take_figures(
     half = 0.0
     if course.fit:
         low, high = course.fit.interval(0)
-        half = 1000 * (high - low) / 2
+        half = 1000 * hypot((high - low) / 2, 2 * BEGIN_ERROR_SEC.get(known_by, 0.0))
     begin, end, tempo = tempi_bpm(reference, rows, course)
     drift = drift_of(course, tempo)
     gaps = numpy.diff(rows.due)

@@ -105,6 +105,8 @@ def test_rushing_is_told_by_its_two_tempi(groove: Command) -> None:
     assert data["drift_interval"][0] > 0
     text = groove("take", "part.mid", "take.mid").out
     assert "the tempo, rushing: started at 96, ended at 1" in text
+    assert text.startswith("Rushing: started at 96, ended at 1")  # nobody is called steady first
+    assert "Apart from that steady: no listener can hear" in text.replace("\n", " ")
 
 
 def test_lateness_is_told_where_it_can_be_known(groove: Command) -> None:

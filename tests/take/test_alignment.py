@@ -1,5 +1,7 @@
 """Takes of made-up songs with a known truth: which onset is which note, wherever they begin."""
 
+from random import Random
+
 import pytest
 from msgspec.structs import replace
 
@@ -8,7 +10,7 @@ from groove.take.alignment import Alignment, align
 from groove.take.course import MeasuredBy
 from groove.take.heard import HeardTake
 from groove.take.judgement import judged_take
-from groove.take.reference import TakeReference
+from groove.take.reference import TakeReference, grid_reference
 from tests.take.played import (
     Played,
     cut,
@@ -164,6 +166,56 @@ def test_bars_left_out_are_found_or_called_ambiguous() -> None:
         assert not found.starts_ambiguously
         right += is_right
     assert right >= 2
+
+
+def test_a_turn_explains_no_onset_twice() -> None:
+    """A verse of four bars twice, its second bar left out the second time, as in a real take.
+
+    All bars have the same rhythm: by time alone the turn could lie anywhere in two bars, and what
+    the notes before explain already must not count again.
+    """
+    even = even_reference(12)
+    roots = (40, 45, 43, 38, 40, 45, 43, 38, 36, 41, 36, 41)
+    reference = replace(
+        even, notes=tuple(replace(note, pitches=(roots[note.bar],)) for note in even.notes)
+    )
+    take = jumped(reference, played(reference, 3, jitter_ms=5), 5, -1)
+    report = judged_take(reference, take.take)
+    assert report.left_out == (6,)
+    assert report.wrong == ()
+    assert {reference.notes[index].bar for index in report.missed} <= {5}
+    assert not report.extra
+
+
+@pytest.mark.parametrize("seed", [0, 1, 3])
+def test_a_line_of_ones_own_goes_through_any_notes(seed: int) -> None:
+    """Two notes in three are the part's, one of three another: the time is that of the grid.
+
+    Sixteenths of 135 ms and more; of shorter ones a line of many is a matter of luck.
+    """
+    part = song_reference(seed)
+    reference = grid_reference(part)
+    take = played(part, seed, jitter_ms=7, missed=0.25)
+    rng = Random(seed)
+    notes = tuple(
+        replace(note, pitch=(note.pitch or 0) + rng.choice((0, 0, 5, 7, -2, 1)))
+        for note in take.take.notes
+    )
+    found = judged_take(reference, replace(take.take, notes=notes))
+    assert found.figures.sd_ms == pytest.approx(7, abs=2.5)
+    assert found.figures.tempo_bpm == pytest.approx(part.tempo_bpm, rel=0.005)
+    assert found.missed == found.wrong == found.extra == ()
+
+
+def test_what_is_no_line_of_this_song_does_not_fit_its_grid() -> None:
+    """Strokes drawn without any time: nobody is told that another free line would help."""
+    reference = grid_reference(song_reference(0))
+    rng = Random(1)
+    struck = heard_at(sorted(rng.uniform(1, 38) for _ in range(80)))
+    heard = tuple(replace(note, pitch=float(rng.randrange(28, 50))) for note in struck)
+    with pytest.raises(OptionError, match="does not fit") as caught:
+        judged_take(reference, HeardTake(notes=heard, length_sec=40))
+    assert "--free-line" not in str(caught.value.hint)
 
 
 def test_a_rest_is_no_bar_played_again() -> None:

@@ -57,7 +57,8 @@ def clicked_start(reference: TakeReference, take: HeardTake, alignment: Alignmen
     if on_grid.sum() < max(FEWEST_STROKES, HEAPED_SHARE * len(alone), HEAPED_SHARE * eighths):
         return None
     of_heap = _folded(alone - middle, eighth / 2)[on_grid]
-    return start + float(_folded(middle + numpy.median(of_heap), eighth))
+    place = middle + float(numpy.median(of_heap))
+    return start + (place + eighth / 2) % eighth - eighth / 2
 
 
 def _folded(secs: "Floats", length_sec: float) -> "Floats":

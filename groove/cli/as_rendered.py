@@ -87,7 +87,7 @@ def read_rendered(name: str) -> Rendered:
             return _read_words(name, event.text)
     raise OptionError(
         f"{name} does not tell how it was rendered",
-        hint="expected a .mid that groove render wrote; else give --seed, --feel and their like",
+        hint="expected a .mid that groove render or gig wrote; else give --seed, --feel and such",
     )
 
 

@@ -40,6 +40,9 @@ from groove.practice.plan_text import plan_data, plan_text, track_name
 from groove.practice.practice_plan import PracticePlan, exercise_tracks, fitted
 from groove.practice.track import PracticeTrack, Sounding, tracks_performance
 
+Batches = Mapping[Path, Sequence[tuple[Path, list[PracticeTrack]]]]
+"""For each file of a job that is music the files that it becomes, and the tracks in them."""
+
 
 class DrillOptions(Struct, frozen=True, kw_only=True):
     """What every chart of one call is practised with."""
@@ -101,7 +104,8 @@ def drill_chart(
     written, data = _written_tracks(plan, batches, options)
     for file in job.files:
         if file not in batches:
-            write_whole(file, _plan_bytes(plan, file.suffix.casefold()))
+            beside = _files_beside(file, batches, named)
+            write_whole(file, _plan_bytes(plan, file.suffix.casefold(), beside))
             written.append(file)
     _print_written(written)
     if options.as_json:
@@ -155,9 +159,7 @@ def _exercises(played: _PlayedSong, options: DrillOptions) -> list[Exercise]:
     return [*shifts, *fills]
 
 
-def _batches(
-    plan: PracticePlan, job: Job, named: frozenset[Path], claimed: Outputs
-) -> dict[Path, list[tuple[Path, list[PracticeTrack]]]]:
+def _batches(plan: PracticePlan, job: Job, named: frozenset[Path], claimed: Outputs) -> Batches:
     """Return for each file of the job that is music the files that it becomes, and their tracks.
 
     A file that was named is one track; in a folder each has its own.  Raises OptionError where
@@ -187,7 +189,7 @@ def _track_file(file: Path, number: int, name: str) -> Path:
 
 def _written_tracks(
     plan: PracticePlan,
-    batches: Mapping[Path, Sequence[tuple[Path, list[PracticeTrack]]]],
+    batches: Batches,
     options: DrillOptions,
 ) -> tuple[list[Path], Mapping[str, object]]:
     """Write the tracks, MIDI first; return the files, and what sounded."""
@@ -244,9 +246,20 @@ def _written_audio(
     return font_data(choice)
 
 
-def _plan_bytes(plan: PracticePlan, suffix: str) -> bytes:
-    """Return the plan as the bytes of a file of one kind."""
-    text = plan_html(plan, caution=CAUTION) if suffix == ".html" else plan_text(plan)
+def _files_beside(page: Path, batches: Batches, named: frozenset[Path]) -> Mapping[int, list[str]]:
+    """Return the files in a page's own folder that are one track each, by the track's number."""
+    found: dict[int, list[str]] = {}
+    for file, batch in batches.items():
+        if file not in named and file.parent == page.parent:
+            for number, (own, _) in enumerate(batch, start=1):
+                found.setdefault(number, []).append(own.name)
+    return found
+
+
+def _plan_bytes(plan: PracticePlan, suffix: str, beside: Mapping[int, list[str]]) -> bytes:
+    """Return the plan as the bytes of a file of one kind; ``beside`` are the tracks' files."""
+    is_page = suffix == ".html"
+    text = plan_html(plan, caution=CAUTION, files=beside) if is_page else plan_text(plan)
     return text.encode()
 
 

@@ -1,7 +1,9 @@
 """A plan as one HTML file to print, or to keep open: no script, nothing is fetched."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from html import escape
+from pathlib import PurePath
+from urllib.parse import quote
 
 from groove.practice.plan_text import (
     LEFT_OUT_HEAD,
@@ -22,10 +24,14 @@ _STYLE = (
 )
 
 
-def plan_html(plan: PracticePlan, *, caution: str) -> str:
-    """Return the document; ``caution`` stands at its end."""
+TrackFiles = Mapping[int, Sequence[str]]
+"""The names of each track's own files, by its number in the plan, where it has some."""
+
+
+def plan_html(plan: PracticePlan, *, caution: str, files: TrackFiles) -> str:
+    """Return the document; ``caution`` stands at its end, links to ``files`` at each exercise."""
     title = escape(plan.title)
-    rows = "".join(_row_html(row) for row in plan_rows(plan))
+    rows = "".join(_row_html(row, files) for row in plan_rows(plan))
     head = "<tr><th>No.</th><th>What</th><th>How</th><th>Time</th></tr>"
     return (
         '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
@@ -38,10 +44,15 @@ def plan_html(plan: PracticePlan, *, caution: str) -> str:
     )
 
 
-def _row_html(row: PlanRow) -> str:
+def _row_html(row: PlanRow, files: TrackFiles) -> str:
     what = escape(", ".join(filter(None, (row.name, row.reason))))
     number = str(row.number) if row.number else ""
-    how, length = escape(row.how), clock_text(row.sec)
+    links = "".join(
+        f' <a href="{quote(name)}">{track:02}{PurePath(name).suffix}</a>'
+        for track in row.tracks
+        for name in files.get(track, ())
+    )
+    how, length = escape(row.how) + (f"<br>{links}" if links else ""), clock_text(row.sec)
     return f"<tr><td>{number}</td><td>{what}</td><td>{how}</td><td>{length}</td></tr>\n"
 
 

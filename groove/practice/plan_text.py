@@ -56,19 +56,24 @@ def track_name(plan: PracticePlan, track: PracticeTrack) -> str:
 
 
 class PlanRow(Struct, frozen=True, kw_only=True):
-    """A line of a plan for people: an exercise with its tempi, or a rest (``number`` 0)."""
+    """A line of a plan for people: an exercise with its tempi, or a rest (``number`` 0).
+
+    ``tracks`` are the numbers of its tracks in the plan, from 1.
+    """
 
     number: int
     name: str
     reason: str
     how: str
     sec: float
+    tracks: range = range(0)
 
 
 def plan_rows(plan: PracticePlan) -> list[PlanRow]:
     """Return the lines of a plan; an exercise with a rest inside has two."""
     rows: list[PlanRow] = []
     numbers: dict[Exercise, int] = {}
+    next_track = 1
     for exercise, run in groupby(plan.steps, key=_exercise_of):
         steps = list(run)
         if exercise is None:
@@ -76,6 +81,7 @@ def plan_rows(plan: PracticePlan) -> list[PlanRow]:
             rows.append(PlanRow(number=0, name=REST_WORDS, reason="", how="", sec=rest))
             continue
         tracks = [step for step in steps if isinstance(step, PracticeTrack)]
+        first, next_track = next_track, next_track + len(tracks)
         rows.append(
             PlanRow(
                 number=numbers.setdefault(exercise, 1 + len(numbers)),
@@ -83,6 +89,7 @@ def plan_rows(plan: PracticePlan) -> list[PlanRow]:
                 reason=exercise_reason(exercise),
                 how=_how(plan, tracks),
                 sec=sum(track.sec for track in tracks),
+                tracks=range(first, next_track),
             )
         )
     return rows

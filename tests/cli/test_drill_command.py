@@ -63,6 +63,27 @@ def test_a_folder_has_a_file_for_each_tempo_and_the_plan(with_song: Command) -> 
         "out/song-03-bars-5-8-at-120.mid",
     }
     assert "wrote 4 files into out" in said.err
+    # The plan leads to the track of each tempo, by its number.
+    page = Texts()
+    page.feed((with_song.folder / "out" / "song.html").read_text(encoding="utf-8"))
+    tracks = sorted(path.name for path in (with_song.folder / "out").glob("*.mid"))
+    assert page.links == tracks and page.fetching == []
+    assert [text for text in page.texts if text.endswith(".mid")] == ["01.mid", "02.mid", "03.mid"]
+
+
+def test_the_plan_leads_to_tracks_of_its_own_folder_alone(with_song: Command) -> None:
+    """Two exercises of two tempi, in two kinds; one track for all is named by its markers."""
+    words = ("drill", "song.txt", "--fills", "--from", "80%", "--step", "20%", "--times", "1")
+    with_song(*words, "-o", "a/", "--as", "mid,html")
+    page = Texts()
+    page.feed((with_song.folder / "a" / "song.html").read_text(encoding="utf-8"))
+    tracks = sorted(path.name for path in (with_song.folder / "a").glob("*.mid"))
+    assert page.links == tracks and len(tracks) >= 4
+    for outputs in (("-o", "plan.html"), ("-o", "all.mid", "-o", "plan.html")):
+        with_song(*words, *outputs)
+        alone = Texts()
+        alone.feed((with_song.folder / "plan.html").read_text(encoding="utf-8"))
+        assert alone.links == [] and "verse" not in alone.links
 
 
 def test_the_plans_minutes_are_the_sum_of_its_tracks(with_song: Command) -> None:
@@ -76,6 +97,7 @@ def test_the_plans_minutes_are_the_sum_of_its_tracks(with_song: Command) -> None
     assert data["rest_sec"] == 0 and data["total_sec"] <= 12 * 60
     assert data["left_out"] and all(one["sec"] > 0 for one in data["left_out"])
     assert tracks[0]["kind"] == "shift"
+    assert [step["track"] for step in tracks] == list(range(1, 1 + len(tracks)))
     assert {str(Path("out") / file.name) for file in files} < set(data["files"])
 
 
@@ -86,12 +108,14 @@ class Texts(HTMLParser):
         super().__init__()
         self.texts: list[str] = []
         self.fetching: list[str] = []
+        self.links: list[str] = []
 
     def handle_data(self, data: str) -> None:
         self.texts.append(data.strip())
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         self.fetching += [tag] if tag in ("script", "img", "link", "iframe") else []
+        self.links += [str(value) for name, value in attrs if name == "href"]
 
 
 def test_the_plan_as_a_page(with_song: Command) -> None:
@@ -113,6 +137,7 @@ def test_the_plan_as_a_page(with_song: Command) -> None:
         (("--without", "bass"), {"drums", "keys", "click"}),
         (("--only", "click"), {"click"}),
         (("--only", "drums", "--click", "eighths"), {"drums", "click"}),
+        (("--drop-out", "1/2"), {"bass", "drums", "keys", "click"}),
         (("--only", "bass", "--bass", "always", "--no-count-in"), {"bass", "click"}),
     ],
 )
@@ -122,7 +147,7 @@ def test_what_sounds(with_song: Command, options: tuple[str, ...], parts: set[st
     assert {track.name for track in tracks} == parts
     struck = {t.name: {m.note for m in t if m.type == "note_on" and m.velocity} for t in tracks}
     # Side stick counts in, the blocks click (General MIDI percussion keys 37, 76, 77).
-    has_click = "--click" in options or "click" in options
+    has_click = not {"--click", "--drop-out", "click"}.isdisjoint(options)
     assert struck["click"] == ({37, 76, 77} if has_click else {37})
 
 

@@ -251,6 +251,16 @@ def test_a_take_of_a_gigs_track_knows_what_it_was_rendered_with(with_set: Comman
     assert len(data["notes"]) >= 4
 
 
+def test_a_gigs_papers_are_those_of_the_commands_alone(with_set: Command) -> None:
+    with_set.write("one.txt", "plum, key F\n")
+    assert with_set("gig", "one.txt", "--as", "sheet,card", "--jobs", "1").code == 0
+    for command in ("sheet", "card"):
+        assert with_set(command, "plum.txt", "--key", "F", "-o", f"{command}.pdf").code == 0
+    made = contents(with_set.folder)
+    assert made["one/plum-sheet.pdf"] == made["sheet.pdf"]
+    assert made["one/plum-card.pdf"] == made["card.pdf"]
+
+
 def test_another_player_gets_chord_charts_and_cards(with_set: Command) -> None:
     """For B flat, a tone higher: D, G and A7 are read as E, A and B7; MIDI sounds as before."""
     with_set.write("one.txt", "plum\n")
@@ -263,6 +273,14 @@ def test_another_player_gets_chord_charts_and_cards(with_set: Command) -> None:
         page = pypdf.PdfReader(io.BytesIO(trumpet[f"plum-{kind}.pdf"])).pages[0].extract_text()
         assert "for B♭ instruments, sounds in D major" in page
     assert re.search(r"\bE\b.*\bA\b.*\bB7\b.*\bE\b", " ".join(page.split()))
+    whom = ("--for", "Bb")
+    with_set("sheet", "plum.txt", "--chart", *whom, "-o", "sheet.pdf")
+    with_set("card", "plum.txt", *whom, "-o", "card.pdf")
+    alone = contents(with_set.folder)
+    assert [trumpet[f"plum-{kind}.pdf"] == alone[f"{kind}.pdf"] for kind in ("sheet", "card")] == [
+        True,
+        True,
+    ]
     # Its own record: the same folder asked for the band again is made again.
     said = with_set(*words, "-o", "trumpet/")
     assert said.err.startswith("1 made, 0 as they were")

@@ -54,7 +54,14 @@ def test_passes_begin_within_a_tick_and_the_click_is_silent_in_its_bars(tmp_path
     font.write_bytes(click_font())
     sounding = Sounding(parts=frozenset({Part.CLICK}), drop_out=DropOut(1, 2))
     track = track_of(12, sounding)
-    mix = passes_audio(track.passes, render_with(font)).mix
+    made: list[Performance] = []
+
+    def render(one: Performance) -> RenderedAudio:
+        made.append(one)
+        return render_with(font)(one)
+
+    mix = passes_audio(track.passes, render).mix
+    assert len(made) == 2  # the first pass, and one for all that are like the second
     loud = numpy.concatenate([numpy.zeros(500), numpy.abs(mix).max(axis=1)])
     bar = 4 * BEAT_SEC * RATE
     latency = numpy.flatnonzero(loud[500:] > 0.01)[0]  # the synthesizer's own, of every stroke

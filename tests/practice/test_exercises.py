@@ -1,6 +1,9 @@
 """What of a song is practised: places that the charts below have by construction."""
 
-from groove.events import Part
+import dataclasses
+
+from groove.events import Part, Performance
+from groove.neck.fingering import FingeredLine, Shift
 from groove.practice.exercises import ExerciseKind, fill_loops, section_loops, shift_loops
 from groove.practice.plan_text import exercise_name, exercise_reason
 from tests.practice.practising import usual
@@ -52,6 +55,40 @@ def test_no_bar_is_in_two_loops() -> None:
 def test_shifts_are_looked_for_where_they_are_asked_for() -> None:
     whole, line, _ = usual(LEAPS)
     assert shift_loops(whole, line, within=range(3)) == []
+
+
+def moves(whole: Performance, line: FingeredLine, *asked: tuple[int, float, float]) -> list[str]:
+    """Return the loops of moves made up: each in a played bar, so many mm in so many ms."""
+    firsts: dict[int, int] = {}
+    for index, note in enumerate(line.notes):
+        firsts.setdefault(note.origin.bar.played_bar, index)
+    shifts = tuple(
+        Shift(
+            note_index=firsts[bar], from_fret=1, to_fret=2, travel_mm=travel_mm, time_ms=time_ms,
+            is_hard=False,
+        )
+        for bar, travel_mm, time_ms in asked
+    )  # fmt: skip
+    moved = dataclasses.replace(line, shifts=shifts)
+    loops = shift_loops(whole, moved, within=range(len(whole.bars)))
+    return [exercise_name(loop) for loop in loops]
+
+
+def test_fast_moves_come_before_long_ones_and_slow_ones_not_at_all() -> None:
+    """By hand: 0.25 and 0.5 mm a ms; more than a second is no matter, and no time no move."""
+    whole, line, _ = usual(LEAPS)
+    assert moves(whole, line, (2, 200, 800), (6, 50, 100)) == ["bars 5-6", "bars 1-2"]
+    assert moves(whole, line, (2, 200, 1001), (6, 200, 1000), (4, 9, 0)) == ["bars 5-6"]
+    # Bars 2 and 3 are taken by the faster one: no second loop has either, wherever it begins.
+    assert moves(whole, line, (3, 90, 90), (2, 80, 90)) == ["bars 2-3"]
+    assert moves(whole, line, (2, 90, 90), (3, 80, 90)) == ["bars 1-2"]
+
+
+def test_a_move_in_the_first_bar_is_practised_with_the_next_and_no_pickup() -> None:
+    whole, line, _ = usual(LEAPS.replace("verse:", "pickup: 1 | D |\nverse:", 1))
+    assert whole.bars[0].ref.is_pickup
+    first = whole.bars[1].ref.played_bar
+    assert moves(whole, line, (first, 90, 90)) == ["bars 1-2"]
 
 
 FORM = """title: Form
@@ -110,3 +147,9 @@ form: calm, busy, calm 2
 def test_the_section_with_more_to_do_comes_first() -> None:
     whole, line, _ = usual(BUSY)
     assert [exercise_name(loop) for loop in section_loops(whole, line)] == ["busy", "calm"]
+    # Where the hand has to go somewhere in the calm one alone, that is the harder.
+    shift = Shift(
+        note_index=1, from_fret=1, to_fret=9, travel_mm=300, time_ms=900, is_hard=True
+    )  # fmt: skip
+    led = dataclasses.replace(line, shifts=(shift,))
+    assert [exercise_name(loop) for loop in section_loops(whole, led)] == ["calm", "busy"]

@@ -13,9 +13,9 @@ from groove.errors import OptionError
 from groove.practice.exercises import chosen_loop
 from groove.practice.ladder import Ladder
 from groove.practice.plan_html import plan_html
-from groove.practice.plan_text import plan_data, plan_text
+from groove.practice.plan_text import plan_data, plan_rows, plan_text
 from groove.practice.practice_plan import PracticePlan, Rest, exercise_tracks, fitted, with_rests
-from groove.practice.track import PracticeTrack
+from groove.practice.track import PracticeTrack, tracks_performance
 from tests.practice.practising import EVERYTHING, TWO_TEMPI, played_at, tracks_of
 
 EMPTY = PracticePlan(title="Two Tempi", song_bpm=Fraction(120), tempo_symbol="♩", steps=())
@@ -52,6 +52,14 @@ def test_a_tempo_that_takes_too_long_is_parted_between_its_passes() -> None:
     assert parted == [(125, 1), (125, 126), (50, 251)]
     assert lengths(with_rests(tracks)) == [25, "r", 25, "r", 10]
     assert sum(len(track.passes) for track in tracks) == 300 == tracks[0].times
+    other = chosen_loop(played_at(TWO_TEMPI)(Fraction(100)), ("chorus",), None)
+    more = tracks_of(TWO_TEMPI, other, Ladder(bottom=Fraction(80), times=1), bpm=120)
+    rows = plan_rows(replace(EMPTY, steps=with_rests([*tracks, *more])))
+    # One exercise keeps its number over its rests; its tracks have numbers of their own.
+    assert [row.number for row in rows] == [1, 0, 1, 0, 1, 2]
+    assert [list(row.tracks) for row in rows] == [[1], [], [2], [], [3], [4, 5, 6]]
+    last = tracks_performance([replace(tracks[2], passes=tracks[2].passes[:2])], ["verse"])
+    assert [marker.text for marker in last.markers] == ["verse, 251 of 300", "verse, 252 of 300"]
 
 
 def test_what_fits_comes_in_order_and_the_rest_is_told() -> None:
@@ -93,7 +101,7 @@ def test_text_html_and_data_say_the_same() -> None:
         "left out, for want of time:\n"
         "     1:44  bars 3-5, chorus\n"
     )
-    html = plan_html(plan, caution="stop at pain")
+    html = plan_html(plan, caution="stop at pain", files={})
     assert "<h1>&lt;Two&gt; Tempi</h1>" in html and "stop at pain" in html
     assert "<td>twice each at ♩ = 60, 90, 120</td><td>0:52</td>" in html
     assert "<li>bars 3-5, chorus: 1:44</li>" in html

@@ -34,6 +34,18 @@ def whole_of(text: str) -> Performance:
     return played_at(text)(Fraction(100))
 
 
+def test_sticks_count_where_the_bass_that_would_is_left_out() -> None:
+    """The first pass has the bass, which counts; the others are counted in by a stick."""
+    text = TWO_TEMPI.replace("fills: none", "fills: none\ncount-in: bass")
+    loop = chosen_loop(whole_of(text), ("verse",), None)
+    (track,) = tracks_of(text, loop, HALF, bpm=120)
+    for number, one in enumerate(track.passes):
+        counted = {(note.part, note.pitch) for note in one.notes if note.onset_tick < BAR}
+        sticks = counted == {(Part.CLICK, STICK)}
+        assert sticks is bool(number) and len(counted) == 1
+    assert len(track.passes) == 3
+
+
 def test_lengths_by_hand() -> None:
     """At half its tempo the verse's beat lasts 1 s, the chorus's 2 s; each pass is counted in."""
     loop = chosen_loop(whole_of(TWO_TEMPI), ("verse",), None)

@@ -273,3 +273,19 @@ def test_the_softest_ghost_is_still_struck() -> None:
     velocities = [note.velocity for note in perform_chart(text, LIBRARY).notes]
     assert min(velocities) == 10
     assert len(velocities) > 60
+
+
+def test_each_player_wanders_alone() -> None:
+    # Three people drift each on their own (common practice, no source): no common tempo sways.
+    song = perform_chart(
+        chart({"verse": ["D", "G", "A", "D"] * 8}, feel="straight eighths"), LIBRARY
+    )
+    late = {}
+    for part in (Part.BASS, Part.DRUMS, Part.KEYS):
+        bars: dict[int, list[int]] = {}
+        for note in song.part_notes(part):
+            bars.setdefault(note.origin.bar.played_bar, []).append(note.shift_ticks)
+        late[part] = [statistics.mean(bars[number]) for number in sorted(bars)]
+    pairs = list(itertools.combinations(late.values(), 2))
+    assert len(pairs) == 3
+    assert all(abs(statistics.correlation(one, other)) < 0.5 for one, other in pairs)

@@ -91,8 +91,8 @@ def bar_pushes(bar: PlayedBar) -> tuple[Push | None, ...]:
 
 def bar_call(bar: PlayedBar) -> BarCall:
     """Return what stops the band in a bar or gathers it."""
-    told = bar.directions
-    return bar.word, told.hits, told.kicks, told.has_hit
+    stated = bar.directions
+    return bar.word, stated.hits, stated.kicks, stated.has_hit
 
 
 def played_differences(occurrence: Occurrence, first: Occurrence) -> tuple[Difference, ...]:
@@ -283,11 +283,11 @@ def thins_out(bars: Sequence[PlayedBar]) -> bool:
     settings = bars[0].settings
     parts = (settings.bass, settings.drums, settings.keys)
     left_out = any(part is not None and part.is_out for part in parts)
-    told = all(bar.is_thin for bar in bars)
+    thinned = all(bar.is_thin for bar in bars)
     stopped = sum(bar.word in (BandWord.HOLD, BandWord.STOP) for bar in bars) * 2 > len(bars)
     return (
         left_out
-        or told
+        or thinned
         or stopped
         or (settings.dynamics is not None and settings.dynamics.level in SOFT)
     )

@@ -55,13 +55,15 @@ class Track(Struct, frozen=True, kw_only=True):
     @property
     def why(self) -> str:
         """What speaks for its being the bass, in words."""
-        told = []
+        reasons = []
         if self.program in BASS_PROGRAMS:
-            told.append(f"a bass sound (program {self.program + 1})")
+            reasons.append(f"a bass sound (program {self.program + 1})")
         elif self.is_bass:
-            told.append("named a bass")
+            reasons.append("named a bass")
         single = round(float(self.single_share) * 100)
-        return ", ".join([*told, f"{single}% of its notes alone", f"mean {round(self.mean_pitch)}"])
+        return ", ".join(
+            [*reasons, f"{single}% of its notes alone", f"mean {round(self.mean_pitch)}"]
+        )
 
     @property
     def single_share(self) -> Fraction:

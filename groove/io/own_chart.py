@@ -150,8 +150,8 @@ def _changed(section: Section, chords: dict[int, tuple[ChordSpan, ...]]) -> Sect
     if all(a.chords == b.chords for a, b in zip(bars, section.bars, strict=True)):
         return section
     first: list[WrittenBar] = bars[:1]
-    told = [
+    rest = [
         replace(bar, repeats_bar=bar.repeats_bar and bar.chords == before.chords)
         for before, bar in pairwise(bars)
     ]
-    return replace(section, bars=(*first, *told), like="", changed=())
+    return replace(section, bars=(*first, *rest), like="", changed=())

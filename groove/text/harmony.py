@@ -44,9 +44,9 @@ def harmony_text(harmony: Analysis) -> str:
     A move on the neck is told once a song.
     """
     parts = ["\n".join(key_lines(harmony)), _form_text(harmony)]
-    told: set[int] = set()
+    known_moves: set[int] = set()
     for progression in harmony.progressions:
-        parts.append(_progression_text(harmony, progression, told))
+        parts.append(_progression_text(harmony, progression, known_moves))
     pulls = _pull_lines(harmony)
     if pulls:
         parts.append("\n".join(pulls))
@@ -212,7 +212,7 @@ def names_of(harmony: Analysis, progression: Progression) -> list[str]:
     return naming_words(harmony.named[progression.number], len(progression.changes))
 
 
-def _progression_text(harmony: Analysis, progression: Progression, told: set[int]) -> str:
+def _progression_text(harmony: Analysis, progression: Progression, known_moves: set[int]) -> str:
     """Return one progression: its bars, numerals, names, moves, and new ones on the neck."""
     sections = ", ".join(harmony.form.label(o) for o in progression.occurrences)
     rows = progression.changes[: progression.shown_bars]
@@ -222,12 +222,12 @@ def _progression_text(harmony: Analysis, progression: Progression, told: set[int
     words = [*names_of(harmony, progression), odd_bar_words(progression)]
     words += [root_words(progression), bass_words(progression)]
     lines += [f"  {text}" for text in words if text]
-    lines += [f"    {text}" for text in _move_texts(progression, told)]
+    lines += [f"    {text}" for text in _move_texts(progression, known_moves)]
     return "\n".join(lines)
 
 
-def _move_texts(progression: Progression, told: set[int]) -> list[str]:
-    """Return the bass's moves on the neck that a song has not told yet, and add them to ``told``.
+def _move_texts(progression: Progression, known_moves: set[int]) -> list[str]:
+    """Return the bass's moves on the neck that are new in a song, and add them to the known.
 
     They are the bass's where slash chords part it from the roots, and say so.
     """
@@ -237,8 +237,8 @@ def _move_texts(progression: Progression, told: set[int]) -> list[str]:
     for before, after in pairwise(chords):
         old, new = before.bass_note, after.bass_note
         move = (new.pitch_class - old.pitch_class) % 12
-        if move and move not in told:
-            told.add(move)
+        if move and move not in known_moves:
+            known_moves.add(move)
             lines.append(f"{who}{old.pretty} to {new.pretty}: {root_move_text(move)}")
     return lines
 

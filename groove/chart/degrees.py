@@ -18,10 +18,11 @@ from groove.theory.pitch import SpelledPitch, degree_fifths
 
 LONGEST_DEGREE = 48
 _ACCIDENTALS = {"": 0, "b": -1, "#": 1}
-NUMBER = re.compile(r"([b#]?)([1-7])(.*)", re.DOTALL)
-NUMBER_BASS = re.compile(r"([b#]?)([1-7])")
-ROMAN_BASS = re.compile(r"(.*)/([b#]?)([1-7])", re.DOTALL)
-ROMAN = re.compile(r"([b#]?)(VII|VI|IV|V|III|II|I|vii|vi|iv|v|iii|ii|i)(.*)", re.DOTALL)
+# Compiled when a chart in numbers asks for them.
+NUMBER = r"(?s)([b#]?)([1-7])(.*)"
+NUMBER_BASS = r"([b#]?)([1-7])"
+ROMAN_BASS = r"(?s)(.*)/([b#]?)([1-7])"
+ROMAN = r"(?s)([b#]?)(VII|VI|IV|V|III|II|I|vii|vi|iv|v|iii|ii|i)(.*)"
 NUMERALS = ("I", "II", "III", "IV", "V", "VI", "VII")
 INVERSIONS = {"6/5": (1, "7"), "65": (1, "7"), "6/4": (2, ""), "64": (2, ""), "4/3": (2, "7")}
 INVERSIONS |= {"43": (2, "7"), "4/2": (3, "7"), "42": (3, "7"), "2": (3, "7"), "6": (1, "")}
@@ -32,7 +33,7 @@ TRIAD_SUFFIXES = {(4, 7): "", (3, 7): "m", (3, 6): "°", (4, 8): "+"}
 
 _DIGITS, _RAISED = "0123456789", "⁰¹²³⁴⁵⁶⁷⁸⁹"
 _FIGURES, _LOWERED = str.maketrans(_DIGITS, _RAISED), str.maketrans(_RAISED, _DIGITS)
-_FIGURED = re.compile(r"((?:[0-9]+\.?)?<)?([b#♭♯]?[1-7]-?)([0-9]+)(.*)", re.DOTALL)
+_FIGURED = r"(?s)((?:[0-9]+\.?)?<)?([b#♭♯]?[1-7]-?)([0-9]+)(.*)"
 """A number with a figure right after its degree: a push, the degree, the figure, the rest."""
 
 
@@ -42,7 +43,7 @@ def raised_number(text: str) -> str:
     So charts of numbers are written by hand: T. de Clercq, as above.  Anything else stays as it
     is: a numeral, a number's bass (``5/7``), a quality in words (``1maj7``).
     """
-    match = _FIGURED.fullmatch(text)
+    match = re.fullmatch(_FIGURED, text)
     if not match:
         return text
     push, degree, figure, rest = match.groups(default="")
@@ -58,9 +59,9 @@ def parse_degree_chord(text: str, key: Key) -> Chord:
     if len(text) > LONGEST_DEGREE:
         raise ValueError(f"a degree with its quality has at most {LONGEST_DEGREE} characters")
     plain = text.translate(SIGNS).translate(_LOWERED)
-    if NUMBER.fullmatch(plain):
+    if re.fullmatch(NUMBER, plain):
         return _parse_number(plain, key)
-    if ROMAN.fullmatch(plain):
+    if re.fullmatch(ROMAN, plain):
         return _parse_roman(plain, key)
     raise ValueError("a number chart has degrees (1, 6-, 5/7) or numerals (V7/V)")
 
@@ -68,12 +69,12 @@ def parse_degree_chord(text: str, key: Key) -> Chord:
 def _parse_number(text: str, key: Key) -> Chord:
     """Return the chord of a number-system symbol."""
     head, slash, tail = text.rpartition("/")
-    bass_match = NUMBER_BASS.fullmatch(tail) if slash else None
+    bass_match = re.fullmatch(NUMBER_BASS, tail) if slash else None
     if bass_match and head:
         bass = _degree_pitch(bass_match[1], int(bass_match[2]), key)
     else:
         head, bass = text, None
-    match = NUMBER.fullmatch(head)
+    match = re.fullmatch(NUMBER, head)
     if not match:
         raise ValueError("a number begins with a degree from 1 to 7")
     number = int(match[2])
@@ -118,13 +119,13 @@ def _parse_roman(text: str, key: Key) -> Chord:
     A degree after the slash that is no figure is the bass: ``IV/5``.
     """
     head, slash, tail = text.rpartition("/")
-    if slash and ROMAN.fullmatch(tail) and head:
+    if slash and re.fullmatch(ROMAN, tail) and head:
         return _parse_roman(head, _applied_key(tail, key))
-    match = ROMAN.fullmatch(text)
+    match = re.fullmatch(ROMAN, text)
     if not match:
         raise ValueError("a numeral runs from I to VII")
     figure, inversion = _split_figure(match[3])
-    bass_match = None if inversion else ROMAN_BASS.fullmatch(figure)
+    bass_match = None if inversion else re.fullmatch(ROMAN_BASS, figure)
     if bass_match:
         chord = _parse_roman(text[: match.end(2)] + bass_match[1], key)
         bass = _degree_pitch(bass_match[2], int(bass_match[3]), key)

@@ -15,16 +15,18 @@ MOST_LINES = 40_000
 _SHOWN = 30
 LONGEST_SHOWN_BARS = 60
 MOST_NAME_WORDS = 3
-CONTROLS = re.compile(
-    "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f"  # C0 but tab and line ends, DEL, C1
+_ASCII_CONTROLS = "\x00-\x08\x0b\x0c\x0e-\x1f\x7f"
+"""C0 but tab and line ends, and DEL."""
+_OTHER_CONTROLS = (
+    "\x80-\x9f"  # C1
     "\u2028\u2029"  # line and paragraph separator
     "\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069"  # bidirectional controls (UAX #9)
     "\ud800-\udfff"  # lone surrogates
     "\ufdd0-\ufdef"
     + "".join(chr(plane << 16 | low) for plane in range(17) for low in (0xFFFE, 0xFFFF))
-    + "]"  # noncharacters
-)
-"""What no output can show, and what MusicXML, SVG and HTML may not even hold (XML 1.0, Char)."""
+)  # noncharacters
+"""With those of ASCII what no output can show, and what MusicXML, SVG and HTML may not even hold
+(XML 1.0, Char)."""
 LINE_END = re.compile(r"\r\n|\r|\n")
 BAR_NAME = re.compile(r"bar [0-9]{1,5}", re.IGNORECASE)
 """What begins a line that changes a bar of a section like another."""
@@ -87,12 +89,17 @@ class Line(Struct, frozen=True):
 
 def plain_text(text: str) -> str:
     """Return a text with a blank for every control character, so that each mark keeps its place."""
-    return CONTROLS.sub(" ", text)
+    return _controls(text).sub(" ", text)
+
+
+def _controls(text: str) -> re.Pattern[str]:
+    """Return what finds the controls of a text; those beyond ASCII take long to compile."""
+    return re.compile(f"[{_ASCII_CONTROLS}{'' if text.isascii() else _OTHER_CONTROLS}]")
 
 
 def controls_notice(text: str) -> Notice | None:
     """Return the notice of the control characters of a text, None where it has none."""
-    found = CONTROLS.findall(text)
+    found = _controls(text).findall(text)
     if not found:
         return None
     line = LINE_END.sub("\n", text[: text.index(found[0])]).count("\n") + 1

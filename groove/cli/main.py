@@ -11,7 +11,6 @@ from typing import Annotated
 import typer
 
 from groove.cli.console import say, spell_plainly, unwritten
-from groove.cli.garbage import collect_rarely
 from groove.cli.groups import grouped
 from groove.cli.requests import REQUEST_ERROR, Request, request_error
 from groove.errors import GrooveError, OutputError
@@ -114,7 +113,6 @@ def _unforeseen(error: OSError) -> OutputError:
 
 def main() -> None:
     """Run the command line; an error of ours is told in full and ends with its own code."""
-    collect_rarely()
     arguments = sys.argv[1:] or ["--help"]
     command = arguments[0] if arguments[0] in EXAMPLES else ""
     spell_plainly()

@@ -9,7 +9,9 @@ work only makes them worse.
 *Ready* is from the start of navigation until play can be pressed; *turn* is the longest that the
 page keeps its thread busy at a stretch while it plays, in that thread's own processor time as the
 browser traces it, so that other work on the machine does not count (the look-ahead is half a
-second).  ``--smoke`` takes one round of a few seconds, to show that the script runs.
+second); *playing* and *listening* (to the browser's fake microphone, with live marks) are the
+processor time of the page's process, its sound included, as a part of a core.  ``--smoke`` takes
+one round of a few seconds, to show that the script runs.
 """
 
 import argparse
@@ -37,7 +39,10 @@ LIMITS = {
     "ready": (0.7, "s"),
     f"ready, slowed {SLOWED}": (2.0, "s"),
     f"turn, slowed {SLOWED}": (60.0, "ms"),
+    "playing": (15.0, "% of a core"),
+    "listening": (15.0, "% of a core"),
 }
+MICROPHONE = ("--use-fake-device-for-media-stream", "--use-fake-ui-for-media-stream")
 NOTE_READY = """
 new MutationObserver(() => {
   if (document.body?.dataset.ready && !window.readyMs) window.readyMs = performance.now();
@@ -94,6 +99,33 @@ def turn_ms(browser: Browser, path: Path, play_sec: float) -> float:
     return float(max(turns)) / 1000
 
 
+def page_sec(browser: Browser) -> float:
+    """Return the processor time that the processes of pages have taken so far, in seconds."""
+    session = browser.new_browser_cdp_session()
+    processes = session.send("SystemInfo.getProcessInfo")["processInfo"]
+    session.detach()
+    return sum(float(each["cpuTime"]) for each in processes if each["type"] == "renderer")
+
+
+def busy_percent(browser: Browser, path: Path, play_sec: float, *, listens: bool) -> float:
+    """Return how much of a core the page takes while it plays, and listens if it is to."""
+    page = opened(browser, path, 1)
+    page.evaluate("document.getElementById('counts-in').click()")
+    if listens:
+        for box in ("ear-on", "ear-live"):
+            page.evaluate(f"document.getElementById('{box}').click()")
+        while not page.evaluate("practicePage.ear.microphone !== null"):
+            page.wait_for_timeout(20)
+    page.click("#play")
+    page.wait_for_timeout(BEGUN_MS)
+    begun, before = time.perf_counter(), page_sec(browser)
+    page.wait_for_timeout(1000 * play_sec)
+    share = (page_sec(browser) - before) / (time.perf_counter() - begun)
+    assert page.evaluate("practicePage.page.player.isPlaying")
+    page.context.close()
+    return 100 * share
+
+
 def go_first() -> None:
     """Let this process and its children run before others, where the system allows it."""
     if hasattr(os, "sched_setscheduler"):
@@ -107,7 +139,7 @@ def measured(rounds: int, play_sec: float, folder: Path) -> dict[str, float]:
     best = {"built": min(built_sec(path) for _ in range(rounds))}
     best["size"] = path.stat().st_size / 1e6
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=[*FLAGS, *MICROPHONE])
 
         def least(work: Callable[[], float]) -> float:
             return min(work() for _ in range(rounds))
@@ -115,6 +147,10 @@ def measured(rounds: int, play_sec: float, folder: Path) -> dict[str, float]:
         best["ready"] = least(lambda: ready_sec(browser, path, 1))
         best[f"ready, slowed {SLOWED}"] = least(lambda: ready_sec(browser, path, SLOWED))
         best[f"turn, slowed {SLOWED}"] = least(lambda: turn_ms(browser, path, play_sec))
+        for name, listens in (("playing", False), ("listening", True)):
+            best[name] = min(
+                busy_percent(browser, path, play_sec, listens=listens) for _ in range(rounds)
+            )
         browser.close()
     return best
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import replace
 
 import pytest
 from playwright.sync_api import Browser
@@ -145,6 +146,41 @@ def test_no_marks_come_while_one_plays_where_none_are_asked_for(
 ) -> None:
     with counted(browser, make_page, slipping_line(library)) as (opened, begins):
         assert opened.run(LIVE, [begins + 4.0, DELAY_SEC]) == []
+
+
+def test_going_elsewhere_ends_a_pass_and_a_loop_keeps_what_the_sticks_told(
+    browser: Browser, make_page: Made, library: Library
+) -> None:
+    with counted(browser, make_page, slipping_line(library)) as (opened, begins):
+        run_to(opened, begins + 1.0)
+        assert opened.run("practicePage.ear.sticks") == pytest.approx(DELAY_SEC, abs=0.003)
+        opened.run("practicePage.page.setLoop([0, 0], 'bars')")
+        # The second pass of the loop of one bar has begun, without a count of its own.
+        run_to(opened, begins + 2.4)
+        assert opened.run("practicePage.ear.pass.spans[0].pass") == 2
+        assert opened.run("practicePage.ear.sticks") == pytest.approx(DELAY_SEC, abs=0.003)
+        opened.run("practicePage.page.setLoop(null, 'once')")
+        run_to(opened, begins + 3.0)
+        opened.run("practicePage.page.goTo(practicePage.song.bars[2].start)")
+        run_to(opened, begins + 3.3)
+        spans = opened.run("practicePage.ear.pass.spans.map((span) => span.from)")
+        assert spans == [pytest.approx(4.0)]
+        ended = opened.run("practicePage.ear.over.at(-1).end")
+        assert ended == pytest.approx(begins + 3.06, abs=0.05)
+
+
+def test_in_another_key_the_part_of_that_key_is_due(
+    browser: Browser, make_page: Made, library: Library
+) -> None:
+    line = [replace(note, pitch=note.pitch + 3) for note in slipping_line(library)]
+    with driven_page(browser, make_page("heard", CHART)) as opened:
+        listen(opened)
+        opened.choose("transpose", "3")
+        begins = start(opened)
+        hears(opened, sound_of(line), begins + DELAY_SEC - LEAD_SEC)
+        run_to(opened, begins + PASS_SEC + 1.5)
+        named = {number: kind for number, kind in kinds(opened).items() if kind != "on"}
+        assert named == {UNHEARD: "not heard", OTHER: "other", LATE: "late"}
 
 
 @pytest.mark.parametrize("is_clean", [True, False])

@@ -69,6 +69,63 @@ def test_the_marks_stand_under_the_tab(listening: Opened) -> None:
     )
 
 
+MARKS = """
+() => {
+  const middle = (element) => {
+    const { left, width } = element.getBoundingClientRect();
+    return left + width / 2 + 10000 * [...document.querySelectorAll("figure")].indexOf(
+      element.closest("figure"));
+  };
+  const marks = [...document.querySelectorAll("[data-mark]")].map((mark) => {
+    const { x, width } = mark.getBBox();
+    const apex = mark.tagName === "path" ? mark.getPointAtLength(0).x - x - width / 2 : 0;
+    return [mark.dataset.mark, middle(mark), Math.sign(apex), mark.textContent];
+  });
+  const signs = [...document.querySelectorAll("#sheet [data-note]")];
+  return [marks, signs.map((sign) => [Number(sign.dataset.note), middle(sign)])];
+}
+"""
+"""Marks (kind, place, where an arrow points, words) and notes with their places, line by line."""
+
+
+def test_each_mark_stands_at_its_note_and_says_by_its_shape_what_it_is(listening: Opened) -> None:
+    """An arrow to the right is late; another pitch has the name of what was heard."""
+    listening.run("() => practicePage.page.goTo(0)")
+    listening.wait("document.querySelectorAll('[data-mark]').length >= 7")
+    found, placed = listening.run(MARKS)
+    signs = dict(placed)
+    due = kinds(listening)
+    shown = [(note, kind) for note, kind in sorted(due.items()) if note in signs]
+    assert [kind for kind, *_ in sorted(found, key=lambda mark: mark[0])] == sorted(
+        kind for _, kind in shown
+    )
+    assert {"late", "other", "not heard"} <= {kind for kind, *_ in found}
+    for kind, x, side, text in found:
+        near = min(signs, key=lambda note: abs(signs[note] - x))
+        assert due[near] == kind and abs(signs[near] - x) < 6
+        assert side == (1 if kind == "late" else 0)
+        # One semitone over the D that is written.
+        assert text in (("D♯", "E♭", "D#", "Eb") if kind == "other" else ("",))
+
+
+def test_the_delay_of_a_pass_is_where_the_next_one_is_looked_for(listening: Opened) -> None:
+    assert listening.run("practicePage.ear.near === practicePage.ear.found.delaySec")
+
+
+def test_one_panel_is_open_at_a_time_and_escape_closes_it(listening: Opened) -> None:
+    page = listening.page
+    page.click("#loop-opens")
+    page.click("#ear-opens")
+    assert page.is_visible("#ear-panel") and not page.is_visible("#loop-panel")
+    page.click("#loop-opens")
+    assert page.is_visible("#loop-panel") and not page.is_visible("#ear-panel")
+    page.click("#ear-opens")
+    page.focus("#ear-what")
+    page.keyboard.press("Escape")
+    assert not page.is_visible("#ear-panel")
+    assert page.evaluate("document.activeElement.id") == "ear-opens"
+
+
 def test_the_panel_says_what_held_first_and_what_it_rests_on(listening: Opened) -> None:
     text = listening.page.text_content("#ear-panel") or ""
     assert text.index("What held") < text.index("What was heard")

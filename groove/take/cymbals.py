@@ -66,6 +66,7 @@ class StrokeListener:
         decibels = 10 * numpy.log10(levels + 1e-14)
         loudest = float(numpy.percentile(decibels, 99.5))
         before = numpy.full_like(decibels, -200.0)
+        before[:3] = 200.0  # nobody knows what was before the file
         for away in range(3, 9):
             before[away:] = numpy.maximum(before[away:], decibels[:-away])
         rise = decibels - before

@@ -268,3 +268,36 @@ def test_a_take_without_notes_is_one_clear_error() -> None:
     with pytest.raises(OptionError, match="no note was heard in the take") as caught:
         judged_take(song_reference(0), empty)
     assert caught.value.hint == "expected the bass alone, louder"
+
+
+def test_lateness_is_known_behind_a_bar_that_was_left_out() -> None:
+    """20 ms late in a file whose beginning is known: whole beats of a jump are no lateness."""
+    reference = song_reference(2)
+    take = jumped(reference, played(reference, 4, jitter_ms=6, late_ms=20), 5, -1)
+    found = judged_take(reference, take.take, latency_ms=1000)
+    assert found.figures.mean_ms == pytest.approx(20, abs=3)
+    gone = [at for at, note in enumerate(reference.notes) if note.bar == 5]
+    assert sum(found.alignment.pieces[at] == -1 for at in gone) >= len(gone) - 1
+
+
+def test_a_known_beginning_is_the_beginning() -> None:
+    """Six of eight equal bars, from the second one on: where the first would have begun is told."""
+    reference = even_reference(8)
+    take = played(reference, 5, jitter_ms=5)
+    begin = reference.bars[1].start_sec
+    part = cut(take, 1 + begin - 0.1, 1 + reference.bars[7].start_sec - 0.1)
+    found = align(reference, part.take.notes, start_sec=1.2)
+    assert right_share(found, part) == 1
+    assert found.pairs[0].expected == 8
+
+
+def test_a_likely_onset_that_nothing_is_due_for_is_a_possible_extra() -> None:
+    reference = song_reference(2)
+    take = played(reference, 9, jitter_ms=5, extra=0.08)
+    more = [at for at, index in enumerate(take.truth) if index is None]
+    assert len(more) > 4
+    notes = list(take.take.notes)
+    for at in more:
+        notes[at] = replace(notes[at], strength=0.6 if at in more[::2] else 0.45)
+    found = judged_take(reference, replace(take.take, notes=tuple(notes)))
+    assert set(found.extra) == set(more[::2])

@@ -7,8 +7,8 @@ from groove.take.heard_pitch import heard_pitch
 from groove.take.working_rate import WORKING_RATE_HZ
 from tests.take.bass_sounds import Samples
 
-LOW_B_HZ, LOW_E_HZ, LOW_A_HZ, HIGH_G_HZ = 30.868, 41.203, 55.0, 391.995
-"""MIDI 23, 28, 33 and 67 in equal temperament with A4 at 440 Hz (ISO 16)."""
+LOW_B_HZ, LOW_E_HZ, LOW_A_HZ, HIGH_E_FLAT_HZ, HIGH_G_HZ = 30.868, 41.203, 55.0, 311.127, 391.995
+"""MIDI 23, 28, 33, 63 and 67 in equal temperament with A4 at 440 Hz (ISO 16)."""
 
 
 def tone(hertz: float, shares: tuple[float, ...] = (1.0, 0.5, 0.3), sec: float = 0.4) -> Samples:
@@ -22,7 +22,8 @@ def tone(hertz: float, shares: tuple[float, ...] = (1.0, 0.5, 0.3), sec: float =
 
 
 @pytest.mark.parametrize(
-    ("hertz", "pitch"), [(LOW_B_HZ, 23), (LOW_E_HZ, 28), (LOW_A_HZ, 33), (HIGH_G_HZ, 67)]
+    ("hertz", "pitch"),
+    [(LOW_B_HZ, 23), (LOW_E_HZ, 28), (LOW_A_HZ, 33), (HIGH_E_FLAT_HZ, 63), (HIGH_G_HZ, 67)],
 )
 def test_tones_from_a_low_b_to_the_last_fret(hertz: float, pitch: int) -> None:
     """A five-string's B, the E and A strings, and the 24th fret of the G string, to 10 cents."""

@@ -28,7 +28,7 @@ def figures_of(
         heard_at(onsets),
         known_alignment(reference, onsets),
         start_sec=1.0 if is_known else None,
-        known_by=Known.CLICK if is_known else Known.NOTHING,
+        known_by=Known.LATENCY if is_known else Known.NOTHING,
     )
 
 
@@ -139,6 +139,23 @@ def test_the_spread_is_the_players_and_not_the_ears(own_ms: float, heard_ms: flo
     assert plain.sd_ms == pytest.approx(whole, rel=0.1)
 
 
+def test_drums_leave_a_mean_less_sure_than_a_number_that_is_given() -> None:
+    """3 ms of two standard errors, as heard strokes begin; squares add up."""
+    reference = even_reference(16)
+    rng = numpy.random.default_rng(15)
+    strays = rng.normal(0.01, 0.006, 128).tolist()
+    onsets = [1 + n.sec + s for n, s in zip(reference.notes, strays, strict=True)]
+    alignment = known_alignment(reference, onsets)
+    half = {}
+    for known_by in (Known.LATENCY, Known.CLICK):
+        found = take_figures(
+            reference, heard_at(onsets), alignment, start_sec=1.0, known_by=known_by
+        )
+        assert found.mean_interval_ms
+        half[known_by] = (found.mean_interval_ms[1] - found.mean_interval_ms[0]) / 2
+    assert half[Known.CLICK] ** 2 - half[Known.LATENCY] ** 2 == pytest.approx(9, rel=0.01)
+
+
 def test_lateness_is_unknown_without_a_click() -> None:
     reference = even_reference(8)
     found = figures_of(reference, [1.025 + n.sec for n in reference.notes], is_known=False)
@@ -160,3 +177,62 @@ def test_holds_and_ritards_are_left_out_of_the_drift() -> None:
     assert found.drift_bpm_per_min == pytest.approx(0, abs=1e-6)
     assert found.end_bpm == pytest.approx(100, abs=1e-3)
     assert abs(figures_of(reference, onsets).drift_bpm_per_min or 0) > 1
+
+
+def test_the_error_of_a_place_is_that_of_a_mean() -> None:
+    """SD over the root of n: 6 ms and 16 notes are 1.5 ms."""
+    reference = even_reference(16)
+    rng = numpy.random.default_rng(8)
+    strays = rng.normal(0, 6, 128).tolist()
+    onsets = [1 + n.sec + s / 1000 for n, s in zip(reference.notes, strays, strict=True)]
+    found = figures_of(reference, onsets)
+    errors = [place.error_ms for place in found.slot_bias_ms.values()]
+    assert len(errors) == 8
+    assert numpy.mean(errors) == pytest.approx(1.5, rel=0.15)
+
+
+def test_the_spread_of_a_short_take_is_not_too_small() -> None:
+    """Places and course take ten of 24 degrees of freedom: variances are right on average."""
+    reference = even_reference(3)
+    rng = numpy.random.default_rng(12)
+    variances = []
+    for _ in range(60):
+        strays = rng.normal(0, 0.010, 24).tolist()
+        onsets = [1 + n.sec + s for n, s in zip(reference.notes, strays, strict=True)]
+        variances.append((figures_of(reference, onsets).sd_ms or 0.0) ** 2)
+    assert numpy.mean(variances) == pytest.approx(100, rel=0.15)
+
+
+def test_one_slip_is_no_spread() -> None:
+    """One note of 128 comes 150 ms late; the others stray by 5 ms."""
+    reference = even_reference(16)
+    rng = numpy.random.default_rng(13)
+    strays = rng.normal(0, 0.005, 128)
+    strays[50] += 0.15
+    onsets = [1 + n.sec + s for n, s in zip(reference.notes, strays.tolist(), strict=True)]
+    assert figures_of(reference, onsets).sd_ms == pytest.approx(5, rel=0.15)
+
+
+def test_swing_is_the_share_of_the_pair() -> None:
+    """A band at two to one (66.7 %), a player whose second eighths lie at 60 % of the beat."""
+    even = even_reference(16, 60.0)
+    offbeats = {6.0, 10.0, 14.0}
+    notes = tuple(
+        replace(n, sec=n.sec + 2 / 3 - 0.5, is_swung=True) if n.slot in offbeats else n
+        for n in even.notes
+    )
+    bars = tuple(replace(bar, swing_pair_sec=1.0) for bar in even.bars)
+    reference = replace(even, notes=notes, bars=bars)
+    rng = numpy.random.default_rng(14)
+    strays = rng.normal(0, 0.004, 128).tolist()
+    onsets = [
+        1 + n.sec - (2 / 3 - 0.6 if n.is_swung else 0) + s
+        for n, s in zip(notes, strays, strict=True)
+    ]
+    swing = figures_of(reference, onsets).swing
+    assert swing is not None
+    assert swing.band_percent == pytest.approx(66.7, abs=0.1)
+    assert swing.own_percent == pytest.approx(60, abs=0.5)
+    assert swing.apart_ms == pytest.approx(-66.7, abs=4)
+    # The means of 48 and of 80 notes that stray by 4 ms, one from the other.
+    assert swing.error_ms == pytest.approx(4 * (1 / 48 + 1 / 80) ** 0.5, rel=0.2)

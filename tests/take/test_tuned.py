@@ -37,3 +37,11 @@ def test_a_few_pitches_and_an_octave_are_no_tuning() -> None:
     assert tuning_semitones(reference.notes, few) == pytest.approx(2, abs=0.05)
     unsure = [HeardNote(sec=n.sec, pitch=n.pitch, pitch_confidence=0.1) for n in few]
     assert tuning_semitones(reference.notes, unsure) == 0
+
+
+def test_an_octave_is_another_place_of_the_hand_and_no_tuning() -> None:
+    """Nobody tunes strings by an octave; seven half tones are the most (common practice)."""
+    reference = song_reference(3)
+    take = played(reference, 6).take
+    low = [HeardNote(sec=n.sec, pitch=(n.pitch or 0) - 12, pitch_confidence=1) for n in take.notes]
+    assert tuning_semitones(reference.notes, low) != -12

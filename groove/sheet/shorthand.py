@@ -46,7 +46,6 @@ def _is_pair(measures: Sequence[Measure], signs: Sequence[Hashable], index: int)
         _repeats(measures, signs, index, 2)
         and _repeats(measures, signs, last, 2)
         and _goes_on(measures[index - 1], measures[index])
-        and measures[index - 1].like_before in (0, 2)
     )
 
 
@@ -76,7 +75,6 @@ def _goes_on(before: Measure, measure: Measure) -> bool:
         measure.jumps,
         before.ending != measure.ending,
         before.as_before,
-        before.is_pickup,
     )
     return not any(begins)
 

@@ -23,6 +23,7 @@ from groove.sheet.build import build_score
 from groove.sheet.folding import Fold, fold_bars
 from groove.sheet.score import Ending
 from groove.sheet.shorthand import with_shorthand
+from groove.sheet.signs import Joint, JumpSign
 
 HEAD = "title: Rule Gate\ntempo: 100\nkey: D\nvary: none\nfills: none\n"
 EIGHT = "  | D | D | D | D | D | D | D | D |\n"
@@ -195,6 +196,20 @@ def test_a_section_that_ties_into_the_next_has_its_last_bar() -> None:
     ]  # fmt: skip
 
 
+def test_a_first_bar_that_is_tied_into_is_not_told_by_its_number() -> None:
+    """Its tie begins in the section before, where nobody looks for it."""
+    pushed = EIGHT.replace("| D", "| <D", 1)
+    first = [*range(16), *range(8), 100, *range(9, 16)]
+    assert shortened(pushed, "b, a, b, a", first)[-8:] == [*range(1, 9)]
+    assert shortened(EIGHT, "b, a, b, a", first)[-2:] == ["as the first time, bars 1–8, but:", 1]
+
+
+def test_a_bar_that_is_played_twice_within_its_section_is_not_told_by_its_number() -> None:
+    bars = "  |: D | D :| D | D | D | D |\n"
+    assert shortened(bars, "a, b, a", differing((2,)))[-8:] == [1, 2, 1, 2, 3, 4, 5, 6]
+    assert shortened(bars, "a, b, a", differing((4,)))[-1:] == [3]
+
+
 # --- signs for bars as before -------------------------------------------------------------------
 
 
@@ -233,6 +248,53 @@ def test_rests_between_repeat_signs_keep_both() -> None:
     song, performance = performed("feel: octaves\n" + chart)
     rest, *_ = build_score(performance, song, on_paper=True).measures
     assert (rest.rest_bars, rest.opens_repeat, rest.passes) == (4, True, 2)
+
+
+def with_heads(measures: Sequence[Any], at: int, **changes: Any) -> list[Any]:
+    """Return measures with changes of the first (0) or of the last (-1) head of each."""
+    found = []
+    for measure in measures:
+        (voice,) = measure.voices
+        events = list(voice.events)
+        (head,) = events[at].heads
+        events[at] = replace(events[at], heads=(replace(head, **changes),))
+        found.append(replace(measure, voices=(replace(voice, events=tuple(events)),)))
+    return found
+
+
+def straight_bars() -> list[Any]:
+    song, performance = performed("bass: four\nriff four:\n  R 5 8 5 R 5 8 9\na:\n" + EIGHT)
+    measures = build_score(performance, song, written_out=True).measures
+    assert [bar.like_before for bar in with_shorthand(measures)] == [0, *[1] * 7]
+    return list(measures)
+
+
+@pytest.mark.parametrize(
+    ("at", "changes"),
+    [
+        (0, {"slides_in": True}),
+        (0, {"slur_in": Joint.PULL_OFF}),
+        (0, {"tied_in": True}),
+        (-1, {"slides_out": True}),
+        (-1, {"slur_out": Joint.HAMMER_ON}),
+        (-1, {"tied_out": True}),
+    ],
+)
+def test_a_bar_that_is_led_into_or_leads_on_is_written(at: int, changes: dict[str, Any]) -> None:
+    """All bars alike in it, so that nothing else tells them apart."""
+    measures = with_heads(straight_bars(), at, **changes)
+    assert [bar.like_before for bar in with_shorthand(measures)] == [0] * 8
+
+
+def test_a_jump_is_seen_beside_notes_and_so_are_the_bars_round_it() -> None:
+    assert alike(jumps=(JumpSign.SEGNO,)) == [0, 1, 1, 0, 0, 1]
+
+
+def test_rests_are_counted_up_to_a_dynamic() -> None:
+    chart = "bass: out\na:\n  | D | D | (p) D | D | D |\n"
+    song, performance = performed(chart)
+    measures = build_score(performance, song, on_paper=True).measures
+    assert [measure.rest_bars for measure in measures] == [2, 3]
 
 
 def test_an_ending_begins_with_its_notes_and_so_does_what_follows_it() -> None:

@@ -3,10 +3,12 @@
 Common practice, no source: the rhythm and the degrees of the cell go on over other chords.
 """
 
+from dataclasses import replace
 from typing import Any
 from xml.etree import ElementTree
 
 import pytest
+from msgspec import structs
 
 from groove.cells.model import Library
 from groove.chart.parse import parse_chart
@@ -18,6 +20,8 @@ from groove.pipeline import PerformOptions, perform_song
 from groove.sheet.build import build_score
 from groove.sheet.mei import mei_text
 from groove.sheet.options import SheetOptions, Staves
+from groove.sheet.score import Ending
+from groove.sheet.slashes import slashed_measures
 
 M = "{http://www.music-encoding.org/ns/mei}"
 SVG = "{http://www.w3.org/2000/svg}"
@@ -133,3 +137,34 @@ def test_files_tabs_alone_and_other_parts_have_no_slashes(library: Library) -> N
         scores.append(scored(performance, song, options, STANDARD, on_paper=True))
     for score in scores:
         assert not any(measure.is_slashed for measure in score.measures)
+
+
+def with_event(measure: Any, at: int, **changes: Any) -> Any:
+    """Return a measure with changes of one of its values."""
+    (voice,) = measure.voices
+    events = list(voice.events)
+    events[at] = replace(events[at], **changes)
+    return replace(measure, voices=(replace(voice, events=tuple(events)),))
+
+
+def test_what_a_bar_has_beside_its_cell_is_written(library: Library) -> None:
+    """The fourth bar of a section whose cell stays, changed by hand in one thing at a time."""
+    song, performance = performed("one bar", library)
+    measures = list(build_score(performance, song, written_out=True).measures)
+    bar = measures[3]
+    (head,) = bar.voices[0].events[-1].heads
+    early = replace(bar.voices[0].events[0].heads[0])
+    note = structs.replace(early.note, origin=structs.replace(early.note.origin, pushed_ticks=480))
+    changed = {
+        "ending": replace(bar, ending=Ending(passes=(1,), opens=True, closes=True, is_last=True)),
+        "number": replace(bar, shows_number=True),
+        "hold": with_event(bar, -1, has_fermata=True),
+        "stop": with_event(bar, -1, has_caesura=True),
+        "tied on": with_event(bar, -1, heads=(replace(head, tied_out=True),)),
+        "early": with_event(bar, 0, heads=(replace(early, note=note),)),
+    }
+    assert [*slashed_measures(measures)][3].is_slashed
+    for name, each in changed.items():
+        found = [*slashed_measures([*measures[:3], each, *measures[4:]])]
+        assert (name, found[3].is_slashed) == (name, False)
+    assert len(changed) == 6

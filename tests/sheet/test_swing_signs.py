@@ -29,7 +29,9 @@ from groove.pipeline import PerformOptions, perform_song
 from groove.sheet.build import build_score
 from groove.sheet.musicxml import musicxml_text
 from groove.sheet.options import Staves
-from groove.timing import STRAIGHT, TRIPLET_SWING
+from groove.sheet.swung import straightened, swing_mark
+from groove.sheet.voices import Cut, VoiceStroke
+from groove.timing import STRAIGHT, TRIPLET_SWING, Meter, Swing, SwingUnit
 from tests.sheet.musicxml_schema import schema_errors
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -323,3 +325,38 @@ def test_music21_reads_the_words_of_the_sign() -> None:
     words = [each.content for each in read.recurse().getElementsByClass("TextExpression")]
     assert "swing" in words
     assert performance.bars[0].in_triplets and TRIPLET_SWING.percent == pytest.approx(200 / 3)
+
+
+@pytest.mark.parametrize(
+    ("percent", "word"), [(52, "light swing"), (58, "light swing"), (59, "swing"), (62, "swing")]
+)
+def test_a_swing_is_light_up_to_half_way_from_even_to_triplets(percent: float, word: str) -> None:
+    """50 and 66.67 percent: half-way is 58.33."""
+    assert swing_mark(Swing(percent, SwingUnit.EIGHTHS)).word == word
+
+
+def cut(start: int, end: int) -> Cut:
+    """Return what of a stroke falls into a bar, of which nothing but its places is asked."""
+    return Cut(start, end, VoiceStroke(start, end, ()), tied_in=False, tied_out=False)
+
+
+@pytest.mark.parametrize(
+    ("meter", "places", "written"),
+    [
+        # A quarter has 960 ticks: the second of a pair stands on 640, and is written on 480.
+        ("4/4", [(0, 640), (640, 960)], [(0, 480), (480, 960)]),
+        ("4/4", [(0, 320), (640, 960)], [(0, 480), (480, 960)]),
+        # The middle of the three is struck, or one voice has a half beside the last of three.
+        ("4/4", [(0, 320), (320, 640), (640, 960)], [(0, 320), (320, 640), (640, 960)]),
+        ("4/4", [(0, 480), (640, 960)], [(0, 480), (640, 960)]),
+        # Where the beat is no quarter nothing of it is a pair.
+        ("6/8", [(0, 640), (640, 960)], [(0, 640), (640, 960)]),
+    ],
+)
+def test_a_pair_is_written_as_two_alike(
+    meter: str, places: list[tuple[int, int]], written: list[tuple[int, int]]
+) -> None:
+    bar = tuple(cut(*place) for place in places)
+    count, unit = map(int, meter.split("/"))
+    found = straightened({1: [bar]}, [TRIPLET_SWING], [Meter(count, unit)])
+    assert [(each.start, each.end) for each in found[1][0]] == written

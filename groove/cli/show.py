@@ -35,6 +35,11 @@ class Views(Struct, frozen=True, kw_only=True):
         int, typer.Option(metavar="FRET", min=0, max=19, help="Where --notes shows the neck.")
     ] = 0
 
+    @property
+    def has_names(self) -> bool:
+        """Whether a name stands under every chord."""
+        return self.numerals or self.numbers
+
 
 def show(
     charts: Charts,
@@ -84,26 +89,12 @@ def _views_text(known: "Analysis", plan: "Plan", played: "Performance | None", v
     from groove.events import Part
     from groove.pipeline import part_tuning, song_tuning
     from groove.text.arrangement import arrangement_text
-    from groove.text.chart import bar_names, chart_text
     from groove.text.harmony import harmony_text
     from groove.text.neck_map import working_notes_text
-    from groove.text.part_facts import feel_words
 
     blocks = []
-    has_names = views.numerals or views.numbers
-    if has_names or not (views.harmony or views.notes or views.arrangement):
-        names = bar_names(known.changes, numbers=views.numbers) if has_names else {}
-        feel = feel_words((bar.bar.ref, bar.feel.name) for bar in plan.bars)
-        blocks.append(
-            chart_text(
-                known.song,
-                known.bars,
-                known.starts_sec[-1],
-                names,
-                feel=feel,
-                signs=views.harmony or views.notes,  # they tell the same chords in words
-            )
-        )
+    if views.has_names or not (views.harmony or views.notes or views.arrangement):
+        blocks.append(_bars_text(known, plan, views))
     if views.harmony:
         blocks.append(harmony_text(known))
     if views.arrangement:
@@ -118,3 +109,18 @@ def _views_text(known: "Analysis", plan: "Plan", played: "Performance | None", v
         )
         blocks.append(notes)
     return "\n".join(blocks)
+
+
+def _bars_text(known: "Analysis", plan: "Plan", views: Views) -> str:
+    """Return the form and its bars, with numerals or numbers where they are asked for."""
+    from groove.text.chart import bar_names, chart_text
+    from groove.text.part_facts import feel_words
+
+    return chart_text(
+        known.song,
+        known.bars,
+        known.starts_sec[-1],
+        bar_names(known.changes, numbers=views.numbers) if views.has_names else {},
+        feel=feel_words((bar.bar.ref, bar.feel.name) for bar in plan.bars),
+        signs=views.harmony or views.notes,  # they tell the same chords in words
+    )

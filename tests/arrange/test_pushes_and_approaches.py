@@ -156,3 +156,12 @@ def test_a_chord_that_gives_way_to_a_push_leaves_its_bar_to_it(feel: str) -> Non
     if performance.bars[0].feel == feel:
         struck_at = {note.grid_tick: note.origin.symbol for note in struck(performance)}
         assert struck_at[960] == "A"
+
+
+def test_a_push_over_a_rest_ends_where_the_riff_begins() -> None:
+    # One voice (common practice, no source): an eighth before the bar line, a sixteenth after it.
+    riff = "riff late:\n  . R . . 5 . . . R . . . 5 . . .\n"
+    performance = play(f"{riff}feel: straight eighths\nverse:\nbass: late\n| D | <G |\n")
+    [pushed] = [note for note in bass(performance) if note.origin.pushed_ticks]
+    assert (pushed.grid_tick, pushed.written_ticks) == (4 * 960 - 480, 480 + 240)
+    assert overlaps(performance) == []

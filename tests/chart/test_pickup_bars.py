@@ -183,3 +183,13 @@ def test_the_pickups_chord_is_shown() -> None:
     assert "pickup of 2 beats\n" in chart_text(replace(song, pickup_bar=None), bars, 10.0) + "\n"
     data = chart_data(song, bars, 10.0, {})
     assert data["pickup_bar"]["chords"][0]["symbol"] == "A7"  # type: ignore[index]
+
+
+def test_a_moved_pickup_is_spelled_in_the_key_of_what_it_leads_into() -> None:
+    # The dominant of E flat is B flat (music theory); the bridge, which goes up to D from D flat,
+    # would have it A sharp.
+    verse = f"{VERSE}bridge:\n  key: Db\n| Db | Gb |\n"
+    moved = transpose_song(parse_chart(chart("1 | A7 |", verse=verse)), 1)
+    assert moved.pickup_bar is not None
+    assert [span.written for span in moved.pickup_bar.chords] == ["Bb7"]
+    assert [span.written for span in moved.sections[1].bars[0].chords] == ["D"]

@@ -194,7 +194,7 @@ def test_rules_windows_steps_and_the_clock_pass_under_node() -> None:
     command = ["node", "--test", "tests/page/ear.test.js"]
     ran = subprocess.run(command, cwd=ROOT, capture_output=True, text=True)
     assert ran.returncode == 0, ran.stdout
-    assert "\n# pass 9\n" in ran.stdout
+    assert "\n# pass 19\n" in ran.stdout
 
 
 def test_plain_notes_are_heard_where_they_were_played(heard: Heard) -> None:

@@ -209,9 +209,8 @@ def test_what_is_refused(with_song: Command, options: tuple[str, ...], told: str
 def test_a_track_is_not_written_over_a_chart(with_song: Command) -> None:
     """A chart may have any name, also that of a track of another."""
     name = "song-01-bars-5-8-at-120.mid"
-    (with_song.folder / name).write_bytes(b"mine")
-    said = with_song(
-        "drill", "song.txt", "--sections", "chorus", "--from", "100%", "-o", ".", "--line", name
-    )
-    assert said.code == 2
-    assert (with_song.folder / name).read_bytes() == b"mine"
+    with_song.write(name, CHART)
+    words = ("--sections", "chorus", "--from", "100%", "-o", ".")
+    said = with_song("drill", "song.txt", name, *words)
+    assert said.code != 0 and f"{name} would be written over" in said.err
+    assert (with_song.folder / name).read_text(encoding="utf-8") == CHART

@@ -12,8 +12,9 @@ import re
 import subprocess
 import sys
 from collections.abc import Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
-from threading import Lock, Timer
+from threading import Timer
 from typing import Any
 
 from msgspec import Struct
@@ -39,9 +40,9 @@ SONG_SEC = 600.0
 NO_SCHEDULER = "what answers there is no scheduler"
 _ADDRESS = re.compile(r"(?:(?:tcp|tls|ws|wss)://)?(?:\[[0-9a-fA-F:.]+\]|[\w.-]+):([0-9]{1,5})/?")
 _PROBE = "from groove.cli.cluster import print_answer; print_answer()"
-_one_at_a_time = Lock()
-"""The engraver and the synthesizers keep state of their own in a process; Dask's workers have
-threads."""
+_one_thread = ThreadPoolExecutor(1)
+"""Dask's workers have threads; the engraver draws in the first that asks it, in no other (verovio
+5, tried), and so one thread of a process makes all of its songs."""
 
 
 class ClusterAnswer(Struct, frozen=True):
@@ -194,12 +195,12 @@ def made_there(
     job: SongJob, song: Song, cells: Library | None, maker: GigMaker, date: str | None
 ) -> MadeSong | GrooveError:
     """Return the files of a song, on a worker; ``date`` is what the caller's environment states."""
-    with _one_at_a_time:
+
+    def work(asked: SongJob) -> MadeSong:
         if date is None:
             os.environ.pop(DATE, None)
         else:
             os.environ[DATE] = date
-        try:
-            return made_song(job, song, cells or load_library(), maker)
-        except GrooveError as error:
-            return error
+        return made_song(asked, song, cells or load_library(), maker)
+
+    return _one_thread.submit(attempted, job, work).result()

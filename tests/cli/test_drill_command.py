@@ -206,11 +206,14 @@ def test_what_is_refused(with_song: Command, options: tuple[str, ...], told: str
     assert {name: (with_song.folder / name).read_bytes() for name in with_song.files()} == before
 
 
-def test_a_track_is_not_written_over_a_chart(with_song: Command) -> None:
-    """A chart may have any name, also that of a track of another."""
-    name = "song-01-bars-5-8-at-120.mid"
-    with_song.write(name, CHART)
-    words = ("--sections", "chorus", "--from", "100%", "-o", ".")
-    said = with_song("drill", "song.txt", name, *words)
-    assert said.code != 0 and f"{name} would be written over" in said.err
-    assert (with_song.folder / name).read_text(encoding="utf-8") == CHART
+def test_a_track_is_not_written_over_what_is_read(with_song: Command) -> None:
+    """The line is read from a file that has the name of a track."""
+    words = ("drill", "song.txt", "--bars", "1-2", "--from", "100%", "-o", ".", "--line")
+    assert with_song("render", "song.txt", "-o", "band.mid").code == 0
+    assert with_song(*words, "band.mid").code == 0
+    (track,) = (path.name for path in with_song.folder.glob("song-01-*.mid"))
+    line = (with_song.folder / "band.mid").read_bytes()
+    (with_song.folder / track).write_bytes(line)
+    said = with_song(*words, track)
+    assert said.code == 2 and f"{track} would be written over" in said.err
+    assert (with_song.folder / track).read_bytes() == line

@@ -57,7 +57,7 @@ def test_the_folder_is_the_one_that_this_machine_makes(
     (groove.folder / "my" / "bass" / "pebble.toml").write_text(PEBBLE, encoding="utf-8")
     monkeypatch.setenv("SOURCE_DATE_EPOCH", "1700000000")
     monkeypatch.setattr(cluster, "CONNECT_SEC", 120.0)
-    words = ("gig", "friday.txt", "--as", "mid,card", "--patterns", "my")
+    words = ("gig", "friday.txt", "--as", "mid,sheet,card", "--patterns", "my")
     here = groove(*words, "--jobs", "1", "-o", "here/")
     there = groove(*words, "--cluster", address, "-o", "there/")
     assert (there.code, there.out) == (here.code, here.out) == (1, here.out)
@@ -65,8 +65,8 @@ def test_the_folder_is_the_one_that_this_machine_makes(
     assert "4 made, 0 as they were" in there.err and "broken.txt:2:3" in there.err
     made = contents(groove.folder / "there")
     assert made == contents(groove.folder / "here")
-    # Four songs of three files and a record each, the book and its record, the index.
-    assert len(made) == 4 * 4 + 3
+    # Four songs of four files and a record each, the book and its record, the index.
+    assert len(made) == 4 * 5 + 3
 
 
 class _Socket:

@@ -110,3 +110,29 @@ def test_an_altered_fifth_is_heard(symbol: str, fifth: int, cell: str) -> None:
     assert len(heard) >= 4
     for pitches in heard.values():
         assert fifth in {pitch % 12 for pitch in pitches}
+
+
+def pitches_by_bar(text: str) -> list[set[int]]:
+    """Return the pitches that the keys play in each bar."""
+    bars: dict[int, set[int]] = {}
+    for note in play(text).part_notes(Part.KEYS):
+        bars.setdefault(note.origin.bar.played_bar, set()).add(note.pitch)
+    return [bars[number] for number in sorted(bars)]
+
+
+@pytest.mark.parametrize("chords", [("Em7", "G"), ("Am7", "C"), ("Dm7", "F")])
+def test_a_change_between_chords_of_the_same_notes_is_heard(chords: tuple[str, str]) -> None:
+    # Em7 without its root is G: one voicing under both would be no change (common practice,
+    # no source).
+    first, second, *_ = pitches_by_bar(chart({"verse": list(chords) * 2}, feel="ballad"))
+    assert first != second
+
+
+@pytest.mark.parametrize("quality", ["", "m", "7", "maj7", "m7", "9", "maj9", "m9", "13", "m7b5"])
+def test_no_second_lies_at_the_bottom_of_a_voicing(quality: str) -> None:
+    # Close intervals are muddy low down (common practice, no source).
+    roots = ("C", "Eb", "F#", "A", "B", "D")
+    text = chart({"verse": [root + quality for root in roots]}, head="keys: pad")
+    gaps = [sorted(pitches)[1] - sorted(pitches)[0] for pitches in pitches_by_bar(text)]
+    assert len(gaps) == 6
+    assert min(gaps) >= 3

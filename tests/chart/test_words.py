@@ -109,6 +109,19 @@ def test_a_ritard_comes_down_to_seventy_percent_by_the_last_bar() -> None:
     ]
 
 
+def test_a_ritard_begins_from_the_tempo_that_was_come_to() -> None:
+    # 120 down to 80 in two bars (five a beat), then 70 % by the last bar: common practice, no
+    # source.
+    song = parse_chart("a:\ntempo: 120 to 80\n| A | (ritard) B |\n")
+    changes = song_tempo_map(song, unroll(song), scale=Fraction(1)).changes
+    told = [round(microseconds_to_qpm(change.microseconds), 1) for change in changes]
+    assert told[:4] == [120, 115, 110, 105]
+    shares = (1, 0.925, 0.85, 0.775)
+    assert told[4:] == [
+        round(tempo * share, 1) for tempo, share in zip((100, 95, 90, 85), shares, strict=True)
+    ]
+
+
 def test_dynamics_hold_and_move() -> None:
     def levels(bars: str, head: str = "") -> list[str]:
         return [str(bar.level) for bar in unroll(parse_chart(f"a:\n{head}\n{bars}\n"))]

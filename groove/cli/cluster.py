@@ -141,7 +141,9 @@ def _client(address: str, sec: float) -> Any:
     """Return a client of a scheduler, which says nothing by itself."""
     from distributed import Client
 
-    logging.getLogger("distributed").setLevel(logging.CRITICAL)
+    for name in logging.root.manager.loggerDict:
+        if name.partition(".")[0] == "distributed":  # each has a level of its own
+            logging.getLogger(name).setLevel(logging.CRITICAL)
     return Client(address, timeout=sec, set_as_default=False)
 
 
@@ -175,7 +177,10 @@ def _next(made: Iterator[MadeSong | GrooveError], address: str) -> MadeSong | Gr
     try:
         return next(made)
     except Exception as error:
-        reason = str(error).partition("\n")[0] or type(error).__name__
+        told = str(error).partition("\n")[0] or type(error).__name__
+        reason = told.rpartition("for reason: ")[2].removesuffix(
+            "."
+        )  # before it stands the name of a task
         raise OptionError(
             f"the cluster at {address} was lost: {reason}"[:400],
             hint="songs that came back are kept: call it again, with --cluster or without",

@@ -164,12 +164,20 @@ def test_jobs_are_of_this_machine(groove: Command) -> None:
     assert said.err.startswith("--cluster has as many songs made at a time as it has workers")
 
 
-def test_a_cluster_that_is_lost_is_one_error() -> None:
+@pytest.mark.parametrize(
+    ("error", "told"),
+    [
+        (RuntimeError("worker gone\nand more"), "worker gone"),
+        (RuntimeError("batch-7 cancelled for reason: connection-lost."), "connection-lost"),
+        (TimeoutError(), "TimeoutError"),
+    ],
+)
+def test_a_cluster_that_is_lost_is_one_error(error: Exception, told: str) -> None:
     def lost() -> Iterator[MadeSong | GrooveError]:
-        raise RuntimeError("worker gone\nand more")
+        raise error
         yield
 
-    with pytest.raises(OptionError) as told:
+    with pytest.raises(OptionError) as refused:
         _next(lost(), "h:1")
-    assert told.value.message == "the cluster at h:1 was lost: worker gone"
-    assert "songs that came back are kept" in told.value.hint
+    assert refused.value.message == f"the cluster at h:1 was lost: {told}"
+    assert "songs that came back are kept" in refused.value.hint

@@ -338,3 +338,48 @@ def chord_of(inside: str) -> str:
 )
 def test_inversions_and_texts_of_other_kinds_are_read(inside: str, symbol: str) -> None:
     assert chord_of(inside) == symbol
+
+
+def over(words: str) -> str:
+    return f"<direction><direction-type><words>{words}</words></direction-type></direction>"
+
+
+def test_the_first_word_and_the_first_tempo_of_a_bar_count() -> None:
+    """By the rule of a chart, that a bar has one of each at its head; no source."""
+    bar = harmony("C") + note("whole")
+    song = song_from_musicxml(
+        score(
+            attributes()
+            + over("stop")
+            + over("dolce")
+            + over("hold")
+            + sound(90)
+            + sound(120)
+            + bar,
+            *[bar] * 4,
+        ).encode()
+    )
+    assert [str(each.word or "") for each in unroll(song)] == ["stop", "", "", "", ""]
+    assert song.tempo.bpm == 90
+
+
+def test_a_tempo_that_comes_later_in_a_bar_is_not_that_of_its_head() -> None:
+    """MusicXML 4.0, ``offset`` of ``sound``: it sounds that many divisions later."""
+    late = '<sound tempo="150"><offset>4</offset></sound>'
+    bar = harmony("C") + note("whole")
+    song = song_from_musicxml(
+        score(attributes() + sound(90) + bar, late + bar, *[bar] * 4).encode()
+    )
+    assert {str(each.settings.tempo.bpm) for each in unroll(song) if each.settings.tempo} == {"90"}
+    assert len(song.sections) == 1
+
+
+def test_a_root_that_would_sound_with_three_flats_has_another_name() -> None:
+    """F double flat on an instrument in B flat is E triple flat, on the keys C sharp or D flat."""
+    transpose = "<transpose><diatonic>-1</diatonic><chromatic>-2</chromatic></transpose>"
+    head = attributes().replace("</attributes>", f"{transpose}</attributes>")
+    root = "<root><root-step>F</root-step><root-alter>-2</root-alter></root>"
+    chord = f"<harmony>{root}<kind>major</kind></harmony>"
+    song = song_from_musicxml(score(head + chord + note("whole")).encode())
+    (bar,) = unroll(song)
+    assert bar.chords[0].symbol in ("C#", "Db")

@@ -21,6 +21,8 @@ from groove.io.musicxml import song_from_musicxml
 from groove.neck.fingering import finger_performance
 from groove.pipeline import PerformOptions, perform_song
 from groove.sheet.build import build_score
+from groove.sheet.folding import Fold
+from groove.sheet.jumps import with_jump
 from groove.sheet.mei import mei_text
 from groove.sheet.musicxml import musicxml_text
 from groove.sheet.options import SheetOptions, Staves
@@ -147,3 +149,53 @@ def test_without_being_asked_for_there_are_none(library: Library) -> None:
     song, performance = performed(next(iter(FORMS)), library)
     assert signs(build_score(performance, song)) == []
     assert signs(build_score(performance, song, jumps=True, written_out=True)) == []
+
+
+def made(form: str, bars: int, **forces: int) -> tuple[Fold, ...]:
+    """Return the folds of sections of so many bars, with the jump that saves most.
+
+    ``forces`` names bars, as ``a3``, of the first time of their section that stand in another
+    tempo than all the others.
+    """
+    folds: list[Fold] = []
+    contents: list[tuple[str, int]] = []
+    in_force: list[int] = []
+    for number, name in enumerate(form):
+        for bar in range(bars):
+            is_last = bar == bars - 1
+            folds.append(
+                Fold(
+                    played=(len(folds),),
+                    opens_section=bar == 0,
+                    ends_section=is_last,
+                    ends_song=is_last and number == len(form) - 1,
+                )
+            )
+            contents.append((name, bar))
+            is_first = form.index(name) == number
+            in_force.append(forces.get(f"{name}{bar}", 0) if is_first else 0)
+    return with_jump(folds, contents, in_force)
+
+
+@pytest.mark.parametrize(
+    ("form", "bars", "forces", "printed"),
+    [
+        ("abac", 8, {}, 24),
+        ("aba", 8, {}, 16),
+        # Seven bars are no way worth going.
+        ("abac", 7, {}, 28),
+        # The coda would be read in what the last bar of a stood in, which is another tempo.
+        ("abac", 8, {"a7": 1}, 32),
+        ("aba", 8, {"a7": 1}, 16),
+        # And so would a, in what b ends in.
+        ("aba", 8, {"b7": 1}, 24),
+    ],
+)
+def test_a_jump_stands_for_eight_bars_or_more_that_are_read_in_one_tempo(
+    form: str, bars: int, forces: dict[str, int], printed: int
+) -> None:
+    """Counted by hand: four sections or three, less the one that the jump stands for."""
+    folds = made(form, bars, **forces)
+    assert len(folds) == printed
+    # The double bar that ends the song is over the last measure of the page, and nowhere else.
+    assert [fold.ends_song for fold in folds] == [False] * (printed - 1) + [True]

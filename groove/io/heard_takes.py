@@ -5,7 +5,7 @@ from pathlib import Path
 
 from groove.errors import RecordingError
 from groove.io.recording import Recording, read_recording
-from groove.take.alignment import align
+from groove.take.alignment import FEWEST_ONSETS, align
 from groove.take.cymbals import StrokeListener
 from groove.take.due_onsets import with_due
 from groove.take.heard import HeardNote, HeardTake, in_time
@@ -46,7 +46,7 @@ def heard_take(
     path = None
     apart = tuning_semitones(reference.notes, notes) if reference.is_line else 0.0
     notes = in_tune(notes, apart)
-    if len(notes) >= 4 and reference.is_line:
+    if len(notes) >= FEWEST_ONSETS and reference.is_line:
         found = align(reference, notes, start_sec=from_sec)
         if found.fits:
             weak = _heard([onset for onset in onsets if onset.strength < BELIEVED])

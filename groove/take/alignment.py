@@ -38,6 +38,8 @@ LEAST_SCORE = 0.35
 """Under this share of what could be explained a take is taken for another song."""
 
 
+FEWEST_ONSETS = 4
+"""Fewer notes lie beside anything."""
 EDGE_BEATS = 4
 """As many beats at either end may be unheard notes; more were not played."""
 
@@ -84,7 +86,7 @@ class Alignment(Struct, frozen=True, kw_only=True):
     @property
     def fits(self) -> bool:
         """Whether the take is one of this reference at all."""
-        return self.path.score >= LEAST_SCORE and len(self.pairs) >= 4
+        return self.path.score >= LEAST_SCORE and len(self.pairs) >= FEWEST_ONSETS
 
 
 def align(

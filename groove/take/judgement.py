@@ -8,7 +8,7 @@ from msgspec import Struct
 from msgspec.structs import replace
 
 from groove.errors import OptionError
-from groove.take.alignment import Alignment, align, due_range
+from groove.take.alignment import FEWEST_ONSETS, Alignment, align, due_range
 from groove.take.course import MeasuredBy
 from groove.take.drum_grid import clicked_start
 from groove.take.heard import HeardNote, HeardTake
@@ -16,6 +16,7 @@ from groove.take.manner import LevelFigures
 from groove.take.reference import ExpectedBar, TakeReference
 from groove.take.statistics import Known, PlaceFigures, TakeFigures, take_figures
 from groove.take.tuned import SURE_PITCH, in_tune, tuning_semitones
+from groove.text.counts import counted
 from groove.verdict import (
     Evenness,
     Lean,
@@ -187,6 +188,9 @@ def judged_take(
     """
     if not take.notes:
         raise OptionError("no note was heard in the take", hint="expected the bass alone, louder")
+    if len(take.notes) < FEWEST_ONSETS:
+        few = counted(len(take.notes), "note")
+        raise OptionError(f"only {few} heard in the take", hint="expected the bass alone, louder")
     if not reference.notes:
         raise OptionError("the reference has no bass notes", hint="expected a bass part")
     take = tuned_take(reference, take)

@@ -1,5 +1,6 @@
 """What to practise after a take: a few bars, a tempo, and the options that play them."""
 
+from collections import Counter
 from collections.abc import Sequence
 
 from msgspec import Struct
@@ -8,8 +9,10 @@ from groove.take.judgement import TakeReport
 from groove.verdict import Steadiness, Trend
 
 SLOWER_PERCENT, MUCH_SLOWER_PERCENT, FASTER_PERCENT = 80, 70, 105
+SLIPS_IN_A_BAR = 2
+"""So many notes of a bar at another pitch are no slip of the finger."""
 LOOP_TIMES = 8
-"""How often a piece is looped; all four are common practice, no source."""
+"""How often a piece is looped; all of these are common practice, no source."""
 
 
 class NextStep(Struct, frozen=True, kw_only=True):
@@ -48,6 +51,13 @@ def next_step(report: TakeReport) -> NextStep | None:
         return NextStep(bars=None, percent=MUCH_SLOWER_PERCENT, why="slowly, until it is even")
     if report.trend in (Trend.RUSHING, Trend.DRAGGING):
         return NextStep(bars=None, percent=100, why=f"against {report.trend}, with the click")
+    at_another_pitch = Counter(
+        report.reference.bars[report.reference.notes[index].bar].number for index in report.wrong
+    )
+    for number, count in at_another_pitch.most_common(1):
+        if count >= SLIPS_IN_A_BAR:
+            why = "heard at another pitch"
+            return NextStep(bars=_around([number], numbers), percent=SLOWER_PERCENT, why=why)
     return NextStep(bars=None, percent=FASTER_PERCENT, why="it holds: a little faster")
 
 

@@ -268,6 +268,10 @@ def test_a_take_without_notes_is_one_clear_error() -> None:
     with pytest.raises(OptionError, match="no note was heard in the take") as caught:
         judged_take(song_reference(0), empty)
     assert caught.value.hint == "expected the bass alone, louder"
+    few = HeardTake(notes=heard_at([1.0, 2.0, 3.0]), length_sec=12.0)
+    with pytest.raises(OptionError, match="only 3 notes heard in the take") as caught:
+        judged_take(song_reference(0), few)
+    assert caught.value.hint == "expected the bass alone, louder"
 
 
 def test_lateness_is_known_behind_a_bar_that_was_left_out() -> None:

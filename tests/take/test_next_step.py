@@ -2,6 +2,8 @@
 
 from random import Random
 
+from msgspec.structs import replace
+
 from groove.take.heard import HeardTake
 from groove.take.judgement import judged_take
 from groove.take.practice_next import NextStep, _around, next_step
@@ -58,6 +60,22 @@ def test_each_finding_has_its_step() -> None:
         "against dragging, with the click",
     )
     assert judged() == NextStep(bars=None, percent=105, why="it holds: a little faster")
+
+
+def test_a_bar_at_another_pitch_is_not_played_faster() -> None:
+    """Two wrong notes in a bar are practised, one anywhere is a slip (common practice, no source).
+
+    Eight notes a bar: the 18th and 20th stand in bar 3.
+    """
+    reference = even_reference(8)
+    heard = list(heard_at([1 + note.sec for note in reference.notes]))
+    heard[17] = replace(heard[17], pitch=42.0)
+    one = judged_take(reference, HeardTake(notes=tuple(heard), length_sec=30))
+    assert one.wrong == (17,)
+    assert next_step(one) == NextStep(bars=None, percent=105, why="it holds: a little faster")
+    heard[19] = replace(heard[19], pitch=38.0)
+    two = judged_take(reference, HeardTake(notes=tuple(heard), length_sec=30))
+    assert next_step(two) == NextStep(bars=(2, 3), percent=80, why="heard at another pitch")
 
 
 def test_a_step_is_a_share_of_the_references_tempo() -> None:

@@ -167,6 +167,11 @@ def test_going_elsewhere_ends_a_pass_and_a_loop_keeps_what_the_sticks_told(
         assert spans == [pytest.approx(4.0)]
         ended = opened.run("practicePage.ear.over.at(-1).end")
         assert ended == pytest.approx(begins + 3.06, abs=0.05)
+        # From one first pass to another.
+        opened.run("practicePage.page.goTo(practicePage.song.bars[1].start)")
+        run_to(opened, begins + 3.6)
+        spans = opened.run("practicePage.ear.pass.spans.map((span) => span.from)")
+        assert spans == [pytest.approx(2.0)]
 
 
 def test_in_another_key_the_part_of_that_key_is_due(

@@ -289,3 +289,13 @@ def test_each_player_wanders_alone() -> None:
     pairs = list(itertools.combinations(late.values(), 2))
     assert len(pairs) == 3
     assert all(abs(statistics.correlation(one, other)) < 0.5 for one, other in pairs)
+
+
+def test_a_quiet_feel_is_softer_than_its_cells_elsewhere() -> None:
+    # A bossa nova is played softly (common practice, no source); its cells alone say nothing of it.
+    bars = {"verse": ["D", "G", "A", "D"]}
+    own = play(chart(bars, feel="bossa")).part_notes(Part.BASS)
+    lent = play(chart(bars, feel="straight eighths", head="bass: bossa")).part_notes(Part.BASS)
+    assert [note.pitch for note in own] == [note.pitch for note in lent]
+    assert len(own) > 10
+    assert {loud.velocity - soft.velocity for soft, loud in zip(own, lent, strict=True)} == {25}

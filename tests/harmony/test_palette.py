@@ -35,6 +35,10 @@ def style_of(bars: str, key: str = "C", words: tuple[str, ...] = ()) -> Style:
         ("C5 | Eb5 | F5 | C5", (), Style.ROCK),
         ("Cmaj7 | A7 | Dm7 | G7", (), Style.JAZZ),
         ("C | F | G7 | C", (), Style.POP),
+        # Most chords are sevenths, or some are fifths alone: shares are common practice, no source.
+        ("Cmaj7 | Am7 | Dm7 | G", (), Style.JAZZ),
+        ("Cmaj7 | Am7 | F | G", (), Style.POP),
+        ("A5 | D | A | D", (), Style.ROCK),
         ("C | F | G | C", ("bossa nova",), Style.JAZZ),
         ("C | F | G | C", ("Hard-Rock",), Style.ROCK),
         ("Cmaj7 | A7 | Dm7 | G7", ("popular song",), Style.JAZZ),

@@ -123,5 +123,4 @@ def test_a_planted_overlap_and_a_planted_jump_are_caught(browser: Browser, make_
         assert any(fault.startswith("#now is cut") for fault in shown_faults(opened))
         opened.run("walk", [1])
         opened.run("(document.getElementById('form').style.height = '90px')")
-        opened.page.wait_for_timeout(200)
-        assert opened.run("moved.length") > 0
+        opened.wait("moved.length > 0")

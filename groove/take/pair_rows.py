@@ -54,8 +54,6 @@ class PairRows:
             for name, count in zip(names, counts, strict=True)
             if count >= SLOT_NOTES and name != common
         ]
-        if len(own) > len(counted) / 3:
-            own = []
         return (
             numpy.array([(self.slot == name).astype(float) for name in own])
             .reshape(len(own), len(self.slot))

@@ -7,7 +7,7 @@ from msgspec.structs import replace
 from groove.take.heard import HeardTake
 from groove.take.judgement import TakeReport, judged_take, stands_out
 from groove.take.plot import _figure, _points
-from groove.take.report import report_text, signed
+from groove.take.report import report_text, signed, strip
 from groove.take.report_data import report_data
 from groove.take.report_html import report_html
 from groove.take.statistics import PlaceFigures
@@ -26,6 +26,14 @@ def report() -> TakeReport:
 def test_a_number_has_its_sign_and_nothing_has_none() -> None:
     assert [signed(value) for value in (3.2, -3.2, 0.2, -0.2, 0.0)] == ["+3", "-3", "0", "0", "0"]
     assert signed(-0.04, 1) == "0.0"
+
+
+def test_a_strip_goes_from_60_ms_early_to_60_ms_late() -> None:
+    """41 signs of 3 ms each, the 21st is on the beat; what lies beyond stands at the end."""
+    assert strip([-60, 0, 60]) == f".{19 * ' '}.{19 * ' '}."
+    assert strip([-30, 45]) == f"{10 * ' '}.{9 * ' '}|{14 * ' '}.{5 * ' '}"
+    assert strip([-3, 3, 3]) == f"{19 * ' '}.|:{19 * ' '}"
+    assert strip([-61, -90, -300]) == f"#{19 * ' '}|{20 * ' '}"
 
 
 def test_a_place_is_named_where_it_is_sure_and_heard() -> None:

@@ -13,6 +13,7 @@ from groove.take.reference import (
     piece_of_reference,
     together,
 )
+from groove.timing import TICKS_PER_QUARTER, TempoChange, TempoMap
 from tests.take.played import even_reference
 
 SONG = """title: Gate Six
@@ -70,6 +71,25 @@ def test_no_tempo_is_read_where_the_band_waits(word: str) -> None:
     waiting = {note.bar for note in found.notes if not note.is_timed}
     assert waiting == {1, 5}
     assert all(note.is_timed for note in reference().notes)
+
+
+def test_no_tempo_is_read_where_it_changes_within_a_bar_nor_in_the_next_one() -> None:
+    """Two beats into the second bar the tempo is another; at the sixth one's beginning too.
+
+    The band finds the new tempo in the bar after; one that begins with a bar is known by then.
+    """
+    performance = performed()
+    bars = performance.bars
+    quarter = TICKS_PER_QUARTER
+    changes = (
+        *performance.tempo_map.changes,
+        TempoChange(tick=bars[1].start_tick + 2 * quarter, microseconds=700_000),
+        TempoChange(tick=bars[5].start_tick, microseconds=650_000),
+    )
+    found = performed_reference(replace(performance, tempo_map=TempoMap(changes)))
+    assert len(performance.tempo_map.changes) == 1 and len(bars) == 8
+    assert {note.bar for note in found.notes if not note.is_timed} == {1, 2}
+    assert {note.bar for note in found.notes if note.is_timed} == {0, 3, 4, 5, 6, 7}
 
 
 def test_a_double_stop_is_one_stroke() -> None:

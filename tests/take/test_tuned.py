@@ -5,7 +5,7 @@ import pytest
 from groove.take.heard import HeardNote
 from groove.take.judgement import judged_take
 from groove.take.tuned import in_tune, tuning_semitones
-from tests.take.played import played, song_reference
+from tests.take.played import even_reference, played, song_reference
 
 
 @pytest.mark.parametrize("apart", [-4.4, -1.0, 2.0])
@@ -37,6 +37,19 @@ def test_a_few_pitches_and_an_octave_are_no_tuning() -> None:
     assert tuning_semitones(reference.notes, few) == pytest.approx(2, abs=0.05)
     unsure = [HeardNote(sec=n.sec, pitch=n.pitch, pitch_confidence=0.1) for n in few]
     assert tuning_semitones(reference.notes, unsure) == 0
+
+
+@pytest.mark.parametrize(("moved", "apart"), [(20, 0.0), (32, 2.0)])
+def test_another_tuning_fits_clearly_better_or_is_none(moved: int, apart: float) -> None:
+    """A part of one pitch, heard 16 times as written: 20 times two half tones higher are no more
+    than 1.5 times as many, 32 are.
+    """
+    expected = even_reference(8).notes
+    heard = [
+        HeardNote(sec=float(at), pitch=40.0 if at < 16 else 42.0, pitch_confidence=1.0)
+        for at in range(16 + moved)
+    ]
+    assert tuning_semitones(expected, heard) == pytest.approx(apart)
 
 
 def test_an_octave_is_another_place_of_the_hand_and_no_tuning() -> None:

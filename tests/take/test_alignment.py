@@ -6,10 +6,10 @@ import pytest
 from msgspec.structs import replace
 
 from groove.errors import OptionError
-from groove.take.alignment import Alignment, align
+from groove.take.alignment import Alignment, TakeJump, align
 from groove.take.course import MeasuredBy
 from groove.take.heard import HeardTake
-from groove.take.judgement import judged_take
+from groove.take.judgement import _jumped, judged_take
 from groove.take.reference import TakeReference, grid_reference
 from tests.take.played import (
     Played,
@@ -17,6 +17,7 @@ from tests.take.played import (
     even_reference,
     heard_at,
     jumped,
+    known_alignment,
     played,
     right_share,
     song_reference,
@@ -243,6 +244,26 @@ def test_bars_left_out_and_again_are_told_by_the_charts_numbers() -> None:
         told = report.left_out if bars < 0 else report.again
         assert told == (reference.bars[5].number,)
         assert not (report.again if bars < 0 else report.left_out)
+
+
+@pytest.mark.parametrize(("slot", "bar"), [(4, 4), (14, 5)])
+@pytest.mark.parametrize("bars", [-1, 1])
+def test_a_note_of_a_bars_second_half_may_lead_into_the_next_one(
+    slot: int, bar: int, bars: int
+) -> None:
+    """What is played first after a jump: in the fifth bar's first half it is of that bar, in the
+    second half it leads into the sixth.  Left out is the bar before; repeated what was heard so.
+    """
+    reference = even_reference(8)
+    onsets = [1 + note.sec for note in reference.notes]
+    at = next(n for n, note in enumerate(reference.notes) if (note.bar, note.slot) == (4, slot))
+    jump = TakeJump(at=at, shift_sec=bars * reference.bars[0].end_sec, bars=bars)
+    alignment = replace(known_alignment(reference, onsets), jumps=(jump,))
+    left_out, again = _jumped(reference, heard_at(onsets), alignment)
+    told, nothing = (left_out, again) if bars < 0 else (again, left_out)
+    assert nothing == ()
+    # Bars' numbers count from 1: ``bar`` is the number of the bar before the one that follows.
+    assert told == ((bar,) if bars < 0 else (bar + 1,))
 
 
 def test_one_of_equal_bars_left_out_is_ambiguous() -> None:

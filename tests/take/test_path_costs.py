@@ -4,6 +4,7 @@ from itertools import pairwise, product
 
 import numpy
 import pytest
+from msgspec.structs import replace
 
 from groove.take.alignment import _robust_value, align
 from groove.take.heard import HeardNote, in_time
@@ -14,8 +15,9 @@ from groove.take.offsets import (
     MOST_MOVED,
     MOVE_COST,
     _best_path,
+    find_offsets,
 )
-from tests.take.played import even_reference
+from tests.take.played import even_reference, heard_at
 
 BINS, SEGMENTS = 9, 4
 
@@ -51,6 +53,54 @@ def test_a_bar_more_costs_less_than_a_bar_left_out() -> None:
     # A player who starts again plays its notes, one who leaves out does not (common practice, no
     # source): of two jumps that are worth the same the one that repeats is believed.
     assert 0 < AGAIN_COST < LEFT_OUT_COST
+
+
+@pytest.mark.parametrize(("octaves", "start_sec"), [(3, 1.0), (5, 1.0 - 4.8)])
+def test_a_take_begins_at_the_start_unless_its_notes_say_otherwise(
+    octaves: int, start_sec: float
+) -> None:
+    # Seven of eight equal bars of 4.8 s, 56 notes; some of the first bar's are written an octave
+    # higher, which costs 0.2 of a note and half as much again, as it was not heard: 0.3.  To begin
+    # a bar later costs 0.02 x 56 = 1.12 notes: more than three of them, less than five.
+    even = even_reference(8, 50.0)
+    notes = [
+        replace(note, pitches=(52,)) if at < octaves else note for at, note in enumerate(even.notes)
+    ]
+    found = find_offsets(notes, heard_at([1 + note.sec for note in even.notes[:56]]))
+    assert found.offsets_sec[0] == pytest.approx(start_sec, abs=0.03)
+
+
+@pytest.mark.parametrize(("wrong", "start_sec"), [(6, 1.0 - 9.6), (10, 1.0)])
+def test_a_note_that_was_not_heard_costs_half_a_note(wrong: int, start_sec: float) -> None:
+    # Sixteen strokes fit the first four bars, where 16 more are due: 16 - 16 / 2 = 8 notes.  They
+    # fit the last four bars, where some are of another pitch, with 0.3 of a note, 0.7 of which is
+    # not heard: less by 1.05 each, and 0.32 for a late start.  6 of them leave 9.38, 10 leave 5.18.
+    even, rhythm = even_reference(8), (0, 3, 8, 14)
+    due = [note for note in even.notes if note.bar < 4 or note.slot in rhythm]
+    late = [note for note in due if note.bar >= 4]
+    other = {note.sec for note in [*late[::2], *late[1::2]][:wrong]}
+    notes = [replace(note, pitches=(45,)) if note.sec in other else note for note in due]
+    strokes = [1 + note.sec for note in due if note.bar < 4 and note.slot in rhythm]
+    assert (len(due), len(strokes)) == (48, 16)
+    assert find_offsets(notes, heard_at(strokes)).offsets_sec[0] == pytest.approx(
+        start_sec, abs=0.03
+    )
+
+
+@pytest.mark.parametrize(("octaves", "is_ambiguous"), [(1, True), (3, False)])
+def test_a_start_is_ambiguous_where_the_next_best_is_as_good_but_for_a_hundredth(
+    octaves: int, is_ambiguous: bool
+) -> None:
+    # Seven of eight equal bars, 56 onsets: to begin a bar later would be worth 0.3 of a note less
+    # for each note of the last bar that is written an octave higher: 0.0054 of 56, or 0.0161.
+    even = even_reference(8)
+    notes = tuple(
+        replace(note, pitches=(52,)) if at >= 64 - octaves else note
+        for at, note in enumerate(even.notes)
+    )
+    found = align(replace(even, notes=notes), heard_at([1 + n.sec for n in even.notes[:56]]))
+    assert found.path.margin == pytest.approx(0.3 * octaves / 56, abs=1e-4)
+    assert found.starts_ambiguously is is_ambiguous
 
 
 def test_one_far_point_does_not_move_a_line() -> None:

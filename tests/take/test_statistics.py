@@ -234,5 +234,8 @@ def test_swing_is_the_share_of_the_pair() -> None:
     assert swing.band_percent == pytest.approx(66.7, abs=0.1)
     assert swing.own_percent == pytest.approx(60, abs=0.5)
     assert swing.apart_ms == pytest.approx(-66.7, abs=4)
-    # The means of 48 and of 80 notes that stray by 4 ms, one from the other.
-    assert swing.error_ms == pytest.approx(4 * (1 / 48 + 1 / 80) ** 0.5, rel=0.2)
+    # Two means, of 48 and of 80 notes: the squares of their errors add up.
+    away = numpy.array(strays) * 1000
+    swung = numpy.array([note.is_swung for note in notes])
+    square = away[swung].var(ddof=1) / 48 + away[~swung].var(ddof=1) / 80
+    assert swing.error_ms == pytest.approx(square**0.5, rel=0.03)

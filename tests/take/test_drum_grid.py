@@ -63,6 +63,40 @@ def test_the_bass_itself_and_a_few_strokes_tell_nothing() -> None:
     assert start(strokes(4)) is None  # all of them on notes: they may be the bass
 
 
+def test_a_few_strokes_between_the_eighths_are_no_heap() -> None:
+    """A player 100 ms late is 50 ms before the next sixteenth: to which of the two he belongs.
+
+    Of 64 strokes on eighths and 19 between (3 in 10) those between are chance; with 38 (6 in 10)
+    the drums play sixteenths, and the nearer one is his beginning.
+    """
+    between = strokes(2, 1)
+    assert len(strokes(2)) == len(between) == 64
+    few, many = sorted(strokes(2) + between[:19]), sorted(strokes(2) + between[:38])
+    assert start(few, late_sec=0.1) == pytest.approx(BEGIN_SEC, abs=0.002)
+    assert start(many, late_sec=0.1) == pytest.approx(BEGIN_SEC + SLOT_SEC, abs=0.002)
+
+
+def test_it_takes_strokes_on_three_eighths_of_ten() -> None:
+    """From first to last note are 63 eighths: 15 strokes on the grid may be the hand, 25 not."""
+    assert start(strokes(2)[:15], late_sec=0.1) is None
+    assert start(strokes(2)[:25], late_sec=0.1) == pytest.approx(BEGIN_SEC, abs=0.002)
+
+
+def test_three_strokes_of_ten_must_lie_on_the_grid() -> None:
+    """32 strokes on eighths, beside others that lie evenly from 20 to 130 ms after one.
+
+    Of 192 that is a share of 0.17, of 64 one half.
+    """
+    first = strokes(2)[:32]
+    for others, is_known in ((160, False), (32, True)):
+        away = [0.02 + 0.11 * (at * 7 % others) / others for at in range(others)]
+        beside = [BEGIN_SEC + 2 * SLOT_SEC * (at % 64) + sec for at, sec in enumerate(away)]
+        found = start(sorted(first + beside), late_sec=-0.07)
+        assert (found is not None) is is_known
+        if found is not None:
+            assert found == pytest.approx(BEGIN_SEC, abs=0.002)
+
+
 def test_a_tempo_of_ones_own_is_not_that_of_the_drums() -> None:
     rng = Random(2)
     onsets = [BEGIN_SEC + n.sec / 1.05 + rng.gauss(0, 0.004) for n in REFERENCE.notes]

@@ -10,7 +10,8 @@ import numpy
 import pytest
 
 from groove.take.attack import attacks
-from groove.take.onsets import BELIEVED, WEAKEST, detect_onsets
+from groove.take.band_levels import HOP_FRAMES
+from groove.take.onsets import BELIEVED, WEAKEST, _apart, _level_db, _peaks, detect_onsets
 from groove.take.working_rate import WORKING_RATE_HZ
 from tests.benchmarks.bench_onsets import LIMITS, scored
 from tests.take.bass_sounds import SAMPLE_RATE_HZ
@@ -78,6 +79,27 @@ def test_drums_do_not_draw_a_late_player_to_them(late_ms: float) -> None:
             late.append(1000 * (nearest - due_sec))
     assert len(late) > 40
     assert abs(numpy.mean(late) - late_ms) <= 4
+
+
+def test_two_onsets_within_30_ms_are_one_note() -> None:
+    """20 ms are two views of one stroke, the likelier is it; 45 ms are two strokes of a hand."""
+    frames = numpy.array([0, 20, 400, 420, 800, 845]) * WORKING_RATE_HZ // 1000
+    chances = numpy.array([0.6, 0.9, 0.9, 0.6, 0.5, 0.5], numpy.float32)
+    kept, likely = _apart(frames, chances)
+    assert kept.tolist() == frames[[1, 2, 4, 5]].tolist()
+    assert likely.tolist() == chances[[1, 2, 4, 5]].tolist()
+    seen = numpy.zeros(100, numpy.float32)
+    hops = [round(0.001 * ms * WORKING_RATE_HZ / HOP_FRAMES) for ms in (100, 123, 250, 296)]
+    seen[hops] = (0.9, 0.8, 0.9, 0.8)
+    assert _peaks(seen, 0.5).tolist() == [hops[0], *hops[2:]]
+
+
+def test_a_level_is_that_of_80_ms() -> None:
+    """Full for 80 ms is 0 dB; for 40 ms it is half the power of 80, 3.01 dB less."""
+    for held_sec, level_db in ((0.08, 0.0), (0.04, -3.01)):
+        samples = numpy.zeros(WORKING_RATE_HZ, numpy.float32)
+        samples[: round(held_sec * WORKING_RATE_HZ)] = 1
+        assert _level_db(samples) == pytest.approx(level_db, abs=0.01)
 
 
 def test_weak_onsets_change_nothing_of_the_others(clean_take: MadeTake) -> None:

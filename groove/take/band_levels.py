@@ -57,7 +57,7 @@ QUICK = Lens(
     window=256, bands=10, lowest_hz=100.0, highest_hz=10_000.0, moments=tuple(range(-6, 7))
 )
 LENSES = (SLOW, QUICK)
-_EDGE = SLOW.window + HOP_FRAMES * 12
+_EDGE = SLOW.window // 2
 
 
 class Scene:

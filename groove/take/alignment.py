@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from groove.take.heard import HeardNote, OffsetPath
+from groove.take.jumped import TakeJump, jump_margin, nearest
 from groove.take.offsets import find_offsets, pitch_weights
 from groove.take.pairing import Pair, pair_in_order
 from groove.take.reference import TakeReference, gaps_sec
@@ -44,24 +45,13 @@ EDGE_BEATS = 4
 """As many beats at either end may be unheard notes; more were not played."""
 
 
-class TakeJump(Struct, frozen=True, kw_only=True):
-    """The player left the order: from the expected note ``at`` on all comes later or earlier.
-
-    ``bars`` is how many bars were played again (positive) or left out (negative), 0 for a pause
-    or a slip that is no whole bar; ``shift_sec`` how much later it goes on.
-    """
-
-    at: int
-    shift_sec: float
-    bars: int
-
-
 class Alignment(Struct, frozen=True, kw_only=True):
     """What lies beside what.
 
     ``predicted_secs`` says where in the file each expected note was due at the player's own pace,
     ``pieces`` which run without a jump it belongs to.  ``first`` and ``last`` bound what was
-    played of the reference (indices, the last one included).
+    played of the reference (indices, the last one included).  ``jump_margin`` is how many notes
+    fewer other bars would explain, left out or repeated in the place of those that are told.
     """
 
     pairs: tuple[Pair, ...]
@@ -72,6 +62,7 @@ class Alignment(Struct, frozen=True, kw_only=True):
     first: int
     last: int
     path: OffsetPath
+    jump_margin: float = float("inf")
 
     @property
     def starts_ambiguously(self) -> bool:
@@ -81,7 +72,8 @@ class Alignment(Struct, frozen=True, kw_only=True):
     @property
     def is_ambiguous(self) -> bool:
         """Whether another start does, or other bars that are left out or repeated."""
-        return self.starts_ambiguously or self.path.way_margin < AMBIGUOUS_WAY_NOTES
+        margin = min(self.path.way_margin, self.jump_margin)
+        return self.starts_ambiguously or margin < AMBIGUOUS_WAY_NOTES
 
     @property
     def fits(self) -> bool:
@@ -129,6 +121,7 @@ def align(
         first=first,
         last=last,
         path=path,
+        jump_margin=jump_margin(reference, heard, worth, jumps, predicted.tolist(), pieces),
     )
 
 
@@ -226,7 +219,7 @@ def _side(
     import numpy
 
     level = float((predicted[rows] - due[rows] / ratio).mean())
-    away = onsets[_nearest(onsets, predicted[rows])] - predicted[rows]
+    away = onsets[nearest(onsets, predicted[rows])] - predicted[rows]
     near = numpy.abs(away) < FIRST_WINDOW_SEC / 2
     if near.sum() < 6:
         return _Line(level, 1 / ratio)
@@ -236,15 +229,6 @@ def _side(
     if abs(slope * ratio - 1) > 0.08:
         return _Line(level, 1 / ratio)
     return _Line(ends[0] - slope * float(at[0]), slope)
-
-
-def _nearest(onsets: "Floats", secs: "Floats") -> "NDArray[numpy.intp]":
-    """Return the index of the onset that is nearest to each time."""
-    import numpy
-
-    after = numpy.clip(numpy.searchsorted(onsets, secs), 0, len(onsets) - 1)
-    before = numpy.maximum(after - 1, 0)
-    return numpy.where(abs(onsets[after] - secs) < abs(onsets[before] - secs), after, before)
 
 
 def _turn(
@@ -264,8 +248,8 @@ def _turn(
     import numpy
 
     def explained(secs: "Floats") -> "Floats":
-        nearest = _nearest(onsets, secs)
-        found: Floats = numpy.where(abs(onsets[nearest] - secs) < 0.06, worth[near, nearest], 0.0)
+        at = nearest(onsets, secs)
+        found: Floats = numpy.where(abs(onsets[at] - secs) < 0.06, worth[near, at], 0.0)
         return found
 
     old, new = before(due[near]), after(due[near])

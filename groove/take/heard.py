@@ -30,8 +30,8 @@ class OffsetPath(Struct, frozen=True, kw_only=True):
     ``margin`` is how much better this path is than the next best one that lies elsewhere
     throughout, as a share of the onsets; under ``AMBIGUOUS_UNDER`` nobody can tell.
     ``way_margin`` is how much better, in notes, than the next best that lies elsewhere for some
-    seconds, as where a bar is left out or repeated.  ``score`` is the share of the onsets that it
-    explains.
+    seconds, as where a bar is left out or repeated and here is not, or the other way round.
+    ``score`` is the share of the onsets that it explains.
     """
 
     ratio: float

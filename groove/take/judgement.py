@@ -1,6 +1,5 @@
 """What a take shows, put together: what held, what moved, what was not heard, what comes next."""
 
-from bisect import bisect_left
 from collections.abc import Sequence
 from itertools import groupby
 
@@ -12,6 +11,7 @@ from groove.take.alignment import FEWEST_ONSETS, Alignment, align, due_range
 from groove.take.course import MeasuredBy
 from groove.take.drum_grid import clicked_start
 from groove.take.heard import HeardNote, HeardTake
+from groove.take.jumped import HALF_A_TONE, jumped_bars
 from groove.take.manner import LevelFigures
 from groove.take.reference import ExpectedBar, TakeReference
 from groove.take.statistics import Known, PlaceFigures, TakeFigures, take_figures
@@ -34,12 +34,9 @@ from groove.verdict import (
     widest_by_chance_ms,
 )
 
-HALF_A_TONE = 0.6
 LIKELY_STRENGTH = 0.5
 """How strong an onset must be to be told as a possible extra note."""
 MOST_WORST = 3
-SAME_SEC = 0.06
-"""An onset as near to where a note of a repeated bar would lie is that note."""
 NAMED_TIMES = 2.0
 """How many standard errors a place must lie from the rest to be named."""
 
@@ -218,7 +215,7 @@ def judged_take(
 def _report(
     reference: TakeReference, take: HeardTake, alignment: Alignment, figures: TakeFigures
 ) -> TakeReport:
-    left_out, again = _jumped(reference, take.notes, alignment)
+    left_out, again = jumped_bars(reference, take.notes, alignment.jumps, alignment.predicted_secs)
     missed = _missed(reference, alignment) if reference.is_line else ()
     wrong = _wrong(reference, take.notes, alignment) if reference.is_line else ()
     extra = _extra(take.notes, alignment) if reference.is_line else ()
@@ -305,55 +302,6 @@ def _extra(heard: Sequence[HeardNote], alignment: Alignment) -> tuple[int, ...]:
         and not note.is_ghost
         and not any(begin <= note.sec < end for begin, end in spans)
     )
-
-
-def _jumped(
-    reference: TakeReference, heard: Sequence[HeardNote], alignment: Alignment
-) -> tuple[tuple[int, ...], tuple[int, ...]]:
-    """Return the chart's bars that were left out, and those that were played once more."""
-    left_out: list[int] = []
-    again: list[int] = []
-    for jump in alignment.jumps:
-        note = reference.notes[min(jump.at, len(reference.notes) - 1)]
-        bar, inside = note.bar, note.sec - reference.bars[note.bar].start_sec
-        # A note that leads into the next bar may be the first that is played on from there.
-        length = reference.bars[bar].end_sec - reference.bars[bar].start_sec
-        bar += inside > length / 2
-        if jump.bars < 0:
-            left_out += [reference.bars[n].number for n in range(max(0, bar + jump.bars), bar)]
-        elif jump.bars > 0:
-            before = range(max(0, bar - jump.bars), bar)
-            after = range(bar, min(len(reference.bars), bar + jump.bars))
-            sounded = [
-                _sounded(reference, heard, alignment, bars, move)
-                for bars, move in ((after, -jump.shift_sec), (before, jump.shift_sec))
-            ]
-            again += [
-                reference.bars[n].number for n in (after if sounded[0] >= sounded[1] else before)
-            ]
-    return tuple(left_out), tuple(again)
-
-
-def _sounded(
-    reference: TakeReference,
-    heard: Sequence[HeardNote],
-    alignment: Alignment,
-    bars: range,
-    move_sec: float,
-) -> int:
-    """Return how many notes of some bars were heard so much later than where they were paired."""
-    secs = [note.sec for note in heard]
-    count = 0
-    for note, sec in zip(reference.notes, alignment.predicted_secs, strict=True):
-        if note.bar not in bars:
-            continue
-        low, high = (bisect_left(secs, sec + move_sec + away) for away in (-SAME_SEC, SAME_SEC))
-        count += any(
-            each.pitch is None
-            or min((abs(each.pitch - one) for one in note.pitches), default=0) < HALF_A_TONE
-            for each in heard[low:high]
-        )
-    return count
 
 
 def _known_start(

@@ -7,6 +7,7 @@ each tempo at which the take may be played, and the tempo with the best path is 
 """
 
 from collections.abc import Sequence
+from math import ceil
 from typing import TYPE_CHECKING
 
 from groove.take.heard import HeardNote, OffsetPath
@@ -181,7 +182,8 @@ def _way_margin(votes: _Votes, ratio: float, path: "NDArray[numpy.intp]") -> flo
     """Return how much better a path is than the best that lies elsewhere for a segment or more.
 
     Values up to each bin from the beginning on, and from the end back, tell the best path through
-    it.
+    it.  Of bars that are left out or repeated a jump may stand before or after: around one a path
+    lies elsewhere that is far from both its sides.  Which bars they are, ``jump_margin`` weighs.
     """
     import numpy
 
@@ -193,7 +195,13 @@ def _way_margin(votes: _Votes, ratio: float, path: "NDArray[numpy.intp]") -> flo
     back = _values(scores[::-1, ::-1], numpy.zeros(bins), rate, votes.jump_cost)[::-1, ::-1]
     through = up_to + back - scores
     best = float(through.max())
-    away = numpy.abs(numpy.arange(bins)[None, :] - path[:, None]) > round(ELSEWHERE_SEC / BIN_SEC)
+    columns, near = numpy.arange(bins)[None, :], round(ELSEWHERE_SEC / BIN_SEC)
+    away = numpy.abs(columns - path[:, None]) > near
+    for turn in _turns(path):
+        before, after = path[turn - 1], path[turn]
+        length = 1 + ceil(abs(int(after - before)) * BIN_SEC / votes.segment_sec)
+        away[turn : turn + length] &= numpy.abs(columns - before) > near
+        away[max(0, turn - length) : turn] &= numpy.abs(columns - after) > near
     return best - float(numpy.where(away, through, -1e9).max())
 
 
@@ -294,16 +302,23 @@ def find_offsets(
         value -= float(votes.prior(ratio, low, int(path[0]) + 1)[-1])
     second = max([_second_start(votes, ratio, path), *others])
     offsets = low + BIN_SEC * (path + 0.5)
-    jumps = numpy.flatnonzero(numpy.abs(numpy.diff(path)) > MOST_MOVED) + 1
     return OffsetPath(
         ratio=ratio,
         segments=tuple(votes.segments(ratio).tolist()),
         offsets_sec=tuple(offsets.tolist()),
-        jumps=tuple(jumps.tolist()),
+        jumps=tuple(_turns(path)),
         score=value / max(votes.possible, 1e-9),
         margin=(value - second) / len(heard),
         way_margin=_way_margin(votes, ratio, path),
     )
+
+
+def _turns(path: "NDArray[numpy.intp]") -> list[int]:
+    """Return the segments with which a path goes on elsewhere."""
+    import numpy
+
+    turns: list[int] = (numpy.flatnonzero(numpy.abs(numpy.diff(path)) > MOST_MOVED) + 1).tolist()
+    return turns
 
 
 def _second_start(votes: _Votes, ratio: float, path: "NDArray[numpy.intp]") -> float:

@@ -6,10 +6,11 @@ import pytest
 from msgspec.structs import replace
 
 from groove.errors import OptionError
-from groove.take.alignment import Alignment, TakeJump, align
+from groove.take.alignment import Alignment, align
 from groove.take.course import MeasuredBy
 from groove.take.heard import HeardTake
-from groove.take.judgement import _jumped, judged_take
+from groove.take.judgement import judged_take
+from groove.take.jumped import TakeJump, jumped_bars
 from groove.take.reference import TakeReference, grid_reference
 from tests.take.played import (
     Played,
@@ -258,12 +259,53 @@ def test_a_note_of_a_bars_second_half_may_lead_into_the_next_one(
     onsets = [1 + note.sec for note in reference.notes]
     at = next(n for n, note in enumerate(reference.notes) if (note.bar, note.slot) == (4, slot))
     jump = TakeJump(at=at, shift_sec=bars * reference.bars[0].end_sec, bars=bars)
-    alignment = replace(known_alignment(reference, onsets), jumps=(jump,))
-    left_out, again = _jumped(reference, heard_at(onsets), alignment)
+    left_out, again = jumped_bars(reference, heard_at(onsets), [jump], onsets)
     told, nothing = (left_out, again) if bars < 0 else (again, left_out)
     assert nothing == ()
     # Bars' numbers count from 1: ``bar`` is the number of the bar before the one that follows.
     assert told == ((bar,) if bars < 0 else (bar + 1,))
+
+
+@pytest.mark.parametrize("bars", [-1, 1])
+def test_which_bar_was_left_out_or_repeated_is_told_by_its_own_notes(bars: int) -> None:
+    """Twelve bars of one rhythm, each with its own root: any other bar would leave eight notes
+    with another pitch, and each of them would be worth 0.7 less.  Of two alike none can be told.
+    """
+    even = even_reference(12)
+    roots = (40, 45, 43, 38, 36, 41, 47, 39, 44, 42, 37, 46)
+    for pitches, margin in ((roots, 8 * 0.7), ((*roots[:6], 41, *roots[7:]), 0.0)):
+        notes = tuple(replace(note, pitches=(pitches[note.bar],)) for note in even.notes)
+        reference = replace(even, notes=notes)
+        take = jumped(reference, played(reference, 5, jitter_ms=5), 5, bars)
+        found = align(reference, take.take.notes, start_sec=1.0)
+        assert [jump.bars for jump in found.jumps] == [bars]
+        assert found.jump_margin == pytest.approx(margin)
+        assert found.is_ambiguous is (margin == 0)
+    assert align(reference, played(reference, 5).take.notes).jump_margin == float("inf")
+
+
+@pytest.mark.parametrize("turn", [5, 6])
+def test_a_bar_was_repeated_whichever_of_its_times_is_the_first(turn: int) -> None:
+    """The sixth bar twice: its notes are those heard last, or first, by where the jump is set."""
+    even = even_reference(8)
+    roots = (40, 45, 43, 38, 36, 41, 47, 39)
+    notes = tuple(replace(note, pitches=(roots[note.bar],)) for note in even.notes)
+    reference = replace(even, notes=notes)
+    take = jumped(reference, played(reference, 1, jitter_ms=0), 5, 1)
+    bar_sec = even.bars[0].end_sec
+    predicted = [1 + note.sec + bar_sec * (note.bar >= turn) for note in notes]
+    jump = TakeJump(at=8 * turn, shift_sec=bar_sec, bars=1)
+    assert jumped_bars(reference, take.take.notes, [jump], predicted) == ((), (6,))
+
+
+def test_another_way_that_explains_three_notes_fewer_leaves_no_doubt() -> None:
+    reference = even_reference(4)
+    known = known_alignment(reference, [1 + note.sec for note in reference.notes])
+    for notes, is_ambiguous in ((2.0, True), (4.0, False)):
+        assert replace(known, path=replace(known.path, way_margin=notes)).is_ambiguous is (
+            is_ambiguous
+        )
+        assert replace(known, jump_margin=notes).is_ambiguous is is_ambiguous
 
 
 def test_one_of_equal_bars_left_out_is_ambiguous() -> None:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from groove.take.heard import HeardNote, OffsetPath
-from groove.take.jumped import TakeJump, jump_margin, nearest
+from groove.take.jumped import TakeJump, has_other_end, jump_margin, nearest
 from groove.take.offsets import find_offsets, pitch_weights
 from groove.take.pairing import Pair, pair_in_order
 from groove.take.reference import TakeReference, gaps_sec
@@ -52,6 +52,7 @@ class Alignment(Struct, frozen=True, kw_only=True):
     ``pieces`` which run without a jump it belongs to.  ``first`` and ``last`` bound what was
     played of the reference (indices, the last one included).  ``jump_margin`` is how many notes
     fewer other bars would explain, left out or repeated in the place of those that are told.
+    ``has_other_end`` is whether its last bars may be bars from farther on.
     """
 
     pairs: tuple[Pair, ...]
@@ -63,6 +64,7 @@ class Alignment(Struct, frozen=True, kw_only=True):
     last: int
     path: OffsetPath
     jump_margin: float = float("inf")
+    has_other_end: bool = False
 
     @property
     def starts_ambiguously(self) -> bool:
@@ -73,7 +75,7 @@ class Alignment(Struct, frozen=True, kw_only=True):
     def is_ambiguous(self) -> bool:
         """Whether another start does, or other bars that are left out or repeated."""
         margin = min(self.path.way_margin, self.jump_margin)
-        return self.starts_ambiguously or margin < AMBIGUOUS_WAY_NOTES
+        return self.starts_ambiguously or self.has_other_end or margin < AMBIGUOUS_WAY_NOTES
 
     @property
     def fits(self) -> bool:
@@ -122,6 +124,7 @@ def align(
         last=last,
         path=path,
         jump_margin=jump_margin(reference, heard, worth, jumps, predicted.tolist(), pieces),
+        has_other_end=has_other_end(reference, pairs, worth, jumps),
     )
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from groove.take.heard import HeardNote
+from groove.take.pairing import Pair
 from groove.take.reference import TakeReference
 
 if TYPE_CHECKING:
@@ -23,6 +24,11 @@ EXPLAINED_SEC = 0.08
 SIDE_NOTES = 24
 """How many notes on either side of a jump tell how it was played there."""
 LEAST_SIDE = 4
+SURELY_OTHER = 0.5
+"""A pair that is worth less was heard at another pitch: an unknown one is worth more."""
+OTHER_SHARE = 0.15
+FEW_OTHERS, FEW_OTHERS_SHARE = 2, 0.25
+"""More of other pitches among the last notes are no slips; of fewer than two, only among few."""
 
 
 class TakeJump(Struct, frozen=True, kw_only=True):
@@ -53,6 +59,27 @@ def jumped_bars(
         else:
             again += told
     return tuple(left_out), tuple(again)
+
+
+def has_other_end(
+    reference: TakeReference, pairs: Sequence[Pair], worth: "Floats", jumps: Sequence[TakeJump]
+) -> bool:
+    """Return whether the end of a take may be bars from farther on.
+
+    So it is where the last bars were not heard and as many before them had other pitches, by
+    ``worth``: a player who left those out and ended the song sounds so.
+    """
+    if jumps or not pairs:
+        return False
+    bars = [reference.notes[pair.expected].bar for pair in pairs]
+    unheard = len(reference.bars) - 1 - bars[-1]
+    last = [
+        worth[pair.expected, pair.heard]
+        for pair in pairs[bisect_left(bars, bars[-1] - unheard + 1) :]
+    ]
+    others = sum(bool(each < SURELY_OTHER) for each in last)
+    share = FEW_OTHERS_SHARE if others < FEW_OTHERS else OTHER_SHARE
+    return others > share * len(last)
 
 
 def _told(

@@ -2,6 +2,7 @@
 
 from random import Random
 
+import numpy
 import pytest
 from msgspec.structs import replace
 
@@ -10,7 +11,8 @@ from groove.take.alignment import Alignment, align
 from groove.take.course import MeasuredBy
 from groove.take.heard import HeardTake
 from groove.take.judgement import judged_take
-from groove.take.jumped import TakeJump, jumped_bars
+from groove.take.jumped import TakeJump, has_other_end, jumped_bars
+from groove.take.pairing import Pair
 from groove.take.reference import TakeReference, grid_reference
 from tests.take.played import (
     Played,
@@ -168,6 +170,46 @@ def test_bars_left_out_are_found_or_called_ambiguous() -> None:
         assert not found.starts_ambiguously
         right += is_right
     assert right >= 2
+
+
+def test_bars_left_out_before_the_last_ones_are_called_ambiguous() -> None:
+    """The song's last two bars in the place of the two before: as if those were played otherwise.
+
+    A player who only stops two bars early leaves no doubt, nor does one who plays to the end.
+    """
+    doubted = 0
+    for seed in range(12):
+        reference = song_reference(seed)
+        whole = played(reference, seed, jitter_ms=8)
+        for take, is_clear in (
+            (jumped(reference, whole, 8, -2), False),
+            (jumped(reference, whole, 10, -2), True),
+            (whole, True),
+        ):
+            found = align(reference, take.take.notes, start_sec=1.0)
+            if is_clear:
+                assert not found.has_other_end and not found.is_ambiguous
+            else:
+                assert right_share(found, take) > 0.9 or found.is_ambiguous
+                doubted += found.has_other_end
+    assert doubted >= 10
+
+
+@pytest.mark.parametrize(
+    ("heard", "others", "is_other"),
+    [(16, 3, True), (16, 2, False), (16, 0, False), (2, 1, True), (4, 1, False), (32, 16, False)],
+)
+def test_how_many_other_pitches_make_another_end(heard: int, others: int, is_other: bool) -> None:
+    """Four bars of eight notes; more than 15 % of the last as many notes as were not heard, or of
+    one note more than a quarter."""
+    reference = even_reference(4)
+    pairs = [Pair(row, row) for row in range(heard)]
+    worth = numpy.full((32, 32), 0.6)  # an unknown pitch is no other one
+    for row in range(heard - others, heard):
+        worth[row, row] = 0.3
+    assert has_other_end(reference, pairs, worth, []) is is_other
+    jump = TakeJump(at=1, shift_sec=2.0, bars=1)
+    assert not has_other_end(reference, pairs, worth, [jump])
 
 
 def test_a_turn_explains_no_onset_twice() -> None:

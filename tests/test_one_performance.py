@@ -196,6 +196,8 @@ def test_an_analysis_is_moved_as_the_song_is(path: Path, library: Library) -> No
         assert [c.change.function for c in moved.changes] == [
             c.change.function for c in anew.changes
         ]
+        assert [c.change.of for c in moved.changes] == [c.change.of for c in anew.changes]
+        assert [c.change.numeral for c in moved.changes] == [c.change.numeral for c in anew.changes]
         # A bass of G sharp is moved to C, not to B sharp: the song's own numbers keep its name.
         assert [c.change.number for c in moved.changes] == [
             c.change.number for c in analysis.changes

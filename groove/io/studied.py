@@ -1,26 +1,22 @@
 """A file's bass part as a line that can be studied: its notes, and the bars that it lies in."""
 
-from bisect import bisect_left, bisect_right
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from fractions import Fraction
 from pathlib import Path
 
 from msgspec import Struct
 
-from groove.chart.parse import parse_chart
 from groove.errors import OptionError
-from groove.harmony.analysis import Analysis
 from groove.io.charts import read_song
 from groove.io.midi_contents import TrackName
 from groove.io.midi_song import MidiSong, is_midi, read_midi_song
 from groove.io.midi_track import FileNote, tracks_of
 from groove.pipeline import analyse_song
-from groove.study.draft import DraftBar, draft_chart
+from groove.study.drafted import SoundedBar, drafted
 from groove.study.frames import chart_frames
-from groove.study.heard_chords import Beat, FoundChord, PartNote, found_chords
+from groove.study.heard_chords import PartNote
 from groove.study.studied_line import BarFrame, SoundedNote
 
-MOST_STUDIED_BARS = 5_000
 _NO_NAME = "untitled"
 
 
@@ -49,8 +45,8 @@ def read_line(name: str, chart: str | None, say: Callable[[str], None]) -> ReadL
         analysis = analyse_song(read_song(chart))
         frames, draft = chart_frames(analysis), ""
     else:
-        draft, sure = _draft(song, title)
-        frames = chart_frames(analyse_song(parse_chart(draft, source=f"draft of {name}")), sure)
+        tempo = Fraction(song.clock.qpm(Fraction(0)))
+        draft, frames = drafted(title, tempo, _bars(song), list(_soundings(song)))
     return ReadLine(
         title=title,
         part=f"track {song.track.words}: {song.track.why}",
@@ -78,62 +74,10 @@ def _sounded(song: MidiSong, note: FileNote) -> SoundedNote:
     )
 
 
-def _draft(song: MidiSong, title: str) -> tuple[str, list[tuple[Fraction, float]]]:
-    """Return a chart of what a file plays, and how sure its chords are from which place on."""
-    bars = []
+def _bars(song: MidiSong) -> Iterator[SoundedBar]:
+    """Yield the bars of a file."""
     for bar in song.bars():
-        bars.append(bar)
-        if len(bars) > MOST_STUDIED_BARS:
-            raise OptionError(
-                f"the file has more than {MOST_STUDIED_BARS} bars", hint="expected one song"
-            )
-    beats = [
-        Beat(
-            start_quarters=bar.start + beat * bar.meter.beat_quarters,
-            length_quarters=bar.meter.beat_quarters,
-            is_bar=beat == 0,
-        )
-        for bar in bars
-        for beat in range(bar.meter.beats_per_bar)
-    ]
-    chords = found_chords(list(_soundings(song)), beats)
-    first = bars[0].meter
-    tempo = Fraction(song.clock.qpm(Fraction(0))) / first.tempo_unit_quarters
-    made = [
-        DraftBar(
-            meter=bar.meter,
-            section=bar.section,
-            chords=tuple(
-                _in_bar(chords, bar.start, bar.meter.bar_quarters, bar.meter.beat_quarters)
-            ),
-        )
-        for bar in bars
-    ]
-    plain = analyse_song(parse_chart(draft_chart(title, tempo, made, 0), source="draft"))
-    fifths = _signature(plain)
-    return draft_chart(title, tempo, made, fifths), [
-        (chord.start_quarters, chord.confidence) for chord in chords
-    ]
-
-
-def _signature(analysis: Analysis) -> int:
-    """Return the signature of the key that the chords say."""
-    return analysis.key.nearest.respelled().signature_fifths
-
-
-def _in_bar(
-    chords: Sequence[FoundChord], start: Fraction, length: Fraction, beat: Fraction
-) -> Iterator[tuple[int, FoundChord]]:
-    """Yield the chords of a bar by beat, from 0; the first is the one that goes on from before."""
-    first = bisect_right(chords, start, key=_start)
-    if first:
-        yield 0, chords[first - 1]
-    for chord in chords[first : bisect_left(chords, start + length, key=_start)]:
-        yield int((chord.start_quarters - start) / beat), chord
-
-
-def _start(chord: FoundChord) -> Fraction:
-    return chord.start_quarters
+        yield SoundedBar(start_quarters=bar.start, meter=bar.meter, section=bar.section)
 
 
 def _soundings(song: MidiSong) -> Iterator[PartNote]:

@@ -5,7 +5,7 @@ altered "relative to a dominant chord" (element ``degree-alter``), so a plain ad
 seventh.
 """
 
-import re
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -62,11 +62,12 @@ WRITTEN_KINDS = tuple(name for name, _ in KIND_ROWS[:26])
 
 @dataclass(frozen=True, slots=True)
 class KindDegree:
-    """One ``degree`` element: its value, its alteration as written, and its type."""
+    """One ``degree`` element: its value, its alteration as written, its type, if it is printed."""
 
     value: int
     alter: int
     type: str
+    is_shown: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +77,6 @@ class WrittenKind:
     name: str
     degrees: tuple[KindDegree, ...]
     text: str = ""
-    shows_degrees: bool = False
 
     def label(self, degree: KindDegree) -> str:
         """Return what is read before a degree's number: ``no``, and ``add`` above a triad."""
@@ -92,24 +92,31 @@ class WrittenKind:
 def chord_kind(chord: Chord) -> WrittenKind:
     """Return the kind that says a chord the most plainly, the first of the table.
 
-    Its ``text`` is that of the kind alone where the degrees are shown behind it: readers that show
-    degrees always would say them twice.  Where the chord's name is no kind with degrees behind it,
-    as ``7sus4``, it is the text, and the degrees are not shown (verovio 6 shows them all the same:
-    no spelling of these has both the seventh that every reader sounds and a name said once).
+    Its ``text`` is that of the kind alone where degrees are shown behind it: readers that show
+    degrees always would say them twice.
     """
-    readings = (
-        WrittenKind(name, _kind_degrees(CHORD_KINDS[name], chord.degrees)) for name in WRITTEN_KINDS
-    )
-    found = min(readings, key=lambda kind: (_kind_cost(kind), -len(CHORD_KINDS[kind.name])))
+    suffix, degrees = chord.suffix, chord.degrees
+    found = _plainest(WRITTEN_KINDS, degrees)
     if not found.degrees:
-        return replace(found, text=chord.suffix)
-    head = _kind_head(chord.suffix, CHORD_KINDS[found.name])
+        return replace(found, text=suffix)
+    if _is_suspended(degrees):
+        return _suspended_kind(suffix, degrees) or _named_whole(found, suffix)
+    head = _kind_head(suffix, CHORD_KINDS[found.name])
     if head is None or any(d.value == 3 for d in found.degrees if d.type == "alter"):
-        return replace(found, text=chord.suffix)
-    return replace(found, text=head, shows_degrees=True)
+        return _named_whole(found, suffix)
+    return replace(found, text=head)
 
 
-_NAMES_OF_THEIR_OWN = re.compile("sus")
+def _plainest(names: Iterable[str], degrees: tuple[Degree, ...]) -> WrittenKind:
+    """Return the kind that makes a chord the most plainly."""
+    readings = (WrittenKind(name, _kind_degrees(CHORD_KINDS[name], degrees)) for name in names)
+    return min(readings, key=lambda kind: (_kind_cost(kind), -len(CHORD_KINDS[kind.name])))
+
+
+def _named_whole(kind: WrittenKind, suffix: str) -> WrittenKind:
+    """Return a kind whose text is the whole name, so that no degree is to be shown behind it."""
+    hidden = tuple(replace(degree, is_shown=False) for degree in kind.degrees)
+    return replace(kind, text=suffix, degrees=hidden)
 
 
 def _kind_head(suffix: str, degrees: tuple[Degree, ...]) -> str | None:
@@ -117,12 +124,69 @@ def _kind_head(suffix: str, degrees: tuple[Degree, ...]) -> str | None:
 
     ``7`` of ``7b9``, ``m`` of ``m(add9)``.
     """
-    if _NAMES_OF_THEIR_OWN.search(suffix):
-        return None
     for end in range(len(suffix), -1, -1):
         if _reads_as(suffix[:end], degrees):
             return suffix[:end]
     return next((q.spellings[0] for q in QUALITIES if q.degrees == degrees), None)
+
+
+# --- suspensions ------------------------------------------------------------------------------
+
+
+def _is_suspended(degrees: tuple[Degree, ...]) -> bool:
+    """Return whether a second or a fourth stands in the place of the third."""
+    numbers = {degree.number for degree in degrees}
+    return 3 not in numbers and bool(numbers & set(_SUSPENDED))
+
+
+_SUSPENDED = {2: 9, 4: 11}
+"""What a suspended tone is an octave higher, where it belongs to kinds that have a seventh."""
+
+
+def _suspended_kind(suffix: str, degrees: tuple[Degree, ...]) -> WrittenKind | None:
+    """Return the kind of a suspended chord that is no kind of the schema; None if none is plain.
+
+    The schema has no suspension with a seventh, and what a seventh is that is added to one is read
+    in two ways.  So ``7sus4`` is an eleventh without its third and ninth: every reader that follows
+    degrees sounds it, and one that shows what is not to be shown says nothing twice.
+    """
+    numbers = {degree.number for degree in degrees}
+    raised = {low: high for low, high in _SUSPENDED.items() if high not in numbers}
+    moved = tuple(Degree(raised.get(d.number, d.number), d.alter) for d in degrees)
+    high = {raised[number] for number in numbers & set(raised)}
+    extended = [name for name in WRITTEN_KINDS if high <= {d.number for d in CHORD_KINDS[name]}]
+    readings = [_plainest(_TRIADS, degrees)]
+    if extended and high:
+        readings.append(_plainest(extended, tuple(sorted(moved, key=lambda d: d.number))))
+    plain = [kind for kind in readings if not {(d.type, d.value) for d in kind.degrees} & _UNCLEAR]
+    if not plain:
+        return None
+    found = min(plain, key=_kind_cost)
+    shown = tuple(
+        replace(d, is_shown=d.type != "subtract" or f"no{d.value}" in suffix) for d in found.degrees
+    )
+    text = _suspended_head(suffix, degrees, {d.value: d.type for d in shown if d.is_shown})
+    return None if text is None else replace(found, text=text, degrees=shown)
+
+
+_TRIADS = ("suspended-second", "suspended-fourth")
+
+
+def _suspended_head(
+    suffix: str, degrees: tuple[Degree, ...], shown: Mapping[int, str]
+) -> str | None:
+    """Return what a suffix begins with that says all but the degrees that are shown behind it."""
+    rest = {degree for degree in degrees if degree.number not in shown}
+    for end in range(len(suffix), 0, -1):
+        try:
+            _, said = parse_suffix(suffix[:end])
+        except ValueError:
+            continue
+        own = {degree for degree in said if degree.number not in shown}
+        numbers = {degree.number for degree in said if not degree.alter}
+        if own == rest and all((shown[n] != "add") == (n in numbers) for n in shown):
+            return suffix[:end]
+    return next((q.spellings[0] for q in QUALITIES if set(q.degrees) == rest), None)
 
 
 def _kind_cost(kind: WrittenKind) -> int:
@@ -136,6 +200,7 @@ def _kind_cost(kind: WrittenKind) -> int:
 
 _COSTS = {"add": 2, "alter": 3, "subtract": 5}
 _READ_OTHERWISE = {("add", 7): 9, ("alter", 3): 9}
+_UNCLEAR = frozenset(_READ_OTHERWISE)
 
 
 def _kind_degrees(base: tuple[Degree, ...], wanted: tuple[Degree, ...]) -> tuple[KindDegree, ...]:

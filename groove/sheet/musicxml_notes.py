@@ -262,7 +262,7 @@ class NoteWriter:
         if chord.bass:
             _named(harmony, "bass", chord.bass)
         for degree in kind.degrees:
-            child = add(harmony, "degree", **{} if kind.shows_degrees else {"print-object": "no"})
+            child = add(harmony, "degree", **{} if degree.is_shown else {"print-object": "no"})
             add(child, "degree-value", degree.value)
             add(child, "degree-alter", degree.alter)
             add(child, "degree-type", degree.type, text=kind.label(degree))

@@ -46,6 +46,7 @@ class Request(TyperCommand):
         _refuse_empty(args, self.params)
         # What is parsed is taken from the list that is given.
         rest: list[str] = super().parse_args(ctx, list(args))
+        _refuse_twice(self.make_parser(ctx).parse_args(list(args))[2])
         if "charts" in ctx.params:
             _refuse_loose_words(args, self.params)
         for parameter in self.params:
@@ -80,6 +81,15 @@ def _refuse_empty(args: Sequence[str], parameters: Sequence[Any]) -> None:
             raise refused(names.get(before, "an argument"), word, "something in it")
         if equals and name in names and not value.strip():
             raise refused(names[name], value, "something in it")
+
+
+def _refuse_twice(given: Sequence[Any]) -> None:
+    """Refuse an option that is given twice and takes one value: the first would go unheard."""
+    for index, option in enumerate(given):
+        takes_one = option.param_type_name == "option" and not (option.is_flag or option.multiple)
+        if takes_one and option in given[:index]:
+            name = _long_name(option)
+            raise OptionError(f"{name} is given twice", hint=f"expected one {name}")
 
 
 def _refuse_loose_words(args: Sequence[str], parameters: Sequence[Any]) -> None:

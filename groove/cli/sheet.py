@@ -24,7 +24,7 @@ class SheetFiles(Struct, frozen=True, kw_only=True):
     """Which files are written."""
 
     output: Annotated[
-        str | None,
+        list[str] | None,
         output_option("Where to: .pdf .svg .png .musicxml .mxl, FOLDER/."),
     ] = None
     as_: Annotated[
@@ -104,7 +104,7 @@ def sheet(
 
     def make(now: Round) -> int:
         claimed = Outputs(charts, patterns=answer.patterns, line=answer.line)
-        jobs = plan_jobs(charts, [files.output], SHEET_KINDS, asked=asked, claimed=claimed)
+        jobs = plan_jobs(charts, files.output or [], SHEET_KINDS, asked=asked, claimed=claimed)
         work = partial(maker.written, outputs=claimed, announce=now.announce)
         return each_job(now.chosen(jobs), work, as_json=answer.json)
 

@@ -179,3 +179,30 @@ def test_a_chart_on_standard_input_is_not_written_over(tmp_path: Path) -> None:
     assert done.returncode == 2
     assert "song.txt would be written over a chart" in done.stderr
     assert chart.read_text(encoding="utf-8") == CHART
+
+
+def test_a_sheet_is_written_to_every_output(groove: Command) -> None:
+    groove.write("song.txt", CHART)
+    said = groove("sheet", "song.txt", "-o", "a.svg", "-o", "b.musicxml", "-o", "c/")
+    assert said.code == 0, said.err
+    assert groove.files() == {"a.svg", "b.musicxml", "c/song.pdf", "song.txt"}
+
+
+@pytest.mark.parametrize(
+    ("verb", "name", "values"),
+    [
+        ("tab", "--output", ("-o", "a.txt", "--output", "b.txt")),
+        ("card", "--output", ("-oa.txt", "-ob.txt")),
+        ("page", "--output", ("-o", "a.html", "--output=b.html")),
+        ("sheet", "--tempo", ("--tempo", "80", "--tempo", "90", "-o", "a.svg")),
+    ],
+)
+def test_an_option_of_one_value_is_not_given_twice(
+    groove: Command, verb: str, name: str, values: tuple[str, ...]
+) -> None:
+    """Common practice, no source: what is asked for is made or refused, never left out unsaid."""
+    groove.write("song.txt", CHART)
+    said = groove(verb, "song.txt", *values)
+    assert said.code == 2
+    assert said.err == f"{name} is given twice\n  expected one {name}\n"
+    assert groove.files() == {"song.txt"}

@@ -106,16 +106,16 @@ def _stroke_level(slot: Slot, beats: Fraction) -> int:
     """Return how loud a slot is struck: as written, else by where it falls."""
     if slot.level is not None:
         return slot.level
-    return GHOST_LEVEL if slot.token.casefold() == "x" else _place_level(beats)
+    return GHOST_LEVEL if slot.token.casefold() == "x" else place_level(beats)
 
 
 @lru_cache(maxsize=1024)
 def tick_level(tick: int, pulse_ticks: int) -> int:
     """Return how loud a stroke is by its tick from the bar line."""
-    return _place_level(Fraction(tick, pulse_ticks))
+    return place_level(Fraction(tick, pulse_ticks))
 
 
-def _place_level(beats: Fraction) -> int:
+def place_level(beats: Fraction) -> int:
     """Return how loud a stroke is by where it falls, in beats from the bar line."""
     if beats == 0:
         return LEVEL_RULE[0][2]

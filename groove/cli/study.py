@@ -35,11 +35,14 @@ class StudyFiles(Struct, frozen=True, kw_only=True):
 
 
 def study(
-    file: Annotated[str, typer.Argument(metavar="FILE", help="A MIDI file; song.mid:2 a track.")],
+    file: Annotated[str, typer.Argument(metavar="FILE", help="A MIDI file, or a MusicXML score.")],
     files: StudyFiles,
     chart: Annotated[
         str | None, typer.Option(metavar="CHART", help="The chart that the part plays.")
     ] = None,
+    part: Annotated[
+        str, typer.Option(metavar="N", help="Which part of the file: its number, or its name.")
+    ] = "",
     patterns: Patterns = None,
     json: Annotated[bool, typer.Option("--json", help="Print the study as JSON.")] = False,
 ) -> None:
@@ -54,14 +57,14 @@ def study(
     if files.cells and not _may_be_folder(files.cells):
         raise refused("--cells", str(files.cells), "a folder, e.g. --cells my-patterns")
     known = load_library(patterns).bass
-    line = read_line(file, chart, say)
+    line = read_line(file, chart, say, part)
     studied = study_line(line.notes, line.frames, known, title=line.title, part=line.part)
     if files.cells:
         _write_cells(studied, files.cells, [file, *([chart] if chart else [])], patterns)
     if json:
         put_json({"format": 1, "file": file, "chart": chart, **study_data(studied)})
     elif files.as_chart:
-        put(line.draft)
+        put(line.text)
     elif files.riffs:
         put(_riffs(studied))
     else:

@@ -12,16 +12,15 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import pairwise
 
-from msgspec import structs
+from msgspec import Struct, structs
 
 from groove.bar_place import BandWord
 from groove.chart.bars import MOST_CHORDS_IN_BAR
 from groove.chart.form import MOST_PLAYED_BARS
 from groove.chart.model import Section, Song, WrittenBar
 from groove.chart.parse import UNTITLED, parse_chart
-from groove.chart.pickup import pickup_of
 from groove.chart.repeats import play_order as chart_order
-from groove.chart.settings import LONGEST_TITLE, METER_COUNTS
+from groove.chart.settings import LONGEST_TITLE
 from groove.errors import ChartError, SourcePlace
 from groove.events import NO_CHORD
 from groove.io.beats import (
@@ -39,6 +38,7 @@ from groove.io.chart_text import (
     with_form,
 )
 from groove.io.foreign_line import heard_bars, piece_notes, report_pickup_notes, with_line
+from groove.io.foreign_pickup import pickup_before
 from groove.io.gate import Gate, Where, one_line
 from groove.io.playing import (
     PlayOrder,
@@ -48,7 +48,7 @@ from groove.io.playing import (
     score_order,
 )
 from groove.neck.instrument import Tuning
-from groove.neck.line_places import LineNote
+from groove.neck.line_places import LineBar, LineNote
 from groove.timing import STRAIGHT_WORD, Meter
 
 MOST_PIECES = 64
@@ -119,10 +119,31 @@ class ForeignSong:
     tuning: Tuning | None = None
 
 
+class UnlinedSong(Struct, frozen=True, kw_only=True):
+    """A song, and the line of each bar that is played, of its pickup first; None for no line."""
+
+    song: Song
+    lines: tuple[LineBar | None, ...]
+
+
 def foreign_to_song(foreign: ForeignSong, gate: Gate) -> Song:
     """Return the song that was found, its bars played in the order that the file asks for.
 
     Raises ChartError, with a place in the file, for what no chart can say.
+    """
+    read = read_foreign(foreign, gate)
+    own = read.lines
+    if read.song.pickup:
+        report_pickup_notes(own[0], gate)
+        own = own[1:]
+    song = with_line(read.song, own, foreign.tuning, gate)
+    return structs.replace(song, notices=(*gate.notices(), *song.notices))
+
+
+def read_foreign(foreign: ForeignSong, gate: Gate) -> UnlinedSong:
+    """Return the song that was found without the line under its bars, and the line beside it.
+
+    What had to be told stands in the gate.  Raises as ``foreign_to_song`` does.
     """
     if not any(symbol != NO_CHORD for bar in foreign.bars for _, symbol in bar.chords):
         gate.report(NO_SYMBOLS)
@@ -130,16 +151,13 @@ def foreign_to_song(foreign: ForeignSong, gate: Gate) -> Song:
     _settle(foreign.bars, gate)
     order = _played_order(foreign, gate)
     joined = joined_bars(foreign.bars, order)
-    pickup = _pickup_before(joined, gate)
+    pickup = pickup_before(joined, gate)
     played = on_beats(joined[1:] if pickup else joined, gate)
     song = _written_song(foreign, played, pickup, gate) or _parsed(
         *with_form(played), pickup=pickup, gate=gate
     )
-    heard = heard_bars(joined, foreign.bars, gate)
-    report_pickup_notes(heard[0] if pickup else None, gate)
-    song = with_line(song, heard[1:] if pickup else heard, foreign.tuning, gate)
-    title = _titled(foreign.title, gate)
-    return structs.replace(song, title=title, notices=(*gate.notices(), *song.notices))
+    song = structs.replace(song, title=_titled(foreign.title, gate))
+    return UnlinedSong(song=song, lines=tuple(heard_bars(joined, foreign.bars, gate)))
 
 
 def _titled(text: str, gate: Gate) -> str:
@@ -294,45 +312,6 @@ def _played_order(foreign: ForeignSong, gate: Gate) -> list[int]:
     if not indices:
         gate.report("the endings let no bar be played, so each is played once")
     return indices or list(range(len(foreign.bars)))
-
-
-def _pickup_before(joined: Sequence[JoinedBar], gate: Gate) -> TextPickup | None:
-    """Return the first bar as a pickup where it is a short one before others, else None.
-
-    A chart counts them in sixteenths at the finest.
-    """
-    first = joined[0]
-    if len(joined) < 2 or not first.is_short:
-        return None
-    quarters = max(1, round(first.length_quarters * 4)) * Fraction(1, 4)
-    if not _is_pickup(quarters, joined[1]):
-        return None
-    if quarters != first.length_quarters:
-        gate.report(f"the pickup is counted as {quarters} of a quarter", first.where)
-    return TextPickup(quarters, first.where, _pickup_beats(first, quarters, joined[1].meter, gate))
-
-
-def _pickup_beats(
-    bar: JoinedBar, quarters: Fraction, following: Meter, gate: Gate
-) -> BeatBar | None:
-    """Return a pickup with its chords on its beats, None where it has none that a chart can say."""
-    counted = pickup_of(quarters, following)
-    if not bar.chords or not counted:
-        return None
-    meter = counted.meter(following)
-    short = [structs.replace(bar, usual=meter, meter=meter)]
-    if on_beats(short, Gate(""))[0].meter == meter:
-        return on_beats(short, gate)[0]
-    gate.report(
-        "chords between the beats of the pickup are left out: there the band waits", bar.where
-    )
-    return None
-
-
-def _is_pickup(quarters: Fraction, after: JoinedBar) -> bool:
-    """Return whether a chart can have so many quarters before a bar."""
-    counted = pickup_of(quarters, after.meter)
-    return bool(counted and counted.count in METER_COUNTS and quarters < after.meter.bar_quarters)
 
 
 # --- the chart --------------------------------------------------------------------------------

@@ -117,21 +117,24 @@ def is_midi(name: str) -> bool:
     return MIDI_FILE.fullmatch(name) is not None and re.search(r"\.midi?(:|$)", name) is not None
 
 
-def read_midi_song(name: str, report: Callable[[str], None]) -> MidiSong:
-    """Return a MIDI file with its bass track, ``song.mid`` or ``song.mid:2``.
+def read_midi_song(name: str, report: Callable[[str], None], part: str | None = None) -> MidiSong:
+    """Return a MIDI file with its bass track.
 
-    Where another track would do as well, that is told.  Raises MidiError, OptionError.
+    ``part`` is the number or the name of a track, empty to choose it; None takes both out of the
+    name: ``song.mid``, ``song.mid:2``.  Where another track would do as well, that is told.
+    Raises MidiError, OptionError.
     """
-    found = MIDI_FILE.fullmatch(name)
-    file, wanted = (found["file"], found["track"] or "") if found else (name, "")
+    found = MIDI_FILE.fullmatch(name) if part is None else None
+    file, wanted = (found["file"], found["track"] or "") if found else (name, part or "")
     data = read_limited(file, LARGEST_MIDI_BYTES, "expected a MIDI file's name")
     try:
         contents = read_midi(data)
     except MidiError as error:
         raise MidiError(f"{file}: {error.message}", hint=error.hint) from None
     gate = Gate(file)
-    track = bass_track(contents, wanted, gate)
+    another = f"{file}:N" if part is None else "--part N"
+    track = bass_track(contents, wanted, gate, another)
     for notice in notice_texts(gate.notices()):
-        if f"{file}:N" in notice:
+        if another in notice:
             report(notice)
     return MidiSong(contents=contents, clock=MidiClock(contents), track=track)

@@ -77,8 +77,10 @@ class Track(Struct, frozen=True, kw_only=True):
         return fmean(note.pitch for note in self.notes)
 
 
-def bass_track(contents: MidiContents, wanted: str, gate: Gate) -> Track:
+def bass_track(contents: MidiContents, wanted: str, gate: Gate, another: str = "") -> Track:
     """Return the bass track of a file, or the one of a number or a name; which, is told.
+
+    ``another`` is what would take another track, the file's name and a number where it is empty.
 
     A program of a bass or a name decides, then how many notes begin alone (in tenths), then how
     low they lie.  Raises OptionError where there is none.
@@ -93,7 +95,8 @@ def bass_track(contents: MidiContents, wanted: str, gate: Gate) -> Track:
     others = [track.words for track in tracks if track is not taken]
     basses = sum(track.is_bass for track in tracks)
     sure = basses == 1 or not others
-    more = "" if sure else f"; {gate.source}:N takes another: {', '.join(others[:_MOST_SHOWN])}"
+    another = another or f"{gate.source}:N"
+    more = "" if sure else f"; {another} takes another: {', '.join(others[:_MOST_SHOWN])}"
     gate.report(f"the bass line is track {taken.words} of {gate.source}{more}")
     return taken
 

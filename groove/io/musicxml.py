@@ -15,7 +15,7 @@ from groove.io.early import put_early
 from groove.io.foreign import ForeignBar, ForeignSong, foreign_to_song
 from groove.io.gate import Gate, Where, fine_place, meter_of, one_line, shortened
 from groove.io.musicxml_file import ScoreTree, read_tree
-from groove.io.musicxml_line import LineReader, PartLine
+from groove.io.musicxml_line import LineReader
 from groove.io.musicxml_parts import bass_part
 from groove.io.musicxml_signs import read_signs, read_sound, settle_codas, settle_repeats
 from groove.io.own_chart import is_as_drawn, own_song, with_line_of
@@ -52,6 +52,19 @@ def song_from_musicxml(data: bytes, source: str = "score", line: str = "") -> So
     what cannot be read.
     """
     tree = read_tree(data, source)
+    foreign = read_bars(tree)
+    bass = bass_part(tree.root, tree.gate, line)
+    if bass is not None:
+        add_line(foreign, bass, tree.gate)
+    song = foreign_to_song(foreign, tree.gate)
+    own, is_own = own_song(tree.root, song, source)
+    if not is_own or bass is None or (is_as_drawn(tree.root, bass) and not line):
+        return own
+    return with_line_of(own, song)
+
+
+def read_bars(tree: ScoreTree) -> ForeignSong:
+    """Return the bars of a score with all but notes.  Raises ChartError for what is no score."""
     root, gate = tree.root, tree.gate
     if root.tag != "score-partwise":
         hint = "expected <score-partwise>"
@@ -59,26 +72,22 @@ def song_from_musicxml(data: bytes, source: str = "score", line: str = "") -> So
     parts = root.findall("part")
     if not parts:
         raise gate.error("there is no part", hint="expected <part> with measures")
-    foreign = _PartReader(tree, _title_of(root)).read(_chord_part(parts), parts[0])
-    bass = bass_part(root, gate, line)
-    if bass is not None:
-        _add_line(foreign, LineReader(bass, gate, [bar.where for bar in foreign.bars]).read())
-        put_early(foreign.bars)
-    song = foreign_to_song(foreign, gate)
-    own, is_own = own_song(root, song, source)
-    if not is_own or bass is None or (is_as_drawn(root, bass) and not line):
-        return own
-    return with_line_of(own, song)
+    return _PartReader(tree, _title_of(root)).read(_chord_part(parts), parts[0])
 
 
-def _add_line(foreign: ForeignSong, line: PartLine) -> None:
-    """Put a line into the bars that it goes with; a short one is as long as its notes at least."""
+def add_line(foreign: ForeignSong, part: Element, gate: Gate) -> None:
+    """Put the line of a part into the bars that it goes with, and chords where it is early.
+
+    A short bar is as long as its notes at least.
+    """
+    line = LineReader(part, gate, [bar.where for bar in foreign.bars]).read()
     foreign.tuning = line.tuning
     for bar, notes in zip(foreign.bars, line.measures, strict=False):
         bar.line = notes
         longest = max((note.end_quarters for note in notes), default=Fraction(0))
         if bar.is_short and bar.length_quarters:
             bar.length_quarters = max(bar.length_quarters, min(longest, bar.meter.bar_quarters))
+    put_early(foreign.bars)
 
 
 # --- the part ---------------------------------------------------------------------------------

@@ -60,6 +60,15 @@ class LineReader:
 
     def read(self) -> PartLine:
         """Return the line."""
+        measures = self.measures()
+        tabs = self.tab_staves()
+        return PartLine(
+            measures=tuple(self.line(each, tabs, i) for i, each in enumerate(measures)),
+            tuning=self.tuning(measures, tabs),
+        )
+
+    def measures(self) -> list[list[Heard]]:
+        """Return every note of the part, all staves and voices, by measure."""
         measures: list[list[Heard]] = []
         for measure, where in zip(self.part.findall("measure"), self.wheres, strict=False):
             self.where = where
@@ -70,11 +79,7 @@ class LineReader:
             if self.repeats and not self.heard and measures:
                 self.heard = measures[-1]
             measures.append(self.heard)
-        tabs = self.tab_staves()
-        return PartLine(
-            measures=tuple(self.line(each, tabs, i) for i, each in enumerate(measures)),
-            tuning=self.tuning(measures, tabs),
-        )
+        return measures
 
     def tab_staves(self) -> set[str]:
         """Return the numbers of the staves that are tab."""

@@ -14,6 +14,7 @@ from groove.errors import OptionError, nearest_hint
 from groove.io.gate import Gate, one_line, shortened
 from groove.naming import OUT_WORDS
 from groove.theory.general_midi import BASS_PROGRAMS
+from groove.theory.pitch import pitch_name
 
 NO_LINE = "none"
 BASS_NAME = re.compile(r"bass|basso\b|baixo\b|bajo\b", re.IGNORECASE)
@@ -28,8 +29,11 @@ STEPS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 _MOST_SHOWN = 12
 
 
-class _PartFacts(Struct, frozen=True, kw_only=True):
-    """What a part says of itself: its number in the file, its name, and how it sounds."""
+class ScorePart(Struct, frozen=True, kw_only=True):
+    """What a part says of itself: its number in the file, its name, and how it sounds.
+
+    ``mean_pitch`` is 0 where it has no notes.
+    """
 
     number: int
     element: Element
@@ -43,34 +47,63 @@ class _PartFacts(Struct, frozen=True, kw_only=True):
         """The part as it is named in messages: ``2 Bass``."""
         return f"{self.number} {self.name}".strip()
 
+    @property
+    def why(self) -> str:
+        """What speaks for its being the bass, in words."""
+        reasons = ["a bass by name, instrument or strings"] if self.is_named else []
+        reasons += ["in the bass clef"] if self.has_low_clef else []
+        return ", ".join([*reasons, f"mean {pitch_name(round(self.mean_pitch))}"])
+
 
 def bass_part(root: Element, gate: Gate, wanted: str) -> Element | None:
     """Return the part that is the bass line, None where there is none.
 
-    ``wanted`` is a part's number or name, ``none``, or empty to choose: by name, instrument and
-    tab staff, else by a bass clef and a low range, the lowest of several.  What was taken is told.
-    Raises OptionError for a part that is not there.
+    ``wanted`` is a part's number or name, ``none``, or empty to choose it (see ``likely_bass``).
+    What was taken is told.  Raises OptionError for a part that is not there.
     """
     if wanted.casefold() in OUT_WORDS:
         return None
-    parts = [facts for facts in _part_facts(root, gate) if facts.mean_pitch]
+    parts = [facts for facts in score_parts(root, gate) if facts.mean_pitch]
     if wanted:
-        return _wanted_part(parts, wanted, gate.source).element
-    named = [facts for facts in parts if facts.is_named]
-    low = [facts for facts in parts if facts.has_low_clef and facts.mean_pitch < HIGHEST_MEAN]
-    found = named or low
-    if not found:
+        return wanted_part(parts, wanted, gate.source, "--line", (NO_LINE,)).element
+    taken = likely_bass(parts)
+    if taken is None:
         return None
-    taken = min(found, key=lambda facts: facts.mean_pitch)
-    others = [facts.words for facts in parts if facts is not taken]
-    is_sure = len(named) == 1 or len(parts) == 1
-    more = "" if is_sure else f"; --line takes another, or none: {', '.join(others[:_MOST_SHOWN])}"
+    others = "" if is_sure(taken, parts) else others_of(taken, parts)
+    more = f"; --line takes another, or none: {others}" if others else ""
     gate.report(f"the bass line is that of part {taken.words}{more}")
     return taken.element
 
 
-def _wanted_part(parts: Sequence[_PartFacts], wanted: str, source: str) -> _PartFacts:
-    """Return the part of a number or a name."""
+def likely_bass(parts: Sequence[ScorePart]) -> ScorePart | None:
+    """Return the part that is the bass line, of those with notes; None where none is like one.
+
+    It is the one of that name, instrument or tab staff, else one with a bass clef and a low range,
+    the lowest of several.
+    """
+    named = [facts for facts in parts if facts.is_named]
+    low = [facts for facts in parts if facts.has_low_clef and facts.mean_pitch < HIGHEST_MEAN]
+    return min(named or low, key=lambda facts: facts.mean_pitch, default=None)
+
+
+def is_sure(taken: ScorePart, parts: Sequence[ScorePart]) -> bool:
+    """Return whether no other part could be meant."""
+    return len(parts) == 1 or (taken.is_named and sum(facts.is_named for facts in parts) == 1)
+
+
+def others_of(taken: ScorePart, parts: Sequence[ScorePart]) -> str:
+    """Return the other parts as they are named in messages, the first of many."""
+    return ", ".join([facts.words for facts in parts if facts is not taken][:_MOST_SHOWN])
+
+
+def wanted_part(
+    parts: Sequence[ScorePart], wanted: str, source: str, option: str, besides: Sequence[str] = ()
+) -> ScorePart:
+    """Return the part of a number or a name.
+
+    Raises OptionError where there is none, which names the ``option`` that asked for it, the parts
+    and what else it takes.
+    """
     folded = wanted.strip().casefold()
     for facts in parts:
         if folded in (str(facts.number), facts.name.casefold()):
@@ -84,16 +117,16 @@ def _wanted_part(parts: Sequence[_PartFacts], wanted: str, source: str) -> _Part
             None,
             (
                 nearest_hint(wanted, [facts.name for facts in parts]),
-                f"expected one of: {', '.join([*names[:_MOST_SHOWN], NO_LINE])}",
+                f"expected one of: {', '.join([*names[:_MOST_SHOWN], *besides])}",
             ),
         )
     )
     raise OptionError(
-        f"{source} has no part with notes for --line {shortened(wanted)!r}", hint=hint
+        f"{source} has no part with notes for {option} {shortened(wanted)!r}", hint=hint
     )
 
 
-def _part_facts(root: Element, gate: Gate) -> Iterator[_PartFacts]:
+def score_parts(root: Element, gate: Gate) -> Iterator[ScorePart]:
     """Yield what each part says of itself."""
     listed = {each.get("id"): each for each in root.findall("part-list/score-part")}
     for number, part in enumerate(root.findall("part"), start=1):
@@ -110,7 +143,7 @@ def _part_facts(root: Element, gate: Gate) -> Iterator[_PartFacts]:
         is_bass = any(BASS_NAME.search(name) and not NO_BASS.search(name) for name in names)
         tuned = tab_tuning(part, gate)
         has_strings = tuned is not None and _is_bass_strung(tuned)
-        yield _PartFacts(
+        yield ScorePart(
             number=number,
             element=part,
             name=shortened(one_line(names[0])) if names else "",

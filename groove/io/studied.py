@@ -1,65 +1,118 @@
 """A file's bass part as a line that can be studied: its notes, and the bars that it lies in."""
 
+from bisect import bisect_right
 from collections.abc import Callable, Iterator
 from fractions import Fraction
 from pathlib import Path
 
 from msgspec import Struct
 
+from groove.chart.parse import parse_chart
+from groove.chart.write import write_chart
 from groove.errors import OptionError
-from groove.io.charts import read_song
+from groove.io.charts import read_chart
 from groove.io.midi_contents import TrackName
 from groove.io.midi_song import MidiSong, is_midi, read_midi_song
 from groove.io.midi_track import FileNote, tracks_of
+from groove.io.musicxml_file import SCORE_SUFFIXES
+from groove.io.studied_score import read_score_line
 from groove.pipeline import analyse_song
+from groove.study.draft import UNSURE, unsure_lines
 from groove.study.drafted import SoundedBar, drafted
 from groove.study.frames import chart_frames
 from groove.study.heard_chords import PartNote
 from groove.study.studied_line import BarFrame, SoundedNote
 
+STUDIED_SCORES = (*SCORE_SUFFIXES, ".mxl")
 _NO_NAME = "untitled"
 
 
 class ReadLine(Struct, frozen=True, kw_only=True):
-    """The notes of a bass part, its bars, and the chart that was drafted (empty: one was given)."""
+    """The notes of a bass part, the bars that it lies in, and the text of the chart that has them.
+
+    ``is_draft`` says that this chart was made of the file itself.
+    """
 
     title: str
     part: str
     notes: tuple[SoundedNote, ...]
     frames: tuple[BarFrame, ...]
-    draft: str
+    text: str
+    is_draft: bool
 
 
-def read_line(name: str, chart: str | None, say: Callable[[str], None]) -> ReadLine:
-    """Return the bass part of a MIDI file (``song.mid``, ``song.mid:2``) and its bars.
+def read_line(name: str, chart: str | None, say: Callable[[str], None], part: str = "") -> ReadLine:
+    """Return the bass part of a MIDI file or a MusicXML score and its bars.
 
-    They are those of ``chart`` as it is played; None makes a draft of one from the file's meters
-    and markers and what its other parts play.  Raises OptionError for what is no MIDI file or has
-    too many bars, MidiError, and what reading a chart does.
+    ``part`` is the number or the name of a part, empty to choose the bass.  The bars are those of
+    ``chart`` as it is played; None makes a draft of one: of a MIDI file from its meters and markers
+    and what its other parts play, of a score from what stands in it.  Raises OptionError for what
+    is neither or has too many bars, MidiError, and what reading a chart does.
     """
-    if not is_midi(name):
-        raise OptionError(f"{name} is no MIDI file", hint="expected a name that ends in .mid")
-    song = read_midi_song(name, say)
+    file, _, number = name.rpartition(":")
+    if is_midi(file) and is_midi(name):
+        raise OptionError(
+            f"{name}: a part is chosen by --part", hint=f"expected {file} --part {number}"
+        )
+    if Path(name).suffix.casefold() in STUDIED_SCORES:
+        return _score_line(name, chart, say, part)
+    if is_midi(name):
+        return _midi_line(name, chart, say, part)
+    raise OptionError(
+        f"{name} is no MIDI file and no score",
+        hint="expected a name that ends in .mid, .musicxml, .xml or .mxl",
+    )
+
+
+def _midi_line(name: str, chart: str | None, say: Callable[[str], None], part: str) -> ReadLine:
+    """Return the line of a MIDI file."""
+    song = read_midi_song(name, say, part=part)
     title = _title(song, name)
     if chart:
-        analysis = analyse_song(read_song(chart))
-        frames, draft = chart_frames(analysis), ""
+        text, frames = _given(chart)
     else:
         tempo = Fraction(song.clock.qpm(Fraction(0)))
-        draft, frames = drafted(title, tempo, _bars(song), list(_soundings(song)))
+        text, frames = drafted(title, tempo, _bars(song), list(_soundings(song)))
     return ReadLine(
         title=title,
         part=f"track {song.track.words}: {song.track.why}",
         notes=tuple(_sounded(song, note) for note in song.track.notes),
         frames=frames,
-        draft=draft,
+        text=text,
+        is_draft=not chart,
     )
+
+
+def _score_line(name: str, chart: str | None, say: Callable[[str], None], part: str) -> ReadLine:
+    """Return the line of a score; its draft marks where chords that were heard are unsure."""
+    read = read_score_line(name, part, say)
+    if chart:
+        text, frames = _given(chart)
+    else:
+        unsure = {bisect_right(read.starts, at) for at, sure in read.sure if sure < UNSURE}
+        text = "\n".join([*unsure_lines(sorted(unsure)), write_chart(read.song)])
+        song = parse_chart(text, source=f"draft of {name}")
+        frames = chart_frames(analyse_song(song), read.sure)
+    return ReadLine(
+        title=read.song.title,
+        part=read.part,
+        notes=read.notes,
+        frames=frames,
+        text=text,
+        is_draft=not chart,
+    )
+
+
+def _given(chart: str) -> tuple[str, tuple[BarFrame, ...]]:
+    """Return the text of a chart, and its bars as they are played."""
+    text, song = read_chart(chart)
+    return text, chart_frames(analyse_song(song))
 
 
 def _title(song: MidiSong, name: str) -> str:
     """Return the song's name: that of the file's first track, else the file's own."""
     names = (event.text for event in song.contents.tracks[0] if isinstance(event, TrackName))
-    stem = Path(name.rpartition(":")[0] or name).stem
+    stem = Path(name).stem
     shown = " ".join(next(names, "").split()) or stem or _NO_NAME
     return "".join(sign for sign in shown if sign.isprintable())[:60].strip() or _NO_NAME
 

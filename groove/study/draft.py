@@ -18,6 +18,7 @@ SECTION_BARS = 8
 UNSURE = 0.3
 """Chords less sure than this are marked in the draft."""
 _LINE_BARS = 4
+_MOST_UNSURE = 16
 _LONGEST_NAME = 24
 
 
@@ -46,22 +47,26 @@ def draft_chart(title: str, tempo_bpm: Fraction, bars: Sequence[DraftBar], fifth
             names[texts] = name
             blocks.append("\n".join([f"{name}:", *_meter_line(own[0], meter), *_rows(texts)]))
         order.append(names[texts])
-    unsure = sorted(
-        {
-            number
-            for number, bar in enumerate(bars, 1)
-            if any(chord.confidence < UNSURE for _, chord in bar.chords)
-        }
-    )
-    head = [f"title: {title}", f"tempo: {_tempo_text(tempo_bpm)}", f"meter: {meter}"]
-    if unsure:
-        shown = ", ".join(map(str, unsure[:16])) + (" ..." if len(unsure) > 16 else "")
-        head.insert(0, f"# a draft; played bars whose chords are unsure: {shown}")
+    unsure = [
+        number
+        for number, bar in enumerate(bars, 1)
+        if any(chord.confidence < UNSURE for _, chord in bar.chords)
+    ]
+    tempo = f"tempo: {_tempo_text(tempo_bpm)}"
+    head = [*unsure_lines(unsure), f"title: {title}", tempo, f"meter: {meter}"]
     form = ", ".join(
         name + (f" x{count}" if (count := len(list(group))) > 1 else "")
         for name, group in groupby(order)
     )
     return "\n".join(["\n".join(head), "", "\n\n".join(blocks), "", f"form: {form}"]) + "\n"
+
+
+def unsure_lines(bars: Sequence[int]) -> list[str]:
+    """Return the comment at a draft's head that names the played bars whose chords are unsure."""
+    if not bars:
+        return []
+    shown = ", ".join(map(str, bars[:_MOST_UNSURE])) + (" ..." if len(bars) > _MOST_UNSURE else "")
+    return [f"# a draft; played bars whose chords are unsure: {shown}"]
 
 
 def _sections(bars: Sequence[DraftBar]) -> Iterator[tuple[str, Sequence[DraftBar]]]:
@@ -110,14 +115,16 @@ def _bar_text(bar: DraftBar, fifths: int) -> str:
     """Return the chords of a bar with a stroke for each beat that one goes on."""
     by_beat = dict(bar.chords)
     beats = bar.meter.beats_per_bar
-    marks = [_symbol(by_beat[beat], fifths) if beat in by_beat else "/" for beat in range(beats)]
+    marks = [
+        heard_symbol(by_beat[beat], fifths) if beat in by_beat else "/" for beat in range(beats)
+    ]
     marks[0] = "N.C." if marks[0] == "/" else marks[0]
     while len(marks) > 1 and marks[-1] == "/" and all(mark == "/" for mark in marks[1:]):
         marks.pop()
     return " ".join(marks)
 
 
-def _symbol(found: FoundChord, fifths: int) -> str:
+def heard_symbol(found: FoundChord, fifths: int) -> str:
     """Return a chord's symbol as the key spells it, ``N.C.`` for none."""
     if found.chord is None:
         return "N.C."

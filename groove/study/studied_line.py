@@ -24,7 +24,8 @@ Players and synthesizers let go a little early: a quarter of nine tenths is a qu
 class SoundedNote(Struct, frozen=True, kw_only=True):
     """A note of a file: where it begins and ends, in quarters from the first bar and in seconds.
 
-    ``pitch`` is a MIDI number, ``velocity`` 1 to 127.
+    ``pitch`` is a MIDI number, ``velocity`` 1 to 127.  ``is_ghost`` is None where the file does not
+    say it, so that length and loudness have to.
     """
 
     start_quarters: Fraction
@@ -32,6 +33,7 @@ class SoundedNote(Struct, frozen=True, kw_only=True):
     length_sec: float
     pitch: int
     velocity: int
+    is_ghost: bool | None = None
 
 
 class StudyChord(Struct, frozen=True, kw_only=True):
@@ -164,14 +166,15 @@ def _apart(bars: Sequence[StudyBar]) -> Iterator[StudyBar]:
 
 
 def _ghosts(notes: Sequence[SoundedNote]) -> list[bool]:
-    """Return which notes are ghosts: short, and softer than the notes beside them."""
+    """Return which notes are ghosts: those so written, else short and softer than their like."""
     found = []
     for index, note in enumerate(notes):
         first = max(0, index - GHOST_NEIGHBOURS)
         near = [n.velocity for n in notes[first : index + GHOST_NEIGHBOURS + 1]]
         plain = sorted(near)[len(near) // 2 :]
         is_soft = note.velocity <= GHOST_VELOCITY_SHARE * median(plain)
-        found.append(is_soft and note.length_sec <= GHOST_SEC)
+        heard = is_soft and note.length_sec <= GHOST_SEC
+        found.append(heard if note.is_ghost is None else note.is_ghost)
     return found
 
 

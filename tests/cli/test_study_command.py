@@ -88,12 +88,32 @@ def refused(groove: Command, *arguments: str) -> str:
 
 
 def test_what_cannot_be_studied_is_refused_with_what_would_do(part: Command) -> None:
-    assert "song.txt is no MIDI file" in refused(part, "song.txt")
-    assert "expected a name that ends in .mid" in refused(part, "song.txt")
+    assert "song.txt is no MIDI file and no score" in refused(part, "song.txt")
+    assert "a name that ends in .mid, .musicxml, .xml or .mxl" in refused(part, "song.txt")
     assert "--as-chart beside --chart" in refused(
         part, "part.mid", "--chart", "song.txt", "--as-chart"
     )
     assert "no-such.mid" in refused(part, "no-such.mid")
-    assert "has no track with notes named '9'" in refused(part, "part.mid:9")
+    assert "no-such.xml" in refused(part, "no-such.xml")
+    assert "has no track with notes named '9'" in refused(part, "part.mid", "--part", "9")
+    assert "expected one of: 1 bass, " in refused(part, "part.mid", "--part", "9")
+    assert "a part is chosen by --part" in refused(part, "part.mid:2")
+    assert "expected part.mid --part 2" in refused(part, "part.mid:2")
     (part.folder / "cut.mid").write_bytes((part.folder / "part.mid").read_bytes()[:100])
     assert "cut.mid" in refused(part, "cut.mid")
+
+
+def test_a_part_is_chosen_by_number_or_name(part: Command) -> None:
+    for wanted in ("2", "keys"):
+        said = part("study", "part.mid", "--part", wanted)
+        assert said.code == 0, said.err
+        assert said.out.splitlines()[1].startswith("track 2 keys: ")
+
+
+def test_a_score_is_studied_as_its_midi_is(part: Command) -> None:
+    assert part("sheet", "song.txt", "-o", "part.musicxml", "--seed", "3").code == 0
+    by_score = part("study", "part.musicxml", "--chart", "song.txt", "--json").json[0]
+    by_midi = part("study", "part.mid", "--chart", "song.txt", "--json").json[0]
+    assert by_score["ghosts"] == by_midi["ghosts"]
+    assert by_score["shares"] == by_midi["shares"]
+    assert by_score["chords"] == by_midi["chords"]

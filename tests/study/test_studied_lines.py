@@ -333,7 +333,7 @@ def test_a_draft_reads_back_as_a_chart_with_the_files_sections(tmp_path: Path) -
     performance = played("lantern-row", None, tight=False)
     file = tmp_path / "band.mid"
     file.write_bytes(midi_bytes(performance))
-    draft = read_line(str(file), None, lambda _: None).draft
+    draft = read_line(str(file), None, lambda _: None).text
     song = parse_chart(draft, source="draft")
     names = [entry.section.split()[0] for entry in song.form]
     assert names == [

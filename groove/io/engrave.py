@@ -17,12 +17,13 @@ from groove.io.png import png_pages
 from groove.neck.instrument import STANDARD, Tuning
 from groove.sheet.build import build_score
 from groove.sheet.drawing import drawing_text, read_drawing
+from groove.sheet.facts import NO_FACTS, SheetFacts, sheet_facts
 from groove.sheet.finishing import WORDS_ID, Lacking, finish_page
 from groove.sheet.lead import lead_pages
 from groove.sheet.mei import TAB_TEXT_PERCENT, mei_text
 from groove.sheet.options import DEFAULT_SHEET, SheetOptions, Staves
 from groove.sheet.paging import PageSize, lets_turn, paged
-from groove.sheet.print_pages import FORM_LINE_MM, content_mm, head_lines, page_source, sheet_facts
+from groove.sheet.print_pages import FORM_LINE_MM, content_mm, head_lines, page_source
 from groove.sheet.score import Score
 from groove.sheet.signs import Notehead
 from groove.text.part_facts import feel_words
@@ -57,10 +58,11 @@ def sheet_svg(
     Notes carry the ids of the performance; a chord chart's numerals come from ``analysis`` where
     the song is analysed already.  Raises OutputError where verovio is missing.
     """
-    if options.chart:
-        return lead_pages(song, options, analysis=analysis)
     score = scored(performance, song, options, tuning, on_paper=True)
-    return engraved(score, options, for_print=False)
+    facts = _facts(performance, score, options)
+    if options.chart:
+        return lead_pages(song, options, analysis=analysis, facts=facts)
+    return engraved(score, options, for_print=False, facts=facts)
 
 
 def sheet_pdf(
@@ -122,9 +124,7 @@ def _printed(
 ) -> tuple[str, dict[str, bytes]]:
     """Return the markup of the pages and the pictures that it names."""
     score = scored(performance, song, options, tuning, on_paper=True)
-    feel = feel_words((bar.ref, bar.feel) for bar in performance.bars)
-    key = _key_words(performance, options)
-    facts = sheet_facts(score, key=key, feel=feel, is_chart=options.chart)
+    facts = _facts(performance, score, options).line
     if options.chart:
         # The chord chart has the form under its last line.
         form: tuple[str, ...] = ()
@@ -135,6 +135,13 @@ def _printed(
     names = [f"page-{number}.svg" for number in range(1, len(pages) + 1)]
     files = {name: page.encode() for name, page in zip(names, pages, strict=True)}
     return page_source(song.title, facts, form, names, options), files
+
+
+def _facts(performance: Performance, score: Score, options: SheetOptions) -> SheetFacts:
+    """Return what stands under the title."""
+    feel = feel_words((bar.ref, bar.feel) for bar in performance.bars)
+    key = _key_words(performance, options)
+    return sheet_facts(score, key=key, feel=feel, is_chart=options.chart)
 
 
 def _key_words(performance: Performance, options: SheetOptions) -> str:
@@ -148,17 +155,23 @@ def _key_words(performance: Performance, options: SheetOptions) -> str:
 
 
 def engraved(
-    score: Score, options: SheetOptions, *, for_print: bool, head_mm: float = 0.0
+    score: Score,
+    options: SheetOptions,
+    *,
+    for_print: bool,
+    head_mm: float = 0.0,
+    facts: SheetFacts = NO_FACTS,
 ) -> tuple[str, ...]:
     """Return a part drawn page by page, the first by ``head_mm`` less high.
 
-    Raises OptionError for one that is too long.
+    ``facts`` stand under the title, where the drawing has one: not ``for_print``.  Raises
+    OptionError for a part that is too long.
     """
     check_bars("drawn sheet", len(score.measures))
     settings = layout(options, for_print=for_print)
     width = settings["pageWidth"] - settings["pageMarginLeft"] - settings["pageMarginRight"]
     units = width / options.paper.unit
-    mei = mei_text(score, options, line_units=units, title=not for_print)
+    mei = mei_text(score, options, line_units=units, title=not for_print, facts=facts)
     percent = TAB_TEXT_PERCENT if options.staves is Staves.TAB and score.tab else 100
     tall = settings if options.paper.is_endless else settings | ONE_PAGE
     pages = drawn(mei, tall, score, ending_percent=percent, as_outlines=not for_print)

@@ -1,5 +1,6 @@
 """Chords as a page says them: in the chart's own notation, in letters, and by their numerals."""
 
+import re
 from collections.abc import Mapping
 
 from groove.chart.degrees import raised_number
@@ -17,8 +18,12 @@ Numerals = Mapping[int, tuple[str, ...]]
 def written_chord(span: ChordSpan, notation: Notation) -> str:
     """Return a chord as its chart writes it: in letters, or as the number that stands there."""
     if notation is Notation.NUMBERS:
-        return pretty(raised_number(span.written))
+        return pretty(_FLAT_NUMERAL.sub("♭", raised_number(span.written)))
     return printed_chord(span.chord)
+
+
+_FLAT_NUMERAL = re.compile("b(?=b*[IViv])")
+"""A flat before a Roman numeral."""
 
 
 def chart_numerals(analysis: Analysis) -> Numerals:

@@ -12,29 +12,31 @@ from dataclasses import dataclass
 from fractions import Fraction
 from statistics import mode
 
-from groove.chart.model import ChordSpan, Notation, Section, Settings, Song, WrittenBar
+from groove.chart.model import ChordSpan, Section, Settings, Song, WrittenBar
 from groove.chart.order import song_form
 from groove.chart.push import Push
-from groove.chart.transpose import sounding_key, sounding_song
+from groove.chart.transpose import sounding_song
 from groove.chart.words import direction_words
 from groove.chart.write import form_text, setting_lines
 from groove.chart.written_for import song_written_for
 from groove.harmony.analysis import Analysis, analyse
 from groove.sheet.chord_words import Numerals, chart_numerals, written_chord
 from groove.sheet.drawing import Drawing
+from groove.sheet.facts import FACT_GAP, NO_FACTS, SheetFacts
 from groove.sheet.folding import RepeatSigns, repeat_signs
 from groove.sheet.form_words import section_letters
 from groove.sheet.lead_signs import (
     BAR_LINE_MM,
+    BOLD_SHARE,
     CHORD_GAP_MM,
     ENDING_MM,
-    METER_MM,
     WORD_SIZE,
     draw_ending,
     draw_meter,
     draw_repeat,
     draw_simile,
     draw_stroke,
+    meter_mm,
     name_mm,
     set_names,
     text_mm,
@@ -87,8 +89,9 @@ def lead_pages(
     *,
     for_print: bool = False,
     analysis: Analysis | None = None,
+    facts: SheetFacts = NO_FACTS,
 ) -> tuple[str, ...]:
-    """Return the pages of a song's chord chart as SVG; ``for_print`` leaves out the title.
+    """Return the pages of a song's chord chart as SVG; ``for_print`` leaves out title and facts.
 
     Numerals come from ``analysis``; where it is not given, the song is analysed for them.  So does
     the key of a chart that is written for another player, who reads it in another one.
@@ -96,12 +99,8 @@ def lead_pages(
     whom = options.written_for
     known = analysis or analyse(song) if options.numerals or whom else None
     numerals = chart_numerals(known) if known and options.numerals else {}
-    facts = []
     if known and whom:
-        song, facts = song_written_for(song, whom, known.key), [whom.told(known.key)]
-    key = sounding_key(song)
-    if key and song.notation is Notation.NUMBERS:
-        facts.insert(0, f"key {pretty(key.name)}")
+        song = song_written_for(song, whom, known.key)
     return _LeadSheet(song, options, numerals, facts, for_print=for_print).pages()
 
 
@@ -113,7 +112,7 @@ class _LeadSheet:
         song: Song,
         options: SheetOptions,
         numerals: Numerals,
-        facts: Sequence[str],
+        facts: SheetFacts,
         *,
         for_print: bool,
     ) -> None:
@@ -121,7 +120,7 @@ class _LeadSheet:
         song = sounding_song(song)
         self.song = song
         self.for_print = for_print
-        self.facts = "   ·   ".join(facts)
+        self.facts = facts
         self.is_endless = options.paper.is_endless
         self.margin = margin_mm(options.paper)
         self.width, self.height = content_mm(options.paper)
@@ -135,7 +134,8 @@ class _LeadSheet:
         self.scale = self.fitting_scale()
         most = max(_row_quarters(row.bars) + float(row.pickup) for row in self.rows)
         usual = mode(bar.meter.bar_quarters for s in song.sections for bar in s.bars)
-        room = self.width / self.scale - GUTTER_MM - 2 - (METER_MM if song.pickup else 0)
+        before = meter_mm(song.sections[0].bars[0].meter) if song.pickup else 0.0
+        room = self.width / self.scale - GUTTER_MM - 2 - before
         self.quarter_mm = room / max(most, float(usual * bars))
 
     def song_rows(self, bars_a_line: int) -> Iterator[_Row]:
@@ -177,8 +177,7 @@ class _LeadSheet:
             size = min(TITLE_SIZE, TITLE_SIZE * self.width / text_mm(self.song.title, TITLE_SIZE))
             drawing.text(0, 8, self.song.title, size, font_weight="bold")
             y = TITLE_MM
-            if self.facts:
-                drawing.text(0, 13, self.facts, WORD_SIZE, font_style="italic")
+            self.draw_facts(drawing, 13)
         for index, row in enumerate(self.rows):
             follows = self.rows[index + 1].height if row.bars == () else 0
             if y + row.height + follows > room and not self.is_endless:
@@ -201,6 +200,18 @@ class _LeadSheet:
         height += 2 * margin
         drawing.set_box((-margin, -margin, width, height))
         return drawing.svg()
+
+    def draw_facts(self, drawing: Drawing, y: float) -> None:
+        """Write the facts in a line, the note of the tempo first and the same for all viewers."""
+        facts, x = self.facts, 0.0
+        words = facts.untimed
+        if facts.note_sign:
+            drawing.letters(0, y, facts.note_sign, WORD_SIZE)
+            x = name_mm(facts.note_sign, WORD_SIZE) + 1
+            words = FACT_GAP.join(filter(None, (f"= {facts.per_minute}", words)))
+        if words:
+            size = min(WORD_SIZE, WORD_SIZE * (self.width - x) / text_mm(words, WORD_SIZE))
+            drawing.text(x, y, words, size, font_style="italic")
 
     # --- rows ---
 
@@ -229,7 +240,7 @@ class _LeadSheet:
         if not row.pickup:
             return 0.0
         draw_meter(drawing, x + BAR_PAD_MM, top, row.bars[0].meter)
-        start = x + METER_MM
+        start = x + meter_mm(row.bars[0].meter)
         end = start + float(row.pickup) * self.quarter_mm
         bar = self.song.pickup_bar
         if bar:
@@ -248,7 +259,7 @@ class _LeadSheet:
         told = [f"pickup of {self.song.pickup.words}"] if self.song.pickup and is_first else []
         words = ", ".join(told + _shown_settings(section.settings))
         if words:
-            x = text_mm(name, SECTION_SIZE) + 4
+            x = BOLD_SHARE * text_mm(name, SECTION_SIZE) + 4
             drawing.text(x, y, words, WORD_SIZE, font_style="italic")
 
     def draw_bar(
@@ -265,7 +276,7 @@ class _LeadSheet:
             draw_ending(drawing, signs.ending, x, top, width)
         if self.shows_meter(row.section, bar) and not (row.pickup and index == 0):
             draw_meter(drawing, left, top, bar.meter)
-            left += METER_MM
+            left += meter_mm(bar.meter)
         words = ", ".join(_over_bar(bar))
         if words:
             y = top - row.over_mm - 0.4

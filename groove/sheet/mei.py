@@ -18,9 +18,11 @@ from xml.etree.ElementTree import Element
 
 from groove.events import Part
 from groove.sheet.elements import add, element_text
+from groove.sheet.facts import NO_FACTS, SheetFacts
 from groove.sheet.finishing import FILLER, HEADING, WORDS_ID
-from groove.sheet.form_words import form_lines
+from groove.sheet.form_words import FORM_MM, form_lines
 from groove.sheet.kinds import printed_chord
+from groove.sheet.lead_signs import wrapped
 from groove.sheet.lettering import framed
 from groove.sheet.line_breaks import (
     PAPER_VALUE_UNITS,
@@ -55,17 +57,18 @@ def mei_text(
     *,
     line_units: float,
     title: bool,
+    facts: SheetFacts = NO_FACTS,
     only: Collection[int] | None = None,
 ) -> str:
     """Return a part as MEI.
 
     ``line_units`` is the width of a line in half staff spaces, by which bars are shared out;
-    ``title`` puts the title over the first page, and the tempo over its first bar; without it both
-    are said elsewhere.  Lines are parted by ``LINE_BREAK``; a ``PAGE_BREAK`` in the place of one
-    begins a page.  ``only`` are the numbers of the measures that are written, where not all are:
-    whole lines, the first among them.
+    ``title`` puts the title and the ``facts`` over the first page, and the tempo over its first
+    bar; without it they are said elsewhere.  Lines are parted by ``LINE_BREAK``; a ``PAGE_BREAK``
+    in the place of one begins a page.  ``only`` are the numbers of the measures that are written,
+    where not all are: whole lines, the first among them.
     """
-    mei = _MeiWriter(score, options, line_units, title=title).document(only)
+    mei = _MeiWriter(score, options, line_units, title=title, facts=facts).document(only)
     return '<?xml version="1.0" encoding="UTF-8"?>' + element_text(mei)
 
 
@@ -82,11 +85,18 @@ class _MeiWriter(MeiNotes):
     """Writes one part."""
 
     def __init__(
-        self, score: Score, options: SheetOptions, line_units: float, *, title: bool
+        self,
+        score: Score,
+        options: SheetOptions,
+        line_units: float,
+        *,
+        title: bool,
+        facts: SheetFacts,
     ) -> None:
         """Decide where lines begin and end."""
         super().__init__(score, options)
         self.has_title = title
+        self.facts = facts
         room = line_room(options, line_units)
         self.breaks = line_starts(score.measures, room)
         self.signs = sign_measures(score.measures, self.breaks)
@@ -119,7 +129,9 @@ class _MeiWriter(MeiNotes):
             place = {"halign": "center", "valign": "top", "fontsize": "x-large"}
             head = add(definition, "pgHead", func="first")
             add(head, "rend", self.score.title, fontweight="bold", **place)
-            for line in form_lines(self.score.form, content_mm(self.options.paper)[0]):
+            width, _ = content_mm(self.options.paper)
+            facts = wrapped(self.facts.untimed, FORM_MM, width)
+            for line in (*filter(None, facts), *form_lines(self.score.form, width)):
                 add(head, "rend", line, halign="center", valign="bottom", fontsize="small")
         group = add(definition, "staffGrp")
         if len(self.staves) > 1:

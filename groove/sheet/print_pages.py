@@ -8,8 +8,6 @@ from groove.sheet.form_words import form_lines
 from groove.sheet.lead_signs import READING_SHARE, text_mm
 from groove.sheet.options import Paper, SheetOptions
 from groove.sheet.outlines import HALF_NOTE
-from groove.sheet.score import Score
-from groove.sheet.signs import BEAT_UNITS
 
 PAPER_MARGIN_MM = 12.0
 PHONE_MARGIN_MM = 4.0
@@ -110,13 +108,3 @@ def _typst_text(text: str) -> str:
     """Return a text as a string of typst."""
     escaped = text.replace("\\", "\\\\").replace('"', '\\"').replace("\n", " ")
     return f'"{escaped}"'
-
-
-def sheet_facts(score: Score, *, key: str, feel: str, is_chart: bool) -> str:
-    """Return the line under the title: part (not over a chart), key, tempo, feel."""
-    tempi = [tempo for measure in score.measures[:2] for tempo in measure.tempi]
-    found = ["" if is_chart else score.part.value, key]
-    if tempi:
-        found.append(f"{BEAT_UNITS[tempi[0].unit].sign} = {tempi[0].per_minute}")
-    found += [feel] if feel else []
-    return "   ·   ".join(filter(None, found))

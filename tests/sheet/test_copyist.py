@@ -19,7 +19,7 @@ from groove.io.engrave import sheet_svg
 from groove.io.library import load_library
 from groove.sheet.build import build_score
 from groove.sheet.lead import lead_pages
-from groove.sheet.lead_signs import METER_MM
+from groove.sheet.lead_signs import meter_mm
 from groove.sheet.line_breaks import Room, line_starts
 from groove.sheet.musicxml import musicxml_text
 from groove.sheet.options import SheetOptions, Size, Staves
@@ -226,7 +226,9 @@ def test_a_chord_chart_shows_the_pickup(
     first = bar_lines(page)[0]
     widths = [b - a for a, b in pairwise(first)]
     assert len(widths) == 5
-    assert widths[1] / (widths[0] - METER_MM) == pytest.approx(share, abs=0.01)
+    assert widths[1] / (widths[0] - meter_mm(song.sections[0].bars[0].meter)) == pytest.approx(
+        share, abs=0.01
+    )
     assert "1" in words and "5" in words and "0" not in words
 
 

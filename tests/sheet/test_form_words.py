@@ -24,6 +24,7 @@ from tests.sheet.pdf_words import pdf_pages
 SVG = "{http://www.w3.org/2000/svg}"
 SONG = """title: Round Gate
 key: D
+tempo: 90
 feel: long notes
 vary: none
 fills: none
@@ -146,3 +147,18 @@ def test_the_last_ending_of_more_than_two_passes_says_so(library: Library) -> No
     four = SONG.replace("|1,2. A7 :|3. D ||", "A7 :| x4")
     score = build_score(performed(four, library)[1], performed(four, library)[0])
     assert [m.passes_words for m in score.measures if m.passes_words] == ["4×"]
+
+
+def test_the_facts_stand_over_the_form_in_drawing_and_print_alike(library: Library) -> None:
+    """The tempo has a mark of its own over the drawing's first bar, and stands in print's line."""
+    song, performance = performed(SONG, library)
+    pages = sheet_svg(performance, song)
+    found = ["".join(t.itertext()).strip() for t in texts(pages[0])]
+    facts = [each for each in found if each.startswith("bass")]
+    assert [[fact.strip() for fact in each.split("·")] for each in facts] == [
+        ["bass", "D major", "long notes"]
+    ]
+    form = next(each for each in found if each.startswith("Form:"))
+    assert found.index(facts[0]) < found.index(form)
+    printed = pdf_pages(sheet_pdf(performance, song))[0]
+    assert "bass · D major · ♩ = 90 · long notes" in printed

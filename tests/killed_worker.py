@@ -2,6 +2,7 @@
 
 import os
 import signal
+import sys
 import time
 from pathlib import Path
 
@@ -18,6 +19,12 @@ def square(number: int) -> str:
 def lost(number: int, code: int) -> str:
     """Return what stands for a piece that was lost."""
     return f"lost({number},{code})"
+
+
+def process_and_session(_: int) -> str:
+    """Return whether this process has what only its maker has, and a session of its own."""
+    is_copy = hasattr(sys, "loaded_here")
+    return f"copy={is_copy} own={os.getsid(0) == os.getpid()}"
 
 
 def never_written(path: str) -> str:

@@ -10,8 +10,8 @@ Small, for it is loaded before everything else: a command may be stopped while i
 
 import os
 import signal
-from collections.abc import Callable
-from contextlib import suppress
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from types import FrameType
 
 from groove.io.unfinished import remove_unfinished
@@ -35,9 +35,33 @@ def stop_cleanly() -> None:
 
     A signal that is ignored stays so: ``nohup`` asks for that.
     """
-    for number in STOPPING:
-        if signal.getsignal(number) is not signal.SIG_IGN:
-            signal.signal(number, _stop)
+    _handle_stops(_stop)
+
+
+def work_for_another() -> None:
+    """From now on do work for the process that made this one, which tells it when to end.
+
+    Ctrl-C comes to that process alone; what it does before it ends is none of ours.
+    """
+    if hasattr(os, "setsid"):
+        os.setsid()
+    _last_acts.clear()
+    _handle_stops(stop_silently)
+    if hasattr(signal, "pthread_sigmask"):
+        signal.pthread_sigmask(signal.SIG_UNBLOCK, STOPPING)
+
+
+@contextmanager
+def stops_held() -> Iterator[None]:
+    """Have a stop wait while a process is made: a copy of this one would tell of it too."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, STOPPING)
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def keep_last_line() -> None:
@@ -64,6 +88,12 @@ def stop_silently(number: int, _frame: FrameType | None) -> None:
         act()
     remove_unfinished()
     os._exit(STOPPED + number)
+
+
+def _handle_stops(handler: Callable[[int, FrameType | None], object]) -> None:
+    for number in STOPPING:
+        if signal.getsignal(number) is not signal.SIG_IGN:
+            signal.signal(number, handler)
 
 
 def _stop(number: int, frame: FrameType | None) -> None:

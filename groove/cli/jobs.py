@@ -1,12 +1,13 @@
 """Many charts in one call: every one is worked on and told of, whichever of them fail."""
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import partial
 from typing import Protocol, TypeVar
 
 from groove.cli.console import exit_code, put, put_json, report, say
 from groove.cli.targets import Job
 from groove.errors import GrooveError, OutputError
+from groove.io.charts import STANDARD_INPUT
 
 Result = Mapping[str, object] | str
 """What came of a chart: data, or a text that is printed; empty where all is said."""
@@ -45,10 +46,7 @@ def each_job(
     attempt = partial(attempted, work=work)
     outcomes: Iterable[Outcome] = map(attempt, jobs)
     if at_once > 1 and len(jobs) > 1:
-        from groove.cli.workers import Crew
-
-        begin = longest_first([job.chart for job in jobs], at_once)
-        outcomes = Crew(attempt, min(at_once, len(jobs)), lost=lost_job).results(jobs, begin)
+        outcomes = _by_processes(jobs, attempt, at_once)
     for job, outcome in zip(jobs, outcomes, strict=True):
         if isinstance(outcome, GrooveError):
             # The code alone: an error holds on to all that its chart was read into.
@@ -57,6 +55,19 @@ def each_job(
         else:
             (announce or _print_result)(outcome)
     return exit_code(failures, len(jobs))
+
+
+def _by_processes(
+    jobs: Sequence[Job], attempt: Callable[[Job], Outcome], at_once: int
+) -> Iterator[Outcome]:
+    """Return what comes of every chart in order; that of standard input is ours, who have it."""
+    from groove.cli.workers import Crew
+
+    shared = [job for job in jobs if job.chart != STANDARD_INPUT]
+    begin = longest_first([job.chart for job in shared], at_once)
+    crew = Crew(attempt, min(at_once, len(shared)), lost=lost_job)
+    results = crew.results(shared, begin)
+    return (attempt(job) if job.chart == STANDARD_INPUT else next(results) for job in jobs)
 
 
 def _print_result(result: Result) -> None:
@@ -101,10 +112,8 @@ def longest_first(charts: Sequence[str], at_once: int) -> Sequence[int]:
 def _song_sec(chart: str) -> float:
     """Return about how long a song lasts, 0 where that cannot be told, and why is told later."""
     from groove.chart.form import unroll
-    from groove.io.charts import STANDARD_INPUT, read_song
+    from groove.io.charts import read_song
 
-    if chart == STANDARD_INPUT:  # it is read once, by who plays it
-        return 0.0
     try:
         song = read_song(chart)
         return len(unroll(song)) * song.meter.pulse_count * 60 / float(song.tempo.bpm)

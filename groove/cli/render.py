@@ -186,6 +186,8 @@ def _render_jobs(
 
     ``notices`` are those told in earlier rounds: what is said then is what has become new.
     """
+    from groove.cli.rendering import render_job
+
     sounded = False
 
     def announce(result: Result) -> None:
@@ -206,15 +208,8 @@ def _render_jobs(
             say(render_text(summary))
         notices.update(summary["notices"])
 
-    work = partial(_rendered, options=options)
+    work = partial(render_job, options=options)
     code = each_job(planned, work, as_json=batch.json, at_once=batch.jobs, announce=announce)
     if sounded and not now.cause:
         say(CAUTION)
     return code
-
-
-def _rendered(job: Job, options: RenderOptions) -> Result:
-    """Return the summary of a rendered chart."""
-    from groove.cli.rendering import render_job
-
-    return render_job(job, options)

@@ -1,26 +1,30 @@
 """Work shared out among processes that end when they should.
 
-An executor of processes from the standard library would not do: its workers wait for ever for a
-parent that was killed, one that dies takes all others with it, and its helpers complain on the
-terminal where the parent ends at once.  Here every worker has a pipe, and ends with it.
+The pools of the standard library and of joblib would not do: a worker that dies takes all others
+with it, or what it did is waited for without end.  So processes and pipes are multiprocessing's,
+and who does what is decided here.  Every worker has a pipe of its own, and ends with it.
 """
 
 import os
-import pickle
-import signal
-import subprocess
 import sys
+from collections import deque
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
-from queue import SimpleQueue
-from typing import Generic, TypeVar
+from multiprocessing import get_context
+from multiprocessing.connection import Connection, wait
+from multiprocessing.process import BaseProcess
+from pathlib import Path
+from typing import TYPE_CHECKING, Generic, TypeVar
 
 from groove.cli.garbage import collect_rarely
-from groove.cli.interrupts import before_stopping, stop_silently
+from groove.cli.interrupts import before_stopping, stops_held, work_for_another
+
+if TYPE_CHECKING:
+    from multiprocessing.context import ForkContext, SpawnContext
 
 GRACE_SEC = 5.0
 """How long a worker may take to leave nothing half-written."""
+_OWN_THREADS = Path("/proc/self/task")
 
 Item = TypeVar("Item")
 _Result = TypeVar("_Result")
@@ -43,10 +47,7 @@ class Crew(Generic[Item, _Result]):
         """
         self._work = work
         self._lost = lost
-        self._size = size
-        self._idle: SimpleQueue[subprocess.Popen[bytes]] = SimpleQueue()
-        self._all: list[subprocess.Popen[bytes]] = []
-        self._is_stopping = False
+        self._workers: dict[Connection, BaseProcess] = {}
         before_stopping(self._stop)
         for _ in range(size):
             self._start_one()
@@ -57,71 +58,87 @@ class Crew(Generic[Item, _Result]):
         ``begin`` are the indices of the items in the order in which they are begun, where that is
         another one.
         """
+        waiting = deque(begin or range(len(items)))
+        begun: dict[Connection, int] = {}
+        found: dict[int, _Result] = {}
+
+        def give(worker: Connection) -> None:
+            if waiting:
+                begun[worker] = waiting.popleft()
+                with suppress(OSError):  # one that has ended is noticed where it is waited for
+                    worker.send(items[begun[worker]])
+
         try:
-            # The threads only wait for their workers; signals come to the main one.
-            with ThreadPoolExecutor(self._size) as waiters:
-                begun = begin or range(len(items))
-                found = {index: waiters.submit(self._result, items[index]) for index in begun}
-                for index in range(len(items)):
-                    yield found.pop(index).result()
+            for worker in self._workers:
+                give(worker)
+            for index in range(len(items)):
+                while index not in found:
+                    ready = wait(begun)
+                    for worker in [one for one in begun if one in ready]:
+                        done = begun.pop(worker)
+                        found[done], free = self._received(worker, items[done])
+                        give(free)
+                yield found.pop(index)
         finally:
-            for worker in self._all:
-                with suppress(OSError):  # what a worker that has ended did not take
-                    worker.communicate()
+            for worker in self._workers:
+                worker.close()
+            for process in self._workers.values():
+                process.join()
 
-    def _start_one(self) -> None:
-        # A synthesizer's threads do not survive a fork, so every process starts afresh.  It has
-        # a session of its own: Ctrl-C comes to us alone, and we end it.
-        worker = subprocess.Popen(
-            [sys.executable, "-c", f"from {__name__} import serve; serve()"],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            start_new_session=True,
-        )
-        self._all.append(worker)
-        with suppress(OSError):  # told where it is given something to do
-            _send(worker, self._work)
-        self._idle.put(worker)
-
-    def _result(self, item: Item) -> _Result:
-        worker = self._idle.get()
+    def _received(self, worker: Connection, item: Item) -> tuple[_Result, Connection]:
+        """Return what came of an item, and who can do the next one."""
         try:
-            _send(worker, item)
-            assert worker.stdout is not None
-            result: _Result = pickle.load(worker.stdout)
-        except (EOFError, OSError, pickle.UnpicklingError):
-            if not self._is_stopping:  # else it was we who ended it
-                self._start_one()
-            return self._lost(item, worker.wait())
-        self._idle.put(worker)
-        return result
+            result: _Result = worker.recv()
+        except (EOFError, OSError):
+            process = self._workers.pop(worker)
+            worker.close()
+            process.join()
+            return self._lost(item, process.exitcode or 0), self._start_one()
+        return result, worker
+
+    def _start_one(self) -> Connection:
+        context = _context()
+        ours, theirs = context.Pipe()
+        # A copy of this process has copies of our ends too, with which no pipe would ever end.
+        copied = (*self._workers, ours) if context.get_start_method() == "fork" else ()
+        process = context.Process(target=_serve, args=(self._work, theirs, copied), daemon=True)
+        with stops_held():
+            process.start()
+            self._workers[ours] = process
+        theirs.close()
+        return ours
 
     def _stop(self) -> None:
-        self._is_stopping = True
-        ended = tuple(self._all)  # one that is started meanwhile ends with its pipe
-        for worker in ended:
-            worker.terminate()
-        for worker in ended:
-            try:
-                worker.wait(GRACE_SEC)
-            except subprocess.TimeoutExpired:
-                worker.kill()
+        ended = tuple(self._workers.values())
+        for process in ended:
+            process.terminate()
+        for process in ended:
+            process.join(GRACE_SEC)
+            process.kill()
 
 
-def _send(worker: subprocess.Popen[bytes], value: object) -> None:
-    assert worker.stdin is not None
-    worker.stdin.write(pickle.dumps(value))
-    worker.stdin.flush()
+def _context() -> "ForkContext | SpawnContext":
+    """Return how a worker begins: as a copy of this process, which has loaded everything already.
+
+    Threads do not survive that, a synthesizer's or those of numpy's algebra, nor do a Mac's own
+    libraries: then it begins afresh.
+    """
+    if sys.platform == "linux":
+        with suppress(OSError):  # where the system does not say
+            if len(list(_OWN_THREADS.iterdir())) == 1:
+                return get_context("fork")
+    return get_context("spawn")
 
 
-def serve() -> None:
-    """Do the work that comes first through standard input, for what comes after it, to its end."""
-    signal.signal(signal.SIGTERM, stop_silently)
+def _serve(
+    work: Callable[[Item], object], results: Connection, copied: Sequence[Connection]
+) -> None:
+    """Do the work for what comes, to the end of the pipe."""
+    work_for_another()
     collect_rarely()
-    results = os.fdopen(os.dup(1), "wb")
-    os.dup2(2, 1)  # whatever is printed does not belong among the results
-    with suppress(EOFError, BrokenPipeError):  # whoever asked is gone
-        work = pickle.load(sys.stdin.buffer)
+    for other in copied:
+        other.close()
+    os.dup2(2, 1)  # what is printed is no result
+    with suppress(EOFError, ConnectionError):  # whoever asked is gone
         while True:
-            results.write(pickle.dumps(work(pickle.load(sys.stdin.buffer))))
-            results.flush()
+            results.send(work(results.recv()))

@@ -1,8 +1,18 @@
 """Charts shared out among processes: which is begun first, and in which order they are told of."""
 
+import json
+import os
+import subprocess
+import sys
+from functools import partial
+from pathlib import Path
+
+import pytest
+
 from groove.cli.jobs import longest_first
 from groove.cli.workers import Crew
 from tests.cli.command import Command
+from tests.conftest import ROOT
 
 CHART = "tempo: {bpm}\nmeter: {meter}\nverse:\n| D | A |\nform: verse x{times}\n"
 
@@ -17,28 +27,64 @@ def test_the_longest_song_is_begun_first(groove: Command) -> None:
         groove.write(f"{name}.txt", CHART.format(bpm=bpm, meter=meter, times=times))
     groove.write("four.txt", CHART.format(bpm=120, meter="4/4", times=1) + "# remark\n" * 50)
     groove.write("broken.txt", "verse:\n| Zebra |\n")
-    names = ["broken.txt", "three.txt", "eight.txt", "-", "gone.txt", "four.txt", "twelve.txt"]
+    names = ["broken.txt", "three.txt", "eight.txt", "gone.txt", "four.txt", "twelve.txt"]
     groove.monkeypatch.chdir(groove.folder)
-    # What cannot be read comes last, and standard input is left to who plays it.
-    assert list(longest_first(names, 2)) == [6, 2, 5, 1, 0, 3, 4]
-    assert list(longest_first(names * 5, 2)) == list(range(35))
+    # What cannot be read comes last.
+    assert list(longest_first(names, 2)) == [5, 2, 4, 1, 0, 3]
+    assert list(longest_first(names * 6, 2)) == list(range(36))
 
 
-def test_what_is_begun_first_is_told_of_in_its_place() -> None:
-    begun: list[int] = []
-
-    class Begun(Crew[int, int]):
-        """A crew of one that works in this process."""
-
-        def _start_one(self) -> None:
-            pass
-
-        def _result(self, item: int) -> int:
-            begun.append(item)
-            return 10 * item
-
-    crew = Begun(lambda item: item, 1, lost=lambda item, code: code)
+def test_what_is_begun_first_is_told_of_in_its_place(tmp_path: Path) -> None:
+    begun = tmp_path / "begun"
+    crew = Crew(partial(noted, begun), 1, lost=lambda item, code: code)
     assert list(crew.results([3, 4, 5], [2, 0, 1])) == [30, 40, 50]
-    assert begun == [5, 3, 4]
+    assert begun.read_text() == "5 3 4 "
+    begun.unlink()
+    crew = Crew(partial(noted, begun), 1, lost=lambda item, code: code)
     assert list(crew.results([3, 4, 5])) == [30, 40, 50]
-    assert begun[3:] == [3, 4, 5]
+    assert begun.read_text() == "3 4 5 "
+
+
+def noted(begun: Path, item: int) -> int:
+    """Return ten times an item, and note in a file that it was begun."""
+    with begun.open("a") as file:
+        file.write(f"{item} ")
+    return 10 * item
+
+
+@pytest.mark.parametrize("others", [0, 1])
+def test_a_worker_is_a_copy_only_where_no_thread_would_be_lost(others: int) -> None:
+    """fork(2): the copy has one thread, whatever locks the others held."""
+    code = (
+        "import sys, threading; from groove.cli.workers import Crew\n"
+        "from tests.killed_worker import lost, process_and_session\n"
+        "end = threading.Event()\n"
+        "threads = [threading.Thread(target=end.wait) for _ in range(int(sys.argv[1]))]\n"
+        "for thread in threads: thread.start()\n"
+        "sys.loaded_here = True\n"
+        "print(*Crew(process_and_session, 2, lost=lost).results([1, 2])); end.set()"
+    )
+    command = [sys.executable, "-W", "error", "-c", code, f"{others}"]
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=True)
+    is_copy = sys.platform == "linux" and not others
+    assert done.stdout.split() == [f"copy={is_copy}", "own=True"] * 2
+    assert done.stderr == ""
+
+
+def test_a_chart_on_standard_input_is_one_of_several_jobs(groove: Command) -> None:
+    """A worker has no standard input: whoever waited for it would wait for ever."""
+    for name, bpm in (("one", 60), ("two", 90)):
+        groove.write(f"{name}.txt", CHART.format(bpm=bpm, meter="4/4", times=1))
+    text = CHART.format(bpm=120, meter="4/4", times=1)
+    words = ("render", "one.txt", "-", "two.txt", "-o", "out/", "--jobs", "2", "--json")
+    done = subprocess.run(
+        [sys.executable, "-m", "groove", *words],
+        cwd=groove.folder,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        input=text,
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    told = [json.loads(line)["files"] for line in done.stdout.splitlines()]
+    assert told == [["out/one.mid"], ["out/chart.mid"], ["out/two.mid"]]

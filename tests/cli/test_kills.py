@@ -10,12 +10,13 @@ import os
 import signal
 import subprocess
 import sys
+import threading
 import time
 from pathlib import Path
 
 import pytest
 
-from groove.cli.interrupts import STOPPED_LINE
+from groove.cli.interrupts import STOPPED_LINE, stops_held
 from groove.io.files import write_whole
 from tests.conftest import ROOT
 from tests.kills import EXIT_CODES, KINDS, OLD, fill, is_whole, killed, random_kills
@@ -207,3 +208,16 @@ def test_the_last_line_is_said_while_a_library_is_hushed() -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, check=False)
     assert (done.returncode, done.stderr.count(b"stopped")) == (143, 1)
+
+
+def test_a_stop_waits_while_a_worker_is_made() -> None:
+    """sigprocmask(2): what is blocked is delivered where it is let through again."""
+    came: list[int] = []
+    before = signal.signal(signal.SIGTERM, lambda number, _: came.append(number))
+    try:
+        with stops_held():
+            signal.pthread_kill(threading.get_ident(), signal.SIGTERM)
+            assert came == []
+        assert came == [signal.SIGTERM]
+    finally:
+        signal.signal(signal.SIGTERM, before)

@@ -14,6 +14,7 @@ from groove.page.data import grid_sorted, page_data
 from groove.page.document import Assets, Contents, practice_document
 from groove.page.moved import card_pages, page_moves
 from groove.page.moved_line import moved_lines
+from groove.page.record import PageRecord
 from groove.page.systems import EngravedPart
 from groove.sheet.build import build_score
 from groove.text.card import song_card
@@ -27,6 +28,8 @@ MODULES = (
     "shown.js",
     "rows.js",
     "player.js",
+    "stretch.js",
+    "recordplayer.js",
     "mixer.js",
     "fitted.js",
     "press.js",
@@ -39,6 +42,11 @@ MODULES = (
     "log.js",
     "memory.js",
     "saved.js",
+    "recordmap.js",
+    "recordfile.js",
+    "source.js",
+    "recordstrip.js",
+    "recordpanel.js",
     "panels.js",
     "sound.js",
     "awake.js",
@@ -99,11 +107,13 @@ def practice_page(
     *,
     font: Path,
     tuning: Tuning,
+    record: PageRecord | None = None,
     watched_as: str = "",
 ) -> PracticePage:
     """Return the practice page of a performance whose bass has its places.
 
-    ``watched_as`` is the file's own name where the page is to look for a newer one of itself.
+    ``record`` is played beside the band.  ``watched_as`` is the file's own name where the page is
+    to look for a newer one of itself.
     Raises SoundError where no sound can be made, OutputError where a library is missing.
     """
     moves = page_moves(len(performance.bars))
@@ -127,6 +137,7 @@ def practice_page(
         sheets=sheets,
         cards=cards,
         moved=moved,
+        record=record,
         watched_as=watched_as,
     )
     document = practice_document(contents, _page_assets())

@@ -14,6 +14,7 @@ from dataclasses import asdict, dataclass
 from html import escape
 
 from groove.page.newest import Newest, mark_name, newest
+from groove.page.record import PageRecord
 from groove.page.systems import EngravedPart, glyph_definitions
 from groove.text.counts import counted
 
@@ -48,6 +49,7 @@ class Contents:
     cards: Sequence[str]
     moved: Mapping[int, Sequence[Sequence[int]]]
     """The bass line in the other keys, by semitones: see ``moved_line``."""
+    record: PageRecord | None = None
     watched_as: str = ""
     """The file's own name where it looks for a newer one of itself."""
 
@@ -80,6 +82,8 @@ def practice_document(contents: Contents, assets: Assets) -> Document:
         "key_fact": contents.key,
         "sheets": {n: _sheet_rows(s) for n, s in contents.sheets.items()},
     }
+    if contents.record:
+        data["record"] = contents.record.data()
     blocks = [
         body,
         _data_block("data", "application/json", _json_text(data)),
@@ -94,6 +98,10 @@ def practice_document(contents: Contents, assets: Assets) -> Document:
         _data_block("cards", "application/gzip", _packed(contents.cards)),
         _data_block("moved", "application/gzip", _packed([_json_text(contents.moved)])),
     ]
+    if contents.record and contents.record.sound is not None:
+        blocks.append(
+            _data_block("record", "application/octet-stream", _base64_text(contents.record.sound))
+        )
     mark = None
     if contents.watched_as:
         mark = newest(mark_name(contents.watched_as), [style, *blocks, script])
@@ -144,7 +152,7 @@ def _policy(script: str, style: str, *, is_watched: bool) -> str:
     pictures = "img-src file:; " if is_watched else ""
     return (
         f"default-src 'none'; script-src '{_source_hash(script)}'; {pictures}"
-        f"style-src '{_source_hash(style)}'; base-uri 'none'; form-action 'none'"
+        f"style-src '{_source_hash(style)}'; media-src blob:; base-uri 'none'; form-action 'none'"
     )
 
 

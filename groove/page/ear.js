@@ -163,8 +163,9 @@ export class Ear {
    * @returns {Due[]}
    */
   duesUntil({ spans }, until) {
-    const { shown, song, semitones } = this.page;
-    return this.isLine ? duesOf(spans, shown.bass, semitones, until, (grid) => this.barOf(grid)) : gridDues(spans, shown.bars, song.notes, until);
+    const { player, shown, semitones } = this.page;
+    const { bars, notes } = player?.song ?? this.page.song;
+    return this.isLine ? duesOf(spans, shown.bass, semitones, until, (grid) => this.barOf(grid)) : gridDues(spans, bars, notes, until);
   }
 
   /** @param {number} grid */

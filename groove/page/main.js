@@ -6,6 +6,8 @@ import { Ear } from "./ear.js";
 import { lookForNewer } from "./newest.js";
 import { Page } from "./page.js";
 import { Player } from "./player.js";
+import { RecordPanel } from "./recordpanel.js";
+import { RecordPlayer } from "./recordplayer.js";
 import { decoded, unzipped } from "./rows.js";
 import { shownOf, songOf } from "./shown.js";
 import { spanEnd } from "./timing.js";
@@ -53,14 +55,16 @@ async function open() {
     rows: new Map(parts.map((part, index) => [part, rows[index]])),
     sheets: Object.fromEntries(names.map((name, index) => [name, { drawings: sheets[index], rows: data.sheets[name] }])),
   });
+  const record = new RecordPanel(page);
   page.begin();
   listen(page);
   lookForNewer(page);
   const ear = new Ear(page);
   setInterval(() => page.pump(), TICK_MS);
   setInterval(() => ear.tick(), TICK_MS);
+  setInterval(() => record.tick(), TICK_MS);
   // For the tests: the page and what it is made of.
-  Object.assign(globalThis, { practicePage: { page, ear, Player, song, shown, spanEnd } });
+  Object.assign(globalThis, { practicePage: { page, ear, record, Player, RecordPlayer, song, shown, spanEnd } });
   document.body.dataset.ready = "yes";
 }
 

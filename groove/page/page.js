@@ -15,10 +15,11 @@ import { NeckView } from "./neck.js";
 import { Player } from "./player.js";
 import { SheetView } from "./sheet.js";
 import { bassAt, barAt } from "./shown.js";
+import { Sources } from "./source.js";
 import { lookForSound, NO_SOUND, oneAtATime, showTrouble, soundStarts } from "./sound.js";
 import { showTempo } from "./tempo.js";
 import { Told } from "./told.js";
-import { clampShare, FASTEST, ladderShare, momentAt, parseBars, SLOWEST, tappedBpm } from "./timing.js";
+import { clampShare, FASTEST, ladderShare, parseBars, SLOWEST, tappedBpm } from "./timing.js";
 import { showWhy } from "./why.js";
 import { barNumbers, barWords, beatAt } from "./words.js";
 
@@ -67,6 +68,7 @@ export class Page {
     this.log = emptyLog();
     this.awake = new Awake();
     this.told = new Told(this);
+    this.sources = new Sources(this);
     const presses = {
       press: (/** @type {number} */ bar) => toBar(this, bar),
       draw: (/** @type {number} */ first, /** @type {number} */ last) => this.setLoop([first, last], "bars"),
@@ -121,7 +123,7 @@ export class Page {
     if (this.mixer) return;
     this.mixer = new Mixer();
     this.mixer.context.addEventListener("statechange", () => lookForSound(this));
-    this.player = new Player(this.mixer.context, this.song, this.rows, this.mixer.outputs);
+    this.player = this.sources.wired(new Player(this.mixer.context, this.song, this.rows, this.mixer.outputs));
   }
 
   /** Leave a sound that does not start: the next press makes a new one. */
@@ -151,7 +153,7 @@ export class Page {
     this.player.wishes = this.wishes();
     // What is counted in begins with its bar, wherever in it the page was paused.
     if (this.player.wishes.countsIn) this.position = this.shown.bars[barAt(this.shown.bars, this.position)].start;
-    this.player.start(this.now + SOON_SEC, this.position);
+    this.player.start(this.now + SOON_SEC, this.sources.played(this.position));
     this.lastTime = this.now;
     this.pump();
     setText(byId("play"), "Pause");
@@ -162,6 +164,7 @@ export class Page {
 
   stop() {
     this.player?.stop(this.now);
+    this.sources.letGo(this.now);
     setText(byId("play"), "Play");
     this.draw();
     this.remember();
@@ -227,7 +230,8 @@ export class Page {
     if (this.loop && !this.inLoop(position)) this.setLoop(null, "once");
     if (this.player?.isPlaying) {
       this.player.wishes = this.wishes();
-      this.player.seek(this.now + SOON_SEC, position);
+      this.sources.letGo(this.now);
+      this.player.seek(this.now + SOON_SEC, this.sources.played(position));
       this.pump();
     }
     this.draw();
@@ -253,9 +257,9 @@ export class Page {
   }
 
   draw() {
-    const moment = this.mixer && this.player ? momentAt(this.player.spans, this.mixer.heardTime) : null;
+    const moment = this.sources.moment();
     const counts = moment !== null && moment.span.counts;
-    if (moment) this.follow(moment);
+    if (moment) this.position = moment.place;
     this.showTempo(moment?.span.share);
     const bar = barAt(this.shown.bars, this.position);
     this.bar = bar;
@@ -271,18 +275,13 @@ export class Page {
     if (moment && !counts) this.told.inPlay();
   }
 
-  /** @param {{span: import("./timing.js").Span, position: number}} moment */
-  follow({ span, position }) {
-    this.position = span.counts ? span.to : Math.min(position, span.to - 1e-6);
-  }
-
   /**
    * The beat that is heard, from 1, in the count-in too.
-   * @param {{span: import("./timing.js").Span, position: number}} moment
+   * @param {import("./source.js").Moment} moment
    * @param {number} bar
    */
-  beatOf({ span, position }, bar) {
-    if (!span.counts) return beatAt(this.shown.bars[bar], position);
+  beatOf({ span, position, place }, bar) {
+    if (!span.counts) return beatAt(this.shown.bars[bar], place);
     const counted = span.notes.filter((note) => note.onset <= position + 1e-3);
     return 1 + (counted[counted.length - 1]?.index ?? 0);
   }
@@ -329,9 +328,9 @@ export class Page {
 
   /** @param {number} bpm none for the song's own */
   setBpm(bpm) {
-    this.setShare((bpm || this.data.beat_bpm) / this.data.beat_bpm);
+    this.setShare((bpm || this.sources.bpm) / this.sources.bpm);
     // The field has the focus, but a tempo that cannot be played must not stay in it.
-    input("bpm").value = String(Math.round(this.data.beat_bpm * this.share));
+    input("bpm").value = String(Math.round(this.sources.bpm * this.share));
   }
 
   /** @param {number} share what plays, else what begins */

@@ -2,7 +2,7 @@
 
 import { byId } from "./dom.js";
 
-const PANELS = ["tempo", "loop", "levels", "click", "key", "more"];
+const PANELS = ["tempo", "loop", "levels", "click", "key", "more", "record"];
 
 /**
  * Open one panel, or close it where it is open; the others are closed.

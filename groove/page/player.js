@@ -101,10 +101,11 @@ export class Player {
   }
 
   /**
-   * What is wished for has changed: from a time on everything is planned anew.
-   * @param {number} time
+   * What is wished for has changed: from a time on, no earlier than it begins, all is planned anew.
+   * @param {number} wished
    */
-  replan(time) {
+  replan(wished) {
+    const time = Math.max(wished, this.spans[0]?.time ?? wished);
     const moment = momentAt(this.spans, time);
     if (!moment) return;
     const { span, position } = moment;

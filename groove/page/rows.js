@@ -9,7 +9,7 @@ const HEAD_SEC = 0.09;
 const DECODE_RATE = 48000;
 
 /** @param {string} id */
-function bytesOf(id) {
+export function bytesOf(id) {
   const text = atob(byId(id).textContent ?? "");
   const bytes = new Uint8Array(text.length);
   for (let index = 0; index < text.length; index += 1) bytes[index] = text.charCodeAt(index);

@@ -21,7 +21,8 @@ export function broughtLog() {
 
 /** @param {Log} log */
 function withLog(log) {
-  const plain = SOURCE.replace(new RegExp(`<script type="application/json" id="${LOG_ID}">[^<]*${END}`), "");
+  // A record is the player's own: it stays out of what is sent.
+  const plain = [LOG_ID, "record"].reduce((text, id) => text.replace(new RegExp(`<script type="[a-z/-]*" id="${id}">[^<]*${END}`), ""), SOURCE);
   const text = JSON.stringify(log).replaceAll("<", "\\u003c");
   const block = `<script type="application/json" id="${LOG_ID}">${text}${END}`;
   const at = plain.indexOf("<body") + plain.slice(plain.indexOf("<body")).indexOf(">") + 1;

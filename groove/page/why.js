@@ -10,14 +10,20 @@ const turnOn = (/** @type {string} */ id) => () => input(id).click();
 /** @type {Omit<Reason, "says">} */
 const LOOPS = { cure: "Loop this section", act: (page) => page.chooseLoop(String(page.shown.bars[page.bar].section)) };
 
+/** @type {Omit<Reason, "says">} */
+const BAND = { cure: "Play the band", act: () => input("record-on").click() };
+
 /** @type {Record<string, (page: Page) => Reason | null>} */
 const REASONS = {
   "ladder-why": (page) => (isOn("ladder-on") && !page.loop ? { says: "The ladder climbs from pass to pass, so it needs a loop.", ...LOOPS } : null),
   "turns-why": (page) => {
     if (!isOn("turns")) return null;
+    if (page.sources.isRecord) return { says: "A record has no part that can be taken out.", ...BAND };
     if (!page.loop) return { says: "The bass takes turns from pass to pass, so it needs a loop.", ...LOOPS };
     return isOn("bass-on") ? null : { says: "The bass is off, so it comes in no time.", cure: "Bass on", act: turnOn("bass-on") };
   },
+  "levels-why": (page) => (page.sources.isRecord ? { says: "The record plays: its parts have no levels of their own.", ...BAND } : null),
+  "key-why": (page) => (page.sources.isRecord ? { says: "A record stays in its own key.", ...BAND } : null),
   "click-why": () => (Number(input("click-out").value) > 0 && !isOn("click-on") ? { says: "The click is off already.", cure: "Click on", act: turnOn("click-on") } : null),
 };
 

@@ -51,17 +51,19 @@ def blocks() -> list[Block]:
 
 
 def commands() -> Iterator[tuple[str, str, str | None]]:
-    """Yield (command, label, shown output) of every command that groove runs."""
-    every = blocks()
+    """Yield (command, label, shown output) of every command that groove runs, each once."""
+    every, shown_before = blocks(), set()
     for block, after in zip(every, [*every[1:], None], strict=True):
         if block.language != "sh" or block.label.startswith("fresh"):
             continue
         shown = after.text if after and after.language == "text" else None
         for line in block.text.splitlines():
+            shown_before.add(line)
             yield line, block.label, shown
     for row in rows("| you want to … | type |"):
         for line in row[-1].strip("`").split("`, `"):
-            yield line, "", None
+            if line not in shown_before:
+                yield line, "", None
 
 
 def rows(head: str) -> list[list[str]]:

@@ -21,12 +21,18 @@ from groove.errors import ChartError
 from groove.io.abc import song_from_abc
 from groove.io.musicxml import song_from_musicxml
 from tests.conftest import ROOT, RunFolder
-from tests.io.hostile_scores import ABC_PLACES, CHORD, NOTE, NUMBERS, XML_PLACES, score
+from tests.io.hostile_scores import (
+    ABC_PLACES,
+    CHORD,
+    LONGEST_COUNTS,
+    NOTE,
+    NUMBERS,
+    XML_PLACES,
+    score,
+)
 from tests.limits import MOST_BYTES, HangsError, bounded
 
 CORPUS = Path(music21.__file__).parent / "corpus"
-LONGEST_COUNTS = 150
-"""Of half a million numbers: some three seconds of a machine that has nothing else to do."""
 
 
 @pytest.fixture(scope="module")

@@ -3,6 +3,7 @@
 import codecs
 import errno
 import io
+import shlex
 import sys
 from collections.abc import Mapping, Sequence
 
@@ -12,6 +13,7 @@ from groove.text.plain import plain_spelling
 
 CAUTION = "start quietly on headphones, take breaks; if anything hurts, ask a doctor or teacher"
 FAILED_IN_PART = 1
+COMMAND_COLUMNS = 74
 PLAINLY = "groove.plainly"
 OWN_ERRORS = ("strict", "surrogateescape", "backslashreplace")
 """What Python does of itself with a sign that an encoding lacks."""
@@ -105,3 +107,20 @@ def exit_code(failures: Sequence[int], charts: int) -> int:
     if not failures:
         return 0
     return failures[0] if charts == 1 else FAILED_IN_PART
+
+
+def command_lines(words: Sequence[str]) -> list[str]:
+    """Return a command in lines that a shell reads as one; an option stays with its value."""
+    units: list[str] = []
+    for before, word in zip(["", *words], map(shlex.quote, words), strict=False):
+        if before.startswith("-") and not word.startswith("-"):
+            units[-1] += f" {word}"
+        else:
+            units.append(word)
+    lines = [""]
+    for word in units:
+        if lines[-1] and len(lines[-1]) + len(word) > COMMAND_COLUMNS:
+            lines[-1] += " \\"
+            lines.append("   ")
+        lines[-1] += f" {word}"
+    return [f" {line}" for line in lines]

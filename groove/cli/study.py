@@ -1,5 +1,6 @@
 """``groove study``: somebody's bass part, taken apart into cells."""
 
+import shlex
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -7,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from msgspec import Struct
 
-from groove.cli.console import put, put_json, say
+from groove.cli.console import command_lines, put, put_json, say
 from groove.cli.jobs import write_file
 from groove.cli.options import Patterns
 from groove.cli.targets import Job, Outputs
@@ -50,15 +51,23 @@ def study(
     from groove.io.library import load_library
     from groove.io.studied import read_line
     from groove.study.result import study_line
-    from groove.study.study_report import study_data, study_text
+    from groove.study.study_data import study_data
+    from groove.study.study_report import study_text
 
     if files.as_chart and chart:
         raise OptionError("--as-chart beside --chart", hint="the chart is given already")
     if files.cells and not _may_be_folder(files.cells):
         raise refused("--cells", str(files.cells), "a folder, e.g. --cells my-patterns")
-    known = load_library(patterns).bass
+    library = load_library(patterns)
     line = read_line(file, chart, say, part)
-    studied = study_line(line.notes, line.frames, known, title=line.title, part=line.part)
+    studied = study_line(
+        line.notes,
+        line.frames,
+        library.bass,
+        title=line.title,
+        part=line.part,
+        feels=library.feels.values(),
+    )
     if files.cells:
         _write_cells(studied, files.cells, [file, *([chart] if chart else [])], patterns)
     if json:
@@ -68,7 +77,20 @@ def study(
     elif files.riffs:
         put(_riffs(studied))
     else:
-        put(study_text(studied))
+        put(study_text(studied, practise=_practise(studied, file, chart, part)))
+
+
+def _practise(studied: "Study", file: str, chart: str | None, part: str) -> list[str]:
+    """Return the commands that loop what is worth practising most; none where there is no note."""
+    from groove.study.worth import worth_practising
+
+    worth = worth_practising(studied)
+    if not worth:
+        return []
+    drafted = shlex.join(["groove", "study", file, *(["--part", part] if part else [])])
+    first = [] if chart else [f"  {drafted} --as-chart > draft.txt"]
+    words = ["groove", "render", chart or "draft.txt", "-o", "next.wav", *worth[0].options]
+    return [*first, *command_lines(words)]
 
 
 def _may_be_folder(folder: Path) -> bool:

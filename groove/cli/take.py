@@ -1,6 +1,5 @@
 """``groove take``: a recorded take beside what was to be played, and what it says of the time."""
 
-import shlex
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -9,7 +8,7 @@ import typer
 from msgspec import Struct
 
 from groove.cli.as_rendered import Rendered, read_rendered
-from groove.cli.console import put, put_json
+from groove.cli.console import command_lines, put, put_json
 from groove.cli.jobs import write_file
 from groove.cli.options import (
     Answer,
@@ -27,7 +26,6 @@ if TYPE_CHECKING:
 
 LATENCY_MS = 1000.0
 LONGEST_FROM_SEC = 3600.0
-COMMAND_COLUMNS = 74
 OF_THE_BAND = ("--feel", "--seed", "--vary", "--key", "--transpose", "--patterns")
 """What the band is asked for at the next practice as it was for this take."""
 _KINDS = Kinds(suffixes=(".html", ".png", ".txt"), printed=True)
@@ -224,21 +222,4 @@ def _practise(report: "TakeReport", reference: str, asked: Rendered) -> list[str
     options = asked.options()
     for name in OF_THE_BAND:
         words += [] if options[name] is None else [name, str(options[name])]
-    return [head, *_command_lines(["groove", "render", *words])]
-
-
-def _command_lines(words: list[str]) -> list[str]:
-    """Return a command in lines that a shell reads as one; an option stays with its value."""
-    units: list[str] = []
-    for before, word in zip(["", *words], map(shlex.quote, words), strict=False):
-        if before.startswith("-") and not word.startswith("-"):
-            units[-1] += f" {word}"
-        else:
-            units.append(word)
-    lines = [""]
-    for word in units:
-        if lines[-1] and len(lines[-1]) + len(word) > COMMAND_COLUMNS:
-            lines[-1] += " \\"
-            lines.append("   ")
-        lines[-1] += f" {word}"
-    return [f" {line}" for line in lines]
+    return [head, *command_lines(["groove", "render", *words])]

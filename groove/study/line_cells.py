@@ -140,14 +140,14 @@ def _spans(strikes: Sequence[_Strikes]) -> Iterator[range]:
 def _levels(notes: Sequence[PlacedNote]) -> dict[tuple[Fraction, Fraction], int]:
     """Return the level of each note, by where its bar starts and how far into it, in quarters."""
     return {
-        (each.bar.frame.start_quarters, each.note.slot * each.bar.slot_quarters): _level(
+        (each.bar.frame.start_quarters, each.note.slot * each.bar.slot_quarters): nearest_level(
             each.note.velocity
         )
         for each in notes
     }
 
 
-def _level(velocity: int) -> int:
+def nearest_level(velocity: int) -> int:
     """Return the level, 1 to 9, whose velocity is nearest."""
     near = min(LEVEL_VELOCITIES, key=lambda known: abs(known - velocity))
     return LEVEL_VELOCITIES.index(near) + 1

@@ -17,6 +17,8 @@ pitch, and which degree is asked for (common practice, no source).
 So a ghost more or less is a quarter of a note more or less, and another degree a half.
 """
 MOST_NEAREST = 3
+OTHER_TEMPO = 0.5
+"""How much farther, in notes a bar, a feel is that is meant for another tempo (as above)."""
 
 
 class Near(Struct, frozen=True, kw_only=True):
@@ -32,6 +34,17 @@ class Near(Struct, frozen=True, kw_only=True):
     more: tuple[tuple[int, Fraction], ...]
     less: tuple[tuple[int, Fraction], ...]
     other: tuple[tuple[int, Fraction], ...]
+
+
+class NearFeel(Struct, frozen=True, kw_only=True):
+    """A feel and how far a line is from its bass cell, in plain notes a bar in the mean.
+
+    ``is_at_tempo`` says that the line is played as fast as the feel is meant for.
+    """
+
+    name: str
+    distance: float
+    is_at_tempo: bool
 
 
 _Weights = Mapping[tuple[float, str], float]
@@ -92,6 +105,16 @@ class KnownCells:
             for condition, bars in (("", cell.bars), *cell.when)
             if bars
         ]
+
+    def distances(self, bars: Sequence[BassBar], meter: Meter) -> dict[str, float]:
+        """Return how far some bars are from each cell of their meter, under its best condition."""
+        own = [_weights(bar) for bar in bars]
+        found: dict[str, float] = {}
+        for known, name, _, _, weights in self._known:
+            if known == meter:
+                distance = _mean_difference(own, weights)
+                found[name] = min(distance, found.get(name, distance))
+        return found
 
     def nearest(self, bars: Sequence[BassBar], meter: Meter) -> tuple[Near, ...]:
         """Return the cells of a meter nearest to some bars, the nearest first, each once."""

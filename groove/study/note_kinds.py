@@ -1,9 +1,9 @@
 """What the notes of a line are in their chords, and by which step of a cell each is asked for."""
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from enum import StrEnum
-from itertools import pairwise
+from fractions import Fraction
 
 from msgspec import Struct
 
@@ -57,6 +57,17 @@ class PlacedNote(Struct, frozen=True, kw_only=True):
     kind: NoteKind | None
     aim: Aim
     leads: int | None = None
+
+    @property
+    def start_quarters(self) -> Fraction:
+        """Where its slot is, in quarters from the first bar."""
+        return self.bar.frame.start_quarters + self.note.slot * self.bar.slot_quarters
+
+    @property
+    def beat(self) -> Fraction:
+        """The beat of its bar that it stands on, from 1."""
+        beat = self.bar.frame.meter.beat_quarters
+        return 1 + self.note.slot * self.bar.slot_quarters / beat
 
 
 def placed_notes(bars: Sequence[StudyBar]) -> tuple[PlacedNote, ...]:
@@ -174,10 +185,3 @@ def kind_shares(notes: Sequence[PlacedNote]) -> dict[NoteKind, float]:
     counts = Counter(each.kind for each in notes if each.kind)
     total = sum(counts.values())
     return {kind: counts[kind] / total if total else 0.0 for kind in NoteKind}
-
-
-def approaches(notes: Sequence[PlacedNote]) -> Iterator[tuple[PlacedNote, PlacedNote]]:
-    """Yield each note that leads by step to the root of the next chord, and that root."""
-    for note, goal in pairwise(notes):
-        if note.leads is not None:
-            yield note, goal

@@ -1,18 +1,28 @@
 """A line, taken apart: all that is told of it, as one value."""
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from fractions import Fraction
 
 from msgspec import Struct
 
-from groove.cells.model import BassCell
+from groove.cells.model import BassCell, Feel
+from groove.study.aims import Approach, Run, line_approaches, line_runs
 from groove.study.line_cells import BarPattern, StudyCell, bar_patterns, bass_cell, distinct_cells
-from groove.study.nearest import KnownCells, Near
-from groove.study.note_kinds import NoteKind, PlacedNote, approaches, kind_shares, placed_notes
+from groove.study.line_hand import HandWork, hand_work
+from groove.study.line_manner import Lengths, level_shares, note_lengths, quarters_a_minute
+from groove.study.nearest import MOST_NEAREST, OTHER_TEMPO, KnownCells, Near, NearFeel
+from groove.study.note_kinds import NoteKind, PlacedNote, kind_shares, placed_notes
 from groove.study.slot_grid import BarSwing
-from groove.study.studied_line import BarFrame, SoundedNote, StudyBar, find_swing, lay_out
-from groove.timing import Swing, SwingUnit
+from groove.study.studied_line import (
+    BarFrame,
+    SoundedNote,
+    StudyBar,
+    find_swing,
+    ghosts_of,
+    lay_out,
+)
+from groove.timing import Meter, Swing, SwingUnit
 
 TRIPLETS, NEAR_TRIPLETS = 200 / 3, 1.5
 """The long share of a pair in triplets, in percent, and how near to it a line is written in them.
@@ -21,20 +31,15 @@ A cell in triplets is played right by every feel, one in eighths by those alone 
 """
 
 
-class Approach(Struct, frozen=True, kw_only=True):
-    """A note that leads by step to the next chord's root: its bar, how far off, in semitones."""
-
-    bar: int
-    semitones: int
-
-
 class Study(Struct, frozen=True, kw_only=True):
     """What a line is made of.
 
     ``part`` says which of the file's parts it is and why, ``swing`` is what was found (None where
     it is straight), ``pairs`` of how many pairs.  ``shares`` of the plain notes lie between 0 and
     1 and sum to 1, ``beat_shares`` the same for the notes on each beat (from 1).  ``near`` has for
-    each of ``cells`` the known ones that come nearest.
+    each of ``cells`` the known ones that come nearest, ``feels`` the feels that are nearest to all
+    of it.  ``levels`` are shares too, by level (1 to 9); ``hand`` is None where no bass has the
+    notes; ``has_stated_ghosts`` says that the file tells which notes are ghosts.
     """
 
     title: str
@@ -47,8 +52,14 @@ class Study(Struct, frozen=True, kw_only=True):
     shares: Mapping[NoteKind, float]
     beat_shares: Mapping[int, Mapping[NoteKind, float]]
     approaches: tuple[Approach, ...]
+    runs: tuple[Run, ...]
+    feels: tuple[NearFeel, ...]
+    lengths: Lengths | None
+    levels: Mapping[int, float]
+    hand: HandWork | None
     swing: Swing | None
     pairs: int
+    has_stated_ghosts: bool
 
     @property
     def ghosts(self) -> tuple[PlacedNote, ...]:
@@ -68,14 +79,17 @@ def study_line(
     *,
     title: str,
     part: str,
+    feels: Iterable[Feel] = (),
 ) -> Study:
-    """Return what a line is made of; ``known`` are the cells that it is held against."""
+    """Return what a line is made of; it is held against the cells ``known``, and ``feels``."""
     swing, pairs = _swing(sounded)
     bars = lay_out(sounded, frames, _bar_swing(swing))
     notes = placed_notes(bars)
     patterns = bar_patterns(notes, bars)
     cells = distinct_cells(patterns, notes, bars)
     held_against = KnownCells(known.values())
+    qpm = quarters_a_minute(sounded)
+    in_order = sorted(sounded, key=lambda each: each.start_quarters)
     return Study(
         title=title,
         part=part,
@@ -89,13 +103,55 @@ def study_line(
         ),
         shares=kind_shares(notes),
         beat_shares=dict(_beat_shares(notes)),
-        approaches=tuple(
-            Approach(bar=note.bar.frame.number, semitones=note.leads or 0)
-            for note, _ in approaches(notes)
-        ),
+        approaches=tuple(line_approaches(notes)),
+        runs=tuple(line_runs(notes)),
+        feels=_near_feels(cells, held_against, feels, qpm),
+        lengths=note_lengths(in_order, ghosts_of(in_order), _beat_of(bars)),
+        levels=level_shares(notes),
+        hand=hand_work(notes, qpm),
         swing=swing,
         pairs=pairs,
+        has_stated_ghosts=any(each.is_ghost is not None for each in sounded),
     )
+
+
+def _beat_of(bars: Sequence[StudyBar]) -> Fraction:
+    """Return the beat of a line's first bar in quarters."""
+    return bars[0].frame.meter.beat_quarters if bars else Fraction(1)
+
+
+def _near_feels(
+    cells: Sequence[StudyCell], known: KnownCells, feels: Iterable[Feel], qpm: Fraction
+) -> tuple[NearFeel, ...]:
+    """Return the feels whose bass cells are nearest to a line's, each cell as often as it comes.
+
+    Bars in another meter than the most played cell's do not count.
+    """
+    meter = cells[0].patterns[0].meter if cells else Meter(4, 4)
+    found = [
+        (
+            cell.times * len(cell.patterns),
+            known.distances(bass_cell(cell, "studied").bars, meter),
+        )
+        for cell in cells
+        if cell.patterns[0].meter == meter
+    ]
+    total = sum(count for count, _ in found)
+    tempo = qpm / meter.tempo_unit_quarters
+    rated = [
+        NearFeel(
+            name=feel.name,
+            distance=sum(count * distances[feel.bass] for count, distances in found) / total,
+            is_at_tempo=feel.tempo_beats[0] <= tempo <= feel.tempo_beats[1],
+        )
+        for feel in feels
+        if found and all(feel.bass in distances for _, distances in found)
+    ]
+
+    def order(each: NearFeel) -> tuple[float, str]:
+        return each.distance + (0 if each.is_at_tempo else OTHER_TEMPO), each.name
+
+    return tuple(sorted(rated, key=order)[:MOST_NEAREST])
 
 
 def _bar_swing(swing: Swing | None) -> BarSwing | None:

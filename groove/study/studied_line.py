@@ -97,7 +97,7 @@ def lay_out(
     A note that is nearer to the next bar line is the next bar's; of two on one slot the lower
     stays, since a bass line is one voice.
     """
-    ghosts = _ghosts(notes)
+    ghosts = ghosts_of(notes)
     left = sorted(
         zip(notes, ghosts, strict=True), key=lambda each: (each[0].start_quarters, each[0].pitch)
     )
@@ -165,7 +165,7 @@ def _apart(bars: Sequence[StudyBar]) -> Iterator[StudyBar]:
         )
 
 
-def _ghosts(notes: Sequence[SoundedNote]) -> list[bool]:
+def ghosts_of(notes: Sequence[SoundedNote]) -> list[bool]:
     """Return which notes are ghosts: those so written, else short and softer than their like."""
     found = []
     for index, note in enumerate(notes):

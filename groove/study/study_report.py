@@ -1,77 +1,150 @@
-"""What a line is made of, in words for 80 columns and as plain data."""
+"""What a line is made of, in words: for 80 columns, and point by point for other pages."""
 
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from textwrap import wrap
 
 from groove.articulation import GHOST_SEC, GHOST_VELOCITY_SHARE
-from groove.study.line_cells import StudyCell, steps_row
+from groove.cells.conditions import CONDITIONS
+from groove.study.line_cells import BarPattern, StudyCell, bass_cell, steps_row
 from groove.study.nearest import Near
 from groove.study.note_kinds import NoteKind
 from groove.study.result import Study, departures
+from groove.study.worth import Worth, worth_practising
+from groove.text.counts import counted
+from groove.text.feel_legend import legend_lines
 from groove.theory.pitch import pitch_name
 
 MOST_CELLS = 8
 MOST_PLACES = 8
+_WIDTH = 80
+STUDY_CAUTION = (
+    "Slowly first, and rest hands and ears; if anything hurts, ask your teacher or a medical "
+    "professional."
+)
 
 
-def study_text(study: Study) -> str:
-    """Return the report for a terminal."""
-    blocks = [_head(study), _shares(study), _cells(study), _aims(study), _sound(study)]
-    return "\n\n".join("\n".join(_folded(block)) for block in blocks if block) + "\n"
+def study_text(study: Study, practise: Sequence[str] = ()) -> str:
+    """Return the report for a terminal; ``practise`` are the commands that loop what is worth it.
+
+    They stand under the report as they are, however long.
+    """
+    blocks = [
+        head_points(study),
+        _shares(study),
+        _cells(study),
+        movement_points(study),
+        sound_points(study),
+    ]
+    texts = ["\n".join(_folded(block)) for block in blocks if block]
+    worth = worth_points(worth_practising(study))
+    if worth:
+        lines = [*_folded(["worth practising:", *(f"  {point}" for point in worth)]), *practise]
+        texts.append("\n".join([*lines, *_folded([STUDY_CAUTION])]))
+    return "\n\n".join([*texts, *_legend(study)]) + "\n"
 
 
 def _folded(lines: Sequence[str]) -> Iterator[str]:
     """Yield lines of at most 80 columns; what goes on stands further in than its beginning."""
     for line in lines:
         inside = " " * (len(line) - len(line.lstrip()) + 2)
-        yield from wrap(line, 80, subsequent_indent=inside, drop_whitespace=True) or [line]
+        yield from wrap(line, _WIDTH, subsequent_indent=inside, drop_whitespace=True) or [line]
 
 
-def _head(study: Study) -> list[str]:
-    """Return what was read, and how it is swung."""
-    bars = len(study.bars)
-    lines = [f"{study.title}: {bars} bars, {len(study.notes)} notes", study.part]
+def head_points(study: Study) -> list[str]:
+    """Return what was read, how it is swung, and which feels come near."""
+    notes = counted(len(study.notes), "note")
+    lines = [f"{study.title}: {counted(len(study.bars), 'bar')}, {notes}", study.part]
     if study.swing:
         lines.append(f"swing {study.swing}, the middle of {study.pairs} pairs")
     else:
         lines.append(f"even: {study.pairs} pairs of eighths or sixteenths, no swing heard")
-    return lines
+    feels = [
+        f"{feel.name} ({_apart(feel.distance)}{'' if feel.is_at_tempo else ', at another tempo'})"
+        for feel in study.feels
+    ]
+    return [*lines, *([f"nearest feels: {', '.join(feels)}"] if feels else [])]
 
 
-def _shares(study: Study) -> list[str]:
-    """Return what the plain notes are in their chords, in all and by beat."""
+def _apart(distance: float) -> str:
+    """Return a distance in words: how many notes of a bar would have to be others."""
+    return f"{distance:.1f} notes a bar apart"
+
+
+# --- notes by chord -----------------------------------------------------------------------------
+
+
+def share_rows(study: Study) -> list[tuple[str, list[str]]]:
+    """Return what the plain notes are in their chords: names of columns, then a row a kind."""
     kinds = [kind for kind in NoteKind if study.shares[kind]]
     if not kinds:
         return []
     columns = ["all", *(f"beat {beat}" for beat in study.beat_shares)]
-    rows = ["notes by chord      " + "".join(f"{name:>8}" for name in columns)]
+    rows = [("notes by chord", columns)]
     for kind in kinds:
         values = [study.shares[kind], *(found[kind] for found in study.beat_shares.values())]
-        rows.append(f"  {kind:<18}" + "".join(f"{_percent(value):>8}" for value in values))
+        rows.append((kind.value, [_percent(value) for value in values]))
     return rows
+
+
+def _shares(study: Study) -> list[str]:
+    head, *rows = share_rows(study) or [("", [])]
+    if not rows:
+        return []
+    return [
+        f"{head[0]:<20}" + "".join(f"{name:>8}" for name in head[1][:7]),
+        *(f"  {name:<18}" + "".join(f"{value:>8}" for value in own[:7]) for name, own in rows),
+    ]
 
 
 def _percent(share: float) -> str:
     return f"{100 * share:.0f}%" if share else "."
 
 
+# --- cells --------------------------------------------------------------------------------------
+
+
 def _cells(study: Study) -> list[str]:
-    """Return the cells that are played most, and what each is near to."""
-    lines = [f"cells: {len(study.cells)} different"]
-    shown = list(zip(study.cells, study.near, strict=True))[:MOST_CELLS]
-    for number, (cell, near) in enumerate(shown, 1):
-        lines.append(f"  {number}. {_times(cell)}: {_numbers(cell.bars)}")
-        lines += [f"     {row}" for row in steps_row(cell).split(" | ")]
-        lines += [f"     {text}" for text in _near_words(near)]
+    """Return the cells that are played most, each as a grid, and what it is near to."""
+    lines = [f"cells: {len(study.cells)} different, the most played first"]
+    for number, (cell, near) in enumerate(shown_cells(study), 1):
+        lines.append(f"  {number}. {cell_place(cell)}")
+        lines += [f"     {row}" for row in _grid(cell)]
+        lines += [f"     {text}" for text in near_points(near)]
     if len(study.cells) > MOST_CELLS:
         lines.append(f"  and {len(study.cells) - MOST_CELLS} more, in --json")
     return lines if study.cells else []
 
 
-def _times(cell: StudyCell) -> str:
-    bars = f"{len(cell.patterns)} bars" if len(cell.patterns) > 1 else "a bar"
-    return f"{bars}, {cell.times} time{'s' if cell.times > 1 else ''}"
+def shown_cells(study: Study) -> list[tuple[StudyCell, tuple[Near, ...]]]:
+    """Return the cells that a report shows, with the known ones that come near."""
+    return list(zip(study.cells, study.near, strict=True))[:MOST_CELLS]
+
+
+def cell_place(cell: StudyCell) -> str:
+    """Return how long a cell is, how often and where it comes."""
+    length = "2 bars" if len(cell.patterns) > 1 else "a bar"
+    return f"{length}, {counted(cell.times, 'time')}: {_numbers(cell.bars)}"
+
+
+def _grid(cell: StudyCell) -> Iterator[str]:
+    """Yield the beats of a cell and its steps under them; without beats where that is too wide."""
+    width = max(len(step) for pattern in cell.patterns for step in pattern.steps) + 1
+    slots = max(len(pattern.steps) for pattern in cell.patterns)
+    if 5 + slots * width > _WIDTH:
+        yield from steps_row(cell).split(" | ")
+        return
+    yield "".join(f"{mark:<{width}}" for mark in beat_marks(cell.patterns[0])).rstrip()
+    for pattern in cell.patterns:
+        yield "".join(f"{step:<{width}}" for step in pattern.steps).rstrip()
+
+
+def beat_marks(pattern: BarPattern) -> list[str]:
+    """Return for each slot of a bar the beat that it is, empty between the beats."""
+    return [
+        "" if slot % pattern.slots_per_beat else str(slot // pattern.slots_per_beat + 1)
+        for slot in range(len(pattern.steps))
+    ]
 
 
 def _numbers(bars: Sequence[int]) -> str:
@@ -83,17 +156,18 @@ def _numbers(bars: Sequence[int]) -> str:
     )
 
 
-def _near_words(near: Sequence[Near]) -> Iterator[str]:
+def near_points(near: Sequence[Near]) -> Iterator[str]:
     """Yield what the nearest known cell is and in what it differs."""
     for found in near[:1]:
-        where = f", {found.condition}" if found.condition else ""
+        condition = CONDITIONS.get(found.condition)
+        where = f" as played {condition.words}" if condition else ""
         if not found.distance:
             yield f"as the cell {found.name}{where}"
             continue
-        yield f"near the cell {found.name}{where} (distance {found.distance:.2f})"
+        yield f"near the cell {found.name}{where} ({_apart(found.distance)})"
         for words, places in (
-            ("which strikes also on", found.more),
-            ("which is silent on", found.less),
+            ("which strikes also", found.more),
+            ("which does not strike", found.less),
             ("which has another note on", found.other),
         ):
             if places:
@@ -101,99 +175,114 @@ def _near_words(near: Sequence[Near]) -> Iterator[str]:
 
 
 def _beats(places: Sequence[tuple[int, Fraction]]) -> str:
-    """Return places in bars: ``2.5, 4``; the second bar's as ``2:1``."""
-    shown = [f"{bar}:{float(at):g}" if bar > 1 else f"{float(at):g}" for bar, at in places]
-    return ", ".join(shown[:MOST_PLACES]) + (" ..." if len(shown) > MOST_PLACES else "")
+    """Return places in bars: ``2.5, 4``, and those of a second bar after it is named."""
+    shown = []
+    for bar in sorted({bar for bar, _ in places}):
+        own = [_decimal(at) for of, at in places if of == bar]
+        beats = ", ".join(own[:MOST_PLACES]) + (" ..." if len(own) > MOST_PLACES else "")
+        shown.append(beats if bar == 1 else f"{beats} of bar {bar}")
+    return "; ".join(shown)
 
 
-def _aims(study: Study) -> list[str]:
+def _decimal(value: Fraction) -> str:
+    return f"{round(float(value), 2):g}"
+
+
+def _legend(study: Study) -> list[str]:
+    """Return what the signs of the cells mean."""
+    cells = [bass_cell(cell, "studied") for cell, _ in shown_cells(study)]
+    signs = legend_lines(cells, "\n".join(steps_row(cell) for cell, _ in shown_cells(study)))
+    return ["\n".join(line for line in signs if "1 to 9" not in line)] if signs else []
+
+
+# --- where it goes, how it sounds -----------------------------------------------------------------
+
+
+def movement_points(study: Study) -> list[str]:
     """Return where the line departs from its cells, and how it aims at the next chord."""
     once = departures(study)
     lines = []
     if once and len(once) < len(study.bars):
-        lines.append(f"bars that come once: {_numbers([bar.frame.number for bar in once])}")
+        lines.append(f"bars that come once: {_numbers(sorted(bar.frame.number for bar in once))}")
     for semitones in (-1, 1, -2, 2):
-        bars = [each.bar for each in study.approaches if each.semitones == semitones]
-        if bars:
+        found = [each for each in study.approaches if each.semitones == semitones]
+        if found:
             step = "a half step" if abs(semitones) == 1 else "a whole step"
             side = "below" if semitones < 0 else "above"
-            lines.append(f"the next root from {step} {side}: {_numbers(bars)}")
-    return lines
+            aims = [f"bar {each.bar} into {each.to}" for each in found]
+            lines.append(f"into the next root from {step} {side}: {_first(aims)}")
+    runs = [
+        f"bar {run.bar}, {counted(run.notes, 'note')} {'up' if run.rises else 'down'} into {run.to}"
+        for run in study.runs
+    ]
+    return [*lines, *([f"runs: {_first(runs, '; ')}"] if runs else [])]
 
 
-def _sound(study: Study) -> list[str]:
-    """Return register, ghosts and what they are judged by."""
+def _first(words: Sequence[str], between: str = ", ") -> str:
+    """Return different words in a row, the first of many."""
+    different = list(dict.fromkeys(words))
+    more = " ..." if len(different) > MOST_PLACES else ""
+    return between.join(different[:MOST_PLACES]) + more
+
+
+def sound_points(study: Study) -> list[str]:
+    """Return register, what the hand does, lengths, loudness and ghosts."""
     pitches = study.pitches
     if not pitches:
         return []
-    middle = pitches[len(pitches) // 2]
-    lines = [
-        f"from {pitch_name(pitches[0])} to {pitch_name(pitches[-1])}, "
-        f"half of it up to {pitch_name(middle)}"
-    ]
+    low, middle, high = (
+        pitch_name(pitch) for pitch in (pitches[0], pitches[len(pitches) // 2], pitches[-1])
+    )
+    lines = [f"from {low} to {high}, half of it up to {middle}", *_hand_points(study)]
+    if study.lengths:
+        lines.append(
+            f"{100 * study.lengths.held:.0f}% of the notes are held for most of the time to the "
+            f"next one, or of a beat; {100 * study.lengths.short:.0f}% for less than half of it"
+        )
+    lines += _loudness_points(study)
     if study.ghosts:
         bars = [each.bar.frame.number for each in study.ghosts]
-        lines.append(
-            f"{len(study.ghosts)} ghosts (under {GHOST_SEC * 1000:.0f} ms and "
-            f"{GHOST_VELOCITY_SHARE * 100:.0f}% of the notes beside them): {_numbers(bars)}"
+        heard = (
+            f"under {GHOST_SEC * 1000:.0f} ms and {GHOST_VELOCITY_SHARE * 100:.0f}% of the notes "
+            "beside them"
         )
+        why = "so written" if study.has_stated_ghosts else heard
+        lines.append(f"{counted(len(study.ghosts), 'ghost')} ({why}): {_numbers(bars)}")
     return lines
 
 
-def study_data(study: Study) -> dict[str, object]:
-    """Return the report as data; bars are the chart's numbers, beats count from 1."""
-    return {
-        "title": study.title,
-        "part": study.part,
-        "bars": len(study.bars),
-        "swing_ratio": _swing_ratio(study),
-        "chords": [
-            {
-                "bar": bar.frame.number,
-                "beat": _beat(each.start_quarters / bar.frame.meter.beat_quarters),
-                "symbol": each.chord.symbol if each.chord else None,
-                "confidence": each.confidence,
-            }
-            for bar in study.bars
-            for each in bar.frame.chords
-        ],
-        "shares": {kind.value: round(share, 4) for kind, share in study.shares.items()},
-        "beat_shares": {
-            str(beat): {kind.value: round(share, 4) for kind, share in shares.items() if share}
-            for beat, shares in study.beat_shares.items()
-        },
-        "cells": [
-            {
-                "steps": steps_row(cell),
-                "slots_per_beat": cell.patterns[0].slots_per_beat,
-                "levels": [list(levels) for levels in cell.levels],
-                "times": cell.times,
-                "bars": list(cell.bars),
-                "near": [
-                    {"cell": near.name, "condition": near.condition, "distance": near.distance}
-                    for near in nearest
-                ],
-            }
-            for cell, nearest in zip(study.cells, study.near, strict=True)
-        ],
-        "ghosts": [
-            {
-                "bar": each.bar.frame.number,
-                "beat": _beat(
-                    each.note.slot * each.bar.slot_quarters / each.bar.frame.meter.beat_quarters
-                ),
-            }
-            for each in study.ghosts
-        ],
-        "approaches": [{"bar": each.bar, "semitones": each.semitones} for each in study.approaches],
-    }
+def _hand_points(study: Study) -> Iterator[str]:
+    """Yield how the hand moves, as our own fingering has it."""
+    if study.hand is None:
+        yield "no tuning of ours has all of its notes under one hand"
+        return
+    hard = [shift for shift in study.hand.shifts if shift.is_hard]
+    shifts = counted(len(study.hand.shifts), "hand shift")
+    where = f", hard ones in {_numbers([shift.bar for shift in hard])}" if hard else ""
+    yield (
+        f"on a bass tuned {study.hand.tuning}, up to fret {study.hand.top_fret}: {shifts}{where}"
+    )
 
 
-def _beat(beats: Fraction) -> float:
-    return round(float(beats) + 1, 4)
+def _loudness_points(study: Study) -> Iterator[str]:
+    """Yield which levels the plain notes have."""
+    if not study.levels:
+        return
+    most = max(study.levels, key=study.levels.__getitem__)
+    if len(study.levels) == 1:
+        yield f"all plain notes at level {most} of 9"
+        return
+    yield (
+        f"levels {min(study.levels)} to {max(study.levels)} of 9, most notes at {most} "
+        f"({_percent(study.levels[most])})"
+    )
 
 
-def _swing_ratio(study: Study) -> float:
-    """Return the long share of a pair to the short one: 1 even, 2 triplets."""
-    percent = study.swing.percent if study.swing and study.swing.percent else 50.0
-    return round(percent / (100 - percent), 3)
+def worth_points(worth: Sequence[Worth]) -> list[str]:
+    """Return what is worth practising, and why."""
+    shown = []
+    for each in worth:
+        first, last = each.bars
+        bars = f"bar {first}" if first == last else f"bars {first}-{last}"
+        shown.append(f"{bars}: {each.why}")
+    return shown

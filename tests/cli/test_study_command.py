@@ -1,5 +1,7 @@
 """``groove study`` as a player calls it: a rendered part taken apart, and what cannot be."""
 
+import shlex
+
 import pytest
 
 from tests.cli.command import Command
@@ -36,6 +38,28 @@ def test_the_report_fits_a_terminal_and_says_what_it_is_made_of(part: Command) -
         "near the cell sixteenths",
     ):
         assert words in said.out, words
+
+
+def commands_of(report: str) -> list[str]:
+    """Return the commands that a report ends with, each as one line."""
+    whole = report.replace("\\\n", " ")
+    return [line.strip() for line in whole.splitlines() if line.startswith("  groove ")]
+
+
+@pytest.mark.parametrize("chart", [("--chart", "song.txt"), ()])
+def test_what_it_says_is_worth_practising_can_be_run(part: Command, chart: tuple[str, ...]) -> None:
+    said = part("study", "part.mid", *chart, "--part", "bass")
+    assert "worth practising:" in said.out
+    assert "if anything hurts, ask your teacher" in said.out
+    *before, render = commands_of(said.out)
+    assert len(before) == (0 if chart else 1)
+    for command in before:
+        drafting, file = command.split(" > ")
+        part.write(file, part(*shlex.split(drafting)[1:]).out)
+    words = [word.replace("next.wav", "next.mid") for word in shlex.split(render)[1:]]
+    made = part(*words)
+    assert made.code == 0, made.err
+    assert "next.mid" in part.files()
 
 
 def test_the_data_says_the_same(part: Command) -> None:

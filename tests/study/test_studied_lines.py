@@ -19,7 +19,6 @@ from groove.cells.toml_bytes import toml_mapping
 from groove.chart.parse import parse_chart
 from groove.events import Bar, Part, Performance, Touch
 from groove.io.charts import read_song
-from groove.io.library import load_library
 from groove.io.midi import midi_bytes
 from groove.io.studied import read_line
 from groove.pipeline import PerformOptions, analyse_song, perform_analysis, perform_chart
@@ -28,22 +27,17 @@ from groove.study.heard_chords import FoundChord
 from groove.study.line_cells import bass_cell, cell_toml, riff_text
 from groove.study.nearest import OTHER_DEGREE, PITCHED, SOUND, cell_distance
 from groove.study.note_kinds import NoteKind
-from groove.study.result import Study, study_line
+from groove.study.result import Study
 from groove.theory.chords import build_chord
 from groove.theory.pitch import SpelledPitch
 from groove.timing import TICKS_PER_QUARTER, Meter
 from tests.conftest import ROOT
+from tests.study.hand_made import B1, C2, C3, E2, FS1, G1, G2, LIBRARY, midi_file, studied
 
 PRIMITIVE = Path(music21.__file__).parent / "midi" / "testPrimitive"
-LIBRARY = load_library(None)
 CHARTS = ROOT / "shared" / "charts"
 TICKS_NEAR = 24
 """How far from where it sounds a note's slot may lie in a tight part: a quarter has 960."""
-
-
-def studied(file: Path, chart: Path | None) -> Study:
-    line = read_line(str(file), str(chart) if chart else None, lambda _: None)
-    return study_line(line.notes, line.frames, LIBRARY.bass, title=line.title, part=line.part)
 
 
 GROWING = """title: Copper Kettle Lane
@@ -154,30 +148,6 @@ meter: 4/4
 a:
 | C | G7 |
 """
-
-
-def midi_file(folder: Path, notes: Sequence[tuple[float, float, int, int]], meter: int = 4) -> Path:
-    """Write a bass track by mido: start and length in quarters, pitch, velocity."""
-    song = mido.MidiFile(ticks_per_beat=480)
-    track = mido.MidiTrack()
-    song.tracks.append(track)
-    track.append(mido.MetaMessage("track_name", name="Two Chairs", time=0))
-    track.append(mido.MetaMessage("time_signature", numerator=meter, denominator=4, time=0))
-    track.append(mido.Message("program_change", program=33, time=0))
-    events = []
-    for start, length, pitch, velocity in notes:
-        events.append((round(start * 480), "note_on", pitch, velocity))
-        events.append((round((start + length) * 480), "note_off", pitch, 0))
-    now = 0
-    for tick, kind, pitch, velocity in sorted(events, key=lambda event: (event[0], event[1])):
-        track.append(mido.Message(kind, note=pitch, velocity=velocity, time=tick - now))
-        now = tick
-    file = folder / "line.mid"
-    song.save(file)
-    return file
-
-
-C2, E2, G2, C3, G1, B1, FS1 = 36, 40, 43, 48, 31, 35, 30
 
 
 def test_notes_are_counted_as_a_teacher_counts_them(tmp_path: Path) -> None:

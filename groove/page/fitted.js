@@ -3,7 +3,7 @@
 
 import { make } from "./dom.js";
 
-const [LEAST_PX, LINE] = [8, 1.05];
+const [LEAST_PX, RULER_PX, LINE] = [8, 64, 1.05];
 
 export class FittedText {
   /**
@@ -34,17 +34,20 @@ export class FittedText {
   }
 
   /**
-   * How large a word could stand in the box; what stands there stays.
-   * @param {string} word
+   * About how large each of some words could stand in the box; what stands there stays. All are
+   * measured at one size, for every size more costs a browser a font.
+   * @param {string[]} words
    */
-  sizeOf(word) {
-    const { most, told } = this;
-    this.most = Infinity;
-    this.element.replaceChildren(...parted(word));
-    const size = this.measured();
-    this.most = most;
-    if (told) this.set(told.split("\n"));
-    return size;
+  sizesOf(words) {
+    const { clientWidth, clientHeight } = this.element;
+    const ruler = make("span");
+    Object.assign(ruler.style, { position: "absolute", visibility: "hidden", whiteSpace: "nowrap", fontSize: `${RULER_PX}px` });
+    const rows = words.map((word) => pieces(word).map((piece) => make("span", {}, piece)));
+    ruler.append(...rows.flat());
+    this.element.append(ruler);
+    const widths = rows.map((row) => row.map((piece) => piece.getBoundingClientRect().width / RULER_PX));
+    ruler.remove();
+    return widths.map((row) => Math.max(LEAST_PX, Math.floor(largest(row, clientWidth, clientHeight))));
   }
 
   /**
@@ -67,25 +70,58 @@ export class FittedText {
 
   measured() {
     const { element } = this;
+    const { clientWidth, clientHeight } = element;
     let low = LEAST_PX;
-    let high = Math.max(low, Math.floor(Math.min(this.most, element.clientHeight / LINE)));
-    const fits = (/** @type {number} */ size) => {
-      element.style.fontSize = `${size}px`;
-      return element.scrollWidth <= element.clientWidth && element.scrollHeight <= element.clientHeight;
-    };
+    let high = Math.max(low, Math.floor(Math.min(this.most, clientHeight / LINE)));
+    // Each look has all that is changed laid out: the largest is often right, else one in proportion.
+    let [size, step] = [high, 1];
     while (low < high) {
-      const middle = (low + high + 1) >> 1;
-      if (fits(middle)) low = middle;
-      else high = middle - 1;
+      element.style.fontSize = `${size}px`;
+      const share = Math.min(clientWidth / element.scrollWidth, clientHeight / element.scrollHeight);
+      if (share >= 1) {
+        low = size;
+        size = Math.min(high, low + step);
+        step *= 2;
+      } else {
+        high = size - 1;
+        size = Math.max(low + 1, Math.min(high, Math.floor(size * share)));
+      }
     }
     return low;
   }
 }
 
 /**
- * A word that may wrap before a slash and a bracket.
+ * A word in the pieces between which it may wrap: before a slash and a bracket.
  * @param {string} word
  */
+function pieces(word) {
+  return word.split(/(?=[/(])/);
+}
+
+/** @param {string} word */
 function parted(word) {
-  return word.split(/(?=[/(])/).flatMap((piece, index) => (index ? [make("wbr"), piece] : [piece]));
+  return pieces(word).flatMap((piece, index) => (index ? [make("wbr"), piece] : [piece]));
+}
+
+/**
+ * The largest size at which pieces stand in a box, in as many lines as that takes.
+ * @param {number[]} widths of the pieces, as parts of their size
+ * @param {number} width
+ * @param {number} height
+ */
+function largest(widths, width, height) {
+  return Math.max(...widths.map((_, more) => Math.min(height / LINE / (more + 1), width / widest(widths, more + 1))));
+}
+
+/**
+ * How wide the widest of some lines is, where the pieces are spread best.
+ * @param {number[]} widths
+ * @param {number} lines
+ * @returns {number}
+ */
+function widest(widths, lines) {
+  if (lines === 1) return widths.reduce((sum, each) => sum + each, 0);
+  const cuts = widths.slice(1).map((_, index) => index + 1);
+  return Math.min(...cuts.map((cut) => Math.max(widest(widths.slice(0, cut), 1), widest(widths.slice(cut), lines - 1))));
 }

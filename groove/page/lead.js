@@ -16,6 +16,7 @@ export class LeadView {
   constructor(shown) {
     this.shown = shown;
     this.transpose = 0;
+    this.room = "";
     this.now = new FittedText(byId("now"));
     this.next = new FittedText(byId("next"));
     this.place = new FittedText(byId("place"), PLACE_PX);
@@ -23,9 +24,12 @@ export class LeadView {
 
   fit() {
     this.place.fit();
-    const names = this.shown.names[String(this.transpose)];
+    const { clientWidth, clientHeight } = this.now.element;
+    const room = `${clientWidth} ${clientHeight} ${this.transpose}`;
+    if (room === this.room) return;
+    this.room = room;
     // One size for both, and for most of the song: the few that are longer than most are smaller.
-    const sizes = names.map((name) => this.now.sizeOf(name)).sort((a, b) => a - b);
+    const sizes = this.now.sizesOf(this.shown.names[String(this.transpose)]).sort((a, b) => a - b);
     for (const each of [this.now, this.next]) each.fit(sizes[Math.floor(sizes.length * SMALL_SHARE)]);
   }
 

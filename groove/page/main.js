@@ -25,6 +25,18 @@ function stayClosed(title, text) {
   setText(byId("closed").children[1], text);
 }
 
+/**
+ * Unpack the sounds one by one, the longest first: another thread does it while this one lays the
+ * page out, and more of them would take its place.
+ * @param {Record<string, {gain: number, samples: number[][]}>} told by part
+ * @param {Map<string, import("./player.js").Row>} rows where they go
+ */
+async function unpackSounds(told, rows) {
+  const seconds = (/** @type {string} */ part) => told[part].samples.reduce((sum, [, , , length]) => sum + length, 0);
+  const parts = Object.keys(told).sort((one, other) => seconds(other) - seconds(one));
+  for (const part of parts) rows.set(part, await decoded(part, told[part]));
+}
+
 async function open() {
   const missing = NEEDED.filter((name) => !(name in window));
   if (missing.length) {
@@ -35,24 +47,26 @@ async function open() {
   const shown = shownOf(data);
   const song = songOf(data, shown);
   fillChoices(shown, data.key_names);
-  const parts = Object.keys(data.sounds);
   const names = Object.keys(data.sheets);
   // A font that came only with the first line that needs it would lay the page out anew in play.
   const fonts = [...document.fonts].map((face) => face.load());
-  const [rows, cards, [moved], ...sheets] = await Promise.all([
-    Promise.all(parts.map((part) => decoded(part, data.sounds[part]))),
+  const [cards, [moved], ...sheets] = await Promise.all([
     unzipped("cards"),
     unzipped("moved"),
     ...names.map((name) => unzipped(`sheet-${name}`)),
   ]);
   await Promise.all(fonts);
+  const rows = new Map();
+  const sounds = unpackSounds(data.sounds, rows);
+  sounds.catch(() => undefined); // told at the end
   const page = new Page({
     data,
     shown,
     song,
     cards,
     moved: JSON.parse(moved),
-    rows: new Map(parts.map((part, index) => [part, rows[index]])),
+    rows,
+    sounds,
     sheets: Object.fromEntries(names.map((name, index) => [name, { drawings: sheets[index], rows: data.sheets[name] }])),
   });
   const record = new RecordPanel(page);
@@ -60,15 +74,19 @@ async function open() {
   listen(page);
   lookForNewer(page);
   const ear = new Ear(page);
-  setInterval(() => page.pump(), TICK_MS);
-  setInterval(() => ear.tick(), TICK_MS);
-  setInterval(() => record.tick(), TICK_MS);
+  setInterval(() => {
+    page.tick();
+    ear.tick();
+    record.tick();
+  }, TICK_MS);
   // For the tests: the page and what it is made of.
   Object.assign(globalThis, { practicePage: { page, ear, record, Player, RecordPlayer, song, shown, spanEnd } });
   document.body.dataset.ready = "yes";
+  await sounds;
 }
 
 open().catch((error) => {
+  delete document.body.dataset.ready;
   stayClosed("This page could not be opened", `Make it again, or copy it again whole. What the browser says: ${error}`);
   throw error;
 });

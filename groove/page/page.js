@@ -27,7 +27,7 @@ import { barNumbers, barWords, beatAt } from "./words.js";
 /** @typedef {import("./player.js").Song} Song */
 /** @typedef {import("./sheet.js").Sheet} Sheet */
 /** @typedef {import("./shown.js").Shown} Shown */
-/** @typedef {{data: any, shown: Shown, song: Song, rows: Map<string, Row>, sheets: Record<string, Sheet>, cards: string[], moved: import("./neck.js").MovedLines}} Contents */
+/** @typedef {{data: any, shown: Shown, song: Song, rows: Map<string, Row>, sounds: Promise<unknown>, sheets: Record<string, Sheet>, cards: string[], moved: import("./neck.js").MovedLines}} Contents */
 
 const AHEAD_SEC = 0.5;
 const AHEAD_HIDDEN_SEC = 2.5;
@@ -42,11 +42,12 @@ const TITLE_PX = 20;
 
 export class Page {
   /** @param {Contents} contents */
-  constructor({ data, shown, song, rows, sheets, cards, moved }) {
+  constructor({ data, shown, song, rows, sounds, sheets, cards, moved }) {
     this.data = data;
     this.shown = shown;
     this.song = song;
     this.rows = rows;
+    this.sounds = sounds;
     this.cards = cards;
     /** @type {Mixer | null} */
     this.mixer = null;
@@ -89,7 +90,7 @@ export class Page {
   begin() {
     const kept = recalled(this);
     this.share = clampShare(Number(kept.share) || 1);
-    this.chooseView();
+    this.showView();
     this.showKey();
     this.hideChords();
     showLevels();
@@ -142,8 +143,11 @@ export class Page {
     this.makeSound();
     if (!this.mixer || !this.player) return;
     this.isStarting = true;
-    const starts = await soundStarts(this.mixer.context);
+    // Until they are unpacked there is nothing to play; the device's clock is started by the press.
+    if (this.rows.size < Object.keys(this.data.sounds).length) this.say("The sounds are being unpacked.");
+    const [starts] = await Promise.all([soundStarts(this.mixer.context), this.sounds]);
     this.isStarting = false;
+    this.say("");
     showTrouble(starts ? "" : NO_SOUND);
     if (!starts) {
       this.dropSound();
@@ -157,9 +161,7 @@ export class Page {
     this.lastTime = this.now;
     this.pump();
     setText(byId("play"), "Pause");
-    this.say("");
     this.awake.hold();
-    requestAnimationFrame(() => this.frame());
   }
 
   stop() {
@@ -250,10 +252,10 @@ export class Page {
     if (!stays) this.sayTimer = setTimeout(() => setText(byId("message"), ""), SAID_MS);
   }
 
-  frame() {
-    if (!this.player?.isPlaying) return;
-    this.draw();
-    requestAnimationFrame(() => this.frame());
+  /** What is done some forty times a second; a frame is made only where something has changed. */
+  tick() {
+    this.pump();
+    if (this.player?.isPlaying) this.draw();
   }
 
   draw() {
@@ -293,6 +295,11 @@ export class Page {
   }
 
   chooseView() {
+    this.showView();
+    if (!byId("practice").hidden) this.showKey();
+  }
+
+  showView() {
     const isSmall = matchMedia(SMALL_SCREEN).matches;
     setText(byId("view").children[0], isSmall ? "Tab, as it fits" : "Notes and neck");
     const isCard = this.view === "card";
@@ -300,7 +307,6 @@ export class Page {
     byId("card").hidden = !isCard;
     document.body.dataset.view = this.view;
     document.body.classList.toggle("card-view", isCard);
-    if (!isCard) this.showKey();
   }
 
   hideChords() {

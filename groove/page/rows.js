@@ -21,8 +21,11 @@ export function bytesOf(id) {
  * @param {string} id
  */
 export async function unzipped(id) {
-  const stream = new Blob([bytesOf(id)]).stream().pipeThrough(new DecompressionStream("gzip"));
-  return (await new Response(stream).text()).split("\0");
+  const packed = new DecompressionStream("gzip");
+  const writer = packed.writable.getWriter();
+  // What is wrong with them is told to the reader as well.
+  for (const done of [writer.write(bytesOf(id)), writer.close()]) done.catch(() => undefined);
+  return (await new Response(packed.readable).text()).split("\0");
 }
 
 /**

@@ -215,7 +215,9 @@ def opening(browser: Browser) -> Iterator[Open]:
     """Give a function that opens a file with the network cut."""
     used: list[tuple[str, Page, Opened]] = []
 
-    def open_file(path: Path, *, width: int = 1280, before: str = "") -> Opened:
+    def open_file(
+        path: Path, *, width: int = 1280, before: str = "", unpacked: bool = True
+    ) -> Opened:
         page = _window(browser, before)
         opened = Opened(page)
         used.append((before, page, opened))
@@ -225,6 +227,8 @@ def opening(browser: Browser) -> Iterator[Open]:
         page.on("request", opened.hear_request)
         page.goto(path.as_uri())
         page.wait_for_selector("body[data-ready]")
+        if unpacked:
+            page.evaluate("practicePage.page.sounds.then(() => null)")
         return opened
 
     yield open_file

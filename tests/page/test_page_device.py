@@ -123,3 +123,40 @@ def test_after_a_pause_it_goes_on_at_the_bar_where_it_is_counted_in(
             assert spans[1][1] == pytest.approx(bar)
         else:
             assert spans[0][1] == pytest.approx(at, abs=0.02)
+
+
+HELD_BACK = """
+const unpack = OfflineAudioContext.prototype.decodeAudioData;
+const unpacks = new Promise((done) => { window.unpacked = done; });
+OfflineAudioContext.prototype.decodeAudioData = async function (bytes) {
+  await unpacks;
+  return unpack.call(this, bytes);
+};
+"""
+
+
+def test_a_press_before_the_sounds_are_unpacked_is_kept_until_they_are(
+    browser: Browser, make_page: Made
+) -> None:
+    with opening(browser) as open_file:
+        opened = open_file(make_page("short", SHORT), before=DRIVEN + HELD_BACK, unpacked=False)
+        opened.page.click("#play")
+        assert "unpacked" in opened.page.inner_text("#message")
+        assert not opened.run("practicePage.page.player.isPlaying")
+        opened.run("unpacked()")
+        opened.wait("practicePage.page.player.isPlaying")
+        assert opened.page.inner_text("#message") == ""
+        assert opened.run("practicePage.page.rows.size") == 4
+
+
+def test_a_page_whose_sounds_cannot_be_unpacked_says_so_and_is_closed(
+    browser: Browser, make_page: Made
+) -> None:
+    broken = HELD_BACK.replace("return unpack", "throw new Error('no such sound'); return unpack")
+    with opening(browser) as open_file:
+        opened = open_file(make_page("short", SHORT), before=DRIVEN + broken, unpacked=False)
+        opened.run("unpacked()")
+        opened.wait("!document.body.dataset.ready")
+        assert "no such sound" in opened.page.inner_text("#closed")
+        assert not opened.page.is_visible("#play")
+        assert any("no such sound" in said for said in opened.console)

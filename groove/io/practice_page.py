@@ -1,6 +1,9 @@
 """The practice page of a song: sounds, sheets and card gathered into one HTML file."""
 
+import sys
+from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -74,6 +77,7 @@ MODULES = (
 MOST_BARS_AT_TWO_WIDTHS = 1_000
 """A longer part is engraved for a phone alone, which a laptop shows as well: it takes half of the
 time, and no song that is practised is as long."""
+_TURN_SEC = 0.0005
 _FOLDER = Path(__file__).resolve().parents[1] / "page"
 
 
@@ -117,13 +121,14 @@ def practice_page(
     Raises SoundError where no sound can be made, OutputError where a library is missing.
     """
     moves = page_moves(len(performance.bars))
-    with ThreadPoolExecutor(max_workers=1) as other:
+    with _turns_by_the_stroke(), ThreadPoolExecutor(max_workers=1) as other:
         # Synthesizer and encoders are not Python's: they play while the sheets are drawn.
         played = other.submit(sample_set, performance, font=font)
-        sheets = _page_sheets(performance, analysis, tuning)
         bass = grid_sorted(performance.part_notes(Part.BASS))
         moved = moved_lines(bass, performance.tempo_map, tuning, moves)
         cards = tuple(card_pages(analysis, tuning, part_facts(performance, tuning), moves))
+        # The engraver lets no other thread run, so it comes when the encoders need none of Python.
+        sheets = _page_sheets(performance, analysis, tuning)
         sounds = played.result()
     facts = dict(song_card(analysis, tuning=tuning).facts)
     data = page_data(performance, analysis.key, tuning, moves)
@@ -147,6 +152,21 @@ def practice_page(
         notice=sounds.notice,
         newest=document.newest.drawing() if document.newest else "",
     )
+
+
+@contextmanager
+def _turns_by_the_stroke() -> Iterator[None]:
+    """Let Python's threads take short turns.
+
+    The synthesizer is told of some hundreds of strokes one by one, and would wait for each as long
+    as it takes to play it: a song's sounds took four seconds beside the sheets, and take one.
+    """
+    usual = sys.getswitchinterval()
+    sys.setswitchinterval(_TURN_SEC)
+    try:
+        yield
+    finally:
+        sys.setswitchinterval(usual)
 
 
 def _page_sheets(

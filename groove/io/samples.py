@@ -4,7 +4,7 @@ A row is one MP3 file with a marker click at its head: a decoder may leave its o
 and the page finds the marker and shifts every place by what it is off.
 """
 
-import io
+import tempfile
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
@@ -35,7 +35,7 @@ _BEFORE_SEC = 0.0005
 _FADE_SEC = 0.03
 _SILENT_SHARE = 0.001
 _PEAK = 0.9
-_WRITE_FRAMES = 16_384  # one long write of a compressed file can crash the process
+_WRITE_FRAMES = 2**20  # in few calls: each has to wait for Python, which is busy elsewhere
 _QUALITY = 0.6
 _INFO_TAGS = (b"Info", b"Xing")
 
@@ -179,25 +179,29 @@ def _mp3_bytes(samples: "Samples", sample_rate: int) -> bytes:
     """
     import soundfile
 
-    buffer = io.BytesIO()
     try:
-        with soundfile.SoundFile(
-            buffer,
-            "w",
-            sample_rate,
-            1,
-            format="MP3",
-            subtype="MPEG_LAYER_III",
-            compression_level=_QUALITY,
-            bitrate_mode="VARIABLE",
-        ) as file:
-            for start in range(0, len(samples), _WRITE_FRAMES):
-                file.write(samples[start : start + _WRITE_FRAMES])
-    except (RuntimeError, ValueError, TypeError) as error:
+        # A file of the system's: one of Python's would be called for every few milliseconds of
+        # sound, and be waited for while the sheets are drawn.
+        with tempfile.TemporaryFile() as whole:
+            with soundfile.SoundFile(
+                whole.fileno(),
+                "w",
+                sample_rate,
+                1,
+                format="MP3",
+                subtype="MPEG_LAYER_III",
+                compression_level=_QUALITY,
+                bitrate_mode="VARIABLE",
+                closefd=False,
+            ) as file:
+                for start in range(0, len(samples), _WRITE_FRAMES):
+                    file.write(samples[start : start + _WRITE_FRAMES])
+            whole.seek(0)
+            data = whole.read()
+    except (OSError, RuntimeError, ValueError, TypeError) as error:
         raise OutputError(
             f"cannot make the sounds of the page: {error}", hint="pip install -U soundfile"
         ) from None
-    data = buffer.getvalue()
     if not any(tag in data[:200] for tag in _INFO_TAGS):
         raise OutputError(
             "the sounds of the page have no head that tells their delay",

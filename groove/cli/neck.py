@@ -47,10 +47,8 @@ def neck(
     answer: Answer,
 ) -> None:
     """Show where the roots lie and how the fretting hand moves."""
-    from groove.cli.performing import neck_options, perform_options, play_chart, print_notices
+    from groove.cli.performing import neck_options, perform_options
     from groove.io.config import read_config
-    from groove.neck.stated import stated_notices
-    from groove.pipeline import song_tuning
 
     claimed = Outputs(charts, patterns=answer.patterns, line=answer.line)
     jobs = plan_jobs(charts, [output], _KINDS, claimed=claimed)
@@ -68,18 +66,33 @@ def neck(
     def work(job: Job) -> Result:
         if keys:
             return _key_table(job.chart, options, player, answer)
-        analysis, performance = play_chart(job.chart, options, answer.patterns, answer.line)
-        written = stated_notices(performance.part_notes(Part.BASS), player)
-        performance = replace(performance, notices=(*performance.notices, *written))
-        print_notices(performance)
-        lines = _fingerings(performance, song_tuning(analysis.song, options), player, positions)
-        if job.file:
-            write_file(job, _drawing(lines[0], performance.title))
-        if answer.json:
-            return {"format": 1, "chart": job.chart, **_lines_data(lines, performance)}
-        return _lines_text(lines, performance)
+        return _fingered_chart(job, options, player, positions, answer)
 
     raise typer.Exit(each_job(jobs, work, as_json=answer.json))
+
+
+def _fingered_chart(
+    job: Job,
+    options: "PerformOptions",
+    player: "NeckOptions",
+    positions: Sequence[int],
+    answer: Answer,
+) -> Result:
+    """Return how the part of a chart is fingered, its roots drawn where that was asked for."""
+    from groove.cli.performing import play_chart, print_notices
+    from groove.neck.stated import stated_notices
+    from groove.pipeline import song_tuning
+
+    analysis, performance = play_chart(job.chart, options, answer.patterns, answer.line)
+    written = stated_notices(performance.part_notes(Part.BASS), player)
+    performance = replace(performance, notices=(*performance.notices, *written))
+    print_notices(performance)
+    lines = _fingerings(performance, song_tuning(analysis.song, options), player, positions)
+    if job.file:
+        write_file(job, _drawing(lines[0], performance.title))
+    if answer.json:
+        return {"format": 1, "chart": job.chart, **_lines_data(lines, performance)}
+    return _lines_text(lines, performance)
 
 
 def _key_table(

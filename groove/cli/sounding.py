@@ -97,12 +97,7 @@ def write_levelled(
 
     ``led`` is what was rendered, with its title and markers.
     """
-    gain = level_gain(
-        rendered.mix,
-        rendered.sample_rate,
-        target_lufs=sound.loudness,
-        ceiling_dbtp=sound.ceiling,
-    )
+    gain = _gain(rendered, sound)
     encode = partial(
         audio_bytes,
         sample_rate=rendered.sample_rate,
@@ -122,6 +117,11 @@ def write_levelled(
             data = encode(rendered.stems[part], suffix=suffix, factor=factor)
             write_whole(stem_path(file, part), data)
             written.append(stem_path(file, part))
+    return {**_reached(rendered, gain), "lowered_db": lowered}
+
+
+def _reached(rendered: RenderedAudio, gain: Gain) -> dict[str, object]:
+    """Return what made a sound, and how loud it became, as data."""
     return {
         "synthesizer": rendered.synthesizer,
         "synthesizer_notice": rendered.notice,
@@ -130,7 +130,6 @@ def write_levelled(
         "loudness_lufs": _rounded(gain.loudness_lufs),
         "true_peak_dbtp": _rounded(gain.true_peak_dbtp),
         "ceiling_bound": gain.ceiling_bound,
-        "lowered_db": lowered,
     }
 
 
@@ -142,12 +141,7 @@ def levelled_files(
     sound: "SoundOptions",
 ) -> Iterator[tuple[str, bytes]]:
     """Yield files of mixes of one rendering, by name, all by the gain of the whole."""
-    gain = level_gain(
-        rendered.mix,
-        rendered.sample_rate,
-        target_lufs=sound.loudness,
-        ceiling_dbtp=sound.ceiling,
-    )
+    gain = _gain(rendered, sound)
     encode = partial(
         audio_bytes, sample_rate=rendered.sample_rate, title=led.title, markers=_markers(led)
     )
@@ -155,6 +149,16 @@ def levelled_files(
         for suffix in suffixes:
             data, _ = _held(partial(encode, mix, suffix=suffix), gain, suffix, sound.ceiling)
             yield f"{stem}{suffix}", data
+
+
+def _gain(rendered: RenderedAudio, sound: "SoundOptions") -> Gain:
+    """Return the gain that brings the whole to the loudness that was asked for."""
+    return level_gain(
+        rendered.mix,
+        rendered.sample_rate,
+        target_lufs=sound.loudness,
+        ceiling_dbtp=sound.ceiling,
+    )
 
 
 def _led(performance: Performance, options: "RenderOptions") -> Performance:

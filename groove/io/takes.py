@@ -1,6 +1,6 @@
 """Takes and references from files: MIDI by its events, sound by what is heard in it."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from fractions import Fraction
 from math import log10
 from pathlib import Path
@@ -10,7 +10,7 @@ from groove.io.midi_contents import (
     NoteOn,
     TrackName,
 )
-from groove.io.midi_song import read_midi_song
+from groove.io.midi_song import MidiBar, MidiClock, MidiSong, read_midi_song
 from groove.take.heard import HeardNote, HeardTake, in_time
 from groove.take.reference import (
     ExpectedBar,
@@ -75,10 +75,22 @@ def read_midi_reference(name: str, report: _REPORT) -> TakeReference:
     Its bars are counted from 1 by the file's meters.
     """
     file = read_midi_song(name, report)
-    clock = file.clock
     spans = list(file.bars())
-    bars = [
-        ExpectedBar(
+    first = spans[0].meter
+    qpm = file.clock.qpm(Fraction(0))
+    named = (event.text for event in file.contents.tracks[0] if isinstance(event, TrackName))
+    return TakeReference(
+        title=next(named, "") or Path(name).stem,
+        notes=tuple(together(_expected_notes(file, spans))),
+        bars=tuple(_expected_bars(spans, file.clock)),
+        tempo_bpm=qpm / float(first.tempo_unit_quarters),
+        beat_sec=60 / qpm * float(first.beat_quarters),
+    )
+
+
+def _expected_bars(spans: Sequence[MidiBar], clock: MidiClock) -> Iterator[ExpectedBar]:
+    for number, bar in enumerate(spans, 1):
+        yield ExpectedBar(
             number=number,
             section=bar.section,
             time=1,
@@ -86,18 +98,18 @@ def read_midi_reference(name: str, report: _REPORT) -> TakeReference:
             end_sec=clock.sec(bar.start + bar.meter.bar_quarters),
             meter=bar.meter,
         )
-        for number, bar in enumerate(spans, 1)
-    ]
+
+
+def _expected_notes(file: MidiSong, spans: Sequence[MidiBar]) -> list[ExpectedNote]:
     loud = sorted(note.velocity for note in file.track.notes)
-    usual = loud[len(loud) // 2]
+    ghost_velocity = GHOST_VELOCITY_SHARE * loud[len(loud) // 2]
     notes = []
     at = 0
     for note in file.track.notes:
         while at + 1 < len(spans) and note.start + _EARLY >= spans[at + 1].start:
             at += 1
-        sec, end = clock.sec(note.start), clock.sec(note.end)
+        sec, end = file.clock.sec(note.start), file.clock.sec(note.end)
         slot = slot_place(max(Fraction(0), note.start - spans[at].start) * 4)
-        is_ghost = end - sec <= GHOST_SEC and note.velocity <= GHOST_VELOCITY_SHARE * usual
         notes.append(
             ExpectedNote(
                 sec=sec,
@@ -107,18 +119,7 @@ def read_midi_reference(name: str, report: _REPORT) -> TakeReference:
                 beat=1 + slot / 4 / float(spans[at].meter.beat_quarters),
                 slot=slot,
                 velocity=note.velocity,
-                is_ghost=is_ghost,
+                is_ghost=end - sec <= GHOST_SEC and note.velocity <= ghost_velocity,
             )
         )
-    first = spans[0].meter
-    qpm = clock.qpm(Fraction(0))
-    title = next(
-        (event.text for event in file.contents.tracks[0] if isinstance(event, TrackName)), ""
-    )
-    return TakeReference(
-        title=title or Path(name).stem,
-        notes=tuple(together(notes)),
-        bars=tuple(bars),
-        tempo_bpm=qpm / float(first.tempo_unit_quarters),
-        beat_sec=60 / qpm * float(first.beat_quarters),
-    )
+    return notes

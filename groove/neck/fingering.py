@@ -15,7 +15,7 @@ from groove.events import Note, Part, Performance, Place, note_order
 from groove.neck.hand import FRAMES, FrettingHand, Grip, Transition, make_hand
 from groove.neck.instrument import STANDARD, TUNINGS, Tuning, tunings_with
 from groove.neck.options import HASTE, NeckOptions, haste_index
-from groove.neck.path import GripTables, cheapest_grips
+from groove.neck.path import Fingering, GripTables, cheapest_grips
 from groove.neck.plucking import (
     FINGERS,
     THUMB,
@@ -101,18 +101,10 @@ def finger_line(
     tasks, same_run = hand_tasks(line, options.start_fret)
     if len(line) < len(whole):
         tasks = _with_beside(tasks, line, whole)
-    if line and options.start_fret is not None:
-        place = _start_place(line[first_root(line)], tuning, options)
-        tasks = from_the_start(tasks, place, tuning)
-    elif options.position_fret is not None:
-        tasks = in_position(tasks, options.position_fret, tuning)
+    tasks = _where_asked(tasks, line, tuning, options)
     windows_ms = _windows_ms(line, tempo_map)
     steps = _steps(windows_ms, same_run)
-    # What is known of a bar changes what its grips cost, and no move: they are priced once.
-    path = cheapest_grips(tables, tasks, steps)
-    known = as_known(line, tasks, path.grips) if path.grips else tasks
-    if known != tasks:
-        path = cheapest_grips(tables, known, steps)
+    path = _cheapest_path(tables, line, tasks, steps)
     if path.dead_end is not None:
         raise _dead_end_error(line, path.dead_end, windows_ms, hand, tasks, steps)
     plucking = pluck_line(_strokes(line, path.grips, windows_ms), thumb=options.thumb)
@@ -126,6 +118,33 @@ def finger_line(
         tuning=tuning,
         options=options,
     )
+
+
+def _where_asked(
+    tasks: list[HandTask], line: Sequence[Note], tuning: Tuning, options: NeckOptions
+) -> list[HandTask]:
+    """Return the tasks with the place to begin, or the position to stay in, that was asked for."""
+    if line and options.start_fret is not None:
+        place = _start_place(line[first_root(line)], tuning, options)
+        return from_the_start(tasks, place, tuning)
+    if options.position_fret is not None:
+        return in_position(tasks, options.position_fret, tuning)
+    return tasks
+
+
+def _cheapest_path(
+    tables: GripTables,
+    line: Sequence[Note],
+    tasks: Sequence[HandTask],
+    steps: Sequence[Transition],
+) -> Fingering:
+    """Return the cheapest grips, bars that come again fingered as the hand knows them.
+
+    What is known of a bar changes what its grips cost, and no move: they are priced once.
+    """
+    path = cheapest_grips(tables, tasks, steps)
+    known = as_known(line, tasks, path.grips) if path.grips else tasks
+    return path if known == tasks else cheapest_grips(tables, known, steps)
 
 
 def line_tables(tuning: Tuning, options: NeckOptions) -> GripTables:

@@ -43,6 +43,10 @@ class ExpectedNote(Struct, frozen=True, kw_only=True):
     is_swung: bool = False
     after_shift: bool = False
 
+    def moved(self, move_sec: float, scale: float) -> "ExpectedNote":
+        """Return the note that much later, all times then multiplied."""
+        return replace(self, sec=(self.sec + move_sec) * scale, length_sec=self.length_sec * scale)
+
 
 class ExpectedBar(Struct, frozen=True, kw_only=True):
     """A bar of the reference as it is played; ``number`` is the chart's, ``time`` which pass."""
@@ -61,6 +65,14 @@ class ExpectedBar(Struct, frozen=True, kw_only=True):
         """How long a beat of the meter lasts."""
         return (self.end_sec - self.start_sec) * float(
             self.meter.beat_quarters / self.meter.bar_quarters
+        )
+
+    def moved(self, move_sec: float, scale: float) -> "ExpectedBar":
+        """Return the bar that much later, its ends then multiplied."""
+        return replace(
+            self,
+            start_sec=(self.start_sec + move_sec) * scale,
+            end_sec=(self.end_sec + move_sec) * scale,
         )
 
 
@@ -235,50 +247,48 @@ def piece_of_reference(
     ``bars`` are the reference's numbers (None: all); ``tempo`` may hold ``tempo_bpm`` or
     ``tempo_percent``.  Raises OptionError where there are no such bars.
     """
+    first, after = _piece_bars(reference, bars)
+    own_bars = reference.bars[first:after]
+    own_notes = [note for note in reference.notes if first <= note.bar < after]
+    start_sec = own_bars[0].start_sec
+    pass_sec = own_bars[-1].end_sec - start_sec
+    scale = _time_scale(reference, tempo)
+    moves = [time * pass_sec - start_sec for time in range(times)]
+    return replace(
+        reference,
+        bars=tuple(
+            replace(bar.moved(move, scale), time=time)
+            for time, move in enumerate(moves, start=1)
+            for bar in own_bars
+        ),
+        notes=tuple(
+            replace(note.moved(move, scale), bar=time * len(own_bars) + note.bar - first)
+            for time, move in enumerate(moves)
+            for note in own_notes
+        ),
+        tempo_bpm=reference.tempo_bpm / scale,
+        beat_sec=reference.beat_sec * scale,
+    )
+
+
+def _piece_bars(reference: TakeReference, bars: range | None) -> tuple[int, int]:
+    """Return the indices of the first of some bars and of the one after the last."""
     kept = [at for at, bar in enumerate(reference.bars) if bars is None or bar.number in bars]
     if not kept:
         last = reference.bars[-1].number
         raise OptionError(
             f"there are no such bars: {bars.start if bars else 0}", hint=f"expected 1 to {last}"
         )
-    first, last_bar = reference.bars[kept[0]], reference.bars[kept[-1]]
-    length = last_bar.end_sec - first.start_sec
-    scale = 1.0
-    if bpm := tempo.get("tempo_bpm"):
-        scale = reference.tempo_bpm / float(Fraction(str(bpm)))
+    return kept[0], kept[-1] + 1
+
+
+def _time_scale(reference: TakeReference, tempo: Mapping[str, object]) -> float:
+    """Return how many times as long everything lasts at another tempo."""
     if percent := tempo.get("tempo_percent"):
-        scale = 100 / float(Fraction(str(percent)))
-    found_bars: list[ExpectedBar] = []
-    notes: list[ExpectedNote] = []
-    for time in range(times):
-        move = time * length - first.start_sec
-        base = len(found_bars)
-        found_bars += [
-            replace(
-                bar,
-                time=time + 1,
-                start_sec=(bar.start_sec + move) * scale,
-                end_sec=(bar.end_sec + move) * scale,
-            )
-            for bar in (reference.bars[at] for at in kept)
-        ]
-        notes += [
-            replace(
-                note,
-                sec=(note.sec + move) * scale,
-                length_sec=note.length_sec * scale,
-                bar=base + note.bar - kept[0],
-            )
-            for note in reference.notes
-            if kept[0] <= note.bar <= kept[-1]
-        ]
-    return replace(
-        reference,
-        notes=tuple(notes),
-        bars=tuple(found_bars),
-        tempo_bpm=reference.tempo_bpm / scale,
-        beat_sec=reference.beat_sec * scale,
-    )
+        return 100 / float(Fraction(str(percent)))
+    if bpm := tempo.get("tempo_bpm"):
+        return reference.tempo_bpm / float(Fraction(str(bpm)))
+    return 1.0
 
 
 def grid_reference(reference: TakeReference) -> TakeReference:

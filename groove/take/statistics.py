@@ -127,28 +127,20 @@ def take_figures(
     ``start_sec`` is where in the file the reference begins, where that is exactly known, and
     ``known_by`` by what.  ``free_tempo`` takes the player's own steady tempo for the measure.
     """
-    import numpy
-
     rows = PairRows(reference, heard, alignment)
     course = Course(rows)
     level = _level(reference, rows, course, free_tempo=free_tempo, start_sec=start_sec)
     around = level.around_ms
-    half = 0.0
-    if course.fit:
-        low, high = course.fit.interval(0)
-        half = 1000 * hypot((high - low) / 2, 2 * BEGIN_ERROR_SEC.get(known_by, 0.0))
     begin, end, tempo = tempi_bpm(reference, rows, course)
     drift = drift_of(course, tempo)
-    gaps = numpy.diff(rows.due)
-    mean = level.mean_ms
     return TakeFigures(
         notes=len(rows.due),
         deviations_ms=tuple(level.deviations_ms.tolist()),
         measure=level.measure,
         known_by=Known.NOTHING if start_sec is None else known_by,
         offset_sec=level.start_sec,
-        mean_ms=mean,
-        mean_interval_ms=(mean - half, mean + half) if course.fit else None,
+        mean_ms=level.mean_ms,
+        mean_interval_ms=_mean_interval_ms(level.mean_ms, course, known_by),
         sd_ms=level.sd_ms,
         tempo_bpm=tempo,
         begin_bpm=begin,
@@ -157,7 +149,7 @@ def take_figures(
         drift_bpm_per_min=drift[0] if drift else None,
         drift_interval=drift[1] if drift else None,
         beats=float(rows.due[-1] - rows.due[0]) / reference.beat_sec,
-        interval_ms=1000 * float(numpy.median(gaps)) if len(gaps) else 0.0,
+        interval_ms=_usual_interval_ms(rows),
         slot_bias_ms=_slots(rows, course, around),
         bars=_groups(around, [reference.bars[bar].number for bar in rows.bar.tolist()], rows),
         kinds=_kinds(around, rows),
@@ -166,6 +158,25 @@ def take_figures(
         lengths=length_figures(rows, heard, alignment) if reference.is_line else None,
         loudness=loudness_figures(rows, heard, alignment) if reference.is_line else None,
     )
+
+
+def _mean_interval_ms(
+    mean_ms: float, course: Course, known_by: Known
+) -> tuple[float, float] | None:
+    """Return where the mean lies for sure: what scatters, and how far the beginning may stray."""
+    if not course.fit:
+        return None
+    low, high = course.fit.interval(0)
+    half = 1000 * hypot((high - low) / 2, 2 * BEGIN_ERROR_SEC.get(known_by, 0.0))
+    return mean_ms - half, mean_ms + half
+
+
+def _usual_interval_ms(rows: PairRows) -> float:
+    """Return the median time from a note that is due to the next, 0 where there is one alone."""
+    import numpy
+
+    gaps = numpy.diff(rows.due)
+    return 1000 * float(numpy.median(gaps)) if len(gaps) else 0.0
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -10,8 +10,8 @@ from msgspec import Struct
 
 from groove.cli.console import command_lines, put, put_json, say
 from groove.cli.jobs import write_file
-from groove.cli.options import Patterns
-from groove.cli.targets import Job, Outputs
+from groove.cli.options import Patterns, output_option
+from groove.cli.targets import Job, Kinds, Outputs, plan_jobs
 from groove.cli.values import refused
 from groove.errors import OptionError
 
@@ -19,9 +19,16 @@ if TYPE_CHECKING:
     from groove.study.result import Study
 
 
+_KINDS = Kinds(suffixes=(".html", ".txt"), printed=True)
+
+
 class StudyFiles(Struct, frozen=True, kw_only=True):
     """What is made of the line."""
 
+    output: Annotated[
+        str | None,
+        output_option("Where to: .html (with pictures of the cells), .txt; else printed."),
+    ] = None
     cells: Annotated[
         Path | None,
         typer.Option(metavar="FOLDER", help="Write its cells into FOLDER/bass, for --patterns."),
@@ -52,12 +59,20 @@ def study(
     from groove.io.studied import read_line
     from groove.study.result import study_line
     from groove.study.study_data import study_data
+    from groove.study.study_html import study_html
     from groove.study.study_report import study_text
 
     if files.as_chart and chart:
         raise OptionError("--as-chart beside --chart", hint="the chart is given already")
     if files.cells and not _may_be_folder(files.cells):
         raise refused("--cells", str(files.cells), "a folder, e.g. --cells my-patterns")
+    read = [file, *([chart] if chart else [])]
+    claimed = Outputs(read, patterns=patterns)
+    [job] = plan_jobs([file], [files.output], _KINDS, claimed=claimed)
+    is_page = job.file is not None and job.file.suffix.casefold() == ".html"
+    if is_page and (files.as_chart or files.riffs):
+        name = "--as-chart" if files.as_chart else "--riffs"
+        raise OptionError(f"{name} makes a text, {job.file} is a page", hint="expected a .txt file")
     library = load_library(patterns)
     line = read_line(file, chart, say, part)
     studied = study_line(
@@ -69,15 +84,20 @@ def study(
         feels=library.feels.values(),
     )
     if files.cells:
-        _write_cells(studied, files.cells, [file, *([chart] if chart else [])], patterns)
+        _write_cells(studied, files.cells, read, claimed)
+    practise = _practise(studied, file, chart, part)
+    if is_page:
+        text = study_html(studied, practise=practise)
+    elif files.as_chart:
+        text = line.text
+    else:
+        text = _riffs(studied) if files.riffs else study_text(studied, practise=practise)
     if json:
         put_json({"format": 1, "file": file, "chart": chart, **study_data(studied)})
-    elif files.as_chart:
-        put(line.text)
-    elif files.riffs:
-        put(_riffs(studied))
-    else:
-        put(study_text(studied, practise=_practise(studied, file, chart, part)))
+    elif job.file is None:
+        put(text)
+    if job.file:
+        write_file(job, text.encode())
 
 
 def _practise(studied: "Study", file: str, chart: str | None, part: str) -> list[str]:
@@ -117,13 +137,10 @@ def _riffs(studied: "Study") -> str:
     return "\n".join(riff_text(cell, name) for cell, name in pairs)
 
 
-def _write_cells(
-    studied: "Study", folder: Path, read: Sequence[str], patterns: Path | None
-) -> None:
+def _write_cells(studied: "Study", folder: Path, read: Sequence[str], claimed: Outputs) -> None:
     """Write each cell as a file of its own, in the folder that ``--patterns`` reads."""
     from groove.study.line_cells import cell_toml
 
-    claimed = Outputs(read, patterns=patterns)
     home = folder / "bass"
     named = list(zip(studied.cells, cell_names(studied), strict=True))
     jobs = [

@@ -12,7 +12,7 @@ from groove.study.note_kinds import NoteKind
 from groove.study.result import Study, departures
 from groove.study.worth import Worth, worth_practising
 from groove.text.counts import counted
-from groove.text.feel_legend import legend_lines
+from groove.text.feel_legend import bass_legend
 from groove.theory.pitch import pitch_name
 
 MOST_CELLS = 8
@@ -189,10 +189,19 @@ def _decimal(value: Fraction) -> str:
 
 
 def _legend(study: Study) -> list[str]:
-    """Return what the signs of the cells mean."""
-    cells = [bass_cell(cell, "studied") for cell, _ in shown_cells(study)]
-    signs = legend_lines(cells, "\n".join(steps_row(cell) for cell, _ in shown_cells(study)))
-    return ["\n".join(line for line in signs if "1 to 9" not in line)] if signs else []
+    """Return what the signs of the cells mean, as a block."""
+    rows = legend_rows(study)
+    width = max((len(sign) for sign, _ in rows), default=0)
+    return ["\n".join(["signs:", *(f"  {sign:<{width}}  {said}" for sign, said in rows)])] * bool(
+        rows
+    )
+
+
+def legend_rows(study: Study) -> list[tuple[str, str]]:
+    """Return the signs of the cells that are shown, and what they mean."""
+    shown = [cell for cell, _ in shown_cells(study)]
+    cells = [bass_cell(cell, "studied") for cell in shown]
+    return bass_legend(cells, "\n".join(map(steps_row, shown)))
 
 
 # --- where it goes, how it sounds -----------------------------------------------------------------

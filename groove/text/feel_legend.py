@@ -23,6 +23,20 @@ DEGREES = {
 """The chord degrees that a bass cell asks for, by number."""
 
 
+HELD_AND_REST = (("-", "the note is held"), (".", "rest"))
+
+
+def bass_legend(cells: Iterable[BassCell], grids: str) -> list[tuple[str, str]]:
+    """Return the signs of bass cells and what they mean; ``grids`` is the cells as drawn."""
+    found = dict(sign for cell in cells for sign in _cell_signs(cell))
+    return [*found.items(), *_held_and_rest(grids)]
+
+
+def _held_and_rest(grids: str) -> list[tuple[str, str]]:
+    tokens = set(re.split(r"[\s|]+", grids))
+    return [row for row in HELD_AND_REST if row[0] in tokens]
+
+
 def legend_lines(cells: Iterable[Cell], grids: str, phrase_bars: int | None = None) -> list[str]:
     """Return what every sign in the drawn cells means, a line each; none where none is drawn.
 
@@ -33,8 +47,7 @@ def legend_lines(cells: Iterable[Cell], grids: str, phrase_bars: int | None = No
     found = [line for cell in drawn for line in _cell_signs(cell)]
     if not found:
         return []
-    tokens = set(re.split(r"[\s|]+", grids))
-    found += [row for row in (("-", "the note is held"), (".", "rest")) if row[0] in tokens]
+    found += _held_and_rest(grids)
     if any(not isinstance(cell, KeysCell) for cell in drawn):
         found.append(("1 to 9", "in rows of level and of drums: how loud, 9 the loudest"))
     named = {name for cell in drawn for name, _ in cell.when}
@@ -77,6 +90,8 @@ def _bass_signs(aims: list[Aim]) -> Iterator[tuple[str, str]]:
         yield (",", "after a degree: an octave lower")
     if any(aim.kind is AimKind.GHOST for aim in aims):
         yield ("x", "ghost: a muted stroke")
+    if any(aim.kind is AimKind.FIXED for aim in aims):
+        yield ("@", "before a note: this very one, whatever the chord")
     offsets = {aim.offset for aim in aims if aim.kind is AimKind.NEXT}
     if 0 in offsets:
         yield (">R", "the next chord's root")

@@ -100,6 +100,7 @@ OWN_ROWS = {
     ("take", "--output"): Row("song", "no-such-folder/song.html", "song.xyz", ""),
     ("render", "--output"): Row("song", "no-such-folder/song.mid", "song.xyz", ""),
     ("feels", "CHART"): A_NAME,
+    ("study", "--output"): Row("song", "no-such-folder/song.html", "song.xyz", ""),
     ("study", "--part"): Row("0", LONG, "tuba", "expected one of: 1"),
     ("study", "--chart"): Row("no.txt", LONG, "/", ""),
     ("study", "--cells"): Row("song.txt", LONG, "/dev/null/cells", "a folder"),

@@ -18,6 +18,7 @@ const KEYS = {
   s: (page) => page.setShare(page.share - STEP),
   f: (page) => page.setShare(page.share + STEP),
   b: () => input("bass-on").click(),
+  r: () => document.getElementById("record-on")?.click(),
   l: (page) => page.chooseLoop(page.loop ? "once" : String(page.shown.bars[page.bar].section)),
 };
 const TYPED = ["text", "number"];
@@ -25,7 +26,7 @@ const TYPED = ["text", "number"];
 const OWN = {
   checkbox: [" "],
   range: ["ArrowLeft", "ArrowRight", "Home", "PageUp", "PageDown"],
-  list: [" ", "ArrowLeft", "ArrowRight", "Home", "PageUp", "PageDown", "s", "f", "b", "l"],
+  list: [" ", "ArrowLeft", "ArrowRight", "Home", "PageUp", "PageDown", "s", "f", "b", "r", "l"],
 };
 
 /**

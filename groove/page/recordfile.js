@@ -3,9 +3,10 @@
 import { keep, keptUnder, songName } from "./memory.js";
 import { areLines, evenMap } from "./recordmap.js";
 import { bytesOf } from "./rows.js";
+import { Stretch } from "./stretch.js";
 
 /** @typedef {import("./recordmap.js").BarMap} BarMap */
-/** @typedef {{name: string, buffer: AudioBuffer, length: number, gain: number}} RecordFile gain makes it about as loud as the band */
+/** @typedef {{name: string, buffer: AudioBuffer, stretch: Stretch, length: number, gain: number}} RecordFile gain makes it about as loud as the band */
 /** @typedef {{name: string, length_sec: number, tuning_cents: number, lines: number[], confidence: number[]}} ToldRecord what the page was made with */
 
 const HELD_ID = "record";
@@ -45,7 +46,8 @@ export async function openedRecord(name, blob) {
   if (!buffer || buffer.length < 2) throw new RecordError(`${name} is no sound that this browser can play: WAV, MP3 or FLAC will do.`);
   const gain = gainOf(buffer);
   if (!gain) throw new RecordError(`${name} is silent.`);
-  return { name, buffer, length: buffer.duration, gain };
+  // What slowing it needs is made now, not in play.
+  return { name, buffer, stretch: new Stretch(buffer), length: buffer.duration, gain };
 }
 
 /**
@@ -99,10 +101,19 @@ function gainOf(buffer) {
 export function mapFor(title, file, told, chart) {
   const kept = keptMaps(title)[mapName(file)];
   if (kept && areLines(kept.lines, chart.length)) return { map: { lines: kept.lines, sure: chart.map((_, index) => kept.sure?.[index] === 1) }, from: "kept" };
-  if (told && Math.abs(told.length_sec - file.length) <= SAME_LENGTH_SEC && areLines(told.lines, chart.length)) {
+  if (told && isTold(file, told) && areLines(told.lines, chart.length)) {
     return { map: { lines: told.lines, sure: chart.map((_, index) => (told.confidence[index] ?? 0) >= SURE_FROM) }, from: "told" };
   }
   return { map: evenMap(chart, 0), from: "guess" };
+}
+
+/**
+ * Whether a file is the one that the page was made with, by its length.
+ * @param {RecordFile} file
+ * @param {ToldRecord} told
+ */
+export function isTold(file, told) {
+  return Math.abs(told.length_sec - file.length) <= SAME_LENGTH_SEC;
 }
 
 /**

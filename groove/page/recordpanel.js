@@ -1,7 +1,7 @@
 // The panel of the record: opening it, its bass, its bar lines moved or tapped; and its box in the dock.
 
 import { byId, input, make, setText } from "./dom.js";
-import { heldFile, isHeld, openedRecord, RecordError } from "./recordfile.js";
+import { heldFile, isHeld, isTold, openedRecord, RecordError } from "./recordfile.js";
 import { tappedMap } from "./recordmap.js";
 import { BarStrip } from "./recordstrip.js";
 import { SHELF_HZ } from "./source.js";
@@ -18,6 +18,7 @@ const FROM = {
   guess: "Where its bars are is not known: tap them, or put bar 1 right below.",
 };
 const BEGIN_SEC = 0.06;
+const [MOST_NAMED, LEAST_CENTS] = [6, 5];
 
 export class RecordPanel {
   /** @param {Page} page */
@@ -133,10 +134,11 @@ export class RecordPanel {
       page.chooseKey();
     }
     if (file) {
-      const sure = map.sure.slice(0, -1).filter(Boolean).length;
-      const held = isHeld() ? ` ${IS_INSIDE}` : "";
-      const tuned = from === "guess" ? "" : tuningWords(page.data.record?.tuning_cents ?? 0);
-      setText(byId("record-says"), `${file.name}, ${minutes(file.length)}. ${FROM[from]} Sure of ${sure} of ${map.sure.length - 1}.${tuned}${held}`);
+      const told = page.data.record;
+      const doubts = from === "told" ? doubtWords(page.shown.bars.filter((_, index) => !map.sure[index])) : "";
+      const tuned = told && isTold(file, told) ? tuningWords(told.tuning_cents) : "";
+      const held = isHeld() ? IS_INSIDE : "";
+      setText(byId("record-says"), [`${file.name}, ${minutes(file.length)}.`, FROM[from], doubts, tuned, held].filter(Boolean).join(" "));
     }
     page.replan();
     this.strip.draw(true);
@@ -237,8 +239,15 @@ function minutes(sec) {
   return `${Math.floor(whole / 60)}:${String(whole % 60).padStart(2, "0")}`;
 }
 
+/** @param {{number: number}[]} unsure bars */
+function doubtWords(unsure) {
+  if (!unsure.length) return "";
+  const named = unsure.slice(0, MOST_NAMED).map(barName).join(", ");
+  return `Listen to these first, for they are not sure: ${named}${unsure.length > MOST_NAMED ? " and others" : ""}.`;
+}
+
 /** @param {number} cents */
 function tuningWords(cents) {
   const whole = Math.round(cents);
-  return Math.abs(whole) < 5 ? "" : ` It sounds ${Math.abs(whole)} cents ${whole > 0 ? "above" : "below"} A = 440: tune to it.`;
+  return Math.abs(whole) < LEAST_CENTS ? "" : `It sounds ${Math.abs(whole)} cents ${whole > 0 ? "above" : "below"} A = 440: tune to it.`;
 }

@@ -1,12 +1,12 @@
 // Plays a record by the chart's bars: the player of the band, in seconds of the record.
 
 import { Player } from "./player.js";
-import { Stretch } from "./stretch.js";
 import { spanEnd } from "./timing.js";
 
 /** @typedef {import("./player.js").Song} Song */
 /** @typedef {import("./player.js").Row} Row */
 /** @typedef {import("./player.js").Voice} Voice */
+/** @typedef {import("./stretch.js").Stretch} Stretch */
 /** @typedef {import("./stretch.js").Stretched} Stretched */
 /** @typedef {import("./timing.js").Span} Span */
 /** @typedef {{time: number, run: Stretched | null}} Laid up to which time of a span the record is scheduled */
@@ -20,13 +20,12 @@ export class RecordPlayer extends Player {
    * @param {Song} song in seconds of the record
    * @param {Map<string, Row>} rows
    * @param {Map<string, AudioNode>} outputs
-   * @param {AudioBuffer} buffer the record
+   * @param {{buffer: AudioBuffer, stretch: Stretch}} file the record
    */
-  constructor(context, song, rows, outputs, buffer) {
+  constructor(context, song, rows, outputs, { buffer, stretch }) {
     super(context, song, rows, outputs);
     this.buffer = buffer;
-    /** @type {Stretch | null} */
-    this.stretch = null;
+    this.stretch = stretch;
     /** @type {WeakMap<Span, Laid>} */
     this.laid = new WeakMap();
     /** @type {Voice[]} of the record alone */
@@ -76,7 +75,6 @@ export class RecordPlayer extends Player {
         laid.time = Infinity;
         return;
       }
-      this.stretch ??= new Stretch(this.buffer);
       laid.run ??= this.stretch.from(from, span.share);
       this.sound(this.bufferOf(laid.run.next()), laid.time, 0, spanEnd(span));
       laid.time += laid.run.pieceSec;

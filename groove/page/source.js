@@ -120,10 +120,8 @@ export class Sources {
     const { mixer, rows, song } = this.page;
     if (!mixer || !this.file) return;
     if (this.shelf?.context !== mixer.context) this.wire(mixer);
-    const { buffer, length } = this.file;
-    const before = this.record?.buffer === buffer ? this.record.stretch : null;
-    this.record = new RecordPlayer(mixer.context, songInRecord(song, this.chart, this.map.lines, length), rows, mixer.outputs, buffer);
-    this.record.stretch = before;
+    const there = songInRecord(song, this.chart, this.map.lines, this.file.length);
+    this.record = new RecordPlayer(mixer.context, there, rows, mixer.outputs, this.file);
   }
 
   /**

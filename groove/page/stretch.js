@@ -18,8 +18,7 @@ export class Stretch {
     this.half = THIN * Math.round((HALF_SEC * this.rate) / THIN);
     this.reach = THIN * Math.round((REACH_SEC * this.rate) / THIN);
     this.channels = Array.from({ length: sound.numberOfChannels }, (_, channel) => sound.getChannelData(channel));
-    this.mono = this.channels.length === 1 ? this.channels[0] : mixed(this.channels);
-    this.thin = thinned(this.mono);
+    this.thin = thinned(this.channels);
     this.window = Float32Array.from({ length: 2 * this.half }, (_, index) => Math.sin((Math.PI * (index + 0.5)) / (2 * this.half)) ** 2);
   }
 
@@ -43,7 +42,7 @@ export class Stretch {
     const coarse = THIN * fittest(this.thin, thinAt(place) - reach, 2 * reach, thinAt(goesOn), length, reach) - this.reach;
     const first = place + Math.max(-this.reach, coarse - THIN);
     const last = place + Math.min(this.reach, coarse + THIN);
-    return first - place + fittest(this.mono, first, last - first, goesOn, 2 * this.half, place + coarse - first);
+    return first - place + fittest(this.channels[0], first, last - first, goesOn, 2 * this.half, place + coarse - first);
   }
 }
 
@@ -152,20 +151,16 @@ function cutOut(sound, start, length) {
   return cut;
 }
 
-/** @param {Float32Array[]} channels */
-function mixed(channels) {
-  const mono = new Float32Array(channels[0].length);
-  for (const channel of channels) for (let index = 0; index < mono.length; index += 1) mono[index] += channel[index] / channels.length;
-  return mono;
-}
-
-/** @param {Float32Array} sound */
-function thinned(sound) {
-  const thin = new Float32Array(Math.floor(sound.length / THIN));
-  for (let index = 0; index < thin.length; index += 1) {
-    let sum = 0;
-    for (let of = 0; of < THIN; of += 1) sum += sound[THIN * index + of];
-    thin[index] = sum / THIN;
+/**
+ * The channels as one, at a part of their rate.
+ * @param {Float32Array[]} channels
+ */
+function thinned(channels) {
+  const thin = new Float32Array(Math.floor(channels[0].length / THIN));
+  for (const channel of channels) {
+    for (let index = 0; index < thin.length; index += 1) {
+      for (let of = 0; of < THIN; of += 1) thin[index] += channel[THIN * index + of];
+    }
   }
   return thin;
 }

@@ -9,13 +9,10 @@ from groove.events import Bar
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RecordLine:
-    """Where the record has a played bar: ``sec`` seconds into it.
-
-    ``confidence`` says how sure that is, from 0 to 1.
-    """
+    """Where the record has a played bar: ``sec`` seconds into it, and whether that is sure."""
 
     sec: float
-    confidence: float
+    is_sure: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,28 +42,25 @@ class PageRecord:
             "length_sec": round(self.length_sec, 3),
             "tuning_cents": round(self.tuning_cents, 1),
             "lines": [round(line.sec, 3) for line in self.lines] + [round(self.end_sec, 3)],
-            "confidence": [round(line.confidence, 2) for line in self.lines],
+            "sure": [int(line.is_sure) for line in self.lines],
         }
 
 
 def every_line(
-    found: Mapping[int, RecordLine], bars: Sequence[Bar]
+    found: Mapping[int, RecordLine], end_sec: float, bars: Sequence[Bar]
 ) -> tuple[tuple[RecordLine, ...], float]:
     """Return the line of every bar, by the lines that were found, and where the last bar ends.
 
-    ``found`` is by the number of the played bar, two of them at least.  Bars that the record was
-    not found to have are laid between their neighbours, or beyond them, as the chart has them,
-    and nobody is sure of those.
+    ``found`` is by the bar's index, ``end_sec`` where the last of them ends.  Bars that the record
+    was not found to have are laid between their neighbours, or beyond them, as the chart has them,
+    and are not sure.
     """
-    known = [
-        (bar.start_tick, found[bar.ref.played_bar].sec)
-        for bar in bars
-        if bar.ref.played_bar in found
-    ]
+    known = [(bars[index].start_tick, line.sec) for index, line in sorted(found.items())]
+    last = bars[max(found)]
+    known.append((last.start_tick + last.length_ticks, end_sec))
     lines = tuple(
-        found.get(bar.ref.played_bar)
-        or RecordLine(sec=_carried(known, bar.start_tick), confidence=0.0)
-        for bar in bars
+        found.get(index) or RecordLine(sec=_carried(known, bar.start_tick), is_sure=False)
+        for index, bar in enumerate(bars)
     )
     return lines, _carried(known, bars[-1].start_tick + bars[-1].length_ticks)
 

@@ -7,12 +7,11 @@ import { Stretch } from "./stretch.js";
 
 /** @typedef {import("./recordmap.js").BarMap} BarMap */
 /** @typedef {{name: string, buffer: AudioBuffer, stretch: Stretch, length: number, gain: number}} RecordFile gain makes it about as loud as the band */
-/** @typedef {{name: string, length_sec: number, tuning_cents: number, lines: number[], confidence: number[]}} ToldRecord what the page was made with */
+/** @typedef {{name: string, length_sec: number, tuning_cents: number, lines: number[], sure: number[]}} ToldRecord what the page was made with */
 
 const HELD_ID = "record";
 const DECODED_RATE = 44100;
 const [MOST_SEC, MOST_UNKNOWN_BYTES, SAME_LENGTH_SEC] = [20 * 60, 60e6, 0.5];
-const SURE_FROM = 0.5;
 const MOST_MAPS = 6;
 /** The band's rendering is as loud as this (mean square, without the filter of ITU-R BS.1770). */
 const BAND_DB = -16;
@@ -102,7 +101,7 @@ export function mapFor(title, file, told, chart) {
   const kept = keptMaps(title)[mapName(file)];
   if (kept && areLines(kept.lines, chart.length)) return { map: { lines: kept.lines, sure: chart.map((_, index) => kept.sure?.[index] === 1) }, from: "kept" };
   if (told && isTold(file, told) && areLines(told.lines, chart.length)) {
-    return { map: { lines: told.lines, sure: chart.map((_, index) => (told.confidence[index] ?? 0) >= SURE_FROM) }, from: "told" };
+    return { map: { lines: told.lines, sure: chart.map((_, index) => told.sure[index] === 1) }, from: "told" };
   }
   return { map: evenMap(chart, 0), from: "guess" };
 }

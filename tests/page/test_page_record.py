@@ -38,8 +38,7 @@ RECORD = PageRecord(
     length_sec=LENGTH_SEC,
     tuning_cents=-18.0,
     lines=tuple(
-        RecordLine(sec=sec, confidence=0.2 if number == UNSURE else 0.9)
-        for number, sec in enumerate(LINES[:-1], 1)
+        RecordLine(sec=sec, is_sure=number != UNSURE) for number, sec in enumerate(LINES[:-1], 1)
     ),
     end_sec=LINES[-1],
     sound=made_record(),
@@ -486,14 +485,15 @@ def test_the_arithmetic_of_the_record_passes_under_node() -> None:
 
 def test_bars_that_were_not_found_are_laid_as_the_chart_has_them(library: Library) -> None:
     bars = perform_song(parse_chart(CHART), library).bars
-    known = {number: RecordLine(sec=LINES[number - 1], confidence=0.8) for number in (2, 3, 5)}
-    lines, end = every_line(known, bars)
+    known = {index: RecordLine(sec=LINES[index], is_sure=True) for index in (1, 2, 4)}
+    lines, end = every_line(known, LINES[5], bars)
     secs = [line.sec for line in lines]
     assert secs[1:3] == list(LINES[1:3]) and secs[4] == LINES[4]
     assert secs[3] == pytest.approx((LINES[2] + LINES[4]) / 2)
     assert secs[0] == pytest.approx(2 * LINES[1] - LINES[2])
-    assert end == pytest.approx(LINES[4] + 4 * (LINES[4] - LINES[2]) / 2)
-    assert [line.confidence for line in lines] == [0, 0.8, 0.8, 0, 0.8, 0, 0, 0]
+    assert secs[5] == pytest.approx(LINES[5])
+    assert end == pytest.approx(LINES[4] + 4 * (LINES[5] - LINES[4]))
+    assert [line.is_sure for line in lines] == [index in known for index in range(BARS)]
 
 
 def test_the_made_record_is_what_it_says() -> None:

@@ -21,6 +21,6 @@ def _without_the_rest() -> None:
 if "mir_eval" not in sys.modules:
     _without_the_rest()
 
-from mir_eval import chord, onset  # noqa: E402
+from mir_eval import chord, onset, transcription  # noqa: E402
 
-__all__ = ["chord", "onset"]
+__all__ = ["chord", "onset", "transcription"]

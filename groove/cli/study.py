@@ -43,7 +43,9 @@ class StudyFiles(Struct, frozen=True, kw_only=True):
 
 
 def study(
-    file: Annotated[str, typer.Argument(metavar="FILE", help="A MIDI file, or a MusicXML score.")],
+    file: Annotated[
+        str, typer.Argument(metavar="FILE", help="MIDI, MusicXML, or a bass recorded alone.")
+    ],
     files: StudyFiles,
     chart: Annotated[
         str | None, typer.Option(metavar="CHART", help="The chart that the part plays.")
@@ -82,6 +84,7 @@ def study(
         title=line.title,
         part=line.part,
         feels=library.feels.values(),
+        hearing=line.hearing,
     )
     if files.cells:
         _write_cells(studied, files.cells, read, claimed)

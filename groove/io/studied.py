@@ -10,6 +10,7 @@ from msgspec import Struct
 from groove.chart.parse import parse_chart
 from groove.chart.write import write_chart
 from groove.errors import OptionError
+from groove.io.audio import AUDIO_FORMATS
 from groove.io.charts import read_chart
 from groove.io.midi_contents import TrackName
 from groove.io.midi_song import MidiSong, is_midi, read_midi_song
@@ -21,6 +22,7 @@ from groove.study.draft import UNSURE, unsure_lines
 from groove.study.drafted import SoundedBar, drafted
 from groove.study.frames import chart_frames
 from groove.study.heard_chords import PartNote
+from groove.study.heard_line import Hearing
 from groove.study.studied_line import BarFrame, SoundedNote
 
 STUDIED_SCORES = (*SCORE_SUFFIXES, ".mxl")
@@ -30,7 +32,8 @@ _NO_NAME = "untitled"
 class ReadLine(Struct, frozen=True, kw_only=True):
     """The notes of a bass part, the bars that it lies in, and the text of the chart that has them.
 
-    ``is_draft`` says that this chart was made of the file itself.
+    ``is_draft`` says that this chart was made of the file itself, ``hearing`` how sure a recording
+    was heard (None for a file whose notes are written).
     """
 
     title: str
@@ -39,15 +42,17 @@ class ReadLine(Struct, frozen=True, kw_only=True):
     frames: tuple[BarFrame, ...]
     text: str
     is_draft: bool
+    hearing: Hearing | None = None
 
 
 def read_line(name: str, chart: str | None, say: Callable[[str], None], part: str = "") -> ReadLine:
-    """Return the bass part of a MIDI file or a MusicXML score and its bars.
+    """Return the bass part of a MIDI file, a MusicXML score or a recording, and its bars.
 
     ``part`` is the number or the name of a part, empty to choose the bass.  The bars are those of
     ``chart`` as it is played; None makes a draft of one: of a MIDI file from its meters and markers
-    and what its other parts play, of a score from what stands in it.  Raises OptionError for what
-    is neither or has too many bars, MidiError, and what reading a chart does.
+    and what its other parts play, of a score from what stands in it, of a recording from
+    its own beat.  Raises OptionError for what is none of them or has too many bars, MidiError,
+    RecordingError, and what reading a chart does.
     """
     file, _, number = name.rpartition(":")
     if is_midi(file) and is_midi(name):
@@ -58,9 +63,13 @@ def read_line(name: str, chart: str | None, say: Callable[[str], None], part: st
         return _score_line(name, chart, say, part)
     if is_midi(name):
         return _midi_line(name, chart, say, part)
+    if Path(name).suffix.casefold() in AUDIO_FORMATS:
+        if part:
+            raise OptionError(f"--part beside {name}", hint="a recording has one part: the bass")
+        return _recorded(name, chart)
     raise OptionError(
-        f"{name} is no MIDI file and no score",
-        hint="expected a name that ends in .mid, .musicxml, .xml or .mxl",
+        f"{name} is no MIDI file, no score and no recording",
+        hint=f"expected a name in .mid, .musicxml, .xml, .mxl, {', '.join(AUDIO_FORMATS)}",
     )
 
 
@@ -103,6 +112,29 @@ def _score_line(name: str, chart: str | None, say: Callable[[str], None], part: 
     )
 
 
+def _recorded(name: str, chart: str | None) -> ReadLine:
+    """Return the line of a recording."""
+    from groove.io.heard_lines import read_heard_line
+
+    title = _shown(Path(name).stem)
+    if chart:
+        text, song = read_chart(chart)
+        line = read_heard_line(name, analyse_song(song), title)
+        title = song.title
+    else:
+        line = read_heard_line(name, None, title)
+        text = line.draft
+    return ReadLine(
+        title=title,
+        part="a recording, by ear",
+        notes=line.notes,
+        frames=line.frames,
+        text=text,
+        is_draft=not chart,
+        hearing=line.hearing,
+    )
+
+
 def _given(chart: str) -> tuple[str, tuple[BarFrame, ...]]:
     """Return the text of a chart, and its bars as they are played."""
     text, song = read_chart(chart)
@@ -112,9 +144,12 @@ def _given(chart: str) -> tuple[str, tuple[BarFrame, ...]]:
 def _title(song: MidiSong, name: str) -> str:
     """Return the song's name: that of the file's first track, else the file's own."""
     names = (event.text for event in song.contents.tracks[0] if isinstance(event, TrackName))
-    stem = Path(name).stem
-    shown = " ".join(next(names, "").split()) or stem or _NO_NAME
-    return "".join(sign for sign in shown if sign.isprintable())[:60].strip() or _NO_NAME
+    return _shown(" ".join(next(names, "").split()) or Path(name).stem)
+
+
+def _shown(title: str) -> str:
+    """Return a title as a chart can have it."""
+    return "".join(sign for sign in title if sign.isprintable())[:60].strip() or _NO_NAME
 
 
 def _sounded(song: MidiSong, note: FileNote) -> SoundedNote:

@@ -8,6 +8,7 @@ from msgspec import Struct
 
 from groove.cells.model import BassCell, Feel
 from groove.study.aims import Approach, Run, line_approaches, line_runs
+from groove.study.heard_line import Hearing
 from groove.study.line_cells import BarPattern, StudyCell, bar_patterns, bass_cell, distinct_cells
 from groove.study.line_hand import HandWork, hand_work
 from groove.study.line_manner import Lengths, level_shares, note_lengths, quarters_a_minute
@@ -39,7 +40,8 @@ class Study(Struct, frozen=True, kw_only=True):
     1 and sum to 1, ``beat_shares`` the same for the notes on each beat (from 1).  ``near`` has for
     each of ``cells`` the known ones that come nearest, ``feels`` the feels that are nearest to all
     of it.  ``levels`` are shares too, by level (1 to 9); ``hand`` is None where no bass has the
-    notes; ``has_stated_ghosts`` says that the file tells which notes are ghosts.
+    notes; ``has_stated_ghosts`` says that the file tells which notes are ghosts, ``hearing`` how
+    sure a recording was heard (None for a file).
     """
 
     title: str
@@ -60,6 +62,7 @@ class Study(Struct, frozen=True, kw_only=True):
     swing: Swing | None
     pairs: int
     has_stated_ghosts: bool
+    hearing: Hearing | None = None
 
     @property
     def ghosts(self) -> tuple[PlacedNote, ...]:
@@ -80,6 +83,7 @@ def study_line(
     title: str,
     part: str,
     feels: Iterable[Feel] = (),
+    hearing: Hearing | None = None,
 ) -> Study:
     """Return what a line is made of; it is held against the cells ``known``, and ``feels``."""
     swing, pairs = _swing(sounded)
@@ -112,6 +116,7 @@ def study_line(
         swing=swing,
         pairs=pairs,
         has_stated_ghosts=any(each.is_ghost is not None for each in sounded),
+        hearing=hearing,
     )
 
 

@@ -5,6 +5,7 @@ from fractions import Fraction
 
 from msgspec import to_builtins
 
+from groove.study.hearing_report import hearing_data
 from groove.study.line_cells import StudyCell, steps_row
 from groove.study.nearest import Near
 from groove.study.note_kinds import NoteKind
@@ -34,6 +35,7 @@ def study_data(study: Study) -> Data:
         "ghosts": [{"bar": e.bar.frame.number, "beat": beat_number(e.beat)} for e in study.ghosts],
         **_movement(study),
         **_sound(study),
+        "hearing": hearing_data(study.hearing, study.bars) if study.hearing else None,
         "practise": [
             {"bars": list(each.bars), "why": text.partition(": ")[2]}
             for each, text in zip(worth, worth_points(worth), strict=True)

@@ -6,6 +6,7 @@ from textwrap import wrap
 
 from groove.articulation import GHOST_SEC, GHOST_VELOCITY_SHARE
 from groove.cells.conditions import CONDITIONS
+from groove.study.hearing_report import hearing_lines
 from groove.study.line_cells import BarPattern, StudyCell, bass_cell, steps_row
 from groove.study.nearest import Near
 from groove.study.note_kinds import NoteKind
@@ -63,7 +64,8 @@ def head_points(study: Study) -> list[str]:
         f"{feel.name} ({_apart(feel.distance)}{'' if feel.is_at_tempo else ', at another tempo'})"
         for feel in study.feels
     ]
-    return [*lines, *([f"nearest feels: {', '.join(feels)}"] if feels else [])]
+    heard = hearing_lines(study.hearing, study.bars) if study.hearing else []
+    return [*lines, *([f"nearest feels: {', '.join(feels)}"] if feels else []), *heard]
 
 
 def _apart(distance: float) -> str:
@@ -255,7 +257,8 @@ def sound_points(study: Study) -> list[str]:
             f"under {GHOST_SEC * 1000:.0f} ms and {GHOST_VELOCITY_SHARE * 100:.0f}% of the notes "
             "beside them"
         )
-        why = "so written" if study.has_stated_ghosts else heard
+        told = "much softer than the notes beside them, by ear" if study.hearing else "so written"
+        why = told if study.has_stated_ghosts else heard
         lines.append(f"{counted(len(study.ghosts), 'ghost')} ({why}): {_numbers(bars)}")
     return lines
 

@@ -2,7 +2,9 @@
 
 import shlex
 
+import numpy
 import pytest
+import soundfile
 
 from tests.cli.command import Command
 
@@ -102,6 +104,46 @@ def test_without_a_chart_one_is_drafted(part: Command) -> None:
     assert "| G | Em7 | C | D7 |" in text
 
 
+def write_eighths(groove: Command, name: str, pitch: float = 43.0) -> None:
+    """Write sixteen bars of plucked eighths at 96, four times G, G, C, D, as a string decays."""
+    rate, slot = 22_050, round(22_050 * 60 / 96 / 2)
+    time = numpy.arange(slot) / rate
+    bars = []
+    for step in (0, 0, 5, 7) * 4:
+        hertz = 440 * 2 ** ((pitch + step - 69) / 12)
+        tones = sum(numpy.sin(2 * numpy.pi * k * hertz * time) / k**1.5 for k in range(1, 7))
+        bars.append(numpy.tile(0.3 * tones * numpy.exp(-5 * time), 8))
+    soundfile.write(groove.folder / name, numpy.concatenate(bars), rate)
+
+
+def test_a_recording_is_studied_with_what_is_unsure(groove: Command) -> None:
+    write_eighths(groove, "take.ogg")
+    said = groove("study", "take.ogg", "--json")
+    assert said.code == 0, said.err
+    [data] = said.json
+    assert data["bars"] == 16
+    assert data["hearing"]["tempo_bpm"] == pytest.approx(96, abs=0.5)
+    assert data["hearing"]["meter"] == "4/4"
+    assert data["hearing"]["is_bass_alone"] is True
+    assert data["hearing"]["unsure"] == []
+    assert [chord["symbol"][0] for chord in data["chords"][:4]] == ["G", "G", "C", "D"]
+    assert data["shares"]["root"] == 1
+    text = groove("study", "take.ogg").out
+    assert "tempo ♩ = 96" in text
+    assert "bar 1 at 0.00 s" in text
+
+
+def test_a_recording_lies_on_its_chart(groove: Command) -> None:
+    write_eighths(groove, "take.wav", pitch=42.0)
+    groove.write(
+        "song.txt", "title: Tin Lid\ntempo: 90\nkey: G\na:\n| G | G | C | D |\nform: a x4\n"
+    )
+    said = groove("study", "take.wav", "--chart", "song.txt")
+    assert said.code == 0, said.err
+    assert said.out.startswith("Tin Lid: 16 bars, 128 notes")
+    assert "it sounds a half tone lower than the chart" in said.out
+
+
 def refused(groove: Command, *arguments: str) -> str:
     before = groove.files()
     said = groove("study", *arguments)
@@ -112,8 +154,12 @@ def refused(groove: Command, *arguments: str) -> str:
 
 
 def test_what_cannot_be_studied_is_refused_with_what_would_do(part: Command) -> None:
-    assert "song.txt is no MIDI file and no score" in refused(part, "song.txt")
-    assert "a name that ends in .mid, .musicxml, .xml or .mxl" in refused(part, "song.txt")
+    assert "song.txt is no MIDI file, no score and no recording" in refused(part, "song.txt")
+    assert "a name in .mid, .musicxml, .xml, .mxl, .wav, .flac, .ogg, .mp3" in refused(
+        part, "song.txt"
+    )
+    assert "--part beside take.wav" in refused(part, "take.wav", "--part", "2")
+    assert "take.wav" in refused(part, "take.wav")
     assert "--as-chart beside --chart" in refused(
         part, "part.mid", "--chart", "song.txt", "--as-chart"
     )

@@ -8,8 +8,10 @@ hairpin goes through.
 
 from bisect import bisect_right
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass
 from itertools import pairwise
+
+from msgspec.structs import fields, replace
 
 from groove.sheet.score import Head, Measure, Score, Voice
 

@@ -5,8 +5,10 @@ that is printed whole; bars that a tie, a slide or a slur leads into take the ba
 """
 
 from collections.abc import Collection, Hashable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import groupby
+
+from msgspec.structs import replace
 
 from groove.events import Performance
 from groove.sheet.marks import section_words

@@ -4,10 +4,10 @@ The page has ``grid_tick`` and ``written_ticks``: what the cell states, not what
 stroke that is played short is written to its slot.
 """
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Collection, Hashable, Iterator, Mapping, Sequence
 
-from msgspec import structs
+from msgspec import Struct
+from msgspec.structs import replace
 
 from groove.bar_place import BandWord
 from groove.chart.model import Notation, Song
@@ -62,63 +62,101 @@ def build_score(
 ) -> Score:
     """Return a part of a performance as it is written.
 
-    Bass notes need their places (``finger_performance``) for the
-    tab.  ``written_out`` writes every repeat out; ``on_paper`` is as a copyist writes it, with
-    signs and words for bars that are as others, where a file for other programs has all notes.
+    Bass notes need their places (``finger_performance``) for the tab.  ``written_out`` writes every
+    repeat out; ``on_paper`` is as a copyist writes it, with signs and words for bars that are as
+    others, where a file for other programs has all notes.
     On paper what comes again is played where it was the first time, a file tells every place;
     there the form stands too, and with ``letters`` one beside each section's name, and with ``sim``
     slashes for a cell that stays.  ``jumps`` lets a D.S. or D.C. stand for what comes again.
     """
-    voices = part_voices(performance, part)
-    cuts = {voice: strokes_by_bar(strokes, performance.bars) for voice, strokes in voices.items()}
-    tempi = bar_tempi(performance)
-    accents, words_over = accented(performance, song, part), band_words(song, performance)
-    swings = page_swings(performance)
-    written = straightened(cuts, swings, [page_meter(performance, i) for i in range(len(swings))])
-    contents = [
-        bar_content(
-            performance,
-            index,
-            strokes,
-            tempi[index],
-            words_over.get(index, ()),
-            accents,
-            has_places=not on_paper,
-        )
-        for index, strokes in enumerate(zip(*written.values(), strict=True))
-    ]
-    begins_held = [
-        any(voice[index][:1] and voice[index][0].tied_in for voice in cuts.values())
-        for index in range(len(contents))
-    ]
-    folds = fold_bars(performance, song, contents, begins_held, written_out=written_out)
+    source = _part_source(performance, song, part)
+    contents = _contents(source, has_places=not on_paper)
+    folds = fold_bars(performance, song, contents, _begin_held(source), written_out=written_out)
     if jumps and not written_out:
         folds = with_jump(folds, contents, kept_signs(performance))
-    printed = [fold.played[0] for fold in folds]
-    joints = page_joints(
-        [(performance.bars[index].length_ticks, cuts[1][index]) for index in printed]
-    )
-    builder = _Builder(performance, song, part, written, tempi, joints, accents, words_over)
-    measures = list(with_dynamics([*builder.measures(folds)], folds, performance, song))
+    plain = _Builder(source, folds).measures(folds)
+    measures = tuple(with_dynamics([*plain], folds, performance, song))
     if on_paper and not written_out:
-        printed_once = abridged(measures, performance, contents)
-        if sim and part is Part.BASS:
-            printed_once = tuple(slashed_measures(printed_once))
-        measures = list(with_shorthand(printed_once))
+        measures = _shortened(abridged(measures, performance, contents), sim and part is Part.BASS)
     names = played_sections(performance)
     marks = section_letters(names) if letters and on_paper else {}
     if marks:
-        measures = [lettered_measure(measure, marks) for measure in measures]
-    programs = dict(performance.programs)
+        measures = tuple(lettered_measure(measure, marks) for measure in measures)
     return Score(
         title=performance.title,
         part=part,
-        measures=tuple(measures),
+        measures=measures,
         staves=part_staves(part, tuning if _is_placed(performance, part) else None),
-        program=programs.get(part, 0),
+        program=dict(performance.programs).get(part, 0),
         has_pickup=performance.bars[0].ref.is_pickup,
         form=form_entries(names, marks) if on_paper else (),
     )
+
+
+def _shortened(measures: Sequence[Measure], has_slashes: bool) -> tuple[Measure, ...]:
+    """Return measures with the signs for bars that are like those before."""
+    slashed = slashed_measures(measures) if has_slashes else measures
+    return with_shorthand(tuple(slashed))
+
+
+class _PartSource(Struct, frozen=True, kw_only=True):
+    """What a part's measures are made of, bar by bar of the performance.
+
+    ``cuts`` are the strokes of each voice as they are played, ``written`` those with what swings
+    written straight; ``tempi`` those of each bar, by tick; ``accents`` the ids of accented notes;
+    ``words_over`` what the band is told over a bar.
+    """
+
+    performance: Performance
+    song: Song
+    part: Part
+    cuts: Mapping[int, Sequence[tuple[Cut, ...]]]
+    written: Mapping[int, Sequence[tuple[Cut, ...]]]
+    tempi: Sequence[tuple[tuple[int, int], ...]]
+    accents: Collection[str]
+    words_over: Mapping[int, tuple[str, ...]]
+
+
+def _part_source(performance: Performance, song: Song, part: Part) -> _PartSource:
+    """Return what the measures of a part are made of."""
+    voices = part_voices(performance, part)
+    cuts = {voice: strokes_by_bar(strokes, performance.bars) for voice, strokes in voices.items()}
+    swings = page_swings(performance)
+    meters = [page_meter(performance, index) for index in range(len(swings))]
+    return _PartSource(
+        performance=performance,
+        song=song,
+        part=part,
+        cuts=cuts,
+        written=straightened(cuts, swings, meters),
+        tempi=bar_tempi(performance),
+        accents=accented(performance, song, part),
+        words_over=band_words(song, performance),
+    )
+
+
+def _contents(source: _PartSource, *, has_places: bool) -> list[Hashable]:
+    """Return what each played bar shows: bars that show the same are written once."""
+    return [
+        bar_content(
+            source.performance,
+            index,
+            strokes,
+            source.tempi[index],
+            source.words_over.get(index, ()),
+            source.accents,
+            has_places=has_places,
+        )
+        for index, strokes in enumerate(zip(*source.written.values(), strict=True))
+    ]
+
+
+def _begin_held(source: _PartSource) -> list[bool]:
+    """Return which played bars begin with what is held from the bar before."""
+    return [
+        any(strokes[:1] and strokes[0].tied_in for strokes in of_all)
+        for of_all in zip(*source.cuts.values(), strict=True)
+    ]
 
 
 def _is_placed(performance: Performance, part: Part) -> bool:
@@ -133,27 +171,21 @@ TOUCH_HEADS = {Touch.GHOST: Notehead.X, Touch.HARMONIC: Notehead.DIAMOND}
 class _Builder:
     """Makes the measures one after another; remembers what the measure before has shown."""
 
-    def __init__(
-        self,
-        performance: Performance,
-        song: Song,
-        part: Part,
-        cuts: dict[int, list[tuple[Cut, ...]]],
-        tempi: list[tuple[tuple[int, int], ...]],
-        joints: Mapping[str, tuple[str, Joint]],
-        accents: Collection[str],
-        words_over: Mapping[int, tuple[str, ...]],
-    ) -> None:
-        """Take what ``build_score`` has worked out."""
-        self.performance = performance
-        self.song = song
-        self.part = part
-        self.cuts = cuts
-        self.tempi = tempi
-        self.accents = accents
+    def __init__(self, source: _PartSource, folds: Sequence[Fold]) -> None:
+        """Find which of the printed notes are joined."""
+        self.performance = source.performance
+        self.song = source.song
+        self.part = source.part
+        self.cuts = source.written
+        self.tempi = source.tempi
+        self.accents = source.accents
+        self.band_words = source.words_over
+        printed = [fold.played[0] for fold in folds]
+        joints = page_joints(
+            [(self.performance.bars[i].length_ticks, source.cuts[1][i]) for i in printed]
+        )
         self.joints_from = {start: kind for start, (_, kind) in joints.items()}
         self.joints_into = dict(joints.values())
-        self.band_words = words_over
         self.held: dict[str, int] = {}
 
     def measures(self, folds: Sequence[Fold]) -> Iterator[Measure]:
@@ -249,7 +281,7 @@ class _Builder:
             return ()
         if self.song.notation is Notation.LETTERS:
             return bar.chords
-        return tuple(structs.replace(onset, chord=lettered(onset.chord)) for onset in bar.chords)
+        return tuple(replace(onset, chord=lettered(onset.chord)) for onset in bar.chords)
 
     def heading(self, fold: Fold, before: Measure | None) -> str:
         """Return what a measure is headed with: which time a section comes, which pass begins.

@@ -12,8 +12,11 @@ _AS_THEY_ARE: Mapping[str, str] = {}
 
 def add(parent: Element, tag: str, content: object = None, /, **attributes: object) -> Element:
     """Add an element with text; an attribute that is None is left out."""
-    given = {name: str(value) for name, value in attributes.items() if value is not None}
-    child = SubElement(parent, tag, given)
+    if attributes:
+        given = {name: str(value) for name, value in attributes.items() if value is not None}
+        child = SubElement(parent, tag, given)
+    else:
+        child = SubElement(parent, tag)
     if content is not None:
         child.text = str(content)
     return child
@@ -29,7 +32,7 @@ def element_text(
     attributes that are written otherwise.
     """
     pieces: list[str] = []
-    skipped = len(space)
+    put, skipped = pieces.append, len(space)
 
     def write(element: Element, stated: str = "") -> None:
         tag = element.tag[skipped:]
@@ -38,18 +41,16 @@ def element_text(
             if _SPECIAL.search(value):
                 value = _escaped(value, _IN_ATTRIBUTE)
             line += f' {names.get(name, name)}="{value}"'
-        text = element.text
-        if text or len(element):
-            pieces.append(line + ">")
-            if text:
-                pieces.append(_escaped(text, _IN_TEXT))
+        text = _escaped(element.text, _IN_TEXT) if element.text else ""
+        if len(element):
+            put(f"{line}>{text}")
             for part in element:
                 write(part)
-            pieces.append(f"</{tag}>")
+            put(f"</{tag}>")
         else:
-            pieces.append(line + " />")
+            put(f"{line}>{text}</{tag}>" if text else line + " />")
         if element.tail:
-            pieces.append(_escaped(element.tail, _IN_TEXT))
+            put(_escaped(element.tail, _IN_TEXT))
 
     write(root, stated)
     return "".join(pieces)

@@ -381,9 +381,11 @@ def _tab_numbers(notes: Sequence[Element]) -> Iterator[_Number]:
     """Yield the numbers among the notes of a line."""
     for note in notes:
         name = note.get("id", "")
+        if not name.startswith(TAB):
+            continue
         text = first(note, TEXT)
         span = next(sized(note), None)
-        if name.startswith(TAB) and text is not None and span is not None:
+        if text is not None and span is not None:
             x, y = float(text.get("x", 0)), float(text.get("y", 0))
             yield _Number(name.removeprefix(TAB), span, x, y, size_of(span), span.text or "")
 

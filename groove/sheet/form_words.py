@@ -5,8 +5,9 @@ comes again together (common practice, no source).
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
 from itertools import groupby
+
+from msgspec.structs import replace
 
 from groove.events import Performance
 from groove.sheet.lead_signs import READING_SHARE, text_mm

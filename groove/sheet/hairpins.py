@@ -4,7 +4,9 @@ What a section's name alone makes louder or softer is the band's own sense and i
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+
+from msgspec.structs import replace
 
 from groove.chart.in_force import next_mark
 from groove.chart.model import NO_DIRECTIONS, Directions, Dynamics, Loudness, Song, Swell

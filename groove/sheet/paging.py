@@ -131,6 +131,7 @@ def _page_stops(
     """
     costs: list[tuple[int, float, list[int]]] = [(0, 0.0, [])]
     for stop in range(1, len(lines) + 1):
+        turn = _turn_cost(lines, stop, turns)
         found: list[tuple[int, float, list[int]]] = []
         for start in range(stop - 1, -1, -1):
             height = _height(lines, start, stop, unit)
@@ -139,7 +140,7 @@ def _page_stops(
             if least > bottom and stop - start > 1:
                 break
             pages, cost, stops = costs[start]
-            cost += (max(0.0, bottom - height) / bottom) ** 2 + _turn_cost(lines, stop, turns)
+            cost += (max(0.0, bottom - height) / bottom) ** 2 + turn
             found.append((pages + 1, cost + (stop - start == 1 < len(lines)), [*stops, stop]))
         costs.append(min(found, key=lambda each: each[:2]))
     return costs[-1][2]

@@ -12,9 +12,12 @@ cached.
 
 from bisect import bisect_right
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
+
+from msgspec import Struct
+from msgspec.structs import replace
 
 from groove.timing import TICKS_PER_QUARTER, Meter, quarters_to_ticks
 
@@ -36,8 +39,7 @@ class Tuplet:
     base: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Value:
+class Value(Struct, frozen=True, kw_only=True):
     """One written note or rest.
 
     ``stroke`` is the number of the span it belongs to, ``_REST`` for a rest; ``base`` the value as

@@ -8,6 +8,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
+from msgspec import Struct
+
 from groove.chart.model import Loudness, Swell
 from groove.events import C_MAJOR, ChordOnset, Note, Part, Place, Touch
 from groove.sheet.rhythm import Value
@@ -23,8 +25,7 @@ HELD = "-held"
 """What follows a note's id, before a number, in the id of what is held of it."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Head:
+class Head(Struct, frozen=True, kw_only=True):
     """One notehead: a note of the performance, or what is held of it.
 
     ``id`` is the note's id in the performance; a held head adds ``-held`` and its number.
@@ -52,12 +53,13 @@ class Head:
     @property
     def touch_words(self) -> str:
         """What stands over the note: how far it is bent, in whole steps, and that it is shaken."""
-        if self.tied_in:
+        semitones, is_shaken = self.note.bend_semitones, self.note.has_vibrato
+        if self.tied_in or not (semitones or is_shaken):
             return ""
-        whole, half = divmod(self.note.bend_semitones, 2)
+        whole, half = divmod(semitones, 2)
         steps = f"{whole or ''}{'½' if half else ''}"
         bend = "full" if steps == "1" else steps
-        return " ".join(filter(None, (bend, "~~~" if self.note.has_vibrato else "")))
+        return " ".join(filter(None, (bend, "~~~" if is_shaken else "")))
 
     @property
     def struck_place(self) -> Place | None:
@@ -65,8 +67,7 @@ class Head:
         return None if self.tied_in else self.note.place
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Event:
+class Event(Struct, frozen=True, kw_only=True):
     """A value with its heads, lowest first; no heads where it is a rest.
 
     ``has_fermata`` is a band's hold, ``has_caesura`` its stop, after this value.
@@ -84,8 +85,7 @@ class Event:
         return self.has_fermata or self.has_caesura
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Voice:
+class Voice(Struct, frozen=True, kw_only=True):
     """One voice of one staff in one measure; ``stem`` is ``up`` or ``down`` where it is forced."""
 
     number: int
@@ -135,8 +135,7 @@ class Ending:
         return ", ".join(map(str, self.passes)) + (". last time" if is_alone else ".")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TempoMark:
+class TempoMark(Struct, frozen=True, kw_only=True):
     """From ``tick`` on a quarter lasts ``microseconds``; ``is_shown`` where the page says so.
 
     ``stated_microseconds`` is what it says: after a pickup in which the tempo moves already, the
@@ -156,8 +155,7 @@ class TempoMark:
         return f"{microseconds_to_qpm(self.stated_microseconds) / float(self.unit):.4g}"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Measure:
+class Measure(Struct, frozen=True, kw_only=True):
     """One printed measure.
 
     ``number`` counts the printed measures from 1 (a pickup is 0); ``written_bar`` is what the page

@@ -5,7 +5,8 @@ rest are counted in one (Gould, *Behind Bars*, 2011; from memory).  They stand o
 """
 
 from collections.abc import Hashable, Iterator, Sequence
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from groove.sheet.score import Head, Measure
 

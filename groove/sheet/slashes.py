@@ -5,7 +5,8 @@ first two of their section (common practice, no source).  What leads elsewhere i
 """
 
 from collections.abc import Hashable, Iterator, Sequence
-from dataclasses import replace
+
+from msgspec.structs import replace
 
 from groove.events import Maker, Role
 from groove.sheet.score import Event, Head, Measure

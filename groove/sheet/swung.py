@@ -7,8 +7,10 @@ is struck together stands together.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import groupby
+
+from msgspec.structs import replace
 
 from groove.events import Bar, Performance
 from groove.sheet.voices import Cut

@@ -7,9 +7,10 @@ hand reaches, so that none is torn apart at middle C (both common practice, no s
 """
 
 from collections.abc import Collection, Hashable, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import groupby
 from statistics import mean
+
+from msgspec import Struct
 
 from groove.bar_place import BarRef
 from groove.events import Bar, Note, Part, Performance
@@ -24,8 +25,7 @@ RIGHT_FROM, RIGHT_LOWEST, LEFT_HIGHEST = 58, 53, 67
 """Mean from which a section is for the right hand; three ledger lines under and over a staff."""
 
 
-@dataclass(frozen=True, slots=True)
-class VoiceStroke:
+class VoiceStroke(Struct, frozen=True):
     """Notes of one voice that are struck together, from ``start`` to ``end`` in song ticks."""
 
     start: int
@@ -33,8 +33,7 @@ class VoiceStroke:
     notes: tuple[tuple[str, Note], ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Cut:
+class Cut(Struct, frozen=True):
     """What of a stroke falls into one bar, in ticks from the bar line."""
 
     start: int

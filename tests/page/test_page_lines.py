@@ -9,6 +9,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from msgspec import structs
 
 import groove.io.systems
 from groove.cells.model import Library
@@ -180,7 +181,7 @@ def test_what_begins_in_a_line_goes_on_where_the_line_is_like_another(
     """Without headings, the second b begins as the first: a change of key, a hairpin."""
     performance, song = placed(text, library)
     score = build_score(performance, song, tuning=STANDARD, written_out=True)
-    bare = replace(score, measures=tuple(replace(m, heading="") for m in score.measures))
+    bare = replace(score, measures=tuple(structs.replace(m, heading="") for m in score.measures))
     assert compare(monkeypatch, performance, bare, (WIDE,)) >= 16
 
 
@@ -192,7 +193,7 @@ def test_a_line_that_begins_with_bar_one_again_has_its_number(
     score = build_score(performance, song, tuning=STANDARD, written_out=True)
     again = {9: 1, 17: 1}
     measures = tuple(
-        replace(m, heading="", written_bar=again.get(m.number, m.written_bar))
+        structs.replace(m, heading="", written_bar=again.get(m.number, m.written_bar))
         for m in score.measures
     )
     assert compare(monkeypatch, performance, replace(score, measures=measures), (NARROW,)) == 6

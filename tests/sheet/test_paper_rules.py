@@ -7,11 +7,11 @@ that a player has just read.  What a page would show of a bar is given here, so 
 
 import random
 from collections.abc import Hashable, Sequence
-from dataclasses import replace
 from functools import lru_cache
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from groove.chart.parse import parse_chart
 from groove.events import Part, Performance

@@ -3,12 +3,12 @@
 Common practice, no source: the rhythm and the degrees of the cell go on over other chords.
 """
 
-from dataclasses import replace
 from typing import Any
 from xml.etree import ElementTree
 
 import pytest
 from msgspec import structs
+from msgspec.structs import replace
 
 from groove.cells.model import Library
 from groove.chart.parse import parse_chart

@@ -28,6 +28,7 @@ EXAMPLES = {
     "page": "groove page song.txt -o practice.html",
     "drill": "groove drill song.txt --sections chorus --from 60% --to 100% --step 5 -o drill.mid",
     "gig": "groove gig friday.txt -o friday/",
+    "align": "groove align song.txt record.flac",
     "take": "groove take song.txt take.wav",
     "study": "groove study song.mid --chart song.txt --riffs",
     "feels": "groove feels sixteenths",

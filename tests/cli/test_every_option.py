@@ -75,6 +75,7 @@ ROWS = {
     "--as-rendered": Row("no.mid", "song.txt", "no-such-folder/", ""),
     "--history": Row("no-such-folder/takes.json", "song.txt", "/", ""),
     "--from": Row("-1", "3601", "start", "a number from 0 to 3600"),
+    "--first": Row("-1", "36001", "start", "a number from 0 to 36000"),
     "--minutes": Row("0", "241", "many", "a whole number from 1 to 240"),
     "--to": Row("0", "1000", "nan", "beats a minute, e.g. 96, or a percentage, e.g. 70%"),
     "--step": Row("0", "1000", "nan", "beats a minute, e.g. 96, or a percentage, e.g. 70%"),
@@ -115,7 +116,13 @@ LEFT = {("render", "--soundfont"): {"song.mid"}}
 
 def operand(command: str, name: str) -> str:
     """Return what the help calls an operand of a command."""
-    return name.upper() if command in ("take", "study") else "SET" if command == "gig" else "CHART"
+    return (
+        name.upper()
+        if command in ("align", "take", "study")
+        else "SET"
+        if command == "gig"
+        else "CHART"
+    )
 
 
 def tree() -> Iterator[tuple[str, str, bool]]:
@@ -153,7 +160,7 @@ def call(groove: Command, command: str, option: str, value: str) -> Said:
     if command == "study":
         return groove(command, *([] if option == "FILE" else [write_part(groove)]), *words)
     chart = [] if command in ("feels", "setup") or option in OPERANDS else ["song.txt"]
-    after = ["take.mid"] if command == "take" and option != "FILE" else []
+    after = ["take.mid"] if command in ("align", "take") and option != "FILE" else []
     before = ["song.txt"] if option == "FILE" else []
     return groove(command, *before, *chart, *words, *after, *ASKED_WITH.get((command, option), ()))
 

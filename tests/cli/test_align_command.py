@@ -1,0 +1,88 @@
+"""``groove align`` as the player calls it: text, data, and one clear error where it cannot be.
+
+What is asked of errors is common practice, no source: what was found and what would do.
+"""
+
+import json
+
+import numpy
+import pytest
+import soundfile
+
+from tests.cli.command import Command
+from tests.record.made_records import RATE_HZ, Samples, Studio, made_record
+from tests.record.songs import COPPER_KETTLE, GRAVEL_YARD
+
+STUDIO = Studio(seed=3, feel="soul", cents=-23, lead_in_sec=3.5, after_sec=4.0)
+"""As in the tests of what is found, so that the record is made once."""
+
+
+def write_record(groove: Command, name: str, samples: Samples, rate_hz: int = RATE_HZ) -> None:
+    """Write a chart and a sound file."""
+    groove.write("song.txt", COPPER_KETTLE)
+    soundfile.write(groove.folder / name, samples, rate_hz)
+
+
+def test_a_record_in_words_and_as_data(groove: Command) -> None:
+    record = made_record(COPPER_KETTLE, STUDIO)
+    write_record(groove, "record.flac", record.samples)
+    said = groove("align", "song.txt", "record.flac", "--json")
+    assert said.code == 0
+    found = json.loads(said.out)
+    assert [bar["played_bar"] for bar in found["bars"]] == list(range(1, 25))
+    secs = [bar["sec"] for bar in found["bars"]]
+    assert numpy.median(abs(numpy.array(secs) - record.bar_secs)) < 0.04
+    assert all(0 <= bar["confidence"] <= 1 for bar in found["bars"])
+    assert found["tuning_cents"] == pytest.approx(-23, abs=5)
+    assert found["form"] == found["form_given"] == "verse, chorus, verse, chorus"
+    assert found["as_given"] is True and found["semitones"] == 0
+    assert 0.5 < found["confidence"] <= 1
+    assert found["tempo_bpm"] == pytest.approx(112, rel=0.04)
+
+    said = groove("align", "song.txt", "record.flac", "--first", f"{record.bar_secs[0]:.2f}")
+    assert said.code == 0
+    lines = said.out.splitlines()
+    assert max(map(len, lines)) <= 80
+    assert lines[0].startswith("Copper Kettle in record.flac: 24 bars, confidence 0.")
+    assert [line.split()[0] for line in lines[3:7]] == ["verse", "chorus"] * 2
+    assert "cents low." in said.out and "Bar 1 begins at 0:03." in said.out
+    assert "another form" not in said.out
+    assert lines[-1].startswith("A recording is for your own practice")
+
+
+def test_what_is_not_the_song_is_refused(groove: Command) -> None:
+    yard = made_record(GRAVEL_YARD, Studio(seed=4, feel="octaves", tempo_percent=93, cents=12))
+    rng = numpy.random.default_rng(1)
+    time = numpy.arange(20 * 8000) / 8000
+    talk = rng.standard_normal(len(time)) * numpy.sin(2 * numpy.pi * 1.7 * time) ** 2 * 0.1
+    for name, samples, rate_hz in (
+        ("yard.ogg", yard.samples, RATE_HZ),
+        ("talk.wav", talk.astype(numpy.float32), 8000),
+    ):
+        write_record(groove, name, samples, rate_hz)
+        said = groove("align", "song.txt", name)
+        assert said.code == 2 and said.out == ""
+        assert said.err == (
+            f"{name} is not this song, as far as can be heard\n"
+            "  if it is, --first SECONDS and --tempo BPM help to find it\n"
+        )
+
+
+def test_files_that_cannot_be_looked_through(groove: Command) -> None:
+    hour = numpy.zeros(8000 * 60 * 31, numpy.float32)
+    hour[::4000] = 0.5
+    write_record(groove, "long.flac", hour, 8000)
+    said = groove("align", "song.txt", "long.flac")
+    assert (said.code, said.err) == (
+        2,
+        "long.flac has 31 minutes: too long to look for one song\n"
+        "  say where it begins, e.g. --first 95, or cut it to 30\n",
+    )
+    write_record(groove, "short.wav", numpy.zeros(RATE_HZ, numpy.float32))
+    said = groove("align", "song.txt", "short.wav", "--first", "5")
+    assert (said.code, said.err) == (
+        2,
+        "short.wav has no second 5: it is 1.0 s long\n  --first is where bar 1 begins in it\n",
+    )
+    said = groove("align", "song.txt", "short.wav")
+    assert said.code == 2 and said.err.startswith("short.wav is silent")

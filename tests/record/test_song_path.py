@@ -1,0 +1,102 @@
+"""The cheapest way through a song, held against all ways, one after the other."""
+
+from collections.abc import Iterator
+
+import numpy
+import pytest
+
+from groove.record.song_path import NO_PLACE, PathCosts, SongMap, song_path
+
+SIZE = 8
+SONG = SongMap(
+    starts=numpy.array([0, 4]),
+    ends=numpy.array([3, 7]),
+    bar_starts=numpy.array([0, 2, 4, 6]),
+    bar_ends=numpy.array([1, 3, 5, 7]),
+)
+PRICES = PathCosts(bent=0.1, jump=0.6, elsewhere=0.5, cut=0.9)
+EASY = PathCosts(bent=0.1, jump=0.3, elsewhere=0.5, cut=0.9)
+
+
+Cells = list[list[float]]
+Offers = Iterator[tuple[int, int, float]]
+BEFORE, BETWEEN, AFTER = -1, -2, -3
+
+
+def cheapest(cells: Cells, begins_at: int | None) -> float:
+    """Return what the cheapest way costs, by Bellman's equation over every state and move."""
+    steps = len(cells)
+    best: dict[tuple[int, int], float] = {(0, BEFORE): 0.0}
+    for step in range(steps):
+        for (done, place), cost in list(best.items()):
+            if done == step:
+                for taken, to, more in moves(cells, step, place, begins_at):
+                    key = (step + taken, to)
+                    best[key] = min(best.get(key, numpy.inf), cost + more)
+    finals = [best.get((steps, AFTER), numpy.inf)]
+    for end in SONG.bar_ends.tolist():
+        finals.append(best.get((steps, end), numpy.inf) + cut_off(end))
+    return min(finals)
+
+
+def cut_off(place: int) -> float:
+    """Return what it costs to break off after a place."""
+    return 0.0 if place == SIZE - 1 else PRICES.cut
+
+
+def moves(cells: Cells, step: int, place: int, begins_at: int | None) -> Offers:
+    """Yield how many steps a move takes, where to, and for how much."""
+    if place >= 0:
+        yield from moves_inside(cells, step, place)
+        return
+    yield 1, place, PRICES.elsewhere
+    if place == BETWEEN:
+        yield from ((1, start, PRICES.jump + cells[step][start]) for start in SONG.starts.tolist())
+    if place == BEFORE and begins_at in (None, step):
+        starts = [0] if begins_at is not None else SONG.bar_starts.tolist()
+        yield from ((1, at, cells[step][at] + (PRICES.cut if at else 0)) for at in starts)
+
+
+def moves_inside(cells: Cells, step: int, place: int) -> Offers:
+    """Yield all that can follow a place in the song."""
+    row = cells[step]
+    if place + 1 < SIZE:
+        yield 1, place + 1, row[place + 1]
+        if step + 1 < len(cells):
+            yield 2, place + 1, row[place + 1] + cells[step + 1][place + 1] + PRICES.bent
+    if place + 2 < SIZE:
+        yield 1, place + 2, row[place + 2] + PRICES.bent
+    if place in SONG.ends:
+        yield 1, BETWEEN, PRICES.jump + PRICES.elsewhere
+        yield from ((1, start, PRICES.jump + row[start]) for start in SONG.starts.tolist())
+    if place in SONG.bar_ends:
+        yield 1, AFTER, cut_off(place) + PRICES.elsewhere
+
+
+@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("begins_at", [None, 2])
+def test_no_way_is_cheaper(seed: int, begins_at: int | None) -> None:
+    rng = numpy.random.default_rng(seed)
+    steps = 12 + seed
+    cells = rng.random((steps, SIZE)).astype(numpy.float32)
+    found = song_path(
+        lambda first, end: cells[first:end], steps, SONG, SIZE, PRICES, begins_at=begins_at
+    )
+    assert found.cost == pytest.approx(cheapest(cells.tolist(), begins_at), abs=1e-4)
+    if begins_at is not None:
+        assert found.places[begins_at] == 0
+        assert (found.places[:begins_at] == NO_PLACE).all()
+
+
+def test_the_way_is_the_one_that_is_paid() -> None:
+    """A way that is laid out by hand: noise, the second section, noise, both, noise."""
+    laid = [None, None, 4, 5, 6, 7, None, None, None, 0, 1, 2, 3, 4, 5, 6, 7, None]
+    cells = numpy.full((len(laid), SIZE), 2.0, numpy.float32)
+    for step, place in enumerate(laid):
+        if place is not None:
+            cells[step, place] = 0.0
+    found = song_path(lambda first, end: cells[first:end], len(laid), SONG, SIZE, EASY)
+    assert found.places.tolist() == [NO_PLACE if place is None else place for place in laid]
+    # Six steps outside the song, a beginning inside it, out of it and in again.
+    assert found.cost == pytest.approx(6 * 0.5 + 0.9 + 0.3 + 0.3)
+    assert found.cells.tolist() == [0.5 if place is None else 0.0 for place in laid]

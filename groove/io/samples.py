@@ -79,7 +79,10 @@ def sample_set(performance: Performance, *, font: Path) -> SampleSet:
     sounds = needed_sounds(performance)
     layout = sounds_in_a_row(sounds, performance)
     rendered = audio_samples(
-        layout, font=font, part_midi=lambda part: midi_bytes(layout, parts=(part,))
+        layout,
+        font=font,
+        part_midi=lambda part: midi_bytes(layout, parts=(part,)),
+        with_mix=False,
     )
     loudest = max(float(abs(stem).max()) for stem in rendered.stems.values())
 
@@ -88,8 +91,12 @@ def sample_set(performance: Performance, *, font: Path) -> SampleSet:
         starts = [note.onset_tick / TICKS_PER_QUARTER for note in layout.part_notes(part)]
         return _part_row(own, starts, rendered.stems[part], rendered.sample_rate, loudest)
 
+    longest_first = sorted(
+        layout.parts, key=lambda part: -sum(s.length_sec for s in sounds if s.part is part)
+    )
     with ThreadPoolExecutor() as pool:  # the coder lets other threads run
-        rows = tuple(pool.map(row, layout.parts))
+        made = dict(zip(longest_first, pool.map(row, longest_first), strict=True))
+    rows = tuple(made[part] for part in layout.parts)
     return SampleSet(rows=rows, synthesizer=rendered.synthesizer, notice=rendered.notice)
 
 

@@ -137,6 +137,7 @@ def audio_samples(
     part_midi: Callable[[Part], bytes],
     sample_rate: int = SAMPLE_RATE_HZ,
     with_stems: bool = True,
+    with_mix: bool = True,
     progress: Callable[[float], None] | None = None,
     seams: Sequence[int] = (),
 ) -> RenderedAudio:
@@ -144,7 +145,8 @@ def audio_samples(
 
     ``part_midi`` gives one part as the bytes of a MIDI file; it is called only where the
     FluidSynth library is missing and the fallback renders.  Without stems the mix is made faster
-    and is the same to within 1e-6.  ``progress`` is told the share done, 0 to 1.  At each of the
+    and is the same to within 1e-6; who wants the stems alone may do without the mix, which then
+    need not be there.  ``progress`` is told the share done, 0 to 1.  At each of the
     ticks ``seams`` FluidSynth's blocks are counted anew, so that bars which come again stand alike.
 
     Raises ``SoundError`` if there is no synthesizer, the font cannot be read or lacks a part's
@@ -161,7 +163,9 @@ def audio_samples(
         )
     if fluidsynth_version() is not None:
         blocks = _Blocks(performance.tempo_map, sample_rate, seams)
-        return _with_fluidsynth(performance, voices, font, blocks, with_stems, progress)
+        return _with_fluidsynth(
+            performance, voices, font, blocks, with_stems, progress, with_mix=with_mix
+        )
     if fallback_version() is not None:
         return _with_fallback(performance, font, part_midi, progress)
     raise SoundError(
@@ -194,6 +198,8 @@ def _with_fluidsynth(
     blocks: "_Blocks",
     with_stems: bool,
     progress: Callable[[float], None] | None,
+    *,
+    with_mix: bool,
 ) -> RenderedAudio:
     # Channels are counted from 0 in score order: as many groups as parts is the cheapest way to
     # stems (with MIDI's own channels 1, 2, 9 and 10 it would take five groups and half as long
@@ -215,7 +221,7 @@ def _with_fluidsynth(
     planes = [group.T for group in groups]
     return RenderedAudio(
         sample_rate=sample_rate,
-        mix=_sum(planes),
+        mix=_sum(planes) if with_mix else _silence(0),
         stems=dict(zip(channels, planes, strict=True)) if with_stems and voices else {},
         synthesizer=f"FluidSynth {fluidsynth_version()}",
     )

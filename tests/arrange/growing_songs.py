@@ -7,8 +7,8 @@ from random import Random
 from groove.chart.model import Vary
 from groove.errors import ChartError
 from groove.events import Bar, Part, Performance
-from groove.pipeline import PerformOptions, perform_chart
-from tests.arrange.songs import LIBRARY
+from groove.pipeline import PerformOptions
+from tests.arrange.songs import LIBRARY, play_bass
 from tests.conftest import ROOT
 
 FORMS = (
@@ -66,12 +66,12 @@ def made_charts(feel: str) -> Iterator[str]:
 
 @cache
 def songs(feel: str, vary: Vary = Vary.SOME) -> tuple[Performance, ...]:
-    """Return what the band plays of every song in a feel."""
+    """Return what the bass plays of every song in a feel."""
     options = PerformOptions(tight=True, vary=vary, feel=feel)
     played = []
     for text in made_charts(feel):
         try:
-            song = perform_chart(text, LIBRARY, options)
+            song = play_bass(text, options)
         except ChartError:
             # A push by a sixteenth cannot be played in a feel of triplets.
             continue

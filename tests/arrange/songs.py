@@ -1,7 +1,9 @@
 """Charts for the arranger's tests: built from text, so that they pass through the whole house."""
 
+import pytest
 from hypothesis import strategies as st
 
+from groove import pipeline
 from groove.events import Note, Part, Performance, Touch
 from groove.io.library import load_library
 from groove.pipeline import PerformOptions, perform_chart
@@ -27,6 +29,23 @@ def chart(
 def play(text: str, options: PerformOptions = TIGHT) -> Performance:
     """Return the performance of a chart."""
     return perform_chart(text, LIBRARY, options)
+
+
+def play_bass(text: str, options: PerformOptions = TIGHT) -> Performance:
+    """Return what the bass plays of a chart, in half the time: the others, who follow it, rest."""
+    return _play_without(("arrange_drums", "arrange_comping"), text, options)
+
+
+def play_rhythm(text: str, options: PerformOptions = TIGHT) -> Performance:
+    """Return what bass and drums play of a chart; the keys, who follow the bass, rest."""
+    return _play_without(("arrange_comping",), text, options)
+
+
+def _play_without(followers: tuple[str, ...], text: str, options: PerformOptions) -> Performance:
+    with pytest.MonkeyPatch.context() as patch:
+        for follower in followers:
+            patch.setattr(pipeline, follower, lambda *_: ())
+        return perform_chart(text, LIBRARY, options)
 
 
 def bass(performance: Performance) -> list[Note]:

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from groove.cells.library import library_from
-from groove.events import Bar, Note, Performance, Role, Touch
+from groove.events import Bar, Note, Part, Performance, Role, Touch
 from groove.neck.instrument import TUNINGS
 from groove.pipeline import PerformOptions, perform_chart
 from tests.arrange.songs import (
@@ -26,6 +26,8 @@ from tests.arrange.songs import (
     charts,
     charts_in_their_meter,
     play,
+    play_bass,
+    play_rhythm,
     struck,
 )
 from tests.cells.cell_lines import BASS
@@ -402,3 +404,18 @@ def test_a_line_an_octave_above_its_root_falls_to_the_next() -> None:
     led = [n for n in line if n.origin.role is Role.APPROACH and n.origin.bar.played_bar == 1]
     # E1 is 28, its octave 40, G1 31: A or Ab over it.
     assert [note.pitch for note in led] in ([33], [32])
+
+
+def test_the_bass_plays_alone_what_it_plays_with_the_band() -> None:
+    """What most tests of the bass hear is the bass that all others hear, and its drummer's."""
+    compared = 0
+    for feel in sorted(LIBRARY.feels)[::4]:
+        head = f"meter: {LIBRARY.feels[feel].meter or '4/4'}\nform: verse, chorus, verse, chorus"
+        sections = {"verse": ["D", "<G", "A7", "Bm"], "chorus": ["G", "A/C#", "D", "A"]}
+        text = chart(sections, feel=feel, fills="many", head=head)
+        band, alone, rhythm = play(text), play_bass(text), play_rhythm(text)
+        assert alone.notes == tuple(note for note in band.notes if note.part is Part.BASS)
+        assert rhythm.notes == tuple(note for note in band.notes if note.part is not Part.KEYS)
+        assert alone.bars == rhythm.bars == band.bars
+        compared += len(band.notes) - len(rhythm.notes)
+    assert compared > 500

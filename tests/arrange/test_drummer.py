@@ -14,7 +14,7 @@ from groove.cells.library import library_from
 from groove.events import Note, Part, Performance, Role
 from groove.pipeline import PerformOptions, perform_chart
 from groove.theory.general_midi import DRUM_KEYS
-from tests.arrange.songs import LIBRARY, METERS
+from tests.arrange.songs import LIBRARY, METERS, play_rhythm
 
 TIGHT = PerformOptions(tight=True)
 DRUMMED = [name for name in sorted(LIBRARY.feels) if LIBRARY.drums[LIBRARY.feels[name].drums].bars]
@@ -44,7 +44,7 @@ def song(feel: str, form: str = FORM, *, head: str = "", seed: int = 1) -> Perfo
         + "".join(f"{name}:\n{row}\n" for name, row in bars.items())
         + f"form: {form}\n"
     )
-    return perform_chart(text, LIBRARY, TIGHT)
+    return play_rhythm(text)
 
 
 BarStrokes = frozenset[tuple[int, int]]

@@ -13,7 +13,7 @@ from groove.events import Note, Performance, Role
 from groove.theory.chords import parse_chord
 from groove.theory.keys import parse_key
 from tests.arrange.random_songs import KEYS, progression, root_class
-from tests.arrange.songs import bass, chart, play
+from tests.arrange.songs import bass, chart, play_bass
 from tests.arrange.test_fills import fits_a_hand
 
 FEELS = ("straight eighths", "half-time", "sixteenths", "soul", "two-beat", "octaves")
@@ -46,7 +46,7 @@ def test_fills_are_small_inside_a_section_and_large_before_a_chorus() -> None:
             # With a drummer, it is the drums that lead into a chorus.
             head=f"seed: {seed}\ndrums: out\nform: verse, chorus, verse, chorus, end",
         )
-        for _, notes in fills_of(play(text)):
+        for _, notes in fills_of(play_bass(text)):
             bar = notes[0].origin.bar
             if bar.bar_in_section == 4:
                 inside.append(len(notes))
@@ -71,7 +71,7 @@ def test_over_chords_without_a_third_fills_and_steps_keep_to_the_key(feel: str) 
     for seed in range(8):
         sections = {f"part {number}": row for number, row in enumerate(rows)}
         text = chart(sections, feel=feel, fills="many", head=f"seed: {seed}")
-        for note in bass(play(text.replace("key: D", "key: E minor"))):
+        for note in bass(play_bass(text.replace("key: D", "key: E minor"))):
             assert note.pitch % 12 != 8, (feel, note)
             if note.origin.role is Role.FILL or note.origin.target_pitch not in (None, 28):
                 assert note.pitch % 12 in E_MINOR, (feel, note)
@@ -110,7 +110,7 @@ def test_fills_lie_under_one_hand_at_any_tempo() -> None:
             head=f"seed: {seed}\nform: verse, chorus, verse, chorus, end",
         )
         key = random.choice(KEYS)
-        for _, notes in fills_of(play(text.replace("key: D", f"key: {key}"))):
+        for _, notes in fills_of(play_bass(text.replace("key: D", f"key: {key}"))):
             target = notes[0].origin.target_pitch
             assert target is not None
             assert fits_a_hand([*(note.pitch for note in notes), target]), (seed, notes)
@@ -132,7 +132,7 @@ def test_the_largest_fill_leaves_beat_1_to_the_line(feel: str, meter: str) -> No
             fills="few",
             head=f"seed: {seed}\nmeter: {meter}\ndrums: out\nform: verse, chorus x2, end",
         )
-        song = play(text)
+        song = play_bass(text)
         for _, notes in fills_of(song):
             bar = song.bars[notes[0].origin.bar.played_bar - 1]
             assert notes[0].grid_tick >= bar.start_tick + bar.meter.pulse_ticks
@@ -152,7 +152,7 @@ def test_a_small_fill_begins_on_the_fifth_or_the_third_whichever_leads_better() 
             fills="many",
             head=f"seed: {seed}\ndrums: out",
         )
-        for _, notes in fills_of(play(text)):
+        for _, notes in fills_of(play_bass(text)):
             symbol = notes[0].origin.symbol
             above = (notes[0].pitch - root_class(symbol)) % 12
             if "/" not in symbol and notes[0].origin.bar.bar_in_section == 4:

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 import pytest
 
 from groove.events import Note, Part, Touch
-from tests.arrange.songs import METERS, chart, play
+from tests.arrange.songs import METERS, chart, play_bass
 
 FORM = "form: verse, chorus, chorus, end"
 FIGURES = "form: head, head, head, end"
@@ -110,7 +110,7 @@ def test_a_bar_worked_out_by_hand(
     sections = dict.fromkeys(["head"] if place[0] == "head" else ["verse", "chorus"], [chord] * 4)
     head = f"meter: {METERS[feel]}\n{form}"
     text = chart({**sections, "end": [chord]}, feel=feel, head=head)
-    song = play(text.replace("key: D", f"key: {key}"))
+    song = play_bass(text.replace("key: D", f"key: {key}"))
     assert struck_in(song.part_notes(Part.BASS), *place) == pitches
 
 
@@ -122,7 +122,7 @@ def test_a_turnaround_stands_in_the_last_two_bars_of_a_blues() -> None:
     """
     bars = ["A7", "D7", "A7", "A7", "D7", "D7", "A7", "A7", "E7", "D7", "A7 D7", "A7 E7"]
     text = chart({"head": bars, "end": ["A7"]}, feel="shuffle", head="form: head, head, end")
-    notes = play(text.replace("key: D", "key: A")).part_notes(Part.BASS)
+    notes = play_bass(text.replace("key: D", "key: A")).part_notes(Part.BASS)
     eleventh, twelfth = (struck_in(notes, "head", 1, bar) for bar in (11, 12))
     assert eleventh[:6] == [33, 33, 37, 37, 38, 38]
     assert twelfth[:6] == [33, 33, 40, 33, 28, 28]

@@ -13,7 +13,7 @@ from groove.cells.library import library_from
 from groove.events import Note, Performance, PitchRule, Role
 from groove.pipeline import perform_chart
 from tests.arrange.random_songs import KEYS, chord_classes, progression, root_class, sounding_chord
-from tests.arrange.songs import LIBRARY, METERS, TIGHT, chart, play, struck
+from tests.arrange.songs import LIBRARY, METERS, TIGHT, chart, play_bass, struck
 from tests.cells.cell_lines import BASS
 
 BAR = 3840
@@ -34,7 +34,7 @@ def song(feel: str, seed: int, fills: str = "none") -> Performance:
         fills=fills,
         head=f"meter: {METERS.get(feel, '4/4')}\nseed: {seed}",
     )
-    return play(text.replace("key: D", f"key: {random.choice(KEYS)}"))
+    return play_bass(text.replace("key: D", f"key: {random.choice(KEYS)}"))
 
 
 def runs(performance: Performance) -> list[tuple[str, Note, list[Note], Note]]:
@@ -88,7 +88,7 @@ def is_wrong_third(pitch: int, chord: str, tones: frozenset[int]) -> bool:
 def test_a_phrase_end_from_e_to_a_climbs_the_key() -> None:
     # The chromatic G would be heard as E minor: E F# G# A, the key's own way.
     text = "key: A\nfeel: sixteenths\nfills: none\na:\n| A | D | E | E | A | D |\n"
-    line = struck(play(text))
+    line = struck(play_bass(text))
     end = [note.pitch % 12 for note in line if 3 * BAR + 3000 < note.grid_tick <= 4 * BAR]
     assert end == [11, 6, 8, 9]
 
@@ -151,7 +151,7 @@ def test_a_climb_does_not_fall_off_its_top() -> None:
 )
 def test_a_climb_whose_top_has_no_way_on_goes_back_to_its_root(bars: str, climb: str) -> None:
     letters = ("C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B")
-    performance = play(f"key: A\nfeel: shuffle\nfills: none\nverse:\n{bars}\n")
+    performance = play_bass(f"key: A\nfeel: shuffle\nfills: none\nverse:\n{bars}\n")
     own = [note.pitch for note in struck(performance) if BAR <= note.grid_tick < 2 * BAR]
     assert " ".join(letters[pitch % 12] for pitch in own) == climb
     assert max(abs(after - before) for before, after in pairwise(own)) <= 7
@@ -220,7 +220,7 @@ def test_a_fill_into_the_same_root_walks_to_it() -> None:
     for seed in range(20):
         sections = {f"part {n}": ["A", "D", "E", "A"] for n in range(6)}
         text = chart(sections, fills="few", head=f"seed: {seed}").replace("key: D", "key: A")
-        line = struck(play(text))
+        line = struck(play_bass(text))
         for before, after in pairwise(line):
             if before.origin.role is Role.FILL:
                 assert before.pitch != after.pitch
@@ -239,7 +239,7 @@ TUNE = ("| C | Am7 | Dm7 | G7 |", "| F | C/E | Dm7 | G |")
 def test_tumbao_leans_into_every_section_and_ends_at_home() -> None:
     sections = f"verse:\n{TUNE[0]}\nchorus:\n{TUNE[1]}\nend:\n| C | C |\n"
     text = f"key: C\nfeel: tumbao\nfills: none\n{sections}"
-    performance = play(text)
+    performance = play_bass(text)
     line = struck(performance)
     for bar, root in ((4, 5), (8, 0)):
         held = [n for n in line if n.grid_tick < bar * BAR < n.grid_tick + n.written_ticks]
@@ -252,7 +252,7 @@ def test_tumbao_leans_into_every_section_and_ends_at_home() -> None:
 
 def test_a_push_of_the_chart_stands_above_the_tumbaos_own() -> None:
     text = "key: C\nfeel: tumbao\nfills: none\na:\n| C | Am | <F | G | C |\n"
-    line = struck(play(text))
+    line = struck(play_bass(text))
     # A beat before the bar line the tumbao would have the F that comes an eighth before it.
     ends = {n.grid_tick - BAR: n.pitch % 12 for n in line if BAR + 2400 < n.grid_tick <= 2 * BAR}
     assert ends == {2880: 9, 3360: 5}
@@ -263,7 +263,7 @@ def test_a_waltz_of_many_chords_steps_into_every_second_one() -> None:
     text = (
         "key: C\nmeter: 3/4\nfeel: waltz\nfills: none\na:\n| " + " | ".join([*bars, "C"]) + " |\n"
     )
-    line = struck(play(text))
+    line = struck(play_bass(text))
     bar_ticks = 2880
     for number, symbol in enumerate(bars):
         own = [n for n in line if number * bar_ticks <= n.grid_tick < (number + 1) * bar_ticks]
@@ -279,7 +279,7 @@ def test_a_waltz_of_many_chords_steps_into_every_second_one() -> None:
 def test_seven_eight_steps_into_every_second_bar() -> None:
     bars = ["C", "Am", "Dm", "G", "C", "F", "G7", "C"]
     text = "key: C\nmeter: 7/8\nfeel: seven-eight\nfills: none\na:\n| " + " | ".join(bars) + " |\n"
-    line = struck(play(text))
+    line = struck(play_bass(text))
     bar_ticks = 3360
     for number in (2, 4, 6):
         last, first = (
@@ -294,7 +294,7 @@ def test_one_drop_has_its_root_on_the_drop_and_leaves_the_head_of_every_second_b
     for seed in range(20):
         random = Random(seed)
         bars = progression(random, 8, qualities=("", "m", "m7", "7"))
-        performance = play(chart({"verse": [*bars, "C"]}, feel="one drop"))
+        performance = play_bass(chart({"verse": [*bars, "C"]}, feel="one drop"))
         for number, symbol in enumerate(bars):
             own = {
                 (n.grid_tick - number * BAR) // 240: n.pitch % 12
@@ -322,7 +322,7 @@ def test_straight_eighths_lift_a_chorus_by_an_octave_and_stay_on_roots() -> None
         f"chorus:\n{bars}\nend:\n| D |\n"
     )
     lifts: dict[str, int] = {}
-    for note in struck(play(text)):
+    for note in struck(play_bass(text)):
         section = note.origin.bar.section
         lifts[section] = lifts.get(section, 0) + (note.origin.role is Role.OCTAVE)
         if note.origin.role not in (Role.FIFTH, Role.THIRD, Role.APPROACH):

@@ -9,7 +9,7 @@ from groove.events import Part, Performance
 from groove.pipeline import perform_chart
 from groove.timing import TICKS_PER_QUARTER
 from tests.arrange.random_songs import KEYS, progression, root_class, symbol
-from tests.arrange.songs import LIBRARY, METERS, TIGHT, chart, play
+from tests.arrange.songs import LIBRARY, METERS, TIGHT, chart, play, play_rhythm
 from tests.cells.cell_lines import BASS
 
 BARS, SONGS = 8, 2
@@ -20,7 +20,7 @@ def bars_of(bars: list[str], feel: str, key: str) -> list[list[Seen]]:
     """Return what bass and drums play in each bar: (tick, pitch, role, touch)."""
     head = f"meter: {METERS[feel]}"
     text = chart({"verse": bars, "end": ["C", "C"]}, feel=feel, fills="many", head=head)
-    performance = play(text.replace("key: D", f"key: {key}"))
+    performance = play_rhythm(text.replace("key: D", f"key: {key}"))
     found: list[list[Seen]] = [[] for _ in performance.bars]
     for note in performance.notes:
         if note.part is not Part.KEYS:

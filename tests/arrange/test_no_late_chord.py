@@ -13,7 +13,7 @@ from groove.cells.model import LineKind
 from groove.chart.model import Fills
 from groove.events import Note, Part, Performance, Touch
 from groove.timing import Meter
-from tests.arrange.songs import LIBRARY, PLAIN, chart, play
+from tests.arrange.songs import LIBRARY, PLAIN, chart, play_bass
 
 OPEN_HEADS = {"one drop"}
 """Feels whose bars may begin with a rest, whatever comes: the drop is on the backbeat."""
@@ -30,7 +30,9 @@ def _meters_of(feel: str) -> list[str]:
 
 def _plays(feel: str, meter: str) -> bool:
     """Return whether a feel is played in a meter, and no other in its place."""
-    return play(chart({"verse": ["D"]}, feel=feel, head=f"meter: {meter}")).bars[0].feel == feel
+    return (
+        play_bass(chart({"verse": ["D"]}, feel=feel, head=f"meter: {meter}")).bars[0].feel == feel
+    )
 
 
 def _bar(draw: Random, beats: int) -> str:
@@ -76,7 +78,7 @@ def test_no_chord_comes_before_its_bass(feel: str) -> None:
             name: [_bar(draw, beats) for _ in range(BARS)] for name in ("verse", "chorus", "bridge")
         }
         head = f"meter: {meter}\nform: verse, chorus, bridge, verse, chorus"
-        song = play(chart(sections, feel=feel, head=head, fills=Fills.MANY))
+        song = play_bass(chart(sections, feel=feel, head=head, fills=Fills.MANY))
         notes = [note for note in song.notes if note.part is Part.BASS]
         for before, note in pairwise(sorted(notes, key=lambda note: note.grid_tick)):
             assert before.grid_tick + before.written_ticks <= note.grid_tick
@@ -91,7 +93,9 @@ def test_no_chord_comes_before_its_bass(feel: str) -> None:
 
 def test_a_cell_that_leaves_the_head_of_its_bar_open_keeps_it_open() -> None:
     """One drop, a chord a bar: every second bar of a verse rests on its first beat."""
-    song = play(chart({"verse": ["D", "G", "A", "Bm", "G", "A", "D", "G", "D"]}, feel="one drop"))
+    song = play_bass(
+        chart({"verse": ["D", "G", "A", "Bm", "G", "A", "D", "G", "D"]}, feel="one drop")
+    )
     starts = {note.grid_tick for note in song.part_notes(Part.BASS)}
     heads = [bar.start_tick in starts for bar in song.bars[:-1]]
     assert heads == [True, False] * 4
@@ -99,5 +103,5 @@ def test_a_cell_that_leaves_the_head_of_its_bar_open_keeps_it_open() -> None:
 
 def test_a_chord_inside_a_bar_is_struck_where_the_cell_rests() -> None:
     """One drop rests on its third beat: a chord that comes there has its root, G1, 31."""
-    song = play(chart({"verse": ["D G", "D"]}, feel="one drop"))
+    song = play_bass(chart({"verse": ["D G", "D"]}, feel="one drop"))
     assert (1920, 31) in {(note.grid_tick, note.pitch) for note in song.part_notes(Part.BASS)}

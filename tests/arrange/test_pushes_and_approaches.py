@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 
 from groove.events import Note, Performance, Role
-from tests.arrange.songs import IN_THREES, LIBRARY, METERS, bass, chart, charts, play, struck
+from tests.arrange.songs import IN_THREES, LIBRARY, METERS, bass, chart, charts, play_bass, struck
 
 C_MAJOR = {0, *accumulate((2, 2, 1, 2, 2, 2))}
 TRIADS = ("C", "Dm", "Em", "F", "G", "Am")
@@ -37,7 +37,7 @@ def test_of_two_steps_into_a_root_the_half_step_is_played() -> None:
             for goal in GOALS:
                 head = f"meter: {METERS.get(feel, '4/4')}"
                 text = chart({"verse": [chord, chord, goal, chord, chord]}, feel=feel, head=head)
-                for before, note in led_alone(play(text.replace("key: D", "key: C")), chord):
+                for before, note in led_alone(play_bass(text.replace("key: D", "key: C")), chord):
                     assert note.origin.target_pitch is not None
                     root = note.origin.target_pitch
                     side = 1 if note.pitch > root else -1
@@ -62,7 +62,7 @@ def lead_alone_after_a_degree() -> Iterator[tuple[list[int], int]]:
     for number, (root, quality, goal) in enumerate(moves):
         feel = ("straight eighths", "ballad")[number % 2]
         bars = [f"{root}{quality}"] * 4 + [goal] * 4
-        line = struck(play(chart({"verse": bars}, feel=feel)))
+        line = struck(play_bass(chart({"verse": bars}, feel=feel)))
         first = next(n for n, note in enumerate(line) if note.grid_tick == 4 * 3840)
         yield [note.pitch for note in line[first - 2 : first]], line[first].pitch
 
@@ -95,7 +95,7 @@ def test_a_major_third_down_is_led_into_by_the_keys_steps(
 ) -> None:
     """The fifth of the chord lies a half step below the goal: C D Eb (36 38 39), A B C (33 ...)."""
     text = chart({"verse": [chord] * 4 + [goal] * 4}, feel=feel).replace("key: D", f"key: {key}")
-    line = struck(play(text))
+    line = struck(play_bass(text))
     first = next(n for n, note in enumerate(line) if note.grid_tick == 4 * 3840)
     assert [note.pitch for note in line[first - 2 : first + 1]] == steps
 
@@ -111,7 +111,7 @@ def overlaps(performance: Performance) -> list[tuple[Note, Note]]:
 
 @given(charts())
 def test_the_part_has_one_note_at_a_time(text: str) -> None:
-    performance = play(text)
+    performance = play_bass(text)
     assert len(bass(performance)) >= 3
     assert overlaps(performance) == []
 
@@ -127,7 +127,9 @@ PUSHES = [
 @pytest.mark.parametrize(("feel", "push"), PUSHES)
 def test_a_pushed_note_ends_where_the_next_stroke_begins(feel: str, push: str) -> None:
     head = f"meter: {METERS.get(feel, '4/4')}"
-    performance = play(chart({"verse": ["D", *[f"{push}G", f"{push}D"] * 4]}, feel=feel, head=head))
+    performance = play_bass(
+        chart({"verse": ["D", *[f"{push}G", f"{push}D"] * 4]}, feel=feel, head=head)
+    )
     pushed = [note for note in bass(performance) if note.origin.pushed_ticks]
     assert len(pushed) == 8
     assert overlaps(performance) == []
@@ -140,7 +142,7 @@ def test_over_a_slash_chord_its_own_notes_alone_lead_on() -> None:
     for feel in ("straight eighths", "ballad"):
         for chord, tones in slashes.items():
             for goal in ("C", "Db", "D", "Eb", "F", "Gb", "G", "Ab", "A", "B"):
-                line = struck(play(chart({"verse": [chord] * 4 + [goal] * 4}, feel=feel)))
+                line = struck(play_bass(chart({"verse": [chord] * 4 + [goal] * 4}, feel=feel)))
                 own = [note for note in line if note.grid_tick < 4 * 3840]
                 own = [note for note in own if note.origin.role is not Role.APPROACH]
                 assert {note.pitch % 12 for note in own} <= tones
@@ -152,7 +154,7 @@ def test_over_a_slash_chord_its_own_notes_alone_lead_on() -> None:
 def test_a_chord_that_gives_way_to_a_push_leaves_its_bar_to_it(feel: str) -> None:
     """In bars of one quarter a chord pushed by a quarter takes the whole bar before it."""
     text = "tempo: 100\nkey: D\nmeter: 1/4\nfeel: " + feel
-    performance = play(text + "\nintro:\n| G | G |\nverse:\n| 4<A | D | D |\n")
+    performance = play_bass(text + "\nintro:\n| G | G |\nverse:\n| 4<A | D | D |\n")
     if performance.bars[0].feel == feel:
         struck_at = {note.grid_tick: note.origin.symbol for note in struck(performance)}
         assert struck_at[960] == "A"
@@ -161,7 +163,7 @@ def test_a_chord_that_gives_way_to_a_push_leaves_its_bar_to_it(feel: str) -> Non
 def test_a_push_over_a_rest_ends_where_the_riff_begins() -> None:
     # One voice (common practice, no source): an eighth before the bar line, a sixteenth after it.
     riff = "riff late:\n  . R . . 5 . . . R . . . 5 . . .\n"
-    performance = play(f"{riff}feel: straight eighths\nverse:\nbass: late\n| D | <G |\n")
+    performance = play_bass(f"{riff}feel: straight eighths\nverse:\nbass: late\n| D | <G |\n")
     [pushed] = [note for note in bass(performance) if note.origin.pushed_ticks]
     assert (pushed.grid_tick, pushed.written_ticks) == (4 * 960 - 480, 480 + 240)
     assert overlaps(performance) == []

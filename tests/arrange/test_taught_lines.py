@@ -6,7 +6,7 @@ Every line is counted by hand; the rules are common practice, no source.  MIDI n
 import pytest
 
 from groove.events import Note
-from tests.arrange.songs import chart, play, struck
+from tests.arrange.songs import chart, play_bass, struck
 
 D, DS, E = 2, 3, 4
 """Pitch classes."""
@@ -17,7 +17,7 @@ def line_of(
 ) -> list[Note]:
     """Return the strokes of a song in a key."""
     text = chart(sections, feel=feel, head=head)
-    return struck(play(text.replace("key: D", f"key: {key}")))
+    return struck(play_bass(text.replace("key: D", f"key: {key}")))
 
 
 def bar(line: list[Note], number: int) -> list[int]:

@@ -11,7 +11,7 @@ import pytest
 
 from groove.events import Note, Performance
 from tests.arrange.random_songs import chord_classes, progression, root_class
-from tests.arrange.songs import play, struck
+from tests.arrange.songs import play_bass, struck
 
 SONGS, BARS, TIMES = 16, 16, 4
 BEAT_TICKS = 960
@@ -24,7 +24,7 @@ def songs() -> list[Performance]:
     for seed in range(SONGS):
         bars = " | ".join(progression(Random(seed), BARS, two_a_bar=True))
         text = f"feel: walking\nseed: {seed}\nform: head x{TIMES}, end\nhead:\n| {bars} |\n"
-        found.append(play(text + "end:\n| C |\n"))
+        found.append(play_bass(text + "end:\n| C |\n"))
     return found
 
 
@@ -154,7 +154,7 @@ def test_in_two_an_eighth_leads_only_where_another_root_comes() -> None:
     leading = 0
     for seed in range(20):
         bars = "C | C | C7 | Am7 | Am | D7 | G | G7"
-        song = play(f"feel: walking\nseed: {seed}\nform: head x2\nhead:\n| {bars} |\n")
+        song = play_bass(f"feel: walking\nseed: {seed}\nform: head x2\nhead:\n| {bars} |\n")
         for note in struck(song):
             bar = note.origin.bar
             if bar.occurrence == 1 and note.grid_tick % BEAT_TICKS:
@@ -170,7 +170,7 @@ def test_a_walk_that_is_in_four_from_the_start_takes_other_ways_too() -> None:
     for seed in range(SONGS):
         row = " | ".join(progression(Random(seed), BARS))
         head = f"feel: walking\nbass: walking\nseed: {seed}\nform: head x2, end\n"
-        song = play(f"{head}head:\n| {row} |\nend:\n| C |\n")
+        song = play_bass(f"{head}head:\n| {row} |\nend:\n| C |\n")
         pitches: dict[tuple[int, int], list[int]] = {}
         for note in struck(song):
             bar = note.origin.bar
@@ -184,7 +184,9 @@ def test_a_walk_that_is_in_four_from_the_start_takes_other_ways_too() -> None:
 
 def test_a_chord_without_a_third_is_answered_by_its_fifth() -> None:
     for seed in range(12):
-        song = play(f"feel: walking\nseed: {seed}\nform: head x2\nhead:\n| F5 | G5 | F5 | A5 |\n")
+        song = play_bass(
+            f"feel: walking\nseed: {seed}\nform: head x2\nhead:\n| F5 | G5 | F5 | A5 |\n"
+        )
         answers = [n for n in struck(song) if n.grid_tick % (4 * BEAT_TICKS) == 2 * BEAT_TICKS]
         first = [n for n in answers if n.origin.bar.occurrence == 1]
         assert {(n.pitch - root_class(n.origin.symbol[:1])) % 12 for n in first} <= {0, 7}

@@ -12,7 +12,7 @@ import pytest
 
 from groove.events import Role
 from tests.arrange.random_songs import KEYS, chord_classes, progression, root_class, symbol
-from tests.arrange.songs import chart, play, struck
+from tests.arrange.songs import chart, play_bass, struck
 
 PROGRESSIONS, IN_TWOS = 150, 160
 BARS = 5
@@ -48,7 +48,7 @@ def walked(seed: int) -> Iterator[Walk]:
 def walks_of(bars: list[str], random: Random, seed: int) -> Iterator[Walk]:
     """Yield what is walked over each chord of some bars in a random key."""
     text = chart({"verse": [*bars, "C"]}, feel="walking", head=f"seed: {seed % 7}")
-    performance = play(text.replace("key: D", f"key: {random.choice(KEYS)}"))
+    performance = play_bass(text.replace("key: D", f"key: {random.choice(KEYS)}"))
     by_tick = {note.grid_tick: note for note in struck(performance)}
     spans = [
         (bar.start_tick + onset.tick, onset.symbol)
@@ -160,7 +160,7 @@ def test_two_beats_on_e_flat_seven_enclose_d_or_go_on_in_the_chord() -> None:
     heard = set()
     for seed in range(20):
         text = chart({"verse": ["Cm7 Eb7", "D7", "G"]}, feel="walking", head=f"seed: {seed}")
-        by_tick = {note.grid_tick: note.pitch for note in struck(play(text))}
+        by_tick = {note.grid_tick: note.pitch for note in struck(play_bass(text))}
         heard.add(tuple(by_tick[beat * BEAT_TICKS] % 12 for beat in (2, 3, 4)))
     assert heard
     assert heard <= {(3, 1, 2), (3, 10, 2), (3, 7, 2)}

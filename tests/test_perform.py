@@ -6,15 +6,17 @@ from fractions import Fraction
 from random import Random
 
 import pytest
+from msgspec.structs import replace
 
 from groove.arrange.draws import draw_for, first_draw
 from groove.arrange.dynamics import level_offset
-from groove.events import Part, Touch
-from groove.perform import swing_share, swung_offset
+from groove.events import FretPlace, Note, Part, Touch
+from groove.perform import _one_at_a_time, swing_share, swung_offset
 from groove.pipeline import PerformOptions, perform_chart
 from groove.text.notices import notice_texts
 from groove.timing import Swing, SwingUnit, TempoChange, TempoMap
 from tests.arrange.songs import LIBRARY, chart, play
+from tests.hand_performance import note as note_by_hand
 
 # Long share of a beat for a ratio r : 1 is r / (1 + r).  If the short note is held at 100 ms,
 # r = (60000/bpm - 100)/100 within 1 and 3.5: the published ends are 3.5 near 120 and 1 when fast
@@ -129,6 +131,44 @@ def test_a_bass_has_one_voice() -> None:
     assert len(line) > 80
     for before, after in itertools.pairwise(line):
         assert before.end_tick <= after.onset_tick
+
+
+def bass_line(*notes: tuple[int, int, int]) -> list[Note]:
+    """Return notes of (tick, length, string), string 0 where the hand is free."""
+    return [
+        replace(
+            note_by_hand(Part.BASS, tick, length, 40),
+            stated_place=FretPlace(string, 3) if string else None,
+        )
+        for tick, length, string in notes
+    ]
+
+
+def test_a_hand_that_strays_past_a_note_strikes_right_after_it() -> None:
+    line = bass_line((0, 100, 0), (20, 100, 0), (40, 100, 0), (60, 100, 0), (60, 100, 0))
+    onsets, lengths = _one_at_a_time(line, [0, 50, 30, 30, 70], [100, 60, 60, 60, 60])
+    # The third and fourth would come before the second; the last two are struck as one.
+    assert onsets == [0, 50, 51, 52, 52]
+    assert lengths[:3] == [50, 1, 1]
+
+
+@pytest.mark.parametrize(
+    ("strings", "lengths"),
+    [
+        # By hand: a free hand lets each note go where the next one begins.
+        ((0, 0, 0, 0), [480, 480, 950, 960]),
+        # Those that the player wrote ring for as long as they are written, to the one after that.
+        ((4, 3, 2, 2), [1910, 1430, 950, 960]),
+        # One among them that is free ends what rings before it.
+        ((4, 0, 2, 2), [480, 480, 950, 960]),
+    ],
+)
+def test_written_notes_ring_beside_each_other(strings: tuple[int, ...], lengths: list[int]) -> None:
+    places = zip((0, 480, 960, 1920), (1920, 1440, 960, 960), strings, strict=True)
+    line = bass_line(*places)
+    stated = [note.length_ticks for note in line]
+    onsets = [0, 480, 960, 1910]  # the last a little early
+    assert _one_at_a_time(line, onsets, stated) == (onsets, lengths)
 
 
 def test_dynamics_follow_section_names_and_say_so() -> None:

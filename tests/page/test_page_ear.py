@@ -1,5 +1,6 @@
 """What the page's ear rests on: the sticks of the count-in, the grid alone, and the moment."""
 
+import re
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import replace
@@ -65,7 +66,8 @@ def test_lateness_is_absolute_where_the_sticks_are_heard(
 ) -> None:
     """All notes 25 ms behind: told as such, the way of the sound taken out; one 70 ms more."""
     line = slipping_line(library, late_sec=BEHIND_SEC)
-    with counted(browser, make_page, line) as (opened, begins):
+    aloud = "document.querySelector('#bass-on').checked = true"
+    with counted(browser, make_page, line, before=aloud) as (opened, begins):
         run_to(opened, begins + PASS_SEC + 1.5)
         found = opened.run("(({ pass, marks, ...found }) => found)(practicePage.ear.found)")
         assert found["isAbsolute"]
@@ -79,7 +81,11 @@ def test_lateness_is_absolute_where_the_sticks_are_heard(
         assert f"behind the beat: {round(found['meanMs'])} ms (median of the pass)" in text
         # The sticks were heard aloud, so the band is; and behind the beat may be style.
         assert "The band was heard aloud beside the bass" in text
+        assert "The page's own bass was heard aloud too" in text
         assert "Behind the beat may be style" in text
+        named = opened.run("[...document.querySelectorAll('.median')].map((e) => e.textContent)")
+        assert len(named) >= 1
+        assert all(re.fullmatch(r" (2\d|3[0-5]) ms late", each) for each in named), named
 
 
 def test_ones_own_notes_are_judged_by_the_grid_alone(browser: Browser, make_page: Made) -> None:
@@ -94,6 +100,24 @@ def test_ones_own_notes_are_judged_by_the_grid_alone(browser: Browser, make_page
         assert set(kinds(opened).values()) == {"on"}
         assert f"{found['plainHeard']} notes heard on the grid." in said(opened)
         assert "at its pitch" not in said(opened)
+        assert "The band was heard aloud beside the bass" in said(opened)
+        assert "own bass was heard aloud" not in said(opened)
+        # What was judged by the one is no mark by the other.
+        opened.choose("ear-what", "line")
+        assert kinds(opened) == {}
+        assert opened.run("practicePage.ear.found") is None
+
+
+def test_where_no_bass_is_heard_nothing_is_marked(browser: Browser, make_page: Made) -> None:
+    """Neither what was marked before nor a row of notes that were not heard."""
+    with driven_page(browser, make_page("heard", CHART)) as opened:
+        listen(opened)
+        opened.run("practicePage.ear.setMarks(new Map([[0, { kind: 'on', ms: 0, pitch: 40 }]]))")
+        begins = start(opened)
+        run_to(opened, begins + PASS_SEC + 1.5)
+        assert opened.run("practicePage.ear.found.isHeard") is False
+        assert kinds(opened) == {}
+        assert said(opened).startswith("Hardly a bass was heard")
 
 
 LIVE = """

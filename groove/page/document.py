@@ -65,43 +65,8 @@ class Document:
 def practice_document(contents: Contents, assets: Assets) -> Document:
     """Return the page, and the drawing that says that it is the newest."""
     script = _joined_script(assets.modules)
-    fields = {
-        "title": escape(contents.title),
-        "key": escape(contents.key),
-        "facts": escape(contents.facts),
-        "counted": "checked" if contents.counted_bars else "",
-        "count": counted(max(1, contents.counted_bars), "bar"),
-        "glyphs": glyph_definitions(contents.sheets.values()),
-    }
-    # One pass, so that a chart's own braces are never filled in.
-    body = _FIELD.sub(lambda found: fields[found[1]], assets.body)
     style = assets.style
-    data = {
-        **contents.data,
-        "page": _page_name(contents),
-        "key_fact": contents.key,
-        "sheets": {n: _sheet_rows(s) for n, s in contents.sheets.items()},
-    }
-    if contents.record:
-        data["record"] = contents.record.data()
-    blocks = [
-        body,
-        _data_block("data", "application/json", _json_text(data)),
-        *(
-            _data_block(f"sound-{part}", "audio/mpeg", _base64_text(mp3))
-            for part, mp3 in contents.sounds.items()
-        ),
-        *(
-            _data_block(f"sheet-{name}", "application/gzip", _packed(_drawings(sheet)))
-            for name, sheet in contents.sheets.items()
-        ),
-        _data_block("cards", "application/gzip", _packed(contents.cards)),
-        _data_block("moved", "application/gzip", _packed([_json_text(contents.moved)])),
-    ]
-    if contents.record and contents.record.sound is not None:
-        blocks.append(
-            _data_block("record", "application/octet-stream", _base64_text(contents.record.sound))
-        )
+    blocks = [_body(contents, assets.body), *_data_blocks(contents)]
     mark = None
     if contents.watched_as:
         mark = newest(mark_name(contents.watched_as), [style, *blocks, script])
@@ -116,7 +81,7 @@ def practice_document(contents: Contents, assets: Assets) -> Document:
             f'content="{_policy(script, style, is_watched=mark is not None)}">',
             '<meta name="viewport" content="width=device-width, initial-scale=1">',
             '<meta name="referrer" content="no-referrer">',
-            f"<title>{fields['title']}</title>",
+            f"<title>{escape(contents.title)}</title>",
             f"<style>{style}</style>",
             "</head>",
             "<body>",
@@ -128,6 +93,42 @@ def practice_document(contents: Contents, assets: Assets) -> Document:
         ]
     )
     return Document(html=html, newest=mark)
+
+
+def _body(contents: Contents, body: str) -> str:
+    """Return what is seen of the page, with what is the song's filled in."""
+    fields = {
+        "title": escape(contents.title),
+        "key": escape(contents.key),
+        "facts": escape(contents.facts),
+        "counted": "checked" if contents.counted_bars else "",
+        "count": counted(max(1, contents.counted_bars), "bar"),
+        "glyphs": glyph_definitions(contents.sheets.values()),
+    }
+    # One pass, so that a chart's own braces are never filled in.
+    return _FIELD.sub(lambda found: fields[found[1]], body)
+
+
+def _data_blocks(contents: Contents) -> Iterator[str]:
+    """Yield what the page's script unpacks: data, sounds, drawings, cards, lines, the record."""
+    data = {
+        **contents.data,
+        "page": _page_name(contents),
+        "key_fact": contents.key,
+        "sheets": {n: _sheet_rows(s) for n, s in contents.sheets.items()},
+    }
+    if contents.record:
+        data["record"] = contents.record.data()
+    yield _data_block("data", "application/json", _json_text(data))
+    for part, mp3 in contents.sounds.items():
+        yield _data_block(f"sound-{part}", "audio/mpeg", _base64_text(mp3))
+    for name, sheet in contents.sheets.items():
+        yield _data_block(f"sheet-{name}", "application/gzip", _packed(_drawings(sheet)))
+    yield _data_block("cards", "application/gzip", _packed(contents.cards))
+    yield _data_block("moved", "application/gzip", _packed([_json_text(contents.moved)]))
+    if contents.record and contents.record.sound is not None:
+        sound = _base64_text(contents.record.sound)
+        yield _data_block("record", "application/octet-stream", sound)
 
 
 def _page_name(contents: Contents) -> str:

@@ -1,13 +1,22 @@
 """Which chords other parts play, beat by beat: by what sounds and by the bass below."""
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 from math import exp
+from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
 from groove.theory.chords import Chord, build_chord
 from groove.theory.pitch import SpelledPitch
+
+if TYPE_CHECKING:
+    from numpy import float64, intp
+    from numpy.typing import NDArray
+
+    Floats = NDArray[float64]
+    Places = NDArray[intp]
 
 CHORD_SUFFIXES = (
     *(
@@ -28,29 +37,36 @@ CHORD_SUFFIXES = (
         "9",
         "m9",
         "maj9",
+        "6/9",
+        "7b9",
     ),
 )
 """The chords that are told apart, the plainest first; which other notes they have is not told."""
 OUTSIDE = 1.2
 """What a note outside a chord costs, a note inside being worth 1 (common practice, no source)."""
-ABSENT = {1: 0.7, 5: 0.05}
-ABSENT_ELSE = 0.3
+ABSENT = {1: 0.3, 5: 0.25}
+ABSENT_ELSE = 0.6
 """What a degree of the chord costs that nobody plays; players leave out the fifth first."""
 RARE = {
-    **{"m7b5": 0.3, "dim7": 0.6, "dim": 0.6, "+": 0.6, "mM7": 0.6},
-    **{"m6": 0.6, "6": 0.3, "sus4": 0.3, "7sus4": 0.3, "9": 0.3, "m9": 0.3, "maj9": 0.3},
+    **{"m7b5": 0.25, "dim7": 0.5, "dim": 1.6, "+": 0.5, "mM7": 0.5},
+    **{"m6": 0.5, "6": 0.25, "sus4": 0.25, "7sus4": 0.25, "9": 0.25, "m9": 0.25, "maj9": 0.5},
+    **{"6/9": 0.4, "7b9": 0.4},
 }
 """What a chord costs that songs have less of than triads and sevenths (common practice, no source).
 
 It costs twice as much where the bass nowhere has its root in the bar: C♯m7♭5 over G is then A7/G.
 """
-BASS_ROOT = 0.6
+BASS_ROOT = 0.3
 """What the bass on the root is worth, for it plays the root first (common practice, no source)."""
-STRUCK = 4
-"""A note that sounds for a quarter of a beat counts as much as one that is held through it."""
-BASS_NOTE = 0.3
+BASS_AT_BAR, BASS_IN_BAR = 1.0, 0.6
+"""What more the bass's having the root is worth on a bar line, and where a chord begins in it."""
+LATE = 0.3
+"""How far into a beat, as a share of it, a note may begin that is counted as on it."""
+STRUCK = 3
+"""A note that sounds for a third of a beat counts as much as one that is held through it."""
+BASS_NOTE = 0.15
 """What a note of the bass counts beside one of a chord: it passes and approaches."""
-CHANGE_IN_BAR, CHANGE_AT_BAR = 1.5, 0.5
+CHANGE_IN_BAR, CHANGE_AT_BAR = 1.5, 0.2
 """What it costs to change the chord within a bar, and on a bar line."""
 LEAST_HEARD = 0.05
 BASS_ALONE_CONFIDENCE = 0.4
@@ -82,13 +98,6 @@ class FoundChord(Struct, frozen=True, kw_only=True):
     confidence: float
 
 
-class _BarTones(Struct, frozen=True, kw_only=True):
-    """The pitch classes that sound anywhere in a bar, and those of the bass."""
-
-    every: frozenset[int]
-    bass: frozenset[int]
-
-
 class _Template(Struct, frozen=True):
     """A root, a suffix, and what each of their pitch classes costs where nobody plays it."""
 
@@ -116,106 +125,133 @@ def found_chords(notes: Sequence[PartNote], beats: Sequence[Beat]) -> tuple[Foun
 
     A beat in which nothing sounds goes on with the chord before it.
     """
-    heard = list(_heard(notes, beats))
-    in_bars = list(_in_bars(heard, beats))
-    worths = [_worths(*beat, sounds) for beat, sounds in zip(heard, in_bars, strict=True)]
-    path = _path(worths, beats)
+    heard = _heard(notes, beats)
+    worths, begun = _worths(heard, beats)
+    path = _path(worths, begun, beats)
     return tuple(_chords(path, worths, heard, beats))
 
 
-_Shares = tuple[float, ...]
+class _Heard(Struct, frozen=True, kw_only=True):
+    """How long each pitch class sounds in each beat, as a share of it, from 0 to 1.
 
-
-def _heard(notes: Sequence[PartNote], beats: Sequence[Beat]) -> Iterator[tuple[_Shares, _Shares]]:
-    """Yield for each beat how long each pitch class sounds, as a share of it: all, and the bass."""
-    left = sorted(notes, key=lambda note: note.start_quarters)
-    at = 0
-    lasting: list[PartNote] = []
-    for beat in beats:
-        end = beat.start_quarters + beat.length_quarters
-        while at < len(left) and left[at].start_quarters < end:
-            lasting.append(left[at])
-            at += 1
-        lasting = [note for note in lasting if note.end_quarters > beat.start_quarters]
-        every, bass = [0.0] * 12, [0.0] * 12
-        for note in lasting:
-            inside = min(note.end_quarters, end) - max(note.start_quarters, beat.start_quarters)
-            share = float(max(inside, Fraction(0)) / beat.length_quarters)
-            (bass if note.is_bass else every)[note.pitch % 12] += share
-        yield tuple(min(1.0, share) for share in every), tuple(min(1.0, share) for share in bass)
-
-
-def _in_bars(
-    heard: Sequence[tuple[_Shares, _Shares]], beats: Sequence[Beat]
-) -> Iterator[_BarTones]:
-    """Yield for each beat the pitch classes that sound anywhere in its bar."""
-    starts = [index for index, beat in enumerate(beats) if beat.is_bar or index == 0]
-    for start, end in zip(starts, [*starts[1:], len(beats)], strict=True):
-        own = heard[start:end]
-        bass = frozenset(t for t in range(12) if any(low[t] >= LEAST_HEARD for _, low in own))
-        above = frozenset(t for t in range(12) if any(high[t] >= LEAST_HEARD for high, _ in own))
-        yield from [_BarTones(every=bass | above, bass=bass)] * (end - start)
-
-
-def _worths(every: _Shares, bass: _Shares, in_bar: _BarTones) -> list[float]:
-    """Return what each chord is worth in a beat, 0 for one in which nothing sounds.
-
-    ``in_bar`` are the pitch classes of the whole bar: a root that is struck once serves it all.
+    ``every`` is of all parts but the bass, ``bass`` of that; ``lead`` has 1 for what the bass has
+    on the beat, held or struck a little late.
     """
-    low = sum(bass)
-    if sum(every) + low < LEAST_HEARD:
-        return [0.0] * len(_TEMPLATES)
-    struck = [min(1.0, STRUCK * share) for share in every]
-    is_bass_alone = sum(every) < LEAST_HEARD
-    heard = [max(own, BASS_NOTE * beneath) for own, beneath in zip(struck, bass, strict=True)]
-    found = []
-    for template in _TEMPLATES:
-        inside = sum(heard[pitch_class] for pitch_class in template.inside)
-        outside = sum(heard) - inside
-        root = BASS_ROOT * bass[template.root] / low if low else 0.0
-        worth = inside - OUTSIDE * outside + root
-        found.append(worth if is_bass_alone else worth - _absent(template, in_bar))
-    return found
+
+    every: "Floats"
+    bass: "Floats"
+    lead: "Floats"
 
 
-def _absent(template: _Template, in_bar: _BarTones) -> float:
-    """Return what the notes of a chord cost that nobody plays, and how rare it is."""
-    missing = sum(cost for tone, cost in template.inside.items() if tone not in in_bar.every)
-    rare = RARE.get(template.suffix, 0.0)
-    return missing + (rare if template.root in in_bar.bass else 2 * rare)
+def _heard(notes: Sequence[PartNote], beats: Sequence[Beat]) -> _Heard:
+    """Return what sounds in each beat."""
+    import numpy
+
+    every, bass, lead = (numpy.zeros((len(beats), 12)) for _ in range(3))
+    starts = [float(beat.start_quarters) for beat in beats]
+    lengths = [float(beat.length_quarters) for beat in beats]
+    ends = [start + length for start, length in zip(starts, lengths, strict=True)]
+    for note in sorted(notes, key=lambda note: note.start_quarters):
+        begin, end = float(note.start_quarters), float(note.end_quarters)
+        pitch_class = note.pitch % 12
+        rows = every if not note.is_bass else bass
+        first = max(0, bisect_right(starts, begin) - 1)
+        for row in range(first, min(bisect_left(starts, end), len(beats))):
+            inside = min(end, ends[row]) - max(begin, starts[row])
+            if inside > 0:
+                rows[row, pitch_class] += inside / lengths[row]
+            late = (begin - starts[row]) / lengths[row]
+            if note.is_bass and late < LATE and end > starts[row] and not lead[row].any():
+                lead[row, pitch_class] = 1
+    return _Heard(every=every.clip(max=1), bass=bass.clip(max=1), lead=lead)
 
 
-def _path(worths: Sequence[Sequence[float]], beats: Sequence[Beat]) -> list[int]:
+def _in_bars(shares: "Floats", beats: Sequence[Beat]) -> "Floats":
+    """Return for each beat which pitch classes sound anywhere in its bar, as 1 and 0."""
+    import numpy
+
+    heads = [index for index, beat in enumerate(beats) if beat.is_bar or index == 0]
+    sounding = numpy.maximum.reduceat(shares, heads, axis=0) >= LEAST_HEARD
+    return numpy.repeat(sounding, numpy.diff([*heads, len(beats)]), axis=0).astype(float)
+
+
+def _worths(heard: _Heard, beats: Sequence[Beat]) -> "tuple[Floats, Floats]":
+    """Return what each chord is worth in each beat, and what more where it begins there.
+
+    Nothing is worth anything in a beat of silence.  A root that is struck once in a bar serves all
+    of it.
+    """
+    import numpy
+
+    tones, costs, roots, rare = _tables()
+    low = heard.bass.sum(axis=1)
+    is_silent = heard.every.sum(axis=1) + low < LEAST_HEARD
+    is_bass_alone = heard.every.sum(axis=1) < LEAST_HEARD
+    weights = numpy.maximum((STRUCK * heard.every).clip(max=1), BASS_NOTE * heard.bass)
+    inside = weights @ tones.T
+    outside = weights.sum(axis=1)[:, None] - inside
+    shares = heard.bass / numpy.where(low > 0, low, 1)[:, None]
+    worths = inside - OUTSIDE * outside + BASS_ROOT * shares[:, roots]
+    in_bar, bass_in_bar = _in_bars(heard.every + heard.bass, beats), _in_bars(heard.bass, beats)
+    absent = (1 - in_bar) @ costs.T + rare * (2 - bass_in_bar[:, roots])
+    worths -= numpy.where(is_bass_alone[:, None], 0, absent)
+    heads = numpy.array([beat.is_bar for beat in beats])[:, None]
+    lead = heard.lead[:, roots]
+    worths += BASS_AT_BAR * numpy.where(heads, lead, 0)
+    begun = BASS_IN_BAR * numpy.where(heads, 0, lead)
+    worths[is_silent], begun[is_silent] = 0, 0
+    return worths, begun
+
+
+def _tables() -> "tuple[Floats, Floats, Places, Floats]":
+    """Return of each chord its notes as 1, what each costs that is absent, its root, its rarity."""
+    import numpy
+
+    tones, costs = numpy.zeros((len(_TEMPLATES), 12)), numpy.zeros((len(_TEMPLATES), 12))
+    for row, template in enumerate(_TEMPLATES):
+        for pitch_class, cost in template.inside.items():
+            tones[row, pitch_class], costs[row, pitch_class] = 1, cost
+    roots = numpy.array([template.root for template in _TEMPLATES])
+    rare = numpy.array([RARE.get(template.suffix, 0.0) for template in _TEMPLATES])
+    return tones, costs, roots, rare
+
+
+def _path(worths: "Floats", begun: "Floats", beats: Sequence[Beat]) -> list[int]:
     """Return the chord of each beat, where together they are worth most and change least."""
-    totals = [0.0] * len(_TEMPLATES)
-    came: list[list[int]] = []
-    for index, (beat, own) in enumerate(zip(beats, worths, strict=True)):
-        cost = 0.0 if index == 0 else CHANGE_AT_BAR if beat.is_bar else CHANGE_IN_BAR
-        best = max(range(len(totals)), key=totals.__getitem__)
-        changed = totals[best] - cost
-        came.append([s if total >= changed else best for s, total in enumerate(totals)])
-        totals = [max(t, changed) + worth for t, worth in zip(totals, own, strict=True)]
-    state = max(range(len(totals)), key=totals.__getitem__)
+    import numpy
+
+    totals = numpy.zeros(len(_TEMPLATES))
+    came = numpy.zeros(worths.shape, int)
+    states = numpy.arange(len(_TEMPLATES))
+    for row, beat in enumerate(beats):
+        cost = 0.0 if row == 0 else CHANGE_AT_BAR if beat.is_bar else CHANGE_IN_BAR
+        best = int(totals.argmax())
+        changed = totals[best] - cost + begun[row]
+        is_held = totals >= changed
+        came[row] = numpy.where(is_held, states, best)
+        totals = numpy.where(is_held, totals, changed) + worths[row]
+    state = int(totals.argmax())
     path: list[int] = []
-    for row in reversed(came):
+    for row in range(len(beats) - 1, -1, -1):
         path.append(state)
-        state = row[state]
+        state = int(came[row, state])
     return path[::-1]
 
 
 def _chords(
     path: Sequence[int],
-    worths: Sequence[Sequence[float]],
-    heard: Sequence[tuple[_Shares, _Shares]],
+    worths: "Floats",
+    heard: _Heard,
     beats: Sequence[Beat],
 ) -> Iterator[FoundChord]:
     """Yield the chords of a path, each once."""
+    is_heard = (heard.every.sum(axis=1) + heard.bass.sum(axis=1)) >= LEAST_HEARD
     starts = [i for i, state in enumerate(path) if i == 0 or state != path[i - 1]]
     for start, end in zip(starts, [*starts[1:], len(path)], strict=True):
         template = _TEMPLATES[path[start]]
-        span = range(start, end)
-        sounds = [index for index in span if sum(map(sum, heard[index])) >= LEAST_HEARD]
-        chord = build_chord(_spelled(template.root), template.suffix, _bass(template, heard, span))
+        sounds = [index for index in range(start, end) if is_heard[index]]
+        slash = _bass(template, heard.bass[start:end])
+        chord = build_chord(_spelled(template.root), template.suffix, slash)
         yield FoundChord(
             start_quarters=beats[start].start_quarters,
             chord=chord if sounds else None,
@@ -223,33 +259,27 @@ def _chords(
         )
 
 
-def _bass(
-    template: _Template, heard: Sequence[tuple[_Shares, _Shares]], span: range
-) -> SpelledPitch | None:
+def _bass(template: _Template, bass: "Floats") -> SpelledPitch | None:
     """Return the slash note: what the bass plays for most of a chord, where it is not the root."""
-    low = [sum(heard[index][1][pitch_class] for index in span) for pitch_class in range(12)]
-    most = max(range(12), key=low.__getitem__)
-    first = heard[span[0]][1]
-    is_led = first[most] == max(first) and low[most] > sum(low) / 2
+    low = bass.sum(axis=0)
+    most = int(low.argmax())
+    is_led = bass[0, most] == bass[0].max() and low[most] > low.sum() / 2
     is_slash = is_led and low[template.root] < LEAST_HEARD
     return _spelled(most) if is_slash and low[most] >= LEAST_HEARD else None
 
 
-def _confidence(
-    state: int,
-    worths: Sequence[Sequence[float]],
-    heard: Sequence[tuple[_Shares, _Shares]],
-    sounds: Sequence[int],
-) -> float:
+def _confidence(state: int, worths: "Floats", heard: _Heard, sounds: Sequence[int]) -> float:
     """Return how sure a chord is, by how much more it is worth than the next of another root."""
     if not sounds:
         return 0.0
-    totals = [sum(worths[index][s] for index in sounds) for s in range(len(_TEMPLATES))]
+    totals = worths[sounds].sum(axis=0)
     others = [
-        total for s, total in enumerate(totals) if _TEMPLATES[s].root != _TEMPLATES[state].root
+        total
+        for total, template in zip(totals.tolist(), _TEMPLATES, strict=True)
+        if template.root != _TEMPLATES[state].root
     ]
-    sure = 1 - exp(-2 * max(0.0, totals[state] - max(others)) / len(sounds))
-    is_bass_alone = all(sum(heard[index][0]) < LEAST_HEARD for index in sounds)
+    sure = 1 - exp(-2 * max(0.0, float(totals[state]) - max(others)) / len(sounds))
+    is_bass_alone = bool((heard.every[sounds].sum(axis=1) < LEAST_HEARD).all())
     return round(min(sure, BASS_ALONE_CONFIDENCE) if is_bass_alone else sure, 2)
 
 

@@ -73,8 +73,9 @@ def _mean_difference(one: Sequence[_Weights], other: Sequence[_Weights]) -> floa
 
 
 def _difference(one: _Weights, other: _Weights) -> float:
-    """Return the sum of what sets two bars apart."""
-    return sum(abs(one.get(place, 0.0) - other.get(place, 0.0)) for place in one.keys() | other)
+    """Return the sum of what sets two bars apart: all that either has, without what both have."""
+    shared = sum(min(weight, other[place]) for place, weight in one.items() if place in other)
+    return sum(one.values()) + sum(other.values()) - 2 * shared
 
 
 def _weights(bar: BassBar) -> _Weights:

@@ -62,15 +62,21 @@ def best_grid(places: Sequence[Fraction], meter: Meter, swung: BarSwing | None) 
     grids = list(_grids_of(meter, swung))
     if not places:
         return grids[0]
+    plain = [float(at) for at in places]
+    behind = [float(swung.straight(at)) for at in places] if swung else plain
+    costs: list[float] = []
     for grid in grids:
-        if all(grid.error(at) <= EXACT_QUARTERS for at in places):
+        errors = _errors(behind if grid.swung else plain, float(grid.slot))
+        if max(errors) <= EXACT_QUARTERS:
             return grid
+        fineness = FINENESS_COST * meter.pulse_quarters / grid.slot
+        costs.append(sum(errors) / len(errors) + float(fineness))
+    return grids[costs.index(min(costs))]
 
-    def cost(grid: BarGrid) -> Fraction:
-        moved = sum((grid.error(at) for at in places), Fraction(0)) / len(places)
-        return moved + FINENESS_COST * meter.pulse_quarters / grid.slot
 
-    return min(grids, key=cost)
+def _errors(places: Sequence[float], slot: float) -> list[float]:
+    """Return how far notes are moved to the nearest slot."""
+    return [abs(at - round(at / slot) * slot) for at in places]
 
 
 def _grids_of(meter: Meter, swung: BarSwing | None) -> Iterator[BarGrid]:

@@ -1,5 +1,6 @@
 """A bass line as it was heard in a file: bars with their chords, notes on the slots of a grid."""
 
+from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from statistics import median
@@ -104,7 +105,7 @@ def lay_out(
     found: list[StudyBar] = []
     for frame in frames:
         end = frame.start_quarters + frame.meter.bar_quarters
-        own = [each for each in left if each[0].start_quarters < end]
+        own = left[: bisect_left(left, end, key=_start_quarters)]
         left = left[len(own) :]
         places = [max(Fraction(0), n.start_quarters - frame.start_quarters) for n, _ in own]
         grid = best_grid(places, frame.meter, swing)
@@ -121,6 +122,10 @@ def lay_out(
         ]
         found.append(_line_bar(kept, frame, grid))
     return tuple(_apart(found))
+
+
+def _start_quarters(note: tuple[SoundedNote, bool]) -> Fraction:
+    return note[0].start_quarters
 
 
 def _line_bar(

@@ -100,8 +100,8 @@ def test_the_readme_opens_with_the_job_and_a_song_of_ten_lines() -> None:
 
 
 def test_there_are_enough_commands() -> None:
-    assert len(list(commands())) >= 37
-    assert len(rows("| you want to … | type |")) == 43
+    assert len(list(commands())) >= 38
+    assert len(rows("| you want to … | type |")) == 44
     assert "practice page" in README.read_text(encoding="utf-8").partition("```")[0]
     assert [block.label for block in blocks() if block.label.startswith("fresh")] == [
         "fresh-render",
@@ -130,6 +130,7 @@ def test_a_command_runs_and_prints_what_is_shown(
         in_readme_folder("render", "pear-ladder.txt", "-o", "record.mp3", "--feel", "soul")
     if arguments[0] == "study":
         in_readme_folder("render", "pear-ladder.txt", "-o", "pear-ladder.mid")
+        in_readme_folder("render", "pear-ladder.txt", "-o", "mine.mid", "--seed", "2")
     said = in_readme_folder(*arguments)
     assert said.code == (2 if label == "fails" else 0), said.err
     if shown is not None:

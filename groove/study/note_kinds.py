@@ -64,6 +64,11 @@ class PlacedNote(Struct, frozen=True, kw_only=True):
         return self.bar.frame.start_quarters + self.note.slot * self.bar.slot_quarters
 
     @property
+    def end_quarters(self) -> Fraction:
+        """Where it ends, in quarters from the first bar."""
+        return self.start_quarters + self.note.slots * self.bar.slot_quarters
+
+    @property
     def beat(self) -> Fraction:
         """The beat of its bar that it stands on, from 1."""
         beat = self.bar.frame.meter.beat_quarters

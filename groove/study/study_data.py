@@ -23,7 +23,7 @@ def study_data(study: Study) -> Data:
         "title": study.title,
         "part": study.part,
         "bars": len(study.bars),
-        "swing_ratio": _swing_ratio(study),
+        "swing_ratio": swing_ratio(study),
         "chords": _chords(study),
         "shares": _shares(study.shares),
         "beat_shares": {str(beat): _shares(own) for beat, own in study.beat_shares.items()},
@@ -114,7 +114,7 @@ def beat_number(beat: Fraction) -> float:
     return round(float(beat), 4)
 
 
-def _swing_ratio(study: Study) -> float:
+def swing_ratio(study: Study) -> float:
     """Return the long share of a pair to the short one: 1 even, 2 triplets."""
     percent = study.swing.percent if study.swing and study.swing.percent else 50.0
     return round(percent / (100 - percent), 3)

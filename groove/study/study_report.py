@@ -37,15 +37,15 @@ def study_text(study: Study, practise: Sequence[str] = ()) -> str:
         movement_points(study),
         sound_points(study),
     ]
-    texts = ["\n".join(_folded(block)) for block in blocks if block]
+    texts = ["\n".join(folded(block)) for block in blocks if block]
     worth = worth_points(worth_practising(study))
     if worth:
-        lines = [*_folded(["worth practising:", *(f"  {point}" for point in worth)]), *practise]
-        texts.append("\n".join([*lines, *_folded([STUDY_CAUTION])]))
+        lines = [*folded(["worth practising:", *(f"  {point}" for point in worth)]), *practise]
+        texts.append("\n".join([*lines, *folded([STUDY_CAUTION])]))
     return "\n\n".join([*texts, *_legend(study)]) + "\n"
 
 
-def _folded(lines: Sequence[str]) -> Iterator[str]:
+def folded(lines: Sequence[str]) -> Iterator[str]:
     """Yield lines of at most 80 columns; what goes on stands further in than its beginning."""
     for line in lines:
         inside = " " * (len(line) - len(line.lstrip()) + 2)
@@ -126,7 +126,7 @@ def shown_cells(study: Study) -> list[tuple[StudyCell, tuple[Near, ...]]]:
 def cell_place(cell: StudyCell) -> str:
     """Return how long a cell is, how often and where it comes."""
     length = "2 bars" if len(cell.patterns) > 1 else "a bar"
-    return f"{length}, {counted(cell.times, 'time')}: {_numbers(cell.bars)}"
+    return f"{length}, {counted(cell.times, 'time')}: {bars_named(cell.bars)}"
 
 
 def _grid(cell: StudyCell) -> Iterator[str]:
@@ -149,7 +149,7 @@ def beat_marks(pattern: BarPattern) -> list[str]:
     ]
 
 
-def _numbers(bars: Sequence[int]) -> str:
+def bars_named(bars: Sequence[int]) -> str:
     """Return bar numbers, the first of many."""
     numbers = list(dict.fromkeys(bars))
     shown = ", ".join(map(str, numbers[:MOST_PLACES]))
@@ -180,13 +180,14 @@ def _beats(places: Sequence[tuple[int, Fraction]]) -> str:
     """Return places in bars: ``2.5, 4``, and those of a second bar after it is named."""
     shown = []
     for bar in sorted({bar for bar, _ in places}):
-        own = [_decimal(at) for of, at in places if of == bar]
+        own = [beat_words(at) for of, at in places if of == bar]
         beats = ", ".join(own[:MOST_PLACES]) + (" ..." if len(own) > MOST_PLACES else "")
         shown.append(beats if bar == 1 else f"{beats} of bar {bar}")
     return "; ".join(shown)
 
 
-def _decimal(value: Fraction) -> str:
+def beat_words(value: Fraction) -> str:
+    """Return a beat in a bar: ``2.5``."""
     return f"{round(float(value), 2):g}"
 
 
@@ -214,7 +215,7 @@ def movement_points(study: Study) -> list[str]:
     once = departures(study)
     lines = []
     if once and len(once) < len(study.bars):
-        lines.append(f"bars that come once: {_numbers(sorted(bar.frame.number for bar in once))}")
+        lines.append(f"bars that come once: {bars_named(sorted(bar.frame.number for bar in once))}")
     for semitones in (-1, 1, -2, 2):
         found = [each for each in study.approaches if each.semitones == semitones]
         if found:
@@ -259,7 +260,7 @@ def sound_points(study: Study) -> list[str]:
         )
         told = "much softer than the notes beside them, by ear" if study.hearing else "so written"
         why = told if study.has_stated_ghosts else heard
-        lines.append(f"{counted(len(study.ghosts), 'ghost')} ({why}): {_numbers(bars)}")
+        lines.append(f"{counted(len(study.ghosts), 'ghost')} ({why}): {bars_named(bars)}")
     return lines
 
 
@@ -270,7 +271,7 @@ def _hand_points(study: Study) -> Iterator[str]:
         return
     hard = [shift for shift in study.hand.shifts if shift.is_hard]
     shifts = counted(len(study.hand.shifts), "hand shift")
-    where = f", hard ones in {_numbers([shift.bar for shift in hard])}" if hard else ""
+    where = f", hard ones in {bars_named([shift.bar for shift in hard])}" if hard else ""
     yield (
         f"on a bass tuned {study.hand.tuning}, up to fret {study.hand.top_fret}: {shifts}{where}"
     )

@@ -86,6 +86,7 @@ ROWS = {
     "SET": Row("no.txt", LONG, "no-such-folder/", ""),
     "REFERENCE": Row("no.txt", LONG, "no-such-folder/", ""),
     "FILE": Row("no.mid", LONG, "song.txt", ""),
+    "OTHER": Row("no.mid", LONG, "song.txt", ""),
 }
 OWN_ROWS = {
     ("sheet", "--as"): Row("0", LONG, "xyz", "pdf"),
@@ -107,7 +108,7 @@ OWN_ROWS = {
     ("study", "--cells"): Row("song.txt", LONG, "/dev/null/cells", "a folder"),
 }
 """Where one command takes other values than the rest."""
-OPERANDS = ("CHART", "SET", "REFERENCE", "FILE")
+OPERANDS = ("CHART", "SET", "REFERENCE", "FILE", "OTHER")
 ASKED_WITH = {("render", "--soundfont"): ("-o", "song.wav")}
 """What an option is given together with, for it to be looked at."""
 LEFT = {("render", "--soundfont"): {"song.mid"}}

@@ -6,6 +6,7 @@ import { Ear } from "./ear.js";
 import { lookForNewer } from "./newest.js";
 import { Page } from "./page.js";
 import { Player } from "./player.js";
+import { openedRecord } from "./recordfile.js";
 import { RecordPanel } from "./recordpanel.js";
 import { RecordPlayer } from "./recordplayer.js";
 import { decoded, unzipped } from "./rows.js";
@@ -80,7 +81,7 @@ async function open() {
     record.tick();
   }, TICK_MS);
   // For the tests: the page and what it is made of.
-  Object.assign(globalThis, { practicePage: { page, ear, record, Player, RecordPlayer, song, shown, spanEnd } });
+  Object.assign(globalThis, { practicePage: { page, ear, record, openedRecord, Player, RecordPlayer, song, shown, spanEnd } });
   document.body.dataset.ready = "yes";
   await sounds;
 }

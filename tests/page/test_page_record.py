@@ -112,7 +112,7 @@ def test_the_bars_of_the_chart_are_shown_as_the_record_comes_to_them(
 
 
 RENDER = """
-async ({ share, loop, seconds, rate }) => {
+async ({ share, loop, change, seconds, rate }) => {
   const { page, RecordPlayer } = practicePage;
   const context = new OfflineAudioContext(1, Math.ceil(seconds * rate), rate);
   const outputs = new Map([["record", context.destination]]);
@@ -120,6 +120,11 @@ async ({ share, loop, seconds, rate }) => {
   const player = new RecordPlayer(context, song, page.rows, outputs, page.sources.file);
   player.wishes = { ...page.wishes(), share, loop, countsIn: false };
   player.start(0.25, song.bars[loop ? loop[0] : 0].start);
+  if (change) {
+    player.pump(change[0] + 0.4);
+    player.wishes = { ...player.wishes, share: change[1] };
+    player.replan(change[0]);
+  }
   for (let until = 0; until <= seconds + 0.5; until += 0.5) player.pump(until);
   const played = (await context.startRendering()).getChannelData(0);
   const bytes = new Uint8Array(played.buffer);
@@ -134,11 +139,19 @@ RENDER_RATE = 44_100
 
 
 def rendered(
-    opened: Opened, seconds: float, share: float, loop: list[int] | None = None
+    opened: Opened,
+    seconds: float,
+    share: float,
+    loop: list[int] | None = None,
+    change: tuple[float, float] | None = None,
 ) -> numpy.ndarray[Any, numpy.dtype[numpy.float32]]:
-    """Return what the page plays of the record, rendered offline from 0.25 s on."""
+    """Return what the page plays of the record, rendered offline from 0.25 s on.
+
+    ``change`` is another share from a time on.
+    """
     opened.run("practicePage.page.makeSound()")
-    asked = {"share": share, "loop": loop, "seconds": seconds, "rate": RENDER_RATE}
+    asked = {"share": share, "loop": loop, "change": change, "seconds": seconds}
+    asked["rate"] = RENDER_RATE
     return numpy.frombuffer(base64.b64decode(opened.run(RENDER, asked)), dtype=numpy.float32)
 
 
@@ -174,6 +187,98 @@ def test_a_loop_of_the_record_has_no_gap(recorded: Opened, share: float) -> None
     silent = "".join("x" if level < 0.05 else " " for level in loud)
     assert max(map(len, silent.split()), default=0) * 0.012 <= LONGEST_GAP_SEC
     assert len(loud) > 400
+
+
+@pytest.mark.parametrize(("before", "after"), [(1.0, 1.0), (1.0, 0.75), (0.75, 1.0)])
+def test_a_change_in_play_leaves_each_bar_once(
+    recorded: Opened, before: float, after: float
+) -> None:
+    """From 5 s on at another share: what was to come at the old one is not heard."""
+    changed = 5.0
+    then = LINES[0] + (changed - 0.25) * before
+    due = [
+        0.25 + (line - LINES[0]) / before if line < then else changed + (line - then) / after
+        for line in LINES
+    ]
+    sound = rendered(recorded, due[-1] + 0.3, before, change=(changed, after))
+    heard = stroke_times(sound, RENDER_RATE, apart_sec=0.2)
+    assert heard == [pytest.approx(each, abs=WITHIN_SEC) for each in due]
+    # Over the change, between two strokes, the tone of a tenth of full scale goes on.
+    seam = abs(sound[round((changed - 0.1) * RENDER_RATE) : round((changed + 0.1) * RENDER_RATE)])
+    turns = seam[: len(seam) // 600 * 600].reshape(-1, 600).max(axis=1)
+    assert turns.min() > 0.06 and turns.max() < 0.14
+
+
+HEARD_PARTS = """
+() => {
+  const { player } = practicePage.page;
+  window.parts = [];
+  const play = player.play.bind(player);
+  player.play = (note, ...more) => {
+    parts.push(more[2] ? "count" : note.part);
+    play(note, ...more);
+  };
+}
+"""
+
+
+def test_count_and_click_go_with_the_record_and_the_band_does_not(recorded: Opened) -> None:
+    at_rest(recorded)
+    recorded.tick("click-on")
+    recorded.run("practicePage.page.makeSound()")
+    recorded.run(HEARD_PARTS)
+    begins = start(recorded, counts_in=True)
+    run_to(recorded, begins + 3.9)
+    parts = recorded.run("parts")
+    # A bar of sticks, and of two bars the clicks; the count is at the record's tempo.
+    assert parts[:4] == ["count"] * 4 and set(parts[4:]) == {"click"}
+    count = recorded.run("practicePage.page.player.spans[0]")
+    assert count["counts"] and count["to"] - count["from"] == pytest.approx(LINES[1] - LINES[0])
+    recorded.tick("click-on", on=False)
+    recorded.tick("counts-in", on=False)
+
+
+def test_the_record_goes_on_after_the_song_and_ends(recorded: Opened) -> None:
+    at_rest(recorded)
+    begins = start(recorded)
+    run_to(recorded, begins + LINES[-1] - LINES[0] + 1)
+    assert recorded.run("practicePage.page.player.isPlaying")
+    assert recorded.run("practicePage.page.bar") == BARS - 1
+    run_to(recorded, begins + LENGTH_SEC - LINES[0] + 1)
+    assert not recorded.run("practicePage.page.player.isPlaying")
+    assert recorded.run("practicePage.page.position") == 0
+
+
+@pytest.mark.parametrize("share", [1.0, 0.5])
+def test_after_a_sleep_the_record_is_where_it_should_be(recorded: Opened, share: float) -> None:
+    """What was missed is left out: what is scheduled then lies ahead, and bars go on in time."""
+    at_rest(recorded, share)
+    begins = start(recorded)
+    run_to(recorded, begins + 0.5)
+    recorded.run("(sec) => { driven.now += sec; practicePage.page.pump(); }", 3.5)
+    now, times = recorded.run(
+        "[practicePage.page.now, practicePage.page.player.pieces.map((piece) => piece.time)]"
+    )
+    late = [time for time in times if time < now - 0.01]
+    assert late == ([] if share < 1 else [pytest.approx(begins)])
+    run_to(recorded, begins + (LINES[4] - LINES[0]) / share + 0.1)
+    assert recorded.run("practicePage.page.bar") == 4
+
+
+def test_a_loud_record_is_turned_down_to_the_band(recorded: Opened, tmp_path: Path) -> None:
+    """A sine of nine tenths is 3.9 dB under full scale in mean square (its crest is 3 dB)."""
+    time = numpy.arange(4 * RENDER_RATE) / RENDER_RATE
+    loud = 0.9 * numpy.sin(2 * numpy.pi * 220 * time)
+    soundfile.write(tmp_path / "loud.wav", numpy.concatenate([loud, 0 * loud]), RENDER_RATE)
+    text = base64.b64encode((tmp_path / "loud.wav").read_bytes()).decode("ascii")
+    gain = recorded.run(
+        """async (text) => {
+          const bytes = Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
+          return (await practicePage.openedRecord("loud.wav", new Blob([bytes]))).gain;
+        }""",
+        text,
+    )
+    assert 20 * numpy.log10(gain) == pytest.approx(-16 + 3.9, abs=0.1)
 
 
 def test_band_and_record_change_at_the_bar_line(recorded: Opened) -> None:

@@ -1,7 +1,7 @@
 """``groove page``: the practice page, one HTML file that plays."""
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -21,13 +21,31 @@ from groove.cli.options import (
 )
 from groove.cli.targets import Job, Kinds, Outputs, plan_jobs
 from groove.cli.watching import Round, follow
+from groove.errors import OptionError
 
 if TYPE_CHECKING:
+    from groove.events import Performance
     from groove.io.practice_page import PracticePage
     from groove.neck.options import NeckOptions
+    from groove.page.record import PageRecord
     from groove.pipeline import PerformOptions
 
 _KINDS = Kinds(suffixes=(".html", ".htm"))
+_RECORD_INSIDE = "the record is inside the page: for your own practice, do not pass it on"
+_RECORD_BESIDE = "the page knows the bars of the record: open your own copy there, under More"
+
+
+class RecordBeside(Struct, frozen=True, kw_only=True):
+    """The player's own copy of the song, beside the band."""
+
+    record: Annotated[
+        str | None,
+        typer.Option(metavar="AUDIO", help="Your own copy of the song, to play by its bars."),
+    ] = None
+    record_beside: Annotated[
+        bool,
+        typer.Option("--record-beside", help="Leave the record out: the page opens it from disk."),
+    ] = False
 
 
 def page(
@@ -39,6 +57,7 @@ def page(
     ] = None,
     played: Played,
     hand: HandOptions,
+    beside: RecordBeside,
     soundfont: Soundfont = None,
     answer: WatchingAnswer,
 ) -> None:
@@ -47,11 +66,13 @@ def page(
     from groove.io.config import read_config
     from groove.io.soundfont import choose_soundfont
 
+    _check_record(beside, charts)
     config = read_config()
     maker = _PageMaker(
         options=perform_options(config, played.choices(), hand.choices()),
         player=neck_options(config, hand),
         font=choose_soundfont(soundfont, os.environ, config.soundfont).path,
+        beside=beside,
         answer=answer,
     )
     written: list[Job] = []
@@ -67,6 +88,8 @@ def page(
         code = each_job(jobs, partial(work, now=now), as_json=answer.json)
         if written and not now.cause:
             say(CAUTION)
+            if beside.record:
+                say(_RECORD_BESIDE if beside.record_beside else _RECORD_INSIDE)
         return code
 
     raise typer.Exit(follow(make, charts, answer, soundfont=soundfont, is_heard=True))
@@ -78,6 +101,7 @@ class _PageMaker(Struct, frozen=True, kw_only=True):
     options: "PerformOptions"
     player: "NeckOptions"
     font: Path
+    beside: RecordBeside
     answer: WatchingAnswer
 
     def made(self, job: Job) -> "PracticePage":
@@ -103,8 +127,26 @@ class _PageMaker(Struct, frozen=True, kw_only=True):
             analysis,
             font=self.font,
             tuning=strings,
+            record=self._record(performance),
             watched_as=job.files[0].name if self.answer.watch else "",
         )
+
+    def _record(self, performance: "Performance") -> "PageRecord | None":
+        """Return the record that is played beside the band, None where there is none."""
+        if not self.beside.record:
+            return None
+        from groove.io.page_record import page_record
+
+        is_inside = not self.beside.record_beside
+        return page_record(self.beside.record, performance, font=self.font, is_inside=is_inside)
+
+
+def _check_record(beside: RecordBeside, charts: Sequence[str]) -> None:
+    """Raise OptionError where a record has no song of its own to stand beside."""
+    if beside.record_beside and not beside.record:
+        raise OptionError("--record-beside is of no record", hint="name it: --record our-song.mp3")
+    if beside.record and len(charts) > 1:
+        raise OptionError("--record is of one song", hint="make the page of one chart at a time")
 
 
 def _plan_pages(

@@ -54,6 +54,7 @@ ROWS = {
     "--ceiling": Row("-inf", "0.1", "nan", "a number from -20 to 0"),
     "--bits": Row("8", "32", "int", "16, 24, float"),
     "--rate": Row("22050", "96000", "nan", "44100, 48000"),
+    "--record": Row("no.mp3", LONG, "/", ""),
     "--patterns": Row("no-such-folder", LONG, "song.txt", ""),
     "--line": Row("no.mid", "no-such-folder/bass.mid:2", "Bass", "a MIDI file"),
     "--jobs": Row("0", "65", "two", "a whole number from 1 to 64"),

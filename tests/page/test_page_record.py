@@ -244,6 +244,7 @@ def test_the_record_goes_on_after_the_song_and_ends(recorded: Opened) -> None:
     run_to(recorded, begins + LINES[-1] - LINES[0] + 1)
     assert recorded.run("practicePage.page.player.isPlaying")
     assert recorded.run("practicePage.page.bar") == BARS - 1
+    assert recorded.run("practicePage.page.position < practicePage.song.length")
     run_to(recorded, begins + LENGTH_SEC - LINES[0] + 1)
     assert not recorded.run("practicePage.page.player.isPlaying")
     assert recorded.run("practicePage.page.position") == 0
@@ -316,7 +317,20 @@ def test_a_change_before_the_bar_line_and_a_pause_leave_nothing_behind(recorded:
     run_to(recorded, begins + 0.5)
     recorded.run("practicePage.record.choose(false); practicePage.page.setShare(0.8)")
     run_to(recorded, begins + 0.8)
-    recorded.run("practicePage.page.stop()")
+    # The record was scheduled up to the bar line: it is cut at once.
+    silenced = recorded.run(
+        """() => {
+          const { page } = practicePage;
+          const { player, voices } = page.sources.leaving;
+          const found = [];
+          player.silence = (voice, time) => found.push(voices.includes(voice) && time <= page.now);
+          page.stop();
+          delete player.silence;
+          return found;
+        }"""
+    )
+    # It, and the clicks of the bar.
+    assert len(silenced) >= 2 and all(silenced)
     assert recorded.run("practicePage.page.sources.leaving") is None
     assert recorded.run("practicePage.page.player.isPlaying") is False
     assert recorded.console == []
@@ -519,7 +533,19 @@ def test_a_note_is_due_where_the_record_has_it(recorded: Opened) -> None:
         }"""
     )
     found = [round(due - begins, 3) for due in dues]
-    assert found == [pytest.approx((line - LINES[0]) / 0.75, abs=0.02) for line in LINES[:-1]]
+    due = [pytest.approx((line - LINES[0]) / 0.75, abs=0.02) for line in LINES[:-1]]
+    assert found == due
+    # And notes of the player's own by its beats: sixteen places a bar.
+    recorded.choose("ear-what", "own")
+    places = recorded.run(
+        """() => {
+          const { ear, page } = practicePage;
+          const dues = ear.duesUntil({ spans: page.player.spans }, 1e9);
+          return dues.filter((_, index) => index % 16 === 0).map((due) => due.time);
+        }"""
+    )
+    assert [round(place - begins, 3) for place in places] == due
+    recorded.choose("ear-what", "line")
 
 
 def test_a_letter_changes_the_source_and_another_is_the_bands(recorded: Opened) -> None:

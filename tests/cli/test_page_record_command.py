@@ -1,0 +1,152 @@
+"""``groove page --record``: the player's own copy in the page or beside it, or one clear error.
+
+What is asked of errors is common practice, no source: what was found and what would do.
+"""
+
+import base64
+import json
+from dataclasses import dataclass
+from typing import Any
+
+import numpy
+import pytest
+import soundfile
+from lxml import html
+
+from groove.cells.model import Library
+from groove.chart.parse import parse_chart
+from groove.errors import RecordingError
+from groove.io.page_record import refuse_other
+from groove.pipeline import perform_song
+from groove.record.aligned import HeardBar, HeardSong
+from tests.cli.command import Command
+from tests.cli.test_align_command import STUDIO, write_record
+from tests.click_font import EVERY_PRESET, click_font
+from tests.record.made_records import RATE_HZ, made_record
+from tests.record.songs import COPPER_KETTLE, GRAVEL_YARD
+
+BAR_SEC = 60 / 112 * 4
+
+
+@dataclass(frozen=True)
+class Made:
+    """A page that was made: what it knows of the record, and the sound inside it."""
+
+    record: dict[str, Any]
+    sound: bytes | None
+
+
+def made_page(groove: Command) -> Made:
+    """Read the page of the folder."""
+    tree = html.document_fromstring((groove.folder / "song.html").read_text(encoding="utf-8"))
+    (data,) = tree.xpath("//script[@id='data']")
+    held = tree.xpath("//script[@id='record']")
+    return Made(json.loads(data.text)["record"], base64.b64decode(held[0].text) if held else None)
+
+
+def test_a_record_is_put_in_or_left_beside_with_its_bar_lines(groove: Command) -> None:
+    record = made_record(COPPER_KETTLE, STUDIO)
+    write_record(groove, "our song.flac", record.samples)
+    sizes = []
+    for more, told in (
+        ((), "the record is inside the page: for your own practice, do not pass it on"),
+        (("--record-beside",), "open your own copy there, under More"),
+    ):
+        said = groove("page", "song.txt", "-o", "song.html", "--record", "our song.flac", *more)
+        assert said.code == 0 and told in said.err
+        made = made_page(groove)
+        lines, sure = made.record["lines"], made.record["sure"]
+        assert len(lines) == 25 and len(sure) == 24 and sum(sure) > 12
+        # As near as is asked of an alignment: half within 40 ms.
+        assert numpy.median(abs(numpy.array(lines[:24]) - record.bar_secs)) < 0.04
+        assert made.record["name"] == "our song.flac"
+        assert made.record["tuning_cents"] == pytest.approx(-23, abs=5)
+        assert made.record["length_sec"] == pytest.approx(len(record.samples) / RATE_HZ, abs=0.01)
+        file = (groove.folder / "our song.flac").read_bytes()
+        assert made.sound == (None if more else file)
+        sizes.append((groove.folder / "song.html").stat().st_size)
+    assert sizes[0] - sizes[1] == pytest.approx(len(file) * 4 / 3, rel=0.01)
+
+
+def test_what_is_no_record_of_the_song_leaves_no_page(
+    groove: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (groove.folder / "click.sf2").write_bytes(click_font(EVERY_PRESET))
+    groove.write("song.txt", COPPER_KETTLE)
+    groove.write("other.txt", GRAVEL_YARD)
+    groove.write("notes.mp3", "no sound")
+    tone = 0.1 * numpy.sin(numpy.arange(20 * 8000) * 0.3)
+    soundfile.write(groove.folder / "tone.wav", tone, 8000)
+    soundfile.write(groove.folder / "silent.wav", numpy.zeros(8000), 8000)
+    long = numpy.full(8000 * 60 * 21, 0.1)
+    soundfile.write(groove.folder / "talk.wav", long, 8000, subtype="PCM_U8")
+    before = groove.files()
+    monkeypatch.setattr("groove.io.page_record.MOST_INSIDE_MB", 1)
+    page = ("page", "song.txt", "--soundfont", "click.sf2")
+    for words, found, hint in (
+        ((*page, "--record", "none.mp3"), "none.mp3", ""),
+        ((*page, "--record", "notes.mp3"), "notes.mp3", ""),
+        ((*page, "--record", "silent.wav"), "silent.wav is silent", ""),
+        ((*page, "--record", "talk.wav"), "talk.wav has 21 minutes", "20 at most: cut the song"),
+        ((*page, "--record", "tone.wav"), "tone.wav is not this song", "tap its bars there"),
+        ((*page, "--record-beside"), "--record-beside is of no record", "--record our-song.mp3"),
+        (
+            ("page", "song.txt", "other.txt", "--record", "tone.wav"),
+            "--record is of one song",
+            "one chart at a time",
+        ),
+    ):
+        said = groove(*words)
+        assert (said.code, said.out) == (2, ""), said.err
+        told = said.err.split("\nstart quietly")[0]
+        assert found in told.splitlines()[0] and hint in told.splitlines()[1]
+        assert groove.files() == before
+    soundfile.write(groove.folder / "large.wav", numpy.tile(tone, 4), 8000, subtype="PCM_24")
+    said = groove(*page, "--record", "large.wav")
+    assert said.code == 2
+    assert said.err.startswith("large.wav has 2 MB, more than a page can hold (1)\n")
+    assert "leave it beside the page by --record-beside, or make an MP3 of it" in said.err
+
+
+def heard_song(indices: list[int], semitones: int = 0) -> HeardSong:
+    """Return bars of the chart one after another, as they are heard."""
+    bars = tuple(
+        HeardBar(
+            index=index,
+            sec=place * BAR_SEC,
+            end_sec=(place + 1) * BAR_SEC,
+            confidence=0.9,
+            follows=place > 0 and index == indices[place - 1] + 1,
+        )
+        for place, index in enumerate(indices)
+    )
+    return HeardSong(
+        bars=bars,
+        semitones=semitones,
+        tuning_cents=0.0,
+        length_sec=len(indices) * BAR_SEC,
+        cost=0.1,
+        reversed_cost=0.6,
+    )
+
+
+def test_another_key_and_another_form_are_told_with_what_would_do(library: Library) -> None:
+    """The chart has verse (4), chorus (8), and both again; a chorus more is bars 4 to 11 again."""
+    performance = perform_song(parse_chart(COPPER_KETTLE), library)
+    lines = [index * BAR_SEC for index in range(25)]
+    for heard, found, hint in (
+        (heard_song(list(range(24)), 2), "by +2 half steps", "--transpose 2 makes"),
+        (heard_song(list(range(24)), -1), "by -1 half steps", "--transpose -1 makes"),
+        (
+            heard_song([*range(12), *range(4, 24)]),
+            "plays another form",
+            "form: verse, chorus x2, verse, chorus;",
+        ),
+        (heard_song([*range(4), *range(12, 24)]), "plays another form", "form: verse x2, chorus;"),
+    ):
+        with pytest.raises(RecordingError) as caught:
+            refuse_other("our song.mp3", heard, performance, lines)
+        assert found in caught.value.message and caught.value.message.startswith("our song.mp3 ")
+        assert hint in str(caught.value.hint)
+    # Faded out before its end: what is not heard is laid as the chart has it.
+    refuse_other("our song.mp3", heard_song(list(range(20))), performance, lines)

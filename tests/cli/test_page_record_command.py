@@ -11,7 +11,7 @@ from typing import Any
 import numpy
 import pytest
 import soundfile
-from lxml import html
+from lxml import html  # type: ignore[import-untyped]
 
 from groove.cells.model import Library
 from groove.chart.parse import parse_chart

@@ -12,7 +12,7 @@ from groove.record.heard_form import SURE_FROM, heard_form, heard_sections
 
 MOST_INSIDE_MB = 60
 """A page that holds more is slow to open, and phones refuse it (common practice, no source)."""
-MOST_MINUTES = 20
+MOST_RECORD_MINUTES = 20
 """The page decodes a record whole: 20 minutes are 420 MB of samples."""
 
 
@@ -23,10 +23,10 @@ def page_record(name: str, performance: Performance, *, font: Path, is_inside: b
     it in another key or form; SoundError as rendering does.
     """
     recording = read_record(name, first_sec=None)
-    if recording.length_sec > 60 * MOST_MINUTES:
+    if recording.length_sec > 60 * MOST_RECORD_MINUTES:
         raise RecordingError(
             f"{name} has {recording.length_sec / 60:.0f} minutes",
-            hint=f"a page plays {MOST_MINUTES} at most: cut the song out of it",
+            hint=f"a page plays {MOST_RECORD_MINUTES} at most: cut the song out of it",
         )
     size_mb = recording.path.stat().st_size / 1e6
     if is_inside and size_mb > MOST_INSIDE_MB:

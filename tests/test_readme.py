@@ -101,7 +101,7 @@ def test_the_readme_opens_with_the_job_and_a_song_of_ten_lines() -> None:
 
 def test_there_are_enough_commands() -> None:
     assert len(list(commands())) >= 39
-    assert len(rows("| you want to … | type |")) == 45
+    assert len(rows("| you want to … | type |")) == 46
     assert "practice page" in README.read_text(encoding="utf-8").partition("```")[0]
     assert [block.label for block in blocks() if block.label.startswith("fresh")] == [
         "fresh-render",

@@ -5,12 +5,14 @@ What is asked of errors is common practice, no source: what was found and what w
 
 import json
 
+import mido
 import numpy
 import pytest
 import soundfile
 
 from tests.cli.command import Command
 from tests.record.made_records import RATE_HZ, Samples, Studio, made_record
+from tests.record.midi_markers import marker_secs
 from tests.record.songs import COPPER_KETTLE, GRAVEL_YARD
 
 STUDIO = Studio(seed=3, feel="soul", cents=-23, lead_in_sec=3.5, after_sec=4.0)
@@ -48,6 +50,31 @@ def test_a_record_in_words_and_as_data(groove: Command) -> None:
     assert "cents low." in said.out and "Bar 1 begins at 0:03." in said.out
     assert "another form" not in said.out
     assert lines[-1].startswith("A recording is for your own practice")
+
+
+def test_the_band_on_the_records_time(groove: Command) -> None:
+    """By taps of every beat, which need no ear: the file's markers stand where they were tapped."""
+    write_record(groove, "record.flac", made_record(COPPER_KETTLE, STUDIO).samples)
+    groove.write("taps.txt", "\n".join(f"{4 + 0.55 * beat:.2f}" for beat in range(24 * 4)))
+    words = ("align", "song.txt", "record.flac", "--taps", "taps.txt")
+    said = groove(*words, "-o", "like.mid", "--click")
+    assert (said.code, said.err) == (0, "wrote like.mid\n")
+    assert "24 bars, confidence 0.90" in said.out
+    file = mido.MidiFile(groove.folder / "like.mid")
+    assert {"bass", "drums", "keys", "click"} <= {track.name for track in file.tracks}
+    sections = [sec for name, sec in marker_secs((groove.folder / "like.mid").read_bytes())]
+    bar = 4 * 0.55
+    assert sections == pytest.approx([4, 4 + 4 * bar, 4 + 12 * bar, 4 + 16 * bar], abs=0.002)
+
+    assert groove("align", "song.txt", "record.flac", "--click").err == (
+        "--click goes into a file\n  add -o like.mid\n"
+    )
+    assert groove(*words, "--first", "4").err == (
+        "--first beside --taps\n  the first tap is where bar 1 begins\n"
+    )
+    before = (groove.folder / "taps.txt").read_bytes()
+    assert groove(*words, "-o", "taps.txt").code == 2
+    assert (groove.folder / "taps.txt").read_bytes() == before
 
 
 def test_what_is_not_the_song_is_refused(groove: Command) -> None:

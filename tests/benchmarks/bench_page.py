@@ -75,13 +75,13 @@ def opened(browser: Browser, path: Path, slowed: int) -> Page:
     devtools.send("Emulation.setCPUThrottlingRate", {"rate": slowed})
     page.goto(path.as_uri())
     page.wait_for_selector("body[data-ready]")
+    page.evaluate("practicePage.page.sounds.then(() => null)")
     return page
 
 
 def ready_sec(browser: Browser, path: Path, slowed: int) -> tuple[float, float]:
     """Seconds from the start of navigation until play can be pressed, and until it is heard."""
     page = opened(browser, path, slowed)
-    page.evaluate("practicePage.page.sounds.then(() => null)")
     ready_ms, sounds_ms = page.evaluate("[window.readyMs, window.soundsMs]")
     page.context.close()
     return ready_ms / 1000, sounds_ms / 1000

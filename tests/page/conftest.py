@@ -111,6 +111,19 @@ class Opened:
         )
 
 
+def settle(page: Page, width: int = 0, height: int = 0) -> None:
+    """Let what has changed be laid out, the window's size where one is given among it.
+
+    A page looks at its boxes in the frame after they have another size, and they may change in it.
+    """
+    if width:
+        page.set_viewport_size({"width": width, "height": height})
+    page.evaluate(
+        "async () => { for (let frame = 0; frame < 4; frame += 1)"
+        " await new Promise(requestAnimationFrame); }"
+    )
+
+
 def page_command(folder: Path, command: list[str]) -> None:
     """Run ``groove page`` in this process, which has loaded what it needs already."""
     with pytest.MonkeyPatch.context() as patch:

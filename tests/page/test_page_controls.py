@@ -1,8 +1,9 @@
 """Every control works, and can be reached and used from the keyboard."""
 
+import json
 from pathlib import Path
 
-from tests.page.conftest import SHORT, Made, Open, Opened
+from tests.page.conftest import SHORT, Made, Open, Opened, settle
 from tests.page.test_page_file import HOSTILE
 
 SPANS = "practicePage.page.player.spans"
@@ -67,8 +68,7 @@ def test_a_section_is_looped_from_the_dock_with_the_sheet_in_sight(
     page.click("#loop-none")
     assert page.evaluate("practicePage.page.loop") is None
     # On its side the phone has room for the chords over the panel.
-    page.set_viewport_size({"width": 844, "height": 390})
-    page.wait_for_timeout(200)
+    settle(page, 844, 390)
     panel, chord = (page.locator(s).bounding_box() for s in ("#loop-panel", "#next"))
     assert panel and chord and chord["x"] + chord["width"] <= panel["x"]
 
@@ -141,7 +141,10 @@ def test_letter_keys_can_be_switched_off(open_page: Open, make_page: Made) -> No
     assert opened.run("[practicePage.page.loop, practicePage.page.player]") == [None, None]
 
 
-LEVELS = "[...practicePage.page.mixer.outputs].map(([part, node]) => [part, node.gain.value])"
+def near_levels(wanted: dict[str, float]) -> str:
+    """Return a condition: the level of each part is what is wanted, within 0.0001."""
+    near = "Math.abs(practicePage.page.mixer.outputs.get(part).gain.value - level) < 1e-4"
+    return f"Object.entries({json.dumps(wanted)}).every(([part, level]) => {near})"
 
 
 def test_levels_and_mutes_reach_the_sound(open_page: Open, make_page: Made) -> None:
@@ -151,27 +154,17 @@ def test_levels_and_mutes_reach_the_sound(open_page: Open, make_page: Made) -> N
     opened.tick("keys-on", on=False)
     opened.choose("level-drums", "-12")
     opened.play()
-    page.wait_for_timeout(300)
-    found = dict(opened.run(LEVELS))
-    assert found.keys() == {"bass", "drums", "keys", "click", "count"}
-    # Decibels of amplitude, 10 ** (dB / 20); a fade of a hundredth of a second is long over.
-    for part, level in (
-        ("bass", 0),
-        ("drums", 0.251189),
-        ("keys", 0),
-        ("click", 0),
-        ("count", 0.707946),
-    ):
-        assert abs(found[part] - level) < 1e-4, part
+    # Decibels of amplitude, 10 ** (dB / 20); they fade to it.
+    opened.wait(
+        near_levels({"bass": 0, "drums": 0.251189, "keys": 0, "click": 0, "count": 0.707946})
+    )
+    assert opened.run("practicePage.page.mixer.outputs.size") == 5
     opened.tick("bass-on")
     opened.tick("click-on")
     opened.choose("level-all", "-40")
     opened.tick("drums-on", on=False)
-    page.wait_for_timeout(300)
-    found = dict(opened.run(LEVELS))
-    for part, level in (("bass", 1), ("drums", 0), ("keys", 0), ("click", 0.707946)):
-        assert abs(found[part] - level) < 1e-4, part
-    assert opened.run("practicePage.page.mixer.all.gain.value") < 1e-4
+    opened.wait(near_levels({"bass": 1, "drums": 0, "keys": 0, "click": 0.707946}))
+    opened.wait("practicePage.page.mixer.all.gain.value < 1e-4")
     told = [page.locator(f"#told-{name}").text_content() for name in ("all", "drums", "bass")]
     assert told == ["silent", "−12 dB, quiet", "0 dB, full"]
 

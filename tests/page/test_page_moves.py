@@ -57,9 +57,9 @@ def test_bars_are_looped_where_they_are_drawn_over_or_held(
     assert page.inner_text("#loop-opens") == "Loop 3–5"
     page.mouse.move(*form_x(page, 5, 6))
     page.mouse.down()
-    page.wait_for_timeout(700)
-    page.mouse.up()
     # Held: its section, which is the chorus.
+    opened.wait(f"String({LOOP}) === '4,5'")
+    page.mouse.up()
     assert opened.run(LOOP) == [4, 5]
 
 
@@ -217,8 +217,7 @@ def test_a_browser_without_what_it_needs_says_so(make_page: Made, browser: "obje
         if script:
             page.add_init_script(script)
         page.goto(path.as_uri())
-        page.wait_for_timeout(300)
-        assert said in page.inner_text("#closed")
+        page.locator("#closed", has_text=said).wait_for()
         assert not page.is_visible("#front")
         context.close()
     assert said

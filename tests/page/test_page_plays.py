@@ -241,7 +241,7 @@ def test_a_hidden_page_keeps_time(
 ) -> None:
     opened = open_page(lantern_row, before=HIDDEN)
     opened.play()
-    opened.page.wait_for_timeout(6500)
+    opened.wait("practicePage.page.now > practicePage.page.player?.spans[0]?.time + 5")
     player = "practicePage.page.player"
     assert opened.run(f"[{player}.late, {player}.dropped, {player}.spans.length]") == [0, 0, 1]
     # What is scheduled lies within the look-ahead and the timer's second.
@@ -353,7 +353,7 @@ def test_the_marked_note_is_the_sounding_note(
     opened.run("practicePage.page.setShare(1.6)")
     opened.run("practicePage.page.goTo(practicePage.song.bars[6].start)")
     opened.play()
-    opened.page.wait_for_timeout(300)
+    opened.wait("practicePage.page.position > practicePage.song.bars[6].start + 0.1")
     draw = random.Random("marks")
     samples = opened.run(SAMPLE, [draw.randint(1, 60) for _ in range(100)])
     notes = sorted(performance.part_notes(Part.BASS), key=lambda note: note.grid_tick)

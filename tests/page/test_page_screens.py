@@ -3,7 +3,7 @@
 from pathlib import Path
 from typing import Literal
 
-from tests.page.conftest import SHORT, Made, Open
+from tests.page.conftest import SHORT, Made, Open, settle
 from tests.page.test_page_sizes import SIZES
 
 SAID = """
@@ -42,8 +42,7 @@ def test_a_laptop_shows_lead_two_lines_and_neck_without_scrolling(
     for path in (lantern_row, make_page("short", SHORT)):
         opened = open_page(path, width=1280)
         for height in (720, 800, 900):
-            opened.page.set_viewport_size({"width": 1280, "height": height})
-            opened.page.wait_for_timeout(200)
+            settle(opened.page, 1280, height)
             ends = opened.run(
                 "['now', 'neck', 'hand-words', 'sheet'].map((name) =>"
                 " document.getElementById(name).getBoundingClientRect().bottom)"
@@ -56,8 +55,7 @@ def test_a_phone_on_its_side_shows_chords_neck_and_the_line_that_plays(
     open_page: Open, lantern_row: Path
 ) -> None:
     opened = open_page(lantern_row, width=844)
-    opened.page.set_viewport_size({"width": 844, "height": 390})
-    opened.page.wait_for_timeout(200)
+    settle(opened.page, 844, 390)
     ends = opened.run(
         "['#now', '#hand-words', '#sheet .notes'].map((name) =>"
         " document.querySelector(name).getBoundingClientRect().bottom)"
@@ -185,8 +183,7 @@ def test_the_panel_of_the_ear_has_its_place_at_every_size(open_page: Open, make_
     page = open_page(make_page("short", SHORT)).page
     page.evaluate(SAID, True)
     for width, height in SIZES:
-        page.set_viewport_size({"width": width, "height": height})
-        page.wait_for_timeout(100)
+        settle(page, width, height)
         assert page.evaluate(EAR_FAULTS) == [], (width, height)
     assert len(SIZES) == 8
     page.evaluate("document.getElementById('ear-panel').style.minHeight = '95vh'")
@@ -203,7 +200,7 @@ def test_panels_leave_the_music_in_sight(open_page: Open, make_page: Made) -> No
         page.set_viewport_size({"width": width, "height": height})
         for panel in ("tempo", "loop", "levels"):
             page.click(f"#{panel}-opens")
-            page.wait_for_timeout(100)
+            settle(page)
             box, music = (page.locator(s).bounding_box() for s in (f"#{panel}-panel", sight))
             # Under the chords, and beside them where the phone lies on its side.
             assert box and music

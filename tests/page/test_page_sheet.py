@@ -10,7 +10,7 @@ from playwright.sync_api import Browser
 from groove.io import practice_page
 from groove.page import moved
 from tests.conftest import ROOT
-from tests.page.conftest import REPEATED, SHORT, Made, Open, opening
+from tests.page.conftest import REPEATED, SHORT, Made, Open, opening, settle
 
 CHARTS = [
     ROOT / "shared" / "charts" / f"{name}.txt"
@@ -157,8 +157,7 @@ def test_lines_are_as_wide_as_the_page(
     assert len(CHARTS) >= 2
     for chart in CHARTS:
         page = open_page(make_page(chart.stem, chart.read_text("utf-8")), width=width).page
-        page.set_viewport_size({"width": width, "height": height})
-        page.wait_for_timeout(200)
+        settle(page, width, height)
         panel, *lines = (
             box
             for each in (page.locator("#sheet"), *page.locator("#sheet figure:not(.later)").all())
@@ -193,8 +192,7 @@ def test_long_names_move_nothing_and_chords_are_shown_whole(
     open_page: Open, make_page: Made, width: int, height: int
 ) -> None:
     opened = open_page(make_page("long-names", LONG_NAMES), width=width)
-    opened.page.set_viewport_size({"width": width, "height": height})
-    opened.page.wait_for_timeout(200)
+    settle(opened.page, width, height)
     found = opened.run(OVER_THE_SONG)
     assert len(found) == 9
     assert len({top for top, _ in found}) == 1
@@ -204,14 +202,13 @@ def test_long_names_move_nothing_and_chords_are_shown_whole(
 def test_the_sheet_is_there_when_the_card_was_left_open(open_page: Open, make_page: Made) -> None:
     opened = open_page(make_page("repeated", REPEATED))
     # So low that two lines have less than the page's width.
-    opened.page.set_viewport_size({"width": 1280, "height": 640})
-    opened.page.wait_for_timeout(200)
+    settle(opened.page, 1280, 640)
     whole = opened.page.locator("#sheet figure").first.bounding_box()
     opened.page.select_option("#view", "card")
     opened.page.reload()
     opened.page.wait_for_selector("body[data-ready]")
     opened.page.select_option("#view", "practice")
-    opened.page.wait_for_timeout(200)
+    settle(opened.page)
     line = opened.page.locator("#sheet figure").first.bounding_box()
     assert line and whole and line["width"] == whole["width"] < 1100
 

@@ -180,7 +180,7 @@ class Resolver:
         found = find_cell(self._library, kind, named.name)
         if found is None:
             own_names = [riff.name for riff in self._riffs.values() if riff.part == kind]
-            hint = unknown_hint(self._library, kind, named.name, own_names)
+            hint = _unknown_hint(self._library, kind, named.name, own_names)
             raise ChartError(f"no such {kind} cell: {named.name!r}", place=named.place, hint=hint)
         if fits(found, meter):
             return found
@@ -188,7 +188,7 @@ class Resolver:
         return usual
 
 
-def unknown_hint(library: Library, kind: CellKind, name: str, own: Sequence[str] = ()) -> str:
+def _unknown_hint(library: Library, kind: CellKind, name: str, own: Sequence[str] = ()) -> str:
     """Return the nearest cell of a kind and the list of all, the chart's ``own`` first."""
     known = [*own, *sorted(cell.name for cell in cells_of(library, kind).values()), OUT_WORDS[0]]
     near = nearest_name(library, kind, name, own)

@@ -142,7 +142,7 @@ class LineSearch:
         number = self._choice(between[0], len(paths)) if len(paths) > 1 else 0
         for draft, chosen in zip(between, paths[number][0], strict=True):
             draft.pitch, draft.role = chosen.pitch, chosen.role
-            draft.reason, draft.target_pitch = reason_of(draft, chosen, goal)
+            draft.reason, draft.target_pitch = _reason_of(draft, chosen, goal)
 
     def _choice(self, draft: Draft, count: int) -> int:
         """Return which of some paths from a stroke on chance takes.
@@ -420,7 +420,7 @@ def fill_entry_cost(context: Context, before: int, first: int) -> float:
     return interval_cost(context, before, first)
 
 
-def reason_of(
+def _reason_of(
     draft: Draft, chosen: Candidate, goal: Draft | None
 ) -> tuple[Reason | None, int | None]:
     """Return why a note has its pitch, and the pitch that it leads to."""

@@ -173,7 +173,7 @@ def with_changes(
         elif span.is_change and not span.is_pushed:
             own = changed(line, own, span, plan)
         elif own and own[0].is_tie:
-            own = tied_over(line, own)
+            own = _tied_over(line, own)
         for draft in own:
             draft.span = span
         line += own
@@ -274,7 +274,7 @@ def _stated(span: Span, plan: BarPlan, following: Sequence[Draft]) -> Draft:
     )
 
 
-def tied_over(line: list[Draft], own: list[Draft]) -> list[Draft]:
+def _tied_over(line: list[Draft], own: list[Draft]) -> list[Draft]:
     """Return the strokes of a held chord whose bar begins with a tie: it needs a note to hold."""
     last = line[-1] if line else None
     if last and last.end == own[0].start and not last.is_ghost and last.span is not None:

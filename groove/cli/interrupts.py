@@ -46,7 +46,7 @@ def work_for_another() -> None:
     if hasattr(os, "setsid"):
         os.setsid()
     _last_acts.clear()
-    _handle_stops(stop_silently)
+    _handle_stops(_stop_silently)
     if hasattr(signal, "pthread_sigmask"):
         signal.pthread_sigmask(signal.SIG_UNBLOCK, STOPPING)
 
@@ -81,7 +81,7 @@ def ignore_stops() -> None:
         signal.signal(number, signal.SIG_IGN)
 
 
-def stop_silently(number: int, _frame: FrameType | None) -> None:
+def _stop_silently(number: int, _frame: FrameType | None) -> None:
     """Leave nothing half-written and end, as a process that works for another one."""
     ignore_stops()
     for act in _last_acts:
@@ -98,7 +98,7 @@ def _handle_stops(handler: Callable[[int, FrameType | None], object]) -> None:
 
 def _stop(number: int, frame: FrameType | None) -> None:
     _last_acts.append(_say_stopped)
-    stop_silently(number, frame)
+    _stop_silently(number, frame)
 
 
 def _say_stopped() -> None:

@@ -204,7 +204,7 @@ def _foreign_function(chord: Chord, key: Key) -> tuple[Function, str]:
     kind = kind_of(chord)
     if chord.pitch_classes <= set(key.pitch_classes):
         return _function_by_degree(chord, key), ""
-    lent = lending_key(key)
+    lent = _lending_key(key)
     is_open = kind is ChordClass.OPEN
     if is_open and chord.root.pitch_class in key.pitch_classes:
         return _function_by_degree(chord, key), ""
@@ -216,14 +216,14 @@ def _foreign_function(chord: Chord, key: Key) -> tuple[Function, str]:
     return Function.CHROMATIC, ""
 
 
-def lending_key(key: Key) -> Key:
+def _lending_key(key: Key) -> Key:
     """Return the key on one tonic that chords are borrowed from: minor of major, else major."""
     return Key(key.tonic, Mode.MAJOR if key.is_minor else Mode.MINOR)
 
 
 def lender_name(key: Key) -> str:
     """Return the name of the key that a key's borrowed chords come from: ``C minor``."""
-    return f"{key.tonic.pretty} {lending_key(key).mode}"
+    return f"{key.tonic.pretty} {_lending_key(key).mode}"
 
 
 def _passes(chord: Chord, after: Chord, before: Chord | None) -> bool:

@@ -134,12 +134,12 @@ def evidence(moments: Sequence[Moment]) -> dict[View, Amounts]:
         return views
     total = sum(moment.quarters for moment in moments)
     for moment in moments:
-        add_amount(views[View.SHARE], moment.root, moment.kind, moment.quarters / total)
-        add_amount(views[View.BASS], moment.bass, "", moment.quarters / total)
+        _add_amount(views[View.SHARE], moment.root, moment.kind, moment.quarters / total)
+        _add_amount(views[View.BASS], moment.bass, "", moment.quarters / total)
     for key, share in views[View.SHARE].items():
         views[View.KNOWN][key] = min(1.0, share / FULLY_KNOWN_SHARE)
-    add_amount(views[View.FIRST], moments[0].root, moments[0].colour, 1)
-    add_amount(views[View.LAST], moments[-1].root, moments[-1].colour, 1)
+    _add_amount(views[View.FIRST], moments[0].root, moments[0].colour, 1)
+    _add_amount(views[View.LAST], moments[-1].root, moments[-1].colour, 1)
     _add_places(views, moments)
     _add_moves(views[View.MOVES], moments)
     _add_arrivals(views[View.ARRIVALS], moments)
@@ -147,7 +147,7 @@ def evidence(moments: Sequence[Moment]) -> dict[View, Amounts]:
     return views
 
 
-def add_amount(amounts: Amounts, root: int, beside: int | str, amount: float) -> None:
+def _add_amount(amounts: Amounts, root: int, beside: int | str, amount: float) -> None:
     """Add to one entry of a view."""
     amounts[root, beside] = amounts.get((root, beside), 0.0) + amount
 
@@ -157,19 +157,19 @@ def _add_places(views: dict[View, Amounts], moments: Sequence[Moment]) -> None:
     sections = moments[-1].section - moments[0].section + 1
     edges = [(a, b) for a, b in pairwise(moments) if a.section != b.section]
     for moment in (moments[0], *(after for _, after in edges)):
-        add_amount(views[View.STARTS], moment.root, moment.colour, 1 / sections)
+        _add_amount(views[View.STARTS], moment.root, moment.colour, 1 / sections)
     for moment in (*(before for before, _ in edges), moments[-1]):
-        add_amount(views[View.ENDS], moment.root, moment.colour, 1 / sections)
+        _add_amount(views[View.ENDS], moment.root, moment.colour, 1 / sections)
     strong = [m for m in moments if m.opens_bar and m.bar % _PHRASE_BARS == 0]
     for moment in strong:
-        add_amount(views[View.STRONG], moment.root, moment.colour, 1 / len(strong))
+        _add_amount(views[View.STRONG], moment.root, moment.colour, 1 / len(strong))
 
 
 def _add_moves(amounts: Amounts, moments: Sequence[Moment]) -> None:
     """Fill the view of root to root: the share of each of all changes."""
     changes = [(a.root, b.root) for a, b in pairwise(moments) if a.root != b.root]
     for before, after in changes:
-        add_amount(amounts, after, before, 1 / len(changes))
+        _add_amount(amounts, after, before, 1 / len(changes))
 
 
 def _add_arrivals(amounts: Amounts, moments: Sequence[Moment]) -> None:
@@ -180,7 +180,7 @@ def _add_arrivals(amounts: Amounts, moments: Sequence[Moment]) -> None:
         if a.root != b.root and b.opens_bar and b.bar % _PHRASE_BARS == 0
     ]
     for before, after in changes:
-        add_amount(amounts, after, before, 1 / len(changes))
+        _add_amount(amounts, after, before, 1 / len(changes))
 
 
 def _add_resolutions(amounts: Amounts, moments: Sequence[Moment]) -> None:
@@ -193,4 +193,4 @@ def _add_resolutions(amounts: Amounts, moments: Sequence[Moment]) -> None:
     for goal in goals:
         is_seventh = goal.kind is ChordClass.DOMINANT
         beside = DOMINANT_GOAL if is_seventh else goal.colour
-        add_amount(amounts, goal.root, beside, 1 / len(goals))
+        _add_amount(amounts, goal.root, beside, 1 / len(goals))

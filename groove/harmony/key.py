@@ -123,17 +123,17 @@ def read_scores(
     mode = max(_MODES, key=lambda m: found[tonic, m])
     rivals = sorted((key for key in found if key != (tonic, mode)), key=lambda key: -found[key])
     other = rivals[0]
-    written = _coloured(spelled_key(tonic, mode, chords), chords)
+    written = _coloured(_spelled_key(tonic, mode, chords), chords)
     return KeyReading(
         key=written.respelled(),
         confidence=found[tonic, mode],
-        runner_up=spelled_key(*other, chords).respelled(),
+        runner_up=_spelled_key(*other, chords).respelled(),
         runner_up_confidence=found[other],
         written=written,
     )
 
 
-def spelled_key(tonic: int, mode: Mode, chords: Sequence[tuple[Chord, float]]) -> Key:
+def _spelled_key(tonic: int, mode: Mode, chords: Sequence[tuple[Chord, float]]) -> Key:
     """Return a key spelled as the chart spells its tonic chord most, else with the fewest signs."""
     usual = next(f for f in USUAL_TONIC_FIFTHS[mode] if SpelledPitch(f).pitch_class == tonic)
     weights = {usual: 0.001}

@@ -60,12 +60,12 @@ def _letter_degree(pitch: SpelledPitch, scale: tuple[SpelledPitch, ...]) -> tupl
 def _chord_degree(chord: Chord, key: Key) -> tuple[str, int]:
     """Return a chord's root as sign and degree; the diminished chord below a minor tonic is vii."""
     rises = (key.tonic.pitch_class - chord.root.pitch_class) % 12 == 1
-    if rises and key.is_minor and is_diminished(chord):
+    if rises and key.is_minor and _is_diminished(chord):
         return "", 7
     return degree_of(chord.root, key)
 
 
-def is_diminished(chord: Chord) -> bool:
+def _is_diminished(chord: Chord) -> bool:
     """Return whether a chord has a diminished triad."""
     return kind_of(chord) is ChordClass.DIMINISHED
 
@@ -153,7 +153,7 @@ def triad_name(chord: Chord, key: Key) -> str:
     if has_minor_third(chord):
         roman = roman.lower()
     fifth = chord.degree(5)
-    if is_diminished(chord):
+    if _is_diminished(chord):
         roman += "°"
     elif fifth is not None and fifth.alter > 0 and chord.degree(3) and not has_minor_third(chord):
         roman += "+"

@@ -69,7 +69,7 @@ class Palette(Struct, frozen=True):
     avoid: tuple[SpelledPitch, ...]
 
 
-def style_of_word(name: str) -> Style | None:
+def _style_of_word(name: str) -> Style | None:
     """Return the style that a feel's name or a word for it stands for, None where it is open.
 
     Words are taken whole: ``rock steady`` has one of ``STYLE_WORDS``, ``popular`` none.
@@ -85,7 +85,7 @@ def song_style(harmony: Analysis, words: Iterable[str] = ()) -> Style:
     """
     if any(found.name in _BLUES_NAMES for named in harmony.named for found in named):
         return Style.BLUES
-    named = next(filter(None, map(style_of_word, words)), None)
+    named = next(filter(None, map(_style_of_word, words)), None)
     if named:
         return named
     spans = [placed.span for placed in harmony.changes if placed.span.chord]

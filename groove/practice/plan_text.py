@@ -15,7 +15,7 @@ REST_WORDS = "rest, away from the instrument, arms loose"
 LEFT_OUT_HEAD = "left out, for want of time"
 
 
-def short_number(number: Fraction) -> str:
+def _short_number(number: Fraction) -> str:
     """Return a tempo or a percentage with one decimal at the most: ``55.2``, ``60``."""
     return f"{float(number):.1f}".removesuffix(".0")
 
@@ -52,7 +52,7 @@ def exercise_reason(exercise: Exercise) -> str:
 
 def track_name(plan: PracticePlan, track: PracticeTrack) -> str:
     """Return what a track is called: ``bars 5-6 at 55.2``."""
-    return f"{exercise_name(track.exercise)} at {short_number(plan.tempo_bpm(track))}"
+    return f"{exercise_name(track.exercise)} at {_short_number(plan.tempo_bpm(track))}"
 
 
 class PlanRow(Struct, frozen=True, kw_only=True):
@@ -101,7 +101,7 @@ def _exercise_of(step: PlanStep) -> Exercise | None:
 
 def _how(plan: PracticePlan, tracks: Sequence[PracticeTrack]) -> str:
     """Return how often and how fast: ``4 times each at 55.2, 64.4, 73.6``."""
-    tempi = list(dict.fromkeys(short_number(plan.tempo_bpm(track)) for track in tracks))
+    tempi = list(dict.fromkeys(_short_number(plan.tempo_bpm(track)) for track in tracks))
     times = tracks[0].times
     often = {1: "once", 2: "twice"}.get(times, f"{times} times")
     each = " each" if len(tempi) > 1 else ""

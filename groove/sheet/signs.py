@@ -99,11 +99,6 @@ class JumpSign(StrEnum):
         """Whether it leads back to the segno."""
         return self in (JumpSign.DS_AL_CODA, JumpSign.DS_AL_FINE)
 
-    @property
-    def is_da_capo(self) -> bool:
-        """Whether it leads back to the head."""
-        return self in (JumpSign.DC_AL_CODA, JumpSign.DC_AL_FINE)
-
 
 @dataclass(frozen=True, slots=True)
 class BeatUnit:

@@ -88,7 +88,7 @@ class Course:
         if freedom < 6:
             return None
         total = float((self.left[self.used] ** 2).sum())
-        return spread_sec(total / freedom, self.rows.error[self.used])
+        return _spread_sec(total / freedom, self.rows.error[self.used])
 
 
 def measured_against(
@@ -133,10 +133,10 @@ def local_sd_sec(rows: PairRows, left: "Floats") -> float | None:
     freedom = len(kept) * (1 - 1 / LOCAL_NOTES) - columns.shape[1]
     if freedom < 6:
         return None
-    return spread_sec(float((kept**2).sum()) / freedom, rows.error)
+    return _spread_sec(float((kept**2).sum()) / freedom, rows.error)
 
 
-def spread_sec(variance: float, errors: "Floats") -> float:
+def _spread_sec(variance: float, errors: "Floats") -> float:
     """Return the player's own spread: that of the onsets without the errors of hearing them.
 
     Variances of what strays each for itself add up.  A quarter of the whole is left, as the errors

@@ -158,7 +158,7 @@ def stands_out(place: PlaceFigures) -> bool:
     )
 
 
-def tuned_take(reference: TakeReference, take: HeardTake) -> HeardTake:
+def _tuned_take(reference: TakeReference, take: HeardTake) -> HeardTake:
     """Return a take in the tuning of its part; of a grid any pitch will do."""
     apart = tuning_semitones(reference.notes, take.notes) if reference.is_line else 0.0
     return replace(
@@ -190,7 +190,7 @@ def judged_take(
         raise OptionError(f"only {few} heard in the take", hint="expected the bass alone, louder")
     if not reference.notes:
         raise OptionError("the reference has no bass notes", hint="expected a bass part")
-    take = tuned_take(reference, take)
+    take = _tuned_take(reference, take)
     alignment = align(reference, take.notes, start_sec=from_sec, path=take.path)
     if not alignment.fits:
         found = f"{100 * max(0.0, alignment.path.score):.0f} % of it is explained"

@@ -6,7 +6,7 @@ cross can always be uncrossed without widening either.
 """
 
 from collections.abc import Iterator, Sequence
-from itertools import accumulate, pairwise
+from itertools import accumulate
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
@@ -99,11 +99,3 @@ def _best_chain(costs: "Floats", is_near: "NDArray[numpy.bool_]") -> list[tuple[
             row, column = row - 1, column - 1
             found.append((row, column))
     return found[::-1]
-
-
-def crossings(pairs: Sequence[Pair]) -> int:
-    """Return how many neighbouring pairs are out of order."""
-    return sum(
-        after.expected <= before.expected or after.heard <= before.heard
-        for before, after in pairwise(pairs)
-    )

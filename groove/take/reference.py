@@ -217,11 +217,6 @@ def slot_place(sixteenths: Fraction) -> float:
     return round(near / 3, 2)
 
 
-def slot_name(slot: float) -> str:
-    """Return a slot's name in data: its sixteenth from 0, a triplet's with two decimals."""
-    return f"{slot:g}"
-
-
 def together(notes: Sequence[ExpectedNote]) -> Iterator[ExpectedNote]:
     """Yield the strokes that notes make, in order of time: a double stop is one."""
     held: ExpectedNote | None = None
@@ -244,8 +239,8 @@ def piece_of_reference(
 ) -> TakeReference:
     """Return some bars of a reference, some times over, at another tempo.
 
-    ``bars`` are the reference's numbers (None: all); ``tempo`` may hold ``tempo_bpm`` or
-    ``tempo_percent``.  Raises OptionError where there are no such bars.
+    ``bars`` are the numbers of its bars, each of which it has once (None: all); ``tempo`` may hold
+    ``tempo_bpm`` or ``tempo_percent``.  Raises OptionError where there are no such bars.
     """
     first, after = _piece_bars(reference, bars)
     own_bars = reference.bars[first:after]

@@ -167,7 +167,7 @@ def _manner_points(report: TakeReport) -> Iterator[str]:
     for slot, level in report.named_levels.items():
         word = "louder" if level.mean_db > 0 else "softer"
         yield (
-            f"{slot_words(report.reference, slot)} is {abs(level.mean_db):.0f} dB {word} than in "
+            f"{_slot_words(report.reference, slot)} is {abs(level.mean_db):.0f} dB {word} than in "
             f"the part ({counted(level.notes, 'note')})"
         )
 
@@ -269,10 +269,10 @@ def _slot_points(report: TakeReport) -> Iterator[str]:
                 told |= set(slots)
     for slot, figures in report.named_slots.items():
         if slot not in told:
-            yield f"{slot_words(report.reference, slot)} comes {_apart(figures)}"
+            yield f"{_slot_words(report.reference, slot)} comes {_apart(figures)}"
 
 
-def slot_words(reference: TakeReference, slot: float) -> str:
+def _slot_words(reference: TakeReference, slot: float) -> str:
     """Return a place of the bar as players count it: ``the and of 2``."""
     a_beat = 4 * float(reference.bars[0].meter.beat_quarters)
     beat, rest = int(slot // a_beat) + 1, slot % a_beat

@@ -282,7 +282,7 @@ def _kinds(around: "Floats", rows: PairRows) -> dict[str, PlaceFigures]:
     return found
 
 
-def pass_count(reference: TakeReference) -> int:
+def _pass_count(reference: TakeReference) -> int:
     """Return how many passes over the same bars a reference is, 1 for what is no loop."""
     numbers = [bar.number for bar in reference.bars]
     for length in range(1, len(numbers) // 2 + 1):
@@ -294,7 +294,7 @@ def pass_count(reference: TakeReference) -> int:
 
 def _passes(reference: TakeReference, around: "Floats", rows: PairRows) -> tuple[PlaceFigures, ...]:
     """Return the deviations of each pass of a loop, none for what is no loop."""
-    count = pass_count(reference)
+    count = _pass_count(reference)
     if count < 2:
         return ()
     length = len(reference.bars) // count

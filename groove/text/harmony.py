@@ -163,7 +163,7 @@ def _follower_lines(harmony: Analysis) -> list[str]:
     ]
 
 
-def root_spelling(progression: Progression) -> dict[int, SpelledPitch]:
+def _root_spelling(progression: Progression) -> dict[int, SpelledPitch]:
     """Return how a progression spells its roots."""
     return {
         placed.span.chord.root.pitch_class: placed.span.chord.root
@@ -181,7 +181,7 @@ def root_words(progression: Progression) -> str:
     # A section that is a loop repeats, whatever is in it.
     is_loop = progression.loop_bars < len(progression.changes)
     note = "" if is_loop else description_note(description)
-    words = f"roots {description_words(description, root_spelling(progression))}"
+    words = f"roots {description_words(description, _root_spelling(progression))}"
     return words + (f" ({note})" if note else "")
 
 

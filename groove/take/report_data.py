@@ -4,22 +4,12 @@ from collections.abc import Mapping
 
 from groove.take.heard import HeardNote
 from groove.take.judgement import TakeReport
+from groove.take.statistics import TakeFigures
 
 
 def report_data(report: TakeReport) -> Mapping[str, object]:
     """Return a judged take as plain data, in ms, seconds and beats a minute."""
-    figures, alignment, reference = report.figures, report.alignment, report.reference
-    notes = [
-        {
-            "expected": pair.expected,
-            "onset_s": round(report.take.notes[pair.heard].sec, 6),
-            "deviation_ms": round(deviation, 3),
-            "bar": reference.bars[reference.notes[pair.expected].bar].number,
-            "beat": round(reference.notes[pair.expected].beat, 4),
-            **_manner_data(report.take.notes[pair.heard]),
-        }
-        for pair, deviation in zip(alignment.pairs, figures.deviations_ms, strict=True)
-    ]
+    figures = report.figures
     return {
         "mean_ms": round(figures.mean_ms, 3),
         "mean_interval_ms": _rounded(figures.mean_interval_ms),
@@ -36,11 +26,11 @@ def report_data(report: TakeReport) -> Mapping[str, object]:
         "missed": list(report.missed),
         "extra": [round(report.take.notes[index].sec, 6) for index in report.extra],
         "wrong_pitch": list(report.wrong),
-        "notes": notes,
+        "notes": _notes_data(report),
         "tuning_semitones": round(report.take.tuning_semitones, 2),
         "measured_against": str(figures.measure),
         "lateness_known_by": str(figures.known_by),
-        "is_ambiguous": alignment.is_ambiguous,
+        "is_ambiguous": report.alignment.is_ambiguous,
         "verdict": {
             "steadiness": str(report.steadiness) if report.steadiness else None,
             "tempo": str(report.trend),
@@ -48,18 +38,41 @@ def report_data(report: TakeReport) -> Mapping[str, object]:
             "lengths": str(report.length),
             "loudness": str(report.loudness) if report.loudness else None,
         },
-        "length_share": figures.lengths and round(figures.lengths.share, 3),
-        "length_interval": figures.lengths and _rounded(figures.lengths.interval),
-        "loudness_sd_db": figures.loudness and round(figures.loudness.sd_db, 2),
-        "loudness_change_db": figures.loudness and round(figures.loudness.change_db, 2),
-        "loudness_change_interval": figures.loudness
-        and _rounded(figures.loudness.change_interval_db),
+        **_touch_data(figures),
         "bars_left_out": list(report.left_out),
         "bars_again": list(report.again),
         "passes": [
             {"mean_ms": round(each.mean_ms, 3), "root_ms": round(each.root_ms, 3)}
             for each in figures.passes
         ],
+    }
+
+
+def _notes_data(report: TakeReport) -> list[dict[str, object]]:
+    """Return the notes that were heard where one was due."""
+    reference, pairs = report.reference, report.alignment.pairs
+    return [
+        {
+            "expected": pair.expected,
+            "onset_s": round(report.take.notes[pair.heard].sec, 6),
+            "deviation_ms": round(deviation, 3),
+            "bar": reference.bars[reference.notes[pair.expected].bar].number,
+            "beat": round(reference.notes[pair.expected].beat, 4),
+            **_manner_data(report.take.notes[pair.heard]),
+        }
+        for pair, deviation in zip(pairs, report.figures.deviations_ms, strict=True)
+    ]
+
+
+def _touch_data(figures: TakeFigures) -> dict[str, object]:
+    """Return how long and how loud notes are held and struck, None where a grid alone is due."""
+    lengths, loudness = figures.lengths, figures.loudness
+    return {
+        "length_share": lengths and round(lengths.share, 3),
+        "length_interval": lengths and _rounded(lengths.interval),
+        "loudness_sd_db": loudness and round(loudness.sd_db, 2),
+        "loudness_change_db": loudness and round(loudness.change_db, 2),
+        "loudness_change_interval": loudness and _rounded(loudness.change_interval_db),
     }
 
 

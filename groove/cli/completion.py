@@ -42,7 +42,7 @@ def _offering(option: str) -> Callable[[typer.Context, str], list[str]]:
         except (GrooveError, OSError):
             return []
         return [
-            before + comma + value
+            before + comma + typed + value[len(typed) :]  # a shell keeps what is typed
             for value in values
             if value.casefold().startswith(typed.casefold()) and value.casefold() not in taken
         ]

@@ -9,7 +9,8 @@ import pytest
 
 from groove.cli.completion import LISTS, OFFERS
 from groove.cli.main import EXAMPLES, _takers
-from groove.io.library import load_library
+from groove.cut import ClickUnit
+from groove.io.library import load_library, patterns_root
 from groove.neck.instrument import TUNINGS
 from tests.cli.command import Command
 
@@ -26,6 +27,7 @@ def offered(groove: Command, monkeypatch: pytest.MonkeyPatch) -> Callable[..., l
         monkeypatch.setenv("COMP_WORDS", " ".join(("groove", *words)))
         monkeypatch.setenv("COMP_CWORD", str(len(words)))
         said = groove()
+        monkeypatch.delenv("_GROOVE_COMPLETE")
         assert said.err == ""
         return said.out.splitlines()
 
@@ -59,6 +61,32 @@ def test_sizes_staves_tunings_and_parts(offered: Callable[..., list[str]]) -> No
     assert offered("render", "song.txt", "--rate", "4") == ["44100", "48000"]
     assert offered("render", "song.txt", "--vary", "m") == ["much"]
     assert offered("tab", "song.txt", "--open", "f") == ["free"]
+
+
+def test_clicks_players_and_lists_of_parts(offered: Callable[..., list[str]]) -> None:
+    assert offered("drill", "song.txt", "--click", "") == [unit.value for unit in ClickUnit]
+    assert offered("sheet", "song.txt", "--for", "") == ["Bb", "Eb"]
+    assert offered("drill", "song.txt", "--bass", "") == ["first", "always"]
+    assert offered("render", "song.txt", "--only", "bass,d") == ["bass,drums"]
+
+
+def test_case_means_nothing_and_own_feels_are_offered(
+    groove: Command, offered: Callable[..., list[str]]
+) -> None:
+    """What is typed stays as it is, for shells take nothing else; both are read alike."""
+    drop = [name for name in TUNINGS if name.startswith("drop")]
+    found = offered("tab", "song.txt", "--tuning", "DROP")
+    assert found == ["DROP" + name[4:] for name in drop] != []
+    assert groove("tab", "song.txt", "--tuning", found[0]).code == 0
+    assert offered("tab", "song.txt", "--sections", "VERSE,L") == ["VERSE,Last chorus"]
+    folder = groove.folder / "mine" / "feels"
+    folder.mkdir(parents=True)
+    soul = (patterns_root() / "feels" / "soul.toml").read_text(encoding="utf-8")
+    own = soul.replace('name = "soul"', 'name = "quarry step"').replace("also", "# also")
+    (folder / "quarry-step.toml").write_text(own, encoding="utf-8")
+    words = ("render", "song.txt", "--patterns", "mine", "--feel", "q")
+    assert "quarry step" in offered(*words)
+    assert "quarry step" not in offered("render", "song.txt", "--feel", "q")
 
 
 def test_every_offer_is_of_an_option() -> None:

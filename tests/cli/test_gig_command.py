@@ -377,6 +377,11 @@ def test_sound_with_and_without_the_bass(
     less, _ = soundfile.read(with_set.folder / "one" / "fern-without-bass.wav")
     assert whole.shape == less.shape
     assert 0 < (less**2).sum() < (whole**2).sum()
+    # Either has the song's title, and names of sections (``labl``, see test_sound_tags).
+    for name in ("fern.wav", "fern-without-bass.wav"):
+        with soundfile.SoundFile(with_set.folder / "one" / name) as file:
+            assert file.title == "<Fern>"
+        assert b"labl" in (with_set.folder / "one" / name).read_bytes()
 
 
 class _KilledError(BaseException):

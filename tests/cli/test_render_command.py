@@ -1,6 +1,7 @@
 """``groove render`` as a player uses it: which files come, what they hold, what is refused."""
 
 import io
+import struct
 from pathlib import Path
 
 import mido
@@ -344,6 +345,11 @@ def test_a_loop_has_no_count_in_and_ends_on_its_bar_line(groove: Command) -> Non
     assert groove("render", "song.txt", "-o", "a.wav", "--bars", "2-3", "--loop").code == 0
     samples, rate = read(groove.folder / "a.wav")
     assert len(samples) == 8 * rate // 2  # eight beats at 120
+    # So its sections are marked from its own beginning: a chunk of cue points (the standard
+    # is named in test_sound_tags) has their number, then an identifier and the frame of the first.
+    data = (groove.folder / "a.wav").read_bytes()
+    cue = data.index(b"cue ", 44 + 4 * len(samples)) + 8
+    assert struct.unpack("<III", data[cue : cue + 12]) == (1, 1, 0)
     assert numpy.abs(samples[:100]).max() > 0.01  # it begins with a stroke
     said = groove("render", "song.txt", "-o", "b.wav", "--loop", "--count-in")
     assert said.code == 2
@@ -368,7 +374,7 @@ def test_a_piece_of_three_times_is_as_long_as_its_bars(groove: Command) -> None:
 def test_a_limiter_reaches_the_loudness_and_is_told(groove: Command) -> None:
     """Loudness and peak as pyloudnorm and soundfile read them from the file."""
     groove.write("song.txt", SONG.replace("straight eighths", "sixteenths"))
-    options = ("--loudness", "-14", "--bars", "1-2", "--stems")
+    options = ("--loudness", "-14", "--ceiling", "-2", "--bars", "1-2", "--stems")
     (plain,) = groove("render", "song.txt", "-o", "a.wav", *options, "--json").json
     assert plain["ceiling_bound"]
     said = groove("render", "song.txt", "-o", "b.wav", *options, "--limit")
@@ -376,7 +382,11 @@ def test_a_limiter_reaches_the_loudness_and_is_told(groove: Command) -> None:
     samples, rate = read(groove.folder / "b.wav")
     loudness = pyloudnorm.Meter(rate, filter_class="DeMan").integrated_loudness(samples)
     assert loudness == pytest.approx(-14, abs=0.15)
-    assert numpy.abs(samples).max() <= 10 ** (-1 / 20)
+    assert numpy.abs(samples).max() <= 10 ** (-2 / 20)
+    (told,) = groove("render", "song.txt", "-o", "c.wav", *options, "--limit", "--json").json
+    # What one gain cannot give is more than nothing and no more than the limiter's six decibels.
+    assert plain["loudness_lufs"] < -14.5 and 0.5 < told["limited_db"] <= 6.0
+    assert 0 < told["limited_share"] < 1
     stems = [read(path)[0] for path in groove.folder.glob("b-*.wav")]
     assert numpy.abs(sum(stems) - samples).max() < 4 / 32_768
 

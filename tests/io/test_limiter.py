@@ -60,6 +60,9 @@ def test_it_falls_before_a_peak_and_comes_back_slowly() -> None:
     result = limited(mix, -24.0)
     rest, curve = result.curve[RATE], result.curve / result.curve[RATE]
     assert rest > 0
+    # What is told of the time turned down: by more than a tenth of a decibel.
+    assert result.share == pytest.approx(float((curve < 10 ** (-0.1 / 20)).mean()), abs=0.005)
+    assert 0.05 < result.share < 0.3
     assert curve[2 * RATE + 20] == pytest.approx(curve.min(), rel=0.01)
     assert curve[2 * RATE - 44] < 0.999  # a millisecond before
     assert curve[2 * RATE - 882] > 0.999  # twenty before

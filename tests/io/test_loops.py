@@ -79,6 +79,14 @@ def test_bars_that_come_again_stand_alike(made: tuple[Performance, Pass]) -> Non
     assert difference((performance.end_tick,)) < 0.01 < difference(())
 
 
+def test_what_rings_over_has_no_stroke_of_the_next_pass(made: tuple[Performance, Pass]) -> None:
+    """Five seconds after the bar line nothing of it is left, and no note struck since then."""
+    _, one = made
+    late = one.ringing.mix[5 * 44_100 : one.frames]
+    assert len(late) > 4 * 44_100 and numpy.abs(one.ringing.mix).max() > 0.01
+    assert numpy.abs(late).max() < 0.005
+
+
 def test_nothing_jumps_at_the_seam(made: tuple[Performance, Pass]) -> None:
     """Without what is struck at its head, a loop goes on from its end as its ringing did."""
     _, one = made

@@ -133,6 +133,14 @@ def test_the_chord_chart_has_the_same_letters(library: Library) -> None:
     pages = lead_pages(song, SheetOptions(chart=True, letters=True))
     words = [text.text for page in pages for text in texts(page)]
     assert {"A intro", "B verse", "C chorus", "D end"} <= set(words)
+    # In the order played: a chart may have its sections in another.
+    song, _ = performed(
+        SONG.replace("form: intro, verse x2, chorus", "form: chorus, verse"), library
+    )
+    words = [
+        text.text for text in texts(lead_pages(song, SheetOptions(chart=True, letters=True))[0])
+    ]
+    assert {"A chorus", "B verse", "C end", "intro"} <= set(words)
 
 
 def test_the_last_ending_of_more_than_two_passes_says_so(library: Library) -> None:

@@ -55,6 +55,7 @@ BOUNDS: Mapping[str, Bounds] = {
     "length": Bounds(Fraction(0), Fraction(4096)),
     "divisor": Bounds(Fraction(1), Fraction(4096)),
     "share of a swing": Bounds(Fraction(1), Fraction(1000)),
+    "repeated measures": Bounds(Fraction(1), Fraction(8)),
     "bars of rest": Bounds(Fraction(1), Fraction(200)),
     "notes of a tuplet": Bounds(Fraction(1), Fraction(64)),
     "octave": Bounds(Fraction(0), Fraction(9)),

@@ -121,7 +121,7 @@ class _PartReader:
         self.key = ""
         self.transposition = 0
         self.endings: tuple[int, ...] = ()
-        self.repeats_bar = False
+        self.repeats_bars = 0
         self.at = Fraction(0)
         self.where = Where("", 1)
         self.bar = ForeignBar(where=self.where, meter=_DEFAULT_METER)
@@ -164,8 +164,8 @@ class _PartReader:
         if self.bar.opens_repeat and not self.bar.endings:
             self.endings = ()
         self.bar.endings = self.bar.endings or self.endings
-        if self.repeats_bar and not self.bar.chords and self.song.bars:
-            self.bar.chords = list(self.song.bars[-1].chords)
+        if 0 < self.repeats_bars <= len(self.song.bars) and not self.bar.chords:
+            self.bar.chords = list(self.song.bars[-self.repeats_bars].chords)
         self.close_ending(measure)
 
     def element(self, element: Element) -> None:
@@ -217,7 +217,9 @@ class _PartReader:
         if time is not None:
             self.meter = self.bar.meter = self.read_meter(time)
         for sign in element.iterfind("measure-style/measure-repeat"):
-            self.repeats_bar = sign.get("type") == "start" and (sign.text or "1").strip() == "1"
+            begins = sign.get("type") == "start"
+            bars = self.gate.whole(sign.text or "1", "repeated measures", self.where)
+            self.repeats_bars = (bars or 0) if begins else 0
 
     def read_key(self, element: Element) -> None:
         """Read a key signature; one that is no usual key is left out."""

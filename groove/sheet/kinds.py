@@ -249,7 +249,20 @@ def _kind_suffix(kind: WrittenKind, text: str) -> str:
             continue
         if {degree.semitones % 12 for degree in degrees} == pitches:
             return candidate
+    fifths = [replace(d, type="alter") if _is_other_fifth(d, kind) else d for d in kind.degrees]
+    if fifths != [*kind.degrees]:
+        return _kind_suffix(replace(kind, degrees=tuple(fifths)), text)
     return _degrees_suffix(wanted)
+
+
+def _is_other_fifth(degree: KindDegree, kind: WrittenKind) -> bool:
+    """Return whether a fifth is added that is meant in the place of the chord's own.
+
+    Some programs write ``m7b5`` so, music21 among them; no chord of ours has two fifths and no name
+    that says so.
+    """
+    is_added = degree.type == "add" and degree.value == 5 and degree.alter != 0
+    return is_added and Degree(5, 0) in CHORD_KINDS.get(kind.name, ())
 
 
 def _degrees_suffix(wanted: tuple[Degree, ...]) -> str:

@@ -67,13 +67,15 @@ def refusals() -> Iterator[Refusal]:
 
 
 def _refusals_in(function: ast.FunctionDef, file: str) -> Iterator[Refusal]:
-    named = named_texts(function)
+    named: dict[str, list[str]] | None = None
     for node in ast.walk(function):
         if not isinstance(node, ast.Call):
             continue
         called = getattr(node.func, "id", getattr(node.func, "attr", ""))
         if called not in ERRORS and called not in MAKERS:
             continue
+        if named is None:
+            named = named_texts(function)
         said = node.args[MAKERS.get(called, 0) :] + [
             keyword.value for keyword in node.keywords if keyword.arg == "hint"
         ]

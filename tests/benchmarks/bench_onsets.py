@@ -26,6 +26,7 @@ from tests.take.made_takes import CONDITIONS, MadeTake, made_take
 from tests.take.scored import Score
 
 FIRST_SEED = 70_000
+SMOKE_CONDITIONS = ("clean", "all")
 LIMITS = {
     "clean": (0.98, 0.88, 1.5, 8.0),
     "level": (0.98, 0.88, 1.5, 8.0),
@@ -96,7 +97,7 @@ def main() -> None:
     parser.add_argument("--takes", type=int, default=14)
     parser.add_argument("--first", type=int, default=FIRST_SEED)
     parser.add_argument("--font", type=Path, action="append", default=[])
-    parser.add_argument("--smoke", action="store_true", help="one take a row")
+    parser.add_argument("--smoke", action="store_true", help="one take of two kinds")
     options = parser.parse_args()
     count = 1 if options.smoke else options.takes
     fonts = options.font or [None]
@@ -105,6 +106,8 @@ def main() -> None:
         f"{'P':>7}{'R':>7}{'F 50':>7}{'slurs':>7}{'pitch':>7}{'CPU':>6}"
     )
     for number, condition in enumerate(CONDITIONS):
+        if options.smoke and condition not in SMOKE_CONDITIONS:
+            continue
         first = options.first + 100 * number
         print(line(condition, *scored(condition, range(first, first + count), fonts)), flush=True)
 

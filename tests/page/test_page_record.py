@@ -600,10 +600,10 @@ def test_axe_finds_nothing_serious_in_the_panel(recorded: Opened, npm_tools: Pat
     recorded.page.evaluate((npm_tools / "axe-core" / "axe.min.js").read_text(encoding="utf-8"))
     for panel in ("record", "levels"):
         recorded.run("(name) => document.getElementById(`${name}-opens`).click()", panel)
-        found = recorded.page.evaluate("axe.run()")
+        found = recorded.page.evaluate("(name) => axe.run(`#${name}-panel`)", panel)
         bad = [v for v in found["violations"] if v["impact"] in ("serious", "critical")]
         assert [(v["id"], [n["html"][:100] for n in v["nodes"]][:4]) for v in bad] == []
-        assert len(found["passes"]) > 20
+        assert len(found["passes"]) > 8
 
 
 def test_the_arithmetic_of_the_record_passes_under_node() -> None:

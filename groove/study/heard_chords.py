@@ -58,7 +58,7 @@ It costs twice as much where the bass nowhere has its root in the bar: C♯m7♭
 """
 BASS_ROOT = 0.3
 """What the bass on the root is worth, for it plays the root first (common practice, no source)."""
-BASS_AT_BAR, BASS_IN_BAR = 1.0, 0.6
+BASS_AT_BAR, BASS_IN_BAR = 1.0, 0.8
 """What more the bass's having the root is worth on a bar line, and where a chord begins in it."""
 LATE = 0.3
 """How far into a beat, as a share of it, a note may begin that is counted as on it."""

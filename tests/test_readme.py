@@ -101,7 +101,7 @@ def test_the_readme_opens_with_the_job_and_a_song_of_ten_lines() -> None:
 
 def test_there_are_enough_commands() -> None:
     assert len(list(commands())) >= 39
-    assert len(rows("| you want to … | type |")) == 46
+    assert len(rows("| you want to … | type |")) == 47
     assert "practice page" in README.read_text(encoding="utf-8").partition("```")[0]
     assert [block.label for block in blocks() if block.label.startswith("fresh")] == [
         "fresh-render",
@@ -124,7 +124,7 @@ def test_a_command_runs_and_prints_what_is_shown(
     if arguments[0] == "take":
         in_readme_folder("render", "pear-ladder.txt", "-o", "part.mid", "--only", "bass")
         write_readme_take(in_readme_folder.folder / "part.mid")
-    if arguments[0] == "align" or "--record" in arguments:
+    if arguments[0] == "align" or {"--record", "--like"} & set(arguments):
         # Clicks have no chords: a record of the song is made with the sounds of the default font.
         monkeypatch.delenv("GROOVE_SOUNDFONT")
         in_readme_folder("render", "pear-ladder.txt", "-o", "record.mp3", "--feel", "soul")

@@ -70,6 +70,13 @@ class TakeOptions(Struct, frozen=True, kw_only=True):
             help="Seed, feel and their like as in this file, which render wrote of the chart.",
         ),
     ] = None
+    like: Annotated[
+        str | None,
+        typer.Option(
+            metavar="RECORD",
+            help="Measure against this record's time: your own copy of the song.",
+        ),
+    ] = None
 
 
 class TakeFiles(Struct, frozen=True, kw_only=True):
@@ -106,11 +113,11 @@ def take(
     from groove.take.report_data import report_data
 
     asked = _asked(reference, played, loop, options, answer, tuning)
-    sources = [reference, file, *([options.as_rendered] if options.as_rendered else [])]
+    sources = [reference, file, *filter(None, (options.as_rendered, options.like))]
     claimed = Outputs(sources, patterns=asked.patterns, line=asked.line)
     past = _past_takes(files.history, claimed)
     [job] = plan_jobs([reference], [files.output], _KINDS, claimed=claimed)
-    expected = read_reference(reference, asked)
+    expected = read_reference(reference, asked, options.like)
     if options.free_line:
         expected = grid_reference(expected)
     report = judged_take(
@@ -140,6 +147,10 @@ def _asked(
     tuning: str | None,
 ) -> Rendered:
     """Return how the reference was rendered, by its file and by what is asked for above it."""
+    if options.like is not None and options.free_tempo:
+        raise OptionError(
+            "--free-tempo beside --like", hint="the record's time is the one that counts"
+        )
     asked = Rendered(
         played=played,
         loop=loop,

@@ -22,10 +22,11 @@ OF_A_CHART = ("feel", "vary", "transpose", "key", "seed", "tuning", "tight")
 """What is asked of a band, and so of no MIDI file."""
 
 
-def read_reference(name: str, asked: Rendered) -> "TakeReference":
+def read_reference(name: str, asked: Rendered, like: str | None = None) -> "TakeReference":
     """Return the bass part that a take is held against, of a chart or of a MIDI file.
 
-    Raises what reading either does, and OptionError for a choice that a MIDI file cannot serve.
+    ``like`` is a record on whose time the chart is played.  Raises what reading any of them does,
+    and OptionError for a choice that a MIDI file cannot serve.
     """
     loop = asked.loop.choices()
     choices: Choices = {
@@ -38,6 +39,7 @@ def read_reference(name: str, asked: Rendered) -> "TakeReference":
 
         refused = [f"--{key}" for key in OF_A_CHART if choices.get(key)]
         refused += ["--line"] if asked.line else []
+        refused += ["--like"] if like else []
         if refused or loop["sections"]:
             option = refused[0] if refused else "--sections"
             raise OptionError(f"{option} is for a chart", hint=f"{name} is played as it stands")
@@ -48,10 +50,12 @@ def read_reference(name: str, asked: Rendered) -> "TakeReference":
             times=int(str(loop["times"])),
             tempo=choices,
         )
-    return _chart_reference(name, choices, asked)
+    return _chart_reference(name, choices, asked, like)
 
 
-def _chart_reference(name: str, choices: Choices, asked: Rendered) -> "TakeReference":
+def _chart_reference(
+    name: str, choices: Choices, asked: Rendered, like: str | None
+) -> "TakeReference":
     """Return the bass part of a chart, as the band plays it with these choices."""
     from groove.cli.performing import perform_options, play_chart, print_reading
     from groove.cut import piece
@@ -62,9 +66,24 @@ def _chart_reference(name: str, choices: Choices, asked: Rendered) -> "TakeRefer
     wanted = perform_options(read_config(), asked.loop.choices())
     analysis, performance = play_chart(name, options, asked.patterns, asked.line)
     print_reading(analysis.song, performance.notices)
+    if like:
+        performance = _on_its_time(performance, like)
     cut = piece(performance, wanted.sections, wanted.bars, wanted.times)
     shifted = set(_shifted(performance, song_tuning(analysis.song, options)))
     return performed_reference(cut, shifted)
+
+
+def _on_its_time(performance: Performance, record: str) -> Performance:
+    """Return a performance on a record's time, from its first bar on.
+
+    Raises RecordingError where the record cannot be read or is not this song.
+    """
+    from groove.cli.aligning import record_beside
+    from groove.record.like_record import from_first_bar, like_record
+
+    heard, _ = record_beside(performance, record, first_sec=None, taps=None, keeps_tempo=False)
+    say(f"held against the time of {record}, whose bars are known to some hundredths of a second")
+    return like_record(performance, from_first_bar(heard))
 
 
 def _shifted(performance: Performance, tuning: "Tuning") -> Iterator[tuple[int, int]]:

@@ -25,8 +25,10 @@ if TYPE_CHECKING:
 
 ELSEWHERE_COST = 0.65
 """What a moment costs that is no part of the song; of other songs a moment costs .65 to .9."""
-LIKE_ENOUGH = 0.09
-SURELY_LIKE = 0.45
+LIKE_ENOUGH = 0.08
+SURELY_LIKE = 0.5
+"""Measured on made records: a right one costs .36 to .56 and .086 or more less than backwards, one
+of another song .58 or more and at most .065 less (``tests.benchmarks.bench_align``)."""
 
 _ROUGH, _FINE = 8, 3
 _MOST_CELLS = 40_000_000

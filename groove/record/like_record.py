@@ -39,6 +39,15 @@ def like_record(performance: Performance, heard: HeardSong) -> Performance:
     return joined(pieces)
 
 
+def from_first_bar(heard: HeardSong) -> HeardSong:
+    """Return a record as if it began with the first bar that is heard."""
+    start = heard.bars[0].sec
+    bars = tuple(
+        replace(one, sec=one.sec - start, end_sec=one.end_sec - start) for one in heard.bars
+    )
+    return replace(heard, bars=bars)
+
+
 def _runs(bars: Sequence[HeardBar]) -> Iterator[list[HeardBar]]:
     """Yield the bars that come one after the other."""
     run: list[HeardBar] = []

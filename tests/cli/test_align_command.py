@@ -4,16 +4,21 @@ What is asked of errors is common practice, no source: what was found and what w
 """
 
 import json
+from random import Random
 
 import mido
 import numpy
 import pytest
 import soundfile
+from msgspec.structs import replace
 
+from groove.events import Part
+from groove.io.midi import midi_bytes
 from tests.cli.command import Command
 from tests.record.made_records import RATE_HZ, Samples, Studio, made_record
 from tests.record.midi_markers import marker_secs
-from tests.record.songs import COPPER_KETTLE, GRAVEL_YARD
+from tests.record.songs import COPPER_KETTLE, GRAVEL_YARD, due
+from tests.take.midi_takes import midi_take
 
 STUDIO = Studio(seed=3, feel="soul", cents=-23, lead_in_sec=3.5, after_sec=4.0)
 """As in the tests of what is found, so that the record is made once."""
@@ -75,6 +80,33 @@ def test_the_band_on_the_records_time(groove: Command) -> None:
     before = (groove.folder / "taps.txt").read_bytes()
     assert groove(*words, "-o", "taps.txt").code == 2
     assert (groove.folder / "taps.txt").read_bytes() == before
+
+
+def test_a_take_against_the_records_time(groove: Command) -> None:
+    """Played along with the record, each stroke strayed by 8 ms (SD); its tempo drifts by 3 %."""
+    record = made_record(COPPER_KETTLE, STUDIO)
+    write_record(groove, "record.flac", record.samples)
+    own = due(COPPER_KETTLE)[1]
+    speed = 2 ** (STUDIO.cents / 1200)
+    part = midi_bytes(replace(own, tempo_map=record.performance.tempo_map), parts=(Part.BASS,))
+    stray = Random(4)
+    take = midi_take(part, lambda index, sec: sec / speed + stray.gauss(0, 0.008), lead_sec=1.0)
+    (groove.folder / "take.mid").write_bytes(take)
+    said = groove("take", "song.txt", "take.mid", "--like", "record.flac", "--json")
+    assert said.code == 0, said.err
+    assert said.err.startswith("held against the time of record.flac, whose bars are known to")
+    like, alone = said.json[0], groove("take", "song.txt", "take.mid", "--json").json[0]
+    assert len(like["missed"]) <= 1
+    strayed = numpy.std([note["deviation_ms"] for note in like["notes"]])
+    assert strayed < 16
+    # The record is no click: where it pulls, the player is to go with it.
+    assert abs(like["drift_bpm_per_min"]) < 0.5 < abs(alone["drift_bpm_per_min"]) / 4
+    assert like["measured_against"] == "the reference's tempo"
+
+    said = groove("take", "song.txt", "take.mid", "--like", "record.flac", "--free-tempo")
+    assert said.err == ("--free-tempo beside --like\n  the record's time is the one that counts\n")
+    said = groove("take", "take.mid", "take.mid", "--like", "record.flac")
+    assert said.err == "--like is for a chart\n  take.mid is played as it stands\n"
 
 
 def test_what_is_not_the_song_is_refused(groove: Command) -> None:

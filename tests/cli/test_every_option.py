@@ -77,6 +77,7 @@ ROWS = {
     "--history": Row("no-such-folder/takes.json", "song.txt", "/", ""),
     "--from": Row("-1", "3601", "start", "a number from 0 to 3600"),
     "--taps": Row("song.txt", LONG, "no-such-folder/", ""),
+    "--like": Row("no.wav", LONG, "no-such-folder/", ""),
     "--first": Row("-1", "36001", "start", "a number from 0 to 36000"),
     "--minutes": Row("0", "241", "many", "a whole number from 1 to 240"),
     "--to": Row("0", "1000", "nan", "beats a minute, e.g. 96, or a percentage, e.g. 70%"),

@@ -102,9 +102,12 @@ def test_only_a_page_made_with_watch_may_show_a_picture_from_disk(
         "default-src",
         "script-src",
         "style-src",
+        # The length of a record that the player opens is read from a blob of the page's own.
+        "media-src",
         "base-uri",
         "form-action",
     ]
+    assert "media-src blob:; " in lantern_row.read_text(encoding="utf-8")
     assert [rule for rule in kept if rule not in plain] == ["img-src"]
     text = (watched.folder / NAME).read_text(encoding="utf-8")
     assert "img-src file:; " in text

@@ -97,7 +97,7 @@ def test_a_chart_typed_wrong_is_a_song_or_an_error_with_a_place(text: str) -> No
         check_song(song)
 
 
-@settings(max_examples=100)
+@settings(max_examples=40)
 @given(charts())
 def test_a_chart_by_letter_is_read_and_written_again(text: str) -> None:
     check_song(parse_chart(text))
@@ -111,7 +111,7 @@ def test_a_chart_in_numbers_is_read_and_written_again(text: str) -> None:
     check_song(song)
 
 
-@settings(max_examples=100)
+@settings(max_examples=40)
 @given(charts(own_lines=True) | charts(numbers=True, own_lines=True))
 def test_a_chart_with_lines_of_its_own_is_read_and_written_again(text: str) -> None:
     check_song(parse_chart(text))

@@ -105,6 +105,51 @@ def test_swing_and_register_are_told_of_the_whole(tmp_path: Path) -> None:
     assert "the rhythm alone in 4 more" in text
 
 
+def even_line(pitch: int, places: Sequence[float]) -> list[tuple[float, float, int, int]]:
+    return [(beat + at, 0.2, pitch, 90) for beat in range(16) for at in places]
+
+
+def lines_beside(
+    folder: Path, one: list[tuple[float, float, int, int]], two: list[tuple[float, float, int, int]]
+) -> ComparedLines:
+    (folder / "song.txt").write_text(CHART, encoding="utf-8")
+    chart = folder / "song.txt"
+    first = studied(midi_file(folder, one), chart)
+    return compare_lines(first, studied(midi_file(folder, two), chart))
+
+
+def test_a_triplet_is_near_a_sixteenth_and_far_from_an_eighth(tmp_path: Path) -> None:
+    # In beats: 2/3 lies 1/12 from 3/4 and 1/6 from 1/2 (SAME_PLACE is 1/12).
+    triplets = even_line(C2, (0, 1 / 3, 2 / 3))
+    sixteenths = even_line(C2, (0, 0.25, 0.5, 0.75))
+    found = lines_beside(tmp_path, triplets, sixteenths)
+    first = [(stroke.one is None, stroke.two is None) for stroke in found.bars[0].strokes[:4]]
+    assert first == [(False, False), (False, False), (True, False), (False, False)]
+
+
+def test_swing_is_the_same_within_a_percent_and_a_half_of_one_unit(tmp_path: Path) -> None:
+    # SAME_SWING_PERCENT; units are two, whatever the percent.
+    eighths = even_line(C2, (0, 0.6))
+    assert lines_beside(tmp_path, eighths, even_line(C2, (0, 0.61))).has_same_swing
+    assert not lines_beside(tmp_path, eighths, even_line(C2, (0, 0.63))).has_same_swing
+    sixteenths = even_line(C2, (0, 0.3, 0.5, 0.8))
+    assert not lines_beside(tmp_path, eighths, sixteenths).has_same_swing
+    assert not lines_beside(tmp_path, eighths, even_line(C2, (0, 0.5))).has_same_swing
+
+
+def test_the_line_with_more_of_a_kind_is_named(tmp_path: Path) -> None:
+    found = lines_beside(tmp_path, even_line(C2, (0,)), even_line(G2, (0,)))
+    text = comparison_text(found, ("a.mid", "b.mid"))
+    # C2 is the root of two bars in four, and G2 their fifth; over G7 it is the other way round.
+    assert "A plays more of: " in text
+    for name, line in (("A", found.one), ("B", found.two)):
+        for kind, share in line.shares.items():
+            beside = (found.two if name == "A" else found.one).shares[kind]
+            if share - beside >= 0.1:
+                said = f"{name} plays more of: {kind.value}, {100 * share:.0f}% of its notes"
+                assert said in text
+
+
 def test_two_lines_are_compared_by_the_command(groove: Command) -> None:
     groove.write("song.txt", CHART)
     midi_file(groove.folder, LINE[:-1]).rename(groove.folder / "mine.mid")
@@ -228,3 +273,8 @@ def test_a_draft_states_the_lines_own_swing_and_no_feel_twice(tmp_path: Path) ->
     assert song.settings.feel.name == study.feels[0].name
     assert with_feel(text, study).count("feel:") == 1
     assert Fraction(song.tempo.bpm) == 120
+    # In triplets a line is written so, and swings by itself.
+    triplets = [(beat + at, 0.2, C2, 90) for beat in range(16) for at in (0.0, 2 / 3)]
+    study = studied(midi_file(tmp_path, triplets), None)
+    assert study.swing is not None
+    assert "swing:" not in with_feel(line.text, study)

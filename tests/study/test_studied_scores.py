@@ -67,6 +67,10 @@ def test_our_own_part_comes_back_note_for_note(tmp_path: Path) -> None:
     plain = [(tick, pitch) for tick, pitch, ghost in truth if not ghost]
     assert [(tick, pitch) for tick, pitch, ghost in found if not ghost] == plain
     assert [(tick, g) for tick, _, g in found] == [(tick, g) for tick, _, g in truth]
+    # A score says no loudness: ghosts are softer, and the first beat is the loudest.
+    loud = {note.is_ghost: note.velocity for note in line.notes}
+    assert loud[True] < min(note.velocity for note in line.notes if not note.is_ghost)
+    assert line.notes[0].velocity == max(note.velocity for note in line.notes)
     study = studied(line)
     assert len(study.ghosts) == sum(ghost for _, _, ghost in truth)
     assert {chord.confidence for bar in study.bars for chord in bar.frame.chords} == {1.0}
@@ -105,6 +109,12 @@ def test_chords_of_a_score_without_symbols_are_heard_and_said_to_be() -> None:
     assert len(found) >= 20
     assert min(found) < 0.9
     assert line.is_draft
+    # Three sharps, as music21 reads the signature: no chord of it is spelled with flats.
+    score: Any = music21.converter.parse(CHORALE)
+    assert score.parts[3].flatten().getElementsByClass("KeySignature")[0].sharps == 3
+    symbols = [c.chord.symbol for f in line.frames for c in f.chords if c.chord]
+    assert any("#" in symbol for symbol in symbols)
+    assert not any(symbol.startswith(("Db", "Eb", "Gb", "Ab")) for symbol in symbols)
 
 
 def test_a_plain_part_says_why_it_was_taken() -> None:

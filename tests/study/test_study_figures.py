@@ -158,6 +158,10 @@ def test_what_is_hardest_is_worth_practising_first(tmp_path: Path, chart: Path) 
     worth = worth_practising(study)
     assert worth[0].bars == (1, 1)
     assert "the hand goes from fret" in worth[0].why
+    # A farther move comes before a shorter one, wherever they stand.
+    near = [(8, 0.4, 29, 90), (8.5, 0.4, 46, 90), (9, 0.4, 29, 90)]
+    both = worth_practising(studied(midi_file(tmp_path, [*near, *far]), chart))
+    assert both[0].bars == (1, 1)
     plain = [(4 * bar, 1, C2 - 5 * (bar == 1), 90) for bar in range(4)]
     [only] = worth_practising(studied(midi_file(tmp_path, plain), chart))
     assert only.why == "the most notes in a bar, 1"

@@ -6,6 +6,7 @@ from pathlib import Path
 from xml.etree.ElementTree import fromstring
 
 import pytest
+from msgspec.structs import replace
 
 from groove.study.cell_picture import BAR_MM, cell_svg
 from groove.study.study_html import study_html
@@ -93,6 +94,13 @@ def test_the_document_is_whole_and_asks_for_nothing(tmp_path: Path) -> None:
     assert "groove render &lt;x&gt;.txt" in text
     for words in ("notes by chord", "Its cells", "How it is played", "Worth practising", "R: root"):
         assert words in text, words
+
+
+def test_a_title_is_text_and_no_markup(tmp_path: Path) -> None:
+    study = replace(studied(midi_file(tmp_path, GHOSTLY), None), title="<b>Tin & Lid</b>")
+    text = study_html(study)
+    assert "<b>" not in text
+    assert text.count("&lt;b&gt;Tin &amp; Lid&lt;/b&gt;") == 2
 
 
 def test_it_is_written_where_it_is_asked_for(groove: Command) -> None:

@@ -201,12 +201,13 @@ def test_a_line_finds_its_place_on_a_chart_at_the_players_own_tempo(
     assert line.hearing.tempo_bpm == pytest.approx(96 * faster, rel=0.01)
 
 
-def test_a_player_whose_tempo_moves_is_followed() -> None:
-    # Faster by a tenth from the first bar to the last, evenly, by the rule for constant
+@pytest.mark.parametrize("feel", ["straight eighths", "sixteenths"])
+def test_a_player_whose_tempo_moves_is_followed(feel: str) -> None:
+    # Faster by a sixth from the first bar to the last, evenly, by the rule for constant
     # acceleration: no steady grid has all of it.
-    analysis, performance = bass_alone("straight eighths", tight=True)
+    analysis, performance = bass_alone(feel, tight=True)
     strokes = [
-        replace(stroke, sec=sec - 0.05 * sec * sec / 32, end_sec=None)
+        replace(stroke, sec=sec - 0.08 * sec * sec / 32, end_sec=None)
         for stroke in strokes_of(performance, late=0.5)
         if (sec := stroke.sec) < 31
     ]

@@ -8,7 +8,9 @@ import numpy
 import pytest
 
 from groove.chart.parse import parse_chart
+from groove.record.aligned import align_record
 from groove.record.heard_form import confidence, heard_form, heard_sections, is_as_given, tempo_bpm
+from groove.record.listened import listen
 from tests.record.made_records import MadeRecord, Studio, made_record
 from tests.record.songs import COPPER_KETTLE, GRAVEL_YARD, due, heard
 
@@ -79,3 +81,15 @@ def test_another_form_is_told_as_it_is_played(form: str) -> None:
     errors = [1000 * abs(b.sec - s) for b, s in zip(found.bars, record.bar_secs, strict=True)]
     assert numpy.median(errors) <= 40
     assert numpy.percentile(errors, 95) <= 120
+
+
+def test_a_part_of_a_longer_file_keeps_the_files_own_seconds() -> None:
+    record = made_record(COPPER_KETTLE, STUDIO)
+    part = listen([record.samples]).later_by(1000.0)
+    first = 1000.0 + record.bar_secs[0]
+    found = align_record(due(COPPER_KETTLE)[0], part, begins_sec=first)
+    errors = [
+        1000 * abs(b.sec - 1000 - s) for b, s in zip(found.bars, record.bar_secs, strict=True)
+    ]
+    assert numpy.median(errors) <= 40
+    assert found.length_sec == pytest.approx(1000 + len(record.samples) / 22_050, abs=0.01)

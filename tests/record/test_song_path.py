@@ -86,6 +86,19 @@ def test_no_way_is_cheaper(seed: int, begins_at: int | None) -> None:
     if begins_at is not None:
         assert found.places[begins_at] == 0
         assert (found.places[:begins_at] == NO_PLACE).all()
+    inside = found.places != NO_PLACE
+    own = cells[numpy.arange(steps)[inside], found.places[inside]]
+    assert found.cells[inside] == pytest.approx(own)
+    assert (found.cells[~inside] == numpy.float32(PRICES.elsewhere)).all()
+
+
+def test_a_record_at_half_the_tempo_stays_on_each_step() -> None:
+    cells = numpy.full((2 * SIZE - 1, SIZE), 2.0, numpy.float32)
+    laid = [0, *(place for place in range(1, SIZE) for _ in range(2))]
+    cells[numpy.arange(len(laid)), laid] = 0.0
+    found = song_path(lambda first, end: cells[first:end], len(laid), SONG, SIZE, PRICES)
+    assert found.places.tolist() == laid
+    assert found.cost == pytest.approx((SIZE - 1) * PRICES.bent)
 
 
 def test_the_way_is_the_one_that_is_paid() -> None:

@@ -7,7 +7,7 @@ from itertools import groupby
 from msgspec import Struct
 
 from groove.chart.blocks import BLOCK_PARTS
-from groove.chart.settings import SETTING_NAMES
+from groove.chart.settings import MOST_TIMES, SETTING_NAMES
 from groove.study.heard_chords import FoundChord
 from groove.theory.chords import build_chord
 from groove.theory.keys import near_key
@@ -54,10 +54,7 @@ def draft_chart(title: str, tempo_bpm: Fraction, bars: Sequence[DraftBar], fifth
     ]
     tempo = f"tempo: {_tempo_text(tempo_bpm)}"
     head = [*unsure_lines(unsure), f"title: {title}", tempo, f"meter: {meter}"]
-    form = ", ".join(
-        name + (f" x{count}" if (count := len(list(group))) > 1 else "")
-        for name, group in groupby(order)
-    )
+    form = ", ".join(_form(order))
     return "\n".join(["\n".join(head), "", "\n\n".join(blocks), "", f"form: {form}"]) + "\n"
 
 
@@ -67,6 +64,16 @@ def unsure_lines(bars: Sequence[int]) -> list[str]:
         return []
     shown = ", ".join(map(str, bars[:_MOST_UNSURE])) + (" ..." if len(bars) > _MOST_UNSURE else "")
     return [f"# a draft; played bars whose chords are unsure: {shown}"]
+
+
+def _form(order: Sequence[str]) -> Iterator[str]:
+    """Yield the entries of a form: a section with how often it is played in a row."""
+    for name, group in groupby(order):
+        left = len(list(group))
+        while left > 0:
+            times = min(left, MOST_TIMES)
+            yield name + (f" x{times}" if times > 1 else "")
+            left -= times
 
 
 def _sections(bars: Sequence[DraftBar]) -> Iterator[tuple[str, Sequence[DraftBar]]]:

@@ -61,7 +61,10 @@ BASS_ROOT = 0.3
 BASS_AT_BAR, BASS_IN_BAR = 1.0, 0.8
 """What more the bass's having the root is worth on a bar line, and where a chord begins in it."""
 LATE = 0.3
-"""How far into a beat, as a share of it, a note may begin that is counted as on it."""
+"""How far into a beat, as a share of it, a note may begin that is counted as on it.
+
+One from before counts where it lasts as long into the beat: a string rings on into the next stroke.
+"""
 STRUCK = 3
 """A note that sounds for a third of a beat counts as much as one that is held through it."""
 BASS_NOTE = 0.15
@@ -161,7 +164,8 @@ def _heard(notes: Sequence[PartNote], beats: Sequence[Beat]) -> _Heard:
             if inside > 0:
                 rows[row, pitch_class] += inside / lengths[row]
             late = (begin - starts[row]) / lengths[row]
-            if note.is_bass and late < LATE and end > starts[row] and not lead[row].any():
+            is_held = late >= 0 or inside >= LATE * lengths[row]
+            if note.is_bass and late < LATE and is_held and not lead[row].any():
                 lead[row, pitch_class] = 1
     return _Heard(every=every.clip(max=1), bass=bass.clip(max=1), lead=lead)
 

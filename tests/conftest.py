@@ -12,6 +12,7 @@ import pytest
 from hypothesis import HealthCheck, settings
 
 from groove.cells.model import Library
+from groove.cli.threads import compute_alone
 from groove.io.library import load_library
 from tests.cli.command import Command
 
@@ -19,6 +20,9 @@ ROOT = Path(__file__).resolve().parents[1]
 
 RunFolder = Callable[[str], AbstractContextManager[Path]]
 """Opens a folder of a name that all processes of a run of the tests share, one at a time."""
+
+# The processes of a run of the tests have the cores: before a test loads numpy.
+compute_alone()
 
 # A run in the background, or under nohup, inherits that these are ignored, and so would the
 # commands that tests stop.

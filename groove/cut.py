@@ -91,7 +91,7 @@ def choose_bars(
             name == own and time in (None, ref.occurrence) for name, time in wanted
         ):
             continue
-        if bars is not None and ref.written_bar in bars:
+        if bars is not None and ref.written_bar in bars and ref.played_bar >= 0:
             chosen.setdefault(ref.written_bar, index)
         is_asked = (own, ref.occurrence) in wanted or ref.occurrence == 1
         if bars is None and is_asked and ref.is_written:

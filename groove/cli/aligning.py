@@ -4,6 +4,7 @@ import os
 from pathlib import Path
 
 from groove.chart.model import Song
+from groove.cli.console import say
 from groove.cli.options import Answer, Played
 from groove.cli.performing import perform_options, play_chart, print_reading
 from groove.cut import with_click
@@ -18,6 +19,7 @@ from groove.record.aligned import HeardSong, align_record
 from groove.record.due_sound import due_sound
 from groove.record.like_record import like_record
 from groove.record.listened import Listened
+from groove.record.record_report import time_lines
 from groove.record.tapped import tapped_lines, tapped_song
 
 
@@ -78,9 +80,20 @@ def _heard(
     if not heard.is_song:
         raise RecordingError(
             f"{file} is not this song, as far as can be heard",
-            hint="if it is, --first SECONDS and --tempo BPM help to find it",
+            hint="if it is, --tempo BPM helps to find it, and --first SECONDS in groove align",
         )
     return heard
+
+
+def on_record_time(performance: Performance, file: str, *, keeps_tempo: bool) -> Performance:
+    """Return the band on a record's time, from the record's beginning on, and say where it is.
+
+    Raises RecordingError where the record cannot be read or is not this song.
+    """
+    heard, _ = record_beside(performance, file, first_sec=None, taps=None, keeps_tempo=keeps_tempo)
+    for line in time_lines(heard, performance.bars, file):
+        say(line)
+    return like_record(performance, heard)
 
 
 def like_midi(performance: Performance, heard: HeardSong, *, with_clicks: bool) -> bytes:

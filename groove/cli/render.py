@@ -1,7 +1,7 @@
 """``groove render``: MIDI, audio and stems from charts."""
 
 import sys
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import partial
 from pathlib import Path
 from typing import Annotated, Any
@@ -28,6 +28,7 @@ from groove.cli.performing import perform_options
 from groove.cli.targets import AUDIO_SUFFIXES, MIDI_SUFFIXES, Job, Kinds, Outputs, plan_jobs
 from groove.cli.values import parse_names, wanted_parts
 from groove.cli.watching import Round, follow
+from groove.errors import OptionError
 from groove.events import Part, Performance
 from groove.io.config import read_config
 from groove.pipeline import PerformOptions
@@ -67,6 +68,12 @@ class Band(Struct, frozen=True, kw_only=True):
     ] = None
     click: Annotated[bool, typer.Option("--click", help="A click on every beat.")] = False
     tight: Annotated[bool, typer.Option("--tight", help="Play exactly on the grid.")] = False
+    like: Annotated[
+        str | None,
+        typer.Option(
+            metavar="RECORD", help="On this record's time, from its beginning: your own copy."
+        ),
+    ] = None
     tuning: TuningOption = None
 
     def choices(self) -> Choices:
@@ -115,6 +122,7 @@ class RenderOptions(Struct, frozen=True, kw_only=True):
     """What every chart of one call is rendered with; plain values, so that processes share it."""
 
     perform: PerformOptions
+    like: str | None
     words: str
     parts: frozenset[Part]
     stems: bool
@@ -141,12 +149,14 @@ def render(
     batch: Batch,
 ) -> None:
     """Render the band as MIDI or audio, with or without the bass."""
+    _check_like(band, charts)
     if sound.bits is not None or sound.rate is not None:
         from groove.cli.sounding import parse_sound
 
         parse_sound(sound)
     options = RenderOptions(
         perform=perform_options(read_config(), played.choices(), loop.choices(), band.choices()),
+        like=band.like,
         words=Rendered(
             played=played,
             loop=loop,
@@ -157,7 +167,7 @@ def render(
         ).words(),
         parts=wanted_parts(files.without, files.only) | {Part.CLICK},
         stems=files.stems,
-        count_in=band.count_in,
+        count_in=False if band.like else band.count_in,
         sound=sound,
         patterns=batch.patterns,
         line=batch.line,
@@ -168,7 +178,10 @@ def render(
 
     def make(now: Round) -> int:
         claimed = Outputs(
-            charts, patterns=batch.patterns, soundfont=sound.soundfont, line=batch.line
+            [*charts, *filter(None, [band.like])],
+            patterns=batch.patterns,
+            soundfont=sound.soundfont,
+            line=batch.line,
         )
         stems = options.parts if files.stems else ()
         planned = plan_jobs(
@@ -177,6 +190,16 @@ def render(
         return _render_jobs(now.chosen(planned), options, batch, now, notices)
 
     raise typer.Exit(follow(make, charts, batch, soundfont=sound.soundfont, is_heard=True))
+
+
+def _check_like(band: Band, charts: Sequence[str]) -> None:
+    """Raise OptionError for what cannot be on a record's time."""
+    if band.like and len(charts) > 1:
+        raise OptionError("--like is of one song", hint="render one chart at a time")
+    if band.like and band.count_in:
+        raise OptionError(
+            "--count-in beside --like", hint="the record begins as it does: leave one of them out"
+        )
 
 
 def _render_jobs(

@@ -7,9 +7,10 @@ from msgspec.structs import replace
 
 from groove.cli.performing import play_chart
 from groove.cli.targets import MIDI_SUFFIXES, Job, stem_path
-from groove.cut import with_count_in
+from groove.cut import piece, with_click, with_count_in
 from groove.errors import SoundError
 from groove.events import ONE_BAR_OF_STICKS, Performance
+from groove.harmony.analysis import Analysis
 from groove.io.files import make_folders, write_whole
 from groove.io.midi import midi_bytes
 from groove.text.summary import performance_data
@@ -23,7 +24,7 @@ def render_job(job: Job, options: "RenderOptions") -> dict[str, object]:
 
     MIDI is written first, so that it is there even where no sound can be made.
     """
-    analysis, performance = play_chart(job.chart, options.perform, options.patterns, options.line)
+    analysis, performance = _played(job.chart, options)
     summary = performance_data(analysis.song, performance)
     summary["parts"] = [part for part in performance.parts if part in options.parts]
     midi = [file for file in job.files if file.suffix.casefold() in MIDI_SUFFIXES]
@@ -44,6 +45,24 @@ def render_job(job: Job, options: "RenderOptions") -> dict[str, object]:
             raise _with_midi_instead(error, performance, audio[0], midi, options) from None
     summary["files"] = [str(path) for path in written]
     return summary
+
+
+def _played(chart: str, options: "RenderOptions") -> tuple[Analysis, Performance]:
+    """Return what the band plays of a chart; on a record's time where that is asked for.
+
+    Raises what reading a chart or a record does.
+    """
+    if not options.like:
+        return play_chart(chart, options.perform, options.patterns, options.line)
+    from groove.cli.aligning import on_record_time
+
+    asked = options.perform
+    whole = replace(asked, sections=(), bars=None, times=1, click=False)
+    analysis, performance = play_chart(chart, whole, options.patterns, options.line)
+    keeps_tempo = asked.tempo_bpm is not None or asked.tempo_percent is not None
+    laid = on_record_time(performance, options.like, keeps_tempo=keeps_tempo)
+    cut = piece(laid, asked.sections, asked.bars, asked.times)
+    return analysis, with_click(cut) if asked.click else cut
 
 
 def _check_soundfont(named: str) -> None:

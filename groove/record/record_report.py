@@ -41,6 +41,17 @@ def align_text(
     return "\n\n".join("\n".join(block) for block in blocks if block) + "\n"
 
 
+def time_lines(heard: HeardSong, bars: Sequence[Bar], record: str) -> Iterator[str]:
+    """Yield what is to be known of the band on a record's time, a line each."""
+    yield (
+        f"on the time of {record}: {counted(len(heard.bars), 'bar')} from "
+        f"{sec_text(heard.bars[0].sec)} on, confidence {confidence(heard):.2f}"
+    )
+    yield from _tuning(heard)
+    if not is_as_given(heard, bars):
+        yield "The record has another form than the chart, and the band with it: see groove align."
+
+
 def _wrapped(text: str) -> list[str]:
     return wrap(text, COLUMNS, subsequent_indent="  ", break_on_hyphens=False)
 

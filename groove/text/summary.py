@@ -11,8 +11,12 @@ from groove.timing import microseconds_to_qpm
 
 
 def performance_data(song: Song, performance: Performance) -> dict[str, object]:
-    """Return a performance as data: tempo in its own beat and in quarters, length, notices."""
-    qpm = microseconds_to_qpm(performance.tempo_map.microseconds_at(0))
+    """Return a performance as data: tempo in its own beat and in quarters, length, notices.
+
+    The tempo is that of its first played bar, not of a wait before it.
+    """
+    first = next(bar for bar in performance.bars if bar.ref.played_bar >= 0)
+    qpm = microseconds_to_qpm(performance.tempo_map.microseconds_at(first.start_tick))
     return {
         "format": 1,
         "chart": song.source,

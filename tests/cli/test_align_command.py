@@ -17,7 +17,7 @@ from groove.io.midi import midi_bytes
 from tests.cli.command import Command
 from tests.record.made_records import RATE_HZ, Samples, Studio, made_record
 from tests.record.midi_markers import marker_secs
-from tests.record.songs import COPPER_KETTLE, GRAVEL_YARD, due
+from tests.record.songs import COPPER_KETTLE, GRAVEL_YARD, due, heard
 from tests.take.midi_takes import midi_take
 
 STUDIO = Studio(seed=3, feel="soul", cents=-23, lead_in_sec=3.5, after_sec=4.0)
@@ -82,6 +82,59 @@ def test_the_band_on_the_records_time(groove: Command) -> None:
     assert (groove.folder / "taps.txt").read_bytes() == before
 
 
+def test_render_on_the_records_time(groove: Command, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The record is listened to once; its bar lines are the truth that it was made by."""
+    record = made_record(COPPER_KETTLE, STUDIO)
+    write_record(groove, "record.flac", record.samples)
+    found = heard(COPPER_KETTLE, record)
+    monkeypatch.setattr("groove.cli.aligning._heard", lambda *_: found)
+    said = groove("render", "song.txt", "--like", "record.flac", "-o", "like.mid")
+    assert said.code == 0, said.err
+    assert "on the time of record.flac: 24 bars from 0:03." in said.err
+    first_bar = found.bars[0].end_sec - found.bars[0].sec
+    assert f"24 bars, 0:56, ♩ = {round(60 * 4 / first_bar, 2):g}" in said.err
+    assert "It is tuned 2" in said.err and "another form" not in said.err
+    words = ("align", "song.txt", "record.flac", "-o", "as-align.mid")
+    assert groove(*words).code == 0
+
+    def secs(name: str) -> list[tuple[str, float]]:
+        return marker_secs((groove.folder / name).read_bytes())
+
+    assert secs("like.mid") == secs("as-align.mid")
+    due_secs = [record.bar_secs[index] for index in (0, 4, 12, 16)]
+    assert [sec for _, sec in secs("like.mid")][-4:] == pytest.approx(due_secs, abs=0.12)
+
+    # A piece of it is as long as in the record, with a click, and with bar 1 of the song first.
+    said = groove(
+        *("render", "song.txt", "--like", "record.flac", "--bars", "0-4", "--click"),
+        *("--only", "bass", "-o", "piece.mid"),
+    )
+    assert said.code == 0, said.err
+    piece = mido.MidiFile(groove.folder / "piece.mid")
+    assert {track.name for track in piece.tracks} >= {"bass", "click"}
+    length = found.bars[4].sec - found.bars[0].sec
+    assert secs("piece.mid")[0][1] == 0
+    assert length - 0.5 < piece.length < length + 0.5
+
+
+def test_what_cannot_be_rendered_like_a_record(groove: Command) -> None:
+    groove.write("song.txt", COPPER_KETTLE)
+    groove.write("other.txt", GRAVEL_YARD)
+    soundfile.write(groove.folder / "record.wav", numpy.zeros(8000), 8000)
+    before = groove.files()
+    render = ("render", "song.txt", "--like", "record.wav")
+    for words, told in (
+        ((*render, "other.txt", "-o", "both/"), "--like is of one song\n  render one chart"),
+        ((*render, "--count-in"), "--count-in beside --like\n  the record begins as it does"),
+        ((*render, "-o", "record.wav"), "record.wav would be written over"),
+        ((*render, "-o", "like.mid"), "record.wav is silent"),
+    ):
+        said = groove(*words)
+        assert (said.code, said.out) == (2, "")
+        assert said.err.startswith(told)
+        assert groove.files() == before
+
+
 def test_a_take_against_the_records_time(groove: Command) -> None:
     """Played along with the record, each stroke strayed by 8 ms (SD); its tempo drifts by 3 %."""
     record = made_record(COPPER_KETTLE, STUDIO)
@@ -123,7 +176,7 @@ def test_what_is_not_the_song_is_refused(groove: Command) -> None:
         assert said.code == 2 and said.out == ""
         assert said.err == (
             f"{name} is not this song, as far as can be heard\n"
-            "  if it is, --first SECONDS and --tempo BPM help to find it\n"
+            "  if it is, --tempo BPM helps to find it, and --first SECONDS in groove align\n"
         )
 
 

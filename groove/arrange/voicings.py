@@ -1,7 +1,8 @@
 """The keyboard's voicings: which notes of a chord, where, and led with the least movement.
 
 Three or four notes between C3 and C5 for the whole song; the root is left to the bass in chords of
-four or more notes; third and seventh are kept (common practice, no source).
+four or more notes; third and seventh are kept. Under a chord whose bass is another note nobody else
+plays the root, so the keys have it, and leave out first what the bass has (common practice, no source).
 """
 
 from collections.abc import Sequence
@@ -12,7 +13,7 @@ from groove.arrange.arrangement import THICK, Comping
 from groove.arrange.plan import BarPlan, Plan
 from groove.arrange.spans import Span
 from groove.search import cheapest_path
-from groove.theory.chords import Chord
+from groove.theory.chords import Chord, Degree
 from groove.theory.voicing import movement, placements
 
 LOWEST, HIGHEST = 48, 72
@@ -24,6 +25,7 @@ _OCTAVE = 12
 _CLOSEST_AT_BOTTOM = 3
 _TONE_ORDER = (3, 4, 2, 7, 6, 13, 9, 11, 10, 5, 1)
 """Which degrees a voicing takes first; altered fifths come before plain ones."""
+_FIRST, _LAST = -len(_TONE_ORDER), len(_TONE_ORDER)
 _SAME_UNDER_ANOTHER = 24
 """What it costs in semitones to play one voicing under two chords: the change is not heard."""
 _FEWEST_VOICES = 3
@@ -126,12 +128,19 @@ def chord_voicings(chord: Chord, count: int, *, has_bass: bool) -> tuple[Voicing
 
 def _voiced_classes(chord: Chord, count: int, *, has_bass: bool) -> tuple[int, ...]:
     """Return the pitch classes that a voicing has, without repeats."""
-    leave_root = has_bass and len(chord.pitch_classes) >= 4
+    below = chord.bass_note.pitch_class
+    is_inverted = has_bass and chord.bass is not None
+    leave_root = has_bass and not is_inverted and len(chord.pitch_classes) >= 4
+
+    def order(degree: Degree) -> int:
+        if is_inverted and degree.number == 1:
+            return _FIRST
+        if is_inverted and (chord.root.pitch_class + degree.semitones) % 12 == below:
+            return _LAST
+        return _TONE_ORDER.index(degree.number) - (6 if degree.number == 5 and degree.alter else 0)
+
     ordered = sorted(
-        (degree for degree in chord.degrees if not (leave_root and degree.number == 1)),
-        key=lambda degree: (
-            _TONE_ORDER.index(degree.number) - (6 if degree.number == 5 and degree.alter else 0)
-        ),
+        (degree for degree in chord.degrees if not (leave_root and degree.number == 1)), key=order
     )
     classes = dict.fromkeys((chord.root.pitch_class + degree.semitones) % 12 for degree in ordered)
     return tuple(classes)[:count]

@@ -81,6 +81,21 @@ def test_the_root_is_left_to_the_bass_and_third_and_seventh_are_kept() -> None:
             assert {11, 5} <= classes
 
 
+@pytest.mark.parametrize(
+    ("symbol", "root", "others"),
+    [("E7/G#", 4, {2, 11}), ("Cmaj7/E", 0, {11, 7}), ("D7/C", 2, {6, 9}), ("Cm7/F", 0, {3, 10})],
+)
+@pytest.mark.parametrize("cell", ["pad", "held"])
+def test_over_another_bass_the_keys_have_the_root(
+    symbol: str, root: int, others: set[int], cell: str
+) -> None:
+    """Without it E7/G# would be heard as G#m7b5. Common practice, no source; spelled by hand."""
+    heard = voicings(play(chart({"verse": [symbol] * 4}, head=f"keys: {cell}")))
+    assert len(heard) >= 4
+    for pitches in heard.values():
+        assert {root, *others} <= {pitch % 12 for pitch in pitches}
+
+
 def test_alone_the_keys_keep_the_root() -> None:
     text = chart({"verse": ["G7", "G7", "C"]}, feel="straight eighths", head="bass: out")
     found = voicings(play(text))

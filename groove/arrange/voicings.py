@@ -1,8 +1,9 @@
 """The keyboard's voicings: which notes of a chord, where, and led with the least movement.
 
 Three or four notes between C3 and C5 for the whole song; the root is left to the bass in chords of
-four or more notes; third and seventh are kept. Under a chord whose bass is another note nobody else
-plays the root, so the keys have it, and leave out first what the bass has (common practice, no source).
+four or more notes; third and seventh are kept. Where a chord's bass is another note, nobody else
+plays the root, so the keys have it, and leave out first what the bass has (common practice, no
+source).
 """
 
 from collections.abc import Sequence

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from groove.theory.chords import Chord, build_chord
+from groove.theory.chords import Chord, Degree, build_chord
 from groove.theory.pitch import SpelledPitch
 
 if TYPE_CHECKING:
@@ -47,6 +47,11 @@ OUTSIDE = 1.2
 ABSENT = {1: 0.3, 5: 0.25}
 ABSENT_ELSE = 0.6
 """What a degree of the chord costs that nobody plays; players leave out the fifth first."""
+ABSENT_MARK = 0.6
+"""What it costs where it is a fifth that tells the chord from another.
+
+An altered one is a chord's mark; without its fifth a sixth chord is the triad on its sixth.
+"""
 RARE = {
     **{"m7b5": 0.25, "dim7": 0.5, "dim": 1.6, "+": 0.5, "mM7": 0.5},
     **{"m6": 0.5, "6": 0.25, "sus4": 0.25, "7sus4": 0.25, "9": 0.25, "m9": 0.25, "maj9": 0.5},
@@ -109,11 +114,19 @@ class _Template(Struct, frozen=True):
     inside: Mapping[int, float]
 
 
+def _absent(chord: Chord, degree: Degree) -> float:
+    """Return what a degree of a chord costs that nobody plays."""
+    has_sixth = any(other.number == 6 for other in chord.degrees)
+    if degree.number == 5 and (degree.alter or has_sixth):
+        return ABSENT_MARK
+    return ABSENT.get(degree.number, ABSENT_ELSE)
+
+
 def _templates() -> tuple[_Template, ...]:
     found = []
     for suffix in CHORD_SUFFIXES:
         chord = build_chord(SpelledPitch(0), suffix, None)
-        costs = [(d.semitones, ABSENT.get(d.number, ABSENT_ELSE)) for d in chord.degrees]
+        costs = [(degree.semitones, _absent(chord, degree)) for degree in chord.degrees]
         for root in range(12):
             inside = {(root + semitones) % 12: cost for semitones, cost in costs}
             found.append(_Template(root, suffix, inside))

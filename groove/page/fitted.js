@@ -15,6 +15,8 @@ export class FittedText {
     this.most = most;
     this.told = "";
     this.room = "";
+    /** What stands there could be this large, in px. */
+    this.size = LEAST_PX;
     /** @type {Map<string, number>} */
     this.sizes = new Map();
   }
@@ -62,10 +64,26 @@ export class FittedText {
 
   /** @param {string[]} words */
   set(words) {
+    this.fill(words);
+    this.size = this.sizes.get(this.told) ?? this.measured();
+    this.sizes.set(this.told, this.size);
+    this.element.style.fontSize = `${this.size}px`;
+  }
+
+  /** @param {string[]} words */
+  fill(words) {
     this.element.replaceChildren(...(words.length > 1 ? words.map((word) => make("span", {}, word)) : parted(words[0])));
-    const size = this.sizes.get(this.told) ?? this.measured();
-    this.sizes.set(this.told, size);
-    this.element.style.fontSize = `${size}px`;
+  }
+
+  /**
+   * Set what stands there no larger than it could be: anew, for a text that stays and shrinks moves.
+   * @param {number} size px
+   */
+  setSize(size) {
+    const told = `${size}px`;
+    if (this.element.style.fontSize === told) return;
+    this.fill(this.told.split("\n"));
+    this.element.style.fontSize = told;
   }
 
   measured() {

@@ -31,6 +31,13 @@ export class LeadView {
     // One size for both, and for most of the song: the few that are longer than most are smaller.
     const sizes = this.now.sizesOf(this.shown.names[String(this.transpose)]).sort((a, b) => a - b);
     for (const each of [this.now, this.next]) each.fit(sizes[Math.floor(sizes.length * SMALL_SHARE)]);
+    this.level();
+  }
+
+  /** Beside a chord that is longer than most the other one is as small. */
+  level() {
+    const size = Math.min(this.now.size, this.next.size);
+    for (const each of [this.now, this.next]) each.setSize(size);
   }
 
   /**
@@ -50,6 +57,7 @@ export class LeadView {
     if (next < 0 && loop) next = Math.max(0, lastAtOrBefore(chords, bars[loop[0]].start + 1e-4, (chord) => chord[0]));
     this.now.show(now < 0 ? "–" : names[chords[now][1]]);
     this.next.show(next < 0 ? "end" : names[chords[next][1]]);
+    this.level();
     setText(byId("beat"), beat ? String(beat) : "–");
     this.place.show(counts ? "count-in" : placeWords(this.shown, bar));
     this.showComing(bars[bar].section, loop);

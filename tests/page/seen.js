@@ -52,6 +52,18 @@
         if (name !== "#place" && isCut) faults.push(`${name} is cut: ${element.textContent}`);
       }
     }
+    const [now, next] = ["#now", "#next"].map((name) => getComputedStyle(document.querySelector(name)).fontSize);
+    if (now !== next) faults.push(`now is ${now} and next ${next}`);
+    const { page, shown } = practicePage;
+    const cells = [...document.querySelectorAll("#ahead button")].filter((cell) => cell.checkVisibility({ visibilityProperty: true }));
+    const row = cells.map((cell) => cell.getBoundingClientRect());
+    const isRow = row.every(({ top, left }, index) => !index || (top === row[index - 1].top && left > row[index - 1].left));
+    if (!isRow || cells.length !== Math.min(5, shown.bars.length - page.bar)) faults.push("the next bars do not stand in a row");
+    cells.forEach((cell, index) => {
+      const dots = [...cell.querySelectorAll("i")].map((dot) => dot.getBoundingClientRect());
+      const areSeen = dots.every(({ left, right, bottom }) => left >= row[index].left && right <= row[index].right + .5 && bottom <= row[index].bottom);
+      if (!areSeen || dots.length !== shown.bars[cell.dataset.bar].beats.length) faults.push(`the beats of ${cell.getAttribute("aria-label")} are not seen`);
+    });
     const lines = document.querySelectorAll("#sheet figure:not(.later)");
     const [sheet, here] = ["#sheet", "#sheet .here"].map((name) => document.querySelector(name).getBoundingClientRect());
     if (sheet.width && !(here.width > 30 && here.bottom <= sheet.bottom + .5 && here.top >= sheet.top - .5)) faults.push("the bar that plays is not seen");

@@ -121,6 +121,13 @@ def test_a_planted_overlap_and_a_planted_jump_are_caught(browser: Browser, make_
         opened.run("(document.getElementById('ahead').style.marginTop = '')")
         opened.run("(document.getElementById('now').style.fontSize = '400px')")
         assert any(fault.startswith("#now is cut") for fault in shown_faults(opened))
+        opened.run("(document.getElementById('now').style.fontSize = '12px')")
+        assert any(fault.startswith("now is 12px and next") for fault in shown_faults(opened))
+        opened.run("document.querySelector('#ahead button i').remove()")
+        opened.run("(document.querySelector('#ahead button:last-child').style.top = '9px')")
+        faults = shown_faults(opened)
+        assert "the next bars do not stand in a row" in faults
+        assert sum(fault.startswith("the beats of ") for fault in faults) == 1
         opened.run("walk", [1])
         opened.run("(document.getElementById('form').style.height = '90px')")
         opened.wait("moved.length > 0")

@@ -74,7 +74,7 @@ export function listen(page) {
   for (const field of document.querySelectorAll("input[type=number]")) {
     field.addEventListener("change", () => {
       if (field.id !== "bpm") putRight(page, /** @type {HTMLInputElement} */ (field));
-      putInOrder(field.id);
+      putInOrder(page, field.id);
     });
   }
   for (const id of PLANNED) on(id, "change", () => page.replan());

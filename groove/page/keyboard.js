@@ -38,7 +38,8 @@ const OWN = {
  */
 function keeps(target, key, wasLed) {
   const kind = target instanceof HTMLInputElement ? target.type : target instanceof HTMLSelectElement ? "list" : "";
-  if (TYPED.includes(kind)) return true;
+  // No number has a space in it: there it plays too.
+  if (TYPED.includes(kind)) return kind === "text" || key !== " ";
   const own = OWN[/** @type {keyof typeof OWN} */ (kind)] ?? [];
   return wasLed && (own.includes(key) || (kind === "list" && /^\d$/.test(key)));
 }

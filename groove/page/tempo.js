@@ -6,6 +6,8 @@ import { lastAtOrBefore } from "./timing.js";
 
 /** @typedef {import("./page.js").Page} Page */
 
+let [shownBpm, shownPercent] = [0, 0];
+
 /**
  * @param {Page} page
  * @param {number} share of the song's own tempo
@@ -18,6 +20,9 @@ export function showTempo({ data, position, shown, sources }, share) {
   const percent = Math.round(share * 100);
   const told = `${data.beat_symbol} = ${bpm}, ${percent}%`;
   if (byId("tempo-shown").textContent === told) return;
+  // A tempo that moves with the place is seen; told at every step it would flood.
+  byId("tempo-shown").setAttribute("aria-live", bpm !== shownBpm && percent === shownPercent ? "off" : "polite");
+  [shownBpm, shownPercent] = [bpm, percent];
   setText(byId("tempo-shown"), told);
   if (document.activeElement !== byId("share")) input("share").value = String(percent);
   if (document.activeElement !== byId("bpm")) input("bpm").value = String(Math.round(sources.bpm * share));

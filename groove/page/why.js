@@ -57,18 +57,20 @@ export function putRight(page, field) {
 }
 
 /**
- * Two numbers that hang on each other: the other one gives way.
+ * Two numbers that hang on each other: the other one gives way, which is said.
+ * @param {Page} page
  * @param {string} changed its id
  */
-export function putInOrder(changed) {
+export function putInOrder(page, changed) {
   const number = (/** @type {string} */ id) => Number(input(id).value);
-  const most = number("click-of") - 1;
-  if (number("click-out") > most) {
-    if (changed === "click-out") input("click-of").value = String(number("click-out") + 1);
-    else input("click-out").value = String(most);
-  }
-  if (number("ladder-top") < number("ladder-start")) {
-    if (changed === "ladder-start") input("ladder-top").value = input("ladder-start").value;
-    else input("ladder-start").value = input("ladder-top").value;
-  }
+  const give = (/** @type {string} */ id, /** @type {number} */ value, /** @type {string} */ says) => {
+    input(id).value = String(value);
+    page.say(says);
+  };
+  const [out, of] = [number("click-out"), number("click-of")];
+  if (out >= of && changed === "click-out") give("click-of", out + 1, `The click comes back after them: of every ${out + 1} bars.`);
+  else if (out >= of) give("click-out", of - 1, `The click comes back within them: muted for ${of - 1}.`);
+  const [start, top] = [number("ladder-start"), number("ladder-top")];
+  if (top < start && changed === "ladder-start") give("ladder-top", start, `The ladder climbs: its top is put to ${start}.`);
+  else if (top < start) give("ladder-start", top, `The ladder climbs: its start is put to ${top}.`);
 }

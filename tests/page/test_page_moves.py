@@ -94,6 +94,15 @@ def test_space_plays_whatever_was_pressed_last(open_page: Open, make_page: Made)
         opened.wait(
             f"Boolean(practicePage.page.player?.isPlaying) === {str(number % 2 == 0).lower()}"
         )
+    # In a field of numbers too, which has no space in it; what bars are typed into keeps it.
+    opened.page.click("#tempo-opens")
+    opened.page.focus("#bpm")
+    opened.page.keyboard.press("Space")
+    opened.wait("practicePage.page.player.isPlaying")
+    opened.page.click("#loop-opens")
+    opened.page.focus("#bars")
+    opened.page.keyboard.press("Space")
+    assert opened.run("practicePage.page.player.isPlaying")
     # What was pressed did its own thing once alone.
     assert opened.page.is_checked("#bass-on")
     assert "95%" in opened.page.inner_text("#tempo-shown")
@@ -153,11 +162,22 @@ def test_numbers_out_of_range_are_put_right_and_said(open_page: Open, make_page:
         ("1", "From 1 to 32: put to 1."),
         ("-300", "From -300 to 500: put to -300."),
     ]
-    # More silent bars than there are: the other number gives way.
-    opened.choose("click-out", "3")
-    assert opened.page.input_value("#click-of") == "4"
-    opened.choose("ladder-start", "120")
-    assert opened.page.input_value("#ladder-top") == "120"
+    # More silent bars than there are: the other number gives way, which is said.
+    found = []
+    for field, typed, other in (
+        ("click-out", "3", "click-of"),
+        ("click-of", "2", "click-out"),
+        ("ladder-start", "120", "ladder-top"),
+        ("ladder-top", "90", "ladder-start"),
+    ):
+        opened.choose(field, typed)
+        found.append((opened.page.input_value(f"#{other}"), opened.page.inner_text("#message")))
+    assert found == [
+        ("4", "The click comes back after them: of every 4 bars."),
+        ("1", "The click comes back within them: muted for 1."),
+        ("120", "The ladder climbs: its top is put to 120."),
+        ("90", "The ladder climbs: its start is put to 90."),
+    ]
 
 
 RAMP = """title: Ramp
@@ -175,6 +195,11 @@ def test_the_tempo_of_a_place_is_shown_where_it_moves(open_page: Open, make_page
     assert opened.page.inner_text("#tempo-shown") == "♩ = 60, 100%"
     opened.page.keyboard.press("2")
     assert opened.page.inner_text("#tempo-shown") == "♩ = 120, 100%"
+    # What moves by itself is not read out at every step; what the player changes is.
+    live = [opened.page.get_attribute("#tempo-shown", "aria-live")]
+    opened.page.keyboard.press("s")
+    live.append(opened.page.get_attribute("#tempo-shown", "aria-live"))
+    assert live == ["off", "polite"]
 
 
 def test_the_device_taking_the_sound_is_said_and_one_press_goes_on(

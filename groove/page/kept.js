@@ -1,9 +1,9 @@
 // The page as it was left: its loop and place by the names of bars, its log, and forgetting all of it.
 
 import { SETTINGS } from "./controls.js";
-import { byId, setText } from "./dom.js";
-import { barNamed, logName, logWords } from "./log.js";
-import { forget, recall, remember } from "./memory.js";
+import { byId, make, setText } from "./dom.js";
+import { barLogs, barNamed, emptyLog, logName, logWords } from "./log.js";
+import { forget, keep, recall, remember, songName } from "./memory.js";
 import { toBar } from "./moves.js";
 import { broughtLog } from "./saved.js";
 import { placeWords } from "./words.js";
@@ -61,6 +61,9 @@ export function keepPage(page, more) {
 /** @param {Page} page */
 export function showLog(page) {
   setText(byId("log-says"), logWords(page.log));
+  const lines = barLogs(page.shown, page.log);
+  byId("log-bars").hidden = lines.length === 0;
+  byId("log-bars").children[1].replaceChildren(...lines.map((line) => make("li", {}, line)));
   byId("go-on").hidden = page.left < 0;
   if (page.left >= 0) setText(byId("go-on"), `Go on where I was: ${placeWords(page.shown, page.left)}`);
 }
@@ -86,5 +89,7 @@ export function reopen(page) {
 export function forgetAll(page) {
   page.forgets = true;
   forget(page.data.title);
+  // The file has its log for good: that it is to be forgotten has to be known.
+  if (broughtLog()) keep(songName(page.data.title), { log: emptyLog() });
   location.reload();
 }

@@ -2,9 +2,11 @@
 //
 // A bar is known by its section and its number in it, so that a changed chord loses nothing.
 
+import { placeWords } from "./words.js";
+
 /** @typedef {import("./shown.js").Shown} Shown */
 /** @typedef {{seconds: number, clean?: number, when?: string}} BarLog clean is a share of the song's own tempo */
-/** @typedef {{format: number, seconds: number, last: string, bars: Record<string, BarLog>}} Log */
+/** @typedef {{format: number, seconds: number, last: string, bars: Record<string, BarLog>, saved?: string}} Log saved is when, of a log that a file brought */
 
 const MINUTE_SEC = 60;
 
@@ -59,6 +61,20 @@ export function logPlayed(log, name, seconds) {
  */
 export function logClean(log, name, share) {
   Object.assign(entry(log, name), { clean: share, when: today() });
+}
+
+/**
+ * The log bar by bar, in the order of the song.
+ * @param {Shown} shown
+ * @param {Log} log
+ */
+export function barLogs(shown, log) {
+  return shown.bars.flatMap((_, bar) => {
+    const found = log.bars[logName(shown, bar)];
+    if (!found) return [];
+    const clean = found.clean ? `, clean at ${Math.round(100 * found.clean)}% on ${found.when ?? log.last}` : "";
+    return [`${placeWords(shown, bar)}: ${(found.seconds / MINUTE_SEC).toFixed(1)} minutes${clean}`];
+  });
 }
 
 function today() {

@@ -2,6 +2,7 @@
 // and the log of the song.
 
 import { input } from "./dom.js";
+import { broughtLog } from "./saved.js";
 
 /** @typedef {Record<string, any>} Kept */
 
@@ -9,9 +10,14 @@ import { input } from "./dom.js";
 export const DEVICE_SETTINGS = ["left-handed", "offset", "letters", "level-all", "level-bass", "level-drums", "level-keys", "level-click"];
 const DEVICE = "practice device";
 
-/** @param {string} title */
+/**
+ * Where a song is kept. A file that was sent with its log is another's: what it brought is not mixed
+ * with what this device has of the same song.
+ * @param {string} title
+ */
 export function songName(title) {
-  return `practice song ${title}`;
+  const saved = broughtLog()?.saved;
+  return `practice song ${title}${saved ? `, saved ${saved}` : ""}`;
 }
 
 /**

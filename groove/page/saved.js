@@ -23,7 +23,7 @@ export function broughtLog() {
 function withLog(log) {
   // A record is the player's own: it stays out of what is sent.
   const plain = [LOG_ID, "record"].reduce((text, id) => text.replace(new RegExp(`<script type="[a-z/-]*" id="${id}">[^<]*${END}`), ""), SOURCE);
-  const text = JSON.stringify(log).replaceAll("<", "\\u003c");
+  const text = JSON.stringify({ ...log, saved: new Date().toISOString() }).replaceAll("<", "\\u003c");
   const block = `<script type="application/json" id="${LOG_ID}">${text}${END}`;
   const at = plain.indexOf("<body") + plain.slice(plain.indexOf("<body")).indexOf(">") + 1;
   return `<!DOCTYPE html>\n${plain.slice(0, at)}${block}${plain.slice(at)}`;

@@ -88,6 +88,57 @@ def test_the_page_is_saved_with_the_log_inside_and_runs(
     assert saved.read_text(encoding="utf-8").count('id="log"') == 1
 
 
+def test_the_log_is_told_bar_by_bar(open_page: Open, make_page: Made) -> None:
+    opened = open_page(make_page("short", SHORT))
+    assert opened.page.locator("#log-bars").is_hidden()
+    opened.run("(practicePage.page.log.bars['chorus | 2'] = { seconds: 30 })")
+    opened.run(
+        "(practicePage.page.log.bars['verse | 1'] ="
+        " { seconds: 90, clean: 0.6, when: '2026-01-02' })"
+    )
+    opened.run("practicePage.page.remember()")
+    reload(opened)
+    opened.page.click("#more-opens")
+    opened.page.press("#log-bars summary", "Enter")
+    assert opened.page.locator("#log-bars li").all_inner_texts() == [
+        "verse, bar 1 · 1 of 4: 1.5 minutes, clean at 60% on 2026-01-02",
+        "chorus, bar 6 · 2 of 2: 0.5 minutes",
+    ]
+
+
+MINUTES = "practicePage.page.log.seconds / 60"
+
+
+def test_a_log_that_was_sent_is_not_mixed_with_the_readers_own(
+    open_page: Open, make_page: Made, tmp_path: Path
+) -> None:
+    """A teacher plays the same song: the pupil's file shows the pupil's minutes, and keeps them."""
+    opened = open_page(make_page("short", SHORT))
+    page = opened.page
+    opened.run("Object.assign(practicePage.page.log, { seconds: 180, last: '2026-01-02' })")
+    with page.expect_download() as download:
+        opened.run("document.getElementById('save-log').click()")
+    saved = tmp_path / "saved.html"
+    download.value.save_as(saved)
+    opened.run("(practicePage.page.log.seconds = 300)")
+    opened.run("practicePage.page.remember()")
+    page.goto(saved.as_uri())
+    page.wait_for_selector("body[data-ready]")
+    assert opened.run(MINUTES) == 3
+    opened.tick("bass-on")
+    reload(opened)
+    assert opened.run(MINUTES) == 3 and page.is_checked("#bass-on")
+    # Forgotten here is forgotten, though the file has it for good.
+    with page.expect_navigation():
+        opened.run("document.getElementById('forget').click()")
+    page.wait_for_selector("body[data-ready]")
+    assert opened.run(MINUTES) == 0
+    assert "Nothing has been played" in (page.locator("#log-says").text_content() or "")
+    page.goto(make_page("short", SHORT).as_uri())
+    page.wait_for_selector("body[data-ready]")
+    assert opened.run(MINUTES) == 5 and not page.is_checked("#bass-on")
+
+
 def test_a_clean_pass_is_kept_and_worked_on_at_its_tempo(open_page: Open, make_page: Made) -> None:
     opened = open_page(make_page("short", SHORT))
     for clean, bar in (("true", 4), ("false", 5)):

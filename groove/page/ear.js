@@ -6,6 +6,7 @@ import { EarPanel } from "./earpanel.js";
 import { Hearing } from "./hearing.js";
 import { blocksOf, filled, isOtherPitch, isTorn, judged, namedBars, rulesOf, wholeOf } from "./judging.js";
 import { logClean, logName } from "./log.js";
+import { isLoud } from "./mixer.js";
 import { Microphone, whyNot } from "./microphone.js";
 import { isPlucked, pairsOf, stickDelay } from "./pairing.js";
 import { duesOf, gridDues } from "./passes.js";
@@ -115,7 +116,8 @@ export class Ear {
   startCount(span) {
     this.endPass(span.time);
     this.count = span;
-    this.countedIn = true;
+    // Sticks that are turned down are heard by nobody, and nothing follows from that.
+    this.countedIn = isLoud("level-all") && isLoud("level-click");
     this.sticks = null;
   }
 

@@ -68,6 +68,14 @@ function levelOf(id) {
   return decibels <= SILENT_DB ? 0 : 10 ** (decibels / 20);
 }
 
+/**
+ * Whether a level lets anything through.
+ * @param {string} id
+ */
+export function isLoud(id) {
+  return levelOf(id) > 0;
+}
+
 /** Tell every level in decibels and words. */
 export function showLevels() {
   for (const part of ["all", ...PARTS]) {

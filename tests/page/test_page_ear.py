@@ -88,6 +88,24 @@ def test_lateness_is_absolute_where_the_sticks_are_heard(
         assert all(re.fullmatch(r" (2\d|3[0-5]) ms late", each) for each in named), named
 
 
+def test_sticks_that_are_turned_down_tell_nothing_of_headphones(
+    browser: Browser, make_page: Made, library: Library
+) -> None:
+    """Not heard as they are silent, while the band may be aloud: nothing is called sure."""
+    said_of = {}
+    for level in ("-40", "-3"):
+        with driven_page(browser, make_page("heard", CHART)) as opened:
+            listen(opened)
+            opened.choose("level-click", level)
+            begins = start(opened, counts_in=True)
+            hears(opened, sound_of(slipping_line(library)), begins + DELAY_SEC - LEAD_SEC)
+            run_to(opened, begins + PASS_SEC + 1.5)
+            said_of[level] = said(opened)
+    assert "it is not known whether the band is heard aloud" in said_of["-40"]
+    assert "this is sure" not in said_of["-40"]
+    assert "in headphones, this is sure" in said_of["-3"]
+
+
 def test_ones_own_notes_are_judged_by_the_grid_alone(browser: Browser, make_page: Made) -> None:
     """Whatever is played, its time counts: no pitch is named, and nothing is not heard."""
     own = "document.querySelector('#ear-what').value = 'own'"

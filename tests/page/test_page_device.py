@@ -6,7 +6,7 @@ from contextlib import contextmanager
 import pytest
 from playwright.sync_api import Browser
 
-from tests.page.conftest import REPEATED, SHORT, Made, Opened, opening
+from tests.page.conftest import REPEATED, SHORT, Made, Opened, opening, settle
 from tests.page.driven import DRIVEN, listen, run_to, start
 
 DEVICE = """
@@ -98,6 +98,28 @@ def test_what_is_played_is_told_and_does_not_flood(browser: Browser, make_page: 
         for (at, _), bar in zip(told, (0, 2, 4), strict=True):
             assert -0.1 < at - 2 * bar < 0.2
         assert opened.page.get_attribute("#told", "role") == "status"
+
+
+CARD = """title: Long Card
+tempo: 120
+""" + "".join(f"{name} part:\n| D | G | A7 | D |\n| G | A | Bm | A |\n" for name in "abcdefgh")
+
+
+PLACE = "document.getElementById('card').scrollTop"
+
+
+def test_the_card_keeps_its_place_in_play(browser: Browser, make_page: Made) -> None:
+    """Where a player has moved it to, through bars and sections."""
+    with opening(browser) as open_file:
+        opened = open_file(make_page("long-card", CARD), width=390, before=DRIVEN)
+        opened.page.select_option("#view", "card")
+        settle(opened.page, 390, 553)
+        opened.run("document.getElementById('card').scrollTo(0, 150)")
+        assert opened.run(PLACE) == 150
+        begins = start(opened)
+        run_to(opened, begins + 24.5)
+        assert opened.run("practicePage.page.bar") == 12
+        assert opened.run(PLACE) == 150
 
 
 @pytest.mark.parametrize("counts", [True, False])

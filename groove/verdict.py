@@ -179,8 +179,7 @@ PAGE_WORDS: Final[Mapping[str, str]] = {
     "in takes {ms} ms.",
     "in headphones": "The band was not heard by the microphone: in headphones, this is sure.",
     "aloud": "The band was heard aloud beside the bass: what is said is less sure.",
-    "not known": "Without a count-in that sounds it is not known whether the band is heard "
-    "aloud.",
+    "not known": "Without a count-in that sounds it is not known whether the band is heard aloud.",
     "bass aloud": "The page's own bass was heard aloud too: turn it off, else it is judged.",
     "unheard": "Hardly a bass was heard: plug it in, or bring the microphone nearer. Nothing is "
     "judged.",

@@ -70,6 +70,12 @@ def by_cluster(address: str) -> Making:
     _check(address, _answer(address))
 
     def make(jobs: Sequence[SongJob], maker: GigMaker) -> Iterator[SongOutcome]:
+        record = next((job.record for job in jobs if job.record), None)
+        if record:
+            raise OptionError(
+                f"--cluster beside {record}: a record stays on the player's machine",
+                hint="leave --cluster out, or the record out of the set",
+            )
         return _results(address, jobs, maker)
 
     return make

@@ -8,6 +8,7 @@ import os
 from collections.abc import Iterator
 from fractions import Fraction
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -22,6 +23,7 @@ from groove.cli.options import Arranged, Loop, Moved, Played, tuning_choices
 from groove.cli.performing import perform_options
 from groove.cli.values import parse_tempo
 from groove.cut import only_parts, with_count_in
+from groove.errors import RecordingError
 from groove.events import Part, Performance
 from groove.gig.running_order import SongRecord
 from groove.gig.set_list import SetSong
@@ -37,8 +39,16 @@ from groove.pipeline import PerformOptions, analyse_song, perform_analysis, song
 from groove.text.notices import notice_text
 from groove.text.summary import performance_data
 
+if TYPE_CHECKING:
+    from groove.page.record import PageRecord
+
 PRINTED = ("sheet", "card")
 """Kinds that a gig book is made of, the first that there is."""
+
+RECORD_EXPECTED = (
+    "expected your own copy of the song, in the key and form that the set has; groove align tells "
+    "how it plays them"
+)
 
 FILE_ENDINGS = ("", "-without-bass", *(f"-{kind}" for kind in PRINTED))
 """What stands after a song's name in the names of its files, before their suffixes."""
@@ -77,12 +87,16 @@ class GigMaker(Struct, frozen=True, kw_only=True):
 
 
 class SongJob(Struct, frozen=True, kw_only=True):
-    """A song to be made: its chart's file, what its own files are called, what is asked for."""
+    """A song to be made: its chart's file, what its own files are called, what is asked for.
+
+    ``record`` is the file of the player's own copy, None where none is listened to.
+    """
 
     chart: str
     stem: str
     perform: PerformOptions
     asked: SetSong
+    record: str | None
     fingerprint: str
 
 
@@ -132,10 +146,18 @@ def made_song(job: SongJob, song: Song, library: Library, maker: GigMaker) -> Ma
         tempo=f"{facts['tempo_symbol']} = {facts['tempo_bpm']:g}",
         sec=played.length_sec,
         files={},
-        notices=tuple(notice_text(notice) for notice in analysis.song.notices),
+        notices=tuple(_notices(analysis, job.record)),
         set_list=maker.set_name,
     )
     return MadeSong(record=record, files=files)
+
+
+def _notices(analysis: Analysis, record: str | None) -> Iterator[str]:
+    """Yield what is told of a song that was made."""
+    yield from (notice_text(notice) for notice in analysis.song.notices)
+    if record:
+        name = Path(record).name
+        yield f"its page knows the bars of {name}: open your own copy there, under More"
 
 
 def _song_files(
@@ -151,7 +173,7 @@ def _song_files(
     if any(kind in maker.kinds for kind in PRINTED):
         yield from _printed_files(job, maker, analysis, library)
     if "page" in maker.kinds:
-        yield f"{job.stem}.html", _page_file(maker, analysis, played, job.perform)
+        yield f"{job.stem}.html", _page_file(job, maker, analysis, played)
     if maker.audio_kinds:
         yield from _audio_files(job, maker, played)
 
@@ -191,17 +213,30 @@ def _printed_files(
         yield f"{job.stem}-card.pdf", card_file(card, ".pdf")
 
 
-def _page_file(
-    maker: GigMaker, analysis: Analysis, played: Performance, options: PerformOptions
-) -> bytes:
-    """Return the practice page of a song."""
+def _page_file(job: SongJob, maker: GigMaker, analysis: Analysis, played: Performance) -> bytes:
+    """Return the practice page of a song, which knows the bars of its record where it has one."""
     from groove.io.practice_page import practice_page
 
     font = maker.font()
     assert font is not None
-    tuning = song_tuning(analysis.song, options)
+    tuning = song_tuning(analysis.song, job.perform)
+    record = _record_beside(job.record, played, font.path) if job.record else None
     placed, _ = finger_performance(played, tuning=tuning)
-    return practice_page(placed, analysis, font=font.path, tuning=tuning).html.encode()
+    made = practice_page(placed, analysis, font=font.path, tuning=tuning, record=record)
+    return made.html.encode()
+
+
+def _record_beside(record: str, played: Performance, font: Path) -> "PageRecord":
+    """Return the bar lines of a record, without its sound: the folder of a set is handed on.
+
+    Raises RecordingError for what cannot be read or is not the song as the set has it.
+    """
+    from groove.io.page_record import page_record
+
+    try:
+        return page_record(record, played, font=font, is_inside=False)
+    except RecordingError as error:
+        raise RecordingError(error.message, hint=RECORD_EXPECTED) from None
 
 
 def _audio_files(job: SongJob, maker: GigMaker, played: Performance) -> Iterator[tuple[str, bytes]]:

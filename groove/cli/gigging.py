@@ -23,6 +23,7 @@ from groove.io.gig_folder import (
     GigFolder,
     GigFolderError,
     chart_of,
+    file_digest,
     fingerprint,
     read_set_text,
     set_mark,
@@ -124,17 +125,30 @@ def _song_jobs(
         chart = chart_of(song.chart, Path(source).parent)
         if song not in stems:
             stems[song] = _free_stem(chart_stem(chart), stems.values())
-        asked = [maker.kinds, maker.tuning, whom, song.key, song.tempo, song.feel]
+        record = _record_of(song, maker)
+        heard = [song.record, file_digest(Path(record))] if record else []
+        asked = [maker.kinds, maker.tuning, whom, song.key, song.tempo, song.feel, heard]
         jobs.append(
             SongJob(
                 chart=chart,
                 stem=stems[song],
                 perform=_with_overrides(base, song, source),
                 asked=song,
+                record=record,
                 fingerprint=fingerprint(chart, maker.patterns, font.path if font else None, asked),
             )
         )
     return jobs
+
+
+def _record_of(song: SetSong, maker: GigMaker) -> str | None:
+    """Return the file of a song's record, from the list's own folder on, None where it is unasked.
+
+    It is for the page alone.
+    """
+    if not song.record or "page" not in maker.kinds:
+        return None
+    return str(Path(maker.set_list).parent / song.record)
 
 
 def _free_stem(stem: str, taken: Iterable[str]) -> str:

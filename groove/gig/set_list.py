@@ -20,17 +20,21 @@ MOST_BREAK_MINUTES = 240
 """Common practice, no source; a longer one is a slip of the thumb."""
 MOST_ENTRIES = 500
 _FORMAT = 1
-_OVERRIDES = ("key", "tempo", "feel")
+_OVERRIDES = ("key", "tempo", "feel", "record")
 _EXPECTED = "expected a chart, e.g. song.txt, key Eb, tempo 96, feel octaves, or break 15"
 
 
 class SetSong(Struct, frozen=True, kw_only=True):
-    """A song of the set: its chart as the list names it, and what is asked for in its place."""
+    """A song of the set: its chart as the list names it, and what is asked for in its place.
+
+    ``record`` is the player's own copy of the song, for its page, as the list names it.
+    """
 
     chart: str
     key: str | None = None
     tempo: str | None = None
     feel: str | None = None
+    record: str | None = None
 
 
 class SetBreak(Struct, frozen=True):

@@ -5,6 +5,7 @@ of as it stands there, or made again.  Two runs at once write the same files who
 other.
 """
 
+import hashlib
 import json
 import os
 from collections.abc import Collection, Iterable, Mapping
@@ -158,7 +159,8 @@ def _is_removed(path: Path) -> bool:
 def file_digest(path: Path) -> str:
     """Return the SHA-256 of a file's contents, empty where it cannot be read."""
     try:
-        return sha256(path.read_bytes()).hexdigest()
+        with path.open("rb") as file:  # a record may be large
+            return hashlib.file_digest(file, "sha256").hexdigest()
     except OSError:
         return ""
 

@@ -15,7 +15,9 @@ from lxml import html  # type: ignore[import-untyped]
 
 from groove.cells.model import Library
 from groove.chart.parse import parse_chart
+from groove.cli.cluster import ClusterAnswer
 from groove.errors import RecordingError
+from groove.io.gig_folder import program_digest
 from groove.io.page_record import refuse_other
 from groove.pipeline import perform_song
 from groove.record.aligned import HeardBar, HeardSong
@@ -106,6 +108,65 @@ def test_what_is_no_record_of_the_song_leaves_no_page(
     assert said.code == 2
     assert said.err.startswith("large.wav has 2 MB, more than a page can hold (1)\n")
     assert "leave it beside the page by --record-beside, or make an MP3 of it" in said.err
+
+
+def test_a_set_has_the_bar_lines_of_a_record_and_never_its_sound(
+    groove: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What is found in it is tested above: here it is known, and the band has clicks for sounds."""
+    (groove.folder / "click.sf2").write_bytes(click_font(EVERY_PRESET))
+    groove.write("set.txt", "song, record records/our song.wav\n")
+    (groove.folder / "records").mkdir()
+    record = groove.folder / "records" / "our song.wav"
+    tone = 0.1 * numpy.sin(numpy.arange(8000) * 0.3)
+    groove.write("song.txt", COPPER_KETTLE)
+    found = heard_song(list(range(24)))
+    monkeypatch.setattr("groove.io.page_record.align_record", lambda *_: found)
+    gig = ("gig", "set.txt", "-o", "set/", "--jobs", "1", "--soundfont", "click.sf2")
+    page = (*gig, "--as", "page")
+
+    said = groove(*page)
+    assert said.code == 1
+    assert "records/our song.wav" in said.err and "expected your own copy of the song" in said.err
+    assert groove(*gig, "--as", "mid").code == 0  # which needs no record
+
+    soundfile.write(record, tone, 8000)
+    said = groove(*page)
+    assert said.code == 0, said.err
+    assert "1 made, 0 as they were" in said.err
+    assert "its page knows the bars of our song.wav: open your own copy there" in said.err
+    tree = html.document_fromstring((groove.folder / "set/song.html").read_text(encoding="utf-8"))
+    (data,) = tree.xpath("//script[@id='data']")
+    lines = json.loads(data.text)["record"]["lines"]
+    assert lines == pytest.approx([bar * BAR_SEC for bar in range(25)], abs=0.001)
+    assert not tree.xpath("//script[@id='record']")
+    assert not [name for name in groove.files() if name.startswith("set/") and "wav" in name]
+
+    # As it is made of what the file holds, it is made anew when that changes, and else kept.
+    record.touch()
+    assert "0 made, 1 as they were" in groove(*page).err
+    soundfile.write(record, 0.5 * tone, 8000)
+    assert "1 made, 0 as they were" in groove(*page).err
+
+    found = heard_song(list(range(24)), 2)
+    soundfile.write(record, tone, 8000)
+    said = groove(*page)
+    assert said.code == 1
+    assert "our song.wav is in another key than the chart, by +2 half steps" in said.err
+    assert "--transpose" not in said.err and "in the key and form that the set has" in said.err
+
+
+def test_a_record_goes_to_no_cluster(groove: Command, monkeypatch: pytest.MonkeyPatch) -> None:
+    there = ClusterAnswer(programs=(program_digest(),))
+    monkeypatch.setattr("groove.cli.cluster._answer", lambda _: there)
+    groove.write("song.txt", COPPER_KETTLE)
+    groove.write("set.txt", "song, record our-song.mp3\n")
+    said = groove("gig", "set.txt", "-o", "set/", "--cluster", "localhost:8786")
+    assert (said.code, said.out) == (2, "")
+    assert said.err == (
+        "--cluster beside our-song.mp3: a record stays on the player's machine\n"
+        "  leave --cluster out, or the record out of the set\n"
+    )
 
 
 def heard_song(indices: list[int], semitones: int = 0) -> HeardSong:

@@ -50,6 +50,22 @@ def test_a_set_in_both_forms(text: str, source: str) -> None:
     assert len(found.songs) == 3
 
 
+@pytest.mark.parametrize(
+    ("text", "source"),
+    [
+        ("heron-road, record our own.mp3, key Eb\n", "x.txt"),
+        ("heron-road, key: Eb, Record: our own.mp3\n", "x.txt"),
+        (
+            'format = 1\n[[set]]\nchart = "heron-road"\nkey = "Eb"\nrecord = "our own.mp3"\n',
+            "x.toml",
+        ),
+    ],
+)
+def test_a_record_of_a_song(text: str, source: str) -> None:
+    found = parse_set_list(text, source=source)
+    assert found.songs == (SetSong(chart="heron-road", key="Eb", record="our own.mp3"),)
+
+
 def test_a_mark_before_the_text_is_none_of_it() -> None:
     """The byte order mark of some editors (Unicode 15, 23.8)."""
     found = parse_set_list("\ufeffa.txt\n", source="x.txt")

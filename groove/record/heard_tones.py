@@ -52,7 +52,7 @@ class TuningHistogram:
         import numpy
 
         per_hz = TONE_WINDOW / WORKING_RATE_HZ
-        low, high = (int(hz * per_hz) for hz in TUNING_HZ)
+        low, high = _tuning_bins()
         levels = numpy.log(magnitudes[:, low - 1 : high + 1] + _LEAST)
         before, here, after = levels[:, :-2], levels[:, 1:-1], levels[:, 2:]
         loud = levels.max(axis=1, keepdims=True) - _PEAK_RANGE
@@ -87,11 +87,18 @@ def tone_levels(frames: "Floats", tuning: TuningHistogram) -> "Floats":
     import numpy
 
     window = numpy.hanning(TONE_WINDOW).astype(numpy.float32)
-    magnitudes = abs(numpy.fft.rfft(frames * window)).astype(numpy.float32)
+    spectra = numpy.fft.rfft(frames * window)
+    magnitudes = abs(spectra[:, : max(len(_bank()), _tuning_bins()[1] + 1)]).astype(numpy.float32)
     tuning.add(magnitudes[::_TUNING_EVERY])
     bank = _bank()
     levels: Floats = magnitudes[:, : len(bank)] @ bank
     return levels
+
+
+def _tuning_bins() -> tuple[int, int]:
+    """Return the first and the last bin whose peaks say how a recording is tuned."""
+    low, high = (int(hz * TONE_WINDOW / WORKING_RATE_HZ) for hz in TUNING_HZ)
+    return low, high
 
 
 @lru_cache(maxsize=1)

@@ -14,7 +14,8 @@ if TYPE_CHECKING:
 
     Floats = NDArray[float32]
 
-_AT_ONCE = 256
+_AT_ONCE = 32
+"""So many windows and their spectra stay near the processor."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

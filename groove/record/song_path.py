@@ -11,10 +11,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from numpy import float32, intp, uint8
+    from numpy import float32, float64, intp, uint8
     from numpy.typing import NDArray
 
     Floats = NDArray[float32]
+    Doubles = NDArray[float64]
     Places = NDArray[intp]
     Moves = NDArray[uint8]
 
@@ -131,14 +132,14 @@ def _advance(
     leave = last[song.ends]
     place = int(leave.argmin())
     rows.jumped_from[step] = song.ends[place]
-    _take(best, moves, song.starts, leave[place] + prices.jump, _JUMPED)
-    _take(best, moves, song.starts, rows.outside + prices.jump, _RETURNED)
+    _take_at(best, moves, song.starts, float(leave[place] + prices.jump), _JUMPED)
+    _take_at(best, moves, song.starts, rows.outside + prices.jump, _RETURNED)
     if begins_at is None:
         entry = numpy.full(len(song.bar_starts), step * prices.elsewhere + prices.cut)
         entry[0] -= prices.cut
-        _take(best, moves, song.bar_starts, entry, _BEGAN)
+        _take_at(best, moves, song.bar_starts, entry, _BEGAN)
     elif step == begins_at:
-        _take(best, moves, song.starts[:1], numpy.float32(step * prices.elsewhere), _BEGAN)
+        _take_at(best, moves, song.starts[:1], step * prices.elsewhere, _BEGAN)
     best += row
     left = float(leave[place]) + prices.jump
     if left < rows.outside:
@@ -148,13 +149,26 @@ def _advance(
     rows.before_last, rows.last = last, best
 
 
-def _take(best: "Floats", moves: "Moves", where: object, offered: object, move: int) -> None:
-    """Take what is offered where it is cheaper."""
+def _take(best: "Floats", moves: "Moves", where: slice, offered: "Floats", move: int) -> None:
+    """Take what is offered along the song where it is cheaper."""
     import numpy
 
-    cheaper = numpy.less(offered, best[where])  # type: ignore[call-overload]
-    best[where] = numpy.where(cheaper, offered, best[where])  # type: ignore[call-overload]
-    moves[where] = numpy.where(cheaper, move, moves[where])  # type: ignore[call-overload]
+    own = best[where]
+    numpy.copyto(moves[where], numpy.uint8(move), where=offered < own)
+    numpy.minimum(own, offered, out=own)
+
+
+def _take_at(
+    best: "Floats", moves: "Moves", where: "Places", offered: "float | Doubles", move: int
+) -> None:
+    """Take what is offered at some steps of the song where it is cheaper."""
+    import numpy
+
+    cheaper = offered < best[where]
+    if cheaper.any():
+        taken = where[cheaper]
+        best[taken] = numpy.broadcast_to(offered, cheaper.shape)[cheaper]
+        moves[taken] = move
 
 
 def _end(rows: _Rows, step: int, song: SongMap, prices: PathCosts) -> None:

@@ -143,11 +143,11 @@ def pair_rows(count: int, *, shown: bool = True) -> Iterator[str]:
         made_record.cache_clear()
         found = align_record(due(chart)[0], listened)
         kept += found.is_song
-        own.append(found.reversed_cost - found.cost)
+        own.append(found.likeness)
         step = 1 + number % (len(charts) - 1)
         wrong = align_record(due(charts[(number + step) % len(charts)])[0], listened)
         refused += not wrong.is_song
-        other.append(wrong.reversed_cost - wrong.cost)
+        other.append(wrong.likeness)
         if shown and (not found.is_song or wrong.is_song):
             one = found if not found.is_song else wrong
             yield f"  {number}: cost {one.cost:.3f}, backwards {one.reversed_cost:.3f}"

@@ -6,6 +6,7 @@ tuning within 5 cents.  Whole songs of every kind are in ``tests.benchmarks.benc
 
 import numpy
 import pytest
+from msgspec.structs import replace
 
 from groove.chart.parse import parse_chart
 from groove.record.aligned import align_record
@@ -54,6 +55,26 @@ def test_another_song_is_not_this_one() -> None:
     kettle, yard = made_record(COPPER_KETTLE, STUDIO), made_record(GRAVEL_YARD, OTHER)
     assert not heard(GRAVEL_YARD, kettle).is_song
     assert not heard(COPPER_KETTLE, yard).is_song
+
+
+@pytest.mark.parametrize(
+    ("cost", "reversed_cost", "is_own"),
+    [
+        (0.555, 0.676, True),
+        (0.461, 0.547, True),
+        (0.454, 0.556, True),
+        (0.583, 0.648, False),
+        (0.536, 0.533, False),
+        (0.604, 0.662, False),
+    ],
+)
+def test_the_hardest_pairs_that_were_measured(
+    cost: float, reversed_cost: float, is_own: bool
+) -> None:
+    """Made records beside their own chart or another's: which, is how they were made."""
+    found = heard(COPPER_KETTLE, made_record(COPPER_KETTLE, STUDIO))
+    assert replace(found, cost=cost, reversed_cost=reversed_cost).is_song == is_own
+    assert not replace(found, bars=()).is_song
 
 
 def test_a_record_a_half_step_up_is_found() -> None:

@@ -17,11 +17,16 @@ from groove.io.midi import midi_bytes
 from tests.cli.command import Command
 from tests.record.made_records import RATE_HZ, Samples, Studio, made_record
 from tests.record.midi_markers import marker_secs
-from tests.record.songs import COPPER_KETTLE, GRAVEL_YARD, due, heard
+from tests.record.songs import COPPER_KETTLE, GRAVEL_YARD, heard, performed, rendered_once
 from tests.take.midi_takes import midi_take
 
 STUDIO = Studio(seed=3, feel="soul", cents=-23, lead_in_sec=3.5, after_sec=4.0)
 """As in the tests of what is found, so that the record is made once."""
+
+
+@pytest.fixture(autouse=True)
+def _charts_are_rendered_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("groove.cli.aligning.rendered_sound", rendered_once)
 
 
 def write_record(groove: Command, name: str, samples: Samples, rate_hz: int = RATE_HZ) -> None:
@@ -139,7 +144,7 @@ def test_a_take_against_the_records_time(groove: Command) -> None:
     """Played along with the record, each stroke strayed by 8 ms (SD); its tempo drifts by 3 %."""
     record = made_record(COPPER_KETTLE, STUDIO)
     write_record(groove, "record.flac", record.samples)
-    own = due(COPPER_KETTLE)[1]
+    own = performed(COPPER_KETTLE)
     speed = 2 ** (STUDIO.cents / 1200)
     part = midi_bytes(replace(own, tempo_map=record.performance.tempo_map), parts=(Part.BASS,))
     stray = Random(4)

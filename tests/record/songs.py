@@ -38,11 +38,21 @@ form: verse, chorus, verse, chorus
 
 
 @cache
+def performed(chart: str) -> Performance:
+    """Return what the band plays of a chart."""
+    return perform_song(parse_chart(chart, source="song"), load_library(), PerformOptions())
+
+
+rendered_once = cache(rendered_sound)
+"""How a performance sounds, as the command has it rendered: once for all tests."""
+
+
+@cache
 def due(chart: str) -> tuple[DueSound, Performance]:
     """Return what should sound of a chart, and its performance."""
-    performance = perform_song(parse_chart(chart, source="song"), load_library(), PerformOptions())
+    performance = performed(chart)
     font = choose_soundfont(None, {}, None).path
-    return due_sound(performance, rendered_sound(performance, font)), performance
+    return due_sound(performance, rendered_once(performance, font)), performance
 
 
 @cache

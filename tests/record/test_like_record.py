@@ -12,7 +12,7 @@ from groove.record.aligned import HeardBar, HeardSong, align_record
 from groove.record.like_record import WAIT_SECTION, like_record
 from tests.record.made_records import Studio, made_record
 from tests.record.midi_markers import marker_secs
-from tests.record.songs import COPPER_KETTLE, due, heard
+from tests.record.songs import COPPER_KETTLE, due, heard, performed
 
 STUDIO = Studio(seed=3, feel="soul", cents=-23, lead_in_sec=3.5, after_sec=4.0)
 
@@ -31,7 +31,7 @@ def bars_at(rows: Sequence[tuple[int, float, float, bool]]) -> HeardSong:
 @pytest.mark.parametrize("begin", [0.0, -0.01, 0.09, 1.3, 61.7])
 def test_bars_begin_where_the_record_has_them(begin: float) -> None:
     """A section, some other music, the section after it with a bar left out, and one again."""
-    performance = due(COPPER_KETTLE)[1]
+    performance = performed(COPPER_KETTLE)
     rows = [(0, begin, begin + 2.2, True)]
     rows += [(n, begin + 2.2 * n, begin + 2.2 * n + 2.2, True) for n in (1, 2, 3)]
     rows += [(n, begin + 20 + 1.9 * (n - 4), begin + 20 + 1.9 * (n - 3), n > 4) for n in (4, 5, 6)]

@@ -10,7 +10,7 @@ from groove.events import Performance
 from groove.io.taps import read_taps
 from groove.record.aligned import HeardBar, HeardSong
 from groove.record.tapped import TAPPED_CONFIDENCE, tapped_lines, tapped_song
-from tests.record.songs import COPPER_KETTLE, due
+from tests.record.songs import COPPER_KETTLE, performed
 
 CHARTS = {
     "four": COPPER_KETTLE,
@@ -43,7 +43,7 @@ def truth(performance: Performance, by: str) -> tuple[list[float], list[float]]:
 @pytest.mark.parametrize("chart", CHARTS.values(), ids=CHARTS.keys())
 @pytest.mark.parametrize("by", ["beats", "bars"])
 def test_taps_alone_are_within_their_own_error(chart: str, by: str) -> None:
-    performance = due(chart)[1]
+    performance = performed(chart)
     lines, taps = truth(performance, by)
     stray = numpy.random.default_rng(2).uniform(-0.03, 0.03, len(taps))
     found = tapped_lines((numpy.array(taps) + stray).tolist(), performance)
@@ -70,7 +70,7 @@ def test_taps_of_some_bars_leave_the_others_as_they_are_heard() -> None:
 
 
 def test_taps_that_are_none() -> None:
-    performance = due(COPPER_KETTLE)[1]
+    performance = performed(COPPER_KETTLE)
     with pytest.raises(OptionError, match="--taps has 3 of them"):
         tapped_lines([1.0, 2.0, 3.0], performance)
     with pytest.raises(OptionError, match="--taps goes back at 2"):

@@ -1,6 +1,7 @@
 """A chart beside a record, from their files; imported only when a record is listened to."""
 
 import os
+from fractions import Fraction
 from pathlib import Path
 
 from groove.chart.model import Song
@@ -21,6 +22,8 @@ from groove.record.like_record import like_record
 from groove.record.listened import Listened
 from groove.record.record_report import time_lines
 from groove.record.tapped import tapped_lines, tapped_song
+from groove.study.heard_line import GivenBars
+from groove.timing import TICKS_PER_QUARTER
 
 
 def play_beside(chart: str, played: Played, answer: Answer) -> tuple[Song, Performance]:
@@ -94,6 +97,30 @@ def on_record_time(performance: Performance, file: str, *, keeps_tempo: bool) ->
     for line in time_lines(heard, performance.bars, file):
         say(line)
     return like_record(performance, heard)
+
+
+def bars_of_record(chart: str, file: str, patterns: Path | None) -> GivenBars:
+    """Return where a record has the bars of a chart, and say it.
+
+    Raises RecordingError where the record cannot be read, is not this song, or goes another way.
+    """
+    _, performance = play_chart(chart, perform_options(read_config()), patterns, None)
+    heard, _ = record_beside(performance, file, first_sec=None, taps=None, keeps_tempo=False)
+    indices = [one.index for one in heard.bars]
+    goes_on = all(one.follows for one in heard.bars[1:])
+    if not goes_on or indices != list(range(indices[0], indices[-1] + 1)):
+        raise RecordingError(
+            f"{file} plays another form than the chart has",
+            hint="give the chart the form that groove align tells",
+        )
+    say(next(time_lines(heard, performance.bars, file)))
+    own = [performance.bars[index] for index in indices]
+    ticks = [*(bar.start_tick for bar in own), own[-1].end_tick]
+    return GivenBars(
+        secs=(*(one.sec for one in heard.bars), heard.bars[-1].end_sec),
+        quarters=tuple(Fraction(tick, TICKS_PER_QUARTER) for tick in ticks),
+        semitones=heard.semitones,
+    )
 
 
 def like_midi(performance: Performance, heard: HeardSong, *, with_clicks: bool) -> bytes:

@@ -9,7 +9,7 @@ from msgspec import Struct
 from groove.cli.console import put, put_json
 from groove.cli.jobs import write_file
 from groove.cli.options import Patterns, output_option
-from groove.cli.targets import Kinds, Outputs, plan_jobs
+from groove.cli.targets import AUDIO_SUFFIXES, Kinds, Outputs, plan_jobs
 from groove.cli.values import refused
 from groove.errors import OptionError
 
@@ -62,6 +62,12 @@ def study(
     chart: Annotated[
         str | None, typer.Option(metavar="CHART", help="The chart that the part plays.")
     ] = None,
+    like: Annotated[
+        str | None,
+        typer.Option(
+            metavar="RECORD", help="FILE begins with this record, and has its bars: your own copy."
+        ),
+    ] = None,
     part: Annotated[
         str, typer.Option(metavar="N", help="Which part of FILE: its number, or its name.")
     ] = "",
@@ -72,7 +78,9 @@ def study(
     from groove.cli.studying import Asked, comparison_made, study_made
 
     _refuse(files, chart, other)
-    read = [name for name in (file, other, chart) if name]
+    if like:
+        _refuse_like(like, file, chart, other)
+    read = [name for name in (file, other, chart, like) if name]
     claimed = Outputs(read, patterns=patterns)
     [job] = plan_jobs([file], [files.output], _KINDS, claimed=claimed)
     is_page = job.file is not None and job.file.suffix.casefold() == ".html"
@@ -80,7 +88,7 @@ def study(
         raise OptionError(
             f"{files.texts[0]} makes a text, {job.file} is a page", hint="expected a .txt file"
         )
-    asked = Asked(file=file, chart=chart, part=part, patterns=patterns, is_page=is_page)
+    asked = Asked(file=file, chart=chart, like=like, part=part, patterns=patterns, is_page=is_page)
     data, text = comparison_made(asked, other) if other else study_made(asked, files, claimed)
     if json:
         put_json({"format": 1, "file": file, "chart": chart, **data})
@@ -104,6 +112,18 @@ def _refuse(files: StudyFiles, chart: str | None, other: str | None) -> None:
         )
     if files.cells and not _may_be_folder(files.cells):
         raise refused("--cells", str(files.cells), "a folder, e.g. --cells my-patterns")
+
+
+def _refuse_like(like: str, file: str, chart: str | None, other: str | None) -> None:
+    """Refuse a record's bars for what has none to take from it."""
+    if other:
+        raise OptionError(f"--like beside {other}", hint=f"expected one line: leave out {other}")
+    if not chart:
+        raise OptionError(
+            f"--like {like} without --chart", hint="the chart is what a record is held to"
+        )
+    if Path(file).suffix.casefold() not in AUDIO_SUFFIXES:
+        raise OptionError("--like is for a recording", hint=f"{file} has bars of its own")
 
 
 def _may_be_folder(folder: Path) -> bool:

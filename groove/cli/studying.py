@@ -37,6 +37,7 @@ class Asked(Struct, frozen=True, kw_only=True):
 
     file: str
     chart: str | None
+    like: str | None
     part: str
     patterns: Path | None
     is_page: bool
@@ -44,7 +45,12 @@ class Asked(Struct, frozen=True, kw_only=True):
 
 def study_made(asked: Asked, files: "StudyFiles", claimed: Outputs) -> Told:
     """Return what is told of one line; its cells are written where that is asked for."""
-    line = read_line(asked.file, asked.chart, say, asked.part)
+    given = None
+    if asked.chart and asked.like:
+        from groove.cli.aligning import bars_of_record
+
+        given = bars_of_record(asked.chart, asked.like, asked.patterns)
+    line = read_line(asked.file, asked.chart, say, asked.part, given)
     studied = _studied(line, load_library(asked.patterns))
     chart = with_feel(line.text, studied) if line.is_draft else line.text
     if files.cells:

@@ -5,7 +5,7 @@ from pathlib import Path
 from groove.errors import RecordingError
 from groove.harmony.analysis import Analysis
 from groove.io.recording import read_recording
-from groove.study.heard_line import HeardLine, heard_line
+from groove.study.heard_line import GivenBars, HeardLine, heard_line
 from groove.study.heard_strokes import HeardStroke, told_apart
 from groove.take.onsets import Onset, detect_onsets
 from groove.take.working_rate import WORKING_RATE_HZ
@@ -14,8 +14,12 @@ MOST_STROKES = 120_000
 """Three hours of sixteenths; what has more is no bass."""
 
 
-def read_heard_line(name: str, chart: Analysis | None, title: str) -> HeardLine:
+def read_heard_line(
+    name: str, chart: Analysis | None, title: str, given: GivenBars | None = None
+) -> HeardLine:
     """Return the line of a recording on a chart's bars, or on those of its own steady beat.
+
+    ``given`` is where the chart's bars are in it, where that is known.
 
     Raises RecordingError for what is no sound, silence, and what has no beat.
     """
@@ -26,7 +30,7 @@ def read_heard_line(name: str, chart: Analysis | None, title: str) -> HeardLine:
             f"{len(onsets):,} strokes were heard in {name}", hint="expected a bass alone"
         )
     strokes = told_apart([_stroke(onset) for onset in onsets])
-    return heard_line(strokes, recording.length_sec, chart, title)
+    return heard_line(strokes, recording.length_sec, chart, title, given)
 
 
 def _stroke(onset: Onset) -> HeardStroke:

@@ -22,7 +22,7 @@ from groove.study.draft import UNSURE, unsure_lines
 from groove.study.drafted import SoundedBar, drafted
 from groove.study.frames import chart_frames
 from groove.study.heard_chords import PartNote
-from groove.study.heard_line import Hearing
+from groove.study.heard_line import GivenBars, Hearing
 from groove.study.studied_line import BarFrame, SoundedNote
 
 STUDIED_SCORES = (*SCORE_SUFFIXES, ".mxl")
@@ -45,13 +45,20 @@ class ReadLine(Struct, frozen=True, kw_only=True):
     hearing: Hearing | None = None
 
 
-def read_line(name: str, chart: str | None, say: Callable[[str], None], part: str = "") -> ReadLine:
+def read_line(
+    name: str,
+    chart: str | None,
+    say: Callable[[str], None],
+    part: str = "",
+    given: GivenBars | None = None,
+) -> ReadLine:
     """Return the bass part of a MIDI file, a MusicXML score or a recording, and its bars.
 
     ``part`` is the number or the name of a part, empty to choose the bass.  The bars are those of
     ``chart`` as it is played; None makes a draft of one: of a MIDI file from its meters and markers
     and what its other parts play, of a score from what stands in it, of a recording from
-    its own beat.  Raises OptionError for what is none of them or has too many bars, MidiError,
+    its own beat.  ``given`` is where a recording has the chart's bars, where that
+    is known.  Raises OptionError for what is none of them or has too many bars, MidiError,
     RecordingError, and what reading a chart does.
     """
     file, _, number = name.rpartition(":")
@@ -66,7 +73,7 @@ def read_line(name: str, chart: str | None, say: Callable[[str], None], part: st
     if Path(name).suffix.casefold() in AUDIO_FORMATS:
         if part:
             raise OptionError(f"--part beside {name}", hint="a recording has one part: the bass")
-        return _recorded(name, chart)
+        return _recorded(name, chart, given)
     raise OptionError(
         f"{name} is no MIDI file, no score and no recording",
         hint=f"expected a name in .mid, .musicxml, .xml, .mxl, {', '.join(AUDIO_FORMATS)}",
@@ -112,14 +119,14 @@ def _score_line(name: str, chart: str | None, say: Callable[[str], None], part: 
     )
 
 
-def _recorded(name: str, chart: str | None) -> ReadLine:
+def _recorded(name: str, chart: str | None, given: GivenBars | None) -> ReadLine:
     """Return the line of a recording."""
     from groove.io.heard_lines import read_heard_line
 
     title = _shown(Path(name).stem)
     if chart:
         text, song = read_chart(chart)
-        line = read_heard_line(name, analyse_song(song), title)
+        line = read_heard_line(name, analyse_song(song), title, given)
         title = song.title
     else:
         line = read_heard_line(name, None, title)

@@ -5,6 +5,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from groove.articulation import GHOST_SEC
 from groove.errors import RecordingError
@@ -15,7 +16,7 @@ from groove.study.first_bar import PlacedStrokes, find_first_bar
 from groove.study.frames import chart_frames
 from groove.study.heard_chords import PartNote
 from groove.study.heard_strokes import FAINT_STRENGTH, HeardStroke, velocities
-from groove.study.steady_beat import FEWEST_HEARD, Beats, find_beats
+from groove.study.steady_beat import FEWEST_HEARD, Beats, beats_on, find_beats
 from groove.study.studied_line import BarFrame, SoundedNote
 from groove.timing import Meter
 
@@ -78,6 +79,17 @@ class HeardLine(Struct, frozen=True, kw_only=True):
     hearing: Hearing
 
 
+class GivenBars(Struct, frozen=True, kw_only=True):
+    """Bar lines that are known: at ``secs`` of a recording it has come to ``quarters`` of the song.
+
+    ``semitones`` is how much higher than the chart what it was played with sounds.
+    """
+
+    secs: tuple[float, ...]
+    quarters: tuple[Fraction, ...]
+    semitones: int = 0
+
+
 class _Place(Struct, frozen=True, kw_only=True):
     """Where bar 1 begins, in slots of the beat, and all that is said of it."""
 
@@ -90,14 +102,19 @@ class _Place(Struct, frozen=True, kw_only=True):
 
 
 def heard_line(
-    strokes: Sequence[HeardStroke], length_sec: float, chart: Analysis | None, title: str
+    strokes: Sequence[HeardStroke],
+    length_sec: float,
+    chart: Analysis | None,
+    title: str,
+    given: GivenBars | None = None,
 ) -> HeardLine:
     """Return what was played; ``chart`` gives tempo, meters and chords, None finds them by ear.
 
-    Raises RecordingError for too few strokes to have a beat.
+    ``given`` are the bar lines of a chart where they are known.  Raises RecordingError for too few
+    strokes to have a beat.
     """
     sure = [stroke for stroke in strokes if not stroke.is_unsure]
-    likely = find_beats(sure, float(chart.song.tempo.bpm) if chart else None)
+    likely = _likely_beats(sure, chart, given)
     if not likely:
         raise RecordingError(
             f"{len(sure)} strokes were heard in {length_sec:.0f} s",
@@ -105,6 +122,8 @@ def heard_line(
         )
     bars = chart_frames(chart) if chart else ()
     places = [_place(_placed(sure, beats), bars, chart) for beats in likely]
+    if given:
+        places = [_given_place(place, likely[0], given) for place in places]
     beats, place = max(
         zip(likely, places, strict=True), key=lambda each: each[0].confidence * each[1].fit
     )
@@ -123,6 +142,23 @@ def heard_line(
         draft, frames = drafted(title, tempo, _bars(notes, place.meter), _soundings(notes))
     hearing = _hearing(strokes, starts, beats, place, length_sec, len(heard) - len(notes))
     return HeardLine(notes=tuple(notes), frames=frames, draft=draft, hearing=hearing)
+
+
+def _likely_beats(
+    sure: Sequence[HeardStroke], chart: Analysis | None, given: GivenBars | None
+) -> list[Beats]:
+    """Return the beats that strokes may have; none for too few strokes."""
+    if not (chart and given and sure):
+        return find_beats(sure, float(chart.song.tempo.bpm) if chart else None)
+    unit = chart.song.meter.tempo_unit_quarters
+    return [beats_on(sure, given.secs, [float(at / unit) for at in given.quarters])]
+
+
+def _given_place(found: _Place, beats: Beats, given: GivenBars) -> _Place:
+    """Return bar 1 where it is given; it is doubted where the notes lie surely elsewhere."""
+    is_there = abs(found.slot) < beats.slots
+    sure = 1.0 if is_there else round(1 - found.confidence, 2)
+    return replace(found, slot=0, confidence=sure, semitones=given.semitones)
 
 
 def _hearing(

@@ -110,6 +110,25 @@ def find_beats(strokes: Sequence[HeardStroke], chart_bpm: float | None = None) -
     return [beats]
 
 
+def beats_on(
+    strokes: Sequence[HeardStroke], secs: Sequence[float], beats: Sequence[float]
+) -> Beats:
+    """Return the beat that is at some beats at some moments, and the grid that strokes lie on."""
+    import numpy
+
+    given = Beats(secs=tuple(secs), beats=tuple(beats), slots=1, bpm=1.0, confidence=0.0)
+    at = given.at([stroke.sec for stroke in strokes])
+    agreed = {slots: float(abs(numpy.exp(2j * numpy.pi * slots * at).mean())) for slots in SLOTS}
+    most = max(agreed.values())
+    slots = next(slots for slots in SLOTS if agreed[slots] >= _FINEST * most)
+    return replace(
+        given,
+        slots=slots,
+        bpm=float(60 * (beats[-1] - beats[0]) / (secs[-1] - secs[0])),
+        confidence=round(agreed[slots], 2),
+    )
+
+
 def _tempi(
     secs: "Floats", weights: "Floats", chart_bpm: float | None
 ) -> list[tuple[float, float, int]]:

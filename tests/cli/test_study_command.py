@@ -5,7 +5,9 @@ import shlex
 import numpy
 import pytest
 import soundfile
+from msgspec.structs import replace
 
+from groove.record.aligned import HeardBar, HeardSong
 from tests.cli.command import Command
 
 SONG = """title: Copper Kettle Lane
@@ -142,6 +144,57 @@ def test_a_recording_lies_on_its_chart(groove: Command) -> None:
     assert said.code == 0, said.err
     assert said.out.startswith("Tin Lid: 16 bars, 128 notes")
     assert "it sounds a half tone lower than the chart" in said.out
+
+
+def test_a_recording_has_the_bars_of_the_record(
+    groove: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Bar 1 is at 10 s in the record: four of the sixteen bars of eighths lie before it."""
+    write_eighths(groove, "take.wav")
+    write_eighths(groove, "record.wav")
+    groove.write(
+        "song.txt", "title: Tin Lid\ntempo: 90\nkey: G\na:\n| G | G | C | D |\nform: a x4\n"
+    )
+    bars = [
+        HeardBar(
+            index=index,
+            sec=10 + 2.5 * index,
+            end_sec=12.5 + 2.5 * index,
+            confidence=0.9,
+            follows=True,
+        )
+        for index in range(12)
+    ]
+    found = HeardSong(
+        bars=tuple(bars), semitones=0, tuning_cents=0, length_sec=40, cost=0.1, reversed_cost=0.7
+    )
+    monkeypatch.setattr("groove.cli.aligning._heard", lambda *_: found)
+    study = ("study", "take.wav", "--chart", "song.txt", "--like", "record.wav")
+    said = groove(*study, "--json")
+    assert said.code == 0, said.err
+    assert said.err.startswith("on the time of record.wav: 12 bars from 0:10.0 on, confidence 0.9")
+    [data] = said.json
+    assert data["hearing"]["first_bar_sec"] == 10
+    assert data["bars"] == 12 and data["hearing"]["outside_chart"] == 32
+    assert data["hearing"]["tempo_bpm"] == 96
+
+    found = replace(found, bars=(*bars[:4], *bars[8:]))
+    assert refused(groove, *study[1:]) == (
+        "record.wav plays another form than the chart has\n"
+        "  give the chart the form that groove align tells\n"
+    )
+    for words, told in (
+        (
+            study[:2] + study[4:],
+            "--like record.wav without --chart\n  the chart is what a record is held to",
+        ),
+        (
+            ("study", "take.wav", "record.wav", *study[2:]),
+            "--like beside record.wav\n  expected one line: leave out record.wav",
+        ),
+        (("study", "a.mid", *study[2:]), "--like is for a recording\n  a.mid has bars of its own"),
+    ):
+        assert refused(groove, *words[1:]).startswith(told)
 
 
 def refused(groove: Command, *arguments: str) -> str:

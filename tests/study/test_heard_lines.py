@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Sequence
+from fractions import Fraction
 from pathlib import Path
 from random import Random
 
@@ -18,10 +19,11 @@ from groove.io.heard_lines import read_heard_line
 from groove.io.library import load_library
 from groove.notebook import render_audio
 from groove.pipeline import PerformOptions, analyse_song, perform_analysis
-from groove.study.heard_line import MAYBE_STOPPED, NO_PITCH, WEAK, HeardLine, heard_line
+from groove.study.heard_line import MAYBE_STOPPED, NO_PITCH, WEAK, GivenBars, HeardLine, heard_line
 from groove.study.heard_strokes import HeardStroke, told_apart
 from groove.study.hearing_report import hearing_data, hearing_lines
 from groove.study.result import Study, study_line
+from groove.timing import TempoChange, TempoMap
 from tests.mir_judge import transcription as judge
 
 LIBRARY = load_library(None)
@@ -213,6 +215,36 @@ def test_a_player_whose_tempo_moves_is_followed(feel: str) -> None:
     ]
     line = heard_line(strokes, 60, analysis, "x")
     assert share_found(line, performance) >= 0.97
+
+
+@pytest.mark.parametrize("semitones", [0, 2])
+def test_bars_that_are_given_are_followed_through_any_change_of_tempo(semitones: int) -> None:
+    # The truth is the part and the tempo map that it was played by: each second bar goes half as
+    # fast again, which no steady beat has.
+    analysis, performance = bass_alone("straight eighths", tight=True)
+    usual = performance.tempo_map.microseconds_at(0)
+    changes = [
+        TempoChange(bar.start_tick, usual * 2 // 3 if index % 2 else usual)
+        for index, bar in enumerate(performance.bars)
+    ]
+    played = replace(performance, tempo_map=TempoMap(tuple(changes)))
+    strokes = strokes_of(played, late=LATE_SEC, semitones=semitones)
+    lines = [*(bar.start_tick for bar in played.bars), played.end_tick]
+    given = GivenBars(
+        secs=tuple(LATE_SEC + played.tempo_map.tick_to_sec(tick) for tick in lines),
+        quarters=tuple(Fraction(tick, 960) for tick in lines),
+        semitones=semitones,
+    )
+    line = heard_line(strokes, 60, analysis, "x", given)
+    assert share_found(line, played) >= 0.97
+    assert share_found(heard_line(strokes, 60, analysis, "x"), played) < 0.6
+    assert line.hearing.first_bar_sec == pytest.approx(LATE_SEC, abs=0.001)
+    assert line.hearing.semitones == semitones
+    assert line.hearing.place_confidence == 1
+    assert line.hearing.beat_confidence > 0.9
+    # Two bars away, the notes say that they lie elsewhere.
+    away = replace(given, quarters=tuple(at + 8 for at in given.quarters))
+    assert heard_line(strokes, 60, analysis, "x", away).hearing.place_confidence < 0.5
 
 
 @pytest.mark.parametrize("semitones", [-5.0, -1.0, 0.4, 2.0])

@@ -22,4 +22,8 @@ export function showKey(page) {
 function showCard(card) {
   const parsed = new DOMParser().parseFromString(card, "text/html");
   byId("card-page").replaceChildren(...parsed.body.children);
+  // Tab wider than a phone is moved by the arrow keys too, and for that it has to be come to.
+  for (const tab of byId("card-page").querySelectorAll("pre")) {
+    for (const [name, value] of [["tabindex", "0"], ["role", "group"], ["aria-label", "Tab"]]) tab.setAttribute(name, value);
+  }
 }

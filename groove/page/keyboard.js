@@ -26,6 +26,7 @@ const TYPED = ["text", "number"];
 const OWN = {
   checkbox: [" "],
   range: ["ArrowLeft", "ArrowRight", "Home", "PageUp", "PageDown"],
+  tab: ["ArrowLeft", "ArrowRight"],
   list: [" ", "ArrowLeft", "ArrowRight", "Home", "PageUp", "PageDown", "s", "f", "b", "r", "l"],
 };
 
@@ -37,7 +38,7 @@ const OWN = {
  * @param {boolean} wasLed by the Tab key
  */
 function keeps(target, key, wasLed) {
-  const kind = target instanceof HTMLInputElement ? target.type : target instanceof HTMLSelectElement ? "list" : "";
+  const kind = target instanceof HTMLInputElement ? target.type : target instanceof HTMLSelectElement ? "list" : target instanceof HTMLPreElement ? "tab" : "";
   // No number has a space in it: there it plays too.
   if (TYPED.includes(kind)) return kind === "text" || key !== " ";
   const own = OWN[/** @type {keyof typeof OWN} */ (kind)] ?? [];

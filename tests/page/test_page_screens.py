@@ -3,6 +3,7 @@
 from pathlib import Path
 from typing import Literal
 
+from tests.conftest import ROOT
 from tests.page.conftest import SHORT, Made, Open, settle
 from tests.page.test_page_sizes import SIZES
 
@@ -34,6 +35,25 @@ def test_axe_finds_nothing_serious(open_page: Open, make_page: Made, npm_tools: 
             bad = [v for v in found["violations"] if v["impact"] in ("serious", "critical")]
             assert [(v["id"], [n["html"][:100] for n in v["nodes"]][:4]) for v in bad] == []
             assert len(found["passes"]) > 20
+
+
+def test_tab_on_the_card_is_moved_by_the_keyboard(
+    open_page: Open, make_page: Made, npm_tools: Path
+) -> None:
+    """What scrolls has to be reached without a mouse (WCAG 2.2, 2.1.1); axe looks for it."""
+    axe = (npm_tools / "axe-core" / "axe.min.js").read_text(encoding="utf-8")
+    chart = ROOT / "shared" / "charts" / "slow-ferry.txt"
+    page = open_page(make_page(chart.stem, chart.read_text(encoding="utf-8")), width=390).page
+    page.select_option("#view", "card")
+    page.evaluate(axe)
+    found = page.evaluate("axe.run()")
+    bad = [v["id"] for v in found["violations"] if v["impact"] in ("serious", "critical")]
+    assert bad == [] and page.locator("#card pre").count() > 0
+    page.focus("#card-hides")
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.tagName") == "PRE"
+    page.keyboard.press("ArrowRight")
+    assert page.evaluate("practicePage.page.bar") == 0
 
 
 def test_a_laptop_shows_lead_two_lines_and_neck_without_scrolling(

@@ -14,7 +14,9 @@ from msgspec.structs import replace
 
 from groove.events import Part
 from groove.io.midi import midi_bytes
+from groove.record.aligned import HeardSong
 from tests.cli.command import Command
+from tests.click_font import EVERY_PRESET, click_font
 from tests.record.made_records import RATE_HZ, Samples, Studio, made_record
 from tests.record.midi_markers import marker_secs
 from tests.record.songs import COPPER_KETTLE, GRAVEL_YARD, heard, performed, rendered_once
@@ -91,8 +93,15 @@ def test_render_on_the_records_time(groove: Command, monkeypatch: pytest.MonkeyP
     """The record is listened to once; its bar lines are the truth that it was made by."""
     record = made_record(COPPER_KETTLE, STUDIO)
     write_record(groove, "record.flac", record.samples)
+    (groove.folder / "click.sf2").write_bytes(click_font(EVERY_PRESET))
     found = heard(COPPER_KETTLE, record)
-    monkeypatch.setattr("groove.cli.aligning._heard", lambda *_: found)
+    keeps_tempo = []
+
+    def listen(*asked: object) -> HeardSong:
+        keeps_tempo.append(asked[-1])
+        return found
+
+    monkeypatch.setattr("groove.cli.aligning._heard", listen)
     said = groove("render", "song.txt", "--like", "record.flac", "-o", "like.mid")
     assert said.code == 0, said.err
     assert "on the time of record.flac: 24 bars from 0:03." in said.err
@@ -112,7 +121,8 @@ def test_render_on_the_records_time(groove: Command, monkeypatch: pytest.MonkeyP
     # A piece of it is as long as in the record, with a click, and with bar 1 of the song first.
     said = groove(
         *("render", "song.txt", "--like", "record.flac", "--bars", "0-4", "--click"),
-        *("--only", "bass", "-o", "piece.mid"),
+        *("--only", "bass", "--tempo", "112", "-o", "piece.mid", "-o", "piece.wav"),
+        *("--soundfont", "click.sf2"),
     )
     assert said.code == 0, said.err
     piece = mido.MidiFile(groove.folder / "piece.mid")
@@ -120,6 +130,11 @@ def test_render_on_the_records_time(groove: Command, monkeypatch: pytest.MonkeyP
     length = found.bars[4].sec - found.bars[0].sec
     assert secs("piece.mid")[0][1] == 0
     assert length - 0.5 < piece.length < length + 0.5
+    (clicks,) = [track for track in piece.tracks if track.name == "click"]
+    assert sum(event.type == "note_on" and event.velocity > 0 for event in clicks) == 16
+    # It rings on for 2 s, and nobody counts in before it: that would be 2 s more.
+    assert length <= soundfile.info(groove.folder / "piece.wav").duration < length + 3
+    assert keeps_tempo == [False, False, True]
 
 
 def test_what_cannot_be_rendered_like_a_record(groove: Command) -> None:

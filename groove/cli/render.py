@@ -150,10 +150,7 @@ def render(
 ) -> None:
     """Render the band as MIDI or audio, with or without the bass."""
     _check_like(band, charts)
-    if sound.bits is not None or sound.rate is not None:
-        from groove.cli.sounding import parse_sound
-
-        parse_sound(sound)
+    _check_sound(sound)
     options = RenderOptions(
         perform=perform_options(read_config(), played.choices(), loop.choices(), band.choices()),
         like=band.like,
@@ -200,6 +197,14 @@ def _check_like(band: Band, charts: Sequence[str]) -> None:
         raise OptionError(
             "--count-in beside --like", hint="the record begins as it does: leave one of them out"
         )
+
+
+def _check_sound(sound: SoundOptions) -> None:
+    """Raise OptionError for bits or a rate that no sound file has, before any work."""
+    if sound.bits is not None or sound.rate is not None:
+        from groove.cli.sounding import parse_sound
+
+        parse_sound(sound)
 
 
 def _render_jobs(

@@ -115,7 +115,7 @@ def judged(line: HeardLine, performance: Performance) -> tuple[float, float]:
 def test_a_rendered_bass_on_its_chart_comes_back_as_it_was_played(
     recorded: tuple[Path, Analysis, Performance],
 ) -> None:
-    # The judge is mir_eval's transcription module; the bounds are the order's.
+    # The judge is mir_eval's transcription module; the bounds are our own.
     file, analysis, performance = recorded
     line = read_heard_line(str(file), analysis, "x")
     score, octaves = judged(line, performance)

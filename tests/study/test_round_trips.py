@@ -70,7 +70,7 @@ def pitches(performance: Performance) -> list[list[int]]:
 
 
 def test_every_shipped_cell_comes_back_from_its_midi_file(tmp_path: Path) -> None:
-    # The truth is the performance; the shares are the order's: all tight, 95 % with the hand.
+    # The truth is the performance; the shares are our own: all tight, 95 % with the hand.
     lost, strayed, bars = [], 0, 0
     for name, text in trips():
         (tmp_path / "song.txt").write_text(text, encoding="utf-8")

@@ -76,13 +76,16 @@ def choose_bars(
     """Return the indices of the bars that a selection means, as they are first played.
 
     ``sections`` are names, case aside, and are played with their repeats; ``chorus 3`` is the third
-    time that the chorus is played, ``chorus`` the first.  ``bars`` are written bars, each once, a
-    pickup being bar 0.  Both together mean the bars of those sections that are in the range.
+    time that the chorus is played, ``chorus`` the first; once, where a record has that time again.
+    ``bars`` are written bars, each once, a pickup being bar 0.  Both together mean the bars of
+    those sections that are in the range.
     Raises OptionError for what the song does not have.
     """
     refs = [bar.ref for bar in performance.bars]
-    # A section is played some times; the last reference to it has the last of them.
-    times = {ref.section: ref.occurrence for ref in refs if ref.is_written}
+    times: dict[str, int] = {}
+    for ref in refs:
+        if ref.is_written:
+            times[ref.section] = max(ref.occurrence, times.get(ref.section, 0))
     wanted = [_parse_section(name, times) for name in sections]
     chosen: dict[int, int] = {}
     for index, ref in enumerate(refs):
@@ -95,7 +98,7 @@ def choose_bars(
             chosen.setdefault(ref.written_bar, index)
         is_asked = (own, ref.occurrence) in wanted or ref.occurrence == 1
         if bars is None and is_asked and ref.is_written:
-            chosen[index] = index
+            chosen.setdefault(ref.played_bar, index)
     if not chosen:
         played = {ref.written_bar for ref in refs if ref.is_written}
         hint = f"expected bars from {min(played)} to {max(played)}"

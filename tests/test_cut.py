@@ -52,6 +52,13 @@ def test_a_bar_is_chosen_once_and_a_section_with_its_repeats() -> None:
     assert choose_bars(song, ("b",), range(5, 8)) == (14, 15)
 
 
+def test_a_time_that_a_record_has_twice_is_one_loop() -> None:
+    """The record goes on after its second chorus with the first verse and chorus again."""
+    again = cut_bars(whole(), (*range(16), *range(8)))
+    assert choose_bars(again, ("chorus",)) == (4, 5, 6, 7)
+    assert choose_bars(again, ("chorus 2",)) == (12, 13, 14, 15)
+
+
 def test_runs_of_neighbours() -> None:
     assert list(runs((1, 2, 3, 7, 9, 10))) == [(1, 3), (7, 7), (9, 10)]
 

@@ -88,15 +88,15 @@ def _heard(
     return heard
 
 
-def on_record_time(performance: Performance, file: str, *, keeps_tempo: bool) -> Performance:
-    """Return the band on a record's time, from the record's beginning on, and say where it is.
+def told_record(performance: Performance, file: str, *, keeps_tempo: bool) -> HeardSong:
+    """Return how a record has a song, and say where it is.
 
     Raises RecordingError where the record cannot be read or is not this song.
     """
     heard, _ = record_beside(performance, file, first_sec=None, taps=None, keeps_tempo=keeps_tempo)
     for line in time_lines(heard, performance.bars, file):
         say(line)
-    return like_record(performance, heard)
+    return heard
 
 
 def bars_of_record(chart: str, file: str, patterns: Path | None) -> GivenBars:

@@ -123,6 +123,10 @@ class HeardOptions(Struct, frozen=True, kw_only=True):
         bool,
         typer.Option("--count-in/--no-count-in", help="Count in every time, or new tempi alone."),
     ] = True
+    like: Annotated[
+        str | None,
+        typer.Option(metavar="RECORD", help="On this record's time, in its form: your own copy."),
+    ] = None
     soundfont: Soundfont = None
 
 
@@ -141,8 +145,15 @@ def drill(
     from groove.cli.performing import neck_options, perform_options
     from groove.io.config import read_config
 
+    if heard.like and len(charts) > 1:
+        raise OptionError("--like is of one song", hint="practise one chart at a time")
     config = read_config()
-    claimed = Outputs(charts, patterns=answer.patterns, soundfont=heard.soundfont, line=answer.line)
+    claimed = Outputs(
+        [*charts, *filter(None, [heard.like])],
+        patterns=answer.patterns,
+        soundfont=heard.soundfont,
+        line=answer.line,
+    )
     options = DrillOptions(
         perform=perform_options(config, arranged.choices(), hand.choices()),
         hand=neck_options(config, hand),
@@ -153,6 +164,7 @@ def drill(
         shifts=bars.shifts,
         fills=bars.fills,
         minutes=bars.minutes,
+        like=heard.like,
         soundfont=heard.soundfont,
         patterns=answer.patterns,
         line=answer.line,

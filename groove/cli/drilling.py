@@ -6,6 +6,7 @@ import sys
 from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -38,7 +39,10 @@ from groove.practice.ladder import Ladder
 from groove.practice.plan_html import plan_html
 from groove.practice.plan_text import plan_data, plan_text, track_name
 from groove.practice.practice_plan import PracticePlan, exercise_tracks, fitted
-from groove.practice.track import PracticeTrack, Sounding, tracks_performance
+from groove.practice.track import PracticeTrack, Sounding, song_alone, tracks_performance
+
+if TYPE_CHECKING:
+    from groove.record.aligned import HeardSong
 
 Batches = Mapping[Path, Sequence[tuple[Path, list[PracticeTrack]]]]
 """For each file of a job that is music the files that it becomes, and the tracks in them."""
@@ -56,6 +60,7 @@ class DrillOptions(Struct, frozen=True, kw_only=True):
     shifts: bool
     fills: bool
     minutes: int | None
+    like: str | None
     soundfont: str | None
     patterns: Path | None
     line: str | None
@@ -63,19 +68,41 @@ class DrillOptions(Struct, frozen=True, kw_only=True):
 
 
 class _PlayedSong:
-    """A song as the band plays it at each tempo that is asked for, made once each."""
+    """A song as the band plays it at each tempo that is asked for, made once each.
 
-    def __init__(self, song: Song, library: Library, options: PerformOptions) -> None:
+    ``like`` is the record whose time and form it has, None for the chart's own.
+    """
+
+    def __init__(
+        self, song: Song, library: Library, options: PerformOptions, like: str | None
+    ) -> None:
         self.analysis: Analysis = analyse_song(song, options)
         self._library = library
         self._options = options
         self._played: dict[Fraction, Performance] = {}
+        self.tempo_bpm = song.tempo.bpm
+        self._heard: HeardSong | None = None
+        if like:
+            from groove.cli.aligning import told_record
+            from groove.record.heard_form import tempo_bpm
+
+            own = self._by_chart(Fraction(100))
+            self._heard = told_record(own, like, keeps_tempo=False)
+            self.tempo_bpm = round(Fraction(tempo_bpm(self._heard, own.bars)), 1)
+
+    def _by_chart(self, percent: Fraction) -> Performance:
+        options = replace(self._options, tempo_percent=percent)
+        return perform_analysis(self.analysis, self._library, options)
 
     def at(self, percent: Fraction) -> Performance:
-        """Return the whole song at a percentage of its tempo."""
+        """Return the whole song at a percentage of its tempo, or of the record's."""
         if percent not in self._played:
-            options = replace(self._options, tempo_percent=percent)
-            self._played[percent] = perform_analysis(self.analysis, self._library, options)
+            played = self._by_chart(percent)
+            if self._heard:
+                from groove.record.like_record import like_record
+
+                played = song_alone(like_record(played, self._heard), percent)
+            self._played[percent] = played
         return self._played[percent]
 
     def line(self, hand: NeckOptions) -> FingeredLine:
@@ -95,7 +122,7 @@ def drill_chart(
         choose_soundfont(options.soundfont, {}, None)  # told before there is anything to hear
     library = load_library(options.patterns)
     song = song_with_line(job.chart, options.line, library, options.perform)
-    played = _PlayedSong(song, library, options.perform)
+    played = _PlayedSong(song, library, options.perform, options.like)
     whole = played.at(Fraction(100))
     print_reading(played.analysis.song, whole.notices)
     plan = _plan(played, options)
@@ -118,7 +145,7 @@ def drill_chart(
 def _plan(played: _PlayedSong, options: DrillOptions) -> PracticePlan:
     """Return what is practised of a song."""
     song = played.analysis.song
-    bpm = song.tempo.bpm
+    bpm = played.tempo_bpm
     empty = PracticePlan(
         title=song.title, song_bpm=bpm, tempo_symbol=song.meter.tempo_symbol, steps=()
     )

@@ -54,13 +54,15 @@ def _played(chart: str, options: "RenderOptions") -> tuple[Analysis, Performance
     """
     if not options.like:
         return play_chart(chart, options.perform, options.patterns, options.line)
-    from groove.cli.aligning import on_record_time
+    from groove.cli.aligning import told_record
+    from groove.record.like_record import like_record
 
     asked = options.perform
     whole = replace(asked, sections=(), bars=None, times=1, click=False)
     analysis, performance = play_chart(chart, whole, options.patterns, options.line)
     keeps_tempo = asked.tempo_bpm is not None or asked.tempo_percent is not None
-    laid = on_record_time(performance, options.like, keeps_tempo=keeps_tempo)
+    heard = told_record(performance, options.like, keeps_tempo=keeps_tempo)
+    laid = like_record(performance, heard)
     cut = piece(laid, asked.sections, asked.bars, asked.times)
     return analysis, with_click(cut) if asked.click else cut
 

@@ -9,6 +9,7 @@ from msgspec.structs import replace
 from groove.cut import ClickUnit, cut_bars, joined, only_parts, with_click, with_count_in
 from groove.events import Marker, Part, Performance
 from groove.practice.exercises import Exercise, ExerciseKind
+from groove.timing import TempoMap
 
 LONGEST_CYCLE_BARS = 64
 
@@ -62,6 +63,21 @@ class PracticeTrack(Struct, frozen=True, kw_only=True):
     def sec(self) -> float:
         """How long it lasts in seconds, count-ins and all."""
         return sum(one.tempo_map.tick_to_sec(one.end_tick) for one in self.passes)
+
+
+def song_alone(on_record_time: Performance, percent: Fraction) -> Performance:
+    """Return the bars of a song without the rests before and between them, at some other tempo.
+
+    ``on_record_time`` is the band from a record's first sample on, ``percent`` of whose tempo it
+    has then: all its bars last longer or shorter by the same share, so that it pulls as it does.
+    """
+    bars = [index for index, bar in enumerate(on_record_time.bars) if bar.ref.played_bar >= 0]
+    cut = cut_bars(on_record_time, bars)
+    changes = tuple(
+        replace(change, microseconds=round(change.microseconds * 100 / percent))
+        for change in cut.tempo_map.changes
+    )
+    return replace(cut, tempo_map=TempoMap(changes))
 
 
 def make_track(

@@ -5,12 +5,14 @@ Lengths and markers are read back with mido.
 
 import io
 import re
+from collections.abc import Sequence
 from html.parser import HTMLParser
 from pathlib import Path
 
 import mido
 import pytest
 
+from groove.record.aligned import HeardBar, HeardSong
 from tests.cli.command import Command
 
 CHART = """title: Plum Gate
@@ -116,6 +118,95 @@ class Texts(HTMLParser):
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         self.fetching += [tag] if tag in ("script", "img", "link", "iframe") else []
         self.links += [str(value) for name, value in attrs if name == "href"]
+
+
+def on_record(rows: Sequence[tuple[range, float, float]]) -> HeardSong:
+    """Return a record that has bars of the chart: which, from which second on, how long each."""
+    bars = tuple(
+        HeardBar(
+            index=index,
+            sec=sec + place * bar_sec,
+            end_sec=sec + (place + 1) * bar_sec,
+            confidence=0.9,
+            follows=place > 0,
+        )
+        for indices, sec, bar_sec in rows
+        for place, index in enumerate(indices)
+    )
+    return HeardSong(
+        bars=bars, semitones=0, tuning_cents=0.0, length_sec=99, cost=0.1, reversed_cost=0.6
+    )
+
+
+def test_tracks_on_the_time_of_a_record(
+    with_song: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Talk, a verse, talk, a faster chorus and one more, a verse and a chorus."""
+    rows = [
+        (range(4), 7.0, 3.0),
+        (range(4, 8), 21.0, 2.5),
+        (range(4, 8), 31.0, 2.4),
+        (range(8, 12), 40.6, 3.0),
+        (range(12, 16), 52.6, 2.5),
+    ]
+    heard = on_record(rows)
+    asked: list[str] = []
+
+    def listen(performance: object, file: str, **_: object) -> tuple[HeardSong, list[float]]:
+        asked.append(file)
+        return heard, []
+
+    monkeypatch.setattr("groove.cli.aligning.record_beside", listen)
+    words = ("drill", "song.txt", "--like", "ours.mp3", "--from", "50%", "--step", "50%")
+    said = with_song(*words, "--bars", "4-6", "--only", "click", "--times", "1", "-o", "a.mid")
+    assert said.code == 0, said.err
+    assert "on the time of ours.mp3: 20 bars from 0:07.0 on" in said.err
+    assert "another form than the chart, and the band with it" in said.err
+    # Four beats in 2.5 s are 96 a minute: eight bars of twenty; eight are slower, four faster.
+    assert said.out.endswith("once each at ♩ = 48, 96\n")
+    at_sec, firsts, markers = 0.0, [], []
+    for message in read(with_song.folder / "a.mid"):
+        at_sec += message.time
+        if message.type == "note_on" and message.velocity and message.note in (37, 76):
+            firsts.append(round(at_sec, 3))
+        if message.type == "marker":
+            markers.append((round(at_sec, 3), message.text))
+    # Four sticks as fast as the first bar, then a bar of the verse and two of the chorus, without
+    # the talk between them: half as fast as the record, 22 s long, then as fast.
+    once = [0, 0.75, 1.5, 2.25, 3, 6, 8.5]
+    due_secs = [*(2 * sec for sec in once), *(22 + sec for sec in once)]
+    assert firsts == pytest.approx(due_secs, abs=0.002)
+    names = [f"bars 4-6 at {bpm}, 1 of 1" for bpm in (48, 96)]
+    assert markers == [(0, names[0]), (pytest.approx(22), names[1])]
+
+    (data,) = with_song(*words, "--json").json
+    secs = {
+        (step["name"], step["percent"]): step["sec"] / step["times"]
+        for step in data["steps"]
+        if "track" in step
+    }
+    # Once each, though the record has it twice; counted in, and slowed with all that it rushes.
+    assert secs["chorus", 100] == pytest.approx(5 * 2.5, abs=0.001)
+    assert secs["chorus", 50] == pytest.approx(5 * 5, abs=0.001)
+    assert secs["verse", 100] == pytest.approx(5 * 3, abs=0.001)
+    played = sum(len(indices) * bar_sec for indices, _, bar_sec in rows)
+    assert secs["whole song", 100] == pytest.approx(3 + played, abs=0.001)
+    assert asked == ["ours.mp3"] * 2
+
+
+def test_a_record_is_of_one_song_and_is_not_written_over(with_song: Command) -> None:
+    with_song.write("other.txt", CHART)
+    with_song.write("ours.wav", "no sound")
+    drill = ("drill", "song.txt", "--like", "ours.wav")
+    for more, told in (
+        (("other.txt", "-o", "both/"), "--like is of one song\n  practise one chart at a time"),
+        (("-o", "ours.wav"), "ours.wav would be written over"),
+        (("-o", "a.mid"), "ours.wav is no sound that can be read"),
+    ):
+        before = with_song.files()
+        said = with_song(*drill, *more)
+        assert (said.code, said.out) == (2, "")
+        assert said.err.startswith(told) and with_song.files() == before
 
 
 def test_the_plan_as_a_page(with_song: Command) -> None:

@@ -20,7 +20,7 @@ from functools import lru_cache
 from msgspec import Struct
 from msgspec.structs import replace
 
-from groove.harmony.evidence import ChordClass, kind_of
+from groove.harmony.evidence import ChordClass, is_half_diminished, kind_of
 from groove.harmony.numerals import (
     applied_name,
     degree_of,
@@ -324,15 +324,8 @@ def _leads_by_bass(chord: Chord, goal: Chord) -> bool:
 def _is_related(chord: Chord, dominant: Chord) -> bool:
     """Return whether a chord is the minor or half-diminished one a fifth above a dominant."""
     kind = kind_of(chord)
-    by_kind = kind in (ChordClass.MINOR, ChordClass.MINOR_SEVENTH) or _is_half_diminished(chord)
+    by_kind = kind in (ChordClass.MINOR, ChordClass.MINOR_SEVENTH) or is_half_diminished(chord)
     return by_kind and _rise(chord, dominant) == _FOURTH_UP
-
-
-def _is_half_diminished(chord: Chord) -> bool:
-    """Return whether a chord is diminished with a minor seventh."""
-    seventh = chord.degree(7)
-    is_minor = seventh is not None and seventh.alter == -1
-    return kind_of(chord) is ChordClass.DIMINISHED and is_minor
 
 
 def _related_target(chord: Chord, key: Key, around: Surroundings, known: Function | None) -> str:
@@ -344,7 +337,7 @@ def _related_target(chord: Chord, key: Key, around: Surroundings, known: Functio
     dominant = around.after
     if dominant is None or not _is_related(chord, dominant):
         return ""
-    if known and not _is_half_diminished(chord):
+    if known and not is_half_diminished(chord):
         return ""
     there = Surroundings(chord, around.ahead[1:], around.home_is_seventh)
     dominant_known = FUNCTIONS[naming_key(key).mode].get(triad_name(dominant, key))

@@ -35,7 +35,6 @@ class ChordClass(StrEnum):
     OPEN = "open"
 
 
-CHORD_CLASSES = tuple(ChordClass)
 _COLOURS = {
     ChordClass.MINOR: "m",
     ChordClass.MINOR_SEVENTH: "m",
@@ -103,6 +102,12 @@ def chord_class(degrees: frozenset[int]) -> ChordClass:
 def kind_of(chord: Chord) -> ChordClass:
     """Return the kind of a chord."""
     return chord_class(frozenset(degree.semitones % 12 for degree in chord.degrees))
+
+
+def is_half_diminished(chord: Chord) -> bool:
+    """Return whether a chord is diminished with a minor seventh."""
+    seventh = chord.degree(7)
+    return kind_of(chord) is ChordClass.DIMINISHED and seventh is not None and seventh.alter == -1
 
 
 def heard_moments(bars: Iterable[PlayedBar]) -> list[Moment]:

@@ -13,9 +13,8 @@ from typing import Any
 from msgspec import Struct
 
 from groove.harmony.changes import Function
-from groove.harmony.evidence import ChordClass, kind_of
+from groove.harmony.evidence import ChordClass, is_half_diminished, kind_of
 from groove.harmony.passages import Fit, HeardChord, Passage, RootStep, fits_place, row_fits
-from groove.theory.chords import Chord
 from groove.theory.keys import Key, Mode
 from groove.theory.pitch import SpelledPitch
 
@@ -25,7 +24,7 @@ _RISING_FOURTH, _TRITONE = 5, 6
 _FEWEST_FIFTHS, _FEWEST_BASS_NOTES, _FEWEST_OVER_PEDAL = 4, 4, 3
 _MAJORS = (ChordClass.MAJOR, ChordClass.MAJOR_SEVENTH)
 _MINORS = (ChordClass.MINOR, ChordClass.MINOR_SEVENTH)
-_DOMINANT, _DIMINISHED = ChordClass.DOMINANT, ChordClass.DIMINISHED
+_DOMINANT = ChordClass.DOMINANT
 
 
 class BluesForm(Struct, frozen=True):
@@ -187,16 +186,10 @@ def _minor_from(step: RootStep) -> int | None:
     """Return the bar from which a step is minor or half-diminished to its end, None if not."""
     found = None
     for chord, bar in zip(reversed(step.chords), reversed(step.bars), strict=True):
-        if kind_of(chord) not in _MINORS and not _is_half_diminished(chord):
+        if kind_of(chord) not in _MINORS and not is_half_diminished(chord):
             break
         found = bar
     return found
-
-
-def _is_half_diminished(chord: Chord) -> bool:
-    """Return whether a chord is diminished with a minor seventh."""
-    seventh = chord.degree(7)
-    return kind_of(chord) is _DIMINISHED and seventh is not None and seventh.alter == -1
 
 
 def _turnarounds(passage: Passage) -> Iterator[Naming]:

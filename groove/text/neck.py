@@ -17,6 +17,7 @@ from groove.neck.line_figures import (
     root_name,
     root_places,
 )
+from groove.text.counts import counted
 
 INLAY_FRETS = (3, 5, 7, 9, 12, 15, 17, 19, 21, 24)
 """The frets that a bass has a dot on; twelve and twenty-four have two."""
@@ -180,15 +181,11 @@ def _shift_row(returning: ReturningShift) -> str:
 def _totals_text(line: FingeredLine) -> str:
     figures = fingering_figures(line)
     return (
-        f"Totals: {_counted(len(line.notes), 'note')}, {_counted(figures.shifts, 'shift')} "
+        f"Totals: {counted(len(line.notes), 'note')}, {counted(figures.shifts, 'shift')} "
         f"({figures.hard_shifts} hard), {figures.travel_mm:.0f} mm of travel,\n"
-        f"  {figures.open_strings} on open strings, {_counted(line.rakes, 'rake')}, "
-        f"{_counted(line.same_finger_repeats, 'fast repeat')} with one plucking finger"
+        f"  {figures.open_strings} on open strings, {counted(line.rakes, 'rake')}, "
+        f"{counted(line.same_finger_repeats, 'fast repeat')} with one plucking finger"
     )
-
-
-def _counted(count: int, noun: str) -> str:
-    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
 
 
 def compare_text(one: FingeredLine, other: FingeredLine, *, title: str) -> str:

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize
 
-from groove.harmony.evidence import CHORD_CLASSES, DOMINANT_GOAL, Moment, View, evidence, kind_of
+from groove.harmony.evidence import DOMINANT_GOAL, ChordClass, Moment, View, evidence, kind_of
 from groove.theory.keys import Mode
 from tests.harmony.progressions import MadeSong, made_songs
 
@@ -22,8 +22,8 @@ REGRESSION_SHARE = 0.7
 RIDGE = 12.0
 FLOOR = 0.003
 COLUMNS = {
-    View.SHARE: tuple(map(str, CHORD_CLASSES)),
-    View.KNOWN: tuple(map(str, CHORD_CLASSES)),
+    View.SHARE: tuple(map(str, ChordClass)),
+    View.KNOWN: tuple(map(str, ChordClass)),
     View.BASS: ("",),
     View.MOVES: tuple(map(str, range(12))),
     View.ARRIVALS: tuple(map(str, range(12))),

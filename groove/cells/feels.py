@@ -11,7 +11,7 @@ TEMPI = range(SLOWEST_QPM, FASTEST_QPM + 1)
 PROGRAM_NUMBERS = range(128)
 FEEL_KEYS = (
     *("format", "name", "summary", "meter", "tempo", "bass", "drums", "keys", "length_percent"),
-    *("swing", "softer_by", "locks", "crash", "phrase_bars", "default_for", "fast"),
+    *("swing", "softer_by", "crash", "phrase_bars", "default_for", "fast"),
     *("bass_program", "drum_kit", "keys_program", "also", "line", "climbs"),
 )
 
@@ -33,7 +33,6 @@ def read_feel(values: Mapping[str, object], source: str) -> Feel:
         length_percent=table.whole("length_percent", allowed=range(20, 101)),
         swing=_read_swing(table),
         softer_by=table.whole("softer_by", 0, allowed=range(61)),
-        locks=table.flag("locks", True),
         crash=table.flag("crash", True),
         phrase_bars=table.whole("phrase_bars", 4, allowed=range(2, 17)),
         default_for=_read_default_for(table),

@@ -190,12 +190,11 @@ class Feel(Struct, frozen=True, kw_only=True):
 
     ``tempo_beats`` is the range (slowest, fastest) in beats per minute that the feel is made for;
     ``length_percent`` the share of a stroke's stated length that sounds; ``softer_by`` the
-    velocity that a soft feel takes away; ``locks`` whether bass and kick are meant to agree;
-    ``crash`` whether a section begins with a crash; ``phrase_bars`` how many bars a phrase has;
-    ``default_for`` the meters that take this feel when a chart names none; ``fast`` a tempo and
-    the drum cell that takes over above it; ``also`` the styles that players call it by, the most
-    usual first; ``line`` is what becomes of the bass line over a song, and ``climbs`` how
-    many semitones its lowest root rises where it goes up the neck.
+    velocity that a soft feel takes away; ``crash`` whether a section begins with a crash;
+    ``phrase_bars`` how many bars a phrase has; ``default_for`` the meters that take this feel when
+    a chart names none; ``fast`` a tempo and the drum cell that takes over above it; ``also`` the
+    styles that players call it by, the most usual first; ``line`` is what becomes of the bass line
+    over a song, and ``climbs`` how many semitones its lowest root rises where it goes up the neck.
     """
 
     name: str
@@ -209,7 +208,6 @@ class Feel(Struct, frozen=True, kw_only=True):
     length_percent: int
     swing: Swing | None = None
     softer_by: int = 0
-    locks: bool = True
     crash: bool = True
     phrase_bars: int = 4
     default_for: tuple[Meter, ...] = ()

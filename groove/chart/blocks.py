@@ -17,7 +17,7 @@ BLOCK_PARTS = {"riff": Part.BASS, "drums": Part.DRUMS, "keys": Part.KEYS}
 """The part that plays a block, by the first word of its heading."""
 
 _LEVELS = "levels"
-LEVELS_EXPECTED = "a level from 1 to 9, or . for a rest"
+_LEVEL_OR_REST = "a level from 1 to 9, or . for a rest"
 MOST_BLOCK_BARS = 64
 MOST_SLOTS = 96
 MOST_BLOCKS = 200
@@ -148,9 +148,7 @@ class RawBlock:
         if self.part is Part.DRUMS and word == HOLD:
             is_known = False
         if not is_known:
-            expected = (
-                EXPECTED if self.part is Part.BASS else "a level from 1 to 9, or . for a rest"
-            )
+            expected = EXPECTED if self.part is Part.BASS else _LEVEL_OR_REST
             raise ChartError(f"found {word[:30]!r}", place=place, hint=f"expected {expected}")
         return Slot(token=word, place=place)
 

@@ -40,18 +40,16 @@ class Tones(Struct, frozen=True):
 
     ``chord_tones`` and ``scale_notes`` have the names of ``_named_tones``. ``scale`` begins on
     the chord's root; ``approaches`` lead to the next chord's bass note: a half step below, a half
-    step above, the key's own step below and above; ``careful`` are notes of the scale a half step
-    above a chord tone; ``ninth`` is the ninth where it belongs to key and scale.
+    step above, the key's own step below and above; ``ninth`` is the ninth where it belongs to key
+    and scale.
     """
 
     chord: Chord
     chord_tones: tuple[SpelledPitch, ...]
-    key_scale: tuple[SpelledPitch, ...]
     scale: Scale
     scale_notes: tuple[SpelledPitch, ...]
     guide_tones: tuple[GuideTone, ...]
     approaches: tuple[SpelledPitch, ...]
-    careful: tuple[SpelledPitch, ...]
     ninth: SpelledPitch | None
 
 
@@ -63,12 +61,10 @@ def chord_tones_in(chord: Chord, key: Key, after: Chord | None) -> Tones:
     return Tones(
         chord=chord,
         chord_tones=_named_tones(chord),
-        key_scale=key.scale,
         scale=scale,
         scale_notes=notes,
         guide_tones=guide_tones(chord, after) if after else (),
         approaches=_approach_notes(after.bass_note, key) if after else (),
-        careful=_careful_notes(chord, notes),
         ninth=_fitting_ninth(chord, key, notes),
     )
 
@@ -157,16 +153,6 @@ def _named_note(chord: Chord, note: SpelledPitch) -> SpelledPitch:
     plain = note.simplified()
     white = next((p for p in _FLAT_NAMES if p.pitch_class == plain.pitch_class), plain)
     return plain if white.accidental else white
-
-
-def _careful_notes(chord: Chord, notes: tuple[SpelledPitch, ...]) -> tuple[SpelledPitch, ...]:
-    """Return scale notes a half step above a chord tone, which sound against it when held."""
-    classes = chord.pitch_classes
-    return tuple(
-        note
-        for note in notes
-        if note.pitch_class not in classes and (note.pitch_class - 1) % 12 in classes
-    )
 
 
 def _fitting_ninth(chord: Chord, key: Key, notes: tuple[SpelledPitch, ...]) -> SpelledPitch | None:

@@ -96,13 +96,17 @@ def midi_bytes(
             hint=f"at most {LARGEST_QUANTITY:,} ticks, {TICKS_PER_QUARTER} a quarter, can be held",
         )
     programs = dict(performance.programs)
-    heads = [[*_head_events(part, written, programs), TrackEnd(0)] for part in written]
-    tracks = [_track(events) for events in ([*conductor, TrackEnd(end_tick)], *heads)]
+    heads = [(*_head_events(part, written, programs), TrackEnd(0)) for part in written]
+    without_notes = MidiContents(
+        format=1,
+        ticks_per_quarter=TICKS_PER_QUARTER,
+        tracks=((*conductor, TrackEnd(end_tick)), *heads),
+    )
     notes = [
         _note_bytes(own, PART_CHANNELS[part], end_tick, _part_gestures(performance, part))
         for part, own in zip(written, strokes, strict=True)
     ]
-    return _with_notes(_file_bytes(1, TICKS_PER_QUARTER, tracks), notes)
+    return _with_notes(write_midi(without_notes), notes)
 
 
 def _part_gestures(performance: Performance, part: Part) -> list[Gesture]:
@@ -183,7 +187,7 @@ def _head_events(part: Part, written: list[Part], programs: dict[Part, int]) -> 
     return events
 
 
-class _Stroke(Struct, gc=False):
+class _FileNote(Struct, gc=False):
     """A note on its way into a track; its end may still be cut."""
 
     onset_tick: int
@@ -193,19 +197,19 @@ class _Stroke(Struct, gc=False):
     track: int
 
 
-def _strokes(notes: Iterable[Note], written: list[Part]) -> list[list[_Stroke]]:
+def _strokes(notes: Iterable[Note], written: list[Part]) -> list[list[_FileNote]]:
     """Return the notes of each written part, no two of one pitch overlapping in a channel."""
     tracks = {part: (index, PART_CHANNELS[part]) for index, part in enumerate(written)}
     bass = [note for note in notes if note.part is Part.BASS]
     # Legato is a note that begins before the one before it has ended.
     overlapping = {id(bass[slur.before]) for slur in slurs(bass)}
-    lanes: dict[tuple[int, int], list[_Stroke]] = {}
+    lanes: dict[tuple[int, int], list[_FileNote]] = {}
     for note in notes:
         if note.part in tracks:
             track, channel = tracks[note.part]
             lane = lanes.setdefault((channel, note.pitch), [])
             _add_stroke(lane, note, track, id(note) in overlapping)
-    strokes: list[list[_Stroke]] = [[] for _ in written]
+    strokes: list[list[_FileNote]] = [[] for _ in written]
     for lane in lanes.values():
         for earlier, later in pairwise(lane):
             # Players merge tracks in order, so where the earlier note stands in the later track
@@ -219,7 +223,7 @@ def _strokes(notes: Iterable[Note], written: list[Part]) -> list[list[_Stroke]]:
     return strokes
 
 
-def _add_stroke(lane: list[_Stroke], note: Note, track: int, overlap_ticks: int) -> None:
+def _add_stroke(lane: list[_FileNote], note: Note, track: int, overlap_ticks: int) -> None:
     """Add a note to those of its pitch; of two that begin together the louder stays."""
     onset_tick = note.grid_tick + note.shift_ticks
     if lane and lane[-1].onset_tick == onset_tick:
@@ -227,11 +231,11 @@ def _add_stroke(lane: list[_Stroke], note: Note, track: int, overlap_ticks: int)
             return
         lane.pop()
     end_tick = onset_tick + note.length_ticks + overlap_ticks
-    lane.append(_Stroke(onset_tick, end_tick, note.pitch, note.velocity, track))
+    lane.append(_FileNote(onset_tick, end_tick, note.pitch, note.velocity, track))
 
 
 def _note_bytes(
-    strokes: list[_Stroke], channel: int, end_tick: int, told: Sequence[Gesture]
+    strokes: list[_FileNote], channel: int, end_tick: int, told: Sequence[Gesture]
 ) -> bytes:
     """Return the notes of one part and the end of its track, as they stand in a file.
 
@@ -309,11 +313,7 @@ def write_midi(contents: MidiContents) -> bytes:
     what no file can hold.
     """
     tracks = [_track(events) for events in contents.tracks]
-    return _file_bytes(contents.format, contents.ticks_per_quarter, tracks)
-
-
-def _file_bytes(file_format: int, ticks_per_quarter: int, tracks: list[MidiTrack]) -> bytes:
-    file = MidiFile(type=file_format, ticks_per_beat=ticks_per_quarter, tracks=tracks)
+    file = MidiFile(type=contents.format, ticks_per_beat=contents.ticks_per_quarter, tracks=tracks)
     out = BytesIO()
     file.save(file=out)
     return out.getvalue()

@@ -53,7 +53,6 @@ def read_midi_take(name: str, report: _REPORT) -> HeardTake:
         notes=_single(in_time(notes)),
         length_sec=clock.sec(file.track.end),
         click_secs=tuple(clicks),
-        is_exact=True,
     )
 
 

@@ -118,8 +118,6 @@ HASTE = (
     Haste(1200, 0.3, inf),
 )
 """The less time, the dearer the way: a rest, a long note or an open string buys time."""
-FAST_HASTE = 4
-"""Rows of ``HASTE`` up to this one are fast: less than 260 ms, sixteenths from about 58 bpm."""
 
 
 def haste_index(window_ms: float) -> int:

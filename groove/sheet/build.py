@@ -88,7 +88,6 @@ def build_score(
         measures=measures,
         staves=part_staves(part, tuning if _is_placed(performance, part) else None),
         program=dict(performance.programs).get(part, 0),
-        has_pickup=performance.bars[0].ref.is_pickup,
         form=form_entries(names, marks) if on_paper else (),
     )
 

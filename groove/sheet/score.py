@@ -281,7 +281,7 @@ class Hairpin:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Score:
-    """A part ready to be written; ``has_pickup`` says that the first measure is short.
+    """A part ready to be written.
 
     ``form`` are the sections in the order played, in words, where a page is to have them.
     """
@@ -291,7 +291,6 @@ class Score:
     measures: tuple[Measure, ...]
     staves: tuple[Staff, ...]
     program: int = 0
-    has_pickup: bool = False
     form: tuple[str, ...] = ()
 
     @property

@@ -22,9 +22,9 @@ _AT_ONSET, _ROOT, _FIFTH, _THIRD, _INSIDE, _OUTSIDE = 0.5, 1.0, 0.4, 0.3, 0.2, -
 another of its notes; one in none of the chord (common practice, no source)."""
 _BEYOND = -0.3
 """What a note before or behind the chart speaks: a whole song lies on its whole chart."""
-_LOWEST_KEY, _HIGHEST_KEY = -7, 4
-"""How far from the chart's pitch a recording is looked for, in half tones: strings are tuned down
-more often than up."""
+_HIGHEST_KEY = 4
+"""How far over the chart's pitch a recording is looked for, in half tones, and from there an octave
+down: strings are tuned down more often than up."""
 _AT_START = 0.05
 """What speaks for a recording that begins where the chart does, within a beat (common practice)."""
 _CLEARLY = 1.5

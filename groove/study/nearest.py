@@ -50,7 +50,7 @@ class NearFeel(Struct, frozen=True, kw_only=True):
 _Weights = Mapping[tuple[float, str], float]
 
 
-def cell_distance(one: Sequence[BassBar], other: Sequence[BassBar]) -> float:
+def _mean_difference(one: Sequence[_Weights], other: Sequence[_Weights]) -> float:
     """Return how far two cells are from each other, in plain notes a bar.
 
     Both are gone round until they end together, and the mean of their bars is taken, so that a
@@ -58,13 +58,6 @@ def cell_distance(one: Sequence[BassBar], other: Sequence[BassBar]) -> float:
     differences are added; such a sum is a metric: 0 for the same strokes, the same in both
     directions, never longer than by way of a third cell.  Lengths and levels do not count.
     """
-    if not one or not other:
-        return 0.0 if one == other else float("inf")
-    return _mean_difference([_weights(bar) for bar in one], [_weights(bar) for bar in other])
-
-
-def _mean_difference(one: Sequence[_Weights], other: Sequence[_Weights]) -> float:
-    """Return the mean over the bars of two cells of what sets them apart."""
     count = lcm(len(one), len(other))
     total = sum(
         _difference(one[index % len(one)], other[index % len(other)]) for index in range(count)

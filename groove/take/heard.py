@@ -47,16 +47,14 @@ class HeardTake(Struct, frozen=True, kw_only=True):
     """All that was heard of a take.
 
     ``length_sec`` is that of the file.  ``click_secs`` are the strokes of a click or of drums that
-    sound beside the bass, where there are any; ``is_exact`` says that onsets are events of a file
-    and no measurement.  ``path`` is where it lies against its reference, where the ear had to know
-    that to listen; ``tuning_semitones`` how much higher than its part it sounded, which is taken
-    off the pitches.
+    sound beside the bass, where there are any.  ``path`` is where it lies against its reference,
+    where the ear had to know that to listen; ``tuning_semitones`` how much higher than its part it
+    sounded, which is taken off the pitches.
     """
 
     notes: tuple[HeardNote, ...]
     length_sec: float
     click_secs: tuple[float, ...] = ()
-    is_exact: bool = False
     path: OffsetPath | None = None
     tuning_semitones: float = 0.0
 

@@ -29,9 +29,8 @@ OF_SECTIONS = {
     "last time": "the last time's own bars",
     "second time": "the second time's own bars",
 }
-"""The same under one that holds for a whole section."""
-UNSAID = frozenset({"phrase end", "chorus end", "held chord"})
-"""Conditions of bars that come and go all the time: the map of a song leaves them out."""
+"""The same under one that holds for a whole section.  What comes and goes all the time, at the end
+of a phrase or over a held chord, the map of a song leaves out."""
 
 
 def arrangement_text(plan: Plan, tuning: Tuning) -> str:

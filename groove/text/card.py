@@ -31,7 +31,6 @@ from groove.theory.pitch import SpelledPitch
 
 PAGE_COLUMNS = 80
 ROW_BARS = 4
-_PHRASE_BARS = 4
 HIGHEST_START_FRET = 12
 HIDDEN = "____"
 TRAPS_HEAD = "Watch out for"

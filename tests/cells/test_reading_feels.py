@@ -36,7 +36,7 @@ FAULTS: list[tuple[dict[str, Any], str, str]] = [
     ({"swing": "80% eighths"}, "swing", "found '80% eighths', expected a share"),
     ({"swing": 58}, "swing", "found 58, expected a text in quotes"),
     ({"softer_by": -1}, "softer_by", "found -1, expected a whole number from 0 to 60"),
-    ({"locks": 1}, "locks", "found 1, expected true or false"),
+    ({"crash": 1}, "crash", "found 1, expected true or false"),
     ({"crash": "no"}, "crash", "found 'no', expected true or false"),
     ({"phrase_bars": 1}, "phrase_bars", "found 1, expected a whole number from 2 to 16"),
     ({"default_for": "4/4"}, "default_for", "found '4/4', expected meters in brackets"),
@@ -78,7 +78,6 @@ def test_a_feel_with_everything() -> None:
             "name": "  Plain   Feel ",
             "swing": "By tempo Eighths",
             "softer_by": 20,
-            "locks": False,
             "crash": False,
             "phrase_bars": 8,
             "default_for": ["3/4", "12/8"],
@@ -94,7 +93,7 @@ def test_a_feel_with_everything() -> None:
     assert feel.swing == Swing(None, SwingUnit.EIGHTHS)
     assert feel.default_for == (Meter(3, 4), Meter(12, 8))
     assert (feel.fast, feel.phrase_bars, feel.softer_by) == ((100, "plain fast"), 8, 20)
-    assert (feel.locks, feel.crash) == (False, False)
+    assert not feel.crash
     assert feel.also == ("Hip Hop", "funk")
     assert (feel.bass_program, feel.drum_kit, feel.keys_program) == (32, 40, 16)
 
@@ -102,4 +101,4 @@ def test_a_feel_with_everything() -> None:
 def test_what_a_short_feel_leaves_out() -> None:
     feel = read_feel(FEEL, "x.toml")
     assert (feel.swing, feel.fast, feel.default_for) == (None, None, ())
-    assert (feel.softer_by, feel.locks, feel.crash, feel.phrase_bars) == (0, True, True, 4)
+    assert (feel.softer_by, feel.crash, feel.phrase_bars) == (0, True, 4)

@@ -26,7 +26,7 @@ from groove.pipeline import PerformOptions, analyse_song, perform_analysis, perf
 from groove.study.draft import DraftBar, draft_chart
 from groove.study.heard_chords import FoundChord
 from groove.study.line_cells import bass_cell, cell_toml, riff_text
-from groove.study.nearest import OTHER_DEGREE, PITCHED, SOUND, cell_distance
+from groove.study.nearest import OTHER_DEGREE, PITCHED, SOUND, KnownCells
 from groove.study.note_kinds import NoteKind
 from groove.study.result import Study
 from groove.theory.chords import build_chord
@@ -208,6 +208,14 @@ def bar_of(steps: Sequence[str]) -> BassBar:
         i: aim for i, step in enumerate(steps) if is_struck(step) and (aim := parse_token(step))
     }
     return bass_bar(tuple(steps), struck, dict.fromkeys(struck, 5), 2)
+
+
+def cell_distance(one: Sequence[BassBar], other: Sequence[BassBar]) -> float:
+    """Return how far some bars are from a cell that has the others and nothing else."""
+    plain = LIBRARY.bass[LIBRARY.feels["straight eighths"].bass]
+    meter = plain.meter or Meter(4, 4)
+    known = replace(plain, meter=meter, bars=tuple(other), when=())
+    return KnownCells([known]).distances(one, meter)[plain.name]
 
 
 CELLS = st.lists(

@@ -14,7 +14,6 @@ from groove.pipeline import analyse_song, plan_analysis
 from groove.text.arrangement import (
     OF_BARS,
     OF_SECTIONS,
-    UNSAID,
     arrangement_data,
     arrangement_text,
 )
@@ -33,7 +32,8 @@ def told(chart: str, library: Library = LIBRARY) -> dict[str, str]:
 
 
 def test_every_condition_is_of_bars_or_of_sections_or_left_out() -> None:
-    lists = (OF_BARS, OF_SECTIONS, UNSAID)
+    left_out = {"phrase end", "chorus end", "held chord"}  # these come and go all the time
+    lists = (OF_BARS, OF_SECTIONS, left_out)
     assert set().union(*lists) == set(CONDITIONS)
     assert sum(map(len, lists)) == len(CONDITIONS)
 

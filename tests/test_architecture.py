@@ -91,6 +91,12 @@ def tree(path: Path) -> ast.Module:
     return ast.parse(path.read_text(encoding="utf-8"))
 
 
+@cache
+def nodes(path: Path) -> tuple[ast.AST, ...]:
+    """Return all nodes of a module: walked once, for a walk takes longer than the parsing."""
+    return tuple(ast.walk(tree(path)))
+
+
 def module_name(path: Path) -> str:
     """Return a module's name without the package: ``arrange.bass``."""
     parts = path.relative_to(PACKAGE).with_suffix("").parts
@@ -104,7 +110,7 @@ def room(name: str) -> str:
 
 def imports(path: Path) -> Iterator[str]:
     """Yield the names of our modules that a module imports, wherever it does."""
-    for node in ast.walk(tree(path)):
+    for node in nodes(path):
         if isinstance(node, ast.ImportFrom) and node.module:
             if node.module == "groove":
                 yield from (f"{alias.name}" for alias in node.names)
@@ -134,7 +140,7 @@ def wrong_imports(path: Path) -> list[str]:
 
 def calls(path: Path) -> Iterator[str]:
     """Yield the names of the functions and methods that a module calls."""
-    for node in ast.walk(tree(path)):
+    for node in nodes(path):
         if isinstance(node, ast.Call):
             function = node.func
             if isinstance(function, ast.Name):
@@ -251,10 +257,33 @@ def test_a_planted_second_meaning_is_found(tmp_path: Path, monkeypatch: pytest.M
     assert found == {"Bar": ["one", "two"], "LIMIT": ["three", "two"]}
 
 
+def class_names(paths: list[Path]) -> dict[str, list[str]]:
+    """Return the classes of a name that more than one module has, its own use or for others."""
+    homes: dict[str, list[str]] = {}
+    for path in paths:
+        for node in tree(path).body:
+            if isinstance(node, ast.ClassDef):
+                homes.setdefault(node.name.lstrip("_"), []).append(module_name(path))
+    return {name: found for name, found in homes.items() if len(found) > 1}
+
+
+def test_a_class_means_one_thing_even_where_it_is_private() -> None:
+    assert class_names(modules()) == {}
+
+
+def test_a_planted_private_class_of_a_known_name_is_found(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name, text in {"one": "class Bar: ...\n", "two": "class _Bar: ...\n"}.items():
+        (tmp_path / f"{name}.py").write_text(text, encoding="utf-8")
+    monkeypatch.setattr("tests.test_architecture.PACKAGE", tmp_path)
+    assert class_names(sorted(tmp_path.rglob("*.py"))) == {"Bar": ["one", "two"]}
+
+
 def used_names(path: Path) -> Iterator[tuple[str, str]]:
     """Yield every name that a module reads or imports, with the module that defines it."""
     own = module_name(path)
-    for node in ast.walk(tree(path)):
+    for node in nodes(path):
         if isinstance(node, ast.Name) and isinstance(node.ctx, ast.Load):
             yield own, node.id
         elif isinstance(node, ast.ImportFrom) and (node.module or "").startswith("groove."):

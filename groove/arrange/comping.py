@@ -46,7 +46,7 @@ _Orders = dict[tuple[int, str, int, int | None], list[tuple[KeysStroke, ...]]]
 """The bars of a cell as they were drawn, by cell, section, phrase and time."""
 
 
-class _BassLine(Struct, frozen=True):
+class _HeardBass(Struct, frozen=True):
     """What the keys hear of the bass: where it fills, and the notes of its octaves by tick."""
 
     fills: Sequence[tuple[int, int]]
@@ -103,7 +103,7 @@ def _struck(plan: Plan, span: Span, draft: _KeysDraft, pitches: Sequence[int]) -
         )
 
 
-def _heard_bass(plan: Plan, bass: Sequence[Note]) -> _BassLine:
+def _heard_bass(plan: Plan, bass: Sequence[Note]) -> _HeardBass:
     """Return what the keys hear of the bass."""
     starts: dict[int, int] = {}
     octaves = {}
@@ -113,7 +113,7 @@ def _heard_bass(plan: Plan, bass: Sequence[Note]) -> _BassLine:
         elif note.origin.role is Role.OCTAVE:
             octaves[note.grid_tick] = note.pitch
     ends = {bar.bar.ref.played_bar: bar.end_tick for bar in plan.bars} if starts else {}
-    return _BassLine([(start, ends[bar]) for bar, start in sorted(starts.items())], octaves)
+    return _HeardBass([(start, ends[bar]) for bar, start in sorted(starts.items())], octaves)
 
 
 def _is_filled(fills: Sequence[tuple[int, int]], tick: int) -> bool:

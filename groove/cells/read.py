@@ -71,7 +71,7 @@ class _Common(TypedDict):
     slots_per_beat: int
 
 
-class _Head(Struct, frozen=True):
+class _CellHead(Struct, frozen=True):
     """What all cells have."""
 
     name: str
@@ -96,11 +96,11 @@ class _Head(Struct, frozen=True):
         return self.meter.pulse_count * self.slots_per_beat
 
 
-def _read_head(table: Table, own_keys: tuple[str, ...]) -> _Head:
+def _read_head(table: Table, own_keys: tuple[str, ...]) -> _CellHead:
     """Return what all cells have; the rest of the keys must be among ``own_keys``."""
     check_format(table)
     table.refuse_unknown((*CELL_KEYS, *own_keys))
-    return _Head(
+    return _CellHead(
         table.name(),
         table.text("summary"),
         table.meter("meter"),
@@ -187,7 +187,7 @@ def read_bass_cell(values: Mapping[str, object], source: str) -> BassCell:
     )
 
 
-def _read_bass_table(table: Table, head: _Head) -> tuple[BassBar, ...]:
+def _read_bass_table(table: Table, head: _CellHead) -> tuple[BassBar, ...]:
     """Return the bars of a table that takes the place of a bass cell's own."""
     table.refuse_unknown(("steps", "levels"))
     return _read_bass_bars(table, head.slots(table), head.slots_per_beat)
@@ -291,12 +291,12 @@ def _renamed(value: object, depth: int) -> object:
     return value
 
 
-def _read_drum_table(table: Table, head: _Head) -> DrumBars:
+def _read_drum_table(table: Table, head: _CellHead) -> DrumBars:
     """Return the bars of a table that takes the place of a drum cell's own."""
     return _read_drum_bars(table, _drum_rows(table), head.slots(table), head.slots_per_beat)
 
 
-def _read_fill(fill: Table, cell: Table, head: _Head) -> DrumFill:
+def _read_fill(fill: Table, cell: Table, head: _CellHead) -> DrumFill:
     """Return one fill of a cell: whole slots, at most a bar of them."""
     bar_beats = head.slots(cell) // head.slots_per_beat
     grid = fill.whole("slots_per_beat", head.slots_per_beat, allowed=SLOTS_PER_BEAT)
@@ -309,7 +309,7 @@ def _read_fill(fill: Table, cell: Table, head: _Head) -> DrumFill:
     return DrumFill(beats=beats, slots_per_beat=grid, strokes=strokes)
 
 
-def _read_comment(comment: Table, cell: Table, head: _Head) -> tuple[DrumStroke, ...]:
+def _read_comment(comment: Table, cell: Table, head: _CellHead) -> tuple[DrumStroke, ...]:
     """Return the strokes of one comment, a bar that is laid over the cell's own."""
     rows = _drum_rows(comment)
     slots = head.slots(cell)
@@ -356,7 +356,7 @@ def read_keys_cell(values: Mapping[str, object], source: str) -> KeysCell:
 
 
 def _read_keys_bars(
-    table: Table, head: _Head, voice_count: int
+    table: Table, head: _CellHead, voice_count: int
 ) -> tuple[tuple[KeysStroke, ...], ...]:
     """Return the bars of a keys cell's ``steps`` and ``levels``."""
     steps, levels = read_steps(table, head.slots(table))
@@ -378,7 +378,7 @@ def _read_keys_bars(
 
 
 def _read_keys_table(
-    table: Table, head: _Head, voice_count: int
+    table: Table, head: _CellHead, voice_count: int
 ) -> tuple[tuple[KeysStroke, ...], ...]:
     """Return the bars of a table that takes the place of a keys cell's own."""
     table.refuse_unknown(("steps", "levels"))

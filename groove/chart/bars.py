@@ -68,7 +68,7 @@ def _beat_grid(meter: Meter, shares: tuple[int, ...]) -> tuple[tuple[Fraction, F
     return tuple((start * beat, share * beat) for start, share in zip(starts, shares, strict=True))
 
 
-class _Head(Struct, frozen=True):
+class _BarHead(Struct, frozen=True):
     """What stands at a bar's head: a stated meter, a word to the band; ``size`` in words."""
 
     meter: Meter | None
@@ -377,7 +377,7 @@ def _word_before(token: Token) -> str:
     return PUSHED.sub("", words[-1], count=1)
 
 
-def _read_head(tokens: list[Token], meter: Meter) -> _Head:
+def _read_head(tokens: list[Token], meter: Meter) -> _BarHead:
     """Return what stands in brackets at a bar's head; ``meter`` is that of the bar before."""
     words: dict[str, tuple[Word, re.Match[str], Token, str]] = {}
     stated: Meter | None = None
@@ -403,7 +403,7 @@ def _read_head(tokens: list[Token], meter: Meter) -> _Head:
         fields |= read_fields(word, match, token, inside, stated or meter)
     stop = words["stop"][1][0] if "stop" in words else ""
     band_word = BandWord(stop) if stop in tuple(BandWord) else None
-    return _Head(stated, band_word, Directions(**fields), size)  # type: ignore[arg-type]
+    return _BarHead(stated, band_word, Directions(**fields), size)  # type: ignore[arg-type]
 
 
 def _too_many_chords(token: Token) -> ChartError:

@@ -59,7 +59,7 @@ class Kept(Struct, frozen=True, kw_only=True):
     has_jumps: bool
 
 
-class _Time(Struct, frozen=True, kw_only=True):
+class _SectionTime(Struct, frozen=True, kw_only=True):
     """One time that a section is played: its bars by index, and the notes under them."""
 
     section: str
@@ -104,13 +104,13 @@ def directions_of(version: Version, place: int, kept: Kept) -> Directions:
     return found
 
 
-def _times(order: Sequence[Visit], lines: Mapping[int, TabLine]) -> Iterator[_Time]:
+def _times(order: Sequence[Visit], lines: Mapping[int, TabLine]) -> Iterator[_SectionTime]:
     """Yield the times of the sections in order, with the notes under their bars."""
     number = 1
     for visit in order:
         steps = tuple(index for index, _ in visit.steps)
         own = tuple(lines.get(number + count, Unwritten.STAYS) for count in range(len(steps)))
-        yield _Time(section=visit.section, steps=steps, lines=own)
+        yield _SectionTime(section=visit.section, steps=steps, lines=own)
         number += len(steps)
 
 
@@ -123,13 +123,13 @@ def _is_jump(directions: Directions) -> bool:
     return bool(directions.jump or directions.has_segno or directions.has_coda)
 
 
-def _is_whole(song: Song, time: _Time) -> bool:
+def _is_whole(song: Song, time: _SectionTime) -> bool:
     """Whether a time has all bars of its section with all repeats."""
     order = play_order(song.section(time.section).bars)
     return time.steps == tuple(index for index, _ in order)
 
 
-def _passes_differ(time: _Time) -> bool:
+def _passes_differ(time: _SectionTime) -> bool:
     """Whether a bar that is played more than once has different notes."""
     seen: dict[int, TabLine | Unwritten] = {}
     pairs = zip(time.steps, time.lines, strict=True)
@@ -137,7 +137,7 @@ def _passes_differ(time: _Time) -> bool:
 
 
 def _with_names(
-    song: Song, times: Sequence[_Time], out: Iterable[str]
+    song: Song, times: Sequence[_SectionTime], out: Iterable[str]
 ) -> dict[str, tuple[Version, ...]]:
     """Return the versions of every section, those after the first with names of their own."""
     found: dict[str, list[Version]] = {}
@@ -172,7 +172,7 @@ def _with_names(
     return {name: tuple(versions) for name, versions in found.items()}
 
 
-def _as_written(section: Section, time: _Time) -> tuple[tuple[int, ...], _Contents]:
+def _as_written(section: Section, time: _SectionTime) -> tuple[tuple[int, ...], _Contents]:
     """Return a section's bars as they stand, with the notes of a time under those it plays."""
     own = dict(zip(time.steps, time.lines, strict=True))
     steps = tuple(range(len(section.bars)))
@@ -202,7 +202,7 @@ def _free_name(name: str, time: int, taken: set[str]) -> str:
     return f"{stem} {number}"
 
 
-def _form(times: Sequence[_Time], found: Mapping[str, Sequence[Version]]) -> Iterator[str]:
+def _form(times: Sequence[_SectionTime], found: Mapping[str, Sequence[Version]]) -> Iterator[str]:
     """Yield the name of the version of each time, in order."""
     for time in times:
         versions = found[time.section]

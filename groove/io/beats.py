@@ -51,7 +51,7 @@ class ForeignPart(Protocol):
     def is_short(self) -> bool: ...  # noqa: D102
 
 
-class _PlayedBar(Struct, frozen=True, kw_only=True):
+class _BarHeading(Struct, frozen=True, kw_only=True):
     """What is said of a bar as it is played.
 
     ``usual`` is the meter that the file states, ``meter`` the one that its length asks for;
@@ -69,7 +69,7 @@ class _PlayedBar(Struct, frozen=True, kw_only=True):
     section_start: int
 
 
-class JoinedBar(_PlayedBar, frozen=True, kw_only=True):
+class JoinedBar(_BarHeading, frozen=True, kw_only=True):
     """A bar of one or more parts (their indices in the file).
 
     ``held`` is the chord that sounds when it begins.
@@ -86,7 +86,7 @@ class JoinedBar(_PlayedBar, frozen=True, kw_only=True):
         return self.length_quarters < self.usual.bar_quarters
 
 
-class BeatBar(_PlayedBar, frozen=True, kw_only=True):
+class BeatBar(_BarHeading, frozen=True, kw_only=True):
     """A bar as a chart says it; ``anchor`` is the longest of its parts in the file."""
 
     anchor: int

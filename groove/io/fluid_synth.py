@@ -79,7 +79,7 @@ class Strike:
 
 
 @dataclass(frozen=True, slots=True)
-class _Library:
+class _LoadedSynth:
     """The library, its last log lines, and the callback that must live as long as it does."""
 
     module: Any
@@ -99,7 +99,7 @@ def fluidsynth_version() -> str | None:
 
 
 @cache
-def _library() -> _Library:
+def _library() -> _LoadedSynth:
     """Load the library once; raise ``ImportError`` where that is impossible."""
     try:
         # The package prints where it found the library when the variable CI is set.
@@ -110,7 +110,7 @@ def _library() -> _Library:
         raise ImportError(str(error)) from error
 
 
-def _with_log(module: Any) -> _Library:
+def _with_log(module: Any) -> _LoadedSynth:
     c_int, c_void_p = ctypes.c_int, ctypes.c_void_p
     log_lines: deque[str] = deque(maxlen=20)
     callback_type = ctypes.CFUNCTYPE(None, c_int, ctypes.c_char_p, c_void_p)
@@ -127,7 +127,7 @@ def _with_log(module: Any) -> _Library:
     write = ctypes.CFUNCTYPE(c_int, c_void_p, c_int, c_void_p, c_void_p, c_void_p, c_void_p)(
         ("fluid_synth_nwrite_float", module._fl)
     )
-    return _Library(module, write, log_lines, callback)
+    return _LoadedSynth(module, write, log_lines, callback)
 
 
 def render_groups(
@@ -175,7 +175,11 @@ def sample_memory(*shape: int) -> "NDArray[float32]":
 
 @contextlib.contextmanager
 def _open_synth(
-    library: _Library, font: Path, voices: Sequence[ChannelPreset], sample_rate: int, groups: int
+    library: _LoadedSynth,
+    font: Path,
+    voices: Sequence[ChannelPreset],
+    sample_rate: int,
+    groups: int,
 ) -> Iterator[int]:
     fluid = library.module
     settings = fluid.new_fluid_settings()
@@ -196,7 +200,7 @@ def _open_synth(
         fluid.delete_fluid_settings(settings)
 
 
-def _load(library: _Library, synth: int, font: Path, voices: Sequence[ChannelPreset]) -> None:
+def _load(library: _LoadedSynth, synth: int, font: Path, voices: Sequence[ChannelPreset]) -> None:
     fluid = library.module
     library.log_lines.clear()
     with _stderr_closed():
@@ -242,13 +246,13 @@ def _stderr_closed() -> Iterator[None]:
         os.close(null)
 
 
-def _log_text(library: _Library) -> str:
+def _log_text(library: _LoadedSynth) -> str:
     # The first line is the cause, the others tell what was then tried in vain.
     return f": {library.log_lines[0]}" if library.log_lines else ""
 
 
 def _write_all(
-    library: _Library,
+    library: _LoadedSynth,
     synth: int,
     strikes: Sequence[Strike],
     samples: "NDArray[float32]",
@@ -280,7 +284,7 @@ def _write_all(
 
 
 def _writer(
-    library: _Library, synth: int, samples: "NDArray[float32]"
+    library: _LoadedSynth, synth: int, samples: "NDArray[float32]"
 ) -> Callable[[int, int], None]:
     """Return a function that writes the frames from one place up to another, into ``samples``."""
     groups = samples.shape[0]

@@ -187,7 +187,7 @@ def _head_events(part: Part, written: list[Part], programs: dict[Part, int]) -> 
     return events
 
 
-class _FileNote(Struct, gc=False):
+class _TrackNote(Struct, gc=False):
     """A note on its way into a track; its end may still be cut."""
 
     onset_tick: int
@@ -197,19 +197,19 @@ class _FileNote(Struct, gc=False):
     track: int
 
 
-def _strokes(notes: Iterable[Note], written: list[Part]) -> list[list[_FileNote]]:
+def _strokes(notes: Iterable[Note], written: list[Part]) -> list[list[_TrackNote]]:
     """Return the notes of each written part, no two of one pitch overlapping in a channel."""
     tracks = {part: (index, PART_CHANNELS[part]) for index, part in enumerate(written)}
     bass = [note for note in notes if note.part is Part.BASS]
     # Legato is a note that begins before the one before it has ended.
     overlapping = {id(bass[slur.before]) for slur in slurs(bass)}
-    lanes: dict[tuple[int, int], list[_FileNote]] = {}
+    lanes: dict[tuple[int, int], list[_TrackNote]] = {}
     for note in notes:
         if note.part in tracks:
             track, channel = tracks[note.part]
             lane = lanes.setdefault((channel, note.pitch), [])
             _add_stroke(lane, note, track, id(note) in overlapping)
-    strokes: list[list[_FileNote]] = [[] for _ in written]
+    strokes: list[list[_TrackNote]] = [[] for _ in written]
     for lane in lanes.values():
         for earlier, later in pairwise(lane):
             # Players merge tracks in order, so where the earlier note stands in the later track
@@ -223,7 +223,7 @@ def _strokes(notes: Iterable[Note], written: list[Part]) -> list[list[_FileNote]
     return strokes
 
 
-def _add_stroke(lane: list[_FileNote], note: Note, track: int, overlap_ticks: int) -> None:
+def _add_stroke(lane: list[_TrackNote], note: Note, track: int, overlap_ticks: int) -> None:
     """Add a note to those of its pitch; of two that begin together the louder stays."""
     onset_tick = note.grid_tick + note.shift_ticks
     if lane and lane[-1].onset_tick == onset_tick:
@@ -231,11 +231,11 @@ def _add_stroke(lane: list[_FileNote], note: Note, track: int, overlap_ticks: in
             return
         lane.pop()
     end_tick = onset_tick + note.length_ticks + overlap_ticks
-    lane.append(_FileNote(onset_tick, end_tick, note.pitch, note.velocity, track))
+    lane.append(_TrackNote(onset_tick, end_tick, note.pitch, note.velocity, track))
 
 
 def _note_bytes(
-    strokes: list[_FileNote], channel: int, end_tick: int, told: Sequence[Gesture]
+    strokes: list[_TrackNote], channel: int, end_tick: int, told: Sequence[Gesture]
 ) -> bytes:
     """Return the notes of one part and the end of its track, as they stand in a file.
 

@@ -22,7 +22,7 @@ SHORT_SECTION_BARS = 4
 
 
 @dataclass(frozen=True, slots=True)
-class _Time:
+class _TimeThrough:
     """One time through a section: its name, which time it is, and its bars in the performance."""
 
     section: str
@@ -34,8 +34,8 @@ class _Time:
 class _Likeness:
     """A time, an earlier one that it is like, and the places of its bars that are printed."""
 
-    time: _Time
-    like: _Time
+    time: _TimeThrough
+    like: _TimeThrough
     others: tuple[int, ...]
 
 
@@ -48,7 +48,7 @@ def abridged(
     """
     times = _times(performance)
     units = list(_units(measures, performance))
-    whole: dict[str, list[_Time]] = {}
+    whole: dict[str, list[_TimeThrough]] = {}
     found: list[Measure] = []
     for unit, following in zip(units, [*units[1:], None], strict=True):
         own = [time for time in times if time.indices[0] in _played(unit)]
@@ -63,11 +63,11 @@ def abridged(
     return tuple(_renumbered(found))
 
 
-def _times(performance: Performance) -> list[_Time]:
+def _times(performance: Performance) -> list[_TimeThrough]:
     """Return the times through sections in the order played."""
     indexed = enumerate(performance.bars)
     runs = groupby(indexed, key=lambda pair: (pair[1].ref.section, pair[1].ref.occurrence))
-    return [_Time(*name, tuple(index for index, _ in run)) for name, run in runs]
+    return [_TimeThrough(*name, tuple(index for index, _ in run)) for name, run in runs]
 
 
 def _played(measures: Sequence[Measure]) -> frozenset[int]:
@@ -98,8 +98,8 @@ def _units(measures: Sequence[Measure], performance: Performance) -> Iterator[Se
 
 def _likenesses(
     unit: Sequence[Measure],
-    own: Sequence[_Time],
-    whole: dict[str, list[_Time]],
+    own: Sequence[_TimeThrough],
+    whole: dict[str, list[_TimeThrough]],
     contents: Sequence[Hashable],
     performance: Performance,
     *,
@@ -129,7 +129,7 @@ def _likenesses(
     return found if is_short and len({id(measure) for measure in printed}) == len(printed) else []
 
 
-def _may_stand_alone(places: Collection[int], unit: Sequence[Measure], time: _Time) -> bool:
+def _may_stand_alone(places: Collection[int], unit: Sequence[Measure], time: _TimeThrough) -> bool:
     """Return whether the bars at these places say by their numbers alone what they stand for.
 
     So every pass has them, and nothing leads into them from a bar that is not printed.
@@ -153,8 +153,8 @@ def _printed(unit: Sequence[Measure], likeness: _Likeness) -> list[Measure]:
 
 
 def _nearest(
-    time: _Time,
-    candidates: Sequence[_Time],
+    time: _TimeThrough,
+    candidates: Sequence[_TimeThrough],
     contents: Sequence[Hashable],
     performance: Performance,
 ) -> _Likeness | None:
@@ -169,7 +169,9 @@ def _nearest(
     return min(found, key=lambda each: len(each.others), default=None)
 
 
-def _differing(time: _Time, like: _Time, contents: Sequence[Hashable]) -> tuple[int, ...]:
+def _differing(
+    time: _TimeThrough, like: _TimeThrough, contents: Sequence[Hashable]
+) -> tuple[int, ...]:
     """Return the places of the bars of a time that are not as in another."""
     pairs = zip(time.indices, like.indices, strict=True)
     return tuple(
@@ -177,7 +179,7 @@ def _differing(time: _Time, like: _Time, contents: Sequence[Hashable]) -> tuple[
     )
 
 
-def _with_bound(places: Sequence[int], unit: Sequence[Measure], time: _Time) -> list[int]:
+def _with_bound(places: Sequence[int], unit: Sequence[Measure], time: _TimeThrough) -> list[int]:
     """Return the places with those of bars from which a tie or a slide leads into one of them."""
     found = set(places)
     for place in sorted(places, reverse=True):

@@ -17,7 +17,7 @@ LEAST_JUMPED = 8
 
 
 @dataclass(frozen=True, slots=True)
-class _Run:
+class _FoldRun:
     """Folds from ``start`` that stand again from ``again``, ``length`` of them."""
 
     start: int
@@ -40,7 +40,7 @@ def with_jump(
     return tuple(_jumped(folds, best))
 
 
-def _runs(folds: Sequence[Fold], contents: Sequence[Hashable]) -> Iterator[_Run]:
+def _runs(folds: Sequence[Fold], contents: Sequence[Hashable]) -> Iterator[_FoldRun]:
     """Yield whole sections that come again, the longest from each pair of places."""
     starts = [index for index, fold in enumerate(folds) if fold.opens_section]
     for start in starts:
@@ -54,10 +54,10 @@ def _runs(folds: Sequence[Fold], contents: Sequence[Hashable]) -> Iterator[_Run]
                 length += 1
                 if one.ends_section and other.ends_section:
                     ends = length
-            yield _Run(start, again, ends)
+            yield _FoldRun(start, again, ends)
 
 
-def _joins(folds: Sequence[Fold], run: _Run, in_force: Sequence[Hashable]) -> bool:
+def _joins(folds: Sequence[Fold], run: _FoldRun, in_force: Sequence[Hashable]) -> bool:
     """Return whether a reader arrives at both ends of a jump in what the bars there stand in."""
     if run.length == 0 or run.start + run.length == run.again:
         # One after another they are repeated by signs, or are in the end written out.
@@ -71,7 +71,7 @@ def _joins(folds: Sequence[Fold], run: _Run, in_force: Sequence[Hashable]) -> bo
     return len(set(forces)) == 1
 
 
-def _jumped(folds: Sequence[Fold], run: _Run) -> Iterator[Fold]:
+def _jumped(folds: Sequence[Fold], run: _FoldRun) -> Iterator[Fold]:
     """Yield folds with a jump in the place of a run's second time."""
     coda = folds[run.again + run.length :]
     is_capo = run.start == 0

@@ -67,7 +67,7 @@ SHOWN_SETTINGS = ("tempo", "key", "feel", "bass", "drums", "keys", "dynamics")
 
 
 @dataclass(frozen=True, slots=True)
-class _Row:
+class _LeadRow:
     """A line of bars of one section, or the section's name, with the height it needs.
 
     ``pickup`` is the length of the short bar before the song's first, in quarters; ``over_mm``
@@ -138,11 +138,11 @@ class _LeadSheet:
         room = self.width / self.scale - GUTTER_MM - 2 - before
         self.quarter_mm = room / max(most, float(usual * bars))
 
-    def song_rows(self, bars_a_line: int) -> Iterator[_Row]:
+    def song_rows(self, bars_a_line: int) -> Iterator[_LeadRow]:
         """Yield the rows of all sections."""
         height = NUMERAL_ROW_MM if self.numerals else ROW_MM
         for section in self.song.sections:
-            yield _Row(SECTION_MM, section=section)
+            yield _LeadRow(SECTION_MM, section=section)
             signs = repeat_signs(section.bars)
             for first in range(0, len(section.bars), bars_a_line):
                 bars = section.bars[first : first + bars_a_line]
@@ -152,7 +152,7 @@ class _LeadSheet:
                 words = WORDS_MM if is_told and (brackets or first == 0) else 0
                 pickup = self.pickup_quarters(section) if first == 0 else Fraction(0)
                 total = height + brackets + words
-                yield _Row(total, bars, own, section, pickup, brackets, words)
+                yield _LeadRow(total, bars, own, section, pickup, brackets, words)
 
     def pickup_quarters(self, section: Section) -> Fraction:
         """Return the length of the pickup that stands before a section: the first one played."""
@@ -215,7 +215,7 @@ class _LeadSheet:
 
     # --- rows ---
 
-    def draw_row(self, drawing: Drawing, row: _Row, top: float) -> None:
+    def draw_row(self, drawing: Drawing, row: _LeadRow, top: float) -> None:
         """Draw a section's name, or a line of bars."""
         if not row.bars:
             assert row.section is not None
@@ -235,7 +235,7 @@ class _LeadSheet:
         """Write the number of a line's first bar before it, as ``--bars`` counts."""
         drawing.text(0, top + 1 + BAR_LINE_MM, str(bar.number), NUMBER_SIZE, font_style="italic")
 
-    def draw_pickup(self, drawing: Drawing, row: _Row, x: float, top: float) -> float:
+    def draw_pickup(self, drawing: Drawing, row: _LeadRow, x: float, top: float) -> float:
         """Draw the short bar before the first, its chords or a stroke a beat; return its width."""
         if not row.pickup:
             return 0.0
@@ -263,7 +263,7 @@ class _LeadSheet:
             drawing.text(x, y, words, WORD_SIZE, font_style="italic")
 
     def draw_bar(
-        self, drawing: Drawing, row: _Row, index: int, x: float, top: float, width: float
+        self, drawing: Drawing, row: _LeadRow, index: int, x: float, top: float, width: float
     ) -> None:
         """Draw one bar: signs, ending, words, chords."""
         assert row.section is not None
@@ -389,7 +389,7 @@ def _row_quarters(bars: Sequence[WrittenBar]) -> float:
     return float(sum(bar.meter.bar_quarters for bar in bars))
 
 
-def _beats_to_bar(row: _Row) -> list[Fraction]:
+def _beats_to_bar(row: _LeadRow) -> list[Fraction]:
     """Return where in a row's pickup the beats are, in quarters: those at the end of a bar."""
     beat = row.bars[0].meter.beat_quarters
     return [row.pickup % beat + index * beat for index in range(int(row.pickup // beat))]

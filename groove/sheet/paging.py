@@ -45,7 +45,7 @@ class PageSize:
 
 
 @dataclass(frozen=True, slots=True)
-class _Line:
+class _DrawnLine:
     """A line of music as drawn: its group, and where its first and last staff lines lie."""
 
     group: Element
@@ -93,7 +93,7 @@ def paged(
     )
 
 
-def _lines(drawing: Element) -> Iterator[_Line]:
+def _lines(drawing: Element) -> Iterator[_DrawnLine]:
     """Yield the lines of a drawing."""
     last = 0.0
     for group in music_margin(music_box(drawing)):
@@ -103,16 +103,16 @@ def _lines(drawing: Element) -> Iterator[_Line]:
         heights = [
             numbers(path.get("d", ""))[1] for staff in staves for path in staff.findall(PATH)
         ]
-        yield _Line(group, min(heights), max(heights), min(heights) - last)
+        yield _DrawnLine(group, min(heights), max(heights), min(heights) - last)
         last = max(heights)
 
 
-def _above(lines: Sequence[_Line], index: int, unit: float) -> float:
+def _above(lines: Sequence[_DrawnLine], index: int, unit: float) -> float:
     """Return what stands over the first staff of a line at the head of a page, at the most."""
     return lines[index].top if index == 0 else lines[index].before - APART_UNITS * unit
 
 
-def _height(lines: Sequence[_Line], start: int, stop: int, unit: float) -> float:
+def _height(lines: Sequence[_DrawnLine], start: int, stop: int, unit: float) -> float:
     """Return how high lines are together as the engraver sets them."""
     own = sum(line.bottom - line.top for line in lines[start:stop])
     between = sum(line.before for line in lines[start + 1 : stop])
@@ -122,7 +122,7 @@ def _height(lines: Sequence[_Line], start: int, stop: int, unit: float) -> float
 
 
 def _page_stops(
-    lines: Sequence[_Line], bottoms: tuple[float, float], unit: float, turns: Collection[str]
+    lines: Sequence[_DrawnLine], bottoms: tuple[float, float], unit: float, turns: Collection[str]
 ) -> list[int]:
     """Return where each page ends: as few as there can be, as even as can be.
 
@@ -146,7 +146,7 @@ def _page_stops(
     return costs[-1][2]
 
 
-def _turn_cost(lines: Sequence[_Line], stop: int, turns: Collection[str]) -> float:
+def _turn_cost(lines: Sequence[_DrawnLine], stop: int, turns: Collection[str]) -> float:
     """Return what it costs to turn the page before a line."""
     if stop == len(lines):
         return 0.0
@@ -156,7 +156,7 @@ def _turn_cost(lines: Sequence[_Line], stop: int, turns: Collection[str]) -> flo
     return TURN_COST * (last.get("id", "") not in turns) + SECTION_COST * (not begins)
 
 
-def _place(lines: Sequence[_Line], top: float, apart: float) -> None:
+def _place(lines: Sequence[_DrawnLine], top: float, apart: float) -> None:
     """Move the lines of a page to their places, by so much further apart than they are drawn."""
     for number, line in enumerate(lines):
         top += line.before + apart if number else 0.0
@@ -166,7 +166,9 @@ def _place(lines: Sequence[_Line], top: float, apart: float) -> None:
         top += line.bottom - line.top
 
 
-def _page(drawing: Element, lines: Sequence[_Line], height: float, *, is_first: bool) -> Element:
+def _page(
+    drawing: Element, lines: Sequence[_DrawnLine], height: float, *, is_first: bool
+) -> Element:
     """Return a page with some lines, and with what else the first has; signs are shared."""
     box = music_box(drawing)
     margin = music_margin(box)

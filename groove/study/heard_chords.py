@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from groove.theory.chords import Chord, Degree, build_chord
-from groove.theory.pitch import SpelledPitch
+from groove.theory.pitch import SpelledPitch, semitones_to_fifths
 
 if TYPE_CHECKING:
     from numpy import float64, intp
@@ -147,7 +147,7 @@ def found_chords(notes: Sequence[PartNote], beats: Sequence[Beat]) -> tuple[Foun
     return tuple(_chords(path, worths, heard, beats))
 
 
-class _Heard(Struct, frozen=True, kw_only=True):
+class _BeatShares(Struct, frozen=True, kw_only=True):
     """How long each pitch class sounds in each beat, as a share of it, from 0 to 1.
 
     ``every`` is of all parts but the bass, ``bass`` of that; ``lead`` has 1 for what the bass has
@@ -159,7 +159,7 @@ class _Heard(Struct, frozen=True, kw_only=True):
     lead: "Floats"
 
 
-def _heard(notes: Sequence[PartNote], beats: Sequence[Beat]) -> _Heard:
+def _heard(notes: Sequence[PartNote], beats: Sequence[Beat]) -> _BeatShares:
     """Return what sounds in each beat."""
     import numpy
 
@@ -180,7 +180,7 @@ def _heard(notes: Sequence[PartNote], beats: Sequence[Beat]) -> _Heard:
             is_held = late >= 0 or inside >= LATE * lengths[row]
             if note.is_bass and late < LATE and is_held and not lead[row].any():
                 lead[row, pitch_class] = 1
-    return _Heard(every=every.clip(max=1), bass=bass.clip(max=1), lead=lead)
+    return _BeatShares(every=every.clip(max=1), bass=bass.clip(max=1), lead=lead)
 
 
 def _in_bars(shares: "Floats", beats: Sequence[Beat]) -> "Floats":
@@ -192,7 +192,7 @@ def _in_bars(shares: "Floats", beats: Sequence[Beat]) -> "Floats":
     return numpy.repeat(sounding, numpy.diff([*heads, len(beats)]), axis=0).astype(float)
 
 
-def _worths(heard: _Heard, beats: Sequence[Beat]) -> "tuple[Floats, Floats]":
+def _worths(heard: _BeatShares, beats: Sequence[Beat]) -> "tuple[Floats, Floats]":
     """Return what each chord is worth in each beat, and what more where it begins there.
 
     Nothing is worth anything in a beat of silence.  A root that is struck once in a bar serves all
@@ -258,7 +258,7 @@ def _path(worths: "Floats", begun: "Floats", beats: Sequence[Beat]) -> list[int]
 def _chords(
     path: Sequence[int],
     worths: "Floats",
-    heard: _Heard,
+    heard: _BeatShares,
     beats: Sequence[Beat],
 ) -> Iterator[FoundChord]:
     """Yield the chords of a path, each once."""
@@ -285,7 +285,7 @@ def _bass(template: _Template, bass: "Floats") -> SpelledPitch | None:
     return _spelled(most) if is_slash and low[most] >= LEAST_HEARD else None
 
 
-def _confidence(state: int, worths: "Floats", heard: _Heard, sounds: Sequence[int]) -> float:
+def _confidence(state: int, worths: "Floats", heard: _BeatShares, sounds: Sequence[int]) -> float:
     """Return how sure a chord is, by how much more it is worth than the next of another root."""
     if not sounds:
         return 0.0
@@ -302,4 +302,4 @@ def _confidence(state: int, worths: "Floats", heard: _Heard, sounds: Sequence[in
 
 def _spelled(pitch_class: int) -> SpelledPitch:
     """Return a pitch class by its usual name, five flats to six sharps at most."""
-    return SpelledPitch((pitch_class * 7 + 5) % 12 - 5)
+    return SpelledPitch(semitones_to_fifths(pitch_class))

@@ -90,7 +90,7 @@ class GivenBars(Struct, frozen=True, kw_only=True):
     semitones: int = 0
 
 
-class _Place(Struct, frozen=True, kw_only=True):
+class _StartPlace(Struct, frozen=True, kw_only=True):
     """Where bar 1 begins, in slots of the beat, and all that is said of it."""
 
     slot: int
@@ -154,7 +154,7 @@ def _likely_beats(
     return [beats_on(sure, given.secs, [float(at / unit) for at in given.quarters])]
 
 
-def _given_place(found: _Place, beats: Beats, given: GivenBars) -> _Place:
+def _given_place(found: _StartPlace, beats: Beats, given: GivenBars) -> _StartPlace:
     """Return bar 1 where it is given; it is doubted where the notes lie surely elsewhere."""
     is_there = abs(found.slot) < beats.slots
     sure = 1.0 if is_there else round(1 - found.confidence, 2)
@@ -165,7 +165,7 @@ def _hearing(
     strokes: Sequence[HeardStroke],
     starts: Sequence[Fraction],
     beats: Beats,
-    place: _Place,
+    place: _StartPlace,
     length_sec: float,
     beyond: int,
 ) -> Hearing:
@@ -207,12 +207,14 @@ def _pitch_class(stroke: HeardStroke) -> int:
     return round(stroke.pitch) % 12 if stroke.pitch is not None and stroke.is_pitched else -1
 
 
-def _place(placed: PlacedStrokes, frames: Sequence[BarFrame], chart: Analysis | None) -> _Place:
+def _place(
+    placed: PlacedStrokes, frames: Sequence[BarFrame], chart: Analysis | None
+) -> _StartPlace:
     """Return where bar 1 begins: by the chart's chords, else by what repeats."""
     if chart:
         meter = chart.song.meter
         found = find_chart_place(placed, frames, meter.tempo_unit_quarters)
-        return _Place(
+        return _StartPlace(
             slot=found.slot,
             meter=meter,
             meter_confidence=1.0,
@@ -221,7 +223,7 @@ def _place(placed: PlacedStrokes, frames: Sequence[BarFrame], chart: Analysis | 
             semitones=found.semitones,
         )
     first = find_first_bar(placed)
-    return _Place(
+    return _StartPlace(
         slot=first.slot,
         meter=first.meter,
         meter_confidence=first.meter_confidence,
@@ -230,7 +232,7 @@ def _place(placed: PlacedStrokes, frames: Sequence[BarFrame], chart: Analysis | 
 
 
 def _quarters(
-    strokes: Sequence[HeardStroke], beats: Beats, place: _Place
+    strokes: Sequence[HeardStroke], beats: Beats, place: _StartPlace
 ) -> "tuple[list[Fraction], list[Fraction]]":
     """Return where strokes begin and end, in quarters from bar 1.
 

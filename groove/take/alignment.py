@@ -205,7 +205,7 @@ def _through(due: "Floats", centres: "Floats", offsets: "Floats", ratio: float) 
     return found
 
 
-class _Line(Struct, frozen=True):
+class _DueLine(Struct, frozen=True):
     """Where notes are due near a jump, by what was heard on one side of it."""
 
     level_sec: float
@@ -217,7 +217,7 @@ class _Line(Struct, frozen=True):
 
 def _side(
     due: "Floats", onsets: "Floats", rows: "NDArray[numpy.intp]", predicted: "Floats", ratio: float
-) -> _Line:
+) -> _DueLine:
     """Return the line through the onsets that lie near to where some notes are due."""
     import numpy
 
@@ -225,13 +225,13 @@ def _side(
     away = onsets[nearest(onsets, predicted[rows])] - predicted[rows]
     near = numpy.abs(away) < FIRST_WINDOW_SEC / 2
     if near.sum() < 6:
-        return _Line(level, 1 / ratio)
+        return _DueLine(level, 1 / ratio)
     at, sounded = due[rows][near], (predicted[rows] + away)[near]
     ends = [_robust_value(at, sounded, each) for each in (float(at[0]), float(at[-1]))]
     slope = (ends[1] - ends[0]) / max(0.1, float(at[-1] - at[0]))
     if abs(slope * ratio - 1) > 0.08:
-        return _Line(level, 1 / ratio)
-    return _Line(ends[0] - slope * float(at[0]), slope)
+        return _DueLine(level, 1 / ratio)
+    return _DueLine(ends[0] - slope * float(at[0]), slope)
 
 
 def _turn(
@@ -239,8 +239,8 @@ def _turn(
     onsets: "Floats",
     worth: "Floats",
     near: "NDArray[numpy.intp]",
-    before: _Line,
-    after: _Line,
+    before: _DueLine,
+    after: _DueLine,
 ) -> tuple[int, int]:
     """Return where the old piece ends and the new one begins, both as first indices after it.
 

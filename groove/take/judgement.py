@@ -41,7 +41,7 @@ NAMED_TIMES = 2.0
 """How many standard errors a place must lie from the rest to be named."""
 
 
-class Stretch(Struct, frozen=True, kw_only=True):
+class TempoStretch(Struct, frozen=True, kw_only=True):
     """Bars in which the tempo is another: the first and the last one, and by how many percent."""
 
     first: int
@@ -73,7 +73,7 @@ class TakeReport(Struct, frozen=True, kw_only=True):
     trend: Trend
     length: Length
     loudness: Evenness | None
-    stretches: tuple[Stretch, ...]
+    stretches: tuple[TempoStretch, ...]
 
     @property
     def expected_count(self) -> int:
@@ -314,7 +314,7 @@ def _known_start(
     return (None, Known.NOTHING) if clicked is None else (clicked, Known.CLICK)
 
 
-def _stretches(reference: TakeReference, alignment: Alignment) -> "Sequence[Stretch]":
+def _stretches(reference: TakeReference, alignment: Alignment) -> "Sequence[TempoStretch]":
     """Return the bars in which the local tempo is surely another than that of the whole."""
     import numpy
 
@@ -340,5 +340,5 @@ def _stretches(reference: TakeReference, alignment: Alignment) -> "Sequence[Stre
         if sign:
             mean = sum(percent for _, percent in bars) / len(bars)
             first, last = (reference.bars[bars[at][0]].number for at in (0, -1))
-            found.append(Stretch(first=first, last=last, percent=mean))
+            found.append(TempoStretch(first=first, last=last, percent=mean))
     return found

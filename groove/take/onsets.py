@@ -67,7 +67,7 @@ class Onset:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Struck:
+class _StruckNote:
     """An onset before it is known what its neighbours are like."""
 
     sec: float
@@ -88,14 +88,14 @@ def detect_onsets(
     heard.  ``least`` is how likely an onset must be; those under ``BELIEVED`` change nothing of
     the others.
     """
-    struck: list[_Struck] = []
+    struck: list[_StruckNote] = []
     for stretch in _stretches(samples, sample_rate_hz):
         struck += stretch.heard(*stretch.likely(least))
     return _with_neighbours(struck)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Stretch:
+class _TakeChunk:
     """Some seconds of a take, of which the part from ``kept_from`` to ``kept_to`` counts."""
 
     samples: "Samples"
@@ -127,7 +127,7 @@ class _Stretch:
         frames, chances = _apart(frames[kept], chances[kept])
         return *attacks(self.samples, frames), chances
 
-    def heard(self, frames: "Places", is_clear: "Flags", chances: "Samples") -> list[_Struck]:
+    def heard(self, frames: "Places", is_clear: "Flags", chances: "Samples") -> list[_StruckNote]:
         """Return what is struck at these samples, with its level, pitch and end.
 
         A note sounds up to the next one that is believed, a weak one up to any.
@@ -163,13 +163,13 @@ class _Stretch:
         found: Flags = loudest[(frames // size).clip(0, count - 1)] < quiet + _IDLE_DB
         return found
 
-    def _struck(self, frame: int, error_sec: float, end: int, chance: float) -> _Struck:
+    def _struck(self, frame: int, error_sec: float, end: int, chance: float) -> _StruckNote:
         pitch, confidence = heard_pitch(
             self.samples, frame / WORKING_RATE_HZ, end / WORKING_RATE_HZ
         )
         sec = (self.start_frame + frame) / WORKING_RATE_HZ
         sounds = sounding_sec(self.samples[frame:end], (end - frame) / WORKING_RATE_HZ)
-        return _Struck(
+        return _StruckNote(
             sec=sec,
             error_sec=error_sec,
             strength=chance,
@@ -180,7 +180,7 @@ class _Stretch:
         )
 
 
-def _stretches(samples: "Samples | Iterable[Samples]", sample_rate_hz: int) -> Iterator[_Stretch]:
+def _stretches(samples: "Samples | Iterable[Samples]", sample_rate_hz: int) -> Iterator[_TakeChunk]:
     """Yield a take in overlapping stretches; the last may be twice as long as the others."""
     import numpy
 
@@ -193,7 +193,7 @@ def _stretches(samples: "Samples | Iterable[Samples]", sample_rate_hz: int) -> I
         count += len(block)
         while count > 2 * (size + overlap):
             whole = numpy.concatenate(held)
-            yield _Stretch(
+            yield _TakeChunk(
                 samples=whole[: size + 2 * overlap],
                 start_frame=start,
                 kept_from=overlap if start else 0,
@@ -201,7 +201,7 @@ def _stretches(samples: "Samples | Iterable[Samples]", sample_rate_hz: int) -> I
             )
             held, count, start = [whole[size:]], count - size, start + size
     if count:
-        yield _Stretch(
+        yield _TakeChunk(
             samples=numpy.concatenate(held),
             start_frame=start,
             kept_from=overlap if start else 0,
@@ -251,7 +251,7 @@ def _level_db(samples: "Samples") -> float:
     return float(10 * numpy.log10(numpy.mean(numpy.square(part)) + 1e-12)) if len(part) else -120.0
 
 
-def _with_neighbours(struck: Sequence[_Struck]) -> list[Onset]:
+def _with_neighbours(struck: Sequence[_StruckNote]) -> list[Onset]:
     """Return onsets, those that are far too faint left out, ghosts told by their neighbours.
 
     Neighbours, and what is loud, are those that are believed.

@@ -88,7 +88,7 @@ def bar_names(changes: Iterable[PlacedChange], *, numbers: bool) -> dict[int, st
     return {} if all(found[bar] == text for bar, text in written.items()) else found
 
 
-class _Row(Struct, frozen=True):
+class _BarRow(Struct, frozen=True):
     """A row of bars as it is printed: bar lines and bars in turn, and what stands under them."""
 
     bars: Sequence[WrittenBar]
@@ -98,13 +98,13 @@ class _Row(Struct, frozen=True):
 
 def _section_rows(
     section: Section, names: Names, notation: Notation, spelled: _Spelled
-) -> Iterator[_Row]:
+) -> Iterator[_BarRow]:
     """Yield the rows of a section."""
     for first in range(0, len(section.bars), BARS_A_ROW):
         bars = section.bars[first : first + BARS_A_ROW]
         before = section.bars[first - 1] if first else None
         words = [spelled(word) for word in _row_words(bars, before, notation)]
-        yield _Row(bars, words, _name_words(bars, names))
+        yield _BarRow(bars, words, _name_words(bars, names))
 
 
 def _section_blocks(song: Song, names: Names, spelled: _Spelled) -> Iterator[Iterator[str]]:
@@ -123,7 +123,7 @@ def _section_blocks(song: Song, names: Names, spelled: _Spelled) -> Iterator[Ite
 
 
 def _section_block(
-    section: Section, settings: str, rows: Sequence[_Row], widths: Sequence[int]
+    section: Section, settings: str, rows: Sequence[_BarRow], widths: Sequence[int]
 ) -> Iterator[str]:
     """Yield the lines of one section: its name and settings, then its bars with their numbers."""
     yield section.name + (f"   ({settings})" if settings else "")

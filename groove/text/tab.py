@@ -48,7 +48,7 @@ class _TabOptions:
 
 
 @dataclass(frozen=True, slots=True)
-class _Event:
+class _TabNote:
     """A note on the columns of its bar; a negative slot began before the bar."""
 
     slot: int
@@ -59,7 +59,7 @@ class _Event:
 
 
 @dataclass(frozen=True, slots=True)
-class _Block:
+class _TabPiece:
     """A bar, or some beats of one, as finished rows of equal width (bar line left out)."""
 
     bar: Bar
@@ -76,17 +76,17 @@ class _Block:
         """The rows whose signs the legend tells: strings and count."""
         return [row for name, row in self.rows.items() if name.startswith(("string", "count"))]
 
-    def follows(self, other: "_Block") -> bool:
+    def follows(self, other: "_TabPiece") -> bool:
         """Whether it goes on from another one in the chart as it is written."""
         bars = 1 if self.opens_bar else 0
         return self.bar.ref.written_bar == other.bar.ref.written_bar + bars
 
 
 @dataclass(frozen=True, slots=True)
-class _Time:
+class _TabPass:
     """One time through the bars of a section, each bar as the page has it."""
 
-    bars: dict[BarRef, list[_Block]]
+    bars: dict[BarRef, list[_TabPiece]]
 
     @property
     def ref(self) -> BarRef:
@@ -98,13 +98,13 @@ class _Time:
         """The chart's numbers of its bars, in order: another ending has other ones."""
         return [ref.written_bar for ref in self.bars]
 
-    def compares_with(self, other: "_Time") -> bool:
+    def compares_with(self, other: "_TabPass") -> bool:
         """Whether it may be told by another: the same bars, more than half of them alike."""
         if (self.ref.section, self.written_bars) != (other.ref.section, other.written_bars):
             return False
         return 2 * self.others_than_count(other) < len(self.bars)
 
-    def others_than(self, other: "_Time") -> list[BarRef]:
+    def others_than(self, other: "_TabPass") -> list[BarRef]:
         """Return the bars that are not as another time has them."""
         pairs = zip(self.bars.items(), other.bars.values(), strict=True)
         return [
@@ -113,7 +113,7 @@ class _Time:
             if [block.rows for block in own] != [block.rows for block in old]
         ]
 
-    def others_than_count(self, other: "_Time") -> int:
+    def others_than_count(self, other: "_TabPass") -> int:
         """Return how many bars are not as another time has them."""
         return len(self.others_than(other))
 
@@ -136,9 +136,9 @@ def tab_text(
     notes = sorted(performance.part_notes(Part.BASS), key=_grid_tick)
     systems: list[str] = []
     signs: set[str] = set()
-    shown: list[_Time] = []
+    shown: list[_TabPass] = []
     for _, bars in groupby(performance.bars, key=_time_through):
-        time = _Time({bar.ref: _bar_blocks(bar, notes, tuning, options) for bar in bars})
+        time = _TabPass({bar.ref: _bar_blocks(bar, notes, tuning, options) for bar in bars})
         near = min(filter(time.compares_with, shown), key=time.others_than_count, default=None)
         shown.append(time)
         others = time.others_than(near) if near else list(time.bars)
@@ -200,7 +200,7 @@ def _grid_tick(note: Note) -> int:
     return note.grid_tick
 
 
-def _bar_events(bar: Bar, notes: Sequence[Note], slot_ticks: int) -> list[_Event]:
+def _bar_events(bar: Bar, notes: Sequence[Note], slot_ticks: int) -> list[_TabNote]:
     events = []
     slots = bar.length_ticks // slot_ticks
     for note in notes:
@@ -208,13 +208,13 @@ def _bar_events(bar: Bar, notes: Sequence[Note], slot_ticks: int) -> list[_Event
         end_tick = note.grid_tick + note.written_ticks - bar.start_tick
         end_slot = max(slot + 1, round(end_tick / slot_ticks))
         tied = end_slot > slots
-        events.append(_Event(slot, min(end_slot, slots), tied, note, _place(note)))
+        events.append(_TabNote(slot, min(end_slot, slots), tied, note, _place(note)))
     return [event for event in events if event.end_slot > 0]
 
 
 def _bar_blocks(
     bar: Bar, notes: Sequence[Note], tuning: Tuning, options: _TabOptions
-) -> list[_Block]:
+) -> list[_TabPiece]:
     """Return a bar's blocks: one, or several where it is too wide for the page."""
     notes = _bar_notes(bar, notes)
     onsets = [note.grid_tick - bar.start_tick for note in notes]
@@ -225,7 +225,7 @@ def _bar_blocks(
     beat_width = quarters_to_ticks(bar.meter.beat_quarters) // slot_ticks * slot_width
     cuts = _cuts(len(rows["count"]), beat_width, options.width - _LABEL_WIDTH - 1)
     return [
-        _Block(
+        _TabPiece(
             bar=bar,
             rows={name: row[start:end] for name, row in rows.items()},
             closes_bar=end == cuts[-1],
@@ -245,7 +245,7 @@ def _cuts(row_width: int, beat_width: int, room: int) -> list[int]:
     return [*cuts, row_width]
 
 
-def _slot_width(bar: Bar, events: Sequence[_Event], slot_ticks: int) -> int:
+def _slot_width(bar: Bar, events: Sequence[_TabNote], slot_ticks: int) -> int:
     """Return the columns a slot needs: its digits and a dash, and room for the chord names."""
     digits = max((len(_sign(event)) for event in events), default=1)
     width = max(NARROWEST_SLOT, digits + 1)
@@ -256,7 +256,7 @@ def _slot_width(bar: Bar, events: Sequence[_Event], slot_ticks: int) -> int:
     return width
 
 
-def _sign(event: _Event) -> str:
+def _sign(event: _TabNote) -> str:
     """Return what stands on the string: the fret, ``x``, ``<12>``, with its bend and vibrato."""
     note, fret = event.note, event.place.fret
     if note.touch is Touch.GHOST:
@@ -266,7 +266,7 @@ def _sign(event: _Event) -> str:
     return text + bend + "~" * note.has_vibrato
 
 
-def _slur_sign(event: _Event, before: _Event | None) -> str:
+def _slur_sign(event: _TabNote, before: _TabNote | None) -> str:
     """Return what stands before a sign that is reached without a stroke, empty for a stroke."""
     if event.note.touch is Touch.SLIDE and before and before.place.fret > event.place.fret:
         return "\\"
@@ -275,7 +275,7 @@ def _slur_sign(event: _Event, before: _Event | None) -> str:
 
 def _bar_rows(
     bar: Bar,
-    events: Sequence[_Event],
+    events: Sequence[_TabNote],
     slot_ticks: int,
     slot_width: int,
     tuning: Tuning,
@@ -307,9 +307,9 @@ def _chord_row(bar: Bar, slot_ticks: int, slot_width: int, columns: int) -> str:
     return row[:columns].ljust(columns)
 
 
-def _string_row(events: Sequence[_Event], slot_width: int, columns: int) -> str:
+def _string_row(events: Sequence[_TabNote], slot_width: int, columns: int) -> str:
     row = ["-"] * columns
-    before: _Event | None = None
+    before: _TabNote | None = None
     for event in events:
         start = 1 + event.slot * slot_width if event.slot >= 0 else 0
         end = columns if event.is_tied_over else event.end_slot * slot_width
@@ -322,7 +322,7 @@ def _string_row(events: Sequence[_Event], slot_width: int, columns: int) -> str:
     return "".join(row)
 
 
-def _write(row: list[str], column: int, event: _Event, slot_width: int) -> None:
+def _write(row: list[str], column: int, event: _TabNote, slot_width: int) -> None:
     """Put a fret or an ``x`` at a column, and what is left of a single slot as dashes."""
     sign = _sign(event)
     row[column : column + len(sign)] = sign
@@ -331,7 +331,7 @@ def _write(row: list[str], column: int, event: _Event, slot_width: int) -> None:
 
 
 def _count_row(
-    bar: Bar, events: Sequence[_Event], slot_ticks: int, slot_width: int, columns: int
+    bar: Bar, events: Sequence[_TabNote], slot_ticks: int, slot_width: int, columns: int
 ) -> str:
     per_beat = quarters_to_ticks(bar.meter.beat_quarters) // slot_ticks
     slots = bar.length_ticks // slot_ticks
@@ -352,7 +352,7 @@ def _sparse_row(marks: dict[int, str], slot_width: int, columns: int) -> str:
 
 
 def _system_texts(
-    blocks: Sequence[_Block], tuning: Tuning, options: _TabOptions, *, is_named: bool
+    blocks: Sequence[_TabPiece], tuning: Tuning, options: _TabOptions, *, is_named: bool
 ) -> list[str]:
     """Return a section's blocks as systems, as many blocks to a line as the width takes.
 
@@ -365,12 +365,12 @@ def _system_texts(
     ]
 
 
-def _systems(blocks: Sequence[_Block], options: _TabOptions) -> list[list[_Block]]:
+def _systems(blocks: Sequence[_TabPiece], options: _TabOptions) -> list[list[_TabPiece]]:
     """Return blocks as systems.
 
     Where an ending is left out a new system begins, so that a line's bars are counted on.
     """
-    systems: list[list[_Block]] = []
+    systems: list[list[_TabPiece]] = []
     room = 0
     for block in blocks:
         if not systems or block.width > room or not block.follows(systems[-1][-1]):
@@ -381,7 +381,7 @@ def _systems(blocks: Sequence[_Block], options: _TabOptions) -> list[list[_Block
     return systems
 
 
-def _system_text(system: Sequence[_Block], is_first: bool, tuning: Tuning) -> str:
+def _system_text(system: Sequence[_TabPiece], is_first: bool, tuning: Tuning) -> str:
     ref = system[0].bar.ref
     name = time_words(ref) if is_first or ref.is_pickup else ""
     number = f"bar {ref.written_bar}" if ref.is_written else ""
@@ -389,7 +389,7 @@ def _system_text(system: Sequence[_Block], is_first: bool, tuning: Tuning) -> st
     return "\n".join(filter(None, [heading, *_system_rows(system, tuning)]))
 
 
-def _system_rows(system: Sequence[_Block], tuning: Tuning) -> list[str]:
+def _system_rows(system: Sequence[_TabPiece], tuning: Tuning) -> list[str]:
     """Return the lines of a system: chords, strings, count, and what else was asked for."""
     lines = [_open_line(system, "chords", "")]
     for string in tuning.strings:
@@ -402,12 +402,12 @@ def _system_rows(system: Sequence[_Block], tuning: Tuning) -> list[str]:
     return [line for line in lines if line]
 
 
-def _open_line(system: Sequence[_Block], name: str, label: str) -> str:
+def _open_line(system: Sequence[_TabPiece], name: str, label: str) -> str:
     body = " ".join(block.rows[name] for block in system)
     return (label.ljust(_LABEL_WIDTH) + body).rstrip()
 
 
-def _string_line(system: Sequence[_Block], string: int, label: str) -> str:
+def _string_line(system: Sequence[_TabPiece], string: int, label: str) -> str:
     """Return one string's line; a bar that goes on in the next line ends and begins with ``:``."""
     line = label + ("|" if system[0].opens_bar else ":")
     for block in system:

@@ -14,7 +14,6 @@ import io
 import math
 import mmap
 import os
-import sys
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
@@ -25,6 +24,7 @@ from typing import TYPE_CHECKING, Any
 
 from groove.articulation import set_range
 from groove.errors import SoundError
+from groove.io.streams import stderr_closed
 
 if TYPE_CHECKING:
     from numpy import float32
@@ -203,7 +203,7 @@ def _open_synth(
 def _load(library: _LoadedSynth, synth: int, font: Path, voices: Sequence[ChannelPreset]) -> None:
     fluid = library.module
     library.log_lines.clear()
-    with _stderr_closed():
+    with stderr_closed():  # what the loader has to say comes through the log as well
         font_id = fluid.fluid_synth_sfload(synth, os.fsencode(font), 0)
     if font_id < 0:
         raise SoundError(
@@ -222,28 +222,6 @@ def _load(library: _LoadedSynth, synth: int, font: Path, voices: Sequence[Channe
         fluid.fluid_synth_cc(synth, channel, _PAN, voice.pan)
         for gesture in set_range():
             fluid.fluid_synth_cc(synth, channel, gesture.controller, gesture.value)
-
-
-@contextlib.contextmanager
-def _stderr_closed() -> Iterator[None]:
-    """Keep the C library off the terminal: a helper library of its loader writes to descriptor 2.
-
-    What the loader has to say comes through the log as well.
-    """
-    sys.stderr.flush()
-    try:
-        saved = os.dup(2)
-    except OSError:  # nothing is open there
-        yield
-        return
-    null = os.open(os.devnull, os.O_WRONLY)
-    try:
-        os.dup2(null, 2)
-        yield
-    finally:
-        os.dup2(saved, 2)
-        os.close(saved)
-        os.close(null)
 
 
 def _log_text(library: _LoadedSynth) -> str:

@@ -2,7 +2,8 @@
 
 import os
 import sys
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from typing import TextIO
 
 _STREAMS = (("stdin", os.O_WRONLY, "r"), ("stdout", os.O_RDONLY, "w"), ("stderr", os.O_RDONLY, "w"))
@@ -29,3 +30,22 @@ def let_go(stream: TextIO) -> None:
         nowhere = os.open(os.devnull, os.O_WRONLY)
         os.dup2(nowhere, stream.fileno())
         os.close(nowhere)
+
+
+@contextmanager
+def stderr_closed() -> Iterator[None]:
+    """Keep libraries in C off the terminal, which write to descriptor 2 whatever they are told."""
+    sys.stderr.flush()
+    try:
+        saved = os.dup(2)
+    except OSError:  # nothing is open there
+        yield
+        return
+    null = os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(null, 2)
+        yield
+    finally:
+        os.dup2(saved, 2)
+        os.close(saved)
+        os.close(null)

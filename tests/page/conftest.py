@@ -32,6 +32,12 @@ FLAGS = (
     "--disable-background-networking",
     "--disable-component-update",
     "--disable-sync",
+    # Two documents of the address bar's own are loaded in every window, and again with every page:
+    # half of the browser's work.  What follows them is playwright's list, which this one replaces.
+    "--disable-features=WebUIOmniboxPopup,WebUIOmniboxAimPopup,WebUIOmniboxFullPopup,AimEnabled,"
+    "AvoidUnnecessaryBeforeUnloadCheckSync,DestroyProfileOnBrowserClose,HttpsUpgrades,LensOverlay,"
+    "MediaRouter,NetworkTimeServiceQuerying,OptimizationHints,PaintHolding,PreconnectToSearch,"
+    "ThirdPartyStoragePartitioning",
 )
 POLL_SEC = 0.05
 CHART = ROOT / "shared" / "charts" / "lantern-row.txt"

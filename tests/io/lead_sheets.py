@@ -17,7 +17,7 @@ from groove.chart.model import Song
 from groove.io.library import load_library
 from groove.io.musicxml import song_from_musicxml
 from groove.neck.fingering import finger_performance
-from groove.pipeline import perform_song
+from groove.pipeline import PerformOptions, perform_song
 from groove.sheet.build import build_score
 from groove.sheet.musicxml import musicxml_text
 
@@ -92,7 +92,8 @@ def differing(one: list[Sounding], other: list[Sounding]) -> list[int]:
 
 def written(song: Song, library: Library) -> Any:
     """Return music21's reading of the part that we write for a song, every bar written out."""
-    performance, _ = finger_performance(perform_song(song, library))
+    options = PerformOptions(tight=True, feel="long notes")
+    performance, _ = finger_performance(perform_song(song, library, options))
     score = build_score(performance, song, written_out=True)
     return music21.converter.parseData(musicxml_text(score, song), format="musicxml")
 

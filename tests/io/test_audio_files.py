@@ -71,9 +71,9 @@ def test_the_formats_are_four() -> None:
 
 
 def test_a_long_ogg_is_written() -> None:
-    """One write of over 45 s would crash the process."""
-    data = audio_bytes(tones(100.0), RATE, suffix=".ogg")
-    assert soundfile.info(io.BytesIO(data)).frames == 100 * RATE
+    """One write of over 45 s would crash the process: one of 50 s does, seen with 1.2.2."""
+    data = audio_bytes(tones(50.0), RATE, suffix=".ogg")
+    assert soundfile.info(io.BytesIO(data)).frames == 50 * RATE
 
 
 @pytest.mark.parametrize("suffix", AUDIO_FORMATS)

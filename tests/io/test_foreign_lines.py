@@ -22,7 +22,7 @@ from groove.sheet.build import build_score
 from groove.sheet.musicxml import musicxml_text
 from groove.text.notices import notice_texts
 from tests.io.line_judges import music21_sounds, sounds
-from tests.sheet.parts import CHARTS, QUICK_NAMES, REPEATS, example, played
+from tests.sheet.parts import REPEATS, chart_text, played
 
 CORPUS = Path(music21.__file__).parent / "corpus"
 SAMPLE = {
@@ -250,11 +250,9 @@ def test_a_part_can_be_named_by_number_or_name_or_left_out() -> None:
 # --- files of our own -------------------------------------------------------------------------
 
 
-def own_file(name: str, library: Library) -> tuple[Song, str, list[tuple[Any, ...]]]:
+def own_file(chart: str, library: Library) -> tuple[Song, str, list[tuple[Any, ...]]]:
     """Return a chart, the MusicXML of its bass part, and the notes that were fingered."""
-    song, performance, tuning = (
-        played(REPEATS, library) if name == "repeats" else example(name, library)
-    )
+    song, performance, tuning = played(chart, library)
     text = musicxml_text(build_score(performance, song, tuning=tuning), song)
     bars = [bar for bar in performance.bars if not bar.ref.is_pickup]
     first = bars[0].start_tick
@@ -281,10 +279,13 @@ def lain(song: Song) -> list[tuple[Any, ...]]:
     ]
 
 
-@pytest.mark.parametrize("name", [*QUICK_NAMES[::2], "repeats"])
+@pytest.mark.parametrize("name", ["two-clocks", "repeats"])
 def test_our_own_part_keeps_its_strings_and_frets(name: str, library: Library) -> None:
-    """Asked for by ``line``, and without the chart in it: what was fingered comes back."""
-    _, text, heard = own_file(name, library)
+    """Asked for by ``line``, and without the chart in it: what was fingered comes back.
+
+    One chart changes its meter, the other has a pickup, repeats, endings and pushes.
+    """
+    _, text, heard = own_file(REPEATS if name == "repeats" else chart_text(name), library)
     assert len(heard) > 20
     bare = re.sub(r"<miscellaneous>.*</miscellaneous>", "", text, flags=re.DOTALL)
     for found in (song_from_musicxml(text.encode(), line="1"), song_from_musicxml(bare.encode())):
@@ -318,7 +319,7 @@ def raised(text: str, index: int) -> str:
 @pytest.mark.parametrize("index", [0, 17])
 def test_one_changed_pitch_changes_one_note(index: int, library: Library) -> None:
     """A note of the part a half step up on both staves: all others stay, and it is told."""
-    _, text, _ = own_file("number-nine-bus", library)
+    _, text, _ = own_file(REPEATS, library)
     before = sounds(song_from_musicxml(text.encode(), line="1"))
     song = song_from_musicxml(raised(text, index).encode())
     assert any("no longer its chart's own" in notice for notice in notice_texts(song.notices))
@@ -329,15 +330,32 @@ def test_one_changed_pitch_changes_one_note(index: int, library: Library) -> Non
     assert len({(onset % 4, pitch) for (onset, pitch, _), _ in differing}) == 1
 
 
+EDITED = """
+title: Willow Stair
+tempo: 92
+key: E minor
+feel: sixteenths
+fills: none
+intro:
+  bass: pedal
+  | Em7 | Am7 |
+verse:
+  |: Em7 | C | <Am7 | D :|
+chorus:
+  keys: out
+  |: C | D/F# |1. Em7 | Am7 :|2. Em7 D | G |
+form: intro, verse x2, chorus, verse
+"""
+
+
 def test_chords_changed_elsewhere_go_into_the_chart(library: Library) -> None:
     """Every minor seventh chord made a seventh by hand: form, feel, cells and repeats stay."""
-    chart = (CHARTS / "lantern-row.txt").read_text(encoding="utf-8")
-    _, text, _ = own_file("lantern-row", library)
+    _, text, _ = own_file(EDITED, library)
     edited = text.replace('<kind text="m7">minor-seventh<', '<kind text="7">dominant<')
     song = song_from_musicxml(edited.encode())
     assert any("chords of the file" in notice for notice in notice_texts(song.notices))
-    wanted = re.sub(r"\b([A-G]#?)m7\b", r"\g<1>7", chart)
-    assert wanted.count("m7") == 0 < chart.count("m7")
+    wanted = re.sub(r"\b([A-G]#?)m7\b", r"\g<1>7", EDITED)
+    assert wanted.count("m7") == 0 < EDITED.count("m7")
     assert write_chart(song) == write_chart(parse_chart(wanted))
     # Once only, in one of the times that a bar is played: then no chart says it but bar by bar.
     once = text.replace('<kind text="m7">minor-seventh<', '<kind text="7">dominant<', 1)

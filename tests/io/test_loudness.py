@@ -3,6 +3,7 @@
 import io
 import tomllib
 import warnings
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +19,7 @@ from groove.io.loudness import (
     true_peak_dbtp,
 )
 from groove.io.soundfont import choose_soundfont
-from groove.io.synth import audio_samples
+from groove.io.synth import RenderedAudio, audio_samples
 from tests.hand_performance import band, midi
 
 Samples = NDArray[np.float32]
@@ -57,17 +58,17 @@ def noise(seconds: float, rate: int, *, seed: int = 7) -> Samples:
 
 
 def test_integrated_loudness_of_ebu_cases(table: dict[str, Any]) -> None:
-    """EBU Tech 3341 v4, Table 1, cases 1-5."""
+    """EBU Tech 3341 v4, Table 1, cases 1-5 at the rate that we render at; the shortest at both."""
     recipe = table["integrated"]
     compared = []
     for case in recipe["case"]:
-        for rate in RATES:
+        for rate in RATES if case["number"] == 1 else RATES[:1]:
             samples = steps_of_sine(case["steps"], rate, recipe["frequency_hz"])
             measured = integrated_loudness_lufs(samples, rate)
             assert measured is not None
             assert abs(measured - case["expected_lufs"]) <= recipe["tolerance_lu"], case
             compared.append(case["number"])
-    assert compared == [n for n in (1, 2, 3, 4, 5) for _ in RATES]
+    assert compared == [1, 1, 2, 3, 4, 5]
 
 
 def test_true_peak_of_ebu_cases(table: dict[str, Any]) -> None:
@@ -115,7 +116,7 @@ def test_loudness_agrees_with_pyloudnorm(rate: int) -> None:
     import pyloudnorm
 
     meter = pyloudnorm.Meter(rate, filter_class="DeMan")
-    seconds = (0.4, 1.0, 2.9, 5.0, 31.0)
+    seconds = (0.4, 1.0, 2.9, 11.0)
     for length in seconds:
         samples = noise(length, rate)
         with warnings.catch_warnings():
@@ -133,12 +134,12 @@ def test_true_peak_agrees_with_a_whole_resampling() -> None:
 
     low_pass = butter(8, 16_000, fs=44_100, output="sos")
     compared = 0
-    for seed in range(20):
+    for seed in range(8):
         samples = sosfiltfilt(low_pass, noise(2.0, 44_100, seed=seed), axis=0).astype(np.float32)
         judged = 20 * np.log10(np.abs(resample(samples.astype(np.float64), 4 * 88_200)).max())
         assert true_peak_dbtp(samples, 44_100) == pytest.approx(judged, abs=0.05)
         compared += 1
-    assert compared == 20
+    assert compared == 8
 
 
 def test_gain_brings_the_mix_to_its_target() -> None:
@@ -156,6 +157,13 @@ def test_gain_brings_the_mix_to_its_target() -> None:
     assert gain.loudness_lufs == pytest.approx(judged, abs=0.05)
 
 
+@cache
+def rendered_band() -> RenderedAudio:
+    song = band(12)
+    font = choose_soundfont(None, {}, None).path
+    return audio_samples(song, font=font, part_midi=lambda part: midi(song, [part]))
+
+
 @pytest.mark.parametrize(("target_lufs", "is_bound"), [(-20.0, False), (-10.0, True)])
 def test_a_rendered_mix_is_levelled_in_its_file(target_lufs: float, is_bound: bool) -> None:
     """Judges: pyloudnorm and scipy's Fourier resampler, on the file as read back by soundfile."""
@@ -163,9 +171,7 @@ def test_a_rendered_mix_is_levelled_in_its_file(target_lufs: float, is_bound: bo
     import soundfile
     from scipy.signal import resample
 
-    song = band(32)
-    font = choose_soundfont(None, {}, None).path
-    audio = audio_samples(song, font=font, part_midi=lambda part: midi(song, [part]))
+    audio = rendered_band()
     gain = level_gain(audio.mix, audio.sample_rate, target_lufs=target_lufs, ceiling_dbtp=-1.0)
     data = audio_bytes(audio.mix, audio.sample_rate, suffix=".wav", factor=gain.factor)
     read, rate = soundfile.read(io.BytesIO(data))

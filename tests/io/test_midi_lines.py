@@ -14,7 +14,7 @@ from groove.chart.form import unroll
 from groove.chart.model import Song, TabLine
 from groove.chart.parse import parse_chart
 from groove.chart.write import write_chart
-from groove.errors import ChartError, MidiError, OptionError
+from groove.errors import MidiError, OptionError
 from groove.io.midi import midi_bytes
 from groove.io.midi_line import song_with_midi
 from groove.pipeline import PerformOptions, perform_song
@@ -23,7 +23,7 @@ from tests.io.line_judges import sounds
 from tests.sheet.parts import CHARTS, NAMES, REPEATS
 
 PRIMITIVE = Path(music21.__file__).parent / "midi" / "testPrimitive"
-OTHER_FEELS = ("shuffle", "sixteenths")
+OTHER_FEELS = {"ladder 0": ("shuffle",), "ladder 4": ("sixteenths",)}
 JUMPS = """
 intro:
 | D | G |
@@ -33,14 +33,13 @@ end:
 | (coda) D |
 """
 CHORDS = (
-    ("C", "C", "F"), ("D", "Bm", "G"), ("Eb", "Ab", "Bb7"), ("E", "E", "C#m"), ("F", "Gm", "C7"),
-    ("G", "Em7", "Am7"), ("A", "D", "E"), ("Bb", "Cm7", "F7"), ("B", "E", "F#"), ("Am", "Am", "Dm"),
-    ("Em", "C", "D"),
+    ("Eb", "Ab", "Bb7"), ("E", "E", "C#m"), ("F", "Gm", "C7"), ("G", "Em7", "Am7"),
+    ("Am", "Am", "Dm"),
 )  # fmt: skip
 LADDER = tuple(
     f"""
 title: ladder
-tempo: {80 + 9 * number}
+tempo: {80 + 19 * number}
 key: {key}
 verse:
 |: {one} | {two} :|1. {one} :|2. {two} |
@@ -70,17 +69,13 @@ def bass_events(data: bytes) -> list[tuple[int, int]]:
 def test_our_own_tight_render_comes_back_note_for_note(name: str, library: Library) -> None:
     """Rendered, laid under its chart, written as a chart, read, rendered: the same notes.
 
-    Swing included; 20 charts, in their own feel and every third in one of two others, where its
-    meter and pushes allow.
+    Swing included; 14 charts in their own feel, two short ones in one of two others.
     """
-    compared, number = 0, list(TEXTS).index(name)
-    for feel in (None, *([] if number % 3 else [OTHER_FEELS[number % 2]])):
+    compared = 0
+    for feel in (None, *OTHER_FEELS.get(name, ())):
         options = PerformOptions(tight=True, feel=feel)
         song = parse_chart(TEXTS[name])
-        try:
-            data = midi_bytes(perform_song(song, library, options))
-        except ChartError:
-            continue
+        data = midi_bytes(perform_song(song, library, options))
         laid = song_with_midi(song, data, "own.mid", "", library, options)
         back = parse_chart(write_chart(laid))
         assert back.sections == laid.sections and back.form == laid.form
@@ -90,8 +85,8 @@ def test_our_own_tight_render_comes_back_note_for_note(name: str, library: Libra
     assert compared > 60
 
 
-def test_twenty_charts_are_compared() -> None:
-    assert len(TEXTS) == 20
+def test_fourteen_charts_are_compared() -> None:
+    assert len(TEXTS) == 14 and {*OTHER_FEELS} < {*TEXTS}
 
 
 PRIMITIVES = {

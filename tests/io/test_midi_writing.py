@@ -45,20 +45,15 @@ def messages_of(data: bytes, track: int, kind: str) -> list[tuple[int, Any]]:
     return [row for row in absolute(mido_file(data).tracks[track]) if row[1].type == kind]
 
 
-@CHECKED
-@given(performances())
-def test_notes_come_back_from_mido(song: Performance) -> None:
+def check_notes_come_back_from_mido(song: Performance, data: bytes) -> None:
     """Tick for tick, against the rules looked up pair by pair."""
     expected = expected_strokes(song)
     assert expected
-    assert mido_strokes(midi_bytes(song)) == expected
+    assert mido_strokes(data) == expected
 
 
-@CHECKED
-@given(performances())
-def test_notes_come_back_from_pretty_midi_in_seconds(song: Performance) -> None:
+def check_notes_come_back_from_pretty_midi_in_seconds(song: Performance, read: Any) -> None:
     """Within one tick, over several tempi; seconds by the standard's own arithmetic."""
-    read = pretty(midi_bytes(song))
     tolerance = shortest_tick_sec(song)
     found = sorted(
         (part.is_drum, n.pitch, n.start, n.end, n.velocity)
@@ -77,13 +72,11 @@ def test_notes_come_back_from_pretty_midi_in_seconds(song: Performance) -> None:
         assert abs(ours[3] - theirs[3]) <= tolerance
 
 
-@CHECKED
-@given(performances())
-def test_onsets_come_back_from_mido_in_seconds(song: Performance) -> None:
+def check_onsets_come_back_from_mido_in_seconds(song: Performance, data: bytes) -> None:
     """mido's own clock, adding up the file's messages."""
     now = 0.0
     found = []
-    for message in mido_file(midi_bytes(song)):
+    for message in mido_file(data):
         now += message.time
         if message.type == "note_on":
             found.append(now)
@@ -92,13 +85,11 @@ def test_onsets_come_back_from_mido_in_seconds(song: Performance) -> None:
     assert max(abs(a - b) for a, b in zip(found, expected, strict=True)) <= shortest_tick_sec(song)
 
 
-@CHECKED
-@given(performances())
-def test_no_pitch_overlaps_or_hangs_in_a_channel(song: Performance) -> None:
+def check_no_pitch_overlaps_or_hangs_in_a_channel(song: Performance, data: bytes) -> None:
     """As a player hears it: all tracks merged in file order, whatever track a note stands in."""
     sounding = set()
     count = 0
-    for message in mido.merge_tracks(mido_file(midi_bytes(song)).tracks):
+    for message in mido.merge_tracks(mido_file(data).tracks):
         if message.type == "note_on":
             assert (message.channel, message.note) not in sounding
             sounding.add((message.channel, message.note))
@@ -109,10 +100,8 @@ def test_no_pitch_overlaps_or_hangs_in_a_channel(song: Performance) -> None:
     assert count == len(expected_strokes(song)) > 0
 
 
-@CHECKED
-@given(performances())
-def test_ends_come_before_starts_and_nothing_before_0(song: Performance) -> None:
-    tracks = mido_file(midi_bytes(song)).tracks
+def check_ends_come_before_starts_and_nothing_before_0(data: bytes) -> None:
+    tracks = mido_file(data).tracks
     assert sum(message.type == "note_on" for track in tracks for message in track) >= 1
     for track in tracks:
         rows = [row for row in absolute(track) if row[1].type in ("note_on", "note_off")]
@@ -121,16 +110,63 @@ def test_ends_come_before_starts_and_nothing_before_0(song: Performance) -> None
         assert all(message.time >= 0 for message in track)
 
 
-@CHECKED
-@given(performances())
-def test_every_track_ends_with_the_song_or_its_last_note(song: Performance) -> None:
-    data = midi_bytes(song)
+def check_every_track_ends_with_the_song_or_its_last_note(song: Performance, data: bytes) -> None:
     last = max([song.end_tick, *(end for _, _, _, end, _ in expected_strokes(song))])
     tracks = mido_file(data).tracks
     assert len(tracks) == 1 + len(song.parts)
     for track in tracks:
         assert [t for t, m in absolute(track) if m.type == "end_of_track"] == [last]
         assert track[-1].type == "end_of_track"
+
+
+def check_part_files_hold_a_part_each_on_the_same_map(song: Performance, data: bytes) -> None:
+    whole = [m for m in mido_file(data).tracks[0] if m.type != "end_of_track"]
+    assert len(song.parts) == len({note.part for note in song.notes})
+    for part in song.parts:
+        own = midi_bytes(song, parts=(part,))
+        assert mido_strokes(own) == expected_strokes(song, [part])
+        tracks = mido_file(own).tracks
+        assert [track.name for track in tracks[1:]] == [part]
+        assert [m for m in tracks[0] if m.type != "end_of_track"] == whole
+
+
+def check_bar_lines_that_a_reader_counts_are_those_of_the_song(
+    song: Performance, data: bytes, read: Any
+) -> None:
+    """Counted from the meter events alone: so many quarters from each to the next."""
+    changes = [
+        (t, m.numerator * 3840 // m.denominator) for t, m in messages_of(data, 0, "time_signature")
+    ]
+    lines: list[int] = []
+    ends = [tick for tick, _ in changes[1:]] + [song.end_tick]
+    for (tick, length), end in zip(changes, ends, strict=True):
+        lines += range(tick, end, length)
+    assert lines == [bar.start_tick for bar in song.bars]
+    assert len(read.time_signature_changes) == len(changes) >= 1
+
+
+def check_tempo_events_are_the_tempo_map(song: Performance, data: bytes) -> None:
+    found = [(t, m.tempo) for t, m in messages_of(data, 0, "set_tempo")]
+    assert found == [(c.tick, c.microseconds) for c in song.tempo_map.changes]
+    assert found
+
+
+@CHECKED
+@given(performances(), st.permutations(list(Part)))
+def test_a_file_holds_its_performance(song: Performance, order: list[Part]) -> None:
+    """Drawn and written once: each of the readers above looks at the same file."""
+    data = midi_bytes(song)
+    assert midi_bytes(song, parts=order) == midi_bytes(song, parts=frozenset(order)) == data
+    read = pretty(data)
+    check_notes_come_back_from_mido(song, data)
+    check_notes_come_back_from_pretty_midi_in_seconds(song, read)
+    check_onsets_come_back_from_mido_in_seconds(song, data)
+    check_no_pitch_overlaps_or_hangs_in_a_channel(song, data)
+    check_ends_come_before_starts_and_nothing_before_0(data)
+    check_every_track_ends_with_the_song_or_its_last_note(song, data)
+    check_part_files_hold_a_part_each_on_the_same_map(song, data)
+    check_bar_lines_that_a_reader_counts_are_those_of_the_song(song, data, read)
+    check_tempo_events_are_the_tempo_map(song, data)
 
 
 def test_tracks_are_named_in_part_order_with_channel_program_volume_and_pan() -> None:
@@ -208,19 +244,6 @@ def test_only_the_asked_parts_are_written(parts: Any, names: list[str]) -> None:
 def test_part_without_notes_has_no_track() -> None:
     data = midi_bytes(performance(BAND[:2]), parts=list(Part))
     assert [track.name for track in mido_file(data).tracks] == ["Lantern Row", "bass", "drums"]
-
-
-@CHECKED
-@given(performances())
-def test_part_files_hold_a_part_each_on_the_same_map(song: Performance) -> None:
-    assert len(song.parts) == len({note.part for note in song.notes})
-    for part in song.parts:
-        data = midi_bytes(song, parts=(part,))
-        assert mido_strokes(data) == expected_strokes(song, [part])
-        tracks = mido_file(data).tracks
-        assert [track.name for track in tracks[1:]] == [part]
-        whole = [m for m in mido_file(midi_bytes(song)).tracks[0] if m.type != "end_of_track"]
-        assert [m for m in tracks[0] if m.type != "end_of_track"] == whole
 
 
 def strokes_of(*notes: Any) -> list[tuple[int, int, int]]:
@@ -301,30 +324,6 @@ def test_length_that_no_meter_has_keeps_the_bars_own() -> None:
     assert meters(midi_bytes(performance(BAND, bars=(bar,)))) == [(0, 4, 4, 24)]
 
 
-@CHECKED
-@given(performances())
-def test_bar_lines_that_a_reader_counts_are_those_of_the_song(song: Performance) -> None:
-    """Counted from the meter events alone: so many quarters from each to the next."""
-    data = midi_bytes(song)
-    changes = [
-        (t, m.numerator * 3840 // m.denominator) for t, m in messages_of(data, 0, "time_signature")
-    ]
-    lines: list[int] = []
-    ends = [tick for tick, _ in changes[1:]] + [song.end_tick]
-    for (tick, length), end in zip(changes, ends, strict=True):
-        lines += range(tick, end, length)
-    assert lines == [bar.start_tick for bar in song.bars]
-    assert len(pretty(data).time_signature_changes) == len(changes) >= 1
-
-
-@CHECKED
-@given(performances())
-def test_tempo_events_are_the_tempo_map(song: Performance) -> None:
-    found = [(t, m.tempo) for t, m in messages_of(midi_bytes(song), 0, "set_tempo")]
-    assert found == [(c.tick, c.microseconds) for c in song.tempo_map.changes]
-    assert found
-
-
 def test_keys_agree_with_pretty_midi_and_music21() -> None:
     """Thirty signatures: pretty_midi's key number against music21's tonic for so many sharps."""
     compared = 0
@@ -382,10 +381,3 @@ def test_song_that_no_file_can_hold_is_refused() -> None:
     bar = Bar(ref=REF, start_tick=0, length_ticks=0x10000000, meter=Meter(4, 4))
     with pytest.raises(OutputError, match="268,435,456 ticks is too long"):
         midi_bytes(performance(BAND, bars=(bar,)))
-
-
-@CHECKED
-@given(performances(), st.permutations(list(Part)))
-def test_same_performance_gives_the_same_bytes(song: Performance, order: list[Part]) -> None:
-    data = midi_bytes(song)
-    assert midi_bytes(song, parts=order) == midi_bytes(song, parts=frozenset(order)) == data

@@ -2,6 +2,7 @@
 
 import io
 import zipfile
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -34,9 +35,15 @@ UNKNOWN_KINDS = ("other", "minor-major", "tristan")
 """Kinds for which music21 has the root alone; the last two are in no schema."""
 
 
+@cache
+def parsed(path: Path) -> Any:
+    """Return a score as music21 has it; nobody changes it."""
+    return music21.converter.parse(path, forceSource=True)
+
+
 def judged(path: Path) -> tuple[int, list[Any], bool]:
     """Return music21's bars, chords, and whether the first bar is a pickup."""
-    score: Any = music21.converter.parse(path, forceSource=True)
+    score = parsed(path)
     part = max(score.parts, key=lambda part: len(part.flatten().getElementsByClass("Harmony")))
     measures = part.getElementsByClass("Measure")
     first = measures[0]
@@ -76,8 +83,7 @@ def test_every_file_of_the_suite_lasts_as_long_as_music21_plays_it(name: str) ->
         assert len(played) == PLAYED_OTHERWISE[name][0]
         return
     _, _, is_pickup = judged(SUITE / name)
-    score: Any = music21.converter.parse(SUITE / name, forceSource=True)
-    measures = score.parts[0].expandRepeats().getElementsByClass("Measure")
+    measures = parsed(SUITE / name).parts[0].expandRepeats().getElementsByClass("Measure")
     found = sum(bar.length_quarters for bar in played)
     wanted = sum(m.duration.quarterLength for m in measures)
     assert found == wanted or (is_pickup and found - wanted == missing(measures[-1], played))

@@ -1,4 +1,4 @@
-"""Every shipped chart to MusicXML and back, with the chart that the file carries and without it.
+"""Shipped charts to MusicXML and back, with the chart that the file carries and without it.
 
 The judge is the chart itself, as the form unrolls it.  What a file without its chart cannot say is
 listed, bar by bar, with the reason.
@@ -23,7 +23,7 @@ from groove.neck.line_places import LineNote
 from groove.sheet.build import build_score
 from groove.sheet.musicxml import CHART_FIELD, musicxml_text
 from groove.timing import Meter
-from tests.sheet.parts import NAMES, example, played
+from tests.sheet.parts import QUICK_NAMES, example, played
 
 DIFFERENCES: dict[str, dict[str, list[int]]] = {
     # Its bass note is that of the chord before, so the note that comes early proves nothing.
@@ -64,7 +64,7 @@ def said(bar: PlayedBar) -> dict[str, object]:
     }
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", QUICK_NAMES)
 def test_a_chart_goes_to_musicxml_and_comes_back(library: Library, name: str) -> None:
     song, performance, tuning = example(name, library)
     text = file_of(song, performance, tuning)

@@ -103,7 +103,7 @@ def test_a_missing_font_a_folder_and_a_device_are_errors(tmp_path: Path) -> None
             read_presets(path)
 
 
-@settings(max_examples=300, derandomize=True, deadline=None)
+@settings(max_examples=60, derandomize=True, deadline=None)
 @given(data=st.binary(max_size=400), headed=st.booleans())
 def test_any_bytes_are_an_error_or_a_result(
     tmp_path_factory: pytest.TempPathFactory, data: bytes, headed: bool
@@ -115,7 +115,7 @@ def test_any_bytes_are_an_error_or_a_result(
         assert error.message
 
 
-@settings(max_examples=300, derandomize=True, deadline=None)
+@settings(max_examples=60, derandomize=True, deadline=None)
 @given(
     changes=st.lists(st.tuples(st.integers(0, 3500), st.integers(0, 255)), max_size=6),
     cut=st.integers(1, 3500),

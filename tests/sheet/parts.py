@@ -77,5 +77,9 @@ def drawn_pages(
     return _DRAWN[key]
 
 
+def chart_text(name: str) -> str:
+    return (CHARTS / f"{name}.txt").read_text(encoding="utf-8")
+
+
 def example(name: str, library: Library) -> tuple[Song, Performance, Tuning]:
-    return played((CHARTS / f"{name}.txt").read_text(), library, name)
+    return played(chart_text(name), library, name)

@@ -1,5 +1,7 @@
 """Parts to engrave: every example chart, and a song of our own with repeats, ramps and pushes."""
 
+import json
+from hashlib import sha256
 from pathlib import Path
 from xml.etree import ElementTree
 from xml.etree.ElementTree import Element
@@ -13,6 +15,7 @@ from groove.neck.fingering import finger_performance
 from groove.neck.instrument import Tuning
 from groove.pipeline import perform_song, song_tuning
 from groove.sheet.options import DEFAULT_SHEET, SheetOptions
+from tests.conftest import RunFolder
 
 CHARTS = Path(__file__).resolve().parents[2] / "shared" / "charts"
 NAMES = tuple(sorted(path.stem for path in CHARTS.glob("*.txt")))
@@ -58,6 +61,8 @@ def played(text: str, library: Library, name: str = "song") -> tuple[Song, Perfo
 
 _DRAWN: dict[tuple[str, SheetOptions], tuple[Element, ...]] = {}
 """Pages of the example charts that were drawn already."""
+run_folders: list[RunFolder] = []
+"""What opens the folder of this run, once a test of this folder has begun."""
 QUICK_NAMES = tuple(name for name in NAMES if name != "lantern-row")
 """All but the longest song, which takes as long to draw or to read as three others.
 
@@ -68,12 +73,20 @@ It has no sign or value that the others have not; what it alone shows are many l
 def drawn_pages(
     name: str, library: Library, options: SheetOptions = DEFAULT_SHEET
 ) -> tuple[Element, ...]:
-    """Return the pages of an example chart as they are drawn for a screen; nobody changes them."""
+    """Return the pages of an example chart as they are drawn for a screen, once a run.
+
+    Nobody changes them.
+    """
     key = name, options
     if key not in _DRAWN:
-        song, performance, tuning = example(name, library)
-        pages = sheet_svg(performance, song, options, tuning=tuning)
-        _DRAWN[key] = tuple(ElementTree.fromstring(page) for page in pages)
+        with run_folders[0]("drawn") as folder:
+            kept = folder / f"{sha256(repr(key).encode()).hexdigest()}.json"
+            if not kept.exists():
+                song, performance, tuning = example(name, library)
+                pages = sheet_svg(performance, song, options, tuning=tuning)
+                kept.write_text(json.dumps(pages), encoding="utf-8")
+            texts: list[str] = json.loads(kept.read_text(encoding="utf-8"))
+        _DRAWN[key] = tuple(map(ElementTree.fromstring, texts))
     return _DRAWN[key]
 
 

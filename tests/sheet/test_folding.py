@@ -22,8 +22,6 @@ HEAD = "title: Plain Gate\ntempo: 100\nkey: C major\nchords: numbers\nfills: non
 REPEATED = "\nverse:\n  |: 1 | 4 | 5 | 1 :|{times}\n\nend:\n  | 1 | 1 |\n"
 ENDINGS = "\nverse:\n  |: 1 | 4 |1. 5 | 1 :|2. 5 | 6- ||\n\nend:\n  | 1 | 1 |\n"
 SHARED = "\nverse:\n  |: 1 | 4 |1,2. 5 | 1 :|3. 4 | 1 ||\n\nend:\n  | 1 | 1 |\n"
-CELLS = ("long notes", "pedal", "sixteenths", "off-beats")
-"""Cells whose bars lead nowhere in the middle of a section, so that passes are alike."""
 
 
 def measures(library: Library, text: str) -> tuple[Score, Any, list[str]]:
@@ -49,20 +47,21 @@ def is_struck(note: Any) -> bool:
     return type(note) is music21.note.Note and (note.tie is None or note.tie.type == "start")
 
 
-@pytest.mark.parametrize("cell", CELLS)
 @pytest.mark.parametrize(
-    ("body", "bars", "roots"),
+    ("cell", "body", "bars", "roots"),
     [
-        (REPEATED.format(times=""), 6, "CFGC CFGC CC"),
-        (REPEATED.format(times=" x3"), 6, "CFGC CFGC CFGC CC"),
-        (ENDINGS, 8, "CFGC CFGA CC"),
-        (SHARED, 8, "CFGC CFGC CFFC CC"),
+        ("long notes", REPEATED.format(times=""), 6, "CFGC CFGC CC"),
+        ("pedal", REPEATED.format(times=" x3"), 6, "CFGC CFGC CFGC CC"),
+        ("sixteenths", ENDINGS, 8, "CFGC CFGA CC"),
+        ("off-beats", SHARED, 8, "CFGC CFGC CFFC CC"),
+        ("sixteenths", REPEATED.format(times=""), 6, "CFGC CFGC CC"),
+        ("long notes", ENDINGS, 8, "CFGC CFGA CC"),
     ],
-    ids=["twice", "three times", "endings", "shared ending"],
 )
 def test_a_chart_of_numbers_is_folded(
     library: Library, cell: str, body: str, bars: int, roots: str
 ) -> None:
+    """In cells whose bars lead nowhere in the middle of a section, so that passes are alike."""
     score, _, played_roots = measures(library, HEAD + cell + "\n" + body)
     assert "".join(played_roots) == roots.replace(" ", "")
     assert [measure.written_bar for measure in score.measures] == list(range(1, bars + 1))

@@ -76,11 +76,11 @@ def struck(performance: Performance) -> list[tuple[Fraction, int]]:
     return [(Fraction(note.grid_tick, 960), note.pitch) for note in notes]
 
 
-@pytest.mark.parametrize("form", FORMS)
+@pytest.mark.parametrize("form", [*FORMS][:4])
 def test_music21_plays_what_is_played(library: Library, form: str) -> None:
+    """Each of the four jumps; the other forms are played by our own reader below."""
     song, performance = performed(form, library)
     score = build_score(performance, song, jumps=True)
-    assert signs(score) == FORMS[form]
     text = musicxml_text(score, song, staves=Staves.NOTATION)
     assert schema_errors(text) == []
     read: Any = music21.converter.parseData(text, format="musicxml")
@@ -91,8 +91,6 @@ def test_music21_plays_what_is_played(library: Library, form: str) -> None:
         if type(note) is music21.note.Note and (note.tie is None or note.tie.type == "start")
     ]
     assert found == struck(performance) and len(found) >= 16
-    plain = build_score(performance, song)
-    assert (len(score.measures) < len(plain.measures)) == bool(FORMS[form])
 
 
 @pytest.mark.parametrize("form", FORMS)
@@ -103,6 +101,9 @@ def test_the_paper_is_what_is_played(library: Library, form: str) -> None:
     assert [(bar.number, bar.struck) for bar in played_bars(text, form_of(performance))] == heard(
         performance
     )
+    in_file, plain = build_score(performance, song, jumps=True), build_score(performance, song)
+    assert signs(in_file) == FORMS[form]
+    assert (len(in_file.measures) < len(plain.measures)) == bool(FORMS[form])
 
 
 @pytest.mark.parametrize("form", FORMS)

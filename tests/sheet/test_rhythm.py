@@ -38,7 +38,7 @@ def bars(draw: st.DrawFn) -> tuple[Meter, tuple[tuple[int, int], ...]]:
     return meter, tuple(span for span in spans if draw(st.booleans()))
 
 
-@settings(derandomize=True, deadline=None, max_examples=300)
+@settings(derandomize=True, deadline=None, max_examples=80)
 @given(bars())
 def test_every_bar_is_full_and_says_its_own_lengths(
     bar: tuple[Meter, tuple[tuple[int, int], ...]],
@@ -64,7 +64,7 @@ def test_every_bar_is_full_and_says_its_own_lengths(
     assert [(start, end) for start, end, _, _ in joined] == list(spans)
 
 
-@settings(derandomize=True, deadline=None, max_examples=200)
+@settings(derandomize=True, deadline=None, max_examples=60)
 @given(bars())
 def test_beams_begin_and_end(bar: tuple[Meter, tuple[tuple[int, int], ...]]) -> None:
     """Every beam that begins ends (MusicXML 4.0, ``beam-value``), level by level."""

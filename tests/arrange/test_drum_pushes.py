@@ -79,7 +79,7 @@ def _tempo_unit(performance: Performance) -> float:
 def test_kick_and_keys_are_with_the_bass_on_every_push(feel: str) -> None:
     """At most 15 ms apart; as all three stray together there, as a rule on one tick."""
     compared = exact = 0
-    for seed in range(4):
+    for seed in range(2):
         performance = pushed_song(feel, seed)
         strokes = written_strokes(feel, seed)
         within = ticks_within(performance)
@@ -94,14 +94,14 @@ def test_kick_and_keys_are_with_the_bass_on_every_push(feel: str) -> None:
             assert struck_at(strokes, 3, onset, within), (feel, seed, grid)
             exact += kicks[0][2] == onset and bool(struck_at(strokes, 3, onset, 0))
             compared += 1
-    assert compared >= 30
+    assert compared >= 12
     assert exact >= 0.95 * compared
 
 
 @pytest.mark.parametrize("feel", LOUD, scope="module")
 def test_a_cymbal_or_the_snare_is_on_most_pushes_of_loud_feels(feel: str) -> None:
     hit, compared, seen = 0, 0, set()
-    for seed in range(4):
+    for seed in range(2):
         performance = pushed_song(feel, seed)
         strokes = written_strokes(feel, seed)
         for _, onset in pushes(performance):
@@ -109,7 +109,7 @@ def test_a_cymbal_or_the_snare_is_on_most_pushes_of_loud_feels(feel: str) -> Non
             hit += bool(keys & (CRASHES | RIDES | {46, SNARE}))
             seen |= keys
             compared += 1
-    assert compared >= 30
+    assert compared >= 12
     assert hit * 5 >= compared * 4
     assert seen & CRASHES
 
@@ -118,7 +118,7 @@ def test_a_cymbal_or_the_snare_is_on_most_pushes_of_loud_feels(feel: str) -> Non
 def test_quiet_pushes_are_felt_with_ride_or_side_stick(feel: str) -> None:
     """Quiet feels at mf, any at p: a kick of at most 50 in velocity, and nothing crashes."""
     compared = 0
-    for seed in range(4):
+    for seed in range(2):
         head = "" if feel in QUIET else "dynamics: p"
         performance = pushed_song(feel, seed, head)
         strokes = written_strokes(feel, seed, head)
@@ -129,14 +129,14 @@ def test_quiet_pushes_are_felt_with_ride_or_side_stick(feel: str) -> None:
             assert max(s[4] for s in near if s[1] == KICK) <= 50
             compared += 1
         assert not {s[1] for s in strokes if s[0] == 10} & CRASHES
-    assert compared >= 30
+    assert compared >= 12
 
 
 def test_what_a_push_replaces_is_left_out() -> None:
     """No kick and no crash from the push to the place that it takes, in any feel."""
     compared = 0
     for feel in LOUD:
-        for seed in range(2):
+        for seed in range(1):
             performance = pushed_song(feel, seed)
             drums = performance.part_notes(Part.DRUMS)
             ticks = [note.grid_tick for note in drums]
@@ -153,7 +153,7 @@ def test_what_a_push_replaces_is_left_out() -> None:
                 }
                 assert not between & {KICK, *CRASHES}, (feel, seed, note.grid_tick)
                 compared += 1
-    assert compared > 150
+    assert compared > 75
 
 
 def test_a_push_is_set_up_an_eighth_before_where_there_is_room() -> None:

@@ -133,11 +133,11 @@ def alike(performance: Performance) -> tuple[int, int, list[int]]:
 def test_drums_that_come_again_are_no_copy_and_none_are_without_variation(feel: str) -> None:
     again = same = 0
     touched: Counter[bool] = Counter()
-    for seed in range(6):
+    for seed in range(3):
         counted, alike_count, others = alike(song(feel, seed=seed))
         again, same = again + counted, same + alike_count
         touched.update(bar % 4 in (0, 1) for bar in others)
-    assert again >= 200
+    assert again >= 100
     assert same <= again * (0.92 if feel in STEADY else 0.80), (same, again)
     # What differs stands at the end of a phrase, or at its head after a fill or a ringing hat; a
     # jazz drummer talks everywhere.
@@ -168,7 +168,7 @@ def length_beats(performance: Performance, bar: int, notes: list[Note]) -> float
 @each_feel
 def test_fills_are_of_four_kinds_and_lead_into_choruses(feel: str) -> None:
     led = choruses = 0
-    for seed in range(5):
+    for seed in range(3):
         performance = song(feel, seed=seed)
         found = fills(performance)
         kinds = set()
@@ -200,7 +200,7 @@ MANY_FILLS = [name for name in DRUMMED if len(LIBRARY.drums[LIBRARY.feels[name].
 @pytest.mark.parametrize("feel", MANY_FILLS, scope="module")
 def test_a_fill_into_a_chorus_is_another_the_next_time(feel: str) -> None:
     """The first fill into a chorus comes neither in the second verse nor in the bridge again."""
-    for seed in range(6):
+    for seed in range(3):
         performance = song(feel, seed=seed)
         shapes = {}
         for bar, notes in fills(performance).items():
@@ -265,7 +265,7 @@ def test_every_phrase_ends_on_something(feel: str) -> None:
 def test_bass_and_drums_fill_in_turn_through_every_form() -> None:
     compared = 0
     for feel in DRUMMED:
-        for seed in range(2):
+        for seed in range(1):
             performance = song(feel, head="fills: many\n", seed=seed)
             filled = [
                 {n.origin.bar.played_bar for n in performance.part_notes(part)
@@ -274,7 +274,7 @@ def test_bass_and_drums_fill_in_turn_through_every_form() -> None:
             ]  # fmt: skip
             assert not filled[0] & filled[1], feel
             compared += len(filled[0]) + len(filled[1])
-    assert compared > 200
+    assert compared > 100
 
 
 @each_feel

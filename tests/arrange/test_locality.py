@@ -12,7 +12,7 @@ from tests.arrange.random_songs import KEYS, progression, root_class, symbol
 from tests.arrange.songs import LIBRARY, METERS, TIGHT, chart, play, play_rhythm
 from tests.cells.cell_lines import BASS
 
-BARS, SONGS = 8, 2
+BARS, SONGS = 8, 1
 Seen = tuple[int, int, str, str]
 
 
@@ -75,7 +75,7 @@ def test_one_changed_bar_changes_itself_and_the_one_before_in_every_time(
         differing = {i % 12 for i, bar in enumerate(plain) if played[i] != bar}
         assert differing <= {changed - 1, changed}, (changed, bars, new)
         compared += len(plain)
-    assert compared >= 48 * 2
+    assert compared >= 48
 
 
 @pytest.mark.parametrize("vary", ["some", "much"])
@@ -85,7 +85,7 @@ def test_one_changed_bar_leaves_the_rhythm_of_the_keys_in_every_other(feel: str,
     random = Random(f"keys {feel}")
     bars = progression(random, 12)
     plain = _keys_ticks(bars, feel, vary)
-    for changed in range(1, 11):
+    for changed in range(1, 11, 3):
         other = [*bars[:changed], symbol(random), *bars[changed + 1 :]]
         differing = {
             tick // (4 * TICKS_PER_QUARTER) % 12 for tick in plain ^ _keys_ticks(other, feel, vary)

@@ -18,7 +18,7 @@ from tests.arrange.songs import LIBRARY, PLAIN, chart, play_bass
 OPEN_HEADS = {"one drop"}
 """Feels whose bars may begin with a rest, whatever comes: the drop is on the backbeat."""
 METERS = ("4/4", "3/4", "5/4", "12/8", "6/8", "9/8", "7/8", "5/8", "2/4")
-BARS = 14
+BARS = 7
 
 
 def _meters_of(feel: str) -> list[str]:
@@ -88,7 +88,7 @@ def test_no_chord_comes_before_its_bass(feel: str) -> None:
             near = [n for n in notes if tick - 8 * 960 < n.grid_tick <= tick]
             assert any(_sounds(note, tick, stated) for note in near), f"{meter}, tick {tick}"
             compared += 1
-    assert compared > 100 if feel in OPEN_HEADS else compared > 200
+    assert compared > 50 if feel in OPEN_HEADS else compared > 100
 
 
 def test_a_cell_that_leaves_the_head_of_its_bar_open_keeps_it_open() -> None:

@@ -128,14 +128,14 @@ def shuffled(performance: Performance) -> list[tuple[str, list[Note]]]:
 def test_a_climb_does_not_fall_off_its_top() -> None:
     """R 3 5 6 or 7 goes on up, or back to its root or by a fifth at most."""
     climbs = falls = 0
-    for seed in range(50):
+    for seed in range(20):
         for chord, own in shuffled(song("shuffle", seed)):
             climbs += 1
             is_root = own[6].pitch % 12 == root_class(chord)
             falls += own[4].pitch - own[6].pitch > 7 and not is_root
             assert abs(own[7].pitch - own[8].pitch) <= 12, (seed, chord)
             assert is_root or own[6].origin.role is not Role.ROOT
-    assert climbs > 160
+    assert climbs > 60
     # A chord whose root comes again at once may leave nothing better.
     assert falls * 100 <= climbs
 
@@ -179,7 +179,7 @@ def test_a_two_beat_walk_goes_by_steps_and_none_is_wider_than_a_fifth() -> None:
 def test_a_fill_sings(feel: str) -> None:
     """Steps, thirds to fifths and the octave; a tritone between chord tones alone."""
     moves = 0
-    for seed in range(60):
+    for seed in range(24):
         performance = song(feel, seed, "many")
         line = struck(performance)
         for before, after in pairwise(line):
@@ -191,7 +191,7 @@ def test_a_fill_sings(feel: str) -> None:
                 assert size != 6 or {before.pitch % 12, after.pitch % 12} <= tones
                 assert not is_wrong_third(before.pitch, chord, tones)
                 moves += 1
-    assert moves >= 60
+    assert moves >= 24
 
 
 @pytest.mark.parametrize(
@@ -199,7 +199,7 @@ def test_a_fill_sings(feel: str) -> None:
 )
 def test_a_fill_begins_on_its_root_or_a_chord_tone_near_the_line(feel: str) -> None:
     fills = far = 0
-    for seed in range(60):
+    for seed in range(40):
         performance = song(feel, seed, "many")
         for before, first in pairwise(struck(performance)):
             if first.origin.role is Role.FILL is not before.origin.role:
@@ -208,7 +208,7 @@ def test_a_fill_begins_on_its_root_or_a_chord_tone_near_the_line(feel: str) -> N
                 assert is_root or first.pitch % 12 in chord_classes(chord)
                 fills += 1
                 far += not is_root and abs(first.pitch - before.pitch) > 5
-    assert fills >= 40
+    assert fills >= 26
     # Where the hand holds nothing nearer.
     assert far * 8 <= fills, (far, fills)
 

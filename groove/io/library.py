@@ -6,8 +6,6 @@ be missing), with one cell or feel in each ``.toml`` file.
 
 from collections.abc import Iterator, Mapping
 from functools import cache
-from importlib.resources import files
-from importlib.resources.abc import Traversable
 from pathlib import Path
 from typing import Any
 
@@ -21,12 +19,12 @@ _LONGEST_SHOWN = 60
 SUFFIX = ".toml"
 
 
-def patterns_root() -> Traversable:
+def patterns_root() -> Path:
     """Return the folder of cells: inside an installed package, or beside it in a checkout."""
-    packaged = files("groove") / "patterns"
-    if packaged.is_dir():
-        return packaged
-    return Path(__file__).resolve().parents[2] / "patterns"
+    # ``importlib.resources``, which finds it in an archive too, takes as long to load as tomllib.
+    package = Path(__file__).resolve().parents[1]
+    packaged = package / "patterns"
+    return packaged if packaged.is_dir() else package.parent / "patterns"
 
 
 def load_library(own_folder: Path | None = None) -> Library:
@@ -80,7 +78,7 @@ class ShippedPatterns(Mapping[str, Any]):
     A song needs four or five of the files: reading all of them takes as long as playing it.
     """
 
-    def __init__(self, kind: Kind, root: Traversable) -> None:
+    def __init__(self, kind: Kind, root: Path) -> None:
         """Look at the names of the files alone."""
         self.kind = kind
         self.unread = {file.name.removesuffix(SUFFIX): file for file in _toml_files(root / kind)}
@@ -126,15 +124,13 @@ def pattern_paths(own_folder: Path | None) -> Iterator[Path]:
         yield from own_pattern_paths(root)
 
 
-def own_pattern_paths(folder: Traversable) -> Iterator[Path]:
+def own_pattern_paths(folder: Path) -> Iterator[Path]:
     """Yield where every pattern file of one folder lies."""
     for kind in PATTERN_READERS:
-        yield from (Path(str(file)) for file in _toml_files(folder / kind))
+        yield from _toml_files(folder / kind)
 
 
-def _pattern_files(
-    root: Traversable, shown_root: str
-) -> Iterator[tuple[Kind, str, dict[str, object]]]:
+def _pattern_files(root: Path, shown_root: str) -> Iterator[tuple[Kind, str, dict[str, object]]]:
     """Yield the folder, the shown name and the mapping of every pattern file, in order of name."""
     for kind in PATTERN_READERS:
         for file in _toml_files(root / kind):
@@ -142,7 +138,7 @@ def _pattern_files(
             yield kind, source, toml_mapping(_pattern_bytes(file, source), source)
 
 
-def _toml_files(folder: Traversable) -> list[Traversable]:
+def _toml_files(folder: Path) -> list[Path]:
     """Return the pattern files of a folder in order of name, none where there is no folder."""
     if not folder.is_dir():
         return []
@@ -150,7 +146,7 @@ def _toml_files(folder: Traversable) -> list[Traversable]:
     return sorted((file for file in files_found if file.is_file()), key=lambda file: file.name)
 
 
-def _pattern_bytes(file: Traversable, source: str) -> bytes:
+def _pattern_bytes(file: Path, source: str) -> bytes:
     """Return the bytes of a file, at most one more than a pattern may have."""
     try:
         with file.open("rb") as stream:

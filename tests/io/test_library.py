@@ -65,7 +65,7 @@ def test_patterns_hold_data_only_and_are_not_doubled(root: Path) -> None:
 
 def test_patterns_are_found_beside_the_package(root: Path) -> None:
     assert Path(groove.__file__).parent.parent == root
-    assert Path(str(patterns_root())) == root / "patterns"
+    assert patterns_root() == root / "patterns"
 
 
 def test_the_shipped_library_is_read_once() -> None:

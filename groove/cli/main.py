@@ -5,8 +5,9 @@ import gc
 import os
 import sys
 from collections.abc import Iterable
+from functools import lru_cache
 from importlib import import_module
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -58,8 +59,11 @@ def root(
     """From a chord chart to a bass part, a band to practise with, and the pages to hand on."""
 
 
-def make_app(names: Iterable[str]) -> typer.Typer:
-    """Return the command line with some of its commands."""
+def make_app(names: Iterable[str], *, completes: bool = False) -> typer.Typer:
+    """Return the command line with some of its commands.
+
+    ``completes`` has their options offer the values that they take.
+    """
     app = typer.Typer(
         name="groove",
         help=ABOUT,
@@ -69,12 +73,21 @@ def make_app(names: Iterable[str]) -> typer.Typer:
     app.callback()(root)
     for name in names:
         command = grouped(getattr(import_module(f"groove.cli.{name}"), name))
-        if _is_completing():
+        if completes:
             from groove.cli.completion import offer_values
 
             offer_values(command)
         app.command(name, cls=Request, epilog=f"Example:  {EXAMPLES[name]}")(command)
     return app
+
+
+@lru_cache(maxsize=len(EXAMPLES) + 2)
+def _reader(names: tuple[str, ...], *, completes: bool = False) -> Any:
+    """Return what reads a call of one of some commands and does what it says.
+
+    A process that calls many times sets each up once, which takes as long as a short command.
+    """
+    return typer.main.get_command(make_app(names, completes=completes))
 
 
 def _is_completing() -> bool:
@@ -84,10 +97,9 @@ def _is_completing() -> bool:
 
 def _takers(option: str) -> list[str]:
     """Return the commands that take an option."""
-    commands = typer.main.get_group(make_app(EXAMPLES)).commands
     return [
         name
-        for name, command in commands.items()
+        for name, command in _reader(tuple(EXAMPLES)).commands.items()
         if any(option in (*known.opts, *known.secondary_opts) for known in command.params)
     ]
 
@@ -118,9 +130,8 @@ def main() -> None:
     command = arguments[0] if arguments[0] in EXAMPLES else ""
     spell_plainly()
     try:
-        code = make_app(_wanted_commands(arguments))(
-            arguments, prog_name="groove", standalone_mode=False
-        )
+        read = _reader(_wanted_commands(arguments), completes=_is_completing())
+        code = read(arguments, prog_name="groove", standalone_mode=False)
         sys.stdout.flush()
     except GrooveError as error:
         say(error.report())

@@ -231,10 +231,11 @@ def _record_beside(record: str, played: Performance, font: Path) -> "PageRecord"
 
     Raises RecordingError for what cannot be read or is not the song as the set has it.
     """
-    from groove.io.page_record import page_record
+    from groove.io.page_record import hold_record, page_record
 
     try:
-        return page_record(record, played, font=font, is_inside=False)
+        held = hold_record(record, played, font=font, is_inside=False)
+        return page_record(held, played.bars, is_inside=False)
     except RecordingError as error:
         raise RecordingError(error.message, hint=RECORD_EXPECTED) from None
 

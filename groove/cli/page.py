@@ -24,7 +24,10 @@ from groove.cli.watching import Round, follow
 from groove.errors import OptionError
 
 if TYPE_CHECKING:
+    from groove.cells.model import Library
+    from groove.chart.model import Song
     from groove.events import Performance
+    from groove.harmony.analysis import Analysis
     from groove.io.practice_page import PracticePage
     from groove.neck.options import NeckOptions
     from groove.page.record import PageRecord
@@ -107,18 +110,15 @@ class _PageMaker(Struct, frozen=True, kw_only=True):
     def made(self, job: Job) -> "PracticePage":
         """Return the page of a chart, and print what was changed as the chart was read."""
         from groove.cli.performing import print_reading
-        from groove.io.lengths import check_bars
         from groove.io.library import load_library
         from groove.io.lined import song_with_line
         from groove.io.practice_page import practice_page
         from groove.neck.fingering import finger_performance
-        from groove.pipeline import analyse_song, perform_analysis, song_tuning
+        from groove.pipeline import song_tuning
 
         library = load_library(self.answer.patterns)
         song = song_with_line(job.chart, self.answer.line, library, self.options)
-        analysis = analyse_song(song, self.options)
-        check_bars("practice page", len(analysis.bars))
-        performance = perform_analysis(analysis, library, self.options)
+        analysis, performance, record = self._played(song, library)
         print_reading(analysis.song, performance.notices)
         strings = song_tuning(analysis.song, self.options)
         placed, _ = finger_performance(performance, tuning=strings, options=self.player)
@@ -127,18 +127,36 @@ class _PageMaker(Struct, frozen=True, kw_only=True):
             analysis,
             font=self.font,
             tuning=strings,
-            record=self._record(performance),
+            record=record,
             watched_as=job.files[0].name if self.answer.watch else "",
         )
 
-    def _record(self, performance: "Performance") -> "PageRecord | None":
-        """Return the record that is played beside the band, None where there is none."""
+    def _played(
+        self, song: "Song", library: "Library"
+    ) -> "tuple[Analysis, Performance, PageRecord | None]":
+        """Return what is played, and the record beside it: in its form, which is said."""
+        analysis, performance = self._by_the_band(song, library)
         if not self.beside.record:
-            return None
-        from groove.io.page_record import page_record
+            return analysis, performance, None
+        from groove.io.page_record import hold_record, page_record, song_as_heard
 
-        is_inside = not self.beside.record_beside
-        return page_record(self.beside.record, performance, font=self.font, is_inside=is_inside)
+        name, is_inside = self.beside.record, not self.beside.record_beside
+        held = hold_record(name, performance, font=self.font, is_inside=is_inside)
+        as_heard = song_as_heard(song, held)
+        if as_heard:
+            analysis, performance = self._by_the_band(as_heard, library)
+        record = page_record(held, performance.bars, is_inside=is_inside)
+        if as_heard:
+            say(f"{name} has another form than the chart, and the page has it: form: {held.form}")
+        return analysis, performance, record
+
+    def _by_the_band(self, song: "Song", library: "Library") -> "tuple[Analysis, Performance]":
+        from groove.io.lengths import check_bars
+        from groove.pipeline import analyse_song, perform_analysis
+
+        analysis = analyse_song(song, self.options)
+        check_bars("practice page", len(analysis.bars))
+        return analysis, perform_analysis(analysis, library, self.options)
 
 
 def _check_record(beside: RecordBeside, charts: Sequence[str]) -> None:

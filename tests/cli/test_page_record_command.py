@@ -6,6 +6,7 @@ What is asked of errors is common practice, no source: what was found and what w
 import base64
 import json
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import numpy
@@ -17,10 +18,13 @@ from groove.cells.model import Library
 from groove.chart.parse import parse_chart
 from groove.cli.cluster import ClusterAnswer
 from groove.errors import RecordingError
+from groove.events import Performance
 from groove.io.gig_folder import program_digest
-from groove.io.page_record import refuse_other
+from groove.io.page_record import RecordHeld, page_record, song_as_heard
+from groove.io.recording import Recording
 from groove.pipeline import perform_song
 from groove.record.aligned import HeardBar, HeardSong
+from groove.record.heard_form import heard_sections
 from tests.cli.command import Command
 from tests.cli.test_align_command import STUDIO, write_record
 from tests.click_font import EVERY_PRESET, click_font
@@ -169,45 +173,122 @@ def test_a_record_goes_to_no_cluster(groove: Command, monkeypatch: pytest.Monkey
     )
 
 
-def heard_song(indices: list[int], semitones: int = 0) -> HeardSong:
-    """Return bars of the chart one after another, as they are heard."""
+def heard_song(
+    indices: list[int], semitones: int = 0, *, other_after: int | None = None
+) -> HeardSong:
+    """Return bars of the chart one after another, as they are heard.
+
+    ``other_after`` is the bar, by its place, after which two bars of something else are played.
+    """
+    waits = [2 * (other_after is not None and place > other_after) for place in range(len(indices))]
     bars = tuple(
         HeardBar(
             index=index,
-            sec=place * BAR_SEC,
-            end_sec=(place + 1) * BAR_SEC,
+            sec=(place + wait) * BAR_SEC,
+            end_sec=(place + wait + 1) * BAR_SEC,
             confidence=0.9,
-            follows=place > 0 and index == indices[place - 1] + 1,
+            follows=place > 0 and place - 1 != other_after,
         )
-        for place, index in enumerate(indices)
+        for place, (index, wait) in enumerate(zip(indices, waits, strict=True))
     )
     return HeardSong(
         bars=bars,
         semitones=semitones,
         tuning_cents=0.0,
-        length_sec=len(indices) * BAR_SEC,
+        length_sec=(len(indices) + waits[-1]) * BAR_SEC,
         cost=0.1,
         reversed_cost=0.6,
     )
 
 
-def test_another_key_and_another_form_are_told_with_what_would_do(library: Library) -> None:
-    """The chart has verse (4), chorus (8), and both again; a chorus more is bars 4 to 11 again."""
-    performance = perform_song(parse_chart(COPPER_KETTLE), library)
-    lines = [index * BAR_SEC for index in range(25)]
-    for heard, found, hint in (
-        (heard_song(list(range(24)), 2), "by +2 half steps", "--transpose 2 makes"),
-        (heard_song(list(range(24)), -1), "by -1 half steps", "--transpose -1 makes"),
-        (
-            heard_song([*range(12), *range(4, 24)]),
-            "plays another form",
-            "form: verse, chorus x2, verse, chorus;",
+def held(performance: Performance, heard: HeardSong) -> RecordHeld:
+    """Return a record held against a chart, as it is heard."""
+    coding = "WAV, Signed 16 bit PCM"
+    path = Path("our song.wav")
+    lines = [index * BAR_SEC for index in range(len(performance.bars) + 1)]
+    return RecordHeld(
+        recording=Recording(
+            path=path, sample_rate_hz=8000, channels=1, length_sec=heard.length_sec, coding=coding
         ),
-        (heard_song([*range(4), *range(12, 24)]), "plays another form", "form: verse x2, chorus;"),
-    ):
-        with pytest.raises(RecordingError) as caught:
-            refuse_other("our song.mp3", heard, performance, lines)
-        assert found in caught.value.message and caught.value.message.startswith("our song.mp3 ")
-        assert hint in str(caught.value.hint)
-    # Faded out before its end: what is not heard is laid as the chart has it.
-    refuse_other("our song.mp3", heard_song(list(range(20))), performance, lines)
+        heard=heard,
+        bars=performance.bars,
+        sections=heard_sections(heard, performance.bars, lines),
+    )
+
+
+@pytest.mark.parametrize(
+    ("indices", "form", "first_sec", "count"),
+    [
+        # The chart has verse (bars 0 to 3), chorus (4 to 11), and both again.
+        ([*range(12), *range(4, 24)], ["verse", "chorus", "chorus", "verse", "chorus"], 0, 32),
+        ([*range(4), *range(12, 24)], ["verse", "verse", "chorus"], 0, 16),
+        # What is not heard before and after is laid as the chart has it.
+        ([*range(6, 12), *range(4, 22)], ["chorus", "chorus", "verse", "chorus"], -2, 28),
+        ([*range(2, 20)], None, -2, 24),
+        ([*range(12, 24)], None, -12, 24),
+    ],
+)
+def test_a_page_has_the_form_of_its_record(
+    library: Library, indices: list[int], form: list[str] | None, first_sec: int, count: int
+) -> None:
+    song = parse_chart(COPPER_KETTLE)
+    performance = perform_song(song, library)
+    found = held(performance, heard_song(indices))
+    as_heard = song_as_heard(song, found)
+    assert (as_heard and [entry.section for entry in as_heard.form]) == form
+    bars = perform_song(as_heard, library).bars if as_heard else performance.bars
+    record = page_record(found, bars, is_inside=False)
+    secs = [line.sec / BAR_SEC for line in record.lines]
+    assert secs == pytest.approx([first_sec + bar for bar in range(count)])
+    assert [line.is_sure for line in record.lines].count(True) == len(indices)
+
+
+@pytest.mark.parametrize(
+    "heard",
+    [
+        heard_song([*range(8), *range(12, 24)]),
+        heard_song(list(range(24)), other_after=11),
+    ],
+    ids=["half a chorus less", "something else between"],
+)
+def test_a_way_that_no_form_has_is_refused(library: Library, heard: HeardSong) -> None:
+    song = parse_chart(COPPER_KETTLE)
+    performance = perform_song(song, library)
+    found = held(performance, heard)
+    as_heard = song_as_heard(song, found)
+    assert as_heard
+    with pytest.raises(RecordingError) as caught:
+        page_record(found, perform_song(as_heard, library).bars, is_inside=False)
+    assert caught.value.message == "our song.wav goes another way than any form of the chart's"
+    assert str(caught.value.hint).startswith("as it is heard: form: verse, chorus, verse, chorus;")
+
+
+def test_a_record_in_another_form_or_key(groove: Command, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A chorus more: the page is made in the form that is heard, and says so."""
+    (groove.folder / "click.sf2").write_bytes(click_font(EVERY_PRESET))
+    write_record(groove, "ours.wav", 0.1 * numpy.sin(numpy.arange(8000) * 0.3), 8000)
+    found = heard_song([*range(12), *range(4, 24)])
+    monkeypatch.setattr("groove.io.page_record.align_record", lambda *_: found)
+    page = ("page", "song.txt", "--soundfont", "click.sf2", "--record", "ours.wav")
+    said = groove(*page, "-o", "song.html")
+    assert said.code == 0, said.err
+    told = "ours.wav has another form than the chart, and the page has it: "
+    assert f"{told}form: verse, chorus x2, verse, chorus\n" in said.err
+    tree = html.document_fromstring((groove.folder / "song.html").read_text(encoding="utf-8"))
+    (data,) = (json.loads(each.text) for each in tree.xpath("//script[@id='data']"))
+    assert [row[:3] for row in data["sections"]] == [
+        ["verse 1", 0, 4],
+        ["chorus 1", 4, 8],
+        ["chorus 2", 12, 8],
+        ["verse 2", 20, 4],
+        ["chorus 3", 24, 8],
+    ]
+    lines = data["record"]["lines"]
+    assert lines == pytest.approx([bar * BAR_SEC for bar in range(33)], abs=0.001)
+
+    found = heard_song(list(range(24)), 2)
+    said = groove(*page, "-o", "other.html")
+    assert (said.code, said.out) == (2, "")
+    assert said.err.startswith("ours.wav is in another key than the chart, by +2 half steps\n")
+    assert "--transpose 2 makes the page in its key" in said.err
+    assert not (groove.folder / "other.html").exists()

@@ -1,6 +1,7 @@
 """A MIDI file's bass track under the bars of a chart, on the best even grid of each bar.
 
-The file's first tick is the first bar that is played, a pickup too.  Where the chart swings its
+The file's first tick is the first bar that is played, a pickup too, unless its pitches speak for
+another start (``study/line_start``).  Where the chart swings its
 notes are looked at without the swing as well, for the band swings them again.
 """
 
@@ -20,8 +21,11 @@ from groove.io.midi_contents import read_midi
 from groove.io.midi_track import FileNote, Track, bass_track
 from groove.neck.line_places import LineBar, LineNote
 from groove.perform import swing_share
-from groove.pipeline import PerformOptions, perform_song
+from groove.pipeline import PerformOptions, analyse_song, perform_song
+from groove.study.frames import chart_frames
+from groove.study.line_start import line_start
 from groove.study.slot_grid import EXACT_QUARTERS, BarGrid, BarSwing, best_grid
+from groove.study.studied_line import SoundedNote
 from groove.timing import microseconds_to_qpm
 
 SHORTEST_APART = Fraction(1, 32)
@@ -47,12 +51,37 @@ def song_with_midi(
         raise MidiError(f"{source}: {error.message}", hint=error.hint) from None
     gate = Gate(source)
     track = bass_track(contents, wanted, gate)
+    track = _begun(track, song, gate)
     bars = unroll(song)
     lines = _Laying(track, bars, _swings(song, library, options), gate).lines()
     if any(bar.line for section in song.sections for bar in section.bars):
         gate.report("what the chart had written under its bars gives way to it")
     laid = with_line(song, lines, None, gate)
     return replace(laid, notices=(*laid.notices, *gate.notices()))
+
+
+def _begun(track: Track, song: Song, gate: Gate) -> Track:
+    """Return a track that begins where it lies under a chart with a pickup; where, is told."""
+    if not song.pickup:
+        return track
+    sounded = [
+        SoundedNote(
+            start_quarters=note.start,
+            end_quarters=note.end,
+            length_sec=0.0,
+            pitch=note.pitch,
+            velocity=note.velocity,
+        )
+        for note in track.notes
+    ]
+    shift, start = line_start(sounded, chart_frames(analyse_song(song)))
+    if start.value:
+        gate.report(start.value)
+    notes = tuple(
+        replace(note, start=max(Fraction(0), note.start + shift), end=note.end + shift)
+        for note in track.notes
+    )
+    return replace(track, notes=notes, end=track.end + shift)
 
 
 def _swings(song: Song, library: Library, options: PerformOptions) -> list[BarSwing | None]:

@@ -1,11 +1,12 @@
 """A file's bass part as a line that can be studied: its notes, and the bars that it lies in."""
 
 from bisect import bisect_right
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from fractions import Fraction
 from pathlib import Path
 
 from msgspec import Struct
+from msgspec.structs import replace
 
 from groove.chart.parse import parse_chart
 from groove.chart.write import write_chart
@@ -23,6 +24,7 @@ from groove.study.drafted import SoundedBar, drafted
 from groove.study.frames import chart_frames
 from groove.study.heard_chords import PartNote
 from groove.study.heard_line import GivenBars, Hearing
+from groove.study.line_start import line_start
 from groove.study.studied_line import BarFrame, SoundedNote
 
 STUDIED_SCORES = (*SCORE_SUFFIXES, ".mxl")
@@ -89,10 +91,11 @@ def _midi_line(name: str, chart: str | None, say: Callable[[str], None], part: s
     else:
         tempo = Fraction(song.clock.qpm(Fraction(0)))
         text, frames = drafted(title, tempo, _bars(song), list(_soundings(song)))
+    notes = [_sounded(song, note) for note in song.track.notes]
     return ReadLine(
         title=title,
         part=f"track {song.track.words}: {song.track.why}",
-        notes=tuple(_sounded(song, note) for note in song.track.notes),
+        notes=_begun(notes, frames, name, say) if chart else tuple(notes),
         frames=frames,
         text=text,
         is_draft=not chart,
@@ -112,7 +115,7 @@ def _score_line(name: str, chart: str | None, say: Callable[[str], None], part: 
     return ReadLine(
         title=read.song.title,
         part=read.part,
-        notes=read.notes,
+        notes=_begun(read.notes, frames, name, say) if chart else read.notes,
         frames=frames,
         text=text,
         is_draft=not chart,
@@ -139,6 +142,26 @@ def _recorded(name: str, chart: str | None, given: GivenBars | None) -> ReadLine
         text=text,
         is_draft=not chart,
         hearing=line.hearing,
+    )
+
+
+def _begun(
+    notes: Sequence[SoundedNote],
+    frames: Sequence[BarFrame],
+    name: str,
+    say: Callable[[str], None],
+) -> tuple[SoundedNote, ...]:
+    """Return notes where they lie in the chart, if they have its pickup or not; which, is said."""
+    shift, start = line_start(notes, frames)
+    if start.value:
+        say(f"{name}: {start.value}")
+    return tuple(
+        replace(
+            note,
+            start_quarters=max(Fraction(0), note.start_quarters + shift),
+            end_quarters=note.end_quarters + shift,
+        )
+        for note in notes
     )
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from groove.study.first_bar import PlacedStrokes
-from groove.study.studied_line import BarFrame
+from groove.study.studied_line import BarFrame, SoundedNote
 from groove.theory.chords import Chord
 
 if TYPE_CHECKING:
@@ -30,6 +30,7 @@ _AT_START = 0.05
 _CLEARLY = 1.5
 """How many times better another pitch must fit than the chart's own."""
 _LONGEST_BEATS = 4
+_SLOT = Fraction(1, 4)  # of a quarter, for notes that have their bars
 _SURE = 12.0
 
 
@@ -80,6 +81,29 @@ def find_chart_place(
         fit=round(fit, 2),
         confidence=round(sure, 2),
     )
+
+
+def chart_fits(
+    notes: Sequence[SoundedNote], frames: Sequence[BarFrame], shifts: Sequence[Fraction]
+) -> list[float]:
+    """Return for each shift in quarters what a note of a line speaks for its chord in the mean.
+
+    A note counts as ``find_chart_place`` counts a stroke.
+    """
+    table = _table(frames, _SLOT)
+    found = []
+    for shift in shifts:
+        spoken = heard = 0.0
+        for note in notes:
+            begin = round((note.start_quarters + shift) / _SLOT)
+            end = max(begin + 1, round((note.end_quarters + shift) / _SLOT))
+            for slot in range(begin, min(end, begin + int(_LONGEST_BEATS / _SLOT))):
+                weight = float(_SLOT) + (slot == begin)
+                is_inside = 0 <= slot < len(table)
+                spoken += weight * (table[slot, note.pitch % 12] if is_inside else _BEYOND)
+                heard += weight
+        found.append(spoken / heard)
+    return found
 
 
 def _weights(strokes: PlacedStrokes) -> "Floats":

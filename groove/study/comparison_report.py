@@ -10,6 +10,7 @@ from groove.study.study_data import beat_number, swing_ratio
 from groove.study.study_report import bars_named, beat_words, folded
 from groove.text.counts import counted
 from groove.text.html_report import bullet_list, html_report
+from groove.text.times import ordinal
 from groove.theory.pitch import pitch_name
 
 MOST_GROUPS = 24
@@ -118,7 +119,8 @@ def _groups(bars: Sequence[BarPair]) -> list[tuple[list[BarPair], tuple[str, ...
 
 def _group_lines(bars: Sequence[BarPair], said: Sequence[str]) -> Iterator[str]:
     """Yield the name of bars that differ alike, and in what."""
-    names = [f"{bar.frame.number}" + (f" (time {bar.time})" * bool(bar.time)) for bar in bars]
+    times = [f" ({ordinal(bar.time)} time)" if bar.time else "" for bar in bars]
+    names = [f"{bar.frame.number}{time}" for bar, time in zip(bars, times, strict=True)]
     yield f"bar{'s' if len(bars) > 1 else ''} {', '.join(names)}, over {_chords(bars[0])}"
     yield from (f"  {point}" for point in said)
 

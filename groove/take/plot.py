@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 SIZE_INCHES = (9.0, 3.6)
 DOTS_PER_INCH = 150
 LEAST_SHOWN_MS = 60.0
-_TIGHT, _HEARD, _NOTES, _MEANS = "#cfe8d5", "#eef3dd", "#1f4e79", "#b3541e"
+_TIGHT, _HEARD, _NOTES, _MEANS, _WRONG = "#cfe8d5", "#eef3dd", "#1f4e79", "#b3541e", "#a3123a"
 MOST_TICKS = 24
 _METADATA = re.compile(r"<metadata>.*?</metadata>", re.DOTALL)
 
@@ -50,14 +50,26 @@ def _figure(report: TakeReport) -> "Figure":
     places, deviations = _points(report)
     _shade(axes, report)
     axes.plot(places, deviations, "o", markersize=3.2, color=_NOTES, alpha=0.75, label="a note")
+    _mark_wrong(axes, report, places, deviations)
     centres, means = _bar_means(report, places, deviations)
     axes.plot(centres, means, "-", linewidth=1.4, color=_MEANS, label="mean of a bar")
     axes.axhline(0, linewidth=0.8, color="black")
     _label(axes, report)
     most = max(LEAST_SHOWN_MS, *(1.1 * abs(each) for each in deviations))
     axes.set_ylim(-most, most)
-    axes.legend(loc="lower right", bbox_to_anchor=(1, 1), fontsize=7, ncols=4, frameon=False)
+    axes.legend(loc="lower right", bbox_to_anchor=(1, 1), fontsize=7, ncols=5, frameon=False)
     return figure
+
+
+def _mark_wrong(
+    axes: "Axes", report: TakeReport, places: list[float], deviations: list[float]
+) -> None:
+    """Cross the notes in whose place another pitch was heard."""
+    wrong = set(report.wrong)
+    at = [n for n, pair in enumerate(report.alignment.pairs) if pair.expected in wrong]
+    if at:
+        crosses = [places[n] for n in at], [deviations[n] for n in at]
+        axes.plot(*crosses, "x", markersize=6, color=_WRONG, label="at another pitch")
 
 
 def _points(report: TakeReport) -> tuple[list[float], list[float]]:

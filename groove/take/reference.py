@@ -9,8 +9,10 @@ from msgspec.structs import replace
 
 from groove.bar_place import BandWord
 from groove.errors import OptionError
-from groove.events import Bar, Note, Part, Performance, Touch
+from groove.events import C_MAJOR, Bar, Note, Part, Performance, Touch
+from groove.text.times import ordinal
 from groove.theory.chords import Chord
+from groove.theory.keys import Key
 from groove.timing import TICKS_PER_QUARTER, Meter, microseconds_to_qpm
 
 TOGETHER_SEC = 0.008
@@ -57,6 +59,7 @@ class ExpectedBar(Struct, frozen=True, kw_only=True):
     start_sec: float
     end_sec: float
     meter: Meter
+    key: Key = C_MAJOR
     swing_pair_sec: float = 0.0
     chord_pitch_classes: tuple[tuple[float, tuple[int, ...]], ...] = ()
 
@@ -90,10 +93,10 @@ class TakeReference(Struct, frozen=True, kw_only=True):
     is_line: bool = True
 
     def place_words(self, index: int) -> str:
-        """Return where a note stands: ``bar 5 (time 2), beat 2.5``."""
+        """Return where a note stands: ``bar 5 (second time), beat 2.5``."""
         note = self.notes[index]
         bar = self.bars[note.bar]
-        time = f" (time {bar.time})" if bar.time > 1 else ""
+        time = f" ({ordinal(bar.time)} time)" if bar.time > 1 else ""
         return f"bar {bar.number}{time}, beat {note.beat:.3g}"
 
 
@@ -157,6 +160,7 @@ def _expected_bar(bar: Bar, time: int, performance: Performance) -> ExpectedBar:
         start_sec=start,
         end_sec=end,
         meter=bar.meter,
+        key=bar.key,
         swing_pair_sec=pair,
         chord_pitch_classes=chords,
     )

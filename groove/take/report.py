@@ -10,6 +10,7 @@ from groove.take.course import MeasuredBy
 from groove.take.judgement import TakeReport, pooled, stands_out
 from groove.take.reference import TakeReference
 from groove.take.statistics import Known, PlaceFigures
+from groove.take.wrong_pitches import wrong_words
 from groove.text.counts import counted
 from groove.verdict import (
     CAUTIONS,
@@ -110,6 +111,8 @@ def _headline(report: TakeReport) -> str:
         words = (
             f"{report.trend.capitalize()}: {tempo}. Apart from that {words[0].lower()}{words[1:]}"
         )
+    if report.wrong:
+        count += f", {len(report.wrong)} of them at another pitch"
     return f"{words} Spread {figures.sd_ms:.0f} ms (standard deviation), {count}."
 
 
@@ -313,13 +316,23 @@ def _unheard(report: TakeReport) -> list[str]:
             f"all of it sounds {abs(apart):.1f} semitones {'lower' if apart < 0 else 'higher'} "
             "than the part: pitches are compared with that taken off"
         )
-    points += _places("heard at another pitch", report.wrong, reference)
+    points += _wrong_points(report)
     if report.extra:
         secs = [f"{report.take.notes[index].sec:.1f}" for index in report.extra[:MOST_SHOWN]]
         more = _more(len(report.extra))
         noun = counted(len(report.extra), "possible extra note")
         points.append(f"{noun}, in seconds of the file: {', '.join(secs)}{more}")
     return points
+
+
+def _wrong_points(report: TakeReport) -> Iterator[str]:
+    """Yield what was heard where something else stands, by bars."""
+    words = wrong_words(report)
+    if words:
+        yield f"{counted(len(report.wrong), 'note')} heard at another pitch"
+        yield from words[:MOST_SHOWN]
+    if len(words) > MOST_SHOWN:
+        yield f"{_more(len(words)).strip()}, in --json"
 
 
 def _places(what: str, indices: Sequence[int], reference: TakeReference) -> list[str]:

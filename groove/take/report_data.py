@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from groove.take.heard import HeardNote
 from groove.take.judgement import TakeReport
 from groove.take.statistics import TakeFigures
+from groove.take.wrong_pitches import wrong_data
 
 
 def report_data(report: TakeReport) -> Mapping[str, object]:
@@ -26,6 +27,7 @@ def report_data(report: TakeReport) -> Mapping[str, object]:
         "missed": list(report.missed),
         "extra": [round(report.take.notes[index].sec, 6) for index in report.extra],
         "wrong_pitch": list(report.wrong),
+        "wrong_pitches": wrong_data(report),
         "notes": _notes_data(report),
         "tuning_semitones": round(report.take.tuning_semitones, 2),
         "measured_against": str(figures.measure),

@@ -66,13 +66,13 @@ def test_each_difference_is_told_where_it_is(tmp_path: Path) -> None:
         "all notes in 1 of 4 bars with notes: bar 1",
         "the rhythm alone in 1 more: bar 1",
         "A has 2 ghosts, B 1",
-        "bar 1 (time 1), over C",
+        "bar 1 (first time), over C",
         "on 3 A strikes fifth G2, B third E2",
         "on 4 B is an octave lower, C2",
-        "bar 2 (time 1), over G7",
+        "bar 2 (first time), over G7",
         "B alone strikes 2.5 (root G1)",
         "on 3 A strikes a ghost, B root G1",
-        "bar 2 (time 2), over G7",
+        "bar 2 (second time), over G7",
         "A alone strikes 2 (root G1)",
     ):
         assert line in lines, line

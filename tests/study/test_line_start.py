@@ -45,7 +45,7 @@ def test_a_line_lies_where_its_roots_are_on_the_ones(
     notes: list[SoundedNote], shift: int, start: LineStart
 ) -> None:
     frames = chart_frames(analyse_song(parse_chart(CHART)))
-    assert line_start(notes, frames) == (shift, start)
+    assert line_start(notes, frames) == (Fraction(shift), start)
 
 
 @pytest.mark.parametrize(
@@ -59,7 +59,7 @@ def test_where_no_pickup_is_or_all_fits_alike_the_line_stays(chart: str) -> None
     """Over C alone, nothing in a line of C speaks for another start."""
     notes = [replace(note, pitch=ROOTS[0]) for note in line(Fraction(0))]
     frames = chart_frames(analyse_song(parse_chart(chart)))
-    assert line_start(notes, frames) == (0, LineStart.PICKUP)
+    assert line_start(notes, frames) == (Fraction(0), LineStart.PICKUP)
 
 
 def midi(notes: list[SoundedNote]) -> bytes:

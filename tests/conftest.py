@@ -4,8 +4,8 @@ import fcntl
 import gc
 import os
 import signal
-from collections.abc import Callable, Iterator
-from contextlib import AbstractContextManager, contextmanager
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -14,12 +14,11 @@ from hypothesis import HealthCheck, settings
 from groove.cells.model import Library
 from groove.cli.threads import compute_alone
 from groove.io.library import load_library
+from tests import kept
 from tests.cli.command import Command
+from tests.kept import RunFolder
 
 ROOT = Path(__file__).resolve().parents[1]
-
-RunFolder = Callable[[str], AbstractContextManager[Path]]
-"""Opens a folder of a name that all processes of a run of the tests share, one at a time."""
 
 # The processes of a run of the tests have the cores: before a test loads numpy.
 compute_alone()
@@ -92,6 +91,12 @@ def run_folder(tmp_path_factory: pytest.TempPathFactory) -> RunFolder:
             yield folder
 
     return opened
+
+
+@pytest.fixture(scope="session", autouse=True)
+def keeping(run_folder: RunFolder) -> None:
+    """Let ``tests.kept`` keep what it makes for the other processes of the run."""
+    kept.run_folders[:] = [run_folder]
 
 
 @pytest.fixture

@@ -31,7 +31,6 @@ SAMPLE = {
     "bach/bwv145-a.mxl": (4, "Bass", 53),
     "bach/bwv248.17.mxl": (5, "Bass", 44),
     "corelli/opus3no1/1grave.xml": (3, "Violone e Organo", 101),
-    "monteverdi/madrigal.3.20.mxl": (5, "Basso", 116),
 }
 """Number and name of the bass part, and its notes when played; all as music21 reads them."""
 

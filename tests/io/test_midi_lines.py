@@ -20,10 +20,10 @@ from groove.io.midi_line import song_with_midi
 from groove.pipeline import PerformOptions, perform_song
 from groove.text.notices import notice_texts
 from tests.io.line_judges import sounds
-from tests.sheet.parts import CHARTS, NAMES, REPEATS
+from tests.sheet.parts import QUICK_NAMES, REPEATS, chart_text
 
 PRIMITIVE = Path(music21.__file__).parent / "midi" / "testPrimitive"
-OTHER_FEELS = {"ladder 0": ("shuffle",), "ladder 4": ("sixteenths",)}
+OTHER_FEELS = {"ladder 0": ("shuffle",), "ladder 2": ("sixteenths",)}
 JUMPS = """
 intro:
 | D | G |
@@ -33,13 +33,12 @@ end:
 | (coda) D |
 """
 CHORDS = (
-    ("Eb", "Ab", "Bb7"), ("E", "E", "C#m"), ("F", "Gm", "C7"), ("G", "Em7", "Am7"),
-    ("Am", "Am", "Dm"),
+    ("Eb", "Ab", "Bb7"), ("E", "E", "C#m"), ("Am", "Am", "Dm"),
 )  # fmt: skip
 LADDER = tuple(
     f"""
 title: ladder
-tempo: {80 + 19 * number}
+tempo: {80 + 27 * number}
 key: {key}
 verse:
 |: {one} | {two} :|1. {one} :|2. {two} |
@@ -48,7 +47,7 @@ form: verse x2
 """
     for number, (key, one, two) in enumerate(CHORDS)
 )
-TEXTS = {name: (CHARTS / f"{name}.txt").read_text() for name in NAMES}
+TEXTS = {name: chart_text(name) for name in QUICK_NAMES}
 TEXTS |= {"repeats": REPEATS} | {f"ladder {i}": text for i, text in enumerate(LADDER)}
 
 
@@ -69,7 +68,7 @@ def bass_events(data: bytes) -> list[tuple[int, int]]:
 def test_our_own_tight_render_comes_back_note_for_note(name: str, library: Library) -> None:
     """Rendered, laid under its chart, written as a chart, read, rendered: the same notes.
 
-    Swing included; 14 charts in their own feel, two short ones in one of two others.
+    Swing included; 11 charts in their own feel, two short ones in one of two others.
     """
     compared = 0
     for feel in (None, *OTHER_FEELS.get(name, ())):
@@ -85,8 +84,8 @@ def test_our_own_tight_render_comes_back_note_for_note(name: str, library: Libra
     assert compared > 60
 
 
-def test_fourteen_charts_are_compared() -> None:
-    assert len(TEXTS) == 14 and {*OTHER_FEELS} < {*TEXTS}
+def test_eleven_charts_are_compared() -> None:
+    assert len(TEXTS) == 11 and {*OTHER_FEELS} < {*TEXTS}
 
 
 PRIMITIVES = {

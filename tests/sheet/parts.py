@@ -1,7 +1,6 @@
 """Parts to engrave: every example chart, and a song of our own with repeats, ramps and pushes."""
 
-import json
-from hashlib import sha256
+from collections.abc import Sequence
 from pathlib import Path
 from xml.etree import ElementTree
 from xml.etree.ElementTree import Element
@@ -15,7 +14,7 @@ from groove.neck.fingering import finger_performance
 from groove.neck.instrument import Tuning
 from groove.pipeline import perform_song, song_tuning
 from groove.sheet.options import DEFAULT_SHEET, SheetOptions
-from tests.conftest import RunFolder
+from tests.kept import kept
 
 CHARTS = Path(__file__).resolve().parents[2] / "shared" / "charts"
 NAMES = tuple(sorted(path.stem for path in CHARTS.glob("*.txt")))
@@ -44,25 +43,28 @@ form: intro, verse x2, bridge, intro
 """
 
 
-_PLAYED: dict[tuple[str, str, int], tuple[Library, Song, Performance, Tuning]] = {}
+Played = tuple[Song, Performance, Tuning]
+_PLAYED: dict[tuple[str, str, int], tuple[Library, Played]] = {}
 """What was played already, with its library, so that no other has its number."""
 
 
-def played(text: str, library: Library, name: str = "song") -> tuple[Song, Performance, Tuning]:
+def played(text: str, library: Library, name: str = "song") -> Played:
     """Return a song, its fingered performance and its instrument; all of them are frozen."""
     key = (text, name, id(library))
     if key not in _PLAYED:
-        song = parse_chart(text, source=name)
-        tuning = song_tuning(song)
-        performance, _ = finger_performance(perform_song(song, library), tuning=tuning)
-        _PLAYED[key] = (library, song, performance, tuning)
-    return _PLAYED[key][1:]
+        _PLAYED[key] = library, fingered(text, library, name)
+    return _PLAYED[key][1]
+
+
+def fingered(text: str, library: Library, name: str) -> Played:
+    song = parse_chart(text, source=name)
+    tuning = song_tuning(song)
+    performance, _ = finger_performance(perform_song(song, library), tuning=tuning)
+    return song, performance, tuning
 
 
 _DRAWN: dict[tuple[str, SheetOptions], tuple[Element, ...]] = {}
 """Pages of the example charts that were drawn already."""
-run_folders: list[RunFolder] = []
-"""What opens the folder of this run, once a test of this folder has begun."""
 QUICK_NAMES = tuple(name for name in NAMES if name != "lantern-row")
 """All but the longest song, which takes as long to draw or to read as three others.
 
@@ -79,20 +81,25 @@ def drawn_pages(
     """
     key = name, options
     if key not in _DRAWN:
-        with run_folders[0]("drawn") as folder:
-            kept = folder / f"{sha256(repr(key).encode()).hexdigest()}.json"
-            if not kept.exists():
-                song, performance, tuning = example(name, library)
-                pages = sheet_svg(performance, song, options, tuning=tuning)
-                kept.write_text(json.dumps(pages), encoding="utf-8")
-            texts: list[str] = json.loads(kept.read_text(encoding="utf-8"))
-        _DRAWN[key] = tuple(map(ElementTree.fromstring, texts))
+        pages = kept(("drawn", key), lambda: drawn(*example(name, library), options))
+        _DRAWN[key] = tuple(map(ElementTree.fromstring, pages))
     return _DRAWN[key]
+
+
+def drawn(
+    song: Song, performance: Performance, tuning: Tuning, options: SheetOptions
+) -> Sequence[str]:
+    return sheet_svg(performance, song, options, tuning=tuning)
 
 
 def chart_text(name: str) -> str:
     return (CHARTS / f"{name}.txt").read_text(encoding="utf-8")
 
 
-def example(name: str, library: Library) -> tuple[Song, Performance, Tuning]:
-    return played(chart_text(name), library, name)
+def example(name: str, library: Library) -> Played:
+    """Return a shipped chart as the shipped library has it played, once a run."""
+    key = (name, name, id(library))
+    if key not in _PLAYED:
+        found = kept(("played", name), lambda: fingered(chart_text(name), library, name))
+        _PLAYED[key] = library, found
+    return _PLAYED[key][1]

@@ -80,7 +80,7 @@ def test_a_long_form_is_told_in_two_lines_and_goes_on() -> None:
 
 def test_the_form_stands_at_the_head_of_the_first_page_alone(library: Library) -> None:
     """Above the first chord, as poppler reads the page; the letters of a part stand in it."""
-    chart = SONG.replace("end:", "middle:\n" + "  | D | G | A7 | D |\n" * 24 + "end:")
+    chart = SONG.replace("end:", "middle:\n" + "  | D | G | A7 | D |\n" * 10 + "end:")
     chart = chart.replace("chorus, end", "chorus, middle, end")
     song, performance = performed(chart, library)
     options = SheetOptions(letters=True, written_out=True)

@@ -20,7 +20,7 @@ from hypothesis import strategies as st
 from groove.errors import ChartError
 from groove.io.abc import song_from_abc
 from groove.io.musicxml import song_from_musicxml
-from tests.conftest import ROOT, RunFolder
+from tests.conftest import ROOT
 from tests.io.hostile_scores import (
     ABC_PLACES,
     CHORD,
@@ -30,6 +30,7 @@ from tests.io.hostile_scores import (
     XML_PLACES,
     score,
 )
+from tests.kept import RunFolder
 from tests.limits import HangsError, bounded
 
 SOME_BYTES = 100_000_000

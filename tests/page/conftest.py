@@ -21,7 +21,8 @@ from playwright.sync_api import (
 
 from groove.cli.main import main
 from tests.click_font import EVERY_PRESET, click_font
-from tests.conftest import ROOT, RunFolder
+from tests.conftest import ROOT
+from tests.kept import RunFolder
 
 CHROMIUM = "/usr/bin/chromium"
 FLAGS = (

@@ -276,3 +276,21 @@ def test_a_pickup_is_counted_in_the_tempo_of_what_it_leads_into(
     tempi = song_tempo_map(song, bars, scale=Fraction(1))
     found = [60_000_000 / tempi.microseconds_at(tick) for tick in (0, 960, 9 * 960)]
     assert found == pytest.approx([first, second, 90], rel=1e-5)
+
+
+@pytest.mark.parametrize(
+    "row",
+    [
+        "|: C | D :|| E |",
+        "|: C |1. D :|| |2. E || F |",
+        "|: |1. C :| |: |1. D :|",
+        "|: C |1. D :| |: |1. E :| |2. F ||",
+        "|: C |1,2. D :| x3 |3. F |",
+    ],
+)
+def test_bar_lines_are_written_as_they_are_read(row: str) -> None:
+    """A double bar at a repeat, and an ending right behind one of the same number, are kept."""
+    song = parse_chart(f"verse:\n{row}\n")
+    text = write_chart(song)
+    assert parse_chart(text) == song
+    assert row in text

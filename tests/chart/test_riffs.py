@@ -184,6 +184,17 @@ def test_a_riff_is_written_as_it_is_read() -> None:
     assert len(song.riffs) == 3
 
 
+def test_levels_of_a_riffs_second_bar_alone_are_written() -> None:
+    text = "riff heron:\n  R 5 . .  | R 5 8 .\n  levels: . . . . | . 3 9 .\nverse:\n| C | F |\n"
+    song = parse_chart(text)
+    assert [[slot.level for slot in bar] for bar in song.riffs[0].rows[0].bars] == [
+        [None] * 4,
+        [None, 3, 9, None],
+    ]
+    assert "levels: . . . . | . 3 9 ." in write_chart(song)
+    assert parse_chart(write_chart(song)) == song
+
+
 TURNS = [
     # (bars, the riff's bar under each as played): two bars of riff, R on beat 1 and then 5.
     ("| C | C | C |", "1 2 1"),

@@ -77,7 +77,7 @@ def test_a_walking_drop_wants_a_note_to_shorten() -> None:
     # % fits a bar of 3/8 to 5/4: some chords last less than a third of a beat.
     for seed in range(40):
         text = f"feel: walking\nseed: {seed}\nkey: D\nverse:\n| (3/8) D A <<G | (5/4) % |\n| D |\n"
-        assert all(note.written_ticks > 0 for note in bass(play(text)))
+        assert min(note.written_ticks for note in bass(play(text))) > 0
 
 
 def test_bars_that_the_form_leaves_out_are_not_offered() -> None:

@@ -1,7 +1,8 @@
 """A loop of asserts that runs over nothing asserts nothing: such a test states how much it saw.
 
-A rule of the house, no source.  A test whose every assert sits in a loop fails here, unless each
-of these loops is over things that are written out where it stands.
+A rule of the house, no source.  A test whose every assert sits in a loop, or holds of no things
+at all (``all(… for …)``, ``[… for …] == []``), fails here, unless each of these loops is over
+things that are written out where it stands.
 """
 
 import ast
@@ -39,13 +40,35 @@ def is_written_out(iterated: ast.expr, known: frozenset[str] = frozenset()) -> b
     return held and all(is_written_out(one, known) for one in iterated.args)
 
 
+def gathers(node: ast.expr, known: frozenset[str]) -> bool:
+    """Tell whether an expression gathers things of what may be nothing."""
+    if not isinstance(node, ast.ListComp | ast.SetComp | ast.DictComp | ast.GeneratorExp):
+        return False
+    return not all(is_written_out(one.iter, known) for one in node.generators)
+
+
+def holds_of_nothing(claim: ast.expr, known: frozenset[str]) -> bool:
+    """Tell whether a claim holds where there is nothing: all are so, none is, a list is empty."""
+    denied = isinstance(claim, ast.UnaryOp) and isinstance(claim.op, ast.Not)
+    if isinstance(claim, ast.UnaryOp) and denied:
+        claim = claim.operand
+    if isinstance(claim, ast.Call) and isinstance(claim.func, ast.Name):
+        of_nothing = claim.func.id == ("any" if denied else "all")
+        return of_nothing and any(gathers(one, known) for one in claim.args)
+    if isinstance(claim, ast.Compare) and isinstance(claim.ops[0], ast.Eq):
+        sides = (claim.left, claim.comparators[0])
+        are_empty = [isinstance(one, ast.List) and not one.elts for one in sides]
+        return any(are_empty) and any(gathers(one, known) for one in sides)
+    return denied and gathers(claim, known)
+
+
 def asserts_by_loop(
     node: ast.AST, known: frozenset[str], *, in_loop: bool = False
 ) -> Iterator[bool]:
-    """Yield for every assert whether it sits in a loop that may run over nothing."""
+    """Yield for every assert whether it may be of nothing: in a loop, or by what it claims."""
     for child in ast.iter_child_nodes(node):
         if isinstance(child, ast.Assert):
-            yield in_loop
+            yield in_loop or holds_of_nothing(child.test, known)
         written = isinstance(child, ast.For) and is_written_out(child.iter, known)
         loops = isinstance(child, LOOPS) and not written
         yield from asserts_by_loop(child, known, in_loop=in_loop or loops)
@@ -96,3 +119,14 @@ def test_what_is_uncounted_is_found() -> None:
     assert uncounted(loop.replace("things()", "enumerate([1])")) == []
     assert uncounted("def test_a():\n    two = [1]\n    for x in two:\n        assert x\n") == []
     assert uncounted("def test_b():\n    while more():\n        assert one\n") == ["test_b"]
+
+
+def test_a_claim_that_holds_of_nothing_is_found() -> None:
+    for claim in ("all(x for x in things())", "not any(x for x in things())"):
+        assert uncounted(f"def test_a():\n    assert {claim}\n") == ["test_a"]
+        assert uncounted(f"def test_a():\n    assert {claim}\n    assert seen == 3\n") == []
+    for claim in ("[x for x in things()] == []", "not [x for x in things()]"):
+        assert uncounted(f"def test_a():\n    assert {claim}\n") == ["test_a"]
+    assert uncounted("def test_a():\n    assert all(x for x in (one, two))\n") == []
+    assert uncounted("def test_a():\n    assert [x for x in things()] == [1]\n") == []
+    assert uncounted("def test_a():\n    assert any(x for x in things())\n") == []

@@ -188,7 +188,7 @@ def test_velocities_of_loud_feels(library: Library) -> None:
                     off = [v for v in velocities(feel, found) if not low <= v <= high]
                     assert off == [], (feel.name, name)
                     counts[name] += len(found)
-    assert all(count >= 4 for count in counts.values()), counts
+    assert min(counts.values()) >= 4, counts
 
 
 def test_walking_kick_is_feathered(library: Library) -> None:

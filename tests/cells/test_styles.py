@@ -195,6 +195,7 @@ def test_every_feel_is_found_by_the_words_of_the_bandstand(library: Library) -> 
     for feel in library.feels.values():
         assert feel.also, feel.name
         assert not names & set(map(fold_name, feel.also)), (feel.name, "a name is found first")
+    assert len(names) > 30 and len(BANDSTAND) == 20
 
 
 @pytest.mark.parametrize(

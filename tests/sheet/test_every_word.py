@@ -196,7 +196,8 @@ def test_a_stop_without_a_note_has_no_caesura(library: Library) -> None:
     text = "title: x\nkey: D\nbass: tacet\na:\n| D | (stop) G | D | A |\n"
     song, performance, tuning = played(text, library)
     score = build_score(performance, song, tuning=tuning)
-    assert not any(e.has_caesura for m in score.measures for v in m.voices for e in v.events)
+    events = [e for measure in score.measures for voice in measure.voices for e in voice.events]
+    assert [event.has_caesura for event in events] == [False] * 4  # a rest a bar
 
 
 def test_all_words_of_a_chart_are_in_its_pdf(library: Library) -> None:

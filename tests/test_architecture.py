@@ -334,3 +334,34 @@ def test_a_planted_unused_name_is_found(tmp_path: Path, monkeypatch: pytest.Monk
         (tmp_path / f"{name}.py").write_text(text, encoding="utf-8")
     monkeypatch.setattr("tests.test_architecture.PACKAGE", tmp_path)
     assert unused_names(sorted(tmp_path.rglob("*.py"))) == ["one._LEFT", "one.left"]
+
+
+LONGEST_FILE, LONGEST_FUNCTION = 450, 40
+"""In lines, a function's without its docstring; rules of the house, no source."""
+
+
+def too_long(path: Path) -> list[str]:
+    """Return a module's name if it is too long, and its functions that are."""
+    own = module_name(path)
+    found = [own] if len(path.read_text(encoding="utf-8").splitlines()) >= LONGEST_FILE else []
+    for node in nodes(path):
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+            first, last = node.body[0], node.body[-1]
+            documented = ast.get_docstring(node, clean=False) is not None
+            told = (first.end_lineno or 0) - first.lineno + 1 if documented else 0
+            if (last.end_lineno or 0) - node.lineno + 1 - told >= LONGEST_FUNCTION:
+                found.append(f"{own}.{node.name}")
+    return found
+
+
+def test_files_and_functions_are_short() -> None:
+    assert [name for path in modules() for name in too_long(path)] == ["record.song_path._traced"]
+
+
+def test_a_planted_long_function_is_found(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    planted = tmp_path / "one.py"
+    lines = ["def short() -> None:", *["    print()"] * 38]
+    lines += ["def long() -> None:", '    """Say nothing."""', *["    print()"] * 39]
+    planted.write_text("\n".join(lines), encoding="utf-8")
+    monkeypatch.setattr("tests.test_architecture.PACKAGE", tmp_path)
+    assert too_long(planted) == ["one.long"]

@@ -37,6 +37,7 @@ from groove.errors import OptionError
 from groove.events import Part
 
 if TYPE_CHECKING:
+    from groove.cli.drilling import DrillOptions
     from groove.practice.ladder import Ladder
     from groove.practice.track import DropOut, Sounding
 
@@ -141,20 +142,45 @@ def drill(
     answer: Answer,
 ) -> None:
     """Make practice tracks: rising tempi, loops of what is hard, and a plan with rests."""
-    from groove.cli.drilling import DrillOptions, drill_chart
-    from groove.cli.performing import neck_options, perform_options
-    from groove.io.config import read_config
+    from groove.cli.drilling import drill_chart
 
     if heard.like and len(charts) > 1:
         raise OptionError("--like is of one song", hint="practise one chart at a time")
-    config = read_config()
     claimed = Outputs(
         [*charts, *filter(None, [heard.like])],
         patterns=answer.patterns,
         soundfont=heard.soundfont,
         line=answer.line,
     )
-    options = DrillOptions(
+    options = _drill_options(bars, ladder, heard, arranged, hand, answer)
+    outputs = files.output or []
+    asked = parse_names(files.as_, "--as", "kinds of files, e.g. mid,html")
+    jobs = plan_jobs(charts, outputs, _KINDS, asked=asked or _usual_kinds(outputs), claimed=claimed)
+    named = frozenset(map(Path, outputs))
+
+    def work(job: Job) -> Result:
+        return drill_chart(job, options, named=named, claimed=claimed)
+
+    code = each_job(jobs, work, as_json=answer.json)
+    say(CAUTION)
+    raise typer.Exit(code)
+
+
+def _drill_options(
+    bars: DrillBars,
+    ladder: LadderOptions,
+    heard: HeardOptions,
+    arranged: Arranged,
+    hand: HandOptions,
+    answer: Answer,
+) -> "DrillOptions":
+    """Return what is asked for, by the player's configuration too."""
+    from groove.cli.drilling import DrillOptions
+    from groove.cli.performing import neck_options, perform_options
+    from groove.io.config import read_config
+
+    config = read_config()
+    return DrillOptions(
         perform=perform_options(config, arranged.choices(), hand.choices()),
         hand=neck_options(config, hand),
         ladder=_ladder(ladder),
@@ -170,17 +196,6 @@ def drill(
         line=answer.line,
         as_json=answer.json,
     )
-    outputs = files.output or []
-    asked = parse_names(files.as_, "--as", "kinds of files, e.g. mid,html")
-    jobs = plan_jobs(charts, outputs, _KINDS, asked=asked or _usual_kinds(outputs), claimed=claimed)
-    named = frozenset(map(Path, outputs))
-
-    def work(job: Job) -> Result:
-        return drill_chart(job, options, named=named, claimed=claimed)
-
-    code = each_job(jobs, work, as_json=answer.json)
-    say(CAUTION)
-    raise typer.Exit(code)
 
 
 def _usual_kinds(outputs: Sequence[str]) -> Sequence[str]:

@@ -65,19 +65,8 @@ def page(
     answer: WatchingAnswer,
 ) -> None:
     """Make a page to practise with: it plays, loops and slows down."""
-    from groove.cli.performing import neck_options, perform_options
-    from groove.io.config import read_config
-    from groove.io.soundfont import choose_soundfont
-
     _check_record(beside, charts)
-    config = read_config()
-    maker = _PageMaker(
-        options=perform_options(config, played.choices(), hand.choices()),
-        player=neck_options(config, hand),
-        font=choose_soundfont(soundfont, os.environ, config.soundfont).path,
-        beside=beside,
-        answer=answer,
-    )
+    maker = _page_maker(played, hand, beside, soundfont, answer)
     written: list[Job] = []
 
     def work(job: Job, now: Round) -> Result:
@@ -96,6 +85,28 @@ def page(
         return code
 
     raise typer.Exit(follow(make, charts, answer, soundfont=soundfont, is_heard=True))
+
+
+def _page_maker(
+    played: Played,
+    hand: HandOptions,
+    beside: RecordBeside,
+    soundfont: str | None,
+    answer: WatchingAnswer,
+) -> "_PageMaker":
+    """Return what makes the pages that are asked for, by the player's configuration too."""
+    from groove.cli.performing import neck_options, perform_options
+    from groove.io.config import read_config
+    from groove.io.soundfont import choose_soundfont
+
+    config = read_config()
+    return _PageMaker(
+        options=perform_options(config, played.choices(), hand.choices()),
+        player=neck_options(config, hand),
+        font=choose_soundfont(soundfont, os.environ, config.soundfont).path,
+        beside=beside,
+        answer=answer,
+    )
 
 
 class _PageMaker(Struct, frozen=True, kw_only=True):

@@ -151,7 +151,31 @@ def render(
     """Render the band as MIDI or audio, with or without the bass."""
     _check_like(band, charts)
     _check_sound(sound)
-    options = RenderOptions(
+    options = _render_options(files, played, loop, band, sound, batch)
+    kinds = parse_names(files.as_, "--as", "kinds of files, e.g. mid,wav")
+    notices: set[str] = set()
+
+    def make(now: Round) -> int:
+        claimed = Outputs(
+            [*charts, *filter(None, [band.like])],
+            patterns=batch.patterns,
+            soundfont=sound.soundfont,
+            line=batch.line,
+        )
+        stems = options.parts if files.stems else ()
+        planned = plan_jobs(
+            charts, files.output or [], _KINDS, asked=kinds, claimed=claimed, stems=stems
+        )
+        return _render_jobs(now.chosen(planned), options, batch, now, notices)
+
+    raise typer.Exit(follow(make, charts, batch, soundfont=sound.soundfont, is_heard=True))
+
+
+def _render_options(
+    files: Files, played: Played, loop: Loop, band: Band, sound: SoundOptions, batch: Batch
+) -> RenderOptions:
+    """Return what is asked for, by the player's configuration too."""
+    return RenderOptions(
         perform=perform_options(read_config(), played.choices(), loop.choices(), band.choices()),
         like=band.like,
         words=Rendered(
@@ -170,23 +194,6 @@ def render(
         line=batch.line,
         show_progress=sys.stderr.isatty() and batch.jobs == 1,
     )
-    kinds = parse_names(files.as_, "--as", "kinds of files, e.g. mid,wav")
-    notices: set[str] = set()
-
-    def make(now: Round) -> int:
-        claimed = Outputs(
-            [*charts, *filter(None, [band.like])],
-            patterns=batch.patterns,
-            soundfont=sound.soundfont,
-            line=batch.line,
-        )
-        stems = options.parts if files.stems else ()
-        planned = plan_jobs(
-            charts, files.output or [], _KINDS, asked=kinds, claimed=claimed, stems=stems
-        )
-        return _render_jobs(now.chosen(planned), options, batch, now, notices)
-
-    raise typer.Exit(follow(make, charts, batch, soundfont=sound.soundfont, is_heard=True))
 
 
 def _check_like(band: Band, charts: Sequence[str]) -> None:

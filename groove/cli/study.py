@@ -50,33 +50,40 @@ class StudyFiles(Struct, frozen=True, kw_only=True):
         return [name for name, is_asked in asked.items() if is_asked]
 
 
-def study(
-    file: Annotated[
-        str, typer.Argument(metavar="FILE", help="MIDI, MusicXML, or a bass recorded alone.")
-    ],
-    files: StudyFiles,
-    other: Annotated[
-        str | None,
-        typer.Argument(metavar="[OTHER]", help="Another line, to say what differs, bar by bar."),
-    ] = None,
+class LineSource(Struct, frozen=True, kw_only=True):
+    """Where the line is in its file, and what it is held to."""
+
     chart: Annotated[
         str | None, typer.Option(metavar="CHART", help="The chart that the part plays.")
-    ] = None,
+    ] = None
     like: Annotated[
         str | None,
         typer.Option(
             metavar="RECORD", help="FILE begins with this record, and has its bars: your own copy."
         ),
-    ] = None,
+    ] = None
     part: Annotated[
         str, typer.Option(metavar="N", help="Which part of FILE: its number, or its name.")
-    ] = "",
+    ] = ""
+
+
+def study(
+    file: Annotated[
+        str, typer.Argument(metavar="FILE", help="MIDI, MusicXML, or a bass recorded alone.")
+    ],
+    files: StudyFiles,
+    source: LineSource,
+    other: Annotated[
+        str | None,
+        typer.Argument(metavar="[OTHER]", help="Another line, to say what differs, bar by bar."),
+    ] = None,
     patterns: Patterns = None,
     json: Annotated[bool, typer.Option("--json", help="Print the study as JSON.")] = False,
 ) -> None:
     """Take a bass part apart: its notes in their chords, its cells, what they are near to."""
     from groove.cli.studying import Asked, comparison_made, study_made
 
+    chart, like = source.chart, source.like
     _refuse(files, chart, other)
     if like:
         _refuse_like(like, file, chart, other)
@@ -88,7 +95,9 @@ def study(
         raise OptionError(
             f"{files.texts[0]} makes a text, {job.file} is a page", hint="expected a .txt file"
         )
-    asked = Asked(file=file, chart=chart, like=like, part=part, patterns=patterns, is_page=is_page)
+    asked = Asked(
+        file=file, chart=chart, like=like, part=source.part, patterns=patterns, is_page=is_page
+    )
     data, text = comparison_made(asked, other) if other else study_made(asked, files, claimed)
     if json:
         put_json({"format": 1, "file": file, "chart": chart, **data})

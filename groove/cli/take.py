@@ -23,6 +23,7 @@ from groove.errors import OptionError
 if TYPE_CHECKING:
     from groove.io.take_history import PastTake
     from groove.take.judgement import TakeReport
+    from groove.take.reference import TakeReference
 
 LATENCY_MS = 1000.0
 LONGEST_FROM_SEC = 3600.0
@@ -107,9 +108,8 @@ def take(
     tuning: TuningOption = None,
 ) -> None:
     """Say how steady a recorded take is: early, late, rushing, dragging, not heard."""
-    from groove.cli.taking import read_reference, read_take
+    from groove.cli.taking import read_take
     from groove.take.judgement import judged_take
-    from groove.take.reference import grid_reference
     from groove.take.report_data import report_data
 
     asked = _asked(reference, played, loop, options, answer, tuning)
@@ -117,9 +117,7 @@ def take(
     claimed = Outputs(sources, patterns=asked.patterns, line=asked.line)
     past = _past_takes(files.history, claimed)
     [job] = plan_jobs([reference], [files.output], _KINDS, claimed=claimed)
-    expected = read_reference(reference, asked, options.like)
-    if options.free_line:
-        expected = grid_reference(expected)
+    expected = _expected(reference, asked, options)
     report = judged_take(
         expected,
         read_take(file, expected, options.from_),
@@ -136,6 +134,15 @@ def take(
         put(_report_bytes(report, ".txt", file, practise, beside).decode())
     if job.file:
         write_file(job, _report_bytes(report, job.file.suffix.casefold(), file, practise, beside))
+
+
+def _expected(reference: str, asked: Rendered, options: TakeOptions) -> "TakeReference":
+    """Return what is due in a take, of a line of the player's own its grid alone."""
+    from groove.cli.taking import read_reference
+    from groove.take.reference import grid_reference
+
+    expected = read_reference(reference, asked, options.like)
+    return grid_reference(expected) if options.free_line else expected
 
 
 def _asked(

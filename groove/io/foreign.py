@@ -198,39 +198,47 @@ def _pieces(bar: ForeignBar, gate: Gate) -> list[ForeignBar]:
         gate.report("far too long for its meter, counted as one bar", bar.where)
         return [dataclasses.replace(bar, length_quarters=None)]
     gate.report(f"as long as {count} bars or more of {bar.meter}, cut into bars", bar.where)
-    found = []
-    for number in range(count + (length > usual * count)):
-        start = usual * number
-        is_first, is_last = number == 0, start + usual >= length
-        piece = ForeignBar(
-            where=bar.where,
-            meter=bar.meter,
-            chords=[(at - start, s) for at, s in bar.chords if start <= at < start + usual],
-            length_quarters=min(usual, length - start),
-            line=piece_notes(bar.line, start, usual),
-            endings=bar.endings,
-            closes_repeat=bar.closes_repeat and is_last,
-            passes=bar.passes,
-            signs=Signs(
-                segno=bar.signs.segno if is_first else None,
-                coda=bar.signs.coda if is_first else None,
-                to_coda=bar.signs.to_coda if is_last else None,
-                fine=bar.signs.fine and is_last,
-                jump=bar.signs.jump if is_last else None,
-            ),
-        )
-        if is_first:
-            piece = dataclasses.replace(
-                piece,
-                section=bar.section,
-                word=bar.word,
-                key=bar.key,
-                qpm=bar.qpm,
-                swing=bar.swing,
-                opens_repeat=bar.opens_repeat,
-            )
-        found.append(piece)
-    return found
+    return [
+        _piece(bar, usual * number, length) for number in range(count + (length > usual * count))
+    ]
+
+
+def _piece(bar: ForeignBar, start: Fraction, length: Fraction) -> ForeignBar:
+    """Return the piece of a bar of that length which begins at ``start`` quarters into it.
+
+    What stands at a bar's head is the first one's, what stands at its end the last one's.
+    """
+    usual = bar.meter.bar_quarters
+    is_last = start + usual >= length
+    signs = bar.signs
+    piece = ForeignBar(
+        where=bar.where,
+        meter=bar.meter,
+        chords=[(at - start, s) for at, s in bar.chords if start <= at < start + usual],
+        length_quarters=min(usual, length - start),
+        line=piece_notes(bar.line, start, usual),
+        endings=bar.endings,
+        closes_repeat=bar.closes_repeat and is_last,
+        passes=bar.passes,
+        signs=Signs(
+            segno=None if start else signs.segno,
+            coda=None if start else signs.coda,
+            to_coda=signs.to_coda if is_last else None,
+            fine=signs.fine and is_last,
+            jump=signs.jump if is_last else None,
+        ),
+    )
+    if start:
+        return piece
+    return dataclasses.replace(
+        piece,
+        section=bar.section,
+        word=bar.word,
+        key=bar.key,
+        qpm=bar.qpm,
+        swing=bar.swing,
+        opens_repeat=bar.opens_repeat,
+    )
 
 
 def _settle(bars: list[ForeignBar], gate: Gate) -> None:

@@ -130,12 +130,12 @@ def practice_page(
         # The engraver lets no other thread run, so it comes when the encoders need none of Python.
         sheets = _page_sheets(performance, analysis, tuning)
         sounds = played.result()
-    facts = dict(song_card(analysis, tuning=tuning).facts)
+    key, facts = _head_facts(performance, analysis, tuning)
     data = page_data(performance, analysis.key, tuning, moves)
     contents = Contents(
         title=performance.title,
-        key=facts["Key"],
-        facts="   ·   ".join((facts["Tempo"], _length_fact(performance, facts["Length"]))),
+        key=key,
+        facts=facts,
         counted_bars=performance.count_in.bars,
         data={**data, "sounds": _sound_data(sounds)},
         sounds={row.part: row.mp3 for row in sounds.rows},
@@ -145,6 +145,11 @@ def practice_page(
         record=record,
         watched_as=watched_as,
     )
+    return _written_page(contents, sounds)
+
+
+def _written_page(contents: Contents, sounds: SampleSet) -> PracticePage:
+    """Return the page of its contents, and what is told of it."""
     document = practice_document(contents, _page_assets())
     return PracticePage(
         html=document.html,
@@ -152,6 +157,13 @@ def practice_page(
         notice=sounds.notice,
         newest=document.newest.drawing() if document.newest else "",
     )
+
+
+def _head_facts(performance: Performance, analysis: Analysis, tuning: Tuning) -> tuple[str, str]:
+    """Return the key, and tempo and length, as they stand at the head of the page."""
+    facts = dict(song_card(analysis, tuning=tuning).facts)
+    length = _length_fact(performance, facts["Length"])
+    return facts["Key"], "   ·   ".join((facts["Tempo"], length))
 
 
 @contextmanager

@@ -102,33 +102,26 @@ def _notes(measure: Measure) -> Hashable:
         return None
     return tuple(
         tuple(
-            (
-                event.value,
-                event.articulations,
-                tuple(
-                    (
-                        head.pitch,
-                        head.shows_accidental,
-                        head.notehead,
-                        head.tied_out,
-                        head.slides_out,
-                        head.slur_out,
-                        head.touch_words,
-                        _on_the_neck(head),
-                    )
-                    for head in event.heads
-                ),
-            )
+            (event.value, event.articulations, tuple(map(_seen_head, event.heads)))
             for event in voice.events
         )
         for voice in measure.voices
     )
 
 
-def _on_the_neck(head: Head) -> Hashable:
-    """Return string and fret of a head; which finger plucks it is no other bar."""
+def _seen_head(head: Head) -> Hashable:
+    """Return what a player sees of a head; which finger plucks it makes no other bar."""
     place = head.struck_place
-    return place and (place.string, place.fret)
+    return (
+        head.pitch,
+        head.shows_accidental,
+        head.notehead,
+        head.tied_out,
+        head.slides_out,
+        head.slur_out,
+        head.touch_words,
+        place and (place.string, place.fret),
+    )
 
 
 def _counted_rests(measures: Sequence[Measure]) -> Iterator[Measure]:

@@ -101,10 +101,7 @@ def study_line(
         notes=notes,
         patterns=tuple(patterns),
         cells=cells,
-        near=tuple(
-            held_against.nearest(bass_cell(cell, "studied").bars, cell.patterns[0].meter)
-            for cell in cells
-        ),
+        near=tuple(_nearest(cell, held_against) for cell in cells),
         shares=kind_shares(notes),
         beat_shares=dict(_beat_shares(notes)),
         approaches=tuple(line_approaches(notes)),
@@ -118,6 +115,11 @@ def study_line(
         has_stated_ghosts=any(each.is_ghost is not None for each in sounded),
         hearing=hearing,
     )
+
+
+def _nearest(cell: StudyCell, known: KnownCells) -> tuple[Near, ...]:
+    """Return the known cells nearest to one that was found."""
+    return known.nearest(bass_cell(cell, "studied").bars, cell.patterns[0].meter)
 
 
 def _beat_of(bars: Sequence[StudyBar]) -> Fraction:

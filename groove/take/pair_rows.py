@@ -34,6 +34,7 @@ class PairRows:
         self.piece = numpy.array([alignment.pieces[pair.expected] for pair in alignment.pairs])
         self.slot = numpy.array([note.slot for note in self.notes])
         self.bar = numpy.array([note.bar for note in self.notes])
+        self.bar_numbers = [reference.bars[note.bar].number for note in self.notes]
         self.is_timed = numpy.array([note.is_timed for note in self.notes])
         if self.is_timed.sum() < 8:
             self.is_timed[:] = True

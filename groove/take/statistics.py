@@ -130,7 +130,6 @@ def take_figures(
     rows = PairRows(reference, heard, alignment)
     course = Course(rows)
     level = _level(reference, rows, course, free_tempo=free_tempo, start_sec=start_sec)
-    around = level.around_ms
     begin, end, tempo = tempi_bpm(reference, rows, course)
     drift = drift_of(course, tempo)
     return TakeFigures(
@@ -150,11 +149,11 @@ def take_figures(
         drift_interval=drift[1] if drift else None,
         beats=float(rows.due[-1] - rows.due[0]) / reference.beat_sec,
         interval_ms=_usual_interval_ms(rows),
-        slot_bias_ms=_slots(rows, course, around),
-        bars=_groups(around, [reference.bars[bar].number for bar in rows.bar.tolist()], rows),
-        kinds=_kinds(around, rows),
-        passes=_passes(reference, around, rows),
-        swing=_swing(reference, rows, course, around),
+        slot_bias_ms=_slots(rows, course, level.around_ms),
+        bars=_groups(level.around_ms, rows.bar_numbers, rows),
+        kinds=_kinds(level.around_ms, rows),
+        passes=_passes(reference, level.around_ms, rows),
+        swing=_swing(reference, rows, course, level.around_ms),
         lengths=length_figures(rows, heard, alignment) if reference.is_line else None,
         loudness=loudness_figures(rows, heard, alignment) if reference.is_line else None,
     )

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 
-from groove.cells.model import Feel, LineKind
+from groove.cells.model import Feel, LineKind, Style
 from groove.cells.table import Table, check_format, shown
 from groove.errors import nearest_hint
 from groove.timing import FASTEST_QPM, SLOWEST_QPM, Meter, Swing, parse_swing
@@ -12,7 +12,7 @@ PROGRAM_NUMBERS = range(128)
 FEEL_KEYS = (
     *("format", "name", "summary", "meter", "tempo", "bass", "drums", "keys", "length_percent"),
     *("swing", "softer_by", "crash", "phrase_bars", "default_for", "fast"),
-    *("bass_program", "drum_kit", "keys_program", "also", "line", "climbs"),
+    *("bass_program", "drum_kit", "keys_program", "also", "style", "line", "climbs"),
 )
 
 
@@ -43,6 +43,7 @@ def read_feel(values: Mapping[str, object], source: str) -> Feel:
         drum_kit=table.whole("drum_kit", 0, allowed=PROGRAM_NUMBERS),
         keys_program=table.whole("keys_program", 4, allowed=PROGRAM_NUMBERS),
         also=table.names("also"),
+        style=_read_style(table),
     )
 
 
@@ -62,6 +63,20 @@ def _read_line(table: Table) -> LineKind:
         hint = nearest_hint(text, LineKind) or "expected one of: " + ", ".join(LineKind)
         table.fail("line", f"found {shown(text)}, expected what becomes of the line", hint)
     return LineKind(text)
+
+
+def _read_style(table: Table) -> Style | None:
+    """Return the style whose notes a feel takes, None where it leaves that to the chords."""
+    if "style" not in table.values:
+        return None
+    text = table.text("style")
+    if text not in list(Style):
+        table.fail(
+            "style",
+            f"found {shown(text)}, expected one of: {', '.join(Style)}",
+            nearest_hint(text, Style),
+        )
+    return Style(text)
 
 
 def _read_swing(table: Table) -> Swing | None:

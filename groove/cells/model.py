@@ -185,6 +185,15 @@ class LineKind(StrEnum):
     EXEMPT = "exempt"
 
 
+class Style(StrEnum):
+    """Styles as far as the notes that a player reaches for are concerned."""
+
+    BLUES = "blues"
+    ROCK = "rock"
+    POP = "pop"
+    JAZZ = "jazz"
+
+
 class Feel(Struct, frozen=True, kw_only=True):
     """A named set of cells and how they are played.
 
@@ -193,7 +202,8 @@ class Feel(Struct, frozen=True, kw_only=True):
     velocity that a soft feel takes away; ``crash`` whether a section begins with a crash;
     ``phrase_bars`` how many bars a phrase has; ``default_for`` the meters that take this feel when
     a chart names none; ``fast`` a tempo and the drum cell that takes over above it; ``also`` the
-    styles that players call it by, the most usual first; ``line`` is what becomes of the bass line
+    styles that players call it by, the most usual first, and ``style`` the one whose notes it takes
+    (None: as its chords are); ``line`` is what becomes of the bass line
     over a song, and ``climbs`` how many semitones its lowest root rises where it goes up the neck.
     """
 
@@ -218,6 +228,7 @@ class Feel(Struct, frozen=True, kw_only=True):
     drum_kit: int = 0
     keys_program: int = 4
     also: tuple[str, ...] = ()
+    style: Style | None = None
 
 
 class Library(Struct, frozen=True, kw_only=True):

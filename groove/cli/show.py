@@ -104,7 +104,7 @@ def _views_text(known: "Analysis", plan: "Plan", played: "Performance | None", v
             known,
             position=views.position,
             tuning=song_tuning(known.song),
-            words=plan.bars[0].feel.also,
+            style=plan.bars[0].feel.style,
             line=played.part_notes(Part.BASS) if played else (),
         )
         blocks.append(notes)

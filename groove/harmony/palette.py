@@ -8,11 +8,11 @@ the scales have besides; a blue note is colour wherever its scale is offered.
 """
 
 from collections.abc import Iterable
-from enum import StrEnum
 from functools import lru_cache
 
 from msgspec import Struct
 
+from groove.cells.model import Style
 from groove.harmony.analysis import Analysis
 from groove.harmony.evidence import ChordClass, kind_of
 from groove.harmony.named import BLUES_FORMS
@@ -22,24 +22,6 @@ from groove.theory.keys import Key
 from groove.theory.pitch import SpelledPitch
 from groove.theory.scales import SCALES, Scale
 
-
-class Style(StrEnum):
-    """Styles as far as the choice of notes is concerned."""
-
-    BLUES = "blues"
-    ROCK = "rock"
-    POP = "pop"
-    JAZZ = "jazz"
-
-
-STYLE_WORDS = {
-    "ballad": Style.POP, "blues": Style.BLUES, "boogie": Style.BLUES, "rock": Style.ROCK,
-    "punk": Style.ROCK, "metal": Style.ROCK, "grunge": Style.ROCK, "funk": Style.ROCK,
-    "jazz": Style.JAZZ, "swing": Style.JAZZ, "bebop": Style.JAZZ, "bossa": Style.JAZZ,
-    "pop": Style.POP, "folk": Style.POP, "country": Style.POP,
-}  # fmt: skip
-"""Words within what players call a feel by, and the style whose notes it takes; the first of the
-table counts.  All else that a feel is called by leaves the style to the chords."""
 _BLUES_NAMES = frozenset(form.name for form in BLUES_FORMS)
 _JAZZ_SHARE, _ROCK_SHARE = 0.6, 0.25
 _SEVENTHS = (ChordClass.DOMINANT, ChordClass.MAJOR_SEVENTH, ChordClass.MINOR_SEVENTH)
@@ -69,25 +51,15 @@ class Palette(Struct, frozen=True):
     avoid: tuple[SpelledPitch, ...]
 
 
-def _style_of_word(name: str) -> Style | None:
-    """Return the style that a feel's name or a word for it stands for, None where it is open.
-
-    Words are taken whole: ``rock steady`` has one of ``STYLE_WORDS``, ``popular`` none.
-    """
-    own = name.casefold().replace("-", " ").split()
-    return next((style for word, style in STYLE_WORDS.items() if word in own), None)
-
-
-def song_style(harmony: Analysis, words: Iterable[str] = ()) -> Style:
+def song_style(harmony: Analysis, of_feel: Style | None = None) -> Style:
     """Return the style of a song's notes: a blues by its form, else by its feel, else its chords.
 
-    ``words`` are what players call the feel.  Mostly sevenths are jazz, a quarter of fifths rock.
+    Mostly sevenths are jazz, a quarter of fifths rock.
     """
     if any(found.name in _BLUES_NAMES for named in harmony.named for found in named):
         return Style.BLUES
-    named = next(filter(None, map(_style_of_word, words)), None)
-    if named:
-        return named
+    if of_feel:
+        return of_feel
     spans = [placed.span for placed in harmony.changes if placed.span.chord]
     total = float(sum(span.length_quarters for span in spans)) or 1.0
     heard: dict[ChordClass, float] = {}

@@ -9,9 +9,10 @@ from itertools import zip_longest
 from msgspec import Struct
 
 from groove.bar_place import BarRef
+from groove.cells.model import Style
 from groove.events import Note, Touch
 from groove.harmony.analysis import Analysis
-from groove.harmony.palette import Palette, Style, chord_palette, song_style
+from groove.harmony.palette import Palette, chord_palette, song_style
 from groove.harmony.tones import Tones, chord_tones_in
 from groove.neck.instrument import STANDARD, Tuning
 from groove.text.moves import lettered, pretty
@@ -76,17 +77,16 @@ def working_notes_text(
     *,
     position: int = 0,
     tuning: Tuning = STANDARD,
-    words: Iterable[str] = (),
+    style: Style | None = None,
     line: Sequence[Note] = (),
 ) -> str:
     """Return, for every different chord once, what works over it, where it leads, where it lies.
 
     Chords that part in their bass alone are told together, as are those over one scale of a key.
-    ``words`` are what players call the song's feel; ``line`` is its bass part, the first example.
+    ``style`` is that of the song's feel; ``line`` is its bass part, the first example.
     """
-    style = song_style(harmony, words)
     found: dict[object, list[_Meeting]] = {}
-    for meeting in _meetings(harmony, style):
+    for meeting in _meetings(harmony, song_style(harmony, style)):
         chord = meeting.tones.chord
         scales = tuple(scale.name for scale in meeting.palette.scales)
         same = (chord.root, chord.degrees, scales, meeting.key.scale)

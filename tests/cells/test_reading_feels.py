@@ -54,12 +54,13 @@ FAULTS: list[tuple[dict[str, Any], str, str]] = [
     ({"also": ["funk", 1]}, "also", "found ['funk', 1], expected names in quotes"),
     ({"also": ["out"]}, "also", "found 'out', expected a name"),
     ({"also": ["Funk", "funk"]}, "also", "found 'funk' twice, expected it once"),
+    ({"style": "rok"}, "style", "found 'rok', expected one of: blues, rock, pop, jazz"),
     ({"basss": "x"}, "basss", "unknown key"),
 ]
 
 
 def test_number_of_faults() -> None:
-    assert len(FAULTS) == 41
+    assert len(FAULTS) == 42
 
 
 @pytest.mark.parametrize(("change", "path", "message"), FAULTS)
@@ -86,6 +87,7 @@ def test_a_feel_with_everything() -> None:
             "drum_kit": 40,
             "keys_program": 16,
             "also": ["Hip  Hop", "funk"],
+            "style": "rock",
         },
         "x.toml",
     )
@@ -94,11 +96,11 @@ def test_a_feel_with_everything() -> None:
     assert feel.default_for == (Meter(3, 4), Meter(12, 8))
     assert (feel.fast, feel.phrase_bars, feel.softer_by) == ((100, "plain fast"), 8, 20)
     assert not feel.crash
-    assert feel.also == ("Hip Hop", "funk")
+    assert (feel.also, feel.style) == (("Hip Hop", "funk"), "rock")
     assert (feel.bass_program, feel.drum_kit, feel.keys_program) == (32, 40, 16)
 
 
 def test_what_a_short_feel_leaves_out() -> None:
     feel = read_feel(FEEL, "x.toml")
-    assert (feel.swing, feel.fast, feel.default_for) == (None, None, ())
+    assert (feel.swing, feel.fast, feel.default_for, feel.style) == (None, None, (), None)
     assert (feel.softer_by, feel.crash, feel.phrase_bars) == (0, True, 4)

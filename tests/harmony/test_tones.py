@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 from music21 import scale
 
+from groove.cells.model import Style
 from groove.chart.degrees import parse_degree_chord
 from groove.chart.parse import parse_chart
 from groove.harmony.analysis import analyse
@@ -225,13 +226,13 @@ def test_diminished_sevenths_are_told_by_plain_names(symbol: str, told: str) -> 
     assert [t.pitch_class for t in tones.chord_tones] == [t.pitch_class for t in tones.chord.tones]
 
 
-def working_notes(bars: str, key: str = "C", words: tuple[str, ...] = ()) -> str:
+def working_notes(bars: str, key: str = "C", style: Style | None = None) -> str:
     song = parse_chart(f"key: {key}\nverse:\n{bars}\n")
-    return working_notes_text(analyse(song), words=words)
+    return working_notes_text(analyse(song), style=style)
 
 
 def test_notes_in_words() -> None:
-    text = working_notes("| G7 | C |", words=("bebop",))
+    text = working_notes("| G7 | C |", style=Style.JAZZ)
     assert text.startswith("G7: G B D F   bar 1\n")
     assert "scale: G mixolydian: G A B C D E F\n" in text
     assert "  safe: G B D F\n  colour: A E\n  avoid: C\n" in text
@@ -256,7 +257,7 @@ def test_every_different_chord_is_told_once_with_its_bars() -> None:
 
 def test_a_chord_in_two_keys_is_told_in_both() -> None:
     song = parse_chart("key: C\nverse:\n| Em | C |\nlast:\nkey: D\n| Em | D |\n")
-    text = working_notes_text(analyse(song), words=("jazz",))
+    text = working_notes_text(analyse(song), style=Style.JAZZ)
     # iii of C, ii of D: the modes of the major scale.
     assert "scale: E phrygian:" in text
     assert "scale: E dorian:" in text

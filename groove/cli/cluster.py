@@ -184,9 +184,8 @@ def _next(made: Iterator[MadeSong | GrooveError], address: str) -> MadeSong | Gr
         return next(made)
     except Exception as error:
         told = str(error).partition("\n")[0] or type(error).__name__
-        reason = told.rpartition("for reason: ")[2].removesuffix(
-            "."
-        )  # before it stands the name of a task
+        # What stands before the reason is the name of a task.
+        reason = told.rpartition("for reason: ")[2].removesuffix(".")
         raise OptionError(
             f"the cluster at {address} was lost: {reason}"[:400],
             hint="songs that came back are kept: call it again, with --cluster or without",

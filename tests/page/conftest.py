@@ -20,6 +20,7 @@ from playwright.sync_api import (
 )
 
 from groove.cli.main import main
+from groove.page import moved
 from tests.click_font import EVERY_PRESET, click_font
 from tests.conftest import ROOT
 from tests.kept import RunFolder
@@ -46,6 +47,10 @@ NPM_TOOLS = ("axe-core@4.10.3", "typescript@5.9.3")
 
 NO_LIBRARY = "import sys; sys.modules['fluidsynth'] = None; import groove.__main__ as m; m.entry()"
 
+ROW_BEGINS = "".join(
+    "form: intro, verse\n" if line.startswith("form:") else line
+    for line in CHART.read_text(encoding="utf-8").splitlines(keepends=True)
+)
 Made = Callable[..., Path]
 Open = Callable[..., "Opened"]
 SHORT = """title: Short
@@ -148,12 +153,20 @@ def make_page(run_folder: RunFolder) -> Made:
     """Return a function that makes the page of a chart's text, each once a run.
 
     Most tests look at a page and do not listen: the sounds are clicks, but where ``listens`` asks
-    for the default font.
+    for the default font.  Two thirds of the work on a song are its hands in twelve other keys: with
+    ``in_one_key`` the page is that of a very long song, which has none.
     """
 
-    def make(name: str, text: str, *, listens: bool = False, without_library: bool = False) -> Path:
+    def make(
+        name: str,
+        text: str,
+        *,
+        listens: bool = False,
+        without_library: bool = False,
+        in_one_key: bool = False,
+    ) -> Path:
         with run_folder("pages") as folder:
-            target = folder / f"{name}.html"
+            target = folder / f"{name}{'-in-one-key' if in_one_key else ''}.html"
             if not target.exists():
                 (folder / f"{name}.txt").write_text(text, encoding="utf-8")
                 (folder / "click.sf2").write_bytes(click_font(EVERY_PRESET))
@@ -167,7 +180,10 @@ def make_page(run_folder: RunFolder) -> Made:
                         capture_output=True,
                     )
                 else:
-                    page_command(folder, command)
+                    with pytest.MonkeyPatch.context() as patch:
+                        if in_one_key:
+                            patch.setattr(moved, "MOST_BARS_IN_EVERY_KEY", 0)
+                        page_command(folder, command)
         return target
 
     return make
@@ -183,6 +199,12 @@ def lantern_row(make_page: Made) -> Path:
 def listened_row(make_page: Made) -> Path:
     """The same page with the sounds of the default font."""
     return make_page("lantern-row-listened", CHART.read_text(encoding="utf-8"), listens=True)
+
+
+@pytest.fixture(scope="session")
+def row_begins(make_page: Made) -> Path:
+    """The page of the song's first eight bars, with sounds that were made without the library."""
+    return make_page("row-begins", ROW_BEGINS, without_library=True)
 
 
 @pytest.fixture(scope="session")

@@ -1,7 +1,6 @@
 """Every control works, and can be reached and used from the keyboard."""
 
 import json
-from pathlib import Path
 
 from tests.page.conftest import SHORT, Made, Open, Opened, settle
 from tests.page.test_page_file import HOSTILE
@@ -10,23 +9,26 @@ SPANS = "practicePage.page.player.spans"
 PANELS = ("tempo", "loop", "levels", "click", "key", "more")
 
 
-def test_every_control_is_reached_by_the_tab_key(open_page: Open, lantern_row: Path) -> None:
-    opened = open_page(lantern_row)
-    wanted = set()
-    reached = set()
+CONTROLS = """
+() => [...document.querySelectorAll("button, input, select")]
+  .filter((each) => each.checkVisibility() && !each.closest("[inert]"))
+  .map((each) => each.id || each.textContent)
+"""
+FOCUSED = "document.activeElement.id || document.activeElement.textContent"
+
+
+def test_every_control_is_reached_by_the_tab_key(open_page: Open, make_page: Made) -> None:
+    opened = open_page(make_page("short", SHORT))
+    reached: set[str] = set()
+    wanted: set[str] = set()
     for panel in PANELS:
         opened.page.press(f"#{panel}-opens", "Enter")
-        wanted |= set(
-            opened.run(
-                "[...document.querySelectorAll('button, input, select')]"
-                ".filter((e) => e.checkVisibility() && !e.closest('[inert]'))"
-                ".map((e) => e.id || e.textContent)"
-            )
-        )
+        wanted |= set(opened.run(CONTROLS))
         for _ in range(90):
+            if wanted <= reached:
+                break
             opened.page.keyboard.press("Tab")
-            name = opened.run("document.activeElement.id || document.activeElement.textContent")
-            reached.add(name)
+            reached.add(opened.run(FOCUSED))
     assert len(wanted) > 40
     assert wanted - reached == set()
 

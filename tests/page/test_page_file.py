@@ -95,12 +95,11 @@ def test_every_note_has_a_sound_of_its_pitch_that_lasts(
 
 @pytest.mark.parametrize("without_library", [False, True])
 def test_the_marker_and_the_attacks_lie_where_the_data_says(
-    make_page: Made, without_library: bool
+    lantern_row: Path, row_begins: Path, without_library: bool
 ) -> None:
     # libsndfile takes off the coder's delay by the tag in the first frame; the font's attack is a
     # step, so an attack is where the first tenth of full scale is passed.
-    name = "lantern-row-fallback" if without_library else "lantern-row"
-    blocks = Blocks(make_page(name, CHART, without_library=without_library))
+    blocks = Blocks(row_begins if without_library else lantern_row)
     compared = 0
     for part, told in blocks.data["sounds"].items():
         raw = base64.b64decode(blocks.block(f"sound-{part}"))
@@ -120,7 +119,7 @@ def test_the_marker_and_the_attacks_lie_where_the_data_says(
             attack = (piece > 0.3 * piece.max()).argmax() / rate + first / rate
             assert abs(attack - offset) < 0.001
             compared += 1
-    assert compared > 40
+    assert compared > (20 if without_library else 40)
 
 
 def test_both_sheets_draw_every_bar_and_every_bass_note(

@@ -64,7 +64,9 @@ TAKES: Mapping[str, tuple[int, Sound, PlayerSettings]] = {
     "step 8": (8, STRINGS[0], PlayerSettings(seed=8, jitter_ms=5.0)),
     "drift 9": (9, STRINGS[1], PlayerSettings(seed=9, jitter_ms=6.0, drift_bpm_per_min=-0.6)),
 }
-BARS = 12
+BARS = 8
+LONGER_BARS = 12
+"""Of the take that drifts, which is seen by its end."""
 
 Judged = Mapping[str, Mapping[str, Any]]
 
@@ -146,7 +148,8 @@ def heard(tmp_path_factory: pytest.TempPathFactory) -> Heard:
     takes = {}
     for name, (seed, sound, player) in TAKES.items():
         room = ALOUD if name.startswith("band") else CLEAN
-        take = made_take(seed, sound, room, player=player, bars=BARS)
+        bars = LONGER_BARS if name.startswith("drift") else BARS
+        take = made_take(seed, sound, room, player=player, bars=bars)
         if name.startswith("band"):
             take = with_keys(take)
         if name.startswith("step"):
@@ -201,7 +204,7 @@ def test_plain_notes_are_heard_where_they_were_played(heard: Heard) -> None:
     """As the page was asked for: F1 of at least .97 dry, a spread of at most 4 ms a note."""
     f1, errors = f1_and_errors(heard.named("dry"))
     assert f1 >= 0.97
-    assert len(errors) > 120
+    assert len(errors) > 100
     assert float(numpy.std(errors)) <= 4
     of_fonts, errors = f1_and_errors(heard.named("font"))
     assert of_fonts >= 0.97

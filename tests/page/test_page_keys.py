@@ -2,10 +2,12 @@
 
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 import pytest
+from playwright.sync_api import Browser
 
-from tests.page.conftest import REPEATED, SHORT, Made, Open
+from tests.page.conftest import REPEATED, SHORT, Made, Open, opening
 
 TAB = """
 () => [...document.querySelectorAll("#sheet [data-note] text")].map((text) => {
@@ -101,44 +103,61 @@ def test_the_card_moves_with_the_key(open_page: Open, make_page: Made) -> None:
     assert page.locator("#card td b").first.inner_text() == "C"
 
 
-def test_the_neck_moves_with_the_key(open_page: Open, lantern_row: Path) -> None:
-    opened = open_page(lantern_row)
-    pitches = [row[3] for row in opened.run("practicePage.page.data.bass")]
+Places = list[dict[str, int | None]]
+
+
+@pytest.fixture(scope="module")
+def placed(browser: Browser, lantern_row: Path) -> tuple[list[int], dict[int, tuple[Places, Any]]]:
+    """The pitches of a song's bass, and in every key where they are played and how they move."""
+    with opening(browser) as open_file:
+        opened = open_file(lantern_row)
+        pitches = [row[3] for row in opened.run("practicePage.page.data.bass")]
+        found = {}
+        for semitones in range(-6, 7):
+            opened.choose("transpose", str(semitones))
+            found[semitones] = (
+                opened.run("practicePage.page.neck.places"),
+                opened.run("practicePage.page.wishes().bassMoves") or [0] * len(pitches),
+            )
+        return pitches, found
+
+
+def test_the_neck_moves_with_the_key(
+    placed: tuple[list[int], dict[int, tuple[Places, Any]]],
+) -> None:
+    pitches, keys = placed
     # Scientific pitch (ISO 16): G2, D2, A1, E1, from the highest string down.
     strings = (43, 38, 33, 28)
     raised = fingered = compared = 0
-    for semitones in range(-6, 7):
-        opened.choose("transpose", str(semitones))
-        places = opened.run("practicePage.page.neck.places")
-        moves = opened.run("practicePage.page.wishes().bassMoves") or [0] * len(pitches)
+    for semitones, (places, moves) in keys.items():
         for place, pitch, by in zip(places, pitches, moves, strict=True):
             compared += 1
-            shown = strings[place["string"] - 1] + place["fret"]
-            assert shown == pitch + by >= strings[-1]
+            string, fret = place["string"], place["fret"]
+            assert string is not None and fret is not None
+            assert strings[string - 1] + fret == pitch + by >= strings[-1]
             assert by - semitones in (0, 12)
-            assert 0 <= place["fret"] <= 24
+            assert 0 <= fret <= 24
             raised += by > semitones
             fingered += place["finger"] is not None
     assert compared == 13 * len(pitches) > 5000
     assert raised > 0 and fingered == compared
 
 
-def test_the_hand_holds_its_place_in_every_key(open_page: Open, lantern_row: Path) -> None:
+def test_the_hand_holds_its_place_in_every_key(
+    placed: tuple[list[int], dict[int, tuple[Places, Any]]],
+) -> None:
     """The tab in another key is one to play: about as many moves of the hand as in the chart's own.
 
     A move is a step to a note whose fret lies farther than a hand reaches at the nut, four frets
     (one finger a fret, common practice, no source).
     """
-    opened = open_page(lantern_row)
+    pitches, keys = placed
     far = []
-    for semitones in range(-6, 7):
-        opened.choose("transpose", str(semitones))
-        frets = opened.run(
-            "practicePage.page.neck.places.map(({ fret }) => fret).filter((fret) => fret > 0)"
-        )
+    for places, _ in keys.values():
+        frets = [fret for place in places if (fret := place["fret"])]
         far.append(sum(abs(a - b) > 4 for a, b in pairwise(frets)))
     assert len(far) == 13
-    assert max(far) <= 0.08 * opened.run("practicePage.shown.bass.length")
+    assert max(far) <= 0.08 * len(pitches)
 
 
 MOVED = """title: Moved

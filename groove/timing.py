@@ -76,7 +76,7 @@ class Meter(Struct, frozen=True):
     @property
     def pulse_count(self) -> int:
         """How many pulses a bar has."""
-        return int(self.bar_quarters / self.pulse_quarters)
+        return _pulse_count(self)
 
     @property
     def pulse_words(self) -> str:
@@ -183,6 +183,11 @@ def _beats_per_bar(meter: Meter) -> int:
 @lru_cache(maxsize=256)
 def _pulse_ticks(meter: Meter) -> int:
     return quarters_to_ticks(meter.pulse_quarters)
+
+
+@lru_cache(maxsize=256)
+def _pulse_count(meter: Meter) -> int:
+    return int(meter.bar_quarters / meter.pulse_quarters)
 
 
 def qpm_to_microseconds(qpm: Fraction) -> int:

@@ -150,12 +150,14 @@ def _coloured(key: Key, chords: Sequence[tuple[Chord, float]]) -> Key:
     degree; the note that the mode leaves out (leading note, minor sixth) must not be there.
     """
     mode, own, absent = (Mode.DORIAN, 9, 8) if key.is_minor else (Mode.MIXOLYDIAN, 10, 11)
+    tonic = key.tonic.pitch_class
     total = sum(quarters for _, quarters in chords)
     heard = {own: 0.0, absent: 0.0}
     for chord, quarters in chords:
         # A blues seventh on the tonic or on the fourth degree says nothing of the scale.
         triad = [degree.semitones for degree in chord.degrees if degree.number in (1, 3, 5)]
-        above = {(chord.root.pitch_class + s - key.tonic.pitch_class) % 12 for s in triad}
+        root = chord.root.pitch_class - tonic
+        above = {(root + semitones) % 12 for semitones in triad}
         for step in heard:
             heard[step] += quarters * (step in above)
     if total and heard[own] / total >= MODAL_SHARE and not heard[absent]:

@@ -10,6 +10,7 @@ Albrecht and Shanahan, Music Perception 31(1), 2013.
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from functools import lru_cache
+from operator import mul
 
 from groove.theory.chords import Chord
 from groove.theory.keys import Mode
@@ -67,11 +68,9 @@ def profile_correlations(
 ) -> dict[Mode, tuple[float, ...]]:
     """Return Pearson's correlation for the tonics 0 to 11 in major and in minor."""
     heard = _centred(tuple(histogram))
+    from_tonic = [heard[tonic:] + heard[:tonic] for tonic in range(12)]
     found = {}
     for mode, values in PROFILES[profile].items():
         wanted = _centred(values)
-        found[mode] = tuple(
-            sum(heard[(tonic + step) % 12] * wanted[step] for step in range(12))
-            for tonic in range(12)
-        )
+        found[mode] = tuple(sum(map(mul, turned, wanted)) for turned in from_tonic)
     return found

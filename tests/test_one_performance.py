@@ -132,6 +132,15 @@ def test_a_change_of_mode_under_one_signature_is_written(library: Library) -> No
     assert found == [("0", "major"), ("0", "dorian")]
 
 
+def test_modes_of_one_midi_signature_are_signed_once(library: Library) -> None:
+    """D dorian and A minor are both A minor to MIDI (meta event 59); G mixolydian is C major."""
+    keys = zip(("verse", "bridge", "chorus"), ("D dorian", "A minor", "G mixolydian"), strict=True)
+    text = "".join(f"{name}:\n  key: {key}\n| Am | G |\n" for name, key in keys)
+    file = MidiFile(file=io.BytesIO(midi_bytes(perform_chart(text, library))))
+    told = [m.key for track in file.tracks for m in track if m.type == "key_signature"]
+    assert told == ["Am", "C"]
+
+
 # --- the keys that our own analysis states ------------------------------------------------------
 
 IN_TWO_KEYS = (

@@ -100,7 +100,7 @@ def _drawn(bar: BarPlan, purpose: str, *, first_time: bool = False) -> float:
     return first_draw(bar.seed, "drums", purpose, bar.bar.stem, ref.bar_in_section, time)
 
 
-def _opened_hat(strokes: Sequence[Stroke], bar: BarPlan, cell: DrumCell) -> list[Stroke] | None:
+def _opened_hat(strokes: Sequence[Stroke], bar: BarPlan, _cell: DrumCell) -> list[Stroke] | None:
     """Return the bar with the last stroke of the time, between two beats, left ringing."""
     sticks = sorted((stroke for stroke in strokes if stroke.key in STICK), key=lambda s: s.tick)
     if not sticks or sticks[-1].key not in ("hat", "ride"):
@@ -116,7 +116,7 @@ def _opened_hat(strokes: Sequence[Stroke], bar: BarPlan, cell: DrumCell) -> list
     return [rings if stroke is last else stroke for stroke in strokes]
 
 
-def _kicked(strokes: Sequence[Stroke], bar: BarPlan, cell: DrumCell) -> list[Stroke] | None:
+def _kicked(strokes: Sequence[Stroke], bar: BarPlan, _cell: DrumCell) -> list[Stroke] | None:
     """Return the bar with a kick on its last off-beat, in feels whose kick is heard on beat 1."""
     kicks = {stroke.tick: stroke.level for stroke in strokes if stroke.key in KICKS}
     tick = bar.end_tick - _off_beat(bar)
@@ -128,7 +128,7 @@ def _kicked(strokes: Sequence[Stroke], bar: BarPlan, cell: DrumCell) -> list[Str
 def _picked_up(strokes: Sequence[Stroke], bar: BarPlan, cell: DrumCell) -> list[Stroke] | None:
     """Return the bar with a ghost before its end; where the drum runs through, an accent."""
     drum = _hand_drum(strokes, cell)
-    tick = bar.end_tick - _shortest(bar, cell)
+    tick = bar.end_tick - _shortest(bar)
     there = [stroke for stroke in strokes if stroke.tick == tick]
     own = next((stroke for stroke in there if stroke.key == drum), None)
     if own is not None:
@@ -160,7 +160,7 @@ def _off_beat(bar: BarPlan) -> int:
     return min(pulse, TICKS_PER_QUARTER // 2)
 
 
-def _shortest(bar: BarPlan, cell: DrumCell) -> int:
+def _shortest(bar: BarPlan) -> int:
     """Return how long before a bar's end a ghost stands: a sixteenth where eighths do not swing."""
     if bar.in_triplets or (bar.swing and bar.swing.unit is SwingUnit.EIGHTHS):
         return _off_beat(bar)

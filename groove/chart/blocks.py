@@ -179,7 +179,7 @@ class RawBlock:
     def riff(self) -> Riff:
         """Return the block, read.  Raises ChartError for bars that are empty or hold nothing."""
         rows = tuple(
-            RiffRow(name=label, bars=tuple(tuple(bar) for bar in self.whole_bars(label, bars)))
+            RiffRow(name=label, bars=tuple(tuple(bar) for bar in self.whole_bars(bars)))
             for label, bars in self.rows.items()
         )
         if self.part is Part.BASS and rows[0].name:
@@ -187,7 +187,7 @@ class RawBlock:
             raise ChartError("found only rows with a condition", place=self.place, hint=hint)
         return Riff(part=self.part, name=self.name, rows=rows, place=self.place)
 
-    def whole_bars(self, label: str, bars: Bars) -> Iterator[list[Slot]]:
+    def whole_bars(self, bars: Bars) -> Iterator[list[Slot]]:
         """Yield the bars of a row; a bar line at its end opens none."""
         for bar in bars if bars[-1] else bars[:-1]:
             if not bar:

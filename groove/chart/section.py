@@ -100,7 +100,7 @@ class SectionReader:
             )
         if not raw.bar_lines:
             raise _nothing_under(raw.head)
-        bars = self.read_bars(raw, raw.bar_lines, own, {})
+        bars = self.read_bars(raw.bar_lines, own, {})
         if not bars:
             place = raw.bar_lines[0].value_place()
             hint = "expected chords between the bar lines, e.g. | D | A |"
@@ -147,7 +147,6 @@ class SectionReader:
 
     def read_bars(
         self,
-        raw: RawSection,
         lines: Sequence[Line],
         settings: Settings,
         changes: Mapping[int, list[Token]],
@@ -174,7 +173,7 @@ class SectionReader:
                     place=change.name_place(),
                     hint=f"expected bar 1 to bar {len(base.bars)}, as the section is written",
                 )
-        bars = self.read_bars(raw, base_raw.bar_lines, own, changes)
+        bars = self.read_bars(base_raw.bar_lines, own, changes)
         merged = [
             bar if number in changes else replace(bar, line=before.line, cues=before.cues)
             for number, (bar, before) in enumerate(zip(bars, base.bars, strict=True), start=1)

@@ -115,8 +115,8 @@ def encoded_peak_dbtp(data: bytes) -> float | None:
     """Return the true peak in dBTP of a whole audio file as a decoder gives it, None of silence."""
     import soundfile
 
-    samples, sample_rate = soundfile.read(io.BytesIO(data), dtype="float32", always_2d=True)
-    return true_peak_dbtp(samples, sample_rate)
+    samples, _ = soundfile.read(io.BytesIO(data), dtype="float32", always_2d=True)
+    return true_peak_dbtp(samples)
 
 
 def _coded(block: "NDArray[float32]", coding: str) -> "NDArray[float32 | int16 | int32]":

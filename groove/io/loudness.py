@@ -76,7 +76,7 @@ def level_gain(
     ``mix`` has shape (frames, 2), full scale 1.0; ``sample_rate`` is in Hz.  No limiter: the
     ceiling wins, and ``loudness_lufs`` says what is then reached.
     """
-    peak = true_peak_dbtp(mix, sample_rate)
+    peak = true_peak_dbtp(mix)
     if peak is None:
         return Gain(gain_db=0.0, loudness_lufs=None, true_peak_dbtp=None, ceiling_bound=False)
     loudness = integrated_loudness_lufs(mix, sample_rate)
@@ -200,7 +200,7 @@ def k_weighting(
     return shelf, high_pass
 
 
-def true_peak_dbtp(samples: "Samples", sample_rate: int) -> float | None:
+def true_peak_dbtp(samples: "Samples") -> float | None:
     """Return the true peak of samples of shape (frames, channels) in dBTP, or None for silence.
 
     The signal is oversampled four times, but only where a sample comes within 3.1 dB of the

@@ -64,7 +64,7 @@ class LineReader:
         tabs = self.tab_staves()
         return PartLine(
             measures=tuple(self.line(each, tabs, i) for i, each in enumerate(measures)),
-            tuning=self.tuning(measures, tabs),
+            tuning=self.tuning(measures),
         )
 
     def measures(self) -> list[list[Heard]]:
@@ -206,7 +206,7 @@ class LineReader:
             own = [each for each in own if each.voice == kept]
         return tuple(tied(sorted(own, key=lambda e: (e.note.start_quarters, e.note.pitch))))
 
-    def tuning(self, measures: Sequence[Sequence[Heard]], tabs: set[str]) -> Tuning | None:
+    def tuning(self, measures: Sequence[Sequence[Heard]]) -> Tuning | None:
         """Return the strings of the tab staff at the octave at which they sound.
 
         Files write them as the notes are written, or as they sound: most notes decide.

@@ -48,7 +48,7 @@ def _moved_rows(
 ) -> list[MovedNote]:
     """Return the rows in one key."""
     by = _octaves(notes, semitones, tuning)
-    moved = [_moved(note, each, tuning) for note, each in zip(notes, by, strict=True)]
+    moved = [_moved(note, each) for note, each in zip(notes, by, strict=True)]
     first_like = _first_alike(moved)
     own = [index for index, like in enumerate(first_like) if index == like]
     placed = _placed([moved[index] for index in own], tempo_map, tuning, tables)
@@ -82,7 +82,7 @@ def _pass_of(note: Note) -> tuple[str, int, int]:
     return bar.section, bar.occurrence, bar.pass_number
 
 
-def _moved(note: Note, by: int, tuning: Tuning) -> Note:
+def _moved(note: Note, by: int) -> Note:
     """Return a note moved; one that was written for a string stays on it where it reaches."""
     place = note.stated_place
     if place is not None and note.touch is not Touch.HARMONIC:

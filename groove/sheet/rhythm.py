@@ -252,7 +252,7 @@ def _group_at(at: int, meter: Meter) -> tuple[int, int]:
     return groups[index], groups[index + 1]
 
 
-def _note_allowed(at: int, ticks: int, dots: int, meter: Meter) -> bool:
+def _note_allowed(at: int, ticks: int, _dots: int, meter: Meter) -> bool:
     """Return whether a note of this length, begun there, leaves the beat readable."""
     start, group_end = _group_at(at, meter)
     end = at + ticks

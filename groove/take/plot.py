@@ -51,7 +51,7 @@ def _figure(report: TakeReport) -> "Figure":
     _shade(axes, report)
     axes.plot(places, deviations, "o", markersize=3.2, color=_NOTES, alpha=0.75, label="a note")
     _mark_wrong(axes, report, places, deviations)
-    centres, means = _bar_means(report, places, deviations)
+    centres, means = _bar_means(places, deviations)
     axes.plot(centres, means, "-", linewidth=1.4, color=_MEANS, label="mean of a bar")
     axes.axhline(0, linewidth=0.8, color="black")
     _label(axes, report)
@@ -84,9 +84,7 @@ def _points(report: TakeReport) -> tuple[list[float], list[float]]:
     return places, list(report.figures.deviations_ms)
 
 
-def _bar_means(
-    report: TakeReport, places: list[float], deviations: list[float]
-) -> tuple[list[float], list[float]]:
+def _bar_means(places: list[float], deviations: list[float]) -> tuple[list[float], list[float]]:
     """Return the middle of each bar that has notes, and their mean."""
     by_bar: dict[int, list[float]] = {}
     for place, deviation in zip(places, deviations, strict=True):

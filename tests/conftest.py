@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
+from hypothesis.internal.conjecture import providers
 
 from groove.cells.model import Library
 from groove.cli.threads import compute_alone
@@ -38,6 +39,10 @@ settings.register_profile(
 )
 settings.register_profile("dev", deadline=None)
 settings.load_profile("ci" if os.environ.get("CI") else "dev")
+if os.environ.get("CI"):
+    # Nor do examples depend on which modules are loaded: Hypothesis would parse all of ours for
+    # their constants, for four seconds in every process of a fresh clone.
+    providers.is_local_module_file = lambda path: False  # type: ignore[attr-defined,assignment]
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -97,6 +102,15 @@ def run_folder(tmp_path_factory: pytest.TempPathFactory) -> RunFolder:
 def keeping(run_folder: RunFolder) -> None:
     """Let ``tests.kept`` keep what it makes for the other processes of the run."""
     kept.run_folders[:] = [run_folder]
+
+
+@pytest.fixture
+def one_key(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Practice pages in the chart's own key alone, as those of very long songs are.
+
+    The line's places in eleven others take most of a page's time (``tests/page`` judges them).
+    """
+    monkeypatch.setattr("groove.io.practice_page.page_moves", lambda bars: range(1))
 
 
 @pytest.fixture

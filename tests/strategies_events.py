@@ -5,6 +5,7 @@ from hypothesis import strategies as st
 from groove.events import Bar, Marker, Note, Part, Performance, note_order
 from groove.timing import Meter, TempoChange, TempoMap
 from tests.midi_support import ORIGIN, PROGRAMS, REF, in_keys
+from tests.strategies_text import any_text
 
 METERS = [Meter(2, 4), Meter(3, 4), Meter(4, 4), Meter(5, 4), Meter(2, 2), Meter(3, 8)]
 METERS += [Meter(5, 8), Meter(6, 8), Meter(7, 8), Meter(9, 8), Meter(12, 8)]
@@ -67,13 +68,12 @@ def performances(draw: st.DrawFn) -> Performance:
     ]
     drawn_notes = draw(st.lists(notes(end_tick=end_tick), min_size=1, max_size=30))
     return Performance(
-        title=draw(st.text(max_size=20)),
+        title=draw(any_text(20)),
         notes=tuple(sorted(drawn_notes, key=note_order)),
         bars=in_keys(song_bars, keys),
         tempo_map=TempoMap(tuple(TempoChange(t, draw(microseconds)) for t in tempo_ticks)),
         markers=tuple(
-            Marker(tick, draw(st.text(max_size=10)))
-            for tick in sorted(draw(st.sets(starts, max_size=3)))
+            Marker(tick, draw(any_text(10))) for tick in sorted(draw(st.sets(starts, max_size=3)))
         ),
         programs=PROGRAMS,
         end_tick=end_tick,

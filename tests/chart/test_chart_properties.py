@@ -26,6 +26,7 @@ from tests.strategies_chart import (
     mutated_charts,
     sectioned_texts,
 )
+from tests.strategies_text import any_text
 
 SEMITONES = st.integers(-24, 24)
 
@@ -74,7 +75,7 @@ def check_song(song: Song) -> None:
     assert parse_chart(write_chart(song)) == song
 
 
-@given(st.text(max_size=200))
+@given(any_text(200))
 def test_any_text_is_a_song_or_an_error_with_a_place(text: str) -> None:
     song = read_or_refused(text)
     if song:
@@ -97,13 +98,13 @@ def test_a_chart_typed_wrong_is_a_song_or_an_error_with_a_place(text: str) -> No
         check_song(song)
 
 
-@settings(max_examples=40)
+@settings(max_examples=12)
 @given(charts())
 def test_a_chart_by_letter_is_read_and_written_again(text: str) -> None:
     check_song(parse_chart(text))
 
 
-@settings(max_examples=40)
+@settings(max_examples=12)
 @given(charts(numbers=True))
 def test_a_chart_in_numbers_is_read_and_written_again(text: str) -> None:
     song = parse_chart(text)
@@ -111,13 +112,13 @@ def test_a_chart_in_numbers_is_read_and_written_again(text: str) -> None:
     check_song(song)
 
 
-@settings(max_examples=40)
+@settings(max_examples=12)
 @given(charts(own_lines=True) | charts(numbers=True, own_lines=True))
 def test_a_chart_with_lines_of_its_own_is_read_and_written_again(text: str) -> None:
     check_song(parse_chart(text))
 
 
-@settings(max_examples=30)
+@settings(max_examples=8)
 @given(charts())
 def test_indentation_blank_lines_and_case_mean_nothing(text: str) -> None:
     lines = text.split("\n")
@@ -140,7 +141,7 @@ def sounding(song: Song) -> list[tuple[frozenset[int], int] | None]:
     ]
 
 
-@settings(max_examples=40)
+@settings(max_examples=12)
 @given(charts() | charts(numbers=True), SEMITONES)
 def test_up_and_down_again_sounds_the_same(text: str, semitones: int) -> None:
     song = parse_chart(text)
@@ -166,7 +167,7 @@ def written_pitches(song: Song) -> list[int]:
     return found
 
 
-@settings(max_examples=40)
+@settings(max_examples=12)
 @given(charts(own_lines=True), st.integers(-5, 5))
 def test_what_is_written_under_bars_moves_with_the_song(text: str, semitones: int) -> None:
     song = parse_chart(text)

@@ -18,10 +18,11 @@ from groove.io.charts import STANDARD_INPUT, read_song
 from tests.cli.command import Command
 from tests.limits import bounded
 from tests.strategies_chart import grammar_texts, mutated_charts, sectioned_texts
+from tests.strategies_text import any_text
 
 MEGABYTE = LONGEST_CHART_BYTES
 LARGE = 10_000
-texts = st.text(max_size=400) | grammar_texts | sectioned_texts | mutated_charts()
+texts = any_text(400) | grammar_texts | sectioned_texts | mutated_charts()
 charts = (
     st.binary(max_size=400)
     | texts.map(lambda text: text.encode("utf-8", "surrogatepass"))

@@ -9,9 +9,10 @@ from hypothesis import strategies as st
 
 from groove.sheet.drawing import SVG, drawing_text, read_drawing
 from groove.sheet.elements import element_text
+from tests.strategies_text import any_text
 
 XLINK = "http://www.w3.org/1999/xlink"
-WORDS = st.text(st.characters(codec="utf-8", exclude_categories=["Cs"]), max_size=8)
+WORDS = any_text(8)
 NAMES = st.sampled_from(["a", "b", "xml:id", "tab.fret", "key.sig"])
 
 

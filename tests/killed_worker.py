@@ -1,4 +1,4 @@
-"""Work for a crew: a piece that kills its worker, and one that takes too long."""
+"""Work for a crew: a piece that kills its worker, one that takes too long, one that is noted."""
 
 import os
 import signal
@@ -19,6 +19,13 @@ def square(number: int) -> str:
 def lost(number: int, code: int) -> str:
     """Return what stands for a piece that was lost."""
     return f"lost({number},{code})"
+
+
+def noted(begun: Path, item: int) -> int:
+    """Return ten times an item, and note in a file that it was begun."""
+    with begun.open("a") as file:
+        file.write(f"{item} ")
+    return 10 * item
 
 
 def process_and_session(_: int) -> str:

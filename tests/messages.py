@@ -1,9 +1,11 @@
 """Where groove refuses something, as its sources have it: the pieces of every message."""
 
 import ast
-from collections.abc import Iterator
+import re
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from types import CodeType
 
 from tests.conftest import ROOT
 
@@ -12,6 +14,8 @@ ERRORS |= {"MidiError", "SoundError", "RecordingError", "OutputError"}
 MAKERS = {"fail": 1, "refused": 1}
 """Functions that make an error, and which of their arguments are a place or a name."""
 LEAST_WORDS = 3
+_CALLED = re.compile(rf"\b(?:{'|'.join(sorted(ERRORS | MAKERS.keys()))})\(")
+"""A call of one of them: a module without one is not worth parsing."""
 
 
 @dataclass(frozen=True)
@@ -23,10 +27,10 @@ class Refusal:
     pieces: tuple[str, ...]
 
 
-def sources(folder: str) -> Iterator[tuple[Path, ast.Module]]:
-    """Yield the modules of a folder, read."""
+def sources(folder: str) -> Iterator[tuple[Path, str]]:
+    """Yield the modules of a folder and their texts."""
     for path in sorted((ROOT / folder).rglob("*.py")):
-        yield path, ast.parse(path.read_text(encoding="utf-8"))
+        yield path, path.read_text(encoding="utf-8")
 
 
 def pieces_of(node: ast.AST) -> list[str]:
@@ -60,8 +64,10 @@ def named_texts(function: ast.FunctionDef) -> dict[str, list[str]]:
 
 def refusals() -> Iterator[Refusal]:
     """Yield every place that refuses something with words of its own."""
-    for path, tree in sources("groove"):
-        for function in ast.walk(tree):
+    for path, text in sources("groove"):
+        if not _CALLED.search(text):
+            continue
+        for function in ast.walk(ast.parse(text)):
             if isinstance(function, ast.FunctionDef):
                 yield from _refusals_in(function, str(path.relative_to(ROOT)))
 
@@ -90,13 +96,24 @@ def _refusals_in(function: ast.FunctionDef, file: str) -> Iterator[Refusal]:
 
 def texts_of_tests(besides: Path) -> str:
     """Return every text of the tests, its blanks single, ``besides`` left out."""
-    texts = [
-        node.value
-        for path, tree in sources("tests")
-        for node in ast.walk(tree)
-        if path != besides and isinstance(node, ast.Constant) and isinstance(node.value, str)
+    found = [
+        constant
+        for path, text in sources("tests")
+        if path != besides
+        for constant in _texts([compile(text, str(path), "exec", optimize=0)])
     ]
-    return "\n".join(" ".join(text.split()) for text in texts)
+    return "\n".join(" ".join(text.split()) for text in found)
+
+
+def _texts(constants: Iterable[object]) -> Iterator[str]:
+    """Yield the texts among constants and what they hold: compiled is read faster than parsed."""
+    for constant in constants:
+        if isinstance(constant, str):
+            yield constant
+        elif isinstance(constant, CodeType):
+            yield from _texts(constant.co_consts)
+        elif isinstance(constant, tuple | frozenset):
+            yield from _texts(constant)
 
 
 def is_told(refusal: Refusal, texts: str) -> bool:

@@ -1,6 +1,6 @@
-"""A command stopped at every open, write, flush and rename of its output, by every signal.
+"""A command stopped at every open, write, flush and rename of its output, or at some of them.
 
-    python -m tests.stop_points KIND      in an empty folder
+    python -m tests.stop_points KIND [POINT ...]      in an empty folder
 
 The command goes as far as its output once; there it forks for every point and signal, so that each
 trial is the real process from there on.  Prints a line of JSON a trial; what was left stands in the
@@ -13,7 +13,7 @@ import json
 import os
 import signal
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -34,8 +34,9 @@ SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGKILL)
 class Stops:
     """Where the process that is running now is stopped."""
 
-    def __init__(self, target: Path) -> None:
+    def __init__(self, target: Path, points: Sequence[str]) -> None:
         self.target = target
+        self.points = points
         self.point = ""
         self.signal = signal.SIGINT
         self.is_forked = False
@@ -44,7 +45,7 @@ class Stops:
         """Be at a point: fork for all of them at the first, be stopped at one's own."""
         if not self.is_forked and point == "before open":
             self.is_forked = True
-            for trial in ((point, number) for point in POINTS for number in SIGNALS):
+            for trial in ((point, number) for point in self.points for number in SIGNALS):
                 if self.is_trial(*trial):
                     return
             os._exit(0)
@@ -130,12 +131,12 @@ def hook(name: str, point: str, stops: Stops, of: Callable[..., bool]) -> None:
     setattr(os, name, hooked)
 
 
-def run(kind: str) -> None:
-    """Stop one kind of output at every point."""
+def run(kind: str, points: Sequence[str]) -> None:
+    """Stop one kind of output at these of ``POINTS``."""
     command = KINDS[kind]
     fill(Path(), command)
     Path("seen").mkdir()
-    stops = Stops(Path(command[command.index("-o") + 1]).resolve())
+    stops = Stops(Path(command[command.index("-o") + 1]).resolve(), points)
     home = f"{Path().resolve()}/.groove-"
     hook("open", "open", stops, lambda path, *_: str(path).startswith(home))
     hook("replace", "rename", stops, lambda path, *_: str(path).startswith(home))
@@ -160,4 +161,4 @@ def run(kind: str) -> None:
 
 
 if __name__ == "__main__":
-    run(sys.argv[1])
+    run(sys.argv[1], sys.argv[2:] or POINTS)

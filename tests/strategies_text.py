@@ -3,8 +3,8 @@
 from hypothesis import strategies as st
 
 any_sign = st.characters(exclude_categories=["Cs"])
-"""Every code point but the surrogates (Unicode 15, D76: UTF-8 holds just these): what Hypothesis has
-by default, for which it tries each, for 2.6 s in every process of a fresh clone."""
+"""Every code point but the surrogates: UTF-8 holds just these (Unicode 15, D76).  Hypothesis tries
+each to find them by itself, for 2.6 s in every process of a fresh clone."""
 
 
 def any_text(most: int | None = None) -> st.SearchStrategy[str]:

@@ -183,15 +183,16 @@ def test_a_take_against_the_records_time(groove: Command) -> None:
 
 
 def test_what_is_not_the_song_is_refused(groove: Command) -> None:
-    yard = made_record(GRAVEL_YARD, Studio(seed=4, feel="octaves", tempo_percent=93, cents=12))
+    kettle = made_record(COPPER_KETTLE, STUDIO)
     rng = numpy.random.default_rng(1)
     time = numpy.arange(20 * 8000) / 8000
     talk = rng.standard_normal(len(time)) * numpy.sin(2 * numpy.pi * 1.7 * time) ** 2 * 0.1
     for name, samples, rate_hz in (
-        ("yard.ogg", yard.samples, RATE_HZ),
+        ("kettle.ogg", kettle.samples, RATE_HZ),
         ("talk.wav", talk.astype(numpy.float32), 8000),
     ):
         write_record(groove, name, samples, rate_hz)
+        groove.write("song.txt", GRAVEL_YARD)
         said = groove("align", "song.txt", name)
         assert said.code == 2 and said.out == ""
         assert said.err == (

@@ -3,6 +3,7 @@
 import pytest
 
 from tests.cli.command import Command
+from tests.click_font import EVERY_PRESET, click_font
 
 
 def test_feels_lists_and_draws(groove: Command) -> None:
@@ -48,8 +49,10 @@ def test_a_style_finds_its_feels(groove: Command) -> None:
     ],
 )
 def test_every_command_says_which_feel_a_style_was_taken_for(
-    groove: Command, command: tuple[str, ...]
+    groove: Command, command: tuple[str, ...], one_key: None, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    (groove.folder / "click.sf2").write_bytes(click_font(EVERY_PRESET))
+    monkeypatch.setenv("GROOVE_SOUNDFONT", "click.sf2")
     text = "title: A\ntempo: 80\nkey: A\nfeel: dub\na:\n| Am7 | D7 |\n"
     (groove.folder / "a.txt").write_text(text, encoding="utf-8")
     said = groove(command[0], "a.txt", *command[1:])

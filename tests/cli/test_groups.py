@@ -16,6 +16,7 @@ from msgspec import Struct
 from groove.cli.groups import grouped
 from groove.cli.main import EXAMPLES
 from tests.cli.command import Command
+from tests.click_font import EVERY_PRESET, click_font
 
 COMMANDS = Path(inspect.getfile(grouped)).parent
 LONGEST_COMMAND = 40
@@ -120,14 +121,18 @@ KINDS = {
 
 
 @pytest.mark.parametrize("command", KINDS)
-def test_a_folder_gets_a_file_a_chart(groove: Command, command: str) -> None:
+def test_a_folder_gets_a_file_a_chart(
+    groove: Command, command: str, one_key: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
     for name in ("one.txt", "two.txt"):
         groove.write(name, CHART)
+    (groove.folder / "click.sf2").write_bytes(click_font(EVERY_PRESET))
+    monkeypatch.setenv("GROOVE_SOUNDFONT", "click.sf2")
     made = groove(command, "one.txt", "two.txt", "-o", "out/")
     assert made.code == 0, made.err
     suffix = KINDS[command][1]
     written = {f"out/one{suffix}", f"out/two{suffix}"}
-    assert groove.files() == {"one.txt", "two.txt"} | written
+    assert groove.files() == {"one.txt", "two.txt", "click.sf2"} | written
     assert all((groove.folder / file).stat().st_size > 100 for file in written)
     assert all(f"wrote {file}" in made.err for file in written)
 

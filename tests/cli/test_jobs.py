@@ -13,6 +13,7 @@ from groove.cli.jobs import longest_first
 from groove.cli.workers import Crew
 from tests.cli.command import Command
 from tests.conftest import ROOT
+from tests.killed_worker import noted
 
 CHART = "tempo: {bpm}\nmeter: {meter}\nverse:\n| D | A |\nform: verse x{times}\n"
 
@@ -43,13 +44,6 @@ def test_what_is_begun_first_is_told_of_in_its_place(tmp_path: Path) -> None:
     crew = Crew(partial(noted, begun), 1, lost=lambda item, code: code)
     assert list(crew.results([3, 4, 5])) == [30, 40, 50]
     assert begun.read_text() == "3 4 5 "
-
-
-def noted(begun: Path, item: int) -> int:
-    """Return ten times an item, and note in a file that it was begun."""
-    with begun.open("a") as file:
-        file.write(f"{item} ")
-    return 10 * item
 
 
 @pytest.mark.parametrize("others", [0, 1])

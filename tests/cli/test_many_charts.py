@@ -24,8 +24,7 @@ BYTES_A_CHART = 1_000
 
 def chart(number: int) -> str:
     """Return a chart that can be read, or every second time one that cannot."""
-    wrong = "| Zebra |" if number % 2 else "| G |"
-    return f"title: No. {number}\nverse:\n| D | A | Em7 | G |\n{wrong}\n"
+    return f"title: No. {number}\nverse:\n| {'Zebra' if number % 2 else 'G'} |\n"
 
 
 def held(run: Callable[[int, int], object], charts: int) -> float:

@@ -36,7 +36,7 @@ TABLE = [
         "found a PDF, song.pdf\n  expected a chart: plain text, MusicXML or ABC\n",
     ),
     (
-        ("page", "song.txt", "-o", "song.txt/deeper/"),
+        ("card", "song.txt", "-o", "song.txt/deeper/"),
         "cannot make the folder song.txt/deeper: Not a directory\n  write somewhere else\n",
     ),
     (
@@ -68,7 +68,7 @@ def test_what_a_command_says(groove: Command, words: tuple[str, ...], told: str)
     groove.write("song.txt", CHART)
     groove.write("song.pdf", "%PDF-1.7\n\x80")
     (groove.folder / "song.pdf").write_bytes(b"%PDF-1.7\n\xe2\xe3\xcf\xd3\n")
-    groove.write("long.txt", "tempo: 40\nform: verse x99\nverse:\n|: D | D | D | D :| x4\n")
+    groove.write("long.txt", "tempo: 20\nmeter: 7/4\nform: verse x50\nverse:\n| D | D | D | D |\n")
     groove.write("high.txt", "riff top:\n @G9 - - -\nverse:\nbass: top\n| D |\n")
     before = groove.files()
     said = groove(*words)

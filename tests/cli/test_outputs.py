@@ -146,10 +146,10 @@ def test_no_output_is_written_over_another(
 
 
 def test_pages_of_one_sheet_are_not_written_over_another_sheet(groove: Command) -> None:
-    many = CHART + "| D | G | A | G |\n" * 60
+    many = CHART + "| D | G | A | G |\n" * 12
     groove.write("song.txt", many)
     groove.write("song-2.txt", CHART)
-    said = groove("sheet", "song-2.txt", "song.txt", "--as", "svg", "-o", "out/")
+    said = groove("sheet", "song-2.txt", "song.txt", "--as", "svg", "-o", "out/", "--written-out")
     assert said.code == 1
     assert "out/song-2.svg would be written over that of song-2.txt" in said.err
     assert groove.files() == {"song.txt", "song-2.txt", "out/song-2.svg"}

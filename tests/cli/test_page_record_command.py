@@ -22,16 +22,19 @@ from groove.events import Performance
 from groove.io.gig_folder import program_digest
 from groove.io.page_record import RecordHeld, page_record, song_as_heard
 from groove.io.recording import Recording
+from groove.io.soundfont import choose_soundfont
 from groove.pipeline import perform_song
-from groove.record.aligned import HeardBar, HeardSong
+from groove.record.aligned import HeardBar, HeardSong, align_record
 from groove.record.heard_form import heard_sections
 from tests.cli.command import Command
 from tests.cli.test_align_command import STUDIO, write_record
 from tests.click_font import EVERY_PRESET, click_font
 from tests.record.made_records import RATE_HZ, made_record
-from tests.record.songs import COPPER_KETTLE, GRAVEL_YARD
+from tests.record.songs import COPPER_KETTLE, GRAVEL_YARD, rendered_once
 
 BAR_SEC = 60 / 112 * 4
+
+pytestmark = pytest.mark.usefixtures("one_key")
 
 
 @dataclass(frozen=True)
@@ -50,7 +53,23 @@ def made_page(groove: Command) -> Made:
     return Made(json.loads(data.text)["record"], base64.b64decode(held[0].text) if held else None)
 
 
-def test_a_record_is_put_in_or_left_beside_with_its_bar_lines(groove: Command) -> None:
+def test_a_record_is_put_in_or_left_beside_with_its_bar_lines(
+    groove: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It is held against the default font's sounds once; the page itself has clicks for sounds."""
+    font = choose_soundfont(None, {}, None).path
+    monkeypatch.setattr(
+        "groove.io.page_record.rendered_sound", lambda played, _: rendered_once(played, font)
+    )
+    found: list[HeardSong] = []
+
+    def aligned_once(*sounds: Any) -> HeardSong:
+        found.append(found[0] if found else align_record(*sounds))
+        return found[-1]
+
+    monkeypatch.setattr("groove.io.page_record.align_record", aligned_once)
+    (groove.folder / "click.sf2").write_bytes(click_font(EVERY_PRESET))
+    monkeypatch.setenv("GROOVE_SOUNDFONT", "click.sf2")
     record = made_record(COPPER_KETTLE, STUDIO)
     write_record(groove, "our song.flac", record.samples)
     sizes = []
@@ -72,6 +91,7 @@ def test_a_record_is_put_in_or_left_beside_with_its_bar_lines(groove: Command) -
         assert made.sound == (None if more else file)
         sizes.append((groove.folder / "song.html").stat().st_size)
     assert sizes[0] - sizes[1] == pytest.approx(len(file) * 4 / 3, rel=0.01)
+    assert len(found) == 2
 
 
 def test_what_is_no_record_of_the_song_leaves_no_page(

@@ -153,14 +153,20 @@ def test_many_charts_into_a_folder(groove: Command) -> None:
     assert {"out/one.mid", "out/two.mid", "out/three.mid"} <= groove.files()
 
 
-def test_several_jobs_give_the_same_files(groove: Command) -> None:
+def test_several_jobs_give_the_same_files_and_a_bad_chart_fails_alone(groove: Command) -> None:
     for name in ("one", "two"):
         groove.write(f"{name}.txt", SONG)
-    groove("render", "one.txt", "two.txt", "-o", "a/")
-    groove("render", "one.txt", "two.txt", "-o", "b/", "--jobs", "2")
+    groove.write("bad.txt", "verse:\n| Q |\n")
+    words = ("render", "one.txt", "bad.txt", "two.txt", "--json")
+    alone = groove(*words, "-o", "a/")
+    said = groove(*words, "-o", "b/", "--jobs", "2")
+    assert said.code == alone.code == 1
     for name in ("one.mid", "two.mid"):
         a, b = (groove.folder / folder / name for folder in ("a", "b"))
         assert a.read_bytes() == b.read_bytes()
+    one, bad, two = said.json
+    assert one["files"] + two["files"] == ["b/one.mid", "b/two.mid"]
+    assert (bad["error"]["line"], bad["error"]["column"]) == (2, 3)
 
 
 def test_one_bad_chart_of_many_fails_in_part(groove: Command) -> None:
@@ -310,16 +316,6 @@ def test_a_bad_cell_gives_file_path_and_expectation(groove: Command) -> None:
     assert "'Q'" in said.err
 
 
-def test_a_bad_chart_among_jobs_fails_alone(groove: Command) -> None:
-    groove.write("good.txt", SONG)
-    groove.write("bad.txt", "verse:\n| Q |\n")
-    said = groove("render", "good.txt", "bad.txt", "-o", "out/", "--jobs", "2", "--json")
-    assert said.code == 1
-    good, bad = said.json
-    assert good["files"] == ["out/good.mid"]
-    assert (bad["error"]["line"], bad["error"]["column"]) == (2, 3)
-
-
 def test_an_older_file_is_said_to_be_replaced(groove: Command) -> None:
     groove.write("song.txt", SONG)
     assert "in place of an older one" not in groove("render", "song.txt").err
@@ -422,8 +418,8 @@ def test_bits_and_rate_are_the_players_to_choose(groove: Command) -> None:
 
 def test_the_sections_of_a_song_stand_in_its_file(groove: Command) -> None:
     groove.write("song.txt", SONG)
-    groove("render", "song.txt", "-o", "a.mp3")
+    groove("render", "song.txt", "-o", "a.mp3", "--bars", "4-5")
     tag = mutagen.id3.ID3(groove.folder / "a.mp3")
     assert tag["TIT2"].text == ["Small Song"]
     chapters = [(c.start_time, c.sub_frames["TIT2"].text[0]) for c in tag.getall("CHAP")]
-    assert chapters == [(0, "count-in"), (2000, "verse"), (10_000, "chorus")]
+    assert chapters == [(0, "count-in"), (2000, "verse"), (4000, "chorus")]

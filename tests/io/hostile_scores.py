@@ -123,7 +123,7 @@ def sizes() -> Iterator[tuple[str, bytes | str]]:
     yield "attributes", b"<score-partwise " + attributes + b"/>"
     yield "blank lines", b"\n" * 15_000_000
     yield "measures", score(*[bar] * 30_000)
-    yield "chords in a bar", score(*[CHORD * 6000 + NOTE])
+    yield "chords in a bar", score(*[CHORD * 10_000 + NOTE])
     yield "long notes", score(*[CHORD + NOTE.replace("4<", "99999999<")] * 300)
     divisions = "".join(
         f"<attributes><divisions>{n}</divisions></attributes>{NOTE}" for n in range(3, 6000, 2)

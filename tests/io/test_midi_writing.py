@@ -262,9 +262,9 @@ def test_of_equal_pitches_that_begin_together_the_louder_stays() -> None:
     assert strokes_of(note(Part.KEYS, 0, 960, 60, 50), note(Part.KEYS, 0, 90, 60, 70)) == [
         (0, 90, 70)
     ]
-    assert strokes_of(note(Part.DRUMS, 0, 90, 37, 70), note(Part.CLICK, 0, 50, 37, 60)) == [
-        (0, 90, 70)
-    ]
+    for click in (60, 70):  # of equals the first
+        drum = note(Part.DRUMS, 0, 90, 37, 70)
+        assert strokes_of(drum, note(Part.CLICK, 0, 50, 37, click)) == [(0, 90, 70)]
 
 
 def test_click_does_not_silence_the_drum_that_follows_it() -> None:

@@ -17,12 +17,16 @@ LINE, GAP, UNIT = 100, 40, 1.0
 """A line is 100 high, 40 under the one before, and half a staff space is 1."""
 
 
-def drawing(names: Sequence[str]) -> Element:
-    """Return a drawing of lines, each of one measure; those that begin a section have a heading."""
+def drawing(names: Sequence[str], last: float = LINE) -> Element:
+    """Return a drawing of lines, each of one measure; those that begin a section have a heading.
+
+    ``last`` is how high the last one is.
+    """
     systems = ""
     for number, name in enumerate(names):
         top = GAP + number * (LINE + GAP)
-        staff = "".join(f'<path d="M0 {y} L500 {y}"/>' for y in (top, top + LINE))
+        high = last if number == len(names) - 1 else LINE
+        staff = "".join(f'<path d="M0 {y} L500 {y}"/>' for y in (top, top + high))
         head = f'<g class="reh" id="heading-{number}"/>' if name else ""
         systems += (
             f'<g class="system"><g class="measure" id="measure-{number}">'
@@ -38,12 +42,13 @@ def lines_a_page(
     height: float,
     turns: Collection[int] = (),
     heads: Collection[int] = (),
+    last: float = LINE,
     **more: float,
 ) -> list[int]:
     """Return how many lines each page has."""
     names = ["name" if number in heads else "" for number in range(count)]
     size = PageSize(height=height, foot=0, unit=UNIT, **more)
-    found = paged([drawing(names)], size, {f"measure-{number}" for number in turns})
+    found = paged([drawing(names, last)], size, {f"measure-{number}" for number in turns})
     return [
         sum(group.get("class") == "system" for group in page.iter(f"{{{SVG}}}g")) for page in found
     ]
@@ -70,6 +75,11 @@ def test_as_few_pages_as_there_can_be_filled_evenly(
 ) -> None:
     found = lines_a_page(count, page_of(most))
     assert sorted(found) == sorted(pages) and len(found) == len(pages)
+
+
+def test_no_page_has_one_line_alone_where_another_can_spare_one() -> None:
+    """A last line three times as high fills a page nearly: three and one would be more even."""
+    assert lines_a_page(4, page_of(3) + 60, last=3 * LINE) == [2, 2]
 
 
 def test_lines_stand_closer_where_that_saves_a_page() -> None:

@@ -100,11 +100,44 @@ def choose_bars(
         if bars is None and is_asked and ref.is_written:
             chosen.setdefault(ref.played_bar, index)
     if not chosen:
-        played = {ref.written_bar for ref in refs if ref.is_written}
-        hint = f"expected bars from {min(played)} to {max(played)}"
-        asked = f": {bars.start}-{bars.stop - 1}" if bars else ""
-        raise OptionError(f"no such bars are played in this song{asked}", hint=hint)
+        raise _no_such_bars(refs, sections, {name for name, _ in wanted}, bars)
     return tuple(chosen.values())
+
+
+def _no_such_bars(
+    refs: Sequence[BarRef], sections: Sequence[str], names: Collection[str], bars: range | None
+) -> OptionError:
+    """Return the error for a choice without a bar: where its bars are, and what would do."""
+    song = [ref for ref in refs if ref.played_bar >= 0]
+    outside = dict.fromkeys(ref.section for ref in song if bars and ref.written_bar in bars)
+    if bars is None or not outside:
+        played = {ref.written_bar for ref in song}
+        asked = f": {_bars_words(bars)}" if bars else ""
+        return OptionError(
+            f"no such bars are played in this song{asked}",
+            hint=f"expected bars from {min(played)} to {max(played)}",
+        )
+    spans: dict[str, list[int]] = {}
+    for ref in song:
+        if ref.section.casefold() in names and ref.is_written:
+            spans.setdefault(ref.section, []).append(ref.written_bar)
+    own = [(name, range(min(each), max(each) + 1)) for name, each in spans.items()]
+    there = ", ".join(f"{name} is {_named_bars(each)}" for name, each in own)
+    verb = "are" if len(bars) > 1 else "is"
+    return OptionError(
+        f"{_named_bars(bars)} {verb} in {' and '.join(outside)}; {there}",
+        hint=f"expected bars of {', '.join(sections)}, e.g. --bars {_bars_words(own[0][1])}, "
+        "or --bars without --sections",
+    )
+
+
+def _bars_words(bars: range) -> str:
+    """Return bars as ``--bars`` has them: ``3-4``, ``3``."""
+    return f"{bars.start}-{bars.stop - 1}" if len(bars) > 1 else f"{bars.start}"
+
+
+def _named_bars(bars: range) -> str:
+    return f"bar{'s' if len(bars) > 1 else ''} {_bars_words(bars)}"
 
 
 def _parse_section(text: str, times: Mapping[str, int]) -> tuple[str, int | None]:

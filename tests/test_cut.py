@@ -37,6 +37,25 @@ def test_a_number_after_a_sections_name_picks_a_time() -> None:
         choose_bars(whole(), ("chorus two",))
 
 
+def test_bars_of_another_section_are_told_with_the_sections_own() -> None:
+    with pytest.raises(OptionError) as refused:
+        choose_bars(whole(), ("chorus",), range(2, 4))
+    assert refused.value.message == "bars 2-3 are in verse; chorus is bars 5-8"
+    assert refused.value.hint == (
+        "expected bars of chorus, e.g. --bars 5-8, or --bars without --sections"
+    )
+    with pytest.raises(OptionError, match="bar 1 is in verse; chorus is bars 5-8"):
+        choose_bars(whole(), ("chorus",), range(1, 2))
+
+
+@pytest.mark.parametrize(("head", "first"), [("", 1), ("pickup: 1\n", 0)])
+def test_the_bars_that_there_are_begin_with_the_pickup(head: str, first: int) -> None:
+    song = play(f"key: D\n{head}a:\n| D | D |\n")
+    with pytest.raises(OptionError, match="no such bars are played in this song: 9") as refused:
+        choose_bars(song, (), range(9, 10))
+    assert refused.value.hint == f"expected bars from {first} to 2"
+
+
 def test_a_section_whose_name_ends_in_a_number_is_meant_before_a_time() -> None:
     song = play("key: D\na:\n| D | D |\na 2:\n| G |\nform: a, a, a 2\n")
     assert choose_bars(song, ("a 2",)) == (4,)

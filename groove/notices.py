@@ -10,6 +10,7 @@ class NoticeKind(StrEnum):
 
     CONTROLS = "control characters"
     KEY_READ_AS = "key read as another"
+    MODE_STAYS = "another key, the same mode"
     CHORDS_SPEAK_FOR = "chords speak for a key"
     NOW_WRITTEN = "now written otherwise"
     DOUBTFUL_TAB = "doubtful tab"

@@ -19,13 +19,13 @@ from groove.chart.parse import parse_chart
 from groove.chart.reach import check_written
 from groove.chart.riffs import riffs_by_name
 from groove.chart.tempo_map import song_tempo_map
-from groove.chart.transpose import retune_song, semitones_between, transpose_song
+from groove.chart.transpose import retune_song, song_in_key, transpose_song
 from groove.cut import piece, with_click
 from groove.errors import ChartError, OptionError
 from groove.events import Bar, ChordOnset, Marker, Part, Performance, note_order
 from groove.harmony.analysis import Analysis, analyse
 from groove.neck.instrument import STANDARD, Tuning, parse_tuning
-from groove.notices import Notice, NoticeKind
+from groove.notices import Notice, NoticeKind, make_notice
 from groove.perform import perform
 from groove.theory.general_midi import BASS_TONES
 from groove.theory.keys import Key
@@ -194,11 +194,15 @@ def _unheard_chords(
 
 def moved_song(song: Song, options: PerformOptions) -> Song:
     """Return the song in the key that was asked for, spelled with a signature that there is."""
-    semitones = options.transpose
+    moved = song
     if options.key:
         own = analyse(song).key
-        semitones += semitones_between(own, options.key)
-    moved = transpose_song(song, semitones)
+        moved = song_in_key(song, own, options.key)
+        if own.mode != options.key.mode:
+            stays = Key(options.key.tonic, own.mode).respelled().name
+            notice = make_notice(NoticeKind.MODE_STAYS, mode=str(own.mode), key=stays)
+            moved = replace(moved, notices=(*moved.notices, notice))
+    moved = transpose_song(moved, options.transpose)
     if moved.settings.key:
         return moved
     from groove.harmony.respelling import respelled_song

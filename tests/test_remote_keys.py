@@ -187,3 +187,48 @@ def test_a_section_that_states_its_key_keeps_its_chords() -> None:
     first, second = moved_song(parse_chart(text), PerformOptions()).sections
     assert [bar.chords[0].written for bar in first.bars] == ["E", "A", "B7", "E"] * 2
     assert [bar.chords[0].written for bar in second.bars] == ["Db", "Gb", "Cb", "Db"]
+
+
+@pytest.mark.parametrize(
+    ("head", "wanted", "key", "chords"),
+    [
+        ("key: A minor\n", "Ebm", "Eb minor", "| Ebm7 | Ab9 | Bb7#9 | D/A |"),
+        ("key: A minor\n", "D#m", "D# minor", "| D#m7 | G#9 | A#7#9 | D/A |"),
+        ("key: Eb minor\n", "D# minor", "D# minor", None),
+        ("", "Ebm", None, "| Ebm7 | Ab9 | Bb7#9 | D/A |"),
+    ],
+)
+def test_a_key_is_spelled_as_it_is_typed(
+    groove: Command, head: str, wanted: str, key: str | None, chords: str | None
+) -> None:
+    """Six flats or six sharps: degrees of either scale by letters, E double flat as D."""
+    groove.write("song.txt", f"{head}verse:\n| Am7 | D9 | E7#9 | Ab/Eb |\n")
+    said = groove("show", "song.txt", "--key", wanted, "--chart")
+    assert said.code == 0
+    assert key is None or f"key: {key}\n" in said.out
+    assert chords is None or chords in said.out
+
+
+def test_numbers_stay_numbers_in_a_key_as_typed(groove: Command) -> None:
+    groove.write("song.txt", "key: C\nchords: numbers\nverse:\n| 1 4 | 5 |\n")
+    flat = groove("show", "song.txt", "--key", "Gb")
+    sharp = groove("show", "song.txt", "--key", "F#")
+    assert "Gb major" in flat.out and "| 1 4 " in flat.out and "| 5 " in flat.out
+    assert "F# major" in sharp.out and "| 1 4 " in sharp.out
+
+
+def test_a_mode_that_stays_is_said(groove: Command) -> None:
+    groove.write("song.txt", "key: A minor\nverse:\n| Am | Dm |\n")
+    said = groove("show", "song.txt", "--key", "F major")
+    assert said.err == "the song is minor and stays so: it is in F minor\n"
+    assert groove("show", "song.txt", "--key", "F minor").err == ""
+
+
+def test_a_key_beside_a_transposition_is_refused(groove: Command) -> None:
+    groove.write("song.txt", "key: D\nverse:\n| D |\n")
+    said = groove("show", "song.txt", "--key", "Eb", "--transpose", "3")
+    assert said.code == 2
+    assert said.err == (
+        "--key Eb beside --transpose 3\n"
+        "  expected one of the two: each says where the song stands\n"
+    )

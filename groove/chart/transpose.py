@@ -60,6 +60,36 @@ def semitones_between(key: Key, wanted: Key) -> int:
     return semitones - 12 if semitones > 6 else semitones
 
 
+def song_in_key(song: Song, own: Key, wanted: Key) -> Song:
+    """Return a song in ``own`` moved to the tonic of ``wanted``, and spelled as that is.
+
+    The smaller move is made.  A key of a section that is another one has its plainest spelling.
+    """
+    semitones = semitones_between(own, wanted)
+    moved = transpose_song(song, semitones)
+    made = transposition_fifths(song.settings.key, semitones)
+    apart = wanted.tonic.fifths - own.tonic.fifths - made
+    goal = Key(wanted.tonic, own.mode)
+    if not apart or song.settings.transpose or goal != goal.respelled():
+        return moved
+    turn = _count_from(goal) if song.notation is Notation.NUMBERS else _by_fifths(apart)
+    return replace(
+        moved,
+        settings=replace(moved.settings, key=goal if song.settings.key else None),
+        sections=tuple(
+            section if section.settings.key else replace(section, bars=_turned(section.bars, turn))
+            for section in moved.sections
+        ),
+        pickup_bar=_turned((moved.pickup_bar,), turn)[0] if moved.pickup_bar else None,
+    )
+
+
+def _turned(
+    bars: Sequence[WrittenBar], turn: Callable[[ChordSpan], ChordSpan]
+) -> tuple[WrittenBar, ...]:
+    return tuple(replace(bar, chords=tuple(turn(span) for span in bar.chords)) for bar in bars)
+
+
 def transpose_song(song: Song, semitones: int) -> Song:
     """Return the song with its key and every chord moved by semitones.
 

@@ -14,6 +14,7 @@ from groove.chart.form import MOST_TIMES_OVER
 from groove.chart.model import Vary
 from groove.chart.settings import LARGEST_SEED, TRANSPOSE_SEMITONES
 from groove.cli.values import chosen, parse_bars, parse_names, parse_tempo, parse_wanted_key
+from groove.errors import OptionError
 from groove.neck.instrument import FRET_COUNTS, parse_tuning
 
 MOST_FRETS = FRET_COUNTS.stop - 1
@@ -71,6 +72,11 @@ class Moved(Struct, frozen=True, kw_only=True):
 
     def choices(self) -> Choices:
         """Return what is asked of the performance."""
+        if self.key is not None and self.transpose:
+            raise OptionError(
+                f"--key {self.key} beside --transpose {self.transpose}",
+                hint="expected one of the two: each says where the song stands",
+            )
         return {"transpose": self.transpose, "key": parse_wanted_key(self.key)}
 
 

@@ -7,6 +7,7 @@ from groove.notices import Notice, NoticeKind
 
 _WORDS = {
     NoticeKind.KEY_READ_AS: "{where}: {key} is read as {better}",
+    NoticeKind.MODE_STAYS: "the song is {mode} and stays so: it is in {key}",
     NoticeKind.CHORDS_SPEAK_FOR: "the chords speak for {key}, which is read as {better}",
     NoticeKind.NOW_WRITTEN: "line {line}: {old} is now written {new}",
     NoticeKind.UNPLAYED_SECTION: "{section} (line {line}) is played nowhere: form: leaves it out",

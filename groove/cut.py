@@ -113,31 +113,24 @@ def _no_such_bars(
     if bars is None or not outside:
         played = {ref.written_bar for ref in song}
         asked = f": {_bars_words(bars)}" if bars else ""
-        return OptionError(
-            f"no such bars are played in this song{asked}",
-            hint=f"expected bars from {min(played)} to {max(played)}",
-        )
-    spans: dict[str, list[int]] = {}
+        hint = f"expected bars from {min(played)} to {max(played)}"
+        return OptionError(f"no such bars are played in this song{asked}", hint=hint)
+    own: dict[str, list[int]] = {}
     for ref in song:
-        if ref.section.casefold() in names and ref.is_written:
-            spans.setdefault(ref.section, []).append(ref.written_bar)
-    own = [(name, range(min(each), max(each) + 1)) for name, each in spans.items()]
-    there = ", ".join(f"{name} is {_named_bars(each)}" for name, each in own)
-    verb = "are" if len(bars) > 1 else "is"
+        if ref.section.casefold() in names:
+            own.setdefault(ref.section, []).append(ref.written_bar)
+    spans = {name: _bars_words(range(min(each), max(each) + 1)) for name, each in own.items()}
+    there = ", ".join(f"{name} is bars {span}" for name, span in spans.items())
+    asked = f"bars {_bars_words(bars)} are" if len(bars) > 1 else f"bar {bars.start} is"
     return OptionError(
-        f"{_named_bars(bars)} {verb} in {' and '.join(outside)}; {there}",
-        hint=f"expected bars of {', '.join(sections)}, e.g. --bars {_bars_words(own[0][1])}, "
+        f"{asked} in {' and '.join(outside)}; {there}",
+        hint=f"expected bars of {', '.join(sections)}, e.g. --bars {next(iter(spans.values()))}, "
         "or --bars without --sections",
     )
 
 
 def _bars_words(bars: range) -> str:
-    """Return bars as ``--bars`` has them: ``3-4``, ``3``."""
     return f"{bars.start}-{bars.stop - 1}" if len(bars) > 1 else f"{bars.start}"
-
-
-def _named_bars(bars: range) -> str:
-    return f"bar{'s' if len(bars) > 1 else ''} {_bars_words(bars)}"
 
 
 def _parse_section(text: str, times: Mapping[str, int]) -> tuple[str, int | None]:

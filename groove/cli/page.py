@@ -84,7 +84,9 @@ def page(
                 say(_RECORD_BESIDE if beside.record_beside else _RECORD_INSIDE)
         return code
 
-    raise typer.Exit(follow(make, charts, answer, soundfont=soundfont, is_heard=True))
+    raise typer.Exit(
+        follow(make, charts, answer, soundfont=soundfont, record=beside.record, is_heard=True)
+    )
 
 
 def _page_maker(

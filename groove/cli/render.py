@@ -168,7 +168,9 @@ def render(
         )
         return _render_jobs(now.chosen(planned), options, batch, now, notices)
 
-    raise typer.Exit(follow(make, charts, batch, soundfont=sound.soundfont, is_heard=True))
+    raise typer.Exit(
+        follow(make, charts, batch, soundfont=sound.soundfont, record=band.like, is_heard=True)
+    )
 
 
 def _render_options(

@@ -48,12 +48,14 @@ def follow(
     answer: WatchingAnswer,
     *,
     soundfont: str | None = None,
+    record: str | None = None,
     is_heard: bool = False,
 ) -> int:
     """Make the files of charts and return the exit code; with ``--watch``, never end by itself.
 
-    ``soundfont`` is what the option names; it is watched where sound is made.  What goes wrong is
-    told, and the next save awaited.  Raises OptionError for what cannot be watched, and what the
+    ``soundfont`` is what the option names; it is watched where sound is made.  ``record`` is the
+    player's own copy that is listened to.  What goes wrong is told, and the next save awaited.
+    Raises OptionError for what cannot be watched, and what the
     first round raises.
     """
     if not answer.watch:
@@ -71,6 +73,8 @@ def follow(
         yield from own
         if midi := line_file(answer.line):
             yield midi
+        if record:
+            yield Path(record)
         yield from fonts
         if answer.patterns:
             yield from own_pattern_paths(answer.patterns)

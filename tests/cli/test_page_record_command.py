@@ -5,6 +5,7 @@ What is asked of errors is common practice, no source: what was found and what w
 
 import base64
 import json
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -23,6 +24,7 @@ from groove.io.gig_folder import program_digest
 from groove.io.page_record import RecordHeld, page_record, song_as_heard
 from groove.io.recording import Recording
 from groove.io.soundfont import choose_soundfont
+from groove.io.watch import FileWatch
 from groove.pipeline import perform_song
 from groove.record.aligned import HeardBar, HeardSong, align_record
 from groove.record.heard_form import heard_sections
@@ -33,16 +35,23 @@ from tests.record.made_records import RATE_HZ, made_record
 from tests.record.songs import COPPER_KETTLE, GRAVEL_YARD, rendered_once
 
 BAR_SEC = 60 / 112 * 4
+WATCHED = "title: Kept\nkey: D\nfeel: straight eighths\nverse:\n| D | A |\n"
 
 pytestmark = pytest.mark.usefixtures("one_key")
 
 
 @dataclass(frozen=True)
 class Made:
-    """A page that was made: what it knows of the record, and the sound inside it."""
+    """A page that was made: what it knows, and the sound inside it."""
 
-    record: dict[str, Any]
+    data: dict[str, Any]
     sound: bytes | None
+
+    @property
+    def record(self) -> dict[str, Any]:
+        """What the page knows of the record."""
+        found: dict[str, Any] = self.data["record"]
+        return found
 
 
 def made_page(groove: Command) -> Made:
@@ -50,7 +59,7 @@ def made_page(groove: Command) -> Made:
     tree = html.document_fromstring((groove.folder / "song.html").read_text(encoding="utf-8"))
     (data,) = tree.xpath("//script[@id='data']")
     held = tree.xpath("//script[@id='record']")
-    return Made(json.loads(data.text)["record"], base64.b64decode(held[0].text) if held else None)
+    return Made(json.loads(data.text), base64.b64decode(held[0].text) if held else None)
 
 
 def test_a_record_is_put_in_or_left_beside_with_its_bar_lines(
@@ -312,3 +321,69 @@ def test_a_record_in_another_form_or_key(groove: Command, monkeypatch: pytest.Mo
     assert said.err.startswith("ours.wav is in another key than the chart, by +2 half steps\n")
     assert "--transpose 2 makes the page in its key" in said.err
     assert not (groove.folder / "other.html").exists()
+
+
+def test_a_watched_page_follows_its_chart_and_its_record(
+    groove: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Each save is seen at the files as in a watch, when the test says so: nothing waits."""
+    (groove.folder / "click.sf2").write_bytes(click_font(EVERY_PRESET))
+    record = groove.folder / "ours.wav"
+    tone = 0.1 * numpy.sin(numpy.arange(8000) * 0.3)
+    soundfile.write(record, tone, 8000)
+    found = [heard_song([0, 1])]
+    monkeypatch.setattr("groove.io.page_record.align_record", lambda *_: found[0])
+    lines: list[list[float]] = []
+    marks: list[bytes] = []
+    chords: list[bool] = []
+
+    def look() -> None:
+        made = made_page(groove)
+        lines.append([round(sec / BAR_SEC, 3) for sec in made.record["lines"]])
+        marks.append((groove.folder / ".song.html.svg").read_bytes())
+        chords.append("Em7" in str(made.data["chord_names"]))
+
+    def other_record() -> None:
+        found[0] = heard_song([0, 1, 0, 1])
+        soundfile.write(record, numpy.tile(tone, 2), 8000)
+
+    def saves(watch: FileWatch, _stop: None = None) -> Iterator[frozenset[Path]]:
+        look()
+        for save in (
+            lambda: groove.write("song.txt", WATCHED.replace("| A |", "| Em7 |")),
+            other_record,
+            lambda: record.write_bytes(b"no sound" * 99),
+            record.unlink,
+        ):
+            save()
+            yield watch.changed()
+            look()
+        raise SystemExit(130)
+
+    monkeypatch.setattr("groove.io.watch.FileWatch.changes", saves)
+    groove.write("song.txt", WATCHED)
+    said = groove(
+        *("page", "song.txt", "-o", "song.html", "--soundfont", "click.sf2"),
+        *("--record", "ours.wav", "--watch"),
+    )
+    assert said.code == 130
+    assert lines == [[0, 1, 2]] * 2 + [[0, 1, 2, 3, 4]] * 3
+    assert chords == [False, True, True, True, True]
+    # A page that is open learns of each newer one, and of nothing else.
+    assert [marks.index(mark) for mark in marks] == [0, 1, 2, 2, 2]
+    told = [line[10:] if line[2:3] == ":" else line for line in said.err.splitlines()]
+    assert "song.txt changed: wrote song.html" in told[4]
+    assert told[5:] == [
+        "ours.wav has another form than the chart, and the page has it: form: verse x2",
+        told[6],
+        "ours.wav is no sound that can be read: it is text",
+        "  expected a sound file: WAV, FLAC, OGG or MP3",
+        "ours.wav changed: not made, save it again",
+        "no recording: ours.wav does not exist",
+        "  expected a sound file: WAV, FLAC, OGG or MP3",
+        "ours.wav changed: not made, save it again",
+    ]
+    assert "ours.wav changed: wrote song.html" in told[6]
+    assert (
+        told.count("the record is inside the page: for your own practice, do not pass it on") == 1
+    )

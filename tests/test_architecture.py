@@ -326,6 +326,46 @@ def test_nothing_is_there_for_tests_alone() -> None:
     assert set(unused_names(modules())) == NAMED_ELSEWHERE
 
 
+def member_name(node: ast.stmt) -> str:
+    """Return the name of a field or method of a class, ``__`` for anything else in it."""
+    if isinstance(node, ast.FunctionDef):
+        return node.name
+    is_field = isinstance(node, ast.AnnAssign) and isinstance(node.target, ast.Name)
+    return ast.unparse(node.target) if isinstance(node, ast.AnnAssign) and is_field else "__"
+
+
+def unused_members(paths: list[Path]) -> list[str]:
+    """Return the fields and methods of classes whose name no module reads, nor writes as a text."""
+    read = set()
+    for path in paths:
+        for node in nodes(path):
+            if isinstance(node, ast.Attribute) and isinstance(node.ctx, ast.Load):
+                read.add(node.attr)
+            elif isinstance(node, ast.Constant) and isinstance(node.value, str):
+                read.add(node.value)
+    members = [
+        (f"{module_name(path)}.{name}", name)
+        for path in paths
+        for node in nodes(path)
+        if isinstance(node, ast.ClassDef)
+        for name in map(member_name, node.body)
+    ]
+    return [told for told, name in members if not name.startswith("__") and name not in read]
+
+
+READ_ELSEWHERE = {
+    "arrange.names.riff_meter",  # a field of a tuple that is taken apart
+    "harmony.named.definition",  # what a row finds, in words: its test reads it by brute force
+    "io.fluid_synth.log_callback",  # lives as long as the library that calls it
+    "io.watch.is_set",  # asked of a threading.Event
+}
+"""Members that no code of ours reads by name, and why they are there."""
+
+
+def test_no_member_is_there_for_tests_alone() -> None:
+    assert set(unused_members(modules())) == READ_ELSEWHERE
+
+
 def test_a_planted_unused_name_is_found(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     for name, text in {
         "one": "_LEFT = 1\nUSED = 2\n\n\ndef left() -> int:\n    return USED\n",
@@ -334,6 +374,14 @@ def test_a_planted_unused_name_is_found(tmp_path: Path, monkeypatch: pytest.Monk
         (tmp_path / f"{name}.py").write_text(text, encoding="utf-8")
     monkeypatch.setattr("tests.test_architecture.PACKAGE", tmp_path)
     assert unused_names(sorted(tmp_path.rglob("*.py"))) == ["one._LEFT", "one.left"]
+
+
+def test_a_planted_unread_field_is_found(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    planted = tmp_path / "one.py"
+    text = "class One:\n    left: int\n    read: int\n    def also(self): return self.read\n"
+    planted.write_text(text, encoding="utf-8")
+    monkeypatch.setattr("tests.test_architecture.PACKAGE", tmp_path)
+    assert unused_members([planted]) == ["one.left", "one.also"]
 
 
 LONGEST_FILE, LONGEST_FUNCTION = 450, 40

@@ -52,15 +52,13 @@ own specification, 3.1); MP4: ISO/IEC 14496-12, 4.3; MIDI: *Standard MIDI Files 
 class Recording:
     """A sound file that can be listened to, as often as is needed.
 
-    ``sample_rate_hz``, ``channels`` and ``length_sec`` are the file's own; ``coding`` names its
-    form in words, as ``WAV, Signed 16 bit PCM``.
+    ``sample_rate_hz``, ``channels`` and ``length_sec`` are the file's own.
     """
 
     path: Path
     sample_rate_hz: int
     channels: int
     length_sec: float
-    coding: str
 
     def blocks(self) -> "Iterator[Samples]":
         """Yield the whole take in blocks: mono, float32, at ``WORKING_RATE_HZ``.
@@ -97,7 +95,6 @@ def read_recording(path: Path) -> Recording:
         sample_rate_hz=head.samplerate,
         channels=head.channels,
         length_sec=head.frames / head.samplerate,
-        coding=f"{head.format}, {head.subtype_info}",
     )
 
 

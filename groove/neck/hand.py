@@ -299,13 +299,6 @@ class FrettingHand:
         homes = self.homes(task.shape, grip.root_string) if grip.root_string else _NOWHERE
         return 0.0 if grip.position in homes else self.weights.off_home
 
-    def move_cost(self, facts: MoveFacts, old: Grip, new: Grip, step: Transition) -> float:
-        """Return what going from the grip of one note to the grip of the next costs."""
-        travel = self.travel_cost(
-            old.position, new.position, step.haste_to(new), is_written=facts.is_written
-        )
-        return travel + self.change_cost(facts, old, new, step)
-
     def travel_cost(self, old: int, new: int, haste: int, *, is_written: bool) -> float:
         """Return what the hand's way costs between two positions, with a row of ``HASTE``.
 

@@ -85,7 +85,7 @@ class GripTables:
     def _price(
         self, facts: MoveFacts, olds: Sequence[Grip], news: Sequence[Grip], step: Transition
     ) -> _Rows:
-        """Return what ``FrettingHand.move_cost`` has for every move.
+        """Return what every move costs: the hand's way, and what changes besides.
 
         Grips that differ by their position alone (those of an open string, some of the little
         finger) have their change in common, whether the hand stays or goes.

@@ -232,12 +232,11 @@ def heard_song(
 
 def held(performance: Performance, heard: HeardSong) -> RecordHeld:
     """Return a record held against a chart, as it is heard."""
-    coding = "WAV, Signed 16 bit PCM"
     path = Path("our song.wav")
     lines = [index * BAR_SEC for index in range(len(performance.bars) + 1)]
     return RecordHeld(
         recording=Recording(
-            path=path, sample_rate_hz=8000, channels=1, length_sec=heard.length_sec, coding=coding
+            path=path, sample_rate_hz=8000, channels=1, length_sec=heard.length_sec
         ),
         heard=heard,
         bars=performance.bars,

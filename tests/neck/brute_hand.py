@@ -1,17 +1,17 @@
 """Every way to play a line, tried one by one: the judge of the cheapest path.
 
-Shares with the package only the stated costs (``grip_cost``, ``move_cost``) and the type ``Grip``.
-Which grips there are is written here again, from the words of the hand: first finger at the
-position; one finger a fret from the fifth fret up; below it 1-2-4 over three frets; the little
-finger may also stand on the third fret of the hand or one fret beyond it, and the third finger on
-the third fret unless a hand of three fingers is asked for; 135 mm at most.  A note of a cell's
-shape has a grip for every string on which the shape lets its root lie.
+Shares with the package only the stated costs (``grip_cost``, ``travel_cost``, ``change_cost``) and
+the type ``Grip``.  Which grips there are is written here again, from the words of the hand: first
+finger at the position; one finger a fret from the fifth fret up; below it 1-2-4 over three frets;
+the little finger may also stand on the third fret of the hand or one fret beyond it, and the third
+finger on the third fret unless a hand of three fingers is asked for; 135 mm at most.  A note of a
+cell's shape has a grip for every string on which the shape lets its root lie.
 """
 
 from collections.abc import Sequence
 from itertools import product
 
-from groove.neck.hand import FrettingHand, Grip, Transition, move_facts
+from groove.neck.hand import FrettingHand, Grip, MoveFacts, Transition, move_facts
 from groove.neck.shapes import HandTask
 
 WIDE = {(1, 0), (2, 1), (3, 2), (4, 2), (4, 3), (4, 4)}
@@ -24,6 +24,15 @@ def frame_of(hand: FrettingHand, position: int) -> set[tuple[int, int]]:
     if hand.options.span == 4 or (hand.options.span is None and position >= 5):
         return WIDE
     return OPENED if hand.options.span is None else NARROW
+
+
+def move_cost(
+    hand: FrettingHand, facts: MoveFacts, old: Grip, new: Grip, step: Transition
+) -> float:
+    """Return what going from the grip of one note to the grip of the next costs."""
+    haste = step.haste_to(new)
+    travel = hand.travel_cost(old.position, new.position, haste, is_written=facts.is_written)
+    return travel + hand.change_cost(facts, old, new, step)
 
 
 def all_grips(hand: FrettingHand, asked: HandTask) -> list[Grip]:
@@ -53,7 +62,7 @@ def brute_cost(hand: FrettingHand, asked: Sequence[HandTask], steps: Sequence[Tr
     moves = [
         [
             [
-                hand.move_cost(move_facts(asked[i], asked[i + 1]), old, new, steps[i + 1])
+                move_cost(hand, move_facts(asked[i], asked[i + 1]), old, new, steps[i + 1])
                 for new in layers[i + 1]
             ]
             for old in layers[i]

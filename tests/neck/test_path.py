@@ -15,7 +15,7 @@ from groove.neck.options import HandSpan, HandWeights, NeckOptions
 from groove.neck.path import GripTables, cheapest_grips
 from groove.neck.shapes import HandTask, Shape, hand_tasks
 from groove.search import exact
-from tests.neck.brute_hand import OPENED, WIDE, all_grips, brute_cost
+from tests.neck.brute_hand import OPENED, WIDE, all_grips, brute_cost, move_cost
 from tests.neck.neck_lines import SIXTEENTHS, cell_line, plain_line, tempo
 
 TWO_STRINGS = Tuning("two", (28, 33))
@@ -111,7 +111,7 @@ def test_a_step_is_priced_move_by_move() -> None:
         assert news.costs == list(map(exact, news.costs))
         moves = tables.stage(olds, news, step).moves
         for new, row in zip(news.grips, moves, strict=True):
-            wanted = [hand.move_cost(facts, old, new, step) for old in olds.grips]
+            wanted = [move_cost(hand, facts, old, new, step) for old in olds.grips]
             assert row == pytest.approx(wanted, abs=1e-9)
             assert row == list(map(exact, row))
             compared += len(row)
@@ -129,7 +129,8 @@ def line_cost(
     """Return what a whole line costs with the given grips; ``steps[0]`` is not read."""
     cost = sum(map(hand.grip_cost, asked, grips))
     for i in range(1, len(asked)):
-        cost += hand.move_cost(move_facts(asked[i - 1], asked[i]), grips[i - 1], grips[i], steps[i])
+        facts = move_facts(asked[i - 1], asked[i])
+        cost += move_cost(hand, facts, grips[i - 1], grips[i], steps[i])
     return cost
 
 

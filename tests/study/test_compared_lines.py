@@ -205,8 +205,10 @@ form: verse x2
 """
 
 
-@pytest.mark.parametrize("feel", ["sixteenths", "shuffle", "bossa"])
-@pytest.mark.parametrize("is_given", [True, False])
+@pytest.mark.parametrize(
+    ("feel", "is_given"),
+    [("sixteenths", True), ("shuffle", True), ("shuffle", False), ("bossa", False)],
+)
 def test_a_line_laid_into_a_chart_plays_the_same_notes(
     groove: Command, feel: str, is_given: bool
 ) -> None:

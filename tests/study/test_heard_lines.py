@@ -366,11 +366,12 @@ def test_strokes_of_any_time_and_pitch_are_no_bass_and_said_to_be_none() -> None
     assert line.hearing.meter_confidence < 0.5
 
 
-def test_an_hour_of_one_bar_is_drafted() -> None:
-    # 12,000 eighths at 100 are 1,500 bars: nearly 190 sections of eight that are all one.
-    line = heard_line(even_strokes(12_000), 3601, None, "x")
-    assert len(line.frames) == 1500
-    assert "form: A x99, A x88" in line.draft
+def test_half_an_hour_of_one_bar_is_drafted() -> None:
+    # 6,480 eighths at 100 are 810 bars: more than a hundred sections of eight that are all one, and
+    # a form counts to 99.
+    line = heard_line(even_strokes(6_480), 1945, None, "x")
+    assert len(line.frames) == 810
+    assert "form: A x99, A x2" in line.draft
 
 
 def test_too_few_strokes_and_none_with_a_pitch_are_one_error() -> None:

@@ -74,7 +74,7 @@ def resampled(samples: Samples, rate_hz: int) -> Samples:
     return out
 
 
-@pytest.mark.parametrize("rate_hz", [48_000, 32_000, 96_000])
+@pytest.mark.parametrize("rate_hz", [32_000, 96_000])
 def test_another_rate_changes_nothing(take: MadeTake, heard: list[Onset], rate_hz: int) -> None:
     whole = take.samples[: len(take.samples) // SAMPLE_RATE_HZ * SAMPLE_RATE_HZ]
     assert_alike(detect_onsets(resampled(whole, rate_hz), rate_hz), heard)

@@ -25,17 +25,17 @@ def clean_take() -> MadeTake:
 
 
 @cache
-def three_takes(condition: str) -> Score:
-    """Return how the onsets of three takes of one kind of recording were found."""
-    return scored(condition, range(90_000, 90_003))[0]
+def two_takes(condition: str) -> Score:
+    """Return how the onsets of two takes of one kind of recording were found."""
+    return scored(condition, range(90_000, 90_002))[0]
 
 
 @pytest.mark.parametrize("condition", ["clean", "noise -20", "all"])
 def test_onsets_lie_where_notes_were_added(condition: str) -> None:
-    score = three_takes(condition)
+    score = two_takes(condition)
     least_f, least_ghosts, most_bias_ms, most_p95_ms = LIMITS[condition]
     assert score.true > 80 and score.ghosts >= 8
-    assert score.f_measure >= least_f - 0.01  # three takes stray by so much
+    assert score.f_measure >= least_f - 0.01  # two takes stray by so much
     assert score.ghosts_found / score.ghosts >= least_ghosts - 0.1
     assert abs(score.bias_ms) <= most_bias_ms
     assert score.p95_ms <= most_p95_ms
@@ -45,7 +45,7 @@ def test_onsets_lie_where_notes_were_added(condition: str) -> None:
 
 def test_a_clear_attack_is_found_to_half_a_millisecond() -> None:
     """Of half of all notes and more, the fitted distance alone is off by twice as much."""
-    score = three_takes("clean")
+    score = two_takes("clean")
     assert numpy.median(numpy.abs(score.errors_ms)) < 0.4
 
 
@@ -69,7 +69,7 @@ def test_what_has_no_clear_attack_stays_where_it_was_seen() -> None:
 def test_drums_do_not_draw_a_late_player_to_them(late_ms: float) -> None:
     """A player 25 ms late is 21 to 29 ms late: what was asked for of audible drums."""
     player = PlayerSettings(seed=5, jitter_ms=4.0, late_ms=late_ms)
-    take = made_take(5, SOUNDS[3], CONDITIONS["drums -20"], player=player, bars=8)
+    take = made_take(5, SOUNDS[3], CONDITIONS["drums -20"], player=player, bars=6)
     heard = numpy.array([onset.sec for onset in detect_onsets(take.samples, SAMPLE_RATE_HZ)])
     late = []
     for note in take.played:
@@ -77,7 +77,7 @@ def test_drums_do_not_draw_a_late_player_to_them(late_ms: float) -> None:
         if note.wanted is not None and abs(nearest - note.onset_sec) < 0.025:
             due_sec = take.wanted[note.wanted].due_sec + take.start_sec
             late.append(1000 * (nearest - due_sec))
-    assert len(late) > 40
+    assert len(late) > 30
     assert abs(numpy.mean(late) - late_ms) <= 4
 
 

@@ -75,7 +75,7 @@ def make_set(maker: GigMaker, make: Making) -> MadeSet:
     )
     outcomes: dict[str, SongOutcome] = {**kept, **made}
     failures = [one for one in made.values() if isinstance(one, GrooveError)]
-    rows = [_told(outcomes[job.stem]) for job in jobs]
+    rows = [_row_content(outcomes[job.stem]) for job in jobs]
     order = running_order(found.title or Path(maker.set_list).stem, found, rows)
     book = _write_book(order, folder, maker)
     folder.write(INDEX, index_html(order, book=book).encode())
@@ -92,7 +92,7 @@ def make_set(maker: GigMaker, make: Making) -> MadeSet:
     )
 
 
-def _told(outcome: SongOutcome) -> SongRecord | str:
+def _row_content(outcome: SongOutcome) -> SongRecord | str:
     """Return what a song's row tells: of an error its first line, which has the place."""
     if isinstance(outcome, GrooveError):
         return outcome.report().partition("\n")[0]

@@ -81,7 +81,7 @@ def study(
     json: Annotated[bool, typer.Option("--json", help="Print the study as JSON.")] = False,
 ) -> None:
     """Take a bass part apart: its notes in their chords, its cells, what they are near to."""
-    from groove.cli.studying import Asked, comparison_made, study_made
+    from groove.cli.studying import StudyRequest, comparison_made, study_made
 
     chart, like = source.chart, source.like
     _refuse(files, chart, other)
@@ -95,7 +95,7 @@ def study(
         raise OptionError(
             f"{files.texts[0]} makes a text, {job.file} is a page", hint="expected a .txt file"
         )
-    asked = Asked(
+    asked = StudyRequest(
         file=file, chart=chart, like=like, part=source.part, patterns=patterns, is_page=is_page
     )
     data, text = comparison_made(asked, other) if other else study_made(asked, files, claimed)

@@ -28,11 +28,11 @@ from groove.study.worth import worth_practising
 if TYPE_CHECKING:
     from groove.cli.study import StudyFiles
 
-Told = tuple[dict[str, object], str]
+DataAndText = tuple[dict[str, object], str]
 """What is told: as data, and as the text that is printed or written."""
 
 
-class Asked(Struct, frozen=True, kw_only=True):
+class StudyRequest(Struct, frozen=True, kw_only=True):
     """Which line is studied over which chart; ``is_page`` says that HTML is wanted."""
 
     file: str
@@ -43,7 +43,7 @@ class Asked(Struct, frozen=True, kw_only=True):
     is_page: bool
 
 
-def study_made(asked: Asked, files: "StudyFiles", claimed: Outputs) -> Told:
+def study_made(asked: StudyRequest, files: "StudyFiles", claimed: Outputs) -> DataAndText:
     """Return what is told of one line; its cells are written where that is asked for."""
     given = None
     if asked.chart and asked.like:
@@ -68,7 +68,7 @@ def study_made(asked: Asked, files: "StudyFiles", claimed: Outputs) -> Told:
     return data, make(studied, practise=practise)
 
 
-def comparison_made(asked: Asked, other: str) -> Told:
+def comparison_made(asked: StudyRequest, other: str) -> DataAndText:
     """Return what is told of two lines beside each other, in the bars of the first one."""
     library = load_library(asked.patterns)
     one = read_line(asked.file, asked.chart, say, asked.part)
@@ -93,7 +93,7 @@ def _studied(line: ReadLine, library: Library) -> Study:
     )
 
 
-def _practise(studied: Study, asked: Asked) -> list[str]:
+def _practise(studied: Study, asked: StudyRequest) -> list[str]:
     """Return the commands that loop what is worth practising most; none where there is no note."""
     worth = worth_practising(studied)
     if not worth:

@@ -112,7 +112,7 @@ def take(
     from groove.take.judgement import judged_take
     from groove.take.report_data import report_data
 
-    asked = _asked(reference, played, loop, options, answer, tuning)
+    asked = _as_rendered(reference, played, loop, options, answer, tuning)
     sources = [reference, file, *filter(None, (options.as_rendered, options.like))]
     claimed = Outputs(sources, patterns=asked.patterns, line=asked.line)
     past = _past_takes(files.history, claimed)
@@ -145,7 +145,7 @@ def _expected(reference: str, asked: Rendered, options: TakeOptions) -> "TakeRef
     return grid_reference(expected) if options.free_line else expected
 
 
-def _asked(
+def _as_rendered(
     reference: str,
     played: Played,
     loop: Loop,

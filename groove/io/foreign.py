@@ -347,7 +347,7 @@ def _written_song(
     except ChartError:
         return None
     found = [
-        _said(section.bars[index])
+        _written_facts(section.bars[index])
         for section in song.sections
         for index, _ in chart_order(section.bars)
     ]
@@ -428,7 +428,7 @@ def _placed_bar(bar: WrittenBar, place: SourcePlace) -> WrittenBar:
     return structs.replace(bar, chords=chords, place=place)
 
 
-def _said(bar: WrittenBar) -> tuple[object, ...]:
+def _written_facts(bar: WrittenBar) -> tuple[object, ...]:
     """Return what a bar of a chart says, as ``BeatBar.said`` has it."""
     spans = tuple((span.start_quarters, span.written, span.push) for span in bar.chords)
     return bar.meter, spans, bar.word

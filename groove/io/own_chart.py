@@ -47,14 +47,14 @@ def own_song(root: Element, song: Song, source: str) -> tuple[Song, bool]:
     if own is None:
         return with_own_fields(root, song), False
     bars, theirs = _bars_of(own), _bars_of(song)
-    said = [_said(bar) for bar in bars]
-    if said == [_said(bar) for bar in theirs]:
+    said = [_bar_facts(bar) for bar in bars]
+    if said == [_bar_facts(bar) for bar in theirs]:
         return own, True
     if changed := _with_chords(own, theirs):
         return changed, True
     song = without_swing(song)
     settings = _kept(song.settings, own.settings, KEPT_SETTINGS)
-    sections = tuple(_asked(section, own) for section in song.sections)
+    sections = tuple(_with_own_settings(section, own) for section in song.sections)
     return replace(song, settings=settings, sections=sections, riffs=own.riffs), False
 
 
@@ -64,7 +64,7 @@ def _kept(settings: Settings, own: Settings, names: Sequence[str]) -> Settings:
     return replace(settings, **{name: v for name, v in values.items() if v is not None})
 
 
-def _asked(section: Section, own: Song) -> Section:
+def _with_own_settings(section: Section, own: Song) -> Section:
     """Return a section with what the chart asks of the band in that of its name."""
     named = of_name(section.name, {each.name.casefold(): each for each in own.sections})
     if named is None:
@@ -101,7 +101,7 @@ def _bars_of(song: Song) -> list[PlayedBar]:
     return [bar for bar in unroll(song) if not bar.is_pickup]
 
 
-def _said(bar: PlayedBar) -> Any:
+def _bar_facts(bar: PlayedBar) -> Any:
     """Return what a bar says: meter, word to the band, and chords as they sound."""
     return bar.meter, bar.word, _chords_said(bar.chords)
 

@@ -17,11 +17,11 @@ def line_print(measures: Iterable[Element]) -> str:
     """Return a text that changes with any note of a part: its pitch, length, place or head."""
     digest = sha256()
     for index, measure in enumerate(measures):
-        digest.update((" " * bool(index) + " ".join(_said(measure))).encode())
+        digest.update((" " * bool(index) + " ".join(_note_facts(measure))).encode())
     return digest.hexdigest()[:PRINT_LENGTH]
 
 
-def _said(measure: Element) -> Iterator[str]:
+def _note_facts(measure: Element) -> Iterator[str]:
     """Yield what a measure says of its notes."""
     yield "|"
     for element in measure:

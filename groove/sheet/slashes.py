@@ -54,7 +54,7 @@ def _cell_of(measure: Measure) -> Hashable:
         return None
     roots = (head.note.pitch for head in heads if _degree(head) is Role.ROOT)
     lowest = min(roots, default=0)
-    return measure.meter, tuple(_said(event, lowest) for event in events)
+    return measure.meter, tuple(_in_cell(event, lowest) for event in events)
 
 
 def _degree(head: Head) -> Role:
@@ -63,7 +63,7 @@ def _degree(head: Head) -> Role:
     return _ROOTS.get(role, role)
 
 
-def _said(event: Event, lowest: int) -> Hashable:
+def _in_cell(event: Event, lowest: int) -> Hashable:
     """Return what a value says of the cell, whatever the chord; a slash note is its root."""
     degrees = tuple(
         (degree, degree is Role.ROOT and head.note.pitch > lowest)

@@ -48,7 +48,7 @@ def hand_work(notes: Sequence[PlacedNote], qpm: Fraction) -> HandWork | None:
     tempo_map = TempoMap((TempoChange(0, qpm_to_microseconds(qpm)),))
     starts = dict.fromkeys(each.bar.frame.start_quarters for each in plain)
     numbers = {start: number for number, start in enumerate(starts, start=1)}
-    asked = [_asked(each, numbers[each.bar.frame.start_quarters]) for each in plain]
+    asked = [_hand_note(each, numbers[each.bar.frame.start_quarters]) for each in plain]
     try:
         line = finger_line(asked, tempo_map=tempo_map, tuning=tuning)
     except NeckError:
@@ -69,7 +69,7 @@ def hand_work(notes: Sequence[PlacedNote], qpm: Fraction) -> HandWork | None:
     )
 
 
-def _asked(each: PlacedNote, number: int) -> Note:
+def _hand_note(each: PlacedNote, number: int) -> Note:
     """Return a note as the fretting hand is asked for it."""
     frame = each.bar.frame
     ref = BarRef(

@@ -79,11 +79,11 @@ def _weights(bar: BassBar) -> _Weights:
         found[at, "sound"] = SOUND
         if stroke.aim.kind is not AimKind.GHOST:
             found[at, "pitched"] = PITCHED
-            found[at, f"degree {_asked(stroke.aim)}"] = OTHER_DEGREE
+            found[at, f"degree {_step_word(stroke.aim)}"] = OTHER_DEGREE
     return found
 
 
-def _asked(aim: Aim) -> str:
+def _step_word(aim: Aim) -> str:
     """Return what a stroke asks for; every approach to the next chord counts as one."""
     return "approach" if aim.kind is AimKind.NEXT else token_text(aim)
 
@@ -153,5 +153,5 @@ def _differences(
                 yield "more", place
             elif at not in known:
                 yield "less", place
-            elif _asked(own[at]) != _asked(known[at]):
+            elif _step_word(own[at]) != _step_word(known[at]):
                 yield "other", place

@@ -53,11 +53,12 @@ def jumped_bars(
     left_out: list[int] = []
     again: list[int] = []
     for jump in jumps:
-        told = [reference.bars[at].number for at in _told(reference, heard, jump, predicted_secs)]
+        indices = _bars_of_jump(reference, heard, jump, predicted_secs)
+        numbers = [reference.bars[at].number for at in indices]
         if jump.bars < 0:
-            left_out += told
+            left_out += numbers
         else:
-            again += told
+            again += numbers
     return tuple(left_out), tuple(again)
 
 
@@ -82,7 +83,7 @@ def has_other_end(
     return others > share * len(last)
 
 
-def _told(
+def _bars_of_jump(
     reference: TakeReference,
     heard: Sequence[HeardNote],
     jump: TakeJump,
@@ -149,7 +150,7 @@ def jump_margin(
     for number, jump in enumerate(jumps):
         if not jump.bars:
             continue
-        told = _told(reference, heard, jump, predicted_secs)
+        told = _bars_of_jump(reference, heard, jump, predicted_secs)
         sides = (
             rows[(rows < jump.at) & (pieces == number)][-SIDE_NOTES:],
             rows[(rows >= jump.at) & (pieces == number + 1)][:SIDE_NOTES],

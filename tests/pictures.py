@@ -8,6 +8,7 @@ import re
 import subprocess
 import sys
 import tempfile
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from playwright.sync_api import sync_playwright
@@ -35,20 +36,18 @@ def write_readme_take(part: Path) -> None:
     (part.parent / "take.mid").write_bytes(take)
 
 
-def make_pictures(folder: Path) -> tuple[Path, Path, Path]:
-    """Write the pictures of the part, the page and the take into a folder, and return them."""
+def make_files(folder: Path, run: Callable[[Sequence[str]], object]) -> None:
+    """Make what the pictures show in a folder, by calls of groove with these words in it."""
     (folder / "pear-ladder.txt").write_text(readme_song(), encoding="utf-8")
-    for command, options in (("sheet", PART_OPTIONS), ("page", ("-o", "page.html"))):
-        words = [sys.executable, "-m", "groove", command, "pear-ladder.txt", *options]
-        subprocess.run(words, cwd=folder, check=True, capture_output=True)
-    for words in (
-        ["render", "pear-ladder.txt", "-o", "part.mid", "--only", "bass"],
-        ["take", "pear-ladder.txt", "take.mid", "-o", "take.png"],
-    ):
-        if words[0] == "take":
-            write_readme_take(folder / "part.mid")
-        call = [sys.executable, "-m", "groove", *words]
-        subprocess.run(call, cwd=folder, check=True, capture_output=True)
+    run(("sheet", "pear-ladder.txt", *PART_OPTIONS))
+    run(("page", "pear-ladder.txt", "-o", "page.html"))
+    run(("render", "pear-ladder.txt", "-o", "part.mid", "--only", "bass"))
+    write_readme_take(folder / "part.mid")
+    run(("take", "pear-ladder.txt", "take.mid", "-o", "take.png"))
+
+
+def pictures_of(folder: Path) -> tuple[Path, Path, Path]:
+    """Return the pictures of the part, the page and the take, the page's taken in a browser."""
     picture = folder / "page.png"
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
@@ -60,7 +59,19 @@ def make_pictures(folder: Path) -> tuple[Path, Path, Path]:
     return folder / "part.png", picture, folder / "take.png"
 
 
-if __name__ == "__main__":
-    with tempfile.TemporaryDirectory() as folder:
-        for made in make_pictures(Path(folder)):
+def main() -> None:
+    """Make the pictures again."""
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+
+        def run(words: Sequence[str]) -> None:
+            command = [sys.executable, "-m", "groove", *words]
+            subprocess.run(command, cwd=folder, check=True, capture_output=True)
+
+        make_files(folder, run)
+        for made in pictures_of(folder):
             (FOLDER / made.name).write_bytes(made.read_bytes())
+
+
+if __name__ == "__main__":
+    main()

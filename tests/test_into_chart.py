@@ -93,15 +93,14 @@ meter: {meter}
 fills: few
 verse:
   | D | <G | A7 | Bm |
-  | Em7 | A7 | D | D |
 chorus:
-  | G | A/C# | <D | Bm7 |
+  | A/C# | <D |
 form: verse, chorus, verse, chorus
 """
 
 
 def test_a_song_is_read_back_in_every_feel(library: Library) -> None:
-    """Pushes, a slash chord, fills, and a second time that has grown; 24 bars a feel."""
+    """Pushes, a slash chord, fills, and a second time that has grown; 12 bars a feel."""
     compared = notes = 0
     for name, feel in library.feels.items():
         text = EVERY_FEEL.format(meter=feel.meter or "4/4")
@@ -111,7 +110,7 @@ def test_a_song_is_read_back_in_every_feel(library: Library) -> None:
         compared += 1
         notes += len(told(before))
     assert compared == len(library.feels) >= 31
-    assert notes > 31 * 24 * 2
+    assert notes > 31 * 12 * 2
 
 
 def test_the_page_has_the_strings_and_frets_that_are_played(library: Library) -> None:
@@ -155,7 +154,7 @@ def test_a_chart_with_its_part_in_it_stays_as_it_is(library: Library) -> None:
 
 
 @settings(
-    max_examples=8,
+    max_examples=5,
     phases=[Phase.explicit, Phase.generate],
     suppress_health_check=list(HealthCheck),
 )
@@ -183,7 +182,7 @@ def test_any_chart_is_read_back(library: Library, text: str, feel: str | None) -
 
 
 @settings(
-    max_examples=8,
+    max_examples=5,
     phases=[Phase.explicit, Phase.generate],
     suppress_health_check=list(HealthCheck),
 )
@@ -229,7 +228,7 @@ def bar_notes(played: Performance, part: Part) -> list[list[tuple[int, int | Non
     return found
 
 
-@pytest.mark.parametrize("path", CHARTS[::2], ids=lambda path: path.stem)
+@pytest.mark.parametrize("path", CHARTS[::3], ids=lambda path: path.stem)
 def test_all_bars_but_those_asked_for_are_played_as_before(library: Library, path: Path) -> None:
     """One bar of what comes most often is written: its times get sections, and grow as ever."""
     text = path.read_text()

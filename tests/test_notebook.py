@@ -51,7 +51,7 @@ def test_another_soundfont_is_used() -> None:
             call()
 
 
-def test_the_page_has_the_hand_that_was_asked_for(tmp_path: Path) -> None:
+def test_the_page_has_the_hand_that_was_asked_for(tmp_path: Path, one_key: None) -> None:
     font = tmp_path / "click.sf2"
     font.write_bytes(click_font())
     low, again, high = (

@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 
     Samples = NDArray[float32]
 
-LONGEST_RECORD_MINUTES = 30
-"""A longer file has more songs than one: it must be said where this one begins."""
+LONGEST_RECORD_MINUTES = 90
+"""A set recorded whole; what is heard of a longer file would not stay within 600 MB."""
 _BEFORE_SEC = 20.0
 _AFTER_SEC = 60.0
 _SLOWEST = 2.2

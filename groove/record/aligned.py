@@ -8,12 +8,26 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 from groove.record.bar_lines import Sounds, refined_lines, smooth_lines
-from groove.record.due_sound import DueSound, at_other_steps, heard_harmony
+from groove.record.due_sound import DueSound, heard_harmony
+from groove.record.excerpt import likely_parts
+from groove.record.heard_bar import HeardBar
 from groove.record.heard_tones import TONE_STEP_SEC
 from groove.record.listened import Listened
+from groove.record.near_readings import edit_count, with_doubts, without_unlike
 from groove.record.rises import RISE_STEP_SEC
-from groove.record.song_path import NO_PLACE, PathCosts, SongMap, SongPath, song_path
+from groove.record.song_path import NO_PLACE, SongPath
 from groove.record.sureness import line_sureness
+from groove.record.ways import (
+    ELSEWHERE_COST,
+    ROUGH,
+    Look,
+    best_shift,
+    best_stretch,
+    fine_look,
+    shifted,
+    tempo_ratio,
+    way,
+)
 
 if TYPE_CHECKING:
     from numpy import float32, float64, intp
@@ -23,8 +37,6 @@ if TYPE_CHECKING:
     Doubles = NDArray[float64]
     Places = NDArray[intp]
 
-ELSEWHERE_COST = 0.65
-"""What a moment costs that is no part of the song; of other songs a moment costs .65 to .9."""
 LIKE_ENOUGH = 0.15
 """How alike a record and a chart must be (``HeardSong.likeness``) to be taken for one song.
 
@@ -34,35 +46,15 @@ or less (133 of them by less than .1), at a cost of .54 or more.  Nearer to the 
 one has bars with little confidence, and a right one that is refused has nothing.
 """
 
-_ROUGH, _FINE = 8, 3
-_MOST_CELLS = 40_000_000
-_JUMP_SEC, _CUT_SEC = 2.0, 3.0
-_ROUGH_BENT, _FINE_BENT = 0.03, 0.1
-_CLEARLY_LIKE = 0.1
-_SLOPE_SEC = 10.0
-
-
-class HeardBar(Struct, frozen=True, kw_only=True):
-    """A bar as the record has it: ``index`` is that of the played bar of the chart.
-
-    ``sec`` and ``end_sec`` are where it begins and ends in the record; ``confidence``, 0 to 1, is
-    how sure that is.  ``follows`` says that it comes at once after the bar before it in the list.
-    """
-
-    index: int
-    sec: float
-    end_sec: float
-    confidence: float
-    follows: bool
-
 
 class HeardSong(Struct, frozen=True, kw_only=True):
     """How a record has a song.
 
     ``bars`` are those that are heard, in the record's order.  ``semitones`` is how far the record
     stands above the chart, -6 to 5; ``tuning_cents`` how far it is tuned up beside that.
-    ``cost`` is what a moment of the record costs beside the chart, ``reversed_cost`` what it
-    does beside the chart played backwards: another song costs as much both ways.
+    ``cost`` is what a moment of the record costs beside the chart, in the stretch as long as the
+    song that fits best; ``reversed_cost`` what it does beside the chart played backwards: another
+    song costs as much both ways.
     """
 
     bars: tuple[HeardBar, ...]
@@ -87,19 +79,6 @@ class HeardSong(Struct, frozen=True, kw_only=True):
         return bool(self.bars) and self.likeness > LIKE_ENOUGH
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Look:
-    """One way to look at both: in steps of ``every`` rows, the song ``ratio`` times as slow."""
-
-    every: int
-    ratio: float
-    bent: float
-
-    @property
-    def step_sec(self) -> float:
-        return self.every * TONE_STEP_SEC
-
-
 def align_record(
     due: DueSound, listened: Listened, *, begins_sec: float | None = None, keeps_tempo: bool = False
 ) -> HeardSong:
@@ -108,104 +87,44 @@ def align_record(
     ``begins_sec`` is where its first bar begins, where that is known; ``keeps_tempo`` says that
     the record goes at about the tempo of ``due``.
     """
-    heard = heard_harmony(listened)
-    if begins_sec is not None:
+    end_sec = listened.end_sec
+    if begins_sec is None:
+        listened, against = likely_parts(due, listened)
+    else:
         begins_sec -= listened.start_sec
-    rough = _Look(every=_ROUGH, ratio=1.0, bent=_ROUGH_BENT)
-    semitones, path = _best_shift(due, heard, rough, begins_sec)
-    ratio = 1.0 if keeps_tempo else _tempo_ratio(path, rough)
-    look = _Look(every=_fine_step(due, heard, ratio), ratio=ratio, bent=_FINE_BENT)
-    harmony = _shifted(due.harmony, semitones)
-    path = _path(due, harmony, heard, look, begins_sec)
-    backwards = _path(due, harmony[::-1], heard, look, begins_sec)
-    stretches = _stretches(path, due, look)
+        against = listened
+    heard = heard_harmony(listened)
+    semitones, path = best_shift(due, ROUGH.steps(heard), ROUGH, begins_sec)
+    look = fine_look(due, heard, 1.0 if keeps_tempo else tempo_ratio(path, ROUGH))
+    harmony = shifted(due.harmony, semitones)
+    record = look.steps(heard)
+    path = way(due, harmony, record, look, begins_sec)
+    if against is not listened:
+        record = look.steps(heard_harmony(against))
+    backwards = way(due, harmony[::-1], record, look, begins_sec)
     bars: list[HeardBar] = []
-    for stretch in stretches:
+    for stretch in _stretches(without_unlike(path), due, look):
         bars += _placed(stretch, due, harmony, heard, listened, bool(bars))
+    edits = edit_count(bars, due)
+    if edits:
+        plain = way(due, harmony, look.steps(heard), look.without_edits(), begins_sec)
+        plain_sec = (plain.cost - path.cost) * look.step_sec / edits
+        start_sec = listened.start_sec
+        bars = with_doubts(bars, due, harmony, heard, start_sec=start_sec, plain_sec=plain_sec)
+    size = int(look.lines(due)[-1])
     return HeardSong(
         bars=tuple(bars),
         semitones=semitones if semitones < 6 else semitones - 12,
         tuning_cents=listened.tuning_cents,
-        length_sec=listened.start_sec + listened.length_sec,
-        cost=path.cost / len(path.places),
-        reversed_cost=backwards.cost / len(path.places),
+        length_sec=end_sec,
+        cost=_usual_cost(path, size),
+        reversed_cost=_usual_cost(backwards, size),
     )
 
 
-def _fine_step(due: DueSound, heard: "Floats", ratio: float) -> int:
-    """Return how many rows a step has, so that the moves of a long record can be kept."""
-    cells = len(heard) * due.line_secs[-1] / TONE_STEP_SEC * ratio
-    return max(_FINE, int((cells / _MOST_CELLS) ** 0.5) + 1)
-
-
-def _shifted(harmony: "Floats", semitones: int) -> "Floats":
-    """Return harmony as it sounds some semitones higher."""
-    import numpy
-
-    halves = harmony[:, :12], harmony[:, 12:]
-    moved = [numpy.roll(half, semitones, axis=1) for half in halves]
-    return numpy.concatenate(moved, axis=1)
-
-
-def _best_shift(
-    due: DueSound, heard: "Floats", look: _Look, begins_sec: float | None
-) -> tuple[int, SongPath]:
-    """Return in which key the record fits best, and its way there; in the first that is clear."""
-    found: dict[int, SongPath] = {}
-    for semitones in range(12):
-        harmony = _shifted(due.harmony, semitones)
-        found[semitones] = path = _path(due, harmony, heard, look, begins_sec)
-        if path.cost < (ELSEWHERE_COST - _CLEARLY_LIKE) * len(path.places):
-            break
-    best = min(found, key=lambda semitones: found[semitones].cost)
-    return best, found[best]
-
-
-def _path(
-    due: DueSound, harmony: "Floats", heard: "Floats", look: _Look, begins_sec: float | None
-) -> SongPath:
-    """Return the cheapest way of a record through a song."""
-    import numpy
-
-    step = look.step_sec
-    lines = numpy.rint(due.line_secs * look.ratio / step).astype(numpy.intp)
-    size = int(lines[-1])
-    steps = max(2, len(heard) // look.every)
-    song = at_other_steps(harmony, look.every / look.ratio, size)
-    record = at_other_steps(heard, look.every, steps)
-    across = numpy.ascontiguousarray(song.T)
-    return song_path(
-        lambda first, end: 1 - record[first:end] @ across,
-        steps,
-        SongMap(
-            starts=lines[due.first_bars],
-            ends=lines[due.last_bars + 1] - 1,
-            bar_starts=lines[:-1],
-            bar_ends=lines[1:] - 1,
-        ),
-        size,
-        PathCosts(
-            bent=look.bent,
-            jump=_JUMP_SEC / step,
-            elsewhere=ELSEWHERE_COST,
-            cut=_CUT_SEC / step,
-        ),
-        begins_at=None if begins_sec is None else min(steps - 1, round(begins_sec / step)),
-    )
-
-
-def _tempo_ratio(path: SongPath, look: _Look) -> float:
-    """Return how many times as slow as the chart the record goes, by its usual stretch."""
-    import numpy
-
-    count = max(1, round(_SLOPE_SEC / look.step_sec))
-    found = []
-    for first in range(0, len(path.places) - count, max(1, count // 3)):
-        own = path.places[first : first + count + 1]
-        moves = numpy.diff(own)
-        if (own != NO_PLACE).all() and moves.min() >= 0 and moves.max() <= 2 and own[-1] > own[0]:
-            found.append(count / (own[-1] - own[0]))
-    return float(numpy.median(found)) if found else 1.0
+def _usual_cost(path: SongPath, size: int) -> float:
+    """Return what a moment costs where a way fits best; no song at all costs no more."""
+    return ELSEWHERE_COST - max(0.0, best_stretch(path, size).a_step)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -216,20 +135,20 @@ class _Stretch:
     secs: "Doubles"
 
 
-def _stretches(path: SongPath, due: DueSound, look: _Look) -> list[_Stretch]:
+def _stretches(places: "Places", due: DueSound, look: Look) -> list[_Stretch]:
     """Return the bars of a way, parted where the record leaves the song."""
     import numpy
 
-    inside = numpy.flatnonzero(path.places != NO_PLACE)
+    inside = numpy.flatnonzero(places != NO_PLACE)
     found = []
     for run in numpy.split(inside, numpy.flatnonzero(numpy.diff(inside) > 1) + 1):
         if not len(run):
             continue
         bars: list[int] = []
         secs: list[float] = []
-        jumps = numpy.diff(path.places[run])
+        jumps = numpy.diff(places[run])
         for leg in numpy.split(run, numpy.flatnonzero((jumps < 0) | (jumps > 2)) + 1):
-            own, lines = _leg(path, leg, due, look)
+            own, lines = _leg(places, leg, due, look)
             bars, secs = [*bars, *own], [*secs, *lines]
         if bars:
             end = (run[-1] + 1) * look.step_sec
@@ -238,12 +157,12 @@ def _stretches(path: SongPath, due: DueSound, look: _Look) -> list[_Stretch]:
 
 
 def _leg(
-    path: SongPath, leg: "Places", due: DueSound, look: _Look
+    way_places: "Places", leg: "Places", due: DueSound, look: Look
 ) -> tuple[list[int], list[float]]:
     """Return the bars between two jumps, and about where each begins in the record."""
     import numpy
 
-    places = (path.places[leg] + 0.5) * look.step_sec / look.ratio
+    places = (way_places[leg] + 0.5) * look.step_sec / look.ratio
     first = int(numpy.searchsorted(due.line_secs, places[0], side="right")) - 1
     last = int(numpy.searchsorted(due.line_secs, places[-1], side="right")) - 1
     bars = list(range(max(0, first), min(last, len(due.line_secs) - 2) + 1))

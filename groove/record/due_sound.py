@@ -43,12 +43,14 @@ class DueSound:
     last_bars: "Places"
 
 
-def heard_harmony(listened: Listened) -> "Floats":
+def heard_harmony(listened: Listened, tuning_cents: float | None = None) -> "Floats":
     """Return what is heard of bass and chords, shape (moments, 24), rows of length 1 or less.
 
-    The product of two rows is how alike they sound: 1 the same, 0 as chance has it.
+    The product of two rows is how alike they sound: 1 the same, 0 as chance has it.  Where no
+    tuning is given it is the recording's.
     """
-    low, high = chroma(listened.tones, listened.tuning_cents)
+    cents = listened.tuning_cents if tuning_cents is None else tuning_cents
+    low, high = chroma(listened.tones, cents)
     return _joined(_directions(smoothed(low, _SMOOTH)), _directions(smoothed(high, _SMOOTH)))
 
 

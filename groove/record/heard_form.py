@@ -6,7 +6,9 @@ from itertools import groupby
 from msgspec import Struct
 
 from groove.events import Bar
-from groove.record.aligned import HeardBar, HeardSong
+from groove.record.aligned import HeardSong
+from groove.record.form_edits import begins_visit, ends_visit, visit
+from groove.record.heard_bar import HeardBar
 from groove.timing import TICKS_PER_QUARTER
 
 SURE_FROM = 0.5
@@ -18,7 +20,7 @@ class HeardSection(Struct, frozen=True, kw_only=True):
 
     ``bars`` are its first and last bar by the chart's numbers, ``tempo_bpm`` counts the beat that
     the chart's ``tempo`` counts there, ``due_bpm`` is the chart's own.  ``is_whole`` says that it
-    has all of the section's bars; ``after_gap`` that something else stands before it.
+    has all of the section's bars.
     """
 
     name: str
@@ -28,7 +30,6 @@ class HeardSection(Struct, frozen=True, kw_only=True):
     tempo_bpm: float
     due_bpm: float
     is_whole: bool
-    after_gap: bool
 
 
 def heard_sections(
@@ -40,13 +41,18 @@ def heard_sections(
     """
     groups: list[list[HeardBar]] = []
     for one in heard.bars:
-        ref = bars[one.index].ref
-        goes_on = groups and one.follows and one.index == groups[-1][-1].index + 1
-        if goes_on and (ref.bar_in_section > 1 or bars[one.index - 1].ref.is_pickup):
+        if groups and _goes_on(groups[-1][-1].index, one.index, bars):
             groups[-1].append(one)
         else:
             groups.append([one])
     return tuple(_section(group, bars, line_secs) for group in groups)
+
+
+def _goes_on(before: int, after: int, bars: Sequence[Bar]) -> bool:
+    """Return whether a bar is in the same section as the one before it, and it is no new time."""
+    if visit(before, bars) != visit(after, bars):
+        return False
+    return not (ends_visit(before, bars) and begins_visit(after, bars))
 
 
 def _section(
@@ -56,19 +62,19 @@ def _section(
     own = bars[last.index]
     quarters = sum(bars[one.index].length_ticks for one in group) / TICKS_PER_QUARTER
     beats = quarters / float(own.meter.tempo_unit_quarters)
-    due_sec = line_secs[last.index + 1] - line_secs[first.index]
+    due_sec = sum(line_secs[one.index + 1] - line_secs[one.index] for one in group)
+    sec = sum(one.end_sec - one.sec for one in group)
     numbered = [bars[one.index].ref.written_bar for one in group]
-    begins = bars[first.index].ref.is_pickup or bars[first.index].ref.bar_in_section == 1
-    follower = bars[last.index + 1].ref if last.index + 1 < len(bars) else None
+    indices = [one.index for one in group]
+    is_all = set(indices) == set(range(min(indices), max(indices) + 1))
     return HeardSection(
         name=own.ref.section,
         bars=(min(numbered), max(numbered)),
         sec=first.sec,
         end_sec=last.end_sec,
-        tempo_bpm=60 * beats / max(last.end_sec - first.sec, 0.001),
+        tempo_bpm=60 * beats / max(sec, 0.001),
         due_bpm=60 * beats / due_sec,
-        is_whole=begins and (follower is None or follower.bar_in_section == 1),
-        after_gap=not first.follows,
+        is_whole=is_all and begins_visit(min(indices), bars) and ends_visit(max(indices), bars),
     )
 
 

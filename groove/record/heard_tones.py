@@ -38,61 +38,55 @@ _TUNING_KERNEL_CENTS = 8.0
 _LEAST = 1e-9
 
 
-class TuningHistogram:
-    """How far the peaks of the spectra lie from equal temperament at a' = 440 Hz."""
+def tuning_weights(magnitudes: "Floats") -> "Doubles":
+    """Return how far the peaks of spectra lie from equal temperament at a' = 440 Hz.
 
-    def __init__(self) -> None:
-        """Begin with nothing heard."""
-        import numpy
+    ``magnitudes`` has the shape (moments, bins); the weights are by the cent, and add up over a
+    recording.
+    """
+    import numpy
 
-        self.weights: Doubles = numpy.zeros(_TUNING_BINS)
-
-    def add(self, magnitudes: "Floats") -> None:
-        """Hear some spectra, shape (moments, bins)."""
-        import numpy
-
-        per_hz = TONE_WINDOW / WORKING_RATE_HZ
-        low, high = _tuning_bins()
-        levels = numpy.log(magnitudes[:, low - 1 : high + 1] + _LEAST)
-        before, here, after = levels[:, :-2], levels[:, 1:-1], levels[:, 2:]
-        loud = levels.max(axis=1, keepdims=True) - _PEAK_RANGE
-        moments, bins = numpy.nonzero((here > before) & (here >= after) & (here > loud))
-        left, middle, right = (row[moments, bins] for row in (before, here, after))
-        bend = left - 2 * middle + right
-        beside = 0.5 * (left - right) / numpy.where(abs(bend) < _LEAST, -_LEAST, bend)
-        hz = (low + bins + beside) / per_hz
-        cents = 1200 * numpy.log2(hz / 440)
-        places = numpy.floor(cents % 100).astype(int) % _TUNING_BINS
-        numpy.add.at(self.weights, places, numpy.exp(middle / 2))
-
-    @property
-    def cents(self) -> float:
-        """How many cents the recording is tuned up, from -50 to 50."""
-        import numpy
-
-        angles = 2 * numpy.pi * (numpy.arange(_TUNING_BINS) + 0.5) / _TUNING_BINS
-        apart = (numpy.arange(_TUNING_BINS) + 50) % 100 - 50
-        kernel = numpy.exp(-0.5 * (apart / _TUNING_KERNEL_CENTS) ** 2)
-        smooth = numpy.fft.irfft(
-            numpy.fft.rfft(self.weights) * numpy.fft.rfft(kernel), _TUNING_BINS
-        )
-        top = int(smooth.argmax())
-        near = self.weights * kernel[(numpy.arange(_TUNING_BINS) - top) % _TUNING_BINS]
-        mean = numpy.angle((near * numpy.exp(1j * angles)).sum())
-        return float(mean / (2 * numpy.pi) * 100)
+    per_hz = TONE_WINDOW / WORKING_RATE_HZ
+    low, high = _tuning_bins()
+    levels = numpy.log(magnitudes[:, low - 1 : high + 1] + _LEAST)
+    before, here, after = levels[:, :-2], levels[:, 1:-1], levels[:, 2:]
+    loud = levels.max(axis=1, keepdims=True) - _PEAK_RANGE
+    moments, bins = numpy.nonzero((here > before) & (here >= after) & (here > loud))
+    left, middle, right = (row[moments, bins] for row in (before, here, after))
+    bend = left - 2 * middle + right
+    beside = 0.5 * (left - right) / numpy.where(abs(bend) < _LEAST, -_LEAST, bend)
+    hz = (low + bins + beside) / per_hz
+    cents = 1200 * numpy.log2(hz / 440)
+    places = numpy.floor(cents % 100).astype(int) % _TUNING_BINS
+    weights: Doubles = numpy.zeros(_TUNING_BINS)
+    numpy.add.at(weights, places, numpy.exp(middle / 2))
+    return weights
 
 
-def tone_levels(frames: "Floats", tuning: TuningHistogram) -> "Floats":
-    """Return how loud each part of each semitone is in windowed moments; hear their tuning too."""
+def tuning_of(weights: "Doubles") -> float:
+    """Return how many cents a recording is tuned up, -50 to 50, by ``tuning_weights`` of it."""
+    import numpy
+
+    angles = 2 * numpy.pi * (numpy.arange(_TUNING_BINS) + 0.5) / _TUNING_BINS
+    apart = (numpy.arange(_TUNING_BINS) + 50) % 100 - 50
+    kernel = numpy.exp(-0.5 * (apart / _TUNING_KERNEL_CENTS) ** 2)
+    smooth = numpy.fft.irfft(numpy.fft.rfft(weights) * numpy.fft.rfft(kernel), _TUNING_BINS)
+    top = int(smooth.argmax())
+    near = weights * kernel[(numpy.arange(_TUNING_BINS) - top) % _TUNING_BINS]
+    mean = numpy.angle((near * numpy.exp(1j * angles)).sum())
+    return float(mean / (2 * numpy.pi) * 100)
+
+
+def tone_levels(frames: "Floats") -> "tuple[Floats, Doubles]":
+    """Return how loud each part of each semitone is in some moments, and how they are tuned."""
     import numpy
 
     window = numpy.hanning(TONE_WINDOW).astype(numpy.float32)
     spectra = numpy.fft.rfft(frames * window)
     magnitudes = abs(spectra[:, : max(len(_bank()), _tuning_bins()[1] + 1)]).astype(numpy.float32)
-    tuning.add(magnitudes[::_TUNING_EVERY])
     bank = _bank()
     levels: Floats = magnitudes[:, : len(bank)] @ bank
-    return levels
+    return levels, tuning_weights(magnitudes[::_TUNING_EVERY])
 
 
 def _tuning_bins() -> tuple[int, int]:

@@ -8,7 +8,8 @@ from msgspec.structs import replace
 from groove.bar_place import BarRef
 from groove.cut import cut_bars, joined
 from groove.events import Bar, Performance
-from groove.record.aligned import HeardBar, HeardSong
+from groove.record.aligned import HeardSong
+from groove.record.heard_bar import HeardBar
 from groove.timing import TICKS_PER_QUARTER, Meter, TempoChange, TempoMap
 
 WAIT_SECTION = "elsewhere"

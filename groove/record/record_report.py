@@ -6,6 +6,7 @@ from textwrap import wrap
 
 from groove.events import Bar
 from groove.record.aligned import HeardSong
+from groove.record.form_edits import EditKind, FormEdit, form_edits
 from groove.record.heard_form import (
     SURE_FROM,
     HeardSection,
@@ -87,7 +88,7 @@ def _told(
         f"of {sec_text(heard.length_sec)}."
     )
     if not is_as_given(heard, bars):
-        yield from _other_form(sections, given)
+        yield from _other_form(heard, bars, sections, given)
     runs = unsure_runs(heard)
     if runs:
         names = [
@@ -124,16 +125,36 @@ def _tuning(heard: HeardSong) -> Iterator[str]:
         yield f"It is tuned {abs(cents)} cents {'high' if cents > 0 else 'low'}."
 
 
-def _other_form(sections: Sequence[HeardSection], given: str) -> Iterator[str]:
+def _other_form(
+    heard: HeardSong, bars: Sequence[Bar], sections: Sequence[HeardSection], given: str
+) -> Iterator[str]:
     """Yield how the record's form differs from the chart's."""
-    yield f"The record has another form than the chart (form: {given}). As it is heard:"
-    yield f"form: {heard_form(sections)}"
-    for before, after in pairwise(sections):
-        if after.after_gap:
-            yield (
-                f"From {sec_text(before.end_sec)} to {sec_text(after.sec)} it plays what the "
-                "chart has not."
-            )
+    form = heard_form(sections)
+    if form == given:
+        yield f"The record has the chart's form (form: {given}), but not bar by bar:"
+    else:
+        yield f"The record has another form than the chart (form: {given}). As it is heard:"
+        yield f"form: {form}"
+    for edit in form_edits(heard, bars):
+        yield edit_text(edit, bars)
+
+
+def edit_text(edit: FormEdit, bars: Sequence[Bar]) -> str:
+    """Return what a record does inside a section, by the chart's numbers of bars."""
+    span = f"from {sec_text(edit.sec)} to {sec_text(edit.end_sec)}"
+    if edit.bars is None:
+        count = f"about {counted(edit.count, 'bar')}"
+        return f"It plays what the chart does not have, {count}, {span}."
+    first, last = (bars[index].ref for index in edit.bars)
+    numbers = f"bar {last.written_bar}"
+    if last.written_bar - first.written_bar != edit.count - 1:
+        numbers = f"{counted(edit.count, 'bar')} from bar {first.written_bar} on"
+    elif edit.count > 1:
+        numbers = f"bars {first.written_bar}-{last.written_bar}"
+    told = f"{numbers} of {last.section}"
+    if edit.kind is EditKind.AGAIN:
+        return f"It plays {told} again {span}."
+    return f"It leaves out {told} at {sec_text(edit.sec)}."
 
 
 def align_data(
@@ -163,6 +184,7 @@ def align_data(
             }
             for each in sections
         ],
+        "edits": [_edit_data(edit, bars) for edit in form_edits(heard, bars)],
         "tuning_cents": round(heard.tuning_cents, 1),
         "semitones": heard.semitones,
         "tempo_bpm": round(tempo_bpm(heard, bars), 2),
@@ -170,4 +192,18 @@ def align_data(
         "form_given": given,
         "as_given": is_as_given(heard, bars),
         "confidence": round(confidence(heard), 2),
+    }
+
+
+def _edit_data(edit: FormEdit, bars: Sequence[Bar]) -> dict[str, object]:
+    """Return an edit as plain data; what is foreign has no bars of the chart."""
+    refs = [bars[index].ref for index in edit.bars] if edit.bars else []
+    return {
+        "kind": edit.kind.value,
+        "section": refs[-1].section if refs else None,
+        "written_bars": [ref.written_bar for ref in refs] or None,
+        "played_bars": [ref.played_bar for ref in refs] or None,
+        "count": edit.count,
+        "sec": round(edit.sec, 3),
+        "end_sec": round(edit.end_sec, 3),
     }

@@ -1,9 +1,10 @@
-"""The cheapest way through a song that a record can have gone: bar by bar, or with other sections.
+"""The cheapest way through a song that a record can have gone: bar by bar, or with another form.
 
 The record is cut into steps of equal time, the song as the chart has it into steps of about the
 same.  A cell costs what is heard there less what the chart says should sound.  The way goes on
-through the song at half to double its tempo; at a section's end it may jump to any section, or
-leave the song for a while; before it begins and after it ends the record may hold anything.
+through the song at half to double its tempo; at the doors of the song (the ends of sections, and
+dearer ones inside them) it may jump, or leave the song for a while; before it begins and after it
+ends the record may hold anything.
 """
 
 from collections.abc import Callable
@@ -24,29 +25,51 @@ NO_PLACE = -1
 
 _BLOCK = 256
 _FAR = 1e9
-_ON, _QUICK, _SLOW, _JUMPED, _RETURNED, _BEGAN = range(6)
+_ON, _QUICK, _SLOW, _JUMPED, _RETURNED, _BEGAN, _EDITED = range(7)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Doors:
+    """Steps of the song by which a way leaves it or comes in, and what each costs, in cells."""
+
+    places: "Places"
+    costs: "Doubles"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Edits:
+    """Ways to go on at a bar that is not the next one, shape (kinds, bars).
+
+    ``sources`` is the last step of the bar after which each bar may come, ``costs`` what that
+    costs, in cells; infinite where there is no such way.
+    """
+
+    sources: "Places"
+    costs: "Doubles"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SongMap:
     """Where in the song, in its own steps, a way may jump: all of them rise.
 
-    ``starts`` and ``ends`` are the first and the last step of each section that is played,
-    ``bar_starts`` and ``bar_ends`` those of each bar: a record may begin or break off there.
+    ``bar_starts`` and ``bar_ends`` are the first and the last step of each bar that is played: a
+    record may begin or break off there.
     """
 
-    starts: "Places"
-    ends: "Places"
     bar_starts: "Places"
     bar_ends: "Places"
+    ins: Doors
+    outs: Doors
+    edits: Edits | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PathCosts:
     """What a way costs beside its cells, in cells.
 
-    ``bent`` is a step at double or half the tempo, ``jump`` one to another section, ``elsewhere``
-    each step of the record that is no part of the song, ``cut`` a beginning or an end inside it.
+    ``bent`` is a step at double or half the tempo, ``jump`` one out of a door and in by another,
+    ``elsewhere`` each step of the record that is no part of the song, ``cut`` a beginning or an end
+    inside it.
     """
 
     bent: float
@@ -59,11 +82,12 @@ class PathCosts:
 class SongPath:
     """A way: for each step of the record the step of the song, ``NO_PLACE`` for none.
 
-    ``cost`` is of all of it, ``cells`` that of each step of the record.
+    ``paid`` is what each step of the record costs, with the move that led there; ``cost`` is of
+    all of it, an end inside the song too.
     """
 
     places: "Places"
-    cells: "Floats"
+    paid: "Doubles"
     cost: float
 
 
@@ -78,6 +102,7 @@ class _Rows:
         self.last = numpy.full(size, _FAR, numpy.float32)
         self.moves = numpy.zeros((steps, size), numpy.uint8)
         self.jumped_from = numpy.zeros(steps, numpy.intp)
+        self.edited_by: list[Moves] = []
         self.left_from = numpy.full(steps, NO_PLACE, numpy.intp)
         self.ended_from = numpy.full(steps, NO_PLACE, numpy.intp)
         self.outside = _FAR
@@ -129,21 +154,23 @@ def _advance(
     _take(best, moves, slice(2, None), last[:-2] + numpy.float32(prices.bent), _QUICK)
     slow = before_last[:-1] + row_before[1:] + numpy.float32(prices.bent)
     _take(best, moves, slice(1, None), slow, _SLOW)
-    leave = last[song.ends]
-    place = int(leave.argmin())
-    rows.jumped_from[step] = song.ends[place]
-    _take_at(best, moves, song.starts, float(leave[place] + prices.jump), _JUMPED)
-    _take_at(best, moves, song.starts, rows.outside + prices.jump, _RETURNED)
+    leave = last[song.outs.places] + song.outs.costs
+    door = int(leave.argmin())
+    rows.jumped_from[step] = song.outs.places[door]
+    left = float(leave[door]) + prices.jump
+    _take_at(best, moves, song.ins.places, left + song.ins.costs, _JUMPED)
+    _take_at(best, moves, song.ins.places, rows.outside + prices.jump + song.ins.costs, _RETURNED)
+    if song.edits is not None:
+        _edit(rows, best, moves, song.bar_starts, song.edits)
     if begins_at is None:
         entry = numpy.full(len(song.bar_starts), step * prices.elsewhere + prices.cut)
         entry[0] -= prices.cut
         _take_at(best, moves, song.bar_starts, entry, _BEGAN)
     elif step == begins_at:
-        _take_at(best, moves, song.starts[:1], step * prices.elsewhere, _BEGAN)
+        _take_at(best, moves, song.bar_starts[:1], step * prices.elsewhere, _BEGAN)
     best += row
-    left = float(leave[place]) + prices.jump
     if left < rows.outside:
-        rows.left_from[step] = song.ends[place]
+        rows.left_from[step] = song.outs.places[door]
     rows.outside = min(left, rows.outside) + prices.elsewhere
     _end(rows, step, song, prices)
     rows.before_last, rows.last = last, best
@@ -169,6 +196,17 @@ def _take_at(
         taken = where[cheaper]
         best[taken] = numpy.broadcast_to(offered, cheaper.shape)[cheaper]
         moves[taken] = move
+
+
+def _edit(rows: _Rows, best: "Floats", moves: "Moves", bar_starts: "Places", edits: Edits) -> None:
+    """Come to bars out of their order where that is cheaper."""
+    import numpy
+
+    offered = rows.last[edits.sources] + edits.costs
+    kinds = offered.argmin(axis=0).astype(numpy.uint8)
+    rows.edited_by.append(kinds)
+    offered = offered[kinds, numpy.arange(len(kinds))]
+    _take_at(best, moves, bar_starts, offered, _EDITED)
 
 
 def _end(rows: _Rows, step: int, song: SongMap, prices: PathCosts) -> None:
@@ -202,32 +240,72 @@ def _traced(
     step = steps - 1
     if rows.ended < cost:
         cost = rows.ended
-        while step >= 0 and rows.ended_from[step] == NO_PLACE:
-            step -= 1
+        step = _door_step(rows.ended_from, step)
         place = int(rows.ended_from[step])
         step -= 1
+    own = numpy.zeros(steps)
     while step >= 0 and place >= 0:
         places[step] = place
         move = rows.moves[step, place]
-        if move == _BEGAN:
-            break
         if move == _SLOW:
             step -= 1
             places[step] = place
-        step -= 1
-        if move == _JUMPED:
-            place = int(rows.jumped_from[step + 1])
-        elif move == _RETURNED:
-            while step >= 0 and rows.left_from[step] == NO_PLACE:
-                step -= 1
-            place = int(rows.left_from[step])
-            step -= 1
-        else:
-            place -= 2 if move == _QUICK else 1
-    cells = numpy.full(steps, prices.elsewhere, numpy.float32)
+        own[step] = _price(rows, step, place, int(move), song, prices)
+        if move == _BEGAN:
+            break
+        step, place = _before(rows, step, place, int(move), song)
+    paid = own + _cells(places, costs, prices.elsewhere)
+    return SongPath(places=places, paid=paid, cost=cost)
+
+
+def _cells(places: "Places", costs: "Callable[[int, int], Floats]", elsewhere: float) -> "Doubles":
+    """Return what each step of the record costs where it is, but for its move."""
+    import numpy
+
+    steps = len(places)
+    paid = numpy.full(steps, elsewhere)
     for first in range(0, steps, _BLOCK):
         block = costs(first, min(steps, first + _BLOCK))
-        own = places[first : first + len(block)]
-        inside = numpy.nonzero(own != NO_PLACE)[0]
-        cells[first + inside] = block[inside, own[inside]]
-    return SongPath(places=places, cells=cells, cost=cost)
+        at = places[first : first + len(block)]
+        inside = numpy.nonzero(at != NO_PLACE)[0]
+        paid[first + inside] = block[inside, at[inside]]
+    return paid
+
+
+def _door_step(doors: "Places", step: int) -> int:
+    """Return the last step, up to one, at which a way out was taken."""
+    while step > 0 and doors[step] == NO_PLACE:
+        step -= 1
+    return step
+
+
+def _before(rows: _Rows, step: int, place: int, move: int, song: SongMap) -> tuple[int, int]:
+    """Return the step of the record, and of the song, from which a move came."""
+    if move == _JUMPED:
+        return step - 1, int(rows.jumped_from[step])
+    if move == _RETURNED:
+        left = _door_step(rows.left_from, step - 1)
+        return left - 1, int(rows.left_from[left])
+    if move == _EDITED and song.edits is not None:
+        bar = int(song.bar_starts.searchsorted(place))
+        return step - 1, int(song.edits.sources[rows.edited_by[step][bar], bar])
+    return step - 1, place - (2 if move == _QUICK else 1)
+
+
+def _price(
+    rows: _Rows, step: int, place: int, move: int, song: SongMap, prices: PathCosts
+) -> float:
+    """Return what a move costs beside its cell; leaving the song is paid with the return."""
+    if move in (_QUICK, _SLOW):
+        return prices.bent
+    if move == _BEGAN:
+        return prices.cut if place else 0.0
+    if move == _EDITED and song.edits is not None:
+        bar = int(song.bar_starts.searchsorted(place))
+        return float(song.edits.costs[rows.edited_by[step][bar], bar])
+    if move not in (_JUMPED, _RETURNED):
+        return 0.0
+    _, source = _before(rows, step, place, move, song)
+    doors = song.ins.costs[song.ins.places.searchsorted(place)]
+    doors += song.outs.costs[song.outs.places.searchsorted(source)]
+    return float(doors) + prices.jump * (2 if move == _RETURNED else 1)

@@ -12,7 +12,8 @@ from msgspec.structs import replace
 
 from groove.errors import OptionError
 from groove.events import Bar, Performance
-from groove.record.aligned import HeardBar, HeardSong
+from groove.record.aligned import HeardSong
+from groove.record.heard_bar import HeardBar
 
 FEWEST_TAPS = 4
 TAPPED_CONFIDENCE = 0.9

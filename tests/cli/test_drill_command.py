@@ -12,7 +12,8 @@ from pathlib import Path
 import mido
 import pytest
 
-from groove.record.aligned import HeardBar, HeardSong
+from groove.record.aligned import HeardSong
+from groove.record.heard_bar import HeardBar
 from tests.cli.command import Command
 
 CHART = """title: Plum Gate

@@ -26,7 +26,8 @@ from groove.io.recording import Recording
 from groove.io.soundfont import choose_soundfont
 from groove.io.watch import FileWatch
 from groove.pipeline import perform_song
-from groove.record.aligned import HeardBar, HeardSong, align_record
+from groove.record.aligned import HeardSong, align_record
+from groove.record.heard_bar import HeardBar
 from groove.record.heard_form import heard_sections
 from tests.cli.command import Command
 from tests.cli.test_align_command import STUDIO, write_record

@@ -7,7 +7,8 @@ import pytest
 import soundfile
 from msgspec.structs import replace
 
-from groove.record.aligned import HeardBar, HeardSong
+from groove.record.aligned import HeardSong
+from groove.record.heard_bar import HeardBar
 from tests.cli.command import Command
 
 SONG = """title: Copper Kettle Lane

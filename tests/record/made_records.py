@@ -8,6 +8,7 @@ The truth is the tempo map that it was rendered by.
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
+from itertools import groupby
 from pathlib import Path
 
 import numpy
@@ -15,7 +16,8 @@ from msgspec.structs import replace
 from numpy.typing import NDArray
 
 from groove.chart.parse import parse_chart
-from groove.events import Performance
+from groove.cut import cut_bars, joined
+from groove.events import Part, Performance
 from groove.io.library import load_library
 from groove.io.midi import midi_bytes
 from groove.io.soundfont import choose_soundfont
@@ -26,6 +28,7 @@ from groove.timing import TempoChange, TempoMap
 Samples = NDArray[numpy.float32]
 
 RATE_HZ = 22_050
+FOREIGN = -1
 _MELODY_DB = -8.0
 _OVERTONES = 6
 
@@ -36,7 +39,8 @@ class Studio:
 
     ``drift`` is how far the tempo strays, as a share; ``cents`` how far the record is tuned up, as
     a tape that runs faster; ``lead_in_sec`` and ``after_sec`` are noise and claps around the song;
-    levels are in dB under the song's RMS, None for none.
+    levels are in dB under the song's RMS, None for none.  ``order`` are the played bars, by index,
+    that the record has one after the other, ``FOREIGN`` for a bar that the chart has not.
     """
 
     seed: int = 0
@@ -51,6 +55,7 @@ class Studio:
     room_sec: float | None = 0.6
     noise_db: float | None = -35.0
     has_melody: bool = True
+    order: tuple[int, ...] | None = None
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -77,6 +82,8 @@ def made_record(chart: str, studio: Studio) -> MadeRecord:
             tempo_percent=Fraction(studio.tempo_percent),
         ),
     )
+    if studio.order is not None:
+        performance = _in_order(performance, studio.order)
     performance = replace(performance, tempo_map=_drifting(performance, studio, rng))
     font = studio.font or choose_soundfont(None, {}, None).path
     rendered = audio_samples(
@@ -109,6 +116,27 @@ def made_record(chart: str, studio: Studio) -> MadeRecord:
         bar_secs=tuple((at(bar.start_tick) + lead) / speed for bar in performance.bars),
         end_sec=(at(performance.end_tick) + lead) / speed,
     )
+
+
+def _in_order(performance: Performance, order: tuple[int, ...]) -> Performance:
+    """Return the bars in another order; a foreign one is one from the end, a tritone away."""
+    pieces = []
+    strange = iter(reversed(range(len(performance.bars))))
+    for is_foreign, run in groupby(order, lambda index: index == FOREIGN):
+        if is_foreign:
+            pieces += [_tritone_away(cut_bars(performance, [next(strange)])) for _ in run]
+        else:
+            pieces.append(cut_bars(performance, list(run)))
+    return joined(pieces)
+
+
+def _tritone_away(piece: Performance) -> Performance:
+    """Return what is no chord of the song: the same, six semitones from where it was."""
+    notes = tuple(
+        note if note.part is Part.DRUMS else replace(note, pitch=note.pitch + 6)
+        for note in piece.notes
+    )
+    return replace(piece, notes=notes)
 
 
 def _drifting(performance: Performance, studio: Studio, rng: numpy.random.Generator) -> TempoMap:

@@ -1,6 +1,10 @@
 """Short songs of our own that records are made of, and what all of their tests share."""
 
+from collections.abc import Sequence
+from dataclasses import replace
 from functools import cache
+
+import numpy
 
 from groove.chart.parse import parse_chart
 from groove.events import Performance
@@ -10,8 +14,10 @@ from groove.io.soundfont import choose_soundfont
 from groove.pipeline import PerformOptions, perform_song
 from groove.record.aligned import HeardSong, align_record
 from groove.record.due_sound import DueSound, due_sound
-from groove.record.listened import listen
-from tests.record.made_records import MadeRecord
+from groove.record.heard_tones import PARTS_OF_SEMITONE, TONE_STEP_SEC
+from groove.record.listened import Listened, listen
+from groove.record.rises import RISE_STEP_SEC
+from tests.record.made_records import MadeRecord, Samples
 
 COPPER_KETTLE = """title: Copper Kettle
 tempo: 112
@@ -58,4 +64,50 @@ def due(chart: str) -> tuple[DueSound, Performance]:
 @cache
 def heard(chart: str, record: MadeRecord) -> HeardSong:
     """Return how a record has a chart."""
-    return align_record(due(chart)[0], listen([record.samples]))
+    return align_record(due(chart)[0], listened(record))
+
+
+@cache
+def listened(record: MadeRecord) -> Listened:
+    """Return what is heard of a record."""
+    return listen([record.samples])
+
+
+def spliced(pieces: Sequence[tuple[Listened, float, float]]) -> Listened:
+    """Return what is heard of pieces one after the other: each of a record, from and to a second.
+
+    So a record of another form costs no rendering; at a seam it is cut as a tape is.
+    """
+    tones: list[Samples] = []
+    rises: list[Samples] = []
+    tunings, rows = [], []
+    at_sec, count = 0.0, 0
+    for whole, first_sec, end_sec in pieces:
+        part = whole.part(first_sec, end_sec)
+        at_sec += end_sec - first_sec
+        length = round(at_sec / TONE_STEP_SEC) - count
+        tones.append(_rows(part.tones, length))
+        rises.append(
+            _rows(part.rises, round(at_sec / RISE_STEP_SEC) - sum(len(one) for one in rises))
+        )
+        tunings.append(part.tunings)
+        rows += [row + count for row in part.tuned_rows]
+        count += length
+    return Listened(
+        tones=numpy.concatenate(tones),
+        rises=numpy.concatenate(rises),
+        tunings=numpy.concatenate(tunings),
+        tuned_rows=tuple(rows),
+        length_sec=at_sec,
+    )
+
+
+def _rows(of: Samples, count: int) -> Samples:
+    """Return so many rows, the last one again where there are fewer."""
+    short = max(0, count - len(of))
+    return numpy.concatenate([of, of[-1:].repeat(short, axis=0)])[:count]
+
+
+def half_step_up(heard: Listened) -> Listened:
+    """Return the same a half step higher."""
+    return replace(heard, tones=numpy.roll(heard.tones, PARTS_OF_SEMITONE, axis=1))

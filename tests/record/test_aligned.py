@@ -8,14 +8,22 @@ import numpy
 import pytest
 from msgspec.structs import replace
 
-from groove.chart.parse import parse_chart
 from groove.record.aligned import align_record
+from groove.record.form_edits import EditKind, form_edits
 from groove.record.heard_form import confidence, heard_form, heard_sections, is_as_given, tempo_bpm
-from groove.record.listened import listen
+from groove.record.listened import Listened, listen
+from groove.take.working_rate import WORKING_RATE_HZ
 from tests.record.made_records import MadeRecord, Studio, made_record
-from tests.record.songs import COPPER_KETTLE, GRAVEL_YARD, due, heard
+from tests.record.songs import (
+    COPPER_KETTLE,
+    GRAVEL_YARD,
+    due,
+    half_step_up,
+    heard,
+    listened,
+    spliced,
+)
 
-FORM = "form: verse, chorus, verse, chorus"
 STUDIO = Studio(seed=3, feel="soul", cents=-23, lead_in_sec=3.5, after_sec=4.0)
 OTHER = Studio(seed=4, feel="octaves", tempo_percent=93, cents=12)
 
@@ -51,6 +59,14 @@ def test_bar_lines_tuning_and_tempo(chart: str, studio: Studio) -> None:
     assert len(due_sound.line_secs) == len(performance.bars) + 1
 
 
+def test_a_tone_is_no_song() -> None:
+    """It fits no bar, in either direction: neither may count for the other."""
+    time = numpy.arange(20 * WORKING_RATE_HZ) / WORKING_RATE_HZ
+    tone = listen([(0.1 * numpy.sin(2 * numpy.pi * 471.1 * time)).astype(numpy.float32)])
+    found = align_record(due(COPPER_KETTLE)[0], tone)
+    assert not found.is_song and found.likeness == pytest.approx(0, abs=0.05)
+
+
 def test_another_song_is_not_this_one() -> None:
     kettle, yard = made_record(COPPER_KETTLE, STUDIO), made_record(GRAVEL_YARD, OTHER)
     assert not heard(GRAVEL_YARD, kettle).is_song
@@ -77,33 +93,102 @@ def test_the_hardest_pairs_that_were_measured(
     assert not replace(found, bars=()).is_song
 
 
+def played(
+    order: list[tuple[int, int]], foreign_at: int = -1
+) -> tuple[Listened, list[tuple[int, float]]]:
+    """Return a record that plays runs of the kettle's bars, and where each bar begins in it.
+
+    Runs are of bars by index, with an end; eight bars of the yard come before that one of them.
+    """
+    record, other = made_record(COPPER_KETTLE, STUDIO), made_record(GRAVEL_YARD, OTHER)
+    lines = [*record.bar_secs, record.end_sec]
+    pieces = [(listened(record), 0.0, lines[0])]
+    truth: list[tuple[int, float]] = []
+    at_sec = lines[0]
+    for number, (first, end) in enumerate(order):
+        if number == foreign_at:
+            pieces.append((listened(other), other.bar_secs[4], other.bar_secs[12]))
+            at_sec += other.bar_secs[12] - other.bar_secs[4]
+        pieces.append((listened(record), lines[first], lines[end]))
+        truth += [(bar, at_sec + lines[bar] - lines[first]) for bar in range(first, end)]
+        at_sec += lines[end] - lines[first]
+    pieces.append((listened(record), lines[-1], lines[-1] + 3.0))
+    return spliced(pieces), truth
+
+
 @pytest.mark.parametrize(
-    ("form", "studio"),
+    ("order", "semitones", "form"),
     [
-        ("verse, chorus x2, verse, chorus", Studio(seed=6, feel="soul", lead_in_sec=2.0)),
-        ("verse, chorus x2", Studio(seed=6, feel="soul", transpose=1, cents=9)),
+        ([(0, 12), (4, 24)], 0, "verse, chorus x2, verse, chorus"),
+        ([(0, 12), (16, 24)], 1, "verse, chorus x2"),
     ],
     ids=["one more", "one less, a half step up"],
 )
-def test_another_form_is_told_as_it_is_played(form: str, studio: Studio) -> None:
-    chart = COPPER_KETTLE.replace(FORM, f"form: {form}")
-    record = made_record(chart, studio)
-    found = heard(COPPER_KETTLE, record)
-    assert found.is_song and found.semitones == studio.transpose
-    assert found.tuning_cents == pytest.approx(studio.cents, abs=5)
+def test_another_form_is_told_as_it_is_played(
+    order: list[tuple[int, int]], semitones: int, form: str
+) -> None:
+    sound, truth = played(order)
     due_sound, performance = due(COPPER_KETTLE)
+    found = align_record(due_sound, half_step_up(sound) if semitones else sound)
+    assert found.is_song and found.semitones == semitones
+    assert found.tuning_cents == pytest.approx(STUDIO.cents, abs=5)
     sections = heard_sections(found, performance.bars, due_sound.line_secs.tolist())
     assert heard_form(sections) == form
-    assert not is_as_given(found, performance.bars)
-    assert parse_chart(chart, source="song").form
-    errors = [1000 * abs(b.sec - s) for b, s in zip(found.bars, record.bar_secs, strict=True)]
+    assert not is_as_given(found, performance.bars) and not form_edits(found, performance.bars)
+    errors = [1000 * abs(b.sec - sec) for b, (_, sec) in zip(found.bars, truth, strict=True)]
     assert numpy.median(errors) <= 40
     assert numpy.percentile(errors, 95) <= 120
 
 
+@pytest.mark.parametrize(
+    ("order", "foreign_at", "kind", "edited"),
+    [
+        ([(0, 8), (12, 24)], -1, EditKind.LEFT_OUT, (8, 11)),
+        ([(0, 12), (8, 24)], -1, EditKind.AGAIN, (8, 11)),
+        ([(0, 12), (12, 24)], 1, EditKind.FOREIGN, None),
+    ],
+    ids=["four bars cut", "half of a section again", "eight bars of another song"],
+)
+def test_edits_inside_a_section(
+    order: list[tuple[int, int]],
+    foreign_at: int,
+    kind: EditKind,
+    edited: tuple[int, int] | None,
+) -> None:
+    sound, truth = played(order, foreign_at)
+    due_sound, performance = due(COPPER_KETTLE)
+    found = align_record(due_sound, sound)
+    (edit,) = form_edits(found, performance.bars)
+    assert (edit.kind, edit.bars) == (kind, edited)
+    assert edit.count == pytest.approx(8 if edited is None else 4, abs=1)
+    assert [one.index for one in found.bars] == [bar for bar, _ in truth]
+    errors = [1000 * abs(b.sec - sec) for b, (_, sec) in zip(found.bars, truth, strict=True)]
+    assert numpy.median(errors) <= 40
+    assert numpy.percentile(errors, 90) <= 120
+    sections = heard_sections(found, performance.bars, due_sound.line_secs.tolist())
+    assert heard_form(sections) == "verse, chorus, verse, chorus"
+
+
+def test_a_song_in_a_long_file_is_found_and_another_is_not() -> None:
+    """A set of four songs, each tuned its own way: three times the yard, the kettle third."""
+    kettle, yard = made_record(COPPER_KETTLE, STUDIO), made_record(GRAVEL_YARD, OTHER)
+    one, other = listened(kettle), listened(yard)
+    whole = (other, 0.0, other.length_sec)
+    due_sound, _ = due(COPPER_KETTLE)
+    found = align_record(due_sound, spliced([whole, whole, (one, 0.0, one.length_sec), whole]))
+    assert found.is_song
+    assert found.tuning_cents == pytest.approx(STUDIO.cents, abs=5)
+    assert found.length_sec == pytest.approx(3 * other.length_sec + one.length_sec, abs=0.01)
+    before = 2 * other.length_sec
+    assert [bar.index for bar in found.bars] == list(range(24))
+    errors = [abs(b.sec - before - s) for b, s in zip(found.bars, kettle.bar_secs, strict=True)]
+    assert numpy.median(errors) <= 0.04
+    assert not align_record(due_sound, spliced([whole] * 4)).is_song
+
+
 def test_a_part_of_a_longer_file_keeps_the_files_own_seconds() -> None:
     record = made_record(COPPER_KETTLE, STUDIO)
-    part = listen([record.samples]).later_by(1000.0)
+    part = listened(record).later_by(1000.0)
     first = 1000.0 + record.bar_secs[0]
     found = align_record(due(COPPER_KETTLE)[0], part, begins_sec=first)
     errors = [

@@ -8,7 +8,8 @@ import pytest
 from groove.io.midi import midi_bytes
 from groove.io.records import rendered_sound
 from groove.io.soundfont import choose_soundfont
-from groove.record.aligned import HeardBar, HeardSong, align_record
+from groove.record.aligned import HeardSong, align_record
+from groove.record.heard_bar import HeardBar
 from groove.record.like_record import WAIT_SECTION, like_record
 from tests.record.made_records import Studio, made_record
 from tests.record.midi_markers import marker_secs

@@ -8,7 +8,8 @@ import pytest
 from groove.errors import OptionError
 from groove.events import Performance
 from groove.io.taps import read_taps
-from groove.record.aligned import HeardBar, HeardSong
+from groove.record.aligned import HeardSong
+from groove.record.heard_bar import HeardBar
 from groove.record.tapped import TAPPED_CONFIDENCE, tapped_lines, tapped_song
 from tests.record.songs import COPPER_KETTLE, performed
 

@@ -43,6 +43,7 @@ export class RecordPanel {
     this.opened.hidden = true;
     const row = make("div", { class: "side" });
     row.append(make("button", { type: "button", id: "record-taps" }, "Tap the bars"), make("button", { type: "button", id: "record-tap" }), ...[-10, 10].map((by) => make("button", { type: "button", "data-by": by }, `All bar lines 10 ms ${by < 0 ? "earlier" : "later"}`)));
+    row.append(this.strip.counts);
     this.opened.append(this.strip.element, row);
     this.levels = make("div", { id: "record-levels" });
     this.levels.hidden = true;

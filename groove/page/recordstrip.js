@@ -1,12 +1,14 @@
 // A few bars of the record as its waveform, with its bar lines: each is moved by hand.
 
-import { make, makeSvg } from "./dom.js";
+import { make, makeSvg, setText } from "./dom.js";
 import { dragged } from "./recordmap.js";
 import { barName } from "./words.js";
 
 /** @typedef {import("./page.js").Page} Page */
 
-const [STRIP_BARS, PEAKS, PEAK_ROW] = [4, 400, 100];
+const [PEAKS, PEAK_ROW] = [400, 100];
+/** How many bars are seen at once, and the usual number; where there are more, a line has room for a number alone. */
+const [COUNTS, USUAL_COUNT] = [[2, 4, 8], 4];
 const [FINE_SEC, COARSE_SEC] = [0.01, 0.1];
 /** By how much a key moves a bar line, in seconds. */
 const STEPS_SEC = { ArrowLeft: -FINE_SEC, ArrowDown: -FINE_SEC, ArrowRight: FINE_SEC, ArrowUp: FINE_SEC, PageDown: -COARSE_SEC, PageUp: COARSE_SEC };
@@ -20,6 +22,8 @@ export class BarStrip {
     this.peaks = makeSvg("path", { d: "", "vector-effect": "non-scaling-stroke" });
     this.drawing.append(this.peaks);
     this.element.append(this.drawing);
+    this.count = USUAL_COUNT;
+    this.counts = this.makeCounts();
     /** @type {HTMLElement[]} */
     this.lines = [];
     /** The seconds that are seen, and from which bar line to which. */
@@ -31,6 +35,21 @@ export class BarStrip {
     this.beside = 0;
   }
 
+  /** Fewer bars are seen larger, to put a line where it belongs; more, to find the one that is off. */
+  makeCounts() {
+    const label = make("label", {}, "Bars to see ");
+    const counts = /** @type {HTMLSelectElement} */ (make("select", { id: "record-count" }));
+    counts.append(...COUNTS.map((count) => make("option", { value: count }, String(count))));
+    counts.value = String(USUAL_COUNT);
+    counts.addEventListener("change", () => {
+      this.count = Number(counts.value);
+      this.element.classList.toggle("many", this.count > USUAL_COUNT);
+      this.draw(true);
+    });
+    label.append(counts);
+    return label;
+  }
+
   /**
    * Show the bars about the one that plays.
    * @param {boolean} anew whatever was shown before
@@ -39,12 +58,12 @@ export class BarStrip {
     const { sources, bar } = this.page;
     const { file, map } = sources;
     if (!file || this.held >= 0) return;
-    const first = Math.max(0, Math.min(bar - 1, map.lines.length - 1 - STRIP_BARS));
-    const last = Math.min(map.lines.length - 1, first + STRIP_BARS);
+    const first = Math.max(0, Math.min(bar - 1, map.lines.length - 1 - this.count));
+    const last = Math.min(map.lines.length - 1, first + this.count);
     const told = `${first} ${map.lines.slice(first, last + 1)}`;
     if (!anew && told === this.told) return;
     this.told = told;
-    const room = (map.lines[last] - map.lines[first]) / (2 * STRIP_BARS);
+    const room = (map.lines[last] - map.lines[first]) / (2 * this.count);
     this.seen = { from: map.lines[first] - room, to: map.lines[last] + room, first, last };
     this.peaks.setAttribute("d", peaksPath(file.buffer, this.seen.from, this.seen.to));
     this.placeLines();
@@ -59,11 +78,17 @@ export class BarStrip {
       line.hidden = first + index > last;
       if (line.hidden) return;
       const at = first + index;
-      const name = bars[at] ? barName(bars[at]) : "the end";
-      if (line.textContent !== name) line.textContent = name;
+      const name = this.nameOf(at);
+      setText(line, this.count > USUAL_COUNT ? String(bars[at]?.number ?? "") : name);
       line.classList.toggle("sure", map.sure[at]);
       this.showLine(line, at, map.lines[at], name);
     });
+  }
+
+  /** @param {number} at a bar line, that of the last bar's end among them */
+  nameOf(at) {
+    const bar = this.page.shown.bars[at];
+    return bar ? barName(bar) : "the end";
   }
 
   /**
@@ -93,7 +118,7 @@ export class BarStrip {
       this.beside = this.secAt(event) - this.page.sources.map.lines[this.held];
     });
     line.addEventListener("pointermove", (event) => {
-      if (this.held >= 0) this.showLine(line, this.held, this.secAt(event) - this.beside, line.textContent ?? "");
+      if (this.held >= 0) this.showLine(line, this.held, this.secAt(event) - this.beside, this.nameOf(this.held));
     });
     line.addEventListener("pointerup", (event) => {
       const { held } = this;

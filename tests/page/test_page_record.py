@@ -438,6 +438,28 @@ def test_a_bar_line_is_moved_by_keys_and_by_hand(open_page: Open, pages: Path) -
     opened.page.get_by_role("button", name="All bar lines 10 ms earlier").click()
     assert opened.run("practicePage.page.sources.map.lines[8]") == pytest.approx(LINES[8] - 0.01)
 
+    counts = page.get_by_label("Bars to see")
+    for count, names in (
+        ("2", ["bar 1", "bar 2", "bar 3"]),
+        ("8", [*map(str, range(1, 9)), ""]),
+        ("4", [f"bar {number}" for number in range(1, 6)]),
+    ):
+        counts.select_option(count)
+        assert page.locator(".bar-line:visible").all_inner_texts() == names
+        boxes = [line.bounding_box() for line in page.locator(".bar-line:visible").all()]
+        lefts, widths = zip(*((box["x"], box["width"]) for box in boxes if box), strict=True)
+        # Each has a place for the finger (WCAG 2.2, 2.5.8), which does not lie over the next one's.
+        assert len(lefts) == len(names)
+        assert 24 <= min(widths) <= max(widths) <= min(b - a for a, b in pairwise(lefts)) + 1
+        now = opened.run("(({ from, to }) => to - from)(practicePage.record.strip.seen)")
+        # So many bars, and half a one before and after.
+        assert now == pytest.approx(seen * (int(count) + 1) / 5, rel=0.06)
+    counts.select_option("8")
+    for name in ("bar 5", "the end"):
+        assert page.get_by_role("slider", name=f"Bar line of {name}").count() == 1
+    size = counts.bounding_box()
+    assert size and size["height"] >= 24
+
 
 def test_nothing_is_kept_but_the_bar_lines_and_forgetting_forgets_them(
     open_page: Open, pages: Path

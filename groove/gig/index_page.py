@@ -1,6 +1,8 @@
 """The index of a gig's folder: one HTML page with the running order and a link to every file."""
 
+from collections.abc import Collection
 from html import escape
+from posixpath import commonprefix
 from urllib.parse import quote
 
 from groove.gig.running_order import GigRow, RunningOrder, length_words
@@ -10,8 +12,19 @@ _STYLE = (
     "body{font:17px/1.4 system-ui,sans-serif;max-width:52rem;margin:1rem auto;padding:0 1rem;"
     "color:#111;background:#fff}table{border-collapse:collapse;width:100%}"
     "td,th{border-bottom:1px solid #767676;padding:.4rem .5rem;text-align:left;vertical-align:top}"
-    "td:first-child{text-align:right}a{display:inline-block;padding:.2rem .3rem;color:#0645ad}"
+    "td:first-child{text-align:right}a{display:inline-block;padding:.2rem .3rem;color:#0645ad;"
+    "overflow-wrap:anywhere}@media(max-width:600px){tr:first-child{display:none}"
+    "tr{display:flex;flex-wrap:wrap;border-bottom:1px solid #767676}td{border:0}"
+    "td:nth-child(2){flex:1 1 60%;overflow-wrap:anywhere}td:nth-child(6){flex:1 0 100%}}"
 )
+_SHORT = {
+    ".html": "practice page",
+    "-sheet.pdf": "sheet",
+    "-card.pdf": "card",
+    ".mid": "MIDI",
+    "-without-bass.mid": "MIDI without bass",
+}
+"""What a link is called whose file is the song's name and this; others by their whole name."""
 
 
 def index_html(order: RunningOrder, *, book: str) -> str:
@@ -31,6 +44,12 @@ def index_html(order: RunningOrder, *, book: str) -> str:
     )
 
 
+def _short(file: str, files: Collection[str]) -> str:
+    """Return a file in a word, where the files of its song share a name; else its name."""
+    stem = commonprefix([*files]).rstrip("-.")
+    return _SHORT.get(file.removeprefix(stem), file)
+
+
 def _row_html(row: GigRow) -> str:
     """Return one line of the order as a row of the table."""
     name = escape(row.name)
@@ -40,7 +59,9 @@ def _row_html(row: GigRow) -> str:
         error = escape(row.error)
         return f'<tr><td>{row.number}</td><td colspan="5">{name}: not made. {error}</td></tr>\n'
     record = row.record
-    links = " ".join(f'<a href="{quote(file)}">{escape(file)}</a>' for file in record.files)
+    links = " ".join(
+        f'<a href="{quote(file)}">{escape(_short(file, record.files))}</a>' for file in record.files
+    )
     notices = "".join(f"<br>{escape(notice)}" for notice in record.notices)
     return (
         f"<tr><td>{row.number}</td><td>{name}{notices}</td><td>{escape(record.key)}</td>"

@@ -6,6 +6,8 @@ Read with the parser of the standard library; percent signs are those of RFC 398
 from html.parser import HTMLParser
 from urllib.parse import unquote
 
+from msgspec.structs import replace
+
 from groove.gig.index_page import index_html
 from groove.gig.running_order import GigRow, RunningOrder, SongRecord
 
@@ -30,6 +32,16 @@ class Page(HTMLParser):
 
     def handle_data(self, data: str) -> None:
         self.texts.append(data)
+
+
+def test_links_are_words_where_the_songs_files_share_its_name() -> None:
+    names = ["wren.mid", "wren-without-bass.mid", "wren.html", "wren-sheet.pdf", "wren-card.pdf"]
+    record = replace(RECORD, files=dict.fromkeys(names, ""))
+    rows = (GigRow(number=1, name="Wren", sec=61, record=record),)
+    page = Page(index_html(RunningOrder(title="s", rows=rows), book=""))
+    assert page.links == names
+    words = {"MIDI", "MIDI without bass", "practice page", "sheet", "card"}
+    assert words <= set(page.texts) and not set(names) & set(page.texts)
 
 
 def test_links_lead_to_files_of_any_name_and_nothing_is_markup() -> None:

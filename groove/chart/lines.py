@@ -165,6 +165,9 @@ def is_bracketed(text: str) -> bool:
     return BRACKETED.fullmatch(text.strip()) is not None
 
 
+_SHOWN_BARS = 90
+
+
 def unreadable(line: Line) -> ChartError:
     """Return the error for a line that is nothing where it stands."""
     start = line.indent
@@ -179,6 +182,14 @@ def unreadable(line: Line) -> ChartError:
             "found a heading in brackets",
             place=line.value_place(),
             hint=f"expected the section's name with a colon: {bracketed[1].strip()[:_SHOWN]}:",
+        )
+    if early := re.fullmatch(r"((?:\([^()|]*\)\s*)+)\|(.*)", line.text.strip()):
+        return ChartError(
+            "found a word before its bar line",
+            place=line.place(start + 1, len(early[1].rstrip())),
+            hint=f"a word stands after the bar line: | {early[1].strip()} {early[2].strip()}"[
+                :_SHOWN_BARS
+            ],
         )
     found = "bars" if "|" in line.text else "a line"
     comment = "a comment has a space after its #; " if line.text[start] == "#" else ""

@@ -105,7 +105,7 @@ def _read_whole(line: Line, low: int, high: int) -> int:
 def _read_tempo(line: Line) -> Tempo:
     """Return a tempo, ``84`` or ``84 to 60``, in beats per minute."""
     number = r"([0-9]{1,4}(?:\.[0-9]{1,3})?)"
-    match = re.fullmatch(rf"{number}(?:\s+to\s+{number})?", line.value.casefold())
+    match = re.fullmatch(rf"{number}(?:\s+to\s+{number})?(?:\s*bpm)?", line.value.casefold())
     if match:
         values = [Fraction(text) for text in match.groups() if text]
         if all(SLOWEST_QPM / 3 <= value <= FASTEST_QPM for value in values):

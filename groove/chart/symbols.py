@@ -39,6 +39,8 @@ class Symbols(Struct, frozen=True):
             return f"write {before + word} as one word"
         if word.endswith("/") and self.can_read(word.removesuffix("/")):
             return "a bass note stands right after its slash; a / that holds a chord stands alone"
+        if (german := re.fullmatch(r"(.+/)[Hh]", word)) and self.can_read(f"{german[1]}B"):
+            return f"the note H is written B: {german[1]}B"
         near = self.nearest_number(word) if self.key else _nearest_chord(word)
         return "; ".join(filter(None, (str(error)[:120], near, _misplaced(word, self.key))))
 

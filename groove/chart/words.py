@@ -147,10 +147,15 @@ def read_fields(
     return fields
 
 
+_MEANT = {"loud": "f", "soft": "p", "quiet": "p", "louder": "cresc", "softer": "dim"}
+"""Words of everyday language, and the band's word for each."""
+
+
 def unknown_word(token: Token, inside: str) -> ChartError:
     """Return the error for a word to the band that there is not."""
     examples = [word.example for word in WORDS]
-    near = nearest_hint(inside[:30], examples)
+    meant = _MEANT.get(" ".join(inside.casefold().split()))
+    near = f"nearest: {meant}" if meant else nearest_hint(inside[:30], examples)
     shown = "(hold), (stop), (hits 1 2+), (fill), (p), (cresc), (build), (feel shuffle)"
     return ChartError(
         f"no such word to the band: {token.shown!r}",

@@ -166,6 +166,7 @@ def render(
         planned = plan_jobs(
             charts, files.output or [], _KINDS, asked=kinds, claimed=claimed, stems=stems
         )
+        _check_limit(sound, planned)
         return _render_jobs(now.chosen(planned), options, batch, now, notices)
 
     raise typer.Exit(
@@ -214,6 +215,13 @@ def _check_sound(sound: SoundOptions) -> None:
         from groove.cli.sounding import parse_sound
 
         parse_sound(sound)
+
+
+def _check_limit(sound: SoundOptions, planned: Sequence[Job]) -> None:
+    """Raise OptionError for a limiter where no sound is made."""
+    suffixes = {file.suffix.casefold() for job in planned for file in job.files}
+    if sound.limit and not suffixes & set(AUDIO_SUFFIXES):
+        raise OptionError("--limit is for sound", hint="expected an output as .wav or .mp3")
 
 
 def _render_jobs(

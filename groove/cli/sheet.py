@@ -16,6 +16,7 @@ from groove.cli.options import (
     kinds_option,
     output_option,
 )
+from groove.errors import OptionError
 
 USUAL_KIND = "pdf"
 
@@ -82,6 +83,7 @@ def sheet(
     answer: WatchingAnswer,
 ) -> None:
     """Engrave the part with tab, or the chord chart; or write MusicXML."""
+    _check_paper(paper)
     from groove.cli.jobs import each_job
     from groove.cli.performing import neck_options, perform_options
     from groove.cli.sheeting import SHEET_KINDS, SheetMaker, sheet_options
@@ -109,3 +111,12 @@ def sheet(
         return each_job(now.chosen(jobs), work, as_json=answer.json)
 
     raise typer.Exit(follow(make, charts, answer))
+
+
+def _check_paper(paper: PaperOptions) -> None:
+    """Refuse a part beside the chord chart."""
+    if paper.chart and paper.part != "bass":
+        raise OptionError(
+            f"--part {paper.part} beside --chart",
+            hint="expected one of the two: the chord chart is everybody's",
+        )

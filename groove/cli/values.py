@@ -53,6 +53,8 @@ def parse_bars(text: str | None) -> range | None:
     match = re.fullmatch(r"([0-9]{1,5})(?:\s*[-–]\s*([0-9]{1,5}))?", text.strip())
     first = int(match[1]) if match else 1
     last = int(match[2] or first) if match else 0
+    if match and first > last:
+        raise refused("--bars", text, f"the lower bar first: {last}-{first}")
     if first > last:
         raise refused("--bars", text, "bars, e.g. 5-8 or 5")
     return range(first, last + 1)

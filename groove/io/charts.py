@@ -18,16 +18,28 @@ STANDARD_INPUT = "-"
 MUSICXML_SUFFIXES = (".musicxml", ".mxl")
 SUFFIXES = (".txt", ABC_SUFFIX, *MUSICXML_SUFFIXES)
 _MOST_SHOWN = 12
-SIGNATURES = {b"%PDF": "a PDF", b"MThd": "a MIDI file", b"PK": "a zip file", b"RIFF": "a RIFF file"}
+SIGNATURES = {
+    b"%PDF": "a PDF",
+    b"MThd": "a MIDI file",
+    b"PK": "a zip file",
+    b"RIFF": "a RIFF file",
+    b"\x89PNG": "a picture (PNG)",
+    b"\xff\xd8\xff": "a picture (JPEG)",
+    b"\xff\xfe": "a text in UTF-16",
+    b"\xfe\xff": "a text in UTF-16",
+}
 """How files begin that are no text and yet are given as charts."""
 TEXT_SIGNATURES = {
     "<!doctype html": "a web page (HTML)",
     "<html": "a web page (HTML)",
     "<?xml": "an XML file",
     "<svg": "a drawing (SVG)",
+    "{\\rtf": "a formatted text (RTF)",
 }
 """How texts begin, in small letters, that are no charts; MusicXML is read by its suffix."""
 LONGEST_HEAD = 40
+_NEAR_NAME = 0.75
+"""How like a file must be named to be the one that was meant; its suffix alone is no likeness."""
 _EXPECTED = "expected a chart's file, or - for standard input"
 LARGEST_SCORE_BYTES = 32 * 1_048_576
 
@@ -170,7 +182,7 @@ def missing_hint(name: str, expected: str = _EXPECTED) -> str:
         charts = []
     if is_folder and charts:
         return f"{expected}; its charts are: {', '.join(sorted(charts)[:_MOST_SHOWN])}"
-    return "; ".join(filter(None, (nearest_hint(path.name, charts), expected)))
+    return "; ".join(filter(None, (nearest_hint(path.name, charts, least=_NEAR_NAME), expected)))
 
 
 def _decoded(name: str, data: bytes) -> str:
@@ -181,7 +193,8 @@ def _decoded(name: str, data: bytes) -> str:
         kind = next((kind for head, kind in SIGNATURES.items() if data.startswith(head)), None)
         if kind:
             raise OptionError(
-                f"found {kind}, {name}", hint="expected a chart: plain text, MusicXML or ABC"
+                f"found {kind}, {name}",
+                hint="expected a chart: plain text in UTF-8, MusicXML or ABC",
             ) from None
         raise ChartError(
             f"found the byte {data[error.start]:#04x}, which is no UTF-8 text",

@@ -29,12 +29,26 @@ TABLE = [
     ),
     (
         ("tab", "song.txt", "--bars", "9-2"),
-        "--bars cannot be '9-2'\n  expected bars, e.g. 5-8 or 5\n",
+        "--bars cannot be '9-2'\n  expected the lower bar first: 2-9\n",
     ),
     (
         ("show", "song.pdf"),
-        "found a PDF, song.pdf\n  expected a chart: plain text, MusicXML or ABC\n",
+        "found a PDF, song.pdf\n  expected a chart: plain text in UTF-8, MusicXML or ABC\n",
     ),
+    (
+        ("tab", "song.txt", "--bars", "2-"),
+        "--bars cannot be '2-'\n  expected bars, e.g. 5-8 or 5\n",
+    ),
+    (
+        ("render", "song.txt", "-o", "a.mid", "--limit"),
+        "--limit is for sound\n  expected an output as .wav or .mp3\n",
+    ),
+    (
+        ("sheet", "song.txt", "-o", "a.pdf", "--chart", "--part", "drums"),
+        "--part drums beside --chart\n  expected one of the two: the chord chart is everybody's\n",
+    ),
+    (("show", "my long.txt"), "file or directory\n  expected a chart's file, or - for standard"),
+    (("show", "songs.txt"), "file or directory\n  nearest: song.txt; expected a chart's file"),
     (
         ("card", "song.txt", "-o", "song.txt/deeper/"),
         "cannot make the folder song.txt/deeper: Not a directory\n  write somewhere else\n",
@@ -76,6 +90,46 @@ def test_what_a_command_says(groove: Command, words: tuple[str, ...], told: str)
     assert told in said.err
     assert "Traceback" not in said.err and "start quietly" not in said.err
     assert {name for name in groove.files() - before if not name.endswith(".mid")} == set()
+
+
+@pytest.mark.parametrize(
+    ("data", "told"),
+    [
+        (b"\x89PNG\r\n\x1a\n", "a picture (PNG)"),
+        (b"\xff\xd8\xff\xe0", "a picture (JPEG)"),
+        (b"\xff\xfe" + "title: A".encode("utf-16-le"), "a text in UTF-16"),
+        (b"\xfe\xff" + "title: A".encode("utf-16-be"), "a text in UTF-16"),
+        (b"{\\rtf1\\ansi title: A}", "a formatted text (RTF)"),
+    ],
+)
+def test_what_is_no_plain_text_is_named(groove: Command, data: bytes, told: str) -> None:
+    """Signatures of PNG (W3C, 5.2), JPEG (T.81: SOI) and RTF 1.9.1, byte order marks of Unicode."""
+    (groove.folder / "given.txt").write_bytes(data)
+    said = groove("show", "given.txt")
+    assert said.code == 2 and said.err.startswith(f"found {told}, given.txt\n  expected a chart")
+
+
+@pytest.mark.parametrize(
+    ("chart", "told"),
+    [
+        (
+            "verse:\n(thin) | Abmaj7 | C |\n",
+            "found a word before its bar line\n    (thin) | Abmaj7 | C |\n    ^^^^^^\n"
+            "  a word stands after the bar line: | (thin) Abmaj7 | C |\n",
+        ),
+        ("verse:\n| C/H |\n", "\n  the note H is written B: C/B\n"),
+        ("verse:\n| (loud) C |\n", "\n  nearest: f; expected (hold)"),
+    ],
+)
+def test_what_is_meant_in_a_chart_is_said(groove: Command, chart: str, told: str) -> None:
+    groove.write("song.txt", chart)
+    said = groove("show", "song.txt")
+    assert said.code == 2 and told in said.err
+
+
+def test_a_tempo_may_have_its_unit(groove: Command) -> None:
+    groove.write("song.txt", "tempo: 90 bpm\nverse:\n| C |\n")
+    assert "♩ = 90 " in groove("show", "song.txt").out
 
 
 def test_a_package_that_is_missing_is_named_with_the_command_that_brings_it(

@@ -50,7 +50,10 @@
     const heardAt = driven.now - block();
     if (driven.lost.some(([from, to]) => heardAt >= from && heardAt < to)) return;
     const first = Math.round((heardAt - driven.soundAt) * driven.rate);
-    const samples = Float32Array.from({ length: BLOCK }, (_, index) => driven.samples[first + index] ?? 0);
+    const samples = new Float32Array(BLOCK);
+    // What the file has of the block; silence before it begins and after it has ended.
+    const own = driven.samples.subarray(Math.max(0, first), Math.max(0, first + BLOCK));
+    samples.set(own, Math.min(BLOCK, Math.max(0, -first)));
     driven.processor?.onaudioprocess?.({ inputBuffer: { getChannelData: () => samples } });
   };
 

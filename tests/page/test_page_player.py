@@ -1,6 +1,7 @@
 """What a player does with the page: places, loops, the count-in, by the chart's numbers."""
 
 import re
+from collections.abc import Iterator
 
 import pytest
 from playwright.sync_api import Browser
@@ -10,13 +11,29 @@ from groove.chart.parse import parse_chart
 from groove.cut import with_count_in
 from groove.pipeline import perform_song
 from tests.conftest import ROOT
-from tests.page.conftest import REPEATED, SHORT, Made, Open
+from tests.page.conftest import REPEATED, SHORT, Made, Open, Opened, opening
 from tests.page.driven import driven_page, start
 
 
-def test_bars_have_the_numbers_of_the_chart(open_page: Open, make_page: Made) -> None:
+@pytest.fixture(scope="module")
+def repeated(browser: Browser, make_page: Made) -> Iterator[Opened]:
+    """A short song's page, for tests that play nothing."""
+    with opening(browser) as open_file:
+        yield open_file(make_page("repeated", REPEATED))
+
+
+@pytest.fixture
+def twice(repeated: Opened) -> Opened:
+    """The same page at its start, without a loop, with no panel open."""
+    repeated.page.keyboard.press("Escape")
+    repeated.run("practicePage.page.setLoop(null, 'once')")
+    repeated.run("practicePage.page.goTo(0)")
+    return repeated
+
+
+def test_bars_have_the_numbers_of_the_chart(twice: Opened) -> None:
     # As played: pickup, 1 2 3, 1 2 4, 5 6, and 1 2 3, 1 2 4, 5 6 again.
-    opened = open_page(make_page("repeated", REPEATED))
+    opened = twice
     page = opened.page
     assert opened.run("practicePage.shown.bars.map((bar) => bar.number)") == [
         *(0, 1, 2, 3, 1, 2, 4, 5, 6),
@@ -45,8 +62,8 @@ def test_bars_have_the_numbers_of_the_chart(open_page: Open, make_page: Made) ->
         assert words in page.inner_text("#message")
 
 
-def test_the_place_is_told_by_the_charts_numbers(open_page: Open, make_page: Made) -> None:
-    opened = open_page(make_page("repeated", REPEATED))
+def test_the_place_is_told_by_the_charts_numbers(twice: Opened) -> None:
+    opened = twice
     assert opened.page.inner_text("#place") == "pickup"
     assert opened.page.inner_text("#sheet button >> nth=0") == "pickup"
     opened.run("practicePage.page.goTo(practicePage.song.bars[6].start)")
@@ -125,8 +142,8 @@ def test_beats_are_counted_large(open_page: Open, make_page: Made) -> None:
     )
 
 
-def test_a_pickup_has_no_strong_click(open_page: Open, make_page: Made) -> None:
-    opened = open_page(make_page("repeated", REPEATED))
+def test_a_pickup_has_no_strong_click(twice: Opened) -> None:
+    opened = twice
     clicks = opened.run(
         "practicePage.song.notes.filter((n) => n.part === 'click').slice(0, 5)"
         ".map((n) => [n.onset, n.velocity])"
@@ -136,8 +153,8 @@ def test_a_pickup_has_no_strong_click(open_page: Open, make_page: Made) -> None:
     assert [velocity == strong for _, velocity in clicks] == [False, True, False, False, False]
 
 
-def test_help_is_in_a_players_words(open_page: Open, make_page: Made) -> None:
-    page = open_page(make_page("repeated", REPEATED)).page
+def test_help_is_in_a_players_words(twice: Opened) -> None:
+    page = twice.page
     told = page.locator("#panels").text_content() or ""
     assert "Delay the picture, ms" in told and "Passes a step" not in told
     for words in ("headphones", "this often at each tempo", "are yours alone"):
@@ -158,8 +175,8 @@ def test_the_next_place_is_seen_where_the_hand_is(open_page: Open, make_page: Ma
     assert soon >= hit + 6
 
 
-def test_what_comes_next_is_told_in_a_loop_too(open_page: Open, make_page: Made) -> None:
-    opened = open_page(make_page("repeated", REPEATED))
+def test_what_comes_next_is_told_in_a_loop_too(twice: Opened) -> None:
+    opened = twice
 
     def told() -> str:
         return " ".join(opened.page.locator(f"#{name}").inner_text() for name in ("then", "coming"))
@@ -222,7 +239,7 @@ async () => {
     () => page.setLoop(null, "once"),
     () => document.getElementById("transpose").dispatchEvent(new Event("change")),
   ];
-  for (; turn < 160; turn += 1) {
+  for (; turn < 80; turn += 1) {
     steps[(turn * 5) % steps.length]();
     if (turn % 3 === 0) driven.to(driven.now + ((turn * 11) % 60) / 1000);
     if (!page.player.isPlaying) await page.play();
@@ -279,8 +296,8 @@ def test_nothing_on_the_page_moves_by_itself() -> None:
     )
 
 
-def test_the_next_chord_at_the_end_of_a_loop_is_its_first(open_page: Open, make_page: Made) -> None:
-    opened = open_page(make_page("repeated", REPEATED))
+def test_the_next_chord_at_the_end_of_a_loop_is_its_first(twice: Opened) -> None:
+    opened = twice
     # Bars 2 to 4 as played: G, A7, D; without a loop bar 5 has G after D.
     opened.run("practicePage.page.setLoop([2, 3], 'bars')")
     opened.run("practicePage.page.goTo(practicePage.song.bars[3].start)")
@@ -289,8 +306,8 @@ def test_the_next_chord_at_the_end_of_a_loop_is_its_first(open_page: Open, make_
     assert [opened.page.inner_text(f"#{name}") for name in ("now", "next")] == ["A7", "D"]
 
 
-def test_going_to_a_place_outside_a_loop_ends_it(open_page: Open, make_page: Made) -> None:
-    opened = open_page(make_page("repeated", REPEATED))
+def test_going_to_a_place_outside_a_loop_ends_it(twice: Opened) -> None:
+    opened = twice
     opened.run("practicePage.page.setLoop([1, 6], 'bars')")
     opened.page.keyboard.press("1")
     assert opened.run("practicePage.page.loop") == [1, 6]

@@ -294,3 +294,10 @@ def test_bar_lines_are_written_as_they_are_read(row: str) -> None:
     text = write_chart(song)
     assert parse_chart(text) == song
     assert row in text
+
+
+@pytest.mark.parametrize("tempo", ["92", "92.5", "92.125"])
+def test_a_tempo_is_written_with_the_decimals_that_it_has(tempo: str) -> None:
+    song = parse_chart(f"tempo: {tempo}\nverse:\n| C | D |\n")
+    assert f"tempo: {tempo}\n" in write_chart(song)
+    assert parse_chart(write_chart(song)) == song

@@ -13,8 +13,12 @@ if TYPE_CHECKING:
 
 SAME_PLACE_SEC = 0.08
 """Within this far another place is the same one."""
-HALF_SURE_MARGIN = 1.2
-"""Found on made records: of bars a sixteenth or more off none had 1.4, of others one in twenty."""
+HALF_SURE_MARGIN = 1.0
+"""Found on made records of other forms, and tried on twenty records with forms as given.
+
+Of 1,279 bars within 70 ms these call 96 of 100 sure, of 46 more than 120 ms off all but one unsure;
+in the song that is heard worst 40 of 100 are sure, in a waltz in another feel 93.
+"""
 _MARGIN_SPREAD = 0.3
 
 

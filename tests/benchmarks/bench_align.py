@@ -25,6 +25,7 @@ from tests.record.made_records import RATE_HZ, MadeRecord, Studio, made_record
 from tests.record.songs import due
 
 MEDIAN_MS, MOST_MS, TUNING_CENTS = 40.0, 120.0, 5.0
+RIGHT_MS, SURE_OF_RIGHT, UNSURE_OF_WRONG = 70.0, 0.8, 0.9
 GOOD_SONGS, GOOD_FORMS, REFUSED = 0.8, 0.9, 0.95
 CPU_SEC = 6.0
 SONGS = (
@@ -74,6 +75,7 @@ def star(good: bool) -> str:
 def song_rows(count: int, font: Path | None) -> Iterator[str]:
     """Yield a row for each song, and how many of them are good."""
     good = 0
+    judged: list[tuple[float, bool]] = []
     for number, (name, studio) in enumerate(SONGS[:count]):
         own = replace(studio, seed=number, font=font if number % 2 == 0 else None)
         chart = chart_text(name)
@@ -87,6 +89,7 @@ def song_rows(count: int, font: Path | None) -> Iterator[str]:
         median, most = float(numpy.median(errors)), float(numpy.percentile(errors, 95))
         is_good = median <= MEDIAN_MS and most <= MOST_MS
         good += is_good
+        judged += zip(errors, (one.confidence >= SURE_FROM for one in found.bars), strict=True)
         off = [one for one, ms in zip(found.bars, errors, strict=True) if ms > MOST_MS]
         unsure = sum(one.confidence < SURE_FROM for one in off)
         wavers = sum(one.confidence < SURE_FROM for one in found.bars)
@@ -97,6 +100,13 @@ def song_rows(count: int, font: Path | None) -> Iterator[str]:
             f"{wavers:4} of {len(found.bars):<4} {cpu:5.1f}{star(cpu <= CPU_SEC)}"
         )
     yield f"good: {good} of {count}{star(good >= GOOD_SONGS * count)}"
+    right = [is_sure for ms, is_sure in judged if ms <= RIGHT_MS]
+    wrong = [not is_sure for ms, is_sure in judged if ms > MOST_MS]
+    share = sum(right) / max(1, len(right))
+    yield f"right bars called sure: {share:.0%} of {len(right)}{star(share >= SURE_OF_RIGHT)}"
+    share = sum(wrong) / max(1, len(wrong))
+    is_enough = not wrong or share >= UNSURE_OF_WRONG
+    yield f"wrong bars called unsure: {share:.0%} of {len(wrong)}{star(is_enough)}"
 
 
 def errors_ms(found: HeardSong, record: MadeRecord) -> list[float]:

@@ -38,7 +38,7 @@ def _stroke(onset: Onset) -> HeardStroke:
         sec=onset.sec,
         end_sec=onset.end_sec,
         pitch=onset.pitch,
-        pitch_confidence=onset.pitch_confidence if onset.pitch is not None else 0.0,
+        pitch_confidence=onset.pitch_confidence,
         strength=onset.strength,
         level_db=onset.level_db,
         is_soft=onset.is_ghost_like,

@@ -72,7 +72,7 @@ def _heard(onsets: Sequence[Onset]) -> tuple[HeardNote, ...]:
                 strength=onset.strength,
                 level_db=onset.level_db,
                 pitch=onset.pitch,
-                pitch_confidence=onset.pitch_confidence if onset.pitch is not None else 0.0,
+                pitch_confidence=onset.pitch_confidence,
                 end_sec=onset.end_sec,
                 is_ghost=onset.is_ghost_like,
             )

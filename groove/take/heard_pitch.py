@@ -50,7 +50,7 @@ def heard_pitch(
     lag = _first_dip(unlike, shortest)
     confidence = float(max(0.0, 1.0 - unlike[lag]))
     if confidence < 0.3:
-        return None, confidence
+        return None, 0.0
     exact = lag + _vertex(unlike[lag - 1 : lag + 2]) if 0 < lag < len(unlike) - 1 else float(lag)
     return float(_A4_PITCH + 12 * numpy.log2(rate / exact / _A4_HZ)), confidence
 

@@ -52,8 +52,9 @@ class Onset:
     ``sec`` counts from the beginning of the recording; ``strength`` (0 to 1) is how sure it is
     that something was struck there; ``level_db`` is the RMS of the 80 ms from there on, in dB
     under full scale; ``pitch`` a MIDI number with its fraction, or None where none is heard, and
-    ``pitch_confidence`` (0 to 1) how periodic the sound is; ``is_ghost_like`` is whether it is
-    much softer than its neighbours; ``error_sec`` how far ``sec`` strays from the truth (SD).
+    ``pitch_confidence`` (0 to 1, 0 where none is heard) how periodic the sound is;
+    ``is_ghost_like`` is whether it is much softer than its neighbours; ``error_sec`` how far
+    ``sec`` strays from the truth (SD).
     """
 
     sec: float

@@ -69,7 +69,7 @@ def test_a_noisy_pitch_is_less_sure() -> None:
 
 def test_noise_silence_and_what_is_too_short_have_none() -> None:
     noise = 0.1 * numpy.random.default_rng(2).standard_normal(WORKING_RATE_HZ)
-    assert heard_pitch(noise.astype(numpy.float32), 0.0, 0.9)[0] is None
+    assert heard_pitch(noise.astype(numpy.float32), 0.0, 0.9) == (None, 0.0)
     assert heard_pitch(numpy.zeros(WORKING_RATE_HZ, numpy.float32), 0.0, 0.9) == (None, 0.0)
     assert heard_pitch(tone(LOW_A_HZ), 0.0, 0.05) == (None, 0.0)
 

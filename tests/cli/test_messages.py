@@ -47,7 +47,7 @@ TABLE = [
         ("sheet", "song.txt", "-o", "a.pdf", "--chart", "--part", "drums"),
         "--part drums beside --chart\n  expected one of the two: the chord chart is everybody's\n",
     ),
-    (("show", "my long.txt"), "file or directory\n  expected a chart's file, or - for standard"),
+    (("show", "some old.txt"), "file or directory\n  expected a chart's file, or - for standard"),
     (("show", "songs.txt"), "file or directory\n  nearest: song.txt; expected a chart's file"),
     (
         ("card", "song.txt", "-o", "song.txt/deeper/"),

@@ -27,6 +27,7 @@ def render_job(job: Job, options: "RenderOptions") -> dict[str, object]:
     analysis, performance = _played(job.chart, options)
     summary = performance_data(analysis.song, performance)
     summary["parts"] = [part for part in performance.parts if part in options.parts]
+    summary["left_out"] = [part for part in performance.parts if part not in options.parts]
     midi = [file for file in job.files if file.suffix.casefold() in MIDI_SUFFIXES]
     audio = [file for file in job.files if file not in midi]
     if options.sound.soundfont and not audio:

@@ -44,7 +44,8 @@ def exercise_reason(exercise: Exercise) -> str:
             f"in {shift.time_ms / 1000:.2f} s"
         )
     if exercise.kind is ExerciseKind.FILL:
-        return f"the turnaround into {exercise.into}" if exercise.into else "the fill"
+        way = f"the way from {exercise.sections[0]} into {exercise.into}"
+        return way if exercise.into else "the fill"
     if exercise.kind is ExerciseKind.LOOP and exercise.is_one_run:
         return ", ".join(exercise.sections)
     return ""

@@ -15,6 +15,7 @@ from groove.neck.instrument import STANDARD, Tuning, root_pitch
 from groove.text.chart import played_form
 from groove.text.counts import clock_text, counted
 from groove.text.harmony import (
+    ALONE,
     AS_CHART_SAYS,
     bass_words,
     key_lines,
@@ -121,8 +122,12 @@ def song_card(
 
 
 def _key_text(harmony: Analysis, *, is_moved: bool) -> str:
-    """Return the key as told, and where it changes; of moved chords it is not the chart's word."""
-    text = "; ".join(line.strip().removeprefix("Key: ") for line in key_lines(harmony))
+    """Return the key as told, and where it changes; of moved chords it is not the chart's word.
+
+    What else the chords alone may say is no matter on a card.
+    """
+    lines = (line.strip().removeprefix("Key: ") for line in key_lines(harmony))
+    text = "; ".join(line for line in lines if not line.startswith(ALONE))
     return text.replace(AS_CHART_SAYS, "") if is_moved else text
 
 

@@ -53,6 +53,7 @@ def harmony_text(harmony: Analysis) -> str:
     return "\n\n".join(parts) + "\n"
 
 
+ALONE = "the chords alone"
 AS_CHART_SAYS = ", as the chart says"
 
 
@@ -63,7 +64,8 @@ def key_lines(harmony: Analysis) -> list[str]:
     if harmony.key_given:
         lines = [f"Key: {key_words(harmony.key_given)}{AS_CHART_SAYS}"]
         if harmony.contradiction:
-            lines.append(f"  the chords alone say {found}")
+            verb = "are" if harmony.reading.is_ambiguous else "say"
+            lines.append(f"  {ALONE} {verb} {found}")
     for (occurrence, key), means in away_keys(harmony):
         bar = occurrence.bars[0].ref.played_bar
         lines.append(

@@ -56,8 +56,10 @@ def _level_text(summary: Mapping[str, Any]) -> str:
     """Return the level that the full mix reached, and what was done for it."""
     if summary["loudness_lufs"] is None:
         return f"{summary['synthesizer']}: silence"
+    left_out = ", ".join(summary.get("left_out", ()))
+    whole = f"full mix, {left_out} too, at" if left_out else "full mix at"
     text = (
-        f"{summary['synthesizer']}: full mix at {summary['loudness_lufs']:.1f} LUFS, "
+        f"{summary['synthesizer']}: {whole} {summary['loudness_lufs']:.1f} LUFS, "
         f"true peak {summary['true_peak_dbtp']:.1f} dBTP"
     )
     if summary.get("limited_db"):

@@ -116,7 +116,7 @@ def test_fills_are_the_ends_of_sections_and_what_is_asked_for_in_a_bar() -> None
     assert names == {"bars 3-4": "", "bars 8 and 1": "verse", "bars 4-5": "chorus"}
     assert exercise_name(loops[-1]) == "bars 4-5"  # no fill of the bass: the least busy
     told = {exercise_reason(loop) for loop in loops}
-    assert told == {"the fill", "the turnaround into verse", "the turnaround into chorus"}
+    assert told == {"the fill", "the way from chorus into verse", "the way from verse into chorus"}
 
 
 def test_a_section_comes_once_and_the_whole_last() -> None:

@@ -362,3 +362,11 @@ def test_a_key_is_told_once_a_section_and_home_not_again() -> None:
     assert text.count("E♭ major in bridge, from bar 5, direct") == 1
     assert "  new key: bridge moves to E♭ major\n" in text
     assert "C major in verse" not in text
+
+
+def test_a_card_has_the_charts_key_whatever_the_chords_alone_say() -> None:
+    """The chords of C major throughout, in a chart that says A minor."""
+    known = analyse(parse_chart("key: A minor\nverse:\n| C | F | G7 | C |\n"))
+    assert "the chords alone" in harmony_text(known)
+    rows = card_text(song_card(known)).splitlines()
+    assert "Key     A minor, as the chart says" in rows

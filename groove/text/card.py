@@ -15,8 +15,8 @@ from groove.neck.instrument import STANDARD, Tuning, root_pitch
 from groove.text.chart import played_form
 from groove.text.counts import clock_text, counted
 from groove.text.harmony import (
-    ALONE,
     AS_CHART_SAYS,
+    CHORDS_ALONE,
     bass_words,
     key_lines,
     names_of,
@@ -127,7 +127,7 @@ def _key_text(harmony: Analysis, *, is_moved: bool) -> str:
     What else the chords alone may say is no matter on a card.
     """
     lines = (line.strip().removeprefix("Key: ") for line in key_lines(harmony))
-    text = "; ".join(line for line in lines if not line.startswith(ALONE))
+    text = "; ".join(line for line in lines if not line.startswith(CHORDS_ALONE))
     return text.replace(AS_CHART_SAYS, "") if is_moved else text
 
 

@@ -53,7 +53,7 @@ def harmony_text(harmony: Analysis) -> str:
     return "\n\n".join(parts) + "\n"
 
 
-ALONE = "the chords alone"
+CHORDS_ALONE = "the chords alone"
 AS_CHART_SAYS = ", as the chart says"
 
 
@@ -65,7 +65,7 @@ def key_lines(harmony: Analysis) -> list[str]:
         lines = [f"Key: {key_words(harmony.key_given)}{AS_CHART_SAYS}"]
         if harmony.contradiction:
             verb = "are" if harmony.reading.is_ambiguous else "say"
-            lines.append(f"  {ALONE} {verb} {found}")
+            lines.append(f"  {CHORDS_ALONE} {verb} {found}")
     for (occurrence, key), means in away_keys(harmony):
         bar = occurrence.bars[0].ref.played_bar
         lines.append(

@@ -319,6 +319,19 @@ def test_a_note_that_rings_from_the_pickup_is_held_by_the_first_bar(library: Lib
     assert told(placed(written(PICKUP, library, "sixteenths"), library)) == told(before)
 
 
+def test_a_note_that_rings_into_a_bar_that_was_not_asked_for_keeps_its_length(
+    library: Library,
+) -> None:
+    text = "vary: none\nverse:\n  | D | G | <A | D |\n"
+    before = placed(text, library, "sixteenths")
+    bar = before.bars[1]
+    inside = [note for note in told(before) if bar.start_tick <= note[0] < bar.end_tick]
+    assert any(tick + length > bar.end_tick for tick, length, *_ in inside)
+    new = written(text, library, "sixteenths", bars={2}, part=before)
+    after = told(placed(new, library, "sixteenths"))
+    assert [note for note in after if bar.start_tick <= note[0] < bar.end_tick] == inside
+
+
 def test_another_bass_is_named_above(library: Library) -> None:
     text = "title: Moss\nverse:\n  | C | G | A | B |\n"
     five = TUNINGS["five"]

@@ -19,7 +19,8 @@ export function showPanel(name) {
 /** Let the words of the dock open their panels, and Escape close them. */
 export function listenToPanels() {
   for (const name of PANELS) byId(`${name}-opens`).addEventListener("click", () => showPanel(name));
-  byId("controls").addEventListener("keydown", (event) => {
+  // Wherever the focus is: a press on the sheet takes it out of the dock.
+  document.addEventListener("keydown", (event) => {
     const open = PANELS.find((name) => !byId(`${name}-panel`).hidden);
     if (event.key !== "Escape" || !open) return;
     showPanel("");

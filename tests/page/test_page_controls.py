@@ -54,6 +54,10 @@ def test_a_word_of_the_dock_opens_its_panel_and_escape_closes_it(
     page.keyboard.press("Escape")
     assert page.locator("#panels fieldset:visible").count() == 0
     assert page.evaluate("document.activeElement.id") == "levels-opens"
+    page.locator("#levels-opens").press("Enter")
+    page.evaluate("document.activeElement.blur()")
+    page.keyboard.press("Escape")
+    assert page.locator("#panels fieldset:visible").count() == 0
 
 
 def test_a_section_is_looped_from_the_dock_with_the_sheet_in_sight(

@@ -91,8 +91,7 @@ def _edits(before: HeardBar, rest: Sequence[HeardBar], bars: Sequence[Bar]) -> I
         missing = [*_rest(last, bars), *_head(first, bars)]
     for own, group in groupby(missing, lambda index: visit(index, bars)):
         left = list(group)
-        is_whole = begins_visit(left[0], bars) and ends_visit(left[-1], bars)
-        if not is_whole or own in (visit(first, bars), visit(last, bars)):
+        if own in (visit(first, bars), visit(last, bars)):  # others are left out as a whole
             yield _edit(EditKind.LEFT_OUT, left[0], left[-1], after.sec, after.sec)
 
 

@@ -146,3 +146,14 @@ def test_the_way_is_the_one_that_is_paid() -> None:
     paid = [0.5 if place is None else 0.0 for place in laid]
     paid[2], paid[9] = 0.9, 0.6
     assert found.paid == pytest.approx(paid)
+
+
+def test_a_jump_is_paid_at_both_of_its_doors() -> None:
+    """The first bar, then the last one: out for .3 and in for .15, beside the jump's own .3."""
+    laid = [0, 1, 6, 7]
+    cells = numpy.full((4, SIZE), 2.0, numpy.float32)
+    cells[numpy.arange(4), laid] = 0.0
+    found = song_path(lambda first, end: cells[first:end], 4, OPEN_SONG, SIZE, EASY)
+    assert found.places.tolist() == laid
+    assert found.paid == pytest.approx([0.0, 0.0, 0.75, 0.0])
+    assert found.cost == pytest.approx(0.75)

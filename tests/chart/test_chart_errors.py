@@ -177,7 +177,7 @@ PLANTED = [
     ("verse:\n| «am7/g» |", "cannot read the chord", "nearest: Am7/G"),
     ("verse:\n| «H7» |", "cannot read the chord", "a letter from A to G"),
     ("verse:\n| D | «<Cmjor7» |", "cannot read the chord 'Cmjor7'", "nearest: Cmaj7"),
-    ("verse:\n| «C/H» |", "cannot read the chord", "not a chord quality: /H"),
+    ("verse:\n| «C/H» |", "cannot read the chord", "the note H is written B: C/B"),
     ("verse:\n| «C/Gm» |", "cannot read the chord", "not a bass note: Gm"),
     ("verse:\n| «D/» |", "cannot read the chord", "right after its slash"),
     ("verse:\n| D «maj7» | A |", "cannot read the chord 'maj7'", "write Dmaj7 as one word"),

@@ -52,6 +52,9 @@
         if (name !== "#place" && isCut) faults.push(`${name} is cut: ${element.textContent}`);
       }
     }
+    for (const button of document.querySelectorAll("#front button")) {
+      if (button.scrollWidth > button.clientWidth) faults.push(`#front is cut: ${button.textContent}`);
+    }
     const [now, next] = ["#now", "#next"].map((name) => getComputedStyle(document.querySelector(name)).fontSize);
     if (now !== next) faults.push(`now is ${now} and next ${next}`);
     const { page, shown } = practicePage;

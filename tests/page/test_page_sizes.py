@@ -145,6 +145,10 @@ def test_a_planted_overlap_and_a_planted_jump_are_caught(browser: Browser, make_
         assert any(fault.startswith("#now is cut") for fault in shown_faults(opened))
         opened.run("(document.getElementById('now').style.fontSize = '12px')")
         assert any(fault.startswith("now is 12px and next") for fault in shown_faults(opened))
+        opened.run(
+            "document.getElementById('tempo-opens').style.cssText = 'width: 20px; min-width: 0'"
+        )
+        assert any(fault.startswith("#front is cut: ♩ = 88") for fault in shown_faults(opened))
         opened.run("document.querySelector('#ahead button i').remove()")
         opened.run("(document.querySelector('#ahead button:last-child').style.top = '9px')")
         faults = shown_faults(opened)

@@ -83,7 +83,7 @@ def _heard(
     if not heard.is_song:
         raise RecordingError(
             f"{file} is not this song, as far as can be heard",
-            hint="if it is, --tempo BPM helps to find it, and --first SECONDS in groove align",
+            hint="if it is, groove align with --first SECONDS or --tempo BPM may find it",
         )
     return heard
 

@@ -198,7 +198,7 @@ def test_what_is_not_the_song_is_refused(groove: Command) -> None:
         assert said.code == 2 and said.out == ""
         assert said.err == (
             f"{name} is not this song, as far as can be heard\n"
-            "  if it is, --tempo BPM helps to find it, and --first SECONDS in groove align\n"
+            "  if it is, groove align with --first SECONDS or --tempo BPM may find it\n"
         )
 
 

@@ -90,10 +90,11 @@ def test_a_minor_seventh_chord_takes_its_seventh_for_a_sixth() -> None:
 
 
 def test_over_a_slash_chord_the_line_is_the_slash_note_and_the_chord() -> None:
-    notes = pooled = all_homes = 0
+    notes = 0
     for feel in FEELS:
         homes = own = 0
-        for seed in range(8):
+        # So many that half of a feel's is no matter of chance.
+        for seed in range(16):
             bars, _, line = played(feel, seed)
             for symbol, note in stated(line, bars):
                 if "/" in symbol:
@@ -101,13 +102,9 @@ def test_over_a_slash_chord_the_line_is_the_slash_note_and_the_chord() -> None:
                     assert note.pitch % 12 in tones, (feel, symbol, note)
                     homes += note.pitch % 12 == root_class(symbol)
                     own += 1
-        # Pooled, half of them are the slash note; of one feel's few, two of five at least.
-        if feel not in ROOT_AND_FIFTH:
-            assert homes >= own * 2 / 5, feel
-            pooled, all_homes = pooled + own, all_homes + homes
+        assert homes >= own / 2 or feel in ROOT_AND_FIFTH, feel
         notes += own
-    assert all_homes >= pooled / 2 > 100
-    assert notes > 450
+    assert notes > 1000
 
 
 def test_an_inverted_triad_is_root_root_octave_root_for_a_bass() -> None:

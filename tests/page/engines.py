@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import Any, Protocol
 
 STARTS_SEC = 40
-ANSWERS_SEC = 25
+ANSWERS_SEC = 60
 FIREFOX = "/usr/bin/firefox-esr"
 WEBKIT = "/usr/bin/WebKitWebDriver"
 MINI_BROWSERS = "/usr/lib/*/webkit2gtk-4.*/MiniBrowser"
@@ -82,6 +82,8 @@ class Marionette:
         text = json.dumps([0, self.number, name, arguments])
         self.socket.sendall(f"{len(text.encode())}:{text}".encode())
         _, _, error, value = self._answer()
+        if error and error["error"] == "script timeout":
+            raise NoAnswer(error["message"])
         assert error is None, error
         return value
 

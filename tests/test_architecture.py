@@ -13,6 +13,7 @@ PACKAGE = ROOT / "groove"
 
 LEVELS = {
     "errors": 0,
+    "arrays": 0,
     "theory": 1,
     "timing": 1,
     "naming": 1,

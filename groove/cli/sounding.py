@@ -31,8 +31,8 @@ from groove.io.soundfont import SoundfontChoice, choose_soundfont
 from groove.io.synth import SAMPLE_RATE_HZ, RenderedAudio, audio_samples
 
 if TYPE_CHECKING:
+    from groove.arrays import Samples
     from groove.cli.render import RenderOptions, SoundOptions
-    from groove.io.synth import Samples
 
 SAMPLE_RATES_HZ = (SAMPLE_RATE_HZ, 48_000)
 _CODER_DB = 0.25

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from numpy import float32, int16, int32
     from numpy.typing import NDArray
 
+    from groove.arrays import Samples
+
 AUDIO_FORMATS = MappingProxyType(
     {
         ".wav": ("WAV", "PCM_16"),
@@ -44,7 +46,7 @@ _OGG_SERIAL, _OGG_CRC, _OGG_SEGMENTS = 14, 22, 26  # places in a page header, RF
 
 
 def audio_bytes(
-    samples: "NDArray[float32]",
+    samples: "Samples",
     sample_rate: int,
     *,
     suffix: str,
@@ -119,7 +121,7 @@ def encoded_peak_dbtp(data: bytes) -> float | None:
     return true_peak_dbtp(samples)
 
 
-def _coded(block: "NDArray[float32]", coding: str) -> "NDArray[float32 | int16 | int32]":
+def _coded(block: "Samples", coding: str) -> "NDArray[float32 | int16 | int32]":
     """Return whole numbers, rounded to the nearest: libsndfile's own conversion rounds down."""
     import numpy
 

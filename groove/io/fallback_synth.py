@@ -11,8 +11,7 @@ from typing import TYPE_CHECKING
 from groove.errors import SoundError
 
 if TYPE_CHECKING:
-    from numpy import float32
-    from numpy.typing import NDArray
+    from groove.arrays import Samples
 
 
 def fallback_version() -> str | None:
@@ -27,7 +26,7 @@ def fallback_version() -> str | None:
         return "of unknown version"
 
 
-def render_tones(midi: bytes, font: bytes) -> "tuple[NDArray[float32], int]":
+def render_tones(midi: bytes, font: bytes) -> "tuple[Samples, int]":
     """Return samples of shape (frames, 2), full scale 1.0, and the sample rate in hertz.
 
     Raises ``SoundError`` if the renderer refuses the soundfont or the MIDI.

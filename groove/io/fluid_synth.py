@@ -27,8 +27,7 @@ from groove.errors import SoundError
 from groove.io.streams import stderr_closed
 
 if TYPE_CHECKING:
-    from numpy import float32
-    from numpy.typing import NDArray
+    from groove.arrays import Samples
 
 BLOCK_FRAMES = 64
 
@@ -139,7 +138,7 @@ def render_groups(
     frames: int,
     groups: int,
     progress: Callable[[float], None] | None = None,
-) -> "NDArray[float32]":
+) -> "Samples":
     """Return float samples of shape (groups, 2, frames): channel i sounds in group i mod groups.
 
     ``voices[i]`` is what channel i plays, ``strikes`` are sorted, ``frames`` is a multiple of
@@ -154,7 +153,7 @@ def render_groups(
     return samples
 
 
-def sample_memory(*shape: int) -> "NDArray[float32]":
+def sample_memory(*shape: int) -> "Samples":
     """Return zeros in ordinary memory pages; raise ``SoundError`` if there is no room for them.
 
     numpy asks for huge pages, and the first touch of hundreds of megabytes of those takes longer
@@ -233,7 +232,7 @@ def _write_all(
     library: _LoadedSynth,
     synth: int,
     strikes: Sequence[Strike],
-    samples: "NDArray[float32]",
+    samples: "Samples",
     progress: Callable[[float], None],
 ) -> None:
     """Write samples up to each strike, strike, and write the rest."""
@@ -261,9 +260,7 @@ def _write_all(
     progress(1.0)
 
 
-def _writer(
-    library: _LoadedSynth, synth: int, samples: "NDArray[float32]"
-) -> Callable[[int, int], None]:
+def _writer(library: _LoadedSynth, synth: int, samples: "Samples") -> Callable[[int, int], None]:
     """Return a function that writes the frames from one place up to another, into ``samples``."""
     groups = samples.shape[0]
     lefts, rights = (ctypes.c_void_p * groups)(), (ctypes.c_void_p * groups)()

@@ -6,15 +6,12 @@ from typing import TYPE_CHECKING
 from groove.events import Note, Performance, Touch
 
 if TYPE_CHECKING:
-    from numpy import float32
-    from numpy.typing import NDArray
+    from groove.arrays import Samples
 
 WINDOW_SEC = 0.06
 
 
-def ghost_levels_db(
-    bass: Performance, stem: "NDArray[float32]", sample_rate: int
-) -> tuple[float, ...]:
+def ghost_levels_db(bass: Performance, stem: "Samples", sample_rate: int) -> tuple[float, ...]:
     """Return how many dB each ghost lies under the mean level of the notes beside it.
 
     ``bass`` has the bass alone; ``stem`` is its sound, (frames, 2).  A level is the RMS of the
@@ -33,7 +30,7 @@ def ghost_levels_db(
     return tuple(found)
 
 
-def _level_db(bass: Performance, note: Note, stem: "NDArray[float32]", sample_rate: int) -> float:
+def _level_db(bass: Performance, note: Note, stem: "Samples", sample_rate: int) -> float:
     """Return the level of a note's first 60 ms in dB of full scale."""
     start = round(bass.tempo_map.tick_to_sec(note.onset_tick) * sample_rate)
     window = stem[start : start + round(WINDOW_SEC * sample_rate)]

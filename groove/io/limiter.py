@@ -13,10 +13,7 @@ from typing import TYPE_CHECKING
 from groove.io.loudness import frame_peaks, integrated_loudness_lufs
 
 if TYPE_CHECKING:
-    from numpy import float32, float64
-    from numpy.typing import NDArray
-
-    Samples = NDArray[float32]
+    from groove.arrays import Doubles, Samples
 
 MOST_REDUCTION_DB = 6.0
 """No moment is turned down by more: the song stays under its target instead."""
@@ -79,7 +76,7 @@ def limit_peaks(
     )
 
 
-def _held_gain(peaks: "NDArray[float64]", ceiling: float, sample_rate: int) -> "NDArray[float64]":
+def _held_gain(peaks: "Doubles", ceiling: float, sample_rate: int) -> "Doubles":
     """Return the gain of every frame: never more than any frame around it needs.
 
     The least gain of the frames around, then a slow way back, then an average over as many frames:
@@ -96,7 +93,7 @@ def _held_gain(peaks: "NDArray[float64]", ceiling: float, sample_rate: int) -> "
     return numpy.convolve(released, window / window.sum(), mode="valid")
 
 
-def _released(least: "NDArray[float64]", sample_rate: int) -> "NDArray[float64]":
+def _released(least: "Doubles", sample_rate: int) -> "Doubles":
     """Return gain that falls at once and comes back slowly."""
     import numpy
 
@@ -108,7 +105,7 @@ def _released(least: "NDArray[float64]", sample_rate: int) -> "NDArray[float64]"
     return numpy.array(gains)
 
 
-def _every_sample(held: "NDArray[float64]", frames: int) -> "Samples":
+def _every_sample(held: "Doubles", frames: int) -> "Samples":
     """Return the gain of every sample, straight from the middle of a frame to the next."""
     import numpy
 

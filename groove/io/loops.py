@@ -17,10 +17,7 @@ from groove.io.fluid_synth import sample_memory
 from groove.io.synth import RenderedAudio, block_frame
 
 if TYPE_CHECKING:
-    from numpy import float32
-    from numpy.typing import NDArray
-
-    Samples = NDArray[float32]
+    from groove.arrays import Samples
 
 Render = Callable[[Performance, Sequence[int]], RenderedAudio]
 """Returns the sound of a performance; from each of the ticks on, frames are counted anew."""

@@ -14,10 +14,10 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from numpy import complex128, float32, float64, intp
+    from numpy import complex128
     from numpy.typing import NDArray
 
-    Samples = NDArray[float32]
+    from groove.arrays import Doubles, Places, Samples
 
 TARGET_LUFS = -16.0
 CEILING_DBTP = -1.0
@@ -117,7 +117,7 @@ def _power(lufs: float) -> float:
     return float(10 ** ((lufs - _OFFSET_LUFS) / 10))
 
 
-def _hop_energies(samples: "Samples", sample_rate: int) -> "NDArray[float64]":
+def _hop_energies(samples: "Samples", sample_rate: int) -> "Doubles":
     """Return the K-weighted energy of each whole tenth of a second, all channels together.
 
     A hop left over at the end is dropped, unless there are too few for one block.
@@ -140,9 +140,7 @@ def _hop_energies(samples: "Samples", sample_rate: int) -> "NDArray[float64]":
     return energies[:hops]
 
 
-def _weighted_segments(
-    samples: "Samples", sample_rate: int
-) -> "Iterator[tuple[int, NDArray[float64]]]":
+def _weighted_segments(samples: "Samples", sample_rate: int) -> "Iterator[tuple[int, Doubles]]":
     """Yield first frame and K-weighted samples, shape (channels, frames), piece by piece.
 
     Each piece is filtered together with the frames before it, on a circle; where the circle
@@ -215,7 +213,7 @@ def true_peak_dbtp(samples: "Samples") -> float | None:
     return 20 * math.log10(max(peak, highest))
 
 
-def frame_peaks(samples: "Samples", frame: int) -> "NDArray[float64]":
+def frame_peaks(samples: "Samples", frame: int) -> "Doubles":
     """Return the true peak of every ``frame`` samples, over all channels, of shape (frames,).
 
     Only frames within 6 dB of the largest sample are oversampled: the others are as their samples.
@@ -242,7 +240,7 @@ def _oversampled_peak(plane: "Samples", peak: float) -> float:
 
 def _oversampled_frames(
     plane: "Samples", least: float, frame: int
-) -> "Iterator[tuple[NDArray[intp], Samples]]":
+) -> "Iterator[tuple[Places, Samples]]":
     """Yield the frames of one channel that reach ``least``, and the peak between their samples."""
     import numpy
 

@@ -15,10 +15,7 @@ from groove.io.streams import stderr_closed
 from groove.take.working_rate import at_working_rate
 
 if TYPE_CHECKING:
-    from numpy import float32
-    from numpy.typing import NDArray
-
-    Samples = NDArray[float32]
+    from groove.arrays import Samples
 
 LOWEST_RATE_HZ = 4000
 """Below, the overtones by which a small microphone hears a low string are gone."""

@@ -13,10 +13,7 @@ from groove.record.listened import Listened, listen
 from groove.take.working_rate import WORKING_RATE_HZ, at_working_rate
 
 if TYPE_CHECKING:
-    from numpy import float32
-    from numpy.typing import NDArray
-
-    Samples = NDArray[float32]
+    from groove.arrays import Samples
 
 LONGEST_RECORD_MINUTES = 90
 """A set recorded whole; what is heard of a longer file would not stay within 600 MB."""

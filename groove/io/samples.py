@@ -19,10 +19,7 @@ from groove.page.sounds import Sound, needed_sounds, sounds_in_a_row
 from groove.timing import TICKS_PER_QUARTER
 
 if TYPE_CHECKING:
-    from numpy import float32
-    from numpy.typing import NDArray
-
-    Samples = NDArray[float32]
+    from groove.arrays import Samples
 
 MARKER_SEC = 0.02
 """Where the marker stands in the row; the first sound follows well behind it."""

@@ -34,10 +34,7 @@ from groove.mixing import PART_MIX
 from groove.timing import TempoMap
 
 if TYPE_CHECKING:
-    from numpy import float32
-    from numpy.typing import NDArray
-
-    Samples = NDArray[float32]
+    from groove.arrays import Samples
 
 SAMPLE_RATE_HZ = 44_100
 TAIL_SEC = 2.0

@@ -30,12 +30,7 @@ from groove.record.ways import (
 )
 
 if TYPE_CHECKING:
-    from numpy import float32, float64, intp
-    from numpy.typing import NDArray
-
-    Floats = NDArray[float32]
-    Doubles = NDArray[float64]
-    Places = NDArray[intp]
+    from groove.arrays import Doubles, Floats, Places
 
 LIKE_ENOUGH = 0.15
 """How alike a record and a chart must be (``HeardSong.likeness``) to be taken for one song.

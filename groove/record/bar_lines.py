@@ -14,12 +14,7 @@ from groove.record.heard_tones import TONE_STEP_SEC
 from groove.record.rises import RISE_STEP_SEC
 
 if TYPE_CHECKING:
-    from numpy import float32, float64, intp
-    from numpy.typing import NDArray
-
-    Floats = NDArray[float32]
-    Doubles = NDArray[float64]
-    Places = NDArray[intp]
+    from groove.arrays import Doubles, Floats, Places
 
 _LINE_SEC = 13.0
 _LEAST_BARS = 6

@@ -13,12 +13,7 @@ from groove.record.heard_tones import TONE_STEP_SEC, chroma
 from groove.record.listened import Listened
 
 if TYPE_CHECKING:
-    from numpy import float32, float64, intp
-    from numpy.typing import NDArray
-
-    Floats = NDArray[float32]
-    Doubles = NDArray[float64]
-    Places = NDArray[intp]
+    from groove.arrays import Doubles, Floats, Places
 
 HELD_SHARE = 0.5
 BASS_SHARE = 0.4

@@ -8,10 +8,7 @@ from groove.record.listened import Listened
 from groove.record.ways import ROUGH, best_shift, best_stretch, shifted, way
 
 if TYPE_CHECKING:
-    from numpy import float32
-    from numpy.typing import NDArray
-
-    Floats = NDArray[float32]
+    from groove.arrays import Floats
 
 _LONG_TIMES, _LONG_SEC = 2.5, 60.0
 """A recording is long that has so many times the song, and so much more."""

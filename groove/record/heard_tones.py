@@ -10,11 +10,7 @@ from typing import TYPE_CHECKING
 from groove.take.working_rate import WORKING_RATE_HZ
 
 if TYPE_CHECKING:
-    from numpy import float32, float64
-    from numpy.typing import NDArray
-
-    Floats = NDArray[float32]
-    Doubles = NDArray[float64]
+    from groove.arrays import Doubles, Floats
 
 TONE_WINDOW = 8192
 TONE_HOP = 880

@@ -10,11 +10,7 @@ from groove.record.rises import RISE_HOP, RISE_STEP_SEC, RISE_WINDOW, band_power
 from groove.take.working_rate import WORKING_RATE_HZ
 
 if TYPE_CHECKING:
-    from numpy import float32, float64
-    from numpy.typing import NDArray
-
-    Floats = NDArray[float32]
-    Doubles = NDArray[float64]
+    from groove.arrays import Doubles, Floats
 
 _AT_ONCE = 32
 """So many windows and their spectra stay near the processor."""

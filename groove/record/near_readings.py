@@ -16,11 +16,7 @@ from groove.record.song_path import NO_PLACE, SongPath
 from groove.record.ways import ELSEWHERE_COST
 
 if TYPE_CHECKING:
-    from numpy import float32, intp
-    from numpy.typing import NDArray
-
-    Floats = NDArray[float32]
-    Places = NDArray[intp]
+    from groove.arrays import Floats, Places
 
 _NEAR_SEC = 0.6
 """Another reading is near that costs less than so much more, in seconds of what fits not at all."""

@@ -11,10 +11,7 @@ from typing import TYPE_CHECKING
 from groove.take.working_rate import WORKING_RATE_HZ
 
 if TYPE_CHECKING:
-    from numpy import float32
-    from numpy.typing import NDArray
-
-    Floats = NDArray[float32]
+    from groove.arrays import Floats
 
 RISE_WINDOW = 512
 RISE_HOP = 220

@@ -10,11 +10,7 @@ from groove.record.due_sound import DueSound
 from groove.record.song_path import Doors, Edits, SongMap
 
 if TYPE_CHECKING:
-    from numpy import float64, intp
-    from numpy.typing import NDArray
-
-    Doubles = NDArray[float64]
-    Places = NDArray[intp]
+    from groove.arrays import Doubles, Places
 
 PHRASE_SECS = {1: 3.5, 2: 2.4, 4: 2.0, 8: 2.0}
 """What it costs to leave out so many bars of a section, or to play them again, in seconds.

@@ -12,12 +12,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from numpy import float32, float64, intp, uint8
+    from numpy import uint8
     from numpy.typing import NDArray
 
-    Floats = NDArray[float32]
-    Doubles = NDArray[float64]
-    Places = NDArray[intp]
+    from groove.arrays import Doubles, Floats, Places
+
     Moves = NDArray[uint8]
 
 NO_PLACE = -1

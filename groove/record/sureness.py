@@ -6,10 +6,7 @@ from groove.record.bar_lines import LAST_LOOK, Sounds, best_through, line_fits
 from groove.record.rises import RISE_STEP_SEC
 
 if TYPE_CHECKING:
-    from numpy import float64
-    from numpy.typing import NDArray
-
-    Doubles = NDArray[float64]
+    from groove.arrays import Doubles
 
 SAME_PLACE_SEC = 0.08
 """Within this far another place is the same one."""

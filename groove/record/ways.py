@@ -9,11 +9,7 @@ from groove.record.song_map import song_map
 from groove.record.song_path import NO_PLACE, PathCosts, SongPath, song_path
 
 if TYPE_CHECKING:
-    from numpy import float32, intp
-    from numpy.typing import NDArray
-
-    Floats = NDArray[float32]
-    Places = NDArray[intp]
+    from groove.arrays import Floats, Places
 
 ELSEWHERE_COST = 0.65
 """What a moment costs that is no part of the song; of other songs a moment costs .65 to .9."""

@@ -12,10 +12,7 @@ from groove.study.studied_line import BarFrame, SoundedNote
 from groove.theory.chords import Chord
 
 if TYPE_CHECKING:
-    from numpy import float64
-    from numpy.typing import NDArray
-
-    Floats = NDArray[float64]
+    from groove.arrays import Doubles
 
 _AT_ONSET, _ROOT, _FIFTH, _THIRD, _INSIDE, _OUTSIDE = 0.5, 1.0, 0.4, 0.3, 0.2, -0.5
 """What a note speaks for a chord: its root, and more where the chord begins; its fifth, third,
@@ -106,7 +103,7 @@ def chart_fits(
     return found
 
 
-def _weights(strokes: PlacedStrokes) -> "Floats":
+def _weights(strokes: PlacedStrokes) -> "Doubles":
     """Return how much each pitch class is heard in each slot from the first stroke on.
 
     A note counts where it is struck, and as much again for each beat that it lasts: the root that
@@ -131,7 +128,7 @@ def _weights(strokes: PlacedStrokes) -> "Floats":
     return weights
 
 
-def _scores(table: "Floats", weights: "Floats") -> "Floats":
+def _scores(table: "Doubles", weights: "Doubles") -> "Doubles":
     """Return for each transposition and shift what the strokes speak for the chords, by FFT."""
     import numpy
 
@@ -146,7 +143,7 @@ def _scores(table: "Floats", weights: "Floats") -> "Floats":
     return numpy.array(found)
 
 
-def _table(frames: Sequence[BarFrame], slot: Fraction) -> "Floats":
+def _table(frames: Sequence[BarFrame], slot: Fraction) -> "Doubles":
     """Return for each slot of a chart what each pitch class speaks for it."""
     import numpy
 

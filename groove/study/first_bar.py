@@ -8,11 +8,7 @@ from msgspec import Struct
 from groove.timing import Meter
 
 if TYPE_CHECKING:
-    from numpy import float64, intp
-    from numpy.typing import NDArray
-
-    Floats = NDArray[float64]
-    Places = NDArray[intp]
+    from groove.arrays import Places
 
 _METERS = (Meter(4, 4), Meter(3, 4))
 """The meters that are looked for: the fours of most songs, else the threes of a waltz."""

@@ -12,11 +12,7 @@ from groove.theory.chords import Chord, Degree, build_chord
 from groove.theory.pitch import SpelledPitch, semitones_to_fifths
 
 if TYPE_CHECKING:
-    from numpy import float64, intp
-    from numpy.typing import NDArray
-
-    Floats = NDArray[float64]
-    Places = NDArray[intp]
+    from groove.arrays import Doubles, Places
 
 CHORD_SUFFIXES = (
     *(
@@ -154,9 +150,9 @@ class _BeatShares(Struct, frozen=True, kw_only=True):
     on the beat, held or struck a little late.
     """
 
-    every: "Floats"
-    bass: "Floats"
-    lead: "Floats"
+    every: "Doubles"
+    bass: "Doubles"
+    lead: "Doubles"
 
 
 def _heard(notes: Sequence[PartNote], beats: Sequence[Beat]) -> _BeatShares:
@@ -183,7 +179,7 @@ def _heard(notes: Sequence[PartNote], beats: Sequence[Beat]) -> _BeatShares:
     return _BeatShares(every=every.clip(max=1), bass=bass.clip(max=1), lead=lead)
 
 
-def _in_bars(shares: "Floats", beats: Sequence[Beat]) -> "Floats":
+def _in_bars(shares: "Doubles", beats: Sequence[Beat]) -> "Doubles":
     """Return for each beat which pitch classes sound anywhere in its bar, as 1 and 0."""
     import numpy
 
@@ -192,7 +188,7 @@ def _in_bars(shares: "Floats", beats: Sequence[Beat]) -> "Floats":
     return numpy.repeat(sounding, numpy.diff([*heads, len(beats)]), axis=0).astype(float)
 
 
-def _worths(heard: _BeatShares, beats: Sequence[Beat]) -> "tuple[Floats, Floats]":
+def _worths(heard: _BeatShares, beats: Sequence[Beat]) -> "tuple[Doubles, Doubles]":
     """Return what each chord is worth in each beat, and what more where it begins there.
 
     Nothing is worth anything in a beat of silence.  A root that is struck once in a bar serves all
@@ -220,7 +216,7 @@ def _worths(heard: _BeatShares, beats: Sequence[Beat]) -> "tuple[Floats, Floats]
     return worths, begun
 
 
-def _tables() -> "tuple[Floats, Floats, Places, Floats]":
+def _tables() -> "tuple[Doubles, Doubles, Places, Doubles]":
     """Return of each chord its notes as 1, what each costs that is absent, its root, its rarity."""
     import numpy
 
@@ -233,7 +229,7 @@ def _tables() -> "tuple[Floats, Floats, Places, Floats]":
     return tones, costs, roots, rare
 
 
-def _path(worths: "Floats", begun: "Floats", beats: Sequence[Beat]) -> list[int]:
+def _path(worths: "Doubles", begun: "Doubles", beats: Sequence[Beat]) -> list[int]:
     """Return the chord of each beat, where together they are worth most and change least."""
     import numpy
 
@@ -257,7 +253,7 @@ def _path(worths: "Floats", begun: "Floats", beats: Sequence[Beat]) -> list[int]
 
 def _chords(
     path: Sequence[int],
-    worths: "Floats",
+    worths: "Doubles",
     heard: _BeatShares,
     beats: Sequence[Beat],
 ) -> Iterator[FoundChord]:
@@ -276,7 +272,7 @@ def _chords(
         )
 
 
-def _bass(template: _Template, bass: "Floats") -> SpelledPitch | None:
+def _bass(template: _Template, bass: "Doubles") -> SpelledPitch | None:
     """Return the slash note: what the bass plays for most of a chord, where it is not the root."""
     low = bass.sum(axis=0)
     most = int(low.argmax())
@@ -285,7 +281,7 @@ def _bass(template: _Template, bass: "Floats") -> SpelledPitch | None:
     return _spelled(most) if is_slash and low[most] >= LEAST_HEARD else None
 
 
-def _confidence(state: int, worths: "Floats", heard: _BeatShares, sounds: Sequence[int]) -> float:
+def _confidence(state: int, worths: "Doubles", heard: _BeatShares, sounds: Sequence[int]) -> float:
     """Return how sure a chord is, by how much more it is worth than the next of another root."""
     if not sounds:
         return 0.0

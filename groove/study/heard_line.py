@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
-from typing import TYPE_CHECKING
 
 from msgspec import Struct
 from msgspec.structs import replace
@@ -19,12 +18,6 @@ from groove.study.heard_strokes import FAINT_STRENGTH, HeardStroke, velocities
 from groove.study.steady_beat import FEWEST_HEARD, Beats, beats_on, find_beats
 from groove.study.studied_line import BarFrame, SoundedNote
 from groove.timing import Meter
-
-if TYPE_CHECKING:
-    from numpy import float64
-    from numpy.typing import NDArray
-
-    Floats = NDArray[float64]
 
 MAYBE_STOPPED, NO_PITCH, WEAK = "a string stopped, or struck", "no pitch heard", "faintly heard"
 """Why a stroke is unsure; the first two are left out of the line."""

@@ -14,11 +14,11 @@ from msgspec.structs import replace
 from groove.study.heard_strokes import HeardStroke
 
 if TYPE_CHECKING:
-    from numpy import complex128, float64, intp
+    from numpy import complex128
     from numpy.typing import NDArray
 
-    Floats = NDArray[float64]
-    Places = NDArray[intp]
+    from groove.arrays import Doubles, Places
+
     Waves = NDArray[complex128]
 
 FEWEST_HEARD = 8
@@ -60,7 +60,7 @@ class Beats(Struct, frozen=True, kw_only=True):
     other_bpm: float | None = None
     tempo_confidence: float = 1.0
 
-    def at(self, secs: Sequence[float]) -> "Floats":
+    def at(self, secs: Sequence[float]) -> "Doubles":
         """Return how many beats have gone by at some moments."""
         import numpy
 
@@ -73,11 +73,11 @@ class Beats(Struct, frozen=True, kw_only=True):
         return float(_through(numpy.array([beats]), self.beats, self.secs)[0])
 
 
-def _through(at: "Floats", xs: Sequence[float], ys: Sequence[float]) -> "Floats":
+def _through(at: "Doubles", xs: Sequence[float], ys: Sequence[float]) -> "Doubles":
     """Return values on lines through points, the first and the last drawn on."""
     import numpy
 
-    found: Floats = numpy.interp(at, xs, ys)
+    found: Doubles = numpy.interp(at, xs, ys)
     first = (ys[1] - ys[0]) / (xs[1] - xs[0])
     last = (ys[-1] - ys[-2]) / (xs[-1] - xs[-2])
     found = numpy.where(at < xs[0], ys[0] + first * (at - xs[0]), found)
@@ -130,7 +130,7 @@ def beats_on(
 
 
 def _tempi(
-    secs: "Floats", weights: "Floats", chart_bpm: float | None
+    secs: "Doubles", weights: "Doubles", chart_bpm: float | None
 ) -> list[tuple[float, float, int]]:
     """Return what tempi are worth, in beats a minute, and into how many slots a beat is divided."""
     import numpy
@@ -166,7 +166,7 @@ def _tempi(
     return [(worth(one), *one) for one in found]
 
 
-def _agreement(secs: "Floats", weights: "Floats", rates: "Floats") -> "Floats":
+def _agreement(secs: "Doubles", weights: "Doubles", rates: "Doubles") -> "Doubles":
     """Return how well strokes agree with waves of some rates (a second), in the mean of stretches.
 
     A long recording is looked at in some places of it.
@@ -182,7 +182,7 @@ def _agreement(secs: "Floats", weights: "Floats", rates: "Floats") -> "Floats":
     return found
 
 
-def _near(secs: "Floats", weights: "Floats", centre: float) -> "tuple[Floats, Floats]":
+def _near(secs: "Doubles", weights: "Doubles", centre: float) -> "tuple[Doubles, Doubles]":
     """Return the strokes round a moment, from it, and what share of the whole each has there."""
     import numpy
 
@@ -193,7 +193,7 @@ def _near(secs: "Floats", weights: "Floats", centre: float) -> "tuple[Floats, Fl
     return near, shares / total if total > 0 else shares
 
 
-def _followed(secs: "Floats", weights: "Floats", bpm: float, slots: int) -> Beats:
+def _followed(secs: "Doubles", weights: "Doubles", bpm: float, slots: int) -> Beats:
     """Return the beat along the strokes as its tempo moves, the strokes' grid known."""
     import numpy
 
@@ -224,7 +224,7 @@ def _followed(secs: "Floats", weights: "Floats", bpm: float, slots: int) -> Beat
     )
 
 
-def _path(agreed: "Floats", bends: "Floats") -> "Places":
+def _path(agreed: "Doubles", bends: "Doubles") -> "Places":
     """Return for each moment the tempo on a path that moves little and agrees most."""
     import numpy
 

@@ -18,10 +18,7 @@ from groove.take.pairing import Pair, pair_in_order
 from groove.take.reference import TakeReference, gaps_sec
 
 if TYPE_CHECKING:
-    import numpy
-    from numpy.typing import NDArray
-
-    Floats = NDArray[numpy.float64]
+    from groove.arrays import Doubles, Places
 
 WIDEST_WINDOW_SEC = 0.12
 WINDOW_SHARE = 0.6
@@ -141,11 +138,11 @@ def due_range(reference: TakeReference, alignment: Alignment) -> range:
 
 
 def _paired(
-    predicted: "Floats",
-    onsets: "Floats",
-    windows: "Floats",
-    penalties: "Floats",
-    pieces: "NDArray[numpy.intp]",
+    predicted: "Doubles",
+    onsets: "Doubles",
+    windows: "Doubles",
+    penalties: "Doubles",
+    pieces: "Places",
 ) -> list[Pair]:
     """Return the best pairs of those notes that were played at all."""
     import numpy
@@ -160,10 +157,10 @@ def _paired(
 def _pieces(
     reference: TakeReference,
     path: OffsetPath,
-    due: "Floats",
-    onsets: "Floats",
-    worth: "Floats",
-) -> "tuple[NDArray[numpy.intp], list[TakeJump], Floats]":
+    due: "Doubles",
+    onsets: "Doubles",
+    worth: "Doubles",
+) -> "tuple[Places, list[TakeJump], Doubles]":
     """Return the piece of each expected note (-1 where it was left out), jumps and first guess."""
     import numpy
 
@@ -198,10 +195,10 @@ def _pieces(
     return pieces, jumps, predicted
 
 
-def _through(due: "Floats", centres: "Floats", offsets: "Floats", ratio: float) -> "Floats":
+def _through(due: "Doubles", centres: "Doubles", offsets: "Doubles", ratio: float) -> "Doubles":
     import numpy
 
-    found: Floats = due / ratio + numpy.interp(due, centres, offsets)
+    found: Doubles = due / ratio + numpy.interp(due, centres, offsets)
     return found
 
 
@@ -211,12 +208,12 @@ class _DueLine(Struct, frozen=True):
     level_sec: float
     slope: float
 
-    def __call__(self, due: "Floats") -> "Floats":
+    def __call__(self, due: "Doubles") -> "Doubles":
         return due * self.slope + self.level_sec
 
 
 def _side(
-    due: "Floats", onsets: "Floats", rows: "NDArray[numpy.intp]", predicted: "Floats", ratio: float
+    due: "Doubles", onsets: "Doubles", rows: "Places", predicted: "Doubles", ratio: float
 ) -> _DueLine:
     """Return the line through the onsets that lie near to where some notes are due."""
     import numpy
@@ -235,10 +232,10 @@ def _side(
 
 
 def _turn(
-    due: "Floats",
-    onsets: "Floats",
-    worth: "Floats",
-    near: "NDArray[numpy.intp]",
+    due: "Doubles",
+    onsets: "Doubles",
+    worth: "Doubles",
+    near: "Places",
     before: _DueLine,
     after: _DueLine,
 ) -> tuple[int, int]:
@@ -250,9 +247,9 @@ def _turn(
     """
     import numpy
 
-    def explained(secs: "Floats") -> "Floats":
+    def explained(secs: "Doubles") -> "Doubles":
         at = nearest(onsets, secs)
-        found: Floats = numpy.where(abs(onsets[at] - secs) < 0.06, worth[near, at], 0.0)
+        found: Doubles = numpy.where(abs(onsets[at] - secs) < 0.06, worth[near, at], 0.0)
         return found
 
     old, new = before(due[near]), after(due[near])
@@ -283,12 +280,12 @@ def _jump(reference: TakeReference, at: int, shift_sec: float, ratio: float) -> 
 
 
 def _local_lines(
-    due: "Floats",
-    onsets: "Floats",
+    due: "Doubles",
+    onsets: "Doubles",
     pairs: Sequence[Pair],
-    pieces: "NDArray[numpy.intp]",
-    guess: "Floats",
-) -> "Floats":
+    pieces: "Places",
+    guess: "Doubles",
+) -> "Doubles":
     """Return where each note is due by a robust line through the pairs around it."""
     import numpy
 
@@ -309,14 +306,14 @@ def _local_lines(
     return predicted
 
 
-def _robust_value(at: "Floats", sounded: "Floats", wanted: float) -> float:
+def _robust_value(at: "Doubles", sounded: "Doubles", wanted: float) -> float:
     """Return the value at a place of a line from which far points are weighed away."""
     import numpy
 
     return float(_robust_values(at[None], sounded[None], numpy.array([wanted]))[0])
 
 
-def _robust_values(at: "Floats", sounded: "Floats", wanted: "Floats") -> "Floats":
+def _robust_values(at: "Doubles", sounded: "Doubles", wanted: "Doubles") -> "Doubles":
     """Return the same of many lines, a row of points each."""
     import numpy
 
@@ -336,15 +333,15 @@ def _robust_values(at: "Floats", sounded: "Floats", wanted: "Floats") -> "Floats
         usual = numpy.median(residual, axis=1, keepdims=True)
         scale = numpy.maximum(3.0 * 1.4826 * usual, 0.01)
         weights = numpy.clip(1 - (residual / scale) ** 2, 0.01, None) ** 2
-    found: Floats = level[:, 0] + slope[:, 0] * (wanted - middle[:, 0])
+    found: Doubles = level[:, 0] + slope[:, 0] * (wanted - middle[:, 0])
     return found
 
 
 def _fitted_ratio(
-    due: "Floats",
-    onsets: "Floats",
+    due: "Doubles",
+    onsets: "Doubles",
     pairs: Sequence[Pair],
-    pieces: "NDArray[numpy.intp]",
+    pieces: "Places",
     guess: float,
 ) -> float:
     """Return how fast the take is against its reference, over all of it."""

@@ -12,12 +12,7 @@ from typing import TYPE_CHECKING
 from groove.take.working_rate import WORKING_RATE_HZ
 
 if TYPE_CHECKING:
-    from numpy import bool_, float32, float64, intp
-    from numpy.typing import NDArray
-
-    Samples = NDArray[float32]
-    Places = NDArray[intp]
-    Flags = NDArray[bool_]
+    from groove.arrays import Doubles, Flags, Places, Samples
 
 _STEP = 2  # half the working rate: what is above has little to do with a bass's attack
 _HALVING = (-0.0313, 0.0, 0.2813, 0.5, 0.2813, 0.0, -0.0313)  # a half-band filter, 0 dB at 0 Hz
@@ -53,7 +48,7 @@ def attacks(samples: "Samples", frames: "Places") -> "tuple[Places, Flags]":
     return found, is_clear
 
 
-def _change(part: "NDArray[float64]") -> tuple[int, float]:
+def _change(part: "Doubles") -> tuple[int, float]:
     """Return how many samples after the expected place the change is, and how clear it is."""
     import numpy
 

@@ -12,11 +12,7 @@ from typing import TYPE_CHECKING
 from groove.take.working_rate import WORKING_RATE_HZ
 
 if TYPE_CHECKING:
-    from numpy import float32, intp
-    from numpy.typing import NDArray
-
-    Floats = NDArray[float32]
-    Places = NDArray[intp]
+    from groove.arrays import Floats, Places
 
 HOP_FRAMES = 128
 """5.8 ms: how far apart the moments are at which the whole take is looked at."""

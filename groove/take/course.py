@@ -14,10 +14,7 @@ from groove.take.regression import LineFit, fit_carried_over
 from groove.verdict import limit
 
 if TYPE_CHECKING:
-    import numpy
-    from numpy.typing import NDArray
-
-    Floats = NDArray[numpy.float64]
+    from groove.arrays import Doubles
 
 LEFT_MS = 90.0
 """How far the slow course of a take may leave a tempo before it is no longer the measure."""
@@ -66,12 +63,12 @@ class Course:
         if used.sum() >= self.columns.shape[1] + 6:
             self.fit = fit_carried_over(self.columns[used], away[used])
 
-    def values(self) -> "Floats":
+    def values(self) -> "Doubles":
         """Return where each note lies by the slow course alone, against its place at the start."""
-        found: Floats = self.columns[:, : self.slow] @ self.plain[: self.slow]
+        found: Doubles = self.columns[:, : self.slow] @ self.plain[: self.slow]
         return found
 
-    def straight(self) -> "Floats":
+    def straight(self) -> "Doubles":
         """Return the same without the change of tempo."""
         import numpy
 
@@ -79,7 +76,7 @@ class Course:
         away = self.rows.onset - self.rows.due
         used = self.used
         found, *_ = numpy.linalg.lstsq(self.columns[used][:, kept], away[used], rcond=None)
-        values: Floats = self.columns[:, kept] @ found
+        values: Doubles = self.columns[:, kept] @ found
         return values
 
     def sd_sec(self) -> float | None:
@@ -93,7 +90,7 @@ class Course:
 
 def measured_against(
     rows: PairRows, course: Course, *, free_tempo: bool
-) -> "tuple[MeasuredBy, Floats]":
+) -> "tuple[MeasuredBy, Doubles]":
     """Return what single notes are measured against, as seconds after their place at the start.
 
     A take that stays with the reference's tempo is measured against that; one that leaves it,
@@ -117,7 +114,7 @@ def measured_against(
     return MeasuredBy.MOVING, slow if is_even else moving
 
 
-def local_sd_sec(rows: PairRows, left: "Floats") -> float | None:
+def local_sd_sec(rows: PairRows, left: "Doubles") -> float | None:
     """Return the spread around local lines and means of slots.
 
     A line of some 32 notes takes two of their degrees of freedom with it.
@@ -136,7 +133,7 @@ def local_sd_sec(rows: PairRows, left: "Floats") -> float | None:
     return _spread_sec(float((kept**2).sum()) / freedom, rows.error)
 
 
-def _spread_sec(variance: float, errors: "Floats") -> float:
+def _spread_sec(variance: float, errors: "Doubles") -> float:
     """Return the player's own spread: that of the onsets without the errors of hearing them.
 
     Variances of what strays each for itself add up.  A quarter of the whole is left, as the errors
@@ -146,7 +143,7 @@ def _spread_sec(variance: float, errors: "Floats") -> float:
     return float(max(own, LEAST_OWN * variance) ** 0.5)
 
 
-def whole_steps_sec(rows: PairRows, course: Course, start_sec: float, beat_sec: float) -> "Floats":
+def whole_steps_sec(rows: PairRows, course: Course, start_sec: float, beat_sec: float) -> "Doubles":
     """Return for each note how many whole beats later than at the start its piece goes on.
 
     What a piece begins with tells: later on a tempo of its own may have led anywhere.
@@ -162,7 +159,7 @@ def whole_steps_sec(rows: PairRows, course: Course, start_sec: float, beat_sec: 
     return steps
 
 
-def first_sec(rows: PairRows, line: "Floats") -> float:
+def first_sec(rows: PairRows, line: "Doubles") -> float:
     """Return where the reference's beginning would lie by a line that was left at its tempo."""
     import numpy
 

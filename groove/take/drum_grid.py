@@ -11,10 +11,7 @@ from groove.take.heard import HeardTake
 from groove.take.reference import TakeReference
 
 if TYPE_CHECKING:
-    import numpy
-    from numpy.typing import NDArray
-
-    Floats = NDArray[numpy.float64]
+    from groove.arrays import Doubles
 
 FEWEST_STROKES = 10
 SPREAD_SEC = 0.01
@@ -61,13 +58,13 @@ def clicked_start(reference: TakeReference, take: HeardTake, alignment: Alignmen
     return start + (place + eighth / 2) % eighth - eighth / 2
 
 
-def _folded(secs: "Floats", length_sec: float) -> "Floats":
+def _folded(secs: "Doubles", length_sec: float) -> "Doubles":
     """Return places on a circle of some length, as the distance from 0 to either side."""
-    found: Floats = (secs + length_sec / 2) % length_sec - length_sec / 2
+    found: Doubles = (secs + length_sec / 2) % length_sec - length_sec / 2
     return found
 
 
-def _nearest_heap(places: "Floats", alone: "Floats", eighth: float) -> float:
+def _nearest_heap(places: "Doubles", alone: "Doubles", eighth: float) -> float:
     """Return the middle of the heap that is nearest to the bass.
 
     Heaps are found in what is struck apart from the bass.  Half an eighth from one there may be
@@ -75,9 +72,9 @@ def _nearest_heap(places: "Floats", alone: "Floats", eighth: float) -> float:
     """
     import numpy
 
-    def size(centres: "Floats", among: "Floats") -> "Floats":
+    def size(centres: "Doubles", among: "Doubles") -> "Doubles":
         away = _folded(among[None, :] - centres[:, None], eighth)
-        found: Floats = (numpy.abs(away) < SPREAD_SEC).sum(axis=1)
+        found: Doubles = (numpy.abs(away) < SPREAD_SEC).sum(axis=1)
         return found
 
     sizes = size(alone, alone)

@@ -10,10 +10,7 @@ from typing import TYPE_CHECKING
 from groove.take.working_rate import WORKING_RATE_HZ
 
 if TYPE_CHECKING:
-    from numpy import float32
-    from numpy.typing import NDArray
-
-    Samples = NDArray[float32]
+    from groove.arrays import Floats, Samples
 
 _LOWEST_HZ, _HIGHEST_HZ = 28.0, 420.0  # under a five-string's B, over a four-string's 20th fret
 _ATTACK_SEC = 0.012
@@ -55,7 +52,7 @@ def heard_pitch(
     return float(_A4_PITCH + 12 * numpy.log2(rate / exact / _A4_HZ)), confidence
 
 
-def _unlikeness(part: "NDArray[float32]", longest: int) -> "NDArray[float32]":
+def _unlikeness(part: "Samples", longest: int) -> "Floats":
     """Return YIN's difference for each lag, over its own mean: 0 for what is periodic."""
     import numpy
 
@@ -73,7 +70,7 @@ def _unlikeness(part: "NDArray[float32]", longest: int) -> "NDArray[float32]":
     return out
 
 
-def _first_dip(unlike: "NDArray[float32]", shortest: int) -> int:
+def _first_dip(unlike: "Floats", shortest: int) -> int:
     """Return the first lag at the bottom of a dip that is deep enough, or of the deepest one."""
     import numpy
 
@@ -83,7 +80,7 @@ def _first_dip(unlike: "NDArray[float32]", shortest: int) -> int:
     return shortest + int(numpy.argmin(unlike[shortest:]))
 
 
-def _vertex(three: "NDArray[float32]") -> float:
+def _vertex(three: "Floats") -> float:
     """Return where the parabola through three values is lowest, from the middle one."""
     bend = three[0] - 2 * three[1] + three[2]
     return float(0.5 * (three[0] - three[2]) / bend) if bend > 0 else 0.0

@@ -11,10 +11,7 @@ from groove.take.pairing import Pair
 from groove.take.reference import TakeReference
 
 if TYPE_CHECKING:
-    import numpy
-    from numpy.typing import NDArray
-
-    Floats = NDArray[numpy.float64]
+    from groove.arrays import Doubles, Places
 
 HALF_A_TONE = 0.6
 SAME_SEC = 0.06
@@ -63,7 +60,7 @@ def jumped_bars(
 
 
 def has_other_end(
-    reference: TakeReference, pairs: Sequence[Pair], worth: "Floats", jumps: Sequence[TakeJump]
+    reference: TakeReference, pairs: Sequence[Pair], worth: "Doubles", jumps: Sequence[TakeJump]
 ) -> bool:
     """Return whether the end of a take may be bars from farther on.
 
@@ -131,10 +128,10 @@ def _sounded(
 def jump_margin(
     reference: TakeReference,
     heard: Sequence[HeardNote],
-    worth: "Floats",
+    worth: "Doubles",
     jumps: Sequence[TakeJump],
     predicted_secs: Sequence[float],
-    pieces: "NDArray[numpy.intp]",
+    pieces: "Places",
 ) -> float:
     """Return how many notes more the bars that are told at jumps explain than any others there.
 
@@ -171,9 +168,9 @@ def jump_margin(
 
 def _values(
     reference: TakeReference,
-    due: "Floats",
-    old: "Floats",
-    new: "Floats",
+    due: "Doubles",
+    old: "Doubles",
+    new: "Doubles",
     told: range,
     *,
     repeats: bool,
@@ -197,17 +194,17 @@ def _values(
     return values
 
 
-def _explained(secs: "Floats", onsets: "Floats", worth: "Floats") -> "Floats":
+def _explained(secs: "Doubles", onsets: "Doubles", worth: "Doubles") -> "Doubles":
     """Return what each note's nearest onset is worth, where it is near to these times."""
     import numpy
 
     at = nearest(onsets, secs)
     rows = numpy.arange(len(secs))
-    found: Floats = numpy.where(numpy.abs(onsets[at] - secs) < EXPLAINED_SEC, worth[rows, at], 0.0)
+    found: Doubles = numpy.where(numpy.abs(onsets[at] - secs) < EXPLAINED_SEC, worth[rows, at], 0.0)
     return found
 
 
-def nearest(onsets: "Floats", secs: "Floats") -> "NDArray[numpy.intp]":
+def nearest(onsets: "Doubles", secs: "Doubles") -> "Places":
     """Return the index of the onset that is nearest to each time."""
     import numpy
 

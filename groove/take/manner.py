@@ -16,11 +16,7 @@ from groove.take.regression import fit_carried_over
 from groove.verdict import limit
 
 if TYPE_CHECKING:
-    import numpy
-    from numpy.typing import NDArray
-
-    Floats = NDArray[numpy.float64]
-    Flags = NDArray[numpy.bool_]
+    from groove.arrays import Doubles, Flags
 
 FARTHEST_RATIO = 4.0
 """A length that is farther from the part's counts as this far: one note that rings on."""
@@ -129,7 +125,7 @@ def loudness_figures(
     )
 
 
-def _slots(rows: PairRows, plain: "Flags", around_db: "Floats") -> dict[float, LevelFigures]:
+def _slots(rows: PairRows, plain: "Flags", around_db: "Doubles") -> dict[float, LevelFigures]:
     """Return how each place of the bar lies beside the rest, the part's own accents taken off.
 
     A synthesizer's level goes with the square of the velocity (SoundFont 2.04, 8.4.1, from

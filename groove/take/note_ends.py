@@ -11,10 +11,7 @@ from typing import TYPE_CHECKING
 from groove.take.working_rate import WORKING_RATE_HZ
 
 if TYPE_CHECKING:
-    from numpy import float32
-    from numpy.typing import NDArray
-
-    Samples = NDArray[float32]
+    from groove.arrays import Samples
 
 _STEP = 4  # 5.5 kHz: what is above has little to do with how long a bass sounds
 _RATE_HZ = WORKING_RATE_HZ // _STEP

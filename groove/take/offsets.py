@@ -14,10 +14,7 @@ from groove.take.heard import HeardNote, OffsetPath
 from groove.take.reference import ExpectedNote
 
 if TYPE_CHECKING:
-    import numpy
-    from numpy.typing import NDArray
-
-    Floats = NDArray[numpy.float64]
+    from groove.arrays import Doubles, Places
 
 BIN_SEC = 0.02
 SEGMENT_SEC, GRID_SEGMENT_SEC = 2.5, 1.25
@@ -71,7 +68,7 @@ A line of one's own leads through other notes than those of the chord.
 
 def pitch_weights(
     expected: Sequence[ExpectedNote], heard: Sequence[HeardNote], *, is_grid: bool = False
-) -> "Floats":
+) -> "Doubles":
     """Return what a pair is worth by its pitches, for every (expected, heard)."""
     import numpy
 
@@ -119,7 +116,7 @@ class _Votes:
         self.rate = len(expected) / max(1.0, float(self.due[-1] - self.due[0]))
         self.possible = float(min(self.worth.max(axis=1).sum(), self.worth.max(axis=0).sum()))
 
-    def segments(self, ratio: float) -> "NDArray[numpy.intp]":
+    def segments(self, ratio: float) -> "Places":
         """Return the segment of each note, from 0, at a tempo."""
         import numpy
 
@@ -127,7 +124,7 @@ class _Votes:
         _, found = numpy.unique(at, return_inverse=True)
         return found
 
-    def scores(self, ratio: float) -> "tuple[Floats, float]":
+    def scores(self, ratio: float) -> "tuple[Doubles, float]":
         """Return the score of every (segment, offset), and the offset of the first bin."""
         import numpy
 
@@ -155,7 +152,7 @@ class _Votes:
         missing = numpy.maximum(whole[:, None] * inside - heard, 0.0)
         return heard - self.unheard_cost * missing, low
 
-    def prior(self, ratio: float, low: float, bins: int) -> "Floats":
+    def prior(self, ratio: float, low: float, bins: int) -> "Doubles":
         """Return what each offset of the first segment costs before anything is heard."""
         import numpy
 
@@ -165,11 +162,11 @@ class _Votes:
             far = numpy.abs(start - self.start_sec)
             return numpy.where(far <= 1.5, 0.0, -1e3)
         far = numpy.minimum(numpy.abs(start - self.heard[0]) / 4.0, 1.0)
-        cost: Floats = -self.start_cost * self.possible * far
+        cost: Doubles = -self.start_cost * self.possible * far
         return cost
 
 
-def _smoothed(votes: "Floats", shares: Sequence[float]) -> "Floats":
+def _smoothed(votes: "Doubles", shares: Sequence[float]) -> "Doubles":
     """Return votes that count for the bins beside theirs too, a hand being no machine."""
     out = votes.copy()
     for away, share in enumerate(shares, 1):
@@ -178,7 +175,7 @@ def _smoothed(votes: "Floats", shares: Sequence[float]) -> "Floats":
     return out
 
 
-def _way_margin(votes: _Votes, ratio: float, path: "NDArray[numpy.intp]") -> float:
+def _way_margin(votes: _Votes, ratio: float, path: "Places") -> float:
     """Return how much better a path is than the best that lies elsewhere for a segment or more.
 
     Values up to each bin from the beginning on, and from the end back, tell the best path through
@@ -206,8 +203,8 @@ def _way_margin(votes: _Votes, ratio: float, path: "NDArray[numpy.intp]") -> flo
 
 
 def _best_path(
-    scores: "Floats", prior: "Floats", rate: float, jump_cost: float
-) -> "tuple[float, NDArray[numpy.intp]]":
+    scores: "Doubles", prior: "Doubles", rate: float, jump_cost: float
+) -> "tuple[float, Places]":
     """Return the best path's score and its bin in every segment.
 
     ``rate`` is how many notes a second of the take has.
@@ -223,7 +220,7 @@ def _best_path(
     return float(values[-1].max()), path
 
 
-def _values(scores: "Floats", prior: "Floats", rate: float, jump_cost: float) -> "Floats":
+def _values(scores: "Doubles", prior: "Doubles", rate: float, jump_cost: float) -> "Doubles":
     """Return the score of the best path up to each (segment, bin)."""
     import numpy
 
@@ -241,7 +238,7 @@ def _values(scores: "Floats", prior: "Floats", rate: float, jump_cost: float) ->
     return values
 
 
-def _jumped(value: "Floats", notes_a_bin: float) -> "Floats":
+def _jumped(value: "Doubles", notes_a_bin: float) -> "Doubles":
     """Return the best that can be had by a jump to each bin."""
     import numpy
 
@@ -249,11 +246,11 @@ def _jumped(value: "Floats", notes_a_bin: float) -> "Floats":
     on, left = AGAIN_COST * bins, LEFT_OUT_COST * bins
     forward = numpy.maximum.accumulate(value + on) - on
     back = numpy.maximum.accumulate((value - left)[::-1])[::-1] + left
-    best: Floats = numpy.maximum(forward, back)
+    best: Doubles = numpy.maximum(forward, back)
     return best
 
 
-def _came_from(before: "Floats", at: int, notes_a_bin: float, jump_cost: float) -> int:
+def _came_from(before: "Doubles", at: int, notes_a_bin: float, jump_cost: float) -> int:
     """Return the bin of the segment before from which a bin is best reached; near ones first."""
     import numpy
 
@@ -313,7 +310,7 @@ def find_offsets(
     )
 
 
-def _turns(path: "NDArray[numpy.intp]") -> list[int]:
+def _turns(path: "Places") -> list[int]:
     """Return the segments with which a path goes on elsewhere."""
     import numpy
 
@@ -321,7 +318,7 @@ def _turns(path: "NDArray[numpy.intp]") -> list[int]:
     return turns
 
 
-def _second_start(votes: _Votes, ratio: float, path: "NDArray[numpy.intp]") -> float:
+def _second_start(votes: _Votes, ratio: float, path: "Places") -> float:
     """Return the score of the best path that never comes near another one."""
     import numpy
 

@@ -13,10 +13,8 @@ from groove.take.band_levels import HOP_FRAMES
 from groove.take.onset_weights import LAYERS
 
 if TYPE_CHECKING:
-    from numpy import float32
-    from numpy.typing import NDArray
+    from groove.arrays import Floats
 
-    Floats = NDArray[float32]
     Layer = tuple[Floats, Floats]
 
 _LEAK = 0.01

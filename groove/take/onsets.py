@@ -18,12 +18,7 @@ from groove.take.onset_net import onset_chances
 from groove.take.working_rate import WORKING_RATE_HZ, at_working_rate
 
 if TYPE_CHECKING:
-    from numpy import bool_, float32, intp
-    from numpy.typing import NDArray
-
-    Samples = NDArray[float32]
-    Places = NDArray[intp]
-    Flags = NDArray[bool_]
+    from groove.arrays import Flags, Places, Samples
 
 BELIEVED = 0.4
 """The chance from which on an onset is one, where nothing is known of what is to be played."""

@@ -8,11 +8,7 @@ from groove.take.heard import HeardNote
 from groove.take.reference import TakeReference
 
 if TYPE_CHECKING:
-    import numpy
-    from numpy.typing import NDArray
-
-    Floats = NDArray[numpy.float64]
-    Flags = NDArray[numpy.bool_]
+    from groove.arrays import Doubles, Flags
 
 SLOT_NOTES = 3
 """A slot with fewer notes has no mean of its own."""
@@ -40,7 +36,7 @@ class PairRows:
             self.is_timed[:] = True
         self.moving = numpy.array([alignment.predicted_secs[p.expected] for p in alignment.pairs])
 
-    def slot_columns(self, used: "Flags | None" = None) -> "Floats":
+    def slot_columns(self, used: "Flags | None" = None) -> "Doubles":
         """Return a column for each slot but the commonest that has notes enough, around 0.
 
         ``used`` are the notes that are counted, those in time where None.
@@ -61,7 +57,7 @@ class PairRows:
             .T
         )
 
-    def piece_columns(self) -> "Floats":
+    def piece_columns(self) -> "Doubles":
         """Return a column for each piece after the first."""
         import numpy
 

@@ -12,10 +12,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 if TYPE_CHECKING:
-    import numpy
-    from numpy.typing import NDArray
-
-    Floats = NDArray[numpy.float64]
+    from groove.arrays import Doubles, Flags, Places
 
 
 class Pair(Struct, frozen=True):
@@ -29,7 +26,7 @@ def pair_in_order(
     expected_secs: Sequence[float],
     heard_secs: Sequence[float],
     windows_sec: Sequence[float],
-    penalties: "Floats | None" = None,
+    penalties: "Doubles | None" = None,
 ) -> list[Pair]:
     """Return the most pairs in order, and of as many those with the least cost.
 
@@ -55,7 +52,7 @@ def pair_in_order(
     return found
 
 
-def _blocks(first: Sequence[int], last: Sequence[int]) -> "Iterator[NDArray[numpy.intp]]":
+def _blocks(first: Sequence[int], last: Sequence[int]) -> "Iterator[Places]":
     """Yield the indices of expected notes that compete for onsets, block by block."""
     import numpy
 
@@ -74,7 +71,7 @@ def _blocks(first: Sequence[int], last: Sequence[int]) -> "Iterator[NDArray[nump
         yield numpy.array(block)
 
 
-def _best_chain(costs: "Floats", is_near: "NDArray[numpy.bool_]") -> list[tuple[int, int]]:
+def _best_chain(costs: "Doubles", is_near: "Flags") -> list[tuple[int, int]]:
     """Return the (row, column) of the longest chain that rises in both, of the least cost."""
     import numpy
 

@@ -15,10 +15,7 @@ from msgspec import Struct
 from groove.verdict import limit
 
 if TYPE_CHECKING:
-    import numpy
-    from numpy.typing import NDArray
-
-    Floats = NDArray[numpy.float64]
+    from groove.arrays import Doubles
 
 CARRIED_OVER = (
     *(-0.4, -0.3, -0.2, -0.1, 0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7),
@@ -41,7 +38,7 @@ class LineFit(Struct, frozen=True, kw_only=True):
         return middle - half, middle + half
 
 
-def fit_carried_over(columns: "Floats", values: "Floats") -> LineFit:
+def fit_carried_over(columns: "Doubles", values: "Doubles") -> LineFit:
     """Return the fit of some values (n) by some columns (n, p), n at least p + 3."""
     import numpy
 
@@ -71,7 +68,7 @@ def fit_carried_over(columns: "Floats", values: "Floats") -> LineFit:
     )
 
 
-def _transformed(rows: "Floats", carried: float) -> "Floats":
+def _transformed(rows: "Doubles", carried: float) -> "Doubles":
     """Return rows without what each carries over from the one before."""
     out = rows.copy()
     out[1:] -= carried * rows[:-1]

@@ -29,10 +29,7 @@ from groove.take.reference import TakeReference
 from groove.verdict import limit
 
 if TYPE_CHECKING:
-    import numpy
-    from numpy.typing import NDArray
-
-    Floats = NDArray[numpy.float64]
+    from groove.arrays import Doubles
 
 
 class Known(StrEnum):
@@ -186,8 +183,8 @@ class _Level:
     """
 
     measure: MeasuredBy
-    deviations_ms: "Floats"
-    around_ms: "Floats"
+    deviations_ms: "Doubles"
+    around_ms: "Doubles"
     mean_ms: float
     sd_ms: float | None
     start_sec: float
@@ -229,7 +226,7 @@ def _level(
     )
 
 
-def _figures(values: "Floats") -> PlaceFigures:
+def _figures(values: "Doubles") -> PlaceFigures:
     """Return the figures of some deviations in ms."""
     import numpy
 
@@ -243,7 +240,7 @@ def _figures(values: "Floats") -> PlaceFigures:
     )
 
 
-def _slots(rows: PairRows, course: Course, around: "Floats") -> dict[float, PlaceFigures]:
+def _slots(rows: PairRows, course: Course, around: "Doubles") -> dict[float, PlaceFigures]:
     """Return the deviations of each slot from the slow course, against the mean of all."""
     return {
         slot: _figures(around[course.used & (rows.slot == slot)])
@@ -251,7 +248,7 @@ def _slots(rows: PairRows, course: Course, around: "Floats") -> dict[float, Plac
     }
 
 
-def _groups(around: "Floats", names: Sequence[int], rows: PairRows) -> dict[int, PlaceFigures]:
+def _groups(around: "Doubles", names: Sequence[int], rows: PairRows) -> dict[int, PlaceFigures]:
     """Return the deviations of each written bar, in the order in which they come."""
     import numpy
 
@@ -263,7 +260,7 @@ def _groups(around: "Floats", names: Sequence[int], rows: PairRows) -> dict[int,
     }
 
 
-def _kinds(around: "Floats", rows: PairRows) -> dict[str, PlaceFigures]:
+def _kinds(around: "Doubles", rows: PairRows) -> dict[str, PlaceFigures]:
     """Return the deviations of ghosts, of notes after a shift, of fills and of slurs."""
     import numpy
 
@@ -291,7 +288,9 @@ def _pass_count(reference: TakeReference) -> int:
     return 1
 
 
-def _passes(reference: TakeReference, around: "Floats", rows: PairRows) -> tuple[PlaceFigures, ...]:
+def _passes(
+    reference: TakeReference, around: "Doubles", rows: PairRows
+) -> tuple[PlaceFigures, ...]:
     """Return the deviations of each pass of a loop, none for what is no loop."""
     count = _pass_count(reference)
     if count < 2:
@@ -306,7 +305,7 @@ def _passes(reference: TakeReference, around: "Floats", rows: PairRows) -> tuple
 
 
 def _swing(
-    reference: TakeReference, rows: PairRows, course: Course, around: "Floats"
+    reference: TakeReference, rows: PairRows, course: Course, around: "Doubles"
 ) -> SwingFigures | None:
     """Return how the player swings beside the band, None where nothing is swung."""
     import numpy

@@ -10,10 +10,7 @@ from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from numpy import float32
-    from numpy.typing import NDArray
-
-    Samples = NDArray[float32]
+    from groove.arrays import Samples
 
 WORKING_RATE_HZ = 22_050
 """Keeps what tells a stroke from a drum: cymbals stand alone above 7 kHz."""

@@ -224,6 +224,17 @@ def _cheapest_end(row: "Floats", song: SongMap, prices: PathCosts) -> tuple[int,
     return int(song.bar_ends[place]), float(ends[place])
 
 
+def _last_place(
+    rows: _Rows, steps: int, song: SongMap, prices: PathCosts
+) -> tuple[int, int, float]:
+    """Return the last step of the record in the song, its place there, and what all of it costs."""
+    place, cost = _cheapest_end(rows.last, song, prices)
+    if cost <= rows.ended:
+        return steps - 1, place, cost
+    left = _door_step(rows.ended_from, steps - 1)
+    return left - 1, int(rows.ended_from[left]), rows.ended
+
+
 def _traced(
     rows: _Rows,
     steps: int,
@@ -234,14 +245,8 @@ def _traced(
     """Return the way back from where the record ends."""
     import numpy
 
+    step, place, cost = _last_place(rows, steps, song, prices)
     places = numpy.full(steps, NO_PLACE, numpy.intp)
-    place, cost = _cheapest_end(rows.last, song, prices)
-    step = steps - 1
-    if rows.ended < cost:
-        cost = rows.ended
-        step = _door_step(rows.ended_from, step)
-        place = int(rows.ended_from[step])
-        step -= 1
     own = numpy.zeros(steps)
     while step >= 0 and place >= 0:
         places[step] = place

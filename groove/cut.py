@@ -222,7 +222,6 @@ class _Pieces:
     """Lays pieces of a performance one after the other."""
 
     def __init__(self, whole: Performance) -> None:
-        """Begin with nothing laid."""
         self.whole = whole
         self.at_tick = 0
         self.notes: list[Note] = []
@@ -231,7 +230,6 @@ class _Pieces:
         self.markers: list[Marker] = []
 
     def add(self, first: int, last: int) -> None:
-        """Lay the bars from ``first`` to ``last``."""
         whole = self.whole
         start, end = whole.bars[first].start_tick, whole.bars[last].end_tick
         move = self.at_tick - start
@@ -257,7 +255,6 @@ class _Pieces:
         self.markers += [replace(marker, tick=marker.tick + move) for marker in markers]
 
     def performance(self) -> Performance:
-        """Return what was laid."""
         return replace(
             self.whole,
             notes=tuple(sorted(self.notes, key=note_order)),

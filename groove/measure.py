@@ -78,7 +78,6 @@ def measure(library: Library, feel: Feel, tempo_bpm: int) -> FeelFigures:
 
 
 def _is_kick(note: Note) -> bool:
-    """Return whether a note is a stroke of the kick."""
     return note.part is Part.DRUMS and note.pitch == DRUM_KEYS["kick"]
 
 

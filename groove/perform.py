@@ -311,7 +311,6 @@ class _Drift:
     """One player's slow wander: a draw at every bar line of a section, straight in between."""
 
     def __init__(self, part: Part, hand: _Hand) -> None:
-        """Begin before the first bar."""
         # The plain text, which is quicker to look up.
         self.part = part.value
         self.hand = hand
@@ -320,7 +319,6 @@ class _Drift:
         self.jitter = Random(0)
 
     def enter(self, bar: BarPlan) -> None:
-        """Take up a bar's draws."""
         ref, number = bar.bar.ref, bar.bar.ref.bar_in_section
         self.start_ms = self.line_ms(bar.seed, ref, number)
         self.end_ms = self.line_ms(bar.seed, ref, number + 1)

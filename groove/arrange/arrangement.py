@@ -223,7 +223,6 @@ def _cymbal(place: FormPlace, thickness: int) -> Cymbal:
 
 
 def _comping(thickness: int) -> Comping:
-    """Return how much the keyboard plays."""
     if thickness <= PLAIN:
         return Comping.SPARSE
     return Comping.FULL if thickness >= THICK else Comping.USUAL

@@ -116,7 +116,6 @@ def _sliding_in(drafts: Iterable[Draft], plans: Sequence[BarPlan]) -> Iterator[N
 
 
 def _note(draft: Draft, plans: Sequence[BarPlan]) -> Note:
-    """Return the finished note of a draft."""
     assert draft.pitch is not None
     slides = draft.aim is not None and draft.aim.slide
     touch = Touch.GHOST if draft.role is Role.GHOST else Touch.SLIDE if slides else draft.touch

@@ -81,7 +81,6 @@ def arrange_comping(plan: Plan, spans: Sequence[Span], bass: Sequence[Note]) -> 
 
 
 def _struck(plan: Plan, span: Span, draft: _KeysDraft, pitches: Sequence[int]) -> Iterator[Note]:
-    """Yield the notes of one stroke."""
     bar = plan.bars[span.bar]
     sounding = plan.bars[span.bar - 1] if draft.start < bar.start_tick else bar
     for pitch in pitches:
@@ -104,7 +103,6 @@ def _struck(plan: Plan, span: Span, draft: _KeysDraft, pitches: Sequence[int]) -
 
 
 def _heard_bass(plan: Plan, bass: Sequence[Note]) -> _HeardBass:
-    """Return what the keys hear of the bass."""
     starts: dict[int, int] = {}
     octaves = {}
     for note in bass:
@@ -130,7 +128,6 @@ def _apart(pitches: Sequence[int], octave: int | None) -> Sequence[int]:
 
 
 def _strokes_by_bar(plan: Plan) -> Iterator[_KeysDraft]:
-    """Yield the strokes of every bar's cell, in order."""
     grid = Grid()
     orders: _Orders = {}
     for bar in plan.bars:

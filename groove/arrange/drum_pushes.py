@@ -140,7 +140,6 @@ def _softness(stroke: Stroke) -> tuple[bool, int]:
 
 
 def _push_stroke(span: Span, index: int, key: str, level: int) -> Stroke:
-    """Return one stroke on a pushed chord."""
     pushed = span.onset.pushed_ticks
     return Stroke(span.start_tick, index, key, level, pushed_ticks=pushed)
 

@@ -67,13 +67,11 @@ class _Drummer:
     """Lays the cells of a song's bars, bar by bar."""
 
     def __init__(self, plan: Plan) -> None:
-        """Begin with nothing laid."""
         self.plan = plan
         self.grid = Grid()
         self.known: dict[tuple[object, ...], list[tuple[int, str, int, int | None]]] = {}
 
     def bar_strokes(self, index: int, fill: DrumFill | None) -> list[Stroke]:
-        """Return the strokes of one bar."""
         plan, bar = self.plan, self.plan.bars[index]
         if bar.bar.is_pickup and bar.drums is not None:
             return list(_pickup_strokes(bar, index, plan.bars[index + 1].bar.meter))
@@ -140,7 +138,6 @@ class _Drummer:
 def _laid_strokes(
     grid: Grid, bar: BarPlan, cell: DrumCell, strokes: tuple[DrumStroke, ...]
 ) -> list[Stroke]:
-    """Return a cell's bar laid on a bar."""
     assert cell.meter is not None, "a cell with strokes has a meter"
     pulse = bar.bar.meter.pulse_ticks
     found = [
@@ -228,7 +225,6 @@ def _with_fill(strokes: Sequence[Stroke], bar: BarPlan, index: int, fill: DrumFi
 
 
 def _stroke_note(bar: BarPlan, stroke: Stroke) -> Note:
-    """Return the note of one stroke."""
     return Note(
         part=Part.DRUMS,
         grid_tick=stroke.tick,

@@ -76,7 +76,6 @@ def plan_fills(plan: Plan) -> FillPlan:
 
 
 def _has_drum_fill(plan: BarPlan) -> bool:
-    """Return whether a bar's drummer has a fill."""
     return plan.drums is not None and bool(plan.drums.fills)
 
 
@@ -282,7 +281,6 @@ def _with_figure(drafts: Sequence[Draft], place: FillPlace, figure: Figure) -> l
 
 
 def _fill_note(place: FillPlace, figure: Figure, number: int) -> Draft:
-    """Return one note of a figure."""
     start = start_of(figure, place) + number * place.step_ticks
     return Draft(
         start=start,

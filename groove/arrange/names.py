@@ -154,7 +154,6 @@ class Resolver:
         self.notices[make_notice(kind, None, **values)] = None
 
     def _own_cell(self, riff: Riff, meter: Meter) -> Cell:
-        """Return the cell of one that the chart has itself, played in a section's meter."""
         if find_cell(self._library, cast(CellKind, riff.part.value), riff.name):
             self.note(NoticeKind.OWN_CELL, part=riff.part, cell=riff.name)
         return riff_cell(riff, meter)

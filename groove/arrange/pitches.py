@@ -200,7 +200,6 @@ def _written_target(draft: Draft) -> int | None:
 
 
 def _is_degree(draft: Draft) -> bool:
-    """Return whether a stroke asks for a degree of its chord."""
     return draft.aim is not None and draft.aim.kind is AimKind.DEGREE
 
 
@@ -273,7 +272,6 @@ def _moves(
 
 
 def _candidates_of(layers: Sequence[Sequence[Candidate]], path: Path) -> CandidatePath:
-    """Return the candidates of a path."""
     return tuple(layer[choice] for layer, choice in zip(layers, path.choices, strict=True))
 
 

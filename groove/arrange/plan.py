@@ -202,7 +202,6 @@ def _with_halves_swung(plans: Sequence[BarPlan]) -> Iterator[BarPlan]:
 
 
 def _in_threes(cell: BassCell) -> bool:
-    """Return whether a bass cell is written in triplets."""
     return is_triplet_grid(cell.meter, cell.slots_per_beat)
 
 
@@ -266,7 +265,6 @@ class _Planner(Struct, frozen=True, kw_only=True):
     vary: Vary | None
 
     def plan(self, index: int) -> BarPlan:
-        """Return the plan of one bar."""
         bar, settings = self.bars[index], self.bars[index].settings
         start_tick, end_tick = span_ticks(bar.start_quarters, bar.length_quarters)
         tempo = self.tempo_map.microseconds_at(start_tick)

@@ -54,7 +54,6 @@ class _Walk:
     """The strokes of one bar as they are laid."""
 
     def __init__(self, plan: BarPlan, index: int, cell: str) -> None:
-        """Begin with an empty bar."""
         self.plan = plan
         self.index = index
         self.cell = cell
@@ -67,11 +66,10 @@ class _Walk:
         return draw_for(self.plan.seed, "bass", purpose, *self.place)
 
     def first_draw(self, purpose: str) -> float:
-        """Return its first number."""
+        """Return the first number (0 to 1) that ``draw`` gives for the purpose."""
         return first_draw(self.plan.seed, "bass", purpose, *self.place)
 
     def stroke(self, start: int, end: int, level: int, aim: Aim) -> Draft:
-        """Return one stroke of this bar."""
         return Draft(start=start, end=end, bar=self.index, cell=self.cell, level=level, aim=aim)
 
     def add_in_four(self, span: Span) -> None:

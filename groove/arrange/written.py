@@ -82,7 +82,6 @@ def _by_start(draft: Draft) -> tuple[int, int]:
 
 
 def _tab_stroke(note: WrittenNote, plan: BarPlan, index: int, pulse_ticks: int) -> Draft:
-    """Return the stroke of a note of tab."""
     first, end = span_ticks(note.start_quarters, note.length_quarters)
     level = tick_level(first, pulse_ticks)
     touch = Touch.HARMONIC if note.is_harmonic else Touch.PLAIN

@@ -60,17 +60,14 @@ class Condition(Struct, frozen=True, kw_only=True):
 
 
 def _in_section(kind: SectionKind) -> Callable[[BarFacts], bool]:
-    """Return whether a bar stands in a section of a kind."""
     return lambda bar: bar.place.kind is kind
 
 
 def _ends_phrase(bar: BarFacts) -> bool:
-    """Return whether it is the last bar of a phrase."""
     return bar.bar_in_section % bar.phrase_bars == 0
 
 
 def _leads_to_chorus(bar: BarFacts) -> bool:
-    """Return whether a chorus begins after the bar."""
     return bar.place.bars_to_next == 1 and bar.place.next_kind is SectionKind.CHORUS
 
 

@@ -122,7 +122,6 @@ def _read_generator(table: Table, known: tuple[str, ...], rows: tuple[str, ...])
 
 
 def _parse_aim(row: Row, bar: int, slot: int) -> Aim:
-    """Return what a bass token aims at."""
     token = row.bars[bar][slot]
     aim = parse_token(token)
     if aim is None:
@@ -239,7 +238,6 @@ def _read_drum_bars(
 
 
 def _drum_row_strokes(row: Row, bar: int, slots_per_beat: int) -> Iterator[DrumStroke]:
-    """Yield the strokes of one bar of one row."""
     for slot, token in enumerate(row.bars[bar]):
         if re.fullmatch(r"[1-9]", token):
             start = Fraction(slot, slots_per_beat)
@@ -317,7 +315,6 @@ def _read_comment(comment: Table, cell: Table, head: _CellHead) -> tuple[DrumStr
 
 
 def _read_ending(table: Table) -> DrumEnding:
-    """Return how the drummer ends a song."""
     name = table.text("ending", DrumEnding.HIT)
     if name not in tuple(DrumEnding):
         table.fail("ending", f"found {shown(name)}, expected one of: {', '.join(DrumEnding)}")

@@ -407,7 +407,6 @@ def _read_head(tokens: list[Token], meter: Meter) -> _BarHead:
 
 
 def _too_many_chords(token: Token) -> ChartError:
-    """Return the error for a bar with more chords than a bar can have."""
     return ChartError(
         "found too many chords in one bar",
         place=token.place,

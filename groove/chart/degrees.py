@@ -85,7 +85,6 @@ def _parse_number(text: str, key: Key) -> Chord:
 
 
 def _degree_pitch(sign: str, number: int, key: Key) -> SpelledPitch:
-    """Return a degree of the key's scale with its sign."""
     return key.degree(number, _ACCIDENTALS[sign])
 
 

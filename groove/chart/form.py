@@ -301,7 +301,6 @@ def without_end(directions: Directions) -> Directions:
 
 
 def _first_settings(song: Song) -> Settings:
-    """Return the settings that a song begins with."""
     return song.first_section.settings.over(song.settings)
 
 

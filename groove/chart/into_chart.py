@@ -94,7 +94,6 @@ class _Editor:
         self.after: dict[int, list[str]] = {}
 
     def text(self) -> str:
-        """Return the chart."""
         for section, own in self.sections():
             versions = self.kept.versions.get(section.name, ())
             if section.like:
@@ -112,7 +111,6 @@ class _Editor:
         return "\n".join(found).rstrip("\n") + "\n"
 
     def sections(self) -> Iterator[tuple[Section, _Own]]:
-        """Yield the sections with their lines."""
         heads = {section.place.line: section for section in self.song.sections}
         riffs = {riff.place.line for riff in self.song.riffs}
         starts = heads.keys() | riffs
@@ -319,7 +317,6 @@ def _own_lines(head: Line, rest: Sequence[Line]) -> _Own:
 
 
 def _rows_under(line: Line, bars: Sequence[Line]) -> Iterator[Line]:
-    """Yield the rows under a line of bars."""
     after = iter(bars)
     next(each for each in after if each is line)
     yield from takewhile(lambda each: each.kind is TextLineKind.ROW, after)

@@ -72,7 +72,6 @@ def _bar_lines(turns: Sequence[Turn]) -> Lines | None:
 
 
 def _with_lines(section: Section, lines: Lines) -> Section:
-    """Return a section with lines under its bars."""
     bars = (replace(bar, line=lines.get(index)) for index, bar in enumerate(section.bars))
     return replace(section, bars=tuple(bars))
 
@@ -154,7 +153,6 @@ def _with_words(section: Section, *, ends: bool, jumps: bool) -> Section:
 
 
 def _form_entries(names: Sequence[str]) -> Iterator[FormEntry]:
-    """Yield a form that plays sections in an order."""
     for name, group in groupby(names):
         times = len(list(group))
         while times > 0:

@@ -89,7 +89,6 @@ class _ChartReader:
         self.notices: list[Notice] = []
 
     def take(self, line: Line) -> None:
-        """Put a line where it belongs."""
         heading, self.heading = self.heading, None
         if heading and not self.opens_block(heading, line):
             self.begin_section(heading)
@@ -166,7 +165,6 @@ class _ChartReader:
         return True
 
     def begin_section(self, line: Line) -> None:
-        """Open a section."""
         place = line.value_place()
         name = line.name.casefold()
         if name in SETTING_NAMES:
@@ -190,7 +188,6 @@ class _ChartReader:
         self.sections[name] = RawSection(line)
 
     def current_section(self, line: Line) -> RawSection:
-        """Return the section that bars belong to."""
         if not self.sections:
             raise ChartError(
                 "found bars before any section",

@@ -58,7 +58,6 @@ def check_riffs(song: Song) -> list[Notice]:
 
 
 def _unplayed_notice(riff: Riff) -> Notice:
-    """Return the notice of a block that no section plays."""
     kind, line = NoticeKind.UNPLAYED_RIFF, riff.place.line
     return make_notice(kind, name=riff.name, line=line, part=riff.part.value)
 
@@ -124,7 +123,6 @@ def place_level(beats: Fraction) -> int:
 
 
 def _bass_cell(riff: Riff, meter: Meter, grid: int) -> BassCell:
-    """Return the bass cell of a riff."""
     rows = {row.name: tuple(riff_bar(bar, meter) for bar in row.bars) for row in riff.rows}
     for row in riff.rows:
         if row.name and CONDITIONS[row.name].of_one_bar and len(row.bars) > 1:
@@ -184,7 +182,6 @@ def _drum_cell(riff: Riff, meter: Meter, grid: int) -> DrumCell:
 
 
 def _drum_strokes(row: RiffRow, index: int, meter: Meter) -> list[DrumStroke]:
-    """Return the strokes of one drum in one bar."""
     bar = row.bars[index % len(row.bars)]
     count = len(bar) // meter.pulse_count
     return [
@@ -210,7 +207,6 @@ def _keys_cell(riff: Riff, meter: Meter, grid: int) -> KeysCell:
 
 
 def _keys_strokes(bar: tuple[Slot, ...], meter: Meter) -> tuple[KeysStroke, ...]:
-    """Return the strokes of the keyboard in one bar."""
     count = len(bar) // meter.pulse_count
     tokens = tuple(slot.token for slot in bar)
     return tuple(

@@ -62,7 +62,6 @@ def with_rows(
 
 
 def _with_tokens(bars: Sequence[WrittenBar], row: Line) -> list[WrittenBar]:
-    """Return bars with the tokens under them."""
     pieces = [
         Cells(part, row, range(column + 1, column + 1 + len(part)), column + len(part) + 1)
         for part, column in _row_parts(row, TOKEN_ROW)
@@ -107,7 +106,6 @@ def _with_tab(
     earlier: Sequence[WrittenBar],
     report: ReportDoubt,
 ) -> list[WrittenBar]:
-    """Return bars with the tab under them."""
     from groove.chart.tab_bar import read_tab_bar
 
     strings = [row for row in rows if STRING_ROW.match(row.text)]

@@ -96,7 +96,6 @@ def _read_choice(line: Line, choices: type[_Choice]) -> _Choice:
 
 
 def _read_whole(line: Line, low: int, high: int) -> int:
-    """Return a whole number within a range."""
     if re.fullmatch(r"[+-]?[0-9]{1,10}", line.value) and low <= int(line.value) <= high:
         return int(line.value)
     raise _refuse(line, f"a whole number from {low} to {high}")
@@ -146,7 +145,6 @@ def _read_name(line: Line) -> Named:
 
 
 def _read_title(line: Line) -> str:
-    """Return the song's title."""
     if len(line.value) > LONGEST_TITLE:
         raise _refuse(line, f"a title of at most {LONGEST_TITLE} letters")
     return line.value

@@ -117,7 +117,6 @@ def _tied_note(
 def _sign_note(
     sign: TabSign, string: int, cells: Cells, open_pitch: int, start: Fraction, length: Fraction
 ) -> WrittenNote:
-    """Return the note of a sign."""
     fret = sign.fret
     above = fret if fret is None or not sign.is_harmonic else HARMONICS[fret]
     return WrittenNote(

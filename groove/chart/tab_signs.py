@@ -112,7 +112,6 @@ def _signs_of(text: str) -> tuple[tuple[TabSign, ...], _Fault | None]:
 
 
 def _sign(match: re.Match[str], held_to: int, slur: Slur | None) -> TabSign:
-    """Return the sign that a match spells."""
     written, bend, shake, _, node, rings = match.groups()
     fret = int(written or node) if written or node else None
     return TabSign(

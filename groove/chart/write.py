@@ -160,7 +160,6 @@ def bar_line(left: WrittenBar | None, right: WrittenBar | None, before: WrittenB
 
 
 def _starts_ending(bar: WrittenBar, before: WrittenBar | None) -> bool:
-    """Return whether a bar is the first of its ending."""
     return before is None or before.endings != bar.endings or before.closes_repeat
 
 

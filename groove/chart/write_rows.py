@@ -12,7 +12,6 @@ _SLUR_SIGNS = {Slur.HAMMER_ON: "h", Slur.PULL_OFF: "p", Slur.SLIDE: "/"}
 
 
 def _row_kind(bar: WrittenBar) -> type | None:
-    """Return what kind of row stands under a bar."""
     return type(bar.line) if bar.line else None
 
 

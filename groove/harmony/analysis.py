@@ -272,7 +272,6 @@ def _section_readings(
 def _section_reading(
     bars: Sequence[PlayedBar], song_shares: dict[tuple[int, Mode], float], song: KeyReading
 ) -> KeyReading:
-    """Return the key of one section."""
     chords = sounded(bars)
     if len({chord.root for chord, _ in chords}) < 2:
         return song
@@ -408,7 +407,6 @@ def _described(bars: Sequence[PlayedBar]) -> "Description | None":
 
 
 def _passage(progression: Progression) -> "Passage":
-    """Return a progression as the namer reads it."""
     from groove.harmony.passages import HeardChord, Passage
 
     bars = [

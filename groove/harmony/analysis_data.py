@@ -66,7 +66,6 @@ def _named_key(key: Key, confidence: float) -> Json:
 
 
 def _section_summary(harmony: Analysis, number: int, occurrence: Occurrence) -> Json:
-    """Return one occurrence of a section."""
     start, end = harmony.starts_sec[number : number + 2]
     key = harmony.section_keys[number]
     return {
@@ -130,7 +129,6 @@ def _parts_summary(parts: Sequence[Term]) -> list[Any]:
 
 
 def _chord_summary(placed: PlacedChange) -> Json:
-    """Return one chord as played."""
     beat = placed.beat
     return {
         "bar": placed.bar.ref.played_bar,

@@ -246,7 +246,6 @@ def _is_suspended(chord: Chord, key: Key) -> bool:
 
 
 def _is_tonic(chord: Chord, key: Key) -> bool:
-    """Return whether a chord stands on the tonic."""
     return chord.root.pitch_class == key.tonic.pitch_class
 
 

@@ -153,7 +153,6 @@ def evidence(moments: Sequence[Moment]) -> dict[View, Amounts]:
 
 
 def _add_amount(amounts: Amounts, root: int, beside: int | str, amount: float) -> None:
-    """Add to one entry of a view."""
     amounts[root, beside] = amounts.get((root, beside), 0.0) + amount
 
 

@@ -102,7 +102,6 @@ class _Search:
     """The table of all runs of one row of moves, filled from short ones to long ones."""
 
     def __init__(self, moves: tuple[int, ...]) -> None:
-        """Fill the table."""
         self.moves = moves
         count = len(moves)
         self.alike = self.alike_runs()
@@ -150,7 +149,6 @@ class _Search:
         return self.alike[start][start + period] >= length - period
 
     def cost(self, start: int, length: int) -> int:
-        """Return the least cost of a run."""
         return self.starting[start][length] // _COST
 
     def parts(self, start: int, length: int) -> tuple[Term, ...]:

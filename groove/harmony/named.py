@@ -279,7 +279,6 @@ def _pedal(passage: Passage) -> Iterator[Naming]:
 
 
 def _share_a_bass(one: HeardChord, other: HeardChord) -> bool:
-    """Return whether two chords stand over one bass note."""
     notes = [each.chord.bass_note.pitch_class for each in (one, other) if each.chord]
     return notes[0] == notes[1]
 

@@ -134,7 +134,6 @@ def _mode(chord: Chord, key: Key) -> RootedScale:
 
 
 def _listed(notes: Iterable[SpelledPitch]) -> str:
-    """Return notes by name."""
     return " ".join(note.pretty for note in notes)
 
 

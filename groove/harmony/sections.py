@@ -121,7 +121,6 @@ class _Codes:
     """Numbers for bars, so that bars are compared once and sections quickly."""
 
     def __init__(self) -> None:
-        """Begin with no bar seen."""
         self.contents: dict[BarContent, int] = {}
         self.roots: dict[tuple[tuple[Fraction, int | None], ...], int] = {}
 

@@ -95,7 +95,6 @@ def _context_scale(chord: Chord, key: Key) -> Scale:
 
 
 def _scale_classes(root: SpelledPitch, scale: Scale) -> frozenset[int]:
-    """Return a scale's pitch classes from a root."""
     return frozenset((root.pitch_class + step) % 12 for step in scale.semitones)
 
 

@@ -93,7 +93,6 @@ class _Placer:
         self.reported.append((message, bar.name))
 
     def place(self, bars: Sequence[LineBar | None]) -> list[TabLine | None]:
-        """Return the bars as tab."""
         fitted = [self.fitted(bar) if bar else None for bar in bars]
         keys = [_key(fitted, index) for index in range(len(fitted))]
         first: dict[_BarKey, int] = {}
@@ -204,7 +203,6 @@ class _Placer:
         return [FretPlace(place.string, place.fret) for place in line.places]
 
     def nearest(self, pitch: int, near: FretPlace) -> FretPlace:
-        """Return the place of a pitch that is nearest to another."""
         places = [FretPlace(*place) for place in self.tuning.places(pitch, HIGHEST_FRET)]
         return min(places, key=lambda p: (abs(p.fret - near.fret) * (p.fret > 0), p.fret))
 

@@ -128,8 +128,6 @@ def _unclear(name: str, found: str) -> OptionError:
 
 
 def _rendered(options: Mapping[str, object], *, tight: bool) -> Rendered:
-    """Return what options ask for, by their names."""
-
     def of(name: str, kind: type[_Given]) -> _Given | None:
         value = options[name]
         return value if isinstance(value, kind) else None

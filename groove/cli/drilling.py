@@ -143,7 +143,6 @@ def drill_chart(
 
 
 def _plan(played: _PlayedSong, options: DrillOptions) -> PracticePlan:
-    """Return what is practised of a song."""
     song = played.analysis.song
     bpm = played.tempo_bpm
     empty = PracticePlan(

@@ -71,7 +71,6 @@ def _by_processes(
 
 
 def _print_result(result: Result) -> None:
-    """Print what came of a chart."""
     if isinstance(result, Mapping):
         put_json(result)
     elif result:

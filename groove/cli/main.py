@@ -42,7 +42,6 @@ UNWRITTEN = frozenset({errno.EBADF, errno.ENOSPC, errno.EIO, errno.EFBIG, errno.
 
 
 def _show_version(wanted: bool) -> None:
-    """Print the version and stop."""
     if wanted:
         from groove.cli.setup import version_text
 

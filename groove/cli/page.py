@@ -216,7 +216,6 @@ def _write_page(job: Job, made: "PracticePage", announce: Callable[[str], None])
 
 
 def _page_data(job: Job, made: "PracticePage", size_bytes: int, font: Path) -> dict[str, object]:
-    """Return what is told of a page as data."""
     return {
         "format": 1,
         "chart": job.chart,

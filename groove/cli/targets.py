@@ -150,7 +150,6 @@ def _usual_files(chart: str, folders: Sequence[Path], suffixes: Sequence[str]) -
 
 
 def _named_file(output: str, charts: Sequence[str], kinds: Kinds) -> Path:
-    """Return a file that was named for one chart."""
     if len(charts) > 1:
         raise _several_charts(output, charts)
     file = Path(output)
@@ -182,7 +181,6 @@ def _several_charts(output: str, charts: Sequence[str]) -> OptionError:
 
 
 def _is_folder(output: str) -> bool:
-    """Return whether an output names a folder."""
     return output.endswith(("/", "\\")) or Path(output).is_dir()
 
 

@@ -51,7 +51,6 @@ def _short(file: str, files: Collection[str]) -> str:
 
 
 def _row_html(row: GigRow) -> str:
-    """Return one line of the order as a row of the table."""
     name = escape(row.name)
     if not row.number:
         return f'<tr><td></td><td colspan="5">{name}</td></tr>\n'

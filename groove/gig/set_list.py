@@ -76,7 +76,6 @@ def parse_set_list(text: str, *, source: str) -> SetList:
 
 
 def _from_lines(text: str, source: str) -> SetList:
-    """Return the set of plain lines."""
     title = ""
     entries: list[SetEntry] = []
     for place, line in _told_lines(text, source):

@@ -93,7 +93,6 @@ def _first_bpm(performance: Performance, meter: Meter) -> float:
 
 
 def _bar_rows(performance: Performance) -> Iterator[list[int]]:
-    """Yield the row of every bar."""
     section = -1
     before = None
     bars = performance.bars
@@ -130,12 +129,10 @@ def grid_sorted(notes: Sequence[Note]) -> list[Note]:
 
 
 def _note_row(note: Note) -> list[int]:
-    """Return the row of a note."""
     return [note.grid_tick, note.shift_ticks, note.length_ticks, note.pitch, note.velocity]
 
 
 def _bass_row(note: Note) -> list[int]:
-    """Return the row of a bass note, with its place."""
     place = note.place
     where = [place.string, place.fret, place.finger] if place else [0, 0, 0]
     touch = 1 if note.touch is Touch.GHOST else 2 * note.touch.is_slurred

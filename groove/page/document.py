@@ -170,7 +170,6 @@ def _json_text(value: object) -> str:
 
 
 def _base64_text(data: bytes) -> str:
-    """Return bytes as base64."""
     return base64.b64encode(data).decode("ascii")
 
 
@@ -185,7 +184,6 @@ def _packed(texts: Iterable[str]) -> str:
 
 
 def _drawings(sheet: EngravedPart) -> Iterator[str]:
-    """Yield the drawing of every line."""
     return (system.drawing for system in sheet.systems)
 
 

@@ -46,7 +46,6 @@ def moved_lines(
 def _moved_rows(
     notes: Sequence[Note], semitones: int, tempo_map: TempoMap, tuning: Tuning, tables: _Tables
 ) -> list[MovedNote]:
-    """Return the rows in one key."""
     by = _octaves(notes, semitones, tuning)
     moved = [_moved(note, each) for note, each in zip(notes, by, strict=True)]
     first_like = _first_alike(moved)

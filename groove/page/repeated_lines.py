@@ -144,7 +144,6 @@ def _measure_look(measure: Measure | None, first: int) -> object:
 
 
 def _voice_look(voice: Voice, first: int) -> object:
-    """Return what a voice looks like."""
     events = tuple(
         (
             event.value,

@@ -75,7 +75,6 @@ def _click_sounds(performance: Performance) -> Iterator[Sound]:
 
 
 def _sounding_sec(note: Note, tempo_map: TempoMap) -> float:
-    """Return how long a note sounds."""
     return tempo_map.tick_to_sec(note.end_tick) - tempo_map.tick_to_sec(note.onset_tick)
 
 

@@ -67,7 +67,6 @@ def _exercise(
     shift: Shift | None = None,
     into: str = "",
 ) -> Exercise:
-    """Return an exercise of some bars."""
     refs = [performance.bars[index].ref for index in bars]
     return Exercise(
         kind=kind,

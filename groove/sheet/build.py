@@ -117,7 +117,6 @@ class _PartSource(Struct, frozen=True, kw_only=True):
 
 
 def _part_source(performance: Performance, song: Song, part: Part) -> _PartSource:
-    """Return what the measures of a part are made of."""
     voices = part_voices(performance, part)
     cuts = {voice: strokes_by_bar(strokes, performance.bars) for voice, strokes in voices.items()}
     swings = page_swings(performance)
@@ -188,7 +187,6 @@ class _Builder:
         self.held: dict[str, int] = {}
 
     def measures(self, folds: Sequence[Fold]) -> Iterator[Measure]:
-        """Yield the measures of all folds."""
         before: Measure | None = None
         swings = page_swings(self.performance)
         feel = ""
@@ -222,7 +220,6 @@ class _Builder:
             yield "tacet"
 
     def measure(self, fold: Fold, bar: Bar, number: int, before: Measure | None) -> Measure:
-        """Return one measure."""
         index = fold.played[0]
         key = C_MAJOR if self.part is Part.DRUMS else bar.key
         is_named = fold.opens_section and bar.ref.is_written
@@ -298,7 +295,6 @@ class _Builder:
         return time_words(refs[0]) if is_pass or fold.opens_section else ""
 
     def voices(self, index: int, bar: Bar, key_fifths: int) -> Iterator[Voice]:
-        """Yield the voices of one bar."""
         for number, bars in self.cuts.items():
             cuts = bars[index]
             spans = tuple((cut.start, cut.end) for cut in cuts)
@@ -324,7 +320,6 @@ class _Builder:
     def event(
         self, value: Value, cuts: tuple[Cut, ...], signs: BarAccidentals, key_fifths: int
     ) -> Event:
-        """Return a value with its heads."""
         if value.is_rest:
             return Event(value=value)
         cut = cuts[value.stroke]

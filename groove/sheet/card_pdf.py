@@ -57,7 +57,6 @@ def card_typst(card: Card) -> str:
 
 
 def _page_typst(card: Card, after_title: str) -> str:
-    """Return one page of the card."""
     title = typst_string(card.title + after_title)
     facts = (*card.facts, ("Form", card.form))
     cells = ", ".join(f"strong({typst_string(n)}), {typst_string(text)}" for n, text in facts)

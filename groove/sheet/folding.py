@@ -326,7 +326,6 @@ def _closing_passes(group: Group, ending: Ending | None) -> int:
 
 
 def _ending_of(bars: Sequence[WrittenBar], group: Group, index: int) -> Ending | None:
-    """Return the ending that a bar stands in."""
     own = bars[index].endings
     if not own:
         return None

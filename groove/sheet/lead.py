@@ -139,7 +139,6 @@ class _LeadSheet:
         self.quarter_mm = room / max(most, float(usual * bars))
 
     def song_rows(self, bars_a_line: int) -> Iterator[_LeadRow]:
-        """Yield the rows of all sections."""
         height = NUMERAL_ROW_MM if self.numerals else ROW_MM
         for section in self.song.sections:
             yield _LeadRow(SECTION_MM, section=section)
@@ -169,7 +168,6 @@ class _LeadSheet:
         return max(SMALLEST_SCALE, min(1.0, self.height / need))
 
     def pages(self) -> tuple[str, ...]:
-        """Return the pages."""
         room = self.height / self.scale
         found: list[str] = []
         drawing, y = _new_page(), 0.0
@@ -194,7 +192,6 @@ class _LeadSheet:
         return tuple(found)
 
     def page(self, drawing: Drawing, height: float) -> str:
-        """Return a finished page."""
         margin = 0.0 if self.for_print else self.margin
         width = self.width / self.scale + 2 * margin
         height += 2 * margin
@@ -346,7 +343,6 @@ class _LeadSheet:
             self.draw_beats(drawing, bar, span, free, x, base)
 
     def draw_numeral(self, drawing: Drawing, text: str, x: float, y: float, room: float) -> None:
-        """Write a chord's numeral under it."""
         size = min(WORD_SIZE, WORD_SIZE * room / name_mm(text, WORD_SIZE))
         self.write_name(drawing, x, y, text, size)
 
@@ -380,12 +376,10 @@ class _LeadSheet:
 
 
 def _new_page() -> Drawing:
-    """Return a page on which nothing stands yet."""
     return Drawing(font_family=f"{TEXT_FONT}, serif")
 
 
 def _row_quarters(bars: Sequence[WrittenBar]) -> float:
-    """Return the length of a row in quarters."""
     return float(sum(bar.meter.bar_quarters for bar in bars))
 
 

@@ -193,12 +193,10 @@ def _narrow_rows(section: Sequence[Measure], lead: int, room: Room) -> Iterator[
 
 
 def _fits(rows: Sequence[Sequence[Measure]], room: Room) -> bool:
-    """Return whether every row has room on a line."""
     return all(_row_units(row, room) <= room.line for row in rows)
 
 
 def _row_units(row: Sequence[Measure], room: Room) -> float:
-    """Return the width that a row needs."""
     signs = sign_measures(row, {row[0].number})
     return SYSTEM_UNITS + sum(
         _sign_units(measure) if measure.number in signs else _measure_units(measure, room)
@@ -214,7 +212,6 @@ def _measure_moments(measure: Measure) -> int:
 
 
 def _measure_units(measure: Measure, room: Room) -> float:
-    """Return the width that a measure needs."""
     signs = sum(
         head.shows_accidental for voice in measure.voices for e in voice.events for head in e.heads
     )
@@ -232,5 +229,4 @@ def _sign_units(measure: Measure) -> float:
 
 
 def _chord_units(measure: Measure) -> float:
-    """Return the width that the chord symbols over a measure need."""
     return sum(2.4 * len(onset.symbol) + 2 for onset in measure.chords)

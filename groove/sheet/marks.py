@@ -113,7 +113,6 @@ def _band_ticks(performance: Performance, song: Song) -> Iterator[int]:
 
 
 def _is_by_hand(note: Note) -> bool:
-    """Return whether a drummer strikes a note with a hand."""
     return drum_sign(note.pitch).voice == HANDS
 
 

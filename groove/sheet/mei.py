@@ -254,7 +254,6 @@ class _MeiWriter(MeiNotes):
                 self.meter(add(group, "staffDef", n=number), staff, measure.meter)
 
     def measure_staves(self, element: Element, measure: Measure) -> None:
-        """Add the staves of a measure."""
         if self.with_notes:
             for number, voices in groupby(measure.voices, key=lambda voice: voice.staff):
                 staff = add(element, "staff", n=number)
@@ -334,7 +333,6 @@ class _MeiWriter(MeiNotes):
             yield self.sized(", ".join(told), fontstyle="italic")
 
     def tempo(self, tempo: TempoMark) -> Element:
-        """Return a metronome mark."""
         line = Element("rend")
         line.append(self.sized(BEAT_UNITS[tempo.unit].sign))
         line.append(self.sized(f"\u00a0= {tempo.per_minute}"))

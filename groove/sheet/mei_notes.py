@@ -170,7 +170,6 @@ def tstamp(measure: Measure, tick: int) -> str:
 
 
 def _duration(value: Value) -> dict[str, object]:
-    """Return the attributes of a value's length."""
     return {"dur": value.base, "dots": value.dots or None}
 
 

@@ -95,7 +95,6 @@ def _head(x: float) -> str:
 
 
 def _dot(x: float) -> str:
-    """Return a dot beside a head."""
     return f"M{x:g} {_HEAD_Y + 30:g}a28 28 0 1 1 56 0a28 28 0 1 1 -56 0z"
 
 

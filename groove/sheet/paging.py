@@ -94,7 +94,6 @@ def paged(
 
 
 def _lines(drawing: Element) -> Iterator[_DrawnLine]:
-    """Yield the lines of a drawing."""
     last = 0.0
     for group in music_margin(music_box(drawing)):
         if "system" not in kinds(group):

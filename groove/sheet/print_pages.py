@@ -96,7 +96,6 @@ def half_note_rule() -> str:
 
 
 def _first_head(title: str, facts: str, margin: float) -> str:
-    """Return the head of the first page."""
     return (
         f"align(top + center)[#v({margin}mm) "
         f'#text(19pt, weight: "bold", {_typst_text(title)})'

@@ -131,7 +131,6 @@ def _bars_words(bars: Sequence[BarPlan]) -> str:
 
 
 def _time_data(bars: Sequence[BarPlan]) -> dict[str, object]:
-    """Return one time of a section as data."""
     first, last = bars[0], bars[-1]
     own: Arrangement = first.arrangement
     return {

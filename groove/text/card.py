@@ -191,7 +191,6 @@ def _place_text(name: SpelledPitch, tuning: Tuning, place: tuple[int, int]) -> s
 
 
 def _card_progression(harmony: Analysis, progression: Progression) -> CardProgression:
-    """Return one progression as the card has it."""
     names = dict.fromkeys(occurrence.name for occurrence in progression.occurrences)
     loop = progression.shown_bars
     times = len(progression.changes) // loop
@@ -206,7 +205,6 @@ def _card_progression(harmony: Analysis, progression: Progression) -> CardProgre
 
 
 def _card_bar(row: Iterable[PlacedChange]) -> CardBar:
-    """Return one bar as the card has it."""
     placed = tuple(row)
     chords = " ".join(p.span.push_sign + pretty(p.span.symbol) for p in placed)
     return CardBar(chords, " ".join(pretty(p.change.numeral) for p in placed))
@@ -220,7 +218,6 @@ def card_text(card: Card) -> str:
 
 
 def _page_text(card: Card, title: str) -> str:
-    """Return one page of the card."""
     lines = [title, "=" * len(title)]
     for name, text in (*card.facts, ("Form", card.form)):
         lines += wrap(text, PAGE_COLUMNS, initial_indent=f"{name:<7} ", subsequent_indent=" " * 8)

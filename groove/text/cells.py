@@ -93,7 +93,6 @@ def _cell_grids(cell: Cell) -> str:
 
 
 def _bass_lines(cell: BassCell) -> Iterator[str]:
-    """Yield the grids of a bass cell."""
     if cell.meter is None or not cell.bars:
         yield f"  made by rule: {cell.summary}"
         return
@@ -138,7 +137,6 @@ def hold(found: list[str], start: int, beats: Fraction, slots_per_beat: int) -> 
 
 
 def _bass_levels(bar: BassBar, slots: int) -> list[str]:
-    """Return a bar's levels."""
     found = [""] * slots
     for stroke in bar.strokes:
         found[stroke.step] = str(stroke.level)
@@ -146,7 +144,6 @@ def _bass_levels(bar: BassBar, slots: int) -> list[str]:
 
 
 def _drum_lines(cell: DrumCell) -> Iterator[str]:
-    """Yield the grids of a drum cell."""
     if cell.meter is None:
         yield "  silent"
         return
@@ -187,7 +184,6 @@ def _drum_grid(
 
 
 def _keys_lines(cell: KeysCell) -> Iterator[str]:
-    """Yield the grid of a keys cell."""
     if cell.meter is None or not cell.bars:
         yield "  each chord held"
         return

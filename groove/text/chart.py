@@ -99,7 +99,6 @@ class _BarRow(Struct, frozen=True):
 def _section_rows(
     section: Section, names: Names, notation: Notation, spelled: _Spelled
 ) -> Iterator[_BarRow]:
-    """Yield the rows of a section."""
     for first in range(0, len(section.bars), BARS_A_ROW):
         bars = section.bars[first : first + BARS_A_ROW]
         before = section.bars[first - 1] if first else None

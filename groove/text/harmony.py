@@ -166,7 +166,6 @@ def _follower_lines(harmony: Analysis) -> list[str]:
 
 
 def _root_spelling(progression: Progression) -> dict[int, SpelledPitch]:
-    """Return how a progression spells its roots."""
     return {
         placed.span.chord.root.pitch_class: placed.span.chord.root
         for row in progression.changes

@@ -70,7 +70,6 @@ def figures_by_key(
 
 
 def _moved(options: PerformOptions, semitones: int) -> PerformOptions:
-    """Return what is asked for, in another key."""
     if options.key:
         return structs.replace(options, key=options.key.moved(semitones))
     return structs.replace(options, transpose=options.transpose + semitones)
@@ -88,7 +87,6 @@ def keys_text(ways: Sequence[KeyFigures], *, title: str) -> str:
 
 
 def _row(way: KeyFigures) -> str:
-    """Return a line of the table."""
     head = f"{way.key.name:<14}{f'{way.semitones:+d}' if way.semitones else '0':>5}"
     if way.figures is None:
         return f"{head}   {way.problem}"

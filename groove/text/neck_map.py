@@ -53,7 +53,6 @@ def neck_map_text(
 
 
 def _string_row(marks: Mapping[int, str], string: int, frets: range, tuning: Tuning) -> str:
-    """Return one string of the map."""
     cells = []
     for fret in frets:
         mark = marks[tuning.pitch_at(string, fret) % 12]

@@ -139,7 +139,6 @@ class _VoiceReader(AbcReader):
         self.tied: dict[str, int] = {}
 
     def read_key(self, value: str) -> None:
-        """Read a key, and its signature."""
         super().read_key(value)
         found = re.match(r"([A-G][b#]?)\s*([A-Za-z]*)", value)
         if found:
@@ -213,7 +212,6 @@ class _VoiceReader(AbcReader):
                 self.notes[index] = structs.replace(note, length_quarters=length)
 
     def close_bar(self, passes: int) -> None:
-        """End a bar with its notes."""
         self.bar.line = tuple(self.notes)
         self.notes, self.accidentals = [], {}
         super().close_bar(passes)

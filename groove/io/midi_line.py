@@ -191,7 +191,6 @@ class _Laying:
     # --- what is told ---
 
     def count_move(self, grid: BarGrid, note: FileNote, start: Fraction, bar: PlayedBar) -> None:
-        """Note how far a note is moved."""
         error = grid.error(max(Fraction(0), note.start - start))
         if error > EXACT_QUARTERS:
             self.moved += 1
@@ -220,12 +219,10 @@ class _Laying:
 
 
 def _line_note(start: Fraction, end: Fraction, pitch: int, *, is_tied: bool) -> LineNote:
-    """Return a note of a line."""
     return LineNote(start_quarters=start, length_quarters=end - start, pitch=pitch, is_tied=is_tied)
 
 
 def _line_bar(notes: Sequence[LineNote], bar: PlayedBar, source: str) -> LineBar:
-    """Return a bar of a line."""
     place = SourcePlace(source=source, line=1, column=1, text="")
     return LineBar(notes=tuple(notes), meter=bar.meter, name=_bar_name(bar), place=place)
 

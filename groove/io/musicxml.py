@@ -94,7 +94,6 @@ def add_line(foreign: ForeignSong, part: Element, gate: Gate) -> None:
 
 
 def _title_of(root: Element) -> str:
-    """Return the title of a work."""
     for path in ("work/work-title", "movement-title"):
         text = (root.findtext(path) or "").strip()
         if text:
@@ -111,7 +110,6 @@ class _PartReader:
     """Reads one part, measure by measure."""
 
     def __init__(self, tree: ScoreTree, title: str) -> None:
-        """Begin before the first measure."""
         self.tree = tree
         self.gate: Gate = tree.gate
         self.song = ForeignSong(title=title)
@@ -145,7 +143,6 @@ class _PartReader:
         return self.song
 
     def place(self, measure: Element) -> Where:
-        """Return a measure's place."""
         number = shortened(one_line(measure.get("number", "?")))
         return Where(f"measure {number}", self.tree.lines.get(measure, 1))
 
@@ -169,7 +166,6 @@ class _PartReader:
         self.close_ending(measure)
 
     def element(self, element: Element) -> None:
-        """Read one element of a measure."""
         tag = element.tag
         if tag == "note":
             self.move(self.note_length(element))
@@ -350,7 +346,6 @@ class _PartReader:
     # --- chords ---
 
     def harmony(self, element: Element) -> None:
-        """Read a chord symbol at its place in the bar."""
         offset = self.gate.bounded(element.findtext("offset"), "offset", self.where)
         at = max(Fraction(0), fine_place(self.at + (offset or 0) / self.divisions))
         kind = element.find("kind")
@@ -399,7 +394,6 @@ class _PartReader:
         return sounding if abs(sounding.accidental) <= MOST_TRANSPOSED else sounding.simplified()
 
     def degrees(self, element: Element) -> Iterator[KindDegree]:
-        """Yield the degrees of a chord."""
         for degree in element.findall("degree"):
             value = self.gate.whole(degree.findtext("degree-value"), "degree", self.where)
             alter = self.gate.whole(degree.findtext("degree-alter"), "alteration", self.where)

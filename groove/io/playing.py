@@ -239,7 +239,6 @@ class _Player:
         return index
 
     def find_target(self, jump: ScoreJump, index: int) -> int | None:
-        """Return the bar that a jump leads to."""
         if jump.until is Until.CODA and not any(b.signs.coda is not None for b in self.bars):
             self.report("no coda is there for the jump, which is left out", index)
             return None

@@ -97,8 +97,6 @@ class PracticePage:
 
 @cache
 def _page_assets() -> Assets:
-    """Return the pieces of the page that come with the package."""
-
     def read(name: str) -> str:
         return (_FOLDER / name).read_text(encoding="utf-8")
 
@@ -149,7 +147,6 @@ def practice_page(
 
 
 def _written_page(contents: Contents, sounds: SampleSet) -> PracticePage:
-    """Return the page of its contents, and what is told of it."""
     document = practice_document(contents, _page_assets())
     return PracticePage(
         html=document.html,

@@ -83,7 +83,6 @@ def read_line(
 
 
 def _midi_line(name: str, chart: str | None, say: Callable[[str], None], part: str) -> ReadLine:
-    """Return the line of a MIDI file."""
     song = read_midi_song(name, say, part=part)
     title = _title(song, name)
     if chart:
@@ -123,7 +122,6 @@ def _score_line(name: str, chart: str | None, say: Callable[[str], None], part: 
 
 
 def _recorded(name: str, chart: str | None, given: GivenBars | None) -> ReadLine:
-    """Return the line of a recording."""
     from groove.io.heard_lines import read_heard_line
 
     title = _shown(Path(name).stem)
@@ -193,7 +191,6 @@ def _sounded(song: MidiSong, note: FileNote) -> SoundedNote:
 
 
 def _bars(song: MidiSong) -> Iterator[SoundedBar]:
-    """Yield the bars of a file."""
     for bar in song.bars():
         yield SoundedBar(start_quarters=bar.start, meter=bar.meter, section=bar.section)
 

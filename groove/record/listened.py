@@ -89,7 +89,6 @@ class _Moments:
     """Windows centred on every hop-th sample of a stream."""
 
     def __init__(self, window: int, hop: int) -> None:
-        """Begin before the first sample."""
         import numpy
 
         self._window, self._hop = window, hop

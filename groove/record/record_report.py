@@ -78,7 +78,6 @@ def _table(sections: Sequence[HeardSection]) -> Iterator[str]:
 def _told(
     heard: HeardSong, bars: Sequence[Bar], sections: Sequence[HeardSection], given: str
 ) -> Iterator[str]:
-    """Yield what is worth a sentence."""
     symbol = bars[0].meter.tempo_symbol
     yield f"Tempo {symbol} = {tempo_bpm(heard, bars):.1f}." + _changes(sections)
     yield from _tuning(heard)

@@ -94,7 +94,6 @@ class _Rows:
     """What is known at a step of the record: the cheapest way to every step of the song."""
 
     def __init__(self, steps: int, size: int) -> None:
-        """Begin before the record."""
         import numpy
 
         self.before_last = numpy.full(size, _FAR, numpy.float32)
@@ -143,7 +142,6 @@ def _advance(
     prices: PathCosts,
     begins_at: int | None,
 ) -> None:
-    """Go one step of the record on."""
     import numpy
 
     last, before_last = rows.last, rows.before_last

@@ -100,7 +100,6 @@ def compare_lines(one: Study, two: Study) -> ComparedLines:
 
 
 def _bar_pairs(one: Study, two: Study) -> Iterator[BarPair]:
-    """Yield the bars of two lines, paired."""
     of_one, of_two = _by_bar(one), _by_bar(two)
     counts = Counter(bar.frame.number for bar in one.bars)
     times: Counter[int] = Counter()

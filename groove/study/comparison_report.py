@@ -66,7 +66,6 @@ def _blocks(compared: ComparedLines, names: tuple[str, str]) -> Iterator[_Block]
 
 
 def _same_points(compared: ComparedLines) -> Iterator[str]:
-    """Yield what both lines do."""
     struck = [bar for bar in compared.bars if bar.strokes]
     same = [bar.frame.number for bar in struck if bar.is_same]
     rhythm = [bar.frame.number for bar in struck if bar.is_same_rhythm and not bar.is_same]

@@ -156,7 +156,6 @@ class _BeatShares(Struct, frozen=True, kw_only=True):
 
 
 def _heard(notes: Sequence[PartNote], beats: Sequence[Beat]) -> _BeatShares:
-    """Return what sounds in each beat."""
     import numpy
 
     every, bass, lead = (numpy.zeros((len(beats), 12)) for _ in range(3))

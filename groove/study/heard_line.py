@@ -162,7 +162,6 @@ def _hearing(
     length_sec: float,
     beyond: int,
 ) -> Hearing:
-    """Return how sure it all is."""
     sure = [stroke for stroke in strokes if not stroke.is_unsure]
     return Hearing(
         length_sec=length_sec,

@@ -118,7 +118,6 @@ def study_line(
 
 
 def _nearest(cell: StudyCell, known: KnownCells) -> tuple[Near, ...]:
-    """Return the known cells nearest to one that was found."""
     return known.nearest(bass_cell(cell, "studied").bars, cell.patterns[0].meter)
 
 

@@ -142,6 +142,5 @@ def _where(report: TakeReport, own: Sequence[WrongPitch]) -> str:
 
 
 def _name(pitch_class: int, key: Key) -> str:
-    """Return a note's name in a key."""
     fifths = key.signature_fifths + (_MINOR_FIFTHS if key.is_minor else 0)
     return near_key(pitch_class, fifths).pretty

@@ -312,11 +312,8 @@ class FrettingHand:
             return inf
         return self.weights.shift + self.weights.travel_per_mm * row.factor * travel_mm
 
-    def change_cost(self, facts: MoveFacts, old: Grip, new: Grip, step: Transition) -> float:
-        """Return what a move costs apart from the hand's way.
-
-        Of the positions it asks whether they are one, and how the new one holds its own fret.
-        """
+    def across_cost(self, facts: MoveFacts, old: Grip, new: Grip) -> float:
+        """Return what a move costs for the two places alone, however they are held."""
         weights = self.weights
         cost = 0.0
         strings = abs(new.string - old.string)
@@ -325,24 +322,17 @@ class FrettingHand:
             cost += weights.leap * max(0, strings - 2)
             if new.fret and self._is_apart(old, new, facts.semitones):
                 cost += self._apart_cost(is_approach=facts.is_approach)
+            if facts.touch is Touch.SLIDE:
+                cost += weights.slide_across
         if not (old.fret and new.fret):
             cost += weights.far_from_nut * max(0, old.fret + new.fret - NEAR_NUT)
-        cost += self._finger_cost(old, new, step)
-        if not facts.semitones:
-            cost += self._restrike_cost(old, new)
-        if facts.touch in (Touch.GHOST, Touch.SLIDE):
-            cost += self._touch_cost(facts.touch, old, new)
-        if step.same_run and old.root_string != new.root_string:
-            cost += weights.shape_break
-        return cost
+        return cost if facts.semitones else cost + self._restrike_cost(old, new)
 
     def _restrike_cost(self, old: Grip, new: Grip) -> float:
         """Return what striking a pitch again costs, less what an open string needs no more."""
         if (old.string, old.fret) != (new.string, new.fret):
             return self.weights.restrike
-        if new.fret:
-            return self.weights.pump if old.finger == new.finger == 4 else 0.0
-        if self.options.open_strings == "yes":
+        if new.fret or self.options.open_strings == "yes":
             return 0.0
         return -self.weights.open_string
 
@@ -359,45 +349,44 @@ class FrettingHand:
     def _apart_cost(self, *, is_approach: bool) -> float:
         return self.weights.approach_across if is_approach else self.weights.half_step_across
 
-    def _finger_cost(self, old: Grip, new: Grip, step: Transition) -> float:
-        """Return what it costs to put the next finger down, apart from the hand's way there."""
-        if not new.finger or _is_held(old, new):
-            return 0.0
-        cost = self.weights.opened if self._is_opened(new) else 0.0
-        return cost + (self._change_cost(old, new, step) if old.finger else 0.0)
+    def fingers_cost(self, touch: Touch, old: Grip, new: Grip, step: Transition) -> float:
+        """Return what a move between two places costs for how they are held.
+
+        Of the positions it asks whether they are one, and how the new one holds its own fret.
+        """
+        weights = self.weights
+        is_struck_again = old.fret == new.fret and old.string == new.string
+        is_held = is_struck_again and old.finger == new.finger and old.position == new.position
+        cost = 0.0
+        if new.finger and not is_held:
+            cost += weights.opened if self._is_opened(new) else 0.0
+            cost += self._finger_cost(old, new, step) if old.finger else 0.0
+        if is_struck_again and old.finger == new.finger == 4:
+            cost += weights.pump
+        if touch is Touch.GHOST:
+            is_there = is_struck_again and old.position == new.position
+            cost += 0.0 if is_there else weights.ghost_moves
+        elif touch is Touch.SLIDE and not 0 < old.finger == new.finger:
+            cost += weights.slide_finger
+        if step.same_run and old.root_string != new.root_string:
+            cost += weights.shape_break
+        return cost
 
     def _is_opened(self, grip: Grip) -> bool:
         return grip.finger == 3 and self.options.span_at(grip.position) == 3
 
-    def _change_cost(self, old: Grip, new: Grip, step: Transition) -> float:
-        strings = abs(new.string - old.string)
+    def _finger_cost(self, old: Grip, new: Grip, step: Transition) -> float:
+        """Return what it costs to put the next finger down, apart from the hand's way there."""
         if old.finger != new.finger:
             swaps = old.fret == new.fret and not _side_by_side(old, new)
             return self.weights.refinger if swaps else 0.0
+        strings = abs(new.string - old.string)
         if old.fret == new.fret:
             return self.weights.roll * strings
         if not strings:
             return self.weights.lift if old.position == new.position else 0.0
         each = self.weights.hop * HASTE[step.haste].factor
         return each if old.position != new.position else each * strings
-
-    def _touch_cost(self, touch: Touch, old: Grip, new: Grip) -> float:
-        if touch is Touch.GHOST:
-            moved = (old.string, old.fret, old.position) != (new.string, new.fret, new.position)
-            return self.weights.ghost_moves if moved else 0.0
-        across = self.weights.slide_across if old.string != new.string else 0.0
-        held = old.finger == new.finger and old.finger > 0
-        return across + (0.0 if held else self.weights.slide_finger)
-
-
-def _is_held(old: Grip, new: Grip) -> bool:
-    """Return whether the hand stays as it is, whatever shape the note is thought of in."""
-    return (
-        old.fret == new.fret
-        and old.string == new.string
-        and old.finger == new.finger
-        and old.position == new.position
-    )
 
 
 def _side_by_side(old: Grip, new: Grip) -> bool:

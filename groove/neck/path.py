@@ -4,9 +4,9 @@ What two notes have in common with two earlier ones is worked out once: grips a 
 of notes, and the stage of the search from one to the other.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from itertools import pairwise
+from itertools import groupby, pairwise
 from typing import NamedTuple
 
 from groove.neck.hand import FrettingHand, Grip, MoveFacts, Transition, move_facts
@@ -90,23 +90,26 @@ class GripTables:
         Grips that differ by their position alone (those of an open string, some of the little
         finger) have their change in common, whether the hand stays or goes.
         """
-        froms = [(old, old.position, _hold(old)) for old in olds]
+        starts = [[(old, old.position, _hold(old)) for old in at] for at in _by_place(olds)]
         staying: dict[_Hold, dict[_Hold, float]] = {}
         going: dict[_Hold, dict[_Hold, float]] = {}
         rows: _Rows = []
-        for new in news:
-            here, hold = new.position, _hold(new)
-            stays, goes = staying.setdefault(hold, {}), going.setdefault(hold, {})
-            travels = self._travel_to(here, step.haste_to(new), is_written=facts.is_written)
-            row = []
-            for old, there, before in froms:
-                changes = stays if there == here else goes
-                change = changes.get(before)
-                if change is None:
-                    change = exact(self.hand.change_cost(facts, old, new, step))
-                    changes[before] = change
-                row.append(travels[there] + change)
-            rows.append(row)
+        for end in _by_place(news):
+            across = [(self.hand.across_cost(facts, old[0][0], end[0]), old) for old in starts]
+            for new in end:
+                here, hold = new.position, _hold(new)
+                stays, goes = staying.setdefault(hold, {}), going.setdefault(hold, {})
+                travels = self._travel_to(here, step.haste_to(new), is_written=facts.is_written)
+                row = []
+                for apart, start in across:
+                    for old, there, before in start:
+                        changes = stays if there == here else goes
+                        change = changes.get(before)
+                        if change is None:
+                            fingers = self.hand.fingers_cost(facts.touch, old, new, step)
+                            change = changes[before] = exact(apart + fingers)
+                        row.append(travels[there] + change)
+                rows.append(row)
         return rows
 
     def _travel_to(self, position: int, haste: int, *, is_written: bool) -> list[float]:
@@ -120,6 +123,11 @@ class GripTables:
             ]
             self._travels[key] = travels
         return travels
+
+
+def _by_place(grips: Iterable[Grip]) -> list[list[Grip]]:
+    """Return the grips of each string and fret, which stand beside each other."""
+    return [list(place) for _, place in groupby(grips, key=lambda grip: (grip.string, grip.fret))]
 
 
 _Hold = tuple[int, int, int, int]

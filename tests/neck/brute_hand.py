@@ -1,11 +1,12 @@
 """Every way to play a line, tried one by one: the judge of the cheapest path.
 
-Shares with the package only the stated costs (``grip_cost``, ``travel_cost``, ``change_cost``) and
-the type ``Grip``.  Which grips there are is written here again, from the words of the hand: first
-finger at the position; one finger a fret from the fifth fret up; below it 1-2-4 over three frets;
-the little finger may also stand on the third fret of the hand or one fret beyond it, and the third
-finger on the third fret unless a hand of three fingers is asked for; 135 mm at most.  A note of a
-cell's shape has a grip for every string on which the shape lets its root lie.
+Shares with the package only the stated costs (``grip_cost``, ``travel_cost``, ``across_cost``,
+``fingers_cost``) and the type ``Grip``.  Which grips there are is written here again, from the
+words of the hand: first finger at the position; one finger a fret from the fifth fret up; below it
+1-2-4 over three frets; the little finger may also stand on the third fret of the hand or one fret
+beyond it, and the third finger on the third fret unless a hand of three fingers is asked for;
+135 mm at most.  A note of a cell's shape has a grip for every string on which the shape lets its
+root lie.
 """
 
 from collections.abc import Sequence
@@ -32,7 +33,8 @@ def move_cost(
     """Return what going from the grip of one note to the grip of the next costs."""
     haste = step.haste_to(new)
     travel = hand.travel_cost(old.position, new.position, haste, is_written=facts.is_written)
-    return travel + hand.change_cost(facts, old, new, step)
+    across = hand.across_cost(facts, old, new)
+    return travel + across + hand.fingers_cost(facts.touch, old, new, step)
 
 
 def all_grips(hand: FrettingHand, asked: HandTask) -> list[Grip]:

@@ -7,7 +7,6 @@ from pathlib import Path
 import mido
 import mutagen.id3
 import numpy
-import pyloudnorm
 import pytest
 import soundfile
 
@@ -370,6 +369,8 @@ def test_a_piece_of_three_times_is_as_long_as_its_bars(groove: Command) -> None:
 
 def test_a_limiter_reaches_the_loudness_and_is_told(groove: Command) -> None:
     """Loudness and peak as pyloudnorm and soundfile read them from the file."""
+    import pyloudnorm  # it loads scipy.signal: two seconds in every process that collects
+
     groove.write("song.txt", SONG.replace("straight eighths", "sixteenths"))
     options = ("--loudness", "-14", "--ceiling", "-2", "--bars", "1-2", "--stems")
     (plain,) = groove("render", "song.txt", "-o", "a.wav", *options, "--json").json

@@ -1,7 +1,6 @@
 """The limiter against an outside meter: pyloudnorm's reading of loudness, an FFT's of true peak."""
 
 import numpy
-import pyloudnorm
 import pytest
 from numpy.typing import NDArray
 
@@ -20,6 +19,8 @@ def lively(seconds: float = 8.0, *, peak: float = 0.7) -> NDArray[numpy.float32]
 
 
 def outside_loudness(samples: NDArray[numpy.float32]) -> float:
+    import pyloudnorm  # it loads scipy.signal: two seconds in every process that collects
+
     return float(pyloudnorm.Meter(RATE, filter_class="DeMan").integrated_loudness(samples))
 
 

@@ -8,7 +8,6 @@ import base64
 from pathlib import Path
 
 import numpy
-import pyloudnorm
 from msgspec import structs
 from numpy.typing import NDArray
 
@@ -98,6 +97,8 @@ def stems(performance: Performance) -> dict[Part, Samples]:
 
 def loudness(samples: Samples) -> float:
     """Integrated loudness in LUFS."""
+    import pyloudnorm  # it loads scipy.signal: two seconds in every process that collects
+
     return float(pyloudnorm.Meter(RATE).integrated_loudness(samples.astype(numpy.float64)))
 
 

@@ -5,16 +5,13 @@ import json
 import re
 import shlex
 import shutil
-import sqlite3
 import struct
-import subprocess
-import sys
 import tomllib
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import closing
-from dataclasses import dataclass
+from functools import cache
 from importlib.metadata import metadata
+from itertools import chain
 from pathlib import Path
 from typing import Any
 
@@ -25,32 +22,23 @@ from fontTools.ttLib import TTFont, TTLibError  # type: ignore[import-untyped]
 from PIL import Image, ImageChops
 
 from groove.cells.model import Library
+from groove.events import Performance
+from groove.io.midi import midi_bytes
+from groove.io.recording import Recording
+from groove.io.records import heard_record, rendered_sound
+from groove.io.samples import SampleSet
 from groove.io.soundfont import choose_soundfont
+from groove.io.systems import engraved_systems
+from groove.record.listened import Listened
+from groove.take.working_rate import WORKING_RATE_HZ
 from tests.cli.command import Command
 from tests.click_font import EVERY_PRESET, click_font
 from tests.conftest import ROOT
-from tests.kept import RunFolder
+from tests.kept import RunFolder, kept
 from tests.pictures import PART_OPTIONS, make_files, pictures_of, write_readme_take
-from tests.record.songs import rendered_once
+from tests.readme import README, blocks, examples
 
-README = ROOT / "README.md"
-FENCE = re.compile(r"^```(\w+)(?: ([\w-]+))?\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 TYPO = "verse:\n| D | Gmja7 | A |\n"
-
-
-@dataclass(frozen=True)
-class Block:
-    """A fenced block of the README: its language, its label, its text."""
-
-    language: str
-    label: str
-    text: str
-
-
-def blocks() -> list[Block]:
-    """Return the blocks of the README in order."""
-    found = FENCE.findall(README.read_text(encoding="utf-8"))
-    return [Block(language, label, text) for language, label, text in found]
 
 
 def commands() -> Iterator[tuple[str, str, str | None]]:
@@ -76,9 +64,14 @@ def rows(head: str) -> list[list[str]]:
     return [[cell.strip() for cell in line.strip("|").split(" | ")] for line in lines]
 
 
+engraved_once = cache(engraved_systems)
+"""The lines of a page: most pages here are of one song."""
+
+
 @pytest.fixture
-def in_readme_folder(groove: Command, one_key: None) -> Command:
+def in_readme_folder(groove: Command, one_key: None, monkeypatch: pytest.MonkeyPatch) -> Command:
     """A folder with the charts that the README speaks of."""
+    monkeypatch.setattr("groove.io.practice_page.engraved_systems", engraved_once)
     (groove.folder / "my" / "bass").mkdir(parents=True)
     for block in blocks():
         if block.language == "chart":
@@ -120,6 +113,33 @@ def write_record(groove: Command, run_folder: RunFolder) -> None:
     shutil.copy(made, groove.folder / "record.mp3")
 
 
+def kept_sound(performance: Performance, font: Path) -> Listened:
+    """Return how a performance sounds, listened to once a run: in which places tells no sound."""
+    return kept((midi_bytes(performance), font), lambda: rendered_sound(performance, font))
+
+
+def kept_record(recording: Recording, song_sec: float, first_sec: float | None) -> Listened:
+    """Return what is heard of a record, listened to once a run."""
+    return kept(
+        (recording.path.read_bytes(), song_sec, first_sec),
+        lambda: heard_record(recording, song_sec, first_sec),
+    )
+
+
+def listen_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Have the record listened to once for all commands, and held against the song's own sound."""
+    for module in ("groove.cli.aligning", "groove.io.page_record"):
+        monkeypatch.setattr(f"{module}.rendered_sound", kept_sound)
+        monkeypatch.setattr(f"{module}.heard_record", kept_record)
+
+
+def leave_pages_bare(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Have a set's pages without sound and notation, which those of one song have here."""
+    silence = SampleSet(rows=(), synthesizer="none", notice="")
+    monkeypatch.setattr("groove.io.practice_page.sample_set", lambda *_, **__: silence)
+    monkeypatch.setattr("groove.io.practice_page._page_sheets", lambda *_: {})
+
+
 @pytest.mark.parametrize(("line", "label", "shown"), list(commands()), ids=lambda v: str(v)[:50])
 def test_a_command_runs_and_prints_what_is_shown(
     in_readme_folder: Command,
@@ -129,22 +149,25 @@ def test_a_command_runs_and_prints_what_is_shown(
     label: str,
     shown: str | None,
 ) -> None:
-    """With clicks for sounds, which nobody listens to here: they are made in no time.
+    """With clicks for sounds, of few samples: nobody listens here, and they are made in no time.
 
-    A set's songs are made in this process, as on a machine of one core.
+    Several charts are made in this process, as on a machine of one core.
     """
     program, *arguments = shlex.split(line)
     assert program == "groove"
     monkeypatch.setenv("GROOVE_SOUNDFONT", "click.sf2")
+    monkeypatch.setattr("groove.cli.sounding.SAMPLE_RATE_HZ", WORKING_RATE_HZ)
     monkeypatch.setattr("groove.cli.gig.os.cpu_count", lambda: 1)
+    monkeypatch.setattr("groove.cli.jobs._by_processes", lambda jobs, work, _: map(work, jobs))
+    if arguments[0] == "gig":
+        leave_pages_bare(monkeypatch)
     if arguments[0] == "take":
         in_readme_folder("render", "pear-ladder.txt", "-o", "part.mid", "--only", "bass")
         write_readme_take(in_readme_folder.folder / "part.mid")
     if arguments[0] == "align" or {"--record", "--like"} & set(arguments):
         # Clicks have no chords: a record of the song is made with the sounds of the default font.
         monkeypatch.delenv("GROOVE_SOUNDFONT")
-        for module in ("groove.cli.aligning", "groove.io.page_record"):
-            monkeypatch.setattr(f"{module}.rendered_sound", rendered_once)
+        listen_once(monkeypatch)
         write_record(in_readme_folder, run_folder)
     if arguments[0] == "study":
         in_readme_folder("render", "pear-ladder.txt", "-o", "pear-ladder.mid")
@@ -153,16 +176,6 @@ def test_a_command_runs_and_prints_what_is_shown(
     assert said.code == (2 if label == "fails" else 0), said.err
     if shown is not None:
         assert (said.err if label == "fails" else said.out) == shown
-
-
-def examples() -> list[tuple[str, str | None]]:
-    """Return the blocks of Python, each with the output that is shown after it."""
-    every = blocks()
-    return [
-        (block.text, after.text if after and after.language == "text" else None)
-        for block, after in zip(every, [*every[1:], None], strict=True)
-        if block.language == "python"
-    ]
 
 
 def test_the_python_examples_run_and_print_what_is_shown(
@@ -191,45 +204,9 @@ def test_the_python_examples_run_and_print_what_is_shown(
         assert data[:20].lstrip().lower().startswith(head.lower()), name
     score = (in_readme_folder.folder / "part.musicxml").read_text(encoding="utf-8")
     assert '<score-partwise version="4.0"' in score
-
-
-def copy_what_mypy_knows(folder: Path) -> None:
-    """Copy what a run of mypy over the project has left: it tells itself what is out of date.
-
-    It may be running beside the tests, so the databases are copied as SQLite does it.
-    """
-    for kept in (ROOT / ".mypy_cache").glob("*/*.db"):
-        target = folder / kept.relative_to(ROOT)
-        target.parent.mkdir(parents=True, exist_ok=True)
-        with closing(sqlite3.connect(kept)) as old, closing(sqlite3.connect(target)) as new:
-            old.backup(new)
-
-
-def typed(folder: Path, **programs: str) -> list[str]:
-    """Return what mypy says of a player's programs, away from our sources and settings."""
-    for name, code in programs.items():
-        (folder / f"{name}.py").write_text(code, encoding="utf-8")
-    copy_what_mypy_knows(folder)
-    command = [sys.executable, "-m", "mypy", "--strict", "--config-file="]
-    files = [f"{name}.py" for name in programs]
-    said = subprocess.run([*command, *files], cwd=folder, capture_output=True, text=True)
-    return [line for line in said.stdout.splitlines() if ": error: " in line or "Found" in line]
-
-
-def test_the_python_examples_are_typed_as_a_player_checks_them(tmp_path: Path) -> None:
-    code = "".join(text for text, _ in examples())
-    # The types are ours, not "anything goes": each of these slips is found.
-    slips = {
-        "groove.perfrom_song(song)\n": "has no attribute",
-        "band.part_notes(groove.Part.BASS)[0].pitch.upper()\n": '"int" has no attribute "upper"',
-        "groove.midi_bytes(band, parts={5})\n": "incompatible type",
-        "sheet.pdf().encode()\n": '"bytes" has no attribute "encode"',
-        "groove.PerformOptions(tempo=5)\n": "Unexpected keyword argument",
-    }
-    *told, count = typed(tmp_path, mine=code, slips=code + "".join(slips))
-    assert count == "Found 5 errors in 1 file (checked 2 source files)", told
-    for found, wanted in zip(told, slips.values(), strict=True):
-        assert found.startswith("slips.py:") and wanted in found
+    # Nothing is embedded: see the table of licences.
+    page = (in_readme_folder.folder / "practice.html").read_text(encoding="utf-8")
+    assert "@font-face" not in page
 
 
 def test_what_the_readme_says_of_a_line_of_ones_own_is_played(in_readme_folder: Command) -> None:
@@ -300,8 +277,11 @@ def fonts_of_typst() -> dict[str, str]:
     (library,) = Path(typst.__file__).parent.glob("*.so")
     data = library.read_bytes()
     found: dict[str, str] = {}
-    # A font begins with its kind and how many tables it has (OpenType 1.9, "Organization").
-    for match in re.finditer(rb"(?:OTTO|\x00\x01\x00\x00)\x00[\x08-\x1e]", data):
+    # A font begins with its kind and how many tables it has; after three numbers comes the tag of
+    # the first table, which is a capital's: they are sorted (OpenType 1.9, "Organization").
+    table = rb"\x00[\x08-\x1e].{6}[A-Z][A-Za-z0-9/]{2}[A-Za-z0-9/ ]"
+    heads = (re.compile(kind + table, re.DOTALL) for kind in (rb"OTTO", rb"\x00\x01\x00\x00"))
+    for match in chain.from_iterable(head.finditer(data) for head in heads):
         try:
             font = TTFont(io.BytesIO(data[match.start() : match.start() + 3_000_000]), lazy=True)
             family = font["name"].getDebugName(16) or font["name"].getDebugName(1)
@@ -336,9 +316,3 @@ def test_licences_are_those_that_the_fonts_and_packages_state(in_readme_folder: 
             for each in resources.get("/Font", {}).values():
                 embedded.add(re.sub(r"^/\w+\+|-.*", "", each.get_object()["/BaseFont"]))
     assert embedded == {"LibertinusSerif", "DejaVuSansMono"}
-    assert (
-        in_readme_folder("page", "pear-ladder.txt", "--soundfont", "click.sf2", "-o", "p.html").code
-        == 0
-    )
-    page_text = (in_readme_folder.folder / "p.html").read_text(encoding="utf-8")
-    assert "@font-face" not in page_text

@@ -22,7 +22,7 @@ def main() -> int:
     """Print the table; return 1 where the limit is passed (never in smoke mode)."""
     smoke = "--smoke" in sys.argv
     library = load_library()
-    charts = sorted((ROOT / "shared" / "charts").glob("*.txt"))
+    charts = sorted((ROOT / "shared" / "charts").glob("*.txt"))[: 1 if smoke else None]
     texts = [path.read_text(encoding="utf-8") for path in charts]
     ms = dict.fromkeys(Vary, math.inf)
     for _ in range(1 if smoke else 15):

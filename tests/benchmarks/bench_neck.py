@@ -40,7 +40,7 @@ def tab_seconds(bars: int) -> float:
 
 def main() -> None:
     rows = []
-    sizes = ((120, 1),) if "--smoke" in sys.argv else ((120, 5), (1200, 3), (12000, 1))
+    sizes = ((12, 1),) if "--smoke" in sys.argv else ((120, 5), (1200, 3), (12000, 1))
     for bars, repeats in sizes:
         notes, sec = seconds_for(bars, repeats)
         rows.append(

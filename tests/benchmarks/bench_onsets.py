@@ -26,7 +26,7 @@ from tests.take.made_takes import CONDITIONS, MadeTake, made_take
 from tests.take.scored import Score
 
 FIRST_SEED = 70_000
-SMOKE_CONDITIONS = ("clean", "all")
+SMOKE_CONDITION, SMOKE_BARS, BARS = "all", 2, 8
 LIMITS = {
     "clean": (0.98, 0.88, 1.5, 8.0),
     "level": (0.98, 0.88, 1.5, 8.0),
@@ -45,7 +45,7 @@ def judged_take(
     seed: int,
     fonts: Sequence[Path | None] = (None,),
     *,
-    bars: int = 8,
+    bars: int = BARS,
     slips: float | None = None,
 ) -> MadeTake:
     """Return a take of one kind of recording, everything else drawn from the seed."""
@@ -60,12 +60,16 @@ def judged_take(
 
 
 def scored(
-    condition: str, seeds: Sequence[int], fonts: Sequence[Path | None] = (None,)
+    condition: str,
+    seeds: Sequence[int],
+    fonts: Sequence[Path | None] = (None,),
+    *,
+    bars: int = BARS,
 ) -> tuple[Score, float]:
     """Return the score over takes of these seeds, and CPU seconds a minute."""
     score, costs = Score(), []
     for seed in seeds:
-        take = judged_take(condition, seed, fonts)
+        take = judged_take(condition, seed, fonts, bars=bars)
         samples = numpy.concatenate(list(at_working_rate([take.samples], SAMPLE_RATE_HZ)))
         start = time.process_time()
         onsets = detect_onsets(samples, WORKING_RATE_HZ)
@@ -97,19 +101,20 @@ def main() -> None:
     parser.add_argument("--takes", type=int, default=14)
     parser.add_argument("--first", type=int, default=FIRST_SEED)
     parser.add_argument("--font", type=Path, action="append", default=[])
-    parser.add_argument("--smoke", action="store_true", help="one take of two kinds")
+    parser.add_argument("--smoke", action="store_true", help="two bars of one kind")
     options = parser.parse_args()
-    count = 1 if options.smoke else options.takes
+    count, bars = (1, SMOKE_BARS) if options.smoke else (options.takes, BARS)
     fonts = options.font or [None]
     print(
         f"{'':<11}{'F 25':>13}{'ghosts':>14}{'bias ms':>13}{'p95 ms':>14}"
         f"{'P':>7}{'R':>7}{'F 50':>7}{'slurs':>7}{'pitch':>7}{'CPU':>6}"
     )
     for number, condition in enumerate(CONDITIONS):
-        if options.smoke and condition not in SMOKE_CONDITIONS:
+        if options.smoke and condition != SMOKE_CONDITION:
             continue
         first = options.first + 100 * number
-        print(line(condition, *scored(condition, range(first, first + count), fonts)), flush=True)
+        found = scored(condition, range(first, first + count), fonts, bars=bars)
+        print(line(condition, *found), flush=True)
 
 
 if __name__ == "__main__":

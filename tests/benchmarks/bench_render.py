@@ -29,12 +29,11 @@ from groove.pipeline import PerformOptions, perform_chart
 
 ROOT = Path(__file__).resolve().parents[2]
 PROCESS_LIMIT, MANY_LIMIT, TEXT_LIMIT_MS, JOBS_LIMIT = 2.2, 1.0, 60.0, 1.8
-CHARTS, SMOKE_CHARTS = 120, 4
+CHARTS, SMOKE_CHARTS = 120, 2
 BARS = "| D | A/C# | Bm7 | G |\n| D | A/C# | Em7 A7 | G |\n"
-CHART = (
-    "title: Bench\ntempo: 90\nkey: D\nfeel: sixteenths\n"
-    f"verse:\n{BARS}chorus:\n{BARS}form: verse x7, chorus x8\n"
-)
+HEAD = "title: Bench\ntempo: 90\nkey: D\nfeel: sixteenths\n"
+CHART = f"{HEAD}verse:\n{BARS}chorus:\n{BARS}form: verse x7, chorus x8\n"
+SMOKE_CHART = f"{HEAD}verse:\n{BARS}"
 
 
 def cpu_sec(work: Callable[[], object]) -> float:
@@ -56,26 +55,30 @@ def in_turns(works: list[Callable[[], object]], rounds: int) -> list[float]:
     return [min(column) for column in zip(*times, strict=True)]
 
 
-def run_python(folder: Path, *arguments: str) -> None:
-    """Run an interpreter of our own in a folder to its end.
+def keep_bytecode(folder: Path) -> None:
+    """Have interpreters keep their bytecode in a folder.
 
     An installed package has its bytecode; a checkout may be told to keep none, which would time
     the compiler instead.
     """
-    kept = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
-    own = {"PYTHONPYCACHEPREFIX": str(folder / "bytecode"), "PYTHONPATH": str(ROOT)}
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+    os.environ["PYTHONPYCACHEPREFIX"] = str(folder / "bytecode")
+
+
+def run_python(folder: Path, *arguments: str) -> None:
+    """Run an interpreter of our own in a folder to its end."""
     subprocess.run(
         [sys.executable, *arguments],
         cwd=folder,
         check=True,
         capture_output=True,
-        env={**kept, **own},
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
     )
 
 
-def whole_process(folder: Path, rounds: int) -> float:
+def whole_process(folder: Path, chart: str, rounds: int) -> float:
     """Return the time of a render process over that of the bare libraries."""
-    (folder / "bench.txt").write_text(CHART, encoding="utf-8")
+    (folder / "bench.txt").write_text(chart, encoding="utf-8")
 
     def ours() -> None:
         run_python(folder, "-m", "groove", "render", "bench.txt", "-o", "bench.mid")
@@ -83,16 +86,17 @@ def whole_process(folder: Path, rounds: int) -> float:
     def bare() -> None:
         run_python(folder, "-c", "import typer, rich, mido")
 
-    ours()  # once, for the bytecode
+    if rounds > 1:
+        ours()  # once, for the bytecode
     spent, least = in_turns([ours, bare], rounds)
     return spent / least
 
 
-def two_jobs(folder: Path, charts: int) -> float:
+def two_jobs(folder: Path, chart: str, charts: int) -> float:
     """Return how many times as fast charts become MIDI by two processes as by one."""
     names = [f"bench-{number}.txt" for number in range(charts)]
     for number, name in enumerate(names):
-        (folder / name).write_text(f"seed: {number}\n{CHART}", encoding="utf-8")
+        (folder / name).write_text(f"seed: {number}\n{chart}", encoding="utf-8")
 
     def clock_sec(jobs: int) -> float:
         start = time.perf_counter()
@@ -116,15 +120,15 @@ def two_loops(folder: Path, times: int) -> float:
     return 2 * clock_sec(1) / clock_sec(2)
 
 
-def text_to_performance_ms(rounds: int) -> float:
+def text_to_performance_ms(chart: str, rounds: int) -> float:
     """Return milliseconds a hundred bars from text to performance."""
     library = load_library()
-    bars = len(perform_chart(CHART, library).bars)
-    (least,) = in_turns([lambda: perform_chart(CHART, library)], rounds)
+    bars = len(perform_chart(chart, library).bars)
+    (least,) = in_turns([lambda: perform_chart(chart, library)], rounds)
     return least * 1000 / bars * 100
 
 
-def many_charts(rounds: int) -> float:
+def many_charts(chart: str, rounds: int) -> float:
     """Return our time for charts to bytes over mido's time to build and write the messages.
 
     Every chart has a seed of its own, so that none is given what another one drew.
@@ -133,9 +137,9 @@ def many_charts(rounds: int) -> float:
     seeds = count(1)
 
     def ours_alone() -> None:
-        midi_bytes(perform_chart(CHART, library, PerformOptions(seed=next(seeds))))
+        midi_bytes(perform_chart(chart, library, PerformOptions(seed=next(seeds))))
 
-    file = mido.MidiFile(file=io.BytesIO(midi_bytes(perform_chart(CHART, library))))
+    file = mido.MidiFile(file=io.BytesIO(midi_bytes(perform_chart(chart, library))))
     specs = [[(m.type, m.dict()) for m in track] for track in file.tracks]
 
     def mido_alone() -> None:
@@ -166,17 +170,23 @@ META_KINDS = {
 def main() -> int:
     """Print the table; return 1 where a limit is passed (never in smoke mode)."""
     smoke = "--smoke" in sys.argv
-    rounds = 1 if smoke else 15
+    rounds, chart = (1, SMOKE_CHART) if smoke else (15, CHART)
     collect_rarely()  # as the command does
     with TemporaryDirectory() as name:
         folder = Path(name)
-        process = whole_process(folder, rounds)
+        if not smoke:
+            keep_bytecode(folder)
+        process = whole_process(folder, chart, rounds)
         most = two_loops(folder, 100_000 if smoke else 20_000_000)
-        jobs = two_jobs(folder, SMOKE_CHARTS if smoke else CHARTS)
+        jobs = two_jobs(folder, chart, SMOKE_CHARTS if smoke else CHARTS)
     rows = [
         ("render process / bare libraries", process, PROCESS_LIMIT),
-        ("many charts / mido build and write", many_charts(rounds), MANY_LIMIT),
-        ("text to performance, ms a hundred bars", text_to_performance_ms(rounds), TEXT_LIMIT_MS),
+        ("many charts / mido build and write", many_charts(chart, rounds), MANY_LIMIT),
+        (
+            "text to performance, ms a hundred bars",
+            text_to_performance_ms(chart, rounds),
+            TEXT_LIMIT_MS,
+        ),
     ]
     for label, value, limit in rows:
         print(f"{label:<42}{value:>8.2f}   limit {limit:g}")

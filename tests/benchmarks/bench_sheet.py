@@ -1,6 +1,6 @@
 """How long a sheet takes: 120 bars of sixteenths, both staves, on one core, in seconds of CPU.
 
-Run with ``python -m tests.benchmarks.bench_sheet``, ``--smoke`` for 12 bars only; prints one JSON
+Run with ``python -m tests.benchmarks.bench_sheet``, ``--smoke`` for 4 bars only; prints one JSON
 object: the figures, and those that have a limit beside it.
 """
 
@@ -79,4 +79,4 @@ def figures(times: int, rows: int) -> dict[str, Any]:
 
 
 if __name__ == "__main__":
-    print(json.dumps(figures(1, 3) if "--smoke" in sys.argv else figures(7, 30)))
+    print(json.dumps(figures(1, 1) if "--smoke" in sys.argv else figures(7, 30)))

@@ -35,7 +35,7 @@ from tests.take.made_takes import CONDITIONS, MadeTake
 from tests.take.played import jumped, played, right_share, song_reference
 
 FIRST_SEED = 80_000
-BARS = 10
+BARS, SMOKE_BARS = 10, 4
 SLIPS = 0.05
 """The share of notes that are not played, and of those that nobody asked for."""
 CELLS = {
@@ -146,12 +146,14 @@ def reported(take: MadeTake, folder: Path) -> tuple[TakeReport, float]:
     return report, time.process_time() - start
 
 
-def measured(condition: str, seeds: Sequence[int], fonts: Sequence[Path | None]) -> Column:
+def measured(
+    condition: str, seeds: Sequence[int], fonts: Sequence[Path | None], bars: int
+) -> Column:
     """Return what was counted in takes of one kind."""
     column = Column()
     with tempfile.TemporaryDirectory() as folder:
         for seed in seeds:
-            take = bench_onsets.judged_take(condition, seed, fonts, bars=BARS, slips=SLIPS)
+            take = bench_onsets.judged_take(condition, seed, fonts, bars=bars, slips=SLIPS)
             try:
                 report, cpu_sec = reported(take, Path(folder))
             except OptionError as error:
@@ -210,20 +212,21 @@ def main() -> None:
     parser.add_argument("--only", choices=[*CONDITIONS, "jumps"], action="append", default=[])
     parser.add_argument("--smoke", action="store_true", help="one take in one column")
     options = parser.parse_args()
-    count = 1 if options.smoke else options.takes
+    count, bars = (1, SMOKE_BARS) if options.smoke else (options.takes, BARS)
     names = ["all"] if options.smoke else (options.only or list(CONDITIONS))
     columns = {}
     for number, condition in enumerate(CONDITIONS):
         if condition in names:
             first = options.first + 100 * number
             fonts = options.font or [None]
-            columns[condition] = measured(condition, range(first, first + count), fonts).cells()
+            seeds = range(first, first + count)
+            columns[condition] = measured(condition, seeds, fonts, bars).cells()
     if columns:
         print(f"{'':<16}" + "".join(f"{name:>11} " for name in columns))
         for name in CELLS:
             print(row(name, columns), flush=True)
     if options.smoke or not options.only or "jumps" in names:
-        print_alignments(2 if options.smoke else 5 * count)
+        print_alignments(1 if options.smoke else 5 * count)
 
 
 if __name__ == "__main__":

@@ -1,10 +1,19 @@
-"""Hypothesis builders of charts as text: chord symbols, bars, songs, and texts that nearly are."""
+"""Hypothesis builders of charts as text: chord symbols, bars, songs, and texts that nearly are.
 
+What a chart has many of is drawn by plain functions from strategies that are made once: making and
+checking a strategy takes longer than drawing from it.
+"""
+
+from collections.abc import Sequence
+from functools import cache
 from pathlib import Path
+from typing import TypeVar
 
 from hypothesis import strategies as st
 
 from tests.strategies_text import any_text
+
+One = TypeVar("One")
 
 NOTES = [letter + sign for letter in "CDEFGAB" for sign in ("", "#", "b")]
 QUALITIES = ["", "m", "7", "maj7", "m7", "sus4", "dim", "°7", "+", "ø7", "m7b5", "6", "6/9", "m6"]
@@ -39,26 +48,45 @@ known_symbols = st.builds(
 """Symbols that every chart may have."""
 
 
+@cache
+def _one_of(kinds: tuple[One, ...]) -> st.SearchStrategy[One]:
+    return st.sampled_from(kinds)
+
+
+def one_of(draw: st.DrawFn, kinds: Sequence[One]) -> One:
+    """Draw one of a row."""
+    drawn: One = draw(_one_of(tuple(kinds)))
+    return drawn
+
+
+@cache
+def or_held(symbols: st.SearchStrategy[str]) -> st.SearchStrategy[str]:
+    """Return symbols, and the sign that holds one."""
+    return symbols | st.just("/")
+
+
 WORDS = ["(hits 1) ", "(kicks 1+) ", "(fill) ", "(No  fill) ", "(p) ", "(cresc.) ", "(dim) "]
 WORDS += ["(thin) ", "(build) (ff) ", "(feel one drop) "]
 
 
-@st.composite
+BAR_WORDS = ["", "", "", "(hold) ", "(stop) ", *WORDS]
+
+
 def bars(draw: st.DrawFn, *, beats: int, first: bool, symbols: st.SearchStrategy[str]) -> str:
     """Draw what stands between two bar lines, in a meter of so many beats."""
     kinds = ["one", "one", "share", "beats", "silent"] + ([] if first else ["again", "held"])
-    kind = draw(st.sampled_from(kinds))
-    word = draw(st.sampled_from(["", "", "", "(hold) ", "(stop) ", *WORDS]))
+    kind = one_of(draw, kinds)
+    word = one_of(draw, BAR_WORDS)
     if kind == "again":
         return word + "%"
     if kind == "silent":
-        return word + draw(st.sampled_from(["N.C.", "n.c.", "NC"]))
-    push = draw(st.sampled_from(["", "", "<", "8<"]))
+        return word + one_of(draw, ["N.C.", "n.c.", "NC"])
+    push = one_of(draw, ["", "", "<", "8<"])
     if kind == "one":
         return word + push + draw(symbols)
     if kind == "share":
         return word + push + " ".join(draw(symbols) for _ in range(beats))
-    tokens = [draw(symbols | st.just("/")) for _ in range(beats)]
+    tokens = [draw(or_held(symbols)) for _ in range(beats)]
     if kind == "beats" or first:
         tokens[0] = push + draw(symbols)
     if beats > 1 and "/" not in tokens:
@@ -72,14 +100,13 @@ SLOTS = ["---", "---", "x--", "10-", "11=", "12-"]
 ROW_TOKENS = ["R", "5", "b3", ">-1", "x", ".", "@E2", "s8"]
 
 
-@st.composite
 def tab_rows(draw: st.DrawFn, sizes: list[int]) -> list[str]:
     """Draw four strings under bars of so many beats each; some bars are left empty."""
     strings: list[list[str]] = [[], [], [], []]
     for beats in sizes:
-        per_beat = draw(st.sampled_from([0, 1, 2]))
+        per_beat = one_of(draw, [0, 1, 2])
         for string in strings:
-            slots = [draw(st.sampled_from(SLOTS)) for _ in range(beats * per_beat)]
+            slots = [one_of(draw, SLOTS) for _ in range(beats * per_beat)]
             string.append("-" + "".join(slots) if slots else " ")
     # A row is told from chords by its dashes: under empty bars alone there stands none.
     if all(bar == " " for bar in strings[0]):
@@ -87,25 +114,32 @@ def tab_rows(draw: st.DrawFn, sizes: list[int]) -> list[str]:
     return [f"{name} |{'|'.join(bars)}|" for name, bars in zip("GDAE", strings, strict=True)]
 
 
-@st.composite
 def token_rows(draw: st.DrawFn, sizes: list[int]) -> list[str]:
     """Draw a row of tokens under bars of so many beats each."""
     found = []
     for beats in sizes:
         # In 2/2 slots are counted to the quarter: twice the beats.
-        count = beats * draw(st.sampled_from([0, 2, 4]))
-        words = [draw(st.sampled_from(ROW_TOKENS)) for _ in range(count)]
+        count = beats * one_of(draw, [0, 2, 4])
+        words = [one_of(draw, ROW_TOKENS) for _ in range(count)]
         held = ["-" if words[i - 1] != "." and i % 3 == 1 else words[i] for i in range(count)]
         found.append(" ".join(held))
     return [f"Bass | {' | '.join(found)} |"]
 
 
-def rows_under(sizes: list[int]) -> st.SearchStrategy[list[str]]:
-    """Return what may stand under a line of bars of so many beats each."""
-    return st.just([]) | tab_rows(sizes) | token_rows(sizes)
+def rows_under(draw: st.DrawFn, sizes: list[int]) -> list[str]:
+    """Draw what may stand under a line of bars of so many beats each."""
+    kind = one_of(draw, ["none", "tab", "tokens"])
+    if kind == "none":
+        return []
+    return tab_rows(draw, sizes) if kind == "tab" else token_rows(draw, sizes)
 
 
-@st.composite
+CHANGES = [None] * 7 + list(range(len(METERS)))
+SHAPES = ["plain", "double", "repeat", "times", "endings", "three"]
+ONE_TO_THREE, TWO_TO_FIVE = st.integers(1, 3), st.integers(2, 5)
+EITHER = st.booleans()
+
+
 def bar_rows(
     draw: st.DrawFn, *, meter: int, symbols: st.SearchStrategy[str], own_lines: bool = False
 ) -> str:
@@ -121,20 +155,20 @@ def bar_rows(
         nonlocal beats
         found: list[str] = []
         for _ in range(count):
-            change = draw(st.sampled_from([None] * 7 + list(range(len(METERS)))))
+            change = one_of(draw, CHANGES)
             beats = beats if change is None else BEATS[change]
             stated = "" if change is None else f"({METERS[change]}) "
-            bar = draw(bars(beats=beats, first=not written and not found, symbols=symbols))
+            bar = bars(draw, beats=beats, first=not written and not found, symbols=symbols)
             found.append(stated + bar)
             sizes.append(beats)
         written.extend(found)
         return " | ".join(found)
 
     pieces = []
-    for _ in range(draw(st.integers(1, 3))):
+    for _ in range(draw(ONE_TO_THREE)):
         sizes.clear()
-        shape = draw(st.sampled_from(["plain", "double", "repeat", "times", "endings", "three"]))
-        size = draw(st.integers(1, 3))
+        shape = one_of(draw, SHAPES)
+        size = draw(ONE_TO_THREE)
         if shape == "plain":
             pieces.append(f"| {some(size)} |")
         elif shape == "double":
@@ -142,19 +176,20 @@ def bar_rows(
         elif shape == "repeat":
             pieces.append(f"|: {some(size)} :|")
         elif shape == "times":
-            pieces.append(f"|: {some(size)} :| x{draw(st.integers(2, 5))}")
+            pieces.append(f"|: {some(size)} :| x{draw(TWO_TO_FIVE)}")
         elif shape == "endings":
             pieces.append(f"|: {some(size)} |1. {some(1)} :|2. {some(size)} ||")
         else:
             pieces.append(f"|: {some(1)} |1,3. {some(size)} :|2. {some(1)} ||")
-        rows = draw(rows_under(list(sizes))) if own_lines else []
+        rows = rows_under(draw, list(sizes)) if own_lines else []
         pieces[-1] = "\n  ".join([pieces[-1], *rows])
-    if own_lines or draw(st.booleans()):
+    if own_lines or draw(EITHER):
         return "\n  ".join(pieces)
     # On one line two bar lines in a row would be a bar with nothing in it.
     return " ".join([pieces[0], *(piece.removeprefix("| ") for piece in pieces[1:])])
 
 
+@cache
 def setting_texts(*, song: bool, farthest: int) -> dict[str, st.SearchStrategy[str]]:
     """Return what each setting may be; a key and a pickup are left to the caller."""
     steady = st.integers(60, 130).map(str)
@@ -180,11 +215,16 @@ def setting_texts(*, song: bool, farthest: int) -> dict[str, st.SearchStrategy[s
     return texts
 
 
-@st.composite
+@cache
+def some_of(kinds: tuple[str, ...], least: int, most: int) -> st.SearchStrategy[list[str]]:
+    """Return some of a row, each at most once."""
+    return st.lists(st.sampled_from(kinds), min_size=least, max_size=most, unique=True)
+
+
 def settings(draw: st.DrawFn, *, song: bool, farthest: int) -> list[str]:
     """Draw lines of settings, a name at most once; ``farthest`` is how far they transpose."""
     texts = setting_texts(song=song, farthest=farthest)
-    names = draw(st.lists(st.sampled_from(sorted(texts)), unique=True, max_size=4))
+    names = draw(some_of(tuple(sorted(texts)), 0, 4))
     return [f"{name}: {draw(texts[name])}" for name in names]
 
 
@@ -192,38 +232,49 @@ TOKENS = ["R", "r", "2", "b3", "#4", "5,", "13", "x", "s5", ">R", ">-1", ">*", "
 TOKENS += ["-", "-", ".", ".", "_", "…", "—"]
 
 
-@st.composite
-def riff_rows(draw: st.DrawFn, tokens: list[str]) -> str:
+@cache
+def some_words(tokens: tuple[str, ...], least: int, most: int) -> st.SearchStrategy[list[str]]:
+    """Return a row of words, each as often as it comes."""
+    return st.lists(st.sampled_from(tokens), min_size=least, max_size=most)
+
+
+def riff_rows(draw: st.DrawFn, tokens: Sequence[str]) -> str:
     """Draw some bars of a row; a hold never follows a rest."""
-    words = draw(st.lists(st.sampled_from(tokens), min_size=1, max_size=9))
+    words = draw(some_words(tuple(tokens), 1, 9))
     kept = [words[0]]
     for word in words[1:]:
         lost = word in "-—" and kept[-1] in "._…"
         kept.append("5" if lost else word)
     bars = " ".join(kept)
-    return draw(st.sampled_from([bars, f"{bars} |", f"{bars} | {bars}", f"{bars} |\n  {bars}"]))
+    shape = one_of(draw, ["{0}", "{0} |", "{0} | {0}", "{0} |\n  {0}"])
+    return shape.format(bars)
+
+
+DRUMS = st.lists(st.sampled_from(["kick", "closed hat", "Open Hi-Hat"]), min_size=1)
 
 
 @st.composite
 def riffs(draw: st.DrawFn) -> str:
     """Draw a block that no section plays: in any meter it is read, and written again."""
-    name = draw(st.sampled_from(["heron", "Low road", "one"]))
-    part = draw(st.sampled_from(["riff", "drums", "keys", "RIFF"]))
+    name = one_of(draw, ["heron", "Low road", "one"])
+    part = one_of(draw, ["riff", "drums", "keys", "RIFF"])
     if part == "drums":
-        drums = draw(st.lists(st.sampled_from(["kick", "closed hat", "Open Hi-Hat"]), min_size=1))
-        rows = [f"{drum}: {draw(riff_rows(['9', '5', '.', '…']))}" for drum in drums]
+        drums = draw(DRUMS)
+        rows = [f"{drum}: {riff_rows(draw, ['9', '5', '.', '…'])}" for drum in drums]
     elif part == "keys":
-        rows = [draw(riff_rows(["7", "-", ".", "3"]))]
+        rows = [riff_rows(draw, ["7", "-", ".", "3"])]
     else:
-        names = st.sampled_from(["chorus", "Phrase end", "second time"])
-        conditions = st.lists(names, max_size=2, unique=True)
-        rows = [draw(riff_rows(TOKENS))]
-        rows += [f"{when}: {draw(riff_rows(TOKENS))}" for when in draw(conditions)]
+        conditions = some_of(("chorus", "Phrase end", "second time"), 0, 2)
+        rows = [riff_rows(draw, TOKENS)]
+        rows += [f"{when}: {riff_rows(draw, TOKENS)}" for when in draw(conditions)]
     return "\n".join([f"{part} {name}:", *(f"  {row}" for row in rows)])
 
 
+BLOCKS = st.lists(riffs(), max_size=2, unique_by=lambda block: block.split("\n")[0].casefold())
+"""Blocks, no two of them of one name."""
+
 # Shorter than a bar of any of the meters.
-PICKUPS = [[], [], ["pickup: 0"], ["pickup: 1 eighth"], ["Pickup: 3 Sixteenths"]]
+PICKUPS = ["", "", "pickup: 0", "pickup: 1 eighth", "Pickup: 3 Sixteenths"]
 CHORD_PICKUPS = ["pickup: 1 eighth | {} |", "Pickup:  3 sixteenths  | {} / / |"]
 FARTHEST_WITH_TAB = 5
 
@@ -239,16 +290,19 @@ PLAYED_AGAIN = {"coda page": 2, "fine page": 2, "sign page": 3, "tag page": 2}
 """How many bars more than are written these play, counted by hand."""
 
 
-@st.composite
 def pickups(draw: st.DrawFn, symbols: st.SearchStrategy[str], *, own_lines: bool) -> list[str]:
     """Draw a pickup or none; some have a chord, and a row of tokens under it."""
-    if draw(st.booleans()):
-        return draw(st.sampled_from(PICKUPS))
-    rows = [[], ["Bass | R |"], ["bass | R >-1 |"]] if own_lines else [[]]
-    text = draw(st.sampled_from(CHORD_PICKUPS)).format(draw(symbols))
+    if draw(EITHER):
+        return [line for line in [one_of(draw, PICKUPS)] if line]
+    rows = ["", "Bass | R |", "bass | R >-1 |"] if own_lines else [""]
+    text = one_of(draw, CHORD_PICKUPS).format(draw(symbols))
     # Three slots where there are three beats.
-    under = draw(st.sampled_from(rows)) if "eighth " in text else []
-    return [text, *under]
+    under = one_of(draw, rows) if "eighth " in text else ""
+    return [text, under] if under else [text]
+
+
+A_METER = st.integers(0, len(METERS) - 1)
+ANOTHER_METER = st.none() | A_METER
 
 
 @st.composite
@@ -257,38 +311,36 @@ def charts(draw: st.DrawFn, *, numbers: bool = False, own_lines: bool = False) -
 
     With ``own_lines`` there are rows of tab and tokens, and no transposition leaves the neck.
     """
-    symbols = st.sampled_from(NUMBERS) if numbers else known_symbols
+    symbols = _one_of(tuple(NUMBERS)) if numbers else known_symbols
     farthest = FARTHEST_WITH_TAB if own_lines else 24
-    meter = draw(st.integers(0, len(METERS) - 1))
-    lines = [*draw(settings(song=True, farthest=farthest)), f"meter: {METERS[meter]}"]
-    lines += draw(pickups(symbols, own_lines=own_lines))
-    blocks = draw(
-        st.lists(riffs(), max_size=2, unique_by=lambda block: block.split("\n")[0].casefold())
-    )
-    if numbers or draw(st.booleans()):
-        lines.append(f"key: {draw(st.sampled_from(KEYS))}")
+    meter = draw(A_METER)
+    lines = [*settings(draw, song=True, farthest=farthest), f"meter: {METERS[meter]}"]
+    lines += pickups(draw, symbols, own_lines=own_lines)
+    blocks = draw(BLOCKS)
+    if numbers or draw(EITHER):
+        lines.append(f"key: {one_of(draw, KEYS)}")
     if numbers:
         lines.append("chords: numbers")
     lines += blocks
-    names = draw(st.lists(st.sampled_from(NAMES), min_size=1, max_size=3, unique=True))
+    names = draw(some_of(tuple(NAMES), 1, 3))
     for name in names:
-        own = draw(st.none() | st.integers(0, len(METERS) - 1))
-        lines += ["", f"{name}:", *draw(settings(song=False, farthest=farthest))]
+        own = draw(ANOTHER_METER)
+        lines += ["", f"{name}:", *settings(draw, song=False, farthest=farthest)]
         lines += [] if own is None else [f"  meter: {METERS[own]}"]
         own_meter = meter if own is None else own
-        rows = draw(bar_rows(meter=own_meter, symbols=symbols, own_lines=own_lines))
-        lines += draw(st.sampled_from([[], [], ["  cue: drums only: now"]]))
+        rows = bar_rows(draw, meter=own_meter, symbols=symbols, own_lines=own_lines)
+        lines += ["  cue: drums only: now"] * one_of(draw, [0, 0, 1])
         lines += [f"  {rows}   # a remark"]
-    if draw(st.booleans()):
-        change = "bar 1: | N.C. |" if draw(st.booleans()) else "bar 1: | (fill) N.C. |"
+    if draw(EITHER):
+        change = "bar 1: | N.C. |" if draw(EITHER) else "bar 1: | (fill) N.C. |"
         lines += ["other time:", f"  as: {names[0]}", "  cue: again", f"  {change}"]
         names.append("other time")
-    end = draw(st.sampled_from([*ENDINGS, "form", "form", "form", "none"]))
+    end = one_of(draw, [*ENDINGS, "form", "form", "form", "none"])
     if end in ENDINGS:
         lines += [f"{end}:", "  " + ENDINGS[end].format(draw(symbols))]
     elif end == "form":
-        steps = draw(st.lists(st.sampled_from(names), min_size=1, max_size=4))
-        times = [draw(st.sampled_from(["", " x2", " x3"])) for _ in steps]
+        steps = draw(some_words(tuple(names), 1, 4))
+        times = [one_of(draw, ["", " x2", " x3"]) for _ in steps]
         lines.append("form: " + ", ".join(map(str.__add__, steps, times)))
     return "\n".join(lines) + "\n"
 
@@ -346,19 +398,26 @@ sectioned_texts = grammar_texts.map("verse:\n| D | ".__add__)
 """The same, where bars may stand."""
 
 
+@cache
 def example_charts() -> list[str]:
     """Return the texts of the example charts."""
     folder = Path(__file__).parents[1] / "shared/charts"
     return [path.read_text(encoding="utf-8") for path in sorted(folder.glob("*.txt"))]
 
 
+STROKES, STRUCK_OUT = st.integers(1, 4), st.integers(0, 12)
+TYPED_OVER = st.sampled_from([*FRAGMENTS, "", None]) | any_text(3)
+"""None stands for what was there, twice."""
+
+
 @st.composite
 def mutated_charts(draw: st.DrawFn) -> str:
     """Draw an example chart in which a few places were struck out, doubled or typed over."""
-    text = draw(st.sampled_from(example_charts()))
-    for _ in range(draw(st.integers(1, 4))):
+    text = one_of(draw, example_charts())
+    for _ in range(draw(STROKES)):
         at = draw(st.integers(0, len(text)))
-        end = min(len(text), at + draw(st.integers(0, 12)))
-        new = draw(st.sampled_from([*FRAGMENTS, "", text[at:end] * 2]) | any_text(3))
+        end = min(len(text), at + draw(STRUCK_OUT))
+        new = draw(TYPED_OVER)
+        new = text[at:end] * 2 if new is None else new
         text = text[:at] + new + text[end:]
     return text

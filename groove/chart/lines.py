@@ -126,7 +126,9 @@ def split_lines(text: str, source: str) -> Iterator[Line]:
 
 def _without_comment(raw: str) -> str:
     """Return a line of a chart up to its comment; a title has none, for it may hold the sign."""
-    comment = None if _TITLE.match(raw) else _COMMENT.search(raw)
+    if "#" not in raw or _TITLE.match(raw):
+        return raw
+    comment = _COMMENT.search(raw)
     return raw[: comment.start()] if comment else raw
 
 

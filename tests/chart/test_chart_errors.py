@@ -215,7 +215,7 @@ def test_a_planted_mistake_is_found_at_its_place(marked: str, message: str, hint
     st.sampled_from([Meter(*map(int, text.split("/"))) for text in METERS]),
     st.lists(known_symbols | st.just("/"), min_size=1, max_size=12),
 )
-@settings(derandomize=True, deadline=None, max_examples=150)
+@settings(derandomize=True, deadline=None, max_examples=60)
 def test_the_bars_of_a_hint_are_read_and_have_every_chord(meter: Meter, words: list[str]) -> None:
     head = f"meter: {meter}\nverse:\n| N.C. "
     try:

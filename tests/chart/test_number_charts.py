@@ -93,11 +93,13 @@ MINOR_FIGURES += ["VI", "VII", "v", "viio7", "V7/III", "V7/V", "V7/iv", "viio7/V
 
 @pytest.mark.parametrize("mode", ["major", "minor"])
 def test_numerals_are_those_of_music21_in_every_key(mode: str) -> None:
-    compared = 0
+    """In the first key all figures, in each of the others every fourth, by turns."""
+    compared = set()
     figures = MAJOR_FIGURES if mode == "major" else MINOR_FIGURES
-    for tonic in [tonic for tonic, own in THIRTY if own == mode]:
+    tonics = [tonic for tonic, own in THIRTY if own == mode]
+    for number, tonic in enumerate(tonics):
         name = tonic.replace("b", "-")
-        for figure in figures:
+        for figure in figures[number % 4 :: 4] if number else figures:
             # music21 writes 65 for 6/5, and a slash for "of" alone.
             theirs = figure
             for stacked in ("6/5", "6/4", "4/3", "4/2"):
@@ -106,8 +108,9 @@ def test_numerals_are_those_of_music21_in_every_key(mode: str) -> None:
             chord = parse_degree_chord(figure, parse_key(f"{tonic} {mode}"))
             assert chord.pitch_classes == {p.pitchClass for p in judge.pitches}, (figure, tonic)
             assert chord.bass_note.pitch_class == judge.bass().pitchClass, (figure, tonic)
-            compared += 1
-    assert compared == 15 * len(figures)
+            compared.add((figure, tonic))
+    assert len(compared) >= 4 * len(figures) and len(tonics) == 15
+    assert {tonic for _, tonic in compared} == set(tonics)
 
 
 def test_figures_without_a_slash_are_inversions_too() -> None:

@@ -10,7 +10,7 @@ import zipfile
 import zlib
 from collections.abc import Iterator
 from typing import Any
-from xml.etree.ElementTree import Element, ParseError
+from xml.etree.ElementTree import Element, ParseError, TreeBuilder
 
 from msgspec import Struct
 
@@ -89,7 +89,13 @@ def _placed_parser(gate: Gate) -> Any:
 
     class PlacedParser(DefusedXMLParser):  # type: ignore[misc]
         def __init__(self) -> None:
-            super().__init__(forbid_dtd=False, forbid_entities=True, forbid_external=True)
+            # Its own elements are Python's: those of the library in C are read in half the time.
+            super().__init__(
+                target=TreeBuilder(),
+                forbid_dtd=False,
+                forbid_entities=True,
+                forbid_external=True,
+            )
             self.placed: dict[Element, int] = {}
             self.depth = 0
             self.begin = self.parser.StartElementHandler

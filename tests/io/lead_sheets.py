@@ -16,10 +16,10 @@ from groove.chart.form import unroll
 from groove.chart.model import Song
 from groove.io.library import load_library
 from groove.io.musicxml import song_from_musicxml
-from groove.neck.fingering import finger_performance
 from groove.pipeline import PerformOptions, perform_song
 from groove.sheet.build import build_score
 from groove.sheet.musicxml import musicxml_text
+from groove.sheet.options import Staves
 
 CORPUS = Path(music21.__file__).parent / "corpus"
 FEWEST_CHORDS = 4
@@ -91,11 +91,14 @@ def differing(one: list[Sounding], other: list[Sounding]) -> list[int]:
 
 
 def written(song: Song, library: Library) -> Any:
-    """Return music21's reading of the part that we write for a song, every bar written out."""
+    """Return music21's reading of the part that we write for a song, every bar written out.
+
+    The chords stand over the staff; a tab under it would cost music21 as long again.
+    """
     options = PerformOptions(tight=True, feel="long notes")
-    performance, _ = finger_performance(perform_song(song, library, options))
-    score = build_score(performance, song, written_out=True)
-    return music21.converter.parseData(musicxml_text(score, song), format="musicxml")
+    score = build_score(perform_song(song, library, options), song, written_out=True)
+    text = musicxml_text(score, song, staves=Staves.NOTATION)
+    return music21.converter.parseData(text, format="musicxml")
 
 
 def main() -> None:

@@ -4,10 +4,8 @@ A hold has a fermata (MusicXML 4.0, ``fermata``; MEI 5, ``fermata``; glyph U+E4C
 part that has nothing to play in a section is told ``tacet`` (Gould, *Behind Bars*; from memory).
 """
 
-from typing import Any
 from xml.etree import ElementTree
 
-import music21
 import pytest
 
 from groove.cells.model import Library
@@ -16,6 +14,7 @@ from groove.io.engrave import sheet_svg
 from groove.sheet.build import build_score
 from groove.sheet.musicxml import musicxml_text
 from groove.sheet.options import SheetOptions, Size, Staves
+from tests.sheet.music21_reading import read_notes
 from tests.sheet.musicxml_schema import schema_errors
 from tests.sheet.parts import played
 
@@ -48,8 +47,7 @@ def test_a_hold_has_a_fermata_in_musicxml(library: Library, part: Part) -> None:
     """As music21 reads it: in the two bars that say so, at the last note of either."""
     text = text_of(library, part)
     assert schema_errors(text) == []
-    read: Any = music21.converter.parseData(text, format="musicxml")
-    staff = read.parts[0]
+    staff = read_notes(text).parts[0]
     bars = [
         n.getContextByClass("Measure").number
         for n in staff.recurse().notesAndRests

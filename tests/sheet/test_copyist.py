@@ -28,24 +28,28 @@ from tests.sheet.musicxml_schema import schema_errors
 from tests.sheet.parts import (
     CHARTS,
     NAMES,
+    QUICK_NAMES,
     REPEATS,
+    SIXTEENTHS,
+    UNLIKE_NAMES,
     drawn_pages,
     example,
+    example_song,
     played,
 )
 
 SVG = "{http://www.w3.org/2000/svg}"
 PHONE = SheetOptions(size=Size.PHONE)
-NOT_PLAIN = ("button-drawer", "slow-ferry", "two-clocks")
+STAFF = SheetOptions(staves=Staves.NOTATION)
+ON_PHONES = ("button-drawer", "two-clocks")
 WAYS = {
-    **{f"{name}-a4": (name, SheetOptions()) for name in NAMES},
-    **{f"{name}-phone": (name, PHONE) for name in NOT_PLAIN},
-    "button-drawer-stand": ("button-drawer", SheetOptions(size=Size.STAND)),
+    **{f"{name}-a4": (name, SheetOptions()) for name in UNLIKE_NAMES},
+    **{f"{name}-phone": (name, PHONE) for name in ON_PHONES},
     "slow-ferry-tab": ("slow-ferry", SheetOptions(staves=Staves.TAB)),
-    "two-clocks-drums": ("two-clocks", SheetOptions(part=Part.DRUMS)),
+    "slow-ferry-drums": ("slow-ferry", SheetOptions(part=Part.DRUMS)),
 }
-"""Every song on paper; a pickup with repeats, compound time and changes of meter on a phone, and
-one each on a stand, as tab alone and for the drummer."""
+"""Songs unlike each other on paper; a pickup with repeats and changes of meter on a phone, and one
+as tab alone and for the drummer."""
 
 
 def pages(name: str, options: SheetOptions) -> tuple[Any, ...]:
@@ -78,10 +82,12 @@ def test_chord_symbols_stand_nearest_to_the_staff(name: str, options: SheetOptio
     assert seen >= 2
 
 
-def test_section_tempo_and_swing_are_on_the_page() -> None:
-    first = groups(pages("lantern-row", SheetOptions())[0], "reh")[0]
+def test_section_tempo_and_swing_are_on_the_page(library: Library) -> None:
+    song, performance, tuning = played(SIXTEENTHS, library)
+    (page,) = map(ElementTree.fromstring, sheet_svg(performance, song, tuning=tuning))
+    first = groups(page, "reh")[0]
     text = re.sub(r"\s+", " ", " ".join(t.strip() for t in first.itertext() if t.strip()))
-    assert text == "intro = 88 light swing (53%)"
+    assert text == "verse = 88 light swing (53%)"
     note, sign = first.iter(f"{SVG}path")
     # What it looks like is seen in ``test_swing_signs``.
     assert (sign.get("d") or "").count("z") > 10
@@ -99,7 +105,7 @@ def bars_a_line(name: str, options: SheetOptions) -> list[int]:
     return [len(line) for line in lines if any("measure" in each for each in line)]
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", UNLIKE_NAMES)
 def test_no_bar_is_a_line_of_its_own(name: str) -> None:
     """No section of the examples has one bar, so no line has; other sizes are in ``test_pages``."""
     found = bars_a_line(name, SheetOptions())
@@ -122,7 +128,7 @@ def test_three_light_bars_share_a_line_after_two_that_fill_one(library: Library)
     assert sorted(line_starts(measures, Room(155, value=3.5))) == [1, 3]
 
 
-@pytest.mark.parametrize("name", NOT_PLAIN)
+@pytest.mark.parametrize("name", ON_PHONES)
 def test_every_section_begins_a_line_on_a_phone_too(name: str) -> None:
     seen = 0
     for page in pages(name, PHONE):
@@ -139,7 +145,7 @@ def test_every_section_begins_a_line_on_a_phone_too(name: str) -> None:
     assert seen >= 2
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", UNLIKE_NAMES)
 def test_lines_are_numbered_as_the_chart_counts(library: Library, name: str) -> None:
     """The number at a line's head is the one that ``--bars`` takes for the bar under it."""
     song, performance, tuning = example(name, library)
@@ -243,8 +249,8 @@ def bar_lines(page: Any) -> list[list[float]]:
 
 @pytest.mark.parametrize("name", NAMES)
 @pytest.mark.parametrize("size", [Size.A4, Size.STAND, Size.LANDSCAPE, Size.PHONE])
-def test_a_chord_chart_uses_the_width_of_the_page(library: Library, name: str, size: Size) -> None:
-    song, _, _ = example(name, library)
+def test_a_chord_chart_uses_the_width_of_the_page(name: str, size: Size) -> None:
+    song = example_song(name)
     page = ElementTree.fromstring(lead_pages(song, SheetOptions(chart=True, size=size))[0])
     left, _, width, _ = map(float, page.get("viewBox", "").split())
     # The margin is left of 0 and right of the lines; the numbers of the bars take 6 mm.
@@ -257,7 +263,7 @@ def test_a_chord_chart_uses_the_width_of_the_page(library: Library, name: str, s
 # --- keys -------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", QUICK_NAMES)
 def test_a_chord_that_one_hand_reaches_is_on_one_staff(library: Library, name: str) -> None:
     song, performance, _ = example(name, library)
     chords = struck_together(performance)
@@ -281,9 +287,9 @@ def struck_together(performance: Performance) -> dict[int, list[int]]:
 
 
 def test_repeats_of_more_than_two_passes_say_so_at_their_end(library: Library) -> None:
-    song, performance, tuning = played(REPEATS, library)
-    svgs = sheet_svg(performance, song, tuning=tuning)
-    marks = [letters(g) for svg in svgs for g in groups(ElementTree.fromstring(svg), "reh")]
+    marks = [
+        letters(g) for page in drawn_pages(REPEATS, library, STAFF) for g in groups(page, "reh")
+    ]
     # The intro has three passes and is played twice, the second time with endings, which say it
     # themselves; the verse's passes lead to other chords.
     assert marks.count("3×") == 1

@@ -9,7 +9,6 @@ from itertools import combinations
 from typing import Any
 from xml.etree import ElementTree
 
-import music21
 import pytest
 
 from groove.cells.model import Library
@@ -17,6 +16,8 @@ from groove.events import Part
 from groove.io.engrave import sheet_svg
 from groove.sheet.build import build_score
 from groove.sheet.musicxml import musicxml_text
+from groove.sheet.options import Staves
+from tests.sheet.music21_reading import read_notes
 from tests.sheet.musicxml_schema import schema_errors
 from tests.sheet.parts import played
 
@@ -41,9 +42,10 @@ end:
 
 def written(library: Library, chart: str, part: Part = Part.BASS) -> Any:
     song, performance, tuning = played(HEAD + chart, library)
-    text = musicxml_text(build_score(performance, song, part=part, tuning=tuning), song)
+    score = build_score(performance, song, part=part, tuning=tuning)
+    text = musicxml_text(score, song, staves=Staves.NOTATION)
     assert schema_errors(text) == []
-    return music21.converter.parseData(text, format="musicxml")
+    return read_notes(text)
 
 
 def dynamics(read: Any) -> list[tuple[int, str]]:

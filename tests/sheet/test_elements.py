@@ -17,7 +17,7 @@ NAMES = st.sampled_from(["a", "b", "xml:id", "tab.fret", "key.sig"])
 
 
 @st.composite
-def trees(draw: st.DrawFn, depth: int = 3) -> Element:
+def trees(draw: st.DrawFn, depth: int = 2) -> Element:
     """Draw an element with attributes, text, tail and elements within."""
     root = Element(draw(NAMES), draw(st.dictionaries(NAMES, WORDS, max_size=3)))
     root.text, root.tail = draw(st.none() | WORDS), draw(st.none() | WORDS)

@@ -20,7 +20,7 @@ from groove.cells.model import Library
 from groove.events import Part, Touch
 from groove.io.engrave import sheet_pdf, sheet_png, sheet_svg
 from groove.sheet.options import SheetOptions, Size, Staves
-from tests.sheet.parts import NAMES, REPEATS, drawn_pages, example, played
+from tests.sheet.parts import SIXTEENTHS, UNLIKE_NAMES, drawn_pages, example, played
 
 SVG = "{http://www.w3.org/2000/svg}"
 HREF = "{http://www.w3.org/1999/xlink}href"
@@ -82,7 +82,7 @@ def overlaps(found: list[Text]) -> int:
     return count
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", UNLIKE_NAMES)
 def test_no_chord_symbol_overlaps_another(pages: Pages, name: str) -> None:
     chords = [[t for g in groups(page, "harm") for t in texts(g)] for page in pages(name)]
     assert sum(map(len, chords)) > 20
@@ -95,7 +95,7 @@ def test_an_overlap_would_be_seen() -> None:
     assert overlaps([first, Text(25, 10, 10, "E7")]) == 0
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", UNLIKE_NAMES)
 def test_every_stroke_has_its_number_on_the_line_of_its_string(
     library: Library, pages: Pages, name: str
 ) -> None:
@@ -122,14 +122,11 @@ def test_every_stroke_has_its_number_on_the_line_of_its_string(
     assert seen > 45
 
 
-@pytest.mark.parametrize("name", ["lantern-row", "button-drawer"])
-def test_ghosts_are_crosses_on_the_staff_and_others_are_not(
-    library: Library, pages: Pages, name: str
-) -> None:
-    _, performance, _ = example(name, library)
+def test_ghosts_are_crosses_on_the_staff_and_others_are_not(library: Library) -> None:
+    song, performance, tuning = played(SIXTEENTHS, library)
     by_id = dict(zip(performance.note_ids, performance.notes, strict=True))
     counts = {True: 0, False: 0}
-    for page in pages(name):
+    for page in map(ElementTree.fromstring, sheet_svg(performance, song, tuning=tuning)):
         for group in groups(page, "note"):
             note = by_id.get(group.get("id", ""))
             if note is None:
@@ -138,10 +135,10 @@ def test_ghosts_are_crosses_on_the_staff_and_others_are_not(
             ghost = note.touch is Touch.GHOST
             assert any(HEAD_X in glyph for glyph in glyphs) == ghost
             counts[ghost] += 1
-    assert counts[False] > 60
+    assert counts[True] >= 8 and counts[False] > 40
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", UNLIKE_NAMES)
 def test_nothing_lies_outside_the_page(pages: Pages, name: str) -> None:
     seen = 0
     for page in pages(name):
@@ -166,14 +163,14 @@ def fonts_of(page: Any) -> list[Any]:
     return [font.get_object() for font in page["/Resources"]["/Font"].values()]
 
 
+STAND = SheetOptions(size=Size.STAND, written_out=True)
 TWO_PAGES = "title: Button Drawer\nkey: Bb\nfeel: long notes\nverse:\n"
-TWO_PAGES += "  | Bb | Gm7 | Cm7/F | F7 |\n" * 14
+TWO_PAGES += "  | Bb | Gm7 | Cm7/F | F7 |\n" * 12
 
 
-@pytest.mark.parametrize("size", [Size.A4, Size.LETTER, Size.LANDSCAPE, Size.STAND])
-def test_a_pdf_has_title_page_numbers_and_embedded_fonts(library: Library, size: Size) -> None:
+def test_a_pdf_has_title_page_numbers_and_embedded_fonts(library: Library) -> None:
     song, performance, tuning = played(TWO_PAGES, library)
-    pdf = sheet_pdf(performance, song, SheetOptions(size=size, written_out=True), tuning=tuning)
+    pdf = sheet_pdf(performance, song, STAND, tuning=tuning)
     reader = PdfReader(io.BytesIO(pdf))
     count = len(reader.pages)
     assert count >= 2
@@ -211,41 +208,39 @@ def test_sharps_and_flats_are_real_glyphs(library: Library) -> None:
 
 
 def test_the_same_sheet_gives_the_same_bytes(library: Library) -> None:
-    song, performance, tuning = played(TWO_PAGES, library)
+    """So has a PDF, in two processes: see ``tests/io/test_pdf``."""
+    song, performance, tuning = played(SIXTEENTHS, library)
     one = sheet_svg(performance, song, tuning=tuning)
     assert one == sheet_svg(performance, song, tuning=tuning)
-    assert sheet_pdf(performance, song, tuning=tuning) == sheet_pdf(
-        performance, song, tuning=tuning
-    )
 
 
 @pytest.mark.parametrize("staves", [Staves.NOTATION, Staves.TAB])
 def test_one_staff_alone(library: Library, staves: Staves) -> None:
-    song, performance, tuning = played(REPEATS, library)
+    song, performance, tuning = played(SIXTEENTHS, library)
     svgs = sheet_svg(performance, song, SheetOptions(staves=staves), tuning=tuning)
     notes = [g.get("id", "") for svg in svgs for g in groups(ElementTree.fromstring(svg), "note")]
     on_tab = [name.startswith("tab-") for name in notes]
-    assert len(notes) > 100
+    assert len(notes) > 50
     assert all(on_tab) if staves is Staves.TAB else not any(on_tab)
 
 
 @pytest.mark.parametrize("part", [Part.DRUMS, Part.KEYS])
 def test_the_other_players_have_pages(library: Library, part: Part) -> None:
-    song, performance, _ = played(REPEATS, library)
+    song, performance, _ = played(SIXTEENTHS, library)
     svgs = sheet_svg(performance, song, SheetOptions(part=part, written_out=True))
     drawn = {g.get("id") for svg in svgs for g in groups(ElementTree.fromstring(svg), "note")}
     named = zip(performance.note_ids, performance.notes, strict=True)
     wanted = {name for name, note in named if note.part is part}
-    assert len(wanted) > 100
+    assert len(wanted) > 50
     assert wanted <= drawn
 
 
 def test_a_phone_has_one_page_as_wide_as_it_is(library: Library) -> None:
-    song, performance, tuning = played(REPEATS, library)
+    song, performance, tuning = played(SIXTEENTHS, library)
     svgs = sheet_svg(performance, song, SheetOptions(size=Size.PHONE), tuning=tuning)
     assert len(svgs) == 1
     box = [float(v) for v in ElementTree.fromstring(svgs[0]).get("viewBox", "").split()]
-    assert box[3] > 3 * box[2]
+    assert box[3] > 1.5 * box[2]
     pdf = sheet_pdf(performance, song, SheetOptions(size=Size.PHONE), tuning=tuning)
     (page,) = PdfReader(io.BytesIO(pdf)).pages
     music = box[3] / box[2] * float(page.mediabox.width)
@@ -254,7 +249,7 @@ def test_a_phone_has_one_page_as_wide_as_it_is(library: Library) -> None:
 
 def test_a_png_is_a_png(library: Library) -> None:
     """The signature of PNG (W3C, second edition, 5.2)."""
-    song, performance, tuning = played(REPEATS, library)
-    found = sheet_png(performance, song, tuning=tuning, pixels_per_inch=50)
+    song, performance, tuning = played(TWO_PAGES, library)
+    found = sheet_png(performance, song, STAND, tuning=tuning, pixels_per_inch=50)
     assert len(found) >= 2
     assert all(page[:8] == b"\x89PNG\r\n\x1a\n" for page in found)

@@ -26,6 +26,7 @@ from groove.sheet.jumps import with_jump
 from groove.sheet.mei import mei_text
 from groove.sheet.musicxml import musicxml_text
 from groove.sheet.options import SheetOptions, Staves
+from tests.sheet.music21_reading import read_notes
 from tests.sheet.musicxml_schema import schema_errors
 from tests.sheet.paper_reader import played_bars
 from tests.sheet.test_unfolding import form_of, heard
@@ -83,8 +84,7 @@ def test_music21_plays_what_is_played(library: Library, form: str) -> None:
     score = build_score(performance, song, jumps=True)
     text = musicxml_text(score, song, staves=Staves.NOTATION)
     assert schema_errors(text) == []
-    read: Any = music21.converter.parseData(text, format="musicxml")
-    played = read.parts[0].expandRepeats().flatten().notes
+    played = read_notes(text).parts[0].expandRepeats().flatten().notes
     found = [
         (Fraction(note.offset).limit_denominator(48), note.pitch.midi - 12)
         for note in played

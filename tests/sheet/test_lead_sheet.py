@@ -12,7 +12,7 @@ from groove.sheet.build import build_score
 from groove.sheet.lead import lead_pages
 from groove.sheet.options import SheetOptions, Size
 from groove.sheet.outlines import outline
-from tests.sheet.parts import NAMES, REPEATS, example, played
+from tests.sheet.parts import NAMES, REPEATS, example_song, played
 
 SVG = "{http://www.w3.org/2000/svg}"
 WIDEST_DIGIT, WIDEST_LETTER = 0.5, 0.722
@@ -31,8 +31,8 @@ def page_texts(page: str) -> list[tuple[float, float, float, str, str]]:
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_a_song_is_one_page_with_every_chord_once(library: Library, name: str) -> None:
-    song, _, _ = example(name, library)
+def test_a_song_is_one_page_with_every_chord_once(name: str) -> None:
+    song = example_song(name)
     pages = lead_pages(song, SheetOptions(chart=True, numerals=True))
     assert len(pages) == 1
     chords = [text for text in page_texts(pages[0]) if text[3].startswith("chord-")]
@@ -44,10 +44,8 @@ def test_a_song_is_one_page_with_every_chord_once(library: Library, name: str) -
 
 @pytest.mark.parametrize("name", NAMES)
 @pytest.mark.parametrize("size", [Size.A4, Size.STAND, Size.PHONE])
-def test_no_chord_runs_into_another_or_off_the_page(
-    library: Library, name: str, size: Size
-) -> None:
-    song, _, _ = example(name, library)
+def test_no_chord_runs_into_another_or_off_the_page(name: str, size: Size) -> None:
+    song = example_song(name)
     seen = 0
     for page in lead_pages(song, SheetOptions(chart=True, size=size)):
         box = ElementTree.fromstring(page).get("viewBox", "").split()

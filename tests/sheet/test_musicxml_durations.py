@@ -19,8 +19,8 @@ from groove.events import Part, Performance
 from groove.sheet.build import build_score
 from groove.sheet.musicxml import musicxml_text
 from groove.sheet.score import Score
-from tests.sheet.music21_reading import expected, read, struck, written_places
-from tests.sheet.parts import REPEATS, example, played
+from tests.sheet.music21_reading import expected, read_notes, struck, written_places
+from tests.sheet.parts import REPEATS, played
 
 TIES = {
     (False, False): None,
@@ -139,7 +139,7 @@ def read_back(request: pytest.FixtureRequest, library: Library) -> Example:
     text, written_out = request.param
     song, performance, tuning = played(text, library)
     score = build_score(performance, song, tuning=tuning, written_out=written_out)
-    staves = list(read(musicxml_text(score, song)).parts)
+    staves = list(read_notes(musicxml_text(score, song)).parts)
     return performance, score, staves, [as_played(staff) for staff in staves]
 
 
@@ -175,8 +175,6 @@ fills: few
 verse:
   |: D | <A/C# | <<Bm7 | G / <A7 / :|
   | D | <G | (hold) D | (stop) D |
-
-form: verse x2
 """
 
 
@@ -191,10 +189,10 @@ def test_pushes_and_holds_are_tied_in_every_pass(library: Library, feel: str) ->
     wanted = strokes(performance)
     lines = {bar.end_tick for bar in performance.bars}
     over = sum(any(start < line < end for line in lines) for start, end, _ in wanted)
-    assert len(wanted) > 50 and over >= 6
+    assert len(wanted) > 25 and over >= 5
     for written_out in (False, True) if feel == "walking" else (False,):
         score = build_score(performance, song, tuning=tuning, written_out=written_out)
-        for staff in read(musicxml_text(score, song)).parts:
+        for staff in read_notes(musicxml_text(score, song)).parts:
             values = read_values(as_played(staff))
             assert chains(values) == wanted
             assert sum(tie == "start" for *_, tie in values) >= over
@@ -221,14 +219,14 @@ def test_every_bar_is_full_on_both_staves(read_back: Example) -> None:
 
 def test_what_sounds_tied_is_drawn_tied(library: Library) -> None:
     """``tie`` is for the ear and ``tied`` for the eye (MusicXML 4.0): a reader may use either."""
-    song, performance, tuning = example("lantern-row", library)
+    song, performance, tuning = played(PUSHES.format(feel="sixteenths"), library)
     text = musicxml_text(build_score(performance, song, tuning=tuning), song)
     seen = {"1": 0, "2": 0}
     for note in ElementTree.fromstring(text.split("\n", 2)[2]).iter("note"):
         sounding = [tie.get("type") for tie in note.findall("tie")]
         assert [tied.get("type") for tied in note.findall("notations/tied")] == sounding
         seen[note.findtext("staff", "")] += len(sounding)
-    assert seen["1"] == seen["2"] > 100
+    assert seen["1"] == seen["2"] > 10
 
 
 def test_the_tempi_for_the_ear_last_as_long_as_the_performance(library: Library) -> None:

@@ -17,17 +17,15 @@ from groove.neck.instrument import Tuning
 from groove.sheet.build import build_score
 from groove.sheet.lead import lead_pages
 from groove.sheet.options import SheetOptions, Size, Staves
-from tests.sheet.parts import REPEATS, played
+from tests.sheet.parts import REPEATS, drawn_pages, played
 
 SVG = "{http://www.w3.org/2000/svg}"
 HREF = "{http://www.w3.org/1999/xlink}href"
 STAFF = SheetOptions(staves=Staves.NOTATION)
 
 
-def pages(library: Library, text: str, options: SheetOptions = STAFF) -> list[Any]:
-    song, performance, tuning = played(text, library)
-    svgs = sheet_svg(performance, song, options, tuning=tuning)
-    return [ElementTree.fromstring(svg) for svg in svgs]
+def pages(library: Library, text: str, options: SheetOptions = STAFF) -> tuple[Any, ...]:
+    return drawn_pages(text, library, options)
 
 
 def groups(parent: Any, kind: str) -> list[Any]:
@@ -60,8 +58,7 @@ def test_repeats_and_endings_are_drawn(library: Library) -> None:
     """As many as the score has, counted from the chart: see the folded file's own test."""
     song, performance, tuning = played(REPEATS, library)
     score = build_score(performance, song, tuning=tuning, on_paper=True)
-    svgs = sheet_svg(performance, song, STAFF, tuning=tuning)
-    found = [ElementTree.fromstring(svg) for svg in svgs]
+    found = pages(library, REPEATS)
     opens = sum(measure.opens_repeat for measure in score.measures)
     closes = sum(measure.passes > 0 for measure in score.measures)
     dotted = [len(glyphs_of_repeat(page)) for page in found]

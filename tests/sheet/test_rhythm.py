@@ -4,6 +4,7 @@ Groupings are those of E. Gould, *Behind Bars* (2011), "Grouping" and "Rests"; a
 arithmetic: a base note, its dots, its tuplet.
 """
 
+from collections.abc import Sequence
 from fractions import Fraction
 from itertools import pairwise
 
@@ -38,7 +39,7 @@ def bars(draw: st.DrawFn) -> tuple[Meter, tuple[tuple[int, int], ...]]:
     return meter, tuple(span for span in spans if draw(st.booleans()))
 
 
-@settings(derandomize=True, deadline=None, max_examples=80)
+@settings(derandomize=True, deadline=None, max_examples=60)
 @given(bars())
 def test_every_bar_is_full_and_says_its_own_lengths(
     bar: tuple[Meter, tuple[tuple[int, int], ...]],
@@ -62,15 +63,13 @@ def test_every_bar_is_full_and_says_its_own_lengths(
         else:
             joined.append((value.start, value.end, value.stroke, value.ties_on))
     assert [(start, end) for start, end, _, _ in joined] == list(spans)
+    check_beams_begin_and_end(values)
 
 
-@settings(derandomize=True, deadline=None, max_examples=60)
-@given(bars())
-def test_beams_begin_and_end(bar: tuple[Meter, tuple[tuple[int, int], ...]]) -> None:
+def check_beams_begin_and_end(values: Sequence[Value]) -> None:
     """Every beam that begins ends (MusicXML 4.0, ``beam-value``), level by level."""
-    meter, spans = bar
     open_levels: set[int] = set()
-    for value in written_values(meter, spans):
+    for value in values:
         for level, word in enumerate(value.beams):
             if word == "begin":
                 assert level not in open_levels

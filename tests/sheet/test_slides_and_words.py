@@ -6,7 +6,6 @@ from itertools import pairwise
 from typing import Any
 from xml.etree import ElementTree
 
-import music21
 import pytest
 from msgspec.structs import replace
 
@@ -18,6 +17,7 @@ from groove.io.systems import WIDE, engraved_systems
 from groove.sheet.build import build_score
 from groove.sheet.musicxml import musicxml_text
 from groove.sheet.options import SheetOptions, Staves
+from tests.sheet.music21_reading import read_notes
 from tests.sheet.musicxml_schema import schema_errors
 from tests.sheet.parts import played
 
@@ -112,7 +112,7 @@ def test_music21_reads_the_slides_on_both_staves(sliding: Library) -> None:
     assert schema_errors(text) == []
     by_id = dict(zip(performance.note_ids, performance.notes, strict=True))
     wanted = [(by_id[a].grid_tick, by_id[b].grid_tick) for a, b in slid(performance)]
-    read: Any = music21.converter.parseData(text, format="musicxml")
+    read = read_notes(text)
     lines = [line.getSpannedElements() for line in read.recurse().getElementsByClass("Glissando")]
     for staff in read.parts:
         places = {n.id: round(n.getOffsetInHierarchy(staff) * 960) for n in staff.recurse().notes}
@@ -134,7 +134,7 @@ def test_words_to_the_band_stand_over_their_bars(sliding: Library) -> None:
     """The chart says stop in bar 6 of the section and hold in bar 8, twice in the form."""
     song, performance, tuning = played(SLIDES, sliding)
     score = build_score(performance, song, tuning=tuning, written_out=True)
-    read: Any = music21.converter.parseData(musicxml_text(score, song), format="musicxml")
+    read = read_notes(musicxml_text(score, song, staves=Staves.NOTATION))
     words = [
         (bar.number, mark.content)
         for bar in read.parts[0].getElementsByClass("Measure")

@@ -45,7 +45,6 @@ fills: {fills}
 verse:
   | F | Dm7 | Gm7 | C7 |
   | Am7 | D7 | Gm7 | <F |
-form: verse x2
 """
 FEELS = {
     "shuffle": (116, "4/4"),
@@ -140,7 +139,7 @@ def test_a_reader_that_knows_swing_plays_what_the_band_plays(feel: str, part: Pa
         index = next(i for i, bar in enumerate(bars) if note.grid_tick < bar.end_tick)
         theirs.append((index, (note.onset_tick - bars[index].start_tick) / 960))
     theirs.sort()
-    assert len(mine) == len(theirs) > 20 and len(starts) == 16
+    assert len(mine) == len(theirs) > 10 and len(starts) == 8
     apart = [abs(one[1] - other[1]) for one, other in zip(mine, theirs, strict=True)]
     assert [one[0] for one in mine] == [other[0] for other in theirs]
     exact = sum(each < 0.002 for each in apart)
@@ -166,7 +165,7 @@ def test_only_a_stroke_on_the_second_of_three_makes_a_triplet(feel: str, part: P
     # What is only held into such a beat has no head of its own there.
     assert len(beats - shown) <= len(beats) // 4
     rolls = feel in ("half-time shuffle", "slow twelve-eight")
-    assert len(beats) >= (8 if rolls and part is Part.DRUMS else 0)
+    assert len(beats) >= (4 if rolls and part is Part.DRUMS else 0)
 
 
 CHANGES = """title: Slant
@@ -251,7 +250,7 @@ def test_a_file_without_its_chart_comes_back_with_its_swing_and_is_played_the_sa
     assert [pitch for _, pitch in one] == [pitch for _, pitch in other]
     apart = max(abs(a - b) for (a, _), (b, _) in zip(one, other, strict=True))
     assert apart <= (96 if walks else 1)
-    assert len(one) >= 35
+    assert len(one) >= 16
 
 
 @pytest.mark.parametrize(

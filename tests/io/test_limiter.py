@@ -10,7 +10,7 @@ from groove.io.loudness import frame_peaks
 RATE = 44_100
 
 
-def lively(seconds: float = 8.0, *, peak: float = 0.7) -> NDArray[numpy.float32]:
+def lively(seconds: float = 5.0, *, peak: float = 0.7) -> NDArray[numpy.float32]:
     """A quiet tone under strokes that stand far above it."""
     at = numpy.arange(int(seconds * RATE)) / RATE
     tone = 0.2 * numpy.sin(2 * numpy.pi * 110 * at)

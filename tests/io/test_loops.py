@@ -41,14 +41,25 @@ def made() -> tuple[Performance, Pass]:
     return performance, render_pass(performance, render, led=with_count_in(performance))
 
 
-def test_three_loops_are_twelve_bars(made: tuple[Performance, Pass]) -> None:
+@pytest.fixture(scope="module")
+def loop(made: tuple[Performance, Pass]) -> RenderedAudio:
+    return loop_samples(made[1])
+
+
+@pytest.fixture(scope="module")
+def thrice(made: tuple[Performance, Pass]) -> RenderedAudio:
+    return repeated_samples(made[1], 3)
+
+
+def test_three_loops_are_twelve_bars(
+    made: tuple[Performance, Pass], loop: RenderedAudio, thrice: RenderedAudio
+) -> None:
     """Within 0.01 at the seams, as is asked; the ring of the last stick of the count-in aside."""
     performance, one = made
-    loop = loop_samples(one).mix
-    length = len(loop)
+    length = len(loop.mix)
     assert length == round(performance.length_sec * 44_100)
-    played = repeated_samples(one, 3).mix[len(one.before.mix) :]
-    tiled = numpy.tile(loop, (3, 1))
+    played = thrice.mix[len(one.before.mix) :]
+    tiled = numpy.tile(loop.mix, (3, 1))
     difference = numpy.abs(tiled - played[: 3 * length]).max(axis=1)
     assert difference[length:].max() < 0.01
     assert difference[:length].max() > 0.01  # nothing rings into the first pass
@@ -97,17 +108,18 @@ def test_nothing_jumps_at_the_seam(made: tuple[Performance, Pass]) -> None:
     assert steps[195:205].max() <= 2 * numpy.delete(steps, slice(195, 205)).max()
 
 
-def test_stems_add_up(made: tuple[Performance, Pass]) -> None:
-    _, one = made
-    for sound in (loop_samples(one), repeated_samples(one, 3)):
+def test_stems_add_up(loop: RenderedAudio, thrice: RenderedAudio) -> None:
+    for sound in (loop, thrice):
         total = numpy.sum([*sound.stems.values()], axis=0)
         assert {Part.BASS, Part.DRUMS, Part.KEYS} <= set(sound.stems)
         assert numpy.abs(total - sound.mix).max() < 1e-5
 
 
-def test_a_repeated_piece_has_its_count_in_and_its_end(made: tuple[Performance, Pass]) -> None:
+def test_a_repeated_piece_has_its_count_in_and_its_end(
+    made: tuple[Performance, Pass], thrice: RenderedAudio
+) -> None:
     performance, one = made
-    sound = repeated_samples(one, 3)
+    sound = thrice
     tail = len(one.alone.mix) - one.frames
     assert len(sound.mix) == len(one.before.mix) + 3 * one.frames + tail
     led = with_count_in(performance)

@@ -58,11 +58,14 @@ def noise(seconds: float, rate: int, *, seed: int = 7) -> Samples:
 
 
 def test_integrated_loudness_of_ebu_cases(table: dict[str, Any]) -> None:
-    """EBU Tech 3341 v4, Table 1, cases 1-5 at the rate that we render at; the shortest at both."""
+    """EBU Tech 3341 v4, Table 1, cases 1-5, whole; the shortest at both rates that we render at.
+
+    The longest are of the gates, which see no rate: these are measured at 16 kHz.
+    """
     recipe = table["integrated"]
     compared = []
     for case in recipe["case"]:
-        for rate in RATES if case["number"] == 1 else RATES[:1]:
+        for rate in {1: RATES, 2: RATES[:1]}.get(case["number"], (16_000,)):
             samples = steps_of_sine(case["steps"], rate, recipe["frequency_hz"])
             measured = integrated_loudness_lufs(samples, rate)
             assert measured is not None
@@ -116,7 +119,7 @@ def test_loudness_agrees_with_pyloudnorm(rate: int) -> None:
     import pyloudnorm
 
     meter = pyloudnorm.Meter(rate, filter_class="DeMan")
-    seconds = (0.4, 1.0, 2.9, 11.0)
+    seconds = (0.4, 1.0, 2.9, 6.0)
     for length in seconds:
         samples = noise(length, rate)
         with warnings.catch_warnings():
@@ -134,12 +137,12 @@ def test_true_peak_agrees_with_a_whole_resampling() -> None:
 
     low_pass = butter(8, 16_000, fs=44_100, output="sos")
     compared = 0
-    for seed in range(8):
+    for seed in range(4):
         samples = sosfiltfilt(low_pass, noise(2.0, 44_100, seed=seed), axis=0).astype(np.float32)
         judged = 20 * np.log10(np.abs(resample(samples.astype(np.float64), 4 * 88_200)).max())
         assert true_peak_dbtp(samples) == pytest.approx(judged, abs=0.05)
         compared += 1
-    assert compared == 8
+    assert compared == 4
 
 
 def test_gain_brings_the_mix_to_its_target() -> None:
@@ -159,7 +162,7 @@ def test_gain_brings_the_mix_to_its_target() -> None:
 
 @cache
 def rendered_band() -> RenderedAudio:
-    song = band(12)
+    song = band(6)
     font = choose_soundfont(None, {}, None).path
     return audio_samples(song, font=font, part_midi=lambda part: midi(song, [part]))
 

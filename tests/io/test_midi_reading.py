@@ -119,7 +119,7 @@ def test_reader_agrees_with_mido(tracks: list[list[Any]]) -> None:
     assert read.tracks == tuple(events_by_mido(track) for track in again.tracks)
 
 
-@CHECKED
+@settings(CHECKED, max_examples=12)
 @given(performances())
 def test_contents_come_back_from_their_bytes(song: Performance) -> None:
     contents = read_midi(midi_bytes(song))

@@ -23,7 +23,7 @@ from groove.neck.line_places import LineNote
 from groove.sheet.build import build_score
 from groove.sheet.musicxml import CHART_FIELD, musicxml_text
 from groove.timing import Meter
-from tests.sheet.parts import QUICK_NAMES, example, played
+from tests.sheet.parts import UNLIKE_NAMES, example, played
 
 DIFFERENCES: dict[str, dict[str, list[int]]] = {
     # Its bass note is that of the chord before, so the note that comes early proves nothing.
@@ -64,7 +64,7 @@ def said(bar: PlayedBar) -> dict[str, object]:
     }
 
 
-@pytest.mark.parametrize("name", QUICK_NAMES)
+@pytest.mark.parametrize("name", UNLIKE_NAMES)
 def test_a_chart_goes_to_musicxml_and_comes_back(library: Library, name: str) -> None:
     song, performance, tuning = example(name, library)
     text = file_of(song, performance, tuning)

@@ -72,7 +72,7 @@ def onset_frames(stem: NDArray[np.float32]) -> NDArray[np.int64]:
 @pytest.mark.parametrize("sample_rate", [44_100, 48_000])
 def test_onsets_are_where_the_ticks_are(clicks: Path, sample_rate: int) -> None:
     """Within 0.8 ms of the tick's time, and 0.2 ms on average (issue: audio)."""
-    song = four_parts(200)
+    song = four_parts(100)
     audio = audio_samples(song, font=clicks, part_midi=part_midi(song), sample_rate=sample_rate)
     errors_ms: list[float] = []
     for part in Part:
@@ -80,7 +80,7 @@ def test_onsets_are_where_the_ticks_are(clicks: Path, sample_rate: int) -> None:
         expected = [expected_sec(song, n.onset_tick) for n in song.part_notes(part)]
         assert len(found) == len(expected)
         errors_ms += [1000 * (a - b) for a, b in zip(found, expected, strict=True)]
-    assert len(errors_ms) == 800
+    assert len(errors_ms) == 400
     assert max(abs(error) for error in errors_ms) <= 0.8
     assert abs(float(np.mean(errors_ms))) < 0.2
 
@@ -235,7 +235,7 @@ def test_what_the_library_says_goes_into_the_error_alone(
 _DAMAGED = st.lists(st.tuples(st.integers(0, 999), st.integers(0, 255)), min_size=1, max_size=6)
 
 
-@settings(max_examples=25, derandomize=True, deadline=None)
+@settings(max_examples=12, derandomize=True, deadline=None)
 @given(changes=_DAMAGED)
 def test_any_damage_to_a_font_is_an_error_or_a_result(
     tmp_path_factory: pytest.TempPathFactory, changes: list[tuple[int, int]]

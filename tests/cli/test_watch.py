@@ -1,17 +1,18 @@
-"""``--watch`` of every command that has it, in a process of its own: edit, save, hear.
+"""``--watch`` of every command that has it: edit, save, hear; in a process of its own once.
 
 Two seconds are the project's promise; 130 is a shell's code for Ctrl-C (IEEE Std 1003.1, Shell
 Command Language, 2.8.2).
 """
 
 import re
+from functools import partial
 from pathlib import Path
 
 import mido
 import pytest
 
 from tests.cli.command import Command
-from tests.cli.watched import HEARD_SEC, Watched
+from tests.cli.watched import HEARD_SEC, Watched, watched_here
 from tests.click_font import EVERY_PRESET, click_font
 
 SONG = "title: Small Song\nkey: D\nfeel: {feel}\nverse:\n| D | {chord} |\n"
@@ -64,97 +65,110 @@ def test_an_edit_is_heard_within_two_seconds_and_an_error_told(tmp_path: Path) -
     assert {file.name for file in tmp_path.iterdir()} == {"song.txt", "song.mid"}
 
 
-def test_only_what_changed_is_made_again_and_a_cell_concerns_all(tmp_path: Path) -> None:
-    own = tmp_path / "own" / "bass"
-    own.mkdir(parents=True)
-    (own / "mine.toml").write_text(CELL.format(last="5"), encoding="utf-8")
+def test_only_what_changed_is_made_again_and_a_cell_concerns_all(groove: Command) -> None:
+    (groove.folder / "own" / "bass").mkdir(parents=True)
+    cell, mine = "own/bass/mine.toml", song().replace("feel:", "bass: mine\nfeel:")
+    groove.write(cell, CELL.format(last="5"))
     for name in ("a", "b"):
-        text = song().replace("feel:", "bass: mine\nfeel:")
-        (tmp_path / f"{name}.txt").write_text(text, encoding="utf-8")
-    command = "render a.txt b.txt --patterns own --as mid -o ./ --watch"
-    with Watched(tmp_path, command.split()) as running:
-        running.line("watching a.txt, b.txt")
-        before = (tmp_path / "a.mid").stat()
-        running.save("b.txt", song("Bb").replace("feel:", "bass: mine\nfeel:"))
-        running.line("b.txt changed: wrote b.mid", most_sec=HEARD_SEC)
-        assert (tmp_path / "a.mid").stat() == before
-        running.save("own/bass/mine.toml", CELL.format(last="9"))
-        running.line("own/bass/mine.toml changed: wrote a.mid", most_sec=HEARD_SEC)
-        running.line("own/bass/mine.toml changed: wrote b.mid", most_sec=HEARD_SEC)
-        assert 4 in pitches(tmp_path / "a.mid")  # the ninth of D is E
-        running.save("own/bass/mine.toml", CELL.format(last="zz"))
-        running.line("own/bass/mine.toml: ", most_sec=HEARD_SEC)
-        running.line("not made", most_sec=HEARD_SEC)
-        running.save("own/bass/mine.toml", CELL.format(last="5"))
-        running.line("wrote a.mid", most_sec=HEARD_SEC)
-        # Each line of a chart made again: what was written has begun nothing by itself.
-        running.line("wrote b.mid", most_sec=HEARD_SEC)
-        assert running.stop() == 130
-    assert len([line for line in running.said if "changed" in line]) == 6
+        groove.write(f"{name}.txt", mine)
+    made = groove.folder / "a.mid"
+    stats = []
+
+    def other_chart() -> None:
+        stats.append(made.stat())
+        groove.write("b.txt", mine.replace("| A |", "| Bb |"))
+
+    def other_cell() -> None:
+        stats.append(made.stat())
+        groove.write(cell, CELL.format(last="9"))
+
+    def broken_cell() -> None:
+        assert 4 in pitches(made)  # the ninth of D is E
+        groove.write(cell, CELL.format(last="zz"))
+
+    begun, *rounds = watched_here(
+        groove,
+        ("render", "a.txt", "b.txt", "--patterns", "own", "--as", "mid", "-o", "./"),
+        [other_chart, other_cell, broken_cell, lambda: groove.write(cell, CELL.format(last="5"))],
+    )
+    assert begun.endswith("watching a.txt, b.txt; Ctrl-C ends it\n")
+    assert stats[0] == stats[1]
+    told = [
+        re.findall(r"^[\d:]{8}  (.* changed: \w+ [^ ,\n]+)", said, re.MULTILINE) for said in rounds
+    ]
+    # What was written has begun nothing by itself.
+    assert told == [
+        ["b.txt changed: wrote b.mid"],
+        [f"{cell} changed: wrote {name}.mid" for name in "ab"],
+        [f"{cell} changed: not made"],
+        [f"{cell} changed: wrote {name}.mid" for name in "ab"],
+    ]
+    assert f"{cell}: " in rounds[2]
 
 
-def test_a_notice_is_told_when_it_is_new(tmp_path: Path) -> None:
+def test_a_notice_is_told_when_it_is_new(groove: Command) -> None:
     plain = song().replace("feel: straight eighths\n", "")
-    (tmp_path / "song.txt").write_text(plain, encoding="utf-8")
-    with Watched(tmp_path, ("render", "song.txt", "--watch")) as running:
-        running.line("watching song.txt")
-        for text in (plain.replace("A", "Bb"), plain + "riff heron:\n  R - 5 - R - 5 -\n", plain):
-            running.save("song.txt", text)
-            running.line("changed: wrote song.mid", most_sec=HEARD_SEC)
-        running.stop()
-    assert sum("the usual one in 4/4" in line for line in running.said) == 1
-    assert sum("heron" in line for line in running.said) == 1
+    groove.write("song.txt", plain)
+    texts = (plain.replace("| A |", "| Bb |"), plain + "riff heron:\n  R - 5 - R - 5 -\n", plain)
+    saves = [partial(groove.write, "song.txt", text) for text in texts]
+    rounds = watched_here(groove, ("render", "song.txt"), saves)
+    assert ["the usual one in 4/4" in said for said in rounds] == [True, False, False, False]
+    assert ["heron" in said for said in rounds] == [False, False, True, False]
+    assert all("changed: wrote song.mid" in said for said in rounds[1:])
 
 
-def test_what_cannot_be_planned_in_a_later_round_is_told(tmp_path: Path) -> None:
-    (tmp_path / "song.txt").write_text(song(), encoding="utf-8")
-    (tmp_path / "out").mkdir()
-    with Watched(tmp_path, ("render", "song.txt", "-o", "out/song.mid", "--watch")) as running:
-        running.line("watching song.txt")
-        (tmp_path / "out").rename(tmp_path / "away")
-        running.save("song.txt", song("Bb"))
-        running.line("cannot write out/song.mid: there is no folder out", most_sec=HEARD_SEC)
-        running.line("song.txt changed: not made", most_sec=HEARD_SEC)
-        (tmp_path / "out").mkdir()
-        running.save("song.txt", song("Eb"))
-        running.line("song.txt changed: wrote out/song.mid", most_sec=HEARD_SEC)
+def test_what_cannot_be_planned_in_a_later_round_is_told(groove: Command) -> None:
+    groove.write("song.txt", song())
+    out = groove.folder / "out"
+    out.mkdir()
+
+    def gone() -> None:
+        out.rename(groove.folder / "away")
+        groove.write("song.txt", song("Bb"))
+
+    def back() -> None:
+        out.mkdir()
+        groove.write("song.txt", song("Ebm"))
+
+    _, failed, made = watched_here(
+        groove, ("render", "song.txt", "-o", "out/song.mid"), [gone, back]
+    )
+    assert "cannot write out/song.mid: there is no folder out" in failed
+    assert "song.txt changed: not made" in failed
+    assert "song.txt changed: wrote out/song.mid" in made
 
 
-def test_a_soundfont_that_is_saved_again_sounds(tmp_path: Path) -> None:
-    (tmp_path / "song.txt").write_text(song(), encoding="utf-8")
-    (tmp_path / "own.sf2").write_bytes(click_font(EVERY_PRESET))
-    command = ("render", "song.txt", "-o", "song.wav", "--soundfont", "own.sf2", "--watch")
-    with Watched(tmp_path, command) as running:
-        running.line("watching song.txt")
-        (tmp_path / "own.sf2").write_bytes(b"no font")
-        running.line("own.sf2 changed: not made")
-        (tmp_path / "own.sf2").write_bytes(click_font(EVERY_PRESET))
-        running.line("own.sf2 changed: wrote song.wav")
-        running.stop()
-    assert sum("start quietly" in line for line in running.said) == 1
+def test_a_soundfont_that_is_saved_again_sounds(groove: Command) -> None:
+    groove.write("song.txt", song())
+    font = groove.folder / "own.sf2"
+    font.write_bytes(click_font(EVERY_PRESET))
+    fonts = (b"no font", click_font(EVERY_PRESET))
+    command = ("render", "song.txt", "-o", "song.wav", "--soundfont", "own.sf2")
+    rounds = watched_here(groove, command, [partial(font.write_bytes, data) for data in fonts])
+    assert "own.sf2 changed: not made" in rounds[1]
+    assert "own.sf2 changed: wrote song.wav" in rounds[2]
+    assert ["start quietly" in said for said in rounds] == [True, False, False]
 
 
 @pytest.mark.parametrize("kind", ["svg", "mxl"])
-def test_a_sheet_is_made_again(kind: str, tmp_path: Path) -> None:
+def test_a_sheet_is_made_again(kind: str, groove: Command) -> None:
     # A drawing of two pages, a file of one.
-    lines = 24 if kind == "svg" else 1
+    lines = 16 if kind == "svg" else 1
     long = song().replace("| D |", "| D |" + " D G A7 D | G A Bm D |" * lines)
-    (tmp_path / "song.txt").write_text(long, encoding="utf-8")
-    with Watched(tmp_path, ("sheet", "song.txt", "-o", f"song.{kind}", "--watch")) as running:
-        running.line("watching song.txt")
-        for chord in ("Bb", "Eb"):
-            running.save("song.txt", long.replace("| A |", f"| {chord} |"))
-            running.line(f"song.txt changed: wrote song{'-2' if kind == 'svg' else ''}.{kind}")
+    groove.write("song.txt", long)
+    save = partial(groove.write, "song.txt", long.replace("| A |", "| Bb |"))
+    words = ("sheet", "song.txt", "-o", f"song.{kind}", "--written-out")
+    _, again = watched_here(groove, words, [save])
+    assert f"song.txt changed: wrote song{'-2' if kind == 'svg' else ''}.{kind}" in again
 
 
-def test_tab_is_printed_again(tmp_path: Path) -> None:
-    (tmp_path / "song.txt").write_text(song(), encoding="utf-8")
-    with Watched(tmp_path, ("tab", "song.txt", "--watch")) as running:
-        running.line("watching song.txt")
-        running.save("song.txt", song("Bb"))
-        running.line("song.txt changed", most_sec=HEARD_SEC)
-        assert "Bb" in running.line("    D ", most_sec=HEARD_SEC)
-        assert running.stop() == 130
+def test_tab_is_printed_again(groove: Command) -> None:
+    groove.write("song.txt", song())
+    save = partial(groove.write, "song.txt", song("Bb"))
+    begun, again = watched_here(groove, ("tab", "song.txt"), [save])
+    assert "watching song.txt" in begun and "Bb" not in begun
+    assert "song.txt changed" in again
+    assert "Bb" in next(line for line in again.splitlines() if line.startswith("    D "))
 
 
 @pytest.mark.parametrize("command", ["render", "tab", "sheet", "page"])

@@ -1,15 +1,20 @@
-"""A ``groove … --watch`` in a process of its own: what it says, line by line, within a bound."""
+"""A ``groove … --watch``: in a process of its own, what it says within a bound; or in this one.
+
+In this one nothing is waited for: the files are saved, and looked at, when the test says so.
+"""
 
 import os
 import signal
 import subprocess
 import sys
 import threading
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from queue import Queue
 from typing import Self
 
+from groove.io.watch import FileWatch
+from tests.cli.command import Command
 from tests.conftest import ROOT
 
 START_SEC = 60.0
@@ -78,3 +83,30 @@ class Watched:
         while not self._lines.empty():
             self.said.append(self._lines.get())
         return code
+
+
+def watched_here(
+    groove: Command, words: Sequence[str], saves: Sequence[Callable[[], object]]
+) -> list[str]:
+    """Watch in this process; return what was said before the first save, and after each.
+
+    Standard output comes before standard error.  The watch is ended as by Ctrl-C.
+    """
+    said: list[str] = []
+
+    def hear() -> None:
+        heard = groove.capsys.readouterr()
+        said.append(heard.out + heard.err)
+
+    def changes(watch: FileWatch, stop: None = None) -> Iterator[frozenset[Path]]:
+        for save in saves:
+            hear()
+            save()
+            yield watch.changed()
+        hear()
+        raise SystemExit(130)
+
+    groove.monkeypatch.setattr("groove.io.watch.FileWatch.changes", changes)
+    assert groove(*words, "--watch").code == 130
+    assert len(said) == len(saves) + 1
+    return said

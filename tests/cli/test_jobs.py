@@ -65,20 +65,34 @@ def test_a_worker_is_a_copy_only_where_no_thread_would_be_lost(others: int) -> N
     assert done.stderr == ""
 
 
-def test_a_chart_on_standard_input_is_one_of_several_jobs(groove: Command) -> None:
-    """A worker has no standard input: whoever waited for it would wait for ever."""
-    for name, bpm in (("one", 60), ("two", 90)):
+def test_several_jobs_give_the_same_files_and_a_bad_chart_fails_alone(groove: Command) -> None:
+    """Standard input is one of them.
+
+    A worker has none: whoever waited for it would wait for ever.
+    """
+    for name, bpm in (("one", 60), ("two", 90), ("chart", 120)):
         groove.write(f"{name}.txt", CHART.format(bpm=bpm, meter="4/4", times=1))
-    text = CHART.format(bpm=120, meter="4/4", times=1)
-    words = ("render", "one.txt", "-", "two.txt", "-o", "out/", "--jobs", "2", "--json")
-    done = subprocess.run(
-        [sys.executable, "-m", "groove", *words],
+    groove.write("bad.txt", "verse:\n| Q |\n")
+    alone = groove("render", "one.txt", "bad.txt", "chart.txt", "two.txt", "-o", "a/", "--json")
+    words = ("one.txt", "bad.txt", "-", "two.txt", "-o", "b/", "--jobs", "2", "--json")
+    said = subprocess.run(
+        [sys.executable, "-m", "groove", "render", *words],
         cwd=groove.folder,
         env={**os.environ, "PYTHONPATH": str(ROOT)},
-        input=text,
+        input=(groove.folder / "chart.txt").read_text(encoding="utf-8"),
         capture_output=True,
         text=True,
-        check=True,
+        check=False,
     )
-    told = [json.loads(line)["files"] for line in done.stdout.splitlines()]
-    assert told == [["out/one.mid"], ["out/chart.mid"], ["out/two.mid"]]
+    assert said.returncode == alone.code == 1
+    one, bad, standard, two = map(json.loads, said.stdout.splitlines())
+    assert [row["files"] for row in (one, standard, two)] == [
+        ["b/one.mid"],
+        ["b/chart.mid"],
+        ["b/two.mid"],
+    ]
+    assert (bad["error"]["line"], bad["error"]["column"]) == (2, 3)
+    assert bad["error"] == alone.json[1]["error"]
+    for name in ("one.mid", "chart.mid", "two.mid"):
+        a, b = (groove.folder / folder / name for folder in ("a", "b"))
+        assert a.read_bytes() == b.read_bytes()

@@ -157,12 +157,16 @@ def drill(
     asked = parse_names(files.as_, "--as", "kinds of files, e.g. mid,html")
     jobs = plan_jobs(charts, outputs, _KINDS, asked=asked or _usual_kinds(outputs), claimed=claimed)
     named = frozenset(map(Path, outputs))
+    made: list[Job] = []
 
     def work(job: Job) -> Result:
-        return drill_chart(job, options, named=named, claimed=claimed)
+        plan = drill_chart(job, options, named=named, claimed=claimed)
+        made.append(job)
+        return plan
 
     code = each_job(jobs, work, as_json=answer.json)
-    say(CAUTION)
+    if made:
+        say(CAUTION)
     raise typer.Exit(code)
 
 

@@ -146,7 +146,11 @@ def _plan(played: _PlayedSong, options: DrillOptions) -> PracticePlan:
     song = played.analysis.song
     bpm = played.tempo_bpm
     empty = PracticePlan(
-        title=song.title, song_bpm=bpm, tempo_symbol=song.meter.tempo_symbol, steps=()
+        title=song.title,
+        song_bpm=bpm,
+        tempo_symbol=song.meter.tempo_symbol,
+        steps=(),
+        drop_out=options.sounding.drop_out,
     )
     ladders = [
         exercise_tracks(exercise, options.ladder, bpm, played.at, options.sounding)

@@ -141,4 +141,5 @@ def _print_made(made: "MadeSet", maker: "GigMaker", *, as_json: bool) -> None:
         say(f"  {notice}")
     for failed in made.failures:
         say(failed.report())
-    say(CAUTION)
+    if made.new or made.kept:
+        say(CAUTION)

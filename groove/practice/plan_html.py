@@ -8,6 +8,7 @@ from urllib.parse import quote
 from groove.practice.plan_text import (
     LEFT_OUT_HEAD,
     PlanRow,
+    click_text,
     left_out_words,
     plan_rows,
     total_text,
@@ -32,6 +33,7 @@ def plan_html(plan: PracticePlan, *, caution: str, files: TrackFiles) -> str:
     """Return the document; ``caution`` stands at its end, links to ``files`` at each exercise."""
     title = escape(plan.title)
     rows = "".join(_row_html(row, files) for row in plan_rows(plan))
+    told = "<br>".join(filter(None, (escape(total_text(plan)), escape(click_text(plan)))))
     head = "<tr><th>No.</th><th>What</th><th>How</th><th>Time</th></tr>"
     return (
         '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
@@ -39,7 +41,7 @@ def plan_html(plan: PracticePlan, *, caution: str, files: TrackFiles) -> str:
         '<meta http-equiv="Content-Security-Policy" '
         "content=\"default-src 'none'; style-src 'unsafe-inline'\">"
         f"<title>{title}: practice plan</title><style>{_STYLE}</style></head><body>\n"
-        f"<h1>{title}</h1><p>{escape(total_text(plan))}</p>\n<table>{head}{rows}</table>\n"
+        f"<h1>{title}</h1><p>{told}</p>\n<table>{head}{rows}</table>\n"
         f"{_left_out_html(left_out_words(plan))}<p>{escape(caution)}</p>\n</body></html>\n"
     )
 

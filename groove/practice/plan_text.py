@@ -116,6 +116,15 @@ def total_text(plan: PracticePlan) -> str:
     return f"{clock_text(plan.total_sec)}{limit}{rest}"
 
 
+def click_text(plan: PracticePlan) -> str:
+    """Return where the click falls silent, empty where it does not."""
+    if plan.drop_out is None:
+        return ""
+    silent, cycle = plan.drop_out.silent_bars, plan.drop_out.cycle_bars
+    last = "bar" if silent == 1 else f"{silent} bars"
+    return f"no click in the last {last} of every {cycle}"
+
+
 def left_out_words(plan: PracticePlan) -> list[tuple[str, str]]:
     """Return what was left out and how long it would take."""
     return [
@@ -131,6 +140,8 @@ def plan_text(plan: PracticePlan) -> str:
 
 def _plan_lines(plan: PracticePlan) -> Iterator[str]:
     yield f"{plan.title}: {total_text(plan)}"
+    if plan.drop_out:
+        yield click_text(plan)
     yield ""
     for row in plan_rows(plan):
         number = f"{row.number:2}" if row.number else "  "
@@ -154,6 +165,7 @@ def plan_data(plan: PracticePlan) -> dict[str, object]:
         "playing_sec": round(plan.playing_sec, 3),
         "rest_sec": plan.rest_sec,
         "total_sec": round(plan.total_sec, 3),
+        "drop_out": plan.drop_out and [plan.drop_out.silent_bars, plan.drop_out.cycle_bars],
         "steps": [_step_data(plan, step) for step in plan.steps],
         "left_out": [
             {**_exercise_data(exercise), "sec": round(sec, 3)} for exercise, sec in plan.left_out

@@ -10,7 +10,7 @@ from groove.errors import OptionError
 from groove.events import Performance
 from groove.practice.exercises import Exercise, ExerciseKind
 from groove.practice.ladder import Ladder
-from groove.practice.track import PracticeTrack, Sounding, make_track
+from groove.practice.track import DropOut, PracticeTrack, Sounding, make_track
 from groove.text.counts import counted
 
 LONGEST_STRETCH_SEC = 25 * 60
@@ -33,7 +33,8 @@ class PracticePlan(Struct, frozen=True, kw_only=True):
 
     ``song_bpm`` is the song's tempo in its own beat, ``tempo_symbol`` that beat as a sign;
     ``left_out`` are the exercises for which ``minutes`` had no time (None where no limit was
-    asked for), each with the seconds that its tracks would take.
+    asked for), each with the seconds that its tracks would take; ``drop_out`` is where the click
+    falls silent, None where it does not.
     """
 
     title: str
@@ -42,6 +43,7 @@ class PracticePlan(Struct, frozen=True, kw_only=True):
     steps: tuple[PlanStep, ...]
     minutes: int | None = None
     left_out: tuple[tuple[Exercise, float], ...] = ()
+    drop_out: DropOut | None = None
 
     @property
     def tracks(self) -> tuple[PracticeTrack, ...]:

@@ -12,6 +12,7 @@ from pathlib import Path
 import mido
 import pytest
 
+from groove.cli.console import CAUTION
 from groove.record.aligned import HeardSong
 from groove.record.heard_bar import HeardBar
 from tests.cli.command import Command
@@ -243,6 +244,33 @@ def test_what_sounds(with_song: Command, options: tuple[str, ...], parts: set[st
     assert struck["click"] == ({37, 76, 77} if has_click else {37})
 
 
+def test_where_the_click_falls_silent_is_told(with_song: Command) -> None:
+    words = ("drill", "song.txt", "--bars", "1-2", "--from", "100%", "--times", "2")
+    for asked, told, bars in (
+        ("1/2", "no click in the last bar of every 2", [1, 2]),
+        ("2/4", "no click in the last 2 bars of every 4", [2, 4]),
+    ):
+        said = with_song(*words, "--drop-out", asked, "-o", "a.mid", "-o", "plan.html")
+        assert said.out == ""
+        page = Texts()
+        page.feed((with_song.folder / "plan.html").read_text(encoding="utf-8"))
+        assert told in page.texts
+        said = with_song(*words, "--drop-out", asked)
+        assert said.out.splitlines()[1:3] == [told, ""]
+        assert with_song(*words, "--drop-out", asked, "--json").json[0]["drop_out"] == bars
+    assert "no click" not in with_song(*words).out
+    assert with_song(*words, "--json").json[0]["drop_out"] is None
+
+
+def test_the_caution_comes_where_one_song_of_several_was_made(with_song: Command) -> None:
+    with_song.write("bad.txt", "verse:\n| Q |\n")
+    words = ("--bars", "1", "--from", "100%", "--times", "1")
+    said = with_song("drill", "song.txt", "bad.txt", *words)
+    assert said.code == 1 and said.err.endswith("\n" + CAUTION + "\n")
+    said = with_song("drill", "bad.txt", "bad.txt", *words)
+    assert said.code != 0 and CAUTION not in said.err
+
+
 def test_shifts_and_fills_alone(with_song: Command) -> None:
     (data,) = with_song("drill", "song.txt", "--shifts", "--fills", "--json").json
     kinds = {step["kind"] for step in data["steps"] if "track" in step}
@@ -295,6 +323,7 @@ def test_what_is_refused(with_song: Command, options: tuple[str, ...], told: str
     said = with_song("drill", "song.txt", *options)
     assert (said.code, said.out) == (2, "")
     assert said.err.startswith(told) and "Traceback" not in said.err
+    assert "start quietly" not in said.err  # nothing is there to be played
     assert {name: (with_song.folder / name).read_bytes() for name in with_song.files()} == before
 
 

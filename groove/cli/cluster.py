@@ -179,10 +179,13 @@ def _results(address: str, jobs: Sequence[SongJob], maker: GigMaker) -> Iterator
 
 
 def _next(made: Iterator[MadeSong | GrooveError], address: str) -> MadeSong | GrooveError:
-    """Return what came back next.  Raises OptionError where the cluster was lost."""
+    """Return what came back next.  Raises OptionError where the cluster was lost.
+
+    What fails in our own code on a worker is raised as it is, as on this machine.
+    """
     try:
         return next(made)
-    except Exception as error:
+    except _lost_errors() as error:
         told = str(error).partition("\n")[0] or type(error).__name__
         # What stands before the reason is the name of a task.
         reason = told.rpartition("for reason: ")[2].removesuffix(".")
@@ -190,6 +193,22 @@ def _next(made: Iterator[MadeSong | GrooveError], address: str) -> MadeSong | Gr
             f"the cluster at {address} was lost: {reason}"[:400],
             hint="songs that came back are kept: call it again, with --cluster or without",
         ) from None
+
+
+def _lost_errors() -> tuple[type[Exception], ...]:
+    """Return what is raised where a scheduler, its workers or the way to them are lost.
+
+    Connections are OSErrors; what is given up is cancelled, or fails for want of a worker; joblib
+    tells with the time limit of multiprocessing that nothing came for ``SONG_SEC``.
+    """
+    from concurrent.futures import CancelledError
+    from multiprocessing import TimeoutError as NothingCameError
+
+    from distributed.client import ClosedClientError
+    from distributed.scheduler import KilledWorker, NoWorkerError
+
+    lost = (OSError, CancelledError, NothingCameError, ClosedClientError)
+    return (*lost, KilledWorker, NoWorkerError)
 
 
 def _kept(folder: GigFolder, job: SongJob, made: MadeSong | GrooveError) -> SongOutcome:

@@ -4,53 +4,85 @@ The cluster is Dask's own (``distributed.LocalCluster``), in another process and
 that nothing is read there by a path of ours.
 """
 
+import json
 import os
 import socket
 import subprocess
 import sys
 import threading
 from collections.abc import Iterator
+from types import ModuleType, SimpleNamespace
+from typing import Any
 
 import pytest
 
 from groove.cli import cluster
-from groove.cli.cluster import ClusterAnswer, _next
+from groove.cli.cluster import NO_SCHEDULER, ClusterAnswer, _next
 from groove.cli.gig_songs import MadeSong
 from groove.errors import GrooveError, OptionError
+from groove.io.gig_folder import program_digest
 from tests.cli.command import Command
-from tests.cli.test_gig_command import PLUM, contents
+from tests.cli.gig_folders import PLUM, contents
 from tests.conftest import ROOT
 
-FERN = "title: Fern\ntempo: 60\nmeter: 3/4\nkey: A\nverse:\n| A | E7 |\n"
 OWN = "title: Own\nkey: D\nbass: pebble\nverse:\n| D | A |\n"
 PEBBLE = 'format = 1\nname = "pebble"\nsummary = "x"\nmeter = "4/4"\nslots_per_beat = 1\n'
 PEBBLE += 'steps = "R 5 8 5"\nlevels = "9 7 7 6"\n'
-SET = "plum.txt, key F\nbreak 20\nfern.txt, tempo 90\nbroken\ngone\nown\n"
+SET = "plum.txt, key F\nbreak 20\nbroken\ngone\nown, tempo 90\n"
+
+
+class RunningCluster:
+    """A cluster in a process of its own, which asks schedulers as ours is asked, too.
+
+    That is done by ``print_answer``, in the one process that has loaded Dask already.
+    """
+
+    def __init__(self, process: "subprocess.Popen[str]") -> None:
+        assert process.stdout and process.stdin
+        self.stdin, self.stdout = process.stdin, process.stdout
+        self.address = self.stdout.readline().strip()
+
+    def asks(self, address: str, sec: float = 120.0) -> dict[str, object]:
+        """Return what it makes of who listens at an address, in so many seconds."""
+        self.stdin.write(f"{address} {sec}\n")
+        self.stdin.flush()
+        answer: dict[str, object] = json.loads(self.stdout.readline())
+        return answer
 
 
 @pytest.fixture
-def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    env = {**os.environ, "PYTHONPATH": str(ROOT)}
-    running = subprocess.Popen(
+def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RunningCluster]:
+    process = subprocess.Popen(
         [sys.executable, "-m", "tests.cli.running_cluster"],
         cwd=tmp_path_factory.mktemp("elsewhere"),
-        env=env,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         stderr=subprocess.DEVNULL,
         text=True,
     )
-    assert running.stdout and running.stdin
-    yield running.stdout.readline().strip()
-    running.kill()
-    running.communicate()
+    yield RunningCluster(process)
+    process.kill()
+    process.communicate()
+
+
+@pytest.fixture
+def without_dask(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let the extra seem to be there: who does not get as far as a client needs none of it."""
+    for name in ("distributed", "joblib"):
+        monkeypatch.setitem(sys.modules, name, ModuleType(name))
+
+
+def answering(answer: dict[str, object]) -> str:
+    """Return a program that prints what another process was told when it asked."""
+    return f"print({json.dumps(answer)!r})"
 
 
 def test_the_folder_is_the_one_that_this_machine_makes(
-    groove: Command, address: str, monkeypatch: pytest.MonkeyPatch
+    groove: Command, running: RunningCluster, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Own cells and the stated date go there too, and what is broken stops only itself."""
-    for name, text in (("plum", PLUM), ("fern", FERN), ("own", OWN), ("broken", "verse:\n| Z |\n")):
+    for name, text in (("plum", PLUM), ("own", OWN), ("broken", "verse:\n| Z |\n")):
         groove.write(f"{name}.txt", text)
     groove.write("friday.txt", SET)
     (groove.folder / "my" / "bass").mkdir(parents=True)
@@ -59,14 +91,24 @@ def test_the_folder_is_the_one_that_this_machine_makes(
     monkeypatch.setattr(cluster, "CONNECT_SEC", 120.0)
     words = ("gig", "friday.txt", "--as", "mid,sheet", "--patterns", "my")
     here = groove(*words, "--jobs", "1", "-o", "here/")
-    there = groove(*words, "--cluster", address, "-o", "there/")
+    answer = running.asks(running.address)
+    assert answer == {"programs": [program_digest()] * 2, "error": ""}
+    monkeypatch.setattr(cluster, "_PROBE", answering(answer))
+    there = groove(*words, "--cluster", running.address, "-o", "there/")
     assert (there.code, there.out) == (here.code, here.out) == (1, here.out)
     assert there.err == here.err.replace("in here", "in there")
-    assert "3 made, 0 as they were" in there.err and "broken.txt:2:3" in there.err
+    assert "2 made, 0 as they were" in there.err and "broken.txt:2:3" in there.err
     made = contents(groove.folder / "there")
     assert made == contents(groove.folder / "here")
-    # Three songs of three files and a record each, the book and its record, the index.
-    assert len(made) == 3 * 4 + 3
+    # Two songs of three files and a record each, the book and its record, the index.
+    assert len(made) == 2 * 4 + 3
+    # Another service is told from nobody.
+    other = _Socket(b"HTTP/1.1 400 Bad Request\r\n\r\n" * 9)
+    assert running.asks(other.address) == {"programs": [], "error": NO_SCHEDULER}
+    other.close()
+    nobody = {"programs": [], "error": "nobody answers there within 0.1 s"}
+    assert running.asks(other.address, 0.1) == nobody
+    check_lost_ones()
 
 
 class _Socket:
@@ -90,29 +132,34 @@ class _Socket:
                 found.sendall(self.said)
 
     def close(self) -> None:
+        self.server.shutdown(socket.SHUT_RDWR)  # else one that waits in accept(2) has one more
         for each in (self.server, *self.open):
             each.close()
 
 
 @pytest.mark.parametrize(
-    ("said", "sec", "told"),
+    ("probe", "sec", "told"),
     [
-        (b"", 0.3, "nobody answers there within 0.3 s"),
-        (None, 0.3, "nobody answers there within 0.3 s"),
-        (b"HTTP/1.1 400 Bad Request\r\n\r\n" * 9, 120.0, "what answers there is no scheduler"),
+        (cluster._PROBE, 0.3, "nobody answers there within 0.3 s"),
+        (answering({"programs": [], "error": NO_SCHEDULER}), 120.0, NO_SCHEDULER),
+        ("print('what is that')", 120.0, NO_SCHEDULER),
     ],
-    ids=["silent", "nobody", "another service"],
+    ids=["silent", "another service", "an end that says nothing"],
 )
 def test_an_address_without_a_scheduler_is_one_error(
-    groove: Command, monkeypatch: pytest.MonkeyPatch, said: bytes | None, sec: float, told: str
+    groove: Command,
+    monkeypatch: pytest.MonkeyPatch,
+    without_dask: None,
+    probe: str,
+    sec: float,
+    told: str,
 ) -> None:
     """However long a machine takes to begin: what never answers is not waited for."""
     groove.write("plum.txt", PLUM)
     groove.write("one.txt", "plum\n")
     monkeypatch.setattr(cluster, "CONNECT_SEC", sec)
-    other = _Socket(said or b"")
-    if said is None:
-        other.close()
+    monkeypatch.setattr(cluster, "_PROBE", probe)
+    other = _Socket(b"")
     answer = groove("gig", "one.txt", "--cluster", other.address, "-o", "out/")
     other.close()
     expected = "expected the address that dask scheduler prints, e.g. tcp://192.168.1.20:8786"
@@ -137,7 +184,11 @@ def test_an_address_without_a_scheduler_is_one_error(
     ],
 )
 def test_a_cluster_that_cannot_do_it(
-    groove: Command, monkeypatch: pytest.MonkeyPatch, answer: ClusterAnswer, told: str
+    groove: Command,
+    monkeypatch: pytest.MonkeyPatch,
+    without_dask: None,
+    answer: ClusterAnswer,
+    told: str,
 ) -> None:
     groove.write("one.txt", "plum\n")
     monkeypatch.setattr(cluster, "_answer", lambda _: answer)
@@ -164,20 +215,39 @@ def test_jobs_are_of_this_machine(groove: Command) -> None:
     assert said.err.startswith("--cluster has as many songs made at a time as it has workers")
 
 
-@pytest.mark.parametrize(
-    ("error", "told"),
-    [
-        (RuntimeError("worker gone\nand more"), "worker gone"),
-        (RuntimeError("batch-7 cancelled for reason: connection-lost."), "connection-lost"),
-        (TimeoutError(), "TimeoutError"),
-    ],
-)
-def test_a_cluster_that_is_lost_is_one_error(error: Exception, told: str) -> None:
-    def lost() -> Iterator[MadeSong | GrooveError]:
-        raise error
-        yield
+def raising(error: Exception) -> Iterator[MadeSong | GrooveError]:
+    """Return results of which the next is an error."""
+    raise error
+    yield
 
-    with pytest.raises(OptionError) as refused:
-        _next(lost(), "h:1")
-    assert refused.value.message == f"the cluster at h:1 was lost: {told}"
-    assert "songs that came back are kept" in refused.value.hint
+
+def check_lost_ones() -> None:
+    """Each error that Dask and joblib have for a loss is one of ours, and no other is.
+
+    It is called where Dask has been loaded already.
+    """
+    from distributed.client import ClosedClientError, FutureCancelledError
+    from distributed.comm import CommClosedError
+    from distributed.scheduler import KilledWorker, NoWorkerError
+    from joblib.parallel import TimeoutError as NothingCameError
+
+    worker: Any = SimpleNamespace(address="tcp://h:2")
+    cancelled = FutureCancelledError("batch-7", "connection-lost", "and more")
+    errors: list[tuple[Exception, str]] = [
+        (CommClosedError("worker gone\nand more"), "worker gone"),
+        (cancelled, "connection-lost"),
+        (NothingCameError(), "TimeoutError"),
+        (KilledWorker("batch-7", worker, 0), "Attempted to run task 'batch-7'"),
+        (ClosedClientError("client closed"), "client closed"),
+        (NoWorkerError("batch-7", 3.0), "without any running workers"),
+    ]
+    for error, told in errors:
+        with pytest.raises(OptionError) as refused:
+            _next(raising(error), "h:1")
+        head, _, reason = refused.value.message.partition(" was lost: ")
+        assert (head, told in reason) == ("the cluster at h:1", True), reason
+        assert "songs that came back are kept" in refused.value.hint
+    assert len(errors) == 6
+    for bug in (KeyError("stem"), AssertionError("an invariant"), RuntimeError("ours")):
+        with pytest.raises(type(bug)):
+            _next(raising(bug), "h:1")

@@ -1,67 +1,28 @@
-"""``groove gig``: one folder for a set, made again where it changed, whole whatever happens.
+"""``groove gig``: one folder for a set, with everything that a player takes to a gig.
 
 PDFs are read with pypdf, MIDI with mido, pages with the parser of the standard library.
 """
 
 import io
-import os
 import re
 import shlex
-import signal
-import subprocess
-import sys
-import time
-from html.parser import HTMLParser
 from pathlib import Path
 
 import mido
 import pypdf
 import pytest
-from msgspec.structs import replace
 
 from groove.gig.gig_book import BookSong, book_source
 from groove.gig.running_order import GigRow, RunningOrder, SongRecord
 from groove.io import gig_folder
-from groove.io.gig_folder import RECORDS, GigFolder, fingerprint
+from groove.io.gig_folder import RECORDS, fingerprint
 from tests.cli.command import Command
-from tests.conftest import ROOT
-
-PLUM = "title: Plum Gate\ntempo: 120\nkey: D\nverse:\n| D | G | A7 | D |\nform: verse x2\n"
-FERN = "title: <Fern>\ntempo: 60\nmeter: 3/4\nkey: A\nverse:\n| A | E7 |\n"
-SET = "title: Friday & more\nplum\nbreak 20\nfern.txt, tempo 90\nplum.txt, key F\nplum\n"
-FAST = ("--as", "mid,card", "--jobs", "1")
+from tests.cli.gig_folders import FAST, FERN, PLUM, Links, contents, written_set
 
 
 @pytest.fixture
 def with_set(groove: Command) -> Command:
-    groove.write("plum.txt", PLUM)
-    groove.write("fern.txt", FERN)
-    groove.write("friday.txt", SET)
-    return groove
-
-
-def contents(folder: Path) -> dict[str, bytes]:
-    """Return every file under a folder."""
-    return {
-        str(path.relative_to(folder)): path.read_bytes()
-        for path in sorted(folder.rglob("*"))
-        if path.is_file()
-    }
-
-
-class Links(HTMLParser):
-    """Collects the links and the texts of a page."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.links: list[str] = []
-        self.texts: list[str] = []
-
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        self.links += [str(value) for name, value in attrs if name == "href"]
-
-    def handle_data(self, data: str) -> None:
-        self.texts.append(data)
+    return written_set(groove)
 
 
 def test_everything_in_one_folder(with_set: Command) -> None:
@@ -118,29 +79,6 @@ def test_the_book_has_the_order_and_numbered_pages(with_set: Command) -> None:
     assert "Key F major" in pages[3]
 
 
-def test_only_what_changed_is_made_again(with_set: Command) -> None:
-    with_set("gig", "friday.txt", *FAST)
-    folder = with_set.folder / "friday"
-    first = contents(folder)
-    old = {path: path.stat().st_mtime_ns for path in folder.rglob("*") if path.is_file()}
-    said = with_set("gig", "friday.txt", *FAST)
-    assert said.err.startswith("0 made, 3 as they were, in friday")
-    assert {path: path.stat().st_mtime_ns for path in old} == old and contents(folder) == first
-    # A chart that changed, and a file that was lost, are made again; nothing else.
-    with_set.write("fern.txt", FERN.replace("| E7 |", "| D |"))
-    (folder / "plum-2-card.pdf").unlink()
-    said = with_set("gig", "friday.txt", *FAST)
-    assert said.err.startswith("2 made, 1 as they were, in friday")
-    after = contents(folder)
-    changed = {name for name in first if after[name] != first[name]}
-    assert changed >= {"fern.mid", "fern-card.pdf", "gig-book.pdf"}
-    assert not any(name.startswith("plum") for name in changed)
-    # What was written over by somebody is ours again.
-    (folder / "plum.mid").write_bytes(b"mine")
-    with_set("gig", "friday.txt", *FAST)
-    assert contents(folder)["plum.mid"] == first["plum.mid"]
-
-
 def test_what_a_song_is_made_of_is_told_apart(with_set: Command, tmp_path: Path) -> None:
     """Chart, options, cells, settings, soundfont and the stated date: each changes it alone."""
     chart, cells, font = with_set.folder / "plum.txt", tmp_path / "my", tmp_path / "a.sf2"
@@ -193,19 +131,6 @@ def test_songs_whose_names_end_as_files_do_are_told_apart(
     assert with_set("gig", "one.txt", "--as", "mid", "--jobs", "1").code == 0
     made = {name for name in contents(with_set.folder / "one") if name.endswith(".mid")}
     assert made == {stem + end for stem in stems for end in (".mid", "-without-bass.mid")}
-
-
-def test_a_file_that_a_song_of_the_set_has_too_stays(tmp_path: Path) -> None:
-    folder = GigFolder(tmp_path)
-    folder.prepare()
-    record = SongRecord(
-        fingerprint="", title="", key="", tempo="", sec=1, set_list="a.txt",
-        files={name: folder.write(name, b"x") for name in ("both.mid", "one.mid")},
-    )  # fmt: skip
-    folder.keep("gone", record)
-    folder.keep("here", replace(record, files={"both.mid": record.files["both.mid"]}))
-    assert folder.drop_others(["here"], "a.txt").removed == ("one.mid",)
-    assert (tmp_path / "both.mid").exists() and not (tmp_path / "one.mid").exists()
 
 
 def test_a_feel_of_the_set_is_played(with_set: Command) -> None:
@@ -287,68 +212,12 @@ def test_another_player_gets_chord_charts_and_cards(with_set: Command) -> None:
     assert contents(with_set.folder / "trumpet") == band
 
 
-def test_a_song_that_left_the_set_leaves_the_folder(with_set: Command) -> None:
-    """What was written for it goes; what somebody has changed since stays, and is told."""
-    with_set("gig", "friday.txt", *FAST)
-    folder = with_set.folder / "friday"
-    (folder / "fern.mid").write_bytes(b"mine")
-    (folder / "own.txt").write_text("mine")
-    with_set.write("friday.txt", "plum\n")
-    said = with_set("gig", "friday.txt", *FAST, "--json")
-    assert (
-        "  removed, no longer in the set: fern-without-bass.mid, fern-card.pdf, plum-2" in said.err
-    )
-    assert "left there, though no longer in the set, for they were changed: fern.mid\n" in said.err
-    removed = {f"friday/{stem}" for stem in ("fern-without-bass.mid", "fern-card.pdf")}
-    removed |= {f"friday/plum-2{kind}" for kind in (".mid", "-without-bass.mid", "-card.pdf")}
-    assert set(said.json[0]["removed"]) == removed
-    left = contents(folder)
-    assert (left.pop("fern.mid"), left.pop("own.txt")) == (b"mine", b"mine")
-    # But for those two it is the folder of the shorter set, made anew.
-    with_set("gig", "friday.txt", *FAST, "-o", "clean/")
-    assert left == contents(with_set.folder / "clean")
-    again = with_set("gig", "friday.txt", *FAST)
-    assert "no longer in the set" not in again.err
-
-
-def test_another_set_list_in_the_same_folder_takes_nothing_away(with_set: Command) -> None:
-    """The list is known by its name; what both have belongs to the one that asked last."""
-    with_set("gig", "friday.txt", *FAST)
-    with_set.write("sunday.txt", "fern.txt, tempo 90\n")
-    said = with_set("gig", "sunday.txt", *FAST, "-o", "friday/")
-    assert said.err.startswith("0 made, 1 as they were") and "removed" not in said.err
-    with_set.write("friday.txt", "plum\n")
-    said = with_set("gig", "friday.txt", *FAST)
-    assert "removed, no longer in the set: plum-2.mid, " in said.err and "fern" not in said.err
-    assert (with_set.folder / "friday" / "fern.mid").exists()
-
-
 def test_the_pages_of_a_long_sheet_come_one_after_the_other() -> None:
     record = SongRecord(fingerprint="", title="Long", key="D", tempo="", sec=1, files={})
     order = RunningOrder(title="x", rows=(GigRow(number=1, name="Long", sec=1, record=record),))
     source = book_source(order, [BookSong("long.pdf", 3)])
     assert re.findall(r'image\("long.pdf", page: (\d)', source) == ["1", "2", "3"]
     assert source.count("<song-1>") == 2  # where it begins, and where the order asks for its page
-
-
-def test_a_broken_chart_and_a_missing_one_stop_only_themselves(with_set: Command) -> None:
-    with_set.write("fern.txt", FERN.replace("E7", "Zebra"))
-    with_set.write("friday.txt", SET + "gone.txt\n")
-    said = with_set("gig", "friday.txt", "--as", "mid", "--jobs", "2")
-    assert said.code == 1
-    assert " 2  fern.txt   not made\n" in said.out and " 5  gone.txt   not made\n" in said.out
-    assert said.err.startswith("2 made, 0 as they were")
-    assert "fern.txt:6:7: cannot read the chord 'Zebra'" in said.err
-    assert "cannot read gone.txt: No such file" in said.err
-    names = set(contents(with_set.folder / "friday"))
-    assert {"plum.mid", "plum-2.mid", "index.html"} < names and "fern.mid" not in names
-    index = Links()
-    index.feed((with_set.folder / "friday/index.html").read_text("utf-8"))
-    assert "fern.txt: not made. fern.txt:6:7: cannot read the chord 'Zebra'" in index.texts
-    assert any("cannot read gone.txt" in text for text in index.texts)
-    # Three songs of 16 s are there, and the two that are not count for nothing.
-    assert "5 songs (2 not made), 0:48, and 20:00 of breaks" in index.texts
-    assert said.out.startswith("Friday & more: 5 songs (2 not made), 0:48, and")
 
 
 def test_the_set_as_data(with_set: Command) -> None:
@@ -383,97 +252,6 @@ def test_sound_with_and_without_the_bass(
         with soundfile.SoundFile(with_set.folder / "one" / name) as file:
             assert file.title == "<Fern>"
         assert b"labl" in (with_set.folder / "one" / name).read_bytes()
-
-
-class _KilledError(BaseException):
-    """Ends a run on the spot: nobody catches it."""
-
-
-def test_killed_after_any_file_and_run_again_it_equals_one_clean_run(
-    with_set: Command, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """Each file appears whole or not at all, so a run can only end between two of them."""
-    with_set("gig", "friday.txt", *FAST, "-o", "clean/")
-    clean = contents(with_set.folder / "clean")
-    whole = GigFolder.write
-    left = 0
-
-    def counted(self: GigFolder, name: str, data: bytes) -> str:
-        nonlocal left
-        if not left:
-            raise _KilledError
-        left -= 1
-        return whole(self, name, data)
-
-    # Three songs of three files and a record, the book and its record, the index.
-    ends = (1, 3, 4, 12, 13, 14)
-    for after in ends:
-        folder = f"killed-{after}"
-        left = after
-        with monkeypatch.context() as patched:
-            patched.setattr(GigFolder, "write", counted)
-            with pytest.raises(_KilledError):
-                with_set("gig", "friday.txt", *FAST, "-o", f"{folder}/")
-        assert len(contents(with_set.folder / folder)) == after
-        assert with_set("gig", "friday.txt", *FAST, "-o", f"{folder}/").code == 0
-        assert contents(with_set.folder / folder) == clean
-    assert len(clean) == ends[-1] + 1
-
-
-def test_a_process_that_is_killed_and_two_at_once(with_set: Command) -> None:
-    """One is killed as soon as it has written something; then two are started together."""
-    gig = ("gig", "friday.txt", "--as", "mid")
-    with_set(*gig, "--jobs", "1", "-o", "clean/")
-    clean = contents(with_set.folder / "clean")
-    words = [sys.executable, "-m", "groove", *gig, "-o", "out/"]
-    env = {**os.environ, "PYTHONPATH": str(ROOT)}
-    made = with_set.folder / "out"
-
-    def start() -> subprocess.Popen[bytes]:
-        return subprocess.Popen(
-            [*words, "--jobs", "2"], cwd=with_set.folder, env=env, stderr=subprocess.DEVNULL,
-            stdout=subprocess.DEVNULL,
-        )  # fmt: skip
-
-    killed = start()
-    while killed.poll() is None and not list(made.glob("*.mid")):
-        time.sleep(0.01)
-    killed.send_signal(signal.SIGKILL)
-    killed.wait()
-    both = [start(), start()]
-    assert [run.wait(timeout=120) for run in both] == [0, 0]
-    assert contents(made) == clean
-
-
-@pytest.mark.parametrize("at_once", ["1", "2"])
-def test_a_folder_that_takes_nothing_is_one_error(with_set: Command, at_once: str) -> None:
-    """A file stands in the folder's place: no run gets past it, and it stays."""
-    with_set.write("out", "mine")
-    said = with_set("gig", "friday.txt", "--as", "mid", "--jobs", at_once, "-o", "out/deeper/")
-    assert (said.code, said.out) == (1, "")
-    told = "cannot make the folder out/deeper: Not a directory\n  write somewhere else\n"
-    assert said.err == told
-    assert (with_set.folder / "out").read_text() == "mine"
-
-
-def test_a_full_disk_is_one_error_and_leaves_the_old_files(
-    with_set: Command, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    with_set("gig", "friday.txt", *FAST)
-    folder = with_set.folder / "friday"
-    old = contents(folder)
-    for name, text in (("plum.txt", PLUM), ("fern.txt", FERN)):
-        with_set.write(name, text.replace("| D |", "| Bm |").replace("| A |", "| F#m |"))
-
-    def full(_descriptor: int) -> None:
-        raise OSError(28, "No space left on device")
-
-    with monkeypatch.context() as patched:
-        patched.setattr("groove.io.files.os.fsync", full)
-        said = with_set("gig", "friday.txt", *FAST)
-    assert (said.code, said.out) == (1, "")
-    assert said.err.count("No space left on device") == 1 and said.err.count("\n") == 2
-    assert contents(folder) == old
 
 
 @pytest.mark.parametrize(

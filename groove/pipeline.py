@@ -14,17 +14,17 @@ from groove.arrange.plan import Plan, plan_song
 from groove.arrange.spans import Span, chord_onsets, chord_spans
 from groove.cells.model import Library
 from groove.chart.form import PlayedBar
-from groove.chart.model import Named, Song, Vary
+from groove.chart.model import Song, Vary
 from groove.chart.parse import parse_chart
 from groove.chart.reach import check_written
 from groove.chart.riffs import riffs_by_name
 from groove.chart.tempo_map import song_tempo_map
 from groove.chart.transpose import retune_song, song_in_key, transpose_song
 from groove.cut import piece, with_click
-from groove.errors import ChartError, OptionError
+from groove.errors import OptionError
 from groove.events import Bar, ChordOnset, Marker, Part, Performance, note_order
 from groove.harmony.analysis import Analysis, analyse
-from groove.neck.instrument import STANDARD, Tuning, parse_tuning
+from groove.neck.instrument import STANDARD, Tuning
 from groove.notices import Notice, NoticeKind, make_notice
 from groove.perform import perform
 from groove.theory.general_midi import BASS_TONES
@@ -252,7 +252,7 @@ def song_tuning(song: Song, options: PerformOptions = DEFAULT_OPTIONS) -> Tuning
 
     It says where notes lie; for the pitches see ``part_tuning``.
     """
-    return options.tuning or _chart_tuning(song) or options.usual_tuning
+    return options.tuning or song.settings.tuning or options.usual_tuning
 
 
 def part_tuning(song: Song, options: PerformOptions = DEFAULT_OPTIONS) -> Tuning:
@@ -261,19 +261,8 @@ def part_tuning(song: Song, options: PerformOptions = DEFAULT_OPTIONS) -> Tuning
     So another instrument moves no note of it (tab and MIDI agree, whichever was told), except one
     that does not go down as far: then the part is written for that.
     """
-    written, in_hand = _chart_tuning(song) or STANDARD, song_tuning(song, options)
+    written, in_hand = song.settings.tuning or STANDARD, song_tuning(song, options)
     return written if in_hand.lowest_pitch <= written.lowest_pitch else in_hand
-
-
-def _chart_tuning(song: Song) -> Tuning | None:
-    """Return the tuning that the chart names.  A bad one is shown at its place."""
-    named: Named | None = song.settings.tuning
-    if named is None:
-        return None
-    try:
-        return parse_tuning(named.name)
-    except OptionError as error:
-        raise ChartError(error.message, place=named.place, hint=error.hint) from None
 
 
 def _performed_bars(

@@ -16,7 +16,7 @@ from groove.chart.versions import Kept, Unwritten, Version, directions_of, kept_
 from groove.chart.write import bar_text, setting_lines
 from groove.errors import ChartError
 from groove.events import Performance
-from groove.neck.instrument import STANDARD, Tuning, parse_tuning
+from groove.neck.instrument import STANDARD, Tuning
 
 END_KINDS = frozenset({"ritard", "tag", "hit"})
 NOTHING: frozenset[str] = frozenset()
@@ -295,8 +295,7 @@ def _check_on_beats(bar: WrittenBar) -> None:
 
 def _standing(song: Song) -> Tuning:
     """Return the tuning that the chart's own tab is for."""
-    named = song.settings.tuning
-    return parse_tuning(named.name) if named else STANDARD
+    return song.settings.tuning or STANDARD
 
 
 def _own_lines(head: Line, rest: Sequence[Line]) -> _Own:

@@ -16,6 +16,7 @@ from groove.chart.push import Push
 from groove.errors import SourcePlace
 from groove.events import NO_CHORD, ONE_BAR_OF_STICKS, CountIn, Part
 from groove.naming import OUT_WORDS
+from groove.neck.instrument import Tuning
 from groove.notices import Notice
 from groove.theory.chords import Chord
 from groove.theory.keys import Key
@@ -148,7 +149,7 @@ class Notation(StrEnum):
 
 
 class Named(ChartValue, frozen=True, kw_only=True, eq=False):
-    """A name that somebody else resolves (a feel, a cell, a tuning), with its place."""
+    """A name that somebody else resolves (a feel, a cell), with its place."""
 
     name: str
     place: SourcePlace
@@ -186,7 +187,7 @@ class Settings(Struct, frozen=True, kw_only=True):
     vary: Vary | None = None
     bass_tone: Named | None = None
     transpose: int | None = None
-    tuning: Named | None = None
+    tuning: Tuning | None = None
     seed: int | None = None
 
     def over(self, base: "Settings") -> "Settings":

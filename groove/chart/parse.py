@@ -25,7 +25,6 @@ from groove.chart.lines import (
 from groove.chart.model import (
     DEFAULT_METER,
     DEFAULT_TEMPO_BPM,
-    Named,
     Notation,
     Settings,
     Song,
@@ -54,10 +53,10 @@ from groove.chart.settings import (
     unknown_setting,
 )
 from groove.chart.symbols import LONGEST_WORD
-from groove.errors import ChartError, OptionError, SourcePlace, SymbolError
+from groove.errors import ChartError, SourcePlace, SymbolError
 from groove.events import ONE_BAR_OF_STICKS, CountIn, Part
 from groove.naming import fold_name
-from groove.neck.instrument import STANDARD, Tuning, parse_tuning
+from groove.neck.instrument import STANDARD, Tuning
 from groove.notices import Notice
 
 MOST_SECTIONS = 500
@@ -322,13 +321,7 @@ class _ChartReader:
 
     def tuning(self) -> Tuning:
         """Return the tuning that tab is written for: the chart's, else a four-string's."""
-        named = cast(Named | None, self.common.values.get("tuning"))
-        if named is None:
-            return STANDARD
-        try:
-            return parse_tuning(named.name)
-        except OptionError as error:
-            raise ChartError(error.message, place=named.place, hint=error.hint) from None
+        return self.common.settings().tuning or STANDARD
 
 
 def _is_setting(line: Line) -> bool:

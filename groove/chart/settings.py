@@ -19,9 +19,10 @@ from groove.chart.model import (
     Vary,
 )
 from groove.chart.pickup import Pickup, PickupUnit
-from groove.errors import ChartError, nearest_hint
+from groove.errors import ChartError, OptionError, nearest_hint
 from groove.events import NO_COUNT_IN, CountGiver, CountIn
 from groove.naming import OUT_WORDS, named_among
+from groove.neck.instrument import Tuning, parse_tuning
 from groove.theory.general_midi import BASS_TONES
 from groove.theory.keys import Key, parse_key
 from groove.timing import FASTEST_QPM, SLOWEST_QPM, STRAIGHT, Meter, Swing, parse_swing
@@ -170,6 +171,15 @@ def _read_tone(line: Line) -> Named:
     return named
 
 
+def _read_tuning(line: Line) -> Tuning:
+    """Return the tuning that the chart's bass is written for, with its own message at its place."""
+    named = _read_name(line)
+    try:
+        return parse_tuning(named.name)
+    except OptionError as error:
+        raise ChartError(error.message, place=named.place, hint=error.hint) from None
+
+
 def _read_swing(line: Line) -> Swing:
     """Return a swing, ``58% eighths`` or ``straight``."""
     try:
@@ -195,7 +205,7 @@ READERS: Mapping[str, Callable[[Line], object]] = {
     "transpose": lambda line: _read_whole(
         line, TRANSPOSE_SEMITONES.start, TRANSPOSE_SEMITONES.stop - 1
     ),
-    "tuning": _read_name,
+    "tuning": _read_tuning,
     "seed": lambda line: _read_whole(line, 0, LARGEST_SEED),
 }
 """Settings that a song and a section may have, with their readers."""

@@ -7,7 +7,7 @@ from typing import Protocol
 from msgspec.structs import replace
 
 from groove.chart.laying import lay_line
-from groove.chart.model import Named, Song
+from groove.chart.model import Song
 from groove.chart.transpose import sounding_song
 from groove.io.beats import JoinedBar
 from groove.io.gate import Gate, Where
@@ -16,7 +16,6 @@ from groove.neck.instrument import (
     STANDARD,
     TUNINGS,
     Tuning,
-    parse_tuning,
     tunings_with,
 )
 from groove.neck.line_places import LineBar, LineNote, place_line
@@ -106,7 +105,7 @@ def with_line(
 def _line_tuning(song: Song, stated: Tuning | None, pitches: Sequence[int]) -> Tuning:
     """Return the instrument that a line is written for."""
     if song.settings.tuning:
-        return parse_tuning(song.settings.tuning.name)
+        return song.settings.tuning
     if stated:
         return stated
     having = tunings_with(pitches, HIGHEST_FRET)
@@ -119,5 +118,4 @@ def _tuned(song: Song, tuning: Tuning, gate: Gate) -> Song:
     if song.settings.tuning or tuning.open_pitches == STANDARD.open_pitches:
         return song
     gate.report(f"the line is written for the tuning {tuning.name}")
-    named = Named(name=tuning.name, place=song.sections[0].place)
-    return replace(song, settings=replace(song.settings, tuning=named))
+    return replace(song, settings=replace(song.settings, tuning=tuning))

@@ -65,6 +65,11 @@ class SongForm(Struct, frozen=True):
     occurrences: tuple[Occurrence, ...]
     firsts: tuple[int, ...]
 
+    @property
+    def bar_count(self) -> int:
+        """How many bars are played, a pickup left out."""
+        return sum(len(occurrence.bars) for occurrence in self.occurrences)
+
     def first(self, occurrence: Occurrence) -> Occurrence:
         """Return the occurrence that first played this one's progression."""
         return self.occurrences[self.firsts[occurrence.progression]]

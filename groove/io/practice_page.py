@@ -20,9 +20,10 @@ from groove.page.moved_line import moved_lines
 from groove.page.record import PageRecord
 from groove.page.systems import EngravedPart
 from groove.sheet.build import build_score
-from groove.text.card import song_card
-from groove.text.counts import counted
+from groove.text.card import key_text
+from groove.text.counts import clock_text, counted
 from groove.text.part_facts import part_facts
+from groove.text.traps import tempo_text
 
 MODULES = (
     "timing.js",
@@ -128,12 +129,11 @@ def practice_page(
         # The engraver lets no other thread run, so it comes when the encoders need none of Python.
         sheets = _page_sheets(performance, analysis, tuning)
         sounds = played.result()
-    key, facts = _head_facts(performance, analysis, tuning)
     data = page_data(performance, analysis.key, tuning, moves)
     contents = Contents(
         title=performance.title,
-        key=key,
-        facts=facts,
+        key=key_text(analysis),
+        facts=_head_facts(performance, analysis),
         counted_bars=performance.count_in.bars,
         data={**data, "sounds": _sound_data(sounds)},
         sounds={row.part: row.mp3 for row in sounds.rows},
@@ -156,11 +156,16 @@ def _written_page(contents: Contents, sounds: SampleSet) -> PracticePage:
     )
 
 
-def _head_facts(performance: Performance, analysis: Analysis, tuning: Tuning) -> tuple[str, str]:
-    """Return the key, and tempo and length, as they stand at the head of the page."""
-    facts = dict(song_card(analysis, tuning=tuning).facts)
-    length = _length_fact(performance, facts["Length"])
-    return facts["Key"], "   ·   ".join((facts["Tempo"], length))
+def _head_facts(performance: Performance, analysis: Analysis) -> str:
+    """Return tempo, bars and minutes, as they stand at the head of the page.
+
+    The bars are the chart's own, and those that are played where that is another number.
+    """
+    written = len({bar.ref.written_bar for bar in performance.bars} - {0})
+    played = analysis.form.bar_count
+    counts = [counted(written, "bar"), *([f"{played} as played"] if played != written else [])]
+    tempo = tempo_text(analysis.song.tempo, analysis.song.meter)
+    return f"{tempo}   ·   {', '.join((*counts, clock_text(analysis.starts_sec[-1])))}"
 
 
 @contextmanager
@@ -192,15 +197,6 @@ def _page_sheets(
     if len(score.measures) > MOST_BARS_AT_TWO_WIDTHS:
         del widths["wide"]
     return {name: engraved_systems(performance, score, width) for name, width in widths.items()}
-
-
-def _length_fact(performance: Performance, played: str) -> str:
-    """Return bars and minutes, and the chart's own bars where another number of them is played."""
-    written = len({bar.ref.written_bar for bar in performance.bars} - {0})
-    bars, _, minutes = played.partition(", ")
-    if bars.startswith(f"{written} "):
-        return played
-    return f"{counted(written, 'bar')}, {bars.split()[0]} as played, {minutes}"
 
 
 def _sound_data(sounds: SampleSet) -> dict[str, object]:

@@ -10,7 +10,6 @@ from groove.study.line_cells import StudyCell, steps_row
 from groove.study.nearest import Near
 from groove.study.note_kinds import NoteKind
 from groove.study.result import Study, departures
-from groove.study.study_report import worth_points
 from groove.study.worth import worth_practising
 
 Data = dict[str, object]
@@ -18,7 +17,6 @@ Data = dict[str, object]
 
 def study_data(study: Study) -> Data:
     """Return the report as data; shares and confidences lie between 0 and 1."""
-    worth = worth_practising(study)
     return {
         "title": study.title,
         "part": study.part,
@@ -37,8 +35,7 @@ def study_data(study: Study) -> Data:
         **_sound(study),
         "hearing": hearing_data(study.hearing, study.bars) if study.hearing else None,
         "practise": [
-            {"bars": list(each.bars), "why": text.partition(": ")[2]}
-            for each, text in zip(worth, worth_points(worth), strict=True)
+            {"bars": list(each.bars), "why": each.why} for each in worth_practising(study)
         ],
     }
 

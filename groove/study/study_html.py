@@ -15,6 +15,7 @@ from groove.study.study_report import (
     near_points,
     share_rows,
     shown_cells,
+    size_words,
     sound_points,
     worth_points,
 )
@@ -30,10 +31,8 @@ _STYLE = (
 
 def study_html(study: Study, *, practise: Sequence[str] = ()) -> str:
     """Return the document; ``practise`` are the commands that loop what is worth practising."""
-    first, *points = head_points(study)
-    told = first.removeprefix(f"{study.title}: ")
-    body = [f"<h1>{escape(study.title)}</h1>", f"<p>{escape(told)}</p>", bullet_list(points)]
-    body += [_shares(study), *_cells(study)]
+    body = [f"<h1>{escape(study.title)}</h1>", f"<p>{escape(size_words(study))}</p>"]
+    body += [bullet_list(head_points(study)), _shares(study), *_cells(study)]
     for head, lines in (
         ("Where it goes", movement_points(study)),
         ("How it is played", sound_points(study)),

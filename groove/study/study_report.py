@@ -31,7 +31,7 @@ def study_text(study: Study, practise: Sequence[str] = ()) -> str:
     They stand under the report as they are, however long.
     """
     blocks = [
-        head_points(study),
+        [f"{study.title}: {size_words(study)}", *head_points(study)],
         _shares(study),
         _cells(study),
         movement_points(study),
@@ -52,10 +52,14 @@ def folded(lines: Sequence[str]) -> Iterator[str]:
         yield from wrap(line, _WIDTH, subsequent_indent=inside, drop_whitespace=True) or [line]
 
 
+def size_words(study: Study) -> str:
+    """Return how long the line is: ``12 bars, 64 notes``."""
+    return f"{counted(len(study.bars), 'bar')}, {counted(len(study.notes), 'note')}"
+
+
 def head_points(study: Study) -> list[str]:
     """Return what was read, how it is swung, and which feels come near."""
-    notes = counted(len(study.notes), "note")
-    lines = [f"{study.title}: {counted(len(study.bars), 'bar')}, {notes}", study.part]
+    lines = [study.part]
     if study.swing:
         lines.append(f"swing {study.swing}, the middle of {study.pairs} pairs")
     else:

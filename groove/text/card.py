@@ -15,15 +15,14 @@ from groove.neck.instrument import STANDARD, Tuning, root_pitch
 from groove.text.chart import played_form
 from groove.text.counts import clock_text, counted
 from groove.text.harmony import (
-    AS_CHART_SAYS,
-    CHORDS_ALONE,
+    away_key_words,
     bass_words,
-    key_lines,
+    home_key_words,
     names_of,
     odd_bar_words,
     root_words,
 )
-from groove.text.moves import pretty, times_words
+from groove.text.moves import key_words, pretty, times_words
 from groove.text.part_facts import NO_PART, PartFacts
 from groove.text.traps import Trap, card_traps, tempo_text
 from groove.theory.chords import Chord
@@ -102,7 +101,7 @@ def song_card(
     feel = part.feel or (song.settings.feel.name if song.settings.feel else "")
     facts = {
         "Written": written,
-        "Key": _key_text(harmony, is_moved=written_for is not None),
+        "Key": key_text(harmony, is_moved=written_for is not None),
         "Feel": feel,
         "Tempo": tempo_text(song.tempo, song.meter),
         "Count": _count_text(harmony),
@@ -121,14 +120,14 @@ def song_card(
     )
 
 
-def _key_text(harmony: Analysis, *, is_moved: bool) -> str:
+def key_text(harmony: Analysis, *, is_moved: bool = False) -> str:
     """Return the key as told, and where it changes; of moved chords it is not the chart's word.
 
     What else the chords alone may say is no matter on a card.
     """
-    lines = (line.strip().removeprefix("Key: ") for line in key_lines(harmony))
-    text = "; ".join(line for line in lines if not line.startswith(CHORDS_ALONE))
-    return text.replace(AS_CHART_SAYS, "") if is_moved else text
+    given = harmony.key_given if is_moved else None
+    home = key_words(given) if given else home_key_words(harmony)
+    return "; ".join((home, *away_key_words(harmony)))
 
 
 def _count_text(harmony: Analysis) -> str:
@@ -159,8 +158,7 @@ def _count_text(harmony: Analysis) -> str:
 
 def _length_text(harmony: Analysis) -> str:
     """Return the length in bars and minutes."""
-    bars = sum(len(occurrence.bars) for occurrence in harmony.form.occurrences)
-    return f"{counted(bars, 'bar')}, {clock_text(harmony.starts_sec[-1])}"
+    return f"{counted(harmony.form.bar_count, 'bar')}, {clock_text(harmony.starts_sec[-1])}"
 
 
 def _start_text(harmony: Analysis, tuning: Tuning, start: tuple[int, int] | None) -> str:

@@ -43,7 +43,7 @@ def harmony_text(harmony: Analysis) -> str:
 
     A move on the neck is told once a song.
     """
-    parts = ["\n".join(key_lines(harmony)), _form_text(harmony)]
+    parts = ["\n".join(_key_lines(harmony)), _form_text(harmony)]
     known_moves: set[int] = set()
     for progression in harmony.progressions:
         parts.append(_progression_text(harmony, progression, known_moves))
@@ -53,25 +53,27 @@ def harmony_text(harmony: Analysis) -> str:
     return "\n\n".join(parts) + "\n"
 
 
-CHORDS_ALONE = "the chords alone"
-AS_CHART_SAYS = ", as the chart says"
+def _key_lines(harmony: Analysis) -> Iterator[str]:
+    """Yield the key as told, what contradicts it, and where it changes."""
+    yield f"Key: {home_key_words(harmony)}"
+    if harmony.key_given and harmony.contradiction:
+        verb = "are" if harmony.reading.is_ambiguous else "say"
+        yield f"  the chords alone {verb} {reading_words(harmony.reading)}"
+    yield from (f"  {words}" for words in away_key_words(harmony))
 
 
-def key_lines(harmony: Analysis) -> list[str]:
-    """Return the key as told, what contradicts it, and where it changes."""
-    found = reading_words(harmony.reading)
-    lines = [f"Key: {found}"]
+def home_key_words(harmony: Analysis) -> str:
+    """Return the song's key, and whether the chart says it or how sure its chords are of it."""
     if harmony.key_given:
-        lines = [f"Key: {key_words(harmony.key_given)}{AS_CHART_SAYS}"]
-        if harmony.contradiction:
-            verb = "are" if harmony.reading.is_ambiguous else "say"
-            lines.append(f"  {CHORDS_ALONE} {verb} {found}")
+        return f"{key_words(harmony.key_given)}, as the chart says"
+    return reading_words(harmony.reading)
+
+
+def away_key_words(harmony: Analysis) -> Iterator[str]:
+    """Yield where the song leaves its key: to which, in which section, from which bar, and how."""
     for (occurrence, key), means in away_keys(harmony):
         bar = occurrence.bars[0].ref.played_bar
-        lines.append(
-            f"  {key_words(key)} in {occurrence.name}, from bar {bar}, {modulation_words(means)}"
-        )
-    return lines
+        yield f"{key_words(key)} in {occurrence.name}, from bar {bar}, {modulation_words(means)}"
 
 
 def away_keys(harmony: Analysis) -> list[tuple[tuple[Occurrence, Key], ModulationMeans]]:
@@ -89,10 +91,9 @@ def away_keys(harmony: Analysis) -> list[tuple[tuple[Occurrence, Key], Modulatio
 def _form_text(harmony: Analysis) -> str:
     """Return the form: length, what is played when, and what follows what."""
     form = harmony.form
-    total_bars = sum(len(occurrence.bars) for occurrence in form.occurrences)
     count = len(form.firsts)
     lines = [
-        f"Form: {total_bars} bars, {clock_text(harmony.starts_sec[-1])}, "
+        f"Form: {form.bar_count} bars, {clock_text(harmony.starts_sec[-1])}, "
         f"{counted(count, 'different progression')}"
     ]
     for occurrence in form.occurrences:

@@ -30,8 +30,13 @@ class Trap:
 
 def tempo_text(tempo: Tempo, meter: Meter) -> str:
     """Return tempo and meter: ``♩ = 84, 4/4``."""
+    return f"{_beat_text(tempo, meter)}, {meter}"
+
+
+def _beat_text(tempo: Tempo, meter: Meter) -> str:
+    """Return a tempo in the meter's beat: ``♩ = 84``, ``♩ = 84 to 60`` where it moves."""
     moved = f" to {float(tempo.end_bpm):g}" if tempo.end_bpm else ""
-    return f"{meter.tempo_symbol} = {float(tempo.bpm):g}{moved}, {meter}"
+    return f"{meter.tempo_symbol} = {float(tempo.bpm):g}{moved}"
 
 
 def card_traps(harmony: Analysis) -> list[Trap]:
@@ -120,7 +125,7 @@ def _tempo_places(song: Song) -> Iterator[tuple[str, str]]:
         tempo = section.settings.tempo
         if tempo:
             meter = section.settings.meter or song.meter
-            yield "tempo", f"{section.name} {tempo_text(tempo, meter).rsplit(', ', 1)[0]}"
+            yield "tempo", f"{section.name} {_beat_text(tempo, meter)}"
 
 
 def _follower_texts(harmony: Analysis) -> Iterator[str]:

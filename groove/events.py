@@ -31,6 +31,10 @@ class Part(StrEnum):
     CLICK = "click"
 
 
+KIT_PARTS = (Part.DRUMS, Part.CLICK)
+"""The parts that strike keys of a drum kit, where a key is a sound and no pitch."""
+
+
 class CountGiver(StrEnum):
     """Who counts a song in."""
 
@@ -104,6 +108,10 @@ class Role(StrEnum):
     STROKE = "stroke"
     VOICING = "voicing"
     COUNT = "count"
+
+
+ROOTS = (Role.ROOT, Role.SLASH)
+"""What stands at the foot of a chord."""
 
 
 class PitchRule(StrEnum):
@@ -297,6 +305,13 @@ class Note(Struct, frozen=True, kw_only=True, gc=False):
 
 
 PART_ORDER = {part: index for index, part in enumerate(Part)}
+
+
+def placed(note: Note) -> Place:
+    """Return the place of a note; one without a place is a bug (ValueError)."""
+    if note.place is None:
+        raise ValueError(f"not placed: {note}")
+    return note.place
 
 
 def note_order(note: Note) -> tuple[int, int, int]:

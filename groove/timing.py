@@ -17,10 +17,16 @@ from itertools import accumulate, pairwise, repeat
 from msgspec import Struct
 
 TICKS_PER_QUARTER = 960
+EIGHTH_TICKS = TICKS_PER_QUARTER // 2
 MICROSECONDS_PER_MINUTE = 60_000_000
 SLOWEST_QPM = 20
 FASTEST_QPM = 400
 SWING_PERCENT = (50, 78)
+TRIPLET_PERCENT = 200 / 3
+"""The long share of a pair in triplets."""
+METER_COUNTS = range(1, 25)
+METER_UNITS = (2, 4, 8, 16)
+"""What a chart's meter may count, and in which notes."""
 
 
 class Meter(Struct, frozen=True):
@@ -120,7 +126,7 @@ class Swing(Struct, frozen=True):
         return f"{share} {self.unit}"
 
 
-TRIPLET_SWING = Swing(200 / 3, SwingUnit.EIGHTHS)
+TRIPLET_SWING = Swing(TRIPLET_PERCENT, SwingUnit.EIGHTHS)
 """Halves of a beat on the outer two of its triplets."""
 STRAIGHT = Swing(50.0, SwingUnit.EIGHTHS)
 STRAIGHT_WORD, BY_TEMPO = "straight", "by tempo"

@@ -26,9 +26,8 @@ from groove.arrange.plan import BarPlan, Plan
 from groove.arrange.spans import Span
 from groove.bar_place import SectionKind
 from groove.events import Role
-from groove.timing import TICKS_PER_QUARTER
+from groove.timing import EIGHTH_TICKS
 
-_EIGHTH = TICKS_PER_QUARTER // 2
 _KICK_LEVEL, _CYMBAL_LEVEL, _SETUP_LEVEL = 9, 8, 5
 _SOFT_LEVEL, _SOFT_SETUP_LEVEL = 6, 3
 _FEATHERED_LEVELS = {True: 3, False: 2}
@@ -90,7 +89,7 @@ def _is_replaced(stroke: Stroke, span: Span) -> bool:
         return True
     if stroke.key in STICK:
         # A stick that has just been on the crash is not back for a sixteenth.
-        return stroke.tick == grid and grid - early < _EIGHTH
+        return stroke.tick == grid and grid - early < EIGHTH_TICKS
     return early < stroke.tick and stroke.key not in ON_FEET and stroke.level < STRONG_LEVEL
 
 
@@ -171,7 +170,7 @@ def _with_setup(
 def _eighth_before(bar: BarPlan, offset: int) -> int:
     """Return how far the eighth before a place in a bar is; in triplet feels the long one."""
     if bar.bar.meter.is_compound or not bar.in_triplets:
-        return _EIGHTH
+        return EIGHTH_TICKS
     pulse = bar.bar.meter.pulse_ticks
     third = pulse // 3
     return 2 * third if offset % pulse == 2 * third else third

@@ -13,9 +13,8 @@ from groove.arrange.arrangement import Cymbal
 from groove.arrange.drum_strokes import FOOT_LEVEL, ON_HAT, STRONG_LEVEL, Stroke, is_soft
 from groove.arrange.plan import BarPlan, Plan
 from groove.cells.model import DrumCell
-from groove.timing import TICKS_PER_QUARTER
+from groove.timing import EIGHTH_TICKS
 
-_EIGHTH = TICKS_PER_QUARTER // 2
 _RIDE_KEYS = {"hat": "ride", "open_hat": "ride_bell"}
 
 
@@ -62,7 +61,7 @@ def _on_ride(strokes: Sequence[Stroke], bar: BarPlan, *, is_bell: bool) -> Itera
         key = _RIDE_KEYS.get(stroke.key)
         if key is None:
             yield stroke
-        elif bar.in_triplets or offset % _EIGHTH == 0:
+        elif bar.in_triplets or offset % EIGHTH_TICKS == 0:
             is_beat = offset % pulse == 0 and stroke.level == strongest
             on_bell = is_bell and not answers and is_beat
             yield replace(stroke, key="ride_bell" if on_bell else key)

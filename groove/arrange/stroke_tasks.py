@@ -6,10 +6,8 @@ from groove.arrange.anchors import in_its_own_chord
 from groove.arrange.candidates import StrokeTask
 from groove.arrange.drafts import Draft
 from groove.cells.model import Aim, AimKind
-from groove.events import Role
+from groove.events import ROOTS, Role
 from groove.timing import TICKS_PER_QUARTER
-
-_ROOTS = (Role.ROOT, Role.SLASH)
 
 
 def stroke_tasks(
@@ -44,7 +42,7 @@ def stroke_tasks(
 
 def _next_root(last: Draft, upcoming: Draft | None) -> int | None:
     """Return the pitch of the next chord's root where a short stroke stands right before it."""
-    if upcoming is None or upcoming.role not in _ROOTS or upcoming.chord == last.chord:
+    if upcoming is None or upcoming.role not in ROOTS or upcoming.chord == last.chord:
         return None
     return upcoming.pitch if last.end - last.start < TICKS_PER_QUARTER else None
 

@@ -17,13 +17,11 @@ from groove.cells.model import FORMAT
 from groove.cells.tokens import is_struck, lost_hold, read_tokens
 from groove.errors import CellError, nearest_hint
 from groove.naming import OUT_WORDS, fold_name
-from groove.timing import Meter
+from groove.timing import METER_COUNTS, METER_UNITS, Meter
 
 LONGEST_CELL_BARS = 8
 _LONGEST_NAME = 60
 LONGEST_INTEGER_BITS = 128
-_METER_COUNTS = range(1, 25)
-_METER_UNITS = (1, 2, 4, 8, 16)
 
 BRIEF = Repr()
 BRIEF.maxstring = 40
@@ -146,7 +144,7 @@ class Table(Struct, frozen=True):
     def parse_meter(self, key: str, text: object, otherwise: str = "in quotes") -> Meter:
         """Return the meter that a text spells."""
         match = isinstance(text, str) and re.fullmatch(r"([0-9]{1,2})/([0-9]{1,2})", text.strip())
-        if not match or int(match[1]) not in _METER_COUNTS or int(match[2]) not in _METER_UNITS:
+        if not match or int(match[1]) not in METER_COUNTS or int(match[2]) not in (1, *METER_UNITS):
             self.fail(key, f"found {shown(text)}, expected a meter, e.g. 4/4 or 12/8, {otherwise}")
         return Meter(int(match[1]), int(match[2]))
 

@@ -7,8 +7,9 @@ from msgspec import Struct
 
 from groove.chart.model import Density, Directions, Dynamics, Loudness, Named, Swell
 
-_LEVELS = tuple(Loudness)
-USUAL = Fraction(_LEVELS.index(Loudness.MF))
+LOUDNESSES = tuple(Loudness)
+"""Dynamics from the softest on, so that places tell which of two is louder."""
+USUAL = Fraction(LOUDNESSES.index(Loudness.MF))
 
 
 class InForce(Struct, frozen=True, kw_only=True):
@@ -39,7 +40,7 @@ def levels(dynamics: Dynamics | None, bars: Sequence[Directions]) -> list[Fracti
     index = 0
     while index < len(bars):
         bar = bars[index]
-        current = Fraction(_LEVELS.index(bar.dynamic)) if bar.dynamic else current
+        current = Fraction(LOUDNESSES.index(bar.dynamic)) if bar.dynamic else current
         end = index + 1
         if bar.swell:
             end = next_mark(bars, index)
@@ -67,9 +68,9 @@ def _swell_goal(
     """Return the level that a swell leads to, and the bar in which it is reached."""
     goal = bars[end].dynamic if end < len(bars) else None
     if goal:
-        return Fraction(_LEVELS.index(goal)), end
+        return Fraction(LOUDNESSES.index(goal)), end
     step = 1 if swell is Swell.CRESCENDO else -1
-    return max(Fraction(0), min(Fraction(len(_LEVELS) - 1), now + step)), end - 1
+    return max(Fraction(0), min(Fraction(len(LOUDNESSES) - 1), now + step)), end - 1
 
 
 def section_levels(dynamics: Dynamics | None, count: int) -> Iterator[Fraction | None]:
@@ -78,6 +79,6 @@ def section_levels(dynamics: Dynamics | None, count: int) -> Iterator[Fraction |
         if dynamics is None:
             yield None
             continue
-        start = Fraction(_LEVELS.index(dynamics.level))
-        end = Fraction(_LEVELS.index(dynamics.end)) if dynamics.end else start
+        start = Fraction(LOUDNESSES.index(dynamics.level))
+        end = Fraction(LOUDNESSES.index(dynamics.end)) if dynamics.end else start
         yield start + (end - start) * Fraction(index, max(1, count - 1))

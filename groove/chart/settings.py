@@ -25,7 +25,16 @@ from groove.naming import OUT_WORDS, named_among
 from groove.neck.instrument import Tuning, parse_tuning
 from groove.theory.general_midi import BASS_TONES
 from groove.theory.keys import Key, parse_key
-from groove.timing import FASTEST_QPM, SLOWEST_QPM, STRAIGHT, Meter, Swing, parse_swing
+from groove.timing import (
+    FASTEST_QPM,
+    METER_COUNTS,
+    METER_UNITS,
+    SLOWEST_QPM,
+    STRAIGHT,
+    Meter,
+    Swing,
+    parse_swing,
+)
 
 TIMES = re.compile(r"(.*?)\s*[x×]\s?([0-9]{1,9})")
 """A section of the form and how often it is played: ``verse x2``."""
@@ -35,8 +44,6 @@ FORM_SIGNS = re.compile(r"(?:^|\s)[-–—>→+&/|]+(?=\s|$)|;")
 BARE_TIMES = re.compile(r"[x×]([0-9]{1,2})|([0-9]{1,2})[x×]")
 LONGEST_MENDED = 200
 
-METER_COUNTS = range(1, 25)
-METER_UNITS = (2, 4, 8, 16)
 TRANSPOSE_SEMITONES = range(-24, 25)
 LARGEST_SEED = 2**31 - 1
 MOST_COUNTED_BARS = 4

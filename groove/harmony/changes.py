@@ -20,7 +20,7 @@ from functools import lru_cache
 from msgspec import Struct
 from msgspec.structs import replace
 
-from groove.harmony.evidence import ChordClass, is_half_diminished, kind_of
+from groove.harmony.evidence import MAJORS, ChordClass, is_half_diminished, kind_of
 from groove.harmony.numerals import (
     applied_name,
     degree_of,
@@ -39,7 +39,6 @@ _FOURTH_UP = 5
 _HALF_STEP_DOWN = 11
 _FLAT_SECOND = -5
 """A minor second up, in fifths."""
-_PLAIN_KINDS = (ChordClass.MAJOR, ChordClass.MAJOR_SEVENTH)
 _GOALS_BETWEEN = 1
 """How many chords may stand between a dominant and its goal."""
 LOOK_AHEAD = 4
@@ -302,7 +301,7 @@ def _leaves_home(chord: Chord, key: Key, around: Surroundings) -> bool:
     if not _is_tonic(chord, key):
         return not around.home_is_seventh
     before, goal = around.before, around.after
-    if before and before.root == chord.root and kind_of(before) in _PLAIN_KINDS:
+    if before and before.root == chord.root and kind_of(before) in MAJORS:
         return True
     if goal is None or _rise(chord, goal) != _FOURTH_UP:
         return False

@@ -35,6 +35,8 @@ class ChordClass(StrEnum):
     OPEN = "open"
 
 
+MAJORS = (ChordClass.MAJOR, ChordClass.MAJOR_SEVENTH)
+
 _COLOURS = {
     ChordClass.MINOR: "m",
     ChordClass.MINOR_SEVENTH: "m",

@@ -13,7 +13,7 @@ from typing import Any
 from msgspec import Struct
 
 from groove.harmony.changes import Function
-from groove.harmony.evidence import ChordClass, is_half_diminished, kind_of
+from groove.harmony.evidence import MAJORS, ChordClass, is_half_diminished, kind_of
 from groove.harmony.passages import Fit, HeardChord, Passage, RootStep, fits_place, row_fits
 from groove.theory.keys import Key, Mode
 from groove.theory.pitch import SpelledPitch
@@ -22,7 +22,6 @@ _HANDBOOK = "R. Hutchinson, Music Theory for the 21st-Century Classroom, 12.4"
 _COMMON = "common practice, no source"
 _RISING_FOURTH, _TRITONE = 5, 6
 _FEWEST_FIFTHS, _FEWEST_BASS_NOTES, _FEWEST_OVER_PEDAL = 4, 4, 3
-_MAJORS = (ChordClass.MAJOR, ChordClass.MAJOR_SEVENTH)
 _MINORS = (ChordClass.MINOR, ChordClass.MINOR_SEVENTH)
 _DOMINANT = ChordClass.DOMINANT
 
@@ -179,7 +178,7 @@ def _is_five_one(five: RootStep, one: RootStep) -> bool:
     """Return whether two chords have the kinds of V and I."""
     dominant = five.last_kind is _DOMINANT or (five.last_kind is ChordClass.MAJOR and one.root == 0)
     at_home = one.first_kind is _DOMINANT and one.root in (0, _RISING_FOURTH)
-    return dominant and (at_home or one.first_kind in (*_MAJORS, *_MINORS))
+    return dominant and (at_home or one.first_kind in (*MAJORS, *_MINORS))
 
 
 def _minor_from(step: RootStep) -> int | None:
@@ -289,7 +288,7 @@ def _back_door(passage: Passage) -> Iterator[Naming]:
         return
     for steps in passage.steps:
         for index, (door, home) in enumerate(pairwise(steps)):
-            if (door.root, home.root) != (10, 0) or home.first_kind not in _MAJORS:
+            if (door.root, home.root) != (10, 0) or home.first_kind not in MAJORS:
                 continue
             if door.last_kind is _DOMINANT:
                 before = steps[index - 1] if index else None
@@ -301,7 +300,7 @@ def _back_door(passage: Passage) -> Iterator[Naming]:
 def _deceptive(passage: Passage) -> Iterator[Naming]:
     """Find V7 going to the sixth degree in place of home."""
     minor = passage.key.is_minor
-    root, kinds, detail = (8, _MAJORS, "V7–VI") if minor else (9, _MINORS, "V7–vi")
+    root, kinds, detail = (8, MAJORS, "V7–VI") if minor else (9, _MINORS, "V7–vi")
     for steps in passage.steps:
         for five, after in pairwise(steps):
             goes = five.root == 7 and five.last_kind is _DOMINANT

@@ -8,7 +8,7 @@ import re
 from fractions import Fraction
 
 from groove.chart.form import MOST_PLAYED_BARS
-from groove.chart.model import Song
+from groove.chart.model import DEFAULT_METER, Song
 from groove.io.abc_music import (
     MOST_BROKEN,
     TOKEN,
@@ -25,11 +25,9 @@ from groove.io.gate import Gate, Where, fine_place, meter_of, one_line, shortene
 from groove.io.playing import ScoreJump, Until
 from groove.theory.keys import Key, Mode
 from groove.theory.pitch import parse_note
-from groove.timing import Meter
 
 _MOST_LINES = 300_000
 MOST_TUNE_CHARACTERS = 100_000
-_DEFAULT_METER = Meter(4, 4)
 _TRANSPOSED = re.compile(r"\btranspose\s*=\s*[+-]?[1-9][0-9]?")
 _FIELD = re.compile(r"([A-Za-z+]):(?![|:])\s*(.*)")
 MODES = {"maj": Mode.MAJOR, "ion": Mode.IONIAN, "": Mode.MAJOR, "m": Mode.MINOR, "min": Mode.MINOR}
@@ -89,7 +87,7 @@ class AbcReader:
         """Begin before the head."""
         self.gate = gate
         self.song = ForeignSong()
-        self.meter = _DEFAULT_METER
+        self.meter = DEFAULT_METER
         self.unit: Fraction | None = None
         self.in_body = False
         self.in_text = False
@@ -100,7 +98,7 @@ class AbcReader:
         self.part_starts: list[tuple[str, int]] = []
         self.line = 1
         self.at = Fraction(0)
-        self.bar = ForeignBar(where=self.where, meter=_DEFAULT_METER)
+        self.bar = ForeignBar(where=self.where, meter=DEFAULT_METER)
         self.endings: tuple[int, ...] = ()
         self.tuplet_left = 0
         self.tuplet_ratio = Fraction(1)

@@ -18,7 +18,7 @@ from groove.io.musicxml_parts import BASS_NAME, NO_BASS, NO_LINE, STEPS
 from groove.naming import OUT_WORDS
 from groove.neck.line_places import LineNote
 from groove.theory.keys import Key, Mode
-from groove.theory.pitch import FIFTHS_ORDER, parse_note
+from groove.theory.pitch import FIFTHS_ORDER, MIDDLE_C, parse_note
 
 VOICE = re.compile(r"(?:\[V:|V:)\s*(?P<name>[^\s\]]{1,40})(?P<more>[^\]]{0,200})")
 VOICE_NAME = re.compile(r'\b(?:name|nm)\s*=\s*(?:"([^"]{0,80})"|(\S{1,80}))')
@@ -26,7 +26,6 @@ BASS_CLEF = re.compile(r"(?:^|\s)(?:clef\s*=\s*)?bass[-+0-9]*(?:\s|$)")
 MOVED = re.compile(r"\b(?P<kind>octave|transpose)\s*=\s*(?P<steps>[+-]?[0-9]{1,2})")
 PITCH = re.compile(r"(?P<sign>[_^=]{0,2})(?P<letter>[A-Ga-g])(?P<octave>[,']{0,8})")
 _SIGNS = {"^": 1, "^^": 2, "_": -1, "__": -2, "=": 0}
-_MIDDLE_C = 60
 
 
 class TuneVoice(Struct, frozen=True, kw_only=True):
@@ -192,7 +191,7 @@ class _VoiceReader(AbcReader):
         marks = found["octave"].count("'") - found["octave"].count(",")
         octave = marks + found["letter"].islower()
         alter = self.accidentals.get(letter, self.of_key(letter))
-        return _MIDDLE_C + STEPS[letter] + 12 * octave + alter + self.shift
+        return MIDDLE_C + STEPS[letter] + 12 * octave + alter + self.shift
 
     def of_key(self, letter: str) -> int:
         """Return how the key signature alters a letter."""

@@ -15,10 +15,9 @@ from msgspec.structs import replace
 from groove.bar_place import BandWord
 from groove.chart.bars import MOST_CHORDS_IN_BAR
 from groove.chart.push import Push
-from groove.chart.settings import METER_COUNTS, METER_UNITS
 from groove.events import NO_CHORD
 from groove.io.gate import Gate, Where, length_meter
-from groove.timing import Meter
+from groove.timing import METER_COUNTS, METER_UNITS, Meter
 
 Chords = list[tuple[Fraction, str]]
 READ_PUSHES = (Push.EIGHTH, Push.SIXTEENTH)

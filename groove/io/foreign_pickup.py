@@ -6,11 +6,10 @@ from fractions import Fraction
 from msgspec import structs
 
 from groove.chart.pickup import pickup_of
-from groove.chart.settings import METER_COUNTS
 from groove.io.beats import BeatBar, JoinedBar, on_beats
 from groove.io.chart_text import TextPickup
 from groove.io.gate import Gate
-from groove.timing import Meter
+from groove.timing import METER_COUNTS, Meter
 
 
 def pickup_before(joined: Sequence[JoinedBar], gate: Gate) -> TextPickup | None:

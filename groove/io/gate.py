@@ -12,10 +12,9 @@ from functools import lru_cache
 from msgspec import Struct
 
 from groove.chart.lines import plain_text
-from groove.chart.settings import METER_COUNTS, METER_UNITS
 from groove.errors import ChartError, SourcePlace
 from groove.notices import Notice, NoticeKind
-from groove.timing import FASTEST_QPM, SLOWEST_QPM, Meter
+from groove.timing import FASTEST_QPM, METER_COUNTS, METER_UNITS, SLOWEST_QPM, Meter
 
 PLAIN_NUMBER = re.compile(r"[+-]?[0-9]{1,12}(?:\.[0-9]{1,12})?")
 LONGEST_NUMBER = 40

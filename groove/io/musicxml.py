@@ -9,7 +9,7 @@ from fractions import Fraction
 from xml.etree.ElementTree import Element
 
 from groove.bar_place import BandWord
-from groove.chart.model import Song
+from groove.chart.model import DEFAULT_METER, Song
 from groove.events import NO_CHORD
 from groove.io.early import put_early
 from groove.io.foreign import ForeignBar, ForeignSong, foreign_to_song
@@ -28,12 +28,10 @@ from groove.sheet.kinds import (
     inverted_symbol,
     other_symbol,
 )
-from groove.theory.keys import SIGNATURE_OFFSETS, Key, Mode
+from groove.theory.keys import MOST_ACCIDENTALS, SIGNATURE_OFFSETS, Key, Mode
 from groove.theory.pitch import FIFTHS_ORDER, SpelledPitch, semitones_to_fifths
 from groove.timing import Meter
 
-_DEFAULT_METER = Meter(4, 4)
-MOST_ACCIDENTALS = 7
 MOST_TRANSPOSED = 2
 MOST_MEASURES = 20_000
 _MODES = {mode.value: mode for mode in Mode}
@@ -113,7 +111,7 @@ class _PartReader:
         self.tree = tree
         self.gate: Gate = tree.gate
         self.song = ForeignSong(title=title)
-        self.meter = _DEFAULT_METER
+        self.meter = DEFAULT_METER
         self.divisions = Fraction(1)
         self.signature: tuple[int, Mode] | None = None
         self.key = ""
@@ -122,7 +120,7 @@ class _PartReader:
         self.repeats_bars = 0
         self.at = Fraction(0)
         self.where = Where("", 1)
-        self.bar = ForeignBar(where=self.where, meter=_DEFAULT_METER)
+        self.bar = ForeignBar(where=self.where, meter=DEFAULT_METER)
 
     def read(self, part: Element, leading: Element) -> ForeignSong:
         """Return everything that the part says, and what is written over the leading part."""

@@ -14,7 +14,7 @@ from groove.errors import OptionError, nearest_hint
 from groove.io.gate import Gate, one_line, shortened
 from groove.naming import OUT_WORDS
 from groove.theory.general_midi import BASS_PROGRAMS
-from groove.theory.pitch import pitch_name
+from groove.theory.pitch import DEGREE_SEMITONES, pitch_name
 
 NO_LINE = "none"
 BASS_NAME = re.compile(r"bass|basso\b|baixo\b|bajo\b", re.IGNORECASE)
@@ -25,7 +25,7 @@ HIGHEST_MEAN = 55
 """A part whose mean lies above G3 is no bass line by its clef alone; common practice, no source."""
 HIGHEST_STRINGS = (40, 60)
 """The lowest and the highest string of a bass's tab at most, written an octave up: E2, C4."""
-STEPS = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
+STEPS = dict(zip("CDEFGAB", DEGREE_SEMITONES, strict=True))
 _MOST_SHOWN = 12
 
 

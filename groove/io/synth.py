@@ -18,7 +18,7 @@ from msgspec.structs import replace
 
 from groove.articulation import Controller, Gesture, gestures, slurs
 from groove.errors import SoundError
-from groove.events import Note, Part, Performance
+from groove.events import KIT_PARTS, Note, Part, Performance
 from groove.io.fallback_synth import fallback_version, render_tones
 from groove.io.fluid_synth import (
     BLOCK_FRAMES,
@@ -45,8 +45,6 @@ _PROBE_SEC = 1.0
 _SUM_FRAMES = 16_384
 MOST_SOUND_SEC = 3600.0
 """A longer performance is refused: an hour with stems already fills 5 GB of memory."""
-
-_KIT_PARTS = (Part.DRUMS, Part.CLICK)
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -184,7 +182,7 @@ def _total_frames(performance: Performance, sample_rate: int) -> int:
 
 def _voice(part: Part, programs: Mapping[Part, int]) -> ChannelPreset:
     mix = PART_MIX[part]
-    bank = KIT_BANK if part in _KIT_PARTS else 0
+    bank = KIT_BANK if part in KIT_PARTS else 0
     return ChannelPreset(bank=bank, program=programs.get(part, 0), level=mix.level, pan=mix.pan)
 
 

@@ -7,10 +7,9 @@ import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from groove.events import Bar, Note, Place
+from groove.events import ROOTS, Bar, Note, Place, placed
 from groove.neck.fingering import FingeredLine, Shift, note_spelling
 from groove.neck.options import HIGH_POSITION
-from groove.neck.shapes import ROOTS
 from groove.theory.pitch import pitch_name
 from groove.timing import TICKS_PER_QUARTER
 
@@ -63,13 +62,6 @@ def root_name(note: Note) -> str:
     """Return the name of a root or slash note as the chart spells it: ``Bb`` in Bb7 and Cm7/Bb."""
     spelling = note_spelling(note)
     return spelling.name if spelling else pitch_name(note.pitch).rstrip("0123456789")
-
-
-def placed(note: Note) -> Place:
-    """Return the place of a note; one without a place is a bug (ValueError)."""
-    if note.place is None:
-        raise ValueError(f"not placed: {note}")
-    return note.place
 
 
 def _played_roots(line: FingeredLine) -> list[Note]:

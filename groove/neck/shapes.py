@@ -7,7 +7,7 @@ from a note's origin.
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from groove.events import FretPlace, Maker, Note, Role, Touch
+from groove.events import ROOTS, FretPlace, Maker, Note, Role, Touch
 
 STRINGS_UP = {
     -12: -2, -7: -1, -6: -1, -5: -1, -4: -1, -2: 0, -1: 0,
@@ -28,7 +28,6 @@ _DEGREES = frozenset(
         Role.OCTAVE, Role.NINTH, Role.TENTH, Role.GHOST,
     }
 )  # fmt: skip
-ROOTS = (Role.ROOT, Role.SLASH)
 OCTAVES = (0, 12)
 """The shape of a cell that has a root and its octave alone."""
 _FEWEST_OCTAVES = 3

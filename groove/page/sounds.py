@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from groove.arrange.levels import level_velocity
 from groove.bar_place import BarRef
 from groove.cut import CLICK_KEYS, COUNT_IN_LEVELS, count_in_sound
-from groove.events import Note, Origin, Part, Performance, Role, note_order
+from groove.events import KIT_PARTS, Note, Origin, Part, Performance, Role, note_order
 from groove.timing import TICKS_PER_QUARTER, TempoChange, TempoMap
 
 LOUD_FROM = 72
@@ -25,7 +25,6 @@ _LONGEST_SEC = {Part.BASS: 30.0, Part.DRUMS: 1.8, Part.KEYS: 30.0, Part.CLICK: 0
 """What a sample lasts at most, and a kit's always: its strokes ring as they will."""
 GAP_SEC = 0.7
 """Silence before the next sound of the same part, for the one before to die away."""
-KIT_PARTS = (Part.DRUMS, Part.CLICK)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, order=True)

@@ -18,7 +18,7 @@ GROUP, TEXT, SPAN, PATH, USE, POLYGON, INNER = (
     f"{{{SVG}}}{name}" for name in ("g", "text", "tspan", "path", "use", "polygon", "svg")
 )
 BLACK = "#000"
-_NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
+DRAWN_NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
 _NONE: Mapping[str, str] = {}
 _IN_SVG = f"{{{SVG}}}"
 _SPACE, _LINK_SPACE = f' xmlns="{SVG}"', ' xmlns:xlink="http://www.w3.org/1999/xlink"'
@@ -73,7 +73,7 @@ def size_of(span: Element) -> float:
 
 def numbers(text: str) -> list[float]:
     """Return the numbers of a path, a box or a transformation."""
-    return [float(found) for found in _NUMBER.findall(text)]
+    return [float(found) for found in DRAWN_NUMBER.findall(text)]
 
 
 def letters(words: str, x: float, y: float, size: float) -> Element | None:

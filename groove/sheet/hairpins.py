@@ -8,13 +8,11 @@ from dataclasses import dataclass
 
 from msgspec.structs import replace
 
-from groove.chart.in_force import next_mark
+from groove.chart.in_force import LOUDNESSES, next_mark
 from groove.chart.model import NO_DIRECTIONS, Directions, Dynamics, Loudness, Song, Swell
 from groove.events import Performance
 from groove.sheet.folding import Fold
 from groove.sheet.score import Measure
-
-_LEVELS = tuple(Loudness)
 
 
 @dataclass(slots=True)
@@ -94,7 +92,7 @@ def _show_setting(
     if dynamics.end is None or not moves or directions[0].dynamic or directions[0].swell:
         return
     until = next_mark(directions, 0)
-    louder = _LEVELS.index(dynamics.end) > _LEVELS.index(dynamics.level)
+    louder = LOUDNESSES.index(dynamics.end) > LOUDNESSES.index(dynamics.level)
     shown[0].hairpin = Swell.CRESCENDO if louder else Swell.DIMINUENDO
     last = min(until, len(directions) - 1)
     shown[last - 1].ends_hairpin = True

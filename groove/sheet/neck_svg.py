@@ -6,7 +6,7 @@ for each 0.9 mm of a long scale, less where that would not fit the page.
 
 from collections.abc import Sequence
 
-from groove.neck.instrument import LONG_SCALE_MM, Tuning, fret_ruler
+from groove.neck.instrument import INLAY_FRETS, LONG_SCALE_MM, Tuning, fret_ruler
 from groove.neck.line_figures import RootPlace
 from groove.sheet.drawing import Drawing
 
@@ -15,7 +15,6 @@ STRING_GAP = 34.0
 _LEFT, TOP = 60.0, 50.0
 DOT_RADIUS = 13.0
 NARROWEST_FRET = 2 * DOT_RADIUS + 2
-INLAYS = (3, 5, 7, 9, 12, 15, 17, 19, 21, 24)
 FEWEST_FRETS = 5
 
 
@@ -62,7 +61,7 @@ def _wires(last: int, scale_length_mm: float) -> list[float]:
 def _draw_board(drawing: Drawing, wires: Sequence[float], bottom: float) -> None:
     for fret, x in enumerate(wires):
         drawing.line(x, TOP, x, bottom, 5 if fret == 0 else 2)
-        if fret in INLAYS:
+        if fret in INLAY_FRETS:
             _draw_label(drawing, _middle(wires, fret), bottom + 34, str(fret))
 
 

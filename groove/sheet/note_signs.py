@@ -4,11 +4,11 @@ Drawn here of heads, stems and beams, for no text font has them.  Lengths are th
 size of the text that they stand in, y grows upwards, as in ``groove.sheet.outlines``.
 """
 
-import re
 from collections.abc import Iterator
 from functools import lru_cache
 from itertools import pairwise
 
+from groove.sheet.drawing import DRAWN_NUMBER
 from groove.sheet.outlines import outline, outline_width
 from groove.sheet.signs import BEAT_UNITS
 from groove.sheet.swung import SWING_SIGNS
@@ -24,7 +24,6 @@ _HALF_BEAM = 110
 _BRACKET_Y, _HOOK, _LINE = 645, 60, 22
 _DIGIT_SHARE = 0.4
 _EQUALS_WIDTH = 230
-_NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
 
 
 def note_outline(sign: str) -> tuple[float, str] | None:
@@ -78,7 +77,7 @@ def _bracket(x: float) -> Iterator[str]:
     found = outline("3")
     assert found is not None, "the table of outlines has digits"
     path = found[1].partition("0m")[2]
-    smaller = _NUMBER.sub(lambda each: f"{float(each[0]) * _DIGIT_SHARE:g} ", path)
+    smaller = DRAWN_NUMBER.sub(lambda each: f"{float(each[0]) * _DIGIT_SHARE:g} ", path)
     yield f"M{middle - width / 2:g} {_BRACKET_Y - 120:g}m{smaller}"
 
 

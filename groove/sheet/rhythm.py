@@ -19,10 +19,9 @@ from itertools import pairwise
 from msgspec import Struct
 from msgspec.structs import replace
 
-from groove.timing import TICKS_PER_QUARTER, Meter, quarters_to_ticks
+from groove.timing import EIGHTH_TICKS, TICKS_PER_QUARTER, Meter, quarters_to_ticks
 
 WHOLE_TICKS = 4 * TICKS_PER_QUARTER
-EIGHTH_TICKS = TICKS_PER_QUARTER // 2
 FINEST_TICKS = TICKS_PER_QUARTER // 16
 TUPLET_COUNTS = (3, 5, 6, 7, 9, 10, 12)
 MOST_DOTS_BASE = 64

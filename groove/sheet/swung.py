@@ -18,6 +18,7 @@ from groove.timing import (
     STRAIGHT,
     STRAIGHT_WORD,
     TICKS_PER_QUARTER,
+    TRIPLET_PERCENT,
     TRIPLET_SWING,
     Meter,
     Swing,
@@ -26,8 +27,8 @@ from groove.timing import (
 
 _HALF, _MIDDLE, _SHORT = (TICKS_PER_QUARTER * part // 6 for part in (3, 2, 4))
 """Places in a beat: its half, and the second and the third of its triplets."""
-TRIPLET_PERCENT, DOTTED_PERCENT = 200 / 3, 75.0
-"""The long share of triplets, and of a dotted note with its short one."""
+DOTTED_PERCENT = 75.0
+"""The long share of a dotted note with its short one."""
 LIGHT_PERCENT = 58.3
 """Under this share, half-way from even to triplets, a swing is light (common practice)."""
 SAME_PERCENT = 1.0

@@ -15,9 +15,9 @@ from msgspec import Struct
 from groove.bar_place import BarRef
 from groove.events import Bar, Note, Part, Performance
 from groove.sheet.drum_staff import drum_sign
+from groove.theory.pitch import MIDDLE_C
 from groove.timing import quarters_to_ticks
 
-MIDDLE_C = 60
 RIGHT, _LEFT = 1, 2
 ONE_HAND_SEMITONES = 16
 """A tenth: what one hand reaches."""

@@ -6,7 +6,7 @@ from fractions import Fraction
 from groove.errors import SourcePlace
 from groove.neck.line_places import LineBar, LineNote
 from groove.study.note_kinds import PlacedNote
-from groove.study.result import NEAR_TRIPLETS, TRIPLETS, Study
+from groove.study.result import Study, is_triplets
 
 
 def line_bars(study: Study, source: str) -> Iterator[LineBar]:
@@ -59,12 +59,7 @@ def with_feel(draft: str, study: Study) -> str:
         told.append(f"# the feel is the nearest one, {nearest.distance:.1f} notes a bar apart")
         own.append(f"feel: {nearest.name}")
     swing = study.swing
-    if swing and swing.percent and "swing" not in stated and not _is_triplets(swing.percent):
+    if swing and swing.percent and "swing" not in stated and not is_triplets(swing.percent):
         own.append(f"swing: {swing}")
     after = next((n for n, line in enumerate(lines, 1) if line.startswith("tempo:")), 0)
     return "\n".join([*told, *lines[:after], *own, *lines[after:]]) + "\n"
-
-
-def _is_triplets(percent: float) -> bool:
-    """Return whether a line with such a swing is written in triplets."""
-    return abs(percent - TRIPLETS) <= NEAR_TRIPLETS

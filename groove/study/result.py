@@ -23,10 +23,10 @@ from groove.study.studied_line import (
     ghosts_of,
     lay_out,
 )
-from groove.timing import Meter, Swing, SwingUnit
+from groove.timing import TRIPLET_PERCENT, Meter, Swing, SwingUnit
 
-TRIPLETS, NEAR_TRIPLETS = 200 / 3, 1.5
-"""The long share of a pair in triplets, in percent, and how near to it a line is written in them.
+NEAR_TRIPLETS = 1.5
+"""How near to the share of triplets, in percent, a line is written in them.
 
 A cell in triplets is played right by every feel, one in eighths by those alone that swing.
 """
@@ -160,9 +160,14 @@ def _near_feels(
     return tuple(sorted(rated, key=order)[:MOST_NEAREST])
 
 
+def is_triplets(percent: float) -> bool:
+    """Return whether a line with such a swing is written in triplets."""
+    return abs(percent - TRIPLET_PERCENT) <= NEAR_TRIPLETS
+
+
 def _bar_swing(swing: Swing | None) -> BarSwing | None:
     """Return the swing that is taken out of bars; triplets are written as triplets."""
-    if swing is None or swing.percent is None or abs(swing.percent - TRIPLETS) <= NEAR_TRIPLETS:
+    if swing is None or swing.percent is None or is_triplets(swing.percent):
         return None
     return BarSwing(swing.unit.quarters, Fraction(round(swing.percent * 10), 1000))
 

@@ -15,6 +15,7 @@ from msgspec.structs import replace
 
 from groove.take.alignment import Alignment, due_range
 from groove.take.heard import HeardNote, in_time
+from groove.take.jumped import HALF_A_TONE
 from groove.take.reference import ExpectedNote, TakeReference
 from groove.take.tuned import SURE_PITCH
 
@@ -27,7 +28,6 @@ In made takes the ends of notes reach 0.75, soft strokes begin at 0.85: no sourc
 """
 BY_CHANCE = 0.1
 """How likely, at most, an onset as strong is to be found in a window by chance alone."""
-_HALF_A_TONE = 0.6
 
 
 def with_due(
@@ -114,7 +114,7 @@ def _is_other(note: HeardNote, pitches: Sequence[int]) -> bool:
     """Return whether a note surely has another pitch than is due: another one rings on."""
     if note.pitch is None or note.pitch_confidence < SURE_PITCH or not pitches:
         return False
-    return min(abs(note.pitch - pitch) for pitch in pitches) > _HALF_A_TONE
+    return min(abs(note.pitch - pitch) for pitch in pitches) > HALF_A_TONE
 
 
 def _distance(places: Sequence[float], sec: float) -> float:

@@ -2,16 +2,15 @@
 
 from collections.abc import Sequence
 
-from groove.events import Bar, Place
+from groove.events import Bar, Place, placed
 from groove.neck.fingering import FingeredLine
-from groove.neck.instrument import Tuning
+from groove.neck.instrument import INLAY_FRETS, Tuning
 from groove.neck.line_figures import (
     ReturningShift,
     RootPlace,
     bars_by_number,
     easier_points,
     fingering_figures,
-    placed,
     returning_shifts,
     root_moves,
     root_name,
@@ -19,7 +18,6 @@ from groove.neck.line_figures import (
 )
 from groove.text.counts import counted
 
-INLAY_FRETS = (3, 5, 7, 9, 12, 15, 17, 19, 21, 24)
 """The frets that a bass has a dot on; twelve and twenty-four have two."""
 COUNT_WORDS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 _FEWEST_FRETS = 5

@@ -4,9 +4,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from typing import Any
 
-from groove.events import Bar, Note
+from groove.events import Bar, Note, placed
 from groove.neck.fingering import FingeredLine
-from groove.neck.line_figures import bars_by_number, beat_of, fingering_figures, placed
+from groove.neck.line_figures import bars_by_number, beat_of, fingering_figures
 from groove.text.reasons import reason_text
 
 

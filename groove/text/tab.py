@@ -13,7 +13,7 @@ from itertools import groupby, pairwise
 from math import gcd
 
 from groove.bar_place import BarRef
-from groove.events import Bar, Note, Part, Performance, Place, Touch
+from groove.events import Bar, Note, Part, Performance, Place, Touch, placed
 from groove.neck.instrument import STANDARD, Tuning
 from groove.text.times import but_for, time_words, which_time
 from groove.timing import TICKS_PER_QUARTER, quarters_to_ticks
@@ -167,12 +167,6 @@ def _time_through(bar: Bar) -> tuple[str, int, int]:
     return (bar.ref.section, bar.ref.occurrence, bar.ref.pass_number)
 
 
-def _place(note: Note) -> Place:
-    if note.place is None:
-        raise ValueError(f"not placed: {note}")
-    return note.place
-
-
 def _slot_ticks_of(bar: Bar, onset_ticks: Sequence[int]) -> int:
     """Return the longest slot (at most an eighth) on which a bar's beats and onsets all fall.
 
@@ -208,7 +202,7 @@ def _bar_events(bar: Bar, notes: Sequence[Note], slot_ticks: int) -> list[_TabNo
         end_tick = note.grid_tick + note.written_ticks - bar.start_tick
         end_slot = max(slot + 1, round(end_tick / slot_ticks))
         tied = end_slot > slots
-        events.append(_TabNote(slot, min(end_slot, slots), tied, note, _place(note)))
+        events.append(_TabNote(slot, min(end_slot, slots), tied, note, placed(note)))
     return [event for event in events if event.end_slot > 0]
 
 

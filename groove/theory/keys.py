@@ -12,7 +12,7 @@ from msgspec import Struct
 
 from groove.theory.pitch import NOTE_PATTERN, SpelledPitch, parse_note, semitones_to_fifths
 
-_MOST_ACCIDENTALS = 7
+MOST_ACCIDENTALS = 7
 
 
 class Mode(StrEnum):
@@ -129,7 +129,7 @@ class Key(Struct, frozen=True):
         """Return the same key with at most seven accidentals in its signature."""
         fifths = self.signature_fifths
         turns = 0
-        while not -_MOST_ACCIDENTALS <= fifths + 12 * turns <= _MOST_ACCIDENTALS:
+        while not -MOST_ACCIDENTALS <= fifths + 12 * turns <= MOST_ACCIDENTALS:
             turns += 1 if fifths < 0 else -1
         return Key(self.tonic.up(12 * turns), self.mode)
 

@@ -1,6 +1,5 @@
 """The bass part of a MusicXML score as a line that can be studied, and the score's own bars."""
 
-from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from fractions import Fraction
 from math import ceil
@@ -33,7 +32,7 @@ from groove.io.musicxml_parts import (
 from groove.io.own_chart import own_song
 from groove.neck.line_places import LineBar, LineNote
 from groove.study.draft import heard_symbol
-from groove.study.heard_chords import Beat, FoundChord, PartNote, found_chords
+from groove.study.heard_chords import Beat, PartNote, chords_within, found_chords
 from groove.study.studied_line import SoundedNote
 from groove.text.notices import notice_texts
 from groove.theory.keys import parse_key
@@ -174,25 +173,10 @@ def _put_heard_chords(foreign: ForeignSong, root: Element, bass: Element) -> _Su
     fifths = next((parse_key(bar.key).signature_fifths for bar in foreign.bars if bar.key), 0)
     found: dict[int, list[tuple[Fraction, float]]] = {}
     for bar, start, end in zip(foreign.bars, starts, starts[1:], strict=False):
-        own = list(_in_bar(chords, start, end))
+        own = list(chords_within(chords, start, end))
         bar.chords = [(at, heard_symbol(chord, fifths)) for at, chord in own]
         found[bar.where.line] = [(at, chord.confidence) for at, chord in own]
     return found
-
-
-def _in_bar(
-    chords: Sequence[FoundChord], start: Fraction, end: Fraction
-) -> Iterator[tuple[Fraction, FoundChord]]:
-    """Yield the chords of a bar and how far into it; the first goes on from before."""
-    first = bisect_right(chords, start, key=_start)
-    if first:
-        yield Fraction(0), chords[first - 1]
-    for chord in chords[first : bisect_left(chords, end, key=_start)]:
-        yield chord.start_quarters - start, chord
-
-
-def _start(chord: FoundChord) -> Fraction:
-    return chord.start_quarters
 
 
 def _every_note(

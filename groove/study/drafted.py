@@ -1,6 +1,5 @@
 """The bars of a line that nobody gave a chart for: chords as they are heard, in a drafted chart."""
 
-from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
 
@@ -12,7 +11,7 @@ from groove.harmony.analysis import Analysis
 from groove.pipeline import analyse_song
 from groove.study.draft import DraftBar, draft_chart
 from groove.study.frames import chart_frames
-from groove.study.heard_chords import Beat, FoundChord, PartNote, found_chords
+from groove.study.heard_chords import Beat, FoundChord, PartNote, chords_within, found_chords
 from groove.study.studied_line import BarFrame
 from groove.timing import Meter
 
@@ -76,13 +75,6 @@ def _signature(analysis: Analysis) -> int:
 
 def _in_bar(chords: Sequence[FoundChord], bar: SoundedBar) -> Iterator[tuple[int, FoundChord]]:
     """Yield the chords of a bar by beat, from 0; the first is the one that goes on from before."""
-    start, end = bar.start_quarters, bar.start_quarters + bar.meter.bar_quarters
-    first = bisect_right(chords, start, key=_start)
-    if first:
-        yield 0, chords[first - 1]
-    for chord in chords[first : bisect_left(chords, end, key=_start)]:
-        yield int((chord.start_quarters - start) / bar.meter.beat_quarters), chord
-
-
-def _start(chord: FoundChord) -> Fraction:
-    return chord.start_quarters
+    end = bar.start_quarters + bar.meter.bar_quarters
+    for at, chord in chords_within(chords, bar.start_quarters, end):
+        yield int(at / bar.meter.beat_quarters), chord

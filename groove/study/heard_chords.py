@@ -102,6 +102,21 @@ class FoundChord(Struct, frozen=True, kw_only=True):
     confidence: float
 
 
+def chords_within(
+    chords: Sequence[FoundChord], start: Fraction, end: Fraction
+) -> Iterator[tuple[Fraction, FoundChord]]:
+    """Yield the chords of a bar and how many quarters into it; the first goes on from before."""
+    first = bisect_right(chords, start, key=_start)
+    if first:
+        yield Fraction(0), chords[first - 1]
+    for chord in chords[first : bisect_left(chords, end, key=_start)]:
+        yield chord.start_quarters - start, chord
+
+
+def _start(chord: FoundChord) -> Fraction:
+    return chord.start_quarters
+
+
 class _Template(Struct, frozen=True):
     """A root, a suffix, and what each of their pitch classes costs where nobody plays it."""
 

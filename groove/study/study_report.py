@@ -12,7 +12,7 @@ from groove.study.nearest import Near
 from groove.study.note_kinds import NoteKind
 from groove.study.result import Study, departures
 from groove.study.worth import Worth, worth_practising
-from groove.text.counts import counted
+from groove.text.counts import counted, numbered_bars, spanned_bars
 from groove.text.feel_legend import bass_legend
 from groove.theory.pitch import pitch_name
 
@@ -156,10 +156,7 @@ def beat_marks(pattern: BarPattern) -> list[str]:
 def bars_named(bars: Sequence[int]) -> str:
     """Return bar numbers, the first of many."""
     numbers = list(dict.fromkeys(bars))
-    shown = ", ".join(map(str, numbers[:MOST_PLACES]))
-    return f"bar{'s' if len(numbers) > 1 else ''} {shown}" + (
-        " ..." if len(numbers) > MOST_PLACES else ""
-    )
+    return numbered_bars(numbers[:MOST_PLACES]) + (" ..." if len(numbers) > MOST_PLACES else "")
 
 
 def near_points(near: Sequence[Near]) -> Iterator[str]:
@@ -299,7 +296,5 @@ def worth_points(worth: Sequence[Worth]) -> list[str]:
     """Return what is worth practising, and why."""
     shown = []
     for each in worth:
-        first, last = each.bars
-        bars = f"bar {first}" if first == last else f"bars {first}-{last}"
-        shown.append(f"{bars}: {each.why}")
+        shown.append(f"{spanned_bars([each.bars])}: {each.why}")
     return shown

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from msgspec import Struct
 
 from groove.study.result import Study, departures
-from groove.text.counts import counted
+from groove.text.counts import bar_span, counted
 
 MOST_WORTH = 3
 _PERCENT, _TIMES = 70, 8
@@ -21,9 +21,7 @@ class Worth(Struct, frozen=True, kw_only=True):
     @property
     def options(self) -> list[str]:
         """The options of a render that loops them with a click and without the bass."""
-        first, last = self.bars
-        shown = str(first) if first == last else f"{first}-{last}"
-        often = ["--bars", shown, "--times", str(_TIMES)]
+        often = ["--bars", bar_span(*self.bars), "--times", str(_TIMES)]
         return ["--without", "bass", "--click", "--tempo", f"{_PERCENT}%", *often]
 
 

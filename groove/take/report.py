@@ -1,17 +1,17 @@
 """A judged take in the words of a teacher, for a terminal of 80 columns."""
 
 from collections.abc import Iterable, Iterator, Sequence
-from itertools import pairwise
 from textwrap import wrap
 
 from msgspec import Struct
 
+from groove.cut import runs
 from groove.take.course import MeasuredBy
 from groove.take.judgement import TakeReport, pooled, stands_out
 from groove.take.reference import TakeReference
 from groove.take.statistics import Known, PlaceFigures
 from groove.take.wrong_pitches import wrong_words
-from groove.text.counts import counted
+from groove.text.counts import counted, spanned_bars
 from groove.verdict import (
     CAUTIONS,
     STEADY_WORDS,
@@ -238,7 +238,10 @@ def _tempo_points(report: TakeReport) -> Iterator[str]:
     for trend, sign in ((Trend.RUSHING, 1), (Trend.DRAGGING, -1)):
         spans = [each for each in report.stretches if each.percent * sign > 0]
         if spans:
-            told = [f"{_span(each.first, each.last)} ({signed(each.percent)} %)" for each in spans]
+            told = [
+                f"{spanned_bars([(each.first, each.last)])} ({signed(each.percent)} %)"
+                for each in spans
+            ]
             yield f"{trend} in {', '.join(told[:MOST_SHOWN])}"
 
 
@@ -428,14 +431,6 @@ def _sentence(text: str) -> str:
     return f"{text[:1].upper()}{text[1:]}."
 
 
-def _span(first: int, last: int) -> str:
-    return f"bar {first}" if first == last else f"bars {first}-{last}"
-
-
 def _bar_list(numbers: Iterable[int]) -> str:
     """Return bars as a player says them: ``bars 1-4, 7``."""
-    rising = sorted(set(numbers))
-    starts = [rising[0], *(after for before, after in pairwise(rising) if after != before + 1)]
-    ends = [*(before for before, after in pairwise(rising) if after != before + 1), rising[-1]]
-    spans = [f"{a}" if a == b else f"{a}-{b}" for a, b in zip(starts, ends, strict=True)]
-    return f"bar{'s' if len(rising) > 1 else ''} {', '.join(spans)}"
+    return spanned_bars(runs(sorted(set(numbers))))

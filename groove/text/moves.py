@@ -15,7 +15,7 @@ from groove.harmony.moves import Description, Repeat, Term, moves_of
 from groove.harmony.named import Naming
 from groove.harmony.sections import Echo
 from groove.neck.shapes import STRINGS_UP
-from groove.text.counts import counted
+from groove.text.counts import counted, numbered_bars
 from groove.text.neck import count_word, move_words
 from groove.theory.chords import Chord
 from groove.theory.keys import Key
@@ -255,7 +255,7 @@ def bars_words(numbers: Sequence[int], length: int) -> str:
     count = len(numbers)
     if list(numbers) == list(range(length - count + 1, length + 1)):
         return "last bar" if count == 1 else f"last {count_word(count)} bars"
-    return ("bar " if count == 1 else "bars ") + ", ".join(map(str, numbers))
+    return numbered_bars(numbers)
 
 
 def symbols_of(bar: PlayedBar) -> str:

@@ -15,6 +15,7 @@ from groove.harmony.analysis import Analysis
 from groove.harmony.palette import Palette, chord_palette, song_style
 from groove.harmony.tones import Tones, chord_tones_in
 from groove.neck.instrument import STANDARD, Tuning
+from groove.text.counts import numbered_bars
 from groove.text.moves import lettered, pretty
 from groove.theory.chords import Chord
 from groove.theory.keys import Key, near_key
@@ -118,7 +119,7 @@ def _meetings_text(group: Sequence[_Meeting], line: Sequence[Note]) -> str:
     tones, palette = group[0].tones, group[0].palette
     first, *others = dict.fromkeys(_name(meeting.tones.chord) for meeting in group)
     also = f" (also {', '.join(others)})" if others else ""
-    lines = [f"{first}{also}: {names(tones.chord_tones)}   {_bars_text(group)}"]
+    lines = [f"{first}{also}: {names(tones.chord_tones)}   {_group_bars(group)}"]
     example = _example_text(group, line)
     if example:
         lines.append(f"  in the song: {example}")
@@ -167,10 +168,9 @@ def _approach_text(tones: Tones, after: Chord) -> str:
     return f"  into {_name(after)}: by {names(tones.approaches)}{shown}"
 
 
-def _bars_text(group: Sequence[_Meeting]) -> str:
+def _group_bars(group: Sequence[_Meeting]) -> str:
     """Return the written bars in which chords stand: ``bars 1, 5``."""
-    bars = sorted({meeting.bar.written_bar for meeting in group})
-    return ("bar " if len(bars) == 1 else "bars ") + ", ".join(map(str, bars))
+    return numbered_bars(sorted({meeting.bar.written_bar for meeting in group}))
 
 
 def names(pitches: Iterable[SpelledPitch]) -> str:

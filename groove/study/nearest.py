@@ -1,6 +1,6 @@
 """How far two bass cells are from each other, and which known ones come nearest to a line's."""
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
 from math import lcm
 
@@ -47,10 +47,15 @@ class NearFeel(Struct, frozen=True, kw_only=True):
     is_at_tempo: bool
 
 
-_Weights = Mapping[tuple[float, str], float]
+class _BarPlaces(Struct, frozen=True):
+    """Where in a bar something sounds, where it has a pitch, and which degrees are asked for."""
+
+    sounds: frozenset[float]
+    pitched: frozenset[float]
+    degrees: frozenset[tuple[float, str]]
 
 
-def _mean_difference(one: Sequence[_Weights], other: Sequence[_Weights]) -> float:
+def _mean_difference(one: Sequence[_BarPlaces], other: Sequence[_BarPlaces]) -> float:
     """Return how far two cells are from each other, in plain notes a bar.
 
     Both are gone round until they end together, and the mean of their bars is taken, so that a
@@ -65,22 +70,24 @@ def _mean_difference(one: Sequence[_Weights], other: Sequence[_Weights]) -> floa
     return total / count
 
 
-def _difference(one: _Weights, other: _Weights) -> float:
+def _difference(one: _BarPlaces, other: _BarPlaces) -> float:
     """Return the sum of what sets two bars apart: all that either has, without what both have."""
-    shared = sum(min(weight, other[place]) for place, weight in one.items() if place in other)
-    return sum(one.values()) + sum(other.values()) - 2 * shared
+    return (
+        SOUND * len(one.sounds ^ other.sounds)
+        + PITCHED * len(one.pitched ^ other.pitched)
+        + OTHER_DEGREE * len(one.degrees ^ other.degrees)
+    )
 
 
-def _weights(bar: BassBar) -> _Weights:
-    """Return the weights of a bar by place and by what they stand for."""
-    found: dict[tuple[float, str], float] = {}
-    for stroke in bar.strokes:
-        at = float(stroke.start_beats)
-        found[at, "sound"] = SOUND
-        if stroke.aim.kind is not AimKind.GHOST:
-            found[at, "pitched"] = PITCHED
-            found[at, f"degree {_step_word(stroke.aim)}"] = OTHER_DEGREE
-    return found
+def _places(bar: BassBar) -> _BarPlaces:
+    """Return where a bar has what weighs."""
+    aims = [(float(stroke.start_beats), stroke.aim) for stroke in bar.strokes]
+    pitched = [(at, aim) for at, aim in aims if aim.kind is not AimKind.GHOST]
+    return _BarPlaces(
+        sounds=frozenset(at for at, _ in aims),
+        pitched=frozenset(at for at, _ in pitched),
+        degrees=frozenset((at, _step_word(aim)) for at, aim in pitched),
+    )
 
 
 def _step_word(aim: Aim) -> str:
@@ -94,7 +101,7 @@ class KnownCells:
     def __init__(self, cells: Iterable[BassCell]) -> None:
         """``cells`` with their bars under every condition."""
         self._known = [
-            (cell.meter, cell.name, condition, bars, [_weights(bar) for bar in bars])
+            (cell.meter, cell.name, condition, bars, [_places(bar) for bar in bars])
             for cell in cells
             for condition, bars in (("", cell.bars), *cell.when)
             if bars
@@ -102,20 +109,20 @@ class KnownCells:
 
     def distances(self, bars: Sequence[BassBar], meter: Meter) -> dict[str, float]:
         """Return how far some bars are from each cell of their meter, under its best condition."""
-        own = [_weights(bar) for bar in bars]
+        own = [_places(bar) for bar in bars]
         found: dict[str, float] = {}
-        for known, name, _, _, weights in self._known:
+        for known, name, _, _, places in self._known:
             if known == meter:
-                distance = _mean_difference(own, weights)
+                distance = _mean_difference(own, places)
                 found[name] = min(distance, found.get(name, distance))
         return found
 
     def nearest(self, bars: Sequence[BassBar], meter: Meter) -> tuple[Near, ...]:
         """Return the cells of a meter nearest to some bars, the nearest first, each once."""
-        own = [_weights(bar) for bar in bars]
+        own = [_places(bar) for bar in bars]
         found = sorted(
-            (_mean_difference(own, weights), condition, name, index)
-            for index, (known, name, condition, _, weights) in enumerate(self._known)
+            (_mean_difference(own, places), condition, name, index)
+            for index, (known, name, condition, _, places) in enumerate(self._known)
             if known == meter
         )
         best: dict[str, Near] = {}

@@ -75,6 +75,28 @@ class Study(Struct, frozen=True, kw_only=True):
         return tuple(sorted(each.note.pitch for each in self.notes if not each.note.is_ghost))
 
 
+class LaidLine(Struct, frozen=True, kw_only=True):
+    """A line on the slots of its bars: what all else that is told of it begins with.
+
+    The fields are those of ``Study``.
+    """
+
+    swing: Swing | None
+    pairs: int
+    bars: tuple[StudyBar, ...]
+    notes: tuple[PlacedNote, ...]
+    patterns: tuple[BarPattern, ...]
+
+
+def laid_line(sounded: Sequence[SoundedNote], frames: Sequence[BarFrame]) -> LaidLine:
+    """Return a line on the slots of its bars, its swing taken out."""
+    swing, pairs = _swing(sounded)
+    bars = lay_out(sounded, frames, _bar_swing(swing))
+    notes = placed_notes(bars)
+    patterns = tuple(bar_patterns(notes, bars))
+    return LaidLine(swing=swing, pairs=pairs, bars=bars, notes=notes, patterns=patterns)
+
+
 def study_line(
     sounded: Sequence[SoundedNote],
     frames: Sequence[BarFrame],
@@ -86,11 +108,9 @@ def study_line(
     hearing: Hearing | None = None,
 ) -> Study:
     """Return what a line is made of; it is held against the cells ``known``, and ``feels``."""
-    swing, pairs = _swing(sounded)
-    bars = lay_out(sounded, frames, _bar_swing(swing))
-    notes = placed_notes(bars)
-    patterns = bar_patterns(notes, bars)
-    cells = distinct_cells(patterns, notes, bars)
+    laid = laid_line(sounded, frames)
+    bars, notes = laid.bars, laid.notes
+    cells = distinct_cells(laid.patterns, notes, bars)
     held_against = KnownCells(known.values())
     qpm = quarters_a_minute(sounded)
     in_order = sorted(sounded, key=lambda each: each.start_quarters)
@@ -99,7 +119,7 @@ def study_line(
         part=part,
         bars=bars,
         notes=notes,
-        patterns=tuple(patterns),
+        patterns=laid.patterns,
         cells=cells,
         near=tuple(_nearest(cell, held_against) for cell in cells),
         shares=kind_shares(notes),
@@ -110,8 +130,8 @@ def study_line(
         lengths=note_lengths(in_order, ghosts_of(in_order), _beat_of(bars)),
         levels=level_shares(notes),
         hand=hand_work(notes, qpm),
-        swing=swing,
-        pairs=pairs,
+        swing=laid.swing,
+        pairs=laid.pairs,
         has_stated_ghosts=any(each.is_ghost is not None for each in sounded),
         hearing=hearing,
     )

@@ -1,7 +1,7 @@
-"""Every shipped bass cell, played on charts, written as MIDI and studied: the same cell comes back.
+"""Every shipped bass cell, played on charts, written as MIDI and read: the same cell comes back.
 
 Five charts each, tight and with the hand: the suite plays each cell on one of them, in turn, which
-is every cell and every chart; with ``GROOVE_EVERY_ROUND_TRIP`` set it plays all (some 30 s of CPU).
+is every cell and every chart; with ``GROOVE_EVERY_ROUND_TRIP`` set it plays all (some 15 s of CPU).
 """
 
 import os
@@ -13,10 +13,11 @@ from groove.chart.parse import parse_chart
 from groove.events import Part, Performance, Touch
 from groove.harmony.analysis import Analysis
 from groove.io.midi import midi_bytes
+from groove.io.studied import read_line
 from groove.pipeline import PerformOptions, analyse_song, perform_analysis
-from groove.study.result import Study
+from groove.study.result import LaidLine, laid_line
 from groove.timing import Meter
-from tests.study.hand_made import LIBRARY, studied
+from tests.study.hand_made import LIBRARY
 from tests.study.test_studied_lines import agrees, strokes
 
 CHARTS = (
@@ -49,12 +50,15 @@ def trips() -> Iterator[tuple[str, str]]:
             yield name, chart_text(name, tempo, chords)
 
 
-def there_and_back(analysis: Analysis, folder: Path, *, tight: bool) -> tuple[Performance, Study]:
-    """Return a bass part and what is studied of its MIDI beside its chart."""
+def there_and_back(
+    analysis: Analysis, folder: Path, *, tight: bool
+) -> tuple[Performance, LaidLine]:
+    """Return a bass part and its MIDI laid on the slots of its chart's bars."""
     performance = perform_analysis(analysis, LIBRARY, PerformOptions(tight=tight, seed=3))
     file = folder / "part.mid"
     file.write_bytes(midi_bytes(performance, parts=(Part.BASS,)))
-    return performance, studied(file, folder / "song.txt")
+    line = read_line(str(file), str(folder / "song.txt"), lambda _: None)
+    return performance, laid_line(line.notes, line.frames)
 
 
 def pitches(performance: Performance) -> list[list[int]]:

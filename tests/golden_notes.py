@@ -9,10 +9,11 @@ import hashlib
 import sys
 from pathlib import Path
 
+from groove.cut import piece
 from groove.events import Performance
 from groove.io.library import load_library
 from groove.io.midi import midi_bytes
-from groove.pipeline import PerformOptions, perform_chart
+from groove.pipeline import perform_chart
 from groove.text.reasons import reason_text
 
 CHARTS = Path(__file__).resolve().parents[1] / "shared" / "charts"
@@ -41,10 +42,10 @@ def goldens() -> dict[str, str]:
     digests = []
     for path in sorted(CHARTS.glob("*.txt")):
         text = path.read_text(encoding="utf-8")
-        digest = hashlib.sha256(midi_bytes(perform_chart(text, library))).hexdigest()
+        performance = perform_chart(text, library)
+        digest = hashlib.sha256(midi_bytes(performance)).hexdigest()
         digests.append(f"{digest}  {path.stem}.mid\n")
-        piece = perform_chart(text, library, PerformOptions(bars=FIRST_BARS))
-        found[f"{path.stem}.notes"] = note_lines(piece)
+        found[f"{path.stem}.notes"] = note_lines(piece(performance, bars=FIRST_BARS))
     return found | {DIGESTS: "".join(digests)}
 
 

@@ -7,6 +7,7 @@ import re
 import sys
 import tomllib
 from collections.abc import Iterable
+from functools import cache
 from importlib.metadata import packages_distributions
 from pathlib import Path
 
@@ -34,6 +35,9 @@ def plain(name: str) -> str:
     return re.sub(r"[-_.]+", "-", name).lower()
 
 
+distributions = cache(packages_distributions)
+
+
 def imported(folder: Path) -> set[str]:
     """Return the distributions that a folder's modules import, standard library and ours aside."""
     names: set[str] = set()
@@ -41,7 +45,7 @@ def imported(folder: Path) -> set[str]:
         for from_module, modules in IMPORT.findall(path.read_text(encoding="utf-8")):
             found = [from_module] if from_module else modules.split(",")
             names |= {name.split()[0].split(".")[0] for name in found}
-    known = packages_distributions()
+    known = distributions()
     own = {"groove", "tests", *sys.stdlib_module_names}
     return {plain(name) for module in names - own for name in known.get(module, [module])}
 

@@ -2,6 +2,8 @@
 
 import re
 
+import pytest
+
 from tests.cli.command import Command
 from tests.conftest import ROOT
 from tests.test_architecture import LEVELS
@@ -10,10 +12,14 @@ GUIDE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
 DECIBELS = re.compile(r"\d+\.\d dB")
 
 
-def test_the_table_of_feels_is_what_the_command_prints(groove: Command) -> None:
+def test_the_table_of_feels_is_what_the_command_prints(
+    groove: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
     (table,) = re.findall(r"^```measure\n(.*?)^```$", GUIDE, re.MULTILINE | re.DOTALL)
+    # Levels in decibels depend on the synthesiser's version and have a test of their own: here
+    # nothing is rendered.
+    monkeypatch.setattr("groove.cli.measure.ghosts_under_db", lambda *_: 12.0)
     printed = groove("feels", "--measure").out
-    # Levels in decibels depend on the synthesiser's version and have a test of their own.
     assert DECIBELS.sub("dB", table) == DECIBELS.sub("dB", printed)
     # A head and three tempi a feel; then a blank line and a line for each column but the name.
     assert len(table.splitlines()) == 1 + 3 * 31 + 1 + 7

@@ -15,7 +15,7 @@ import pytest
 from hypothesis import HealthCheck, Phase, assume, given, settings
 from hypothesis import strategies as st
 
-from groove.cells.model import Library
+from groove.cells.model import Feel, Library
 from groove.chart.into_chart import with_part
 from groove.chart.parse import parse_chart
 from groove.errors import ChartError, OptionError
@@ -99,22 +99,32 @@ form: verse, chorus, verse, chorus
 """
 
 
-def test_a_song_is_read_back_in_every_feel(library: Library) -> None:
+def unlike_feels(library: Library) -> dict[str, Feel]:
+    """Return a feel of every meter, grid and generator of a bass: what rows of tab hang on."""
+    kinds = {}
+    for name, feel in library.feels.items():
+        cell = library.bass[feel.bass]
+        kinds[feel.meter, cell.slots_per_beat, cell.generator] = name
+    return {name: library.feels[name] for name in kinds.values()}
+
+
+def test_a_song_is_read_back_in_every_kind_of_feel(library: Library) -> None:
     """Pushes, a slash chord, fills, and a second time that has grown; 12 bars a feel."""
     compared = notes = 0
-    for name, feel in library.feels.items():
+    for name, feel in unlike_feels(library).items():
         text = EVERY_FEEL.format(meter=feel.meter or "4/4")
         before = placed(text, library, name)
         after = placed(written(text, library, name, part=before), library)
         assert told(after) == told(before), name
         compared += 1
         notes += len(told(before))
-    assert compared == len(library.feels) >= 31
-    assert notes > 31 * 12 * 2
+    assert compared == 11
+    assert notes > 11 * 12 * 2
 
 
 def test_the_page_has_the_strings_and_frets_that_are_played(library: Library) -> None:
-    text = (CHARTS[0].parent / "lantern-row.txt").read_text()
+    whole = (CHARTS[0].parent / "lantern-row.txt").read_text()
+    text = whole.partition("form:")[0] + "form: intro, verse x2, chorus, bridge, ending\n"
     part = placed(text, library)
     first = {(bar.ref.section, bar.ref.bar_in_section): bar for bar in part.bars[::-1]}
     starts = [bar.start_tick for bar in part.bars]
@@ -147,10 +157,10 @@ def test_the_page_has_the_strings_and_frets_that_are_played(library: Library) ->
 
 
 def test_a_chart_with_its_part_in_it_stays_as_it_is(library: Library) -> None:
-    texts = [path.read_text() for path in CHARTS[::3]]
+    texts = [path.read_text() for path in CHARTS[3::3]]
     once = [written(text, library) for text in texts]
     assert [written(text, library) for text in once] == once
-    assert len(once) == 3
+    assert len(once) == 2
 
 
 @settings(
@@ -228,7 +238,7 @@ def bar_notes(played: Performance, part: Part) -> list[list[tuple[int, int | Non
     return found
 
 
-@pytest.mark.parametrize("path", CHARTS[::3], ids=lambda path: path.stem)
+@pytest.mark.parametrize("path", CHARTS[3::3], ids=lambda path: path.stem)
 def test_all_bars_but_those_asked_for_are_played_as_before(library: Library, path: Path) -> None:
     """One bar of what comes most often is written: its times get sections, and grow as ever."""
     text = path.read_text()

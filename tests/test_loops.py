@@ -62,11 +62,17 @@ def holds_of_nothing(claim: ast.expr, known: frozenset[str]) -> bool:
     return denied and gathers(claim, known)
 
 
+def statements(node: ast.AST) -> Iterator[ast.AST]:
+    """Yield the statements that stand in another one: no expression has an assert in it."""
+    for name in ("body", "handlers", "cases", "orelse", "finalbody"):
+        yield from getattr(node, name, ())
+
+
 def asserts_by_loop(
     node: ast.AST, known: frozenset[str], *, in_loop: bool = False
 ) -> Iterator[bool]:
     """Yield for every assert whether it may be of nothing: in a loop, or by what it claims."""
-    for child in ast.iter_child_nodes(node):
+    for child in statements(node):
         if isinstance(child, ast.Assert):
             yield in_loop or holds_of_nothing(child.test, known)
         written = isinstance(child, ast.For) and is_written_out(child.iter, known)

@@ -17,7 +17,8 @@ import pytest
 import groove
 from tests.conftest import ROOT
 
-CHARTS = sorted((ROOT / "shared" / "charts").glob("*.txt"))
+CHARTS = ("number-nine-bus.txt", "turnip-field-waltz.txt", "two-clocks.txt")
+"""One of numbers, one in three without a drum solo, one whose meter and tempo change."""
 WIDEST_LINE = 100
 
 
@@ -86,7 +87,7 @@ def values(name: str) -> Iterator[Any]:
             yield note.place
 
 
-@pytest.mark.parametrize("name", [path.name for path in CHARTS])
+@pytest.mark.parametrize("name", CHARTS)
 def test_values_fit_a_line(name: str) -> None:
     seen = set()
     judged = 0
@@ -110,7 +111,7 @@ def test_values_of_long_names_fit_a_line() -> None:
 @pytest.mark.parametrize(
     ("value", "told"),
     [
-        (lambda played: played, ["Lantern Row", "104 bars"]),
+        (lambda played: played, ["Number Nine Bus", "56 bars"]),
         (lambda played: played.bars[0].key, [" minor", " major"]),
         (lambda played: played.bars[0].ref, ["bar 1"]),
         (lambda played: played.part_notes(groove.Part.BASS)[0], ["bass", "root", "bar 1", "ticks"]),
@@ -120,6 +121,6 @@ def test_values_of_long_names_fit_a_line() -> None:
 def test_a_value_tells_what_it_is(
     value: Callable[[groove.Performance], object], told: list[str]
 ) -> None:
-    text = repr(value(band("lantern-row.txt")))
+    text = repr(value(band(CHARTS[0])))
     assert any(words in text for words in told[:2])
     assert all(words in text for words in told[2:])

@@ -17,7 +17,7 @@ from tests.cells.cell_lines import BASS, DRUMS, FEEL, KEYS
 from tests.strategies_text import any_text
 
 ROOT = Path(__file__).parents[2]
-HARD = settings(derandomize=True, deadline=None, max_examples=60)
+HARD = settings(derandomize=True, deadline=None, max_examples=40)
 
 KEY_NAMES = st.sampled_from(
     sorted({*BASS, *DRUMS, *KEYS, *FEEL, "when", "fast", "generator", "default_for"})
@@ -59,7 +59,7 @@ def read_or_refuse(kind: Kind, mapping: Mapping[str, object]) -> bool:
     return True
 
 
-@settings(HARD, max_examples=20)
+@settings(HARD, max_examples=12)
 @given(
     st.sampled_from(list(PATTERN_READERS)),
     st.dictionaries(KEY_NAMES | any_text(), VALUES, max_size=8),

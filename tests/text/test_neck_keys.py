@@ -10,13 +10,12 @@ from groove.chart.parse import parse_chart
 from groove.errors import ChartError
 from groove.events import Part
 from groove.neck.fingering import finger_line
-from groove.neck.instrument import LONG_SCALE_MM
+from groove.neck.instrument import LONG_SCALE_MM, STANDARD
 from groove.neck.line_figures import fingering_figures
 from groove.neck.options import NeckOptions
 from groove.pipeline import PerformOptions, perform_song
 from groove.text.neck_keys import figures_by_key, keys_data, keys_text
 from groove.theory.keys import parse_key
-from tests.sheet.parts import example
 
 TWO_PLACES = """
 title: Two Steps
@@ -35,7 +34,9 @@ verse:
 
 def test_all_twelve_keys_as_each_is_played_alone(library: Library) -> None:
     """A sweep of one song; music21 counts the half steps between the keys' tonics."""
-    song, _, tuning = example("pebble-road", library)
+    song = parse_chart(
+        "key: C\nfeel: octaves\nverse:\n| C | Am7 | F/A | <G7 | Em7 | A7 | Dm | G |\n"
+    )
     ways = list(figures_by_key(song, library, PerformOptions(tight=True), NeckOptions()))
     assert len({way.key.tonic.pitch_class for way in ways}) == 12
     written = music21.key.Key("C").tonic
@@ -47,7 +48,7 @@ def test_all_twelve_keys_as_each_is_played_alone(library: Library) -> None:
     options = PerformOptions(tight=True, key=parse_key("G"))
     performance = perform_song(song, library, options)
     bass = performance.part_notes(Part.BASS)
-    line = finger_line(bass, tempo_map=performance.tempo_map, tuning=tuning)
+    line = finger_line(bass, tempo_map=performance.tempo_map, tuning=STANDARD)
     assert fifth_up.figures == fingering_figures(line)
 
 

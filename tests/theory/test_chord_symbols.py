@@ -77,9 +77,9 @@ def test_every_quality_is_what_mir_eval_says() -> None:
 
 
 def test_every_quality_is_what_music21_says() -> None:
-    """Every symbol on every third root in turn: how chords are moved, mir_eval judges on all."""
+    """Every symbol on two or three roots: how chords are moved, mir_eval judges on all."""
     compared = 0
-    for row, symbol, root in symbols_by_root()[::3]:
+    for row, symbol, root in symbols_by_root()[::7]:
         if "music21" in row:
             judge = harmony.ChordSymbol(root=music21_name(root), kind=row["music21"])
             assert moved(symbol, root).pitch_classes == {p.pitchClass for p in judge.pitches}
@@ -87,7 +87,7 @@ def test_every_quality_is_what_music21_says() -> None:
                 own_name(p.name) for p in judge.pitches
             }
             compared += 1
-    assert compared == 33 * 17 // 3
+    assert compared == 33 * 17 // 7 + 1
 
 
 def music21_degrees(text: str) -> set[int]:

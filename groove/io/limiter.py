@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from groove.io.loudness import frame_peaks, integrated_loudness_lufs
 
 if TYPE_CHECKING:
-    from groove.arrays import Doubles, Samples
+    from groove.arrays import Doubles, Floats, Samples
 
 MOST_REDUCTION_DB = 6.0
 """No moment is turned down by more: the song stays under its target instead."""
@@ -35,7 +35,7 @@ class Limited:
     against the rest, ``share`` how much of the time anything is.
     """
 
-    curve: "Samples"
+    curve: "Floats"
     reduction_db: float
     share: float
 
@@ -105,7 +105,7 @@ def _released(least: "Doubles", sample_rate: int) -> "Doubles":
     return numpy.array(gains)
 
 
-def _every_sample(held: "Doubles", frames: int) -> "Samples":
+def _every_sample(held: "Doubles", frames: int) -> "Floats":
     """Return the gain of every sample, straight from the middle of a frame to the next."""
     import numpy
 

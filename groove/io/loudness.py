@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from numpy import complex128
     from numpy.typing import NDArray
 
-    from groove.arrays import Doubles, Places, Samples
+    from groove.arrays import Doubles, Floats, Places, Samples
 
 TARGET_LUFS = -16.0
 CEILING_DBTP = -1.0
@@ -240,7 +240,7 @@ def _oversampled_peak(plane: "Samples", peak: float) -> float:
 
 def _oversampled_frames(
     plane: "Samples", least: float, frame: int
-) -> "Iterator[tuple[Places, Samples]]":
+) -> "Iterator[tuple[Places, Floats]]":
     """Yield the frames of one channel that reach ``least``, and the peak between their samples."""
     import numpy
 
@@ -257,16 +257,16 @@ def _oversampled_frames(
         yield chosen, numpy.abs(taps @ filters).max(axis=(1, 2))
 
 
-def _frame_levels(padded: "Samples", frames: int, frame: int) -> "Samples":
+def _frame_levels(padded: "Samples", frames: int, frame: int) -> "Floats":
     """Return the largest sample of every frame."""
     import numpy
 
     body = padded[_TAPS // 2 : _TAPS // 2 + frames * frame].reshape(frames, frame)
-    levels: Samples = numpy.maximum(body.max(axis=1), -body.min(axis=1))
+    levels: Floats = numpy.maximum(body.max(axis=1), -body.min(axis=1))
     return levels
 
 
-def _interpolators() -> "Samples":
+def _interpolators() -> "Floats":
     """Return windowed-sinc filters, shape (taps, phases), for the places between two samples."""
     import numpy
 
@@ -275,5 +275,5 @@ def _interpolators() -> "Samples":
     distance = offsets - phases
     window = numpy.cos(numpy.pi * distance / _TAPS) ** 2
     filters = numpy.sinc(distance) * window
-    result: Samples = (filters / filters.sum(axis=0)).astype(numpy.float32)
+    result: Floats = (filters / filters.sum(axis=0)).astype(numpy.float32)
     return result

@@ -18,7 +18,7 @@ from groove.take.onset_net import onset_chances
 from groove.take.working_rate import WORKING_RATE_HZ, at_working_rate
 
 if TYPE_CHECKING:
-    from groove.arrays import Flags, Places, Samples
+    from groove.arrays import Flags, Floats, Places, Samples
 
 BELIEVED = 0.4
 """The chance from which on an onset is one, where nothing is known of what is to be played."""
@@ -103,7 +103,7 @@ class _TakeChunk:
     def start_sec(self) -> float:
         return self.start_frame / WORKING_RATE_HZ
 
-    def likely(self, least: float) -> "tuple[Places, Flags, Samples]":
+    def likely(self, least: float) -> "tuple[Places, Flags, Floats]":
         """Return the samples at which onsets are likely, which are clear, and how likely."""
         import numpy
 
@@ -123,7 +123,7 @@ class _TakeChunk:
         frames, chances = _apart(frames[kept], chances[kept])
         return *attacks(self.samples, frames), chances
 
-    def heard(self, frames: "Places", is_clear: "Flags", chances: "Samples") -> list[_StruckNote]:
+    def heard(self, frames: "Places", is_clear: "Flags", chances: "Floats") -> list[_StruckNote]:
         """Return what is struck at these samples, with its level, pitch and end.
 
         A note sounds up to the next one that is believed, a weak one up to any.
@@ -205,7 +205,7 @@ def _stretches(samples: "Samples | Iterable[Samples]", sample_rate_hz: int) -> I
         )
 
 
-def _peaks(chances: "Samples", least: float) -> "Places":
+def _peaks(chances: "Floats", least: float) -> "Places":
     """Return the hops whose chance is the largest of their neighbourhood and at least so large."""
     import numpy
 
@@ -216,7 +216,7 @@ def _peaks(chances: "Samples", least: float) -> "Places":
     return found
 
 
-def _agreed(around: "Places", chances: "Samples", distances: "Samples") -> "Places":
+def _agreed(around: "Places", chances: "Floats", distances: "Floats") -> "Places":
     """Return where the onset is that is seen from some moments round it, by what each is sure."""
     import numpy
 
@@ -226,7 +226,7 @@ def _agreed(around: "Places", chances: "Samples", distances: "Samples") -> "Plac
     return found
 
 
-def _apart(frames: "Places", chances: "Samples") -> "tuple[Places, Samples]":
+def _apart(frames: "Places", chances: "Floats") -> "tuple[Places, Floats]":
     """Return onsets in their order; of two that are one note's, the likelier."""
     import numpy
 

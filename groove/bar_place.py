@@ -30,12 +30,13 @@ class BarRef(Struct, frozen=True, kw_only=True, gc=False):
     through the repeat the bar stands in, ``bar_in_section`` the played bars since the occurrence
     began; ``written_bar`` is the bar's number in the chart as written, ``played_bar`` its number
     in the song as played.  All count from 1; a pickup bar is played bar 0 and written bar 0.
+    What stands outside the form (a count-in, a wait, a line alone) is the first of its own.
     """
 
     section: str
-    occurrence: int
-    pass_number: int
-    bar_in_section: int
+    occurrence: int = 1
+    pass_number: int = 1
+    bar_in_section: int = 1
     written_bar: int
     played_bar: int
 

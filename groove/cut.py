@@ -382,14 +382,7 @@ def count_in_sound(
 
 def _count_in_ref(number: int) -> BarRef:
     """Return the name of a bar of the count-in; ``number`` counts from 0."""
-    return BarRef(
-        section=COUNT_IN_SECTION,
-        occurrence=1,
-        pass_number=1,
-        bar_in_section=1 + number,
-        written_bar=0,
-        played_bar=-1,
-    )
+    return BarRef(section=COUNT_IN_SECTION, bar_in_section=1 + number, written_bar=0, played_bar=-1)
 
 
 def with_click(

@@ -321,14 +321,7 @@ def pickup_bar(song: Song, pickup: Pickup) -> PlayedBar:
     """Return the short bar before bar 1; where it has no chord the band waits in it."""
     settings = _first_settings(song)
     chords, line = _pickup_content(song, pickup)
-    ref = BarRef(
-        section=PICKUP_SECTION,
-        occurrence=1,
-        pass_number=1,
-        bar_in_section=1,
-        written_bar=0,
-        played_bar=0,
-    )
+    ref = BarRef(section=PICKUP_SECTION, written_bar=0, played_bar=0)
     return PlayedBar(
         ref=ref,
         meter=pickup.meter(song.first_section.bars[0].meter),

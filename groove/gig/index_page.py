@@ -7,6 +7,7 @@ from urllib.parse import quote
 
 from groove.gig.running_order import GigRow, RunningOrder, length_words
 from groove.text.counts import clock_text
+from groove.text.html_report import html_document
 
 _STYLE = (
     "body{font:17px/1.4 system-ui,sans-serif;max-width:52rem;margin:1rem auto;padding:0 1rem;"
@@ -29,19 +30,14 @@ _SHORT = {
 
 def index_html(order: RunningOrder, *, book: str) -> str:
     """Return the page; ``book`` is the file of the gig book, empty where there is none."""
-    title = escape(order.title)
     rows = "".join(_row_html(row) for row in order.rows)
     head = "<tr><th>No.</th><th>Song</th><th>Key</th><th>Tempo</th><th>Time</th><th>Files</th></tr>"
     link = f'<p><a href="{quote(book)}">gig book</a></p>' if book else ""
-    return (
-        '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        '<meta http-equiv="Content-Security-Policy" '
-        "content=\"default-src 'none'; style-src 'unsafe-inline'\">"
-        f"<title>{title}</title><style>{_STYLE}</style></head><body>\n"
-        f"<h1>{title}</h1><p>{escape(length_words(order))}</p>{link}\n"
-        f"<table>{head}\n{rows}</table>\n</body></html>\n"
+    body = (
+        f"<h1>{escape(order.title)}</h1><p>{escape(length_words(order))}</p>{link}\n"
+        f"<table>{head}\n{rows}</table>"
     )
+    return html_document(order.title, body, _STYLE)
 
 
 def _short(file: str, files: Collection[str]) -> str:

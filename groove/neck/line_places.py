@@ -315,14 +315,7 @@ def _lowest(notes: Sequence[LineNote]) -> Iterator[int]:
 
 def _note(note: LineNote, bar_tick: int, number: int) -> Note:
     """Return a note as the fretting hand is asked for it."""
-    ref = BarRef(
-        section="line",
-        occurrence=1,
-        pass_number=1,
-        bar_in_section=1,
-        written_bar=1,
-        played_bar=number + 1,
-    )
+    ref = BarRef(section="line", written_bar=1, played_bar=number + 1)
     return Note(
         part=Part.BASS,
         grid_tick=bar_tick + quarters_to_ticks(note.start_quarters),

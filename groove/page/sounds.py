@@ -88,14 +88,7 @@ def sounds_in_a_row(sounds: Sequence[Sound], performance: Performance) -> Perfor
 
     One quarter lasts one second, so that ticks are 1/960 s.
     """
-    ref = BarRef(
-        section="sounds",
-        occurrence=1,
-        pass_number=1,
-        bar_in_section=1,
-        written_bar=1,
-        played_bar=1,
-    )
+    ref = BarRef(section="sounds", written_bar=1, played_bar=1)
     ends: dict[Part, int] = {}
     notes = []
     for sound in sounds:

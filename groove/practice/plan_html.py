@@ -15,6 +15,7 @@ from groove.practice.plan_text import (
 )
 from groove.practice.practice_plan import PracticePlan
 from groove.text.counts import clock_text
+from groove.text.html_report import html_document
 
 _STYLE = (
     "body{font:16px/1.4 system-ui,sans-serif;max-width:46rem;margin:1rem auto;padding:0 1rem;"
@@ -31,19 +32,14 @@ TrackFiles = Mapping[int, Sequence[str]]
 
 def plan_html(plan: PracticePlan, *, caution: str, files: TrackFiles) -> str:
     """Return the document; ``caution`` stands at its end, links to ``files`` at each exercise."""
-    title = escape(plan.title)
     rows = "".join(_row_html(row, files) for row in plan_rows(plan))
     told = "<br>".join(filter(None, (escape(total_text(plan)), escape(click_text(plan)))))
     head = "<tr><th>No.</th><th>What</th><th>How</th><th>Time</th></tr>"
-    return (
-        '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        '<meta http-equiv="Content-Security-Policy" '
-        "content=\"default-src 'none'; style-src 'unsafe-inline'\">"
-        f"<title>{title}: practice plan</title><style>{_STYLE}</style></head><body>\n"
-        f"<h1>{title}</h1><p>{told}</p>\n<table>{head}{rows}</table>\n"
-        f"{_left_out_html(left_out_words(plan))}<p>{escape(caution)}</p>\n</body></html>\n"
+    body = (
+        f"<h1>{escape(plan.title)}</h1><p>{told}</p>\n<table>{head}{rows}</table>\n"
+        f"{_left_out_html(left_out_words(plan))}<p>{escape(caution)}</p>"
     )
+    return html_document(f"{plan.title}: practice plan", body, _STYLE)
 
 
 def _row_html(row: PlanRow, files: TrackFiles) -> str:

@@ -82,14 +82,7 @@ def _wait(performance: Performance, model: Bar, seconds: float, usual_sec: float
         meter, length = _QUARTER, TICKS_PER_QUARTER
     count = max(1, round(seconds / (quarter_sec * length / TICKS_PER_QUARTER)))
     starts = accumulate([length] * (count - 1), initial=0)
-    ref = BarRef(
-        section=WAIT_SECTION,
-        occurrence=1,
-        pass_number=1,
-        bar_in_section=1,
-        written_bar=0,
-        played_bar=-1,
-    )
+    ref = BarRef(section=WAIT_SECTION, written_bar=0, played_bar=-1)
     bars = [
         replace(model, ref=ref, start_tick=start, length_ticks=length, meter=meter, chords=())
         for start in starts

@@ -72,14 +72,7 @@ def hand_work(notes: Sequence[PlacedNote], qpm: Fraction) -> HandWork | None:
 def _hand_note(each: PlacedNote, number: int) -> Note:
     """Return a note as the fretting hand is asked for it."""
     frame = each.bar.frame
-    ref = BarRef(
-        section=frame.section or "line",
-        occurrence=1,
-        pass_number=1,
-        bar_in_section=1,
-        written_bar=frame.number,
-        played_bar=number,
-    )
+    ref = BarRef(section=frame.section or "line", written_bar=frame.number, played_bar=number)
     return Note(
         part=Part.BASS,
         grid_tick=quarters_to_ticks(each.start_quarters),

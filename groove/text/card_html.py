@@ -14,6 +14,7 @@ from groove.text.card import (
     CardProgression,
     shown_traps,
 )
+from groove.text.html_report import html_document
 
 _STYLE = """
 body { font: 16px/1.35 system-ui, sans-serif; color: #111; background: #fff; margin: 1rem auto;
@@ -34,13 +35,7 @@ def card_html(card: Card) -> str:
     pages = [page_html(card, "")]
     if card.hidden:
         pages.append(page_html(card.answers, " (answers)"))
-    return (
-        '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        f"<title>{escape(card.title)}</title>\n<style>{_STYLE}</style>\n</head>\n<body>\n"
-        + "\n".join(pages)
-        + "\n</body>\n</html>\n"
-    )
+    return html_document(card.title, "\n".join(pages), _STYLE)
 
 
 def page_html(card: Card, after_title: str) -> str:

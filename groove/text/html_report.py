@@ -11,15 +11,19 @@ _STYLE = (
 
 
 def html_report(title: str, body: Iterable[str], style: str = "") -> str:
+    """Return a report of a title, as plain text, and parts of HTML, in the look of all reports."""
+    return html_document(title, "\n".join(body), _STYLE + style)
+
+
+def html_document(title: str, body: str, style: str) -> str:
     """Return a document of a title, as plain text, and a body of HTML; nothing else is loaded."""
     return (
         '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         '<meta http-equiv="Content-Security-Policy" '
         "content=\"default-src 'none'; style-src 'unsafe-inline'\">"
-        f"<title>{escape(title)}</title><style>{_STYLE}{style}</style></head><body>\n"
-        + "\n".join(body)
-        + "\n</body></html>\n"
+        f"<title>{escape(title)}</title><style>{style}</style></head><body>\n"
+        f"{body}\n</body></html>\n"
     )
 
 

@@ -180,7 +180,8 @@ def test_html_escapes_the_chart_and_fetches_nothing() -> None:
     assert "Lamp & <Tide>" in reader.texts
     assert reader.tags.count("section") == 2
     assert not {"script", "link", "img"} & set(reader.tags)
-    assert "http" not in page
+    assert "://" not in page
+    assert "default-src 'none'" in page
 
 
 def page_count(pdf: bytes) -> int:

@@ -11,6 +11,7 @@ from functools import cached_property
 from msgspec import Struct
 
 from groove.arrange.degree_tones import (
+    PERFECT_FIFTH,
     aim_role,
     aim_semitones,
     clashes,
@@ -25,8 +26,9 @@ from groove.events import PitchRule, Role
 from groove.neck.instrument import Tuning, root_pitch
 from groove.theory.chords import Chord
 from groove.theory.keys import Key
+from groove.theory.pitch import OCTAVE
 
-_WHOLE_STEP, _FIFTH, _OCTAVE = 2, 7, 12
+_WHOLE_STEP = 2
 LONGEST_RUN = 4
 """Of more strokes that lead to a root the last four are a run; those before go round the goal."""
 WALK_BELOW, WALK_ABOVE, WALK_HIGHEST = 7, 16, 24
@@ -133,7 +135,7 @@ class Context(Struct, frozen=True, kw_only=True, dict=True):
         The root says so; from an octave above it, or higher, the line falls.
         """
         assert self.target is not None
-        start = before if before - self.root >= _OCTAVE else self.root
+        start = before if before - self.root >= OCTAVE else self.root
         return -1 if self.target > start else 1
 
 
@@ -150,19 +152,19 @@ def written(task: StrokeTask, context: Context) -> Candidate:
 def _degrees(task: StrokeTask, context: Context) -> Iterator[Candidate]:
     """Yield a degree of the chord, the same an octave lower, and root and fifth in its place."""
     figure = context.root + aim_semitones(task.aim, context.chord, context.key)
-    figure += _OCTAVE * (figure < context.lowest)
+    figure += OCTAVE * (figure < context.lowest)
     role = aim_role(task.aim, context.chord, context.key)
     # A note struck twice is changed once.
     weights, once = context.weights, not task.again
-    is_early = task.next_root is not None and (task.next_root - figure) % _OCTAVE == 0
+    is_early = task.next_root is not None and (task.next_root - figure) % OCTAVE == 0
     early = weights.arrives_early * is_early
-    is_far = context.chord.bass is not None and _FIFTH < figure - context.root < _OCTAVE
+    is_far = context.chord.bass is not None and PERFECT_FIFTH < figure - context.root < OCTAVE
     far = weights.far_from_slash * is_far * once
     yield Candidate(figure, role, early + far, figure=figure)
     if figure == context.root:
         return
     is_octave = task.aim.number == 8
-    lower = figure - _OCTAVE
+    lower = figure - OCTAVE
     if lower >= context.lowest:
         lifts = is_octave and not task.leads
         cost = once * (weights.lowered_octave if lifts else weights.lowered)
@@ -170,7 +172,7 @@ def _degrees(task: StrokeTask, context: Context) -> Iterator[Candidate]:
     if is_octave:
         return
     fifth = context.root + fifth_offset(context.chord)
-    for pitch in (context.root, fifth, fifth - _OCTAVE):
+    for pitch in (context.root, fifth, fifth - OCTAVE):
         if pitch not in (figure, lower) and pitch >= context.lowest:
             other = context.root_role if pitch == context.root else Role.FIFTH
             cost = weights.replaced * once
@@ -200,7 +202,7 @@ def _step_below(figure: int, context: Context) -> Iterator[Candidate]:
     """
     # The degree itself is a fifth or so above the root: what is below it is on the neck.
     steps = (figure - 1, figure - 2)
-    pitch = next((step for step in steps if step % _OCTAVE in context.scale), None)
+    pitch = next((step for step in steps if step % OCTAVE in context.scale), None)
     if pitch is not None:
         role = heard_role(pitch, context.chord)
         yield Candidate(pitch, role, context.weights.not_written)
@@ -237,8 +239,8 @@ def _approach_cost(
     """
     weights = context.weights
     written = offset == task.aim.offset
-    cost = weights.wrong_third * (pitch % _OCTAVE == context.wrong_third)
-    if pitch % _OCTAVE not in context.scale:
+    cost = weights.wrong_third * (pitch % OCTAVE == context.wrong_third)
+    if pitch % OCTAVE not in context.scale:
         above_root = pitch - context.chord.root.pitch_class
         clash = weights.clash * clashes(above_root, context.chord)
         if not (is_last and context.has_third):
@@ -254,7 +256,7 @@ def _walks(task: StrokeTask, context: Context) -> Iterator[Candidate]:
     leads = task.left == 0 and context.target is not None
     role, rule = (Role.APPROACH, PitchRule.WALKED_INTO) if leads else (Role.WALK, None)
     for pitch in _walk_pitches(task, context):
-        cost = context.weights.wrong_third * (pitch % _OCTAVE == context.wrong_third)
+        cost = context.weights.wrong_third * (pitch % OCTAVE == context.wrong_third)
         turns = (task.beat == 2 and pitch in (context.root, task.head)) or (
             task.left == 1 and pitch == context.target
         )
@@ -273,20 +275,20 @@ def _walk_pitches(task: StrokeTask, context: Context) -> Iterable[int]:
     lowest = max(context.lowest, context.root - WALK_BELOW)
     highest = min(context.lowest + WALK_HIGHEST, context.root + WALK_ABOVE)
     reach = range(lowest, highest + 1)
-    tones = [pitch for pitch in reach if pitch % _OCTAVE in context.tones]
+    tones = [pitch for pitch in reach if pitch % OCTAVE in context.tones]
     target = context.target
     if task.left == 0 and target is not None:
         if task.beat == 1 and abs(context.root - target) == 1:
-            known = (context.root % _OCTAVE, target % _OCTAVE)
-            others = {pitch for pitch in tones if pitch % _OCTAVE not in known}
+            known = (context.root % OCTAVE, target % OCTAVE)
+            others = {pitch for pitch in tones if pitch % OCTAVE not in known}
             near = others | {2 * target - context.root}
         else:
-            wholes = [step for step in (-2, 2) if (target + step) % _OCTAVE in context.scale]
+            wholes = [step for step in (-2, 2) if (target + step) % OCTAVE in context.scale]
             near = {target + step for step in (-1, 1, *wholes, 7, -5)}
         return sorted(pitch for pitch in near if pitch >= context.lowest)
     if task.is_strong or task.left == 0:
         return tones
-    return [pitch for pitch in reach if pitch % _OCTAVE in context.scale]
+    return [pitch for pitch in reach if pitch % OCTAVE in context.scale]
 
 
 _MAKERS = {AimKind.DEGREE: _degrees, AimKind.NEXT: _approaches, AimKind.WALK: _walks}

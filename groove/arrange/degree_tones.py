@@ -19,12 +19,11 @@ from groove.events import Role
 from groove.harmony.tones import run_notes
 from groove.theory.chords import Chord, has_minor_third
 from groove.theory.keys import Key
-from groove.theory.pitch import degree_semitones
+from groove.theory.pitch import OCTAVE, degree_semitones
 
 MINOR_THIRD, MAJOR_THIRD = 3, 4
 PERFECT_FIFTH = 7
 MINOR_SEVENTH = 10
-_OCTAVE = 12
 TOO_CLOSE = (0, 1, 2, 11)
 """Intervals to the slash note that cannot serve as its fifth, in semitones."""
 
@@ -75,10 +74,10 @@ HEARD_NUMBERS = (1, 9, 9, 3, 3, 4, 4, 5, 6, 6, 7, 7)
 
 def heard_role(pitch: int, chord: Chord) -> Role:
     """Return what a pitch is in its chord: the slash note, a degree of its own, or an interval."""
-    if chord.bass and pitch % _OCTAVE == chord.bass.pitch_class:
+    if chord.bass and pitch % OCTAVE == chord.bass.pitch_class:
         return Role.SLASH
-    interval = (pitch - chord.root.pitch_class) % _OCTAVE
-    own = (degree.number for degree in chord.degrees if degree.semitones % _OCTAVE == interval)
+    interval = (pitch - chord.root.pitch_class) % OCTAVE
+    own = (degree.number for degree in chord.degrees if degree.semitones % OCTAVE == interval)
     return DEGREE_ROLES[next(own, HEARD_NUMBERS[interval])]
 
 
@@ -87,10 +86,10 @@ def aim_semitones(aim: Aim, chord: Chord, key: Key) -> int:
     offset = degree_offset(served_number(aim.number, chord, key), chord, key)
     if aim.is_altered:
         offset = _forced_offset(aim, chord)
-    offset += _OCTAVE * aim.octaves
+    offset += OCTAVE * aim.octaves
     # Over a slash note the chord's fifth may lie just above it: it is no fifth below then.
     is_far_below = chord.bass and aim.number == 5 and aim.octaves < 0 and offset < -PERFECT_FIFTH
-    return offset + _OCTAVE if is_far_below else offset
+    return offset + OCTAVE if is_far_below else offset
 
 
 @lru_cache(maxsize=8192)
@@ -110,7 +109,7 @@ def served_number(number: int, chord: Chord, key: Key) -> int:
 def _is_heard(number: int, chord: Chord) -> bool:
     """Return whether a slash chord has a degree of its own, not a second from the slash note."""
     own = chord.degree(*OWN_NUMBERS[number])
-    return own is not None and _above_bass(chord, own.semitones % _OCTAVE) not in TOO_CLOSE
+    return own is not None and _above_bass(chord, own.semitones % OCTAVE) not in TOO_CLOSE
 
 
 def _sixth_or_seventh(number: int, chord: Chord, key: Key) -> int:
@@ -119,7 +118,7 @@ def _sixth_or_seventh(number: int, chord: Chord, key: Key) -> int:
         return 6
     seventh = chord.degree(7)
     sixth = _own_semitones(6, chord, key)
-    in_key = (chord.root.pitch_class + sixth) % _OCTAVE in key.pitch_classes
+    in_key = (chord.root.pitch_class + sixth) % OCTAVE in key.pitch_classes
     sixth_fits = not has_minor_third(chord) and not clashes(sixth, chord)
     if number == 6 and sixth_fits and (in_key or seventh):
         return 6
@@ -131,7 +130,7 @@ def _sixth_or_seventh(number: int, chord: Chord, key: Key) -> int:
 
 def clashes(semitones: int, chord: Chord) -> bool:
     """Return whether a note above the root lies a half step over a tone of the chord."""
-    return any((semitones - degree.semitones) % _OCTAVE == 1 for degree in chord.degrees)
+    return any((semitones - degree.semitones) % OCTAVE == 1 for degree in chord.degrees)
 
 
 @lru_cache(maxsize=2048)
@@ -146,7 +145,7 @@ def wrong_third(chord: Chord, key: Key) -> int | None:
     if len(own) != 1:
         return None
     other = MAJOR_THIRD + MINOR_THIRD - own[0]
-    pitch_class = (chord.root.pitch_class + other) % _OCTAVE
+    pitch_class = (chord.root.pitch_class + other) % OCTAVE
     return None if pitch_class in chord.pitch_classes else pitch_class
 
 
@@ -154,8 +153,8 @@ def _thirds_of(key: Key, root: int) -> list[int]:
     """Return the thirds that a key has over a root, in semitones; its leading tone is one too."""
     heard = {*key.pitch_classes}
     if key.is_minor:
-        heard.add((key.tonic.pitch_class - 1) % _OCTAVE)
-    return [third for third in (MINOR_THIRD, MAJOR_THIRD) if (root + third) % _OCTAVE in heard]
+        heard.add((key.tonic.pitch_class - 1) % OCTAVE)
+    return [third for third in (MINOR_THIRD, MAJOR_THIRD) if (root + third) % OCTAVE in heard]
 
 
 @lru_cache(maxsize=2048)
@@ -167,7 +166,7 @@ def scale_classes(chord: Chord, key: Key) -> frozenset[int]:
 def _forced_offset(aim: Aim, chord: Chord) -> int:
     """Return a degree with a forced alteration, counted from the major scale of the root."""
     number = 1 if aim.number == 8 else aim.number
-    lift = _OCTAVE if aim.number == 8 else 0
+    lift = OCTAVE if aim.number == 8 else 0
     return _above_bass(chord, degree_semitones(number, aim.alter)) + lift
 
 
@@ -175,11 +174,11 @@ def _forced_offset(aim: Aim, chord: Chord) -> int:
 def degree_offset(number: int, chord: Chord, key: Key) -> int:
     """Return the semitones from the bass note up to a plain degree."""
     if number in (1, 8):
-        return 0 if number == 1 else _OCTAVE
+        return 0 if number == 1 else OCTAVE
     if number == 5:
         return fifth_offset(chord)
     base = ABOVE_OCTAVE.get(number, number)
-    lift = _OCTAVE if number in ABOVE_OCTAVE else 0
+    lift = OCTAVE if number in ABOVE_OCTAVE else 0
     return _above_bass(chord, _own_semitones(base, chord, key) + lift)
 
 
@@ -187,17 +186,17 @@ def _above_bass(chord: Chord, semitones: int) -> int:
     """Return semitones above the root as semitones above the bass note, octave kept."""
     if chord.bass is None:
         return semitones
-    octaves = semitones // _OCTAVE
-    distance = (chord.root.pitch_class + semitones - chord.bass.pitch_class) % _OCTAVE
-    return distance + _OCTAVE * octaves
+    octaves = semitones // OCTAVE
+    distance = (chord.root.pitch_class + semitones - chord.bass.pitch_class) % OCTAVE
+    return distance + OCTAVE * octaves
 
 
 def _own_semitones(number: int, chord: Chord, key: Key) -> int:
     """Return a degree above the root: the chord's own, else the key's, else the usual one."""
     own = chord.degree(*OWN_NUMBERS[number])
     if own:
-        wanted = own.semitones % _OCTAVE
-        return wanted + (_OCTAVE if number == 9 else 0)
+        wanted = own.semitones % OCTAVE
+        return wanted + (OCTAVE if number == 9 else 0)
     from_key = None if number in _PLAIN else _key_semitones(number, chord, key)
     if from_key is not None:
         return from_key
@@ -210,8 +209,8 @@ def _key_semitones(number: int, chord: Chord, key: Key) -> int | None:
     if chord.root.pitch_class not in classes:
         return None
     index = classes.index(chord.root.pitch_class)
-    distance = (classes[(index + number - 1) % 7] - chord.root.pitch_class) % _OCTAVE
-    return distance + (_OCTAVE if number == 9 else 0)
+    distance = (classes[(index + number - 1) % 7] - chord.root.pitch_class) % OCTAVE
+    return distance + (OCTAVE if number == 9 else 0)
 
 
 def fifth_offset(chord: Chord) -> int:
@@ -222,10 +221,10 @@ def fifth_offset(chord: Chord) -> int:
         return fifth
     candidates = (fifth, 0, *(degree.semitones for degree in chord.degrees))
     for semitones in candidates:
-        offset = _above_bass(chord, semitones % _OCTAVE)
+        offset = _above_bass(chord, semitones % OCTAVE)
         if offset not in TOO_CLOSE:
             return offset
-    return _OCTAVE
+    return OCTAVE
 
 
 def _altered_fifth(chord: Chord) -> int:

@@ -16,8 +16,8 @@ from groove.arrange.plan import BarPlan
 from groove.arrange.spans import Span
 from groove.events import PitchRule, Reason, Role
 from groove.harmony.tones import chord_tones_in
+from groove.theory.pitch import OCTAVE
 
-_OCTAVE = 12
 _SHORTEST_RUN = 3
 
 
@@ -59,12 +59,12 @@ def is_playable(figure: Figure, place: FillPlace) -> bool:
     """
     context, pitches = place.context, figure.pitches
     moves = pairwise([*pitches, place.target])
-    on_root = (pitches[0] - context.root) % _OCTAVE == 0
+    on_root = (pitches[0] - context.root) % OCTAVE == 0
     return (
         len(pitches) <= place.longest
         and min(pitches) >= context.lowest
         and all(interval_cost(context, *move) <= context.weights.octave for move in moves)
-        and context.wrong_third not in {pitch % _OCTAVE for pitch in pitches}
+        and context.wrong_third not in {pitch % OCTAVE for pitch in pitches}
         and (on_root or start_of(figure, place) > place.change_tick)
     )
 
@@ -79,7 +79,7 @@ def _runs(place: FillPlace) -> Iterator[Figure]:
     for direction in (side, -side):
         for count in range(place.longest, _SHORTEST_RUN - 1, -1):
             pitches = _run_towards(target, direction, count, context.scale)
-            if pitches[0] % _OCTAVE in context.chord.pitch_classes:
+            if pitches[0] % OCTAVE in context.chord.pitch_classes:
                 yield Figure(pitches, Reason(PitchRule.SCALE_RUN, pitches[-1] - target))
 
 
@@ -89,7 +89,7 @@ def _run_towards(target: int, side: int, count: int, scale: frozenset[int]) -> t
     pitch = target
     while len(pitches) < count:
         pitch += side
-        if pitch % _OCTAVE in scale:
+        if pitch % OCTAVE in scale:
             pitches.insert(0, pitch)
     return tuple(pitches)
 
@@ -106,7 +106,7 @@ def _tones_and_steps(place: FillPlace) -> Iterator[Figure]:
     offsets = (fifth_offset(context.chord), degree_offset(3, context.chord, context.key))
     priced = []
     for offset in dict.fromkeys(offset for offset in offsets if offset):
-        heights = (context.root + offset, context.root + offset - _OCTAVE)
+        heights = (context.root + offset, context.root + offset - OCTAVE)
         priced += [
             (
                 step.cost + move_cost(task, context, Candidate(first, Role.FILL), step),
@@ -130,8 +130,8 @@ def _chord_figures(place: FillPlace) -> Iterator[Figure]:
     ninth = chord_tones_in(context.chord, context.key, None).ninth
     if ninth is None or context.chord.bass:
         return
-    above = (ninth.pitch_class - context.chord.root.pitch_class) % _OCTAVE
-    offsets = (0, fifth_offset(context.chord), _OCTAVE + above, _OCTAVE)
+    above = (ninth.pitch_class - context.chord.root.pitch_class) % OCTAVE
+    offsets = (0, fifth_offset(context.chord), OCTAVE + above, OCTAVE)
     roles = (Role.ROOT, Role.FIFTH, Role.NINTH, Role.OCTAVE)
     reason = Reason(PitchRule.CHORD_FIGURE, figure=roles)
     cost = context.weights.to_own_root * (place.target == context.root)
@@ -145,7 +145,7 @@ def _turnarounds(place: FillPlace) -> Iterator[Figure]:
     if context.root == target or colour not in (6, 7):
         return
     upper = [context.root + degree_offset(n, context.chord, context.key) for n in (8, colour, 5)]
-    steps = [step for step in (1, 2) if (target + step) % _OCTAVE in context.scale]
+    steps = [step for step in (1, 2) if (target + step) % OCTAVE in context.scale]
     if context.has_third:
         steps.append(1)
     lasts = [target + step for step in steps if target + step < upper[-1]]

@@ -16,7 +16,7 @@ from operator import add
 from msgspec.structs import replace
 
 from groove.arrange.candidates import Candidate, Context, StrokeTask, candidates, written
-from groove.arrange.degree_tones import aim_semitones
+from groove.arrange.degree_tones import PERFECT_FIFTH, aim_semitones
 from groove.arrange.drafts import Draft
 from groove.arrange.draws import first_draw
 from groove.arrange.plan import BarPlan
@@ -27,8 +27,9 @@ from groove.events import PitchRule, Reason, Role
 from groove.neck.instrument import Tuning, root_pitch
 from groove.search import Path, near_paths
 from groove.theory.keys import Key
+from groove.theory.pitch import OCTAVE
 
-STEP, FOURTH, TRITONE, FIFTH, _OCTAVE = 2, 5, 6, 7, 12
+STEP, FOURTH, TRITONE = 2, 5, 6
 _FALLEN_SEVENTHS = (-10, -11)  # From below it leads to its root, from above up to the octave.
 WALK_SLACK, WALTZ_SLACK = 0.75, 2.0
 """How much more than the cheapest a walk may cost, and one of two strokes, which has few ways."""
@@ -131,7 +132,7 @@ class LineSearch:
         Where one would fall below the lowest string all are played an octave higher.
         """
         pitches = [target + draft.aim.offset for draft in run if draft.aim and draft.aim.offset]
-        lift = _OCTAVE if min(pitches) < self.tuning.lowest_pitch else 0
+        lift = OCTAVE if min(pitches) < self.tuning.lowest_pitch else 0
         for draft, pitch in zip(run, pitches, strict=True):
             draft.pitch = pitch + lift
             draft.role, draft.reason = Role.APPROACH, Reason(PitchRule.APPROACH, pitch - target)
@@ -282,7 +283,7 @@ def move_cost(task: StrokeTask, context: Context, before: Candidate, after: Cand
         nearer = abs(before.offset) - abs(after.offset)
         one_side = before.offset * after.offset > 0
         return 0.0 if one_side and 1 <= nearer <= STEP else inf
-    if abs(move) > _OCTAVE:
+    if abs(move) > OCTAVE:
         return context.weights.over_octave
     if task.aim.kind is AimKind.NEXT:
         return _approach_cost(task, context, before, after)
@@ -307,9 +308,9 @@ def _is_written(before: Candidate, after: Candidate) -> bool:
 def interval_cost(context: Context, before: int, after: int) -> float:
     """Return what a move costs by its size, and whether a tritone fits the chord."""
     size = abs(after - before)
-    if size > _OCTAVE:
+    if size > OCTAVE:
         return context.weights.over_octave
-    if size == TRITONE and not {before % _OCTAVE, after % _OCTAVE} <= context.tones:
+    if size == TRITONE and not {before % OCTAVE, after % OCTAVE} <= context.tones:
         return context.intervals[size] + context.weights.tritone
     return context.intervals[size]
 
@@ -329,7 +330,7 @@ def _approach_cost(
     was_side = before.pitch - context.target
     if was_side * from_side > 0 and abs(was_side) < abs(from_side) <= STEP:
         cost += weights.away_from_goal
-    if was_side * from_side == -1 and after.pitch % _OCTAVE not in context.scale:
+    if was_side * from_side == -1 and after.pitch % OCTAVE not in context.scale:
         cost += weights.enclosure
     return cost + weights.other_side * (is_chosen and from_side * context.side(before.pitch) < 0)
 
@@ -345,16 +346,16 @@ def _walk_moves(
     pitches = dict.fromkeys(candidate.pitch for candidate in after)
     # The rows of a pitch by the skip to it: the last one is that of -1.
     goals = [
-        (pitch, pitch % _OCTAVE in tones, [rows[numbers[pitch, skip]] for skip in (0, 1, -1)])
+        (pitch, pitch % OCTAVE in tones, [rows[numbers[pitch, skip]] for skip in (0, 1, -1)])
         for pitch in pitches
     ]
     for i, old in enumerate(before):
         start = old.pitch
-        was_tone = start % _OCTAVE in tones
+        was_tone = start % OCTAVE in tones
         for pitch, is_tone, by_skip in goals:
             move = pitch - start
             size = abs(move)
-            if size > _OCTAVE:
+            if size > OCTAVE:
                 continue
             cost = intervals[size]
             if size > STEP and not (was_tone and is_tone):
@@ -394,26 +395,26 @@ def _unanswered(context: Context, before: Candidate, move: int) -> float:
 def _goal_cost(context: Context, before: Candidate, goal: Candidate) -> float:
     """Return what the move to the anchor at the end costs."""
     move = goal.pitch - before.pitch
-    if abs(move) > _OCTAVE:
+    if abs(move) > OCTAVE:
         return context.weights.over_octave
     if _is_written(before, goal):
         return 0.0
     if before.role in (Role.APPROACH, Role.WALK) or goal.figure is not None:
         cost = interval_cost(context, before.pitch, goal.pitch)
-        by_fifth = before.role is Role.APPROACH and abs(move) in (FOURTH, FIFTH)
+        by_fifth = before.role is Role.APPROACH and abs(move) in (FOURTH, PERFECT_FIFTH)
         cost += context.weights.led_by_fifth * by_fifth
         return cost + _unanswered(context, before, move)
     if goal.role is Role.FILL:
         return fill_entry_cost(context, before.pitch, goal.pitch)
-    leaps = FIFTH < abs(move) < _OCTAVE and before.role not in AT_HOME
+    leaps = PERFECT_FIFTH < abs(move) < OCTAVE and before.role not in AT_HOME
     return context.intervals[abs(move)] if leaps else 0.0
 
 
 def fill_entry_cost(context: Context, before: int, first: int) -> float:
     """Return what the move to a fill's first note costs; its root is near within an octave."""
-    if abs(first - before) > _OCTAVE:
+    if abs(first - before) > OCTAVE:
         return context.weights.over_octave
-    if first % _OCTAVE == context.root % _OCTAVE or first == before:
+    if first % OCTAVE == context.root % OCTAVE or first == before:
         return 0.0
     return interval_cost(context, before, first)
 

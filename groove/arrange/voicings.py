@@ -15,6 +15,7 @@ from groove.arrange.plan import BarPlan, Plan
 from groove.arrange.spans import Span
 from groove.search import cheapest_path
 from groove.theory.chords import Chord, Degree
+from groove.theory.pitch import OCTAVE
 from groove.theory.voicing import movement, placements
 
 LOWEST, HIGHEST = 48, 72
@@ -22,7 +23,6 @@ CENTRE, _HIGH_CENTRE = 60, 66
 """Where a section's first chord lies as a rule, and where the keys are high."""
 _CHORUS_LIFT = 3
 _WIDEST = 16
-_OCTAVE = 12
 _CLOSEST_AT_BOTTOM = 3
 _TONE_ORDER = (3, 4, 2, 7, 6, 13, 9, 11, 10, 5, 1)
 """Which degrees a voicing takes first; altered fifths come before plain ones."""
@@ -155,7 +155,7 @@ def in_four_voices(voicing: Voicing) -> Voicing:
     """
     if len(voicing) != _FEWEST_VOICES:
         return voicing
-    raised, lowered = voicing[0] + _OCTAVE, voicing[-1] - _OCTAVE
+    raised, lowered = voicing[0] + OCTAVE, voicing[-1] - OCTAVE
     if raised <= HIGHEST and raised not in voicing:
         return tuple(sorted((*voicing, raised)))
     return tuple(sorted({*voicing, max(LOWEST, lowered)}))

@@ -7,12 +7,13 @@ fifth may stand at the head of a chord (common practice, no source).
 from collections.abc import Sequence
 from random import Random
 
-from groove.arrange.degree_tones import fifth_offset
+from groove.arrange.degree_tones import PERFECT_FIFTH, fifth_offset
 from groove.arrange.drafts import GHOST_AIM, ROOT_AIM, STEP_AIM, WALK_AIM, Draft
 from groove.arrange.draws import draw_for, first_draw, weighted_choice
 from groove.arrange.plan import BarPlan
 from groove.arrange.spans import Span
 from groove.cells.model import Aim, AimKind, LineKind
+from groove.theory.pitch import OCTAVE
 
 _HEAD_LEVEL, _BEAT_LEVEL, _LEADING_LEVEL = 7, 6, 5
 _DROP_LEVEL = 3
@@ -25,7 +26,6 @@ _OTHER_HEAD_CHANCE = 0.2
 _HEADS = ((3, 2.0), (5, 1.0))
 _ANSWERS = ((5, 3.0), (3, 1.0))
 """What is played at a chord's head, and half a bar after its root in two, and how often."""
-_PERFECT_FIFTH, _OCTAVE = 7, 12
 _STEPS = (1, 2)
 
 
@@ -136,7 +136,7 @@ class _Walk:
             return None
         number = weighted_choice(draw, _HEADS)
         degree = span.chord.degree(number)
-        if degree is None or (number == 5 and degree.semitones != _PERFECT_FIFTH):
+        if degree is None or (number == 5 and degree.semitones != PERFECT_FIFTH):
             return None
         return Aim(kind=AimKind.DEGREE, number=number)
 
@@ -161,4 +161,4 @@ def _leads(span: Span, upcoming: Span | None) -> bool:
     goal = upcoming.chord.bass_note.pitch_class
     fifth = span.chord.bass_note.pitch_class + fifth_offset(span.chord)
     is_other = goal != span.chord.bass_note.pitch_class
-    return is_other and (goal - fifth) % _OCTAVE not in (0, *_STEPS)
+    return is_other and (goal - fifth) % OCTAVE not in (0, *_STEPS)

@@ -10,8 +10,7 @@ from groove.harmony.analysis import Analysis, PlacedChange, Progression
 from groove.harmony.changes import Change, Function, lender_name
 from groove.harmony.sections import Occurrence, SongForm
 from groove.theory.keys import Key
-
-_OCTAVE = 12
+from groove.theory.pitch import OCTAVE
 
 
 def known_in_every_key(known: Analysis, moved: Analysis, semitones: int) -> dict[str, Any]:
@@ -75,5 +74,5 @@ def _moved_progressions(
             first=first,
             occurrences=tuple(o for o in form.occurrences if o.progression == each.number),
             changes=tuple(tuple(by_bar[bar.ref.played_bar]) for bar in first.bars),
-            description=moves and replace(moves, first=(moves.first + semitones) % _OCTAVE),
+            description=moves and replace(moves, first=(moves.first + semitones) % OCTAVE),
         )

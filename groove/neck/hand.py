@@ -27,8 +27,9 @@ from groove.neck.options import (
     NeckOptions,
 )
 from groove.neck.shapes import OCTAVES, STRINGS_UP, HandTask, Shape
+from groove.theory.pitch import OCTAVE
 
-_WHOLE_STEP, _OCTAVE = 2, 12
+_WHOLE_STEP = 2
 FRAMES = {3: {1: 0, 2: 1, 4: 2}, 4: {1: 0, 2: 1, 3: 2, 4: 3}}
 """Frets above the position at which each finger of a frame stands."""
 REACHES = {
@@ -209,7 +210,7 @@ class FrettingHand:
         if not fretted:
             return self.positions
         root_fret = shape.root_pitch - self.tuning.open_pitch(root_string)
-        return self._holding(fretted, root_fret, keeps_fingers=_OCTAVE in shape.intervals)
+        return self._holding(fretted, root_fret, keeps_fingers=OCTAVE in shape.intervals)
 
     def _holding(self, frets: Sequence[int], root_fret: int, *, keeps_fingers: bool) -> range:
         """Return the positions that hold all frets, else the one that holds most.
@@ -288,7 +289,7 @@ class FrettingHand:
         if offset > home:
             beyond_mm = self.ruler_mm[grip.fret] - self.ruler_mm[grip.position + home]
             return self.weights.stretch_per_mm * beyond_mm
-        is_octave = task.above_root == _OCTAVE
+        is_octave = task.above_root == OCTAVE
         squeezed = offset < home
         third = grip.finger == 3
         return self.weights.squeeze if (third if is_octave else squeezed) else 0.0

@@ -17,9 +17,9 @@ from groove.neck.instrument import Tuning
 from groove.neck.options import NeckOptions
 from groove.neck.path import GripTables
 from groove.page.moved import MOVES
+from groove.theory.pitch import OCTAVE
 from groove.timing import TempoMap
 
-OCTAVE = 12
 TOP_FRET = 24
 LOW_ENOUGH = 9
 """Up to here most pitches lie on two strings (common practice, no source)."""

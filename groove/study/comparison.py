@@ -12,12 +12,12 @@ from msgspec import Struct
 from groove.study.note_kinds import PlacedNote
 from groove.study.result import Study
 from groove.study.studied_line import BarFrame
+from groove.theory.pitch import OCTAVE
 
 SAME_PLACE = Fraction(1, 12)
 """How many beats apart two strokes are one: so far is a sixteenth from a triplet."""
 SAME_SWING_PERCENT = 1.5
 """Swings so near to each other are one; both are common practice, no source."""
-_OCTAVE = 12
 
 
 class StrokePair(Struct, frozen=True, kw_only=True):
@@ -38,7 +38,7 @@ class StrokePair(Struct, frozen=True, kw_only=True):
         if self.one is None or self.two is None or self.one.kind is None or self.two.kind is None:
             return 0
         apart = self.two.note.pitch - self.one.note.pitch
-        return 0 if apart % _OCTAVE else apart // _OCTAVE
+        return 0 if apart % OCTAVE else apart // OCTAVE
 
     @property
     def is_same(self) -> bool:

@@ -14,8 +14,7 @@ from groove.neck.instrument import root_pitch
 from groove.study.studied_line import StudyBar, StudyNote
 from groove.theory.chords import Chord
 from groove.theory.keys import Key
-
-_OCTAVE = 12
+from groove.theory.pitch import OCTAVE
 
 
 class NoteKind(StrEnum):
@@ -103,7 +102,7 @@ def _bases(places: Sequence[_Place]) -> list[int]:
             found.extend(note.pitch for _, note, _ in run)
             return
         root = chord.bass_note.pitch_class
-        played = [n.pitch for _, n, _ in run if n.pitch % _OCTAVE == root and not n.is_ghost]
+        played = [n.pitch for _, n, _ in run if n.pitch % OCTAVE == root and not n.is_ghost]
         found.extend([min(played, default=root_pitch(root))] * len(run))
 
     for place in places:
@@ -138,14 +137,14 @@ def _kind(pitch: int, chord: Chord | None, key: Key, base: int) -> NoteKind:
     """Return what a pitch is counted as over a chord."""
     if chord is None:
         return NoteKind.NO_CHORD
-    pitch_class = pitch % _OCTAVE
+    pitch_class = pitch % OCTAVE
     if pitch_class == chord.bass_note.pitch_class:
-        return NoteKind.OCTAVE if pitch - base >= _OCTAVE else NoteKind.ROOT
+        return NoteKind.OCTAVE if pitch - base >= OCTAVE else NoteKind.ROOT
     if pitch_class in chord.pitch_classes:
         return _KINDS.get(heard_role(pitch, chord), NoteKind.CHORD)
     if pitch_class not in key.pitch_classes:
         return NoteKind.CHROMATIC
-    is_second = (pitch_class - chord.root.pitch_class) % _OCTAVE == 2
+    is_second = (pitch_class - chord.root.pitch_class) % OCTAVE == 2
     return NoteKind.NINTH if is_second else NoteKind.SCALE
 
 
@@ -154,7 +153,7 @@ def _leads(note: StudyNote, chord: Chord | None, after: _Place | None) -> int | 
     if after is None or after[2] is None or after[2] == chord or after[1].is_ghost:
         return None
     goal, upcoming = after[1], after[2]
-    if goal.pitch % _OCTAVE != upcoming.bass_note.pitch_class:
+    if goal.pitch % OCTAVE != upcoming.bass_note.pitch_class:
         return None
     step = note.pitch - goal.pitch
     return step if 0 < abs(step) <= 2 else None
@@ -178,7 +177,7 @@ def _aim(pitch: int, chord: Chord | None, key: Key, base: int, leads: int | None
     fixed = Aim(kind=AimKind.FIXED, pitch=pitch)
     if chord is None:
         return fixed
-    is_inside = pitch % _OCTAVE in chord.pitch_classes
+    is_inside = pitch % OCTAVE in chord.pitch_classes
     if leads is not None and not is_inside:
         return Aim(kind=AimKind.NEXT, offset=leads)
     wanted = pitch - base

@@ -19,6 +19,8 @@ DEGREE_FIFTHS = (0, 2, 4, -1, 1, 3, 5)
 """Place on the line of fifths of the major scale's degrees 1 to 7 above a tonic at 0."""
 DEGREE_SEMITONES = (0, 2, 4, 5, 7, 9, 11)
 MIDDLE_C = 60
+OCTAVE = 12
+"""In semitones."""
 
 
 class SpelledPitch(Struct, frozen=True, order=True):

@@ -24,6 +24,7 @@ from groove.io.soundfont import choose_soundfont
 from groove.io.synth import audio_samples
 from groove.pipeline import PerformOptions, perform_song
 from groove.timing import TempoChange, TempoMap
+from tests.kept import kept
 
 Samples = NDArray[numpy.float32]
 
@@ -70,7 +71,11 @@ class MadeRecord:
 
 @cache
 def made_record(chart: str, studio: Studio) -> MadeRecord:
-    """Return a record of a chart's text."""
+    """Return a record of a chart's text, made once a run."""
+    return kept(("record", chart, studio), lambda: _made(chart, studio))
+
+
+def _made(chart: str, studio: Studio) -> MadeRecord:
     rng = numpy.random.default_rng(studio.seed)
     performance = perform_song(
         parse_chart(chart, source="made"),

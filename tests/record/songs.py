@@ -1,14 +1,17 @@
 """Short songs of our own that records are made of, and what all of their tests share."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from functools import cache
+from hashlib import sha256
+from pathlib import Path
 
 import numpy
 
 from groove.chart.parse import parse_chart
 from groove.events import Performance
 from groove.io.library import load_library
+from groove.io.midi import midi_bytes
 from groove.io.records import rendered_sound
 from groove.io.soundfont import choose_soundfont
 from groove.pipeline import PerformOptions, perform_song
@@ -17,6 +20,7 @@ from groove.record.due_sound import DueSound, due_sound
 from groove.record.heard_tones import PARTS_OF_SEMITONE, TONE_STEP_SEC
 from groove.record.listened import Listened, listen
 from groove.record.rises import RISE_STEP_SEC
+from tests.kept import kept
 from tests.record.made_records import MadeRecord, Samples
 
 COPPER_KETTLE = """title: Copper Kettle
@@ -49,8 +53,21 @@ def performed(chart: str) -> Performance:
     return perform_song(parse_chart(chart, source="song"), load_library(), PerformOptions())
 
 
-rendered_once = cache(rendered_sound)
-"""How a performance sounds, as the command has it rendered: once for all tests."""
+@cache
+def rendered_once(performance: Performance, font: Path) -> Listened:
+    """Return how a performance sounds, as the command has it rendered: once for all tests."""
+    sound = sha256(midi_bytes(performance)).hexdigest()
+    key = ("rendered", sound, performance.length_sec, font.name)
+    return kept(key, lambda: rendered_sound(performance, font))
+
+
+def listened_once(blocks: Iterable[Samples]) -> Listened:
+    """Return what is heard of a stream of samples: once for all tests that hear the same."""
+    read = list(blocks)
+    digest = sha256()
+    for block in read:
+        digest.update(block.tobytes())
+    return kept(("listened", digest.hexdigest()), lambda: listen(read))
 
 
 @cache
@@ -64,13 +81,14 @@ def due(chart: str) -> tuple[DueSound, Performance]:
 @cache
 def heard(chart: str, record: MadeRecord) -> HeardSong:
     """Return how a record has a chart."""
-    return align_record(due(chart)[0], listened(record))
+    key = ("heard", chart, sha256(record.samples.tobytes()).hexdigest())
+    return kept(key, lambda: align_record(due(chart)[0], listened(record)))
 
 
 @cache
 def listened(record: MadeRecord) -> Listened:
     """Return what is heard of a record."""
-    return listen([record.samples])
+    return listened_once([record.samples])
 
 
 def spliced(pieces: Sequence[tuple[Listened, float, float]]) -> Listened:

@@ -1,25 +1,17 @@
-"""Commands stopped while they write: what they are run with, and who judges what is left.
+"""Commands stopped while they write: what they are run with, and what is wrong with what is left.
 
-A folder after a stop is judged by readers that are not ours: mido, soundfile, pypdf, lxml, Pillow
-and the standard library's zipfile.  A file must be the old one to the byte, or open as a whole one.
+A file must be the old one to the byte, or open as a whole one (``tests.whole_files``, which loads
+its readers where somebody asks).
 """
 
-import io
 import os
 import random
 import signal
 import subprocess
 import sys
-import zipfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-
-import mido
-import pypdf
-import soundfile
-from lxml import etree, html  # type: ignore[import-untyped]
-from PIL import Image
 
 from tests.click_font import click_font
 
@@ -65,71 +57,6 @@ def outputs(command: tuple[str, ...]) -> list[str]:
     return [f"{stem}.{kind}" for stem in ("song", "b", "c") for kind in ("mid", "mp3")]
 
 
-def is_whole(name: str, data: bytes) -> bool:
-    """Return whether an outside reader takes a file as whole, to its end."""
-    suffix = Path(name).suffix
-    try:
-        READERS[suffix](data)
-    except Exception:  # each library has errors of its own, and all of them say that it is torn
-        return False
-    return True
-
-
-def read_midi(data: bytes) -> None:
-    assert len(list(mido.MidiFile(file=io.BytesIO(data)))) > 20
-
-
-def read_audio(data: bytes) -> None:
-    samples, rate = soundfile.read(io.BytesIO(data))
-    assert len(samples) / rate > 5  # a bar of sticks, two bars, two seconds to ring
-
-
-def read_text(data: bytes) -> None:
-    assert data.decode().rstrip().endswith("= held")
-
-
-def read_pdf(data: bytes) -> None:
-    reader = pypdf.PdfReader(io.BytesIO(data), strict=True)
-    assert len([page.extract_text() for page in reader.pages]) == 1
-    assert data.rstrip().endswith(b"%%EOF")
-
-
-def read_png(data: bytes) -> None:
-    Image.open(io.BytesIO(data)).load()
-
-
-def read_xml(data: bytes) -> None:
-    etree.fromstring(data)
-
-
-def read_mxl(data: bytes) -> None:
-    with zipfile.ZipFile(io.BytesIO(data)) as archive:
-        assert archive.testzip() is None
-        assert len([etree.fromstring(archive.read(name)) for name in archive.namelist()]) == 2
-
-
-def read_html(data: bytes) -> None:
-    tree = html.fromstring(data)
-    assert tree.find("body") is not None
-    assert data.rstrip().endswith(b"</html>")
-
-
-READERS = {
-    ".mid": read_midi,
-    ".wav": read_audio,
-    ".flac": read_audio,
-    ".ogg": read_audio,
-    ".mp3": read_audio,
-    ".txt": read_text,
-    ".svg": read_xml,
-    ".musicxml": read_xml,
-    ".pdf": read_pdf,
-    ".png": read_png,
-    ".mxl": read_mxl,
-    ".html": read_html,
-}
-
-
 @dataclass(frozen=True, kw_only=True)
 class Kill:
     """A command that a signal hit, and what was left."""
@@ -143,6 +70,8 @@ class Kill:
 
     def faults(self) -> Iterator[str]:
         """Yield what is wrong with it."""
+        from tests.whole_files import is_whole
+
         for name in outputs(self.command):
             data = self.files.get(name)
             if data is None:
@@ -200,10 +129,15 @@ def killed(folder: Path, command: tuple[str, ...], how: signal.Signals, after_se
     )
 
 
-def random_kills(folder: Path, count: int, seed: int, longest_sec: float) -> Iterator[Kill]:
-    """Yield commands of every kind in turn, killed at random moments."""
+def random_kills(
+    folder: Path,
+    count: int,
+    seed: int,
+    longest_sec: float,
+    commands: Sequence[tuple[str, ...]] = (*KINDS.values(), JOBS, JOBS),
+) -> Iterator[Kill]:
+    """Yield commands in turn, of every kind where none are named, killed at random moments."""
     rng = random.Random(seed)
-    commands = [*KINDS.values(), JOBS, JOBS]
     signals = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP, signal.SIGKILL)
     for number in range(count):
         own = folder / f"{number}"

@@ -64,11 +64,13 @@ def test_lengths_in_data_are_lengths(report: TakeReport) -> None:
     assert {note["length_s"] for note in notes} == {0.1}
 
 
-def test_a_name_is_text_in_a_page(report: TakeReport) -> None:
-    """What is markup in a name stands in a page as HTML's entities."""
+def test_a_page_stands_alone_and_a_name_is_text_in_it(report: TakeReport) -> None:
+    """What is markup in a name stands in a page as HTML's entities; names of SVG fetch nothing."""
     html = report_html(report, take="<b>&.wav")
     assert "<b>" not in html
     assert "&lt;b&gt;&amp;.wav" in html
+    assert "<svg" in html and "<script" not in html
+    assert "http:" not in html.replace("http://www.w3.org", "").replace("http://purl.org", "")
 
 
 def test_passes_that_are_alike_have_no_steadiest() -> None:

@@ -18,7 +18,7 @@ feel: sixteenths
 verse:
 | G | Em7 | C | D7 |
 | G | Bm7 | Am7 | D7 |
-form: verse x2
+form: verse
 """
 
 
@@ -41,7 +41,7 @@ def test_the_report_fits_a_terminal_and_says_what_it_is_made_of(part: Command) -
     said = part("study", "part.mid", "--chart", "song.txt")
     assert said.code == 0, said.err
     lines = said.out.splitlines()
-    assert lines[0].startswith("Copper Kettle Lane: 16 bars, ")
+    assert lines[0].startswith("Copper Kettle Lane: 8 bars, ")
     assert max(map(len, lines)) <= 80
     for words in (
         "notes by chord",
@@ -79,11 +79,11 @@ def test_the_data_says_the_same(part: Command) -> None:
     said = part("study", "part.mid", "--chart", "song.txt", "--json")
     [data] = said.json
     assert data["format"] == 1
-    assert data["bars"] == 16
+    assert data["bars"] == 8
     assert sum(data["shares"].values()) == pytest.approx(1, abs=0.001)
     assert [chord["symbol"] for chord in data["chords"][:4]] == ["G", "Em7", "C", "D7"]
     assert {chord["confidence"] for chord in data["chords"]} == {1.0}
-    assert sum(len(cell["bars"]) for cell in data["cells"]) <= 16
+    assert sum(len(cell["bars"]) for cell in data["cells"]) <= 8
     assert data["ghosts"][0] == {"bar": 1, "beat": 1.5}
     assert 1.0 < data["swing_ratio"] < 1.3
 
@@ -139,9 +139,6 @@ def test_a_recording_is_studied_with_what_is_unsure(groove: Command) -> None:
     assert data["hearing"]["unsure"] == []
     assert [chord["symbol"][0] for chord in data["chords"][:4]] == ["G", "G", "C", "D"]
     assert data["shares"]["root"] == 1
-    text = groove("study", "take.ogg").out
-    assert "tempo ♩ = 96" in text
-    assert "bar 1 at 0.00 s" in text
 
 
 def test_a_recording_lies_on_its_chart(groove: Command) -> None:
@@ -153,6 +150,8 @@ def test_a_recording_lies_on_its_chart(groove: Command) -> None:
     assert said.code == 0, said.err
     assert said.out.startswith("Tin Lid: 8 bars, 64 notes")
     assert "it sounds a half tone lower than the chart" in said.out
+    assert "tempo ♩ = 96" in said.out
+    assert "bar 1 at 0.00 s" in said.out
 
 
 def test_a_recording_has_the_bars_of_the_record(
@@ -160,7 +159,7 @@ def test_a_recording_has_the_bars_of_the_record(
 ) -> None:
     """Bar 1 is at 10 s in the record: four of the sixteen bars of eighths lie before it."""
     write_eighths(groove, "take.wav")
-    write_eighths(groove, "record.wav")
+    write_eighths(groove, "record.wav", bars_played=4)  # what is heard in it is known here
     groove.write(
         "song.txt", "title: Tin Lid\ntempo: 90\nkey: G\na:\n| G | G | C | D |\nform: a x4\n"
     )

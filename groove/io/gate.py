@@ -104,10 +104,8 @@ class Gate:
         """
         if text is None or not text.strip():
             return None
-        bounds = BOUNDS[what]
-        plain = text.strip()[: LONGEST_NUMBER + 1]
-        value = _plain_number(plain)
-        if value is not None and bounds.allow(value):
+        value = _allowed_number(text.strip()[: LONGEST_NUMBER + 1], what)
+        if value is not None:
             return value
         self.report(f"{what} {shortened(text.strip())!r} cannot be read and is left out", where)
         return None
@@ -143,8 +141,10 @@ class Gate:
 
 
 @lru_cache(maxsize=4096)
-def _plain_number(text: str) -> Fraction | None:
-    return Fraction(text) if PLAIN_NUMBER.fullmatch(text) else None
+def _allowed_number(text: str, what: str) -> Fraction | None:
+    """Return a plain number within the bounds of what it counts, else None."""
+    value = Fraction(text) if PLAIN_NUMBER.fullmatch(text) else None
+    return value if value is not None and BOUNDS[what].allow(value) else None
 
 
 def text_lines(data: bytes) -> list[str]:

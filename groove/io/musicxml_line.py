@@ -138,7 +138,7 @@ class LineReader:
 
     def goes_on(self, element: Element, pitch: int, lane: Lane) -> bool:
         """Return whether a note is held over: some files say so at the note before alone."""
-        ties = [*element.iterfind("tie"), *element.iterfind("notations/tied")]
+        ties = [*element.findall("tie"), *_inside([element], "notations", "tied")]
         kinds = {tie.get("type") for tie in ties}
         if "start" in kinds:
             self.ties.setdefault(lane, set()).add(pitch)
@@ -149,41 +149,42 @@ class LineReader:
     ) -> LineNote:
         """Return a note with what its notations say."""
         is_slurred = any(key[:2] == lane for key in self.slurs)
-        for slur in element.iterfind("notations/slur"):
+        notations = element.findall("notations")
+        for slur in _inside(notations, "slur"):
             key = (*lane, slur.get("number", "1"))
             if slur.get("type") == "stop":
                 self.slurs.discard(key)
             elif slur.get("type") == "start":
                 self.slurs.add(key)
-        bend = self.bend(element)
+        technical = _inside(notations, "technical")
+        bend = self.bend(technical)
         return LineNote(
             start_quarters=start,
             length_quarters=length,
             pitch=pitch + self.shift,
-            stated=self.stated(element),
-            is_slurred=is_slurred or _stops(element, "technical/hammer-on", "technical/pull-off"),
-            slides=_stops(element, "slide", "glissando"),
+            stated=self.stated(technical),
+            is_slurred=is_slurred or _stops(technical, "hammer-on", "pull-off"),
+            slides=_stops(notations, "slide", "glissando"),
             is_ghost=(element.findtext("notehead") or "").strip() == "x",
-            is_harmonic=element.find("notations/technical/harmonic/natural") is not None,
-            has_vibrato=element.find("notations/ornaments/wavy-line") is not None,
+            is_harmonic=bool(_inside(technical, "harmonic", "natural")),
+            has_vibrato=bool(_inside(notations, "ornaments", "wavy-line")),
             bend_semitones=bend,
         )
 
-    def stated(self, element: Element) -> FretPlace | None:
+    def stated(self, technical: Sequence[Element]) -> FretPlace | None:
         """Return the string and fret that a note states."""
-        technical = element.find("notations/technical")
-        if technical is None or technical.find("fret") is None:
+        if not technical or technical[0].find("fret") is None:
             return None
-        string = self.gate.whole(technical.findtext("string"), "string", self.where)
-        fret = self.gate.whole(technical.findtext("fret"), "fret", self.where)
+        string = self.gate.whole(technical[0].findtext("string"), "string", self.where)
+        fret = self.gate.whole(technical[0].findtext("fret"), "fret", self.where)
         return None if string is None or fret is None else FretPlace(string, fret)
 
-    def bend(self, element: Element) -> int:
+    def bend(self, technical: Sequence[Element]) -> int:
         """Return how many half steps a note is bent up; another bend is told."""
-        found = element.find("notations/technical/bend")
-        if found is None:
+        found = _inside(technical, "bend")
+        if not found:
             return 0
-        text = (found.findtext("bend-alter") or "").strip()
+        text = (found[0].findtext("bend-alter") or "").strip()
         if re.fullmatch("[1-4]", text):
             return int(text)
         self.gate.report("a bend that is not one to four half steps up is left out", self.where)
@@ -228,13 +229,16 @@ class LineReader:
         return known[0] if known else Tuning(name, pitches)
 
 
-def _stops(element: Element, *paths: str) -> bool:
+def _inside(elements: Sequence[Element], *tags: str) -> Sequence[Element]:
+    """Return what stands inside elements, one tag in the other: a path takes four times as long."""
+    for tag in tags:
+        elements = [found for each in elements for found in each.findall(tag)]
+    return elements
+
+
+def _stops(elements: Sequence[Element], *tags: str) -> bool:
     """Return whether one of some notations ends at a note."""
-    return any(
-        found.get("type") == "stop"
-        for path in paths
-        for found in element.iterfind(f"notations/{path}")
-    )
+    return any(found.get("type") == "stop" for tag in tags for found in _inside(elements, tag))
 
 
 def _with_places(notes: Sequence[Heard], tab: Sequence[Heard]) -> list[Heard]:

@@ -194,9 +194,12 @@ def semitones_up(attributes: Element) -> int:
 
 def written_pitch(note: Element) -> int | None:
     """Return the MIDI number of a written pitch, None for a rest or what is none."""
-    step = note.findtext("pitch/step", "").strip()
-    octave = note.findtext("pitch/octave", "").strip()
-    alter = note.findtext("pitch/alter", "0").strip()
+    pitch = note.find("pitch")
+    if pitch is None:
+        return None
+    step = pitch.findtext("step", "").strip()
+    octave = pitch.findtext("octave", "").strip()
+    alter = pitch.findtext("alter", "0").strip()
     if step not in STEPS or not re.fullmatch("[0-9]", octave):
         return None
     whole = int(alter) if re.fullmatch("[+-]?[0-2]", alter) else 0

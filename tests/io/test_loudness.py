@@ -172,6 +172,7 @@ def test_a_rendered_mix_is_levelled_in_its_file(target_lufs: float, is_bound: bo
     """Judges: pyloudnorm and scipy's Fourier resampler, on the file as read back by soundfile."""
     import pyloudnorm
     import soundfile
+    from scipy.fft import next_fast_len
     from scipy.signal import resample
 
     audio = rendered_band()
@@ -179,7 +180,10 @@ def test_a_rendered_mix_is_levelled_in_its_file(target_lufs: float, is_bound: bo
     data = audio_bytes(audio.mix, audio.sample_rate, suffix=".wav", factor=gain.factor)
     read, rate = soundfile.read(io.BytesIO(data))
     judged_lufs = pyloudnorm.Meter(rate, filter_class="DeMan").integrated_loudness(read)
-    judged_dbtp = 20 * np.log10(np.abs(resample(read, 4 * len(read))).max())
+    # The resampler takes ten times as long for a count of frames that is nearly prime.
+    silence = np.zeros((next_fast_len(len(read)) - len(read), 2))
+    padded = np.concatenate([read, silence])
+    judged_dbtp = 20 * np.log10(np.abs(resample(padded, 4 * len(padded))).max())
     assert gain.ceiling_bound == is_bound
     assert gain.loudness_lufs == pytest.approx(judged_lufs, abs=0.05)
     assert gain.true_peak_dbtp == pytest.approx(judged_dbtp, abs=0.1)
@@ -211,7 +215,7 @@ def test_silence_has_no_loudness_and_is_left_alone(frames: int) -> None:
 
 def test_a_sound_under_the_gate_keeps_its_level() -> None:
     """BS.1770-4: blocks under -70 LUFS do not count."""
-    whisper = steps_of_sine([{"level_dbfs": -90.0, "length_sec": 2.0}], 44_100, 1000)
+    whisper = steps_of_sine([{"level_dbfs": -75.0, "length_sec": 2.0}], 44_100, 1000)
     gain = level_gain(whisper, 44_100)
     assert gain.gain_db == 0.0
     assert gain.loudness_lufs is None

@@ -256,12 +256,12 @@ _RENDER = """
 import ctypes.util, sys
 import tests.hand_performance as hand
 from groove.errors import SoundError
-from groove.io.soundfont import choose_soundfont
+from pathlib import Path
 from groove.io.synth import audio_samples, synthesizers
 
 {block}
 song = hand.band(4)
-font = choose_soundfont(None, {{}}, None).path
+font = Path(sys.argv[1])
 def render():
     return audio_samples(song, font=font, part_midi=lambda part: hand.midi(song, [part]))
 audio = render()
@@ -289,10 +289,10 @@ _LIBRARY_CURES = (
 )
 
 
-def render_with(block: str, then: str = "", **environment: str) -> tuple[int, str, str]:
+def render_with(font: Path, block: str, then: str = "", **environment: str) -> tuple[int, str, str]:
     code = _RENDER.format(block=block) + then
     done = run(
-        [sys.executable, "-c", code],
+        [sys.executable, "-c", code, str(font)],
         capture_output=True,
         text=True,
         check=False,
@@ -307,10 +307,10 @@ def render_with(block: str, then: str = "", **environment: str) -> tuple[int, st
     [(_NO_LIBRARY, _LIBRARY_CURES), (_NO_BINDING, ("pip install pyfluidsynth",))],
 )
 def test_without_the_library_the_fallback_renders_and_without_it_the_error_names_the_command(
-    block: str, cures: Sequence[str]
+    clicks: Path, block: str, cures: Sequence[str]
 ) -> None:
     """Both in one process, in which the fallback is gone from a moment on."""
-    code, out, err = render_with(block, _WITHOUT_FALLBACK)
+    code, out, err = render_with(clicks, block, _WITHOUT_FALLBACK)
     assert (code, err) == (2, "")
     who, notice, rate, parts = out.splitlines()[0].split(" | ")
     assert who.startswith("midirenderer ")
@@ -326,9 +326,9 @@ def test_without_the_library_the_fallback_renders_and_without_it_the_error_names
     assert "pip install midirenderer" in told
 
 
-def test_loading_the_library_prints_nothing() -> None:
+def test_loading_the_library_prints_nothing(clicks: Path) -> None:
     """The binding prints where it found the library when the variable CI is set."""
-    code, out, err = render_with("", CI="1")
+    code, out, err = render_with(clicks, "", CI="1")
     assert (code, err) == (0, "")
     assert out.splitlines()[0].startswith("FluidSynth ")
     assert len(out.splitlines()) == 3

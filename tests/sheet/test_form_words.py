@@ -4,15 +4,16 @@ Common practice, no source, but where one is named; every expectation is written
 """
 
 import re
+from functools import lru_cache
 from typing import Any
 from xml.etree import ElementTree
 
 import pytest
 
-from groove.cells.model import Library
 from groove.chart.parse import parse_chart
 from groove.events import Performance
 from groove.io.engrave import sheet_pdf, sheet_svg
+from groove.io.library import load_library
 from groove.neck.fingering import finger_performance
 from groove.pipeline import PerformOptions, perform_song
 from groove.sheet.build import build_score
@@ -41,10 +42,11 @@ form: intro, verse x2, chorus, verse x2, chorus, end
 """
 
 
-def performed(text: str, library: Library) -> tuple[Any, Performance]:
+@lru_cache(maxsize=8)
+def performed(text: str) -> tuple[Any, Performance]:
     song = parse_chart(text, source="form")
     tight = PerformOptions(tight=True)
-    return song, finger_performance(perform_song(song, library, tight))[0]
+    return song, finger_performance(perform_song(song, load_library(), tight))[0]
 
 
 def test_the_form_has_what_comes_again_together() -> None:
@@ -78,11 +80,11 @@ def test_a_long_form_is_told_in_two_lines_and_goes_on() -> None:
     assert form_lines(["song"], 120) == ()
 
 
-def test_the_form_stands_at_the_head_of_the_first_page_alone(library: Library) -> None:
+def test_the_form_stands_at_the_head_of_the_first_page_alone() -> None:
     """Above the first chord, as poppler reads the page; the letters of a part stand in it."""
     chart = SONG.replace("end:", "middle:\n" + "  | D | G | A7 | D |\n" * 10 + "end:")
     chart = chart.replace("chorus, end", "chorus, middle, end")
-    song, performance = performed(chart, library)
+    song, performance = performed(chart)
     options = SheetOptions(letters=True, written_out=True)
     first, *others = pdf_pages(sheet_pdf(performance, song, options))
     form = "Form: A intro, B verse ×2, C chorus, B ×2, C, D middle, E end"
@@ -99,10 +101,8 @@ def texts(drawing: str) -> list[Any]:
 
 
 @pytest.mark.parametrize("written_out", [True, False])
-def test_each_letter_stands_in_a_frame_left_of_its_name(
-    library: Library, written_out: bool
-) -> None:
-    song, performance = performed(SONG, library)
+def test_each_letter_stands_in_a_frame_left_of_its_name(written_out: bool) -> None:
+    song, performance = performed(SONG)
     options = SheetOptions(letters=True, written_out=written_out)
     framed = []
     for page in map(ElementTree.fromstring, sheet_svg(performance, song, options)):
@@ -128,38 +128,36 @@ def test_each_letter_stands_in_a_frame_left_of_its_name(
     assert not any(m.letter for m in build_score(performance, song, letters=True).measures)
 
 
-def test_the_chord_chart_has_the_same_letters(library: Library) -> None:
-    song, _ = performed(SONG, library)
+def test_the_chord_chart_has_the_same_letters() -> None:
+    song, _ = performed(SONG)
     pages = lead_pages(song, SheetOptions(chart=True, letters=True))
     words = [text.text for page in pages for text in texts(page)]
     assert {"A intro", "B verse", "C chorus", "D end"} <= set(words)
     # In the order played: a chart may have its sections in another.
-    song, _ = performed(
-        SONG.replace("form: intro, verse x2, chorus", "form: chorus, verse"), library
-    )
+    song, _ = performed(SONG.replace("form: intro, verse x2, chorus", "form: chorus, verse"))
     words = [
         text.text for text in texts(lead_pages(song, SheetOptions(chart=True, letters=True))[0])
     ]
     assert {"A chorus", "B verse", "C end", "intro"} <= set(words)
 
 
-def test_the_last_ending_of_more_than_two_passes_says_so(library: Library) -> None:
+def test_the_last_ending_of_more_than_two_passes_says_so() -> None:
     """Of two passes the second is the last: there the number is enough."""
-    song, performance = performed(SONG, library)
+    song, performance = performed(SONG)
     score = build_score(performance, song)
     assert {m.ending_label for m in score.measures if m.ending} == {"1, 2.", "3. last time"}
     assert not any(m.passes_words for m in score.measures if m.ending)
     two = SONG.replace("|1,2. A7 :|3. D ||", "|1. A7 :|2. D ||")
-    score = build_score(performed(two, library)[1], performed(two, library)[0])
+    score = build_score(performed(two)[1], performed(two)[0])
     assert {m.ending_label for m in score.measures if m.ending} == {"1.", "2."}
     four = SONG.replace("|1,2. A7 :|3. D ||", "A7 :| x4")
-    score = build_score(performed(four, library)[1], performed(four, library)[0])
+    score = build_score(performed(four)[1], performed(four)[0])
     assert [m.passes_words for m in score.measures if m.passes_words] == ["4×"]
 
 
-def test_the_facts_stand_over_the_form_in_drawing_and_print_alike(library: Library) -> None:
+def test_the_facts_stand_over_the_form_in_drawing_and_print_alike() -> None:
     """The tempo has a mark of its own over the drawing's first bar, and stands in print's line."""
-    song, performance = performed(SONG, library)
+    song, performance = performed(SONG)
     pages = sheet_svg(performance, song)
     found = ["".join(t.itertext()).strip() for t in texts(pages[0])]
     facts = [each for each in found if each.startswith("bass")]

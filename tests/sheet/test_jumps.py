@@ -6,17 +6,18 @@ on the way back in.
 
 import re
 from fractions import Fraction
+from functools import lru_cache
 from typing import Any
 from xml.etree import ElementTree
 
 import music21
 import pytest
 
-from groove.cells.model import Library
 from groove.chart.form import unroll
 from groove.chart.parse import parse_chart
 from groove.events import Part, Performance
 from groove.io.engrave import sheet_svg
+from groove.io.library import load_library
 from groove.io.musicxml import song_from_musicxml
 from groove.neck.fingering import finger_performance
 from groove.pipeline import PerformOptions, perform_song
@@ -61,11 +62,12 @@ FORMS = {
 """A verse between repeat signs is in no jump: whether they are taken then is not agreed."""
 
 
-def performed(form: str, library: Library, bridge: str = "") -> Any:
+@lru_cache(maxsize=32)
+def performed(form: str, bridge: str = "") -> Any:
     text = HEAD + SECTIONS.format(bridge=bridge) + f"form: {form}\n"
     song = parse_chart(text, source="jump")
     tight = PerformOptions(tight=True)
-    return song, finger_performance(perform_song(song, library, tight))[0]
+    return song, finger_performance(perform_song(song, load_library(), tight))[0]
 
 
 def signs(score: Any) -> list[str]:
@@ -78,9 +80,9 @@ def struck(performance: Performance) -> list[tuple[Fraction, int]]:
 
 
 @pytest.mark.parametrize("form", [*FORMS][:4])
-def test_music21_plays_what_is_played(library: Library, form: str) -> None:
+def test_music21_plays_what_is_played(form: str) -> None:
     """Each of the four jumps; the other forms are played by our own reader below."""
-    song, performance = performed(form, library)
+    song, performance = performed(form)
     score = build_score(performance, song, jumps=True)
     text = musicxml_text(score, song, staves=Staves.NOTATION)
     assert schema_errors(text) == []
@@ -94,8 +96,8 @@ def test_music21_plays_what_is_played(library: Library, form: str) -> None:
 
 
 @pytest.mark.parametrize("form", FORMS)
-def test_the_paper_is_what_is_played(library: Library, form: str) -> None:
-    song, performance = performed(form, library)
+def test_the_paper_is_what_is_played(form: str) -> None:
+    song, performance = performed(form)
     score = build_score(performance, song, jumps=True, on_paper=True)
     text = mei_text(score, SheetOptions(jumps=True), line_units=225, title=False)
     assert [(bar.number, bar.struck) for bar in played_bars(text, form_of(performance))] == heard(
@@ -107,9 +109,9 @@ def test_the_paper_is_what_is_played(library: Library, form: str) -> None:
 
 
 @pytest.mark.parametrize("form", FORMS)
-def test_our_own_reader_plays_the_jumps_too(library: Library, form: str) -> None:
+def test_our_own_reader_plays_the_jumps_too(form: str) -> None:
     """From a file that has lost its chart: chords in the order played."""
-    song, performance = performed(form, library)
+    song, performance = performed(form)
     text = musicxml_text(build_score(performance, song, jumps=True), song)
     bare = re.sub(r"<miscellaneous-field.*?</miscellaneous-field>", "", text, flags=re.S)
     back = song_from_musicxml(bare.encode(), "jump.musicxml")
@@ -119,10 +121,10 @@ def test_our_own_reader_plays_the_jumps_too(library: Library, form: str) -> None
     assert one == other and len(one) >= 14
 
 
-def test_the_page_has_the_signs_where_they_are_read(library: Library) -> None:
+def test_the_page_has_the_signs_where_they_are_read() -> None:
     """Segno and coda over the head of their bars (SMuFL 1.4: U+E047, U+E048), words at the end."""
     form = next(iter(FORMS))
-    song, performance = performed(form, library)
+    song, performance = performed(form)
     pages = sheet_svg(performance, song, SheetOptions(jumps=True))
     glyphs, words = [], []
     for page in map(ElementTree.fromstring, pages):
@@ -135,19 +137,19 @@ def test_the_page_has_the_signs_where_they_are_read(library: Library) -> None:
 
 
 @pytest.mark.parametrize("bridge", ["(3/4) ", "(feel shuffle) "])
-def test_no_jump_leads_out_of_another_meter_or_feel(library: Library, bridge: str) -> None:
+def test_no_jump_leads_out_of_another_meter_or_feel(bridge: str) -> None:
     """A reader would go on in what was in force last, so the verse is written out again.
 
     From its end, bar 10 of the chart, which is in the song's own, it goes back to the chorus.
     """
-    song, performance = performed(next(iter(FORMS)), library, bridge=bridge)
+    song, performance = performed(next(iter(FORMS)), bridge)
     score = build_score(performance, song, jumps=True)
     assert signs(score) == ["Segno", "To Coda", "D.S. al Coda", "Coda"]
     assert [m.written_bar for m in score.measures if m.jumps] == [11, 18, 10, 23]
 
 
-def test_without_being_asked_for_there_are_none(library: Library) -> None:
-    song, performance = performed(next(iter(FORMS)), library)
+def test_without_being_asked_for_there_are_none() -> None:
+    song, performance = performed(next(iter(FORMS)))
     assert signs(build_score(performance, song)) == []
     assert signs(build_score(performance, song, jumps=True, written_out=True)) == []
 

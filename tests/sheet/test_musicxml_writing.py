@@ -25,7 +25,6 @@ from tests.sheet.music21_reading import expected, read, read_notes, struck
 from tests.sheet.musicxml_schema import schema_errors
 from tests.sheet.parts import (
     NAMES,
-    QUICK_NAMES,
     REPEATS,
     SIXTEENTHS,
     UNLIKE_NAMES,
@@ -57,11 +56,10 @@ def test_there_are_example_charts() -> None:
 
 @pytest.mark.parametrize(
     ("name", "part"),
-    list(zip(QUICK_NAMES, cycle((Part.BASS, Part.DRUMS, Part.KEYS)), strict=False)),
+    list(zip(UNLIKE_NAMES, cycle((Part.BASS, Part.DRUMS, Part.KEYS)), strict=False)),
 )
 def test_every_part_of_every_example_is_valid(library: Library, name: str, part: Part) -> None:
-    """Written out, each part of two charts or more; ``test_two_ways`` has the schema judge every
-    part of six folded."""
+    """Written out; ``test_two_ways`` has the schema judge parts that are folded."""
     song, performance, tuning = example(name, library)
     score = build_score(performance, song, part=part, tuning=tuning, written_out=True)
     text = musicxml_text(score, song, fingers=True, pluck=True)
@@ -135,7 +133,7 @@ def test_after_a_pickup_a_ramp_is_marked_with_the_charts_number(library: Library
     assert [mark.text for mark in root.iter("per-minute")] == ["120"]
 
 
-@pytest.mark.parametrize("name", UNLIKE_NAMES)
+@pytest.mark.parametrize("name", ["glass-stairs", "slow-ferry"])
 def test_string_and_fret_sound_the_note(library: Library, name: str) -> None:
     """On the tab every string and fret gives the pitch, by the tuning that the file states."""
     root = ElementTree.fromstring(written(*example(name, library)).split("\n", 2)[2])
@@ -241,7 +239,7 @@ def notes_of(text: str) -> list[Any]:
 
 def test_a_note_on_staff_and_tab_sounds_once(library: Library) -> None:
     """By the standard: ``volume`` 0 of the tab's own instrument is silence (MusicXML 4.0)."""
-    song, performance, tuning = example("two-clocks", library)
+    song, performance, tuning = played(SIXTEENTHS, library)
     score = build_score(performance, song, tuning=tuning)
     text = musicxml_text(score, song)
     assert schema_errors(text) == []
@@ -252,7 +250,7 @@ def test_a_note_on_staff_and_tab_sounds_once(library: Library) -> None:
     pitched = [note for note in root.iter("note") if note.find("pitch") is not None]
     for note in pitched:
         assert (note.findtext("staff") == "2") == (note.find("instrument").get("id") in silent)  # type: ignore[union-attr]
-    assert len(pitched) > 300
+    assert len(pitched) > 80
 
 
 @pytest.mark.parametrize("staves", [Staves.NOTATION, Staves.TAB])

@@ -68,14 +68,17 @@ def staff_edges(group: Any) -> tuple[float, float]:
 PRINTED = {
     f"{name}-{size}": (name, size)
     for size, names in {
-        Size.A4: ("glass-stairs", "pebble-road"),
-        Size.STAND: ("button-drawer", "turnip-field-waltz"),
-        Size.LANDSCAPE: ("slow-ferry",),
-        Size.LETTER: ("two-clocks",),
+        Size.A4: ("slow-ferry",),
+        Size.STAND: ("button-drawer", "two-clocks"),
+        Size.LANDSCAPE: ("glass-stairs",),
+        Size.LETTER: ("turnip-field-waltz",),
     }.items()
     for name in names
 }
-"""Songs unlike each other, most of two pages or more, and every paper."""
+"""Songs unlike each other, each of two pages or more, and every paper.
+
+The first and the last have one line more than their first page holds.
+"""
 
 
 @pytest.fixture(scope="module", params=PRINTED.values(), ids=list(PRINTED))

@@ -3,6 +3,7 @@
 Common practice, no source: the rhythm and the degrees of the cell go on over other chords.
 """
 
+from functools import lru_cache
 from typing import Any
 from xml.etree import ElementTree
 
@@ -10,10 +11,10 @@ import pytest
 from msgspec import structs
 from msgspec.structs import replace
 
-from groove.cells.model import Library
 from groove.chart.parse import parse_chart
 from groove.events import Part, Performance
 from groove.io.engrave import scored, sheet_svg
+from groove.io.library import load_library
 from groove.neck.fingering import finger_performance
 from groove.neck.instrument import STANDARD
 from groove.pipeline import PerformOptions, perform_song
@@ -37,10 +38,11 @@ CHARTS = {
 }
 
 
-def performed(name: str, library: Library) -> tuple[Any, Performance]:
+@lru_cache(maxsize=8)
+def performed(name: str) -> tuple[Any, Performance]:
     song = parse_chart(HEAD + CHARTS[name], source="slash")
     tight = PerformOptions(tight=True)
-    return song, finger_performance(perform_song(song, library, tight))[0]
+    return song, finger_performance(perform_song(song, load_library(), tight))[0]
 
 
 DEGREES = (1, 2, 2, 3, 3, 4, 5, 5, 6, 6, 7, 7)
@@ -70,10 +72,8 @@ def cell(performance: Performance, index: int) -> list[tuple[int, int, str]]:
 
 
 @pytest.mark.parametrize("name", CHARTS)
-def test_a_slashed_bar_is_played_as_the_first_two_of_its_section(
-    library: Library, name: str
-) -> None:
-    song, performance = performed(name, library)
+def test_a_slashed_bar_is_played_as_the_first_two_of_its_section(name: str) -> None:
+    song, performance = performed(name)
     score = scored(performance, song, SIM, STANDARD, on_paper=True)
     plain = scored(performance, song, SheetOptions(), STANDARD, on_paper=True)
     slashed = 0
@@ -93,9 +93,9 @@ def test_a_slashed_bar_is_played_as_the_first_two_of_its_section(
     assert slashed == 0 if name == "steps on" else slashed >= (1 if name == "octaves" else 3)
 
 
-def test_pushed_bars_and_what_they_leave_are_written(library: Library) -> None:
+def test_pushed_bars_and_what_they_leave_are_written() -> None:
     """Bar 7 is pushed: its chord is struck in bar 6, and tied over."""
-    song, performance = performed("one bar", library)
+    song, performance = performed("one bar")
     score = scored(performance, song, SIM, STANDARD, on_paper=True)
     written = [m.written_bar for m in score.measures if not m.is_slashed]
     assert {1, 2, 6, 7} <= set(written)
@@ -107,8 +107,8 @@ def test_pushed_bars_and_what_they_leave_are_written(library: Library) -> None:
     ]
 
 
-def test_the_page_has_a_slash_a_beat_and_nothing_on_the_tab(library: Library) -> None:
-    song, performance = performed("one bar", library)
+def test_the_page_has_a_slash_a_beat_and_nothing_on_the_tab() -> None:
+    song, performance = performed("one bar")
     score = scored(performance, song, SIM, STANDARD, on_paper=True)
     mei = ElementTree.fromstring(mei_text(score, SIM, line_units=225, title=False))
     measures = list(mei.iter(f"{M}measure"))
@@ -129,8 +129,8 @@ def test_the_page_has_a_slash_a_beat_and_nothing_on_the_tab(library: Library) ->
     assert len(words) == sum(m.begins_sim for m in score.measures)
 
 
-def test_files_tabs_alone_and_other_parts_have_no_slashes(library: Library) -> None:
-    song, performance = performed("one bar", library)
+def test_files_tabs_alone_and_other_parts_have_no_slashes() -> None:
+    song, performance = performed("one bar")
     scores = [build_score(performance, song, sim=True)]
     for more in ({"staves": Staves.TAB}, {"part": Part.DRUMS}, {"written_out": True}):
         options = SheetOptions(sim=True, **more)
@@ -148,9 +148,9 @@ def with_event(measure: Any, at: int, **changes: Any) -> Any:
     return replace(measure, voices=(replace(voice, events=tuple(events)),))
 
 
-def test_what_a_bar_has_beside_its_cell_is_written(library: Library) -> None:
+def test_what_a_bar_has_beside_its_cell_is_written() -> None:
     """The fourth bar of a section whose cell stays, changed by hand in one thing at a time."""
-    song, performance = performed("one bar", library)
+    song, performance = performed("one bar")
     measures = list(build_score(performance, song, written_out=True).measures)
     bar = measures[3]
     (head,) = bar.voices[0].events[-1].heads

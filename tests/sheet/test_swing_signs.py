@@ -51,7 +51,6 @@ FEELS = {
     "half-time shuffle": (150, "4/4"),
     "slow twelve-eight": (60, "4/4"),
     "walking": (160, "4/4"),
-    "swing in two": (150, "4/4"),
     "jazz waltz": (150, "3/4"),
     "laid-back sixteenths": (80, "4/4"),
 }

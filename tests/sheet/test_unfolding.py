@@ -52,7 +52,6 @@ RIFF = "riff two:\n  R 5 8 5 | R 3 5 3\n"
 FORMS = (
     ("sixteenths", "some", "a x3, b, a, c, b, d, a x2, b"),
     ("octaves", "none", "c, a x2, d, a x2, c, b, e, e"),
-    ("straight eighths", "some", "a, b, a, b, c x2, a, b x2"),
     ("walking", "none", "a x2, b x3, e, a, b"),
     ("shuffle", "none", "a x2, b, c, a, b, d, a"),
 )
@@ -177,9 +176,8 @@ def sounding_place(note: Any, swings: bool) -> Fraction:
 @pytest.mark.parametrize(
     ("feel", "vary", "form"),
     [
-        ("sixteenths", "some", "a x2, c"),
-        ("octaves", "none", "c, d, a x2, c"),
-        ("shuffle", "none", "a x2, c"),
+        ("sixteenths", "some", "a x3"),
+        ("shuffle", "none", "c, d, a x2"),
     ],
 )
 def test_music21_plays_the_file_as_it_is_played(feel: str, vary: str, form: str) -> None:

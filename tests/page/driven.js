@@ -6,6 +6,11 @@
   const block = () => BLOCK / driven.rate;
 
   class DrivenContext extends AudioContext {
+    // The device's own clock stands: what nobody hears need not be mixed.
+    constructor(options) {
+      super(options);
+      super.suspend();
+    }
     // Whoever waits for a clock that runs sees it run.
     get currentTime() {
       return (driven.now += 1e-9);
@@ -40,8 +45,11 @@
 
   // What is heard: 16-bit samples in base64, and when on the page's clock the first of them comes.
   driven.hears = (base64, at) => {
-    const bytes = Uint8Array.from(atob(base64), (letter) => letter.charCodeAt(0));
-    driven.samples = Float32Array.from(new Int16Array(bytes.buffer), (value) => value / 32768);
+    const text = atob(base64);
+    const bytes = new Uint8Array(text.length);
+    for (let at = 0; at < text.length; at += 1) bytes[at] = text.charCodeAt(at);
+    driven.samples = new Float32Array(new Int16Array(bytes.buffer));
+    for (let at = 0; at < driven.samples.length; at += 1) driven.samples[at] /= 32768;
     driven.soundAt = at;
   };
 

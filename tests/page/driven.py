@@ -21,6 +21,30 @@ async (counts) => {
   return practicePage.page.player.spans.find((span) => !span.counts).time;
 }
 """
+ANEW = """
+async () => {
+  const { page, ear } = practicePage;
+  const valueOf = (control) => (control.type === "checkbox" ? "checked" : "value");
+  const controls = [...document.querySelectorAll("input[id], select[id]")];
+  driven.values ??= new Map(controls.map((control) => [control.id, control[valueOf(control)]]));
+  page.stop();
+  for (const control of controls) {
+    const name = valueOf(control);
+    if (control[name] === driven.values.get(control.id)) continue;
+    control[name] = driven.values.get(control.id);
+    for (const event of ["input", "change"]) control.dispatchEvent(new Event(event));
+  }
+  await ear.turn(false);
+  Object.assign(ear, { count: null, countedIn: false, sticks: null, near: null, work: null });
+  ear.forgetMarks();
+  ear.panel.said.replaceChildren();
+  page.setLoop(null, "once");
+  page.setShare(1);
+  page.goTo(0);
+  for (const each of Object.values(page.log.bars)) delete each.clean;
+  Object.assign(driven, { samples: new Float32Array(0), lost: [] });
+}
+"""
 
 
 @contextmanager
@@ -36,6 +60,11 @@ def listen(opened: Opened) -> None:
     opened.page.check("#ear-on")
     opened.page.click("#ear-opens")
     opened.wait("practicePage.ear.microphone !== null")
+
+
+def begin_anew(opened: Opened) -> None:
+    """Have a page that has listened forget it, and be as it was opened."""
+    opened.run(ANEW)
 
 
 def start(opened: Opened, *, counts_in: bool = False) -> float:

@@ -3,11 +3,11 @@
 from collections.abc import Iterator
 
 import pytest
-from playwright.sync_api import Browser, Playwright
+from playwright.sync_api import Browser
 
 from groove.cells.model import Library
-from tests.page.conftest import CHROMIUM, FLAGS, Made, Opened, opening
-from tests.page.driven import driven_page, hears, kinds, listen, run_to, start
+from tests.page.conftest import Made, Open, Opened
+from tests.page.driven import begin_anew, driven_page, hears, kinds, listen, run_to, start
 from tests.page.played_bass import (
     CHART,
     DELAY_SEC,
@@ -147,41 +147,43 @@ def test_a_bar_is_worked_on_slowly_with_the_one_before(listening: Opened) -> Non
     assert listening.run("() => practicePage.ear.microphone") is None
 
 
-@pytest.mark.parametrize("lost", [1, 3])
 def test_nothing_is_judged_where_blocks_were_lost(
-    browser: Browser, played: Samples, make_page: Made, lost: int
+    browser: Browser, played: Samples, make_page: Made
 ) -> None:
     """A phone that is busy loses sound in the middle of the wrong note: it is not called on."""
     with driven_page(browser, make_page("heard", CHART)) as opened:
-        listen(opened)
-        begins = start(opened)
-        hears(opened, played, begins + DELAY_SEC - LEAD_SEC)
-        due = opened.run(
-            "(note) => { const [span] = practicePage.page.player.spans; return span.time +"
-            " span.notes.find((n) => n.part === 'bass' && n.index === note).onset; }",
-            OTHER,
-        )
-        at = due + DELAY_SEC + 0.06
-        opened.run("(lost) => { driven.lost = [lost]; }", [at, at + (lost + 0.1) * BLOCK_SEC])
-        run_to(opened, begins + PASS_SEC + 1.5)
-        marks = kinds(opened)
-        assert OTHER not in marks
-        # What is far from it is judged as ever.
-        assert marks[UNHEARD] == "not heard"
-        assert marks[0] == marks[1] == "on"
-        assert set(marks.values()) <= {"on", "late", "not heard"}
-        assert [number for number, kind in marks.items() if kind == "not heard"] == [UNHEARD]
-        assert "not judged, as the page was busy" in (opened.page.text_content("#ear-panel") or "")
+        for lost in (1, 3):
+            begin_anew(opened)
+            listen(opened)
+            begins = start(opened)
+            hears(opened, played, begins + DELAY_SEC - LEAD_SEC)
+            due = opened.run(
+                "(note) => { const [span] = practicePage.page.player.spans; return span.time +"
+                " span.notes.find((n) => n.part === 'bass' && n.index === note).onset; }",
+                OTHER,
+            )
+            at = due + DELAY_SEC + 0.06
+            opened.run("(lost) => { driven.lost = [lost]; }", [at, at + (lost + 0.1) * BLOCK_SEC])
+            run_to(opened, begins + PASS_SEC + 1.5)
+            marks = kinds(opened)
+            assert OTHER not in marks
+            # What is far from it is judged as ever.
+            assert marks[UNHEARD] == "not heard"
+            assert marks[0] == marks[1] == "on"
+            assert set(marks.values()) <= {"on", "late", "not heard"}
+            assert [n for n, kind in marks.items() if kind == "not heard"] == [UNHEARD]
+            said = opened.page.text_content("#ear-panel") or ""
+            assert "not judged, as the page was busy" in said
+    assert lost == 3
 
 
 def test_a_real_microphone_opens_and_closes_and_nothing_is_asked_for(
-    playwright: Playwright, make_page: Made
+    open_page: Open, make_page: Made
 ) -> None:
     """The page itself is all that is ever loaded, and nothing is refused or thrown."""
-    flags = ("--use-fake-device-for-media-stream", "--use-fake-ui-for-media-stream")
-    chromium = playwright.chromium.launch(executable_path=CHROMIUM, args=[*FLAGS, *flags])
-    with opening(chromium) as open_file:
-        opened = open_file(make_page("heard", CHART), width=390)
+    opened = open_page(make_page("heard", CHART), width=390)
+    opened.page.context.grant_permissions(["microphone"])
+    try:
         listen(opened)
         opened.wait("practicePage.ear.microphone.clock.count > 2")
         assert (
@@ -197,4 +199,5 @@ def test_a_real_microphone_opens_and_closes_and_nothing_is_asked_for(
         assert [url for url in opened.requests if not url.startswith("file:")] == []
         assert len(opened.requests) == 1
         assert [said for said in opened.console if "ScriptProcessor" not in said] == []
-    chromium.close()
+    finally:
+        opened.page.context.clear_permissions()

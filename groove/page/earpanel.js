@@ -37,7 +37,7 @@ export class EarPanel {
     const { acts } = this;
     input("ear-on").addEventListener("change", () => acts.turn(input("ear-on").checked));
     input("ear-what").addEventListener("change", () => acts.choose());
-    this.opens.addEventListener("click", () => this.open(this.panel.hidden));
+    this.opens.addEventListener("click", () => this.open(Boolean(this.panel.hidden)));
     this.panel.addEventListener("keydown", (event) => {
       if (event.key !== "Escape") return;
       this.open(false);

@@ -9,11 +9,18 @@ from pathlib import Path
 import pytest
 from lxml import html  # type: ignore[import-untyped]
 
+from groove.cells.model import Library
+from groove.chart.parse import parse_chart
+from groove.io.practice_page import practice_page
+from groove.neck.fingering import finger_performance
+from groove.neck.instrument import STANDARD
+from groove.pipeline import analyse_song, perform_analysis
 from tests.cli.watched import Watched
 from tests.click_font import EVERY_PRESET, click_font
 from tests.page.conftest import Opened
 
-SONG = "title: Kept Up\nkey: D\nverse:\n| D | G | A7 | D |\nchorus:\n| G | G | A7 | A7 |\n"
+SONG = "title: Kept Up\nkey: D\nverse:\n| D |\nchorus:\n| G | A7 |\n"
+OTHER = SONG.replace("| G |", "| Em |")
 NAME = "50% slower?#1.html"
 """A name that an address would be read from otherwise."""
 SAYS = "document.getElementById('newer').textContent"
@@ -42,7 +49,7 @@ def wait_for_asking(opened: Opened, *, times: int = 2) -> None:
     raise AssertionError(f"asked no {times} times: {opened.requests}")
 
 
-def test_an_open_page_says_that_a_newer_one_lies_there_and_opens_it_where_it_was(
+def test_an_open_page_opens_a_newer_one_where_it_was_while_the_watch_lasts(
     watched: Watched, open_page: Callable[..., Opened]
 ) -> None:
     opened = open_page(watched.folder / NAME, width=390)
@@ -54,7 +61,7 @@ def test_an_open_page_says_that_a_newer_one_lies_there_and_opens_it_where_it_was
     page.click("#slower")
     assert opened.run(NOW) == "G"
 
-    watched.save("song.txt", SONG.replace("| G | G |", "| Em | G |"))
+    watched.save("song.txt", OTHER)
     opened.wait(TOLD)
     assert opened.run("document.documentElement.scrollWidth <= innerWidth")
     page.click("#newer-opens")
@@ -69,31 +76,38 @@ def test_an_open_page_says_that_a_newer_one_lies_there_and_opens_it_where_it_was
     # Taken back, the page that is open is the newest once more.
     watched.save("song.txt", SONG)
     opened.wait(TOLD)
-    watched.save("song.txt", SONG.replace("| G | G |", "| Em | G |"))
+    watched.save("song.txt", OTHER)
     opened.wait(f"{SAYS} === ''")
 
-
-def test_when_the_watch_ends_nothing_is_left_but_the_page_and_it_asks_no_more(
-    watched: Watched, open_page: Callable[..., Opened]
-) -> None:
-    mark = watched.folder / f".{NAME}.svg"
-    assert mark.exists()
-    opened = open_page(watched.folder / NAME)
+    # When the watch ends nothing is left but the page, and it asks no more.
+    assert (watched.folder / f".{NAME}.svg").exists()
     assert watched.stop() == 130
     assert {file.name for file in watched.folder.iterdir()} == {"song.txt", "click.sf2", NAME}
     wait_for_asking(opened, times=1)
     before = len(opened.requests)
-    opened.page.wait_for_timeout(2500)
+    page.wait_for_timeout(2500)
     assert len(opened.requests) == before
     assert opened.run(SAYS) == ""
 
 
+def page_text(library: Library, folder: Path, watched_as: str) -> str:
+    """The page of the small song, made to look for a newer one of a name or, without, for none."""
+    font = folder / "click.sf2"
+    font.write_bytes(click_font(EVERY_PRESET))
+    analysis = analyse_song(parse_chart(SONG))
+    placed, _ = finger_performance(perform_analysis(analysis, library), tuning=STANDARD)
+    page = practice_page(placed, analysis, font=font, tuning=STANDARD, watched_as=watched_as)
+    return page.html
+
+
+@pytest.mark.usefixtures("one_key")
 def test_only_a_page_made_with_watch_may_show_a_picture_from_disk(
-    watched: Watched, lantern_row: Path
+    library: Library, tmp_path: Path
 ) -> None:
     policies = []
-    for path in (watched.folder / NAME, lantern_row):
-        tree = html.document_fromstring(path.read_text(encoding="utf-8"))
+    texts = [page_text(library, tmp_path, watched_as) for watched_as in (NAME, "")]
+    for text in texts:
+        tree = html.document_fromstring(text)
         (policy,) = tree.xpath("//meta[@http-equiv='Content-Security-Policy']/@content")
         policies.append([rule.split()[0] for rule in policy.split(";")])
         assert policy.startswith("default-src 'none'; script-src 'sha256-")
@@ -107,7 +121,6 @@ def test_only_a_page_made_with_watch_may_show_a_picture_from_disk(
         "base-uri",
         "form-action",
     ]
-    assert "media-src blob:; " in lantern_row.read_text(encoding="utf-8")
+    assert "media-src blob:; " in texts[1]
     assert [rule for rule in kept if rule not in plain] == ["img-src"]
-    text = (watched.folder / NAME).read_text(encoding="utf-8")
-    assert "img-src file:; " in text
+    assert "img-src file:; " in texts[0]

@@ -40,6 +40,15 @@ Not in real time: a busy machine ends a process that asks for that and is late.
 PREFERENCES = {
     "browser.shell.checkDefaultBrowser": False,
     "browser.startup.page": 0,
+    # Nothing is begun ahead for pages that never come, nor looked for that has no network.
+    "app.normandy.enabled": False,
+    "browser.aboutwelcome.enabled": False,
+    "browser.newtab.preload": False,
+    "browser.safebrowsing.malware.enabled": False,
+    "browser.safebrowsing.phishing.enabled": False,
+    "browser.sessionstore.resume_from_crash": False,
+    "dom.ipc.processPrelaunch.enabled": False,
+    "extensions.systemAddon.update.enabled": False,
     "datareporting.policy.dataSubmissionEnabled": False,
     "marionette.port": 0,
     "media.autoplay.default": 0,

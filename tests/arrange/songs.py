@@ -1,12 +1,21 @@
 """Charts for the arranger's tests: built from text, so that they pass through the whole house."""
 
+from collections.abc import Callable, Sequence
+from functools import lru_cache
+
 import pytest
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from groove import pipeline
+from groove.arrange.bass import BassLine
+from groove.arrange.plan import Plan
+from groove.arrange.spans import Span
+from groove.chart.parse import parse_chart
 from groove.events import Note, Part, Performance, Touch
+from groove.harmony.analysis import Analysis
 from groove.io.library import load_library
-from groove.pipeline import PerformOptions, perform_chart
+from groove.pipeline import PerformOptions, analyse_song, perform_analysis
 
 PLAIN = ("D", "G", "A", "Bm", "F#m", "Em7", "A7", "Dmaj7", "C", "Eb", "F#", "B7", "Ab", "E", "Bb")
 ODD = ("C#°7", "Caug", "Bm7b5", "Gsus4", "E7#9", "F5", "D/F#", "A/C#", "C/Bb", "G/A", "Am/G")
@@ -28,24 +37,51 @@ def chart(
 
 def play(text: str, options: PerformOptions = TIGHT) -> Performance:
     """Return the performance of a chart."""
-    return perform_chart(text, LIBRARY, options)
+    analysis = _analysed(text, replace(options, feel=None, vary=None))
+    return perform_analysis(analysis, LIBRARY, options)
+
+
+@lru_cache(maxsize=64)
+def _analysed(text: str, options: PerformOptions) -> Analysis:
+    """Return a chart read and analysed: feel and variation, which are asked for, change nothing."""
+    return analyse_song(parse_chart(text), options)
 
 
 def play_bass(text: str, options: PerformOptions = TIGHT) -> Performance:
     """Return what the bass plays of a chart, in half the time: the others, who follow it, rest."""
-    return _play_without(("arrange_drums", "arrange_comping"), text, options)
+    return _play_with(text, options, arrange_drums=_rests, arrange_comping=_rests)
 
 
 def play_rhythm(text: str, options: PerformOptions = TIGHT) -> Performance:
     """Return what bass and drums play of a chart; the keys, who follow the bass, rest."""
-    return _play_without(("arrange_comping",), text, options)
+    return _play_with(text, options, arrange_comping=_rests)
 
 
-def _play_without(followers: tuple[str, ...], text: str, options: PerformOptions) -> Performance:
+def play_keys(text: str, options: PerformOptions = TIGHT) -> Performance:
+    """Return what bass and keys play of a chart; the drums, whom the keys do not hear, rest."""
+    return _play_with(text, options, arrange_drums=_rests)
+
+
+def play_drums(text: str, options: PerformOptions = TIGHT) -> Performance:
+    """Return what the drums play of a chart beside a bass that fills wherever it is asked to."""
+    return _play_with(text, options, arrange_bass=_fills, arrange_comping=_rests)
+
+
+def _play_with(text: str, options: PerformOptions, **players: Callable[..., object]) -> Performance:
     with pytest.MonkeyPatch.context() as patch:
-        for follower in followers:
-            patch.setattr(pipeline, follower, lambda *_: ())
-        return perform_chart(text, LIBRARY, options)
+        for name, player in players.items():
+            patch.setattr(pipeline, name, player)
+        return play(text, options)
+
+
+def _rests(*_: object) -> tuple[Note, ...]:
+    """Play nothing in place of drums or keys."""
+    return ()
+
+
+def _fills(plan: Plan, spans: Sequence[Span], fill_bars: Sequence[int], *_: object) -> BassLine:
+    """Play nothing in place of the bass, who is counted on where it is to fill."""
+    return BassLine((), frozenset(fill_bars), ())
 
 
 def bass(performance: Performance) -> list[Note]:

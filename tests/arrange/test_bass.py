@@ -27,6 +27,8 @@ from tests.arrange.songs import (
     charts_in_their_meter,
     play,
     play_bass,
+    play_drums,
+    play_keys,
     play_rhythm,
     struck,
 )
@@ -60,8 +62,23 @@ def changes(performance: Performance) -> Iterator[tuple[Bar, int, str]]:
 
 
 @given(charts())
-def test_each_chord_begins_on_its_root_or_slash_note(text: str) -> None:
-    performance = play(text)
+def test_chords_begin_on_their_root_in_the_low_octaves_and_ghosts_lie_under_the_hand(
+    text: str,
+) -> None:
+    performance = play_bass(text)
+    line = bass(performance)
+    assert len(line) >= 3
+    each_chord_begins_on_its_root_or_slash_note(performance)
+    # On a four-string, under the twelfth fret.
+    kept = [note.pitch for note in line if note.origin.time_keeping]
+    assert min(kept) >= STANDARD_LOWEST and max(kept) <= TWELFTH_FRET_ON_G
+    for before, after in pairwise(line):
+        if after.touch is Touch.GHOST:
+            assert after.pitch == before.pitch
+            assert after.origin.symbol == before.origin.symbol
+
+
+def each_chord_begins_on_its_root_or_slash_note(performance: Performance) -> None:
     line = bass(performance)
     spans = [*changes(performance)]
     ends = [tick for _, tick, _ in spans[1:]] + [performance.end_tick]
@@ -97,7 +114,7 @@ def test_root_fifth_octave_cells_have_no_other_pitch_class(
     progression: list[str], feel: str
 ) -> None:
     # Plain chords have a perfect fifth by mir_eval's bitmaps.  Every second bar answers.
-    performance = play(chart({"verse": progression}, feel=feel))
+    performance = play_bass(chart({"verse": progression}, feel=feel))
     checked = 0
     for note in struck(performance):
         leads = note.origin.role in (Role.APPROACH, Role.FILL)
@@ -119,7 +136,7 @@ def test_the_fifth_is_the_chords_own(symbol: str, fifth: int) -> None:
     judged = {"C°7": "dim7", "Caug": "aug", "Bm7b5": "hdim7", "C": "maj", "Gsus4": "sus4"}
     if symbol in judged:
         assert chord_judge.quality_to_bitmap(judged[symbol])[fifth] == 1
-    performance = play(chart({"verse": [symbol, symbol, "D"]}))
+    performance = play_bass(chart({"verse": [symbol, symbol, "D"]}))
     fifths = [
         n for n in struck(performance) if n.origin.role is Role.FIFTH and n.origin.symbol == symbol
     ]
@@ -134,7 +151,7 @@ def test_the_fifth_is_the_chords_own(symbol: str, fifth: int) -> None:
 def test_over_a_slash_chord_the_fifth_is_the_chords(symbol: str, fifth_class: int) -> None:
     # By the cells' own rule: the chord's fifth, its root where the fifth is the slash note, never
     # a second from the bass (C/F#: G would be one).
-    performance = play(chart({"verse": [symbol, symbol, "D"]}))
+    performance = play_bass(chart({"verse": [symbol, symbol, "D"]}))
     fifths = [
         n for n in struck(performance) if n.origin.role is Role.FIFTH and n.origin.symbol == symbol
     ]
@@ -142,45 +159,22 @@ def test_over_a_slash_chord_the_fifth_is_the_chords(symbol: str, fifth_class: in
     assert {note.pitch % 12 for note in fifths} == {fifth_class}
 
 
-@given(charts())
-def test_time_keeping_stays_on_a_four_string_under_the_twelfth_fret(text: str) -> None:
-    line = [note for note in bass(play(text)) if note.origin.time_keeping]
-    assert line
-    assert min(note.pitch for note in line) >= STANDARD_LOWEST
-    assert max(note.pitch for note in line) <= TWELFTH_FRET_ON_G
-
-
 @given(charts_in_their_meter())
-def test_no_feel_goes_below_the_lowest_string(text: str) -> None:
-    line = bass(play(text))
+def test_no_feel_goes_below_the_lowest_string_or_leaps_over_an_octave(text: str) -> None:
+    """Fills may leap."""
+    line = bass(play_bass(text))
     assert len(line) >= 3
     assert min(note.pitch for note in line) >= STANDARD_LOWEST
-
-
-@given(charts_in_their_meter())
-def test_no_leap_over_an_octave_outside_fills(text: str) -> None:
-    line = bass(play(text))
-    assert len(line) >= 3
     for before, after in pairwise(line):
         if before.origin.time_keeping and after.origin.time_keeping:
             assert abs(after.pitch - before.pitch) <= 12
-
-
-@given(charts())
-def test_ghosts_lie_under_the_hand_and_never_begin_a_chord(text: str) -> None:
-    line = bass(play(text))
-    assert len(line) >= 3
-    for before, after in pairwise(line):
-        if after.touch is Touch.GHOST:
-            assert after.pitch == before.pitch
-            assert after.origin.symbol == before.origin.symbol
 
 
 @given(bars, st.sampled_from(("sixteenths", "octaves", "straight eighths")))
 def test_the_first_and_third_bar_of_a_phrase_are_one_rhythm_and_the_second_but_for_its_end(
     progression: list[str], feel: str
 ) -> None:
-    performance = play(chart({"verse": (progression * 2)[:8], "end": ["D"]}, feel=feel))
+    performance = play_bass(chart({"verse": (progression * 2)[:8], "end": ["D"]}, feel=feel))
     rhythms: dict[int, list[tuple[int, bool]]] = {}
     for note in bass(performance):
         bar = note.origin.bar
@@ -195,7 +189,7 @@ def test_the_first_and_third_bar_of_a_phrase_are_one_rhythm_and_the_second_but_f
 
 
 def test_a_chord_that_changes_inside_a_bar_is_struck_on_its_beat() -> None:
-    performance = play(chart({"verse": ["D / / A", "G A", "D"]}))
+    performance = play_bass(chart({"verse": ["D / / A", "G A", "D"]}))
     by_tick = {note.grid_tick: note.pitch % 12 for note in struck(performance)}
     assert by_tick[3 * 960] == 9
     assert by_tick[4 * 960] == 7
@@ -203,7 +197,7 @@ def test_a_chord_that_changes_inside_a_bar_is_struck_on_its_beat() -> None:
 
 
 def test_a_push_sounds_an_eighth_early_and_is_tied_over() -> None:
-    performance = play(chart({"verse": ["D", "<G", "D", "D"]}))
+    performance = play_bass(chart({"verse": ["D", "<G", "D", "D"]}))
     pushed = [note for note in struck(performance) if note.origin.pushed_ticks]
     assert [note.grid_tick for note in pushed] == [4 * 960 - 480]
     assert pushed[0].pitch % 12 == 7
@@ -215,7 +209,7 @@ def test_a_push_sounds_an_eighth_early_and_is_tied_over() -> None:
 def test_a_sixteenth_push_and_a_push_at_the_songs_start() -> None:
     # Long notes strike nothing between chords, so the early stroke can only be the push.
     head = "bass: long notes"
-    performance = play(chart({"verse": ["<D", "<<G", "A", "D"]}, head=head))
+    performance = play_bass(chart({"verse": ["<D", "<<G", "A", "D"]}, head=head))
     assert [note.grid_tick for note in struck(performance)] == [
         0,
         4 * 960 - 240,
@@ -236,7 +230,7 @@ def test_an_approach_comes_from_the_side_the_line_is_moving(
     # note.  Roots on four strings: D2 38, G1 31, E1 28, F#1 30, A1 33.  From D to G the fifth
     # before it is A1 itself: the line goes on from there by the half step.
     text = chart({"verse": [first, first, first, first, second]}, feel="straight eighths")
-    performance = play(text)
+    performance = play_bass(text)
     led = [n for n in struck(performance) if n.origin.role is Role.APPROACH]
     assert [note.pitch for note in led[-1:]] == [approach]
 
@@ -266,7 +260,7 @@ def test_hold_stop_and_the_last_bar() -> None:
 
 def test_long_notes_are_one_note_a_chord() -> None:
     text = chart({"intro": ["D", "A/C#", "Bm7 G", "G"], "end": ["D"]}, head="bass: long notes")
-    line = [note for note in bass(play(text)) if note.origin.bar.section == "intro"]
+    line = [note for note in bass(play_bass(text)) if note.origin.bar.section == "intro"]
     assert [(n.grid_tick, n.pitch % 12) for n in line] == [
         (0, 2),
         (3840, 1),
@@ -283,7 +277,7 @@ def test_a_part_that_is_out_is_silent() -> None:
 
 @given(st.lists(st.sampled_from(PLAIN + ODD), min_size=5, max_size=9))
 def test_a_walking_line_moves_on_every_beat(progression: list[str]) -> None:
-    performance = play(chart({"verse": progression}, feel="walking"))
+    performance = play_bass(chart({"verse": progression}, feel="walking"))
     line = [n for n in struck(performance) if n.origin.bar.played_bar < len(progression)]
     beats = [note for note in line if note.grid_tick % 960 == 0]
     assert len(beats) == 4 * (len(progression) - 1)
@@ -298,40 +292,40 @@ def test_the_line_follows_the_tuning(tuning: str) -> None:
     # Lowest open strings: shared/tables/tunings.toml (B0 = 23, D1 = 26, Eb1 = 27).
     lowest = {"five": 23, "drop D": 26, "half step down": 27}[tuning]
     text = chart({"verse": ["Eb", "B", "D", "E", "G", "A"]}, head=f"tuning: {tuning}")
-    pitches = [note.pitch for note in struck(play(text))]
+    pitches = [note.pitch for note in struck(play_bass(text))]
     assert lowest <= min(pitches) <= lowest + 1
 
 
 def test_the_bass_in_hand_moves_no_note_that_it_has() -> None:
     # Lowest open strings: four 28, five 23, drop D 26, half a step down 27.
     bars = ["Eb", "B", "D", "E", "G", "A"]
-    plain = [n.pitch for n in bass(play(chart({"verse": bars})))]
+    plain = [n.pitch for n in bass(play_bass(chart({"verse": bars})))]
     for name in ("five", "six", "drop D", "tenor five", "half step down"):
         for options in (
             PerformOptions(tight=True, tuning=TUNINGS[name]),
             PerformOptions(tight=True, usual_tuning=TUNINGS[name]),
         ):
-            assert [n.pitch for n in bass(play(chart({"verse": bars}), options))] == plain
+            assert [n.pitch for n in bass(play_bass(chart({"verse": bars}), options))] == plain
     assert min(plain) == 28
 
 
 def test_a_bass_that_ends_higher_has_a_part_of_its_own() -> None:
     text = chart({"verse": ["Eb", "B", "D", "E"]}, head="tuning: five")
     four = PerformOptions(tight=True, tuning=TUNINGS["four"])
-    assert min(n.pitch for n in bass(play(text))) == 23
-    assert min(n.pitch for n in bass(play(text, four))) == 28
+    assert min(n.pitch for n in bass(play_bass(text))) == 23
+    assert min(n.pitch for n in bass(play_bass(text, four))) == 28
 
 
 def test_options_stand_above_the_chart() -> None:
     text = chart({"verse": ["D", "G", "A", "D"]})
-    plain = play(text)
-    moved = play(text, PerformOptions(tight=True, transpose=2))
+    plain = play_bass(text)
+    moved = play_bass(text, PerformOptions(tight=True, transpose=2))
     # Pitch classes move by two; the register is chosen anew.
     firsts = [[n.pitch % 12 for n in struck(p) if n.grid_tick % 3840 == 0] for p in (plain, moved)]
     assert [(pc + 2) % 12 for pc in firsts[0]] == firsts[1]
-    faster = play(text, PerformOptions(tight=True, tempo_bpm=Fraction(192)))
+    faster = play_bass(text, PerformOptions(tight=True, tempo_bpm=Fraction(192)))
     assert faster.length_sec == pytest.approx(plain.length_sec / 2, abs=1e-3)
-    other = play(text, PerformOptions(tight=True, feel="octaves"))
+    other = play_bass(text, PerformOptions(tight=True, feel="octaves"))
     assert {note.origin.cell for note in bass(other)} <= {"octaves"}
     assert PerformOptions(tight=True) == TIGHT
 
@@ -349,7 +343,7 @@ def test_options_stand_above_the_chart() -> None:
 )
 def test_an_approach_is_never_the_other_third(text: str, wrong: dict[int, int]) -> None:
     """Common practice, no source: a major third over a minor chord is heard as another chord."""
-    line = bass(play(text))
+    line = bass(play_bass(text))
     assert len(line) >= 3
     for note in line:
         pitch_class = wrong.get(note.origin.bar.played_bar - 1)
@@ -360,7 +354,7 @@ def test_a_sixth_that_rubs_is_a_seventh() -> None:
     """Over Gm7 and Cm7 in E flat the key has E flat and A flat, half steps over their fifths."""
     bars = "| Eb | % | Gm7 | % | Cm7 | % | Ab |"
     text = f"key: Eb\nmeter: 12/8\nfeel: slow twelve-eight\nfills: none\na:\n{bars}\n"
-    leaned = [note.pitch % 12 for note in bass(play(text)) if note.grid_tick % 11520 == 4320]
+    leaned = [note.pitch % 12 for note in bass(play_bass(text)) if note.grid_tick % 11520 == 4320]
     assert leaned == [0, 5, 10]  # the sixth of E flat, then F and B flat; the last bar is held
 
 
@@ -368,7 +362,7 @@ def test_a_players_own_line_is_played_where_it_is_written() -> None:
     # From D2 (38) the fifth is A2 (45) and the seventh C3 (48), whatever comes after them: E1 (28).
     rows = "riff mine:\nR - 5 - 5 - 7 -\n"
     text = f"key: D\nfills: none\n{rows}\nverse:\n  bass: mine\n  | D7 | E | D7 | E |\n"
-    first = [note.pitch for note in struck(play(text)) if note.grid_tick < 3840]
+    first = [note.pitch for note in struck(play_bass(text)) if note.grid_tick < 3840]
     assert first == [38, 45, 45, 48]
 
 
@@ -390,7 +384,7 @@ def test_over_a_rest_too_a_line_leaps_no_further_than_it_must() -> None:
 def test_a_slash_notes_octave_is_not_exchanged_for_a_fifth() -> None:
     # Over A/C# an octave figure is C# alone, down to the lowest goal, E1 (28).
     text = chart({"verse": ["A/C#", "E", "A/C#", "E", "E"]}, feel="octaves")
-    first = [note.pitch for note in struck(play(text)) if note.grid_tick < 3840]
+    first = [note.pitch for note in struck(play_bass(text)) if note.grid_tick < 3840]
     assert len(first) == 9
     assert {pitch % 12 for pitch in first} == {1}
 
@@ -406,16 +400,19 @@ def test_a_line_an_octave_above_its_root_falls_to_the_next() -> None:
     assert [note.pitch for note in led] in ([33], [32])
 
 
-def test_the_bass_plays_alone_what_it_plays_with_the_band() -> None:
-    """What most tests of the bass hear is the bass that all others hear, and its drummer's."""
+def test_bass_and_drums_play_alone_what_they_play_with_the_band() -> None:
+    """What most tests of bass and drums hear is what all others hear."""
     compared = 0
     for feel in sorted(LIBRARY.feels)[::4]:
         head = f"meter: {LIBRARY.feels[feel].meter or '4/4'}\nform: verse, chorus, verse, chorus"
         sections = {"verse": ["D", "<G", "A7", "Bm"], "chorus": ["G", "A/C#", "D", "A"]}
         text = chart(sections, feel=feel, fills="many", head=head)
         band, alone, rhythm = play(text), play_bass(text), play_rhythm(text)
+        drums = tuple(note for note in band.notes if note.part is Part.DRUMS)
         assert alone.notes == tuple(note for note in band.notes if note.part is Part.BASS)
         assert rhythm.notes == tuple(note for note in band.notes if note.part is not Part.KEYS)
+        assert play_drums(text).notes == drums
+        assert play_keys(text).notes == tuple(n for n in band.notes if n.part is not Part.DRUMS)
         assert alone.bars == rhythm.bars == band.bars
         compared += len(band.notes) - len(rhythm.notes)
     assert compared > 500

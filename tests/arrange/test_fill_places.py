@@ -68,7 +68,7 @@ def test_over_chords_without_a_third_fills_and_steps_keep_to_the_key(feel: str) 
     rows = (["E5", "D5", "C5", "D5"], ["E5", "G5", "A5", "D5"], ["C5", "D5", "Esus4", "E5"],
             ["A5", "C5", "D5", "B5"], ["G5", "Dsus2", "E5", "D5"])  # fmt: skip
     compared = 0
-    for seed in range(8):
+    for seed in range(3):
         sections = {f"part {number}": row for number, row in enumerate(rows)}
         text = chart(sections, feel=feel, fills="many", head=f"seed: {seed}")
         for note in bass(play_bass(text.replace("key: D", "key: E minor"))):
@@ -76,7 +76,7 @@ def test_over_chords_without_a_third_fills_and_steps_keep_to_the_key(feel: str) 
             if note.origin.role is Role.FILL or note.origin.target_pitch not in (None, 28):
                 assert note.pitch % 12 in E_MINOR, (feel, note)
                 compared += 1
-    assert compared >= 60
+    assert compared >= 22
 
 
 @pytest.mark.parametrize(
@@ -101,7 +101,7 @@ def test_the_third_that_a_chord_has_not(symbol: str, key: str, wrong: int | None
 def test_fills_lie_under_one_hand_at_any_tempo() -> None:
     """With the root that each leads to; one finger a fret, or an open string."""
     compared = 0
-    for seed in range(60):
+    for seed in range(24):
         random = Random(f"hand {seed}")
         text = chart(
             {"verse": progression(random, 8), "chorus": progression(random, 8), "end": ["C"]},
@@ -115,7 +115,7 @@ def test_fills_lie_under_one_hand_at_any_tempo() -> None:
             assert target is not None
             assert fits_a_hand([*(note.pitch for note in notes), target]), (seed, notes)
             compared += 1
-    assert compared >= 120
+    assert compared >= 48
 
 
 @pytest.mark.parametrize(
@@ -124,7 +124,7 @@ def test_fills_lie_under_one_hand_at_any_tempo() -> None:
 def test_the_largest_fill_leaves_beat_1_to_the_line(feel: str, meter: str) -> None:
     """In three too; six notes at most, in triplets as in eighths."""
     compared = 0
-    for seed in range(16):
+    for seed in range(8):
         random = Random(f"largest {seed}")
         text = chart(
             {"verse": progression(random, 8), "chorus": progression(random, 8), "end": ["C"]},
@@ -138,7 +138,7 @@ def test_the_largest_fill_leaves_beat_1_to_the_line(feel: str, meter: str) -> No
             assert notes[0].grid_tick >= bar.start_tick + bar.meter.pulse_ticks
             assert len(notes) <= 6
             compared += 1
-    assert compared >= 12
+    assert compared >= 6
 
 
 def test_a_small_fill_begins_on_the_fifth_or_the_third_whichever_leads_better() -> None:

@@ -17,9 +17,9 @@ from groove.events import Bar, Note, Part, Performance, Role, Touch
 from groove.io.midi import midi_bytes
 from groove.neck.fingering import finger_performance
 from groove.neck.instrument import STANDARD
-from groove.pipeline import PerformOptions, perform_chart
+from groove.pipeline import PerformOptions
 from groove.theory.general_midi import DRUM_KEYS
-from tests.arrange.songs import LIBRARY, METERS
+from tests.arrange.songs import LIBRARY, METERS, play_rhythm
 from tests.cells.cell_lines import bass_bars
 from tests.midi_support import mido_strokes, seconds
 
@@ -56,16 +56,18 @@ breakdown:
 | Dm | C/E | F | G |
 end:
 | C | C |
-form: intro, verse, chorus, verse, breakdown, chorus, chorus, end
+form: {form}
 """
+WHOLE = "intro, verse, chorus, verse, breakdown, chorus, chorus, end"
+ONCE = "intro, verse, chorus, end"
 
 
 @cache
-def song(feel: str, *, tight: bool = True) -> Performance:
-    """Return a song in a feel's own meter, at the middle of its tempi."""
+def song(feel: str, form: str = WHOLE, *, tight: bool = True) -> Performance:
+    """Return bass and drums of a song in a feel's own meter, at the middle of its tempi."""
     tempo = sum(LIBRARY.feels[feel].tempo_beats) // 2
-    text = SONG.format(meter=METERS[feel], tempo=tempo, feel=feel)
-    return perform_chart(text, LIBRARY, PerformOptions(tight=tight))
+    text = SONG.format(meter=METERS[feel], tempo=tempo, feel=feel, form=form)
+    return play_rhythm(text, PerformOptions(tight=tight))
 
 
 def bar_notes(performance: Performance, bar: Bar, part: Part = Part.BASS) -> list[Note]:
@@ -99,13 +101,13 @@ def test_1_the_rhythm_is_the_hook(feel: str) -> None:
 @pytest.mark.parametrize("feel", FEELS)
 def test_2_seven_kicks_of_ten_fall_with_the_bass(feel: str) -> None:
     """Within 15 ms of a sounding stroke, as a listener would have them, in the file as written."""
-    performance = song(feel, tight=False)
+    performance = song(feel, ONCE, tight=False)
     strokes = mido_strokes(midi_bytes(performance))
     ghosts = {n.onset_tick for n in performance.part_notes(Part.BASS) if n.touch is Touch.GHOST}
     bass = [seconds(performance, s[2]) for s in strokes if s[0] == 2 and s[2] not in ghosts]
     kicks = [seconds(performance, s[2]) for s in strokes if s[0] == 10 and s[1] == KICK]
     together = sum(min(abs(kick - at) for at in bass) <= TOGETHER_SEC for kick in kicks)
-    assert len(kicks) >= 40
+    assert len(kicks) >= 20
     assert together * 10 >= len(kicks) * 7
 
 
@@ -130,7 +132,7 @@ def test_3_a_note_sounds_as_long_as_its_feel_says(feel: str) -> None:
 
 @pytest.mark.parametrize("feel", GHOSTLY)
 def test_4_ghosts_are_drums(feel: str) -> None:
-    performance, _ = finger_performance(song(feel))
+    performance, _ = finger_performance(song(feel, ONCE))
     line = performance.part_notes(Part.BASS)
     pulse = performance.bars[0].meter.pulse_ticks
     ghosts = [n for n in line if n.touch is Touch.GHOST]

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from groove.arrange.voicings import CENTRE, chord_voicings, least_movement
 from groove.events import Part, Performance
 from groove.theory.chords import parse_chord
-from tests.arrange.songs import LIBRARY, METERS, ODD, PLAIN, chart, play
+from tests.arrange.songs import LIBRARY, METERS, ODD, PLAIN, chart, play_keys
 
 C3, C5 = 48, 72  # scientific names, C4 = 60
 
@@ -63,7 +63,7 @@ def voicings(performance: Performance) -> dict[int, set[int]]:
 
 @given(st.lists(st.sampled_from(PLAIN + ODD), min_size=4, max_size=8))
 def test_range_and_out_of_the_basss_register(progression: list[str]) -> None:
-    performance = play(chart({"verse": progression}))
+    performance = play_keys(chart({"verse": progression}))
     keys = [note.pitch for note in performance.notes if note.part is Part.KEYS]
     assert keys
     assert min(keys) >= C3
@@ -72,7 +72,9 @@ def test_range_and_out_of_the_basss_register(progression: list[str]) -> None:
 
 def test_the_root_is_left_to_the_bass_and_third_and_seventh_are_kept() -> None:
     # Common practice, no source; G7 by the printed table is G B D F.
-    performance = play(chart({"verse": ["G7", "G7", "G7", "G7", "C"]}, feel="straight eighths"))
+    performance = play_keys(
+        chart({"verse": ["G7", "G7", "G7", "G7", "C"]}, feel="straight eighths")
+    )
     assert sum(tick < 4 * 3840 for tick in voicings(performance)) >= 4
     for tick, pitches in voicings(performance).items():
         if tick < 4 * 3840:
@@ -90,7 +92,7 @@ def test_over_another_bass_the_keys_have_the_root(
     symbol: str, root: int, others: set[int], cell: str
 ) -> None:
     """Without it E7/G# would be heard as G#m7b5. Common practice, no source; spelled by hand."""
-    heard = voicings(play(chart({"verse": [symbol] * 4}, head=f"keys: {cell}")))
+    heard = voicings(play_keys(chart({"verse": [symbol] * 4}, head=f"keys: {cell}")))
     assert len(heard) >= 4
     for pitches in heard.values():
         assert {root, *others} <= {pitch % 12 for pitch in pitches}
@@ -98,21 +100,19 @@ def test_over_another_bass_the_keys_have_the_root(
 
 def test_alone_the_keys_keep_the_root() -> None:
     text = chart({"verse": ["G7", "G7", "C"]}, feel="straight eighths", head="bass: out")
-    found = voicings(play(text))
+    found = voicings(play_keys(text))
     assert {11, 5} <= {pitch % 12 for pitch in found[0]}
     assert 7 in {pitch % 12 for pitch in found[0]}
 
 
 @pytest.mark.parametrize("feel", sorted(LIBRARY.feels))
-def test_no_feel_leaves_the_range_in_any_key(feel: str) -> None:
+def test_no_feel_leaves_the_range_on_any_root(feel: str) -> None:
     """Octaves as in a montuno too: a note doubled above C5 is doubled below instead."""
-    pitches = []
-    for tonic in range(0, 12, 3):
-        head = f"meter: {METERS.get(feel, '4/4')}\ntranspose: {tonic}"
-        # Of four keys three half steps apart and four chords each root comes once at least.
-        performance = play(chart({"verse": ["Dm7", "G7", "Cmaj7", "A7"] * 2}, feel=feel, head=head))
-        pitches += [note.pitch for note in performance.notes if note.part is Part.KEYS]
-    assert len(pitches) >= 48
+    # Each root once, in keys three half steps apart.
+    bars = ["Dm7", "G7", "Cmaj7", "A7", "Fm7", "Bb7", "Ebmaj7", "Db7", "Bm7", "E7", "Abmaj7", "F#7"]
+    performance = play_keys(chart({"verse": bars}, feel=feel, head=f"meter: {METERS[feel]}"))
+    pitches = [note.pitch for note in performance.notes if note.part is Part.KEYS]
+    assert len(pitches) >= 36
     assert min(pitches) >= C3 and max(pitches) <= C5
 
 
@@ -123,7 +123,7 @@ def test_no_feel_leaves_the_range_in_any_key(feel: str) -> None:
 @pytest.mark.parametrize("cell", ["pad", "held"])
 def test_an_altered_fifth_is_heard(symbol: str, fifth: int, cell: str) -> None:
     """What makes the chord is played, with three voices and with four; # and b are a half step."""
-    heard = voicings(play(chart({"verse": [symbol] * 4}, head=f"keys: {cell}")))
+    heard = voicings(play_keys(chart({"verse": [symbol] * 4}, head=f"keys: {cell}")))
     assert len(heard) >= 4
     for pitches in heard.values():
         assert fifth in {pitch % 12 for pitch in pitches}
@@ -132,7 +132,7 @@ def test_an_altered_fifth_is_heard(symbol: str, fifth: int, cell: str) -> None:
 def pitches_by_bar(text: str) -> list[set[int]]:
     """Return the pitches that the keys play in each bar."""
     bars: dict[int, set[int]] = {}
-    for note in play(text).part_notes(Part.KEYS):
+    for note in play_keys(text).part_notes(Part.KEYS):
         bars.setdefault(note.origin.bar.played_bar, set()).add(note.pitch)
     return [bars[number] for number in sorted(bars)]
 

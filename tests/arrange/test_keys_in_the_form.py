@@ -9,10 +9,8 @@ from itertools import pairwise
 import pytest
 
 from groove.events import Note, Part, Performance, Role
-from groove.pipeline import PerformOptions, perform_chart
-from tests.arrange.songs import LIBRARY, METERS
+from tests.arrange.songs import LIBRARY, METERS, play_keys
 
-TIGHT = PerformOptions(tight=True)
 FORM = "verse, chorus, verse, chorus, bridge, chorus"
 SWUNG = (
     *("walking", "swing in two", "jazz waltz", "shuffle"),
@@ -27,7 +25,7 @@ def song(feel: str, rows: str, *, form: str = FORM, head: str = "") -> Performan
     sections = "".join(f"{name}:\n| {rows} |\n" for name in names)
     meter = METERS.get(feel, "4/4")
     text = f"tempo: 100\nmeter: {meter}\nkey: D\nfeel: {feel}\n{head}\n{sections}form: {form}\n"
-    return perform_chart(text, LIBRARY, TIGHT)
+    return play_keys(text)
 
 
 def strokes(performance: Performance) -> dict[int, list[Note]]:
@@ -45,9 +43,9 @@ EIGHT = "D | G | Bm7 | A7 | D/F# | G | Em7 | A"
 def test_broken_chords_have_four_voices_and_no_top_three_times_running(feel: str) -> None:
     """In bars of one note at a time: the chord's own tones, four pitches of them."""
     bars = 0
-    for key in ("C", "D", "Eb", "F#", "A"):
+    for transpose in (0, 3, 5):
         performance = song(
-            feel, "D | G | Bm | Em | A | F#m | G | D", head=f"transpose: {ord(key[0]) % 7}"
+            feel, "D | G | Bm | Em | A | F#m | G | D", head=f"transpose: {transpose}"
         )
         by_bar: dict[int, list[tuple[int, ...]]] = defaultdict(list)
         for notes in strokes(performance).values():
@@ -58,7 +56,7 @@ def test_broken_chords_have_four_voices_and_no_top_three_times_running(feel: str
             if number < len(performance.bars) and len(own) >= 6:
                 assert len({pitch for pitches in own for pitch in pitches}) >= 4, own
                 bars += 1
-    assert bars >= 100
+    assert bars >= 60
 
 
 def test_a_chord_and_its_inversion_are_not_voiced_alike() -> None:
@@ -123,9 +121,7 @@ def test_a_verse_has_three_notes_a_chord_and_a_chorus_four_and_higher() -> None:
 def test_a_held_chord_of_a_chorus_is_struck_again_in_half_bars_but_not_after_its_push() -> None:
     song_text = "tempo: 100\nkey: D\nfeel: straight eighths\nfills: none\n"
     rows = "| D | <G | A | D |"
-    performance = perform_chart(
-        f"{song_text}verse:\n{rows}\nchorus:\n{rows}\nend:\n| D |\n", LIBRARY, TIGHT
-    )
+    performance = play_keys(f"{song_text}verse:\n{rows}\nchorus:\n{rows}\nend:\n| D |\n")
     ticks = sorted({note.grid_tick for note in performance.part_notes(Part.KEYS)})
     verse, chorus = ([t - at for t in ticks if at <= t < at + 4 * 3840] for at in (0, 4 * 3840))
     assert verse == [0, 3840 - 480, 2 * 3840, 3 * 3840]
@@ -148,25 +144,22 @@ def test_a_breakdown_is_held() -> None:
 def test_the_keys_leave_a_hole_where_the_bass_fills() -> None:
     fills = silent = 0
     for feel in LIBRARY.feels:
-        for seed in (1, 2):
-            performance = song(feel, EIGHT, head=f"fills: many\nseed: {seed}")
-            starts: dict[int, int] = {}
-            for note in performance.part_notes(Part.BASS):
-                if note.origin.role is Role.FILL:
-                    starts.setdefault(note.origin.bar.played_bar, note.grid_tick)
-            changes = {
-                bar.start_tick + onset.sounding_tick
-                for bar in performance.bars
-                for onset in bar.chords
-            }
-            struck = strokes(performance)
-            for bar, start in starts.items():
-                end = performance.bars[bar - 1].end_tick
-                inside = [tick for tick in struck if start <= tick < end and tick not in changes]
-                assert inside == [], (feel, bar)
-                fills += 1
-                silent += not any(start <= tick < end for tick in struck)
-    assert fills >= 100
+        performance = song(feel, EIGHT, form="verse, chorus, verse", head="fills: many")
+        starts: dict[int, int] = {}
+        for note in performance.part_notes(Part.BASS):
+            if note.origin.role is Role.FILL:
+                starts.setdefault(note.origin.bar.played_bar, note.grid_tick)
+        changes = {
+            bar.start_tick + onset.sounding_tick for bar in performance.bars for onset in bar.chords
+        }
+        struck = strokes(performance)
+        for bar, start in starts.items():
+            end = performance.bars[bar - 1].end_tick
+            inside = [tick for tick in struck if start <= tick < end and tick not in changes]
+            assert inside == [], (feel, bar)
+            fills += 1
+            silent += not any(start <= tick < end for tick in struck)
+    assert fills >= 60
     assert silent >= fills * 0.9
 
 
@@ -238,9 +231,7 @@ def test_keys_that_a_player_wrote_are_played_as_written() -> None:
     body = (
         "verse:\nkeys: heron\n| D | G |\nbreakdown:\nkeys: heron\n| D | G |\nchorus:\nkeys: heron\n"
     )
-    performance = perform_chart(
-        f"tempo: 100\nkey: D\nfeel: sixteenths\n{own}{body}| D | G | D |\n", LIBRARY, TIGHT
-    )
+    performance = play_keys(f"tempo: 100\nkey: D\nfeel: sixteenths\n{own}{body}| D | G | D |\n")
     for bar in performance.bars[:-1]:
         ticks = {
             n.grid_tick - bar.start_tick

@@ -50,12 +50,18 @@ def key_classes(key: str) -> frozenset[int]:
 
 @lru_cache(maxsize=512)
 def played(
-    feel: str, seed: int, qualities: tuple[str, ...] = tuple(SHORTHAND)
+    feel: str,
+    seed: int,
+    qualities: tuple[str, ...] = tuple(SHORTHAND),
+    *,
+    over_slashes: bool = False,
 ) -> tuple[list[str], str, list[Note]]:
-    """Return the chords, the key and the line of a random song of one feel."""
+    """Return the chords, the key and the line of a random song of one feel; most over slashes."""
     random = Random(f"{feel}{seed}")
     key = random.choice(KEYS)
-    bars = progression(random, 8, qualities=qualities)
+    bars = progression(random, 40, qualities=qualities)
+    slashes = [bar for bar in bars if "/" in bar][:6]
+    bars = bars[:8] if not over_slashes else [*slashes, *bars[: 8 - len(slashes)]]
     text = chart({"verse": [*bars, "C"]}, feel=feel, head=f"meter: {METERS[feel]}")
     return bars, key, struck(play_bass(text.replace("key: D", f"key: {key}")))
 
@@ -94,8 +100,8 @@ def test_over_a_slash_chord_the_line_is_the_slash_note_and_the_chord() -> None:
     for feel in FEELS:
         homes = own = 0
         # So many that half of a feel's is no matter of chance.
-        for seed in range(16):
-            bars, _, line = played(feel, seed)
+        for seed in range(4):
+            bars, _, line = played(feel, seed, over_slashes=True)
             for symbol, note in stated(line, bars):
                 if "/" in symbol:
                     tones = chord_classes(symbol) | {root_class(symbol)}
@@ -127,7 +133,7 @@ def test_an_inverted_triad_is_root_root_octave_root_for_a_bass() -> None:
 def test_a_plain_triad_has_a_minor_seventh_only_from_the_key() -> None:
     sevenths = notes = 0
     for feel in ("broken sixteenths", "soul", "shuffle", "slow twelve-eight"):
-        for seed in range(16):
+        for seed in range(8):
             bars, key, line = played(feel, seed, TRIADS)
             scale = key_classes(key)
             lead_on = {id(a) for a, b in pairwise(line) if b.origin.role in LEADING}
@@ -144,14 +150,14 @@ def test_a_plain_triad_has_a_minor_seventh_only_from_the_key() -> None:
                     # The sixth of the key is all that may stand beside the chord's own tones.
                     assert (note.pitch - root) % 12 in (8, 9), (feel, key, symbol)
                     assert note.pitch % 12 in scale, (feel, key, symbol)
-    assert notes > 2500
-    assert sevenths > 90
+    assert notes > 1250
+    assert sevenths > 45
 
 
 def test_a_colour_under_the_octave_goes_down_with_it() -> None:
     """No leap of a seventh from a sixth or seventh to the root of the same chord."""
     moves = 0
-    for seed in range(50):
+    for seed in range(25):
         _, _, line = played("broken sixteenths", seed)
         for before, after in pairwise(line):
             one_bar = before.origin.bar == after.origin.bar
@@ -159,18 +165,18 @@ def test_a_colour_under_the_octave_goes_down_with_it() -> None:
             if one_bar and climbs and after.origin.role is Role.OCTAVE:
                 assert abs(after.pitch - before.pitch) <= 5
                 moves += 1
-    assert moves > 50
+    assert moves > 25
 
 
 def test_nothing_but_the_chord_stands_on_its_beat() -> None:
     """No feel states a note a half step over a chord tone, in any key."""
     notes = 0
     for feel in FEELS:
-        for seed in range(8):
+        for seed in range(4):
             bars, _, line = played(feel, seed)
             for symbol, note in stated(line, bars):
                 tones = chord_classes(symbol) | {root_class(symbol)}
                 outside = note.pitch % 12 not in tones
                 assert not (outside and (note.pitch - 1) % 12 in tones), (feel, symbol, note)
                 notes += 1
-    assert notes > 4000
+    assert notes > 2000

@@ -23,7 +23,7 @@ LEADING_FEELS = sorted(
 )
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=128)
 def song(feel: str, seed: int, fills: str = "none") -> Performance:
     """Return a random song of eight bars and an ending in one feel and any key."""
     random = Random(f"{feel}{seed}")
@@ -54,7 +54,7 @@ def runs(performance: Performance) -> list[tuple[str, Note, list[Note], Note]]:
 @pytest.mark.parametrize("feel", LEADING_FEELS)
 def test_approaches_go_one_way_fit_the_chord_and_arrive_by_a_step(feel: str) -> None:
     notes = far = tritones = 0
-    for seed in range(12):
+    for seed in range(5):
         for chord, before, run, after in runs(song(feel, seed)):
             tones = chord_classes(chord)
             pitches = [note.pitch for note in run]
@@ -71,7 +71,7 @@ def test_approaches_go_one_way_fit_the_chord_and_arrive_by_a_step(feel: str) -> 
             tritones += size == 6 and not inside
             far += size > 7
             notes += len(run)
-    assert notes >= 30
+    assert notes >= 10
     # A lowest string leaves a few with nothing nearer.
     assert far * 8 <= notes
     assert tritones * 50 <= notes
@@ -128,14 +128,14 @@ def shuffled(performance: Performance) -> list[tuple[str, list[Note]]]:
 def test_a_climb_does_not_fall_off_its_top() -> None:
     """R 3 5 6 or 7 goes on up, or back to its root or by a fifth at most."""
     climbs = falls = 0
-    for seed in range(20):
+    for seed in range(12):
         for chord, own in shuffled(song("shuffle", seed)):
             climbs += 1
             is_root = own[6].pitch % 12 == root_class(chord)
             falls += own[4].pitch - own[6].pitch > 7 and not is_root
             assert abs(own[7].pitch - own[8].pitch) <= 12, (seed, chord)
             assert is_root or own[6].origin.role is not Role.ROOT
-    assert climbs > 60
+    assert climbs > 36
     # A chord whose root comes again at once may leave nothing better.
     assert falls * 100 <= climbs
 
@@ -159,7 +159,7 @@ def test_a_climb_whose_top_has_no_way_on_goes_back_to_its_root(bars: str, climb:
 
 def test_a_two_beat_walk_goes_by_steps_and_none_is_wider_than_a_fifth() -> None:
     moves = 0
-    for seed in range(40):
+    for seed in range(20):
         performance = song("two-beat", seed)
         starts = {bar.ref.bar_in_section: bar.start_tick for bar in performance.bars[:8]}
         line = struck(performance)
@@ -170,7 +170,7 @@ def test_a_two_beat_walk_goes_by_steps_and_none_is_wider_than_a_fifth() -> None:
                 moves += 4
                 assert all(abs(b - a) <= 8 for a, b in pairwise(end)), (seed, end)
                 assert all(abs(b - a) <= 7 for a, b in pairwise(end[1:])), (seed, end)
-    assert moves > 200
+    assert moves > 100
 
 
 @pytest.mark.parametrize(
@@ -179,7 +179,7 @@ def test_a_two_beat_walk_goes_by_steps_and_none_is_wider_than_a_fifth() -> None:
 def test_a_fill_sings(feel: str) -> None:
     """Steps, thirds to fifths and the octave; a tritone between chord tones alone."""
     moves = 0
-    for seed in range(24):
+    for seed in range(16):
         performance = song(feel, seed, "many")
         line = struck(performance)
         for before, after in pairwise(line):
@@ -191,7 +191,7 @@ def test_a_fill_sings(feel: str) -> None:
                 assert size != 6 or {before.pitch % 12, after.pitch % 12} <= tones
                 assert not is_wrong_third(before.pitch, chord, tones)
                 moves += 1
-    assert moves >= 24
+    assert moves >= 16
 
 
 @pytest.mark.parametrize(
@@ -217,7 +217,7 @@ def test_a_fill_into_the_same_root_walks_to_it() -> None:
     # A major by its printed scale; from a chord tone by steps to the root.
     scale = {9, 11, 1, 2, 4, 6, 8}
     fills = 0
-    for seed in range(20):
+    for seed in range(8):
         sections = {f"part {n}": ["A", "D", "E", "A"] for n in range(6)}
         text = chart(sections, fills="few", head=f"seed: {seed}").replace("key: D", "key: A")
         line = struck(play_bass(text))
@@ -230,7 +230,7 @@ def test_a_fill_into_the_same_root_walks_to_it() -> None:
                 if after.origin.role is not Role.FILL:
                     assert 1 <= abs(after.pitch - before.pitch) <= 2
                     fills += 1
-    assert fills > 20
+    assert fills > 8
 
 
 TUNE = ("| C | Am7 | Dm7 | G7 |", "| F | C/E | Dm7 | G |")
@@ -291,7 +291,7 @@ def test_seven_eight_steps_into_every_second_bar() -> None:
 
 def test_one_drop_has_its_root_on_the_drop_and_leaves_the_head_of_every_second_bar() -> None:
     compared = 0
-    for seed in range(20):
+    for seed in range(10):
         random = Random(seed)
         bars = progression(random, 8, qualities=("", "m", "m7", "7"))
         performance = play_bass(chart({"verse": [*bars, "C"]}, feel="one drop"))
@@ -312,7 +312,7 @@ def test_one_drop_has_its_root_on_the_drop_and_leaves_the_head_of_every_second_b
             if number % 4 == 1:
                 assert own[12] == root, (seed, number)
             compared += 1
-    assert compared == 160
+    assert compared == 80
 
 
 def test_straight_eighths_lift_a_chorus_by_an_octave_and_stay_on_roots() -> None:

@@ -18,7 +18,7 @@ from tests.arrange.songs import LIBRARY, PLAIN, chart, play_bass
 OPEN_HEADS = {"one drop"}
 """Feels whose bars may begin with a rest, whatever comes: the drop is on the backbeat."""
 METERS = ("4/4", "3/4", "5/4", "12/8", "6/8", "9/8", "7/8", "5/8", "2/4")
-BARS = 7
+BARS = 5
 
 
 def _meters_of(feel: str) -> list[str]:
@@ -77,7 +77,7 @@ def test_no_chord_comes_before_its_bass(feel: str) -> None:
         sections = {
             name: [_bar(draw, beats) for _ in range(BARS)] for name in ("verse", "chorus", "bridge")
         }
-        head = f"meter: {meter}\nform: verse, chorus, bridge, verse, chorus"
+        head = f"meter: {meter}\nform: verse, chorus, bridge, chorus"
         song = play_bass(chart(sections, feel=feel, head=head, fills=Fills.MANY))
         notes = [note for note in song.notes if note.part is Part.BASS]
         for before, note in pairwise(sorted(notes, key=lambda note: note.grid_tick)):
@@ -88,7 +88,7 @@ def test_no_chord_comes_before_its_bass(feel: str) -> None:
             near = [n for n in notes if tick - 8 * 960 < n.grid_tick <= tick]
             assert any(_sounds(note, tick, stated) for note in near), f"{meter}, tick {tick}"
             compared += 1
-    assert compared > 50 if feel in OPEN_HEADS else compared > 100
+    assert compared > 30 if feel in OPEN_HEADS else compared > 60
 
 
 def test_a_cell_that_leaves_the_head_of_its_bar_open_keeps_it_open() -> None:

@@ -5,6 +5,7 @@ Rules: common practice, no source.  Steps of the major scale are 2 2 1 2 2 2 1 s
 
 from collections.abc import Iterator
 from itertools import accumulate, pairwise
+from math import gcd
 
 import pytest
 from hypothesis import given
@@ -34,37 +35,40 @@ def test_of_two_steps_into_a_root_the_half_step_is_played() -> None:
     compared = 0
     for feel in ("ballad", "five-four", "six-eight"):
         for chord in TRIADS:
-            for goal in GOALS:
-                head = f"meter: {METERS.get(feel, '4/4')}"
-                text = chart({"verse": [chord, chord, goal, chord, chord]}, feel=feel, head=head)
-                for before, note in led_alone(play_bass(text.replace("key: D", "key: C")), chord):
-                    assert note.origin.target_pitch is not None
-                    root = note.origin.target_pitch
-                    side = 1 if note.pitch > root else -1
-                    half, whole = root + side, root + 2 * side
-                    free = half != before.pitch and abs(half - before.pitch) % 12 != TRITONE
-                    goes_on = abs(whole - before.pitch) in (1, 2)
-                    free = free and not goes_on and abs(half - before.pitch) <= FIFTH
-                    if free and {half % 12, whole % 12} <= C_MAJOR:
-                        assert note.pitch == half, (feel, chord, goal)
-                        compared += 1
+            bars = [bar for goal in GOALS for bar in (chord, chord, goal, chord)]
+            text = chart({"verse": [*bars, chord]}, feel=feel, head=f"meter: {METERS[feel]}")
+            for before, note in led_alone(play_bass(text.replace("key: D", "key: C")), chord):
+                assert note.origin.target_pitch is not None
+                root = note.origin.target_pitch
+                side = 1 if note.pitch > root else -1
+                half, whole = root + side, root + 2 * side
+                free = half != before.pitch and abs(half - before.pitch) % 12 != TRITONE
+                goes_on = abs(whole - before.pitch) in (1, 2)
+                free = free and not goes_on and abs(half - before.pitch) <= FIFTH
+                if free and {half % 12, whole % 12} <= C_MAJOR:
+                    assert note.pitch == half, (feel, chord, root)
+                    compared += 1
     assert compared >= 15
 
 
 def lead_alone_after_a_degree() -> Iterator[tuple[list[int], int]]:
     """Yield the last two pitches before every root of another chord, and that root.
 
-    One approach leads into it: chords from every root to every other, major and minor, in one of
-    two feels in turn.
+    One approach leads into it: chords from every root to every other, major and minor, round by
+    one interval after the other, in one of two feels in turn.
     """
     roots = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
-    moves = [(r, q, g) for r in roots for q in ("", "m") for g in roots if r != g]
-    for number, (root, quality, goal) in enumerate(moves):
+    rounds = [(q, step, start) for q in ("", "m") for step in range(1, 12)
+              for start in range(gcd(step, 12))]  # fmt: skip
+    for number, (quality, step, start) in enumerate(rounds):
         feel = ("straight eighths", "ballad")[number % 2]
-        bars = [f"{root}{quality}"] * 4 + [goal] * 4
+        places = range(start, start + 12 * step // gcd(step, 12) + 1, step)
+        bars = [f"{roots[place % 12]}{quality}" for place in places for _ in range(4)]
         line = struck(play_bass(chart({"verse": bars}, feel=feel)))
-        first = next(n for n, note in enumerate(line) if note.grid_tick == 4 * 3840)
-        yield [note.pitch for note in line[first - 2 : first]], line[first].pitch
+        by_tick = {note.grid_tick: number for number, note in enumerate(line)}
+        for change in range(1, len(places)):
+            first = by_tick[change * 4 * 3840]
+            yield [note.pitch for note in line[first - 2 : first]], line[first].pitch
 
 
 def test_two_notes_do_not_walk_away_from_the_root_that_they_lead_to() -> None:

@@ -13,7 +13,7 @@ from groove.events import Note, Performance
 from tests.arrange.random_songs import chord_classes, progression, root_class
 from tests.arrange.songs import play_bass, struck
 
-SONGS, BARS, TIMES = 16, 16, 4
+SONGS, BARS, TIMES = 8, 16, 4
 BEAT_TICKS = 960
 
 
@@ -80,7 +80,7 @@ def test_later_choruses_begin_a_chord_on_its_third_or_fifth_now_and_then(
         above = (chord.first.pitch - root_class(chord.symbol)) % 12
         assert above in (3, 4, 7)
         assert chord.first.pitch % 12 in chord_classes(chord.symbol)
-    assert len(others) > 50
+    assert len(others) > 25
 
 
 def test_strong_beats_have_chord_tones(chords: list[Chord]) -> None:
@@ -91,13 +91,13 @@ def test_strong_beats_have_chord_tones(chords: list[Chord]) -> None:
             if (tick - chord.here) % (2 * BEAT_TICKS) == 0:
                 assert note.pitch % 12 in tones, chord.symbol
                 compared += 1
-    assert compared > 1500
+    assert compared > 750
 
 
 def test_the_last_note_before_a_change_is_mostly_a_step_from_it(chords: list[Chord]) -> None:
     in_four = [chord for chord in chords if chord.chorus > 1 and len(chord.by_tick) > 1]
     steps = sum(abs(chord.last.pitch - chord.goal.pitch) <= 2 for chord in in_four)
-    assert len(in_four) > 500
+    assert len(in_four) > 250
     assert 0.6 <= steps / len(in_four) <= 0.9
 
 
@@ -132,7 +132,7 @@ def test_no_leap_over_an_octave_and_no_note_twice_in_a_row(songs: list[Performan
         for song in songs
         for a, b in pairwise(n for n in struck(song) if n.origin.bar.section == "head")
     ]
-    assert len(moves) > 2000
+    assert len(moves) > 1000
     assert max(abs(b.pitch - a.pitch) for a, b in moves) <= 12
     # One chord's second root in a row is its own beginning anew.
     repeats = [(a, b) for a, b in moves if a.pitch == b.pitch]
@@ -146,13 +146,13 @@ def test_the_note_before_another_head_leads_to_it(chords: list[Chord]) -> None:
         if not is_root(chord) and chord.chorus > 1 and len(before.by_tick) > 1
     ]
     steps = sum(abs(chord.last.pitch - chord.goal.pitch) <= 2 for chord in others)
-    assert len(others) > 50
+    assert len(others) > 25
     assert steps / len(others) >= 0.6
 
 
 def test_in_two_an_eighth_leads_only_where_another_root_comes() -> None:
     leading = 0
-    for seed in range(20):
+    for seed in range(10):
         bars = "C | C | C7 | Am7 | Am | D7 | G | G7"
         song = play_bass(f"feel: walking\nseed: {seed}\nform: head x2\nhead:\n| {bars} |\n")
         for note in struck(song):
@@ -161,7 +161,7 @@ def test_in_two_an_eighth_leads_only_where_another_root_comes() -> None:
                 # Bars 3, 5 and 6 lead to another root, and 8 back to the first.
                 assert bar.bar_in_section in (3, 5, 6, 8)
                 leading += 1
-    assert leading > 10
+    assert leading > 5
 
 
 def test_a_walk_that_is_in_four_from_the_start_takes_other_ways_too() -> None:
@@ -202,5 +202,5 @@ def test_a_walk_from_a_third_or_fifth_seldom_turns_back_to_it(chords: list[Chord
         for c, note in zip(heads, third, strict=True)
         if note and note.pitch == c.first.pitch
     ]
-    assert len(heads) > 30
+    assert len(heads) > 15
     assert len(turned) <= len(heads) / 10

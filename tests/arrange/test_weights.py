@@ -32,6 +32,8 @@ FEELS = (
     *("broken sixteenths", "straight eighths", "seven-eight", "half-time", "bossa"),
 )
 SONGS = 372
+STRETCHED = 135
+"""A song that the weight of a stretch decides, which decides few: it is tried first."""
 
 
 class Planned(NamedTuple):
@@ -80,7 +82,7 @@ def usual_line(number: int) -> list[int]:
 
 def changed_songs(weights: Weights, count: int = SONGS) -> Iterator[int]:
     """Yield the songs, of the first so many, whose bass other weights change."""
-    for number in range(count):
+    for number in (STRETCHED, *range(count)):
         if planned(number).line(weights) != usual_line(number):
             yield number
 
@@ -97,4 +99,4 @@ def test_a_weight_at_0_changes_a_line(name: str) -> None:
 
 
 def test_the_same_weights_change_nothing() -> None:
-    assert list(changed_songs(replace(WEIGHTS), SONGS // 6)) == []
+    assert list(changed_songs(replace(WEIGHTS), SONGS // 12)) == []

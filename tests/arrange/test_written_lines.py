@@ -8,7 +8,7 @@ import io
 
 import mido
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from groove.cells.model import Library
@@ -177,7 +177,6 @@ def test_what_a_written_note_is_in_its_chord_is_said(library: Library) -> None:
 FEELS = ("sixteenths", "straight eighths", "walking", "soul", "tumbao", "ballad", "two-beat")
 
 
-@settings(max_examples=100)
 @given(
     feel=st.sampled_from(FEELS),
     fret=st.integers(0, 9),

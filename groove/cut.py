@@ -12,7 +12,7 @@ from msgspec.structs import replace
 from groove.arrange.levels import level_velocity
 from groove.bar_place import BarRef
 from groove.chart.form import MOST_PLAYED_BARS, MOST_TIMES_OVER
-from groove.errors import OptionError, nearest_hint
+from groove.errors import OptionError, joined_hints, nearest_hint
 from groove.events import (
     Bar,
     CountGiver,
@@ -154,7 +154,7 @@ def _parse_section(text: str, times: Mapping[str, int]) -> tuple[str, int | None
             hint=f"it is played {'once' if count == 1 else f'{count} times'}",
         )
     near = nearest_hint(folded, times)
-    hint = "; ".join(filter(None, (near, "expected one of: " + ", ".join(times))))
+    hint = joined_hints(near, "expected one of: " + ", ".join(times))
     raise OptionError(f"no such section: {text!r}", hint=hint)
 
 

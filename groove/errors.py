@@ -156,6 +156,11 @@ class OutputError(GrooveError):
     """A file that cannot be written."""
 
 
+def joined_hints(*hints: str) -> str:
+    """Return hints in a row, those left out that are empty."""
+    return "; ".join(filter(None, hints))
+
+
 def nearest_hint(
     found: str, known: Iterable[str], *, label: str = "nearest", least: float = 0.5
 ) -> str:

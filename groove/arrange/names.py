@@ -24,7 +24,7 @@ from groove.cells.model import Cell, Feel, Library
 from groove.cells.styles import best_feel, feels_of_style, missed_tempi, styles_of
 from groove.chart.model import DEFAULT_METER, Named, Riff, Settings
 from groove.chart.riffs import riff_cell
-from groove.errors import ChartError, OptionError, nearest_hint
+from groove.errors import ChartError, OptionError, joined_hints, nearest_hint
 from groove.events import Part
 from groove.naming import OUT_WORDS, fold_name
 from groove.notices import Notice, NoticeKind, make_notice
@@ -216,6 +216,6 @@ def _unbroken(name: str) -> str:
 
 def _listed(near: str, expected: str) -> str:
     """Return a hint in lines, those after the first set in, no name broken."""
-    hint = "; ".join(filter(None, (near, expected)))
+    hint = joined_hints(near, expected)
     lines = wrap(hint, _HINT_COLUMNS, break_long_words=False, break_on_hyphens=False)
     return "\n    ".join(lines).replace(_NO_BREAK, " ")

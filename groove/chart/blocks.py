@@ -7,7 +7,7 @@ from groove.cells.conditions import CONDITIONS
 from groove.cells.tokens import EXPECTED, HOLD, is_struck, lost_hold, parse_token, read_tokens
 from groove.chart.lines import Line, TextLineKind
 from groove.chart.model import Riff, RiffRow, Slot
-from groove.errors import ChartError, SourcePlace, nearest_hint
+from groove.errors import ChartError, SourcePlace, joined_hints, nearest_hint
 from groove.events import Part
 from groove.naming import OUT_WORDS
 from groove.notices import Notice, NoticeKind, make_notice
@@ -111,7 +111,7 @@ class RawBlock:
         raise ChartError(
             f"no such row of a {self.part} part: {line.name[:40]!r}",
             place=line.name_place(),
-            hint="; ".join(filter(None, (near, f"expected {expected}: {shown}".rstrip(": ")))),
+            hint=joined_hints(near, f"expected {expected}: {shown}".rstrip(": ")),
         )
 
     def add(self, label: str, line: Line) -> None:

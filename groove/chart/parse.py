@@ -53,7 +53,7 @@ from groove.chart.settings import (
     unknown_setting,
 )
 from groove.chart.symbols import LONGEST_WORD
-from groove.errors import ChartError, SourcePlace, SymbolError
+from groove.errors import ChartError, SourcePlace, SymbolError, joined_hints
 from groove.events import ONE_BAR_OF_STICKS, CountIn, Part
 from groove.naming import fold_name
 from groove.neck.instrument import STANDARD, Tuning
@@ -390,7 +390,7 @@ def parse_chart(text: str, *, source: str = "chart") -> Song:
         found = _further(text, error)
         others = [f"{e.word[:LONGEST_WORD]} ({e.place.line}:{e.place.column})" for e in found]
         also = f"no chords either: {', '.join(others)}" if others else ""
-        hint = "; ".join(filter(None, (error.hint, also)))
+        hint = joined_hints(error.hint, also)
         raise ChartError(error.message, place=error.place, hint=hint) from None
 
 

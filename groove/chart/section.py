@@ -24,7 +24,7 @@ from groove.chart.rows import with_rows
 from groove.chart.settings import SettingTable
 from groove.chart.symbols import Symbols
 from groove.chart.transpose import respelled_bars
-from groove.errors import ChartError, nearest_hint
+from groove.errors import ChartError, joined_hints, nearest_hint
 from groove.naming import named_among
 from groove.neck.instrument import Tuning
 from groove.notices import Notice, NoticeKind, make_notice
@@ -204,7 +204,7 @@ class SectionReader:
             raise ChartError(
                 f"no section above with bars of its own: {line.value[:40]!r}",
                 place=line.value_place(),
-                hint="; ".join(filter(None, (near, "expected the name of one that stands above"))),
+                hint=joined_hints(near, "expected the name of one that stands above"),
             )
         return found
 

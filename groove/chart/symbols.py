@@ -5,7 +5,7 @@ from functools import lru_cache
 
 from msgspec import Struct
 
-from groove.errors import nearest_hint
+from groove.errors import joined_hints, nearest_hint
 from groove.theory.chords import QUALITIES, Chord, parse_chord
 from groove.theory.keys import Key
 from groove.theory.pitch import NOTE_PATTERN, parse_note
@@ -42,7 +42,7 @@ class Symbols(Struct, frozen=True):
         if (german := re.fullmatch(r"(.+/)[Hh]", word)) and self.can_read(f"{german[1]}B"):
             return f"the note H is written B: {german[1]}B"
         near = self.nearest_number(word) if self.key else _nearest_chord(word)
-        return "; ".join(filter(None, (str(error)[:120], near, _misplaced(word, self.key))))
+        return joined_hints(str(error)[:120], near, _misplaced(word, self.key))
 
     def can_read(self, text: str) -> bool:
         """Return whether a text is a chord."""

@@ -8,7 +8,7 @@ from msgspec.structs import replace
 from groove.cli.performing import play_chart
 from groove.cli.targets import MIDI_SUFFIXES, Job, stem_path
 from groove.cut import piece, with_click, with_count_in
-from groove.errors import SoundError
+from groove.errors import SoundError, joined_hints
 from groove.events import ONE_BAR_OF_STICKS, Performance
 from groove.harmony.analysis import Analysis
 from groove.io.files import make_folders, write_whole
@@ -87,7 +87,7 @@ def _with_midi_instead(
         midi = [file.with_suffix(".mid")]
         _write_midi_files(performance, midi, options)
     kept = f"the MIDI is in {midi[0]}" if midi else ""
-    return SoundError(error.message, hint="; ".join(filter(None, (error.hint, kept))))
+    return SoundError(error.message, hint=joined_hints(error.hint, kept))
 
 
 def counted_in(performance: Performance, options: "RenderOptions") -> Performance:

@@ -8,7 +8,7 @@ from pathlib import Path
 from msgspec import Struct
 
 from groove.cli.values import LONGEST_SHOWN
-from groove.errors import OptionError, nearest_hint
+from groove.errors import OptionError, joined_hints, nearest_hint
 from groove.events import Part
 from groove.io.charts import STANDARD_INPUT, chart_file, chart_stem, every_tune
 from groove.io.files import FileNumber, file_number, file_place
@@ -202,5 +202,5 @@ def _unknown_suffix(suffix: str, kinds: Kinds, output: str = "") -> OptionError:
     return OptionError(
         f"cannot write a {suffix[:LONGEST_SHOWN] or 'file without a suffix'}"
         + (f": {output}" if output else ""),
-        hint="; ".join(filter(None, (near, expected, kinds.instead))),
+        hint=joined_hints(near, expected, kinds.instead),
     )

@@ -6,7 +6,7 @@ from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from groove.cli.console import say
-from groove.errors import OptionError, nearest_hint
+from groove.errors import OptionError, joined_hints, nearest_hint
 from groove.events import Part
 from groove.theory.keys import Key, parse_key
 
@@ -29,7 +29,7 @@ def chosen(option: str, found: str, known: Iterable[str]) -> str:
     if found.casefold() in names:
         return found.casefold()
     near = nearest_hint(found, names)
-    hint = "; ".join(filter(None, (near, "expected one of: " + ", ".join(names))))
+    hint = joined_hints(near, "expected one of: " + ", ".join(names))
     raise OptionError(f"{option} cannot be {found[:LONGEST_SHOWN]!r}", hint=hint)
 
 
@@ -76,7 +76,7 @@ def _parse_parts(text: str | None, option: str, known: Sequence[Part]) -> frozen
     for name in parse_names(text, option, "some of: " + ", ".join(known)):
         if name.casefold() not in list(known):
             near = nearest_hint(name, known)
-            hint = "; ".join(filter(None, (near, "expected some of: " + ", ".join(known))))
+            hint = joined_hints(near, "expected some of: " + ", ".join(known))
             raise OptionError(f"no such part in {option}: {name!r}", hint=hint)
         found.add(Part(name.casefold()))
     return frozenset(found)

@@ -13,7 +13,7 @@ from collections.abc import Iterator, Mapping
 
 from msgspec import Struct
 
-from groove.errors import OptionError, nearest_hint
+from groove.errors import OptionError, joined_hints, nearest_hint
 
 USUAL_BREAK_MINUTES = 15
 MOST_BREAK_MINUTES = 240
@@ -117,7 +117,7 @@ def _song(line: str, place: str) -> SetSong:
 
 def _unread(place: str, found: str, name: str) -> OptionError:
     near = nearest_hint(name, _OVERRIDES) if name else ""
-    hint = "; ".join(filter(None, (near, _EXPECTED)))
+    hint = joined_hints(near, _EXPECTED)
     return OptionError(f"{place}: cannot read {found[:60]!r}", hint=hint)
 
 
@@ -167,5 +167,5 @@ def _refuse_unknown(row: Mapping[str, object], known: tuple[str, ...], place: st
         if name not in known:
             near = nearest_hint(name, known)
             expected = "expected one of: " + ", ".join(known)
-            hint = "; ".join(filter(None, (near, expected)))
+            hint = joined_hints(near, expected)
             raise OptionError(f"{place}: there is no {name!r} here", hint=hint)

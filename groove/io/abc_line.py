@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from msgspec import Struct, structs
 
-from groove.errors import OptionError, nearest_hint
+from groove.errors import OptionError, joined_hints, nearest_hint
 from groove.io.abc import MODES, AbcReader
 from groove.io.abc_tunes import Tune
 from groove.io.foreign import ForeignSong
@@ -101,7 +101,7 @@ def bass_voice(tune: Tune, wanted: str, gate: Gate) -> TuneVoice | None:
     expected = f"expected one of: {', '.join([*(v.words for v in voices), NO_LINE])}"
     raise OptionError(
         f"{gate.source} has no voice for --line {shortened(wanted)!r}",
-        hint="; ".join(filter(None, (near, expected))),
+        hint=joined_hints(near, expected),
     )
 
 

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 from msgspec import Struct
 
-from groove.errors import nearest_hint
+from groove.errors import joined_hints, nearest_hint
 from groove.io.gate import Gate, Where, one_line, shortened
 
 ABC_SUFFIX = ".abc"
@@ -99,5 +99,5 @@ def _not_found(book: TuneBook, wanted: str, begun: Sequence[Tune], gate: Gate) -
     expected = f"expected a number from {names[0]} to {names[-1]}, or a title"
     return gate.error(
         f"there is no tune {shortened(wanted)!r} among {len(names)}",
-        hint="; ".join(filter(None, (near, expected))),
+        hint=joined_hints(near, expected),
     )

@@ -11,7 +11,7 @@ from msgspec.structs import replace
 from groove.chart.lines import LONGEST_CHART_BYTES
 from groove.chart.model import Song
 from groove.chart.parse import parse_chart
-from groove.errors import ChartError, OptionError, SourcePlace, nearest_hint
+from groove.errors import ChartError, OptionError, SourcePlace, joined_hints, nearest_hint
 from groove.io.abc_tunes import ABC_SUFFIX, read_book, split_name, tune_names
 
 STANDARD_INPUT = "-"
@@ -182,7 +182,7 @@ def missing_hint(name: str, expected: str = _EXPECTED) -> str:
         charts = []
     if is_folder and charts:
         return f"{expected}; its charts are: {', '.join(sorted(charts)[:_MOST_SHOWN])}"
-    return "; ".join(filter(None, (nearest_hint(path.name, charts, least=_NEAR_NAME), expected)))
+    return joined_hints(nearest_hint(path.name, charts, least=_NEAR_NAME), expected)
 
 
 def _decoded(name: str, data: bytes) -> str:

@@ -6,7 +6,7 @@ from statistics import fmean
 
 from msgspec import Struct
 
-from groove.errors import OptionError, nearest_hint
+from groove.errors import OptionError, joined_hints, nearest_hint
 from groove.io.gate import Gate, one_line, shortened
 from groove.io.midi_contents import (
     MidiContents,
@@ -111,7 +111,7 @@ def _wanted_track(tracks: Sequence[Track], wanted: str, source: str) -> Track:
     expected = f"expected one of: {', '.join(track.words for track in tracks[:_MOST_SHOWN])}"
     raise OptionError(
         f"{source} has no track with notes named {shortened(wanted)!r}",
-        hint="; ".join(filter(None, (near, expected))),
+        hint=joined_hints(near, expected),
     )
 
 

@@ -10,7 +10,7 @@ from functools import lru_cache
 
 from msgspec import Struct
 
-from groove.errors import OptionError, nearest_hint
+from groove.errors import OptionError, joined_hints, nearest_hint
 from groove.naming import fold_name
 from groove.theory.pitch import parse_pitch, pitch_name
 
@@ -112,8 +112,8 @@ def parse_tuning(text: str) -> Tuning:
         f"expected one of: {', '.join(TUNINGS)}, or open strings from the lowest up, "
         "as 'D1 A1 D2 G2'"
     )
-    hints = filter(None, (expected, nearest_hint(text, TUNINGS)))
-    raise OptionError(f"no such tuning: {text!r}", hint="; ".join(hints))
+    hint = joined_hints(expected, nearest_hint(text, TUNINGS))
+    raise OptionError(f"no such tuning: {text!r}", hint=hint)
 
 
 def root_pitch(pitch_class: int, tuning: Tuning = STANDARD, lift: int = 0) -> int:

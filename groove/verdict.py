@@ -87,6 +87,11 @@ class Trend(StrEnum):
     HOLDING = "holding"
     UNKNOWN = "unknown"
 
+    @property
+    def moves(self) -> bool:
+        """Whether the tempo surely goes up or down."""
+        return self in (Trend.RUSHING, Trend.DRAGGING)
+
 
 class Lean(StrEnum):
     """On which side of the beat a take lies on average."""
@@ -329,9 +334,14 @@ def compared(
         return Comparison.NO_DIFFERENCE
     ratio = log(sd_ms / earlier_sd_ms)
     error = sqrt(1 / (2 * freedom) + 1 / (2 * earlier_freedom))
-    if abs(ratio) <= NormalDist().inv_cdf(0.5 + limit("confidence") / 2) * error:
+    if abs(ratio) <= sure_deviations() * error:
         return Comparison.NO_DIFFERENCE
     return Comparison.STEADIER if ratio < 0 else Comparison.LESS_STEADY
+
+
+def sure_deviations() -> float:
+    """Return how many standard deviations are sure on both sides, at the table's confidence."""
+    return NormalDist().inv_cdf(0.5 + limit("confidence") / 2)
 
 
 def verdict_data() -> dict[str, object]:

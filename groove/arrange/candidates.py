@@ -102,7 +102,7 @@ class Context(Struct, frozen=True, kw_only=True, dict=True):
     @cached_property
     def tones(self) -> frozenset[int]:
         """The pitch classes of the chord and its slash note."""
-        return self.chord.pitch_classes | {self.chord.bass_note.pitch_class}
+        return self.chord.all_pitch_classes
 
     @cached_property
     def scale(self) -> frozenset[int]:

@@ -81,6 +81,11 @@ class PlayedBar(Struct, frozen=True, kw_only=True):
         return self.meter.bar_quarters
 
     @property
+    def end_quarters(self) -> Fraction:
+        """Where it ends, counted as ``start_quarters``."""
+        return self.start_quarters + self.meter.bar_quarters
+
+    @property
     def stem(self) -> str:
         """The section of which it is a time: ``verse`` for ``verse 2``, ``as: verse``, too."""
         return self.place.like or self.ref.section
@@ -146,7 +151,7 @@ def unroll(song: Song) -> tuple[PlayedBar, ...]:
     number = 1
     for visit, place in zip(order, form_places(played), strict=True):
         bars += scores[visit.section].play(visit.steps, place, start, number)
-        start = bars[-1].start_quarters + bars[-1].length_quarters
+        start = bars[-1].end_quarters
         number += len(visit.steps)
     return tuple(bars)
 

@@ -105,7 +105,7 @@ def _tempo_steps(
     if end_qpm is None:
         yield begin, qpm
         return
-    end = bars[-1].start_quarters + bars[-1].length_quarters
+    end = bars[-1].end_quarters
     for bar in bars:
         for beat in range(bar.meter.beats_per_bar):
             at = bar.start_quarters + beat * bar.meter.beat_quarters

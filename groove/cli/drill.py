@@ -22,7 +22,15 @@ from groove.cli.options import (
     kinds_option,
     output_option,
 )
-from groove.cli.targets import AUDIO_SUFFIXES, MIDI_SUFFIXES, Job, Kinds, Outputs, plan_jobs
+from groove.cli.targets import (
+    AUDIO_SUFFIXES,
+    MIDI_SUFFIXES,
+    Job,
+    Kinds,
+    Outputs,
+    names_folder,
+    plan_jobs,
+)
 from groove.cli.values import (
     BAND,
     chosen,
@@ -204,8 +212,7 @@ def _drill_options(
 
 def _usual_kinds(outputs: Sequence[str]) -> Sequence[str]:
     """Return the kinds that folders get; none where a file was named, whose suffix decides."""
-    is_folder = [output.endswith(("/", "\\")) or Path(output).is_dir() for output in outputs]
-    return _USUAL_KINDS if outputs and all(is_folder) else ()
+    return _USUAL_KINDS if outputs and all(map(names_folder, outputs)) else ()
 
 
 def _ladder(asked: LadderOptions) -> "Ladder":

@@ -113,10 +113,10 @@ def plan_jobs(
     read.
     """
     given = [output for output in outputs if output is not None]
-    folders = tuple(Path(output) for output in given if _is_folder(output))
+    folders = tuple(Path(output) for output in given if names_folder(output))
     charts = every_tune(charts) if folders else charts
     suffixes = [_kind_suffix(kind, kinds) for kind in asked] or [kinds.suffixes[0]]
-    named = [_named_file(output, charts, kinds) for output in given if not _is_folder(output)]
+    named = [_named_file(output, charts, kinds) for output in given if not names_folder(output)]
     if named and asked:
         raise OptionError("--as goes with a folder", hint=f"the suffix of {named[0]} decides")
     jobs = []
@@ -180,7 +180,8 @@ def _several_charts(output: str, charts: Sequence[str]) -> OptionError:
     )
 
 
-def _is_folder(output: str) -> bool:
+def names_folder(output: str) -> bool:
+    """Return whether an output names a folder: one that is there, or by the slash at its end."""
     return output.endswith(("/", "\\")) or Path(output).is_dir()
 
 

@@ -21,7 +21,7 @@ from groove.chart.transpose import (
 )
 from groove.harmony.changes import LOOK_AHEAD, Change, Function, Surroundings, change
 from groove.harmony.evidence import ChordClass, kind_of
-from groove.harmony.key import KeyReading, bar_scores, read_scores, shares, sounded
+from groove.harmony.key import NO_KEY, KeyReading, bar_scores, read_scores, shares, sounded
 from groove.harmony.sections import (
     BarContent,
     Occurrence,
@@ -32,7 +32,6 @@ from groove.harmony.sections import (
 )
 from groove.theory.chords import Chord
 from groove.theory.keys import Key, Mode
-from groove.theory.pitch import SpelledPitch
 from groove.timing import TICKS_PER_QUARTER
 
 if TYPE_CHECKING:  # what is told of a song, and a band that plays it does not ask for
@@ -47,7 +46,6 @@ SHARE_FLOOR = 0.01
 SURE_ENOUGH = 0.5
 """From this confidence on a contradiction with the chart's key is mentioned."""
 _NO_CHORD = Change("N.C.", "N.C.", Function.NONE)
-NO_KEY = KeyReading(Key(SpelledPitch(0), Mode.MAJOR), 0.0, None, 0.0)
 
 
 class PlacedChange(Struct, frozen=True):
@@ -429,5 +427,5 @@ def starts_sec(song: Song, bars: Sequence[PlayedBar], form: SongForm) -> tuple[f
     """Return when each occurrence starts, and the song's end, in seconds."""
     tempo_map = song_tempo_map(song, tuple(bars), scale=Fraction(1))
     starts = [occurrence.bars[0].start_quarters for occurrence in form.occurrences]
-    ends = [*starts, bars[-1].start_quarters + bars[-1].length_quarters]
+    ends = [*starts, bars[-1].end_quarters]
     return tuple(tempo_map.tick_to_sec(int(quarters * TICKS_PER_QUARTER)) for quarters in ends)

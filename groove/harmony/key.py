@@ -165,12 +165,16 @@ def _coloured(key: Key, chords: Sequence[tuple[Chord, float]]) -> Key:
     return key
 
 
+NO_KEY = KeyReading(Key(SpelledPitch(0), Mode.MAJOR), 0.0, None, 0.0)
+"""What is read where no chord is."""
+
+
 def read_key(bars: Iterable[PlayedBar]) -> KeyReading:
     """Return the key of played bars by their chords alone; without any, C major, confidence 0."""
     bars = tuple(bars)
     chords = sounded(bars)
     if not chords:
-        return KeyReading(Key(SpelledPitch(0), Mode.MAJOR), 0.0, None, 0.0)
+        return NO_KEY
     return read_scores(bar_scores(bars, chords), chords)
 
 

@@ -77,7 +77,7 @@ def chord_palette(chord: Chord, key: Key, style: Style) -> Palette:
     """Return what works over a chord in a key, by style."""
     scales = _scales(chord, key, style)
     tones = chord_tones_in(chord, key, None).chord_tones
-    own = chord.pitch_classes | {chord.bass_note.pitch_class}
+    own = chord.all_pitch_classes
     others: dict[int, SpelledPitch] = {}
     for scale in scales:
         for note in scale.notes:
@@ -158,7 +158,7 @@ def _pentatonics(chord: Chord, key: Key, style: Style) -> tuple[RootedScale, ...
 
 def _is_inside(chord: Chord, key: Key) -> bool:
     """Return whether a key has all notes of a chord, its bass too."""
-    return chord.pitch_classes | {chord.bass_note.pitch_class} <= set(key.pitch_classes)
+    return chord.all_pitch_classes <= set(key.pitch_classes)
 
 
 def _rooted(root: SpelledPitch, name: str, key: Key) -> RootedScale:

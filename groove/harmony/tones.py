@@ -78,7 +78,7 @@ def _context_scale(chord: Chord, key: Key) -> Scale:
     substitute is lydian dominant; common practice, no source).
     """
     key_classes = set(key.pitch_classes)
-    chord_classes = chord.pitch_classes | {chord.bass_note.pitch_class}
+    chord_classes = chord.all_pitch_classes
     own = mode_from(chord.root, key)
     if own and chord_classes <= key_classes:
         return own

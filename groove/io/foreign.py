@@ -118,6 +118,11 @@ class ForeignSong:
     parts: list[tuple[int, int]] = field(default_factory=list)
     tuning: Tuning | None = None
 
+    @property
+    def has_symbols(self) -> bool:
+        """Whether a chord stands over any of its bars."""
+        return any(symbol != NO_CHORD for bar in self.bars for _, symbol in bar.chords)
+
 
 class UnlinedSong(Struct, frozen=True, kw_only=True):
     """A song, and the line of each bar that is played, of its pickup first; None for no line."""
@@ -145,7 +150,7 @@ def read_foreign(foreign: ForeignSong, gate: Gate) -> UnlinedSong:
 
     What had to be told stands in the gate.  Raises as ``foreign_to_song`` does.
     """
-    if not any(symbol != NO_CHORD for bar in foreign.bars for _, symbol in bar.chords):
+    if not foreign.has_symbols:
         gate.report(NO_SYMBOLS)
     foreign = dataclasses.replace(foreign, bars=_split_bars(foreign, gate))
     _settle(foreign.bars, gate)

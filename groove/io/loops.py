@@ -46,7 +46,7 @@ def render_pass(performance: Performance, render: Render, *, led: Performance) -
     whole = render(led, (count_tick,))
     rate = whole.sample_rate
     count_sec = led.tempo_map.tick_to_sec(count_tick)
-    sec = performance.tempo_map.tick_to_sec(performance.end_tick)
+    sec = performance.length_sec
     frames = round(sec * rate)
     if not whole.strikes_on_blocks:
         start = round(count_sec * rate)

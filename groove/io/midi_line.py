@@ -120,7 +120,7 @@ class _Laying:
         held: list[FileNote] = []
         found: list[LineBar | None] = []
         for bar, swung in zip(self.bars, self.swings, strict=True):
-            end = bar.start_quarters + bar.length_quarters
+            end = bar.end_quarters
             own = [note for note in left if note.start < end]
             left = [note for note in left if note.start >= end]
             notes, over, late = self.bar_notes(bar, swung, own, held)

@@ -24,7 +24,7 @@ def passes_audio(
     ``render`` is called once for each value among them.  Raises ``SoundError`` for more than an
     hour in one track.
     """
-    lengths_sec = [one.tempo_map.tick_to_sec(one.end_tick) for one in passes]
+    lengths_sec = [one.length_sec for one in passes]
     starts_sec = [0.0, *accumulate(lengths_sec)]
     if starts_sec[-1] > MOST_SOUND_SEC:
         raise SoundError(

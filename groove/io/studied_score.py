@@ -14,7 +14,6 @@ from groove.chart.model import Song
 from groove.chart.riffs import GHOST_LEVEL, place_level
 from groove.chart.tempo_map import song_tempo_map
 from groove.errors import OptionError
-from groove.events import NO_CHORD
 from groove.io.charts import LARGEST_SCORE_BYTES, read_limited
 from groove.io.foreign import ForeignSong, read_foreign
 from groove.io.gate import Gate, Where
@@ -68,7 +67,7 @@ def read_score_line(name: str, wanted: str, say: Callable[[str], None]) -> Score
     facts = _bass(tree, wanted, say)
     foreign = read_bars(tree)
     add_line(foreign, facts.element, tree.gate)
-    sure = {} if _has_symbols(foreign) else _put_heard_chords(foreign, tree.root, facts.element)
+    sure = {} if foreign.has_symbols else _put_heard_chords(foreign, tree.root, facts.element)
     read = read_foreign(foreign, tree.gate)
     for notice in notice_texts(tree.gate.notices()):
         say(notice)
@@ -148,10 +147,6 @@ def _goes_on(before: LineNote, pitch: int, start: Fraction) -> bool:
 
 
 # --- chords -----------------------------------------------------------------------------------
-
-
-def _has_symbols(foreign: ForeignSong) -> bool:
-    return any(symbol != NO_CHORD for bar in foreign.bars for _, symbol in bar.chords)
 
 
 def _put_heard_chords(foreign: ForeignSong, root: Element, bass: Element) -> _Sure:

@@ -191,10 +191,12 @@ class _Placer:
         for bar in bars:
             starts.append(at)
             at += bar.meter.bar_quarters
-        notes = [
-            _note(bars[i].notes[j], quarters_to_ticks(starts[i]), number)
-            for number, (i, j) in enumerate(chosen)
-        ]
+        notes = []
+        for number, (i, j) in enumerate(chosen, 1):
+            note = bars[i].notes[j]
+            tick = quarters_to_ticks(starts[i]) + quarters_to_ticks(note.start_quarters)
+            ref = BarRef(section="line", written_bar=1, played_bar=number)
+            notes.append(hand_note(ref, tick, note.length_quarters, note.pitch, velocity=90))
         tempo = TempoMap((TempoChange(0, qpm_to_microseconds(USUAL_QPM)),))
         try:
             line = finger_line(notes, tempo_map=tempo, tuning=self.tuning)
@@ -313,16 +315,15 @@ def _lowest(notes: Sequence[LineNote]) -> Iterator[int]:
             yield index
 
 
-def _note(note: LineNote, bar_tick: int, number: int) -> Note:
-    """Return a note as the fretting hand is asked for it."""
-    ref = BarRef(section="line", written_bar=1, played_bar=number + 1)
+def hand_note(bar: BarRef, tick: int, length_quarters: Fraction, pitch: int, velocity: int) -> Note:
+    """Return a note of a line as the fretting hand is asked for it; ticks count from its start."""
     return Note(
         part=Part.BASS,
-        grid_tick=bar_tick + quarters_to_ticks(note.start_quarters),
-        length_ticks=max(1, quarters_to_ticks(note.length_quarters)),
-        pitch=note.pitch,
-        velocity=90,
-        origin=Origin(bar=ref, cell="", role=Role.FIXED, maker=Maker.WRITTEN),
+        grid_tick=tick,
+        length_ticks=max(1, quarters_to_ticks(length_quarters)),
+        pitch=pitch,
+        velocity=velocity,
+        origin=Origin(bar=bar, cell="", role=Role.FIXED, maker=Maker.WRITTEN),
     )
 
 

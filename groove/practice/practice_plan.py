@@ -95,7 +95,7 @@ def exercise_tracks(
 def _stretches(track: PracticeTrack) -> Iterator[PracticeTrack]:
     """Yield a track in as many as it needs to leave room for rests; a pass stays whole."""
     first, sec = 0, 0.0
-    lengths = [one.tempo_map.tick_to_sec(one.end_tick) for one in track.passes]
+    lengths = [one.length_sec for one in track.passes]
     for number, length in enumerate(lengths):
         if number > first and sec + length > LONGEST_STRETCH_SEC:
             yield replace(track, passes=track.passes[first:number], first_pass=1 + first)

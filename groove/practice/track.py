@@ -62,7 +62,7 @@ class PracticeTrack(Struct, frozen=True, kw_only=True):
     @property
     def sec(self) -> float:
         """How long it lasts in seconds, count-ins and all."""
-        return sum(one.tempo_map.tick_to_sec(one.end_tick) for one in self.passes)
+        return sum(one.length_sec for one in self.passes)
 
 
 def song_alone(on_record_time: Performance, percent: Fraction) -> Performance:

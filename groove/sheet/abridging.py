@@ -198,7 +198,7 @@ def _is_led_into(measure: Measure) -> bool:
     """Return whether a tie, a slide or a slur leads into a measure."""
     firsts = (voice.events[0] for voice in measure.voices if voice.events)
     heads = (head for event in firsts for head in event.heads)
-    return any(head.tied_in or head.slides_in or head.slur_in for head in heads)
+    return any(head.is_led_into for head in heads)
 
 
 def _short_unit(

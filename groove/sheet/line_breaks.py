@@ -108,7 +108,7 @@ def _bar_count(row: Sequence[Measure]) -> int:
 def is_bound(last: Measure, following: Measure) -> bool:
     """Return whether two bars cannot be parted: signs at the line's end, a tie or a slide."""
     heads = [head for voice in last.voices for e in voice.events for head in e.heads]
-    goes_on = any(head.tied_out or head.slides_out or head.slur_out for head in heads)
+    goes_on = any(head.leads_on for head in heads)
     return goes_on or following.shows_key or following.shows_meter
 
 

@@ -46,6 +46,16 @@ class Head(Struct, frozen=True, kw_only=True):
     slur_out: Joint | None = None
 
     @property
+    def is_led_into(self) -> bool:
+        """Whether a tie, a slide or a slur leads to it."""
+        return bool(self.tied_in or self.slides_in or self.slur_in)
+
+    @property
+    def leads_on(self) -> bool:
+        """Whether a tie, a slide or a slur goes on from it."""
+        return bool(self.tied_out or self.slides_out or self.slur_out)
+
+    @property
     def is_ghost(self) -> bool:
         """Whether the note is a muted stroke."""
         return self.note.touch is Touch.GHOST

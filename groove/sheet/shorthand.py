@@ -85,13 +85,9 @@ def _notes(measure: Measure) -> Hashable:
     events = [event for voice in measure.voices for event in voice.events]
     heads = [head for event in events for head in event.heads]
     struck = sum(1 for event in events if event.heads and not event.heads[0].tied_in)
-    is_tied = any(
-        head.tied_in or head.slides_in or head.slur_in
-        for event in events[:1]
-        for head in event.heads
-    )
+    is_tied = any(head.is_led_into for event in events[:1] for head in event.heads)
     leaves = any(
-        head.tied_out or head.slides_out or head.slur_out
+        head.leads_on
         for voice in measure.voices
         for event in voice.events[-1:]
         for head in event.heads

@@ -45,7 +45,7 @@ def _cell_of(measure: Measure) -> Hashable:
     heads = [head for event in events for head in event.heads]
     if len(heads) < LEAST_STROKES or any(event.is_marked for event in events):
         return None
-    if heads[0].tied_in or heads[-1].tied_out or heads[0].slides_in or heads[0].slur_in:
+    if heads[0].is_led_into or heads[-1].tied_out:
         return None
     origins = [head.note.origin for head in heads]
     if any(origin.maker is Maker.WRITTEN or origin.pushed_ticks for origin in origins):

@@ -147,11 +147,11 @@ def _table(frames: Sequence[BarFrame], slot: Fraction) -> "Doubles":
     """Return for each slot of a chart what each pitch class speaks for it."""
     import numpy
 
-    end = frames[-1].start_quarters + frames[-1].meter.bar_quarters
+    end = frames[-1].end_quarters
     found = numpy.zeros((max(1, int(end / slot)), 12))
     before: Chord | None = None
     for frame in frames:
-        bar_end = frame.start_quarters + frame.meter.bar_quarters
+        bar_end = frame.end_quarters
         starts = [frame.start_quarters + each.start_quarters for each in frame.chords]
         for each, start, stop in zip(frame.chords, starts, [*starts[1:], bar_end], strict=True):
             if each.chord is None:

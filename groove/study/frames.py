@@ -21,7 +21,7 @@ def chart_frames(
     onsets = sorted(_onsets(analysis.bars), key=_place)
     found = []
     for bar, key in zip(analysis.bars, analysis.bar_keys, strict=True):
-        start, end = bar.start_quarters, bar.start_quarters + bar.length_quarters
+        start, end = bar.start_quarters, bar.end_quarters
         first, after = (
             bisect_right(onsets, start, key=_place),
             bisect_left(onsets, end, key=_place),

@@ -311,7 +311,7 @@ def _unsure(strokes: Sequence[HeardStroke], starts: Sequence[Fraction]) -> Itera
 
 def _is_inside(note: SoundedNote, frames: Sequence[BarFrame]) -> bool:
     """Return whether a note lies in the bars of a chart, a little before the first included."""
-    end = frames[-1].start_quarters + frames[-1].meter.bar_quarters
+    end = frames[-1].end_quarters
     return -_EARLY <= note.start_quarters < end - _EARLY
 
 
@@ -320,7 +320,7 @@ def _heard_bars(notes: Sequence[SoundedNote], frames: Sequence[BarFrame]) -> Ite
     first = max(Fraction(0), notes[0].start_quarters) if notes else Fraction(0)
     last = notes[-1].start_quarters if notes else Fraction(0)
     for frame in frames:
-        end = frame.start_quarters + frame.meter.bar_quarters
+        end = frame.end_quarters
         if end - _EARLY > first and (frame.start_quarters - _EARLY <= last or not notes):
             yield frame
             if not notes:

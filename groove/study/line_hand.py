@@ -7,9 +7,10 @@ from msgspec import Struct
 
 from groove.bar_place import BarRef
 from groove.errors import NeckError
-from groove.events import Maker, Note, Origin, Part, Role
+from groove.events import Note
 from groove.neck.fingering import finger_line
 from groove.neck.instrument import HIGHEST_FRET, STANDARD, tunings_with
+from groove.neck.line_places import hand_note
 from groove.study.note_kinds import PlacedNote
 from groove.timing import TempoChange, TempoMap, qpm_to_microseconds, quarters_to_ticks
 
@@ -70,14 +71,7 @@ def hand_work(notes: Sequence[PlacedNote], qpm: Fraction) -> HandWork | None:
 
 
 def _hand_note(each: PlacedNote, number: int) -> Note:
-    """Return a note as the fretting hand is asked for it."""
-    frame = each.bar.frame
+    frame, length = each.bar.frame, each.note.slots * each.bar.slot_quarters
     ref = BarRef(section=frame.section or "line", written_bar=frame.number, played_bar=number)
-    return Note(
-        part=Part.BASS,
-        grid_tick=quarters_to_ticks(each.start_quarters),
-        length_ticks=max(1, quarters_to_ticks(each.note.slots * each.bar.slot_quarters)),
-        pitch=each.note.pitch,
-        velocity=each.note.velocity,
-        origin=Origin(bar=ref, cell="", role=Role.FIXED, maker=Maker.WRITTEN),
-    )
+    tick = quarters_to_ticks(each.start_quarters)
+    return hand_note(ref, tick, length, each.note.pitch, each.note.velocity)

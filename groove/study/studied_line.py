@@ -55,6 +55,11 @@ class BarFrame(Struct, frozen=True, kw_only=True):
     key: Key
     chords: tuple[StudyChord, ...]
 
+    @property
+    def end_quarters(self) -> Fraction:
+        """Where it ends, counted as ``start_quarters``."""
+        return self.start_quarters + self.meter.bar_quarters
+
 
 class StudyNote(Struct, frozen=True, kw_only=True):
     """A note on its slot: start and length in slots of its bar; it may last into the next bar."""
@@ -104,7 +109,7 @@ def lay_out(
     )
     found: list[StudyBar] = []
     for frame in frames:
-        end = frame.start_quarters + frame.meter.bar_quarters
+        end = frame.end_quarters
         own = left[: bisect_left(left, end, key=_start_quarters)]
         left = left[len(own) :]
         places = [max(Fraction(0), n.start_quarters - frame.start_quarters) for n, _ in own]

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from msgspec import Struct
 
 from groove.take.judgement import TakeReport
-from groove.verdict import Steadiness, Trend
+from groove.verdict import Steadiness
 
 SLOWER_PERCENT, MUCH_SLOWER_PERCENT, FASTER_PERCENT = 80, 70, 105
 SLIPS_IN_A_BAR = 2
@@ -49,7 +49,7 @@ def next_step(report: TakeReport) -> NextStep | None:
         return NextStep(bars=bars, percent=SLOWER_PERCENT, why="these strayed the most")
     if report.steadiness in (Steadiness.UNEVEN, Steadiness.UNSTEADY):
         return NextStep(bars=None, percent=MUCH_SLOWER_PERCENT, why="slowly, until it is even")
-    if report.trend in (Trend.RUSHING, Trend.DRAGGING):
+    if report.trend.moves:
         return NextStep(bars=None, percent=100, why=f"against {report.trend}, with the click")
     at_another_pitch = Counter(
         report.reference.bars[report.reference.notes[index].bar].number for index in report.wrong

@@ -7,12 +7,11 @@ is weighed over a grid by its restricted likelihood (H. D. Patterson and R. Thom
 discussion paper 383, 1954), and the spread between the grid's answers is part of the interval.
 """
 
-from statistics import NormalDist
 from typing import TYPE_CHECKING
 
 from msgspec import Struct
 
-from groove.verdict import limit
+from groove.verdict import sure_deviations
 
 if TYPE_CHECKING:
     from groove.arrays import Doubles
@@ -82,7 +81,7 @@ def quantile(freedom: int) -> float:
     By the expansion of R. A. Fisher and E. A. Cornish (Technometrics 2(2), 1960); within 1 % from
     three degrees of freedom on.
     """
-    z = NormalDist().inv_cdf(0.5 + limit("confidence") / 2)
+    z = sure_deviations()
     n = max(3, freedom)
     first = (z**3 + z) / 4
     second = (5 * z**5 + 16 * z**3 + 3 * z) / 96

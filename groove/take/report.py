@@ -106,7 +106,7 @@ def _headline(report: TakeReport) -> str:
         least = f"{limit('notes_for_verdict'):.0f}"
         return f"Too few notes for a verdict: {count}, and it takes {least}."
     words = STEADY_WORDS[report.steadiness]
-    if report.trend in (Trend.RUSHING, Trend.DRAGGING):
+    if report.trend.moves:
         tempo = f"started at {figures.begin_bpm:.0f}, ended at {figures.end_bpm:.0f}"
         words = (
             f"{report.trend.capitalize()}: {tempo}. Apart from that {words[0].lower()}{words[1:]}"
@@ -233,7 +233,7 @@ def _tempo_points(report: TakeReport) -> Iterator[str]:
             f"you play at {figures.tempo_bpm:.1f}, the reference is written at "
             f"{reference.tempo_bpm:.1f}"
         )
-    if report.trend in (Trend.RUSHING, Trend.DRAGGING):
+    if report.trend.moves:
         yield f"the tempo, {report.trend}: {_tempo_words(report)}"
     for trend, sign in ((Trend.RUSHING, 1), (Trend.DRAGGING, -1)):
         spans = [each for each in report.stretches if each.percent * sign > 0]

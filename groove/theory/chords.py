@@ -194,6 +194,11 @@ class Chord(Struct, frozen=True):
         """The chord's pitch classes without the slash note."""
         return frozenset((self.root.pitch_class + d.semitones) % 12 for d in self.degrees)
 
+    @property
+    def all_pitch_classes(self) -> frozenset[int]:
+        """The chord's pitch classes, that of its slash note too."""
+        return self.pitch_classes | {self.bass_note.pitch_class}
+
     def degree(self, *numbers: int) -> Degree | None:
         """Return the chord's own degree with one of the given numbers, None where it has none."""
         return next((degree for degree in self.degrees if degree.number in numbers), None)

@@ -17,10 +17,11 @@ from groove.harmony.changes import Change
 from groove.harmony.evidence import ChordClass, kind_of
 from groove.theory.chords import Chord
 from groove.theory.keys import Key, Mode
+from groove.theory.pitch import SpelledPitch
 
 _NAMED_DEGREE = re.compile(r"([♭♯]?)([IViv]+)([7°]?)")
 _SIGNS = {"": 0, "♭": -1, "♯": 1}
-_SCALES = {Mode.MAJOR: (0, 2, 4, 5, 7, 9, 11), Mode.MINOR: (0, 2, 3, 5, 7, 8, 10)}
+_SCALES = {mode: Key(SpelledPitch(0), mode).pitch_classes for mode in (Mode.MAJOR, Mode.MINOR)}
 """The degrees that rows count from, in semitones above the tonic."""
 _UPPER = frozenset(
     (ChordClass.MAJOR, ChordClass.MAJOR_SEVENTH, ChordClass.DOMINANT, ChordClass.OPEN)

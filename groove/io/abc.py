@@ -30,9 +30,9 @@ _MOST_LINES = 300_000
 MOST_TUNE_CHARACTERS = 100_000
 _TRANSPOSED = re.compile(r"\btranspose\s*=\s*[+-]?[1-9][0-9]?")
 _FIELD = re.compile(r"([A-Za-z+]):(?![|:])\s*(.*)")
-MODES = {"maj": Mode.MAJOR, "ion": Mode.IONIAN, "": Mode.MAJOR, "m": Mode.MINOR, "min": Mode.MINOR}
-MODES |= {"aeo": Mode.AEOLIAN, "dor": Mode.DORIAN, "phr": Mode.PHRYGIAN, "lyd": Mode.LYDIAN}
-MODES |= {"mix": Mode.MIXOLYDIAN, "loc": Mode.LOCRIAN}
+_MODES = {"maj": Mode.MAJOR, "ion": Mode.IONIAN, "": Mode.MAJOR, "m": Mode.MINOR, "min": Mode.MINOR}
+_MODES |= {"aeo": Mode.AEOLIAN, "dor": Mode.DORIAN, "phr": Mode.PHRYGIAN, "lyd": Mode.LYDIAN}
+_MODES |= {"mix": Mode.MIXOLYDIAN, "loc": Mode.LOCRIAN}
 METER_SIGNS = {"C": "4/4", "C|": "2/2"}
 FREE_METERS = ("none", "")
 JUMPS = {
@@ -78,6 +78,14 @@ def song_from_abc(text: str, source: str = "tune", tune: str = "", line: str = "
     if voice:
         add_voice(reader.song, book.head, chosen, voice, gate)
     return foreign_to_song(reader.song, gate)
+
+
+def abc_key(value: str) -> Key | None:
+    """Return the key of a field ``K:`` (ABC 2.1, 3.1.14), None where it states none."""
+    match = re.match(r"([A-G][b#]?)\s*([A-Za-z]*)", value)
+    if not match:
+        return None
+    return Key(parse_note(match[1]), _MODES.get(match[2].casefold()[:3], Mode.MAJOR))
 
 
 class AbcReader:
@@ -210,11 +218,10 @@ class AbcReader:
         if moved := _TRANSPOSED.search(value):
             where = Where(f"line {self.line}", self.line)
             self.gate.report(f"{moved[0]} moves notes alone: chords are read as they stand", where)
-        match = re.match(r"([A-G][b#]?)\s*([A-Za-z]*)", value)
-        if not match:
+        key = abc_key(value)
+        if key is None:
             return
-        mode = MODES.get(match[2].casefold()[:3], Mode.MAJOR)
-        name = Key(parse_note(match[1]), mode).respelled().name
+        name = key.respelled().name
         if name != self.key:
             self.bar.key = self.key = name
 

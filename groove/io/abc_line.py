@@ -10,15 +10,14 @@ from fractions import Fraction
 from msgspec import Struct, structs
 
 from groove.errors import OptionError, joined_hints, nearest_hint
-from groove.io.abc import MODES, AbcReader
+from groove.io.abc import AbcReader, abc_key
 from groove.io.abc_tunes import Tune
 from groove.io.foreign import ForeignSong
 from groove.io.gate import Gate, shortened
 from groove.io.musicxml_parts import BASS_NAME, NO_BASS, NO_LINE, STEPS
 from groove.naming import OUT_WORDS
 from groove.neck.line_places import LineNote
-from groove.theory.keys import Key, Mode
-from groove.theory.pitch import FIFTHS_ORDER, MIDDLE_C, parse_note
+from groove.theory.pitch import FIFTHS_ORDER, MIDDLE_C
 
 VOICE = re.compile(r"(?:\[V:|V:)\s*(?P<name>[^\s\]]{1,40})(?P<more>[^\]]{0,200})")
 VOICE_NAME = re.compile(r'\b(?:name|nm)\s*=\s*(?:"([^"]{0,80})"|(\S{1,80}))')
@@ -139,10 +138,9 @@ class _VoiceReader(AbcReader):
 
     def read_key(self, value: str) -> None:
         super().read_key(value)
-        found = re.match(r"([A-G][b#]?)\s*([A-Za-z]*)", value)
-        if found:
-            mode = MODES.get(found[2].casefold()[:3], Mode.MAJOR)
-            self.signature = Key(parse_note(found[1]), mode).signature_fifths
+        key = abc_key(value)
+        if key:
+            self.signature = key.signature_fifths
 
     def inside_bar(self, match: re.Match[str]) -> None:
         """Read what stands between bar lines, and keep its notes."""

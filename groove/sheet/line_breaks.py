@@ -107,8 +107,7 @@ def _bar_count(row: Sequence[Measure]) -> int:
 
 def is_bound(last: Measure, following: Measure) -> bool:
     """Return whether two bars cannot be parted: signs at the line's end, a tie or a slide."""
-    heads = [head for voice in last.voices for e in voice.events for head in e.heads]
-    goes_on = any(head.leads_on for head in heads)
+    goes_on = any(head.leads_on for head in last.heads)
     return goes_on or following.shows_key or following.shows_meter
 
 
@@ -208,13 +207,11 @@ def _measure_moments(measure: Measure) -> int:
     """Return at how many moments of a measure something begins."""
     if measure.is_slashed:
         return measure.meter.beats_per_bar
-    return len({e.value.start for voice in measure.voices for e in voice.events})
+    return len({event.value.start for event in measure.events})
 
 
 def _measure_units(measure: Measure, room: Room) -> float:
-    signs = sum(
-        head.shows_accidental for voice in measure.voices for e in voice.events for head in e.heads
-    )
+    signs = sum(head.shows_accidental for head in measure.heads)
     if measure.as_before:
         return MEASURE_UNITS + words_units(measure)
     if measure.rest_bars:

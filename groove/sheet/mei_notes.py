@@ -145,7 +145,7 @@ class MeiNotes:
 
     def marks(self, element: Element, measure: Measure) -> None:
         """Add fingers, pluck letters, slides, bends and vibrato."""
-        for head in (h for voice in measure.voices for e in voice.events for h in e.heads):
+        for head in measure.heads:
             if head.id in self.joints:
                 self.joint(element, head)
             if head.touch_words:

@@ -281,7 +281,7 @@ def _score_divisions(score: Score) -> int:
     ticks = {TICKS_PER_QUARTER}
     for measure in score.measures:
         ticks |= {onset.tick for onset in measure.chords} | {tempo.tick for tempo in measure.tempi}
-        ticks |= {e.value.ticks for voice in measure.voices for e in voice.events}
+        ticks |= {event.value.ticks for event in measure.events}
     return TICKS_PER_QUARTER // gcd(*ticks)
 
 

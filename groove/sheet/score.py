@@ -223,6 +223,16 @@ class Measure(Struct, frozen=True, kw_only=True):
     letter: str = ""
 
     @property
+    def events(self) -> list[Event]:
+        """The values of all its voices, voice by voice."""
+        return [event for voice in self.voices for event in voice.events]
+
+    @property
+    def heads(self) -> list[Head]:
+        """The heads of all its voices, voice by voice."""
+        return [head for event in self.events for head in event.heads]
+
+    @property
     def is_pickup(self) -> bool:
         """Whether this is the short measure before the first."""
         return self.number == 0

@@ -82,8 +82,7 @@ def _goes_on(before: Measure, measure: Measure) -> bool:
 
 def _notes(measure: Measure) -> Hashable:
     """Return what the staves of a bar show; None where no sign may stand for it."""
-    events = [event for voice in measure.voices for event in voice.events]
-    heads = [head for event in events for head in event.heads]
+    events, heads = measure.events, measure.heads
     struck = sum(1 for event in events if event.heads and not event.heads[0].tied_in)
     is_tied = any(head.is_led_into for event in events[:1] for head in event.heads)
     leaves = any(
@@ -155,7 +154,7 @@ def _rest_measure(run: Sequence[Measure], number: int) -> Measure:
 
 def _is_rest(measure: Measure) -> bool:
     """Return whether nobody plays in a bar, and nothing is told in it but at its head."""
-    is_quiet = all(not event.heads for voice in measure.voices for event in voice.events)
+    is_quiet = not measure.heads
     marked = measure.hairpin or measure.ends_hairpin or measure.as_before or measure.is_pickup
     return is_quiet and bool(measure.voices) and not marked and measure.ending is None
 

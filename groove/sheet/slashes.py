@@ -41,8 +41,7 @@ def slashed_measures(measures: Sequence[Measure]) -> Iterator[Measure]:
 
 def _cell_of(measure: Measure) -> Hashable:
     """Return rhythm and degrees of a bar; None where they are not all of its cell's chord."""
-    events = [event for voice in measure.voices for event in voice.events]
-    heads = [head for event in events for head in event.heads]
+    events, heads = measure.events, measure.heads
     if len(heads) < LEAST_STROKES or any(event.is_marked for event in events):
         return None
     if heads[0].is_led_into or heads[-1].tied_out:

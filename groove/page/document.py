@@ -11,6 +11,7 @@ import json
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
+from functools import lru_cache
 from html import escape
 
 from groove.page.newest import Newest, mark_name, newest
@@ -140,8 +141,9 @@ def _page_name(contents: Contents) -> str:
     return hashlib.sha256(_json_text(named).encode()).hexdigest()[:16]
 
 
-def _joined_script(modules: Sequence[str]) -> str:
-    """Return modules as one: what they import stands before them."""
+@lru_cache(maxsize=1)
+def _joined_script(modules: tuple[str, ...]) -> str:
+    """Return modules as one: what they import stands before them; all pages have the same."""
     return "\n".join(EXPORT.sub("", IMPORT.sub("", module)) for module in modules)
 
 

@@ -114,6 +114,12 @@ def one_key(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.fixture
+def no_drawings(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Practice pages without engraved lines, where nobody looks at a page: half of its time."""
+    monkeypatch.setattr("groove.io.practice_page._page_sheets", lambda *_: {})
+
+
+@pytest.fixture
 def groove(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> Command:

@@ -4,7 +4,7 @@ The options are those of the command line's own tree, so that a new one without 
 What each takes is common practice or, where a standard says it, named beside the row.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -142,6 +142,9 @@ def tree() -> Iterator[tuple[str, str, bool]]:
 
 OPTIONS = list(tree())
 VALUED = [(command, option) for command, option, is_switch in OPTIONS if not is_switch]
+COMMANDS_WITH = {
+    option: [command for command, one in VALUED if one == option] for _, option in VALUED
+}
 SWITCHES = [(command, option) for command, option, is_switch in OPTIONS if is_switch]
 
 
@@ -196,16 +199,30 @@ def test_every_option_has_a_row() -> None:
     assert set(ROWS) <= {option for _, option in VALUED}
 
 
+def asked_values(command: str, option: str, row: Row) -> tuple[Sequence[str], Sequence[str]]:
+    """Return the values and the blanks that a command is asked with.
+
+    The first with an option, or with a row of its own, is asked with all of them, the next ones in
+    turn with one: they read it by the same field of the same group, and each may only forget it.
+    """
+    values, blanks = (row.small, row.large, row.word), ("", " ")
+    turn = COMMANDS_WITH[option].index(command)
+    if turn == 0 or (command, option) in OWN_ROWS:
+        return values, blanks
+    return [values[turn % 3]], [blanks[turn % 2]]
+
+
 @pytest.mark.parametrize(("command", "option"), VALUED)
 def test_values_that_an_option_cannot_have(groove: Command, command: str, option: str) -> None:
     groove.write("song.txt", CHART)
     row = OWN_ROWS.get((command, option)) or ROWS[option]
-    for value in (row.small, row.large, row.word):
+    values, blanks = asked_values(command, option, row)
+    for value in values:
         said = call(groove, command, option, value)
         check_refused(said, value)
         assert row.expected in said.err
         assert groove.files() == kept(command, option)
-    for empty in ("", " "):
+    for empty in blanks:
         said = call(groove, command, option, empty)
         check_refused(said, empty)
         assert said.err == (

@@ -37,6 +37,7 @@ def test_a_style_finds_its_feels(groove: Command) -> None:
     assert cell.code == 2 and "no such feel or cell: 'pedal'" in cell.err
 
 
+@pytest.mark.usefixtures("one_key", "no_drawings")
 @pytest.mark.parametrize(
     "command",
     [
@@ -49,7 +50,7 @@ def test_a_style_finds_its_feels(groove: Command) -> None:
     ],
 )
 def test_every_command_says_which_feel_a_style_was_taken_for(
-    groove: Command, command: tuple[str, ...], one_key: None, monkeypatch: pytest.MonkeyPatch
+    groove: Command, command: tuple[str, ...], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     (groove.folder / "click.sf2").write_bytes(click_font(EVERY_PRESET))
     monkeypatch.setenv("GROOVE_SOUNDFONT", "click.sf2")

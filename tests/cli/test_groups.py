@@ -120,9 +120,10 @@ KINDS = {
 """A kind of every command that writes files, and the suffix in a folder."""
 
 
+@pytest.mark.usefixtures("one_key", "no_drawings")
 @pytest.mark.parametrize("command", KINDS)
 def test_a_folder_gets_a_file_a_chart(
-    groove: Command, command: str, one_key: None, monkeypatch: pytest.MonkeyPatch
+    groove: Command, command: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     for name in ("one.txt", "two.txt"):
         groove.write(name, CHART)

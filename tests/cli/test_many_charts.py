@@ -17,7 +17,7 @@ from groove.chart.parse import parse_chart
 from groove.cli import jobs
 from groove.cli.targets import Job
 
-CHARTS = 500
+CHARTS = 250
 BYTES_A_CHART = 1_000
 """What may be held of a chart while others are read: its name, its exit code, what it is to be."""
 

@@ -6,7 +6,6 @@ What a message must do is common practice, no source: it says what was given and
 import errno
 import re
 import sys
-from pathlib import Path
 
 import numpy
 import pytest
@@ -201,7 +200,7 @@ UNREACHED = {
 
 def test_every_message_stands_in_a_test() -> None:
     every = list(refusals())
-    texts = texts_of_tests(besides=Path("nowhere"))
+    texts = texts_of_tests()
     with_words = [
         refusal
         for refusal in every

@@ -146,7 +146,7 @@ def test_no_output_is_written_over_another(
 
 
 def test_pages_of_one_sheet_are_not_written_over_another_sheet(groove: Command) -> None:
-    many = CHART + "| D | G | A | G |\n" * 12
+    many = CHART + "| D | G | A | G |\n" * 10
     groove.write("song.txt", many)
     groove.write("song-2.txt", CHART)
     said = groove("sheet", "song-2.txt", "song.txt", "--as", "svg", "-o", "out/", "--written-out")

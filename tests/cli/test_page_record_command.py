@@ -53,12 +53,6 @@ WATCHED = "title: Kept\nkey: D\nfeel: straight eighths\nverse:\n| D | A |\n"
 pytestmark = pytest.mark.usefixtures("one_key", "no_drawings")
 
 
-@pytest.fixture
-def no_drawings(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Leave the engraved lines out, which tell nothing of a record and take half of the time."""
-    monkeypatch.setattr("groove.io.practice_page._page_sheets", lambda *_: {})
-
-
 @dataclass(frozen=True)
 class Made:
     """A page that was made: what it knows, and the sound inside it."""

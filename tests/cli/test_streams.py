@@ -152,7 +152,7 @@ FULL = "standard output: No space left on device"
     ("arguments", "shell", "found"),
     [
         (("show", "song.txt"), ">&-", CLOSED),
-        (("tab", "song.txt", "--json"), ">/dev/full", FULL),
+        (("show", "song.txt", "--json"), ">/dev/full", FULL),
     ],
 )
 def test_an_output_that_takes_nothing_is_one_line(

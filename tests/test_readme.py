@@ -2,6 +2,7 @@
 
 import io
 import json
+import pickle
 import re
 import shlex
 import shutil
@@ -26,9 +27,11 @@ from groove.events import Performance
 from groove.io.midi import midi_bytes
 from groove.io.recording import Recording
 from groove.io.records import heard_record, rendered_sound
-from groove.io.samples import SampleSet
+from groove.io.samples import SampleSet, sample_set
 from groove.io.soundfont import choose_soundfont
 from groove.io.systems import engraved_systems
+from groove.record.aligned import HeardSong, align_record
+from groove.record.due_sound import DueSound
 from groove.record.listened import Listened
 from groove.take.working_rate import WORKING_RATE_HZ
 from tests.cli.command import Command
@@ -66,12 +69,21 @@ def rows(head: str) -> list[list[str]]:
 
 engraved_once = cache(engraved_systems)
 """The lines of a page: most pages here are of one song."""
+SAMPLED: dict[Performance, SampleSet] = {}
+
+
+def sampled_once(performance: Performance, *, font: Path) -> SampleSet:
+    """Return a page's sounds, of whatever font comes first: here nobody listens to them."""
+    if performance not in SAMPLED:
+        SAMPLED[performance] = sample_set(performance, font=font)
+    return SAMPLED[performance]
 
 
 @pytest.fixture
 def in_readme_folder(groove: Command, one_key: None, monkeypatch: pytest.MonkeyPatch) -> Command:
     """A folder with the charts that the README speaks of."""
     monkeypatch.setattr("groove.io.practice_page.engraved_systems", engraved_once)
+    monkeypatch.setattr("groove.io.practice_page.sample_set", sampled_once)
     (groove.folder / "my" / "bass").mkdir(parents=True)
     for block in blocks():
         if block.language == "chart":
@@ -126,11 +138,26 @@ def kept_record(recording: Recording, song_sec: float, first_sec: float | None) 
     )
 
 
+def kept_alignment(
+    due: DueSound,
+    listened: Listened,
+    *,
+    begins_sec: float | None = None,
+    keeps_tempo: bool = False,
+) -> HeardSong:
+    """Return where a song is heard in a record, looked for once a run."""
+    return kept(
+        (pickle.dumps((due, listened)), begins_sec, keeps_tempo),
+        lambda: align_record(due, listened, begins_sec=begins_sec, keeps_tempo=keeps_tempo),
+    )
+
+
 def listen_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Have the record listened to once for all commands, and held against the song's own sound."""
+    """Have the record, and the song's own sound that it is held against, listened to once a run."""
     for module in ("groove.cli.aligning", "groove.io.page_record"):
         monkeypatch.setattr(f"{module}.rendered_sound", kept_sound)
         monkeypatch.setattr(f"{module}.heard_record", kept_record)
+        monkeypatch.setattr(f"{module}.align_record", kept_alignment)
 
 
 def leave_pages_bare(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -132,7 +132,7 @@ def sizes() -> Iterator[tuple[str, bytes | str]]:
     back = '<barline location="right"><repeat direction="backward" times="64"/></barline>'
     front = '<barline location="left"><repeat direction="forward"/></barline>'
     yield "nested repeats", score(*[front + bar] * 60, *[bar + back] * 60)
-    yield "jumps", score(*[bar + '<sound dacapo="yes"/>'] * 1000)
+    yield "jumps", score(*[bar + '<sound dacapo="yes"/>'] * 500)
     yield (
         "titles",
         score(bar).replace(
@@ -166,8 +166,8 @@ def sizes() -> Iterator[tuple[str, bytes | str]]:
     yield "abc lengths that share nothing", f"X:1\nK:C\n{lengths}|A8|\n"
     yield "abc odd letters", "X:1\nK:C\n" + "§" * 40_000 + "|A8|\n"
     yield "abc texts", "X:1\nK:C\n" + '"no chord"A' * 2500 + "|\n"
-    yield "abc jumps", "X:1\nL:1/4\nK:C\n" + '"C"A4!D.C.!|' * 4000
-    yield "abc fields", "X:1\n" + "Q:1/4=100\n" * 6000 + "K:C\nA8|\n"
+    yield "abc jumps", "X:1\nL:1/4\nK:C\n" + '"C"A4!D.C.!|' * 1000
+    yield "abc fields", "X:1\n" + "Q:1/4=100\n" * 3000 + "K:C\nA8|\n"
 
 
 def cases() -> Iterator[tuple[str, bytes | str]]:

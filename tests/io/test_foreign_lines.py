@@ -156,6 +156,31 @@ def test_what_a_part_says_of_its_notes_is_kept() -> None:
     assert parse_chart(write_chart(song)).sections == song.sections
 
 
+def test_harmonics_bends_vibrato_and_slurs_over_notes_are_kept() -> None:
+    """MusicXML 4.0: ``harmonic``, ``bend`` and ``wavy-line`` at a note, ``slur`` from one to one.
+
+    The octave of an open string is rung at its twelfth fret; a slur up a string is a hammer-on.
+    """
+    ring = "<harmonic><natural/></harmonic><string>2</string><fret>12</fret>"
+    bent = "<bend><bend-alter>2</bend-alter></bend><string>1</string><fret>5</fret>"
+    slurred = '<notations><slur type="{}"/><technical><string>3</string>{}</technical></notations>'
+    measures = "".join(
+        [
+            note("D", 3, 12, technical(ring)),
+            note("C", 3, 12, technical(bent)),
+            note("A", 1, 12, slurred.format("start", "<fret>0</fret>")),
+            note("B", 1, 12, slurred.format("stop", "<fret>2</fret>")),
+            NEXT.format(2),
+            note("G", 2, 48, "<notations><ornaments><wavy-line/></ornaments></notations>"),
+        ]
+    )
+    found = notes_of(song_from_musicxml(part_of(measures)))
+    assert [n.is_harmonic for n in found] == [True, False, False, False, False]
+    assert [n.bend_semitones for n in found] == [0, 2, 0, 0, 0]
+    assert [n.slur for n in found] == [None, None, None, Slur.HAMMER_ON, None]
+    assert [n.has_vibrato for n in found] == [False, False, False, False, True]
+
+
 def test_what_cannot_be_kept_is_told_with_its_measure() -> None:
     """Grace notes, a second voice, a double stop too wide for a hand, a note below the neck."""
     grace = "<note><grace/><pitch><step>F</step><octave>2</octave></pitch><voice>1</voice></note>"

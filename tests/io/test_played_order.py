@@ -20,7 +20,7 @@ from groove.io.musicxml import song_from_musicxml
 from groove.text.notices import notice_texts
 from tests.io.score_forms import Form, abc, musicxml, random_form, spelled
 
-FORMS = 8
+FORMS = 6
 LETTERS = dict(
     zip((60, 62, 64, 65, 67, 69, 71, 72, 74, 76, 77, 79, 81, 83), "CDEFGABcdefgab", strict=True)
 )

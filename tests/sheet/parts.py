@@ -1,5 +1,6 @@
 """Parts to engrave: every example chart, and a song of our own with repeats, ramps and pushes."""
 
+import re
 from collections.abc import Sequence
 from pathlib import Path
 from xml.etree import ElementTree
@@ -112,6 +113,13 @@ def drawn(
 def chart_text(name: str) -> str:
     """Return the text of a shipped chart."""
     return (CHARTS / f"{name}.txt").read_text(encoding="utf-8")
+
+
+def sections_once(name: str) -> str:
+    """Return a shipped chart with every section once, which is half of it: without its form."""
+    text, count = re.subn(r"^form:.*$", "", chart_text(name), flags=re.M)
+    assert count == 1
+    return text
 
 
 def example_song(name: str) -> Song:

@@ -93,7 +93,7 @@ class SongPath:
 class _Rows:
     """What is known at a step of the record: the cheapest way to every step of the song."""
 
-    def __init__(self, steps: int, size: int) -> None:
+    def __init__(self, steps: int, size: int, bars: int) -> None:
         import numpy
 
         self.before_last = numpy.full(size, _FAR, numpy.float32)
@@ -103,6 +103,7 @@ class _Rows:
         self.edited_by: list[Moves] = []
         self.left_from = numpy.full(steps, NO_PLACE, numpy.intp)
         self.ended_from = numpy.full(steps, NO_PLACE, numpy.intp)
+        self.entry = numpy.empty(bars)
         self.outside = _FAR
         self.ended = _FAR
 
@@ -123,7 +124,7 @@ def song_path(
     """
     import numpy
 
-    rows = _Rows(steps, size)
+    rows = _Rows(steps, size, len(song.bar_starts))
     row_before = numpy.zeros(size, numpy.float32)
     for first in range(0, steps, _BLOCK):
         block = costs(first, min(steps, first + _BLOCK))
@@ -145,7 +146,8 @@ def _advance(
     import numpy
 
     last, before_last = rows.last, rows.before_last
-    best = numpy.full(len(row), _FAR, numpy.float32)
+    best = numpy.empty(len(row), numpy.float32)
+    best[0] = _FAR
     best[1:] = last[:-1]
     moves = rows.moves[step]
     _take(best, moves, slice(2, None), last[:-2] + numpy.float32(prices.bent), _QUICK)
@@ -159,12 +161,8 @@ def _advance(
     _take_at(best, moves, song.ins.places, rows.outside + prices.jump + song.ins.costs, _RETURNED)
     if song.edits is not None:
         _edit(rows, best, moves, song.bar_starts, song.edits)
-    if begins_at is None:
-        entry = numpy.full(len(song.bar_starts), step * prices.elsewhere + prices.cut)
-        entry[0] -= prices.cut
-        _take_at(best, moves, song.bar_starts, entry, _BEGAN)
-    elif step == begins_at:
-        _take_at(best, moves, song.bar_starts[:1], step * prices.elsewhere, _BEGAN)
+    if begins_at in (None, step):
+        _begin(rows, step, best, song.bar_starts[: None if begins_at is None else 1], prices)
     best += row
     if left < rows.outside:
         rows.left_from[step] = song.outs.places[door]
@@ -178,20 +176,18 @@ def _take(best: "Floats", moves: "Moves", where: slice, offered: "Floats", move:
     import numpy
 
     own = best[where]
-    numpy.copyto(moves[where], numpy.uint8(move), where=offered < own)
+    numpy.putmask(moves[where], offered < own, move)
     numpy.minimum(own, offered, out=own)
 
 
 def _take_at(
-    best: "Floats", moves: "Moves", where: "Places", offered: "float | Doubles", move: int
+    best: "Floats", moves: "Moves", where: "Places", offered: "Doubles", move: int
 ) -> None:
     """Take what is offered at some steps of the song where it is cheaper."""
-    import numpy
-
-    cheaper = offered < best[where]
-    if cheaper.any():
+    (cheaper,) = (offered < best[where]).nonzero()
+    if cheaper.size:
         taken = where[cheaper]
-        best[taken] = numpy.broadcast_to(offered, cheaper.shape)[cheaper]
+        best[taken] = offered[cheaper]
         moves[taken] = move
 
 
@@ -200,10 +196,16 @@ def _edit(rows: _Rows, best: "Floats", moves: "Moves", bar_starts: "Places", edi
     import numpy
 
     offered = rows.last[edits.sources] + edits.costs
-    kinds = offered.argmin(axis=0).astype(numpy.uint8)
-    rows.edited_by.append(kinds)
-    offered = offered[kinds, numpy.arange(len(kinds))]
-    _take_at(best, moves, bar_starts, offered, _EDITED)
+    rows.edited_by.append(offered.argmin(axis=0).astype(numpy.uint8))
+    _take_at(best, moves, bar_starts, numpy.minimum.reduce(offered), _EDITED)
+
+
+def _begin(rows: _Rows, step: int, best: "Floats", bar_starts: "Places", prices: PathCosts) -> None:
+    """Let the song begin at this step, with any of some bars."""
+    entry = rows.entry[: len(bar_starts)]
+    entry[1:] = step * prices.elsewhere + prices.cut
+    entry[0] = step * prices.elsewhere
+    _take_at(best, rows.moves[step], bar_starts, entry, _BEGAN)
 
 
 def _end(rows: _Rows, step: int, song: SongMap, prices: PathCosts) -> None:

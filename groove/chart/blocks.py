@@ -4,9 +4,10 @@ import re
 from collections.abc import Iterator
 
 from groove.cells.conditions import CONDITIONS
-from groove.cells.tokens import EXPECTED, HOLD, is_struck, lost_hold, parse_token, read_tokens
+from groove.cells.tokens import EXPECTED, HOLD, is_struck, parse_token, read_tokens
 from groove.chart.lines import Line, TextLineKind
 from groove.chart.model import Riff, RiffRow, Slot
+from groove.chart.rows import refuse_lost_hold
 from groove.errors import ChartError, SourcePlace, joined_hints, nearest_hint
 from groove.events import Part
 from groove.naming import OUT_WORDS
@@ -193,10 +194,7 @@ class RawBlock:
             if not bar:
                 hint = f"expected e.g. {BLOCK_ROWS[self.part]}; a silent bar is written in rests"
                 raise ChartError("found a bar with nothing in it", place=self.place, hint=hint)
-            lost = lost_hold(tuple(slot.token for slot in bar))
-            if lost is not None:
-                hint = "expected a step or a rest: there is nothing to hold"
-                raise ChartError("found a hold after a rest", place=bar[lost].place, hint=hint)
+            refuse_lost_hold(bar)
             yield bar
         if not bars[0]:
             hint = f"expected e.g. {BLOCK_ROWS[self.part]}"

@@ -85,10 +85,7 @@ def _read_token_bar(cells: Cells, meter: Meter) -> TokenLine | None:
         if is_struck(slot.token) and parse_token(slot.token) is None:
             message = f"found {slot.token[:30]!r}"
             raise ChartError(message, place=slot.place, hint=f"expected {EXPECTED}")
-    lost = lost_hold(tuple(slot.token for slot in slots))
-    if lost is not None:
-        hint = "expected a step or a rest: there is nothing to hold"
-        raise ChartError("found a hold after a rest", place=slots[lost].place, hint=hint)
+    refuse_lost_hold(slots)
     beats = meter.pulse_count
     if len(slots) % beats or len(slots) // beats > 12:
         raise ChartError(
@@ -97,6 +94,14 @@ def _read_token_bar(cells: Cells, meter: Meter) -> TokenLine | None:
             hint=f"expected a whole number to each: {beats}, {2 * beats} or {4 * beats} slots",
         )
     return TokenLine(slots=slots)
+
+
+def refuse_lost_hold(slots: Sequence[Slot]) -> None:
+    """Raise ChartError for a hold that follows a rest."""
+    lost = lost_hold(tuple(slot.token for slot in slots))
+    if lost is not None:
+        hint = "expected a step or a rest: there is nothing to hold"
+        raise ChartError("found a hold after a rest", place=slots[lost].place, hint=hint)
 
 
 def _with_tab(

@@ -73,15 +73,11 @@ def read_rendered(name: str) -> Rendered:
 
     Raises MidiError for what is no MIDI file, OptionError for one that does not tell.
     """
-    from groove.errors import MidiError
     from groove.io.charts import read_limited
     from groove.io.midi_contents import LARGEST_MIDI_BYTES, TextEvent, read_midi
 
     data = read_limited(name, LARGEST_MIDI_BYTES, "expected a MIDI file's name")
-    try:
-        contents = read_midi(data)
-    except MidiError as error:
-        raise MidiError(f"{name}: {error.message}", hint=error.hint) from None
+    contents = read_midi(data, name)
     for event in contents.tracks[0] if contents.tracks else ():
         if isinstance(event, TextEvent) and event.text.startswith(" ".join(CALL)):
             return _read_words(name, event.text)

@@ -170,9 +170,9 @@ def _with_overrides(base: PerformOptions, song: SetSong, source: str) -> Perform
     """Return how a song is played.  Raises OptionError with the set's name and the chart's."""
     try:
         parse_tempo(song.tempo, "tempo")
-        key = parse_wanted_key(song.key)
+        key = parse_wanted_key(song.key, "key")
     except OptionError as error:
-        message = f"{source}: {song.chart}: {error.message.removeprefix('--')}"
+        message = f"{source}: {song.chart}: {error.message}"
         raise OptionError(message, hint=error.hint) from None
     return replace(base, key=key, feel=song.feel)
 

@@ -111,14 +111,14 @@ def parse_player(text: str | None) -> "WrittenFor | None":
     return found
 
 
-def parse_wanted_key(text: str | None) -> Key | None:
-    """Return the key of a key option; one that no signature has is respelled, and that is said."""
+def parse_wanted_key(text: str | None, option: str = "--key") -> Key | None:
+    """Return the key of an option; one that no signature has is respelled, and that is said."""
     if text is None:
         return None
     try:
         wanted = parse_key(text)
     except ValueError:
-        raise refused("--key", text, "a key, e.g. D, F# minor, Bb or D dorian") from None
+        raise refused(option, text, "a key, e.g. D, F# minor, Bb or D dorian") from None
     if wanted != wanted.respelled():
-        say(f"--key: {wanted.name} is read as {wanted.respelled().name}")
+        say(f"{option}: {wanted.name} is read as {wanted.respelled().name}")
     return wanted.respelled()

@@ -120,13 +120,22 @@ class MidiContents(Struct, frozen=True, kw_only=True):
     tracks: tuple[tuple[MidiEvent, ...], ...]
 
 
-def read_midi(data: bytes) -> MidiContents:
+def read_midi(data: bytes, source: str = "") -> MidiContents:
     """Return what a Standard MIDI File of any format holds.
 
     Unknown chunks are skipped and text that is not UTF-8 is taken for Latin-1.  Raises MidiError,
     with track and byte, for anything that is not such a file, for one whose time counts film
-    frames, and for more than ten million bytes.
+    frames, and for more than ten million bytes; ``source`` is the file's name in its message.
     """
+    try:
+        return _contents(data)
+    except MidiError as error:
+        if not source:
+            raise
+        raise MidiError(f"{source}: {error.message}", hint=error.hint) from None
+
+
+def _contents(data: bytes) -> MidiContents:
     if len(data) > LARGEST_MIDI_BYTES:
         raise MidiError(
             f"a MIDI file of {len(data):,} bytes: at most {LARGEST_MIDI_BYTES:,} are read"

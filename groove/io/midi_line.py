@@ -14,11 +14,11 @@ from msgspec.structs import replace
 from groove.cells.model import Library
 from groove.chart.form import PlayedBar, unroll
 from groove.chart.model import Song
-from groove.errors import MidiError, SourcePlace
+from groove.errors import SourcePlace
 from groove.io.foreign_line import with_line
 from groove.io.gate import Gate, Where
 from groove.io.midi_contents import read_midi
-from groove.io.midi_track import FileNote, Track, bass_track
+from groove.io.midi_track import FileNote, Track, bass_track, taken_words
 from groove.neck.line_places import LineBar, LineNote
 from groove.perform import swing_share
 from groove.pipeline import PerformOptions, analyse_song, perform_song
@@ -45,12 +45,10 @@ def song_with_midi(
     and the feel of ``options`` say where the song is swung.  What is moved and left out is told.
     Raises MidiError, OptionError.
     """
-    try:
-        contents = read_midi(data)
-    except MidiError as error:
-        raise MidiError(f"{source}: {error.message}", hint=error.hint) from None
+    track, others = bass_track(read_midi(data, source), wanted, source)
     gate = Gate(source)
-    track = bass_track(contents, wanted, gate)
+    if not wanted:
+        gate.report(taken_words(track, others, source, f"{source}:N"))
     track = _begun(track, song, gate)
     bars = unroll(song)
     lines = _Laying(track, bars, _swings(song, library, options), gate).lines()

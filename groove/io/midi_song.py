@@ -8,10 +8,8 @@ from typing import TypeVar
 
 from msgspec import Struct
 
-from groove.errors import MidiError
 from groove.events import Marker
 from groove.io.charts import read_limited
-from groove.io.gate import Gate
 from groove.io.lined import MIDI_FILE
 from groove.io.midi_contents import (
     LARGEST_MIDI_BYTES,
@@ -20,8 +18,7 @@ from groove.io.midi_contents import (
     TrackEnd,
     read_midi,
 )
-from groove.io.midi_track import Track, bass_track
-from groove.text.notices import notice_texts
+from groove.io.midi_track import Track, bass_track, taken_words
 from groove.timing import Meter, TempoChange
 
 _FOUR_FOUR = Meter(4, 4)
@@ -127,14 +124,8 @@ def read_midi_song(name: str, report: Callable[[str], None], part: str | None = 
     found = MIDI_FILE.fullmatch(name) if part is None else None
     file, wanted = (found["file"], found["track"] or "") if found else (name, part or "")
     data = read_limited(file, LARGEST_MIDI_BYTES, "expected a MIDI file's name")
-    try:
-        contents = read_midi(data)
-    except MidiError as error:
-        raise MidiError(f"{file}: {error.message}", hint=error.hint) from None
-    gate = Gate(file)
-    another = f"{file}:N" if part is None else "--part N"
-    track = bass_track(contents, wanted, gate, another)
-    for notice in notice_texts(gate.notices()):
-        if another in notice:
-            report(notice)
+    contents = read_midi(data, file)
+    track, others = bass_track(contents, wanted, file)
+    if others:
+        report(taken_words(track, others, file, f"{file}:N" if part is None else "--part N"))
     return MidiSong(contents=contents, clock=MidiClock(contents), track=track)

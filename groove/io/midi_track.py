@@ -7,7 +7,7 @@ from statistics import fmean
 from msgspec import Struct
 
 from groove.errors import OptionError, joined_hints, nearest_hint
-from groove.io.gate import Gate, one_line, shortened
+from groove.io.gate import one_line, shortened
 from groove.io.midi_contents import (
     MidiContents,
     MidiEvent,
@@ -77,28 +77,29 @@ class Track(Struct, frozen=True, kw_only=True):
         return fmean(note.pitch for note in self.notes)
 
 
-def bass_track(contents: MidiContents, wanted: str, gate: Gate, another: str = "") -> Track:
-    """Return the bass track of a file, or the one of a number or a name; which, is told.
+def bass_track(contents: MidiContents, wanted: str, source: str) -> tuple[Track, tuple[Track, ...]]:
+    """Return the bass track of a file, and others that may be meant; the wanted one is alone.
 
-    ``another`` is what would take another track, the file's name and a number where it is empty.
-
-    A program of a bass or a name decides, then how many notes begin alone (in tenths), then how
-    low they lie.  Raises OptionError where there is none.
+    ``wanted`` is the number or the name of a track, empty to choose it: a program of a bass or a
+    name decides, then how many notes begin alone (in tenths), then how low they lie; beside the
+    only one that is plainly a bass no other is meant.  Raises OptionError where there is none.
     """
     tracks = list(tracks_of(contents))
     if not tracks:
         hint = "expected a MIDI file with a bass track"
-        raise OptionError(f"{gate.source} has no notes but drums", hint=hint)
+        raise OptionError(f"{source} has no notes but drums", hint=hint)
     if wanted:
-        return _wanted_track(tracks, wanted, gate.source)
+        return _wanted_track(tracks, wanted, source), ()
     taken = max(tracks, key=lambda t: (t.is_bass, int(t.single_share * 10), -t.mean_pitch))
-    others = [track.words for track in tracks if track is not taken]
-    basses = sum(track.is_bass for track in tracks)
-    sure = basses == 1 or not others
-    another = another or f"{gate.source}:N"
-    more = "" if sure else f"; {another} takes another: {', '.join(others[:_MOST_SHOWN])}"
-    gate.report(f"the bass line is track {taken.words} of {gate.source}{more}")
-    return taken
+    is_sure = sum(track.is_bass for track in tracks) == 1
+    return taken, () if is_sure else tuple(track for track in tracks if track is not taken)
+
+
+def taken_words(taken: Track, others: Sequence[Track], source: str, another: str) -> str:
+    """Return which track is the bass line, and what would take one of the others, if any."""
+    names = ", ".join([track.words for track in others][:_MOST_SHOWN])
+    more = f"; {another} takes another: {names}" if others else ""
+    return f"the bass line is track {taken.words} of {source}{more}"
 
 
 def _wanted_track(tracks: Sequence[Track], wanted: str, source: str) -> Track:

@@ -10,7 +10,7 @@ from xml.etree.ElementTree import Element
 
 from msgspec import Struct
 
-from groove.errors import OptionError, nearest_hint
+from groove.errors import OptionError, joined_hints, nearest_hint
 from groove.io.gate import Gate, one_line, shortened
 from groove.naming import OUT_WORDS
 from groove.theory.general_midi import BASS_PROGRAMS
@@ -112,14 +112,9 @@ def wanted_part(
     if len(near) == 1:
         return near[0]
     names = [facts.words for facts in parts]
-    hint = "; ".join(
-        filter(
-            None,
-            (
-                nearest_hint(wanted, [facts.name for facts in parts]),
-                f"expected one of: {', '.join([*names[:_MOST_SHOWN], *besides])}",
-            ),
-        )
+    hint = joined_hints(
+        nearest_hint(wanted, [facts.name for facts in parts]),
+        f"expected one of: {', '.join([*names[:_MOST_SHOWN], *besides])}",
     )
     raise OptionError(
         f"{source} has no part with notes for {option} {shortened(wanted)!r}", hint=hint

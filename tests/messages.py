@@ -71,9 +71,17 @@ def refusals() -> Iterator[Refusal]:
     for path, text in sources("groove"):
         if not _CALLED.search(text):
             continue
-        for function in ast.walk(ast.parse(text)):
-            if isinstance(function, ast.FunctionDef):
-                yield from _refusals_in(function, str(path.relative_to(ROOT)))
+        for function in _functions(ast.parse(text)):
+            yield from _refusals_in(function, str(path.relative_to(ROOT)))
+
+
+def _functions(node: ast.Module | ast.ClassDef) -> Iterator[ast.FunctionDef]:
+    """Yield functions and methods, each with those that stand inside it."""
+    for statement in node.body:
+        if isinstance(statement, ast.FunctionDef):
+            yield statement
+        elif isinstance(statement, ast.ClassDef):
+            yield from _functions(statement)
 
 
 def _refusals_in(function: ast.FunctionDef, file: str) -> Iterator[Refusal]:

@@ -32,6 +32,8 @@ from tests.take.midi_takes import midi_take
 
 STUDIO = Studio(seed=3, feel="soul", cents=-23, lead_in_sec=3.5, after_sec=4.0)
 """As in the tests of what is found, so that the record is made once."""
+TONE = (0.1 * numpy.sin(numpy.arange(8000) * 0.3)).astype(numpy.float32)
+"""A second of sound at 8 kHz."""
 
 
 @pytest.fixture(autouse=True)
@@ -75,8 +77,7 @@ def test_a_record_in_words_and_as_data(groove: Command) -> None:
 
 def test_the_band_on_the_records_time(groove: Command) -> None:
     """By taps of every beat, which need no ear: the file's markers stand where they were tapped."""
-    tone = 0.1 * numpy.sin(numpy.arange(58 * 8000) * 0.3)
-    write_record(groove, "record.flac", tone.astype(numpy.float32), 8000)
+    write_record(groove, "record.flac", numpy.tile(TONE, 58), 8000)
     groove.write("taps.txt", "\n".join(f"{4 + 0.55 * beat:.2f}" for beat in range(24 * 4 + 1)))
     words = ("align", "song.txt", "record.flac", "--taps", "taps.txt")
     said = groove(*words, "-o", "like.mid", "--click")
@@ -102,7 +103,7 @@ def test_the_band_on_the_records_time(groove: Command) -> None:
 def test_render_on_the_records_time(groove: Command, monkeypatch: pytest.MonkeyPatch) -> None:
     """The record is listened to once; its bar lines are the truth that it was made by."""
     record = made_record(COPPER_KETTLE, STUDIO)
-    write_record(groove, "record.flac", record.samples)
+    write_record(groove, "record.flac", TONE, 8000)  # what is heard in it is known here
     (groove.folder / "click.sf2").write_bytes(click_font(EVERY_PRESET))
     found = heard(COPPER_KETTLE, record)
     keeps_tempo = []
@@ -168,7 +169,7 @@ def test_what_cannot_be_rendered_like_a_record(groove: Command) -> None:
 def test_a_take_against_the_records_time(groove: Command, monkeypatch: pytest.MonkeyPatch) -> None:
     """Played along with the record, each stroke strayed by 8 ms (SD); its tempo drifts by 3 %."""
     record = made_record(COPPER_KETTLE, STUDIO)
-    write_record(groove, "record.flac", record.samples)
+    write_record(groove, "record.flac", TONE, 8000)  # what is heard in it is known here
     own = performed(COPPER_KETTLE)
     speed = 2 ** (STUDIO.cents / 1200)
     part = midi_bytes(replace(own, tempo_map=record.performance.tempo_map), parts=(Part.BASS,))
@@ -195,22 +196,17 @@ def test_a_take_against_the_records_time(groove: Command, monkeypatch: pytest.Mo
 
 
 def test_what_is_not_the_song_is_refused(groove: Command) -> None:
-    kettle = made_record(COPPER_KETTLE, STUDIO)
+    """What is another song is told in tests/record; this comes and goes as talk does."""
     rng = numpy.random.default_rng(1)
     time = numpy.arange(20 * 8000) / 8000
     talk = rng.standard_normal(len(time)) * numpy.sin(2 * numpy.pi * 1.7 * time) ** 2 * 0.1
-    for name, samples, rate_hz in (
-        ("kettle.ogg", kettle.samples[: 30 * RATE_HZ], RATE_HZ),
-        ("talk.wav", talk.astype(numpy.float32), 8000),
-    ):
-        write_record(groove, name, samples, rate_hz)
-        groove.write("song.txt", GRAVEL_YARD)
-        said = groove("align", "song.txt", name)
-        assert said.code == 2 and said.out == ""
-        assert said.err == (
-            f"{name} is not this song, as far as can be heard\n"
-            "  if it is, groove align with --first SECONDS or --tempo BPM may find it\n"
-        )
+    write_record(groove, "talk.ogg", talk.astype(numpy.float32), 8000)
+    said = groove("align", "song.txt", "talk.ogg")
+    assert said.code == 2 and said.out == ""
+    assert said.err == (
+        "talk.ogg is not this song, as far as can be heard\n"
+        "  if it is, groove align with --first SECONDS or --tempo BPM may find it\n"
+    )
 
 
 def test_files_that_cannot_be_looked_through(

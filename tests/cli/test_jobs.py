@@ -56,7 +56,7 @@ def test_a_worker_is_a_copy_only_where_no_thread_would_be_lost(others: int) -> N
         "threads = [threading.Thread(target=end.wait) for _ in range(int(sys.argv[1]))]\n"
         "for thread in threads: thread.start()\n"
         "sys.loaded_here = True\n"
-        "print(*Crew(process_and_session, 2, lost=lost).results([1, 2])); end.set()"
+        "print(*Crew(process_and_session, 1, lost=lost).results([1, 2])); end.set()"
     )
     command = [sys.executable, "-W", "error", "-c", code, f"{others}"]
     done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=True)

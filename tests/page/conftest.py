@@ -25,6 +25,7 @@ from groove.page import moved
 from tests.click_font import EVERY_PRESET, click_font
 from tests.conftest import ROOT
 from tests.kept import RunFolder
+from tests.page.reused import Reused
 
 CHROMIUM = "/usr/bin/chromium"
 FLAGS = (
@@ -287,6 +288,34 @@ def open_page(browser: Browser) -> Iterator[Open]:
     """Return a function that opens a file with the network cut."""
     with opening(browser) as open_file:
         yield open_file
+
+
+@pytest.fixture(scope="session")
+def reused(browser: Browser) -> Iterator[Reused]:
+    """Pages that are opened once, with a driven clock."""
+    with opening(browser) as open_file:
+        yield Reused(open_file)
+
+
+@pytest.fixture
+def short(reused: Reused, make_page: Made) -> Iterator[Opened]:
+    """The short song's page as it was opened; what a test does to it is taken back."""
+    with reused.page(make_page("short", SHORT)) as opened:
+        yield opened
+
+
+@pytest.fixture
+def repeated(reused: Reused, make_page: Made) -> Iterator[Opened]:
+    """The page of a song with a pickup and a repeat as it was opened, taken back as well."""
+    with reused.page(make_page("repeated", REPEATED)) as opened:
+        yield opened
+
+
+@pytest.fixture
+def row(reused: Reused, lantern_row: Path) -> Iterator[Opened]:
+    """The shipped song's page as it was opened, taken back as well."""
+    with reused.page(lantern_row) as opened:
+        yield opened
 
 
 @pytest.fixture(scope="session")

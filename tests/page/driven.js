@@ -2,7 +2,7 @@
 // at its time, however busy the machine is.  Run before the page's own script.
 (() => {
   const BLOCK = 2048;
-  const driven = { now: 1, rate: 44100, samples: new Float32Array(0), soundAt: 0, lost: [], processor: null, asked: null };
+  const driven = { now: 1, rate: 44100, samples: new Float32Array(0), soundAt: 0, latencySec: 0, lost: [], processor: null, asked: null };
   const block = () => BLOCK / driven.rate;
 
   class DrivenContext extends AudioContext {
@@ -22,7 +22,7 @@
       return "running";
     }
     get outputLatency() {
-      return 0;
+      return driven.latencySec;
     }
     get baseLatency() {
       return 0;

@@ -1,15 +1,13 @@
 """What the page asks of the device, and what it says to who cannot see: by a driven clock."""
 
-from collections.abc import Iterator
-from contextlib import contextmanager
-
 import pytest
 from playwright.sync_api import Browser
 
-from tests.page.conftest import REPEATED, SHORT, Made, Opened, opening, settle
+from tests.page.conftest import SHORT, Made, Opened, opening, settle
 from tests.page.driven import DRIVEN, listen, run_to, start
 
 DEVICE = """
+() => {
 window.asked = { locks: 0, held: 0, kinds: [] };
 Object.defineProperty(navigator, "wakeLock", { value: {
   request: async (what) => {
@@ -23,52 +21,49 @@ Object.defineProperty(navigator, "wakeLock", { value: {
     asked.last = lock;
     return lock;
   },
-} });
+}, configurable: true });
 Object.defineProperty(navigator, "audioSession", { value: {
   set type(kind) { asked.kinds.push(kind); },
-} });
+}, configurable: true });
+}
 """
 
 
-@contextmanager
-def on_device(browser: Browser, make_page: Made) -> Iterator[Opened]:
+@pytest.fixture
+def device(short: Opened) -> Opened:
     """A page on a device that notes what it is asked for."""
-    with opening(browser) as open_file:
-        yield open_file(make_page("short", SHORT), width=390, before=DRIVEN + DEVICE)
+    short.run(DEVICE)
+    return short
 
 
 def test_the_screen_stays_on_while_it_plays_and_no_longer(
-    browser: Browser, make_page: Made
+    device: Opened,
 ) -> None:
     """Screen Wake Lock, W3C: released with the page hidden, so asked for anew when it is seen."""
-    with on_device(browser, make_page) as opened:
-        start(opened)
-        opened.wait("asked.held === 1")
-        opened.run("asked.last.release()")
-        opened.run("document.dispatchEvent(new Event('visibilitychange'))")
-        opened.wait("asked.held === 1")
-        assert opened.run("asked.locks") == 2
-        opened.page.click("#play")
-        opened.wait("asked.held === 0")
-        # Stopped before the browser has answered: what comes then is let go of at once.
-        opened.run("practicePage.page.awake.hold(), practicePage.page.awake.letGo()")
-        opened.wait("asked.locks === 3 && asked.held === 0")
+    start(device)
+    device.wait("asked.held === 1")
+    device.run("asked.last.release()")
+    device.run("document.dispatchEvent(new Event('visibilitychange'))")
+    device.wait("asked.held === 1")
+    assert device.run("asked.locks") == 2
+    device.page.click("#play")
+    device.wait("asked.held === 0")
+    # Stopped before the browser has answered: what comes then is let go of at once.
+    device.run("practicePage.page.awake.hold(), practicePage.page.awake.letGo()")
+    device.wait("asked.locks === 3 && asked.held === 0")
 
 
-def test_music_is_heard_with_the_silent_switch_on_and_a_microphone_too(
-    browser: Browser, make_page: Made
-) -> None:
+def test_music_is_heard_with_the_silent_switch_on_and_a_microphone_too(device: Opened) -> None:
     """Audio Session, W3C: "playback" is heard; a microphone needs "play-and-record"."""
-    with on_device(browser, make_page) as opened:
-        listen(opened)
-        assert opened.run("asked.kinds") == ["playback", "play-and-record"]
-        opened.page.click("#ear-opens")
-        opened.page.uncheck("#ear-on")
-        assert opened.run("asked.kinds.at(-1)") == "playback"
-        opened.run(REFUSED)
-        opened.page.click("#ear-on")
-        opened.wait("!document.getElementById('ear-on').checked")
-        assert opened.run("asked.kinds.slice(-2)") == ["play-and-record", "playback"]
+    listen(device)
+    assert device.run("asked.kinds") == ["playback", "play-and-record"]
+    device.page.click("#ear-opens")
+    device.page.uncheck("#ear-on")
+    assert device.run("asked.kinds.at(-1)") == "playback"
+    device.run(REFUSED)
+    device.page.click("#ear-on")
+    device.wait("!document.getElementById('ear-on').checked")
+    assert device.run("asked.kinds.slice(-2)") == ["play-and-record", "playback"]
 
 
 REFUSED = "() => { navigator.mediaDevices.getUserMedia = () => Promise.reject(new Error('no')); }"
@@ -91,21 +86,20 @@ async (begins) => {
 """
 
 
-def test_what_is_played_is_told_and_does_not_flood(browser: Browser, make_page: Made) -> None:
+def test_what_is_played_is_told_and_does_not_flood(device: Opened) -> None:
     """At 120 a bar takes 2 s: every second one is told, and the chorus when it begins."""
-    with on_device(browser, make_page) as opened:
-        opened.run(TOLD)
-        begins = start(opened)
-        opened.run(TENTHS, begins)
-        told = [(at - begins, words) for at, words in opened.run("told")]
-        assert [words for _, words in told] == [
-            "verse, bar 1  ·  1 of 4: D, then G",
-            "verse, bar 3  ·  3 of 4: A7, then D",
-            "chorus, bar 5  ·  1 of 2: G, then A",
-        ]
-        for (at, _), bar in zip(told, (0, 2, 4), strict=True):
-            assert -0.1 < at - 2 * bar < 0.2
-        assert opened.page.get_attribute("#told", "role") == "status"
+    device.run(TOLD)
+    begins = start(device)
+    device.run(TENTHS, begins)
+    told = [(at - begins, words) for at, words in device.run("told")]
+    assert [words for _, words in told] == [
+        "verse, bar 1  ·  1 of 4: D, then G",
+        "verse, bar 3  ·  3 of 4: A7, then D",
+        "chorus, bar 5  ·  1 of 2: G, then A",
+    ]
+    for (at, _), bar in zip(told, (0, 2, 4), strict=True):
+        assert -0.1 < at - 2 * bar < 0.2
+    assert device.page.get_attribute("#told", "role") == "status"
 
 
 CARD = """title: Long Card
@@ -132,33 +126,32 @@ def test_the_card_keeps_its_place_in_play(browser: Browser, make_page: Made) -> 
 
 @pytest.mark.parametrize("counts", [True, False])
 def test_after_a_pause_it_goes_on_at_the_bar_where_it_is_counted_in(
-    browser: Browser, make_page: Made, counts: bool
+    repeated: Opened, counts: bool
 ) -> None:
     """Nobody comes in on two and a half: a count leads to a bar line (common practice)."""
-    with opening(browser) as open_file:
-        opened = open_file(make_page("repeated", REPEATED), before=DRIVEN)
-        begins = start(opened)
-        run_to(opened, begins + 3.8)
-        opened.page.click("#play")
-        at = opened.run("practicePage.page.position")
-        bar = opened.run("practicePage.song.bars[practicePage.page.bar].start")
-        assert at - bar > 0.5
-        start(opened, counts_in=counts)
-        spans = opened.run(
-            "practicePage.page.player.spans.map((s) => [s.counts, s.from, s.notes.length])"
-        )
-        if counts:
-            assert spans[0][2] == 4
-            assert spans[1][1] == pytest.approx(bar)
-        else:
-            assert spans[0][1] == pytest.approx(at, abs=0.02)
+    begins = start(repeated)
+    run_to(repeated, begins + 3.8)
+    repeated.page.click("#play")
+    at = repeated.run("practicePage.page.position")
+    bar = repeated.run("practicePage.song.bars[practicePage.page.bar].start")
+    assert at - bar > 0.5
+    start(repeated, counts_in=counts)
+    spans = repeated.run(
+        "practicePage.page.player.spans.map((s) => [s.counts, s.from, s.notes.length])"
+    )
+    if counts:
+        assert spans[0][2] == 4
+        assert spans[1][1] == pytest.approx(bar)
+    else:
+        assert spans[0][1] == pytest.approx(at, abs=0.02)
 
 
 HELD_BACK = """
 const unpack = OfflineAudioContext.prototype.decodeAudioData;
 const unpacks = new Promise((done) => { window.unpacked = done; });
 OfflineAudioContext.prototype.decodeAudioData = async function (bytes) {
-  await unpacks;
+  const wrong = await unpacks;
+  if (wrong) throw new Error(wrong);
   return unpack.call(this, bytes);
 };
 """
@@ -181,10 +174,9 @@ def test_a_press_before_the_sounds_are_unpacked_is_kept_until_they_are(
 def test_a_page_whose_sounds_cannot_be_unpacked_says_so_and_is_closed(
     browser: Browser, make_page: Made
 ) -> None:
-    broken = HELD_BACK.replace("return unpack", "throw new Error('no such sound'); return unpack")
     with opening(browser) as open_file:
-        opened = open_file(make_page("short", SHORT), before=DRIVEN + broken, unpacked=False)
-        opened.run("unpacked()")
+        opened = open_file(make_page("short", SHORT), before=DRIVEN + HELD_BACK, unpacked=False)
+        opened.run("unpacked('no such sound')")
         opened.wait("!document.body.dataset.ready")
         assert "no such sound" in opened.page.inner_text("#closed")
         assert not opened.page.is_visible("#play")

@@ -5,9 +5,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser
 
-from tests.page.conftest import REPEATED, SHORT, Made, Open, opening
+from tests.page.conftest import Made, Open, Opened
+from tests.page.reused import Reused
 
 TAB = """
 () => [...document.querySelectorAll("#sheet [data-note] text")].map((text) => {
@@ -22,11 +22,8 @@ TAB = """
 
 
 @pytest.mark.parametrize("semitones", [-2, 2])
-def test_in_another_key_the_page_shows_tab_that_sounds(
-    open_page: Open, make_page: Made, semitones: int
-) -> None:
-    opened = open_page(make_page("repeated", REPEATED))
-    page = opened.page
+def test_in_another_key_the_page_shows_tab_that_sounds(repeated: Opened, semitones: int) -> None:
+    opened, page = repeated, repeated.page
     assert page.locator("#sheet use").count() > 10
     opened.choose("transpose", str(semitones))
     # No clef, no head: nothing that is written in the other key.
@@ -65,9 +62,8 @@ def test_what_would_lie_below_the_neck_is_played_and_heard_an_octave_higher(
     assert opened.page.inner_text("#key-says") == "Sounding in D major (−2)"
 
 
-def test_another_key_moves_the_chords_and_is_stated(open_page: Open, make_page: Made) -> None:
-    opened = open_page(make_page("short", SHORT))
-    page = opened.page
+def test_another_key_moves_the_chords_and_is_stated(short: Opened) -> None:
+    opened, page = short, short.page
     assert not page.is_visible("#key-says")
     opened.choose("transpose", "1")
     # A half step above D, G and D major: E flat and A flat.
@@ -83,9 +79,8 @@ def test_another_key_moves_the_chords_and_is_stated(open_page: Open, make_page: 
     assert not page.is_visible("#key-says")
 
 
-def test_the_card_moves_with_the_key(open_page: Open, make_page: Made) -> None:
-    opened = open_page(make_page("short", SHORT))
-    page = opened.page
+def test_the_card_moves_with_the_key(short: Opened) -> None:
+    opened, page = short, short.page
     page.select_option("#view", "card")
     # Where the neck has the first note; in another key the neck alone says where.
     first = page.evaluate("practicePage.page.neck.places[0]")
@@ -107,10 +102,9 @@ Places = list[dict[str, int | None]]
 
 
 @pytest.fixture(scope="module")
-def placed(browser: Browser, lantern_row: Path) -> tuple[list[int], dict[int, tuple[Places, Any]]]:
+def placed(reused: Reused, lantern_row: Path) -> tuple[list[int], dict[int, tuple[Places, Any]]]:
     """The pitches of a song's bass, and in every key where they are played and how they move."""
-    with opening(browser) as open_file:
-        opened = open_file(lantern_row)
+    with reused.page(lantern_row) as opened:
         pitches = [row[3] for row in opened.run("practicePage.page.data.bass")]
         found = {}
         for semitones in range(-6, 7):

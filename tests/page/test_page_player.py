@@ -1,39 +1,21 @@
 """What a player does with the page: places, loops, the count-in, by the chart's numbers."""
 
 import re
-from collections.abc import Iterator
 
 import pytest
-from playwright.sync_api import Browser
 
 from groove.cells.model import Library
 from groove.chart.parse import parse_chart
 from groove.cut import with_count_in
 from groove.pipeline import perform_song
 from tests.conftest import ROOT
-from tests.page.conftest import REPEATED, SHORT, Made, Open, Opened, opening
-from tests.page.driven import driven_page, start
+from tests.page.conftest import SHORT, Made, Open, Opened, settle
+from tests.page.driven import DRIVEN, run_to, start
 
 
-@pytest.fixture(scope="module")
-def repeated(browser: Browser, make_page: Made) -> Iterator[Opened]:
-    """A short song's page, for tests that play nothing."""
-    with opening(browser) as open_file:
-        yield open_file(make_page("repeated", REPEATED))
-
-
-@pytest.fixture
-def twice(repeated: Opened) -> Opened:
-    """The same page at its start, without a loop, with no panel open."""
-    repeated.page.keyboard.press("Escape")
-    repeated.run("practicePage.page.setLoop(null, 'once')")
-    repeated.run("practicePage.page.goTo(0)")
-    return repeated
-
-
-def test_bars_have_the_numbers_of_the_chart(twice: Opened) -> None:
+def test_bars_have_the_numbers_of_the_chart(repeated: Opened) -> None:
     # As played: pickup, 1 2 3, 1 2 4, 5 6, and 1 2 3, 1 2 4, 5 6 again.
-    opened = twice
+    opened = repeated
     page = opened.page
     assert opened.run("practicePage.shown.bars.map((bar) => bar.number)") == [
         *(0, 1, 2, 3, 1, 2, 4, 5, 6),
@@ -62,8 +44,8 @@ def test_bars_have_the_numbers_of_the_chart(twice: Opened) -> None:
         assert words in page.inner_text("#message")
 
 
-def test_the_place_is_told_by_the_charts_numbers(twice: Opened) -> None:
-    opened = twice
+def test_the_place_is_told_by_the_charts_numbers(repeated: Opened) -> None:
+    opened = repeated
     assert opened.page.inner_text("#place") == "pickup"
     assert opened.page.inner_text("#sheet button >> nth=0") == "pickup"
     opened.run("practicePage.page.goTo(practicePage.song.bars[6].start)")
@@ -73,17 +55,24 @@ def test_the_place_is_told_by_the_charts_numbers(twice: Opened) -> None:
     assert opened.page.inner_text("#sheet button.here") == "bar 4"
 
 
-def test_a_loop_of_a_later_time_is_kept(open_page: Open, make_page: Made) -> None:
-    opened = open_page(make_page("repeated", REPEATED))
-    opened.run("practicePage.page.setLoop([15, 16], 'bars')")
-    opened.page.reload()
-    opened.page.wait_for_selector("body[data-ready]")
-    assert opened.run("practicePage.page.loop") == [15, 16]
+def test_settings_and_a_loop_of_a_later_time_are_kept_on_this_device(repeated: Opened) -> None:
+    page = repeated.page
+    page.click("#tempo-opens")
+    page.fill("#bpm", "96")
+    page.keyboard.press("Enter")
+    page.check("#bass-on")
+    page.click("#loop-opens")
+    page.select_option("#loop", label="chorus 2")
+    page.reload()
+    page.wait_for_selector("body[data-ready]")
+    assert page.inner_text("#tempo-shown") == "♩ = 96, 80%"
+    assert page.is_checked("#bass-on")
+    assert repeated.run("practicePage.page.loop") == [15, 16]
 
 
-def test_the_count_in_goes_on_to_a_pickup(open_page: Open, make_page: Made) -> None:
+def test_the_count_in_goes_on_to_a_pickup(repeated: Opened) -> None:
     # 4/4 and a pickup of a beat: 1 2 3 4 | 1 2 3, then the pickup (common practice).
-    opened = open_page(make_page("repeated", REPEATED))
+    opened = repeated
     opened.page.click("#play")
     opened.wait("practicePage.page.player?.isPlaying")
     counted, music = opened.run(
@@ -101,8 +90,8 @@ def test_the_count_in_goes_on_to_a_pickup(open_page: Open, make_page: Made) -> N
     assert abs(music[0] + first_bar - counted[0] - 4.0) < 1e-6
 
 
-def test_the_count_in_before_a_loop_is_one_bar(open_page: Open, make_page: Made) -> None:
-    opened = open_page(make_page("repeated", REPEATED))
+def test_the_count_in_before_a_loop_is_one_bar(repeated: Opened) -> None:
+    opened = repeated
     opened.run("practicePage.page.setLoop([7, 8], 'bars')")
     opened.page.click("#play")
     opened.wait("practicePage.page.player?.isPlaying")
@@ -110,11 +99,10 @@ def test_the_count_in_before_a_loop_is_one_bar(open_page: Open, make_page: Made)
 
 
 SAMPLE_BEATS = """
-async () => {
+(begins) => {
   const found = [];
-  while (found.length < 90) {
-    await new Promise((done) => setTimeout(done, 20));
-    await new Promise((done) => requestAnimationFrame(done));
+  for (let turn = 1; turn < 90; turn += 1) {
+    driven.to(begins + 0.05 * turn);
     found.push([practicePage.page.position, document.getElementById("beat").textContent]);
   }
   return found;
@@ -122,14 +110,15 @@ async () => {
 """
 
 
-def test_beats_are_counted_large(open_page: Open, make_page: Made) -> None:
-    opened = open_page(make_page("repeated", REPEATED), width=390)
+def test_beats_are_counted_large(repeated: Opened) -> None:
+    opened = repeated
+    settle(opened.page, 390, 900)
     assert not opened.page.is_visible("#beats")
-    opened.play()
-    opened.wait("practicePage.page.position > 0.01")
+    begins = start(opened)
+    run_to(opened, begins + 0.1)
     assert opened.page.is_visible("#beats")
     seen = set()
-    for position, beat in opened.run(SAMPLE_BEATS):
+    for position, beat in opened.run(SAMPLE_BEATS, begins):
         # 120 a minute: half a second a beat; the pickup is the fourth of a bar.
         count = position / 0.5
         if abs(count - round(count)) > 0.01:
@@ -142,8 +131,8 @@ def test_beats_are_counted_large(open_page: Open, make_page: Made) -> None:
     )
 
 
-def test_a_pickup_has_no_strong_click(twice: Opened) -> None:
-    opened = twice
+def test_a_pickup_has_no_strong_click(repeated: Opened) -> None:
+    opened = repeated
     clicks = opened.run(
         "practicePage.song.notes.filter((n) => n.part === 'click').slice(0, 5)"
         ".map((n) => [n.onset, n.velocity])"
@@ -153,19 +142,21 @@ def test_a_pickup_has_no_strong_click(twice: Opened) -> None:
     assert [velocity == strong for _, velocity in clicks] == [False, True, False, False, False]
 
 
-def test_help_is_in_a_players_words(twice: Opened) -> None:
-    page = twice.page
+def test_help_is_in_a_players_words(repeated: Opened) -> None:
+    page = repeated.page
     told = page.locator("#panels").text_content() or ""
     assert "Delay the picture, ms" in told and "Passes a step" not in told
     for words in ("headphones", "this often at each tempo", "are yours alone"):
         assert words in told
 
 
-def test_the_next_place_is_seen_where_the_hand_is(open_page: Open, make_page: Made) -> None:
+def test_the_next_place_is_seen_where_the_hand_is(short: Opened) -> None:
     # Eighths on one note: now and next are one place.
-    opened = open_page(make_page("eighths", "title: x\nbass: straight eighths\na:\n| D | D |\n"))
-    opened.play()
-    opened.wait("practicePage.page.neck.now >= 0")
+    opened = short
+    begins = start(opened)
+    run_to(opened, begins + 0.1)
+    places = opened.run("practicePage.page.neck.places.map((at) => [at.string, at.fret])")
+    assert places[0] == places[1]
     rings = "[...document.querySelectorAll('#neck circle')].map((e) => e.getAttribute('class'))"
     assert opened.run(rings) == ["soon", "hit"]
     soon, hit = opened.run(
@@ -175,8 +166,8 @@ def test_the_next_place_is_seen_where_the_hand_is(open_page: Open, make_page: Ma
     assert soon >= hit + 6
 
 
-def test_what_comes_next_is_told_in_a_loop_too(twice: Opened) -> None:
-    opened = twice
+def test_what_comes_next_is_told_in_a_loop_too(repeated: Opened) -> None:
+    opened = repeated
 
     def told() -> str:
         return " ".join(opened.page.locator(f"#{name}").inner_text() for name in ("then", "coming"))
@@ -200,15 +191,17 @@ def test_what_comes_next_is_told_in_a_loop_too(twice: Opened) -> None:
 
 @pytest.mark.parametrize(("here", "loop"), [(0, [7, 8]), (16, [1, 3]), (4, [3, 5])])
 def test_a_loop_chosen_while_it_counts_is_what_is_played(
-    open_page: Open, make_page: Made, here: int, loop: list[int]
+    repeated: Opened, here: int, loop: list[int]
 ) -> None:
-    opened = open_page(make_page("repeated", REPEATED))
+    opened = repeated
     opened.run("(bar) => practicePage.page.goTo(practicePage.song.bars[bar].start)", here)
     opened.page.click("#play")
     opened.wait("practicePage.page.player?.isPlaying")
     begun = opened.run("practicePage.page.player.spans[0].time")
+    run_to(opened, begun + 0.7)
     opened.run("(loop) => practicePage.page.setLoop(loop, 'bars')", loop)
-    opened.wait("practicePage.page.player.spans.length > 1", most_sec=8)
+    # What follows is planned half a second before the count is over.
+    run_to(opened, opened.run("practicePage.spanEnd(practicePage.page.player.spans[0])") - 0.2)
     counted, music, strokes = opened.run(
         "(() => { const [count, music] = practicePage.page.player.spans;"
         " return [[count.time, count.to], [music.time, music.from, music.to],"
@@ -257,16 +250,15 @@ async () => {
 """
 
 
-def test_many_changes_at_once_leave_no_gap_and_no_heap(browser: Browser, make_page: Made) -> None:
-    with driven_page(browser, make_page("repeated", REPEATED), width=1280) as opened:
-        for name, value in (("click-out", "1"), ("click-of", "2"), ("ladder-passes", "1")):
-            opened.choose(name, value)
-        start(opened)
-        wrong, dropped, voices, plays = opened.run(FLOOD)
-        assert (wrong, dropped, plays) == ([], 0, True)
-        # Some twenty notes a second, each with its ring, half a second ahead.
-        assert voices < 120
-        assert opened.console == []
+def test_many_changes_at_once_leave_no_gap_and_no_heap(repeated: Opened) -> None:
+    for name, value in (("click-out", "1"), ("click-of", "2"), ("ladder-passes", "1")):
+        repeated.choose(name, value)
+    start(repeated)
+    wrong, dropped, voices, plays = repeated.run(FLOOD)
+    assert (wrong, dropped, plays) == ([], 0, True)
+    # Some twenty notes a second, each with its ring, half a second ahead.
+    assert voices < 120
+    assert repeated.console == []
 
 
 @pytest.mark.parametrize(
@@ -278,11 +270,13 @@ def test_the_smallest_songs_play_and_loop(
 ) -> None:
     meter = "meter: 1/4\nbass: long notes\n" if name == "short-bar" else ""
     text = f"title: Small\ntempo: 240\n{meter}a:\n{bars}\n"
-    opened = open_page(make_page(name, text), width=390)
+    opened = open_page(make_page(name, text, in_one_key=True), width=390, before=DRIVEN)
     opened.page.keyboard.press("l")
     opened.tick("ladder-on")
-    opened.play()
-    opened.wait("practicePage.page.player.spans.some((span) => span.pass > 3)")
+    begins = start(opened)
+    # The longest of them, two bars at 60 %, is played three times in ten seconds.
+    run_to(opened, begins + 10)
+    assert opened.run("practicePage.page.player.spans.some((span) => span.pass > 3)")
     opened.page.click("#play")
     assert opened.console == []
     assert "undefined" not in opened.page.inner_text("body")
@@ -296,8 +290,8 @@ def test_nothing_on_the_page_moves_by_itself() -> None:
     )
 
 
-def test_the_next_chord_at_the_end_of_a_loop_is_its_first(twice: Opened) -> None:
-    opened = twice
+def test_the_next_chord_at_the_end_of_a_loop_is_its_first(repeated: Opened) -> None:
+    opened = repeated
     # Bars 2 to 4 as played: G, A7, D; without a loop bar 5 has G after D.
     opened.run("practicePage.page.setLoop([2, 3], 'bars')")
     opened.run("practicePage.page.goTo(practicePage.song.bars[3].start)")
@@ -306,8 +300,8 @@ def test_the_next_chord_at_the_end_of_a_loop_is_its_first(twice: Opened) -> None
     assert [opened.page.inner_text(f"#{name}") for name in ("now", "next")] == ["A7", "D"]
 
 
-def test_going_to_a_place_outside_a_loop_ends_it(twice: Opened) -> None:
-    opened = twice
+def test_going_to_a_place_outside_a_loop_ends_it(repeated: Opened) -> None:
+    opened = repeated
     opened.run("practicePage.page.setLoop([1, 6], 'bars')")
     opened.page.keyboard.press("1")
     assert opened.run("practicePage.page.loop") == [1, 6]
@@ -325,7 +319,7 @@ def test_the_page_counts_in_as_a_render_does(
 ) -> None:
     """Two bars and three beats before a pickup of one, at 120: the same ticks in both."""
     chart = COUNTED.format(giver=giver)
-    opened = open_page(make_page(f"counted-{giver}", chart))
+    opened = open_page(make_page(f"counted-{giver}", chart, in_one_key=True))
     label = opened.page.text_content("label:has(#counts-in)")
     assert label and label.strip() == "Count in, 2 bars"
     opened.page.click("#play")
@@ -346,7 +340,7 @@ def test_the_page_counts_in_as_a_render_does(
 def test_a_page_that_nobody_counts_in_begins_at_once(open_page: Open, make_page: Made) -> None:
     """Its switch is off, and gives a bar of sticks to a player who wants one."""
     chart = SHORT.replace("tempo: 120", "tempo: 120\ncount-in: nobody")
-    opened = open_page(make_page("uncounted", chart))
+    opened = open_page(make_page("uncounted", chart, in_one_key=True))
     assert not opened.page.is_checked("#counts-in")
     opened.tick("counts-in")
     opened.page.click("#play")

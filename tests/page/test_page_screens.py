@@ -6,7 +6,7 @@ from typing import Literal
 from playwright.sync_api import Page
 
 from tests.conftest import ROOT
-from tests.page.conftest import SHORT, Made, Open, settle
+from tests.page.conftest import Made, Open, Opened, settle
 from tests.page.test_page_sizes import SIZES
 
 SAID = """
@@ -31,24 +31,25 @@ def axe_faults(page: Page, inside: str) -> list[object]:
     return [(v["id"], [n["html"][:100] for n in v["nodes"]][:4]) for v in bad]
 
 
-def test_axe_finds_nothing_serious(open_page: Open, make_page: Made, npm_tools: Path) -> None:
+def test_axe_finds_nothing_serious(short: Opened, npm_tools: Path) -> None:
     """Of a short song: it has every control, and what is long are lines of the same kind.
 
     Light on a phone and dark on a laptop; and the panel of the ear in both, as it is after a pass.
     """
     axe = (npm_tools / "axe-core" / "axe.min.js").read_text(encoding="utf-8")
+    page = short.page
+    page.evaluate(axe)
     for width, scheme in ((390, "light"), (1280, "dark")):
-        page = open_page(make_page("short", SHORT), width=width).page
+        settle(page, width, 900)
         page.emulate_media(color_scheme="dark" if scheme == "dark" else "light")
-        page.evaluate(axe)
         page.evaluate(SAID, False)
         assert axe_faults(page, "html") == [], scheme
         page.evaluate(SAID, True)
         assert axe_faults(page, "#ear-panel") == [], scheme
-        # What axe looks at it sees: words in the colour of what is behind them.
-        page.evaluate("document.getElementById('ear-panel').style.color = '#888'")
-        page.evaluate("document.getElementById('ear-panel').style.background = '#999'")
-        assert axe_faults(page, "#ear-panel") != [], scheme
+    # What axe looks at it sees: words in the colour of what is behind them.
+    page.evaluate("document.getElementById('ear-panel').style.color = '#888'")
+    page.evaluate("document.getElementById('ear-panel').style.background = '#999'")
+    assert axe_faults(page, "#ear-panel") != []
 
 
 def test_tab_on_the_card_is_moved_by_the_keyboard(
@@ -71,10 +72,9 @@ def test_tab_on_the_card_is_moved_by_the_keyboard(
 
 
 def test_a_laptop_shows_lead_two_lines_and_neck_without_scrolling(
-    open_page: Open, make_page: Made, lantern_row: Path
+    row: Opened, short: Opened
 ) -> None:
-    for path in (lantern_row, make_page("short", SHORT)):
-        opened = open_page(path, width=1280)
+    for opened in (row, short):
         for height in (720, 800, 900):
             settle(opened.page, 1280, height)
             ends = opened.run(
@@ -86,21 +86,18 @@ def test_a_laptop_shows_lead_two_lines_and_neck_without_scrolling(
 
 
 def test_a_phone_on_its_side_shows_chords_neck_and_the_line_that_plays(
-    open_page: Open, lantern_row: Path
+    row: Opened,
 ) -> None:
-    opened = open_page(lantern_row, width=844)
-    settle(opened.page, 844, 390)
-    ends = opened.run(
+    settle(row.page, 844, 390)
+    ends = row.run(
         "['#now', '#hand-words', '#sheet .notes'].map((name) =>"
         " document.querySelector(name).getBoundingClientRect().bottom)"
     )
-    assert max(ends) <= opened.run(
-        "document.getElementById('controls').getBoundingClientRect().top"
-    )
+    assert max(ends) <= row.run("document.getElementById('controls').getBoundingClientRect().top")
 
 
-def test_play_is_reached_from_every_place_of_the_page(open_page: Open, lantern_row: Path) -> None:
-    opened = open_page(lantern_row)
+def test_play_is_reached_from_every_place_of_the_page(row: Opened) -> None:
+    opened = row
     for width, height in ((390, 844), (1280, 800)):
         settle(opened.page, width, height)
         for where in ("0", "document.body.scrollHeight"):
@@ -132,9 +129,9 @@ NAMED: dict[Literal["button", "slider", "spinbutton", "textbox", "combobox", "ch
 }
 
 
-def test_every_control_has_its_role_and_name(open_page: Open, make_page: Made) -> None:
+def test_every_control_has_its_role_and_name(short: Opened) -> None:
     # The accessibility tree as the browser computes it (WAI-ARIA 1.2, Accessible Name 1.1).
-    page = open_page(make_page("short", SHORT)).page
+    page = short.page
     found = 0
     # All panels at once, which a player never has.
     page.evaluate(
@@ -151,10 +148,10 @@ def test_every_control_has_its_role_and_name(open_page: Open, make_page: Made) -
         assert page.get_by_label(name, exact=True).count() == 1
 
 
-def test_nothing_is_wider_than_a_phone(open_page: Open, make_page: Made) -> None:
+def test_nothing_is_wider_than_a_phone(short: Opened, open_page: Open, make_page: Made) -> None:
     long = "title: " + "A very long title without an end " * 4 + "\nverse:\n| Dm7b5 | G7b9/Ab |\n"
-    for name, text in (("short", SHORT), ("long", long)):
-        opened = open_page(make_page(name, text), width=390)
+    settle(short.page, 390, 900)
+    for opened in (short, open_page(make_page("long", long, in_one_key=True), width=390)):
         assert opened.run("document.documentElement.scrollWidth") <= 390
 
 
@@ -176,8 +173,8 @@ UNDER_THE_DOCK = """
 """
 
 
-def test_what_has_the_focus_is_not_hidden_by_the_dock(open_page: Open, make_page: Made) -> None:
-    page = open_page(make_page("short", SHORT)).page
+def test_what_has_the_focus_is_not_hidden_by_the_dock(short: Opened) -> None:
+    page = short.page
     for width, height in ((390, 844), (844, 390), (1280, 800)):
         settle(page, width, height)
         for panel in ("", "levels"):
@@ -215,9 +212,9 @@ EAR_FAULTS = """
 """
 
 
-def test_the_panel_of_the_ear_has_its_place_at_every_size(open_page: Open, make_page: Made) -> None:
+def test_the_panel_of_the_ear_has_its_place_at_every_size(short: Opened) -> None:
     """In the window, over the dock, off the chord of now, with targets of 32 px (ours)."""
-    page = open_page(make_page("short", SHORT)).page
+    page = short.page
     page.evaluate(SAID, True)
     for width, height in SIZES:
         settle(page, width, height)
@@ -227,8 +224,8 @@ def test_the_panel_of_the_ear_has_its_place_at_every_size(open_page: Open, make_
     assert page.evaluate(EAR_FAULTS) != []
 
 
-def test_panels_leave_the_music_in_sight(open_page: Open, make_page: Made) -> None:
-    page = open_page(make_page("short", SHORT)).page
+def test_panels_leave_the_music_in_sight(short: Opened) -> None:
+    page = short.page
     for width, height, sight in (
         (390, 844, "#now"),
         (844, 390, "#now"),

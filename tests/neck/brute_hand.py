@@ -10,7 +10,9 @@ root lie.
 """
 
 from collections.abc import Sequence
+from functools import lru_cache
 from itertools import product
+from math import inf
 
 from groove.neck.hand import FrettingHand, Grip, MoveFacts, Transition, move_facts
 from groove.neck.shapes import HandTask
@@ -37,6 +39,7 @@ def move_cost(
     return travel + across + hand.fingers_cost(facts.touch, old, new, step)
 
 
+@lru_cache(maxsize=256)
 def all_grips(hand: FrettingHand, asked: HandTask) -> list[Grip]:
     grips = []
     strings = len(hand.tuning.open_pitches)
@@ -56,25 +59,33 @@ def all_grips(hand: FrettingHand, asked: HandTask) -> list[Grip]:
 
 def brute_cost(hand: FrettingHand, asked: Sequence[HandTask], steps: Sequence[Transition]) -> float:
     """Return the lowest cost among all combinations of grips, each one added up in full."""
-    layers = [all_grips(hand, one) for one in asked]
-    grip_costs = [
-        [hand.grip_cost(one, grip) for grip in layer]
-        for one, layer in zip(asked, layers, strict=True)
+    ways = [costs_between(hand, *pair) for pair in zip(asked, asked[1:], steps[1:], strict=False)]
+
+    def least_from(i: int, old: int) -> float:
+        """Return the lowest cost of what follows a grip of note i; nothing is remembered."""
+        if i + 1 == len(asked):
+            return 0.0
+        rest = range(len(ways[i][old]))
+        return min([ways[i][old][new] + least_from(i + 1, new) for new in rest], default=inf)
+
+    firsts = costs_of(hand, asked[0])
+    return min([cost + least_from(0, old) for old, cost in enumerate(firsts)], default=inf)
+
+
+@lru_cache(maxsize=256)
+def costs_of(hand: FrettingHand, asked: HandTask) -> list[float]:
+    """Return what each grip of a note costs."""
+    return [hand.grip_cost(asked, grip) for grip in all_grips(hand, asked)]
+
+
+@lru_cache(maxsize=256)
+def costs_between(
+    hand: FrettingHand, before: HandTask, asked: HandTask, step: Transition
+) -> list[list[float]]:
+    """Return from each grip of a note what each grip of the next costs, the move with it."""
+    facts, own = move_facts(before, asked), costs_of(hand, asked)
+    news = all_grips(hand, asked)
+    return [
+        [move_cost(hand, facts, old, new, step) + cost for new, cost in zip(news, own, strict=True)]
+        for old in all_grips(hand, before)
     ]
-    moves = [
-        [
-            [
-                move_cost(hand, move_facts(asked[i], asked[i + 1]), old, new, steps[i + 1])
-                for new in layers[i + 1]
-            ]
-            for old in layers[i]
-        ]
-        for i in range(len(asked) - 1)
-    ]
-    best = float("inf")
-    for path in product(*(range(len(layer)) for layer in layers)):
-        cost = grip_costs[0][path[0]]
-        for i in range(1, len(path)):
-            cost += moves[i - 1][path[i - 1]][path[i]] + grip_costs[i][path[i]]
-        best = min(best, cost)
-    return best

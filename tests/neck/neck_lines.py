@@ -124,3 +124,9 @@ def as_performance(notes: Sequence[Note], meter: Meter, bpm: float = 84) -> Perf
         programs=(),
         end_tick=bars[-1].end_tick,
     )
+
+
+def spot(note: Note) -> tuple[int, int]:
+    """Return the string and the fret of a fingered note."""
+    assert note.place
+    return note.place.string, note.place.fret

@@ -31,13 +31,12 @@ def plain(pitch: int) -> HandTask:
 def test_equals_brute_force_on_all_short_lines(length: int) -> None:
     lines = list(product(range(28, 41), repeat=length))
     assert len(lines) == 13**length
+    tables = GripTables(SMALL)
     for pitches in lines:
         asked = [plain(pitch) for pitch in pitches]
         steps = [STEP] * length
         expected = brute_cost(SMALL, asked, steps)
-        assert cheapest_grips(GripTables(SMALL), asked, steps).cost == pytest.approx(
-            expected, abs=1e-9
-        )
+        assert abs(cheapest_grips(tables, asked, steps).cost - expected) < 1e-9
 
 
 def random_asked(rng: Random, hand: FrettingHand) -> HandTask:
@@ -137,13 +136,13 @@ def line_cost(
 def test_never_dearer_than_a_sampled_path() -> None:
     rng = Random("neck: sampled paths")
     hand = make_hand(STANDARD, NeckOptions())
-    notes = cell_line(["D", "A", "Bm", "G"] * 4, SIXTEENTHS)
+    notes = cell_line(["D", "A", "Bm", "G"] * 2, SIXTEENTHS)
     asked, same = hand_tasks(notes, None)
     steps = [Transition(one, 4, 6) for one in same]
     best = cheapest_grips(GripTables(hand), asked, steps)
     assert best.cost == pytest.approx(line_cost(hand, asked, steps, best.grips))
     layers = [all_grips(hand, one) for one in asked]
-    for sample in range(200):
+    for sample in range(100):
         # Half of the samples change a few notes of the best path, which come close to it.
         grips = [layer[int(rng.random() * len(layer))] for layer in layers]
         if sample % 2:
@@ -164,22 +163,25 @@ def frets_hand(last_fret: int) -> FrettingHand:
     return FrettingHand(TWO_STRINGS, options, even_mm, weights)
 
 
-@pytest.mark.parametrize("frets", range(1, 6))
-def test_a_line_moved_up_keeps_its_shape(frets: int) -> None:
+def test_a_line_moved_up_keeps_its_shape() -> None:
     # The invariant of fingering by frets: cost and shape depend on distances alone.
     rng = Random("neck: moved up")
-    hand = frets_hand(24)
-    for _ in range(40):
+    tables = GripTables(frets_hand(24))
+    compared = 0
+    for _ in range(20):
         # All of these pitches lie on both strings, before and after the move; near the ends of
         # the neck other grips would come and go.
         line = [38 + int(rng.random() * 6) for _ in range(12)]
-        low, high = (
-            cheapest_grips(GripTables(hand), [plain(pitch + up) for pitch in line], [STEP] * 12)
-            for up in (0, frets)
+        low, *moved = (
+            cheapest_grips(tables, [plain(pitch + up) for pitch in line], [STEP] * 12)
+            for up in range(6)
         )
-        assert high.cost == pytest.approx(low.cost)
-        moved = [Grip(g.string, g.fret + frets, g.finger, g.position + frets) for g in low.grips]
-        assert list(high.grips) == moved
+        for up, high in enumerate(moved, start=1):
+            assert high.cost == pytest.approx(low.cost)
+            shape = [Grip(g.string, g.fret + up, g.finger, g.position + up) for g in low.grips]
+            assert list(high.grips) == shape, up
+            compared += 1
+    assert compared == 20 * 5
 
 
 def in_a_hand(grips: Sequence[Grip], ruler_mm: Sequence[float]) -> bool:
@@ -196,16 +198,17 @@ def in_a_hand(grips: Sequence[Grip], ruler_mm: Sequence[float]) -> bool:
 def test_the_span_of_the_hand_is_never_exceeded() -> None:
     rng = Random("neck: span")
     hand = make_hand(STANDARD, NeckOptions())
+    tables = GripTables(hand)
     placed = 0
-    for _ in range(60):
+    for _ in range(40):
         pitches = [28 + int(rng.random() * 30) for _ in range(24)]
-        line = finger_line(plain_line(pitches), tempo_map=tempo(70))
+        line = finger_line(plain_line(pitches), tempo_map=tempo(70), tables=tables)
         grips = [Grip(p.string, p.fret, p.finger, p.position_fret) for p in line.places]
         assert in_a_hand(grips, hand.ruler_mm)
         opens = STANDARD.open_pitches[::-1]
         assert [opens[g.string - 1] + g.fret for g in grips] == pitches
         placed += len(grips)
-    assert placed == 60 * 24
+    assert placed == 40 * 24
 
 
 def test_time_buys_travel() -> None:

@@ -12,13 +12,13 @@ from random import Random
 
 import pytest
 
-from groove.cells.model import Library
-from groove.events import Note, Part, Touch
-from groove.io.library import load_library
+from groove.events import Note, Touch
 from groove.neck.fingering import FingeredLine, finger_line
 from groove.neck.instrument import STANDARD
 from groove.neck.options import NeckOptions
-from groove.pipeline import perform_chart
+from groove.pipeline import PerformOptions
+from tests.arrange.songs import play_bass
+from tests.neck.test_fingering import tables_for
 
 SIXTEENTH = 240
 TEMPI = {
@@ -43,7 +43,7 @@ VAMPS = (
 def chart(feel: str, chords: list[str]) -> str:
     bars = f"| {' | '.join(chords)} |\n" * 2
     head = f"tempo: {TEMPI[feel]}\nfeel: {feel}\n"
-    return f"{head}verse:\n{bars}chorus:\n{bars}form: verse, chorus, verse, chorus\n"
+    return f"{head}verse:\n{bars}chorus:\n{bars}"
 
 
 def vamps() -> Iterator[tuple[str, list[str]]]:
@@ -58,21 +58,19 @@ def vamps() -> Iterator[tuple[str, list[str]]]:
 @cache
 def lines() -> dict[tuple[str, ...], tuple[FingeredLine, FingeredLine]]:
     """Return each vamp fingered as by default, and with open strings wanted."""
-    library = load_library()
-    found = {}
-    for feel, chords in vamps():
-        found[feel, *chords] = ways(feel, chords, library)
-    return found
+    return {(feel, *chords): ways(feel, chords) for feel, chords in vamps()}
 
 
-def ways(feel: str, chords: list[str], library: Library) -> tuple[FingeredLine, FingeredLine]:
-    performance = perform_chart(chart(feel, chords), library)
-    bass = performance.part_notes(Part.BASS)
+def ways(feel: str, chords: list[str]) -> tuple[FingeredLine, FingeredLine]:
+    performance = play_bass(chart(feel, chords), PerformOptions())
     usual, wanted = (
         finger_line(
-            bass, tempo_map=performance.tempo_map, options=NeckOptions(open_strings=open_strings)
+            performance.notes,
+            tempo_map=performance.tempo_map,
+            options=options,
+            tables=tables_for(options),
         )
-        for open_strings in ("free", "yes")
+        for options in (NeckOptions(), NeckOptions(open_strings="yes"))
     )
     return usual, wanted
 
@@ -95,12 +93,12 @@ def test_the_hand_travels_hardly_more_than_with_open_strings() -> None:
 
 
 @pytest.mark.parametrize("feel", TEMPI)
-def test_a_vamp_on_the_open_strings_stays_in_open_position(feel: str, library: Library) -> None:
+def test_a_vamp_on_the_open_strings_stays_in_open_position(feel: str) -> None:
     """E and A are open strings: all their minor ninths lie below the fifth fret."""
-    usual, wanted = ways(feel, ["Em9", "Am9"], library)
+    usual, wanted = ways(feel, ["Em9", "Am9"])
     assert usual.travel_mm <= 1.1 * wanted.travel_mm
     roots = [note for note in usual.notes if note.pitch in STANDARD.open_pitches[:2]]
-    assert len(roots) >= 16
+    assert len(roots) >= 8
     assert all(note.place is not None and note.place.fret == 0 for note in roots)
 
 
@@ -115,7 +113,7 @@ def test_the_little_finger_pumps_nothing() -> None:
             count = len(list(run))
             strokes += count
             assert place[2] != 4 or count < 4, name
-    assert strokes > 3000
+    assert strokes > 1500
 
 
 def test_no_string_is_left_out_twice_in_three_sixteenths() -> None:
@@ -129,4 +127,4 @@ def test_no_string_is_left_out_twice_in_three_sixteenths() -> None:
             strings = [note.place.string for note in (one, two, three) if note.place]
             skips = [abs(after - before) > 1 for before, after in pairwise(strings)]
             assert not all(skips), (name, one)
-    assert compared > 300
+    assert compared > 150

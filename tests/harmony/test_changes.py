@@ -46,6 +46,8 @@ TABLE = {
 }
 KEYS = [Key(parse_key(t).tonic, Mode.MAJOR) for t in MAJOR_TONICS]
 KEYS += [Key(parse_key(t).tonic, Mode.MINOR) for t in MINOR_TONICS]
+FAR_AND_NEAR = [KEYS[start + signs] for start in (0, 15) for signs in (0, 4, 7, 9, 14)]
+"""Major and minor keys of 7 flats, 3, none, 2 sharps and 7: music21 takes long for one numeral."""
 
 
 def spelled_scale(key: Key) -> list[str]:
@@ -82,7 +84,7 @@ def sounds(chord: Chord) -> set[int]:
     return {tone.pitch_class for tone in chord.tones}
 
 
-@pytest.mark.parametrize("key", KEYS, ids=lambda key: key.name)
+@pytest.mark.parametrize("key", FAR_AND_NEAR, ids=lambda key: key.name)
 def test_every_secondary_dominant_both_ways(key: Key) -> None:
     # The notes by music21's numerals.  Common practice, no source: III and VII7 of a minor key
     # and a plain I are the key's own; the dominant that is itself aimed at is V in minor too.
@@ -221,7 +223,7 @@ def test_figures_are_for_inversions_alone(symbol: str, key: str, name: str) -> N
 
 def test_inversions_have_the_figures_of_music21() -> None:
     compared = 0
-    for tonic in MAJOR_TONICS[4:11]:
+    for tonic in MAJOR_TONICS[4:11:3]:
         key, theirs = parse_key(tonic), m21_key.Key(tonic.replace("b", "-"))
         for names in TABLE[Mode.MAJOR]:
             for name in names:
@@ -236,7 +238,7 @@ def test_inversions_have_the_figures_of_music21() -> None:
                         "42", "2"
                     ), (name, bass.name)
                     compared += 1
-    assert compared == 7 * (7 * 2 + 7 * 3)
+    assert compared == 3 * (7 * 2 + 7 * 3)
 
 
 @pytest.mark.parametrize(
@@ -380,9 +382,9 @@ def test_the_relative_major_lies_a_minor_third_up() -> None:
 
 def test_numerals_give_the_bass_that_the_chorales_sing() -> None:
     compared = right = 0
-    for analysis in analyses():
-        if analysis.bwv in NOT_ALIGNED:
-            continue
+    aligned = [analysis for analysis in analyses() if analysis.bwv not in NOT_ALIGNED]
+    # The scores of every second one: music21 takes long to read them.
+    for analysis in aligned[::2]:
         bass = list(corpus.parse(f"bach/bwv{analysis.bwv}").parts[-1].flatten().notes)
         for n in analysis.numerals:
             sounding = [x for x in bass if x.offset <= n.offset < x.offset + x.quarterLength]
@@ -391,5 +393,5 @@ def test_numerals_give_the_bass_that_the_chorales_sing() -> None:
             compared += 1
             chord = analysed_chord(n.figure, n.key)
             right += chord.bass_note.pitch_class == sounding[0].pitch.pitchClass
-    assert compared == 959
-    assert right >= 0.97 * 959
+    assert compared == 532
+    assert right >= 0.97 * 532

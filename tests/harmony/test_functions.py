@@ -179,7 +179,7 @@ def test_a_blues_is_at_home_in_a_song_of_another_kind() -> None:
 def test_secondary_dominants_and_their_inversions_are_music21s() -> None:
     """V7 of every degree that may have one, in root position and inverted, before its goal."""
     compared = 0
-    for tonic in ("C", "F", "A", "Ab"):
+    for tonic in ("A", "Ab"):
         key, theirs = parse_key(tonic), m21_key.Key(tonic.replace("b", "-"))
         home = parse_chord(tonic)
         for target in ("ii", "iii", "IV", "V", "vi"):
@@ -197,4 +197,4 @@ def test_secondary_dominants_and_their_inversions_are_music21s() -> None:
                 figures = told.replace("6/5", "65").replace("4/3", "43").replace("4/2", "42")
                 assert figures == wanted.figure.replace("V2/", "V42/"), (tonic, target, bass)
                 compared += 1
-    assert compared == 4 * 5 * 4
+    assert compared == 2 * 5 * 4

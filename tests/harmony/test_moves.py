@@ -74,10 +74,10 @@ def test_all_sequences_of_up_to_five_roots() -> None:
     assert compared == 1 + 12 + 12**2 + 12**3 + 12**4
 
 
-def test_two_thousand_seeded_sequences_of_six_to_eight() -> None:
+def test_seeded_sequences_of_six_to_eight() -> None:
     rng = Random("moves")
     compared = 0
-    for _ in range(2000):
+    for _ in range(500):
         # Few different moves, so that repeats are met.
         steps = [rng.randrange(12) for _ in range(rng.choice((2, 3, 12)))]
         roots = [rng.randrange(12)]
@@ -85,7 +85,7 @@ def test_two_thousand_seeded_sequences_of_six_to_eight() -> None:
             roots.append((roots[-1] + steps[int(rng.random() * len(steps))]) % 12)
         check(tuple(roots))
         compared += 1
-    assert compared == 2000
+    assert compared == 500
 
 
 def test_a_hidden_unit_is_always_found() -> None:

@@ -80,7 +80,7 @@ def test_a_chord_of_the_key_takes_the_keys_notes(
 ) -> None:
     # The notes, their spelling and the mode's name by music21's scales.
     compared = 0
-    for tonic in tonics[::3]:
+    for tonic in tonics[::5]:
         key = parse_key(f"{tonic} {mode}")
         name = tonic.replace("b", "-")
         whole = MUSIC21.MajorScale(name) if mode == "major" else MUSIC21.MinorScale(name)
@@ -93,7 +93,7 @@ def test_a_chord_of_the_key_takes_the_keys_notes(
             assert found == [pitch.name for pitch in mode_there.getPitches()[:7]]
             assert set(found) == wanted
             compared += 1
-    assert compared == 5 * 14
+    assert compared == 3 * 14
 
 
 @pytest.mark.parametrize(

@@ -224,16 +224,25 @@ def browser(playwright: Playwright) -> Iterator[Browser]:
     chromium.close()
 
 
-LEAVE = "Storage.prototype.setItem = () => {}; localStorage.clear(); sessionStorage.clear();"
+LEAVE = """
+() => {
+  Storage.prototype.setItem = () => {};
+  localStorage.clear();
+  sessionStorage.clear();
+  globalThis.practicePage?.page.mixer?.context.close().catch(() => {});
+  for (let timer = setTimeout(() => {}); timer; timer -= 1) clearTimeout(timer);
+}
+"""
+"""Nothing is kept of a page, nothing sounds and nothing is done by it until the next one comes."""
 _LEFT: dict[tuple[Browser, str], list[Page]] = {}
-"""Windows that are open and empty, by browser and by what is run before a page's own script.
+"""Windows that were left, by browser and by what is run before a page's own script.
 
 A new one takes a second and more of a machine's time, a page in one that is there a third of it.
 """
 
 
 def _window(browser: Browser, before: str) -> Page:
-    """Return an empty window without a network, one that was left if there is."""
+    """Return a window without a network, one that was left if there is."""
     left = _LEFT.setdefault((browser, before), [])
     if left:
         return left.pop()
@@ -244,12 +253,11 @@ def _window(browser: Browser, before: str) -> Page:
 
 
 def _leave(browser: Browser, before: str, page: Page) -> None:
-    """Empty a window for the next test: nothing is kept, shown or asked of it."""
+    """Leave a window to the next test: nothing is kept of its page, and nothing done by it."""
     for other in page.context.pages:
         if other is not page:
             other.close()
     page.evaluate(LEAVE)
-    page.goto("about:blank")
     page.emulate_media(media="null", color_scheme="null")
     _LEFT[browser, before].append(page)
 

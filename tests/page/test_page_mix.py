@@ -123,7 +123,6 @@ def test_the_parts_stand_to_each_other_as_in_the_rendering(
     paged = {part: page_sound(opened, part, (0, len(song.bars) - 1)) for part in PARTS}
     over = {part: loudness(paged[part]) - loudness(rendered[part]) for part in PARTS}
     leans = {part: (lean(paged[part]), lean(rendered[part])) for part in PARTS}
-    print(over, leans)
     assert max(over.values()) - min(over.values()) <= WITHIN_DB
     assert all(abs(page - wanted) <= WITHIN_DB for page, wanted in leans.values())
     # The keys lean, so that sides are compared at all.

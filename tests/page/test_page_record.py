@@ -142,7 +142,7 @@ async ({ share, loop, change, seconds, rate }) => {
   player.wishes = { ...page.wishes(), share, loop, countsIn: false };
   player.start(0.25, song.bars[loop ? loop[0] : 0].start);
   if (change) {
-    player.pump(change[0] + 0.4);
+    player.pump(change[0] + 0.8);
     player.wishes = { ...player.wishes, share: change[1] };
     player.replan(change[0]);
   }
@@ -222,7 +222,7 @@ def test_a_change_in_play_leaves_each_bar_once(
         for line in LINES
     ]
     sound = rendered(recorded, due[-1] + 0.3, before, change=(changed, after))
-    heard = stroke_times(sound, RENDER_RATE, apart_sec=0.2)
+    heard = stroke_times(sound, RENDER_RATE, apart_sec=0.06)
     assert heard == [pytest.approx(each, abs=WITHIN_SEC) for each in due]
     # Over the change, between two strokes, the tone of a tenth of full scale goes on.
     seam = abs(sound[round((changed - 0.1) * RENDER_RATE) : round((changed + 0.1) * RENDER_RATE)])

@@ -10,60 +10,22 @@ import socket
 import subprocess
 import sys
 import threading
-from collections.abc import Iterator
-from types import ModuleType, SimpleNamespace
-from typing import Any
+from types import ModuleType
 
 import pytest
 
 from groove.cli import cluster
-from groove.cli.cluster import NO_SCHEDULER, ClusterAnswer, _next
-from groove.cli.gig_songs import MadeSong
-from groove.errors import GrooveError, OptionError
+from groove.cli.cluster import NO_SCHEDULER, ClusterAnswer
 from groove.io.gig_folder import program_digest
-from tests.cli.command import Command
+from tests.cli.command import Command, Said
 from tests.cli.gig_folders import PLUM, contents
 from tests.conftest import ROOT
 
 OWN = "title: Own\nkey: D\nbass: pebble\nverse:\n| D | A |\n"
 PEBBLE = 'format = 1\nname = "pebble"\nsummary = "x"\nmeter = "4/4"\nslots_per_beat = 1\n'
 PEBBLE += 'steps = "R 5 8 5"\nlevels = "9 7 7 6"\n'
+DATE = "1700000000"
 SET = "plum.txt, key F\nbreak 20\nbroken\ngone\nown, tempo 90\n"
-
-
-class RunningCluster:
-    """A cluster in a process of its own, which asks schedulers as ours is asked, too.
-
-    That is done by ``print_answer``, in the one process that has loaded Dask already.
-    """
-
-    def __init__(self, process: "subprocess.Popen[str]") -> None:
-        assert process.stdout and process.stdin
-        self.stdin, self.stdout = process.stdin, process.stdout
-        self.address = self.stdout.readline().strip()
-
-    def asks(self, address: str, sec: float = 120.0) -> dict[str, object]:
-        """Return what it makes of who listens at an address, in so many seconds."""
-        self.stdin.write(f"{address} {sec}\n")
-        self.stdin.flush()
-        answer: dict[str, object] = json.loads(self.stdout.readline())
-        return answer
-
-
-@pytest.fixture
-def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RunningCluster]:
-    process = subprocess.Popen(
-        [sys.executable, "-m", "tests.cli.running_cluster"],
-        cwd=tmp_path_factory.mktemp("elsewhere"),
-        env={**os.environ, "PYTHONPATH": str(ROOT)},
-        stdin=subprocess.PIPE,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.DEVNULL,
-        text=True,
-    )
-    yield RunningCluster(process)
-    process.kill()
-    process.communicate()
 
 
 @pytest.fixture
@@ -79,7 +41,7 @@ def answering(answer: dict[str, object]) -> str:
 
 
 def test_the_folder_is_the_one_that_this_machine_makes(
-    groove: Command, running: RunningCluster, monkeypatch: pytest.MonkeyPatch
+    groove: Command, tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Own cells and the stated date go there too, and what is broken stops only itself."""
     for name, text in (("plum", PLUM), ("own", OWN), ("broken", "verse:\n| Z |\n")):
@@ -87,14 +49,24 @@ def test_the_folder_is_the_one_that_this_machine_makes(
     groove.write("friday.txt", SET)
     (groove.folder / "my" / "bass").mkdir(parents=True)
     (groove.folder / "my" / "bass" / "pebble.toml").write_text(PEBBLE, encoding="utf-8")
-    monkeypatch.setenv("SOURCE_DATE_EPOCH", "1700000000")
-    monkeypatch.setattr(cluster, "CONNECT_SEC", 120.0)
-    words = ("gig", "friday.txt", "--as", "mid,sheet", "--patterns", "my")
+    words = ["gig", "friday.txt", "--as", "mid,sheet", "--patterns", "my"]
+    stranger = _Socket(b"HTTP/1.1 400 Bad Request\r\n\r\n" * 9)
+    asked = {"folder": str(groove.folder), "words": [*words, "-o", "there/"], "date": DATE}
+    done = subprocess.run(
+        [sys.executable, "-m", "tests.cli.running_cluster"],
+        cwd=tmp_path_factory.mktemp("elsewhere"),
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        input=json.dumps({**asked, "stranger": stranger.address}),
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    stranger.close()
+    assert done.returncode == 0, done.stderr
+    told = json.loads(done.stdout)
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", DATE)
     here = groove(*words, "--jobs", "1", "-o", "here/")
-    answer = running.asks(running.address)
-    assert answer == {"programs": [program_digest()] * 2, "error": ""}
-    monkeypatch.setattr(cluster, "_PROBE", answering(answer))
-    there = groove(*words, "--cluster", running.address, "-o", "there/")
+    there = Said(**told["said"])
     assert (there.code, there.out) == (here.code, here.out) == (1, here.out)
     assert there.err == here.err.replace("in here", "in there")
     assert "2 made, 0 as they were" in there.err and "broken.txt:2:3" in there.err
@@ -102,13 +74,28 @@ def test_the_folder_is_the_one_that_this_machine_makes(
     assert made == contents(groove.folder / "here")
     # Two songs of three files and a record each, the book and its record, the index.
     assert len(made) == 2 * 4 + 3
-    # Another service is told from nobody.
-    other = _Socket(b"HTTP/1.1 400 Bad Request\r\n\r\n" * 9)
-    assert running.asks(other.address) == {"programs": [], "error": NO_SCHEDULER}
-    other.close()
-    nobody = {"programs": [], "error": "nobody answers there within 0.1 s"}
-    assert running.asks(other.address, 0.1) == nobody
-    check_lost_ones()
+    assert told["answers"] == [
+        {"programs": [program_digest()] * 2, "error": ""},
+        {"programs": [], "error": NO_SCHEDULER},
+        {"programs": [], "error": "nobody answers there within 0.1 s"},
+    ]
+    check_losses(told["losses"])
+
+
+def check_losses(told: list[str]) -> None:
+    """Check that a cluster that is lost is one error, and no error of our own is told as that."""
+    reasons = (
+        "worker gone",
+        "connection-lost",
+        "TimeoutError",
+        "Attempted to run task 'batch-7'",
+        "client closed",
+        "without any running workers",
+    )
+    for found, reason in zip(told[:-3], reasons, strict=True):
+        assert found.startswith("the cluster at h:1 was lost: ") and reason in found
+    assert "\n" not in "".join(told) and "and more" not in "".join(told)
+    assert told[-3:] == ["KeyError", "AssertionError", "RuntimeError"]
 
 
 class _Socket:
@@ -213,41 +200,3 @@ def test_jobs_are_of_this_machine(groove: Command) -> None:
     said = groove("gig", "one.txt", "--cluster", "h:1", "--jobs", "2")
     assert said.code == 2
     assert said.err.startswith("--cluster has as many songs made at a time as it has workers")
-
-
-def raising(error: Exception) -> Iterator[MadeSong | GrooveError]:
-    """Return results of which the next is an error."""
-    raise error
-    yield
-
-
-def check_lost_ones() -> None:
-    """Each error that Dask and joblib have for a loss is one of ours, and no other is.
-
-    It is called where Dask has been loaded already.
-    """
-    from distributed.client import ClosedClientError, FutureCancelledError
-    from distributed.comm import CommClosedError
-    from distributed.scheduler import KilledWorker, NoWorkerError
-    from joblib.parallel import TimeoutError as NothingCameError
-
-    worker: Any = SimpleNamespace(address="tcp://h:2")
-    cancelled = FutureCancelledError("batch-7", "connection-lost", "and more")
-    errors: list[tuple[Exception, str]] = [
-        (CommClosedError("worker gone\nand more"), "worker gone"),
-        (cancelled, "connection-lost"),
-        (NothingCameError(), "TimeoutError"),
-        (KilledWorker("batch-7", worker, 0), "Attempted to run task 'batch-7'"),
-        (ClosedClientError("client closed"), "client closed"),
-        (NoWorkerError("batch-7", 3.0), "without any running workers"),
-    ]
-    for error, told in errors:
-        with pytest.raises(OptionError) as refused:
-            _next(raising(error), "h:1")
-        head, _, reason = refused.value.message.partition(" was lost: ")
-        assert (head, told in reason) == ("the cluster at h:1", True), reason
-        assert "songs that came back are kept" in refused.value.hint
-    assert len(errors) == 6
-    for bug in (KeyError("stem"), AssertionError("an invariant"), RuntimeError("ours")):
-        with pytest.raises(type(bug)):
-            _next(raising(bug), "h:1")

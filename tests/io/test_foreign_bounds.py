@@ -174,13 +174,13 @@ def test_the_samples_are_there() -> None:
     assert (len(TUNES), len(SCORES)) == (7, 9)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(st.lists(st.sampled_from(ABC_PIECES), max_size=40).map("".join))
 def test_any_music_in_abc_is_answered(music: str) -> None:
     answered(f"X:1\nM:4/4\nL:1/4\nK:C\n{music}".encode(), "abc")
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(st.lists(st.lists(st.sampled_from(XML_PIECES), max_size=6).map("".join), max_size=8))
 def test_any_measures_in_musicxml_are_answered(measures: list[str]) -> None:
     answered(score(*measures), "musicxml")

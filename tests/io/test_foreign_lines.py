@@ -22,7 +22,7 @@ from groove.sheet.build import build_score
 from groove.sheet.musicxml import musicxml_text
 from groove.text.notices import notice_texts
 from tests.io.line_judges import Sound, music21_sounds, sounds
-from tests.sheet.parts import REPEATS, played
+from tests.sheet.parts import played
 
 CORPUS = Path(music21.__file__).parent / "corpus"
 SAMPLE = {
@@ -313,6 +313,17 @@ bridge:
   | Em | Em | C | B7 |
 form: verse, bridge, verse
 """
+REPEATED = """
+title: Turning Stair
+tempo: 96
+key: G
+pickup: 1
+verse:
+  |: G | <C | D/F# |1. Em | D :|2. <Em | (stop) D |
+end:
+  | C | (hold) G |
+form: verse x2, end
+"""
 
 
 @pytest.mark.parametrize("name", ["meters", "repeats", "ghosts"])
@@ -321,7 +332,7 @@ def test_our_own_part_keeps_its_strings_and_frets(name: str, library: Library) -
 
     One chart changes its meter, one has a pickup, repeats, endings and pushes, one has ghosts.
     """
-    texts = {"meters": METERS, "repeats": REPEATS, "ghosts": EDITED}
+    texts = {"meters": METERS, "repeats": REPEATED, "ghosts": EDITED}
     _, text, heard = own_file(texts[name], library)
     assert name != "ghosts" or any(fret is None for _, _, fret in heard)
     assert len(heard) > 20

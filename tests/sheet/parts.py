@@ -66,11 +66,6 @@ def fingered(text: str, library: Library, name: str) -> Played:
 
 _DRAWN: dict[tuple[str, SheetOptions], tuple[Element, ...]] = {}
 """Pages that were drawn already."""
-QUICK_NAMES = tuple(name for name in NAMES if name != "lantern-row")
-"""All but the longest song, which takes as long to draw or to read as three others.
-
-It has no sign or value that the others have not; what it alone shows are many lines and pages.
-"""
 UNLIKE_NAMES = ("button-drawer", "glass-stairs", "slow-ferry", "two-clocks")
 """Four songs that have among them what all have, for what is dear for each song.
 

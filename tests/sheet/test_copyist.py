@@ -27,7 +27,6 @@ from groove.sheet.outlines import outline
 from tests.sheet.musicxml_schema import schema_errors
 from tests.sheet.parts import (
     NAMES,
-    QUICK_NAMES,
     REPEATS,
     SIXTEENTHS,
     UNLIKE_NAMES,
@@ -284,7 +283,7 @@ def test_a_chord_chart_uses_the_width_of_the_page(name: str, size: Size) -> None
 # --- keys -------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("name", QUICK_NAMES)
+@pytest.mark.parametrize("name", UNLIKE_NAMES)
 def test_a_chord_that_one_hand_reaches_is_on_one_staff(library: Library, name: str) -> None:
     song, performance, _ = example(name, library)
     chords = struck_together(performance)

@@ -165,7 +165,7 @@ def fonts_of(page: Any) -> list[Any]:
 
 STAND = SheetOptions(size=Size.STAND, written_out=True)
 TWO_PAGES = "title: Button Drawer\nkey: Bb\nfeel: long notes\nverse:\n"
-TWO_PAGES += "  | Bb | Gm7 | Cm7/F | F7 |\n" * 12
+TWO_PAGES += "  | Bb | Gm7 | Cm7/F | F7 |\n" * 7
 
 
 def test_a_pdf_has_title_page_numbers_and_embedded_fonts(library: Library) -> None:

@@ -125,7 +125,7 @@ verse:
   | D | D#°7 | A/E | A7 |
 form: verse x2
 """
-READ = {"mixed": (MIXED, False), "mixed-written-out": (MIXED, True), "compound": (COMPOUND, False)}
+READ = {"mixed": MIXED, "compound": COMPOUND}
 """A pickup, repeats, endings, pushes and changes of meter; a beat in three."""
 
 
@@ -136,9 +136,8 @@ READ = {"mixed": (MIXED, False), "mixed-written-out": (MIXED, True), "compound":
 )
 def read_back(request: pytest.FixtureRequest, library: Library) -> Example:
     """A chart's part, its score, both staves as music21 has them, and as it plays them."""
-    text, written_out = request.param
-    song, performance, tuning = played(text, library)
-    score = build_score(performance, song, tuning=tuning, written_out=written_out)
+    song, performance, tuning = played(request.param, library)
+    score = build_score(performance, song, tuning=tuning)
     staves = list(read_notes(musicxml_text(score, song)).parts)
     return performance, score, staves, [as_played(staff) for staff in staves]
 

@@ -390,7 +390,7 @@ def texts(pages: list[Element], kind: str) -> list[str]:
 
 @pytest.mark.parametrize(
     ("name", "part"),
-    [(OWN, Part.BASS), *(("signs", part) for part in PARTS)],
+    [("signs", part) for part in PARTS],
 )
 def test_both_are_drawn_with_the_same_notes(name: str, part: Part) -> None:
     """Ids, beams, ties, chord symbols and tab numbers of either file, as verovio draws it.

@@ -30,7 +30,7 @@ from groove.timing import TICKS_PER_QUARTER
 from tests.sheet.music21_reading import read_notes, swings_eighths
 from tests.sheet.musicxml_schema import schema_errors
 from tests.sheet.paper_reader import Read, played_bars, swung
-from tests.sheet.parts import QUICK_NAMES, SIXTEENTHS, chart_text
+from tests.sheet.parts import SIXTEENTHS, UNLIKE_NAMES, chart_text
 
 SVG = "{http://www.w3.org/2000/svg}"
 HEAD = "title: Paper Gate\ntempo: 100\nkey: D\nfeel: {feel}\nfills: few\nvary: {vary}\n"
@@ -107,7 +107,7 @@ def tab_places(line: Any) -> set[float]:
     return {float(text.get("x", 0)) for number in numbers for text in number.iter(f"{SVG}text")}
 
 
-PAPERS = list(zip(QUICK_NAMES, cycle(FOLDED), strict=False))
+PAPERS = list(zip(UNLIKE_NAMES, cycle(FOLDED), strict=False))
 
 
 @pytest.mark.parametrize(("name", "vary"), PAPERS)

@@ -8,12 +8,11 @@ import music21
 import pytest
 
 import groove
-from groove.cells.model import Library
 from groove.chart.parse import parse_chart
 from groove.chart.written_for import WrittenFor, parse_written_for
 from groove.sheet.lead import lead_pages
 from groove.sheet.options import SheetOptions
-from tests.sheet.parts import NAMES, example
+from tests.sheet.parts import NAMES, example_song
 
 SVG = "{http://www.w3.org/2000/svg}"
 CHORD = re.compile(r"[0-9.]*‹?([A-G])([♯♭]?)")
@@ -45,9 +44,9 @@ def whom(text: str) -> WrittenFor:
 
 @pytest.mark.parametrize("name", [name for name in NAMES if name not in IN_NUMBERS])
 @pytest.mark.parametrize("horn", HORNS)
-def test_what_a_horn_reads_sounds_as_the_chart(library: Library, name: str, horn: str) -> None:
+def test_what_a_horn_reads_sounds_as_the_chart(name: str, horn: str) -> None:
     """As music21's instruments transpose."""
-    song, _, _ = example(name, library)
+    song = example_song(name)
     interval = getattr(music21.instrument, HORNS[horn])().transposition
     (sounding,) = lead_pages(song, SheetOptions(chart=True))
     (read,) = lead_pages(song, SheetOptions(chart=True, written_for=whom(horn)))

@@ -136,7 +136,7 @@ STRAIGHT_WORD, BY_TEMPO = "straight", "by tempo"
 def parse_swing(text: str) -> Swing:
     """Return the swing that ``58% eighths``, ``by tempo eighths`` or ``straight`` spells.
 
-    Raises ValueError with what was expected.
+    Raises ValueError, whose text is what was expected.
     """
     folded = " ".join(text.casefold().split())
     if folded == STRAIGHT_WORD:
@@ -145,7 +145,7 @@ def parse_swing(text: str) -> Swing:
     low, high = SWING_PERCENT
     if not match or (match[1] and not low <= float(match[1]) <= high):
         raise ValueError(
-            f"expected a share from {low}% to {high}% and its notes, e.g. 58% eighths, or straight"
+            f"a share from {low}% to {high}% and its notes, e.g. 58% eighths, or straight"
         )
     return Swing(float(match[1]) if match[1] else None, SwingUnit(match[3]))
 

@@ -87,7 +87,7 @@ def _read_swing(table: Table) -> Swing | None:
     try:
         return parse_swing(text)
     except ValueError as error:
-        table.fail("swing", f"found {shown(text)}, {error}")
+        table.fail("swing", f"found {shown(text)}, expected {error}")
 
 
 def _read_default_for(table: Table) -> tuple[Meter, ...]:

@@ -192,7 +192,7 @@ def _read_swing(line: Line) -> Swing:
     try:
         swing = parse_swing(line.value)
     except ValueError as error:
-        raise _refuse(line, str(error).removeprefix("expected ")) from None
+        raise _refuse(line, str(error)) from None
     return STRAIGHT if swing.percent == STRAIGHT.percent else swing
 
 

@@ -18,6 +18,7 @@ from groove.errors import MidiError, OptionError
 from groove.events import Part, Performance
 from groove.io.midi import midi_bytes
 from groove.io.midi_line import song_with_midi
+from groove.io.midi_song import read_midi_song
 from groove.pipeline import PerformOptions, perform_song
 from groove.text.notices import notice_texts
 from tests.io.line_judges import sounds
@@ -228,9 +229,12 @@ def test_the_bass_track_is_chosen_and_can_be_named(library: Library) -> None:
     assert onsets(song) == [(0, 60)]
     song = laid(FOUR, made([(0.0, 1.0, 60)], name="E-Bass", program=0, more=(piano,)), library)
     assert onsets(song) == [(0, 60)]
+    assert "the bass line is track 1 E-Bass of a.mid" in notice_texts(song.notices)
     flute = ("flute", [(0.0, 1.0, 55)], 73, 3)
     song = laid(FOUR, made([(0.0, 1.0, 50)], name="x", program=0, more=(piano, flute)), library)
     assert onsets(song) == [(0, 50)]
+    others = "a.mid:N takes another: 2 piano, 3 flute"
+    assert f"the bass line is track 1 x of a.mid; {others}" in notice_texts(song.notices)
     data = made([(0.0, 1.0, 50)], more=(piano, flute))
     for wanted in ("3", "FLUTE"):
         assert onsets(laid(FOUR, data, library, wanted)) == [(0, 55)]
@@ -242,6 +246,23 @@ def test_the_bass_track_is_chosen_and_can_be_named(library: Library) -> None:
         laid(FOUR, made([(0.0, 1.0, 36)], channel=9), library)
     with pytest.raises(MidiError, match=r"a\.mid: MIDI file, header"):
         laid(FOUR, b"RIFF", library)
+
+
+def test_a_track_that_is_studied_is_told_where_another_would_do(tmp_path: Path) -> None:
+    file, said = tmp_path / "a.mid", list[str]()
+    flute = ("flute", [(0.0, 1.0, 55)], 73, 3)
+    file.write_bytes(made([(0.0, 1.0, 50)], name="x", program=0, more=(flute,)))
+    assert read_midi_song(str(file), said.append, "").track.name == "x"
+    assert read_midi_song(str(file), said.append).track.name == "x"
+    told = f"the bass line is track 1 x of {file};"
+    assert said == [
+        f"{told} --part N takes another: 2 flute",
+        f"{told} {file}:N takes another: 2 flute",
+    ]
+    assert read_midi_song(f"{file}:2", said.append).track.name == "flute"
+    file.write_bytes(made([(0.0, 1.0, 50)], name="E-Bass", program=0, more=(flute,)))
+    assert read_midi_song(str(file), said.append, "").track.name == "E-Bass"
+    assert len(said) == 2
 
 
 def test_times_that_differ_become_sections_like_the_first(library: Library) -> None:

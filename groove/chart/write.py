@@ -83,6 +83,11 @@ def form_text(song: Song) -> str:
 
 def setting_lines(settings: Settings) -> list[str]:
     """Return the settings that are given, one a line."""
+    return [f"{name}: {text}" for name, text in setting_texts(settings).items()]
+
+
+def setting_texts(settings: Settings) -> dict[str, str]:
+    """Return the settings that are given as a chart has them, by name."""
     texts = {
         "tempo": _tempo_text(settings.tempo) if settings.tempo else None,
         "meter": settings.meter,
@@ -100,7 +105,7 @@ def setting_lines(settings: Settings) -> list[str]:
         "tuning": settings.tuning.name if settings.tuning else None,
         "seed": settings.seed,
     }
-    return [f"{name}: {text}" for name, text in texts.items() if text is not None]
+    return {name: str(text) for name, text in texts.items() if text is not None}
 
 
 def _tempo_text(tempo: Tempo) -> str:

@@ -17,7 +17,7 @@ from groove.chart.order import song_form
 from groove.chart.push import Push
 from groove.chart.transpose import sounding_song
 from groove.chart.words import direction_words
-from groove.chart.write import form_text, setting_lines
+from groove.chart.write import form_text, setting_texts
 from groove.chart.written_for import song_written_for
 from groove.harmony.analysis import Analysis, analyse
 from groove.sheet.chord_words import Numerals, chart_numerals, written_chord
@@ -392,9 +392,9 @@ def _beats_to_bar(row: _LeadRow) -> list[Fraction]:
 def _shown_settings(settings: Settings) -> list[str]:
     """Return what a section changes, in the chart's own words."""
     return [
-        pretty(line.replace(":", "")) if line.startswith("key:") else line.replace(":", "")
-        for line in setting_lines(settings)
-        if line.partition(":")[0] in SHOWN_SETTINGS
+        f"{name} {pretty(text) if name == 'key' else text}"
+        for name, text in setting_texts(settings).items()
+        if name in SHOWN_SETTINGS
     ]
 
 

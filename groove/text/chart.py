@@ -11,7 +11,7 @@ from groove.chart.model import Notation, Section, Song, WrittenBar
 from groove.chart.order import song_form, song_tag, visits
 from groove.chart.transpose import sounding_key
 from groove.chart.words import direction_words
-from groove.chart.write import bar_line, bar_text, setting_lines
+from groove.chart.write import bar_line, bar_text, setting_texts
 from groove.events import ONE_BAR_OF_STICKS
 from groove.harmony.analysis import PlacedChange
 from groove.text.counts import clock_text, counted
@@ -115,8 +115,8 @@ def _section_blocks(song: Song, names: Names, spelled: _Spelled) -> Iterator[Ite
     widths = [max(map(len, column)) for column in zip_longest(*every, fillvalue="")]
     for section, own in zip(song.sections, rows, strict=True):
         settings = ", ".join(
-            spelled(line) if line.startswith("key:") else line
-            for line in setting_lines(section.settings)
+            f"{name}: {spelled(text) if name == 'key' else text}"
+            for name, text in setting_texts(section.settings).items()
         )
         yield _section_block(section, settings, own, widths)
 
@@ -235,10 +235,9 @@ def chart_data(
 
 def _section_data(section: Section) -> dict[str, object]:
     """Return a section: its name, its place, its written bars, its settings as a chart has them."""
-    lines = setting_lines(section.settings)
     return {
         "name": section.name,
-        "settings": dict(line.split(": ", 1) for line in lines),
+        "settings": setting_texts(section.settings),
         "line": section.place.line,
         "first_bar": section.bars[0].number,
         "last_bar": section.bars[-1].number,

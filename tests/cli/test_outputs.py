@@ -6,7 +6,6 @@ Files are one file if they have one device and one file number (IEEE Std 1003.1,
 
 import os
 import shutil
-import subprocess
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -164,21 +163,16 @@ def test_names_that_differ_are_other_files(groove: Command) -> None:
     assert (groove.folder / "song.txt").read_text(encoding="utf-8") == CHART
 
 
-def test_a_chart_on_standard_input_is_not_written_over(tmp_path: Path) -> None:
-    chart = tmp_path / "song.txt"
-    chart.write_text(CHART, encoding="utf-8")
-    with chart.open() as file:
-        done = subprocess.run(
-            [sys.executable, "-m", "groove", "tab", "-", "-o", "song.txt"],
-            cwd=tmp_path,
-            stdin=file,
-            capture_output=True,
-            text=True,
-            check=False,
-        )
-    assert done.returncode == 2
-    assert "song.txt would be written over a chart" in done.stderr
-    assert chart.read_text(encoding="utf-8") == CHART
+def test_a_chart_on_standard_input_is_not_written_over(
+    groove: Command, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    groove.write("song.txt", CHART)
+    with (groove.folder / "song.txt").open() as file:
+        monkeypatch.setattr(sys, "stdin", file)
+        said = groove("tab", "-", "-o", "song.txt")
+    assert said.code == 2
+    assert "song.txt would be written over a chart" in said.err
+    assert (groove.folder / "song.txt").read_text(encoding="utf-8") == CHART
 
 
 def test_a_sheet_is_written_to_every_output(groove: Command) -> None:

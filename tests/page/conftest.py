@@ -262,6 +262,15 @@ def _leave(browser: Browser, before: str, page: Page) -> None:
     _LEFT[browser, before].append(page)
 
 
+@pytest.fixture
+def window(browser: Browser) -> Iterator[Page]:
+    """An empty window, for drawings that are no page."""
+    page = _window(browser, "")
+    yield page
+    page.goto("about:blank")
+    _LEFT[browser, ""].append(page)
+
+
 @contextmanager
 def opening(browser: Browser) -> Iterator[Open]:
     """Give a function that opens a file with the network cut."""

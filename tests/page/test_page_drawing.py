@@ -4,7 +4,7 @@ import re
 from xml.etree import ElementTree
 
 import pytest
-from playwright.sync_api import Browser
+from playwright.sync_api import Page
 
 from groove.cells.model import Library
 from groove.chart.parse import parse_chart
@@ -19,7 +19,12 @@ from groove.sheet.build import build_score
 from groove.sheet.drawing import drawing_text, read_drawing
 from tests.conftest import ROOT
 
-CHARTS = ("lantern-row", "turnip-field-waltz", "two-clocks")
+CHARTS = {
+    "lantern-row": "intro, verse, chorus",
+    "turnip-field-waltz": "first strain, second strain",
+    "two-clocks": "verse, chorus, bridge",
+}
+"""Shipped songs, each as long as its first lines are the whole song's."""
 LINES = 4
 PAINT = """
 async ([first, second]) => {
@@ -45,7 +50,8 @@ async ([first, second]) => {
 
 def plain_sheet(name: str, library: Library, monkeypatch: pytest.MonkeyPatch) -> EngravedPart:
     """The lines of a shipped song as the engraver groups them."""
-    song = parse_chart((ROOT / "shared" / "charts" / f"{name}.txt").read_text(encoding="utf-8"))
+    text = (ROOT / "shared" / "charts" / f"{name}.txt").read_text(encoding="utf-8")
+    song = parse_chart(re.sub("(?m)^form:.*$", f"form: {CHARTS[name]}", text))
     performance, _ = finger_performance(perform_song(song, library))
     monkeypatch.setattr(systems, "simplify", lambda root: None)
     score = build_score(performance, song, tuning=STANDARD, written_out=True)
@@ -70,14 +76,13 @@ def with_signs(drawing: str, sheet: EngravedPart) -> str:
 
 @pytest.mark.parametrize("name", CHARTS)
 def test_fewer_elements_paint_the_same_picture(
-    name: str, browser: Browser, library: Library, monkeypatch: pytest.MonkeyPatch
+    name: str, window: Page, library: Library, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     sheet = plain_sheet(name, library, monkeypatch)
-    page = browser.new_page()
     compared = 0
     for system in sheet.systems[:LINES]:
         simple = simplified(system.drawing)
-        inked, different = page.evaluate(
+        inked, different = window.evaluate(
             PAINT, [with_signs(text, sheet) for text in (system.drawing, simple)]
         )
         assert inked > 5000
@@ -88,7 +93,6 @@ def test_fewer_elements_paint_the_same_picture(
         )
         assert after < before / 2
         compared += 1
-    page.close()
     assert compared == LINES
 
 
@@ -119,7 +123,7 @@ def test_what_only_marks_a_place_is_not_drawn(
     library: Library, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The engraver marks breaks by dots at the left edge, and hides them by a style of its own."""
-    sheet = plain_sheet(CHARTS[0], library, monkeypatch)
+    sheet = plain_sheet("lantern-row", library, monkeypatch)
     dots = [
         dot
         for system in sheet.systems
@@ -128,4 +132,4 @@ def test_what_only_marks_a_place_is_not_drawn(
         )
     ]
     assert [dot for dot in dots if dot.get("cx") == "0"] == []
-    assert len(sheet.systems) > 10
+    assert len(sheet.systems) > 4

@@ -32,7 +32,9 @@ SIZES = (
     (640, 400),
 )
 CHARTS = sorted((ROOT / "shared" / "charts").glob("*.txt"))
-_FORM = ", ".join(["verse before the chorus, chorus"] * 12)
+_FORM = ", ".join(
+    ["verse before the chorus, chorus", *["the verse on long notes, chorus again"] * 11]
+)
 LONG = f"""title: Two Hundred Bars and a Rather Long Name to Carry
 tempo: 132
 key: Bb
@@ -44,8 +46,17 @@ verse before the chorus:
 chorus:
 | Cm7 | F7 | Bb | Bb/D | Eb | Edim7 | Bb/F | G7b9 |
 
-form: {_FORM}, verse before the chorus
+the verse on long notes:
+bass: long notes
+|: Bbmaj7#11/Ab | F#m7b5 G7b9 C#m7b5 D#maj7 | Ebmaj7 | A7sus4 :|
+
+chorus again:
+bass: long notes
+| Cm7 | F7 | Bb | Bb/D | Eb | Edim7 | Bb/F | G7b9 |
+
+form: {_FORM}, the verse on long notes
 """
+"""Its first twelve bars are looked at; the others have few notes to engrave."""
 BOXES = ("#title", "header label", "#form", "#now", "#next", "#beat", "#ahead", "#where")
 PLAYED = {"practice": ("#sheet", "#hand"), "tab": ("#sheet",), "notes": ("#sheet",)}
 PLAYED |= {"neck": ("#hand",)}

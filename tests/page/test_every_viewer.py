@@ -11,6 +11,7 @@ from xml.etree import ElementTree
 
 import pytest
 from PIL import Image
+from playwright.sync_api import Page
 
 from groove.cells.model import Library
 from groove.io.engrave import sheet_pdf, sheet_svg
@@ -18,7 +19,6 @@ from groove.sheet.kinds import printed_suffix
 from groove.sheet.options import SheetOptions, Size, Staves
 from groove.sheet.outlines import HALF_NOTE, outline
 from groove.theory.chords import QUALITIES
-from tests.page.conftest import CHROMIUM, FLAGS
 from tests.sheet.outlined import LETTERS, typst_outlines
 from tests.sheet.parts import played
 
@@ -115,11 +115,11 @@ def on_one_sheet(svgs: list[str]) -> tuple[str, list[int]]:
 
 
 def test_two_viewers_draw_the_names_of_chords_in_the_same_places(
-    library: Library, tmp_path: Path
+    library: Library, tmp_path: Path, window: Page
 ) -> None:
     """Whatever fonts they have: boxes differ by no more than what antialiasing makes of an edge.
 
-    A part and a chord chart, which a browser is started for once.
+    A part and a chord chart on one sheet.
     """
     song, performance, tuning = played(CHART, library)
     svgs = [sheet_svg(performance, song, way, tuning=tuning)[0] for way in (PHONE, CHORDS)]
@@ -128,15 +128,9 @@ def test_two_viewers_draw_the_names_of_chords_in_the_same_places(
     drawing.write_text(text, encoding="utf-8")
     one, other = tmp_path / "librsvg.png", tmp_path / "chromium.png"
     subprocess.run(["rsvg-convert", drawing, "-o", one], check=True)
-    headless = [
-        CHROMIUM,
-        *FLAGS,
-        "--headless",
-        "--hide-scrollbars",
-        "--force-device-scale-factor=1",
-    ]
-    window = [f"--window-size={WIDTH_PX},{sum(heights) + 100}", f"--screenshot={other}"]
-    subprocess.run([*headless, *window, drawing.as_uri()], check=True, capture_output=True)
+    window.set_viewport_size({"width": WIDTH_PX, "height": sum(heights) + 100})
+    window.goto(drawing.as_uri())
+    window.screenshot(path=other)
     found = list(zip(boxes(one, heights), boxes(other, heights), strict=True))
     assert len(found) == 2 * len(PRINTED)
     for ours, theirs in found:

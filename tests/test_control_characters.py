@@ -8,6 +8,7 @@ Bidi_Control characters of *UAX #9* (table 1 to 3), the 66 noncharacters of *The
 import io
 import sys
 import unicodedata
+from functools import cache
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -36,16 +37,23 @@ MEANT = "\t\n\r"
 BIDI = [0x061C, 0x200E, 0x200F, *range(0x202A, 0x202F), *range(0x2066, 0x206A)]
 NONCHARACTERS = [*range(0xFDD0, 0xFDF0)]
 NONCHARACTERS += [plane * 0x10000 + low for plane in range(17) for low in (0xFFFE, 0xFFFF)]
-IN_UNICODE = range(sys.maxunicode + 1)
-CONTROLS = sorted(
-    {
-        *(c for c in map(chr, IN_UNICODE) if unicodedata.category(c) in ("Cc", "Cs", "Zl", "Zp")),
-        *map(chr, BIDI),
-        *map(chr, NONCHARACTERS),
-    }
-    - set(MEANT)
-)
-SOME = [c for c in CONTROLS if not "\ud800" <= c <= "\udfff" or c in "\ud800\udbff\udc80\udfff"]
+
+
+@cache
+def controls() -> list[str]:
+    """Return all control characters that are not meant: looked for once, and only by a test."""
+    of_unicode = map(chr, range(sys.maxunicode + 1))
+    found = {c for c in of_unicode if unicodedata.category(c) in ("Cc", "Cs", "Zl", "Zp")}
+    return sorted((found | set(map(chr, BIDI + NONCHARACTERS))) - set(MEANT))
+
+
+def some_controls() -> list[str]:
+    """Return all of them but the surrogates, of which there are two of either half."""
+    return [
+        c for c in controls() if not "\ud800" <= c <= "\udfff" or c in "\ud800\udbff\udc80\udfff"
+    ]
+
+
 KEPT = "Zoë 東京 ♭ 🎸 👩\u200d🎤 שלום"
 """Letters of all kinds, a joiner of emoji, right-to-left script: none of them a control."""
 
@@ -60,13 +68,13 @@ def chart(mark: str) -> str:
 
 def test_there_are_as_many_controls_as_unicode_has() -> None:
     # 65 Cc without the three that are meant, 2048 surrogates, 2 separators, 12 of UAX #9, 66.
-    assert len(CONTROLS) == 65 - 3 + 2048 + 2 + 12 + 66
-    assert len(SOME) == len(CONTROLS) - 2048 + 4
+    assert len(controls()) == 65 - 3 + 2048 + 2 + 12 + 66
+    assert len(some_controls()) == len(controls()) - 2048 + 4
 
 
 def test_every_control_is_read_as_a_blank_and_said() -> None:
     plain = parse_chart(chart(" "))
-    for mark in SOME:
+    for mark in some_controls():
         song = parse_chart(chart(mark))
         assert song == plain, repr(mark)
         assert song.title == "Lan tern"
@@ -109,7 +117,7 @@ class Words(HTMLParser):
 
 
 def test_every_output_of_such_a_chart_is_whole(library: Library) -> None:
-    marks = "".join(SOME)
+    marks = "".join(some_controls())
     song = parse_chart(f'title: Lan{marks}tern "&<\\# {KEPT}\nver{marks}se:\n| D | G |')
     performance = perform_song(song, library, PerformOptions(tight=True))
     placed, _ = finger_performance(performance)
@@ -136,7 +144,7 @@ def test_a_title_steers_no_terminal(groove: Command) -> None:
     said = groove("show", "song.txt")
     assert said.code == 0
     assert "a [2Jb 31m c" in said.out
-    assert not set(said.out + said.err) & set(CONTROLS)
+    assert not set(said.out + said.err) & set(controls())
     assert said.err == "3 control characters are read as blanks, the first in line 1\n"
 
 

@@ -76,8 +76,9 @@ def unchanged(feel: str, part: Part) -> dict[tuple[str, int, int], list[Seen]]:
 
 
 @pytest.mark.parametrize("feel", FEELS)
-@pytest.mark.parametrize("changed", range(8))
+@pytest.mark.parametrize("changed", [0, 2, 3, 4, 7])
 def test_one_changed_bar_changes_no_other(library: Library, feel: str, changed: int) -> None:
+    """The first bar, the middle, the end and the beginning of a phrase, the last bar."""
     other = [*SONG]
     other[changed] = "F#m"
     after = perform_chart(changed_chart(other, feel), library)

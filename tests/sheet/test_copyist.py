@@ -31,9 +31,9 @@ from tests.sheet.parts import (
     SIXTEENTHS,
     UNLIKE_NAMES,
     drawn_pages,
-    example,
     example_song,
     played,
+    sections_once,
 )
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -51,17 +51,17 @@ end:
   | C | (hold) G |
 """
 WAYS = {
-    **{f"{name}-a4": (name, SheetOptions()) for name in UNLIKE_NAMES},
+    **{f"{name}-a4": (sections_once(name), SheetOptions()) for name in UNLIKE_NAMES},
     "pickup-phone": (ON_PHONE, PHONE),
-    "slow-ferry-tab": ("slow-ferry", SheetOptions(staves=Staves.TAB)),
-    "slow-ferry-drums": ("slow-ferry", SheetOptions(part=Part.DRUMS)),
+    "slow-ferry-tab": (sections_once("slow-ferry"), SheetOptions(staves=Staves.TAB)),
+    "slow-ferry-drums": (sections_once("slow-ferry"), SheetOptions(part=Part.DRUMS)),
 }
 """Songs unlike each other on paper; a pickup, endings and another meter on a phone, and one song as
 tab alone and for the drummer."""
 
 
-def pages(name: str, options: SheetOptions) -> tuple[Any, ...]:
-    return drawn_pages(name, load_library(), options)
+def pages(text: str, options: SheetOptions) -> tuple[Any, ...]:
+    return drawn_pages(text, load_library(), options)
 
 
 def groups(parent: Any, kind: str) -> list[Any]:
@@ -76,11 +76,11 @@ def letters(group: Any) -> str:
     return "".join(group.itertext()).replace("\n", "").strip()
 
 
-@pytest.mark.parametrize(("name", "options"), WAYS.values(), ids=WAYS)
-def test_chord_symbols_stand_nearest_to_the_staff(name: str, options: SheetOptions) -> None:
+@pytest.mark.parametrize(("text", "options"), WAYS.values(), ids=WAYS)
+def test_chord_symbols_stand_nearest_to_the_staff(text: str, options: SheetOptions) -> None:
     """What else stands over a bar that begins with a chord, stands over that chord."""
     seen = 0
-    for page in pages(name, options):
+    for page in pages(text, options):
         assert not groups(page, "tempo") and not groups(page, "dir")
         for measure in groups(page, "measure"):
             chords = [y for g in groups(measure, "harm")[:1] for y in heights(g)]
@@ -107,7 +107,7 @@ def bars_a_line(name: str, options: SheetOptions) -> list[int]:
     """Return how many bars each line has, but for lines of words alone."""
     lines = [
         [bar.get("id") for bar in groups(system, "measure")]
-        for page in pages(name, options)
+        for page in pages(sections_once(name), options)
         for system in groups(page, "system")
     ]
     return [len(line) for line in lines if any("measure" in each for each in line)]
@@ -117,7 +117,7 @@ def bars_a_line(name: str, options: SheetOptions) -> list[int]:
 def test_no_bar_is_a_line_of_its_own(name: str) -> None:
     """No section of the examples has one bar, so no line has; other sizes are in ``test_pages``."""
     found = bars_a_line(name, SheetOptions())
-    assert len(found) >= 7 and min(found) >= 2
+    assert len(found) >= 5 and min(found) >= 2
 
 
 def test_five_bars_are_three_and_two() -> None:
@@ -155,19 +155,19 @@ def test_every_section_begins_a_line_on_a_phone_too() -> None:
 @pytest.mark.parametrize("name", UNLIKE_NAMES)
 def test_lines_are_numbered_as_the_chart_counts(library: Library, name: str) -> None:
     """The number at a line's head is the one that ``--bars`` takes for the bar under it."""
-    song, performance, tuning = example(name, library)
+    song, performance, tuning = played(sections_once(name), library)
     score = build_score(performance, song, tuning=tuning, on_paper=True)
     written = {
         f"measure-{m.number}": performance.bars[m.played[0]].ref.written_bar for m in score.measures
     }
     shown = []
-    for page in pages(name, SheetOptions()):
+    for page in pages(sections_once(name), SheetOptions()):
         for system in groups(page, "system"):
             first = groups(system, "measure")[0]
             numbers = [int(letters(g)) for g in groups(first, "mNum")]
             assert numbers in ([], [written.get(first.get("id") or "")])
             shown += numbers
-    assert len(shown) >= 5
+    assert len(shown) >= 4
     assert max(shown) <= max(bar.number for s in song.sections for bar in s.bars)
 
 
@@ -285,7 +285,7 @@ def test_a_chord_chart_uses_the_width_of_the_page(name: str, size: Size) -> None
 
 @pytest.mark.parametrize("name", UNLIKE_NAMES)
 def test_a_chord_that_one_hand_reaches_is_on_one_staff(library: Library, name: str) -> None:
-    song, performance, _ = example(name, library)
+    song, performance, _ = played(sections_once(name), library)
     chords = struck_together(performance)
     score = build_score(performance, song, part=Part.KEYS, written_out=True)
     staves: dict[int, set[int]] = {}
@@ -294,7 +294,7 @@ def test_a_chord_that_one_hand_reaches_is_on_one_staff(library: Library, name: s
             for event in voice.events:
                 for head in event.heads:
                     staves.setdefault(head.note.grid_tick, set()).add(voice.staff)
-    assert set(staves) == set(chords) and len(chords) > 60
+    assert set(staves) == set(chords) and len(chords) > 30
     assert all(max(p) - min(p) <= 16 for p in chords.values())
     assert all(len(found) == 1 for found in staves.values())
 

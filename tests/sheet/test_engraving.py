@@ -20,7 +20,7 @@ from groove.cells.model import Library
 from groove.events import Part, Touch
 from groove.io.engrave import sheet_pdf, sheet_png, sheet_svg
 from groove.sheet.options import SheetOptions, Size, Staves
-from tests.sheet.parts import SIXTEENTHS, UNLIKE_NAMES, drawn_pages, example, played
+from tests.sheet.parts import SIXTEENTHS, UNLIKE_NAMES, drawn_pages, played, sections_once
 
 SVG = "{http://www.w3.org/2000/svg}"
 HREF = "{http://www.w3.org/1999/xlink}href"
@@ -49,8 +49,8 @@ Pages = Callable[[str], tuple[Any, ...]]
 
 @pytest.fixture
 def pages(library: Library) -> Pages:
-    """Return a function that gives the pages of an example chart, drawn once."""
-    return lambda name: drawn_pages(name, library)
+    """Return a function that gives the pages of an example chart's sections, drawn once."""
+    return lambda name: drawn_pages(sections_once(name), library)
 
 
 def groups(page: Any, kind: str) -> list[Any]:
@@ -99,7 +99,7 @@ def test_an_overlap_would_be_seen() -> None:
 def test_every_stroke_has_its_number_on_the_line_of_its_string(
     library: Library, pages: Pages, name: str
 ) -> None:
-    _, performance, tuning = example(name, library)
+    _, performance, tuning = played(sections_once(name), library)
     by_id = dict(zip(performance.note_ids, performance.notes, strict=True))
     seen = 0
     for page in pages(name):

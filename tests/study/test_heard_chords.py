@@ -12,8 +12,8 @@ from groove.io.charts import read_song
 from groove.io.library import load_library
 from groove.pipeline import PerformOptions, analyse_song, perform_analysis
 from groove.study.frames import chart_frames
-from groove.study.heard_chords import Beat, PartNote, found_chords
-from groove.theory.chords import Chord
+from groove.study.heard_chords import Beat, FoundChord, PartNote, chords_within, found_chords
+from groove.theory.chords import Chord, parse_chord
 from groove.timing import TICKS_PER_QUARTER
 from tests.conftest import ROOT
 from tests.mir_judge import chord as judge
@@ -122,3 +122,20 @@ def test_chords_of_songs_that_nothing_was_fitted_to_are_heard() -> None:
     assert len(pairs) >= 900
     assert root >= 0.965
     assert triad >= 0.965
+
+
+def test_a_bar_has_the_chord_that_goes_on_from_before_at_its_head() -> None:
+    """By its definition: a chord lasts until the next begins."""
+    places = {"C": 0, "G7": 6, "Am": 8}
+    chords = [
+        FoundChord(start_quarters=Fraction(at), chord=parse_chord(name), confidence=1.0)
+        for name, at in places.items()
+    ]
+    bars = ((0, 4), (4, 8), (8, 12), (12, 16))
+    within = [
+        [(at, label(found.chord)) for at, found in chords_within(chords, Fraction(a), Fraction(b))]
+        for a, b in bars
+    ]
+    c, g, a = (label(chord.chord) for chord in chords)
+    assert within == [[(0, c)], [(0, c), (2, g)], [(0, a)], [(0, a)]]
+    assert list(chords_within(chords[1:], Fraction(0), Fraction(4))) == []

@@ -133,7 +133,10 @@ def test_a_bar_has_the_chord_that_goes_on_from_before_at_its_head() -> None:
     ]
     bars = ((0, 4), (4, 8), (8, 12), (12, 16))
     within = [
-        [(at, label(found.chord)) for at, found in chords_within(chords, Fraction(a), Fraction(b))]
+        [
+            (int(at), label(found.chord))
+            for at, found in chords_within(chords, Fraction(a), Fraction(b))
+        ]
         for a, b in bars
     ]
     c, g, a = (label(chord.chord) for chord in chords)

@@ -79,6 +79,10 @@ def test_drift_must_be_sure_and_heard() -> None:
     assert trend(5, (0.1, 2.0), 23, 32) is trend(5, (0.1, 2.0), 64, 15) is Trend.UNKNOWN
 
 
+def test_a_tempo_moves_where_it_rushes_or_drags() -> None:
+    assert [trend for trend in Trend if trend.moves] == [Trend.RUSHING, Trend.DRAGGING]
+
+
 def test_steady_is_what_nobody_hears() -> None:
     """Two standard deviations are 95 of 100 notes: within 35 ms, what is heard on the bass."""
     found = [steadiness(sd, 150, 40) for sd in (10, 17.5, 18, 35, 36)]

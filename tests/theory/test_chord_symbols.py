@@ -167,6 +167,13 @@ def test_chords_are_spelled_as_music21_spells_them(symbol: str) -> None:
     assert tones(symbol) == set(expected.split())
 
 
+def test_a_slash_note_is_one_of_all_that_sound() -> None:
+    """C E G over F sharp, counted from C on a keyboard."""
+    assert parse_chord("C/F#").pitch_classes == {0, 4, 7}
+    assert parse_chord("C/F#").all_pitch_classes == {0, 4, 6, 7}
+    assert parse_chord("C/E").all_pitch_classes == {0, 4, 7}
+
+
 def test_a_sus_chord_has_the_fourth_for_its_third() -> None:
     assert tones("C7sus") == set(TABLE["symbol_rules"]["C7sus"].split())
 

@@ -25,8 +25,8 @@ verse:
 | D | G/B | Em7 / A7 / | D |
 chorus:
 | Em7 | D/F# | Bm7 | <A7 |
-form: verse, chorus, verse, chorus
 """
+LONG = CHART + "form: verse, chorus, verse, chorus\n"
 
 
 @pytest.fixture
@@ -77,6 +77,7 @@ def test_a_folder_has_a_file_for_each_tempo_and_the_plan(with_song: Command) -> 
 
 def test_the_plan_leads_to_tracks_of_its_own_folder_alone(with_song: Command) -> None:
     """Two exercises of two tempi, in two kinds; one track for all is named by its markers."""
+    with_song.write("song.txt", LONG)
     words = ("drill", "song.txt", "--fills", "--from", "80%", "--step", "20%", "--times", "1")
     with_song(*words, "-o", "a/", "--as", "mid,html")
     page = Texts()
@@ -144,6 +145,7 @@ def test_tracks_on_the_time_of_a_record(
     with_song: Command, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Talk, a verse, talk, a faster chorus and one more, a verse and a chorus."""
+    with_song.write("song.txt", LONG)
     rows = [
         (range(4), 7.0, 3.0),
         (range(4, 8), 21.0, 2.5),
@@ -268,6 +270,7 @@ def test_the_caution_comes_where_one_song_of_several_was_made(with_song: Command
 
 
 def test_shifts_and_fills_alone(with_song: Command) -> None:
+    with_song.write("song.txt", LONG)
     (data,) = with_song("drill", "song.txt", "--shifts", "--fills", "--json").json
     kinds = {step["kind"] for step in data["steps"] if "track" in step}
     assert kinds == {"shift", "fill"}

@@ -23,21 +23,15 @@ from tests.kills import EXIT_CODES, JOBS, KINDS, OLD, fill, killed, random_kills
 from tests.stop_points import POINTS
 from tests.whole_files import is_whole
 
-FEW = ("in write", "after rename")
-STOPPED: dict[str, tuple[str, ...]] = {"mid": POINTS, "mp3": FEW}
-"""A kind, and where it is stopped: all are written by one function, so at every point only the one
-that is made in no time; with the other the libraries of sound are loaded.  With those of engraver,
-typesetter and pages commands are killed at random moments; what is left of svg and html is opened
-in a browser by ``tests.page.test_page_kills``."""
 
+def test_a_stop_at_any_point_of_writing_leaves_the_old_file_or_the_new(tmp_path: Path) -> None:
+    """All kinds are written by one function, so this is the one that is made in no time.
 
-@pytest.mark.parametrize("kind", STOPPED)
-def test_a_stop_at_any_point_of_writing_leaves_the_old_file_or_the_new(
-    kind: str, tmp_path: Path
-) -> None:
-    points = STOPPED[kind]
+    With libraries of sound, engraver, typesetter and pages loaded, commands are killed at random
+    moments; what is left of svg and html is opened in a browser by ``tests.page.test_page_kills``.
+    """
     done = subprocess.run(
-        [sys.executable, "-m", "tests.stop_points", kind, *points],
+        [sys.executable, "-m", "tests.stop_points", "mid"],
         cwd=tmp_path,
         env={**os.environ, "PYTHONPATH": str(ROOT), "PYTHONWARNINGS": "ignore"},
         capture_output=True,
@@ -45,7 +39,7 @@ def test_a_stop_at_any_point_of_writing_leaves_the_old_file_or_the_new(
         check=True,
     )
     trials = [json.loads(line) for line in done.stdout.splitlines()]
-    assert len(trials) == len(points) * 3
+    assert len(trials) == len(POINTS) * 3
     old = hashlib.sha256(OLD).hexdigest()
     for trial in trials:
         is_killed = trial["signal"] == signal.SIGKILL
@@ -56,7 +50,7 @@ def test_a_stop_at_any_point_of_writing_leaves_the_old_file_or_the_new(
         assert (trial["file"] == old) == (trial["point"] != "after rename"), trial
     left = [trial for trial in trials if trial["left"]]
     # SIGKILL leaves it from the open to the rename.
-    assert len(left) == len(set(points) - {"before open", "after rename"})
+    assert len(left) == len(set(POINTS) - {"before open", "after rename"})
     new = next(trial["file"] for trial in trials if trial["file"] != old)
     (file,) = (tmp_path / "seen").glob(f"{new}.*")
     assert is_whole(file.name, file.read_bytes())

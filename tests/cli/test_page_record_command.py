@@ -50,7 +50,14 @@ form: verse, chorus, verse, chorus
 """
 WATCHED = "title: Kept\nkey: D\nfeel: straight eighths\nverse:\n| D | A |\n"
 
-pytestmark = pytest.mark.usefixtures("one_key", "no_drawings")
+pytestmark = pytest.mark.usefixtures("one_key", "no_drawings", "listened_to_once")
+
+
+@pytest.fixture
+def listened_to_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let what sounds alike be rendered and listened to once."""
+    monkeypatch.setattr("groove.io.page_record.rendered_sound", rendered_once)
+    monkeypatch.setattr("groove.io.records.listen", listened_once)
 
 
 @dataclass(frozen=True)
@@ -90,7 +97,6 @@ def test_a_record_is_put_in_or_left_beside_with_its_bar_lines(
         return found[-1]
 
     monkeypatch.setattr("groove.io.page_record.align_record", aligned_once)
-    monkeypatch.setattr("groove.io.records.listen", listened_once)
     (groove.folder / "click.sf2").write_bytes(click_font(EVERY_PRESET))
     monkeypatch.setenv("GROOVE_SOUNDFONT", "click.sf2")
     record = made_record(COPPER_KETTLE, STUDIO)

@@ -28,6 +28,8 @@ POINTS = tuple(
     for when in ("before", "in", "after")
     if when != "in" or what == "write"
 )
+FEW = ("in write", "after rename")
+"""Where a file is torn that is not written whole, and where it is the new one."""
 SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGKILL)
 
 

@@ -16,9 +16,9 @@ import pytest
 from playwright.sync_api import Browser, Page
 from playwright.sync_api import Error as BrowserError
 
-from tests.cli.test_kills import FEW
 from tests.conftest import ROOT
 from tests.kills import KINDS, OLD, killed
+from tests.stop_points import FEW
 
 BARS = 2
 """Of ``tests.kills.CHART``."""

@@ -23,7 +23,7 @@ from groove.harmony.passages import HeardChord, Passage
 from groove.theory.chords import Chord, parse_chord
 from groove.theory.keys import Key, Mode, parse_key
 
-SECTIONS = 500
+SECTIONS = 300
 NAMES = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
 SUFFIXES = ("", "", "m", "m", "7", "7", "m7", "maj7", "m7b5", "°7", "sus4", "5", "6", "7sus4")
 Section = list[list[Chord | None]]
@@ -372,7 +372,7 @@ def test_the_namer_names_what_its_definitions_say() -> None:
         wanted = judge.told()
         assert sorted((f.name, f.first_bar, f.last_bar) for f in found) == wanted, (key.name, bars)
         compared.update(name for name, _, _ in wanted)
-    assert min(compared.values()) >= 8, compared
+    assert min(compared.values()) >= 5, compared
     assert len(compared) == 18
 
 

@@ -60,6 +60,7 @@ def test_approaches_go_one_way_fit_the_chord_and_arrive_by_a_step(feel: str) -> 
             pitches = [note.pitch for note in run]
             distances = [abs(pitch - after.pitch) for pitch in pitches]
             assert 1 <= distances[-1] <= 2
+            assert len({pitch > after.pitch for pitch in pitches}) == 1, (feel, chord, pitches)
             steps = [first - second for first, second in pairwise([*distances, 0])]
             assert all(step in (1, 2) for step in steps), (feel, chord, pitches)
             for pitch in pitches:

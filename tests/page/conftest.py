@@ -234,6 +234,7 @@ LEAVE = """
 }
 """
 """Nothing is kept of a page, nothing sounds and nothing is done by it until the next one comes."""
+NO_PAGE = "// a window without a page"
 _LEFT: dict[tuple[Browser, str], list[Page]] = {}
 """Windows that were left, by browser and by what is run before a page's own script.
 
@@ -264,11 +265,14 @@ def _leave(browser: Browser, before: str, page: Page) -> None:
 
 @pytest.fixture
 def window(browser: Browser) -> Iterator[Page]:
-    """An empty window, for drawings that are no page."""
-    page = _window(browser, "")
+    """An empty window, for drawings that are no page.
+
+    Not one that has had a page of ours: its policy holds for what is drawn after it as well.
+    """
+    page = _window(browser, NO_PAGE)
     yield page
     page.goto("about:blank")
-    _LEFT[browser, ""].append(page)
+    _LEFT[browser, NO_PAGE].append(page)
 
 
 @contextmanager

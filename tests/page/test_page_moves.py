@@ -230,7 +230,8 @@ NEVER = """
 
 def test_a_sound_that_does_not_start_is_said_after_two_seconds(short: Opened) -> None:
     short.run(NEVER)
-    short.page.click("#play")
+    # Nothing but the page looks at the clock: a click from outside might.
+    short.run("document.getElementById('play').click()")
     short.wait("!document.getElementById('trouble').hidden")
     assert 2000 <= short.run("wound") <= 2300
     assert short.page.inner_text("#trouble").startswith("No sound has started.")

@@ -7,6 +7,7 @@ each tempo at which the take may be played, and the tempo with the best path is 
 """
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from math import ceil
 from typing import TYPE_CHECKING
 
@@ -77,13 +78,18 @@ def pitch_weights(
     known = numpy.array([note.pitch is not None for note in heard])
     pitch = numpy.array([note.pitch if note.pitch is not None else 0.0 for note in heard])
     sure = numpy.array([note.pitch_confidence for note in heard])
+    known_rows: dict[tuple[int, ...], Doubles] = {}  # a line has few pitches, each of them often
     for row, note in enumerate(expected):
         if not note.pitches or note.is_ghost:
+            continue
+        if note.pitches in known_rows:
+            weights[row] = known_rows[note.pitches]
             continue
         apart = numpy.min([abs(pitch - each) for each in note.pitches], axis=0)
         within = numpy.abs((apart + 6) % 12 - 6)
         worth = numpy.where(apart < 0.6, same, numpy.where(within < 0.6, octave, other))
         weights[row] = numpy.where(known, unknown + (worth - unknown) * sure, unknown)
+        known_rows[note.pitches] = weights[row]
     return weights
 
 
@@ -175,7 +181,25 @@ def _smoothed(votes: "Doubles", shares: Sequence[float]) -> "Doubles":
     return out
 
 
-def _way_margin(votes: _Votes, ratio: float, path: "Places") -> float:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _AtTempo:
+    """A tempo, the votes at it as ``_Votes.scores`` has them, and the best path through them."""
+
+    ratio: float
+    scores: "Doubles"
+    low: float
+    path: "Places"
+    value: float
+
+
+def _at_tempo(votes: _Votes, ratio: float) -> _AtTempo:
+    scores, low = votes.scores(ratio)
+    prior = votes.prior(ratio, low, scores.shape[1])
+    value, path = _best_path(scores, prior, votes.rate * ratio, votes.jump_cost)
+    return _AtTempo(ratio=ratio, scores=scores, low=low, path=path, value=value)
+
+
+def _way_margin(votes: _Votes, best: _AtTempo) -> float:
     """Return how much better a path is than the best that lies elsewhere for a segment or more.
 
     Values up to each bin from the beginning on, and from the end back, tell the best path through
@@ -184,14 +208,14 @@ def _way_margin(votes: _Votes, ratio: float, path: "Places") -> float:
     """
     import numpy
 
-    scores, low = votes.scores(ratio)
+    scores, path = best.scores, best.path
     bins = scores.shape[1]
-    rate = votes.rate * ratio
-    up_to = _values(scores, votes.prior(ratio, low, bins), rate, votes.jump_cost)
+    rate = votes.rate * best.ratio
+    up_to = _values(scores, votes.prior(best.ratio, best.low, bins), rate, votes.jump_cost)
     # From the end back a jump forward is one back, so the offsets are turned too.
     back = _values(scores[::-1, ::-1], numpy.zeros(bins), rate, votes.jump_cost)[::-1, ::-1]
     through = up_to + back - scores
-    best = float(through.max())
+    most = float(through.max())
     columns, near = numpy.arange(bins)[None, :], round(ELSEWHERE_SEC / BIN_SEC)
     away = numpy.abs(columns - path[:, None]) > near
     for turn in _turns(path):
@@ -199,7 +223,7 @@ def _way_margin(votes: _Votes, ratio: float, path: "Places") -> float:
         length = 1 + ceil(abs(int(after - before)) * BIN_SEC / votes.segment_sec)
         away[turn : turn + length] &= numpy.abs(columns - before) > near
         away[max(0, turn - length) : turn] &= numpy.abs(columns - after) > near
-    return best - float(numpy.where(away, through, -1e9).max())
+    return most - float(numpy.where(away, through, -1e9).max())
 
 
 def _best_path(
@@ -230,7 +254,8 @@ def _values(scores: "Doubles", prior: "Doubles", rate: float, jump_cost: float) 
     for row in range(1, count):
         before = values[row - 1]
         best = _jumped(before, rate * BIN_SEC) - jump_cost
-        for move in range(MOST_MOVED + 1):
+        numpy.maximum(best, before, out=best)
+        for move in range(1, MOST_MOVED + 1):
             moved = before - MOVE_COST * move
             numpy.maximum(best[move:], moved[: bins - move], out=best[move:])
             numpy.maximum(best[: bins - move], moved[move:], out=best[: bins - move])
@@ -277,36 +302,32 @@ def find_offsets(
     ``start_sec`` is where in the file the reference begins, to within a second, where that is
     known.  Of a grid (``is_grid``) no slot need be struck.  Both rows have at least one note.
     """
-    import numpy
-
     ratios = GRID_RATIOS if is_grid else TEMPO_RATIOS
     votes = _Votes(expected, heard, start_sec, is_grid=is_grid)
-    found: dict[float, float] = {}
-    best = (-1e9, 1.0, numpy.zeros(1, numpy.intp), 0.0)
-    for ratio in ratios:
-        scores, low = votes.scores(ratio)
-        prior = votes.prior(ratio, low, scores.shape[1])
-        value, path = _best_path(scores, prior, votes.rate * ratio, votes.jump_cost)
-        found[ratio] = value
-        if value > best[0]:
-            best = (value, ratio, path, low)
-        is_enough = best[0] > CLOSE_ENOUGH * votes.possible
+    best = _at_tempo(votes, ratios[0])
+    found = {best.ratio: best.value}
+    for ratio in ratios[1:]:
+        tried = _at_tempo(votes, ratio)
+        found[ratio] = tried.value
+        if tried.value > best.value:
+            best = tried
+        is_enough = best.value > CLOSE_ENOUGH * votes.possible
         if ratio == ratios[2] and is_enough and not is_grid:
             break
-    value, ratio, path, low = best
-    others = [other for each, other in found.items() if abs(each - ratio) > 0.2]
+    value, path = best.value, best.path
+    others = [other for each, other in found.items() if abs(each - best.ratio) > 0.2]
     if start_sec is None:  # that a take begins at the beginning tells nothing of how sure it is
-        value -= float(votes.prior(ratio, low, int(path[0]) + 1)[-1])
-    second = max([_second_start(votes, ratio, path), *others])
-    offsets = low + BIN_SEC * (path + 0.5)
+        value -= float(votes.prior(best.ratio, best.low, int(path[0]) + 1)[-1])
+    second = max([_second_start(votes, best), *others])
+    offsets = best.low + BIN_SEC * (path + 0.5)
     return OffsetPath(
-        ratio=ratio,
-        segments=tuple(votes.segments(ratio).tolist()),
+        ratio=best.ratio,
+        segments=tuple(votes.segments(best.ratio).tolist()),
         offsets_sec=tuple(offsets.tolist()),
         jumps=tuple(_turns(path)),
         score=value / max(votes.possible, 1e-9),
         margin=(value - second) / len(heard),
-        way_margin=_way_margin(votes, ratio, path),
+        way_margin=_way_margin(votes, best),
     )
 
 
@@ -318,15 +339,17 @@ def _turns(path: "Places") -> list[int]:
     return turns
 
 
-def _second_start(votes: _Votes, ratio: float, path: "Places") -> float:
+def _second_start(votes: _Votes, best: _AtTempo) -> float:
     """Return the score of the best path that never comes near another one."""
     import numpy
 
-    scores, low = votes.scores(ratio)
-    bins = scores.shape[1]
+    bins = best.scores.shape[1]
     near = round(NEAR_SEC / BIN_SEC)
     columns = numpy.arange(bins)
-    scores = numpy.where(numpy.abs(columns[None, :] - path[:, None]) <= near, -1e3, scores)
-    prior = votes.prior(ratio, low, bins) if votes.start_sec is not None else numpy.zeros(bins)
-    value, _ = _best_path(scores, prior, votes.rate * ratio, NO_JUMP_COST)
-    return value
+    is_near = numpy.abs(columns[None, :] - best.path[:, None]) <= near
+    prior = numpy.zeros(bins)
+    if votes.start_sec is not None:
+        prior = votes.prior(best.ratio, best.low, bins)
+    rate = votes.rate * best.ratio
+    values = _values(numpy.where(is_near, -1e3, best.scores), prior, rate, NO_JUMP_COST)
+    return float(values[-1].max())

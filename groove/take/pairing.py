@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from msgspec import Struct
 
 if TYPE_CHECKING:
-    from groove.arrays import Doubles, Flags, Places
+    from groove.arrays import Doubles, Flags
 
 
 class Pair(Struct, frozen=True):
@@ -41,21 +41,24 @@ def pair_in_order(
     first = numpy.searchsorted(heard, expected - windows - 1e-9, "left")
     last = numpy.searchsorted(heard, expected + windows + 1e-9, "right")
     found: list[Pair] = []
-    for rows in _blocks(first.tolist(), last.tolist()):
-        low, high = int(first[rows].min()), int(last[rows].max())
-        costs = numpy.abs(expected[rows, None] - heard[None, low:high])
-        is_near = costs <= windows[rows, None] + 1e-9
+    firsts, lasts = first.tolist(), last.tolist()
+    for rows in _blocks(firsts, lasts):
+        low, high = min(firsts[row] for row in rows), max(lasts[row] for row in rows)
+        if len(rows) == high - low == 1:  # most notes of most takes
+            if abs(expected_secs[rows[0]] - heard_secs[low]) <= windows_sec[rows[0]] + 1e-9:
+                found.append(Pair(rows[0], low))
+            continue
+        costs = numpy.abs(expected[rows][:, None] - heard[None, low:high])
+        is_near = costs <= windows[rows][:, None] + 1e-9
         if penalties is not None:
             costs = costs + penalties[rows, low:high]
         pairs = _best_chain(costs, is_near)
-        found += [Pair(int(rows[row]), low + column) for row, column in pairs]
+        found += [Pair(rows[row], low + column) for row, column in pairs]
     return found
 
 
-def _blocks(first: Sequence[int], last: Sequence[int]) -> "Iterator[Places]":
+def _blocks(first: Sequence[int], last: Sequence[int]) -> Iterator[list[int]]:
     """Yield the indices of expected notes that compete for onsets, block by block."""
-    import numpy
-
     rows = [row for row, (low, high) in enumerate(zip(first, last, strict=True)) if low < high]
     # A wide window may reach back behind that of the note before it.
     from_here = list(accumulate((first[row] for row in reversed(rows)), min))[::-1]
@@ -63,12 +66,12 @@ def _blocks(first: Sequence[int], last: Sequence[int]) -> "Iterator[Places]":
     reached = 0
     for row, lowest in zip(rows, from_here, strict=True):
         if block and lowest >= reached:
-            yield numpy.array(block)
+            yield block
             block = []
         block.append(row)
         reached = max(reached, last[row])
     if block:
-        yield numpy.array(block)
+        yield block
 
 
 def _best_chain(costs: "Doubles", is_near: "Flags") -> list[tuple[int, int]]:

@@ -43,14 +43,15 @@ def fit_carried_over(columns: "Doubles", values: "Doubles") -> LineFit:
 
     rows, width = columns.shape
     chances, found, spreads = [], [], []
-    for carried in CARRIED_OVER:
-        x, y = _transformed(columns, carried), _transformed(values[:, None], carried)[:, 0]
-        square = x.T @ x
-        inverse = numpy.linalg.pinv(square)
+    ways = [(_transformed(columns, each), _transformed(values, each)) for each in CARRIED_OVER]
+    squares = numpy.array([x.T @ x for x, _ in ways])
+    inverses, (_, log_sizes) = numpy.linalg.pinv(squares), numpy.linalg.slogdet(squares)
+    for carried, (x, y), inverse, log_size in zip(
+        CARRIED_OVER, ways, inverses, log_sizes, strict=True
+    ):
         coefficients = inverse @ (x.T @ y)
         left = float(((y - x @ coefficients) ** 2).sum())
         variance = max(left / (rows - width), 1e-12)
-        _, log_size = numpy.linalg.slogdet(square)
         chance = -0.5 * (rows - width) * numpy.log(variance) - 0.5 * log_size
         chances.append(chance + 0.5 * numpy.log(1 - carried**2))
         found.append(coefficients)

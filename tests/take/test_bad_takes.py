@@ -29,7 +29,7 @@ MOST_MS = 0.5
 @pytest.fixture(scope="module")
 def take() -> MadeTake:
     player = PlayerSettings(seed=31, jitter_ms=8, missed_share=0.04)
-    return made_take(31, STRINGS[1], player=player, bars=5, tempo_bpm=100)
+    return made_take(31, STRINGS[1], player=player, bars=4, tempo_bpm=100)
 
 
 def report_of(
@@ -97,10 +97,10 @@ def test_eight_bits_and_clipping_still_give_a_report(
 
 
 def long_take(seconds: int) -> Iterator[Samples]:
-    """Yield a note every half second, a second at a time."""
-    note = plain_note(STRINGS[0], 40, 96)[::2][: WORKING_RATE_HZ // 2]
+    """Yield a note every second."""
+    note = plain_note(STRINGS[0], 40, 96)[::2][:WORKING_RATE_HZ]
     for _ in range(seconds):
-        yield numpy.concatenate([note, note])
+        yield note
 
 
 def test_memory_does_not_grow_with_the_length() -> None:
@@ -112,7 +112,7 @@ def test_memory_does_not_grow_with_the_length() -> None:
         onsets = detect_onsets(strokes.passed(long_take(seconds)), WORKING_RATE_HZ, least=WEAKEST)
         peaks.append(tracemalloc.get_traced_memory()[1])
         tracemalloc.stop()
-        assert len(onsets) >= 2 * seconds - 2
+        assert len(onsets) >= seconds - 2
     assert peaks[1] < 1.15 * peaks[0]
 
 

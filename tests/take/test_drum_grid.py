@@ -1,14 +1,15 @@
 """Where a song begins by drums beside the bass: the truth is the grid that strokes are put on."""
 
 from collections.abc import Sequence
+from functools import cache
 from random import Random
 
 import pytest
 from msgspec.structs import replace
 
-from groove.take.alignment import align
+from groove.take.alignment import Alignment, align
 from groove.take.drum_grid import clicked_start
-from groove.take.heard import HeardTake
+from groove.take.heard import HeardNote, HeardTake
 from tests.take.played import even_reference, heard_at
 
 REFERENCE = even_reference(8)  # notes on sixteenths of 150 ms, an eighth is 300
@@ -16,13 +17,20 @@ BEGIN_SEC = 1.0
 SLOT_SEC = 0.15
 
 
-def start(clicks: Sequence[float], *, late_sec: float = 0.0) -> float | None:
-    """Return where the reference begins by these strokes, for a player as late as that."""
+@cache
+def aligned(late_sec: float) -> tuple[tuple[HeardNote, ...], Alignment]:
+    """Return what is heard of a player as late as that, beside the reference."""
     rng = Random(2)
     onsets = [BEGIN_SEC + late_sec + n.sec + rng.gauss(0, 0.004) for n in REFERENCE.notes]
     heard = heard_at(onsets)
+    return heard, align(REFERENCE, heard)
+
+
+def start(clicks: Sequence[float], *, late_sec: float = 0.0) -> float | None:
+    """Return where the reference begins by these strokes, for a player as late as that."""
+    heard, alignment = aligned(late_sec)
     take = HeardTake(notes=heard, length_sec=25, click_secs=tuple(clicks))
-    return clicked_start(REFERENCE, take, align(REFERENCE, heard))
+    return clicked_start(REFERENCE, take, alignment)
 
 
 def strokes(step: int, first: int = 0) -> list[float]:

@@ -21,7 +21,7 @@ MOST_SHIFTED_SEC = 0.0025
 
 @pytest.fixture(scope="module")
 def take() -> MadeTake:
-    return made_take(11, STRINGS[1], CONDITIONS["noise -30"], bars=5)
+    return made_take(11, STRINGS[1], CONDITIONS["noise -30"], bars=5, tempo_bpm=120)
 
 
 @pytest.fixture(scope="module")
@@ -102,9 +102,9 @@ def test_blocks_and_the_whole_are_the_same(take: MadeTake, heard: list[Onset]) -
 def test_a_long_take_is_heard_in_stretches_as_its_parts_are(
     take: MadeTake, heard: list[Onset]
 ) -> None:
-    """Eight times the same bars: every pass is heard like the first, wherever stretches end."""
+    """Six times the same bars: every pass is heard like the first, wherever stretches end."""
     at_rate = numpy.concatenate(list(at_working_rate([take.samples], SAMPLE_RATE_HZ)))
-    times = 8
+    times = 6
     found = detect_onsets((at_rate for _ in range(times)), WORKING_RATE_HZ)
     length_sec = len(at_rate) / WORKING_RATE_HZ
     assert length_sec * times > 64  # more than two stretches
@@ -121,7 +121,7 @@ def test_silence_has_no_notes() -> None:
         assert detect_onsets(numpy.zeros(count, numpy.float32), WORKING_RATE_HZ) == []
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", range(2))
 def test_noise_alone_has_no_notes(seed: int) -> None:
     """One in five seconds at most, which is by chance as periodic as a note."""
     noise = numpy.random.default_rng(seed).standard_normal(5 * WORKING_RATE_HZ)

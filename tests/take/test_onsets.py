@@ -11,12 +11,14 @@ import pytest
 
 from groove.take.attack import attacks
 from groove.take.band_levels import HOP_FRAMES
-from groove.take.onsets import BELIEVED, WEAKEST, _apart, _level_db, _peaks, detect_onsets
+from groove.take.onsets import BELIEVED, WEAKEST, Onset, _apart, _level_db, _peaks, detect_onsets
 from groove.take.working_rate import WORKING_RATE_HZ
 from tests.benchmarks.bench_onsets import LIMITS, scored
 from tests.take.bass_sounds import SAMPLE_RATE_HZ
 from tests.take.made_takes import CONDITIONS, SOUNDS, MadeTake, PlayerSettings, made_take
 from tests.take.scored import Score
+
+BARS = 5
 
 
 @pytest.fixture(scope="module")
@@ -27,7 +29,7 @@ def clean_take() -> MadeTake:
 @cache
 def two_takes(condition: str) -> Score:
     """Return how the onsets of two takes of one kind of recording were found."""
-    return scored(condition, range(90_000, 90_002))[0]
+    return scored(condition, range(90_000, 90_002), bars=BARS)[0]
 
 
 @pytest.mark.parametrize("condition", ["clean", "noise -20", "all"])
@@ -102,8 +104,14 @@ def test_a_level_is_that_of_80_ms() -> None:
         assert _level_db(samples) == pytest.approx(level_db, abs=0.01)
 
 
-def test_weak_onsets_change_nothing_of_the_others(clean_take: MadeTake) -> None:
-    plainly = detect_onsets(clean_take.samples, SAMPLE_RATE_HZ)
+@pytest.fixture(scope="module")
+def plainly(clean_take: MadeTake) -> list[Onset]:
+    return detect_onsets(clean_take.samples, SAMPLE_RATE_HZ)
+
+
+def test_weak_onsets_change_nothing_of_the_others(
+    clean_take: MadeTake, plainly: list[Onset]
+) -> None:
     more = detect_onsets(clean_take.samples, SAMPLE_RATE_HZ, least=WEAKEST)
     believed = [onset for onset in more if onset.strength >= BELIEVED]
     told = [(onset.sec, onset.end_sec, onset.pitch, onset.is_ghost_like) for onset in believed]
@@ -123,12 +131,12 @@ def test_weak_onsets_are_where_soft_notes_drown() -> None:
     assert any(abs(every - sec).min() < 0.03 for sec in lost)
 
 
-def test_notes_end_where_they_are_damped(clean_take: MadeTake) -> None:
+def test_notes_end_where_they_are_damped(clean_take: MadeTake, plainly: list[Onset]) -> None:
     """Of the ends of plain notes 9 in 10 are right as mir_eval has it: 50 ms or 20 % of a length.
 
     A note that runs into the next one ends there.
     """
-    onsets = detect_onsets(clean_take.samples, SAMPLE_RATE_HZ)
+    onsets = plainly
     secs = numpy.array([onset.sec for onset in onsets])
     right = count = 0
     following = [*(note.onset_sec for note in clean_take.played[1:]), 1e9]

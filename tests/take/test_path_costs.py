@@ -30,7 +30,7 @@ def step_cost(before: int, after: int, rate: float, jump_cost: float) -> float:
     return min(jump, MOVE_COST * abs(away)) if abs(away) <= MOST_MOVED else jump
 
 
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", range(4))
 def test_the_best_path_is_the_best_of_all(seed: int) -> None:
     # Every path is tried: 9 bins in 4 segments are 6,561.
     rng = numpy.random.default_rng(seed)

@@ -1,17 +1,27 @@
 """A take whose every pitch is moved by as much is a take in another tuning, and no other song."""
 
+from functools import cache
+
 import pytest
 
-from groove.take.heard import HeardNote
-from groove.take.judgement import judged_take
+from groove.take.heard import HeardNote, HeardTake
+from groove.take.judgement import TakeReport, judged_take
 from groove.take.tuned import in_tune, tuning_semitones
 from tests.take.played import even_reference, played, song_reference
+
+
+@cache
+def heard_in_tune() -> tuple[HeardTake, TakeReport]:
+    """Return a take with some wrong notes, and its report."""
+    reference = song_reference(3)
+    take = played(reference, 6, wrong=0.03).take
+    return take, judged_take(reference, take)
 
 
 @pytest.mark.parametrize("apart", [-4.4, -1.0, 2.0])
 def test_another_tuning_is_found_and_taken_off(apart: float) -> None:
     reference = song_reference(3)
-    take = played(reference, 6, wrong=0.03).take
+    take, plain = heard_in_tune()
     moved = tuple(
         HeardNote(sec=note.sec, pitch=note.pitch + apart, pitch_confidence=1.0)
         for note in take.notes
@@ -21,7 +31,6 @@ def test_another_tuning_is_found_and_taken_off(apart: float) -> None:
     assert tuning_semitones(reference.notes, take.notes) == 0
     assert tuning_semitones(reference.notes, moved) == pytest.approx(apart, abs=0.05)
     found = judged_take(reference, type(take)(notes=moved, length_sec=take.length_sec))
-    plain = judged_take(reference, take)
     assert found.take.tuning_semitones == pytest.approx(apart, abs=0.05)
     assert (found.missed, found.wrong) == (plain.missed, plain.wrong)
     assert [note.pitch for note in in_tune(moved, apart)] == pytest.approx(

@@ -30,10 +30,10 @@ from groove.io.records import heard_record, rendered_sound
 from groove.io.samples import SampleSet, sample_set
 from groove.io.soundfont import choose_soundfont
 from groove.io.systems import engraved_systems
+from groove.neck.fingering import line_tables
 from groove.record.aligned import HeardSong, align_record
 from groove.record.due_sound import DueSound
 from groove.record.listened import Listened
-from groove.take.working_rate import WORKING_RATE_HZ
 from tests.cli.command import Command
 from tests.click_font import EVERY_PRESET, click_font
 from tests.conftest import ROOT
@@ -41,6 +41,8 @@ from tests.kept import RunFolder, kept
 from tests.pictures import PART_OPTIONS, make_files, pictures_of, write_readme_take
 from tests.readme import README, blocks, examples
 
+LOWEST_RATE_HZ = 8_000
+"""The lowest at which FluidSynth renders; MPEG-2.5 has it, and so have WAV and FLAC."""
 TYPO = "verse:\n| D | Gmja7 | A |\n"
 
 
@@ -69,6 +71,8 @@ def rows(head: str) -> list[list[str]]:
 
 engraved_once = cache(engraved_systems)
 """The lines of a page: most pages here are of one song."""
+tables_once = cache(line_tables)
+"""What each grip and move costs: most lines here are of one song, on one neck."""
 SAMPLED: dict[Performance, SampleSet] = {}
 
 
@@ -84,6 +88,8 @@ def in_readme_folder(groove: Command, one_key: None, monkeypatch: pytest.MonkeyP
     """A folder with the charts that the README speaks of."""
     monkeypatch.setattr("groove.io.practice_page.engraved_systems", engraved_once)
     monkeypatch.setattr("groove.io.practice_page.sample_set", sampled_once)
+    monkeypatch.setattr("groove.neck.fingering.line_tables", tables_once)
+    monkeypatch.setattr("groove.text.neck_keys.KEY_MOVES", range(3))  # tests/neck has all twelve
     (groove.folder / "my" / "bass").mkdir(parents=True)
     for block in blocks():
         if block.language == "chart":
@@ -183,7 +189,7 @@ def test_a_command_runs_and_prints_what_is_shown(
     program, *arguments = shlex.split(line)
     assert program == "groove"
     monkeypatch.setenv("GROOVE_SOUNDFONT", "click.sf2")
-    monkeypatch.setattr("groove.cli.sounding.SAMPLE_RATE_HZ", WORKING_RATE_HZ)
+    monkeypatch.setattr("groove.cli.sounding.SAMPLE_RATE_HZ", LOWEST_RATE_HZ)
     monkeypatch.setattr("groove.cli.gig.os.cpu_count", lambda: 1)
     monkeypatch.setattr("groove.cli.jobs._by_processes", lambda jobs, work, _: map(work, jobs))
     if arguments[0] == "gig":

@@ -1,9 +1,10 @@
 """A browser without a network, pages made by the command, and the tools from npm."""
 
 import json
+import re
 import subprocess
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -46,13 +47,31 @@ FLAGS = (
     "ThirdPartyStoragePartitioning",
 )
 POLL_SEC = 0.05
-CHART = ROOT / "shared" / "charts" / "lantern-row.txt"
+CHARTS = ROOT / "shared" / "charts"
+CHART = CHARTS / "lantern-row.txt"
 NPM_TOOLS = ("axe-core@4.10.3", "typescript@7.0.2")
+
+FEW_MOVES = (-6, -1, 0, 3, 6)
+"""Keys that differ in kind: the farthest, where notes leave the neck below and above; one on open
+strings no more; its own; one between."""
 
 ROW_BEGINS = "".join(
     "form: intro, verse\n" if line.startswith("form:") else line
     for line in CHART.read_text(encoding="utf-8").splitlines(keepends=True)
 )
+
+
+def each_section_once(name: str) -> str:
+    """Return a shipped chart whose form has each of its sections once: all kinds of its lines."""
+    text = (CHARTS / f"{name}.txt").read_text(encoding="utf-8")
+
+    def once(form: re.Match[str]) -> str:
+        sections = (re.sub(r" x\d+$", "", each.strip()) for each in form[1].split(","))
+        return f"form: {', '.join(dict.fromkeys(sections))}"
+
+    return re.sub(r"^form: (.*)$", once, text, flags=re.MULTILINE)
+
+
 Made = Callable[..., Path]
 Open = Callable[..., "Opened"]
 SHORT = """title: Short
@@ -161,7 +180,8 @@ def make_page(run_folder: RunFolder) -> Made:
 
     Most tests look at a page and do not listen: the sounds are clicks, but where ``listens`` asks
     for the default font.  Two thirds of the work on a song are its hands in twelve other keys: with
-    ``in_one_key`` the page is that of a very long song, which has none.
+    ``in_one_key`` the page is that of a very long song, which has none; with ``moves`` it has
+    the keys that are so many semitones away.
     """
 
     def make(
@@ -171,6 +191,7 @@ def make_page(run_folder: RunFolder) -> Made:
         listens: bool = False,
         without_library: bool = False,
         in_one_key: bool = False,
+        moves: Sequence[int] = moved.MOVES,
     ) -> Path:
         with run_folder("pages") as folder:
             target = folder / f"{name}{'-in-one-key' if in_one_key else ''}.html"
@@ -180,6 +201,7 @@ def make_page(run_folder: RunFolder) -> Made:
                 command = ["page", f"{name}.txt", "-o", target.name]
                 command += [] if listens else ["--soundfont", "click.sf2"]
                 with pytest.MonkeyPatch.context() as patch:
+                    patch.setattr(moved, "MOVES", moves)
                     if in_one_key:
                         patch.setattr(moved, "MOST_BARS_IN_EVERY_KEY", 0)
                     if without_library:
@@ -193,7 +215,7 @@ def make_page(run_folder: RunFolder) -> Made:
 @pytest.fixture(scope="session")
 def lantern_row(make_page: Made) -> Path:
     """The page of a shipped song of nearly five minutes; every sound begins with a step."""
-    return make_page("lantern-row", CHART.read_text(encoding="utf-8"))
+    return make_page("lantern-row", CHART.read_text(encoding="utf-8"), moves=FEW_MOVES)
 
 
 @pytest.fixture(scope="session")

@@ -17,6 +17,7 @@ import pytest
 
 from groove.verdict import NEVER_SAID, verdict_data
 from tests.conftest import ROOT
+from tests.kept import kept
 from tests.mir_judge import onset as judge
 from tests.take.bass_sounds import SAMPLE_RATE_HZ, FontSound, Sound, plain_note
 from tests.take.made_takes import (
@@ -141,8 +142,12 @@ def middle_sec(take: MadeTake) -> float:
 
 @pytest.fixture(scope="module")
 def heard(tmp_path_factory: pytest.TempPathFactory) -> Heard:
-    """All takes, heard once."""
-    folder = tmp_path_factory.mktemp("heard")
+    """All takes, heard once a run."""
+    return kept("heard takes", lambda: heard_takes(tmp_path_factory.mktemp("heard")))
+
+
+def heard_takes(folder: Path) -> Heard:
+    """Return the takes, and what is found in them, by way of a folder."""
     takes = {}
     for name, (seed, sound, player) in TAKES.items():
         room = ALOUD if name.startswith("band") else CLEAN

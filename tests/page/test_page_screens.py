@@ -5,8 +5,7 @@ from typing import Literal
 
 from playwright.sync_api import Page
 
-from tests.conftest import ROOT
-from tests.page.conftest import Made, Open, Opened, settle
+from tests.page.conftest import Made, Open, Opened, each_section_once, settle
 from tests.page.test_page_sizes import SIZES
 
 SAID = """
@@ -57,8 +56,7 @@ def test_tab_on_the_card_is_moved_by_the_keyboard(
 ) -> None:
     """What scrolls has to be reached without a mouse (WCAG 2.2, 2.1.1); axe looks for it."""
     axe = (npm_tools / "axe-core" / "axe.min.js").read_text(encoding="utf-8")
-    chart = ROOT / "shared" / "charts" / "slow-ferry.txt"
-    path = make_page(chart.stem, chart.read_text(encoding="utf-8"), in_one_key=True)
+    path = make_page("slow-ferry-once", each_section_once("slow-ferry"), in_one_key=True)
     page = open_page(path, width=390).page
     page.select_option("#view", "card")
     page.evaluate(axe)

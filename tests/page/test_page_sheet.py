@@ -8,13 +8,10 @@ from playwright.sync_api import Browser
 
 from groove.io import practice_page
 from groove.page import moved
-from tests.conftest import ROOT
-from tests.page.conftest import SHORT, Made, Open, Opened, opening, settle
+from tests.kept import kept
+from tests.page.conftest import SHORT, Made, Open, Opened, each_section_once, opening, settle
 
-CHARTS = [
-    ROOT / "shared" / "charts" / f"{name}.txt"
-    for name in ("button-drawer", "slow-ferry", "two-clocks")
-]
+CHARTS = ("button-drawer", "slow-ferry", "two-clocks")
 """A song with a pickup and repeats, compound time, changes of meter."""
 WITHIN_PX = 3
 # Bar lines as drawn: upright strokes from the first to the last line of the staff, the two of a
@@ -108,11 +105,16 @@ class Drawn:
 
 @pytest.fixture(scope="module")
 def drawn(browser: Browser, make_page: Made) -> list[Drawn]:
-    """The lines of some example charts, and of one with long headings, on a phone and a laptop.
+    """The lines of some charts' sections, and of one with long headings, on a phone and a laptop.
 
-    Every second line: the odd ones of a phone, the even ones of a laptop.
+    Every second line: the odd ones of a phone, the even ones of a laptop.  Looked at once a run.
     """
-    charts = [(chart.stem, chart.read_text("utf-8")) for chart in CHARTS]
+    return kept("drawn lines", lambda: drawn_lines(browser, make_page))
+
+
+def drawn_lines(browser: Browser, make_page: Made) -> list[Drawn]:
+    """Return what each page has at both sizes."""
+    charts = [(f"{name}-once", each_section_once(name)) for name in CHARTS]
     found = []
     for name, text in [*charts, ("long-heading", LONG_HEADING)]:
         path = make_page(name, text, in_one_key=True)
@@ -161,12 +163,12 @@ def test_every_button_lies_under_its_bar(drawn: list[Drawn], width: int) -> None
         sizes = [size for *_, size in page.rows]
         assert max(sizes) < 1.0005 * min(sizes)
     assert len(pages) == 4
-    assert compared > 90
+    assert compared > 55
 
 
 def test_no_word_on_the_sheet_is_cut(drawn: list[Drawn]) -> None:
     assert [(page.name, page.outside) for page in drawn if page.outside] == []
-    assert sum(page.words for page in drawn) > 1800
+    assert sum(page.words for page in drawn) > 1100
 
 
 def test_lines_are_as_wide_as_the_page(drawn: list[Drawn]) -> None:

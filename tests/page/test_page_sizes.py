@@ -1,4 +1,4 @@
-"""Shipped charts, and one of 200 bars, on every screen: what is seen, and that nothing moves.
+"""Shipped charts' sections, and 200 bars, on every screen: what is seen, and that nothing moves.
 
 The long one, which has the widest of everything, is seen at every size; each shipped chart on the
 tablet that stands farthest away, and at one of the other sizes in turn.
@@ -18,7 +18,7 @@ import pytest
 from playwright.sync_api import Browser
 
 from tests.conftest import ROOT
-from tests.page.conftest import Made, Opened, opening
+from tests.page.conftest import Made, Opened, each_section_once, opening
 from tests.page.driven import driven_page, start
 
 SIZES = (
@@ -126,8 +126,8 @@ SEEN_AT["two-hundred"] = SIZES
 @pytest.mark.parametrize("name", SEEN_AT)
 def test_everything_is_seen_and_nothing_moves(browser: Browser, make_page: Made, name: str) -> None:
     sizes = SEEN_AT[name]
-    text = LONG if name == "two-hundred" else (CHARTS[0].parent / f"{name}.txt").read_text("utf-8")
-    page = make_page(name, text, in_one_key=name != "lantern-row")
+    text = LONG if name == "two-hundred" else each_section_once(name)
+    page = make_page(f"{name}-once", text, in_one_key=True)
     with driven_page(browser, page) as opened:
         walked, found, arcs = walked_faults(opened, sizes)
     assert found == []
@@ -143,10 +143,9 @@ def test_every_size_is_seen_with_two_songs() -> None:
 
 def test_a_planted_overlap_and_a_planted_jump_are_caught(browser: Browser, make_page: Made) -> None:
     """What could not fail would say nothing."""
+    page = make_page("lantern-row-once", each_section_once("lantern-row"), in_one_key=True)
     with opening(browser) as open_file:
-        opened = open_file(
-            make_page("lantern-row", (CHARTS[0].parent / "lantern-row.txt").read_text("utf-8"))
-        )
+        opened = open_file(page)
         opened.run(SEEN)
         assert shown_faults(opened) == []
         opened.run("(document.getElementById('ahead').style.marginTop = '-40px')")

@@ -13,6 +13,7 @@ from groove.take.onsets import BELIEVED, WEAKEST, Onset, detect_onsets
 from groove.take.reference import TakeReference
 from groove.take.tuned import in_tune, tuning_semitones
 from groove.take.working_rate import WORKING_RATE_HZ
+from groove.text.counts import clock_text, counted
 
 LONGEST_MINUTES = 30
 """A longer take is a rehearsal: it has more songs than one."""
@@ -24,8 +25,9 @@ def read_recorded_take(name: str) -> Recording:
     recording = read_recording(Path(name))
     if recording.length_sec > 60 * LONGEST_MINUTES:
         raise RecordingError(
-            f"{name} is {recording.length_sec / 60:.0f} minutes long",
-            hint=f"a take has at most {LONGEST_MINUTES}: cut the song out of the recording",
+            f"{name} lasts {clock_text(recording.length_sec)}",
+            hint=f"a take has at most {counted(LONGEST_MINUTES, 'minute')}: "
+            "cut the song out of the recording",
         )
     return recording
 

@@ -15,6 +15,7 @@ from groove.page.record import PageRecord, RecordLine, every_line
 from groove.record.aligned import HeardSong, align_record
 from groove.record.due_sound import due_sound
 from groove.record.heard_form import SURE_FROM, HeardSection, heard_form, heard_sections
+from groove.text.counts import clock_text, counted
 
 MOST_INSIDE_MB = 60
 """A page that holds more is slow to open, and phones refuse it (common practice, no source)."""
@@ -64,8 +65,9 @@ def hold_record(name: str, performance: Performance, *, font: Path, is_inside: b
     recording = read_record(name, first_sec=None)
     if recording.length_sec > 60 * MOST_RECORD_MINUTES:
         raise RecordingError(
-            f"{name} has {recording.length_sec / 60:.0f} minutes",
-            hint=f"a page plays {MOST_RECORD_MINUTES} at most: cut the song out of it",
+            f"{name} lasts {clock_text(recording.length_sec)}",
+            hint=f"a page plays {counted(MOST_RECORD_MINUTES, 'minute')} at most: "
+            "cut the song out of it",
         )
     size_mb = recording.path.stat().st_size / 1e6
     if is_inside and size_mb > MOST_INSIDE_MB:

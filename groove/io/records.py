@@ -11,6 +11,7 @@ from groove.io.recording import Recording, read_recording
 from groove.io.synth import audio_samples
 from groove.record.listened import Listened, listen
 from groove.take.working_rate import WORKING_RATE_HZ, at_working_rate
+from groove.text.counts import clock_text, counted
 
 if TYPE_CHECKING:
     from groove.arrays import Samples
@@ -33,8 +34,9 @@ def read_record(name: str, *, first_sec: float | None) -> Recording:
             )
     elif recording.length_sec > 60 * LONGEST_RECORD_MINUTES:
         raise RecordingError(
-            f"{name} has {recording.length_sec / 60:.0f} minutes: too long to look for one song",
-            hint=f"say where it begins, e.g. --first 95, or cut it to {LONGEST_RECORD_MINUTES}",
+            f"{name} lasts {clock_text(recording.length_sec)}: too long to look for one song",
+            hint=f"say where it begins, e.g. --first 95, or cut it to "
+            f"{counted(LONGEST_RECORD_MINUTES, 'minute')}",
         )
     return recording
 

@@ -220,8 +220,8 @@ def test_files_that_cannot_be_looked_through(
     said = groove("align", "song.txt", "long.flac")
     assert (said.code, said.err) == (
         2,
-        "long.flac has 2 minutes: too long to look for one song\n"
-        "  say where it begins, e.g. --first 95, or cut it to 1\n",
+        "long.flac lasts 2:00: too long to look for one song\n"
+        "  say where it begins, e.g. --first 95, or cut it to 1 minute\n",
     )
     write_record(groove, "short.wav", numpy.zeros(RATE_HZ, numpy.float32))
     said = groove("align", "song.txt", "short.wav", "--first", "5")

@@ -143,7 +143,7 @@ def test_what_is_no_record_of_the_song_leaves_no_page(
         ((*page, "--record", "none.mp3"), "none.mp3", ""),
         ((*page, "--record", "notes.mp3"), "notes.mp3", ""),
         ((*page, "--record", "silent.wav"), "silent.wav is silent", ""),
-        ((*page, "--record", "talk.wav"), "talk.wav has 2 minutes", "1 at most: cut the song"),
+        ((*page, "--record", "talk.wav"), "talk.wav lasts 2:00", "1 minute at most: cut the song"),
         ((*page, "--record", "tone.wav"), "tone.wav is not this song", "tap its bars there"),
         ((*page, "--record-beside"), "--record-beside is of no record", "--record our-song.mp3"),
         (

@@ -77,7 +77,7 @@ def test_three_hours_are_refused_by_the_head_of_the_file(tmp_path: Path) -> None
     with long.open("wb") as file:
         file.write(head + b"data" + size.to_bytes(4, "little"))
         file.truncate(44 + size)
-    with pytest.raises(RecordingError, match="is 180 minutes long") as caught:
+    with pytest.raises(RecordingError, match="lasts 180:00") as caught:
         read_recorded_take(str(long))
     assert str(LONGEST_MINUTES) in str(caught.value.hint)
 

@@ -73,6 +73,8 @@ def length_factor(numerator: str, divisor: str, gate: Gate, where: Where) -> Fra
     """Return a length as a share of the unit: ``3/2``, ``/`` a half, ``//`` a quarter."""
     count = gate.bounded(numerator, "length", where)
     factor = Fraction(1) if count is None else count
+    if not divisor:
+        return factor
     digits = divisor.lstrip("/")
     if digits:
         return factor / (gate.bounded(digits, "divisor", where) or 1)

@@ -118,7 +118,7 @@ class _PartReader:
         self.transposition = 0
         self.endings: tuple[int, ...] = ()
         self.repeats_bars = 0
-        self.at = Fraction(0)
+        self.at = self.longest = Fraction(0)
         self.where = Where("", 1)
         self.bar = ForeignBar(where=self.where, meter=DEFAULT_METER)
 
@@ -148,14 +148,13 @@ class _PartReader:
         """Read a measure into ``self.bar``; of the one over it words and signs alone."""
         self.where = self.place(measure)
         self.bar = ForeignBar(where=self.where, meter=self.meter)
-        self.at = longest = Fraction(0)
+        self.at = self.longest = Fraction(0)
         for element in measure:
             self.element(element)
-            longest = max(longest, self.at)
         for element in over if over is not None else ():
             if element.tag in ("direction", "sound"):
                 self.element(element)
-        self.bar.length_quarters = longest or None
+        self.bar.length_quarters = self.longest or None
         if self.bar.opens_repeat and not self.bar.endings:
             self.endings = ()
         self.bar.endings = self.bar.endings or self.endings
@@ -183,6 +182,7 @@ class _PartReader:
     def move(self, quarters: Fraction) -> None:
         """Move on in the measure, never before its start."""
         self.at = max(Fraction(0), fine_place(self.at + quarters))
+        self.longest = max(self.longest, self.at)
 
     def length(self, element: Element) -> Fraction:
         """Return an element's duration in quarters."""

@@ -105,16 +105,15 @@ def _placed_parser(gate: Gate) -> Any:
 
         def start(self, tag: str, attributes: list[str]) -> Element:
             self.depth += 1
-            line = self.parser.CurrentLineNumber
             if self.depth > MOST_DEPTH:
                 raise gate.error(
                     f"elements stand {self.depth} deep in each other",
-                    Where("", line),
+                    Where("", self.parser.CurrentLineNumber),
                     hint=f"expected MusicXML, at most {MOST_DEPTH} deep",
                 )
             element: Element = self.begin(tag, attributes)
             if tag in PLACED:
-                self.placed[element] = line
+                self.placed[element] = self.parser.CurrentLineNumber
             return element
 
         def end(self, tag: str) -> None:

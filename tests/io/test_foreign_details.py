@@ -146,6 +146,18 @@ def test_a_short_measure_in_mid_song_keeps_its_length() -> None:
     assert any(n.startswith("measure 2: a bar of 2/4") for n in notice_texts(song.notices))
 
 
+def test_a_measure_is_as_long_as_its_longest_voice() -> None:
+    """A shorter voice after a backup shortens none (MusicXML 4.0, ``backup``); by music21."""
+    voice = NOTE.replace("</note>", "<voice>{}</voice></note>")
+    second = voice.format(2).replace(">4<", ">2<")
+    bar = f"{CHORD}{voice.format(1)}<backup><duration>4</duration></backup>{second}"
+    data = score(CHORD + NOTE, bar, CHORD + NOTE)
+    part = by_music21(data.decode())
+    offsets = [measure.offset for measure in part.getElementsByClass("Measure")]
+    bars = unroll(song_from_musicxml(data))
+    assert [bar.start_quarters for bar in bars] == offsets == [0, 4, 8]
+
+
 # --- archives ---------------------------------------------------------------------------------
 
 BROKEN = b'<?xml version="1.0"?><container><rootfiles><rootfile full-path="a.xml"></container>'

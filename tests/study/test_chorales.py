@@ -30,6 +30,8 @@ CHORALES = {1: "269", 5: "267", 7: "17.7", 10: "38.6"}
 Of the first ten these are the ones whose scores number their bars as the analyses do; the others
 part at a phrase's end, where one has two halves of a bar and the other a whole one.
 """
+JUDGED_BARS = 10
+"""So many bars of each chorale: music21 takes longer to read an analysis than we to study it."""
 LETTERS = {"F": -1, "C": 0, "G": 1, "D": 2, "A": 3, "E": 4, "B": 5}
 SUFFIXES = {
     (0, 4, 7): "", (0, 3, 7): "m", (0, 3, 6): "dim", (0, 4, 8): "+", (0, 4, 7, 10): "7",
@@ -57,9 +59,10 @@ def read_by_ear(number: int) -> ReadLine:
 
 @cache
 def numerals(number: int) -> tuple[Numeral, ...]:
-    """Return the numerals of an analysis where the bars of the score have them."""
-    text = BACH / "choraleAnalyses" / f"riemenschneider{number:03}.rntxt"
-    analysis = converter.parse(str(text), forceSource=True)
+    """Return the numerals of an analysis' first bars, where the bars of the score have them."""
+    path = BACH / "choraleAnalyses" / f"riemenschneider{number:03}.rntxt"
+    head = path.read_text(encoding="utf-8").partition(f"\nm{JUDGED_BARS + 1} ")[0]
+    analysis = converter.parse(head, format="romantext")
     frames: dict[int, BarFrame] = {}
     for frame in read_by_ear(number).frames:
         frames.setdefault(frame.number, frame)
@@ -103,7 +106,7 @@ def test_what_the_bass_sings_is_the_inversion_that_an_analyst_writes() -> None:
             if each.start_quarters in by_place:
                 total += 1
                 same += by_place[each.start_quarters] in INVERSIONS[each.inversion]
-    assert total >= 240
+    assert total >= 120
     assert same / total >= 0.95
 
 
@@ -124,5 +127,5 @@ def test_the_roots_that_are_heard_in_chorales_are_an_analysts() -> None:
             chord = heard[bisect_right(places, each.start_quarters) - 1][1]
             total += 1
             same += chord is not None and (chord.root.pitch_class == each.chord.root.pitch_class)
-    assert total >= 240
+    assert total >= 120
     assert same / total >= 0.8

@@ -32,6 +32,8 @@ RATE_HZ = 22_050
 FOREIGN = -1
 _MELODY_DB = -8.0
 _OVERTONES = 6
+_WHOLE_FRAMES = 50_000
+"""A room is added in multiples of it: twos and fives, which a Fourier transform is quick with."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -190,10 +192,10 @@ def _melody(
 def _in_room(song: Samples, room_sec: float, rng: numpy.random.Generator) -> Samples:
     """Return the song with a room's tail: noise that falls by 60 dB in ``room_sec``."""
     time = numpy.arange(int(room_sec * RATE_HZ)) / RATE_HZ
-    tail = rng.standard_normal(len(time)) * 10 ** (-3 * time / room_sec)
+    tail = (rng.standard_normal(len(time)) * 10 ** (-3 * time / room_sec)).astype(numpy.float32)
     tail *= 0.5 / numpy.sqrt(numpy.square(tail).sum())
     tail[0] = 1.0
-    size = 1 << (len(song) + len(tail)).bit_length()
+    size = -(-(len(song) + len(tail)) // _WHOLE_FRAMES) * _WHOLE_FRAMES
     wet = numpy.fft.irfft(numpy.fft.rfft(song, size) * numpy.fft.rfft(tail, size), size)
     return wet[: len(song)].astype(numpy.float32)
 

@@ -32,7 +32,7 @@ feel: straight eighths
 pickup: 1
 a:
 |: D | A | (3/4) G | (4/4) <A :|
-| D | D | D | D | D | D | D | D | D | D |
+| D | D | D | D | D | D |
 b:
 key: Eb
 | Eb | Eb | <Bb | Eb | Eb | Eb | <Bb | Eb |
@@ -105,7 +105,7 @@ a:
 _CHORDS = ("D", "Em7", "F#m7", "<G", "A7", "<Bm")
 WANDERING = DRAWN_BARS + "".join(
     f"| {' | '.join(_CHORDS[(n * n + 3 * k) % len(_CHORDS)] for k in range(4))} |\n"
-    for n in range(12)
+    for n in range(9)
 )
 """Lines that are alike between neighbours that are not, some pushed over their ends."""
 COUNTED = (
@@ -164,8 +164,8 @@ def compare(
     return compared
 
 
-WIDE_TOO = ("odd", "signatures")
-"""Songs that are drawn in both widths: a width says where lines end, and nothing else."""
+WIDE_TOO = ("signatures",)
+"""What is drawn in both widths: a width says where lines end, and nothing else."""
 
 
 @pytest.mark.parametrize("name", [*OWN, "two-clocks"])
@@ -174,7 +174,7 @@ def test_lines_look_as_if_each_were_drawn(
 ) -> None:
     text = OWN.get(name) or (shared_dir / "charts" / f"{name}.txt").read_text().replace(
         "form: verse x2, chorus, verse, chorus, bridge, chorus, ending",
-        "form: verse x2, chorus, bridge, chorus, ending",
+        "form: verse x2, bridge, verse",
     )
     performance, song = placed(text, library)
     score = build_score(performance, song, tuning=STANDARD, written_out=True)

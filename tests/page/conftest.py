@@ -7,6 +7,7 @@ import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +22,8 @@ from playwright.sync_api import (
 )
 
 from groove.cli.main import main
-from groove.io import fluid_synth
+from groove.io import fluid_synth, samples
+from groove.io.synth import audio_samples
 from groove.page import moved
 from tests.click_font import EVERY_PRESET, click_font
 from tests.conftest import ROOT
@@ -49,6 +51,7 @@ FLAGS = (
 POLL_SEC = 0.05
 CHARTS = ROOT / "shared" / "charts"
 CHART = CHARTS / "lantern-row.txt"
+LOW_RATE_HZ = 22_050
 NPM_TOOLS = ("axe-core@4.10.3", "typescript@7.0.2")
 
 FEW_MOVES = (-6, -1, 0, 3, 6)
@@ -180,8 +183,8 @@ def make_page(run_folder: RunFolder) -> Made:
 
     Most tests look at a page and do not listen: the sounds are clicks, but where ``listens`` asks
     for the default font.  Two thirds of the work on a song are its hands in twelve other keys: with
-    ``in_one_key`` the page is that of a very long song, which has none; with ``moves`` it has
-    the keys that are so many semitones away.
+    ``in_one_key`` the page is that of a very long song, which has none, and its clicks are of a
+    low rate; with ``moves`` it has the keys that are so many semitones away.
     """
 
     def make(
@@ -204,6 +207,9 @@ def make_page(run_folder: RunFolder) -> Made:
                     patch.setattr(moved, "MOVES", moves)
                     if in_one_key:
                         patch.setattr(moved, "MOST_BARS_IN_EVERY_KEY", 0)
+                        if not listens and not without_library:
+                            lower = partial(audio_samples, sample_rate=LOW_RATE_HZ)
+                            patch.setattr(samples, "audio_samples", lower)
                     if without_library:
                         patch.setattr(fluid_synth, "_library", no_library)
                     page_command(folder, command)

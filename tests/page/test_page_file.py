@@ -109,7 +109,7 @@ def test_the_marker_and_the_attacks_lie_where_the_data_says(
 ) -> None:
     # libsndfile takes off the coder's delay by the tag in the first frame; the font's attack is a
     # step, so an attack is where the first tenth of full scale is passed.
-    with_library = make_page("row-begins-by-library", ROW_BEGINS, in_one_key=True)
+    with_library = make_page("row-begins-by-library", ROW_BEGINS, moves=(0,))
     blocks = Blocks(row_begins if without_library else with_library)
     compared = 0
     for part, told in blocks.data["sounds"].items():

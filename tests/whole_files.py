@@ -16,9 +16,9 @@ from PIL import Image
 
 def is_whole(name: str, data: bytes) -> bool:
     """Return whether an outside reader takes a file as whole, to its end."""
-    suffix = Path(name).suffix
+    read = READERS[Path(name).suffix]
     try:
-        READERS[suffix](data)
+        read(data)
     except Exception:  # each library has errors of its own, and all of them say that it is torn
         return False
     return True

@@ -23,6 +23,7 @@ LONG_SCALE_MM = 34 * MM_PER_INCH
 SCALE_LENGTHS_MM = (600.0, 1000.0)
 HAND_FRETS = 12
 INLAY_FRETS = (3, 5, 7, 9, 12, 15, 17, 19, 21, 24)
+"""The frets that a bass has a dot on; twelve and twenty-four have two."""
 _FLAT_NAMES = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
 
 

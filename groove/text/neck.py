@@ -18,7 +18,6 @@ from groove.neck.line_figures import (
 )
 from groove.text.counts import counted
 
-"""The frets that a bass has a dot on; twelve and twenty-four have two."""
 COUNT_WORDS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
 _FEWEST_FRETS = 5
 CELL_WIDTH = 5
